@@ -1,0 +1,1 @@
+//! Holds nothing: the measurements are in `benches/`.

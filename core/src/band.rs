@@ -1,0 +1,124 @@
+//! The record of one band: everything a person asks about it afterwards, in a fixed size.
+//!
+//! Decides: what is kept of a band.
+//! Assumes: the trackers have been asked while the band was open.
+//! Never: fills a field that could not be measured: it stays absent.
+
+use crate::rule::{Rule, RuleSet};
+use crate::units::{
+    Current, Degrees, Duration, EnergyPerLength, EventRate, FlowRate, Length, Power, Temperature, Voltage,
+    WeaveRate, WireSpeed,
+};
+use serde::{Deserialize, Serialize};
+
+/// Mean, extremes and sample standard deviation (n - 1) of a quantity.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Spread<Q> {
+    /// Mean, rounded to nearest.
+    pub mean: Q,
+    /// Smallest.
+    pub minimum: Q,
+    /// Largest.
+    pub maximum: Q,
+    /// Sample standard deviation; zero for a single reading.
+    pub deviation: Q,
+}
+
+/// How the wire feed behind a band height was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum WireFeedSource {
+    /// Measured.
+    Measured,
+    /// Estimated from the current with the wire melting formula.
+    EstimatedFromCurrent,
+}
+
+/// How a band came to its end.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Ending {
+    /// The arc went out and stayed out.
+    #[default]
+    ArcOff,
+    /// The data ended, or had a hole too long to join, while the arc burned.
+    DataEnded,
+}
+
+/// One band.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct BandRecord {
+    /// Counted from 1.
+    pub band: u16,
+    /// First instant of arc, µs.
+    pub start_us: u64,
+    /// Last instant of arc, µs.
+    pub end_us: u64,
+    /// Time the arc burned, outages taken out, µs.
+    pub arc_time_us: u64,
+    /// Samples with the arc burning.
+    pub samples: u32,
+    /// How it ended.
+    pub ending: Ending,
+    /// The arc already burned in the first sample: its start was not seen.
+    pub start_unseen: bool,
+    /// Outages within the band.
+    pub outages: u16,
+    /// Current over all samples with the arc burning.
+    pub current: Option<Spread<Current>>,
+    /// Voltage over all samples with the arc burning.
+    pub voltage: Option<Spread<Voltage>>,
+    /// Gas flow over all samples with the arc burning.
+    pub gas: Option<Spread<FlowRate>>,
+    /// Mean of the products of voltage and current (instantaneous power).
+    pub arc_power: Option<Power>,
+    /// Arc power over surface speed.
+    pub arc_energy: Option<EnergyPerLength>,
+    /// Complete weave cycles a minute.
+    pub weave_rate: Option<Spread<WeaveRate>>,
+    /// Mean peak-to-peak weave.
+    pub weave_width: Option<Length>,
+    /// Furthest the weave centre went from where it was at the start.
+    pub weave_centre_drift: Option<Length>,
+    /// Angle turned under the arc, in the direction of travel.
+    pub turned: Option<Degrees>,
+    /// Mean time of a turn over the band.
+    pub turn_time: Option<Duration>,
+    /// Angle welded past one full turn; negative when the turn was not completed.
+    pub overlap: Option<Degrees>,
+    /// Carriage step from the band before.
+    pub step_over: Option<Length>,
+    /// Short circuits a second.
+    pub short_circuits: Option<EventRate>,
+    /// Mean wire feed.
+    pub wire_feed: Option<WireSpeed>,
+    /// How it was found.
+    pub wire_feed_source: Option<WireFeedSource>,
+    /// Height expected from the volume of metal laid.
+    pub band_height: Option<Length>,
+    /// Gas flow before the arc; held at the time the trace could show.
+    pub gas_preflow: Option<Duration>,
+    /// Gas flow after the arc.
+    pub gas_postflow: Option<Duration>,
+    /// Lowest coolant flow.
+    pub coolant_minimum: Option<FlowRate>,
+    /// Work temperature as the arc started.
+    pub work_at_start: Option<Temperature>,
+    /// Time each rule's value was outside the allowed range, µs, in the order of [`Rule::ALL`].
+    pub outside_us: [u32; Rule::COUNT],
+    /// Rules that raised a warn or a stop in this band.
+    pub violated: RuleSet,
+    /// Rules that raised no more than an advise.
+    pub advised: RuleSet,
+    /// Rules that could not be judged for all or part of the band.
+    pub not_judged: RuleSet,
+}
+
+impl BandRecord {
+    /// Did every rule that could be judged stay below warn?
+    pub const fn is_within_procedure(&self) -> bool {
+        self.violated.is_empty()
+    }
+}

@@ -1,0 +1,39 @@
+//! Watches the settings of a hardbanding weld, one sample at a time.
+//!
+//! A controller board beside the welder, or a host program with a recorded trace, feeds
+//! [`Sample`]s to a [`Monitor`]; out come [`Event`]s (phases and alarms) and one
+//! [`BandRecord`] for every band laid. The same samples give the same bytes on every machine.
+//!
+//! Decides: whether the arc burns, how every watched quantity stands against its range, which
+//! alarms are active, what a finished band was like.
+//! Assumes: time comes with the samples, in microseconds; readings are calibrated.
+//! Never: allocates, panics, reads a clock, does I/O, uses floating point. It is a monitor, not a
+//! safety device and not an emergency stop.
+#![no_std]
+
+pub mod alarm;
+pub mod arc;
+pub mod band;
+pub mod electrical;
+pub mod envelope;
+pub mod event;
+pub mod gas;
+pub mod heat;
+pub mod monitor;
+pub mod procedure;
+pub mod rule;
+pub mod sample;
+pub mod signal;
+pub mod spindle;
+pub mod statistics;
+pub mod transfer;
+pub mod units;
+pub mod weave;
+
+pub use arc::Phase;
+pub use band::BandRecord;
+pub use event::{AlarmEvent, AlarmKind, Event, Position, Sink};
+pub use monitor::Monitor;
+pub use procedure::Procedure;
+pub use rule::{Quantity, Rule, Severity};
+pub use sample::{Channel, Sample};

@@ -1,0 +1,358 @@
+//! The watched quantities and the alarm rules, in one table.
+//!
+//! Decides: each rule's name, what it looks at, which channels it cannot do without, and its
+//! settings where a procedure gives none.
+//! Assumes: nothing.
+//! Never: holds running state.
+
+use crate::procedure::AlarmSetting;
+use crate::sample::{Channel, ChannelSet};
+use crate::units::{
+    Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate,
+};
+use serde::{Deserialize, Serialize};
+
+/// How bad an alarm is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[repr(u8)]
+pub enum Severity {
+    /// Outside the recommended range.
+    Advise,
+    /// Outside the allowed range.
+    Warn,
+    /// Never permitted: hold the weld.
+    Stop,
+}
+
+impl Severity {
+    /// `advise`, `warn` or `stop`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Advise => "advise",
+            Self::Warn => "warn",
+            Self::Stop => "stop",
+        }
+    }
+}
+
+/// A quantity that a procedure may give a range for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[repr(u8)]
+pub enum Quantity {
+    /// Mean welding current over the last second, A.
+    Current,
+    /// Mean arc voltage over the last second, V. Its floor is judged over 0.1 s.
+    Voltage,
+    /// Short circuits a second.
+    ShortCircuitRate,
+    /// Shielding gas flow, L/min.
+    GasFlow,
+    /// Gas flow before the arc, s.
+    GasPreflow,
+    /// Gas flow after the arc, s.
+    GasPostflow,
+    /// Complete weave cycles a minute.
+    WeaveRate,
+    /// Weave width, peak to peak, mm.
+    WeaveWidth,
+    /// Distance of the weave centre from where it was at the start of the band, mm.
+    WeaveCentreDrift,
+    /// Time of one turn, s.
+    TurnTime,
+    /// Carriage step between neighbouring bands, mm.
+    StepOver,
+    /// Angle welded past one full turn, degrees.
+    Overlap,
+    /// Torch coolant flow, L/min.
+    CoolantFlow,
+    /// Work temperature as the first band starts, °C.
+    Preheat,
+    /// Work temperature as a later band starts, °C.
+    Interpass,
+}
+
+impl Quantity {
+    /// How many there are.
+    pub const COUNT: usize = 15;
+    /// All of them, in order.
+    pub const ALL: [Self; Self::COUNT] = [
+        Self::Current,
+        Self::Voltage,
+        Self::ShortCircuitRate,
+        Self::GasFlow,
+        Self::GasPreflow,
+        Self::GasPostflow,
+        Self::WeaveRate,
+        Self::WeaveWidth,
+        Self::WeaveCentreDrift,
+        Self::TurnTime,
+        Self::StepOver,
+        Self::Overlap,
+        Self::CoolantFlow,
+        Self::Preheat,
+        Self::Interpass,
+    ];
+    /// Fraction bits of a raw value.
+    pub const fn fraction_bits(self) -> u32 {
+        match self {
+            Self::Current => Current::FRACTION_BITS,
+            Self::Voltage => Voltage::FRACTION_BITS,
+            Self::ShortCircuitRate => EventRate::FRACTION_BITS,
+            Self::GasFlow | Self::CoolantFlow => FlowRate::FRACTION_BITS,
+            Self::GasPreflow | Self::GasPostflow | Self::TurnTime => Duration::FRACTION_BITS,
+            Self::WeaveRate => WeaveRate::FRACTION_BITS,
+            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver => Length::FRACTION_BITS,
+            Self::Overlap => Degrees::FRACTION_BITS,
+            Self::Preheat | Self::Interpass => Temperature::FRACTION_BITS,
+        }
+    }
+    /// Unit symbol.
+    pub const fn symbol(self) -> &'static str {
+        match self {
+            Self::Current => Current::SYMBOL,
+            Self::Voltage => Voltage::SYMBOL,
+            Self::ShortCircuitRate => EventRate::SYMBOL,
+            Self::GasFlow | Self::CoolantFlow => FlowRate::SYMBOL,
+            Self::GasPreflow | Self::GasPostflow | Self::TurnTime => Duration::SYMBOL,
+            Self::WeaveRate => WeaveRate::SYMBOL,
+            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver => Length::SYMBOL,
+            Self::Overlap => Degrees::SYMBOL,
+            Self::Preheat | Self::Interpass => Temperature::SYMBOL,
+        }
+    }
+    /// The table of a procedure file that gives its range.
+    pub const fn table_name(self) -> &'static str {
+        match self {
+            Self::Current => "current",
+            Self::Voltage => "voltage",
+            Self::ShortCircuitRate => "short_circuits",
+            Self::GasFlow => "gas_flow",
+            Self::GasPreflow => "gas_preflow",
+            Self::GasPostflow => "gas_postflow",
+            Self::WeaveRate => "weave_rate",
+            Self::WeaveWidth => "weave_width",
+            Self::WeaveCentreDrift => "weave_centre_drift",
+            Self::TurnTime => "turn_time",
+            Self::StepOver => "step_over",
+            Self::Overlap => "overlap",
+            Self::CoolantFlow => "coolant_flow",
+            Self::Preheat => "preheat",
+            Self::Interpass => "interpass",
+        }
+    }
+}
+
+/// Which end of a range a rule watches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// Below the range is bad.
+    Low,
+    /// Above the range is bad.
+    High,
+}
+
+/// What the value and the limit of an alarm are measured in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Measure {
+    /// A judged quantity.
+    Quantity(Quantity),
+    /// Time, s.
+    Duration,
+    /// Spindle speed, degrees a second.
+    SpindleSpeed,
+    /// A reading of the channel the alarm names.
+    Reading(Channel),
+}
+
+impl Measure {
+    /// Fraction bits of a raw value.
+    pub const fn fraction_bits(self) -> u32 {
+        match self {
+            Self::Quantity(quantity) => quantity.fraction_bits(),
+            Self::Duration => Duration::FRACTION_BITS,
+            Self::SpindleSpeed => Degrees::FRACTION_BITS,
+            Self::Reading(channel) => channel.fraction_bits(),
+        }
+    }
+}
+
+macro_rules! rules {
+    ($($(#[$doc:meta])* $name:ident $label:literal $watch:expr, $needs:expr,
+       $severity:ident, on $on:literal ms, off $off:literal ms, deadband $deadband:literal;)*) => {
+        /// An alarm rule.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+        #[repr(u8)]
+        pub enum Rule { $($(#[$doc])* $name,)* }
+
+        impl Rule {
+            /// All rules, in order.
+            pub const ALL: [Self; Self::COUNT] = [$(Self::$name,)*];
+            /// The rule's name, as in procedure files and output.
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$name => $label,)* }
+            }
+            /// The quantity and the end of its range that the rule watches, if it watches one.
+            pub const fn watches(self) -> Option<(Quantity, Side)> {
+                match self { $(Self::$name => $watch,)* }
+            }
+            /// The channels without which the rule cannot be judged.
+            pub const fn needs(self) -> ChannelSet {
+                match self { $(Self::$name => $needs,)* }
+            }
+            /// Settings where the procedure gives none. Common practice, no source.
+            pub const fn default_setting(self) -> AlarmSetting {
+                match self {
+                    $(Self::$name => AlarmSetting {
+                        on_delay_us: $on * 1000,
+                        off_delay_us: $off * 1000,
+                        deadband: deadband_bits($watch, $deadband),
+                        latched: false,
+                        severity: Severity::$severity,
+                    },)*
+                }
+            }
+        }
+    };
+}
+
+const fn deadband_bits(watch: Option<(Quantity, Side)>, milli: i64) -> i32 {
+    let bits = match watch {
+        Some((quantity, _)) => quantity.fraction_bits(),
+        None => 0,
+    };
+    // Table constants: a few thousand at most, far from overflow.
+    (milli.saturating_mul(1_i64.wrapping_shl(bits)) / 1000) as i32
+}
+
+const NONE: ChannelSet = ChannelSet::EMPTY;
+const CURRENT: ChannelSet = NONE.with(Channel::Current);
+const VOLTAGE: ChannelSet = NONE.with(Channel::Voltage);
+const GAS: ChannelSet = NONE.with(Channel::Gas);
+const TORCH: ChannelSet = NONE.with(Channel::Torch);
+const SPINDLE: ChannelSet = NONE.with(Channel::Spindle);
+const COOLANT: ChannelSet = NONE.with(Channel::Coolant);
+const WORK: ChannelSet = NONE.with(Channel::Work);
+const CARRIAGE: ChannelSet = NONE.with(Channel::Carriage);
+
+rules! {
+    /// Voltage under its range, but not under its floor.
+    VoltageLow "voltage-low" Some((Quantity::Voltage, Side::Low)), VOLTAGE, Warn, on 500 ms, off 1000 ms, deadband 300;
+    /// Voltage over its range.
+    VoltageHigh "voltage-high" Some((Quantity::Voltage, Side::High)), VOLTAGE, Warn, on 500 ms, off 1000 ms, deadband 300;
+    /// Current under its range.
+    CurrentLow "current-low" Some((Quantity::Current, Side::Low)), CURRENT, Warn, on 500 ms, off 1000 ms, deadband 3000;
+    /// Current over its range.
+    CurrentHigh "current-high" Some((Quantity::Current, Side::High)), CURRENT, Warn, on 500 ms, off 1000 ms, deadband 3000;
+    /// Voltage under its floor: the metal transfer itself changes.
+    TransferLowVoltage "transfer-low-voltage" Some((Quantity::Voltage, Side::Low)), VOLTAGE, Stop, on 500 ms, off 1000 ms, deadband 300;
+    /// More short circuits than the wire should make.
+    TransferShortCircuits "transfer-short-circuits" Some((Quantity::ShortCircuitRate, Side::High)), VOLTAGE, Warn, on 1000 ms, off 1000 ms, deadband 500;
+    /// Too little shielding gas; none at all is a stop.
+    GasLow "gas-low" Some((Quantity::GasFlow, Side::Low)), GAS, Warn, on 500 ms, off 1000 ms, deadband 300;
+    /// Too much shielding gas: it draws air in.
+    GasHigh "gas-high" Some((Quantity::GasFlow, Side::High)), GAS, Warn, on 1000 ms, off 1000 ms, deadband 300;
+    /// Gas started too late before the arc.
+    GasPreflow "gas-preflow" Some((Quantity::GasPreflow, Side::Low)), GAS, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Gas stopped too soon after the arc.
+    GasPostflow "gas-postflow" Some((Quantity::GasPostflow, Side::Low)), GAS, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Weave too slow, or stopped.
+    WeaveRateLow "weave-rate-low" Some((Quantity::WeaveRate, Side::Low)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 1000;
+    /// Weave too fast.
+    WeaveRateHigh "weave-rate-high" Some((Quantity::WeaveRate, Side::High)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 1000;
+    /// Weave too narrow.
+    WeaveWidthLow "weave-width-low" Some((Quantity::WeaveWidth, Side::Low)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 300;
+    /// Weave too wide.
+    WeaveWidthHigh "weave-width-high" Some((Quantity::WeaveWidth, Side::High)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 300;
+    /// Weave centre wandered from where the band started.
+    WeaveCentreDrift "weave-centre-drift" Some((Quantity::WeaveCentreDrift, Side::High)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 200;
+    /// The pipe turns too fast: thin bands.
+    TurnTimeFast "turn-time-fast" Some((Quantity::TurnTime, Side::Low)), SPINDLE, Warn, on 2000 ms, off 2000 ms, deadband 500;
+    /// The pipe turns too slowly: high bands, hot work.
+    TurnTimeSlow "turn-time-slow" Some((Quantity::TurnTime, Side::High)), SPINDLE, Warn, on 2000 ms, off 2000 ms, deadband 500;
+    /// The pipe turns unevenly: it slips in the chuck.
+    SpindleSlip "spindle-slip" None, SPINDLE, Warn, on 300 ms, off 1000 ms, deadband 0;
+    /// The pipe stands still under a burning arc.
+    SpindleStall "spindle-stall" None, SPINDLE, Stop, on 500 ms, off 500 ms, deadband 0;
+    /// Carriage step smaller than the range.
+    StepOverLow "step-over-low" Some((Quantity::StepOver, Side::Low)), CARRIAGE, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Carriage step larger than the range.
+    StepOverHigh "step-over-high" Some((Quantity::StepOver, Side::High)), CARRIAGE, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// The band does not run far enough over its own start.
+    OverlapShort "overlap-short" Some((Quantity::Overlap, Side::Low)), SPINDLE, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// The arc went out within a band.
+    ArcOutage "arc-outage" None, NONE, Warn, on 100 ms, off 0 ms, deadband 0;
+    /// Current or voltage has the wrong sign for the wire.
+    PolarityWrong "polarity-wrong" None, NONE, Stop, on 200 ms, off 500 ms, deadband 0;
+    /// Too little torch coolant; none at all is a stop.
+    CoolantLow "coolant-low" Some((Quantity::CoolantFlow, Side::Low)), COOLANT, Warn, on 500 ms, off 1000 ms, deadband 100;
+    /// Work too hot to start the next band.
+    InterpassHigh "interpass-high" Some((Quantity::Interpass, Side::High)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Work too cold to start the first band.
+    PreheatLow "preheat-low" Some((Quantity::Preheat, Side::Low)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// A reading that must move under a burning arc stands still to the last bit.
+    SignalStuck "signal-stuck" None, NONE, Stop, on 3000 ms, off 500 ms, deadband 0;
+    /// A reading at or beyond the end of its sensor's range.
+    SignalRailed "signal-railed" None, NONE, Stop, on 200 ms, off 500 ms, deadband 0;
+    /// A channel that should be there gives no reading.
+    SignalMissing "signal-missing" None, NONE, Stop, on 1000 ms, off 500 ms, deadband 0;
+    /// Samples came later than the declared tolerance, or out of order.
+    SignalLate "signal-late" None, NONE, Warn, on 0 ms, off 1000 ms, deadband 0;
+}
+
+impl Rule {
+    /// How many rules there are.
+    pub const COUNT: usize = 31;
+    /// The rule with this name.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|rule| rule.name() == name)
+    }
+    /// Is it about the measuring, one alarm for each channel, rather than about the weld?
+    pub const fn is_about_a_channel(self) -> bool {
+        matches!(self, Self::SignalStuck | Self::SignalRailed | Self::SignalMissing)
+    }
+    /// What the value and the limit of its alarms are measured in.
+    pub const fn measure(self, channel: Option<Channel>) -> Measure {
+        match (self, self.watches(), channel) {
+            (_, Some((quantity, _)), _) => Measure::Quantity(quantity),
+            (Self::SpindleSlip | Self::SpindleStall, _, _) => Measure::SpindleSpeed,
+            (Self::PolarityWrong | Self::SignalStuck | Self::SignalRailed, _, Some(channel)) => {
+                Measure::Reading(channel)
+            }
+            _ => Measure::Duration,
+        }
+    }
+    /// Its place in a [`RuleSet`].
+    pub const fn bit(self) -> u32 {
+        1_u32.wrapping_shl(self as u32)
+    }
+}
+
+/// A set of rules.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct RuleSet(u32);
+
+impl RuleSet {
+    /// No rule.
+    pub const EMPTY: Self = Self(0);
+    /// With `rule` in it.
+    #[must_use]
+    pub const fn with(self, rule: Rule) -> Self {
+        Self(self.0 | rule.bit())
+    }
+    /// Is `rule` in it?
+    pub const fn contains(self, rule: Rule) -> bool {
+        self.0 & rule.bit() != 0
+    }
+    /// Is it empty?
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+    /// The rules in it, in order.
+    pub fn iter(self) -> impl Iterator<Item = Rule> {
+        Rule::ALL.into_iter().filter(move |&rule| self.contains(rule))
+    }
+}

@@ -1,0 +1,4 @@
+//! Host side of `bandward`: reads procedures and traces, makes traces, and runs them through the
+//! monitoring core.
+
+pub mod trace;

@@ -1,0 +1,2 @@
+//! The `bandward` program.
+fn main() {}

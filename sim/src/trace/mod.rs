@@ -1,0 +1,5 @@
+//! Traces: rows of readings over time, in engineering units.
+
+pub mod row;
+
+pub use row::Row;

@@ -1,0 +1,59 @@
+//! One row of a trace, and its way into the fixed-point world of the core.
+
+use bandward::{Channel, Sample};
+
+/// Readings of one instant, in the unit of each channel (A, V, L/min, mm, degrees, mm/min, °C).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Row {
+    /// Time in microseconds since the start of the trace.
+    pub time_us: u64,
+    /// A reading a channel, in the order of [`Channel::ALL`]; absent where there is none.
+    pub values: [Option<f64>; Channel::COUNT],
+}
+
+impl Row {
+    /// A row with no reading.
+    pub fn at(time_us: u64) -> Self {
+        Self { time_us, values: [None; Channel::COUNT] }
+    }
+    /// With a reading.
+    #[must_use]
+    pub fn with(mut self, channel: Channel, value: f64) -> Self {
+        self.values[channel as usize] = Some(value);
+        self
+    }
+    /// The reading of a channel.
+    pub fn get(&self, channel: Channel) -> Option<f64> {
+        self.values[channel as usize]
+    }
+    /// Rounded to the resolution of the core. What is too large is held at the end of the range,
+    /// where the core calls it railed; what is no number is absent.
+    pub fn to_sample(&self) -> Sample {
+        let mut sample = Sample::at(self.time_us);
+        for channel in Channel::ALL {
+            if let Some(value) = self.get(channel).filter(|value| !value.is_nan()) {
+                sample = sample.with_raw(channel, raw_from_value(channel, value));
+            }
+        }
+        sample
+    }
+}
+
+/// The core's raw reading for a value in the unit of the channel.
+pub fn raw_from_value(channel: Channel, value: f64) -> i32 {
+    if channel == Channel::Spindle {
+        let turns = (value / 360.0).rem_euclid(1.0);
+        // A wrapping angle: a full turn is 2^32, which is zero again.
+        return (turns * 4_294_967_296.0).round() as u64 as u32 as i32;
+    }
+    // `as` holds at the ends of the range.
+    (value * f64::from(1_u32 << channel.fraction_bits())).round() as i32
+}
+
+/// The value in the unit of the channel for a raw reading of the core (0 to 360 for the spindle).
+pub fn value_from_raw(channel: Channel, raw: i32) -> f64 {
+    if channel == Channel::Spindle {
+        return f64::from(raw as u32) / 4_294_967_296.0 * 360.0;
+    }
+    f64::from(raw) / f64::from(1_u32 << channel.fraction_bits())
+}

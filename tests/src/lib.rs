@@ -1,0 +1,1 @@
+//! Holds nothing: the checks are in `tests/`.
