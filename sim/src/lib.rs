@@ -1,4 +1,5 @@
 //! Host side of `bandward`: reads procedures and traces, makes traces, and runs them through the
 //! monitoring core.
 
+pub mod commands;
 pub mod trace;

@@ -1,2 +1,32 @@
-//! The `bandward` program.
-fn main() {}
+//! The `bandward` program: one subcommand a job, one file a subcommand under `commands/`.
+//!
+//! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
+
+use bandward_sim::commands::Outcome;
+use clap::{Parser, Subcommand};
+use std::process::ExitCode;
+
+/// Watches hardbanding: replays logged joints, makes test joints, tries alarm thresholds.
+#[derive(Parser)]
+#[command(name = "bandward", version, about)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {}
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let result: anyhow::Result<Outcome> = match arguments.command {};
+    #[allow(unreachable_code)]
+    match result {
+        Ok(Outcome::WithinProcedure) => ExitCode::SUCCESS,
+        Ok(Outcome::OutsideProcedure) => ExitCode::from(1),
+        Err(error) => {
+            anstream::eprintln!("{error:#}");
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,0 +1,10 @@
+//! One file a subcommand.
+
+/// How a command that did its work ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Nothing outside the procedure: exit code 0.
+    WithinProcedure,
+    /// Something outside it: exit code 1.
+    OutsideProcedure,
+}
