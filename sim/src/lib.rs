@@ -2,4 +2,5 @@
 //! monitoring core.
 
 pub mod commands;
+pub mod input;
 pub mod trace;

@@ -1,0 +1,187 @@
+//! What is where in a log that another program wrote.
+//!
+//! Decides: how a cell of a foreign log becomes a reading in the unit of its channel, and how its
+//! time is read.
+//! Assumes: civil times run on without a change of the clock.
+//! Never: opens a file.
+
+use super::quantity::Unit;
+use bandward::Channel;
+use jiff::civil::{Date, DateTime, Time};
+
+/// What is where in a foreign log.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Layout {
+    /// How time is written.
+    pub time: TimeSource,
+    /// The longest spacing of two rows that is not a gap, s; `None` leaves it to the reader.
+    pub gap_tolerance_s: Option<f64>,
+    /// How the cells are written.
+    pub csv: CsvDialect,
+    /// The column of each channel, in the order of [`Channel::ALL`]; `None` where the log has none.
+    pub channels: [Option<ChannelColumn>; Channel::COUNT],
+}
+
+impl Layout {
+    /// The column of a channel.
+    pub fn channel(&self, channel: Channel) -> Option<&ChannelColumn> {
+        self.channels[channel as usize].as_ref()
+    }
+    /// Every column the layout names, times first. Names are compared after trimming spaces.
+    pub fn columns(&self) -> Vec<&str> {
+        let mut columns = self.time.columns();
+        columns.extend(self.channels.iter().flatten().map(|channel| channel.column.as_str()));
+        columns
+    }
+}
+
+/// How the time of a row is written.
+#[derive(Clone, Debug, PartialEq)]
+pub enum TimeSource {
+    /// Civil date and time, in one column or two.
+    Clock(Clock),
+    /// A count of some unit since any zero, such as seconds since the start or since 1970.
+    Count {
+        /// Name of the column, trimmed.
+        column: String,
+        /// Seconds in one count.
+        seconds_per_count: f64,
+    },
+    /// No time column: rows are this far apart, s.
+    Interval(f64),
+}
+
+impl TimeSource {
+    /// The columns it reads.
+    pub fn columns(&self) -> Vec<&str> {
+        match self {
+            Self::Clock(clock) => {
+                clock.date.iter().chain([&clock.time]).map(|cell| cell.column.as_str()).collect()
+            }
+            Self::Count { column, .. } => vec![column],
+            Self::Interval(_) => Vec::new(),
+        }
+    }
+}
+
+/// Civil time in the cells of a row.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Clock {
+    /// The date column, where it is apart from the time.
+    pub date: Option<ClockColumn>,
+    /// The column of the time, or of date and time together where its format holds a year.
+    pub time: ClockColumn,
+}
+
+/// A column with a civil date or time in it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ClockColumn {
+    /// Name of the column, trimmed.
+    pub column: String,
+    /// As in `strftime`; `%.f` is a fraction of a second with its point.
+    pub format: String,
+}
+
+impl Clock {
+    /// Microseconds since 1970-01-01 00:00 of the same civil clock. A time of day alone is taken on
+    /// that day, so it falls back at midnight. `date_cell` is the cell of the date column, if there is
+    /// one.
+    ///
+    /// # Errors
+    /// Says which cell does not fit its format.
+    pub fn micros(&self, date_cell: Option<&str>, time_cell: &str) -> Result<i64, String> {
+        let moment = match (&self.date, date_cell) {
+            (Some(date), Some(cell)) => {
+                let day =
+                    Date::strptime(&date.format, cell.trim()).map_err(|error| date.misfit(cell, &error))?;
+                self.time_of_day(time_cell)?.on(day.year(), day.month(), day.day())
+            }
+            _ if self.time.holds_a_date() => DateTime::strptime(&self.time.format, time_cell.trim())
+                .map_err(|error| self.time.misfit(time_cell, &error))?,
+            _ => self.time_of_day(time_cell)?.on(1970, 1, 1),
+        };
+        let since = moment.duration_since(DateTime::constant(1970, 1, 1, 0, 0, 0, 0));
+        // Civil years -9999 to 9999 in microseconds fit an i64 with room to spare.
+        Ok(since.as_micros() as i64)
+    }
+    fn time_of_day(&self, cell: &str) -> Result<Time, String> {
+        Time::strptime(&self.time.format, cell.trim()).map_err(|error| self.time.misfit(cell, &error))
+    }
+}
+
+impl ClockColumn {
+    /// Does its format bring the date too?
+    pub fn holds_a_date(&self) -> bool {
+        ["%Y", "%y", "%F", "%D"].iter().any(|code| self.format.contains(code))
+    }
+    fn misfit(&self, cell: &str, error: &jiff::Error) -> String {
+        format!("`{}` does not fit the format `{}`: {error}", cell.trim(), self.format)
+    }
+}
+
+/// How the cells of a foreign log are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CsvDialect {
+    /// The byte between two cells.
+    pub delimiter: u8,
+    /// Are decimals written behind a comma?
+    pub decimal_comma: bool,
+    /// Lines before the header row.
+    pub skip_rows: usize,
+}
+
+impl Default for CsvDialect {
+    fn default() -> Self {
+        Self { delimiter: b',', decimal_comma: false, skip_rows: 0 }
+    }
+}
+
+/// The column of one channel.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ChannelColumn {
+    /// Name of the column, trimmed.
+    pub column: String,
+    /// The unit of a cell after scale and offset.
+    pub unit: Unit,
+    /// A cell is multiplied by this first.
+    pub scale: f64,
+    /// Then this is added, in the unit.
+    pub offset: f64,
+}
+
+impl ChannelColumn {
+    /// The reading in the unit of the channel (A, V, L/min, mm, degrees, mm/min, °C) for the number
+    /// in a cell.
+    pub fn value(&self, cell: f64) -> f64 {
+        self.unit.to_house(cell * self.scale + self.offset)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn column(format: &str) -> ClockColumn {
+        ClockColumn { column: "any".to_owned(), format: format.to_owned() }
+    }
+
+    /// 2001-09-09 01:46:40 is a thousand million seconds after 1970 (a known date of Unix time, from
+    /// memory).
+    #[test]
+    fn date_and_time_columns_together_give_microseconds() {
+        let clock = Clock { date: Some(column("%m/%d/%Y")), time: column("%H:%M:%S%.f") };
+        assert_eq!(clock.micros(Some("09/09/2001"), "01:46:40.125 "), Ok(1_000_000_000_125_000));
+        assert_eq!(clock.micros(Some("9/9/2001"), "1:46:40"), Ok(1_000_000_000_000_000));
+        let together = Clock { date: None, time: column("%Y-%m-%d %H:%M:%S%.f") };
+        assert_eq!(together.micros(None, "2001-09-09 01:46:40.5"), Ok(1_000_000_000_500_000));
+        let afternoon = Clock { date: None, time: column("%I:%M:%S %p") };
+        assert_eq!(afternoon.micros(None, "01:00:00 PM"), Ok(46_800_000_000));
+    }
+
+    #[test]
+    fn a_cell_that_does_not_fit_is_told() {
+        let clock = Clock { date: Some(column("%m/%d/%Y")), time: column("%H:%M:%S%.f") };
+        let error = clock.micros(Some("2001-09-09"), "01:46:40").expect_err("no such date");
+        assert!(error.starts_with("`2001-09-09` does not fit the format `%m/%d/%Y`"), "{error}");
+    }
+}
