@@ -1,0 +1,127 @@
+//! A procedure coming over the link, piece by piece.
+//!
+//! Decides: when it is whole, sound and within the limits built in.
+//! Assumes: the caller has made sure that no arc burns, and stores what comes out before using it.
+//! Never: gives out a procedure that was not checked whole.
+
+use crate::hard_limits::HardLimits;
+use crate::procedure::{Procedure, ProcedureError};
+use crate::rule::Quantity;
+use crate::wire::frame::crc;
+use serde::{Deserialize, Serialize};
+
+/// Longest procedure in bytes, in the postcard format.
+pub const LONGEST_PROCEDURE: usize = 2048;
+
+/// Why an upload did not succeed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum UploadError {
+    /// Longer than [`LONGEST_PROCEDURE`].
+    TooLong,
+    /// No upload was started: start one.
+    NotStarted,
+    /// A piece did not follow the one before: start again, or send the piece at this offset.
+    OutOfOrder {
+        /// Bytes taken so far.
+        expected: u16,
+    },
+    /// Pieces are missing: send the piece at this offset.
+    Incomplete {
+        /// Bytes taken so far.
+        received: u16,
+    },
+    /// The checksum does not fit: start again.
+    Checksum,
+    /// It is no procedure in the form of this version.
+    Malformed,
+    /// The procedure does not make sense.
+    Procedure(ProcedureError),
+    /// It gives no allowed range for this quantity, or a wider one than is built into the board.
+    BeyondHardLimit(Quantity),
+}
+
+/// Collects the pieces.
+#[derive(Debug)]
+pub struct Upload {
+    bytes: [u8; LONGEST_PROCEDURE],
+    received: usize,
+    announced: Option<Announced>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Announced {
+    length: usize,
+    crc: u32,
+}
+
+impl Default for Upload {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Upload {
+    /// Nothing announced.
+    pub const fn new() -> Self {
+        Self { bytes: [0; LONGEST_PROCEDURE], received: 0, announced: None }
+    }
+    /// Announces a procedure of `length` bytes; what came before is forgotten.
+    ///
+    /// # Errors
+    /// [`UploadError::TooLong`].
+    pub fn start(&mut self, length: u16, crc: u32) -> Result<(), UploadError> {
+        self.received = 0;
+        self.announced = None;
+        let length = usize::from(length);
+        if length > LONGEST_PROCEDURE {
+            return Err(UploadError::TooLong);
+        }
+        self.announced = Some(Announced { length, crc });
+        Ok(())
+    }
+    /// Takes the piece that begins at `offset`.
+    ///
+    /// # Errors
+    /// [`UploadError::NotStarted`], [`UploadError::OutOfOrder`], or [`UploadError::TooLong`] for
+    /// more bytes than announced; nothing has changed then.
+    pub fn piece(&mut self, offset: u16, piece: &[u8]) -> Result<(), UploadError> {
+        let announced = self.announced.ok_or(UploadError::NotStarted)?;
+        if usize::from(offset) != self.received {
+            return Err(UploadError::OutOfOrder { expected: self.received as u16 });
+        }
+        let end = self.received.saturating_add(piece.len());
+        let room = self.bytes.get_mut(self.received..end).filter(|_| end <= announced.length);
+        for (slot, byte) in room.ok_or(UploadError::TooLong)?.iter_mut().zip(piece) {
+            *slot = *byte;
+        }
+        self.received = end;
+        Ok(())
+    }
+    /// Checks the whole; gives out the procedure and its CRC.
+    ///
+    /// # Errors
+    /// Says what is wrong. Only [`UploadError::Incomplete`] can still be mended by another piece.
+    pub fn commit(&mut self, hard_limits: &HardLimits) -> Result<(Procedure, u32), UploadError> {
+        let announced = self.announced.ok_or(UploadError::NotStarted)?;
+        if self.received < announced.length {
+            return Err(UploadError::Incomplete { received: self.received as u16 });
+        }
+        self.announced = None;
+        let bytes = self.bytes.get(..announced.length).ok_or(UploadError::TooLong)?;
+        if crc(bytes) != announced.crc {
+            return Err(UploadError::Checksum);
+        }
+        let procedure = decode(bytes).ok_or(UploadError::Malformed)?;
+        procedure.check().map_err(UploadError::Procedure)?;
+        hard_limits.check(&procedure).map_err(UploadError::BeyondHardLimit)?;
+        Ok((procedure, announced.crc))
+    }
+}
+
+/// A procedure from its postcard form, all of it.
+fn decode(bytes: &[u8]) -> Option<Procedure> {
+    match postcard::take_from_bytes(bytes) {
+        Ok((procedure, [])) => Some(procedure),
+        _ => None,
+    }
+}

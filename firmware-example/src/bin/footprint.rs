@@ -1,0 +1,72 @@
+//! Links everything a board needs of the core and nothing else, to see how large it is and that no
+//! panic path is left in it. It is built and looked at, not run for its output.
+#![no_std]
+#![no_main]
+
+use bandward::blackbox::BlackBox;
+use bandward::event::{Event, Sink};
+use bandward::hard_limits::HardLimits;
+use bandward::upload::Upload;
+use bandward::wire::frame::LONGEST_FRAME;
+use bandward::wire::{Receiver, Report, Request, Sender};
+use bandward::{BandRecord, Monitor, Rule, delta};
+use bandward_firmware::mps2::exit;
+use bandward_firmware::pattern::{Pattern, acquisition};
+use core::hint::black_box;
+
+struct Link {
+    sender: Sender,
+    frame: [u8; LONGEST_FRAME],
+}
+
+impl Link {
+    fn send(&mut self, report: &Report<'_>) {
+        black_box(self.sender.frame(report, &mut self.frame));
+    }
+}
+
+impl Sink for Link {
+    fn event(&mut self, event: &Event) {
+        self.send(&Report::Event(*event));
+    }
+    fn band(&mut self, record: &BandRecord) {
+        self.send(&Report::Band(*record));
+    }
+}
+
+#[cortex_m_rt::entry]
+fn main() -> ! {
+    let mut link = Link { sender: Sender::new(), frame: [0; LONGEST_FRAME] };
+    let mut receiver = Receiver::new();
+    let mut upload = Upload::new();
+    let mut black_box_of_samples = BlackBox::<8, 256>::new();
+    for byte in black_box([0_u8; 64]) {
+        match receiver.push(byte) {
+            Some(Request::UploadStart { length, crc }) => drop(black_box(upload.start(length, crc))),
+            Some(Request::UploadPiece { offset, bytes }) => drop(black_box(upload.piece(offset, bytes))),
+            Some(Request::BenchSamples(block)) => {
+                for sample in delta::Decoder::new(block) {
+                    let _ = black_box(sample);
+                }
+            }
+            other => drop(black_box(other)),
+        }
+    }
+    if let Ok((procedure, _)) = upload.commit(&HardLimits::NONE) {
+        let mut monitor = Monitor::new(procedure, acquisition());
+        for sample in Pattern::new() {
+            black_box_of_samples.record(&sample);
+            monitor.step(&sample, &mut link);
+        }
+        monitor.acknowledge(black_box(0), &mut link);
+        monitor.finish(&mut link);
+        for rule in Rule::ALL {
+            black_box(monitor.not_judged(rule));
+        }
+    }
+    black_box_of_samples.freeze();
+    for block in black_box_of_samples.blocks() {
+        link.send(&Report::BlackBox(block));
+    }
+    exit(0)
+}
