@@ -3,6 +3,7 @@
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
 use bandward_sim::commands::Outcome;
+use bandward_sim::input::diagnostic::InputErrors;
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
@@ -25,7 +26,11 @@ fn main() -> ExitCode {
         Ok(Outcome::WithinProcedure) => ExitCode::SUCCESS,
         Ok(Outcome::OutsideProcedure) => ExitCode::from(1),
         Err(error) => {
-            anstream::eprintln!("{error:#}");
+            // Colours are taken out where the terminal is none.
+            match error.downcast_ref::<InputErrors>() {
+                Some(faults) => anstream::eprintln!("{}", faults.styled()),
+                None => anstream::eprintln!("{error:#}"),
+            }
             ExitCode::from(2)
         }
     }

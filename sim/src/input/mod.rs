@@ -4,5 +4,14 @@
 //! Assumes: files are UTF-8 text.
 //! Never: judges a weld; that is the core's work.
 
+pub mod bounds;
+mod core_procedure;
+pub mod diagnostic;
+pub mod document;
+pub mod gas_mixture;
+pub mod hash;
 pub mod layout;
+pub mod procedure_file;
 pub mod quantity;
+pub mod setting;
+pub mod unit;

@@ -1,0 +1,164 @@
+//! Faults in a text file, told with the place, the value and what is allowed.
+//!
+//! Decides: how a fault reads.
+//! Assumes: a span lies within the text it was found in.
+//! Never: stops at the first fault; a file's faults are told together.
+
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use std::fmt;
+use std::ops::Range;
+
+/// One fault in a text file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct InputError {
+    /// Name of the file, as the user gave it.
+    pub file: String,
+    /// Line, from 1.
+    pub line: usize,
+    /// Column in characters, from 1.
+    pub column: usize,
+    /// What the fault is in: `current.allowed`, or a column of a trace.
+    pub field: String,
+    /// The text at fault, as written.
+    pub value: String,
+    /// What is wrong.
+    pub problem: String,
+    /// What could stand there instead; empty where the problem says it all.
+    pub allowed: String,
+    /// The line at fault, and where in it.
+    excerpt: String,
+    within: Range<usize>,
+}
+
+impl InputError {
+    /// A fault at bytes `span` of the whole text of a file.
+    pub fn in_text(file: &str, text: &str, span: Range<usize>, field: &str) -> Self {
+        let start = floor_boundary(text, span.start);
+        let line_start = text[..start].rfind('\n').map_or(0, |newline| newline + 1);
+        let line = 1 + text[..line_start].matches('\n').count();
+        let excerpt = text[line_start..].lines().next().unwrap_or("");
+        let within = start - line_start..span.end.max(start).saturating_sub(line_start);
+        Self::in_line(file, line, excerpt, within, field)
+    }
+    /// A fault at bytes `within` of one line of a file; `line` counts from 1.
+    pub fn in_line(file: &str, line: usize, excerpt: &str, within: Range<usize>, field: &str) -> Self {
+        let start = floor_boundary(excerpt, within.start);
+        let end = floor_boundary(excerpt, within.end).max(start);
+        Self {
+            file: file.to_owned(),
+            line,
+            column: 1 + excerpt[..start].chars().count(),
+            field: field.to_owned(),
+            value: excerpt[start..end].to_owned(),
+            problem: String::new(),
+            allowed: String::new(),
+            excerpt: excerpt.to_owned(),
+            within: start..end,
+        }
+    }
+    /// With what is wrong.
+    #[must_use]
+    pub fn problem(mut self, problem: impl Into<String>) -> Self {
+        self.problem = problem.into();
+        self
+    }
+    /// With what could stand there instead.
+    #[must_use]
+    pub fn allowed(mut self, allowed: impl Into<String>) -> Self {
+        self.allowed = allowed.into();
+        self
+    }
+    fn render(&self, renderer: &Renderer) -> String {
+        let title = if self.field.is_empty() {
+            self.problem.clone()
+        } else {
+            format!("{}: {}", self.field, self.problem)
+        };
+        let place = AnnotationKind::Primary.span(self.within.clone());
+        let snippet = Snippet::source(self.excerpt.as_str())
+            .line_start(self.line)
+            .path(self.file.as_str())
+            .annotation(place);
+        let mut group = Level::ERROR.primary_title(title).element(snippet);
+        if !self.allowed.is_empty() {
+            group = group.element(Level::HELP.with_name("allowed").message(self.allowed.as_str()));
+        }
+        renderer.render(&[group])
+    }
+}
+
+/// The last character boundary at or before `index`.
+fn floor_boundary(text: &str, index: usize) -> usize {
+    (0..=index.min(text.len())).rev().find(|&at| text.is_char_boundary(at)).unwrap_or(0)
+}
+
+/// All faults of one or more files, in the order of their places.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct InputErrors(Vec<InputError>);
+
+impl InputErrors {
+    /// Faults in any order; those of one file are told from top to bottom.
+    pub fn new(mut faults: Vec<InputError>) -> Self {
+        faults.sort_by_key(|fault| (fault.line, fault.column));
+        Self(faults)
+    }
+    /// The faults.
+    pub fn faults(&self) -> &[InputError] {
+        &self.0
+    }
+    /// As text with colours, for a terminal.
+    pub fn styled(&self) -> String {
+        self.render(&Renderer::styled())
+    }
+    fn render(&self, renderer: &Renderer) -> String {
+        let parts: Vec<_> = self.0.iter().map(|fault| fault.render(renderer)).collect();
+        parts.join("\n\n")
+    }
+}
+
+impl From<InputError> for InputErrors {
+    fn from(fault: InputError) -> Self {
+        Self(vec![fault])
+    }
+}
+
+/// As plain text, without colours.
+impl fmt::Display for InputErrors {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.render(&Renderer::plain()))
+    }
+}
+
+impl std::error::Error for InputErrors {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_knows_its_place() {
+        let text = "a = 1\nµ = \"28 V\"\n";
+        let start = text.find("\"28").expect("it is there");
+        let fault = InputError::in_text("x.toml", text, start..start + 6, "µ").problem("wrong");
+        assert_eq!((fault.line, fault.column, fault.value.as_str()), (2, 5, "\"28 V\""));
+    }
+
+    #[test]
+    fn a_span_beyond_the_text_or_inside_a_character_is_held() {
+        let fault = InputError::in_text("x.toml", "µ", 1..99, "");
+        assert_eq!((fault.line, fault.column), (1, 1));
+        assert!(!InputErrors::from(fault).to_string().is_empty());
+        let fault = InputError::in_text("x.toml", "", 0..0, "");
+        assert!(!InputErrors::from(fault).to_string().is_empty());
+        let fault = InputError::in_text("x.toml", "a\n", 2..2, "");
+        assert_eq!((fault.line, fault.column), (2, 1));
+        assert!(!InputErrors::from(fault).styled().is_empty());
+    }
+
+    #[test]
+    fn colours_only_where_asked_for() {
+        let errors = InputErrors::from(InputError::in_line("x.csv", 3, "a,b", 2..3, "b").problem("wrong"));
+        assert!(!errors.to_string().contains('\u{1b}'));
+        assert!(errors.styled().contains('\u{1b}'));
+    }
+}

@@ -1,0 +1,282 @@
+//! A TOML document with the place of everything in it, and the faults found in it so far.
+//!
+//! Decides: what a key may hold, by the way it is asked for, and which keys are unknown: those nobody
+//! asked for.
+//! Assumes: a section is closed with [`Section::finish`] once everything it knows was asked for.
+//! Never: stops at a fault; the reader goes on with what is left and all faults are told at the end.
+
+use super::bounds::{self, Bounds, Extent};
+use super::diagnostic::{InputError, InputErrors};
+use super::quantity::{self, Dimension, QuantityError};
+use std::cell::RefCell;
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// A TOML document under reading.
+pub struct Document<'t> {
+    file: &'t str,
+    text: &'t str,
+    root: DeTable<'t>,
+    is_whole: bool,
+    faults: RefCell<Vec<InputError>>,
+}
+
+/// A value with the place it was written at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Located<T> {
+    /// The value.
+    pub value: T,
+    /// Where it is written.
+    pub place: Place,
+}
+
+/// A place in a document: the field, and the bytes it is written in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Place {
+    /// The field with the tables around it: `current.allowed`.
+    pub field: String,
+    /// Bytes of the text.
+    pub span: Range<usize>,
+}
+
+impl<'t> Document<'t> {
+    /// Takes a text apart; faults of TOML itself are kept, and what can be read is read.
+    pub fn parse(file: &'t str, text: &'t str) -> Self {
+        let (root, errors) = DeTable::parse_recoverable(text);
+        let faults: Vec<_> = errors.iter().map(|error| syntax_fault(file, text, error)).collect();
+        let is_whole = faults.is_empty();
+        Self { file, text, root: root.into_inner(), is_whole, faults: RefCell::new(faults) }
+    }
+    /// The top of the document.
+    pub fn root(&self) -> Section<'_> {
+        let place = Place { field: String::new(), span: 0..0 };
+        Section { document: self, table: Some(&self.root), place, asked: RefCell::default() }
+    }
+    /// Adds a fault.
+    pub fn fault(&self, place: &Place, problem: impl Into<String>, allowed: impl Into<String>) {
+        let fault = InputError::in_text(self.file, self.text, place.span.clone(), &place.field)
+            .problem(problem)
+            .allowed(allowed);
+        let mut faults = self.faults.borrow_mut();
+        // What TOML itself could not read leaves a torn value behind: one fault a line is enough then.
+        let is_torn = !self.is_whole && faults.iter().any(|other| other.line == fault.line);
+        if !is_torn {
+            faults.push(fault);
+        }
+    }
+    /// Ends the reading.
+    ///
+    /// # Errors
+    /// All faults, where there were any.
+    pub fn finish(self) -> Result<(), InputErrors> {
+        let faults = self.faults.into_inner();
+        if faults.is_empty() { Ok(()) } else { Err(InputErrors::new(faults)) }
+    }
+}
+
+fn syntax_fault(file: &str, text: &str, error: &toml::de::Error) -> InputError {
+    let span = error.span().unwrap_or(0..0);
+    InputError::in_text(file, text, span, "").problem(format!("not valid TOML: {}", error.message()))
+}
+
+/// A table of a document; one that is not there behaves as an empty one.
+pub struct Section<'d> {
+    document: &'d Document<'d>,
+    table: Option<&'d DeTable<'d>>,
+    place: Place,
+    asked: RefCell<Vec<&'static str>>,
+}
+
+impl<'d> Section<'d> {
+    /// Is the table in the document?
+    pub fn is_present(&self) -> bool {
+        self.table.is_some()
+    }
+    /// Where the table's name stands.
+    pub fn place(&self) -> &Place {
+        &self.place
+    }
+    /// Adds a fault.
+    pub fn fault(&self, place: &Place, problem: impl Into<String>, allowed: impl Into<String>) {
+        self.document.fault(place, problem, allowed);
+    }
+    /// Is a key written here?
+    pub fn has(&self, key: &'static str) -> bool {
+        self.table.is_some_and(|table| table.contains_key(key))
+    }
+    /// The table `key` within this one.
+    #[must_use]
+    pub fn section(&self, key: &'static str) -> Section<'d> {
+        let (place, table) = match self.entry(key) {
+            None => (self.place_of(key, self.place.span.clone()), None),
+            Some((name, value)) => {
+                if !value.get_ref().is_table() {
+                    self.wrong_type(&self.place_of(key, value.span()), "a table");
+                }
+                (self.place_of(key, name), value.get_ref().as_table())
+            }
+        };
+        Section { document: self.document, table, place, asked: RefCell::default() }
+    }
+    /// A text.
+    pub fn text(&self, key: &'static str) -> Option<Located<String>> {
+        self.value(key, "a text in quotes", |value| value.as_str().map(str::to_owned))
+    }
+    /// `true` or `false`.
+    pub fn flag(&self, key: &'static str) -> Option<Located<bool>> {
+        self.value(key, "true or false", DeValue::as_bool)
+    }
+    /// A whole number within a range.
+    pub fn whole(&self, key: &'static str, range: Range<i64>) -> Option<Located<i64>> {
+        let allowed = format!("a whole number from {} to {}", range.start, range.end - 1);
+        self.value(key, &allowed, |value| {
+            let integer = value.as_integer()?;
+            i64::from_str_radix(integer.as_str(), integer.radix())
+                .ok()
+                .filter(|number| range.contains(number))
+        })
+    }
+    /// A plain number.
+    pub fn number(&self, key: &'static str) -> Option<Located<f64>> {
+        self.value(key, "a number without a unit", |value| {
+            let text = match value {
+                DeValue::Float(float) => float.as_str(),
+                DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
+                _ => return None,
+            };
+            text.parse().ok().filter(|number: &f64| number.is_finite())
+        })
+    }
+    /// One of a few names.
+    pub fn choice<T: Copy>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<Located<T>> {
+        let text = self.text(key)?;
+        if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.value) {
+            return Some(Located { value: *value, place: text.place });
+        }
+        let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();
+        self.fault(&text.place, suggestion(&text.value, &names), names.join(", "));
+        None
+    }
+    /// A quantity, in the house unit of its dimension.
+    pub fn quantity(&self, key: &'static str, dimension: Dimension) -> Option<Located<f64>> {
+        let (_, value) = self.entry(key)?;
+        self.quantity_in(key, value, dimension)
+    }
+    /// A range or a single value; a range may be an array of its two ends.
+    pub fn extent(&self, key: &'static str, dimension: Dimension) -> Option<Located<Extent>> {
+        let (_, value) = self.entry(key)?;
+        let place = self.place_of(key, value.span());
+        let Some(array) = value.get_ref().as_array() else {
+            let text = self.quantity_text(key, value, dimension)?;
+            let extent = bounds::parse(text.value, dimension);
+            return self.accept(text.place, extent, dimension);
+        };
+        let ends: Vec<_> = array.iter().collect();
+        let [low, high] = ends[..] else {
+            let example = dimension.example();
+            let allowed = format!("two quantities, low end first: such as [\"{example}\", \"{example}\"]");
+            self.fault(&place, format!("a range has two ends, not {}", ends.len()), allowed);
+            return None;
+        };
+        // Both ends are looked at, so that faults in both are told.
+        let low = self.quantity_in(key, low, dimension);
+        let high = self.quantity_in(key, high, dimension);
+        let value = Extent::Range(Bounds::between(low?.value, high?.value));
+        Some(Located { value, place })
+    }
+    /// Adds a fault where a key is not written.
+    pub fn require(&self, key: &'static str, what: &str) {
+        if self.document.is_whole && !self.has(key) {
+            self.fault(&self.place, format!("`{key}` is missing"), what);
+        }
+    }
+    /// Closes the section: keys nobody asked for are unknown.
+    pub fn finish(self) {
+        let asked = self.asked.borrow();
+        for (key, _) in self.table.into_iter().flat_map(|table| table.iter()) {
+            let name = key.get_ref().as_ref();
+            if !asked.contains(&name) {
+                let place = self.place_of(name, key.span());
+                self.fault(&place, format!("unknown: {}", suggestion(name, &asked)), asked.join(", "));
+            }
+        }
+    }
+
+    fn entry(&self, key: &'static str) -> Option<(Range<usize>, &'d Spanned<DeValue<'d>>)> {
+        self.asked.borrow_mut().push(key);
+        let (name, value) = self.table?.get_key_value(key)?;
+        Some((name.span(), value))
+    }
+    fn place_of(&self, key: &str, span: Range<usize>) -> Place {
+        let field =
+            if self.place.field.is_empty() { key.to_owned() } else { format!("{}.{key}", self.place.field) };
+        Place { field, span }
+    }
+    fn value<T>(
+        &self,
+        key: &'static str,
+        allowed: &str,
+        read: impl FnOnce(&DeValue<'d>) -> Option<T>,
+    ) -> Option<Located<T>> {
+        let (_, value) = self.entry(key)?;
+        let place = self.place_of(key, value.span());
+        if let Some(value) = read(value.get_ref()) {
+            return Some(Located { value, place });
+        }
+        self.wrong_type(&place, allowed);
+        None
+    }
+    fn wrong_type(&self, place: &Place, allowed: &str) {
+        self.fault(place, "not what belongs here", allowed);
+    }
+    fn quantity_text(
+        &self,
+        key: &str,
+        value: &'d Spanned<DeValue<'d>>,
+        dimension: Dimension,
+    ) -> Option<Located<&'d str>> {
+        let place = self.place_of(key, value.span());
+        if let Some(text) = value.get_ref().as_str() {
+            return Some(Located { value: text, place });
+        }
+        let problem = format!("{} is written as a text with its unit", dimension.name());
+        self.fault(&place, problem, QuantityError::allowed(dimension));
+        None
+    }
+    fn quantity_in(
+        &self,
+        key: &str,
+        value: &'d Spanned<DeValue<'d>>,
+        dimension: Dimension,
+    ) -> Option<Located<f64>> {
+        let text = self.quantity_text(key, value, dimension)?;
+        self.accept(text.place, quantity::parse(text.value, dimension), dimension)
+    }
+    fn accept<T>(
+        &self,
+        place: Place,
+        value: Result<T, QuantityError>,
+        dimension: Dimension,
+    ) -> Option<Located<T>> {
+        match value {
+            Ok(value) => Some(Located { value, place }),
+            Err(error) => {
+                self.fault(&place, error.problem(dimension), QuantityError::allowed(dimension));
+                None
+            }
+        }
+    }
+}
+
+/// What a name that is none of `names` may have been meant to be.
+pub fn suggestion(name: &str, names: &[&str]) -> String {
+    let nearest = names.iter().map(|other| (strsim::damerau_levenshtein(name, other), other)).min();
+    match nearest {
+        // A third of the letters wrong is still a slip; more is another word.
+        Some((distance, other)) if distance * 3 <= other.len().max(3) => {
+            format!("there is no `{name}` here, did you mean `{other}`?")
+        }
+        _ => format!("there is no `{name}` here"),
+    }
+}
