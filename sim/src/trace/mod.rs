@@ -1,5 +1,245 @@
 //! Traces: rows of readings over time, in engineering units.
+//!
+//! Decides: what a trace is to the rest of the program: a header known at once, then one row after
+//! the other.
+//! Assumes: the first rows tell the spacing of the rest.
+//! Never: holds more rows than [`timing::LOOKED_AT`], whatever the length of the trace.
 
+pub mod columns;
+mod digits;
+pub mod fault;
+mod number;
+mod parquet_reader;
+mod parquet_writer;
+mod records;
 pub mod row;
+mod source;
+mod text;
+mod time;
+pub mod timing;
+pub mod writer;
 
+pub use fault::{Fault, TraceErrors};
 pub use row::Row;
+pub use source::STANDARD_STREAM;
+pub use writer::TraceWriter;
+
+use crate::input::layout::Layout;
+use bandward::sample::ChannelSet;
+use columns::Columns;
+use parquet_reader::ParquetRows;
+use source::Source;
+use std::collections::VecDeque;
+use std::path::Path;
+use text::TextRows;
+use timing::{Spacing, SpacingError};
+
+/// What is known of a trace before its rows are read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TraceHeader {
+    /// The file, as it was named.
+    pub path: String,
+    /// The channels that have a column.
+    pub channels: ChannelSet,
+    /// Nominal time between rows: the median spacing of the first rows, µs, 20 to 5,000,000.
+    pub period_us: u32,
+    /// A longer wait between two rows is a gap, µs.
+    pub gap_tolerance_us: u32,
+    /// Do the rows follow each other at nearly even times?
+    pub evenly_spaced: bool,
+    /// Columns set aside, because neither the project's names nor the layout know them.
+    pub unknown_columns: Vec<String>,
+    /// When the first row was written, ISO 8601, where the trace tells; times of rows are then
+    /// relative to the first. Without zone: civil time as the logger's clock showed it.
+    pub start: Option<String>,
+}
+
+/// What reading one record comes to.
+#[derive(Clone, Copy, Debug)]
+enum Step {
+    /// A row.
+    Row(Row),
+    /// A record with a fault, which has been told.
+    Faulty,
+    /// There is no more.
+    End,
+}
+
+enum Rows {
+    Text(Box<TextRows>),
+    Parquet(Box<ParquetRows>),
+}
+
+impl Rows {
+    fn open(source: Source, layout: Option<&Layout>, errors: &mut TraceErrors) -> Option<Self> {
+        Some(match source {
+            Source::Text(input) => Self::Text(Box::new(TextRows::open(input, layout, errors)?)),
+            Source::Parquet(file) => Self::Parquet(Box::new(ParquetRows::open(file, layout, errors)?)),
+        })
+    }
+    #[inline]
+    fn step(&mut self, errors: &mut TraceErrors) -> Step {
+        match self {
+            Self::Text(rows) => rows.step(errors),
+            Self::Parquet(rows) => rows.step(errors),
+        }
+    }
+    fn columns(&self) -> &Columns {
+        match self {
+            Self::Text(rows) => rows.columns(),
+            Self::Parquet(rows) => rows.columns(),
+        }
+    }
+    fn start(&self) -> Option<&str> {
+        match self {
+            Self::Text(rows) => rows.start(),
+            Self::Parquet(rows) => rows.start(),
+        }
+    }
+    /// Number of rows with fewer cells than the header, and the line of the first.
+    fn short_rows(&self) -> (u64, u64) {
+        match self {
+            Self::Text(rows) => rows.short_rows(),
+            Self::Parquet(_) => (0, 0),
+        }
+    }
+}
+
+/// Reads a trace row by row.
+pub struct TraceReader {
+    header: TraceHeader,
+    rows: Rows,
+    first_rows: VecDeque<Row>,
+    errors: TraceErrors,
+    is_done: bool,
+}
+
+/// Opens a trace and reads so much of it that its header is known.
+///
+/// Text (plain, gzip or Zstandard) and Parquet are told apart by their first bytes; `-` is standard
+/// input. Without a layout the columns have the project's own names ([`columns::column_name`]).
+///
+/// # Errors
+/// The file cannot be opened, is no trace, lacks a column that is needed, or there is a fault in
+/// its first rows. Every fault in the file is then listed, up to [`fault::LISTED`].
+pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, TraceErrors> {
+    let shown = if path.as_os_str() == STANDARD_STREAM {
+        "standard input".to_owned()
+    } else {
+        path.display().to_string()
+    };
+    let mut errors = TraceErrors::new(&shown);
+    let source = source::open(path).map_err(|fault| errors.clone().with(fault))?;
+    let Some(rows) = Rows::open(source, layout, &mut errors) else { return Err(errors) };
+    TraceReader::new(shown, rows, layout)
+}
+
+impl TraceReader {
+    fn new(path: String, mut rows: Rows, layout: Option<&Layout>) -> Result<Self, TraceErrors> {
+        let mut errors = TraceErrors::new(&path);
+        let mut first_rows = VecDeque::with_capacity(timing::LOOKED_AT);
+        while first_rows.len() < timing::LOOKED_AT {
+            match next_row(&mut rows, &mut errors) {
+                Some(row) => first_rows.push_back(row),
+                None if errors.is_empty() => break,
+                None => return Err(errors),
+            }
+        }
+        let spacing = match Spacing::of(first_rows.iter().map(|row: &Row| row.time_us)) {
+            Ok(spacing) => spacing,
+            Err(error) => return Err(errors.with(spacing_fault(error, first_rows.len()))),
+        };
+        let tolerance_s = layout.and_then(|layout| layout.gap_tolerance_s);
+        let header = TraceHeader {
+            path,
+            channels: rows.columns().channels(),
+            period_us: spacing.period_us,
+            gap_tolerance_us: tolerance_s
+                .map_or(spacing.gap_tolerance_us, |tolerance| (tolerance * 1e6).round() as u32),
+            evenly_spaced: spacing.evenly_spaced,
+            unknown_columns: rows.columns().unknown.clone(),
+            start: rows.start().map(str::to_owned),
+        };
+        Ok(Self { header, rows, first_rows, errors, is_done: false })
+    }
+    /// What is known of the trace at once.
+    pub fn header(&self) -> &TraceHeader {
+        &self.header
+    }
+    /// What a person should know about the trace that is no fault: columns set aside, rows that
+    /// were short. Complete once every row has been read.
+    pub fn warnings(&self) -> Vec<String> {
+        let path = &self.header.path;
+        let mut warnings = Vec::new();
+        if !self.header.unknown_columns.is_empty() {
+            let names: Vec<_> = self
+                .header
+                .unknown_columns
+                .iter()
+                .map(|name| format!("`{}`", fault::shown(name.as_bytes())))
+                .collect();
+            warnings.push(format!("{path}: set aside, not known: {}", names.join(", ")));
+        }
+        let (short, first) = self.rows.short_rows();
+        if short > 0 {
+            let rows = if short == 1 { "row has" } else { "rows have" };
+            warnings.push(format!(
+                "{path}:{first}: {short} {rows} fewer cells than the header; the readings are taken as missing"
+            ));
+        }
+        warnings
+    }
+}
+
+impl Iterator for TraceReader {
+    type Item = Result<Row, TraceErrors>;
+
+    /// The next row. At the first fault the rest of the file is searched for more, they are given
+    /// together, and that is the end.
+    #[inline]
+    fn next(&mut self) -> Option<Self::Item> {
+        if let Some(row) = self.first_rows.pop_front() {
+            return Some(Ok(row));
+        }
+        if self.is_done {
+            return None;
+        }
+        let row = next_row(&mut self.rows, &mut self.errors);
+        if row.is_some() {
+            return row.map(Ok);
+        }
+        self.is_done = true;
+        (!self.errors.is_empty()).then(|| Err(self.errors.clone()))
+    }
+}
+
+/// The next row; none at the end, nor after a fault, when `errors` holds all there are.
+#[inline]
+fn next_row(rows: &mut Rows, errors: &mut TraceErrors) -> Option<Row> {
+    loop {
+        match rows.step(errors) {
+            Step::Row(row) if errors.is_empty() => return Some(row),
+            Step::Row(_) | Step::Faulty => {}
+            Step::End => return None,
+        }
+    }
+}
+
+fn spacing_fault(error: SpacingError, rows: usize) -> Fault {
+    match (error, rows) {
+        (SpacingError::TimeStandsStill, 0) => {
+            Fault::new("there is a header but no row", "a trace has two rows or more")
+        }
+        (SpacingError::TimeStandsStill, 1) => {
+            Fault::new("there is a single row", "a trace has two rows or more")
+        }
+        (SpacingError::TimeStandsStill, _) => Fault::new(
+            format!("time does not advance in the first {rows} rows"),
+            "later rows have later times",
+        ),
+        (SpacingError::OutOfRange(spacing_us), _) => Fault::new(
+            format!("rows are {} s apart (median of the first {rows})", spacing_us as f64 / 1e6),
+            "from 0.00002 s (50 kHz) to 5 s (0.2 Hz)",
+        ),
+    }
+}

@@ -1,0 +1,241 @@
+//! Rows of a Parquet file.
+//!
+//! Decides: which types of columns hold numbers.
+//! Assumes: columns are named as in a text trace; a null is a missing reading.
+//! Never: holds more of a file than its footer and [`BATCH`] rows, besides the pages of one row
+//! group that the decoder is at.
+
+use super::columns::Columns;
+use super::fault::{Fault, Place, TraceErrors};
+use super::time::{RowTime, TimeError};
+use super::{Row, Step};
+use crate::input::layout::{Layout, TimeSource};
+use parquet::basic::{ConvertedType, LogicalType, Type as PhysicalType};
+use parquet::column::reader::{ColumnReader, ColumnReaderImpl};
+use parquet::data_type::DataType;
+use parquet::errors::{ParquetError, Result};
+use parquet::file::reader::{FileReader, SerializedFileReader};
+use parquet::schema::types::ColumnDescriptor;
+use std::fs::File;
+
+/// Rows decoded at once.
+const BATCH: usize = 4096;
+
+/// Reads the rows of a Parquet file one by one.
+pub struct ParquetRows {
+    file: SerializedFileReader<File>,
+    columns: Columns,
+    time: RowTime,
+    next_group: usize,
+    /// The time column, if there is one, then the readings, in the order of `columns`.
+    batches: Vec<Batch>,
+    rows_in_batch: usize,
+    next_in_batch: usize,
+    row: u64,
+}
+
+/// A stretch of one column.
+struct Batch {
+    index: usize,
+    reader: Option<ColumnReader>,
+    is_unsigned: bool,
+    /// NaN where there is none.
+    values: Vec<f64>,
+}
+
+impl ParquetRows {
+    /// Reads the footer.
+    ///
+    /// # Errors
+    /// It lacks what is needed; `errors` holds why.
+    pub fn open(file: File, layout: Option<&Layout>, errors: &mut TraceErrors) -> Option<Self> {
+        if let Some(TimeSource::Clock(_)) = layout.map(|layout| &layout.time) {
+            let allowed = "of a Parquet file the time is read as seconds, or as a count since 1970";
+            errors.add(|| Fault::new("the layout asks for date and time as text", allowed));
+            return None;
+        }
+        let file = match SerializedFileReader::new(file) {
+            Ok(file) => file,
+            Err(error) => {
+                errors.add(|| parquet_fault(&error));
+                return None;
+            }
+        };
+        let schema = file.metadata().file_metadata().schema_descr();
+        let names = schema.columns().iter().map(|column| column.path().string().trim().to_owned()).collect();
+        let columns = Columns::find(names, layout, errors);
+        let wanted = columns.time.iter().copied().chain(columns.readings.iter().map(|column| column.index));
+        let mut batches = Vec::new();
+        for index in wanted {
+            let column = schema.column(index);
+            if !holds_numbers(&column) {
+                let problem = format!("column `{}` does not hold numbers", column.path().string());
+                errors.add(|| Fault::new(problem, "a column of doubles, floats or whole numbers"));
+            }
+            let is_unsigned = is_unsigned(&column);
+            batches.push(Batch { index, reader: None, is_unsigned, values: Vec::new() });
+        }
+        let time = RowTime::new(layout.map(|layout| &layout.time));
+        errors.is_empty().then_some(Self {
+            file,
+            columns,
+            time,
+            next_group: 0,
+            batches,
+            rows_in_batch: 0,
+            next_in_batch: 0,
+            row: 0,
+        })
+    }
+    /// What the columns are.
+    pub fn columns(&self) -> &Columns {
+        &self.columns
+    }
+    /// The absolute time of the first row, once that is read.
+    pub fn start(&self) -> Option<&str> {
+        self.time.start()
+    }
+    /// Goes one row on.
+    pub fn step(&mut self, errors: &mut TraceErrors) -> Step {
+        while self.next_in_batch == self.rows_in_batch {
+            match self.next_batch() {
+                Ok(true) => {}
+                Ok(false) => return Step::End,
+                Err(error) => {
+                    errors.add(|| parquet_fault(&error).at(Place::Row(self.row + 1)));
+                    return Step::End;
+                }
+            }
+        }
+        let at = self.next_in_batch;
+        self.next_in_batch += 1;
+        self.row += 1;
+        let number = |batch: &Batch| Some(batch.values[at]).filter(|value| !value.is_nan());
+        let (times, readings) = self.batches.split_at(self.columns.time.len());
+        match self.time.of_count(times.first().and_then(number)) {
+            Ok(time_us) => {
+                let mut row = Row::at(time_us);
+                for (column, batch) in self.columns.readings.iter().zip(readings) {
+                    row.values[column.channel as usize] = number(batch).map(|value| column.value(value));
+                }
+                Step::Row(row)
+            }
+            Err(error) => {
+                let value = times.first().and_then(number);
+                errors.add(|| self.time_fault(&error, value));
+                Step::Faulty
+            }
+        }
+    }
+
+    /// Decodes more rows, of the next row group where the last has no more; false at the end.
+    fn next_batch(&mut self) -> Result<bool> {
+        self.next_in_batch = 0;
+        self.rows_in_batch = 0;
+        let mut counts = Vec::with_capacity(self.batches.len());
+        for batch in &mut self.batches {
+            counts.push(batch.fill()?);
+        }
+        let most = counts.iter().copied().max().unwrap_or(0);
+        if counts.iter().any(|&count| count != most) {
+            return Err(ParquetError::General("columns of different length".into()));
+        }
+        if most > 0 {
+            self.rows_in_batch = most;
+            return Ok(true);
+        }
+        if self.next_group == self.file.num_row_groups() {
+            return Ok(false);
+        }
+        let group = self.file.get_row_group(self.next_group)?;
+        self.next_group += 1;
+        for batch in &mut self.batches {
+            batch.reader = Some(group.get_column_reader(batch.index)?);
+        }
+        Ok(true)
+    }
+    fn time_fault(&self, error: &TimeError, value: Option<f64>) -> Fault {
+        let problem = match error {
+            TimeError::Absent => "a row needs its time",
+            TimeError::Negative => "a time before zero",
+            TimeError::NotANumber | TimeError::Misfit(_) => "not a time",
+        };
+        let name = self.columns.time.first().map_or("", |&index| self.columns.names[index].as_str());
+        let value = value.map_or_else(String::new, |value| value.to_string());
+        Fault::new(problem, "a number, 0 or more").at(Place::Row(self.row)).in_field(name, value.as_bytes())
+    }
+}
+
+impl Batch {
+    /// Decodes the next rows of the column; returns how many.
+    fn fill(&mut self) -> Result<usize> {
+        self.values.clear();
+        let values = &mut self.values;
+        match (&mut self.reader, self.is_unsigned) {
+            (None, _) => Ok(0),
+            (Some(ColumnReader::DoubleColumnReader(reader)), _) => decode(reader, values, |value| value),
+            (Some(ColumnReader::FloatColumnReader(reader)), _) => decode(reader, values, f64::from),
+            (Some(ColumnReader::Int32ColumnReader(reader)), false) => decode(reader, values, f64::from),
+            (Some(ColumnReader::Int32ColumnReader(reader)), true) => {
+                decode(reader, values, |value| f64::from(value as u32))
+            }
+            (Some(ColumnReader::Int64ColumnReader(reader)), false) => {
+                decode(reader, values, |value| value as f64)
+            }
+            (Some(ColumnReader::Int64ColumnReader(reader)), true) => {
+                decode(reader, values, |value| value as u64 as f64)
+            }
+            (Some(_), _) => Err(ParquetError::General("not a column of numbers".into())),
+        }
+    }
+}
+
+fn decode<T: DataType>(
+    reader: &mut ColumnReaderImpl<T>,
+    into: &mut Vec<f64>,
+    number: impl Fn(T::T) -> f64,
+) -> Result<usize> {
+    let mut levels = Vec::new();
+    let mut values = Vec::new();
+    let (rows, present, _) = reader.read_records(BATCH, Some(&mut levels), None, &mut values)?;
+    let mut values = values.into_iter();
+    if present == rows {
+        into.extend(values.map(number));
+    } else {
+        // Null at any level of nesting is a missing reading.
+        let full = levels.iter().copied().max().unwrap_or(0);
+        into.extend(
+            levels.iter().map(
+                |&level| {
+                    if level == full { values.next().map_or(f64::NAN, &number) } else { f64::NAN }
+                },
+            ),
+        );
+    }
+    Ok(into.len())
+}
+
+fn holds_numbers(column: &ColumnDescriptor) -> bool {
+    let is_number = match column.physical_type() {
+        PhysicalType::DOUBLE | PhysicalType::FLOAT => true,
+        // Whole numbers also stand for decimals, dates and times; those are told by a logical type.
+        PhysicalType::INT32 | PhysicalType::INT64 => {
+            matches!(column.logical_type_ref(), None | Some(LogicalType::Integer(_)))
+                && !matches!(column.converted_type(), ConvertedType::DECIMAL)
+        }
+        _ => false,
+    };
+    is_number && column.max_rep_level() == 0
+}
+
+fn is_unsigned(column: &ColumnDescriptor) -> bool {
+    matches!(column.logical_type_ref(), Some(LogicalType::Integer(integer)) if !integer.is_signed)
+        || matches!(
+            column.converted_type(),
+            ConvertedType::UINT_8 | ConvertedType::UINT_16 | ConvertedType::UINT_32 | ConvertedType::UINT_64
+        )
+}
+
+fn parquet_fault(error: &ParquetError) -> Fault {
+    Fault::new(format!("cannot be read as Parquet: {error}"), "is the file whole?")
+}

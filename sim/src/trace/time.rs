@@ -1,0 +1,192 @@
+//! The time of a row.
+//!
+//! Decides: where the zero of a trace's time lies, and the time of a row that carries none.
+//! Assumes: a clock without a date is read at least every half day.
+//! Never: puts rows in order: the core says which came late.
+
+use super::number;
+use crate::input::layout::{Clock, TimeSource};
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+
+/// Why a row has no time.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum TimeError {
+    /// The cell is empty, or NaN.
+    Absent,
+    /// The cell is not a number, or one too large for a time.
+    NotANumber,
+    /// The time is before zero.
+    Negative,
+    /// The cell does not fit its format; says so.
+    Misfit(String),
+}
+
+/// Microseconds in a day.
+const DAY_US: i64 = 86_400_000_000;
+/// A count that starts beyond 1990-01-01, in seconds since 1970, is a date and not a stretch of time.
+const DATE_FROM_US: i64 = 631_152_000_000_000;
+
+/// How the time of a row is found.
+#[derive(Debug)]
+enum Reckoning {
+    /// Seconds; shown as written in the project's own traces, whatever their size.
+    Seconds { is_own: bool },
+    /// Counts of so many microseconds.
+    Count { count_us: f64 },
+    /// A civil clock; `midnights_us` is added where it shows no date.
+    Clock { clock: Clock, midnights_us: i64, last_us: Option<i64> },
+    /// No cell: rows are this far apart.
+    Interval { interval_us: f64, rows: u64 },
+}
+
+/// Gives each row its time, in microseconds: as written, or since the first row where dates or
+/// seconds since 1970 are written.
+#[derive(Debug)]
+pub struct RowTime {
+    reckoning: Reckoning,
+    /// The zero of the times shown; known with the first row.
+    zero_us: Option<i64>,
+    start: Option<String>,
+}
+
+impl RowTime {
+    /// For the project's own traces, or as a layout says.
+    pub fn new(source: Option<&TimeSource>) -> Self {
+        let reckoning = match source {
+            None => Reckoning::Seconds { is_own: true },
+            Some(TimeSource::Count { seconds_per_count, .. }) => {
+                // A millionth times a million is not one in binary, but a hair beside it.
+                let count_us = round_if_near(seconds_per_count * 1e6);
+                if (count_us - 1e6).abs() < f64::EPSILON {
+                    Reckoning::Seconds { is_own: false }
+                } else {
+                    Reckoning::Count { count_us }
+                }
+            }
+            Some(TimeSource::Clock(clock)) => {
+                Reckoning::Clock { clock: clock.clone(), midnights_us: 0, last_us: None }
+            }
+            Some(TimeSource::Interval(seconds)) => {
+                Reckoning::Interval { interval_us: seconds * 1e6, rows: 0 }
+            }
+        };
+        Self { reckoning, zero_us: None, start: None }
+    }
+    /// When the first row was written, ISO 8601, where the trace tells: civil time as the logger's
+    /// clock showed it, or UTC (ending in Z) for a count since 1970.
+    pub fn start(&self) -> Option<&str> {
+        self.start.as_deref()
+    }
+    /// The time of the next row of a text file; `cells` are those of the columns the time source
+    /// names, in its order.
+    ///
+    /// # Errors
+    /// [`TimeError`], with the index of the cell at fault.
+    pub fn of_cells(&mut self, cells: [Option<&[u8]>; 2], decimal: u8) -> Result<u64, (usize, TimeError)> {
+        let first = cells[0].unwrap_or_default();
+        let us = match &mut self.reckoning {
+            Reckoning::Seconds { .. } => seconds(first, decimal),
+            Reckoning::Count { count_us } => count(first, decimal, *count_us),
+            Reckoning::Interval { interval_us, rows } => Ok(next_at(*interval_us, rows)),
+            Reckoning::Clock { clock, midnights_us, last_us } => {
+                let shown_us = clock_time(clock, cells)?;
+                if !shows_date(clock) && last_us.is_some_and(|last| last - shown_us > DAY_US / 2) {
+                    *midnights_us += DAY_US;
+                }
+                *last_us = Some(shown_us);
+                Ok(shown_us + *midnights_us)
+            }
+        };
+        us.and_then(|us| self.since_zero(us)).map_err(|error| (0, error))
+    }
+    /// The time of the next row of a Parquet file, given the number in its time column.
+    ///
+    /// # Errors
+    /// [`TimeError`].
+    pub fn of_count(&mut self, count: Option<f64>) -> Result<u64, TimeError> {
+        let us = match &mut self.reckoning {
+            Reckoning::Interval { interval_us, rows } => next_at(*interval_us, rows),
+            Reckoning::Count { count_us } => whole_count(count, *count_us)?,
+            Reckoning::Seconds { .. } | Reckoning::Clock { .. } => whole_count(count, 1e6)?,
+        };
+        self.since_zero(us)
+    }
+
+    fn since_zero(&mut self, us: i64) -> Result<u64, TimeError> {
+        let zero_us = match self.zero_us {
+            Some(zero_us) => zero_us,
+            None => self.zero_by_first(us),
+        };
+        if zero_us == 0 {
+            return u64::try_from(us).map_err(|_| TimeError::Negative);
+        }
+        // A row from before the first is out of order, and stays so at zero.
+        Ok(u64::try_from(us.saturating_sub(zero_us)).unwrap_or(0))
+    }
+    /// Sets the zero by the first row.
+    fn zero_by_first(&mut self, us: i64) -> i64 {
+        let zero_us = match &self.reckoning {
+            Reckoning::Clock { clock, .. } => {
+                if shows_date(clock) {
+                    let shown = DateTime::constant(1970, 1, 1, 0, 0, 0, 0)
+                        .checked_add(jiff::SignedDuration::from_micros(us));
+                    self.start = shown.ok().map(|shown| shown.to_string());
+                }
+                us
+            }
+            Reckoning::Seconds { is_own: false } | Reckoning::Count { .. } if us >= DATE_FROM_US => {
+                self.start = Timestamp::from_microsecond(us).ok().map(|moment| moment.to_string());
+                us
+            }
+            _ => 0,
+        };
+        self.zero_us = Some(zero_us);
+        zero_us
+    }
+}
+
+fn seconds(cell: &[u8], decimal: u8) -> Result<i64, TimeError> {
+    number::micros(cell, decimal).map_err(|_| TimeError::NotANumber)?.ok_or(TimeError::Absent)
+}
+
+fn count(cell: &[u8], decimal: u8, count_us: f64) -> Result<i64, TimeError> {
+    whole_count(number::reading(cell, decimal).map_err(|_| TimeError::NotANumber)?, count_us)
+}
+
+fn whole_count(count: Option<f64>, count_us: f64) -> Result<i64, TimeError> {
+    let count = count.ok_or(TimeError::Absent)?;
+    number::whole(count * count_us).map_err(|_| TimeError::NotANumber)
+}
+
+/// The time of the next of rows that are so far apart.
+fn next_at(interval_us: f64, rows: &mut u64) -> i64 {
+    let us = (*rows as f64 * interval_us).round() as i64;
+    *rows += 1;
+    us
+}
+
+/// Microseconds since 1970-01-01 00:00 of the clock that wrote the cells.
+fn clock_time(clock: &Clock, cells: [Option<&[u8]>; 2]) -> Result<i64, (usize, TimeError)> {
+    let time_at = usize::from(clock.date.is_some());
+    let mut texts = [""; 2];
+    for (index, text) in texts.iter_mut().enumerate().take(time_at + 1) {
+        let cell = number::trim(cells[index].unwrap_or_default());
+        if cell.is_empty() {
+            return Err((index, TimeError::Absent));
+        }
+        *text = std::str::from_utf8(cell)
+            .map_err(|_| (index, TimeError::Misfit("this is not text in UTF-8".into())))?;
+    }
+    let date = clock.date.is_some().then_some(texts[0]);
+    clock.micros(date, texts[time_at]).map_err(|misfit| (time_at, TimeError::Misfit(misfit)))
+}
+
+/// Or only a time of day?
+fn shows_date(clock: &Clock) -> bool {
+    clock.date.is_some() || clock.time.holds_a_date()
+}
+
+fn round_if_near(value: f64) -> f64 {
+    if (value - value.round()).abs() < value * 1e-12 { value.round() } else { value }
+}

@@ -1,0 +1,158 @@
+//! Writes traces.
+//!
+//! Decides: the form of a trace file by the end of its name.
+//! Assumes: rows come in the order in which they shall stand.
+//! Never: writes anything but the rows: the same rows give the same bytes everywhere.
+
+use super::columns::{TIME_COLUMN, column_name};
+use super::digits::{push_reading, push_seconds};
+use super::fault::{Fault, TraceErrors};
+use super::parquet_writer::ParquetRowWriter;
+use super::row::Row;
+use super::source::{STANDARD_STREAM, reason};
+use bandward::Channel;
+use bandward::sample::ChannelSet;
+use flate2::write::GzEncoder;
+use std::fs::File;
+use std::io::{self, BufWriter, Write};
+use std::path::Path;
+
+type Sink = BufWriter<Box<dyn Write + Send>>;
+
+/// Writes a trace row by row. Without [`TraceWriter::finish`] the file stays incomplete.
+pub struct TraceWriter {
+    shown: String,
+    channels: Vec<Channel>,
+    line: Vec<u8>,
+    output: Output,
+}
+
+enum Output {
+    Plain(Sink),
+    Gzip(GzEncoder<Sink>),
+    Zstandard(zstd::stream::write::Encoder<'static, Sink>),
+    Parquet(Box<ParquetRowWriter>),
+}
+
+/// The forms a trace file can have.
+#[derive(Clone, Copy)]
+enum Form {
+    Plain,
+    Gzip,
+    Zstandard,
+    Parquet,
+}
+
+impl Form {
+    const ENDINGS: [(&'static str, Self); 4] = [
+        (".csv", Self::Plain),
+        (".csv.gz", Self::Gzip),
+        (".csv.zst", Self::Zstandard),
+        (".parquet", Self::Parquet),
+    ];
+
+    fn of(name: &str) -> Result<Self, TraceErrors> {
+        let ending = Self::ENDINGS.iter().find(|(ending, _)| name.to_lowercase().ends_with(ending));
+        ending.map(|&(_, form)| form).ok_or_else(|| {
+            let allowed = "end it in .csv, .csv.gz, .csv.zst or .parquet";
+            TraceErrors::new(name).with(Fault::new("the name does not tell the form of the trace", allowed))
+        })
+    }
+}
+
+impl Output {
+    fn start(form: Form, file: File, channels: &[Channel]) -> io::Result<Self> {
+        if let Form::Parquet = form {
+            return Ok(Self::Parquet(Box::new(ParquetRowWriter::new(file, channels)?)));
+        }
+        let sink: Sink = BufWriter::new(Box::new(file));
+        Ok(match form {
+            // Neither a name nor a time in the header of the packed file.
+            Form::Gzip => Self::Gzip(GzEncoder::new(sink, flate2::Compression::default())),
+            Form::Zstandard => Self::Zstandard(zstd::stream::write::Encoder::new(sink, 0)?),
+            Form::Plain | Form::Parquet => Self::Plain(sink),
+        })
+    }
+}
+
+impl TraceWriter {
+    /// Creates the file, or takes standard output where the path is `-`, and writes the header. By
+    /// the end of its name the file is CSV (`.csv`, `.csv.gz`, `.csv.zst`) or `.parquet`. Only
+    /// `channels` are written, in the order of [`Channel::ALL`].
+    ///
+    /// # Errors
+    /// The name ends otherwise, or the file cannot be written.
+    pub fn create(path: &Path, channels: ChannelSet) -> Result<Self, TraceErrors> {
+        let shown = path.display().to_string();
+        let fail = |error: io::Error| write_errors(&shown, &error);
+        let channels: Vec<_> = channels.iter().collect();
+        let output = if shown == STANDARD_STREAM {
+            Output::Plain(BufWriter::new(Box::new(io::stdout())))
+        } else {
+            let form = Form::of(&shown)?;
+            let file = File::create(path).map_err(fail)?;
+            Output::start(form, file, &channels).map_err(fail)?
+        };
+        let mut writer = Self { shown, channels, line: Vec::new(), output };
+        writer.header()?;
+        Ok(writer)
+    }
+    /// Writes a row. Readings are rounded to the resolution of the core in CSV, and kept in full in
+    /// Parquet.
+    ///
+    /// # Errors
+    /// The file cannot be written on.
+    pub fn write(&mut self, row: &Row) -> Result<(), TraceErrors> {
+        if let Output::Parquet(rows) = &mut self.output {
+            return rows.write(row).map_err(|error| write_errors(&self.shown, &error));
+        }
+        self.line.clear();
+        push_seconds(&mut self.line, row.time_us);
+        for &channel in &self.channels {
+            self.line.push(b',');
+            if let Some(value) = row.get(channel).filter(|value| !value.is_nan()) {
+                push_reading(&mut self.line, channel, value);
+            }
+        }
+        self.put_line()
+    }
+    /// Writes what is still held back and ends the file.
+    ///
+    /// # Errors
+    /// The file cannot be written on.
+    pub fn finish(self) -> Result<(), TraceErrors> {
+        let ended = match self.output {
+            Output::Plain(mut sink) => sink.flush(),
+            Output::Gzip(encoder) => encoder.finish().and_then(|mut sink| sink.flush()),
+            Output::Zstandard(encoder) => encoder.finish().and_then(|mut sink| sink.flush()),
+            Output::Parquet(rows) => rows.finish(),
+        };
+        ended.map_err(|error| write_errors(&self.shown, &error))
+    }
+
+    fn header(&mut self) -> Result<(), TraceErrors> {
+        if matches!(self.output, Output::Parquet(_)) {
+            return Ok(());
+        }
+        self.line.extend_from_slice(TIME_COLUMN.as_bytes());
+        for &channel in &self.channels {
+            self.line.push(b',');
+            self.line.extend_from_slice(column_name(channel).as_bytes());
+        }
+        self.put_line()
+    }
+    fn put_line(&mut self) -> Result<(), TraceErrors> {
+        self.line.push(b'\n');
+        let written = match &mut self.output {
+            Output::Plain(sink) => sink.write_all(&self.line),
+            Output::Gzip(encoder) => encoder.write_all(&self.line),
+            Output::Zstandard(encoder) => encoder.write_all(&self.line),
+            Output::Parquet(_) => Ok(()),
+        };
+        written.map_err(|error| write_errors(&self.shown, &error))
+    }
+}
+
+fn write_errors(shown: &str, error: &io::Error) -> TraceErrors {
+    TraceErrors::new(shown).with(Fault::new("cannot be written", reason(error)))
+}
