@@ -1,1 +1,224 @@
-//! x
+//! One alarm: raised, escalated, acknowledged, cleared, shelved.
+//!
+//! Decides: when a cause becomes an alarm and when the alarm is over (on-delay, off-delay, latch,
+//! re-alarm, shelving), after the lifecycle of IEC 62682 and OPC UA 10000-9.
+//! Assumes: it is told of every tick, with the time since the last one.
+//! Never: looks at a reading.
+
+use crate::event::{AlarmEvent, AlarmKind, Position};
+use crate::procedure::AlarmSetting;
+use crate::rule::{Rule, Severity};
+use crate::sample::Channel;
+use crate::units::Degrees;
+
+/// What a rule found at one tick.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Judgement {
+    /// The rule does not apply now: as good as inside.
+    NotApplicable,
+    /// It applies and cannot be judged: everything stays as it is.
+    Unknown,
+    /// It was judged.
+    Judged {
+        /// Severity the value calls for; `None` inside.
+        level: Option<Severity>,
+        /// The value, raw.
+        value: i32,
+        /// The limit it was held against, raw.
+        limit: Option<i32>,
+        /// When the cause began, where the rule knows better than by counting ticks.
+        since_us: Option<u64>,
+    },
+}
+
+/// The moment of a tick.
+#[derive(Clone, Copy, Debug)]
+pub struct Moment {
+    /// Now, µs.
+    pub now_us: u64,
+    /// Since the last tick, µs.
+    pub elapsed_us: u32,
+    /// Where on the joint.
+    pub position: Position,
+}
+
+/// The state of one alarm.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct AlarmPoint {
+    /// For each severity, how long the cause has called for at least that, µs.
+    held_us: [u32; 3],
+    quiet_us: u32,
+    since_acknowledged_us: u32,
+    shelved_left_us: u32,
+    onset_us: u64,
+    onset_turned: Option<Degrees>,
+    onset_band: u16,
+    worst: i32,
+    limit: Option<i32>,
+    level: Option<Severity>,
+    active: Option<Severity>,
+    acknowledged: bool,
+}
+
+impl AlarmPoint {
+    /// Severity the last judgement called for.
+    pub const fn level(&self) -> Option<Severity> {
+        self.level
+    }
+    /// The worst severity reached, while active.
+    pub const fn active(&self) -> Option<Severity> {
+        self.active
+    }
+    /// Active, not acknowledged, not shelved: a horn may sound.
+    pub const fn wants_attention(&self) -> bool {
+        self.active.is_some() && !self.acknowledged && self.shelved_left_us == 0
+    }
+
+    /// Takes the judgement of one tick; returns what happened.
+    pub fn update(
+        &mut self,
+        rule: Rule,
+        channel: Option<Channel>,
+        setting: &AlarmSetting,
+        judgement: Judgement,
+        moment: &Moment,
+    ) -> Option<AlarmEvent> {
+        let unshelved = self.run_shelf(moment.elapsed_us);
+        match judgement {
+            Judgement::Unknown => {}
+            Judgement::NotApplicable => self.take_level(None, None, moment),
+            Judgement::Judged { level, value, limit, since_us } => {
+                self.note_worst(level, value, limit);
+                self.take_level(level, since_us, moment);
+            }
+        }
+        let kind = if unshelved { Some(AlarmKind::Unshelved) } else { self.advance(setting, moment) };
+        kind.map(|kind| self.event(kind, rule, channel, moment))
+    }
+
+    fn note_worst(&mut self, level: Option<Severity>, value: i32, limit: Option<i32>) {
+        let Some(_) = level else { return };
+        let distance = |value: i32| i64::from(value).abs_diff(i64::from(limit.unwrap_or(0)));
+        let fresh = self.level.is_none() && self.active.is_none();
+        if fresh || level > self.active.max(self.level) || distance(value) > distance(self.worst) {
+            self.worst = value;
+            self.limit = limit;
+        }
+    }
+
+    fn take_level(&mut self, level: Option<Severity>, since_us: Option<u64>, moment: &Moment) {
+        if level > self.level && level > self.active {
+            self.onset_us = since_us.unwrap_or(moment.now_us);
+            self.onset_turned = moment.position.turned;
+            self.onset_band = moment.position.band;
+        }
+        for (held_us, severity) in
+            self.held_us.iter_mut().zip([Severity::Advise, Severity::Warn, Severity::Stop])
+        {
+            *held_us = if level < Some(severity) {
+                0
+            } else if let Some(since_us) = since_us {
+                u32::try_from(moment.now_us.saturating_sub(since_us)).unwrap_or(u32::MAX)
+            } else if self.level < Some(severity) {
+                0
+            } else {
+                held_us.saturating_add(moment.elapsed_us)
+            };
+        }
+        let quiet = level.is_none() && self.level.is_none();
+        self.quiet_us = if quiet { self.quiet_us.saturating_add(moment.elapsed_us) } else { 0 };
+        self.level = level;
+    }
+
+    /// The worst severity whose cause has lasted for the on-delay.
+    fn ripe(&self, on_delay_us: u32) -> Option<Severity> {
+        self.held_us
+            .iter()
+            .zip([Severity::Advise, Severity::Warn, Severity::Stop])
+            .rfind(|&(&held_us, severity)| self.level >= Some(severity) && held_us >= on_delay_us)
+            .map(|(_, severity)| severity)
+    }
+
+    fn advance(&mut self, setting: &AlarmSetting, moment: &Moment) -> Option<AlarmKind> {
+        let ripe = self.ripe(setting.on_delay_us);
+        if ripe > self.active {
+            let kind = if self.active.is_none() { AlarmKind::Raised } else { AlarmKind::Escalated };
+            self.active = ripe;
+            self.acknowledged = false;
+            return Some(kind);
+        }
+        self.active?;
+        if self.level.is_none()
+            && self.quiet_us >= setting.off_delay_us
+            && (!setting.latched || self.acknowledged)
+        {
+            return Some(AlarmKind::Cleared);
+        }
+        if self.acknowledged && setting.re_alarm_us > 0 {
+            self.since_acknowledged_us = self.since_acknowledged_us.saturating_add(moment.elapsed_us);
+            if self.since_acknowledged_us >= setting.re_alarm_us {
+                self.acknowledged = false;
+                return Some(AlarmKind::Repeated);
+            }
+        }
+        None
+    }
+
+    fn event(
+        &mut self,
+        kind: AlarmKind,
+        rule: Rule,
+        channel: Option<Channel>,
+        moment: &Moment,
+    ) -> AlarmEvent {
+        let event = AlarmEvent {
+            time_us: moment.now_us,
+            kind,
+            rule,
+            channel,
+            severity: self.active.unwrap_or(Severity::Advise),
+            onset_us: self.onset_us,
+            position: Position { band: self.onset_band, turned: self.onset_turned },
+            worst: self.worst,
+            limit: self.limit,
+        };
+        if kind == AlarmKind::Cleared {
+            self.active = None;
+            self.acknowledged = false;
+        }
+        event
+    }
+
+    /// A person has seen it. A latched alarm whose cause is gone clears at the next tick.
+    pub fn acknowledge(
+        &mut self,
+        rule: Rule,
+        channel: Option<Channel>,
+        moment: &Moment,
+    ) -> Option<AlarmEvent> {
+        if self.active.is_none() || self.acknowledged {
+            return None;
+        }
+        self.acknowledged = true;
+        self.since_acknowledged_us = 0;
+        Some(self.event(AlarmKind::Acknowledged, rule, channel, moment))
+    }
+
+    /// Puts it away for `for_us` microseconds: it is still judged and recorded, and asks for nothing.
+    pub fn shelve(
+        &mut self,
+        for_us: u32,
+        rule: Rule,
+        channel: Option<Channel>,
+        moment: &Moment,
+    ) -> Option<AlarmEvent> {
+        self.shelved_left_us = for_us;
+        (for_us > 0).then(|| self.event(AlarmKind::Shelved, rule, channel, moment))
+    }
+
+    fn run_shelf(&mut self, elapsed_us: u32) -> bool {
+        let before = self.shelved_left_us;
+        self.shelved_left_us = before.saturating_sub(elapsed_us);
+        before > 0 && self.shelved_left_us == 0
+    }
+}

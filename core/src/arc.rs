@@ -1,5 +1,12 @@
-//! x
+//! Whether the arc burns, and which phase of a band the weld is in.
+//!
+//! Decides: lit or not, and the phase; a band is one arc-on stretch, joined over short outages.
+//! Assumes: samples come in order of time.
+//! Never: judges a value against a range.
+
+use crate::procedure::ArcSettings;
 use serde::{Deserialize, Serialize};
+
 /// Where the weld is between cold and cold.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -17,4 +24,140 @@ pub enum Phase {
     Outage,
     /// The band is over and gas still flows.
     PostFlow,
+}
+
+impl Phase {
+    /// Is a band open?
+    pub const fn is_in_band(self) -> bool {
+        matches!(self, Self::Strike | Self::Arc | Self::Outage)
+    }
+}
+
+/// What a sample changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Change {
+    /// Nothing.
+    None,
+    /// Only the phase.
+    Phase,
+    /// A band began with this sample.
+    BandBegan,
+    /// The arc came back after an outage.
+    Restruck,
+    /// The band ended: its last instant of arc lies `outage_join_us` back.
+    BandEnded,
+}
+
+/// A voltage (without sign) below which, lacking a current reading, no arc burns: 8 V, raw.
+/// Common practice, no source.
+const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
+/// Without any reading, the last finding holds for this long.
+const HOLD_US: u64 = 500_000;
+
+/// Follows the arc.
+#[derive(Clone, Debug)]
+pub struct ArcTracker {
+    settings: ArcSettings,
+    hold_us: u64,
+    phase: Phase,
+    lit: bool,
+    last_current: Option<i32>,
+    last_reading_us: u64,
+    struck_us: u64,
+    lit_us: u64,
+}
+
+impl ArcTracker {
+    /// Cold. `period_us` is the nominal time between samples.
+    pub fn new(settings: ArcSettings, period_us: u32) -> Self {
+        Self {
+            settings,
+            hold_us: HOLD_US.max(u64::from(period_us).saturating_mul(2)),
+            phase: Phase::Idle,
+            lit: false,
+            last_current: None,
+            last_reading_us: 0,
+            struck_us: 0,
+            lit_us: 0,
+        }
+    }
+    /// The phase.
+    pub const fn phase(&self) -> Phase {
+        self.phase
+    }
+    /// Does the arc burn in the last sample?
+    pub const fn is_lit(&self) -> bool {
+        self.lit
+    }
+    /// The last instant the arc burned, µs.
+    pub const fn lit_us(&self) -> u64 {
+        self.lit_us
+    }
+    /// Cold again, after a hole in the data.
+    pub fn reset(&mut self) {
+        self.phase = Phase::Idle;
+        self.lit = false;
+        self.last_current = None;
+    }
+
+    /// Takes the raw current and voltage of a sample, and whether gas flows.
+    #[inline]
+    pub fn observe(
+        &mut self,
+        now_us: u64,
+        current: Option<i32>,
+        voltage: Option<i32>,
+        gas_flows: bool,
+    ) -> Change {
+        self.lit = self.burns(now_us, current, voltage);
+        if self.lit {
+            self.lit_us = now_us;
+        }
+        let (next, change) = self.next(now_us, gas_flows);
+        if change == Change::BandBegan || change == Change::Restruck {
+            self.struck_us = now_us;
+        }
+        self.phase = next;
+        change
+    }
+
+    fn burns(&mut self, now_us: u64, current: Option<i32>, voltage: Option<i32>) -> bool {
+        if current.is_some() || voltage.is_some() {
+            self.last_reading_us = now_us;
+        }
+        let open =
+            voltage.is_some_and(|volts| volts.unsigned_abs() >= self.settings.open_circuit.to_bits() as u32);
+        match (current, voltage) {
+            (Some(amps), _) => {
+                let threshold = if self.lit { self.settings.current_off } else { self.settings.current_on };
+                // A current that stands still to the last bit beside an open circuit is a meter
+                // that froze when the arc went out.
+                let frozen = self.last_current == Some(amps);
+                self.last_current = Some(amps);
+                amps.unsigned_abs() >= threshold.to_bits() as u32 && !(open && frozen)
+            }
+            (None, Some(volts)) => {
+                let recently = self.last_current.is_some() && self.lit && !open;
+                recently || (!open && volts.unsigned_abs() >= LOWEST_ARC_VOLTAGE)
+            }
+            (None, None) => self.lit && now_us.saturating_sub(self.last_reading_us) <= self.hold_us,
+        }
+    }
+
+    /// The one place where the phase changes.
+    fn next(&self, now_us: u64, gas_flows: bool) -> (Phase, Change) {
+        let settled = now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
+        let given_up = now_us.saturating_sub(self.lit_us) >= u64::from(self.settings.outage_join_us);
+        match (self.phase, self.lit) {
+            (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),
+            (Phase::Idle, false) if gas_flows => (Phase::PreFlow, Change::Phase),
+            (Phase::PreFlow | Phase::PostFlow, false) if !gas_flows => (Phase::Idle, Change::Phase),
+            (Phase::Strike, true) if settled => (Phase::Arc, Change::Phase),
+            (Phase::Strike | Phase::Arc, false) => (Phase::Outage, Change::Phase),
+            (Phase::Outage, true) => (Phase::Strike, Change::Restruck),
+            (Phase::Outage, false) if given_up && gas_flows => (Phase::PostFlow, Change::BandEnded),
+            (Phase::Outage, false) if given_up => (Phase::Idle, Change::BandEnded),
+            (phase, _) => (phase, Change::None),
+        }
+    }
 }

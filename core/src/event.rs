@@ -24,6 +24,8 @@ pub enum AlarmKind {
     Cleared,
     /// A person has seen it.
     Acknowledged,
+    /// Acknowledged long ago and still active: it asks for attention again.
+    Repeated,
     /// A person put it away for a stated time.
     Shelved,
     /// It is watched again.

@@ -1,15 +1,43 @@
 //! Everything together: one call a sample.
+//!
+//! Decides: what is looked at when. Every sample is checked and added up; every tick (about 10 ms, or
+//! every sample when they come slower) the windows close and the rules are judged. The work of a tick
+//! is cut into slots that run one a sample, so that no single sample bears all of it.
+//! Assumes: nothing of the samples; out of order, absent and absurd ones are findings.
+//! Never: reads a clock, allocates, or fails.
 
-use crate::event::Sink;
+use crate::alarm::{AlarmPoint, Moment};
+use crate::arc::{ArcTracker, Change, Phase};
+use crate::band::Ending;
+use crate::electrical::Averager;
+use crate::event::{Event, Position, Sink};
+use crate::gas::GasTracker;
+use crate::judge::{self, SLOTS};
 use crate::procedure::Procedure;
-use crate::rule::Rule;
+use crate::rule::{Quantity, Rule, RuleSet, Severity};
 use crate::sample::{Channel, ChannelSet, Sample};
+use crate::signal::SignalCheck;
+use crate::spindle::SpindleTracker;
+use crate::statistics::Block;
+use crate::tally::Tally;
+use crate::transfer::{self, DipCounter};
+use crate::units::{Angle, Duration, FlowRate, Length};
+use crate::weave::{self, WeaveTracker};
 use serde::{Deserialize, Serialize};
+
+/// Length of a tick where samples come fast enough, µs.
+pub const TICK_US: u64 = 10_000;
+/// This many samples in a row from the past mean that the clock was set back.
+const CLOCK_SET_BACK: u8 = 8;
+/// A reading older than this is not taken for the state at the strike, µs.
+const STALE_US: u64 = 10_000_000;
+/// Weave rates are expected up to this where the procedure gives no range, in cycles a minute.
+const FASTEST_WEAVE: u32 = 140;
 
 /// How the samples come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Acquisition {
-    /// Nominal time between samples, µs: 20 to 5,000,000.
+    /// Nominal time between samples, µs: 20 to 5,000,000; held at the ends of that range.
     pub period_us: u32,
     /// A longer wait than this between two samples is a finding, µs.
     pub gap_tolerance_us: u32,
@@ -17,16 +45,16 @@ pub struct Acquisition {
     pub channels: ChannelSet,
 }
 
-/// Why a rule is not judged.
+/// Why a rule is not judged, or was not for a time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum NotJudged {
     /// The procedure gives no range for it.
     NoRange,
     /// A channel it needs is not wired.
     NoChannel(Channel),
-    /// It needs at least this sample rate, in thousandths of a hertz.
+    /// It needs at least this sample rate.
     RateTooLow {
-        /// Needed rate, mHz.
+        /// Needed rate, thousandths of a hertz.
         needed_mhz: u32,
     },
     /// A channel it needs was lost for a time.
@@ -39,28 +67,509 @@ pub enum NotJudged {
     NeverApplied,
 }
 
+/// A band that is over and waits for its gas post-flow to be known.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Closing {
+    pub(crate) ended_us: u64,
+    pub(crate) ending: Ending,
+}
+
 /// Watches one machine.
+///
+/// Its size is fixed; see `size_of::<Monitor>()`.
+#[derive(Clone, Debug)]
 pub struct Monitor {
-    procedure: Procedure,
+    pub(crate) procedure: Procedure,
+    pub(crate) acquisition: Acquisition,
+    pub(crate) signal: SignalCheck,
+    pub(crate) arc: ArcTracker,
+    pub(crate) voltage: Averager<10>,
+    pub(crate) current: Averager<10>,
+    pub(crate) gas_flow: Averager<10>,
+    pub(crate) coolant_flow: Averager<10>,
+    pub(crate) dips: DipCounter<10>,
+    pub(crate) weave: WeaveTracker<9>,
+    torch: Block,
+    torch_delays_us: u64,
+    torch_start_us: u64,
+    torch_seen_us: u64,
+    pub(crate) spindle: SpindleTracker<12, 9>,
+    pub(crate) gas: GasTracker,
+    pub(crate) tally: Tally,
+    pub(crate) closing: Option<Closing>,
+    pub(crate) points: [AlarmPoint; Rule::COUNT],
+    pub(crate) channel_points: [[AlarmPoint; Channel::COUNT]; 3],
+    pub(crate) stuck: ChannelSet,
+    pub(crate) lost: ChannelSet,
+    pub(crate) judged: RuleSet,
+    pub(crate) end_unseen: RuleSet,
+    start_unseen: bool,
+    bands: u16,
+    confirmed: bool,
+    pub(crate) previous_carriage: Option<i32>,
+    /// The last outage that came back, not yet judged: when it began.
+    pub(crate) outage_since_us: Option<u64>,
+    /// The last late sample, not yet judged: since when there was none.
+    pub(crate) late_since_us: Option<u64>,
+    first: bool,
+    last_us: u64,
+    from_the_past: u8,
+    gaps: u32,
+    out_of_order: u32,
+    pub(crate) tick_end_us: u64,
+    pub(crate) moment: Moment,
+    slot: u8,
+    slots_a_step: u8,
 }
 
 impl Monitor {
     /// Starts watching.
-    pub fn new(procedure: Procedure, _acquisition: Acquisition) -> Self {
-        Self { procedure }
+    pub fn new(procedure: Procedure, acquisition: Acquisition) -> Self {
+        let acquisition =
+            Acquisition { period_us: acquisition.period_us.clamp(20, 5_000_000), ..acquisition };
+        let signal = SignalCheck::new(acquisition.channels, |channel| procedure.sensor_range(channel));
+        let gas_flows_from = procedure
+            .limits(Quantity::GasFlow)
+            .and_then(|limits| limits.allowed)
+            .filter(|range| range.low > 0)
+            .map_or(FlowRate::from_milli(3000).to_bits(), |range| range.low >> 1);
+        // Enough slots a sample that a tick is done before the next one.
+        let samples_a_tick = TICK_US.checked_div(u64::from(acquisition.period_us)).unwrap_or(1).max(1);
+        let slots_a_step = u64::from(SLOTS).div_ceil(samples_a_tick);
+        Self {
+            arc: ArcTracker::new(procedure.arc, acquisition.period_us),
+            procedure,
+            acquisition,
+            signal,
+            voltage: Averager::new(),
+            current: Averager::new(),
+            gas_flow: Averager::new(),
+            coolant_flow: Averager::new(),
+            dips: DipCounter::new(),
+            weave: WeaveTracker::new(),
+            torch: Block::EMPTY,
+            torch_delays_us: 0,
+            torch_start_us: 0,
+            torch_seen_us: 0,
+            spindle: SpindleTracker::new(),
+            gas: GasTracker::new(gas_flows_from),
+            tally: Tally::default(),
+            closing: None,
+            points: [AlarmPoint::default(); Rule::COUNT],
+            channel_points: [[AlarmPoint::default(); Channel::COUNT]; 3],
+            stuck: ChannelSet::EMPTY,
+            lost: ChannelSet::EMPTY,
+            judged: RuleSet::EMPTY,
+            end_unseen: RuleSet::EMPTY,
+            start_unseen: false,
+            bands: 0,
+            confirmed: false,
+            previous_carriage: None,
+            outage_since_us: None,
+            late_since_us: None,
+            first: true,
+            last_us: 0,
+            from_the_past: 0,
+            gaps: 0,
+            out_of_order: 0,
+            tick_end_us: 0,
+            moment: Moment { now_us: 0, elapsed_us: 0, position: Position { band: 0, turned: None } },
+            slot: SLOTS,
+            slots_a_step: u8::try_from(slots_a_step).unwrap_or(SLOTS),
+        }
     }
     /// The procedure it watches by.
     pub fn procedure(&self) -> &Procedure {
         &self.procedure
     }
+    /// The arc phase.
+    pub fn phase(&self) -> Phase {
+        self.arc.phase()
+    }
+    /// How often two samples were further apart than the tolerance.
+    pub fn gaps(&self) -> u32 {
+        self.gaps
+    }
+    /// How many samples came from the past and were left out.
+    pub fn out_of_order(&self) -> u32 {
+        self.out_of_order
+    }
+
     /// Takes one sample; never fails: what it finds goes to `sink`.
-    pub fn step(&mut self, _sample: &Sample, _sink: &mut impl Sink) {}
+    pub fn step(&mut self, sample: &Sample, sink: &mut impl Sink) {
+        let now_us = sample.time_us;
+        if !self.accept_time(now_us, sink) {
+            return;
+        }
+        let mut usable = self.signal.observe(sample);
+        if !self.stuck.is_empty() {
+            usable = usable.minus(self.stuck);
+        }
+        let reading = |channel: Channel| if usable.contains(channel) { sample.raw(channel) } else { None };
+        let (current, voltage) = (reading(Channel::Current), reading(Channel::Voltage));
+        if let Some(flow) = reading(Channel::Gas) {
+            self.gas.push(now_us, flow);
+            self.gas_flow.push(flow);
+        }
+        if let Some(flow) = reading(Channel::Coolant) {
+            self.coolant_flow.push(flow);
+        }
+        if let Some(position) = reading(Channel::Torch) {
+            self.take_torch(now_us, position);
+        }
+        if let Some(angle) = reading(Channel::Spindle) {
+            self.spindle.push(now_us, Angle::from_bits(angle as u32));
+        }
+        let change = self.arc.observe(now_us, current, voltage, self.gas.flows());
+        if change != Change::None {
+            self.take_change(change, now_us, sink);
+        }
+        self.first = false;
+        if self.arc.is_lit() {
+            if let Some(volts) = voltage {
+                self.voltage.push(volts);
+                self.dips.push(now_us, volts);
+            }
+            if let Some(amps) = current {
+                self.current.push(amps);
+            }
+            self.tally.add(now_us, self.acquisition.gap_tolerance_us, reading);
+            if self.spindle.is_seen() {
+                self.tally.turn(now_us, self.spindle.total());
+            }
+        }
+        let next_us = now_us.saturating_add(u64::from(self.acquisition.period_us));
+        if next_us >= self.tick_end_us {
+            self.tick(now_us, next_us, sink);
+        } else if self.slot < SLOTS {
+            self.run_slots(self.slots_a_step, sink);
+        }
+    }
+
     /// Ends the watch: closes an open band with the last sample.
-    pub fn finish(&mut self, _sink: &mut impl Sink) {}
-    /// Acknowledges every active alarm.
-    pub fn acknowledge(&mut self, _time_us: u64, _sink: &mut impl Sink) {}
-    /// Why a rule is not judged, or has not been for a time.
-    pub fn not_judged(&self, _rule: Rule) -> Option<NotJudged> {
-        None
+    pub fn finish(&mut self, sink: &mut impl Sink) {
+        self.run_slots(SLOTS, sink);
+        self.close_for_want_of_data(sink);
+    }
+
+    fn accept_time(&mut self, now_us: u64, sink: &mut impl Sink) -> bool {
+        if self.first {
+            self.start_clock(now_us);
+        }
+        if now_us < self.last_us {
+            self.out_of_order = self.out_of_order.saturating_add(1);
+            self.from_the_past = self.from_the_past.saturating_add(1);
+            self.note_late();
+            if self.from_the_past < CLOCK_SET_BACK {
+                return false;
+            }
+            // The clock was set back: what was open ends with the last sample of the old time.
+            self.run_slots(SLOTS, sink);
+            self.close_for_want_of_data(sink);
+            self.start_clock(now_us);
+        }
+        self.from_the_past = 0;
+        let gap_us = now_us.saturating_sub(self.last_us);
+        if gap_us > u64::from(self.acquisition.gap_tolerance_us) {
+            self.gaps = self.gaps.saturating_add(1);
+            self.note_late();
+            self.weave.clear();
+            self.torch = Block::EMPTY;
+            self.spindle.forget_speed();
+            if gap_us > u64::from(self.procedure.arc.gap_join_us) && self.arc.phase().is_in_band() {
+                self.run_slots(SLOTS, sink);
+                self.close_for_want_of_data(sink);
+            }
+        }
+        self.last_us = now_us;
+        true
+    }
+
+    fn note_late(&mut self) {
+        // Between bands a late sample harms nothing.
+        if self.arc.phase().is_in_band() && self.late_since_us.is_none() {
+            self.late_since_us = Some(self.last_us);
+        }
+    }
+
+    fn start_clock(&mut self, now_us: u64) {
+        self.last_us = now_us;
+        self.tick_end_us = now_us.saturating_add(TICK_US);
+        self.moment.now_us = now_us;
+        self.torch_seen_us = now_us;
+        self.signal.start(now_us);
+        self.weave.clear();
+        self.spindle.forget_speed();
+        self.dips.clear(now_us);
+    }
+
+    fn take_torch(&mut self, now_us: u64, position: i32) {
+        if self.torch.count() == 0 {
+            self.torch_start_us = now_us;
+            self.torch_delays_us = 0;
+        }
+        self.torch.push(position);
+        self.torch_delays_us =
+            self.torch_delays_us.saturating_add(now_us.saturating_sub(self.torch_start_us));
+        self.torch_seen_us = now_us;
+    }
+
+    fn take_change(&mut self, change: Change, now_us: u64, sink: &mut impl Sink) {
+        match change {
+            Change::Phase if self.arc.phase() == Phase::Arc => self.settle(now_us),
+            Change::Phase if self.arc.phase() == Phase::Outage => self.tally.pause(),
+            Change::None | Change::Phase => {}
+            Change::BandBegan => self.begin_band(now_us, sink),
+            Change::Restruck => {
+                // `lit_us` is now; the tally still knows when the arc was last seen.
+                self.outage_since_us = Some(self.tally.record.end_us);
+                self.tally.record.outages = self.tally.record.outages.saturating_add(1);
+                self.signal.forget_repeats(now_us);
+            }
+            Change::BandEnded => {
+                self.closing = Some(Closing { ended_us: self.tally.record.end_us, ending: Ending::ArcOff });
+            }
+        }
+        let band = if self.arc.phase().is_in_band() { self.tally.record.band } else { self.bands };
+        sink.event(&Event::Phase { time_us: now_us, phase: self.arc.phase(), band });
+    }
+
+    fn begin_band(&mut self, now_us: u64, sink: &mut impl Sink) {
+        self.issue_record(sink);
+        self.confirmed = false;
+        self.start_unseen |= self.first;
+        self.tally = Tally::begin(self.bands.saturating_add(1), now_us, self.first);
+        if self.gas.is_seen() && !self.first {
+            let flowed = self.gas.before(now_us);
+            let time = Duration::from_micros(flowed.time_us);
+            let needed = self.least(Quantity::GasPreflow);
+            // A flow that began before the first sample may have been long enough.
+            if !flowed.at_least || needed.is_none_or(|needed| time.to_bits() >= needed) {
+                self.tally.record.gas_preflow = Some(time);
+            }
+        }
+        if !self.first && self.signal.missing_since(Channel::Work, now_us, STALE_US).is_none() {
+            let work = self.acquisition.channels.contains(Channel::Work);
+            self.tally.work_at_start(work.then(|| self.signal.last(Channel::Work)));
+        }
+        self.signal.forget_repeats(now_us);
+    }
+
+    /// The strike has settled: the ranges are judged from here on.
+    fn settle(&mut self, now_us: u64) {
+        self.voltage.clear();
+        self.current.clear();
+        if self.confirmed {
+            return;
+        }
+        self.confirmed = true;
+        self.bands = self.tally.record.band;
+        self.dips.clear(now_us);
+        if self.acquisition.channels.contains(Channel::Carriage)
+            && self.signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none()
+        {
+            let carriage = self.signal.last(Channel::Carriage);
+            self.tally.carriage = Some(carriage);
+            self.tally.record.step_over = self
+                .previous_carriage
+                .map(|previous| Length::from_bits(carriage.saturating_sub(previous)).magnitude());
+        }
+    }
+
+    /// The lower end of the allowed range of a quantity, else of the recommended one.
+    pub(crate) fn least(&self, quantity: Quantity) -> Option<i32> {
+        let limits = self.procedure.limits(quantity)?;
+        limits.allowed.or(limits.recommended).map(|range| range.low)
+    }
+
+    fn tick(&mut self, now_us: u64, next_us: u64, sink: &mut impl Sink) {
+        self.run_slots(SLOTS, sink);
+        let elapsed_us = now_us.saturating_sub(self.moment.now_us);
+        let turned =
+            if self.arc.phase().is_in_band() { self.tally.turned(self.spindle.total()) } else { None };
+        let band = if self.arc.phase().is_in_band() { self.tally.record.band } else { self.bands };
+        self.moment = Moment {
+            now_us,
+            elapsed_us: u32::try_from(elapsed_us).unwrap_or(u32::MAX).min(self.acquisition.gap_tolerance_us),
+            position: Position { band, turned },
+        };
+        let aligned_us = self.tick_end_us.saturating_add(TICK_US);
+        self.tick_end_us = if aligned_us > next_us { aligned_us } else { now_us.saturating_add(TICK_US) };
+        self.voltage.tick(now_us);
+        self.current.tick(now_us);
+        self.spindle.tick(next_us);
+        self.tick_weave(now_us);
+        self.slot = 0;
+        self.run_slots(self.slots_a_step, sink);
+    }
+
+    fn tick_weave(&mut self, now_us: u64) {
+        let Some(position) = self.torch.mean() else {
+            if now_us.saturating_sub(self.torch_seen_us) > 1_000_000 {
+                self.weave.clear();
+            }
+            return;
+        };
+        let delay_us = self.torch_delays_us.checked_div(u64::from(self.torch.count())).unwrap_or(0);
+        self.torch = Block::EMPTY;
+        let crossing = self.weave.push(self.torch_start_us.saturating_add(delay_us), position);
+        if let Some(period_us) = crossing.and_then(|crossing| crossing.period_us)
+            && self.arc.is_lit()
+        {
+            self.tally.weave_cycle(period_us);
+        }
+    }
+
+    fn run_slots(&mut self, count: u8, sink: &mut impl Sink) {
+        for _ in 0..count {
+            if self.slot >= SLOTS {
+                return;
+            }
+            judge::run_slot(self, self.slot, sink);
+            self.slot = self.slot.saturating_add(1);
+        }
+    }
+
+    /// Ends an open band because no more data will come for it.
+    fn close_for_want_of_data(&mut self, sink: &mut impl Sink) {
+        if self.arc.phase().is_in_band() {
+            // An arc that was out when the data ended is a band that ended.
+            let ending = if self.arc.phase() == Phase::Outage { Ending::ArcOff } else { Ending::DataEnded };
+            self.closing = Some(Closing { ended_us: self.tally.record.end_us, ending });
+            if ending == Ending::DataEnded {
+                self.end_unseen = self.end_unseen.with(Rule::OverlapShort).with(Rule::GasPostflow);
+            }
+            self.arc.reset();
+        }
+        if self.closing.is_some() {
+            judge::judge_ending(self, sink);
+            self.issue_record(sink);
+        }
+        self.arc.reset();
+    }
+
+    /// Hands out the record of a band that is over.
+    pub(crate) fn issue_record(&mut self, sink: &mut impl Sink) {
+        let Some(closing) = self.closing.take() else { return };
+        self.previous_carriage = self.tally.carriage.or(self.previous_carriage);
+        // A strike that never settled is no band.
+        if self.confirmed {
+            if judge::rate_allows(Rule::TransferShortCircuits, self)
+                && self.acquisition.channels.contains(Channel::Voltage)
+            {
+                self.tally.short_circuits = Some(self.dips.total());
+            }
+            let record = self.tally.finish(&self.procedure.geometry, closing.ending);
+            sink.band(&record);
+        }
+        self.confirmed = false;
+    }
+
+    /// Acknowledges every active alarm: horns fall silent, lamps stay while the alarms do.
+    pub fn acknowledge(&mut self, time_us: u64, sink: &mut impl Sink) {
+        let moment = Moment { now_us: time_us, ..self.moment };
+        for (rule, point) in Rule::ALL.into_iter().zip(&mut self.points) {
+            if let Some(event) = point.acknowledge(rule, None, &moment) {
+                sink.event(&Event::Alarm(event));
+            }
+        }
+        for (rule, points) in judge::CHANNEL_RULES.into_iter().zip(&mut self.channel_points) {
+            for (channel, point) in Channel::ALL.into_iter().zip(points) {
+                if let Some(event) = point.acknowledge(rule, Some(channel), &moment) {
+                    sink.event(&Event::Alarm(event));
+                }
+            }
+        }
+    }
+    /// Puts a rule away for `for_us` microseconds (at most 71 minutes), counted in samples' time.
+    pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut impl Sink) {
+        let moment = self.moment;
+        let Some(point) = self.points.get_mut(rule as usize) else { return };
+        if let Some(event) = point.shelve(for_us, rule, None, &moment) {
+            sink.event(&Event::Alarm(event));
+        }
+    }
+    fn all_points(&self) -> impl Iterator<Item = &AlarmPoint> {
+        self.points.iter().chain(self.channel_points.iter().flatten())
+    }
+    /// The worst severity of all active alarms.
+    pub fn worst_active(&self) -> Option<Severity> {
+        self.all_points().filter_map(AlarmPoint::active).max()
+    }
+    /// The worst severity of all alarms that nobody has acknowledged or shelved: sound a horn.
+    pub fn worst_unacknowledged(&self) -> Option<Severity> {
+        self.all_points().filter(|point| point.wants_attention()).filter_map(AlarmPoint::active).max()
+    }
+
+    /// Why a rule is not judged, or was not for a time.
+    pub fn not_judged(&self, rule: Rule) -> Option<NotJudged> {
+        if let Some(reason) = self.cannot_judge(rule) {
+            return Some(reason);
+        }
+        if let Some(channel) = self.lost.intersection(rule.needs()).iter().next() {
+            return Some(NotJudged::ChannelLost(channel));
+        }
+        if self.judged.contains(rule) {
+            return None;
+        }
+        match rule {
+            Rule::GasPreflow | Rule::PreheatLow | Rule::InterpassHigh if self.start_unseen => {
+                Some(NotJudged::StartUnseen)
+            }
+            _ if self.end_unseen.contains(rule) => Some(NotJudged::EndUnseen),
+            _ => Some(NotJudged::NeverApplied),
+        }
+    }
+
+    /// Why a rule can never be judged with this procedure and these channels.
+    pub(crate) fn cannot_judge(&self, rule: Rule) -> Option<NotJudged> {
+        let channels = self.acquisition.channels;
+        if let Some((quantity, side)) = rule.watches() {
+            let limits = self.procedure.limits(quantity);
+            let setting = self.procedure.alarm(rule);
+            let tiers = judge::tiers(rule);
+            if !limits.is_some_and(|limits| crate::envelope::has_limit(limits, side, &setting, tiers)) {
+                return Some(NotJudged::NoRange);
+            }
+        }
+        if rule == Rule::PolarityWrong && self.procedure.polarity.is_none() {
+            return Some(NotJudged::NoRange);
+        }
+        let electrical = ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage);
+        if channels.intersection(electrical).is_empty()
+            && !rule.is_about_a_channel()
+            && rule != Rule::SignalLate
+        {
+            return Some(NotJudged::NoChannel(Channel::Current));
+        }
+        if let Some(channel) = rule.needs().minus(channels).iter().next() {
+            return Some(NotJudged::NoChannel(channel));
+        }
+        let needed_mhz = self.needed_rate_mhz(rule);
+        (!judge::rate_allows(rule, self)).then_some(NotJudged::RateTooLow { needed_mhz })
+    }
+
+    /// The sample rate a rule needs, thousandths of a hertz; 0: any.
+    pub(crate) fn needed_rate_mhz(&self, rule: Rule) -> u32 {
+        match rule {
+            Rule::TransferShortCircuits => transfer::NEEDED_RATE_MHZ,
+            Rule::SpindleSlip | Rule::SpindleStall => crate::spindle::NEEDED_RATE_MHZ,
+            Rule::WeaveRateLow
+            | Rule::WeaveRateHigh
+            | Rule::WeaveWidthLow
+            | Rule::WeaveWidthHigh
+            | Rule::WeaveCentreDrift => {
+                let fastest = self
+                    .procedure
+                    .limits(Quantity::WeaveRate)
+                    .and_then(|limits| limits.allowed)
+                    .filter(|range| range.high != i32::MAX)
+                    .and_then(|range| u32::try_from(range.high >> 12).ok())
+                    .unwrap_or(FASTEST_WEAVE);
+                // Cycles a minute to thousandths of a hertz: 1000 / 60.
+                fastest.saturating_mul(weave::SAMPLES_PER_CYCLE).saturating_mul(50) / 3
+            }
+            _ => 0,
+        }
     }
 }

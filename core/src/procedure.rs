@@ -98,6 +98,8 @@ pub struct AlarmSetting {
     pub on_delay_us: u32,
     /// How long the cause must be gone before the alarm clears, µs.
     pub off_delay_us: u32,
+    /// An acknowledged alarm that is still active asks for attention again after this long, µs; 0: never.
+    pub re_alarm_us: u32,
     /// How far back inside the limit a value must come to count as gone, raw.
     pub deadband: i32,
     /// Stays active until acknowledged, even when its cause is gone.

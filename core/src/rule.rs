@@ -209,6 +209,7 @@ macro_rules! rules {
                         on_delay_us: $on * 1000,
                         off_delay_us: $off * 1000,
                         deadband: deadband_bits($watch, $deadband),
+                        re_alarm_us: 0,
                         latched: false,
                         severity: Severity::$severity,
                     },)*
@@ -342,6 +343,11 @@ impl RuleSet {
     #[must_use]
     pub const fn with(self, rule: Rule) -> Self {
         Self(self.0 | rule.bit())
+    }
+    /// With `rule` taken out.
+    #[must_use]
+    pub const fn without(self, rule: Rule) -> Self {
+        Self(self.0 & !rule.bit())
     }
     /// Is `rule` in it?
     pub const fn contains(self, rule: Rule) -> bool {

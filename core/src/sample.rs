@@ -116,6 +116,11 @@ impl ChannelSet {
     pub const fn intersection(self, other: Self) -> Self {
         Self(self.0 & other.0)
     }
+    /// Those in this set and not in the other.
+    #[must_use]
+    pub const fn minus(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
     /// Is it empty?
     pub const fn is_empty(self) -> bool {
         self.0 == 0

@@ -1,1 +1,241 @@
-//! x
+//! Exact streaming statistics and rolling means, in integers.
+//!
+//! Decides: how sums are kept so that they never drift and never depend on how samples are grouped.
+//! Assumes: raw values of one quantity, of one resolution.
+//! Never: rounds before the last step.
+
+use heapless::Deque;
+
+/// Count, sum, sum of squares and extremes of raw values, exact up to 2^32 values.
+///
+/// Sums are of differences to the first value, which keeps them small. A value further than 2^31 raw
+/// steps from the first is held at that distance.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Moments {
+    count: u32,
+    pivot: i32,
+    minimum: i32,
+    maximum: i32,
+    sum: i64,
+    squares: u128,
+}
+
+impl Moments {
+    /// Takes one value; the 2^32nd and later ones are ignored.
+    #[inline]
+    pub fn push(&mut self, value: i32) {
+        if self.count == 0 {
+            *self = Self { count: 0, pivot: value, minimum: value, maximum: value, sum: 0, squares: 0 };
+        }
+        if self.count == u32::MAX {
+            return;
+        }
+        self.count = self.count.wrapping_add(1);
+        self.minimum = self.minimum.min(value);
+        self.maximum = self.maximum.max(value);
+        let difference = i64::from(value.saturating_sub(self.pivot));
+        self.sum = self.sum.wrapping_add(difference);
+        // |difference| <= 2^31, so its square is at most 2^62 and 2^32 of them stay below 2^94.
+        self.squares = self.squares.wrapping_add(u128::from(difference.wrapping_mul(difference) as u64));
+    }
+    /// How many values there were.
+    pub const fn count(&self) -> u32 {
+        self.count
+    }
+    /// Smallest value, if any.
+    pub fn minimum(&self) -> Option<i32> {
+        (self.count > 0).then_some(self.minimum)
+    }
+    /// Largest value, if any.
+    pub fn maximum(&self) -> Option<i32> {
+        (self.count > 0).then_some(self.maximum)
+    }
+    /// Mean, rounded to nearest (halves away from zero, seen from the first value).
+    pub fn mean(&self) -> Option<i32> {
+        let offset = divide_rounded(self.sum, self.count)?;
+        Some(self.pivot.saturating_add(clamp_to_i32(offset)))
+    }
+    /// Sample standard deviation (n - 1), rounded to nearest; zero for a single value.
+    pub fn deviation(&self) -> Option<i32> {
+        if self.count == 0 {
+            return None;
+        }
+        let count = u128::from(self.count);
+        let sum = u128::from(self.sum.unsigned_abs());
+        // n * squares - sum^2 is at least zero (Cauchy-Schwarz) and below 2^126.
+        let spread = count.wrapping_mul(self.squares).saturating_sub(sum.wrapping_mul(sum));
+        let Some(variance) = spread.checked_div(count.wrapping_mul(count.wrapping_sub(1))) else {
+            return Some(0);
+        };
+        let variance = u64::try_from(variance).unwrap_or(u64::MAX);
+        let root = variance.isqrt();
+        // (root + 1/2)^2 = root^2 + root + 1/4: round up beyond it.
+        let up = variance.saturating_sub(root.wrapping_mul(root)) > root;
+        Some(clamp_to_i32(root.saturating_add(u64::from(up)) as i64))
+    }
+}
+
+/// `sum / count` rounded to nearest, halves away from zero; `None` for a count of zero.
+pub fn divide_rounded(sum: i64, count: u32) -> Option<i64> {
+    if count == 0 {
+        return None;
+    }
+    let half = i64::from(count >> 1);
+    let shifted = if sum >= 0 { sum.saturating_add(half) } else { sum.saturating_sub(half) };
+    shifted.checked_div(i64::from(count))
+}
+
+/// The nearest `i32`.
+pub const fn clamp_to_i32(value: i64) -> i32 {
+    if value > i32::MAX as i64 {
+        i32::MAX
+    } else if value < i32::MIN as i64 {
+        i32::MIN
+    } else {
+        value as i32
+    }
+}
+
+/// Pushes, letting the oldest go when full.
+pub fn push_over<T, const N: usize>(queue: &mut Deque<T, N>, value: T) {
+    if queue.is_full() {
+        queue.pop_front();
+    }
+    // Room was just made, so this fails only for a queue of no room at all.
+    let _ = queue.push_back(value);
+}
+
+/// Count and sum of the values in a stretch of time.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Block {
+    sum: i64,
+    count: u32,
+}
+
+impl Block {
+    /// Nothing yet.
+    pub const EMPTY: Self = Self { sum: 0, count: 0 };
+    /// Takes one value.
+    #[inline]
+    pub fn push(&mut self, value: i32) {
+        self.sum = self.sum.wrapping_add(i64::from(value));
+        self.count = self.count.wrapping_add(1);
+    }
+    /// Takes another block.
+    pub fn merge(&mut self, other: Self) {
+        self.sum = self.sum.wrapping_add(other.sum);
+        self.count = self.count.wrapping_add(other.count);
+    }
+    fn remove(&mut self, other: Self) {
+        self.sum = self.sum.wrapping_sub(other.sum);
+        self.count = self.count.wrapping_sub(other.count);
+    }
+    /// Mean, rounded to nearest, halves away from zero.
+    pub fn mean(self) -> Option<i32> {
+        divide_rounded(self.sum, self.count).map(clamp_to_i32)
+    }
+    /// How many values there were.
+    pub const fn count(self) -> u32 {
+        self.count
+    }
+    /// Their sum.
+    pub const fn sum(self) -> i64 {
+        self.sum
+    }
+    /// Hands over what was gathered and starts anew.
+    #[must_use]
+    pub fn take(&mut self) -> Self {
+        core::mem::take(self)
+    }
+}
+
+/// The mean over the last blocks: at most `N` of them, none older than the span.
+#[derive(Clone, Debug)]
+pub struct RollingMean<const N: usize> {
+    blocks: Deque<(u64, Block), N>,
+    total: Block,
+    span_us: u32,
+}
+
+impl<const N: usize> RollingMean<N> {
+    /// Looks back over `span_us` microseconds.
+    pub const fn new(span_us: u32) -> Self {
+        Self { blocks: Deque::new(), total: Block::EMPTY, span_us }
+    }
+    /// Takes the block that ends at `end_us`. An empty block only lets old ones go.
+    pub fn push(&mut self, end_us: u64, block: Block) {
+        if self.blocks.is_full() {
+            self.drop_oldest();
+        }
+        while self
+            .blocks
+            .front()
+            .is_some_and(|(oldest_us, _)| end_us.saturating_sub(*oldest_us) >= u64::from(self.span_us))
+        {
+            self.drop_oldest();
+        }
+        if block.count > 0 && self.blocks.push_back((end_us, block)).is_ok() {
+            self.total.merge(block);
+        }
+    }
+    fn drop_oldest(&mut self) {
+        if let Some((_, oldest)) = self.blocks.pop_front() {
+            self.total.remove(oldest);
+        }
+    }
+    /// Mean over what is inside, if anything is.
+    pub fn mean(&self) -> Option<i32> {
+        self.total.mean()
+    }
+    /// Sum and count over what is inside.
+    pub const fn total(&self) -> Block {
+        self.total
+    }
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.blocks.clear();
+        self.total = Block::EMPTY;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn moments_of_nothing_and_of_one() {
+        let mut moments = Moments::default();
+        assert_eq!((moments.mean(), moments.deviation(), moments.minimum()), (None, None, None));
+        moments.push(-7);
+        assert_eq!((moments.mean(), moments.deviation(), moments.maximum()), (Some(-7), Some(0), Some(-7)));
+    }
+
+    #[test]
+    fn moments_of_the_extremes_do_not_overflow() {
+        let mut moments = Moments::default();
+        for _ in 0..1000 {
+            moments.push(i32::MIN);
+            moments.push(i32::MAX);
+        }
+        assert_eq!((moments.minimum(), moments.maximum()), (Some(i32::MIN), Some(i32::MAX)));
+        assert!(moments.deviation().is_some());
+    }
+
+    #[test]
+    fn a_rolling_mean_lets_old_blocks_go_by_age_and_by_number() {
+        let mut rolling = RollingMean::<3>::new(100);
+        let block = |value| {
+            let mut block = Block::default();
+            block.push(value);
+            block
+        };
+        for (end_us, value) in [(10, 1), (20, 2), (30, 3), (40, 10)] {
+            rolling.push(end_us, block(value));
+        }
+        assert_eq!(rolling.total().sum(), 15);
+        rolling.push(130, Block::default());
+        assert_eq!(rolling.total().sum(), 10);
+        rolling.push(140, Block::default());
+        assert_eq!(rolling.mean(), None);
+    }
+}

@@ -73,8 +73,8 @@ macro_rules! quantity {
 }
 
 quantity!(
-    /// Welding current; positive when the electrode is positive. 1/256 A, ±8.3 MA.
-    Current, I24F8, "A"
+    /// Welding current; positive when the electrode is positive. 1/4096 A, ±524 kA.
+    Current, I20F12, "A"
 );
 quantity!(
     /// Arc voltage; positive when the electrode is positive. 1/4096 V, ±524 kV.

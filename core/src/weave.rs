@@ -1,1 +1,266 @@
-//! x
+//! Weave rate, width and centre from the torch position.
+//!
+//! Decides: when the torch crossed the centre of its weave, and what rate, width and centre follow.
+//! Assumes: at least [`SAMPLES_PER_CYCLE`] positions a weave cycle.
+//! Never: assumes a sine: a dwell at the ends, a drifting centre and noise are expected.
+//!
+//! A crossing counts after the torch has been clearly (a fifth of the width) on the other side; its
+//! time is interpolated between the two positions around the centre. The rate is taken over up to
+//! `N - 1` cycles of upward and of downward crossings together, so that an error of the tracked centre
+//! cancels.
+
+use crate::statistics::{clamp_to_i32, divide_rounded, push_over};
+use crate::units::{Length, WeaveRate};
+use heapless::Deque;
+
+/// Positions a weave cycle below which a rate is not trusted.
+pub const SAMPLES_PER_CYCLE: u32 = 5;
+/// From this many positions a cycle on, three are averaged before the ends of the weave are taken.
+const SMOOTHING_FROM: u64 = 24;
+/// Less movement than this is no weave: 1 mm, raw.
+const LEAST_WIDTH: i32 = 1 << Length::FRACTION_BITS;
+/// Before the first cycle, no weave is declared after this long.
+const START_PATIENCE_US: u64 = 3_000_000;
+/// How many of the last ends are averaged for width and centre.
+const ENDS: usize = 4;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Side {
+    Unknown,
+    Below,
+    Above,
+}
+
+/// A completed half cycle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Crossing {
+    /// Time since the crossing in the same direction before, if that one belongs to the same weave, µs.
+    pub period_us: Option<u64>,
+}
+
+/// Follows the weave; keeps `N` crossings each way.
+#[derive(Clone, Debug)]
+pub struct WeaveTracker<const N: usize> {
+    side: Side,
+    guard_passed: bool,
+    previous: Option<(u64, i32)>,
+    recent: [i32; 2],
+    started_us: u64,
+    stopped: bool,
+    last_crossing_us: Option<u64>,
+    period_us: u64,
+    positions_since_crossing: u32,
+    positions_per_cycle: u64,
+    low: i32,
+    high: i32,
+    lows: Deque<i32, ENDS>,
+    highs: Deque<i32, ENDS>,
+    upward: Deque<u64, N>,
+    downward: Deque<u64, N>,
+}
+
+impl<const N: usize> WeaveTracker<N> {
+    /// Has seen nothing.
+    pub const fn new() -> Self {
+        Self {
+            side: Side::Unknown,
+            guard_passed: false,
+            previous: None,
+            recent: [0; 2],
+            started_us: 0,
+            stopped: false,
+            last_crossing_us: None,
+            period_us: 0,
+            positions_since_crossing: 0,
+            positions_per_cycle: 0,
+            low: i32::MAX,
+            high: i32::MIN,
+            lows: Deque::new(),
+            highs: Deque::new(),
+            upward: Deque::new(),
+            downward: Deque::new(),
+        }
+    }
+
+    /// Takes one position, raw [`Length`]; returns the crossing it completes, if any.
+    pub fn push(&mut self, now_us: u64, position: i32) -> Option<Crossing> {
+        let Some((before_us, before)) = self.previous.replace((now_us, position)) else {
+            self.started_us = now_us;
+            self.recent = [position; 2];
+            self.extend(position);
+            return None;
+        };
+        let smoothed = self.smooth(position);
+        self.extend(smoothed);
+        self.positions_since_crossing = self.positions_since_crossing.saturating_add(1);
+        if self.is_stopped(now_us) {
+            self.forget_cycles(now_us, position);
+            return None;
+        }
+        let centre = self.centre();
+        let width = self.width_for_guard();
+        if width < LEAST_WIDTH {
+            return None;
+        }
+        let guard = width / 5;
+        let above = position > centre;
+        match self.side {
+            Side::Unknown => {
+                self.side = if above { Side::Above } else { Side::Below };
+                self.guard_passed = false;
+                None
+            }
+            Side::Below | Side::Above => {
+                let was_above = self.side == Side::Above;
+                if above == was_above {
+                    self.guard_passed |= position.abs_diff(centre) > guard.unsigned_abs();
+                    return None;
+                }
+                if !self.guard_passed {
+                    return None;
+                }
+                let crossed_us = interpolate(before_us, before, now_us, position, centre);
+                Some(self.cross(crossed_us, above, smoothed))
+            }
+        }
+    }
+
+    fn smooth(&mut self, position: i32) -> i32 {
+        let [older, newer] = self.recent;
+        self.recent = [newer, position];
+        if self.positions_per_cycle < SMOOTHING_FROM {
+            return position;
+        }
+        let sum = i64::from(older).saturating_add(i64::from(newer)).saturating_add(i64::from(position));
+        clamp_to_i32(sum / 3)
+    }
+
+    fn extend(&mut self, position: i32) {
+        self.low = self.low.min(position);
+        self.high = self.high.max(position);
+    }
+
+    fn cross(&mut self, crossed_us: u64, upward: bool, position: i32) -> Crossing {
+        let (crossings, ends, end) = if upward {
+            (&mut self.upward, &mut self.lows, self.low)
+        } else {
+            (&mut self.downward, &mut self.highs, self.high)
+        };
+        let period_us = crossings.back().map(|&earlier_us| crossed_us.saturating_sub(earlier_us));
+        push_over(crossings, crossed_us);
+        push_over(ends, end);
+        if let Some(period_us) = period_us {
+            self.period_us = period_us;
+        }
+        // Two half cycles.
+        self.positions_per_cycle = u64::from(self.positions_since_crossing).saturating_mul(2);
+        self.positions_since_crossing = 0;
+        self.last_crossing_us = Some(crossed_us);
+        self.stopped = false;
+        self.side = if upward { Side::Above } else { Side::Below };
+        self.guard_passed = false;
+        // The next half cycle has its own end.
+        if upward {
+            self.high = position;
+        } else {
+            self.low = position;
+        }
+        Crossing { period_us }
+    }
+
+    /// No crossing for one and a half cycles: the weave has stopped.
+    fn is_stopped(&self, now_us: u64) -> bool {
+        match self.last_crossing_us {
+            Some(last_us) => {
+                let cycle_us = if self.period_us > 0 { self.period_us } else { START_PATIENCE_US };
+                now_us.saturating_sub(last_us) > cycle_us.saturating_add(cycle_us >> 1)
+            }
+            None => now_us.saturating_sub(self.started_us) > START_PATIENCE_US,
+        }
+    }
+
+    fn forget_cycles(&mut self, now_us: u64, position: i32) {
+        *self = Self::new();
+        self.previous = Some((now_us, position));
+        self.started_us = now_us;
+        self.stopped = true;
+        self.recent = [position; 2];
+        self.extend(position);
+    }
+
+    /// Centre of the weave, raw [`Length`]: the middle between the mean ends of the last cycles.
+    pub fn centre(&self) -> i32 {
+        let (low, high) = self.ends();
+        clamp_to_i32(i64::from(low).saturating_add(i64::from(high)) >> 1)
+    }
+
+    fn ends(&self) -> (i32, i32) {
+        (mean(&self.lows).unwrap_or(self.low), mean(&self.highs).unwrap_or(self.high))
+    }
+
+    fn width_for_guard(&self) -> i32 {
+        let (low, high) = self.ends();
+        high.saturating_sub(low)
+    }
+
+    /// Complete cycles a minute, raw [`WeaveRate`]: zero when the weave stands, absent before two
+    /// cycles have been seen.
+    pub fn rate(&self) -> Option<i32> {
+        if self.stopped {
+            return Some(0);
+        }
+        let (up_cycles, up_us) = cycles(&self.upward);
+        let (down_cycles, down_us) = cycles(&self.downward);
+        let cycles = up_cycles.saturating_add(down_cycles);
+        if cycles < 3 {
+            return None;
+        }
+        rate_per_minute(cycles, up_us.saturating_add(down_us))
+    }
+    /// Peak-to-peak width over the last cycles, raw [`Length`]; absent before two cycles.
+    pub fn width(&self) -> Option<i32> {
+        (self.lows.len() >= 2 && self.highs.len() >= 2).then(|| self.width_for_guard())
+    }
+    /// Centre over the last cycles, raw [`Length`]; absent before [`ENDS`] cycles.
+    pub fn settled_centre(&self) -> Option<i32> {
+        (self.lows.is_full() && self.highs.is_full()).then(|| self.centre())
+    }
+    /// Forgets everything, after a hole in the data.
+    pub fn clear(&mut self) {
+        *self = Self::new();
+    }
+}
+
+impl<const N: usize> Default for WeaveTracker<N> {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// Time at which the way from one position to the next passes `centre`.
+fn interpolate(before_us: u64, before: i32, now_us: u64, position: i32, centre: i32) -> u64 {
+    let gap_us = now_us.saturating_sub(before_us);
+    let part = u64::from(centre.abs_diff(before));
+    let whole = u64::from(position.abs_diff(before));
+    let share_us = gap_us.min(u64::from(u32::MAX)).saturating_mul(part).checked_div(whole).unwrap_or(gap_us);
+    before_us.saturating_add(share_us.min(gap_us))
+}
+
+/// Cycles between the first and the last crossing, and the time they took, µs.
+fn cycles<const N: usize>(crossings: &Deque<u64, N>) -> (u64, u64) {
+    let (Some(&first_us), Some(&last_us)) = (crossings.front(), crossings.back()) else {
+        return (0, 0);
+    };
+    ((crossings.len() as u64).saturating_sub(1), last_us.saturating_sub(first_us))
+}
+
+/// `cycles` in `elapsed_us` microseconds, as raw [`WeaveRate`].
+pub fn rate_per_minute(cycles: u64, elapsed_us: u64) -> Option<i32> {
+    let scaled = cycles.saturating_mul(60_000_000_u64 << WeaveRate::FRACTION_BITS);
+    scaled.checked_div(elapsed_us).map(|rate| i32::try_from(rate).unwrap_or(i32::MAX))
+}
+
+fn mean<const N: usize>(values: &Deque<i32, N>) -> Option<i32> {
+    let sum = values.iter().fold(0_i64, |sum, &value| sum.saturating_add(i64::from(value)));
+    divide_rounded(sum, values.len() as u32).map(clamp_to_i32)
+}
