@@ -3,4 +3,5 @@
 
 pub mod commands;
 pub mod input;
+pub mod process;
 pub mod trace;

@@ -1,0 +1,34 @@
+//! A model of hardbanding, to make traces whose truth is known.
+//!
+//! Decides: what a joint looks like to the instruments, good or with faults put in.
+//! Assumes: what each file in here says.
+//! Never: is part of the monitor; the core knows nothing of it.
+//!
+//! A [`Scenario`] holds a [`Joint`](joint::Joint), its [`Fault`]s and its sensors; [`Scenario::rows`]
+//! makes the trace, [`Scenario::truth`] says what was put in. Every number is an `f64`; transcendental
+//! functions come from `libm`, so that the same seed gives the same bytes on every machine.
+
+pub mod arc;
+pub mod bead;
+mod defaults;
+pub mod drives;
+mod effects;
+pub mod fault;
+mod heat;
+pub mod joint;
+mod machine;
+pub mod random;
+mod record;
+mod rows;
+pub mod scenario;
+pub mod sensor;
+pub mod targets;
+pub mod transfer;
+pub mod truth;
+
+pub use fault::{Fault, Kind, Start};
+pub use joint::Joint;
+pub use rows::Rows;
+pub use scenario::{Scenario, Timing};
+pub use targets::Targets;
+pub use truth::Truth;

@@ -1,0 +1,169 @@
+//! Writes down what happens while the machine works.
+//!
+//! Decides: which moments make up the truth about a fault and a band.
+//! Assumes: it is told of everything in order of time.
+//! Never: changes what happens.
+
+use super::fault::{Course, Fault, Kind, Stage};
+use super::joint::Joint;
+use super::scenario::Scenario;
+use super::targets::Targets;
+use super::truth::{BandTruth, FaultTruth, Truth};
+use crate::input::unit::Dimension;
+use bandward::rule::Side;
+
+/// Collects the truth.
+#[derive(Clone, Debug)]
+pub struct Recorder {
+    truth: Truth,
+    faults: Vec<Fault>,
+    /// Share of a creeping fault at which its value leaves the allowed range.
+    crossing: Vec<f64>,
+    seen: Vec<bool>,
+    weld_s: f64,
+    postflow_s: f64,
+    overlap_deg: f64,
+    turn_time_s: f64,
+    /// Seconds of arc, and the integrals of current, voltage and power over them.
+    sums: [f64; 4],
+}
+
+impl Recorder {
+    /// Nothing has happened yet.
+    pub fn new(scenario: &Scenario) -> Self {
+        let joint = &scenario.joint;
+        Self {
+            truth: Truth {
+                scenario: scenario.name.clone(),
+                note: scenario.note.clone(),
+                seed: scenario.seed,
+                sample_rate_hz: scenario.sample_rate_hz,
+                faults: scenario.faults.iter().map(planned).collect(),
+                bands: Vec::new(),
+            },
+            crossing: scenario.faults.iter().map(|fault| crossing(fault, joint, &scenario.targets)).collect(),
+            faults: scenario.faults.clone(),
+            seen: vec![false; scenario.faults.len()],
+            weld_s: joint.weld_s(),
+            postflow_s: joint.gas_postflow_s,
+            overlap_deg: joint.overlap_deg,
+            turn_time_s: joint.turn_time_s,
+            sums: [0.0; 4],
+        }
+    }
+    /// The truth so far.
+    pub fn truth(&self) -> &Truth {
+        &self.truth
+    }
+    /// The gas is about to come on for `band`.
+    pub fn ready(&mut self, band: u16, time_s: f64) {
+        self.each(band, Stage::BeforeArc, |truth| truth.start_s = time_s);
+        self.each(band, Stage::WholeBand, |truth| truth.start_s = time_s);
+    }
+    /// The arc of `band` was struck.
+    pub fn arc_start(&mut self, band: u16, time_s: f64, work_c: f64) {
+        self.each(band, Stage::BeforeArc, |truth| truth.end_s = time_s);
+        self.sums = [0.0; 4];
+        self.truth.bands.push(BandTruth {
+            band,
+            start_s: time_s,
+            work_at_start_c: work_c,
+            ..BandTruth::default()
+        });
+    }
+    /// A fault of the weld acts.
+    pub fn acts(&mut self, index: usize, time_s: f64, turned_deg: f64) {
+        let truth = &mut self.truth.faults[index];
+        if !self.seen[index] {
+            self.seen[index] = true;
+            let fault = &self.faults[index];
+            let whole_s = fault.duration_s.min(self.weld_s);
+            truth.start_s = time_s;
+            truth.from_deg = Some(turned_deg);
+            truth.outside_from_s = time_s + self.crossing[index] * whole_s;
+        }
+        truth.end_s = time_s;
+        truth.to_deg = Some(turned_deg);
+    }
+    /// The arc burned for `step_s`.
+    pub fn burns(&mut self, current_a: f64, voltage_v: f64, step_s: f64) {
+        let values = [1.0, current_a, voltage_v, current_a * voltage_v];
+        for (sum, value) in self.sums.iter_mut().zip(values) {
+            *sum += value * step_s;
+        }
+    }
+    /// The arc was stopped.
+    pub fn arc_end(&mut self, time_s: f64, turned_deg: f64, short_circuits: u32, height_mm: Vec<f64>) {
+        let [arc_s, current, voltage, power] = self.sums;
+        let Some(truth) = self.truth.bands.last_mut() else { return };
+        truth.end_s = time_s;
+        truth.turns = turned_deg / 360.0;
+        truth.current_a = current / arc_s;
+        truth.voltage_v = voltage / arc_s;
+        truth.arc_power_w = power / arc_s;
+        truth.short_circuits = short_circuits;
+        truth.mean_height_mm = height_mm.iter().sum::<f64>() / height_mm.len() as f64;
+        truth.height_mm = height_mm;
+        let band = truth.band;
+        let (postflow_s, missing_s) = (self.postflow_s, self.overlap_deg / 360.0 * self.turn_time_s);
+        self.each(band, Stage::AfterArc, |truth| {
+            let short_stop = truth.kind == Kind::StoppedEarly.description().name;
+            truth.start_s = time_s + if short_stop { 0.0 } else { truth.size.unwrap_or(0.0) };
+            truth.end_s = time_s + if short_stop { missing_s } else { postflow_s };
+            truth.from_deg = short_stop.then_some(turned_deg);
+            truth.to_deg = short_stop.then_some(turned_deg);
+        });
+    }
+    /// The gas of the band is shut off.
+    pub fn left(&mut self, time_s: f64) {
+        let band = self.truth.bands.last().map_or(0, |truth| truth.band);
+        self.each(band, Stage::WholeBand, |truth| truth.end_s = time_s);
+    }
+    fn each(&mut self, band: u16, stage: Stage, mut change: impl FnMut(&mut FaultTruth)) {
+        for (fault, truth) in self.faults.iter().zip(&mut self.truth.faults) {
+            if fault.band == band && fault.kind.description().stage == stage {
+                change(truth);
+                truth.outside_from_s = truth.start_s;
+            }
+        }
+    }
+}
+
+/// A fault before anything has happened.
+fn planned(fault: &Fault) -> FaultTruth {
+    let description = fault.kind.description();
+    let unit = description.size.map(|size| match size {
+        Dimension::Share => "of 1",
+        other => other.units()[0].symbol,
+    });
+    FaultTruth {
+        rule: description.rule.map(|rule| rule.name().to_owned()),
+        kind: description.name.to_owned(),
+        band: fault.band,
+        start_s: 0.0,
+        end_s: 0.0,
+        outside_from_s: 0.0,
+        from_deg: None,
+        to_deg: None,
+        size: description.size.map(|_| fault.size),
+        unit: unit.map(str::to_owned),
+        size_means: description.size_means.to_owned(),
+        channel: fault.channel.map(|channel| channel.name().to_owned()),
+    }
+}
+
+/// The share at which a creeping fault leaves the allowed range: 0 for a sudden one, 1 for one that
+/// never does.
+fn crossing(fault: &Fault, joint: &Joint, targets: &Targets) -> f64 {
+    let description = fault.kind.description();
+    let watched = description.rule.and_then(bandward::Rule::watches);
+    let (Course::Creeping, Some((quantity, side))) = (description.course, watched) else { return 0.0 };
+    let Some((low, high)) = targets.bounds(quantity).and_then(|bounds| bounds.allowed) else { return 1.0 };
+    let usual = match fault.kind {
+        Kind::TorchCreepingUp | Kind::WireSlipping => joint.current_a,
+        Kind::BottleRunningOut => joint.gas_lpm,
+        _ => joint.weave_width_mm,
+    };
+    let limit = if side == Side::Low { low } else { high };
+    ((limit - usual) / (fault.size - usual)).clamp(0.0, 1.0)
+}

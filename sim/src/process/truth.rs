@@ -1,0 +1,93 @@
+//! What was put into a made trace, and what came of it.
+//!
+//! Decides: the form of a truth file.
+//! Assumes: nothing.
+//! Never: is read by the monitor.
+
+use bandward::{Channel, Rule};
+use serde::{Deserialize, Serialize};
+
+/// The truth about a made trace.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Truth {
+    /// Name of the scenario.
+    pub scenario: String,
+    /// What a reader should know: that the data are invented.
+    pub note: String,
+    /// Seed of every random number.
+    pub seed: u64,
+    /// Rows a second.
+    pub sample_rate_hz: f64,
+    /// What was put in, in the order of the scenario.
+    pub faults: Vec<FaultTruth>,
+    /// The bands as they were laid.
+    pub bands: Vec<BandTruth>,
+}
+
+/// One fault as it happened.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FaultTruth {
+    /// Name of the rule that should be raised, if one.
+    pub rule: Option<String>,
+    /// Name of the kind of fault.
+    pub kind: String,
+    /// Band, from 1.
+    pub band: u16,
+    /// When its cause began, s since the start of the trace.
+    pub start_s: f64,
+    /// When its cause ended, s since the start of the trace.
+    pub end_s: f64,
+    /// When the true value left the allowed range, for one that creeps; otherwise as `start_s`.
+    pub outside_from_s: f64,
+    /// Angle from the start of the band where it began; absent outside the arc.
+    pub from_deg: Option<f64>,
+    /// Angle from the start of the band where it ended; absent outside the arc.
+    pub to_deg: Option<f64>,
+    /// How large it was, in `unit`.
+    pub size: Option<f64>,
+    /// Unit of the size; `of 1` for a share.
+    pub unit: Option<String>,
+    /// What the size means.
+    pub size_means: String,
+    /// Name of the channel, for a fault of an instrument.
+    pub channel: Option<String>,
+}
+
+impl FaultTruth {
+    /// The rule that should be raised.
+    pub fn rule(&self) -> Option<Rule> {
+        self.rule.as_deref().and_then(Rule::from_name)
+    }
+    /// The channel of the instrument.
+    pub fn channel(&self) -> Option<Channel> {
+        Channel::ALL.into_iter().find(|channel| Some(channel.name()) == self.channel.as_deref())
+    }
+}
+
+/// One band as it was laid.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct BandTruth {
+    /// Counted from 1.
+    pub band: u16,
+    /// Arc start, s since the start of the trace.
+    pub start_s: f64,
+    /// Arc end, s since the start of the trace.
+    pub end_s: f64,
+    /// Turns of the pipe under the arc.
+    pub turns: f64,
+    /// Mean current while the arc burned, without sign, A.
+    pub current_a: f64,
+    /// Mean voltage while the arc burned, without sign, V.
+    pub voltage_v: f64,
+    /// Mean of voltage times current while the arc burned, W.
+    pub arc_power_w: f64,
+    /// Short circuits of the arc, the one of each strike left out.
+    pub short_circuits: u32,
+    /// Work temperature as the arc started, °C.
+    pub work_at_start_c: f64,
+    /// Mean height, mm.
+    pub mean_height_mm: f64,
+    /// Height over each 10 degrees from the start of the band, mm; where the band runs over its own
+    /// start both layers count.
+    pub height_mm: Vec<f64>,
+}
