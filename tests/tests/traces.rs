@@ -2,7 +2,8 @@
 
 use bandward::Channel;
 use bandward::sample::ChannelSet;
-use bandward_sim::trace::{self, Row, TraceErrors, TraceReader, TraceWriter};
+use bandward_sim::input::diagnostic::InputErrors;
+use bandward_sim::trace::{self, Row, TraceReader, TraceWriter};
 use proptest::prelude::*;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
@@ -17,7 +18,7 @@ fn write(path: &Path, channels: ChannelSet, rows: &[Row]) {
     writer.finish().unwrap();
 }
 
-fn read(path: &Path) -> Result<(TraceReader, Vec<Row>), TraceErrors> {
+fn read(path: &Path) -> Result<(TraceReader, Vec<Row>), InputErrors> {
     let mut reader = trace::open(path, None)?;
     let rows = reader.by_ref().collect::<Result<_, _>>()?;
     Ok((reader, rows))

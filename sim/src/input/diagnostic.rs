@@ -4,18 +4,18 @@
 //! Assumes: a span lies within the text it was found in.
 //! Never: stops at the first fault; a file's faults are told together.
 
-use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use annotate_snippets::{AnnotationKind, Level, Origin, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
 
-/// One fault in a text file.
+/// One fault in a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct InputError {
     /// Name of the file, as the user gave it.
     pub file: String,
-    /// Line, from 1.
+    /// Line, from 1; 0 where the fault is in no line.
     pub line: usize,
-    /// Column in characters, from 1.
+    /// Column in characters, from 1; 0 where the fault is in no line.
     pub column: usize,
     /// What the fault is in: `current.allowed`, or a column of a trace.
     pub field: String,
@@ -31,6 +31,20 @@ pub struct InputError {
 }
 
 impl InputError {
+    /// A fault of a file as a whole, or in one that is not text.
+    pub fn in_file(file: &str, field: &str) -> Self {
+        Self {
+            file: file.to_owned(),
+            line: 0,
+            column: 0,
+            field: field.to_owned(),
+            value: String::new(),
+            problem: String::new(),
+            allowed: String::new(),
+            excerpt: String::new(),
+            within: 0..0,
+        }
+    }
     /// A fault at bytes `span` of the whole text of a file.
     pub fn in_text(file: &str, text: &str, span: Range<usize>, field: &str) -> Self {
         let start = floor_boundary(text, span.start);
@@ -74,12 +88,14 @@ impl InputError {
         } else {
             format!("{}: {}", self.field, self.problem)
         };
-        let place = AnnotationKind::Primary.span(self.within.clone());
-        let snippet = Snippet::source(self.excerpt.as_str())
-            .line_start(self.line)
-            .path(self.file.as_str())
-            .annotation(place);
-        let mut group = Level::ERROR.primary_title(title).element(snippet);
+        let title = Level::ERROR.primary_title(title);
+        let mut group = if self.line == 0 {
+            title.element(Origin::path(self.file.as_str()))
+        } else {
+            let place = AnnotationKind::Primary.span(self.within.clone());
+            let snippet = Snippet::source(self.excerpt.as_str());
+            title.element(snippet.line_start(self.line).path(self.file.as_str()).annotation(place))
+        };
         if !self.allowed.is_empty() {
             group = group.element(Level::HELP.with_name("allowed").message(self.allowed.as_str()));
         }
@@ -94,31 +110,44 @@ fn floor_boundary(text: &str, index: usize) -> usize {
 
 /// All faults of one or more files, in the order of their places.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct InputErrors(Vec<InputError>);
+pub struct InputErrors {
+    faults: Vec<InputError>,
+    more: u64,
+}
 
 impl InputErrors {
     /// Faults in any order; those of one file are told from top to bottom.
     pub fn new(mut faults: Vec<InputError>) -> Self {
         faults.sort_by_key(|fault| (fault.line, fault.column));
-        Self(faults)
+        Self { faults, more: 0 }
+    }
+    /// With so many more faults that are not listed.
+    #[must_use]
+    pub fn and_more(mut self, more: u64) -> Self {
+        self.more = more;
+        self
     }
     /// The faults.
     pub fn faults(&self) -> &[InputError] {
-        &self.0
+        &self.faults
     }
     /// As text with colours, for a terminal.
     pub fn styled(&self) -> String {
         self.render(&Renderer::styled())
     }
     fn render(&self, renderer: &Renderer) -> String {
-        let parts: Vec<_> = self.0.iter().map(|fault| fault.render(renderer)).collect();
+        let mut parts: Vec<_> = self.faults.iter().map(|fault| fault.render(renderer)).collect();
+        if self.more > 0 {
+            let faults = if self.more == 1 { "fault" } else { "faults" };
+            parts.push(format!("... and {} more {faults}", self.more));
+        }
         parts.join("\n\n")
     }
 }
 
 impl From<InputError> for InputErrors {
     fn from(fault: InputError) -> Self {
-        Self(vec![fault])
+        Self { faults: vec![fault], more: 0 }
     }
 }
 
@@ -153,6 +182,14 @@ mod tests {
         let fault = InputError::in_text("x.toml", "a\n", 2..2, "");
         assert_eq!((fault.line, fault.column), (2, 1));
         assert!(!InputErrors::from(fault).styled().is_empty());
+    }
+
+    #[test]
+    fn a_fault_of_a_whole_file_shows_no_line() {
+        let fault = InputError::in_file("x.csv", "").problem("cannot be opened").allowed("a file");
+        let told = InputErrors::from(fault).and_more(2).to_string();
+        assert!(told.contains("cannot be opened") && told.contains("x.csv") && told.contains("2 more"));
+        assert!(!told.contains("x.csv:"));
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! Assumes: column names are compared after trimming blanks.
 //! Never: guesses; a column that nobody named is set aside.
 
-use super::fault::{Fault, TraceErrors};
+use super::fault::{Faults, shown};
 use crate::input::layout::{ChannelColumn, Layout};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
@@ -64,11 +64,11 @@ impl Columns {
     ///
     /// # Errors
     /// A column that is needed is not there or there twice, or there is none with a reading.
-    pub fn find(names: Vec<String>, layout: Option<&Layout>, errors: &mut TraceErrors) -> Self {
+    pub fn find(names: Vec<String>, layout: Option<&Layout>, faults: &mut Faults) -> Self {
         let mut columns = Self { names, time: Vec::new(), readings: Vec::new(), unknown: Vec::new() };
         let time_names = layout.map_or(vec![TIME_COLUMN], |layout| layout.time.columns());
         for name in &time_names {
-            columns.time.extend(columns.needed(name, layout.is_some(), errors));
+            columns.time.extend(columns.needed(name, layout.is_some(), faults));
         }
         for channel in Channel::ALL {
             let conversion = layout.and_then(|layout| layout.channel(channel)).cloned();
@@ -78,16 +78,16 @@ impl Columns {
                 (Some(_), None) => continue,
             };
             let index = if layout.is_some() {
-                columns.needed(name, true, errors)
+                columns.needed(name, true, faults)
             } else {
-                columns.only(name, errors)
+                columns.only(name, faults)
             };
             columns.readings.extend(index.map(|index| ReadingColumn { index, channel, conversion }));
         }
-        if columns.readings.is_empty() && errors.is_empty() {
+        if columns.readings.is_empty() && faults.is_empty() {
             let names: Vec<_> = Channel::ALL.iter().map(|&channel| column_name(channel)).collect();
             let allowed = format!("a trace has one or more of {}", names.join(", "));
-            errors.add(|| Fault::new("no column with a reading", allowed));
+            faults.add_in_file("no column with a reading", allowed);
         }
         columns.set_aside();
         columns
@@ -98,29 +98,23 @@ impl Columns {
     }
 
     /// The index of a column that must be there.
-    fn needed(&self, name: &str, by_layout: bool, errors: &mut TraceErrors) -> Option<usize> {
+    fn needed(&self, name: &str, by_layout: bool, faults: &mut Faults) -> Option<usize> {
         if !self.names.iter().any(|found| found == name) {
             let asker = if by_layout { ", which the layout names" } else { "" };
             let found: Vec<_> = self.names.iter().map(|name| format!("`{name}`")).collect();
-            errors.add(|| {
-                let allowed = format!("the header has {}", super::fault::shown(found.join(", ").as_bytes()));
-                Fault::new(format!("no column `{name}`{asker}"), allowed)
-            });
+            let allowed = format!("the header has {}", shown(found.join(", ").as_bytes()));
+            faults.add_in_file(format!("no column `{name}`{asker}"), allowed);
             return None;
         }
-        self.only(name, errors)
+        self.only(name, faults)
     }
     /// The index of a column that may be there, but once.
-    fn only(&self, name: &str, errors: &mut TraceErrors) -> Option<usize> {
+    fn only(&self, name: &str, faults: &mut Faults) -> Option<usize> {
         let mut found = self.names.iter().enumerate().filter(|(_, found)| *found == name);
         let first = found.next()?.0;
         if let Some((second, _)) = found.next() {
-            errors.add(|| {
-                Fault::new(
-                    format!("two columns are named `{name}`: {} and {}", first + 1, second + 1),
-                    "each column has a name of its own",
-                )
-            });
+            let problem = format!("two columns are named `{name}`: {} and {}", first + 1, second + 1);
+            faults.add_in_file(problem, "each column has a name of its own");
         }
         Some(first)
     }

@@ -19,14 +19,15 @@ mod time;
 pub mod timing;
 pub mod writer;
 
-pub use fault::{Fault, TraceErrors};
 pub use row::Row;
 pub use source::STANDARD_STREAM;
 pub use writer::TraceWriter;
 
+use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
 use bandward::sample::ChannelSet;
 use columns::Columns;
+use fault::Faults;
 use parquet_reader::ParquetRows;
 use source::Source;
 use std::collections::VecDeque;
@@ -71,17 +72,17 @@ enum Rows {
 }
 
 impl Rows {
-    fn open(source: Source, layout: Option<&Layout>, errors: &mut TraceErrors) -> Option<Self> {
+    fn open(source: Source, layout: Option<&Layout>, faults: &mut Faults) -> Option<Self> {
         Some(match source {
-            Source::Text(input) => Self::Text(Box::new(TextRows::open(input, layout, errors)?)),
-            Source::Parquet(file) => Self::Parquet(Box::new(ParquetRows::open(file, layout, errors)?)),
+            Source::Text(input) => Self::Text(Box::new(TextRows::open(input, layout, faults)?)),
+            Source::Parquet(file) => Self::Parquet(Box::new(ParquetRows::open(file, layout, faults)?)),
         })
     }
     #[inline]
-    fn step(&mut self, errors: &mut TraceErrors) -> Step {
+    fn step(&mut self, faults: &mut Faults) -> Step {
         match self {
-            Self::Text(rows) => rows.step(errors),
-            Self::Parquet(rows) => rows.step(errors),
+            Self::Text(rows) => rows.step(faults),
+            Self::Parquet(rows) => rows.step(faults),
         }
     }
     fn columns(&self) -> &Columns {
@@ -110,7 +111,7 @@ pub struct TraceReader {
     header: TraceHeader,
     rows: Rows,
     first_rows: VecDeque<Row>,
-    errors: TraceErrors,
+    faults: Faults,
     is_done: bool,
 }
 
@@ -122,36 +123,39 @@ pub struct TraceReader {
 /// # Errors
 /// The file cannot be opened, is no trace, lacks a column that is needed, or there is a fault in
 /// its first rows. Every fault in the file is then listed, up to [`fault::LISTED`].
-pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, TraceErrors> {
+pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = if path.as_os_str() == STANDARD_STREAM {
         "standard input".to_owned()
     } else {
         path.display().to_string()
     };
-    let mut errors = TraceErrors::new(&shown);
-    let source = source::open(path).map_err(|fault| errors.clone().with(fault))?;
-    let Some(rows) = Rows::open(source, layout, &mut errors) else { return Err(errors) };
-    TraceReader::new(shown, rows, layout)
+    let mut faults = Faults::new(&shown);
+    let source = source::open(path, &shown)?;
+    let Some(rows) = Rows::open(source, layout, &mut faults) else { return Err(faults.take()) };
+    TraceReader::new(faults, rows, layout)
 }
 
 impl TraceReader {
-    fn new(path: String, mut rows: Rows, layout: Option<&Layout>) -> Result<Self, TraceErrors> {
-        let mut errors = TraceErrors::new(&path);
+    fn new(mut faults: Faults, mut rows: Rows, layout: Option<&Layout>) -> Result<Self, InputErrors> {
         let mut first_rows = VecDeque::with_capacity(timing::LOOKED_AT);
         while first_rows.len() < timing::LOOKED_AT {
-            match next_row(&mut rows, &mut errors) {
+            match next_row(&mut rows, &mut faults) {
                 Some(row) => first_rows.push_back(row),
-                None if errors.is_empty() => break,
-                None => return Err(errors),
+                None if faults.is_empty() => break,
+                None => return Err(faults.take()),
             }
         }
         let spacing = match Spacing::of(first_rows.iter().map(|row: &Row| row.time_us)) {
             Ok(spacing) => spacing,
-            Err(error) => return Err(errors.with(spacing_fault(error, first_rows.len()))),
+            Err(error) => {
+                let (problem, allowed) = spacing_fault(error, first_rows.len());
+                faults.add_in_file(problem, allowed);
+                return Err(faults.take());
+            }
         };
         let tolerance_s = layout.and_then(|layout| layout.gap_tolerance_s);
         let header = TraceHeader {
-            path,
+            path: faults.file().to_owned(),
             channels: rows.columns().channels(),
             period_us: spacing.period_us,
             gap_tolerance_us: tolerance_s
@@ -160,7 +164,7 @@ impl TraceReader {
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),
         };
-        Ok(Self { header, rows, first_rows, errors, is_done: false })
+        Ok(Self { header, rows, first_rows, faults, is_done: false })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -192,7 +196,7 @@ impl TraceReader {
 }
 
 impl Iterator for TraceReader {
-    type Item = Result<Row, TraceErrors>;
+    type Item = Result<Row, InputErrors>;
 
     /// The next row. At the first fault the rest of the file is searched for more, they are given
     /// together, and that is the end.
@@ -204,40 +208,36 @@ impl Iterator for TraceReader {
         if self.is_done {
             return None;
         }
-        let row = next_row(&mut self.rows, &mut self.errors);
+        let row = next_row(&mut self.rows, &mut self.faults);
         if row.is_some() {
             return row.map(Ok);
         }
         self.is_done = true;
-        (!self.errors.is_empty()).then(|| Err(self.errors.clone()))
+        (!self.faults.is_empty()).then(|| Err(self.faults.take()))
     }
 }
 
-/// The next row; none at the end, nor after a fault, when `errors` holds all there are.
+/// The next row; none at the end, nor after a fault, when `faults` holds all there are.
 #[inline]
-fn next_row(rows: &mut Rows, errors: &mut TraceErrors) -> Option<Row> {
+fn next_row(rows: &mut Rows, faults: &mut Faults) -> Option<Row> {
     loop {
-        match rows.step(errors) {
-            Step::Row(row) if errors.is_empty() => return Some(row),
+        match rows.step(faults) {
+            Step::Row(row) if faults.is_empty() => return Some(row),
             Step::Row(_) | Step::Faulty => {}
             Step::End => return None,
         }
     }
 }
 
-fn spacing_fault(error: SpacingError, rows: usize) -> Fault {
+/// What is wrong and what is allowed.
+fn spacing_fault(error: SpacingError, rows: usize) -> (String, &'static str) {
     match (error, rows) {
-        (SpacingError::TimeStandsStill, 0) => {
-            Fault::new("there is a header but no row", "a trace has two rows or more")
+        (SpacingError::TimeStandsStill, 0) => ("there is a header but no row".into(), "two rows or more"),
+        (SpacingError::TimeStandsStill, 1) => ("there is a single row".into(), "two rows or more"),
+        (SpacingError::TimeStandsStill, _) => {
+            (format!("time does not advance in the first {rows} rows"), "later rows with later times")
         }
-        (SpacingError::TimeStandsStill, 1) => {
-            Fault::new("there is a single row", "a trace has two rows or more")
-        }
-        (SpacingError::TimeStandsStill, _) => Fault::new(
-            format!("time does not advance in the first {rows} rows"),
-            "later rows have later times",
-        ),
-        (SpacingError::OutOfRange(spacing_us), _) => Fault::new(
+        (SpacingError::OutOfRange(spacing_us), _) => (
             format!("rows are {} s apart (median of the first {rows})", spacing_us as f64 / 1e6),
             "from 0.00002 s (50 kHz) to 5 s (0.2 Hz)",
         ),

@@ -6,9 +6,10 @@
 //! group that the decoder is at.
 
 use super::columns::Columns;
-use super::fault::{Fault, Place, TraceErrors};
+use super::fault::Faults;
 use super::time::{RowTime, TimeError};
 use super::{Row, Step};
+use crate::input::diagnostic::InputError;
 use crate::input::layout::{Layout, TimeSource};
 use parquet::basic::{ConvertedType, LogicalType, Type as PhysicalType};
 use parquet::column::reader::{ColumnReader, ColumnReaderImpl};
@@ -47,36 +48,36 @@ impl ParquetRows {
     /// Reads the footer.
     ///
     /// # Errors
-    /// It lacks what is needed; `errors` holds why.
-    pub fn open(file: File, layout: Option<&Layout>, errors: &mut TraceErrors) -> Option<Self> {
+    /// It lacks what is needed; `faults` holds why.
+    pub fn open(file: File, layout: Option<&Layout>, faults: &mut Faults) -> Option<Self> {
         if let Some(TimeSource::Clock(_)) = layout.map(|layout| &layout.time) {
             let allowed = "of a Parquet file the time is read as seconds, or as a count since 1970";
-            errors.add(|| Fault::new("the layout asks for date and time as text", allowed));
+            faults.add_in_file("the layout asks for date and time as text", allowed);
             return None;
         }
         let file = match SerializedFileReader::new(file) {
             Ok(file) => file,
             Err(error) => {
-                errors.add(|| parquet_fault(&error));
+                faults.add_in_file(unreadable(&error), "a whole Parquet file");
                 return None;
             }
         };
         let schema = file.metadata().file_metadata().schema_descr();
         let names = schema.columns().iter().map(|column| column.path().string().trim().to_owned()).collect();
-        let columns = Columns::find(names, layout, errors);
+        let columns = Columns::find(names, layout, faults);
         let wanted = columns.time.iter().copied().chain(columns.readings.iter().map(|column| column.index));
         let mut batches = Vec::new();
         for index in wanted {
             let column = schema.column(index);
             if !holds_numbers(&column) {
                 let problem = format!("column `{}` does not hold numbers", column.path().string());
-                errors.add(|| Fault::new(problem, "a column of doubles, floats or whole numbers"));
+                faults.add_in_file(problem, "a column of doubles, floats or whole numbers");
             }
             let is_unsigned = is_unsigned(&column);
             batches.push(Batch { index, reader: None, is_unsigned, values: Vec::new() });
         }
         let time = RowTime::new(layout.map(|layout| &layout.time));
-        errors.is_empty().then_some(Self {
+        faults.is_empty().then_some(Self {
             file,
             columns,
             time,
@@ -96,13 +97,14 @@ impl ParquetRows {
         self.time.start()
     }
     /// Goes one row on.
-    pub fn step(&mut self, errors: &mut TraceErrors) -> Step {
+    pub fn step(&mut self, faults: &mut Faults) -> Step {
         while self.next_in_batch == self.rows_in_batch {
             match self.next_batch() {
                 Ok(true) => {}
                 Ok(false) => return Step::End,
                 Err(error) => {
-                    errors.add(|| parquet_fault(&error).at(Place::Row(self.row + 1)));
+                    let problem = format!("after row {}: {}", self.row, unreadable(&error));
+                    faults.add_in_file(problem, "a whole Parquet file");
                     return Step::End;
                 }
             }
@@ -122,7 +124,7 @@ impl ParquetRows {
             }
             Err(error) => {
                 let value = times.first().and_then(number);
-                errors.add(|| self.time_fault(&error, value));
+                faults.add(|file| self.time_fault(file, &error, value));
                 Step::Faulty
             }
         }
@@ -154,15 +156,17 @@ impl ParquetRows {
         }
         Ok(true)
     }
-    fn time_fault(&self, error: &TimeError, value: Option<f64>) -> Fault {
+    fn time_fault(&self, file: &str, error: &TimeError, value: Option<f64>) -> InputError {
         let problem = match error {
             TimeError::Absent => "a row needs its time",
             TimeError::Negative => "a time before zero",
             TimeError::NotANumber | TimeError::Misfit(_) => "not a time",
         };
         let name = self.columns.time.first().map_or("", |&index| self.columns.names[index].as_str());
-        let value = value.map_or_else(String::new, |value| value.to_string());
-        Fault::new(problem, "a number, 0 or more").at(Place::Row(self.row)).in_field(name, value.as_bytes())
+        let mut fault = InputError::in_file(file, name);
+        fault.value = value.map_or_else(String::new, |value| value.to_string());
+        let problem = format!("{problem}: `{}` in row {}", fault.value, self.row);
+        fault.problem(problem).allowed("a number, 0 or more")
     }
 }
 
@@ -236,6 +240,6 @@ fn is_unsigned(column: &ColumnDescriptor) -> bool {
         )
 }
 
-fn parquet_fault(error: &ParquetError) -> Fault {
-    Fault::new(format!("cannot be read as Parquet: {error}"), "is the file whole?")
+fn unreadable(error: &ParquetError) -> String {
+    format!("cannot be read as Parquet: {error}")
 }

@@ -4,7 +4,7 @@
 //! Assumes: nothing.
 //! Never: unpacks more than the reader asks for.
 
-use super::fault::Fault;
+use crate::input::diagnostic::{InputError, InputErrors};
 use flate2::read::MultiGzDecoder;
 use std::fs::File;
 use std::io::{self, Cursor, Read, Seek};
@@ -36,60 +36,72 @@ enum Kind {
 /// How many first bytes are looked at.
 const LOOKED_AT: usize = 512;
 
-/// Opens a trace, or standard input where the path is `-`.
+/// Opens a trace, or standard input where the path is `-`; `shown` is its name in messages.
 ///
 /// # Errors
 /// There is no such file, it is a directory or may not be read, or it is no trace at all.
-pub fn open(path: &Path) -> Result<Source, Fault> {
+pub fn open(path: &Path, shown: &str) -> Result<Source, InputErrors> {
     if path.as_os_str() == STANDARD_STREAM {
-        return unpack(io::stdin(), None);
+        return unpack(io::stdin(), None, shown);
     }
-    let cannot_open = |error: io::Error| Fault::new("cannot be opened", reason(&error));
+    let cannot_open = |error: io::Error| refusal(shown, "cannot be opened", &error);
     let file = File::open(path).map_err(cannot_open)?;
     if file.metadata().map_err(cannot_open)?.is_dir() {
-        return Err(Fault::new("this is a directory", "name a trace file"));
+        let fault = InputError::in_file(shown, "").problem("this is a directory");
+        return Err(fault.allowed("a trace file").into());
     }
     let again = file.try_clone().map_err(cannot_open)?;
-    unpack(file, Some(again))
+    unpack(file, Some(again), shown)
 }
 
-fn unpack(mut input: impl Read + Send + 'static, file: Option<File>) -> Result<Source, Fault> {
-    let head = first_bytes(&mut input).map_err(|error| Fault::new("cannot be read", reason(&error)))?;
-    let kind = kind(&head);
+fn unpack(
+    mut input: impl Read + Send + 'static,
+    file: Option<File>,
+    shown: &str,
+) -> Result<Source, InputErrors> {
+    let head = first_bytes(&mut input).map_err(|error| refusal(shown, "cannot be read", &error))?;
+    let kind = Kind::of(&head);
     let whole = Cursor::new(head).chain(input);
-    let (mut text, packing): (Box<dyn Read + Send>, _) = match kind {
-        Kind::Gzip => (Box::new(MultiGzDecoder::new(io::BufReader::new(whole))), "gzip"),
-        Kind::Zstandard => match zstd::stream::read::Decoder::new(whole) {
-            Ok(decoder) => (Box::new(decoder), "Zstandard"),
-            Err(error) => return Err(Fault::new("cannot be unpacked", reason(&error))),
-        },
-        Kind::Parquet => return parquet(file),
+    let mut text: Box<dyn Read + Send> = match kind {
         Kind::Text => return Ok(Source::Text(Box::new(whole))),
-        Kind::ZipArchive => {
-            return Err(Fault::new(
-                "this is a ZIP archive or a spreadsheet, not a trace",
-                "save it as CSV and name that file",
-            ));
+        Kind::Parquet => return parquet(file, shown),
+        Kind::Gzip => Box::new(MultiGzDecoder::new(io::BufReader::new(whole))),
+        Kind::Zstandard => {
+            let decoder = zstd::stream::read::Decoder::new(whole);
+            Box::new(decoder.map_err(|error| refusal(shown, "cannot be unpacked", &error))?)
         }
-        Kind::Utf16 => return Err(Fault::new("the text is in UTF-16", "save it as CSV in UTF-8")),
-        Kind::Binary => return Err(Fault::new("this is neither text nor Parquet", ALLOWED)),
+        Kind::ZipArchive | Kind::Utf16 | Kind::Binary => return Err(stranger(kind, shown)),
     };
-    let head = first_bytes(&mut text)
-        .map_err(|error| Fault::new(format!("cannot be unpacked as {packing}"), reason(&error)))?;
-    match self::kind(&head) {
+    let head = first_bytes(&mut text).map_err(|error| refusal(shown, "cannot be unpacked", &error))?;
+    match Kind::of(&head) {
         Kind::Text => Ok(Source::Text(Box::new(Cursor::new(head).chain(text)))),
-        _ => Err(Fault::new(format!("what is packed in it as {packing} is not text"), ALLOWED)),
+        kind => Err(stranger(kind, shown)),
     }
 }
 
-const ALLOWED: &str = "a trace is CSV (plain, .gz or .zst) or Parquet";
+/// What is said of a file that is no trace.
+fn stranger(kind: Kind, shown: &str) -> InputErrors {
+    let (problem, allowed) = match kind {
+        Kind::ZipArchive => {
+            ("this is a ZIP archive or a spreadsheet", "a trace; save the table as CSV and name that file")
+        }
+        Kind::Utf16 => ("the text is in UTF-16", "UTF-8; save the table as CSV in UTF-8"),
+        _ => ("this is neither text nor Parquet", "a trace as CSV (plain, .gz or .zst) or Parquet"),
+    };
+    InputError::in_file(shown, "").problem(problem).allowed(allowed).into()
+}
 
-fn parquet(file: Option<File>) -> Result<Source, Fault> {
-    let mut file = file.ok_or_else(|| {
-        Fault::new("Parquet cannot be read from standard input", "name the file, or send CSV")
-    })?;
-    file.rewind().map_err(|error| Fault::new("Parquet needs a file, not a pipe", reason(&error)))?;
+fn parquet(file: Option<File>, shown: &str) -> Result<Source, InputErrors> {
+    let fault = InputError::in_file(shown, "").problem("Parquet cannot be read from a pipe");
+    let fault = InputErrors::from(fault.allowed("the name of the file, or CSV"));
+    let mut file = file.ok_or_else(|| fault.clone())?;
+    file.rewind().map_err(|_| fault)?;
     Ok(Source::Parquet(file))
+}
+
+/// What is said where the operating system, or a packer, refuses.
+pub fn refusal(shown: &str, problem: &str, error: &io::Error) -> InputErrors {
+    InputError::in_file(shown, "").problem(format!("{problem}: {}", reason(error))).into()
 }
 
 fn first_bytes(input: &mut impl Read) -> io::Result<Vec<u8>> {
@@ -98,15 +110,17 @@ fn first_bytes(input: &mut impl Read) -> io::Result<Vec<u8>> {
     Ok(head)
 }
 
-fn kind(head: &[u8]) -> Kind {
-    match head {
-        [0x1f, 0x8b, ..] => Kind::Gzip,
-        [0x28, 0xb5, 0x2f, 0xfd, ..] => Kind::Zstandard,
-        [b'P', b'A', b'R', b'1', ..] => Kind::Parquet,
-        [b'P', b'K', 3, 4, ..] => Kind::ZipArchive,
-        [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Kind::Utf16,
-        _ if head.iter().any(|&byte| byte < b' ' && !byte.is_ascii_whitespace()) => Kind::Binary,
-        _ => Kind::Text,
+impl Kind {
+    fn of(head: &[u8]) -> Self {
+        match head {
+            [0x1f, 0x8b, ..] => Self::Gzip,
+            [0x28, 0xb5, 0x2f, 0xfd, ..] => Self::Zstandard,
+            [b'P', b'A', b'R', b'1', ..] => Self::Parquet,
+            [b'P', b'K', 3, 4, ..] => Self::ZipArchive,
+            [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Self::Utf16,
+            _ if head.iter().any(|&byte| byte < b' ' && !byte.is_ascii_whitespace()) => Self::Binary,
+            _ => Self::Text,
+        }
     }
 }
 
@@ -137,7 +151,7 @@ mod tests {
             (b"\xff\xfet\0", Kind::Utf16),
             (b"\x7fELF\x02\x01", Kind::Binary),
         ] {
-            assert_eq!(kind(head), expected, "{head:?}");
+            assert_eq!(Kind::of(head), expected, "{head:?}");
         }
     }
 }

@@ -5,12 +5,13 @@
 //! Never: allocates for a record without fault.
 
 use super::columns::Columns;
-use super::fault::{Fault, Place, TraceErrors};
+use super::fault::{Faults, shown};
 use super::number;
 use super::records::{LONGEST, RecordError, Records};
 use super::source;
 use super::time::{RowTime, TimeError};
 use super::{Row, Step};
+use crate::input::diagnostic::InputError;
 use crate::input::layout::{CsvDialect, Layout};
 use std::io::Read;
 
@@ -19,6 +20,7 @@ pub struct TextRows {
     records: Records<Box<dyn Read + Send>>,
     columns: Columns,
     time: RowTime,
+    dialect: CsvDialect,
     decimal: u8,
     short_rows: u64,
     first_short_line: u64,
@@ -28,39 +30,36 @@ impl TextRows {
     /// Reads the header.
     ///
     /// # Errors
-    /// There is no header, or it lacks what is needed; `errors` holds why.
-    pub fn open(
-        input: Box<dyn Read + Send>,
-        layout: Option<&Layout>,
-        errors: &mut TraceErrors,
-    ) -> Option<Self> {
+    /// There is no header, or it lacks what is needed; `faults` holds why.
+    pub fn open(input: Box<dyn Read + Send>, layout: Option<&Layout>, faults: &mut Faults) -> Option<Self> {
         let dialect = layout.map_or_else(CsvDialect::default, |layout| layout.csv);
         let mut records = Records::new(input, dialect.delimiter);
         let names = match header(&mut records, dialect) {
             Ok(Some(names)) => names,
             Ok(None) => {
-                errors.add(|| Fault::new("the file is empty", "a trace begins with a header row"));
+                faults
+                    .add_in_file("there is no header row", "a header row that names the columns, then rows");
                 return None;
             }
             Err(error) => {
-                errors.add(|| record_fault(&error, records.line()));
+                faults.add(|file| record_fault(file, &error, records.line()));
                 return None;
             }
         };
         let single = names.len() == 1;
-        let columns = Columns::find(names, layout, errors);
-        if !errors.is_empty() {
+        let columns = Columns::find(names, layout, faults);
+        if !faults.is_empty() {
             if single {
                 let wanted = char::from(dialect.delimiter);
                 let hint =
                     format!("cells are separated by `{wanted}`; a layout file can name another separator");
-                errors.add(|| Fault::new("the header has a single column", hint));
+                faults.add_in_file("the header has a single column", hint);
             }
             return None;
         }
         let time = RowTime::new(layout.map(|layout| &layout.time));
         let decimal = if dialect.decimal_comma { b',' } else { b'.' };
-        Some(Self { records, columns, time, decimal, short_rows: 0, first_short_line: 0 })
+        Some(Self { records, columns, time, dialect, decimal, short_rows: 0, first_short_line: 0 })
     }
     /// What the columns are.
     pub fn columns(&self) -> &Columns {
@@ -75,29 +74,29 @@ impl TextRows {
         (self.short_rows, self.first_short_line)
     }
     /// Goes one record on.
-    pub fn step(&mut self, errors: &mut TraceErrors) -> Step {
+    pub fn step(&mut self, faults: &mut Faults) -> Step {
         loop {
             match self.records.advance() {
                 Ok(true) if self.is_blank() => {}
                 Ok(true) => break,
                 Ok(false) => return Step::End,
                 Err(error) => {
-                    errors.add(|| record_fault(&error, self.records.line()));
+                    faults.add(|file| record_fault(file, &error, self.records.line()));
                     return Step::End;
                 }
             }
         }
         let width = self.columns.names.len();
         if self.records.cell_count() != width {
-            self.odd_width(width, errors);
+            self.odd_width(width, faults);
         }
-        match self.row(errors) {
+        match self.row(faults) {
             Some(row) => Step::Row(row),
             None => Step::Faulty,
         }
     }
 
-    fn row(&mut self, errors: &mut TraceErrors) -> Option<Row> {
+    fn row(&mut self, faults: &mut Faults) -> Option<Row> {
         let time_cell = |at: usize| self.columns.time.get(at).and_then(|&index| self.records.cell(index));
         let time = self.time.of_cells([time_cell(0), time_cell(1)], self.decimal);
         let mut row = match &time {
@@ -105,7 +104,7 @@ impl TextRows {
             Err(_) => Row::default(),
         };
         if let Err((at, error)) = &time {
-            errors.add(|| self.time_fault(self.columns.time[*at], error));
+            faults.add(|file| self.time_fault(file, self.columns.time[*at], error));
         }
         let mut is_sound = time.is_ok();
         for column in &self.columns.readings {
@@ -114,7 +113,7 @@ impl TextRows {
                 row.values[column.channel as usize] = value.map(|value| column.value(value));
             } else {
                 is_sound = false;
-                errors.add(|| self.reading_fault(column.index));
+                faults.add(|file| self.reading_fault(file, column.index));
             }
         }
         is_sound.then_some(row)
@@ -125,7 +124,7 @@ impl TextRows {
         cells.all(|cell| number::trim(cell).is_empty())
     }
     /// Takes note of a row that is too short or too long; separators at the end do no harm.
-    fn odd_width(&mut self, width: usize, errors: &mut TraceErrors) {
+    fn odd_width(&mut self, width: usize, faults: &mut Faults) {
         let count = self.records.cell_count();
         if count < width {
             if self.short_rows == 0 {
@@ -137,39 +136,47 @@ impl TextRows {
         let filled =
             |&index: &usize| self.records.cell(index).is_some_and(|cell| !number::trim(cell).is_empty());
         if let Some(last) = (width..count).rev().find(filled) {
-            let place = Place::Line(self.records.line(), Some(width + 1));
-            errors.add(|| {
+            faults.add(|file| {
                 let hint = if self.decimal == b'.' { " (are decimals written with a comma?)" } else { "" };
-                Fault::new(
-                    format!("the row has {} cells, the header {width}", last + 1),
-                    format!("as many cells as the header has, or fewer{hint}"),
-                )
-                .at(place)
+                self.fault_at(file, width)
+                    .problem(format!("the row has {} cells, the header {width}", last + 1))
+                    .allowed(format!("as many cells as the header has, or fewer{hint}"))
             });
         }
     }
-    fn cell_fault(&self, index: usize, fault: Fault) -> Fault {
-        let value = self.records.cell(index).unwrap_or_default();
-        fault
-            .at(Place::Line(self.records.line(), Some(index + 1)))
-            .in_field(&self.columns.names[index], value)
+    /// A fault in a cell of the current record, or behind it where the record is too short.
+    fn fault_at(&self, file: &str, index: usize) -> InputError {
+        let mut excerpt = String::new();
+        let mut within = None;
+        for at in 0..self.records.cell_count() {
+            if at > 0 {
+                excerpt.push(char::from(self.dialect.delimiter));
+            }
+            let start = excerpt.len();
+            excerpt.push_str(&shown(self.records.cell(at).unwrap_or_default()));
+            if at == index {
+                within = Some(start..excerpt.len());
+            }
+        }
+        let within = within.unwrap_or(excerpt.len()..excerpt.len());
+        let name = self.columns.names.get(index).map_or("", String::as_str);
+        InputError::in_line(file, self.records.line() as usize, &excerpt, within, name)
     }
-    fn time_fault(&self, index: usize, error: &TimeError) -> Fault {
-        let (problem, allowed) = match error {
-            TimeError::Absent => ("a row needs its time", self.a_number("a number, 0 or more")),
-            TimeError::NotANumber => ("not a time", self.a_number("a number, 0 or more")),
-            TimeError::Negative => ("a time before zero", self.a_number("a number, 0 or more")),
-            // It names the cell itself, which may be that of the date or that of the time.
+    fn time_fault(&self, file: &str, index: usize, error: &TimeError) -> InputError {
+        let fault = self.fault_at(file, index);
+        let problem = match error {
+            TimeError::Absent => "a row needs its time",
+            TimeError::NotANumber => "not a time",
+            TimeError::Negative => "a time before zero",
             TimeError::Misfit(misfit) => {
-                let place = Place::Line(self.records.line(), None);
-                return Fault::new(misfit, "the layout file sets the format").at(place);
+                return fault.problem(misfit).allowed("the format that the layout file gives");
             }
         };
-        self.cell_fault(index, Fault::new(problem, allowed))
+        fault.problem(problem).allowed(self.a_number("a number, 0 or more"))
     }
-    fn reading_fault(&self, index: usize) -> Fault {
+    fn reading_fault(&self, file: &str, index: usize) -> InputError {
         let allowed = self.a_number("a number, or nothing where the reading is missing");
-        self.cell_fault(index, Fault::new("not a number", allowed))
+        self.fault_at(file, index).problem("not a number").allowed(allowed)
     }
     fn a_number(&self, what: &str) -> String {
         let mark = if self.decimal == b',' { "comma" } else { "point" };
@@ -203,14 +210,17 @@ fn header<R: Read>(
     Ok(Some(names))
 }
 
-fn record_fault(error: &RecordError, line: u64) -> Fault {
-    let fault = match error {
-        RecordError::Read(error) => Fault::new("cannot be read on from here", source::reason(error)),
-        RecordError::TooLong => Fault::new(
+fn record_fault(file: &str, error: &RecordError, line: u64) -> InputError {
+    let (problem, allowed) = match error {
+        RecordError::Read(error) => {
+            let problem = format!("cannot be read on from line {line}: {}", source::reason(error));
+            return InputError::in_file(file, "").problem(problem);
+        }
+        RecordError::TooLong => (
             format!("no end of the row within {LONGEST} characters"),
-            "is a quote left open, or is this no CSV?",
+            "a quote is closed, and a row is one line",
         ),
-        RecordError::OpenQuote => Fault::new("a quote is left open to the end of the file", "close it"),
+        RecordError::OpenQuote => ("a quote is left open to the end of the file".into(), "a closed quote"),
     };
-    fault.at(Place::Line(line, None))
+    InputError::in_line(file, line as usize, "", 0..0, "").problem(problem).allowed(allowed)
 }

@@ -5,9 +5,9 @@
 //! Never: puts rows in order: the core says which came late.
 
 use super::number;
-use crate::input::layout::{Clock, TimeSource};
+use crate::input::layout::{Clock, ClockColumn, TimeSource};
 use jiff::Timestamp;
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 
 /// Why a row has no time.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -179,7 +179,11 @@ fn clock_time(clock: &Clock, cells: [Option<&[u8]>; 2]) -> Result<i64, (usize, T
             .map_err(|_| (index, TimeError::Misfit("this is not text in UTF-8".into())))?;
     }
     let date = clock.date.is_some().then_some(texts[0]);
-    clock.micros(date, texts[time_at]).map_err(|misfit| (time_at, TimeError::Misfit(misfit)))
+    clock.micros(date, texts[time_at]).map_err(|misfit| {
+        let is_date = |column: &ClockColumn| Date::strptime(&column.format, texts[0]).is_err();
+        let at = if clock.date.as_ref().is_some_and(is_date) { 0 } else { time_at };
+        (at, TimeError::Misfit(misfit))
+    })
 }
 
 /// Or only a time of day?

@@ -6,10 +6,10 @@
 
 use super::columns::{TIME_COLUMN, column_name};
 use super::digits::{push_reading, push_seconds};
-use super::fault::{Fault, TraceErrors};
 use super::parquet_writer::ParquetRowWriter;
 use super::row::Row;
-use super::source::{STANDARD_STREAM, reason};
+use super::source::{STANDARD_STREAM, refusal};
+use crate::input::diagnostic::{InputError, InputErrors};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
 use flate2::write::GzEncoder;
@@ -51,11 +51,12 @@ impl Form {
         (".parquet", Self::Parquet),
     ];
 
-    fn of(name: &str) -> Result<Self, TraceErrors> {
+    fn of(name: &str) -> Result<Self, InputErrors> {
         let ending = Self::ENDINGS.iter().find(|(ending, _)| name.to_lowercase().ends_with(ending));
         ending.map(|&(_, form)| form).ok_or_else(|| {
-            let allowed = "end it in .csv, .csv.gz, .csv.zst or .parquet";
-            TraceErrors::new(name).with(Fault::new("the name does not tell the form of the trace", allowed))
+            let allowed = "a name that ends in .csv, .csv.gz, .csv.zst or .parquet";
+            let fault = InputError::in_file(name, "").problem("the name does not tell the form of the trace");
+            fault.allowed(allowed).into()
         })
     }
 }
@@ -82,7 +83,7 @@ impl TraceWriter {
     ///
     /// # Errors
     /// The name ends otherwise, or the file cannot be written.
-    pub fn create(path: &Path, channels: ChannelSet) -> Result<Self, TraceErrors> {
+    pub fn create(path: &Path, channels: ChannelSet) -> Result<Self, InputErrors> {
         let shown = path.display().to_string();
         let fail = |error: io::Error| write_errors(&shown, &error);
         let channels: Vec<_> = channels.iter().collect();
@@ -102,7 +103,7 @@ impl TraceWriter {
     ///
     /// # Errors
     /// The file cannot be written on.
-    pub fn write(&mut self, row: &Row) -> Result<(), TraceErrors> {
+    pub fn write(&mut self, row: &Row) -> Result<(), InputErrors> {
         if let Output::Parquet(rows) = &mut self.output {
             return rows.write(row).map_err(|error| write_errors(&self.shown, &error));
         }
@@ -120,7 +121,7 @@ impl TraceWriter {
     ///
     /// # Errors
     /// The file cannot be written on.
-    pub fn finish(self) -> Result<(), TraceErrors> {
+    pub fn finish(self) -> Result<(), InputErrors> {
         let ended = match self.output {
             Output::Plain(mut sink) => sink.flush(),
             Output::Gzip(encoder) => encoder.finish().and_then(|mut sink| sink.flush()),
@@ -130,7 +131,7 @@ impl TraceWriter {
         ended.map_err(|error| write_errors(&self.shown, &error))
     }
 
-    fn header(&mut self) -> Result<(), TraceErrors> {
+    fn header(&mut self) -> Result<(), InputErrors> {
         if matches!(self.output, Output::Parquet(_)) {
             return Ok(());
         }
@@ -141,7 +142,7 @@ impl TraceWriter {
         }
         self.put_line()
     }
-    fn put_line(&mut self) -> Result<(), TraceErrors> {
+    fn put_line(&mut self) -> Result<(), InputErrors> {
         self.line.push(b'\n');
         let written = match &mut self.output {
             Output::Plain(sink) => sink.write_all(&self.line),
@@ -153,6 +154,6 @@ impl TraceWriter {
     }
 }
 
-fn write_errors(shown: &str, error: &io::Error) -> TraceErrors {
-    TraceErrors::new(shown).with(Fault::new("cannot be written", reason(error)))
+fn write_errors(shown: &str, error: &io::Error) -> InputErrors {
+    refusal(shown, "cannot be written", error)
 }
