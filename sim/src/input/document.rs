@@ -8,6 +8,7 @@
 use super::bounds::{self, Bounds, Extent};
 use super::diagnostic::{InputError, InputErrors};
 use super::quantity::{self, Dimension, QuantityError};
+use super::source::Source;
 use std::cell::RefCell;
 use std::ops::Range;
 use toml::Spanned;
@@ -15,10 +16,8 @@ use toml::de::{DeTable, DeValue};
 
 /// A TOML document under reading.
 pub struct Document<'t> {
-    file: &'t str,
-    text: &'t str,
+    source: &'t Source,
     root: DeTable<'t>,
-    is_whole: bool,
     faults: RefCell<Vec<InputError>>,
 }
 
@@ -41,12 +40,10 @@ pub struct Place {
 }
 
 impl<'t> Document<'t> {
-    /// Takes a text apart; faults of TOML itself are kept, and what can be read is read.
-    pub fn parse(file: &'t str, text: &'t str) -> Self {
-        let (root, errors) = DeTable::parse_recoverable(text);
-        let faults: Vec<_> = errors.iter().map(|error| syntax_fault(file, text, error)).collect();
-        let is_whole = faults.is_empty();
-        Self { file, text, root: root.into_inner(), is_whole, faults: RefCell::new(faults) }
+    /// Begins to read what can be read of a source.
+    pub fn new(source: &'t Source) -> Self {
+        let (root, _) = DeTable::parse_recoverable(&source.readable);
+        Self { source, root: root.into_inner(), faults: RefCell::new(source.faults.clone()) }
     }
     /// The top of the document.
     pub fn root(&self) -> Section<'_> {
@@ -55,15 +52,9 @@ impl<'t> Document<'t> {
     }
     /// Adds a fault.
     pub fn fault(&self, place: &Place, problem: impl Into<String>, allowed: impl Into<String>) {
-        let fault = InputError::in_text(self.file, self.text, place.span.clone(), &place.field)
-            .problem(problem)
-            .allowed(allowed);
-        let mut faults = self.faults.borrow_mut();
-        // What TOML itself could not read leaves a torn value behind: one fault a line is enough then.
-        let is_torn = !self.is_whole && faults.iter().any(|other| other.line == fault.line);
-        if !is_torn {
-            faults.push(fault);
-        }
+        let fault =
+            InputError::in_text(&self.source.file, &self.source.text, place.span.clone(), &place.field);
+        self.faults.borrow_mut().push(fault.problem(problem).allowed(allowed));
     }
     /// Ends the reading.
     ///
@@ -73,11 +64,6 @@ impl<'t> Document<'t> {
         let faults = self.faults.into_inner();
         if faults.is_empty() { Ok(()) } else { Err(InputErrors::new(faults)) }
     }
-}
-
-fn syntax_fault(file: &str, text: &str, error: &toml::de::Error) -> InputError {
-    let span = error.span().unwrap_or(0..0);
-    InputError::in_text(file, text, span, "").problem(format!("not valid TOML: {}", error.message()))
 }
 
 /// A table of a document; one that is not there behaves as an empty one.
@@ -112,7 +98,7 @@ impl<'d> Section<'d> {
             None => (self.place_of(key, self.place.span.clone()), None),
             Some((name, value)) => {
                 if !value.get_ref().is_table() {
-                    self.wrong_type(&self.place_of(key, value.span()), "a table");
+                    self.misfit(&self.place_of(key, value.span()), value.get_ref(), "a table");
                 }
                 (self.place_of(key, name), value.get_ref().as_table())
             }
@@ -155,7 +141,12 @@ impl<'d> Section<'d> {
             return Some(Located { value: *value, place: text.place });
         }
         let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();
-        self.fault(&text.place, suggestion(&text.value, &names), names.join(", "));
+        let hint = suggestion(&text.value, &names);
+        self.fault(
+            &text.place,
+            format!("`{}` is not one of its choices{hint}", text.value),
+            names.join(", "),
+        );
         None
     }
     /// A quantity, in the house unit of its dimension.
@@ -169,13 +160,11 @@ impl<'d> Section<'d> {
         let place = self.place_of(key, value.span());
         let Some(array) = value.get_ref().as_array() else {
             let text = self.quantity_text(key, value, dimension)?;
-            let extent = bounds::parse(text.value, dimension);
-            return self.accept(text.place, extent, dimension);
+            return self.accept(text, dimension, bounds::parse);
         };
         let ends: Vec<_> = array.iter().collect();
         let [low, high] = ends[..] else {
-            let example = dimension.example();
-            let allowed = format!("two quantities, low end first: such as [\"{example}\", \"{example}\"]");
+            let allowed = format!("the low end and the high end, each {}", QuantityError::allowed(dimension));
             self.fault(&place, format!("a range has two ends, not {}", ends.len()), allowed);
             return None;
         };
@@ -187,7 +176,7 @@ impl<'d> Section<'d> {
     }
     /// Adds a fault where a key is not written.
     pub fn require(&self, key: &'static str, what: &str) {
-        if self.document.is_whole && !self.has(key) {
+        if self.document.source.faults.is_empty() && !self.has(key) {
             self.fault(&self.place, format!("`{key}` is missing"), what);
         }
     }
@@ -198,13 +187,16 @@ impl<'d> Section<'d> {
             let name = key.get_ref().as_ref();
             if !asked.contains(&name) {
                 let place = self.place_of(name, key.span());
-                self.fault(&place, format!("unknown: {}", suggestion(name, &asked)), asked.join(", "));
+                self.fault(&place, format!("not known{}", suggestion(name, &asked)), asked.join(", "));
             }
         }
     }
 
     fn entry(&self, key: &'static str) -> Option<(Range<usize>, &'d Spanned<DeValue<'d>>)> {
-        self.asked.borrow_mut().push(key);
+        let mut asked = self.asked.borrow_mut();
+        if !asked.contains(&key) {
+            asked.push(key);
+        }
         let (name, value) = self.table?.get_key_value(key)?;
         Some((name.span(), value))
     }
@@ -224,11 +216,20 @@ impl<'d> Section<'d> {
         if let Some(value) = read(value.get_ref()) {
             return Some(Located { value, place });
         }
-        self.wrong_type(&place, allowed);
+        self.misfit(&place, value.get_ref(), allowed);
         None
     }
-    fn wrong_type(&self, place: &Place, allowed: &str) {
-        self.fault(place, "not what belongs here", allowed);
+    fn misfit(&self, place: &Place, value: &DeValue<'_>, allowed: &str) {
+        let name = match value {
+            DeValue::String(text) => format!("the text `{text}`"),
+            DeValue::Integer(number) => format!("{number}"),
+            DeValue::Float(number) => format!("{number}"),
+            DeValue::Boolean(flag) => format!("{flag}"),
+            DeValue::Datetime(date) => format!("the date {date}"),
+            DeValue::Array(_) => "a list".to_owned(),
+            DeValue::Table(_) => "a table".to_owned(),
+        };
+        self.fault(place, format!("{name} does not fit here"), allowed);
     }
     fn quantity_text(
         &self,
@@ -240,8 +241,7 @@ impl<'d> Section<'d> {
         if let Some(text) = value.get_ref().as_str() {
             return Some(Located { value: text, place });
         }
-        let problem = format!("{} is written as a text with its unit", dimension.name());
-        self.fault(&place, problem, QuantityError::allowed(dimension));
+        self.misfit(&place, value.get_ref(), &format!("a text: {}", QuantityError::allowed(dimension)));
         None
     }
     fn quantity_in(
@@ -251,32 +251,31 @@ impl<'d> Section<'d> {
         dimension: Dimension,
     ) -> Option<Located<f64>> {
         let text = self.quantity_text(key, value, dimension)?;
-        self.accept(text.place, quantity::parse(text.value, dimension), dimension)
+        self.accept(text, dimension, quantity::parse)
     }
     fn accept<T>(
         &self,
-        place: Place,
-        value: Result<T, QuantityError>,
+        text: Located<&str>,
         dimension: Dimension,
+        parse: impl FnOnce(&str, Dimension) -> Result<T, QuantityError>,
     ) -> Option<Located<T>> {
-        match value {
-            Ok(value) => Some(Located { value, place }),
+        match parse(text.value, dimension) {
+            Ok(value) => Some(Located { value, place: text.place }),
             Err(error) => {
-                self.fault(&place, error.problem(dimension), QuantityError::allowed(dimension));
+                let problem = error.problem(text.value, dimension);
+                self.fault(&text.place, problem, QuantityError::allowed(dimension));
                 None
             }
         }
     }
 }
 
-/// What a name that is none of `names` may have been meant to be.
+/// What a name that is none of `names` may have been meant to be, as the end of a sentence.
 pub fn suggestion(name: &str, names: &[&str]) -> String {
     let nearest = names.iter().map(|other| (strsim::damerau_levenshtein(name, other), other)).min();
     match nearest {
         // A third of the letters wrong is still a slip; more is another word.
-        Some((distance, other)) if distance * 3 <= other.len().max(3) => {
-            format!("there is no `{name}` here, did you mean `{other}`?")
-        }
-        _ => format!("there is no `{name}` here"),
+        Some((distance, other)) if distance * 3 <= other.len().max(3) => format!("; did you mean `{other}`?"),
+        _ => String::new(),
     }
 }

@@ -11,6 +11,7 @@ use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
 use super::quantity::{Dimension, UnitSystem, format};
 use super::setting::{Setting, Subject};
+use super::source::Source;
 use anyhow::Context as _;
 use bandward::Procedure;
 use bandward::procedure::Polarity;
@@ -113,7 +114,8 @@ impl ProcedureFile {
     /// # Errors
     /// All faults in the text.
     pub fn parse(file: &str, text: &str) -> Result<Self, InputErrors> {
-        let document = Document::parse(file, text);
+        let source = Source::new(file, text);
+        let document = Document::new(&source);
         let read = read_document(&document);
         document.finish()?;
         let (file, text, sha256) = (file.to_owned(), text.to_owned(), sha256_hex(text.as_bytes()));

@@ -22,15 +22,14 @@ pub enum QuantityError {
 }
 
 impl QuantityError {
-    /// What is wrong, as a sentence about a `dimension`.
-    pub fn problem(&self, dimension: Dimension) -> String {
-        let name = dimension.name();
+    /// What is wrong with `text` as a quantity of `dimension`.
+    pub fn problem(&self, text: &str, dimension: Dimension) -> String {
         match self {
-            Self::NoNumber => format!("{name} starts with a number"),
-            Self::DecimalComma => "a decimal point is written `.`, not `,`".to_owned(),
-            Self::NotFinite => "the number is too large, or a fraction has a zero below its bar".to_owned(),
-            Self::NoUnit => "the unit is missing".to_owned(),
-            Self::WrongUnit(unit) => format!("`{unit}` is not a unit of {name}"),
+            Self::NoNumber => format!("`{text}` does not start with a number"),
+            Self::DecimalComma => format!("`{text}` has a comma where a decimal point belongs"),
+            Self::NotFinite => format!("`{text}` is too large, or a fraction with a zero below its bar"),
+            Self::NoUnit => format!("`{text}` has no unit"),
+            Self::WrongUnit(unit) => format!("`{unit}` in `{text}` is not a unit of {}", dimension.name()),
         }
     }
     /// What could stand there instead.
@@ -188,7 +187,7 @@ mod tests {
     use super::*;
 
     fn house(text: &str, dimension: Dimension) -> f64 {
-        parse(text, dimension).unwrap_or_else(|error| panic!("{text}: {}", error.problem(dimension)))
+        parse(text, dimension).unwrap_or_else(|error| panic!("{}", error.problem(text, dimension)))
     }
 
     /// International yard and pound agreement, 1959: 1 in = 25.4 mm, 1 ft = 0.3048 m, both exact.

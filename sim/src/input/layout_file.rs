@@ -1,0 +1,275 @@
+//! The layout file: what is where in a log that another program wrote, as a technician writes it.
+//!
+//! Decides: what the tables of a layout file mean.
+//! Assumes: nothing; whatever is wrong in the file is told, all of it.
+//! Never: opens the log.
+
+use super::diagnostic::InputErrors;
+use super::document::{Document, Located, Section};
+use super::layout::{ChannelColumn, Clock, ClockColumn, CsvDialect, Layout, TimeSource};
+use super::quantity::{Dimension, Unit};
+use super::source::Source;
+use anyhow::Context as _;
+use bandward::Channel;
+use jiff::civil::DateTime;
+use std::path::Path;
+
+const TIME_FORMS: &str = "one of `time` (with or without `date`), `seconds`, `epoch`, `interval`";
+const DEFAULT_TIME_FORMAT: &str = "%H:%M:%S%.f";
+
+impl Layout {
+    /// Reads a file.
+    ///
+    /// # Errors
+    /// The file cannot be read, or [`InputErrors`].
+    pub fn read(path: &Path) -> anyhow::Result<Self> {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read layout {name}"))?;
+        Ok(Self::parse(&name, &text)?)
+    }
+    /// Reads the text of a file; `file` is its name in messages.
+    ///
+    /// # Errors
+    /// All faults in the text.
+    pub fn parse(file: &str, text: &str) -> Result<Self, InputErrors> {
+        let source = Source::new(file, text);
+        let document = Document::new(&source);
+        let root = document.root();
+        root.require("time", "a table that says how time is written");
+        root.require("channels", "a table that says which column is which channel");
+        let (time, gap_tolerance_s) = read_time(root.section("time"));
+        let channels = read_channels(root.section("channels"));
+        let csv = read_dialect(root.section("csv"));
+        root.finish();
+        document.finish()?;
+        // Without a time there was a fault.
+        let time = time.unwrap_or(TimeSource::Interval(1.0));
+        Ok(Self { time, gap_tolerance_s, csv, channels })
+    }
+}
+
+/// How time is written, and the longest spacing that is no gap.
+fn read_time(section: Section<'_>) -> (Option<TimeSource>, Option<f64>) {
+    let gap_tolerance = positive_time(&section, "gap_tolerance");
+    let clock = read_clock(&section);
+    let seconds = column(&section, "seconds").map(|column| (column, 1.0));
+    let unit =
+        section.choice("unit", &[("s", 1.0), ("ms", 1e-3), ("us", 1e-6)]).map_or(1.0, |unit| unit.value);
+    let epoch = column(&section, "epoch").map(|column| (column, unit));
+    let count = |(column, seconds_per_count)| TimeSource::Count { column, seconds_per_count };
+    if section.has("unit") {
+        section.require("epoch", "the name of the column that `unit` is about");
+    }
+    let interval = positive_time(&section, "interval").map(TimeSource::Interval);
+    let forms = ["time", "seconds", "epoch", "interval"].into_iter().filter(|key| section.has(key)).count();
+    if section.is_present() && forms != 1 {
+        let problem =
+            if forms == 0 { "time is not written in any way" } else { "time is written in several ways" };
+        section.fault(section.place(), problem, TIME_FORMS);
+    }
+    section.finish();
+    (clock.or(seconds.map(count)).or(epoch.map(count)).or(interval), gap_tolerance)
+}
+
+fn read_clock(section: &Section<'_>) -> Option<TimeSource> {
+    let date = column(section, "date");
+    let date_format = section.text("date_format");
+    if section.has("date") {
+        section.require("date_format", "such as \"%d.%m.%Y\" or \"%m/%d/%Y\"");
+    }
+    if section.has("date_format") {
+        section.require("date", "the name of the date column");
+    }
+    let time = column(section, "time");
+    let time_format = section.text("time_format");
+    let format = |written: &Option<Located<String>>| written.as_ref().map(|format| format.value.clone());
+    let clock = Clock {
+        date: date.zip(format(&date_format)).map(|(column, format)| ClockColumn { column, format }),
+        time: ClockColumn {
+            column: time?,
+            format: format(&time_format).unwrap_or_else(|| DEFAULT_TIME_FORMAT.to_owned()),
+        },
+    };
+    check_formats(section, &clock, [date_format, time_format]);
+    Some(TimeSource::Clock(clock))
+}
+
+/// A format is sound if what is written with it can be read with it.
+fn check_formats(section: &Section<'_>, clock: &Clock, written: [Option<Located<String>>; 2]) {
+    let moment = DateTime::constant(2001, 9, 8, 13, 46, 40, 0);
+    let write = |format: &str| jiff::fmt::strtime::format(format, moment).ok();
+    let [date_format, time_format] = written;
+    let date = date_format.as_ref().map(|format| (format, clock.reads_date(write(&format.value).as_deref())));
+    let time = time_format.as_ref().map(|format| (format, clock.reads_time(write(&format.value).as_deref())));
+    for (format, is_read) in date.into_iter().chain(time) {
+        if !is_read {
+            let problem = format!("`{}` cannot be read back", format.value);
+            section.fault(
+                &format.place,
+                problem,
+                "codes as in strftime, such as \"%d.%m.%Y\" and \"%H:%M:%S%.f\"",
+            );
+        }
+    }
+}
+
+fn column(section: &Section<'_>, key: &'static str) -> Option<String> {
+    let text = section.text(key)?;
+    let name = text.value.trim();
+    if name.is_empty() {
+        section.fault(&text.place, "the name of a column is empty", "a name from the header row of the log");
+        return None;
+    }
+    Some(name.to_owned())
+}
+
+fn positive_time(section: &Section<'_>, key: &'static str) -> Option<f64> {
+    let time = section.quantity(key, Dimension::Duration)?;
+    // Microseconds are the finest the core tells apart.
+    if (1e-6..=86_400.0).contains(&time.value) {
+        return Some(time.value);
+    }
+    section.fault(&time.place, "not a possible time", "1 us to 24 h");
+    None
+}
+
+fn read_channels(section: Section<'_>) -> [Option<ChannelColumn>; Channel::COUNT] {
+    let mut taken: Vec<(String, Channel)> = Vec::new();
+    let channels = Channel::ALL.map(|channel| {
+        let inner = section.section(channel.name());
+        if !inner.is_present() {
+            return None;
+        }
+        let place = inner.place().clone();
+        let read = read_channel(inner, channel)?;
+        if let Some((_, other)) = taken.iter().find(|(column, _)| *column == read.column) {
+            let problem = format!("column `{}` is `{}` already", read.column, other.name());
+            section.fault(&place, problem, "a column of its own for each channel");
+        }
+        taken.push((read.column.clone(), channel));
+        Some(read)
+    });
+    if section.is_present() && Channel::ALL.iter().all(|channel| !section.has(channel.name())) {
+        let names = Channel::ALL.map(Channel::name);
+        section.fault(
+            section.place(),
+            "no channel is named",
+            format!("at least one of {}", names.join(", ")),
+        );
+    }
+    section.finish();
+    channels
+}
+
+fn read_channel(section: Section<'_>, channel: Channel) -> Option<ChannelColumn> {
+    section.require("column", "a name from the header row of the log");
+    section.require("unit", &units_of(channel));
+    let column = column(&section, "column");
+    let unit = read_unit(&section, channel);
+    let scale = section.number("scale");
+    if let Some(scale) = &scale
+        && scale.value == 0.0
+    {
+        section.fault(&scale.place, "a scale of zero leaves nothing", "any number but 0");
+    }
+    let scale = scale.map_or(1.0, |scale| scale.value);
+    let offset = section.number("offset").map_or(0.0, |offset| offset.value);
+    section.finish();
+    Some(ChannelColumn { column: column?, unit: unit?, scale, offset })
+}
+
+fn read_unit(section: &Section<'_>, channel: Channel) -> Option<Unit> {
+    let text = section.text("unit")?;
+    if channel == Channel::Spindle && text.value == "count" {
+        section.require("counts_per_turn", "the counts of the encoder in one turn of the joint");
+        let counts = section.whole("counts_per_turn", 1..1_000_000_001)?;
+        return Some(Unit::encoder_counts(counts.value as f64));
+    }
+    let dimension = Dimension::of_channel(channel);
+    let unit = dimension.unit(text.value.trim());
+    if unit.is_none() {
+        let problem = format!("`{}` is not a unit of {}", text.value, dimension.name());
+        section.fault(&text.place, problem, units_of(channel));
+    }
+    unit
+}
+
+fn units_of(channel: Channel) -> String {
+    let list = Dimension::of_channel(channel).unit_list();
+    if channel == Channel::Spindle { format!("{list}, count (with `counts_per_turn`)") } else { list }
+}
+
+fn read_dialect(section: Section<'_>) -> CsvDialect {
+    let delimiters = [(",", b','), (";", b';'), ("\t", b'\t'), ("|", b'|'), ("tab", b'\t')];
+    let decimal_comma = section.flag("decimal_comma").is_some_and(|comma| comma.value);
+    let delimiter = section.choice("delimiter", &delimiters);
+    if let Some(delimiter) = &delimiter
+        && decimal_comma
+        && delimiter.value == b','
+    {
+        section.fault(&delimiter.place, "a comma cannot part both cells and decimals", "; or tab");
+    }
+    let skip_rows = section.whole("skip_rows", 0..10_001).map_or(0, |rows| rows.value as usize);
+    section.finish();
+    let default = if decimal_comma { b';' } else { b',' };
+    CsvDialect { delimiter: delimiter.map_or(default, |delimiter| delimiter.value), decimal_comma, skip_rows }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn layout(text: &str) -> Layout {
+        Layout::parse("x", text).unwrap_or_else(|errors| panic!("{errors}"))
+    }
+
+    #[test]
+    fn the_published_table_is_laid_out() {
+        let layout = layout(include_str!("../../demo/layout-robotic-welder.toml"));
+        assert_eq!(layout.time, TimeSource::Interval(5.0));
+        assert_eq!(layout.columns(), ["Current", "Voltage", "GasFlow", "FeedSpeed"]);
+        let value = |channel, cell| layout.channel(channel).expect("named").value(cell);
+        // 1 in = 25.4 mm and 1 ft = 0.3048 m, international yard and pound agreement, 1959.
+        assert!((value(Channel::Wire, 300.0) - 7620.0).abs() < 1e-9);
+        assert!((value(Channel::Gas, 35.0) - 16.518_160_512).abs() < 1e-9);
+    }
+
+    #[test]
+    fn every_way_to_write_time() {
+        let time = |lines: &str| {
+            let channels = "[channels]\ncurrent = { column = \" I \", unit = \"A\" }\n";
+            layout(&format!("{channels}[time]\n{lines}")).time
+        };
+        let count = |seconds_per_count| TimeSource::Count { column: "t".to_owned(), seconds_per_count };
+        assert_eq!(time("seconds = \"t \""), count(1.0));
+        assert_eq!(time("epoch = \"t\""), count(1.0));
+        assert_eq!(time("epoch = \"t\"\nunit = \"ms\""), count(1e-3));
+        assert_eq!(time("interval = \"20 ms\""), TimeSource::Interval(0.02));
+        let column =
+            |column: &str, format: &str| ClockColumn { column: column.to_owned(), format: format.to_owned() };
+        let both =
+            "date = \"Date\"\ntime = \"Time\"\ndate_format = \"%m/%d/%Y\"\ntime_format = \"%H:%M:%S%.f\"";
+        let clock = Clock { date: Some(column("Date", "%m/%d/%Y")), time: column("Time", "%H:%M:%S%.f") };
+        assert_eq!(time(both), TimeSource::Clock(clock));
+        let together = "time = \"Stamp\"\ntime_format = \"%Y-%m-%dT%H:%M:%S%.f\"";
+        let clock = Clock { date: None, time: column("Stamp", "%Y-%m-%dT%H:%M:%S%.f") };
+        assert_eq!(time(together), TimeSource::Clock(clock));
+    }
+
+    #[test]
+    fn cells_become_readings() {
+        let text = "[time]\nseconds = \"t\"\ngap_tolerance = \"2 s\"\n\
+                    [csv]\ndecimal_comma = true\nskip_rows = 3\n[channels]\n\
+                    current = { column = \"I\", unit = \"kA\", scale = -1, offset = 0.5 }\n\
+                    spindle = { column = \"angle\", unit = \"count\", counts_per_turn = 4096 }\n\
+                    work = { column = \"T\", unit = \"degF\" }\n";
+        let layout = layout(text);
+        let value = |channel, cell| layout.channel(channel).expect("named").value(cell);
+        assert!((value(Channel::Current, 0.2) - 300.0).abs() < 1e-9);
+        assert!((value(Channel::Spindle, 1024.0) - 90.0).abs() < 1e-9);
+        assert!((value(Channel::Work, 212.0) - 100.0).abs() < 1e-9);
+        assert_eq!(layout.csv, CsvDialect { delimiter: b';', decimal_comma: true, skip_rows: 3 });
+        assert_eq!(layout.gap_tolerance_s, Some(2.0));
+        assert_eq!(layout.channel(Channel::Torch), None);
+    }
+}
