@@ -139,12 +139,8 @@ fn read_alarm(section: Section<'_>, rule: Rule) -> (AlarmSetting, Place) {
 
 /// A time of up to an hour, in microseconds.
 fn delay_us(section: &Section<'_>, key: &'static str) -> Option<u32> {
-    let delay = section.quantity(key, Dimension::Duration)?;
-    if (0.0..=3600.0).contains(&delay.value) {
-        return Some((delay.value * 1e6).round() as u32);
-    }
-    section.fault(&delay.place, "not a possible delay", "0 s to 3600 s");
-    None
+    let delay = section.quantity_within(key, Dimension::Duration, 0.0..=3600.0, "0 s to 3600 s")?;
+    Some((delay.value * 1e6).round() as u32)
 }
 
 fn with_sensors(mut procedure: Procedure, sensors: Section<'_>) -> Procedure {
@@ -175,22 +171,25 @@ fn with_arc(mut procedure: Procedure, section: Section<'_>, settings: &[Setting]
         let setting = settings.iter().find(|setting| setting.subject == Subject::Judged(quantity));
         setting.and_then(|setting| setting.allowed)
     };
-    let on = section.quantity("current_on", Dimension::Current).map(|current| current.value);
-    let on = on.or(allowed(Quantity::Current).and_then(|range| range.low).map(|low| (low / 4.0).max(20.0)));
-    let off = section.quantity("current_off", Dimension::Current).map(|current| current.value);
-    let open = section.quantity("open_circuit", Dimension::Voltage).map(|voltage| voltage.value);
-    let open =
-        open.or(allowed(Quantity::Voltage).and_then(|range| range.high).map(|high| (high * 1.2).max(38.0)));
+    let ampere = |key| section.quantity_within(key, Dimension::Current, 1.0..=1500.0, "1 A to 1500 A");
+    let (written_on, written_off) = (ampere("current_on"), ampere("current_off"));
+    let low = allowed(Quantity::Current).and_then(|range| range.low);
+    let on = written_on.as_ref().map(|on| on.value).or(low.map(|low| (low / 4.0).max(20.0)));
+    let off = written_off.as_ref().map(|off| off.value).or(on.map(|on| on / 2.0));
+    let open = section.quantity_within("open_circuit", Dimension::Voltage, 1.0..=150.0, "1 V to 150 V");
+    let high = allowed(Quantity::Voltage).and_then(|range| range.high);
+    let open = open.map(|open| open.value).or(high.map(|high| (high * 1.2).max(38.0)));
     let current = |value| Current::from_bits(raw_value(value, Current::FRACTION_BITS));
     let arc = &mut procedure.arc;
     arc.current_on = on.map_or(arc.current_on, current);
-    arc.current_off = off.or(on.map(|on| on / 2.0)).map_or(arc.current_off, current);
+    arc.current_off = off.map_or(arc.current_off, current);
     arc.open_circuit =
         open.map_or(arc.open_circuit, |value| Voltage::from_bits(raw_value(value, Voltage::FRACTION_BITS)));
     arc.strike_us = delay_us(&section, "strike").unwrap_or(arc.strike_us);
     arc.outage_join_us = delay_us(&section, "outage_join").unwrap_or(arc.outage_join_us);
     arc.gap_join_us = delay_us(&section, "gap_join").unwrap_or(arc.gap_join_us);
-    let procedure = accept(procedure, &section, section.place(), |whole| whole.check().map(|()| whole));
+    let place = written_off.or(written_on).map_or_else(|| section.place().clone(), |written| written.place);
+    let procedure = accept(procedure, &section, &place, |whole| whole.check().map(|()| whole));
     section.finish();
     procedure
 }

@@ -7,10 +7,10 @@
 
 use super::bounds::{self, Bounds, Extent};
 use super::diagnostic::{InputError, InputErrors};
-use super::quantity::{self, Dimension, QuantityError};
+use super::quantity::{self, Dimension, QuantityError, UnitSystem};
 use super::source::Source;
 use std::cell::RefCell;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -91,6 +91,10 @@ impl<'d> Section<'d> {
     pub fn has(&self, key: &'static str) -> bool {
         self.table.is_some_and(|table| table.contains_key(key))
     }
+    /// Is the table in the document, with nothing in it?
+    pub fn is_bare(&self) -> bool {
+        self.document.source.faults.is_empty() && self.table.is_some_and(DeTable::is_empty)
+    }
     /// The table `key` within this one.
     #[must_use]
     pub fn section(&self, key: &'static str) -> Section<'d> {
@@ -141,11 +145,12 @@ impl<'d> Section<'d> {
             return Some(Located { value: *value, place: text.place });
         }
         let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();
+        let quoted: Vec<_> = names.iter().map(|name| format!("{name:?}")).collect();
         let hint = suggestion(&text.value, &names);
         self.fault(
             &text.place,
             format!("`{}` is not one of its choices{hint}", text.value),
-            names.join(", "),
+            quoted.join(", "),
         );
         None
     }
@@ -154,12 +159,30 @@ impl<'d> Section<'d> {
         let (_, value) = self.entry(key)?;
         self.quantity_in(key, value, dimension)
     }
+    /// A quantity within a range of the house unit; `allowed` tells the range.
+    pub fn quantity_within(
+        &self,
+        key: &'static str,
+        dimension: Dimension,
+        range: RangeInclusive<f64>,
+        allowed: &str,
+    ) -> Option<Located<f64>> {
+        let quantity = self.quantity(key, dimension)?;
+        if range.contains(&quantity.value) {
+            return Some(quantity);
+        }
+        let value = quantity::format(quantity.value, dimension, UnitSystem::Metric);
+        self.fault(&quantity.place, format!("{value} is not possible"), allowed);
+        None
+    }
     /// A range or a single value; a range may be an array of its two ends.
     pub fn extent(&self, key: &'static str, dimension: Dimension) -> Option<Located<Extent>> {
         let (_, value) = self.entry(key)?;
         let place = self.place_of(key, value.span());
         let Some(array) = value.get_ref().as_array() else {
-            let text = self.quantity_text(key, value, dimension)?;
+            let allowed =
+                format!("a list of two texts or one text, each {}", QuantityError::allowed(dimension));
+            let text = self.quantity_text(key, value, &allowed)?;
             return self.accept(text, dimension, bounds::parse);
         };
         let ends: Vec<_> = array.iter().collect();
@@ -235,13 +258,13 @@ impl<'d> Section<'d> {
         &self,
         key: &str,
         value: &'d Spanned<DeValue<'d>>,
-        dimension: Dimension,
+        allowed: &str,
     ) -> Option<Located<&'d str>> {
         let place = self.place_of(key, value.span());
         if let Some(text) = value.get_ref().as_str() {
             return Some(Located { value: text, place });
         }
-        self.misfit(&place, value.get_ref(), &format!("a text: {}", QuantityError::allowed(dimension)));
+        self.misfit(&place, value.get_ref(), allowed);
         None
     }
     fn quantity_in(
@@ -250,7 +273,8 @@ impl<'d> Section<'d> {
         value: &'d Spanned<DeValue<'d>>,
         dimension: Dimension,
     ) -> Option<Located<f64>> {
-        let text = self.quantity_text(key, value, dimension)?;
+        let allowed = format!("a text with {}", QuantityError::allowed(dimension));
+        let text = self.quantity_text(key, value, &allowed)?;
         self.accept(text, dimension, quantity::parse)
     }
     fn accept<T>(

@@ -104,17 +104,6 @@ impl Clock {
         // Civil years -9999 to 9999 in microseconds fit an i64 with room to spare.
         Ok(since.as_micros() as i64)
     }
-    /// Can a date cell be read?
-    pub(super) fn reads_date(&self, cell: Option<&str>) -> bool {
-        let format = self.date.as_ref().map(|date| date.format.as_str());
-        // A date format without a date column is another fault, told elsewhere.
-        format.is_none_or(|format| cell.is_some_and(|cell| Date::strptime(format, cell).is_ok()))
-    }
-    /// Can a time cell be read?
-    pub(super) fn reads_time(&self, cell: Option<&str>) -> bool {
-        let alone = Self { date: None, time: self.time.clone() };
-        cell.is_some_and(|cell| alone.micros(None, cell).is_ok())
-    }
     fn time_of_day(&self, cell: &str) -> Result<Time, String> {
         Time::strptime(&self.time.format, cell.trim()).map_err(|error| self.time.misfit(cell, &error))
     }

@@ -75,7 +75,7 @@ fn read_clock(section: &Section<'_>) -> Option<TimeSource> {
     let date = column(section, "date");
     let date_format = section.text("date_format");
     if section.has("date") {
-        section.require("date_format", "such as \"%d.%m.%Y\" or \"%m/%d/%Y\"");
+        section.require("date_format", "a format such as \"%d.%m.%Y\" or \"%m/%d/%Y\"");
     }
     if section.has("date_format") {
         section.require("date", "the name of the date column");
@@ -94,16 +94,19 @@ fn read_clock(section: &Section<'_>) -> Option<TimeSource> {
     Some(TimeSource::Clock(clock))
 }
 
-/// A format is sound if what is written with it can be read with it.
+/// A format is sound if what is written with it reads back as the same day or second.
 fn check_formats(section: &Section<'_>, clock: &Clock, written: [Option<Located<String>>; 2]) {
-    let moment = DateTime::constant(2001, 9, 8, 13, 46, 40, 0);
-    let write = |format: &str| jiff::fmt::strtime::format(format, moment).ok();
     let [date_format, time_format] = written;
-    let date = date_format.as_ref().map(|format| (format, clock.reads_date(write(&format.value).as_deref())));
-    let time = time_format.as_ref().map(|format| (format, clock.reads_time(write(&format.value).as_deref())));
-    for (format, is_read) in date.into_iter().chain(time) {
-        if !is_read {
-            let problem = format!("`{}` cannot be read back", format.value);
+    let day =
+        clock.date.as_ref().map(|date| ClockColumn { format: format!("{} %H", date.format), ..date.clone() });
+    let tells_day = day.is_none_or(|day| {
+        read_back(&day).is_some_and(|micros| micros.div_euclid(DAY_US) == PROBE_US.div_euclid(DAY_US))
+    });
+    let tells_second =
+        read_back(&clock.time).is_some_and(|micros| micros.rem_euclid(DAY_US) == PROBE_US.rem_euclid(DAY_US));
+    for (format, is_sound, what) in [(date_format, tells_day, "day"), (time_format, tells_second, "second")] {
+        if let Some(format) = format.filter(|_| !is_sound) {
+            let problem = format!("`{}` does not tell the {what}", format.value);
             section.fault(
                 &format.place,
                 problem,
@@ -111,6 +114,17 @@ fn check_formats(section: &Section<'_>, clock: &Clock, written: [Option<Located<
             );
         }
     }
+}
+
+/// 2001-09-08 13:46:40, a moment whose parts all differ, in microseconds since 1970.
+const PROBE_US: i64 = 999_956_800_000_000;
+const DAY_US: i64 = 86_400_000_000;
+
+/// The probe, written in the format of a column and read again.
+fn read_back(column: &ClockColumn) -> Option<i64> {
+    let probe = DateTime::constant(2001, 9, 8, 13, 46, 40, 0);
+    let cell = jiff::fmt::strtime::format(&column.format, probe).ok()?;
+    Clock { date: None, time: column.clone() }.micros(None, &cell).ok()
 }
 
 fn column(section: &Section<'_>, key: &'static str) -> Option<String> {
@@ -123,14 +137,10 @@ fn column(section: &Section<'_>, key: &'static str) -> Option<String> {
     Some(name.to_owned())
 }
 
+/// Microseconds are the finest the core tells apart.
 fn positive_time(section: &Section<'_>, key: &'static str) -> Option<f64> {
-    let time = section.quantity(key, Dimension::Duration)?;
-    // Microseconds are the finest the core tells apart.
-    if (1e-6..=86_400.0).contains(&time.value) {
-        return Some(time.value);
-    }
-    section.fault(&time.place, "not a possible time", "1 us to 24 h");
-    None
+    let time = section.quantity_within(key, Dimension::Duration, 1e-6..=86_400.0, "1 us to 24 h")?;
+    Some(time.value)
 }
 
 fn read_channels(section: Section<'_>) -> [Option<ChannelColumn>; Channel::COUNT] {
@@ -149,7 +159,7 @@ fn read_channels(section: Section<'_>) -> [Option<ChannelColumn>; Channel::COUNT
         taken.push((read.column.clone(), channel));
         Some(read)
     });
-    if section.is_present() && Channel::ALL.iter().all(|channel| !section.has(channel.name())) {
+    if section.is_bare() {
         let names = Channel::ALL.map(Channel::name);
         section.fault(
             section.place(),

@@ -9,7 +9,7 @@ use super::diagnostic::InputErrors;
 use super::document::{Document, Section};
 use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
-use super::quantity::{Dimension, UnitSystem, format};
+use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
 use super::source::Source;
 use anyhow::Context as _;
@@ -150,16 +150,10 @@ fn plain_text(section: &Section<'_>, key: &'static str) -> Option<String> {
     section.text(key).map(|text| text.value)
 }
 
-/// A length above zero.
 fn size(section: &Section<'_>, key: &'static str, largest_mm: f64) -> Option<f64> {
-    let length = section.quantity(key, Dimension::Length)?;
-    if length.value > 0.0 && length.value <= largest_mm {
-        return Some(length.value);
-    }
-    let allowed =
-        format!("above 0 and at most {}", format(largest_mm, Dimension::Length, UnitSystem::Metric));
-    section.fault(&length.place, "not a possible size", allowed);
-    None
+    let allowed = format!("0.01 mm to {largest_mm} mm");
+    let size = section.quantity_within(key, Dimension::Length, 0.01..=largest_mm, &allowed)?;
+    Some(size.value)
 }
 
 fn read_joint(section: Section<'_>) -> Joint {
@@ -181,12 +175,8 @@ fn read_wire(section: Section<'_>) -> Wire {
         ("flux-cored", WireKind::FluxCored),
     ];
     let poles = [("DCEP", Polarity::ElectrodePositive), ("DCEN", Polarity::ElectrodeNegative)];
-    let efficiency = section.quantity("deposition_efficiency", Dimension::Share);
-    if let Some(share) = &efficiency
-        && !(0.001..=1.0).contains(&share.value)
-    {
-        section.fault(&share.place, "not a possible share", "0.1 % to 100 %");
-    }
+    let efficiency =
+        section.quantity_within("deposition_efficiency", Dimension::Share, 0.001..=1.0, "0.1 % to 100 %");
     let default = f64::from(Procedure::new().geometry.deposition_efficiency_milli) / 1000.0;
     let wire = Wire {
         diameter_mm: size(&section, "diameter", 10.0),

@@ -144,6 +144,13 @@ impl Setting {
             None => (None, None),
         };
         let is_sound = reader.check(recommended.as_ref(), allowed.as_ref(), floor.as_ref());
+        if section.is_bare() {
+            section.fault(
+                section.place(),
+                "nothing is given here",
+                "`recommended`, `allowed`, or no such table",
+            );
+        }
         let is_given = section.is_present() && is_sound;
         section.finish();
         let allowed = allowed.map(|bounds| bounds.value);
@@ -174,8 +181,8 @@ impl Reader<'_, '_> {
             Extent::Range(value) => Some(Located { value, place }),
             Extent::Target(value) => {
                 let value = self.show(value);
-                let allowed = format!("two ends, such as \"at least {value}\" or [\"{value}\", \"...\"]");
-                self.section.fault(&place, "an allowed range needs an end on either side", allowed);
+                let allowed = format!("[\"{value}\", \"...\"], \"at least {value}\" or \"at most {value}\"");
+                self.section.fault(&place, format!("{value} alone is no range"), allowed);
                 None
             }
         }
