@@ -28,7 +28,7 @@ const TURN: i64 = 1 << 32;
 /// What the last second showed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Motion {
-    /// Too little seen.
+    /// Too little seen to tell.
     Unknown,
     /// Turning as it did.
     Steady,
@@ -53,6 +53,7 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     reference: Option<i64>,
     motion: Motion,
     slip_since_us: Option<u64>,
+    stood_us: Option<u64>,
 }
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
@@ -71,6 +72,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             reference: None,
             motion: Motion::Unknown,
             slip_since_us: None,
+            stood_us: None,
         }
     }
     /// Takes one angle.
@@ -126,6 +128,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         let standing = self.reference.map_or(STANDING, |reference| reference.saturating_abs() / 10);
         if short.saturating_abs() < standing.max(STANDING) {
             self.slip_since_us = None;
+            self.stood_us = Some(now_us);
             return Motion::Stalled;
         }
         let Some(reference) = self.reference else {
@@ -140,6 +143,14 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             self.slip_since_us = None;
             return Motion::Steady;
         }
+        // The second on the way into a standstill, and the one out of it, look like slip and are none.
+        let stands =
+            self.newest_speed().is_some_and(|newest| newest.saturating_abs() < standing.max(STANDING));
+        let stood = self.stood_us.is_some_and(|stood_us| now_us.saturating_sub(stood_us) <= SHORT_US);
+        if slow && (stands || stood) {
+            self.slip_since_us = None;
+            return Motion::Unknown;
+        }
         let since_us = *self.slip_since_us.get_or_insert(now_us);
         if now_us.saturating_sub(since_us) > SLIP_LONGEST_US {
             self.slip_since_us = None;
@@ -148,6 +159,13 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             return Motion::Steady;
         }
         Motion::Slipping
+    }
+
+    /// Speed over the last two points or so.
+    fn newest_speed(&self) -> Option<i64> {
+        let mut points = self.short.iter().rev();
+        let newest = points.next()?;
+        speed_between(points.nth(1)?, newest)
     }
 
     fn extend_long(&mut self, time_us: u64, angle: i64) {
@@ -201,6 +219,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.long.clear();
         self.motion = Motion::Unknown;
         self.slip_since_us = None;
+        self.stood_us = None;
     }
 }
 
@@ -217,6 +236,11 @@ fn speed<const N: usize>(points: &Deque<(u64, i64), N>, least_us: u64) -> Option
     if elapsed_us < least_us {
         return None;
     }
+    speed_between(oldest, newest)
+}
+
+fn speed_between(oldest: &(u64, i64), newest: &(u64, i64)) -> Option<i64> {
+    let elapsed_us = newest.0.saturating_sub(oldest.0);
     // Angle in 2^-24 turn times 10^6 over time, and back.
     let scaled = (newest.1.wrapping_sub(oldest.1) >> 8).saturating_mul(1_000_000);
     Some(scaled.checked_div(i64::try_from(elapsed_us).ok()?)?.saturating_mul(256))
