@@ -163,9 +163,9 @@ impl Circuit {
                     + setting.contact_ohm)
                     * state.current_a;
             if load_v + self.slope_ohm * current_a < setting.source_v {
-                low = current_a
+                low = current_a;
             } else {
-                high = current_a
+                high = current_a;
             }
         }
         let current_a = 0.5 * (low + high);

@@ -21,7 +21,9 @@ pub fn default_fault(kind: Kind, seed: u64, joint: &Joint, targets: &Targets, ch
     let (start_s, duration_s) = match kind {
         // A turning speed is off from the start of a band.
         Kind::TurningFast | Kind::TurningSlow => (0.0, f64::INFINITY),
-        Kind::ChuckSlip | Kind::EncoderLosingCounts => (start_s, noise.uniform(0.8, 1.4)),
+        // A weave does not find back by itself.
+        Kind::WeaveWandering => (start_s, f64::INFINITY),
+        Kind::ChuckSlip | Kind::EncoderLosingCounts => (start_s, noise.uniform(1.0, 1.6)),
         Kind::ChuckStall => (start_s, noise.uniform(2.5, 4.0)),
         Kind::ArcOut => (start_s, noise.uniform(0.4, 1.2)),
         Kind::ReadingFrozen => (start_s, noise.uniform(5.0, 8.0)),
@@ -89,6 +91,7 @@ fn beyond(rule: Rule, joint: &Joint, targets: &Targets, noise: &mut Noise) -> f6
         (Rule::TransferLowVoltage, Some(floor), _) => floor - noise.uniform(0.7, 1.5),
         // Between floor and range.
         (Rule::VoltageLow, Some(floor), Some(low)) => floor + noise.uniform(0.4, 0.6) * (low - floor),
+        (Rule::WeaveCentreDrift, ..) => far * noise.uniform(1.2, 1.6),
         (Rule::TransferShortCircuits, ..) => far.max(usual(rule, joint)) * noise.uniform(2.0, 3.0),
         (Rule::GasPreflow | Rule::GasPostflow, _, Some(low)) => low * noise.uniform(0.2, 0.6),
         (Rule::OverlapShort, _, Some(low)) => low * noise.uniform(0.1, 0.6),

@@ -66,7 +66,7 @@ pub struct Chuck {
 }
 
 /// The drive of a chuck follows its command with this lag, s. Invented.
-const CHUCK_LAG_S: f64 = 0.15;
+const CHUCK_LAG_S: f64 = 0.05;
 
 impl Chuck {
     /// Lets `step_s` pass: the drive is told `command_deg_per_s`, the pipe follows but for `slip`
@@ -139,7 +139,7 @@ mod tests {
         for _ in 0..80_000 {
             chuck.advance(4.5, 0.0, 0.004, 0.001);
         }
-        // 80 s at 4.5 degrees a second, less what the lag costs at the start (0.15 s).
+        // 80 s at 4.5 degrees a second, less what the lag costs at the start.
         assert!((chuck.pipe_deg - 360.0 + 4.5 * CHUCK_LAG_S).abs() < 0.05, "{}", chuck.pipe_deg);
         let before = chuck.pipe_deg;
         for _ in 0..1000 {

@@ -198,6 +198,8 @@ pub struct Fault {
 
 /// A sudden fault needs this long to come and to go, s, and no more than a quarter of its time.
 const SUDDEN_S: f64 = 0.3;
+/// A pipe breaks loose in this time, s.
+const SLIP_S: f64 = 0.1;
 /// A weave slides no faster than this, mm/s.
 const SLIDE_MM_PER_S: f64 = 0.8;
 
@@ -213,6 +215,7 @@ impl Fault {
             return 1.0;
         }
         let ease_s = match self.kind {
+            Kind::ChuckSlip => SLIP_S,
             Kind::WeaveWandering => (self.size / SLIDE_MM_PER_S).max(SUDDEN_S),
             _ => SUDDEN_S.min(whole_s / 4.0),
         };
