@@ -227,6 +227,9 @@ mod tests {
         assert_eq!(voltage.off_delay_us, Rule::VoltageLow.default_setting().off_delay_us);
         let interpass = procedure.alarm(Rule::InterpassHigh);
         assert_eq!((interpass.deadband, interpass.severity), (5 * 4096, Severity::Stop));
-        assert_eq!(procedure.sensor_range(Channel::Current), Range { low: 0, high: 600 << Channel::Current.fraction_bits() });
+        assert_eq!(
+            procedure.sensor_range(Channel::Current),
+            Range { low: 0, high: 600 << Channel::Current.fraction_bits() }
+        );
     }
 }
