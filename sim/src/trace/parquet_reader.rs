@@ -18,6 +18,7 @@ use parquet::errors::{ParquetError, Result};
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::schema::types::ColumnDescriptor;
 use std::fs::File;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// Rows decoded at once.
 const BATCH: usize = 4096;
@@ -55,7 +56,7 @@ impl ParquetRows {
             faults.add_in_file("the layout asks for date and time as text", allowed);
             return None;
         }
-        let file = match SerializedFileReader::new(file) {
+        let file = match guarded(|| SerializedFileReader::new(file)) {
             Ok(file) => file,
             Err(error) => {
                 faults.add_in_file(unreadable(&error), "a whole Parquet file");
@@ -99,7 +100,7 @@ impl ParquetRows {
     /// Goes one row on.
     pub fn step(&mut self, faults: &mut Faults) -> Step {
         while self.next_in_batch == self.rows_in_batch {
-            match self.next_batch() {
+            match guarded(|| self.next_batch()) {
                 Ok(true) => {}
                 Ok(false) => return Step::End,
                 Err(error) => {
@@ -238,6 +239,13 @@ fn is_unsigned(column: &ColumnDescriptor) -> bool {
             column.converted_type(),
             ConvertedType::UINT_8 | ConvertedType::UINT_16 | ConvertedType::UINT_32 | ConvertedType::UINT_64
         )
+}
+
+/// The decoder panics on some damaged files; to whoever reads, that is a fault like any other.
+/// Nothing that it left half done is used afterwards.
+fn guarded<T>(decode: impl FnOnce() -> Result<T>) -> Result<T> {
+    catch_unwind(AssertUnwindSafe(decode))
+        .unwrap_or_else(|_| Err(ParquetError::General("the file is damaged".into())))
 }
 
 fn unreadable(error: &ParquetError) -> String {
