@@ -111,17 +111,16 @@ impl Upload {
         if crc(bytes) != announced.crc {
             return Err(UploadError::Checksum);
         }
-        let procedure = decode(bytes).ok_or(UploadError::Malformed)?;
-        procedure.check().map_err(UploadError::Procedure)?;
-        hard_limits.check(&procedure).map_err(UploadError::BeyondHardLimit)?;
-        Ok((procedure, announced.crc))
+        Ok((decode(bytes, hard_limits)?, announced.crc))
     }
 }
 
-/// A procedure from its postcard form, all of it.
-fn decode(bytes: &[u8]) -> Option<Procedure> {
-    match postcard::take_from_bytes(bytes) {
-        Ok((procedure, [])) => Some(procedure),
-        _ => None,
-    }
+/// A procedure from all of its postcard form, checked whole.
+pub(crate) fn decode(bytes: &[u8], hard_limits: &HardLimits) -> Result<Procedure, UploadError> {
+    let Ok((procedure, [])) = postcard::take_from_bytes::<Procedure>(bytes) else {
+        return Err(UploadError::Malformed);
+    };
+    procedure.check().map_err(UploadError::Procedure)?;
+    hard_limits.check(&procedure).map_err(UploadError::BeyondHardLimit)?;
+    Ok(procedure)
 }

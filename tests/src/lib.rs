@@ -1,1 +1,3 @@
-//! Holds nothing: the checks are in `tests/`.
+//! What several of the checks in `tests/` share.
+
+pub mod flash;

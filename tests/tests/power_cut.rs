@@ -1,0 +1,197 @@
+//! The journal and the stored procedure on a flash that loses power after every single byte.
+
+use bandward::hard_limits::HardLimits;
+use bandward::journal::Journal;
+use bandward::log::LogError;
+use bandward::procedure::{Limits, Procedure, Range};
+use bandward::procedure_store::ProcedureStore;
+use bandward::upload::UploadError;
+use bandward::{BandRecord, Quantity, Rule};
+use bandward_tests::flash::Flash;
+use embedded_storage::nor_flash::NorFlash;
+
+/// The record that goes with a number; its length in bytes varies with it.
+fn record(number: u32) -> BandRecord {
+    let mut record = BandRecord {
+        band: number as u16,
+        start_us: u64::from(number) * 100_000_000,
+        end_us: u64::from(number) * 100_000_000 + 90_000_000,
+        samples: number * 7919,
+        ..BandRecord::default()
+    };
+    for (slot, rule) in record.outside_us.iter_mut().zip(Rule::ALL) {
+        *slot = if (rule as u32 + number).is_multiple_of(3) { number.wrapping_mul(2_654_435_761) } else { 0 };
+    }
+    record
+}
+
+/// The numbers in a journal; every record must be the one that goes with its number.
+fn numbers<F: NorFlash>(journal: &mut Journal<F>) -> Vec<u32> {
+    let mut numbers = Vec::new();
+    journal
+        .read(0, |number, found| {
+            assert_eq!(*found, record(number), "record {number} is not what was written");
+            numbers.push(number);
+        })
+        .unwrap();
+    numbers
+}
+
+fn assert_unbroken(numbers: &[u32]) {
+    assert!(numbers.windows(2).all(|pair| pair[1] == pair[0] + 1), "{numbers:?}");
+}
+
+/// Writes records until the device has been filled and filled again; cuts the power after every
+/// byte on the way.
+fn cut_after_every_byte<const PAGES: usize, const PAGE: usize, const WORD: usize>() {
+    let range = 0..(PAGES * PAGE) as u32;
+    let mut base: Flash<PAGES, PAGE, WORD> = Flash::new();
+    let (mut written, mut wrapped, mut cuts) = (0, false, 0);
+    // Twice round, so that every page has been given up once.
+    while base.counts.bytes_erased < 2 * (PAGES * PAGE) as u64 {
+        let mut whole = Journal::open(base.clone(), range.clone()).unwrap();
+        assert_eq!(whole.append(&record(written)), Ok(written));
+        let kept_after = numbers(&mut whole);
+        let after = whole.into_flash();
+        // A record that was cut takes the room of a whole one.
+        let mut two = Journal::open(after.clone(), range.clone()).unwrap();
+        two.append(&record(written)).unwrap();
+        let mut kept_after_two = Vec::new();
+        two.read(0, |number, _| kept_after_two.push(number)).unwrap();
+        let changes = after.counts.bytes_changed() - base.counts.bytes_changed();
+        let kept_before = numbers(&mut Journal::open(base.clone(), range.clone()).unwrap());
+        for cut in 0..changes {
+            cuts += 1;
+            let first = cut_while_appending(base.clone(), &range, written, cut);
+            check(first.clone(), &range, written, (&kept_before, &kept_after));
+            // The power may fail again while the journal is mended at the next start.
+            let again = cut_while_appending(first, &range, written, cut % 97);
+            check(again, &range, written, (&kept_before, &kept_after_two));
+        }
+        assert_unbroken(&kept_after);
+        wrapped |= kept_after.first() != Some(&0);
+        base = after;
+        written += 1;
+    }
+    assert!(wrapped && cuts > 2 * (PAGES * PAGE) as u64, "{written} records, {cuts} cuts");
+}
+
+/// The device after its power failed `cut` bytes into opening the journal and writing the record
+/// (or after the record, if that took fewer).
+fn cut_while_appending<const PAGES: usize, const PAGE: usize, const WORD: usize>(
+    base: Flash<PAGES, PAGE, WORD>,
+    range: &std::ops::Range<u32>,
+    number: u32,
+    cut: u64,
+) -> Flash<PAGES, PAGE, WORD> {
+    let mut flash = base.failing_after(cut);
+    if let Ok(mut journal) = Journal::open(&mut flash, range.clone()) {
+        // Written whole and the power gone just after: then it is not written again.
+        let mut present = false;
+        journal.read(0, |found, _| present |= found == number).unwrap_or_default();
+        if !present {
+            let result = journal.append(&record(number));
+            assert_eq!(result.is_ok(), flash.has_power());
+        }
+    }
+    flash.powered_again()
+}
+
+/// Starts again on `flash` after a cut during the writing of record `written`.
+fn check<const PAGES: usize, const PAGE: usize, const WORD: usize>(
+    flash: Flash<PAGES, PAGE, WORD>,
+    range: &std::ops::Range<u32>,
+    written: u32,
+    (kept_before, kept_after): (&[u32], &[u32]),
+) {
+    let mut journal = Journal::open(flash, range.clone()).unwrap();
+    let found = numbers(&mut journal);
+    assert_unbroken(&found);
+    // None invented: what was there before, and perhaps the one that was being written.
+    assert!(found.iter().all(|n| kept_before.contains(n) || *n == written), "{found:?}");
+    // None lost but those that had to make room.
+    for number in kept_after.iter().filter(|&&number| number < written) {
+        assert!(found.contains(number), "record {number} was lost: {found:?}");
+    }
+    // And it goes on.
+    let next = found.last().map_or(0, |newest| newest + 1);
+    assert_eq!(journal.append(&record(next)), Ok(next));
+    assert_eq!(numbers(&mut journal).last(), Some(&next));
+}
+
+#[test]
+fn a_journal_of_words_of_four_bytes_survives_every_cut() {
+    cut_after_every_byte::<3, 1024, 4>();
+}
+
+#[test]
+fn a_journal_of_single_bytes_survives_every_cut() {
+    cut_after_every_byte::<4, 512, 1>();
+}
+
+#[test]
+fn a_journal_of_words_of_eight_bytes_survives_every_cut() {
+    cut_after_every_byte::<2, 2048, 8>();
+}
+
+#[test]
+fn a_region_that_cannot_work_is_refused() {
+    type Device = Flash<4, 1024, 4>;
+    for range in [0..1024, 0..1500, 512..2560, 1024..1024] {
+        let result = Journal::open(Device::new(), range.clone()).map(|_| ());
+        assert_eq!(result, Err(LogError::Region), "{range:?}");
+    }
+}
+
+fn procedure(low: i32) -> Procedure {
+    let allowed = Some(Range { low, high: low + 4096 });
+    Procedure::new()
+        .with_limits(Quantity::Voltage, Limits { recommended: None, allowed, floor: None })
+        .unwrap()
+}
+
+#[test]
+fn a_cut_while_storing_a_procedure_leaves_the_old_or_the_new() {
+    type Device = Flash<2, 4096, 4>;
+    let range = 0..Device::SIZE as u32;
+    let mut base = Device::new();
+    let mut old = None;
+    for low in 0..24 {
+        let new = procedure(low);
+        let mut store = ProcedureStore::new(base.clone(), range.clone()).unwrap();
+        store.store(&new).unwrap();
+        let after = store.into_flash();
+        let (mut olds, mut news) = (0, 0);
+        for cut in 0..after.counts.bytes_changed() - base.counts.bytes_changed() {
+            let mut flash = base.clone().failing_after(cut);
+            let mut store = ProcedureStore::new(&mut flash, range.clone()).unwrap();
+            assert_eq!(store.store(&new), Err(LogError::Flash));
+            let mut store = ProcedureStore::new(flash.powered_again(), range.clone()).unwrap();
+            let found = store.load(&HardLimits::NONE).unwrap().map(Result::unwrap);
+            if found == Some(new.clone()) {
+                news += 1;
+            } else {
+                assert_eq!(found, old, "cut after {cut} bytes");
+                olds += 1;
+            }
+            // The next one can be stored.
+            store.store(&new).unwrap();
+            assert_eq!(store.load(&HardLimits::NONE), Ok(Some(Ok(new.clone()))));
+        }
+        assert!(olds > 0 && news < olds);
+        old = Some(new);
+        base = after;
+    }
+    assert!(base.counts.bytes_erased > 0, "the store was filled and wrapped");
+}
+
+#[test]
+fn a_stored_procedure_is_checked_again() {
+    type Device = Flash<2, 4096, 4>;
+    let mut store = ProcedureStore::new(Device::new(), 0..Device::SIZE as u32).unwrap();
+    assert_eq!(store.load(&HardLimits::NONE), Ok(None));
+    store.store(&procedure(100)).unwrap();
+    let narrower = HardLimits::NONE.with(Quantity::Voltage, Range { low: 101, high: 10_000 });
+    let refused = UploadError::BeyondHardLimit(Quantity::Voltage);
+    assert_eq!(store.load(&narrower), Ok(Some(Err(refused))));
+}
