@@ -7,6 +7,14 @@
 use fixed::types::{I16F16, I20F12, I24F8};
 use serde::{Deserialize, Serialize};
 
+/// What all quantities share, for code that is generic over them.
+pub trait FixedPoint: Copy {
+    /// Number of fraction bits of the raw value.
+    const FRACTION_BITS: u32;
+    /// The raw bits.
+    fn bits(self) -> i32;
+}
+
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $inner:ty, $symbol:literal) => {
         $(#[$doc])*
@@ -60,6 +68,13 @@ macro_rules! quantity {
             #[must_use]
             pub const fn magnitude(self) -> Self {
                 Self(self.0.saturating_abs())
+            }
+        }
+
+        impl FixedPoint for $name {
+            const FRACTION_BITS: u32 = <$inner>::FRAC_NBITS;
+            fn bits(self) -> i32 {
+                self.0
             }
         }
 

@@ -1,0 +1,228 @@
+//! A recorded trace through the monitoring core.
+//!
+//! Decides: what of the core's messages is kept, and as which alarm.
+//! Assumes: rows as the reader gives them.
+//! Never: judges; every verdict is the core's.
+
+use crate::trace::{Row, TraceHeader};
+use bandward::sample::ChannelSet;
+use bandward::units::{Degrees, FixedPoint};
+use bandward::{
+    Acquisition, AlarmEvent, AlarmKind, BandRecord, Channel, Event, Monitor, NotJudged, Phase, Procedure, Rule,
+    Severity, Sink,
+};
+
+/// The value of a core quantity in its unit.
+pub fn value<Q: FixedPoint>(quantity: Q) -> f64 {
+    from_raw(quantity.bits(), Q::FRACTION_BITS)
+}
+
+/// The value of raw bits with so many of them after the point.
+pub fn from_raw(raw: i32, fraction_bits: u32) -> f64 {
+    f64::from(raw) / (1_u64 << fraction_bits) as f64
+}
+
+/// Microseconds as seconds.
+pub fn seconds(micros: u64) -> f64 {
+    micros as f64 / 1e6
+}
+
+/// What is known of the trace as a whole.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TraceSummary {
+    /// The file, as it was named.
+    pub path: String,
+    /// Rows read.
+    pub samples: u64,
+    /// Nominal time between rows, µs.
+    pub period_us: u32,
+    /// From the first row to the last, µs.
+    pub duration_us: u64,
+    /// Waits longer than the tolerance.
+    pub gaps: u32,
+    /// Rows from the past, left out.
+    pub out_of_order: u32,
+    /// When the first row was written, where the trace tells.
+    pub start: Option<String>,
+    /// Channels with a column.
+    pub channels: ChannelSet,
+}
+
+/// One alarm from its raising to its clearing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Alarm {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, for rules about one.
+    pub channel: Option<Channel>,
+    /// The worst severity it reached.
+    pub severity: Severity,
+    /// The band, from 1; 0 before the first.
+    pub band: u16,
+    /// When its cause began, µs; of the worst severity.
+    pub onset_us: u64,
+    /// When it was first raised, µs.
+    pub raised_us: u64,
+    /// When it reached its worst severity, µs.
+    pub worst_us: u64,
+    /// When it cleared, µs; not before the end of the trace if absent.
+    pub cleared_us: Option<u64>,
+    /// Angle from the start of the band to where its cause began.
+    pub turned: Option<Degrees>,
+    /// The worst value, raw; see [`Rule::measure`].
+    pub worst: i32,
+    /// The limit that was passed, raw.
+    pub limit: Option<i32>,
+}
+
+impl Alarm {
+    /// Turn of the band, from 1, and clock degrees from its start, 0 to 360.
+    pub fn place(&self) -> Option<(u32, f64)> {
+        let degrees = value(self.turned?).max(0.0);
+        Some((1 + (degrees / 360.0) as u32, degrees % 360.0))
+    }
+    /// A raw value of this alarm in its unit.
+    pub fn in_unit(&self, raw: i32) -> f64 {
+        from_raw(raw, self.rule.measure(self.channel).fraction_bits())
+    }
+}
+
+/// All that a replay found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Replay {
+    /// The trace.
+    pub trace: TraceSummary,
+    /// Rules that were not judged, or not all the time, and why.
+    pub not_judged: Vec<(Rule, NotJudged)>,
+    /// The bands, in order.
+    pub bands: Vec<BandRecord>,
+    /// The alarms, in the order they were raised.
+    pub alarms: Vec<Alarm>,
+    /// Changes of the arc phase: time in µs, new phase, band.
+    pub phases: Vec<(u64, Phase, u16)>,
+}
+
+impl Replay {
+    /// Was nothing outside the procedure?
+    pub fn is_within_procedure(&self) -> bool {
+        self.alarms.iter().all(|alarm| alarm.severity < Severity::Warn)
+    }
+}
+
+/// Keeps what the core says.
+#[derive(Debug, Default)]
+struct Keeper {
+    bands: Vec<BandRecord>,
+    alarms: Vec<Alarm>,
+    phases: Vec<(u64, Phase, u16)>,
+}
+
+impl Sink for Keeper {
+    fn event(&mut self, event: &Event) {
+        match event {
+            Event::Phase { time_us, phase, band } => self.phases.push((*time_us, *phase, *band)),
+            Event::Alarm(alarm) => self.alarm(alarm),
+        }
+    }
+    fn band(&mut self, record: &BandRecord) {
+        self.bands.push(*record);
+    }
+}
+
+impl Keeper {
+    fn alarm(&mut self, event: &AlarmEvent) {
+        let open = self.alarms.iter_mut().rev().find(|alarm| {
+            alarm.rule == event.rule && alarm.channel == event.channel && alarm.cleared_us.is_none()
+        });
+        match (event.kind, open) {
+            (AlarmKind::Raised, _) => self.alarms.push(Alarm {
+                rule: event.rule,
+                channel: event.channel,
+                severity: event.severity,
+                band: event.position.band,
+                onset_us: event.onset_us,
+                raised_us: event.time_us,
+                worst_us: event.time_us,
+                cleared_us: None,
+                turned: event.position.turned,
+                worst: event.worst,
+                limit: event.limit,
+            }),
+            (AlarmKind::Escalated, Some(alarm)) => {
+                alarm.severity = event.severity;
+                alarm.onset_us = event.onset_us;
+                alarm.worst_us = event.time_us;
+                alarm.turned = event.position.turned;
+                alarm.worst = event.worst;
+                alarm.limit = event.limit;
+            }
+            (AlarmKind::Cleared, Some(alarm)) => {
+                alarm.cleared_us = Some(event.time_us);
+                alarm.worst = event.worst;
+                alarm.limit = event.limit;
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Watches rows as a board would watch samples.
+pub struct Replayer {
+    monitor: Monitor,
+    keeper: Keeper,
+    header: TraceHeader,
+    samples: u64,
+    first_us: u64,
+    last_us: u64,
+}
+
+impl Replayer {
+    /// Starts on a trace with this header.
+    pub fn new(procedure: &Procedure, header: &TraceHeader) -> Self {
+        let acquisition = Acquisition {
+            period_us: header.period_us,
+            gap_tolerance_us: header.gap_tolerance_us,
+            channels: header.channels,
+        };
+        Self {
+            monitor: Monitor::new(procedure.clone(), acquisition),
+            keeper: Keeper::default(),
+            header: header.clone(),
+            samples: 0,
+            first_us: 0,
+            last_us: 0,
+        }
+    }
+    /// Takes one row.
+    #[inline]
+    pub fn step(&mut self, row: &Row) {
+        if self.samples == 0 {
+            self.first_us = row.time_us;
+        }
+        self.samples += 1;
+        self.last_us = self.last_us.max(row.time_us);
+        self.monitor.step(&row.to_sample(), &mut self.keeper);
+    }
+    /// Ends the watch and tells what was found.
+    pub fn finish(mut self) -> Replay {
+        self.monitor.finish(&mut self.keeper);
+        let not_judged =
+            Rule::ALL.into_iter().filter_map(|rule| Some((rule, self.monitor.not_judged(rule)?))).collect();
+        Replay {
+            trace: TraceSummary {
+                path: self.header.path,
+                samples: self.samples,
+                period_us: self.header.period_us,
+                duration_us: self.last_us.saturating_sub(self.first_us),
+                gaps: self.monitor.gaps(),
+                out_of_order: self.monitor.out_of_order(),
+                start: self.header.start,
+                channels: self.header.channels,
+            },
+            not_judged,
+            bands: self.keeper.bands,
+            alarms: self.keeper.alarms,
+            phases: self.keeper.phases,
+        }
+    }
+}

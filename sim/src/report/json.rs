@@ -1,0 +1,127 @@
+//! The replay as one JSON object, for machines.
+//!
+//! Decides: field names and their units, which are in the names.
+//! Assumes: nothing.
+//! Never: writes a number that was not computed: what is absent is `null`.
+
+use super::meaning;
+use crate::replay::{Alarm, Replay, seconds, value};
+use bandward::band::{Ending, Spread, WireFeedSource};
+use bandward::units::FixedPoint;
+use bandward::{BandRecord, Channel, Rule};
+use serde_json::{Map, Value, json};
+
+/// The whole replay.
+pub fn replay(replay: &Replay) -> Value {
+    let rate_hz = sample_rate_hz(replay);
+    let not_judged = |&(rule, reason): &(Rule, _)| {
+        json!({ "rule": rule.name(), "reason": meaning::reason(reason, rate_hz) })
+    };
+    json!({
+        "trace": {
+            "path": replay.trace.path,
+            "samples": replay.trace.samples,
+            "sample_rate_hz": rounded(rate_hz),
+            "duration_s": seconds(replay.trace.duration_us),
+            "gaps": replay.trace.gaps,
+            "out_of_order": replay.trace.out_of_order,
+            "start": replay.trace.start,
+        },
+        "within_procedure": replay.is_within_procedure(),
+        "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
+        "bands": replay.bands.iter().map(band).collect::<Vec<_>>(),
+        "alarms": replay.alarms.iter().map(alarm).collect::<Vec<_>>(),
+        "findings": [],
+    })
+}
+
+/// Nominal rows a second.
+pub fn sample_rate_hz(replay: &Replay) -> f64 {
+    1e6 / f64::from(replay.trace.period_us)
+}
+
+fn band(band: &BandRecord) -> Value {
+    let outside: Map<String, Value> = Rule::ALL
+        .into_iter()
+        .zip(band.outside_us)
+        .filter(|&(_, micros)| micros > 0)
+        .map(|(rule, micros)| (rule.name().to_owned(), json!(seconds(u64::from(micros)))))
+        .collect();
+    json!({
+        "band": band.band,
+        "start_s": seconds(band.start_us),
+        "end_s": seconds(band.end_us),
+        "arc_time_s": seconds(band.arc_time_us),
+        "samples": band.samples,
+        "ending": match band.ending {
+            Ending::ArcOff => "arc-off",
+            Ending::DataEnded => "data-ended",
+        },
+        "start_unseen": band.start_unseen,
+        "outages": band.outages,
+        "turns": number(band.turned).map(|degrees| rounded(degrees / 360.0)),
+        "turn_time_s": number(band.turn_time),
+        "overlap_deg": number(band.overlap),
+        "current_a": spread(band.current),
+        "voltage_v": spread(band.voltage),
+        "gas_lpm": spread(band.gas),
+        "arc_power_w": number(band.arc_power),
+        "arc_energy_kj_per_mm": number(band.arc_energy),
+        "weave_per_min": spread(band.weave_rate),
+        "weave_width_mm": number(band.weave_width),
+        "weave_centre_drift_mm": number(band.weave_centre_drift),
+        "step_over_mm": number(band.step_over),
+        "short_circuits_per_s": number(band.short_circuits),
+        "wire_mm_per_min": number(band.wire_feed),
+        "wire_feed_source": band.wire_feed_source.map(|source| match source {
+            WireFeedSource::Measured => "measured",
+            WireFeedSource::EstimatedFromCurrent => "estimated-from-current",
+        }),
+        "band_height_mm": number(band.band_height),
+        "gas_preflow_s": number(band.gas_preflow),
+        "gas_postflow_s": number(band.gas_postflow),
+        "coolant_lpm_min": number(band.coolant_minimum),
+        "work_at_start_c": number(band.work_at_start),
+        "outside_s": outside,
+        "not_judged": band.not_judged.iter().map(Rule::name).collect::<Vec<_>>(),
+        "within_procedure": band.is_within_procedure(),
+    })
+}
+
+fn alarm(alarm: &Alarm) -> Value {
+    let place = alarm.place();
+    json!({
+        "rule": alarm.rule.name(),
+        "severity": alarm.severity.name(),
+        "channel": alarm.channel.map(Channel::name),
+        "band": (alarm.band > 0).then_some(alarm.band),
+        "onset_s": seconds(alarm.onset_us),
+        "raised_s": seconds(alarm.raised_us),
+        "worst_s": seconds(alarm.worst_us),
+        "cleared_s": alarm.cleared_us.map(seconds),
+        "turn": place.map(|(turn, _)| turn),
+        "clock_deg": place.map(|(_, degrees)| rounded(degrees)),
+        "worst": rounded(alarm.in_unit(alarm.worst)),
+        "limit": alarm.limit.map(|limit| rounded(alarm.in_unit(limit))),
+    })
+}
+
+fn number<Q: FixedPoint>(quantity: Option<Q>) -> Option<f64> {
+    quantity.map(|quantity| rounded(value(quantity)))
+}
+
+fn spread<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Value {
+    spread.map_or(Value::Null, |spread| {
+        json!({
+            "mean": rounded(value(spread.mean)),
+            "min": rounded(value(spread.minimum)),
+            "max": rounded(value(spread.maximum)),
+            "sd": rounded(value(spread.deviation)),
+        })
+    })
+}
+
+/// To six decimals: finer than any resolution of the core.
+fn rounded(number: f64) -> f64 {
+    (number * 1e6).round() / 1e6
+}

@@ -1,0 +1,5 @@
+//! What people and machines are shown of a replay.
+
+pub mod json;
+pub mod meaning;
+pub mod text;

@@ -1,0 +1,250 @@
+//! The replay as text, for people at a terminal.
+//!
+//! Decides: what stands where on the screen. The verdict first, then the bands, then why.
+//! Assumes: colours are taken out by the caller where they are not wanted.
+//! Never: says by colour alone what words do not say.
+
+use super::json::sample_rate_hz;
+use super::meaning;
+use crate::input::quantity::{UnitSystem, format};
+use crate::input::unit::Dimension;
+use crate::replay::{Alarm, Replay, seconds, value};
+use anstyle::{AnsiColor, Color, Style};
+use bandward::band::Spread;
+use bandward::rule::{Measure, Quantity, RuleSet};
+use bandward::units::FixedPoint;
+use bandward::{BandRecord, Channel, NotJudged, Rule, Severity};
+use std::fmt::Write;
+
+const BOLD: Style = Style::new().bold();
+const GOOD: Style = Style::new().bold().fg_color(Some(Color::Ansi(AnsiColor::Blue)));
+const BAD: Style = Style::new().bold().fg_color(Some(Color::Ansi(AnsiColor::Red)));
+const FAINT: Style = Style::new().dimmed();
+
+/// More alarms than this are counted, not listed.
+const LISTED: usize = 30;
+
+/// Writing into a string cannot fail.
+macro_rules! line {
+    ($text:expr, $($arguments:tt)*) => {{ let _ = writeln!($text, $($arguments)*); }};
+}
+
+/// The whole replay.
+pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem) -> String {
+    let mut text = String::new();
+    head(&mut text, replay, procedure_name);
+    verdict(&mut text, replay);
+    if !replay.bands.is_empty() {
+        bands(&mut text, replay, system);
+    }
+    alarms(&mut text, replay, system);
+    not_judged(&mut text, replay);
+    text
+}
+
+fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
+    let trace = &replay.trace;
+    let rate_hz = sample_rate_hz(replay);
+    let duration_s = seconds(trace.duration_us);
+    let samples = trace.samples;
+    line!(text, "{BOLD}{}{BOLD:#}: {samples} samples, {rate_hz:.1} a second, {duration_s:.1} s", trace.path);
+    if let Some(start) = &trace.start {
+        line!(text, "recorded from {start}");
+    }
+    match procedure_name {
+        Some(name) => line!(text, "procedure: {name}"),
+        None => line!(text, "no procedure given, so no range is judged: add --procedure FILE.toml"),
+    }
+    if trace.gaps > 0 || trace.out_of_order > 0 {
+        line!(text, "gaps in time: {}; samples out of order: {}", trace.gaps, trace.out_of_order);
+    }
+    line!(text, "");
+}
+
+fn verdict(text: &mut String, replay: &Replay) {
+    let outside: Vec<String> = replay
+        .bands
+        .iter()
+        .filter(|band| !band.is_within_procedure())
+        .map(|band| band.band.to_string())
+        .collect();
+    let plural = |count: usize| if count == 1 { "band" } else { "bands" };
+    match (replay.bands.len(), outside.len()) {
+        (0, _) => line!(text, "{BAD}NO BAND FOUND{BAD:#}: the arc never burned for more than a moment"),
+        (_, count @ 1..) => {
+            line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: {} {}", plural(count), outside.join(", "));
+        }
+        (_, 0) if !replay.is_within_procedure() => {
+            line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#} between bands; the bands themselves are within");
+        }
+        (count, 0) => {
+            let noun = plural(count);
+            line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, as far as it was judged: {count} {noun}");
+        }
+    }
+    line!(text, "");
+}
+
+/// One column of the band table.
+struct Column {
+    title: &'static str,
+    dimension: Option<Dimension>,
+    cell: fn(&BandRecord) -> Option<f64>,
+}
+
+const fn column(
+    title: &'static str,
+    dimension: Option<Dimension>,
+    cell: fn(&BandRecord) -> Option<f64>,
+) -> Column {
+    Column { title, dimension, cell }
+}
+
+fn mean<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Option<f64> {
+    spread.map(|spread| value(spread.mean))
+}
+
+const COLUMNS: [Column; 12] = [
+    column("band", None, |band| Some(f64::from(band.band))),
+    column("start", Some(Dimension::Duration), |band| Some(seconds(band.start_us))),
+    column("turn time", Some(Dimension::Duration), |band| band.turn_time.map(value)),
+    column("overlap", Some(Dimension::Angle), |band| band.overlap.map(value)),
+    column("current", Some(Dimension::Current), |band| mean(band.current)),
+    column("voltage", Some(Dimension::Voltage), |band| mean(band.voltage)),
+    column("gas", Some(Dimension::Flow), |band| mean(band.gas)),
+    column("weave", Some(Dimension::Rate), |band| mean(band.weave_rate)),
+    column("width", Some(Dimension::Length), |band| band.weave_width.map(value)),
+    column("step-over", Some(Dimension::Length), |band| band.step_over.map(value)),
+    column("kJ/mm", None, |band| band.arc_energy.map(value)),
+    column("height", Some(Dimension::Length), |band| band.band_height.map(value)),
+];
+
+fn bands(text: &mut String, replay: &Replay, system: UnitSystem) {
+    let columns: Vec<Vec<String>> = COLUMNS
+        .iter()
+        .map(|column| {
+            let cells = replay.bands.iter().map(|band| cell(column, band, system));
+            std::iter::once(column.title.to_owned()).chain(cells).collect()
+        })
+        .filter(|cells: &Vec<String>| cells.iter().skip(1).any(|cell| cell != "-"))
+        .collect();
+    for row in 0..=replay.bands.len() {
+        let padded: Vec<String> = columns
+            .iter()
+            .map(|cells| {
+                let width = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
+                format!("{:>width$}", cells[row])
+            })
+            .collect();
+        let padded = padded.join("  ");
+        match row.checked_sub(1).map(|index| &replay.bands[index]) {
+            None => line!(text, "{FAINT}{padded}  verdict{FAINT:#}"),
+            Some(band) => line!(text, "{padded}  {}", band_verdict(band)),
+        }
+    }
+    line!(text, "");
+}
+
+fn cell(column: &Column, band: &BandRecord, system: UnitSystem) -> String {
+    match ((column.cell)(band), column.dimension) {
+        (None, _) => "-".to_owned(),
+        (Some(number), Some(dimension)) => format(number, dimension, system),
+        (Some(number), None) if column.title == "band" => format!("{number}"),
+        (Some(number), None) => format!("{number:.2}"),
+    }
+}
+
+fn band_verdict(band: &BandRecord) -> String {
+    let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
+    if !band.is_within_procedure() {
+        format!("{BAD}OUTSIDE{BAD:#}: {}", names(band.violated))
+    } else if band.advised.is_empty() {
+        format!("{GOOD}within{GOOD:#}")
+    } else {
+        format!("{GOOD}within{GOOD:#}; look at {}", names(band.advised))
+    }
+}
+
+fn alarms(text: &mut String, replay: &Replay, system: UnitSystem) {
+    if replay.alarms.is_empty() {
+        line!(text, "no alarms");
+        return;
+    }
+    line!(text, "{BOLD}alarms{BOLD:#}");
+    for alarm in replay.alarms.iter().take(LISTED) {
+        let style = if alarm.severity >= Severity::Warn { BAD } else { FAINT };
+        let channel = alarm.channel.map_or(String::new(), |channel| format!(" ({})", channel.name()));
+        let (severity, rule) = (alarm.severity.name(), alarm.rule.name());
+        line!(text, "  {style}{severity:<6} {rule}{channel}{style:#}  {}", place_and_time(alarm));
+        line!(text, "         {}{}", measured(alarm, system), meaning::meaning(alarm.rule));
+    }
+    if replay.alarms.len() > LISTED {
+        line!(text, "  and {} more: --json lists all", replay.alarms.len() - LISTED);
+    }
+}
+
+fn place_and_time(alarm: &Alarm) -> String {
+    let mut words = Vec::new();
+    if alarm.band > 0 {
+        words.push(format!("band {}", alarm.band));
+    }
+    if let Some((turn, degrees)) = alarm.place() {
+        let turn = if turn > 1 { format!(" of turn {turn}") } else { String::new() };
+        words.push(format!("from {degrees:.0} deg{turn}"));
+    }
+    words.push(format!("from {:.2} s", seconds(alarm.onset_us)));
+    words.push(match alarm.cleared_us {
+        Some(cleared_us) => format!("gone at {:.2} s", seconds(cleared_us)),
+        None => "to the end of the trace".to_owned(),
+    });
+    words.join(", ")
+}
+
+fn measured(alarm: &Alarm, system: UnitSystem) -> String {
+    let Some(dimension) = dimension(alarm.rule.measure(alarm.channel)) else { return String::new() };
+    let show = |raw: i32| format(alarm.in_unit(raw), dimension, system);
+    match (alarm.rule, alarm.limit) {
+        (Rule::SpindleSlip | Rule::SpindleStall, usual) => {
+            let usual = usual.map_or(String::new(), |usual| format!(", usual {}/s", show(usual)));
+            format!("{}/s{usual}; ", show(alarm.worst))
+        }
+        (Rule::PolarityWrong | Rule::SignalLate, _) | (_, None) => format!("{}; ", show(alarm.worst)),
+        (_, Some(limit)) => format!("{}, limit {}; ", show(alarm.worst), show(limit)),
+    }
+}
+
+/// What a measure of the core is shown as; an angle reading of the spindle says nothing here.
+fn dimension(measure: Measure) -> Option<Dimension> {
+    Some(match measure {
+        Measure::Quantity(quantity) => Dimension::of_quantity(quantity),
+        Measure::Duration => Dimension::Duration,
+        Measure::SpindleSpeed => Dimension::Angle,
+        Measure::Reading(Channel::Current) => Dimension::Current,
+        Measure::Reading(Channel::Voltage) => Dimension::Voltage,
+        Measure::Reading(Channel::Gas | Channel::Coolant) => Dimension::of_quantity(Quantity::GasFlow),
+        Measure::Reading(Channel::Torch | Channel::Carriage) => Dimension::Length,
+        Measure::Reading(Channel::Wire) => Dimension::WireSpeed,
+        Measure::Reading(Channel::Work) => Dimension::Temperature,
+        Measure::Reading(Channel::Spindle) => return None,
+    })
+}
+
+fn not_judged(text: &mut String, replay: &Replay) {
+    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
+    for &(rule, reason) in replay.not_judged.iter().filter(|(_, reason)| *reason != NotJudged::NeverApplied) {
+        let words = meaning::reason(reason, sample_rate_hz(replay));
+        match reasons.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, rules)) => rules.push(rule.name()),
+            None => reasons.push((words, vec![rule.name()])),
+        }
+    }
+    if reasons.is_empty() {
+        return;
+    }
+    line!(text, "");
+    line!(text, "{BOLD}not judged{BOLD:#}");
+    for (reason, rules) in reasons {
+        line!(text, "  {reason}:");
+        line!(text, "    {FAINT}{}{FAINT:#}", rules.join(", "));
+    }
+}
