@@ -197,7 +197,8 @@ fn weave(monitor: &mut Monitor, sink: &mut impl Sink) {
     let rate = monitor.weave.rate();
     let width = monitor.weave.width();
     let centre = monitor.weave.settled_centre();
-    if burning && monitor.tally.weave_centre_start.is_none() {
+    // Where the band started: over its own first cycles, not those of a parked torch.
+    if burning && monitor.tally.weave_centre_start.is_none() && monitor.tally.weave_cycles() >= 4 {
         monitor.tally.weave_centre_start = centre;
     }
     let drift = centre

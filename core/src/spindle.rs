@@ -4,9 +4,10 @@
 //! Assumes: the angle is read at least twice a turn, so that the short way is the way it went.
 //! Never: cares which way round it turns, or whether the reading wraps at 360 or runs on.
 //!
-//! Angles are averaged over tenths of a second first. The short speed is over the last second, the
-//! long one over the last eight; a short speed far from the long one is slip, one near zero is stall,
-//! and while either lasts the long window waits, so that neither is mistaken for a wrong turn time.
+//! Angles are averaged over tenths of a second first. The short speed is over the last 0.6 s, the long
+//! one over the last eight seconds; a short speed far from the long one is slip, one near zero is
+//! stall, and while either lasts the long window waits, so that neither is mistaken for a wrong turn
+//! time. While the pipe comes to rest, and while it gets going again, nothing is called slip.
 
 use crate::statistics::{clamp_to_i32, push_over};
 use crate::units::{Angle, Duration, turns_to_degrees};
@@ -15,7 +16,9 @@ use heapless::Deque;
 /// Slip and stall are to be found within two seconds: needed sample rate in thousandths of a hertz.
 pub const NEEDED_RATE_MHZ: u32 = 2_000;
 const POINT_US: u64 = 100_000;
-const SHORT_US: u64 = 1_000_000;
+const SHORT_US: u64 = 600_000;
+/// The newest points, to tell a pipe that stands now from one that stood just before, µs.
+const NEWEST_US: u64 = 200_000;
 const LONG_POINT_US: u64 = 1_000_000;
 const LONG_LEAST_US: u64 = 3_000_000;
 /// A changed speed that lasts this long is the new speed, not slip.
@@ -28,12 +31,14 @@ const TURN: i64 = 1 << 32;
 /// What the last second showed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Motion {
-    /// Too little seen to tell.
+    /// Too little seen.
     Unknown,
     /// Turning as it did.
     Steady,
     /// Turning at quite another speed than just before.
     Slipping,
+    /// Coming to rest.
+    Pausing,
     /// Standing.
     Stalled,
 }
@@ -53,7 +58,6 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     reference: Option<i64>,
     motion: Motion,
     slip_since_us: Option<u64>,
-    stood_us: Option<u64>,
 }
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
@@ -72,7 +76,6 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             reference: None,
             motion: Motion::Unknown,
             slip_since_us: None,
-            stood_us: None,
         }
     }
     /// Takes one angle.
@@ -125,31 +128,37 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         let Some(short) = speed(&self.short, SHORT_US / 2) else {
             return Motion::Unknown;
         };
-        let standing = self.reference.map_or(STANDING, |reference| reference.saturating_abs() / 10);
-        if short.saturating_abs() < standing.max(STANDING) {
+        let newest = self.newest_speed().unwrap_or(short).saturating_abs();
+        let usual = self.reference.map_or(0, i64::saturating_abs);
+        if short.saturating_abs() < (usual / 10).max(STANDING) {
             self.slip_since_us = None;
-            self.stood_us = Some(now_us);
             return Motion::Stalled;
+        }
+        if self.motion == Motion::Stalled {
+            if newest < (usual / 2).max(STANDING) {
+                return Motion::Stalled;
+            }
+            // Turning again: the standing must not count as slow turning.
+            let last = self.short.pop_back();
+            self.short.clear();
+            if let Some(last) = last {
+                push_over(&mut self.short, last);
+            }
+            return Motion::Unknown;
         }
         let Some(reference) = self.reference else {
             return Motion::Steady;
         };
+        if newest < usual.saturating_mul(15) / 100 {
+            return Motion::Pausing;
+        }
         // Against the way it turned counts as slower than standing.
         let along = if reference < 0 { short.saturating_neg() } else { short };
-        let usual = reference.saturating_abs();
         let slow = along.saturating_mul(100) < usual.saturating_mul(65);
         let fast = along.saturating_mul(100) > usual.saturating_mul(140);
         if !slow && !fast {
             self.slip_since_us = None;
             return Motion::Steady;
-        }
-        // The second on the way into a standstill, and the one out of it, look like slip and are none.
-        let stands =
-            self.newest_speed().is_some_and(|newest| newest.saturating_abs() < standing.max(STANDING));
-        let stood = self.stood_us.is_some_and(|stood_us| now_us.saturating_sub(stood_us) <= SHORT_US);
-        if slow && (stands || stood) {
-            self.slip_since_us = None;
-            return Motion::Unknown;
         }
         let since_us = *self.slip_since_us.get_or_insert(now_us);
         if now_us.saturating_sub(since_us) > SLIP_LONGEST_US {
@@ -161,17 +170,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         Motion::Slipping
     }
 
-    /// Speed over the last two points or so.
-    fn newest_speed(&self) -> Option<i64> {
-        let mut points = self.short.iter().rev();
-        let newest = points.next()?;
-        speed_between(points.nth(1)?, newest)
-    }
-
     fn extend_long(&mut self, time_us: u64, angle: i64) {
         match self.motion {
             Motion::Unknown => {}
-            Motion::Slipping | Motion::Stalled => self.long.clear(),
+            Motion::Slipping | Motion::Pausing | Motion::Stalled => self.long.clear(),
             Motion::Steady => {
                 let due = self
                     .long
@@ -183,6 +185,12 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
                 }
             }
         }
+    }
+
+    fn newest_speed(&self) -> Option<i64> {
+        let newest = self.short.back()?;
+        let before = self.short.iter().rev().find(|point| newest.0.saturating_sub(point.0) >= NEWEST_US)?;
+        speed_between(*before, *newest)
     }
 
     /// What the last second showed.
@@ -219,7 +227,6 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.long.clear();
         self.motion = Motion::Unknown;
         self.slip_since_us = None;
-        self.stood_us = None;
     }
 }
 
@@ -232,18 +239,17 @@ impl<const S: usize, const L: usize> Default for SpindleTracker<S, L> {
 /// Speed between the first and the last point, in 2^-32 turn a second, if they are `least_us` apart.
 fn speed<const N: usize>(points: &Deque<(u64, i64), N>, least_us: u64) -> Option<i64> {
     let (oldest, newest) = (points.front()?, points.back()?);
-    let elapsed_us = newest.0.saturating_sub(oldest.0);
-    if elapsed_us < least_us {
+    if newest.0.saturating_sub(oldest.0) < least_us {
         return None;
     }
-    speed_between(oldest, newest)
+    speed_between(*oldest, *newest)
 }
 
-fn speed_between(oldest: &(u64, i64), newest: &(u64, i64)) -> Option<i64> {
-    let elapsed_us = newest.0.saturating_sub(oldest.0);
+fn speed_between(oldest: (u64, i64), newest: (u64, i64)) -> Option<i64> {
+    let elapsed_us = i64::try_from(newest.0.saturating_sub(oldest.0)).ok()?;
     // Angle in 2^-24 turn times 10^6 over time, and back.
     let scaled = (newest.1.wrapping_sub(oldest.1) >> 8).saturating_mul(1_000_000);
-    Some(scaled.checked_div(i64::try_from(elapsed_us).ok()?)?.saturating_mul(256))
+    Some(scaled.checked_div(elapsed_us)?.saturating_mul(256))
 }
 
 /// Time of a whole turn, raw [`Duration`], when `turned` (2^-32 turn, either way) took `elapsed_us`.

@@ -140,6 +140,11 @@ impl Tally {
         self.turning.and_then(|turning| self.turned(turning.last))
     }
 
+    /// Complete weave cycles seen under the arc of this band.
+    pub(crate) const fn weave_cycles(&self) -> u64 {
+        // Each is counted upward and downward.
+        self.weave_cycles / 2
+    }
     /// Takes a completed weave cycle.
     pub(crate) fn weave_cycle(&mut self, period_us: u64) {
         self.weave_cycles = self.weave_cycles.saturating_add(1);

@@ -148,7 +148,10 @@ impl<const N: usize> WeaveTracker<N> {
         };
         let period_us = crossings.back().map(|&earlier_us| crossed_us.saturating_sub(earlier_us));
         push_over(crossings, crossed_us);
-        push_over(ends, end);
+        // Before the first crossing the torch came from rest: that was no whole half cycle.
+        if self.last_crossing_us.is_some() {
+            push_over(ends, end);
+        }
         if let Some(period_us) = period_us {
             self.period_us = period_us;
         }

@@ -4,4 +4,6 @@
 pub mod commands;
 pub mod input;
 pub mod process;
+pub mod replay;
+pub mod report;
 pub mod trace;

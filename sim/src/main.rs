@@ -2,7 +2,7 @@
 //!
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
-use bandward_sim::commands::Outcome;
+use bandward_sim::commands::{Outcome, replay};
 use bandward_sim::input::diagnostic::InputErrors;
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
@@ -16,12 +16,15 @@ struct Arguments {
 }
 
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    Replay(replay::ReplayArguments),
+}
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
-    let result: anyhow::Result<Outcome> = match arguments.command {};
-    #[allow(unreachable_code)]
+    let result = match &arguments.command {
+        Command::Replay(arguments) => replay::run(arguments),
+    };
     match result {
         Ok(Outcome::WithinProcedure) => ExitCode::SUCCESS,
         Ok(Outcome::OutsideProcedure) => ExitCode::from(1),

@@ -1,5 +1,7 @@
 //! One file a subcommand.
 
+pub mod replay;
+
 /// How a command that did its work ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Outcome {

@@ -1,7 +1,6 @@
 //! `bandward replay`: a logged joint in, a band table with alarms out.
 
 use super::Outcome;
-use crate::demo;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -39,19 +38,11 @@ pub struct ReplayArguments {
 /// A file cannot be read or has faults; each is told with its place.
 pub fn run(arguments: &ReplayArguments) -> anyhow::Result<Outcome> {
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
-    let mut procedure = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
+    let procedure = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
     let mut replays = Vec::new();
-    if arguments.traces.is_empty() {
-        if procedure.is_none() {
-            procedure = Some(demo::procedure()?);
-        }
-        let judge_by = judge_by(procedure.as_ref());
-        replays.push(replay(demo::trace()?, &judge_by)?);
-    } else {
-        let judge_by = judge_by(procedure.as_ref());
-        for path in &arguments.traces {
-            replays.push(replay(trace::open(path, layout.as_ref())?, &judge_by)?);
-        }
+    let judge_by = judge_by(procedure.as_ref());
+    for path in &arguments.traces {
+        replays.push(replay(trace::open(path, layout.as_ref())?, &judge_by)?);
     }
     show(&replays, procedure.as_ref(), arguments.json)?;
     let within = replays.iter().all(Replay::is_within_procedure);

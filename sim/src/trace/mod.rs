@@ -129,8 +129,21 @@ pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputEr
     } else {
         path.display().to_string()
     };
-    let mut faults = Faults::new(&shown);
     let source = source::open(path, &shown)?;
+    read(source, &shown, layout)
+}
+
+/// Reads a trace that is in memory, such as one built into the program; `shown` is its name in
+/// messages.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_bytes(bytes: &'static [u8], shown: &str) -> Result<TraceReader, InputErrors> {
+    read(source::unpack(bytes, None, shown)?, shown, None)
+}
+
+fn read(source: Source, shown: &str, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
+    let mut faults = Faults::new(shown);
     let Some(rows) = Rows::open(source, layout, &mut faults) else { return Err(faults.take()) };
     TraceReader::new(faults, rows, layout)
 }

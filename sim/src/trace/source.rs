@@ -54,7 +54,7 @@ pub fn open(path: &Path, shown: &str) -> Result<Source, InputErrors> {
     unpack(file, Some(again), shown)
 }
 
-fn unpack(
+pub(super) fn unpack(
     mut input: impl Read + Send + 'static,
     file: Option<File>,
     shown: &str,
