@@ -8,8 +8,8 @@ use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::units::{Degrees, FixedPoint};
 use bandward::{
-    Acquisition, AlarmEvent, AlarmKind, BandRecord, Channel, Event, Monitor, NotJudged, Phase, Procedure, Rule,
-    Severity, Sink,
+    Acquisition, AlarmEvent, AlarmKind, BandRecord, Channel, Event, Monitor, NotJudged, Phase, Procedure,
+    Rule, Severity, Sink,
 };
 
 /// The value of a core quantity in its unit.

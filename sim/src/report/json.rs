@@ -14,9 +14,7 @@ use serde_json::{Map, Value, json};
 /// The whole replay.
 pub fn replay(replay: &Replay) -> Value {
     let rate_hz = sample_rate_hz(replay);
-    let not_judged = |&(rule, reason): &(Rule, _)| {
-        json!({ "rule": rule.name(), "reason": meaning::reason(reason, rate_hz) })
-    };
+    let not_judged = |&(rule, reason): &(Rule, _)| json!({ "rule": rule.name(), "reason": meaning::reason(reason, rate_hz) });
     json!({
         "trace": {
             "path": replay.trace.path,

@@ -13,7 +13,9 @@ pub const fn meaning(rule: Rule) -> &'static str {
         Rule::VoltageHigh => "voltage high: hotter, more fluid pool that is hard to hold",
         Rule::CurrentLow => "current low: wire feed too slow, or the torch too far from the work",
         Rule::CurrentHigh => "current high: wire feed too fast, or the torch too near the work",
-        Rule::TransferLowVoltage => "voltage under its floor: the metal transfer itself changes; never permitted",
+        Rule::TransferLowVoltage => {
+            "voltage under its floor: the metal transfer itself changes; never permitted"
+        }
         Rule::TransferShortCircuits => "the wire short-circuits: spatter, poor tie-in; raise the voltage",
         Rule::GasLow => "too little shielding gas: porosity",
         Rule::GasHigh => "too much shielding gas: it swirls and draws air in",
