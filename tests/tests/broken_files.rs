@@ -3,6 +3,7 @@
 
 use bandward_sim::input::layout::Layout;
 use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::trace;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -16,13 +17,12 @@ fn files(kind: &str) -> Vec<PathBuf> {
 }
 
 /// Reads every file of a kind, each of which must be refused, and compares what is said about it.
-fn compare(kind: &str, least: usize, refusal: impl Fn(&str, &str) -> Option<String>) {
+fn compare(kind: &str, least: usize, refusal: impl Fn(&str, &Path) -> Option<String>) {
     let files = files(kind);
     assert!(files.len() >= least, "{} broken {kind} files, {least} expected", files.len());
     for path in files {
-        let text = fs::read_to_string(&path).expect("readable");
         let name = path.file_name().and_then(|name| name.to_str()).expect("plain names");
-        let message = refusal(name, &text).unwrap_or_else(|| panic!("{kind}/{name} was accepted"));
+        let message = refusal(name, &path).unwrap_or_else(|| panic!("{kind}/{name} was accepted"));
         assert!(!message.contains('\u{1b}'), "colours where there is no terminal");
         let stem = name.split('.').next().unwrap_or(name);
         insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
@@ -31,12 +31,38 @@ fn compare(kind: &str, least: usize, refusal: impl Fn(&str, &str) -> Option<Stri
     }
 }
 
+fn text(path: &Path) -> String {
+    fs::read_to_string(path).expect("readable")
+}
+
 #[test]
 fn procedures() {
-    compare("procedure", 20, |name, text| Some(ProcedureFile::parse(name, text).err()?.to_string()));
+    compare("procedure", 20, |name, path| Some(ProcedureFile::parse(name, &text(path)).err()?.to_string()));
 }
 
 #[test]
 fn layouts() {
-    compare("layout", 10, |name, text| Some(Layout::parse(name, text).err()?.to_string()));
+    compare("layout", 10, |name, path| Some(Layout::parse(name, &text(path)).err()?.to_string()));
+}
+
+/// Some are read with the layout of their name. A fault may lie anywhere, so they are read to the end.
+#[test]
+fn traces() {
+    let data = Path::new("data/broken");
+    compare("trace", 25, |name, _| {
+        let layout = data.join("trace_layout").join(name).with_extension("toml");
+        let layout = layout.exists().then(|| Layout::read(&layout).expect("a sound layout"));
+        let rows = trace::open(&data.join("trace").join(name), layout.as_ref());
+        let refused = rows.map_or_else(Some, |rows| rows.filter_map(Result::err).last());
+        Some(refused?.to_string())
+    });
+}
+
+#[test]
+fn a_trace_that_cannot_be_opened() {
+    let told = |path: &str| trace::open(Path::new(path), None).err().expect("refused").to_string();
+    insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
+        insta::assert_snapshot!("trace__no_such_file", told("data/no_such_file.csv"));
+        insta::assert_snapshot!("trace__directory", told("data"));
+    });
 }

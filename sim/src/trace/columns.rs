@@ -86,7 +86,7 @@ impl Columns {
         }
         if columns.readings.is_empty() && faults.is_empty() {
             let names: Vec<_> = Channel::ALL.iter().map(|&channel| column_name(channel)).collect();
-            let allowed = format!("a trace has one or more of {}", names.join(", "));
+            let allowed = format!("one or more of {}", names.join(", "));
             faults.add_in_file("no column with a reading", allowed);
         }
         columns.set_aside();
@@ -100,10 +100,14 @@ impl Columns {
     /// The index of a column that must be there.
     fn needed(&self, name: &str, by_layout: bool, faults: &mut Faults) -> Option<usize> {
         if !self.names.iter().any(|found| found == name) {
-            let asker = if by_layout { ", which the layout names" } else { "" };
             let found: Vec<_> = self.names.iter().map(|name| format!("`{name}`")).collect();
-            let allowed = format!("the header has {}", shown(found.join(", ").as_bytes()));
-            faults.add_in_file(format!("no column `{name}`{asker}"), allowed);
+            let problem = format!("no column `{name}` among {}", shown(found.join(", ").as_bytes()));
+            let allowed = if by_layout {
+                "the names that the layout file gives"
+            } else {
+                "the project's own names, or a layout file that says which column is what"
+            };
+            faults.add_in_file(problem, allowed);
             return None;
         }
         self.only(name, faults)
@@ -114,7 +118,7 @@ impl Columns {
         let first = found.next()?.0;
         if let Some((second, _)) = found.next() {
             let problem = format!("two columns are named `{name}`: {} and {}", first + 1, second + 1);
-            faults.add_in_file(problem, "each column has a name of its own");
+            faults.add_in_file(problem, "one column of that name");
         }
         Some(first)
     }

@@ -8,9 +8,7 @@ use super::row::raw_from_value;
 use bandward::Channel;
 use std::io::Write;
 
-/// Decimals that tell apart the finest steps of the core: 1/4096 of a unit needs four.
-const DECIMALS: u32 = 4;
-/// The same for a spindle angle: 2^-32 turn is 8.4e-8 degrees.
+/// Decimals that tell apart the finest steps of an angle: 2^-32 turn is 8.4e-8 degrees.
 const SPINDLE_DECIMALS: u32 = 8;
 
 /// Writes a reading with the fewest decimals from which the core takes the same value. A reading
@@ -21,12 +19,12 @@ pub fn push_reading(line: &mut Vec<u8>, channel: Channel, value: f64) {
     }
     let raw = i64::from(raw_from_value(channel, value));
     let bits = channel.fraction_bits();
-    for decimals in 0..=DECIMALS {
+    // Ends at the latest where a decimal step is finer than one of the core.
+    for decimals in 0.. {
         let tens = 10_i64.pow(decimals);
         let wanted = raw * tens;
         let number = (wanted + (1 << (bits - 1))) >> bits;
-        let is_same = 2 * ((number << bits) - wanted).abs() < tens;
-        if is_same || decimals == DECIMALS {
+        if 2 * ((number << bits) - wanted).abs() < tens {
             return push_decimal(line, number, decimals);
         }
     }
@@ -96,8 +94,8 @@ mod tests {
             (Channel::Voltage, 1.0 / 4096.0, "0.0002"),
             (Channel::Voltage, -0.0, "0"),
             (Channel::Current, 275.125, "275.125"),
-            (Channel::Current, 275.124_9, "275.125"),
-            (Channel::Current, f64::INFINITY, "8388607.996"),
+            (Channel::Voltage, 31.249_999, "31.25"),
+            (Channel::Voltage, f64::INFINITY, "524287.9998"),
             (Channel::Spindle, 90.0, "90"),
             (Channel::Spindle, 725.3, "725.3"),
             (Channel::Spindle, -0.25, "-0.25"),

@@ -249,5 +249,6 @@ fn guarded<T>(decode: impl FnOnce() -> Result<T>) -> Result<T> {
 }
 
 fn unreadable(error: &ParquetError) -> String {
-    format!("cannot be read as Parquet: {error}")
+    let told = error.to_string();
+    format!("cannot be read as Parquet: {}", told.trim_start_matches("Parquet error: "))
 }

@@ -46,14 +46,14 @@ impl TextRows {
                 return None;
             }
         };
-        let single = names.len() == 1;
+        let is_single = names.len() == 1;
         let columns = Columns::find(names, layout, faults);
         if !faults.is_empty() {
-            if single {
-                let wanted = char::from(dialect.delimiter);
-                let hint =
-                    format!("cells are separated by `{wanted}`; a layout file can name another separator");
-                faults.add_in_file("the header has a single column", hint);
+            if is_single {
+                let comma = char::from(dialect.delimiter);
+                let allowed =
+                    format!("columns parted by `{comma}`, or a layout file that names another separator");
+                faults.add_in_file("the header has a single column", allowed);
             }
             return None;
         }
@@ -164,19 +164,25 @@ impl TextRows {
     }
     fn time_fault(&self, file: &str, index: usize, error: &TimeError) -> InputError {
         let fault = self.fault_at(file, index);
+        let value = &fault.value;
         let problem = match error {
-            TimeError::Absent => "a row needs its time",
-            TimeError::NotANumber => "not a time",
-            TimeError::Negative => "a time before zero",
-            TimeError::Misfit(misfit) => {
-                return fault.problem(misfit).allowed("the format that the layout file gives");
-            }
+            TimeError::Absent => "a row needs its time".to_owned(),
+            TimeError::NotANumber => format!("`{value}` is not a time in seconds"),
+            TimeError::Negative => format!("`{value}` is before zero"),
+            TimeError::Misfit(misfit) => misfit.clone(),
         };
-        fault.problem(problem).allowed(self.a_number("a number, 0 or more"))
+        let allowed = if self.time.is_clock() {
+            "the format that the layout file gives".to_owned()
+        } else {
+            self.a_number("a number, 0 or more")
+        };
+        fault.problem(problem).allowed(allowed)
     }
     fn reading_fault(&self, file: &str, index: usize) -> InputError {
+        let fault = self.fault_at(file, index);
+        let problem = format!("`{}` is not a number", fault.value);
         let allowed = self.a_number("a number, or nothing where the reading is missing");
-        self.fault_at(file, index).problem("not a number").allowed(allowed)
+        fault.problem(problem).allowed(allowed)
     }
     fn a_number(&self, what: &str) -> String {
         let mark = if self.decimal == b',' { "comma" } else { "point" };
@@ -212,15 +218,12 @@ fn header<R: Read>(
 
 fn record_fault(file: &str, error: &RecordError, line: u64) -> InputError {
     let (problem, allowed) = match error {
-        RecordError::Read(error) => {
-            let problem = format!("cannot be read on from line {line}: {}", source::reason(error));
-            return InputError::in_file(file, "").problem(problem);
-        }
+        RecordError::Read(error) => (format!("cannot be read on: {}", source::reason(error)), "a whole file"),
         RecordError::TooLong => (
             format!("no end of the row within {LONGEST} characters"),
-            "a quote is closed, and a row is one line",
+            "a row of one line; is a quote left open?",
         ),
         RecordError::OpenQuote => ("a quote is left open to the end of the file".into(), "a closed quote"),
     };
-    InputError::in_line(file, line as usize, "", 0..0, "").problem(problem).allowed(allowed)
+    InputError::in_file(file, "").problem(format!("line {line}: {problem}")).allowed(allowed)
 }

@@ -73,6 +73,10 @@ impl RowTime {
         };
         Self { reckoning, zero_us: None, start: None }
     }
+    /// Is it read from a civil clock, and not from a number?
+    pub fn is_clock(&self) -> bool {
+        matches!(self.reckoning, Reckoning::Clock { .. })
+    }
     /// When the first row was written, ISO 8601, where the trace tells: civil time as the logger's
     /// clock showed it, or UTC (ending in Z) for a count since 1970.
     pub fn start(&self) -> Option<&str> {
@@ -193,4 +197,99 @@ fn shows_date(clock: &Clock) -> bool {
 
 fn round_if_near(value: f64) -> f64 {
     if (value - value.round()).abs() < value * 1e-12 { value.round() } else { value }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn times(
+        source: Option<&TimeSource>,
+        cells: &[[&str; 2]],
+    ) -> (Vec<Result<u64, TimeError>>, Option<String>) {
+        let mut time = RowTime::new(source);
+        let of = |cells: &[&str; 2]| time.of_cells(cells.map(|cell| Some(cell.as_bytes())), b'.');
+        let times = cells.iter().map(of).map(|time| time.map_err(|(_, error)| error)).collect();
+        (times, time.start().map(str::to_owned))
+    }
+
+    fn clock(date: Option<&str>, time: &str) -> TimeSource {
+        let column = |format: &str| ClockColumn { column: String::new(), format: format.to_owned() };
+        TimeSource::Clock(Clock { date: date.map(column), time: column(time) })
+    }
+
+    fn count(seconds_per_count: f64) -> TimeSource {
+        TimeSource::Count { column: String::new(), seconds_per_count }
+    }
+
+    #[test]
+    fn seconds_are_kept_as_written() {
+        let cells = [["12.5", ""], ["1700000000", ""], ["12.25", ""], ["-1", ""], ["", ""], ["x", ""]];
+        let (own, start) = times(None, &cells);
+        let errors = [TimeError::Negative, TimeError::Absent, TimeError::NotANumber];
+        let sound = [12_500_000, 1_700_000_000_000_000, 12_250_000].map(Ok);
+        assert_eq!(own, [sound.to_vec(), errors.map(Err).to_vec()].concat());
+        assert_eq!(start, None);
+        assert_eq!(times(Some(&count(1.0)), &cells).0, own);
+        let (milliseconds, _) = times(Some(&count(1e-3)), &[["12.5", ""], ["20", ""]]);
+        assert_eq!(milliseconds, [Ok(12_500), Ok(20_000)]);
+    }
+
+    /// 1e9 s after 1970 is 2001-09-09 01:46:40 UTC (a known date of Unix time, from memory).
+    #[test]
+    fn counts_since_1970_are_shown_from_the_first_row_on() {
+        let start = Some("2001-09-09T01:46:40.123456Z".to_owned());
+        let later = vec![Ok(0), Ok(1), Ok(0)];
+        for (unit, cells) in [
+            (1.0, ["1000000000.123456", "1000000000.123457", "999999999"]),
+            (1e-3, ["1000000000123.456", "1000000000123.457", "999999999000"]),
+            (1e-6, ["1000000000123456", "1000000000123457", "999999999000000"]),
+        ] {
+            assert_eq!(
+                times(Some(&count(unit)), &cells.map(|cell| [cell, ""])),
+                (later.clone(), start.clone())
+            );
+        }
+    }
+
+    #[test]
+    fn a_clock_without_date_runs_on_over_midnight() {
+        let source = clock(None, "%H:%M:%S%.f");
+        let cells = ["23:59:59.9", "00:00:00.1", "00:00:00.05", "23:59:59", "00:00:01"];
+        let (shown, start) = times(Some(&source), &cells.map(|cell| [cell, ""]));
+        // The third is late by 50 ms; the fourth jumps ahead for most of the second day.
+        let second = 1_000_000;
+        let day = 86_400 * second;
+        assert_eq!(
+            shown,
+            [0, second / 5, second * 3 / 20, day - second * 9 / 10, day + second * 11 / 10].map(Ok)
+        );
+        assert_eq!(start, None);
+    }
+
+    #[test]
+    fn date_and_time_columns() {
+        let source = clock(Some("%d.%m.%Y"), "%H:%M:%S%.f");
+        let cells =
+            [["28.02.2028", "23:59:59.500"], ["29.02.2028", "00:00:00.000"], ["1.3.2028", "00:00:00"]];
+        let (shown, start) = times(Some(&source), &cells);
+        // 2028 is a leap year.
+        assert_eq!(shown, [Ok(0), Ok(500_000), Ok(86_400_500_000)]);
+        assert_eq!(start.as_deref(), Some("2028-02-28T23:59:59.5"));
+        let mut time = RowTime::new(Some(&source));
+        let mut fault = |date: &'static [u8], clock: &'static [u8]| {
+            time.of_cells([Some(date), Some(clock)], b'.').unwrap_err()
+        };
+        assert!(matches!(fault(b"31.02.2028", b"00:00:00"), (0, TimeError::Misfit(_))));
+        assert!(matches!(fault(b"01.02.2028", b"24:00:01"), (1, TimeError::Misfit(_))));
+        assert!(matches!(fault(b"\xff", b"00:00:00"), (0, TimeError::Misfit(_))));
+        assert_eq!(fault(b" ", b"00:00:00"), (0, TimeError::Absent));
+        assert_eq!(fault(b"01.02.2028", b""), (1, TimeError::Absent));
+    }
+
+    #[test]
+    fn rows_at_an_interval() {
+        let (shown, _) = times(Some(&TimeSource::Interval(1.0 / 3.0)), &[["", ""]; 4]);
+        assert_eq!(shown, [Ok(0), Ok(333_333), Ok(666_667), Ok(1_000_000)]);
+    }
 }

@@ -19,7 +19,7 @@ pub struct Spacing {
     pub period_us: u32,
     /// A longer wait between two rows is a gap, microseconds.
     pub gap_tolerance_us: u32,
-    /// Do nine in ten spacings lie within half a period of the median?
+    /// Do nine in ten spacings lie within a quarter of the median?
     pub evenly_spaced: bool,
 }
 
@@ -52,7 +52,7 @@ impl Spacing {
             return Err(SpacingError::OutOfRange(median));
         }
         let period_us = median.clamp(SHORTEST_US, LONGEST_US);
-        let evenly_spaced = low >= median - median / 2 && high <= median + median / 2;
+        let evenly_spaced = low >= median - median / 4 && high <= median + median / 4;
         // Evenly: ten rows are missing, but a short stutter of a fast logger is none. Unevenly: well
         // beyond what is seen all the time.
         let gap_us = if evenly_spaced { (10 * period_us).max(250_000) } else { (5 * high).max(1_000_000) };
