@@ -2,7 +2,7 @@
 //!
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
-use bandward_sim::commands::{Outcome, replay};
+use bandward_sim::commands::{Outcome, replay, synth};
 use bandward_sim::input::diagnostic::InputErrors;
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
@@ -18,12 +18,14 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Replay(replay::ReplayArguments),
+    Synth(synth::SynthArguments),
 }
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let result = match &arguments.command {
         Command::Replay(arguments) => replay::run(arguments),
+        Command::Synth(arguments) => synth::run(arguments),
     };
     match result {
         Ok(Outcome::WithinProcedure) => ExitCode::SUCCESS,

@@ -1,3 +1,4 @@
 //! What several of the checks in `tests/` share.
 
 pub mod flash;
+pub mod program;

@@ -3,6 +3,7 @@
 
 use bandward_sim::input::layout::Layout;
 use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::process::Scenario;
 use bandward_sim::trace;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -64,5 +65,14 @@ fn a_trace_that_cannot_be_opened() {
     insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
         insta::assert_snapshot!("trace__no_such_file", told("data/no_such_file.csv"));
         insta::assert_snapshot!("trace__directory", told("data"));
+    });
+}
+
+#[test]
+fn scenarios() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/broken/scenario");
+    compare("scenario", 10, |name, path| {
+        let error = Scenario::parse(name, &text(path), &folder, None).err()?;
+        Some(error.to_string())
     });
 }

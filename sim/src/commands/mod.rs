@@ -1,6 +1,7 @@
 //! One file a subcommand.
 
 pub mod replay;
+pub mod synth;
 
 /// How a command that did its work ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

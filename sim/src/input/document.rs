@@ -109,6 +109,45 @@ impl<'d> Section<'d> {
         };
         Section { document: self.document, table, place, asked: RefCell::default() }
     }
+    /// The tables of the list `[[key]]`, in order; their fields read `key[1].name`.
+    pub fn sections(&self, key: &'static str) -> Vec<Section<'d>> {
+        let Some((name, value)) = self.entry(key) else { return Vec::new() };
+        let place = self.place_of(key, name);
+        let Some(list) = value.get_ref().as_array() else {
+            let allowed = format!("a list of tables, each below its own [[{}]]", place.field);
+            self.misfit(&self.place_of(key, value.span()), value.get_ref(), &allowed);
+            return Vec::new();
+        };
+        let tables = list.iter().enumerate().map(|(index, element)| {
+            let field = format!("{}[{}]", place.field, index + 1);
+            // A table under its own heading spans that heading.
+            let place = Place { field, span: element.span() };
+            if !element.get_ref().is_table() {
+                self.misfit(&place, element.get_ref(), "a table");
+            }
+            let table = element.get_ref().as_table();
+            Section { document: self.document, table, place, asked: RefCell::default() }
+        });
+        tables.collect()
+    }
+    /// A list of texts.
+    pub fn texts(&self, key: &'static str) -> Option<Vec<Located<String>>> {
+        let (_, value) = self.entry(key)?;
+        let place = self.place_of(key, value.span());
+        let Some(list) = value.get_ref().as_array() else {
+            self.misfit(&place, value.get_ref(), "a list of texts in quotes");
+            return None;
+        };
+        let texts = list.iter().filter_map(|element| {
+            let place = self.place_of(key, element.span());
+            let text = element.get_ref().as_str().map(str::to_owned);
+            if text.is_none() {
+                self.misfit(&place, element.get_ref(), "a text in quotes");
+            }
+            text.map(|value| Located { value, place })
+        });
+        Some(texts.collect())
+    }
     /// A text.
     pub fn text(&self, key: &'static str) -> Option<Located<String>> {
         self.value(key, "a text in quotes", |value| value.as_str().map(str::to_owned))

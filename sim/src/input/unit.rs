@@ -122,8 +122,11 @@ const ANGLE: &[Unit] = &[
     unit("turn", 360.0, &["turns", "rev"]),
     unit("rad", 180.0 / std::f64::consts::PI, &[]),
 ];
-const EVENT_RATE: &[Unit] =
-    &[unit("/s", 1.0, &["1/s", "Hz", "per s"]), unit("/min", 1.0 / 60.0, &["1/min", "per min"])];
+const EVENT_RATE: &[Unit] = &[
+    unit("/s", 1.0, &["1/s", "Hz", "per s"]),
+    unit("/min", 1.0 / 60.0, &["1/min", "per min"]),
+    unit("kHz", 1e3, &[]),
+];
 const POWER: &[Unit] = &[unit("W", 1.0, &[]), unit("kW", 1e3, &[])];
 const SHARE: &[Unit] = &[unit("%", 0.01, &["percent"])];
 

@@ -150,7 +150,7 @@ impl Machine {
         &self.effects
     }
     /// What happened so far.
-    pub fn truth(&self) -> &Truth {
+    pub fn truth(&self) -> Truth {
         self.recorder.truth()
     }
 

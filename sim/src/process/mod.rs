@@ -14,6 +14,8 @@ mod defaults;
 pub mod drives;
 mod effects;
 pub mod fault;
+pub mod file;
+mod file_fault;
 mod heat;
 pub mod joint;
 mod machine;

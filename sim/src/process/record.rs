@@ -7,6 +7,7 @@
 use super::fault::{Course, Fault, Kind, Stage};
 use super::joint::Joint;
 use super::scenario::Scenario;
+use super::sensor::quantised;
 use super::targets::Targets;
 use super::truth::{BandTruth, FaultTruth, Truth};
 use crate::input::unit::Dimension;
@@ -51,9 +52,28 @@ impl Recorder {
             sums: [0.0; 4],
         }
     }
-    /// The truth so far.
-    pub fn truth(&self) -> &Truth {
-        &self.truth
+    /// The truth so far, with no more digits than it is worth.
+    pub fn truth(&self) -> Truth {
+        let mut truth = self.truth.clone();
+        for fault in &mut truth.faults {
+            let times = [&mut fault.start_s, &mut fault.end_s, &mut fault.outside_from_s];
+            let rest = [&mut fault.from_deg, &mut fault.to_deg, &mut fault.size];
+            shorten(times.into_iter().chain(rest.into_iter().flatten()));
+        }
+        for band in &mut truth.bands {
+            shorten([
+                &mut band.start_s,
+                &mut band.end_s,
+                &mut band.turns,
+                &mut band.current_a,
+                &mut band.voltage_v,
+                &mut band.arc_power_w,
+                &mut band.work_at_start_c,
+                &mut band.mean_height_mm,
+            ]);
+            shorten(&mut band.height_mm);
+        }
+        truth
     }
     /// The gas is about to come on for `band`.
     pub fn ready(&mut self, band: u16, time_s: f64) {
@@ -126,6 +146,13 @@ impl Recorder {
                 truth.outside_from_s = truth.start_s;
             }
         }
+    }
+}
+
+/// Six decimals: microseconds, and far finer than any instrument for the rest.
+fn shorten<'v>(values: impl IntoIterator<Item = &'v mut f64>) {
+    for value in values {
+        *value = quantised(*value, 1e-6);
     }
 }
 

@@ -52,7 +52,7 @@ impl Rows {
     }
     /// What happened so far: the whole truth when there is no row left.
     pub fn truth(&self) -> Truth {
-        self.machine.truth().clone()
+        self.machine.truth()
     }
 
     fn next_time_us(&mut self) -> u64 {

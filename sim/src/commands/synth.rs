@@ -1,0 +1,158 @@
+//! `bandward synth`: makes the trace of a joint that never was.
+//!
+//! Decides: the names of the files it writes, and what it says about them.
+//! Assumes: nothing.
+//! Never: keeps the rows in memory.
+
+use super::Outcome;
+use crate::process::{Kind, Scenario, Truth};
+use crate::trace::writer::TraceWriter;
+use anyhow::Context as _;
+use bandward::Rule;
+use clap::Args;
+use indicatif::{ProgressBar, ProgressStyle};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// Makes the trace of an invented joint, good or with faults, and writes down what was put in
+///
+/// Beside the trace (say joint.csv) the truth is written (joint.truth.json): every fault with its rule,
+/// kind, start, end and size, and every band with its height at every angle. The same scenario and seed
+/// give the same bytes on every machine.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:
+  bandward synth sim/demo/scenario.toml -o joint.csv
+  bandward synth sim/demo/scenario.toml -o slip.parquet --seed 7 --fault spindle-slip")]
+pub struct SynthArguments {
+    /// The scenario file (TOML)
+    scenario: PathBuf,
+    /// The trace to write: .csv, .csv.gz, .csv.zst or .parquet
+    #[arg(short, long, value_name = "TRACE")]
+    output: PathBuf,
+    /// Stands in for the seed of the scenario
+    #[arg(long)]
+    seed: Option<u64>,
+    /// Adds a fault that should raise this rule, or a fault of this kind; may be given again
+    #[arg(long, value_name = "RULE", value_parser = fault_kind)]
+    fault: Vec<Kind>,
+    /// Prints the truth as JSON instead of a summary
+    #[arg(long)]
+    json: bool,
+}
+
+fn fault_kind(name: &str) -> Result<Kind, String> {
+    let of_rule = Rule::from_name(name).map(Kind::of_rule);
+    of_rule.or_else(|| Kind::from_name(name)).ok_or_else(|| {
+        let rules = Rule::ALL.map(Rule::name).join(", ");
+        format!("no rule and no kind of fault; the rules are {rules}")
+    })
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// The scenario has faults of writing, or a file cannot be read or written.
+pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
+    let mut scenario = Scenario::read(&arguments.scenario, arguments.seed)?;
+    for (index, &kind) in arguments.fault.iter().enumerate() {
+        let fault = scenario.default_fault(kind, scenario.seed.wrapping_add(1000 + index as u64));
+        scenario.faults.push(fault);
+    }
+    let (rows, truth) = write_trace(&scenario, &arguments.output)?;
+    let truth_path = truth_path(&arguments.output);
+    let json = serde_json::to_string_pretty(&truth)?;
+    std::fs::write(&truth_path, json.clone() + "\n")
+        .with_context(|| format!("cannot write {}", truth_path.display()))?;
+    if arguments.json {
+        anstream::println!("{json}");
+    } else {
+        anstream::print!("{}", summary(&truth, rows, &arguments.output, &truth_path));
+    }
+    Ok(Outcome::WithinProcedure)
+}
+
+/// Where the truth about a trace stands: `joint.csv.gz` has its own in `joint.truth.json`.
+pub fn truth_path(trace: &Path) -> PathBuf {
+    let name = trace.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let endings = [".csv", ".csv.gz", ".csv.zst", ".parquet"];
+    let stem = endings.iter().find_map(|ending| {
+        let cut = name.len().checked_sub(ending.len())?;
+        let (stem, end) = (name.get(..cut)?, name.get(cut..)?);
+        end.eq_ignore_ascii_case(ending).then_some(stem)
+    });
+    trace.with_file_name(format!("{}.truth.json", stem.unwrap_or(&name)))
+}
+
+fn write_trace(scenario: &Scenario, path: &Path) -> anyhow::Result<(u64, Truth)> {
+    let mut writer = TraceWriter::create(path, scenario.channels)?;
+    let progress = ProgressBar::new_spinner();
+    progress.set_style(ProgressStyle::with_template("{spinner} {msg}")?);
+    progress.enable_steady_tick(Duration::from_millis(120));
+    let mut rows = scenario.rows();
+    let mut count = 0_u64;
+    for row in rows.by_ref() {
+        writer.write(&row)?;
+        count += 1;
+        if count.is_multiple_of(10_000) {
+            progress.set_message(format!("{:.0} s of trace made", row.time_us as f64 / 1e6));
+        }
+    }
+    writer.finish()?;
+    progress.finish_and_clear();
+    Ok((count, rows.truth()))
+}
+
+fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String {
+    let mut text = String::new();
+    let mut line = |words: String| {
+        // Writing into a text cannot fail.
+        let _ = writeln!(text, "{words}");
+    };
+    line(format!("{} ({}), seed {}", truth.scenario, truth.note, truth.seed));
+    line(format!("{}: {rows} rows at {} Hz", trace.display(), truth.sample_rate_hz));
+    for band in &truth.bands {
+        line(format!(
+            "band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
+            band.band,
+            band.start_s,
+            band.end_s,
+            band.turns,
+            band.current_a,
+            band.voltage_v,
+            band.mean_height_mm
+        ));
+    }
+    for fault in &truth.faults {
+        let size = fault.size.zip(fault.unit.as_deref());
+        line(format!(
+            "fault {} for {}: band {}, {:.1} s to {:.1} s{}{}",
+            fault.kind,
+            fault.rule.as_deref().unwrap_or("no rule"),
+            fault.band,
+            fault.start_s,
+            fault.end_s,
+            fault.channel.as_ref().map(|channel| format!(", {channel}")).unwrap_or_default(),
+            size.map(|(size, unit)| format!(", {} {size:.2} {unit}", fault.size_means)).unwrap_or_default(),
+        ));
+    }
+    line(format!("{}: what was put in", truth_path.display()));
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_truth_stands_beside_its_trace() {
+        for (trace, truth) in [
+            ("a/joint.csv", "a/joint.truth.json"),
+            ("joint.CSV.gz", "joint.truth.json"),
+            ("joint.csv.zst", "joint.truth.json"),
+            ("x.y.parquet", "x.y.truth.json"),
+        ] {
+            assert_eq!(truth_path(Path::new(trace)), Path::new(truth));
+        }
+    }
+}

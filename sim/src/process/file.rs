@@ -1,0 +1,241 @@
+//! The scenario file: a joint to be made, as a person writes it.
+//!
+//! Decides: what the tables of a scenario file mean, and what stands where one is left out.
+//! Assumes: nothing; whatever is wrong in the file is told, all of it.
+//! Never: makes a trace.
+//!
+//! ```toml
+//! [scenario]
+//! name = "Chuck slip on the second band"
+//! note = "invented"
+//! procedure = "procedure.toml"       # beside this file; the good joint keeps it
+//! seed = 7
+//! sample_rate = "50 Hz"
+//! jitter = "5 %"                     # of the spacing of rows
+//! channels = ["current", "voltage"]  # all where left out
+//! spindle = "wraps"                  # or "runs on"
+//!
+//! [joint]                            # where the joint is not set to the middle of the procedure
+//! outside_diameter = "88.9 mm"
+//! turn_time = "84 s"
+//!
+//! [time]
+//! lead_in = "3 s"
+//! between_bands = "6 s"
+//! lead_out = "3 s"
+//!
+//! [sensor.voltage]
+//! noise = "0.1 V"                    # standard deviation
+//! resolution = "0.01 V"
+//! drift = "0.2 V"                    # an hour
+//! hum = "0.1 V"                      # amplitude, at mains frequency
+//! every = "1 s"                      # a slow instrument
+//! between = "empty"                  # or "repeat": what its cells hold in between
+//! dropout = "0.1 %"                  # of its readings are lost
+//!
+//! [[fault]]
+//! rule = "spindle-slip"              # or kind = "chuck-slip"; the rest may be left out
+//! band = 2
+//! start = "30 s"                     # after the arc start; or from = "120 deg"
+//! duration = "1.2 s"
+//! size = "60 %"
+//! channel = "voltage"                # for a fault of an instrument
+//! ```
+
+use super::file_fault::read_fault;
+use super::scenario::Scenario;
+use super::sensor::Sensor;
+use super::targets::Targets;
+use crate::input::diagnostic::InputErrors;
+use crate::input::document::{Document, Section, suggestion};
+use crate::input::procedure_file::{ProcedureFile, Rotation};
+use crate::input::quantity::{QuantityError, UnitSystem, format};
+use crate::input::source::Source;
+use crate::input::unit::Dimension;
+use crate::trace::reason;
+use anyhow::Context as _;
+use bandward::sample::ChannelSet;
+use bandward::{Channel, Procedure};
+use std::ops::RangeInclusive;
+use std::path::Path;
+
+impl Scenario {
+    /// Reads a scenario file; `seed` stands in for the one in the file.
+    ///
+    /// # Errors
+    /// A file cannot be read, or [`InputErrors`] of the scenario or of its procedure.
+    pub fn read(path: &Path, seed: Option<u64>) -> anyhow::Result<Self> {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read scenario {name}"))?;
+        let folder = path.parent().unwrap_or(Path::new(""));
+        Self::parse(&name, &text, folder, seed)
+    }
+    /// Reads the text of a scenario file; `file` is its name in messages, `folder` where its procedure
+    /// is looked for.
+    ///
+    /// # Errors
+    /// [`InputErrors`] of the scenario, or of its procedure.
+    pub fn parse(file: &str, text: &str, folder: &Path, seed: Option<u64>) -> anyhow::Result<Self> {
+        let source = Source::new(file, text);
+        let document = Document::new(&source);
+        let root = document.root();
+        let header = root.section("scenario");
+        let targets = read_targets(&header, folder)?;
+        let mut scenario = Self::good(targets, 50.0);
+        read_header(header, &mut scenario);
+        scenario.seed = seed.unwrap_or(scenario.seed);
+        read_joint(root.section("joint"), &mut scenario);
+        read_timing(root.section("time"), &mut scenario);
+        let sensors = root.section("sensor");
+        for channel in Channel::ALL {
+            read_sensor(sensors.section(channel.name()), channel, &mut scenario.sensors[channel as usize]);
+        }
+        sensors.finish();
+        for (index, section) in root.sections("fault").into_iter().enumerate() {
+            let fault = read_fault(section, &scenario, scenario.seed.wrapping_add(index as u64));
+            scenario.faults.extend(fault);
+        }
+        root.finish();
+        document.finish()?;
+        Ok(scenario)
+    }
+}
+
+/// The procedure the good joint keeps; without one, common practice.
+fn read_targets(header: &Section<'_>, folder: &Path) -> Result<Targets, InputErrors> {
+    let Some(path) = header.text("procedure") else { return Ok(Targets::new(Procedure::new())) };
+    let place = folder.join(&path.value);
+    match std::fs::read_to_string(&place) {
+        Ok(text) => Ok(Targets::of_file(&ProcedureFile::parse(&place.display().to_string(), &text)?)),
+        Err(error) => {
+            let allowed = "the path of a procedure file, as seen from this file";
+            header.fault(&path.place, format!("cannot be read: {}", reason(&error)), allowed);
+            Ok(Targets::new(Procedure::new()))
+        }
+    }
+}
+
+fn read_header(section: Section<'_>, scenario: &mut Scenario) {
+    section.require("name", "a text in quotes");
+    if let Some(name) = section.text("name") {
+        scenario.name = name.value;
+    }
+    if let Some(note) = section.text("note") {
+        scenario.note = note.value;
+    }
+    if let Some(seed) = section.whole("seed", 0..i64::MAX) {
+        scenario.seed = seed.value as u64;
+    }
+    set(&section, "sample_rate", Dimension::EventRate, 0.2..=50_000.0, &mut scenario.sample_rate_hz);
+    set(&section, "jitter", Dimension::Share, 0.0..=0.45, &mut scenario.jitter);
+    if let Some(wraps) = section.choice("spindle", &[("wraps", true), ("runs on", false)]) {
+        scenario.spindle_wraps = wraps.value;
+    }
+    if let Some(names) = section.texts("channels") {
+        scenario.channels = ChannelSet::EMPTY;
+        for name in names {
+            let channel = Channel::ALL.into_iter().find(|channel| channel.name() == name.value);
+            let known = Channel::ALL.map(Channel::name);
+            let problem = || format!("`{}` is no channel{}", name.value, suggestion(&name.value, &known));
+            match channel {
+                Some(channel) => scenario.channels = scenario.channels.with(channel),
+                None => section.fault(&name.place, problem(), known.join(", ")),
+            }
+        }
+    }
+    section.finish();
+}
+
+fn read_joint(section: Section<'_>, scenario: &mut Scenario) {
+    use Dimension as D;
+    let joint = &mut scenario.joint;
+    if let Some(bands) = section.whole("bands", 1..101) {
+        joint.bands = bands.value as u16;
+    }
+    let rotations = [("clockwise", Rotation::Clockwise), ("counter-clockwise", Rotation::CounterClockwise)];
+    if let Some(rotation) = section.choice("rotation", &rotations) {
+        joint.clockwise = rotation.value == Rotation::Clockwise;
+    }
+    let mut feed = joint.wire_feed_mm_per_min.unwrap_or(f64::NAN);
+    // What a machine of the trade could be: wide enough for all (common practice, no source).
+    for (key, dimension, range, slot) in [
+        ("outside_diameter", D::Length, 20.0..=1000.0, &mut joint.outside_diameter_mm),
+        ("turn_time", D::Duration, 5.0..=3600.0, &mut joint.turn_time_s),
+        ("overlap", D::Angle, 0.0..=360.0, &mut joint.overlap_deg),
+        ("step_over", D::Length, 0.0..=500.0, &mut joint.step_over_mm),
+        ("current", D::Current, 50.0..=1000.0, &mut joint.current_a),
+        ("voltage", D::Voltage, 15.0..=60.0, &mut joint.voltage_v),
+        ("wire_diameter", D::Length, 0.5..=5.0, &mut joint.wire_diameter_mm),
+        ("wire_feed", D::WireSpeed, 500.0..=30_000.0, &mut feed),
+        ("stick_out", D::Length, 5.0..=60.0, &mut joint.stick_out_mm),
+        ("arc_length", D::Length, 1.0..=20.0, &mut joint.arc_length_mm),
+        ("gas_flow", D::Flow, 0.0..=100.0, &mut joint.gas_lpm),
+        ("gas_preflow", D::Duration, 0.5..=600.0, &mut joint.gas_preflow_s),
+        ("gas_postflow", D::Duration, 0.0..=600.0, &mut joint.gas_postflow_s),
+        ("coolant_flow", D::Flow, 0.0..=100.0, &mut joint.coolant_lpm),
+        ("weave_rate", D::Rate, 0.0..=300.0, &mut joint.weave_per_min),
+        ("weave_width", D::Length, 0.0..=200.0, &mut joint.weave_width_mm),
+        ("weave_dwell", D::Share, 0.0..=0.4, &mut joint.weave_dwell),
+        ("weave_backlash", D::Length, 0.0..=50.0, &mut joint.weave_backlash_mm),
+        ("band_width", D::Length, 1.0..=500.0, &mut joint.band_width_mm),
+        ("preheat", D::Temperature, -50.0..=1000.0, &mut joint.preheat_c),
+        ("start_below", D::Temperature, -50.0..=1000.0, &mut joint.start_below_c),
+        ("ambient", D::Temperature, -50.0..=100.0, &mut joint.ambient_c),
+        ("runout", D::Length, 0.0..=10.0, &mut joint.runout_mm),
+        ("unevenness", D::Share, 0.0..=0.5, &mut joint.unevenness),
+        ("pool", D::Length, 0.0..=5.0, &mut joint.pool_mm),
+    ] {
+        set(&section, key, dimension, range, slot);
+    }
+    joint.wire_feed_mm_per_min = Some(feed).filter(|feed| feed.is_finite());
+    section.finish();
+}
+
+fn read_timing(section: Section<'_>, scenario: &mut Scenario) {
+    let timing = &mut scenario.timing;
+    for (key, slot) in [
+        ("lead_in", &mut timing.lead_in_s),
+        ("between_bands", &mut timing.between_bands_s),
+        ("lead_out", &mut timing.lead_out_s),
+    ] {
+        set(&section, key, Dimension::Duration, 0.0..=36_000.0, slot);
+    }
+    section.finish();
+}
+
+fn read_sensor(section: Section<'_>, channel: Channel, sensor: &mut Sensor) {
+    let dimension = Dimension::of_channel(channel).of_differences();
+    for (key, dimension, range, slot) in [
+        ("noise", dimension, 0.0..=f64::INFINITY, &mut sensor.noise),
+        ("resolution", dimension, 0.0..=f64::INFINITY, &mut sensor.resolution),
+        ("drift", dimension, f64::NEG_INFINITY..=f64::INFINITY, &mut sensor.drift_per_hour),
+        ("hum", dimension, 0.0..=f64::INFINITY, &mut sensor.hum),
+        ("every", Dimension::Duration, 0.0..=3600.0, &mut sensor.every_s),
+        ("dropout", Dimension::Share, 0.0..=1.0, &mut sensor.dropout),
+    ] {
+        set(&section, key, dimension, range, slot);
+    }
+    if let Some(hold) = section.choice("between", &[("empty", false), ("repeat", true)]) {
+        sensor.hold = hold.value;
+    }
+    section.finish();
+}
+
+/// Puts a quantity into its slot, where it is written and possible.
+pub(super) fn set(
+    section: &Section<'_>,
+    key: &'static str,
+    dimension: Dimension,
+    range: RangeInclusive<f64>,
+    slot: &mut f64,
+) {
+    let show = |value| format(value, dimension, UnitSystem::Metric);
+    let allowed = match (range.start().is_finite(), range.end().is_finite()) {
+        (true, true) => format!("{} to {}", show(*range.start()), show(*range.end())),
+        (true, false) => format!("at least {}", show(*range.start())),
+        _ => QuantityError::allowed(dimension),
+    };
+    if let Some(quantity) = section.quantity_within(key, dimension, range, &allowed) {
+        *slot = quantity.value;
+    }
+}

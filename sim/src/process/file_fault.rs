@@ -1,0 +1,94 @@
+//! One `[[fault]]` of a scenario file.
+//!
+//! Decides: what its keys mean, and that what is left out is drawn from the seed.
+//! Assumes: the joint of the scenario has been read.
+//! Never: stops at the first thing that is wrong.
+
+use super::fault::{Fault, Kind, Stage, Start};
+use super::file::set;
+use super::scenario::Scenario;
+use crate::input::document::{Section, suggestion};
+use crate::input::unit::Dimension;
+use bandward::{Channel, Rule};
+
+/// Reads a fault and closes its table; `None` where it is not said, or not rightly, what goes wrong.
+pub(super) fn read_fault(section: Section<'_>, scenario: &Scenario, seed: u64) -> Option<Fault> {
+    // Nothing can be said about the rest while it is not known what goes wrong.
+    let kind = read_kind(&section)?;
+    let fault = fill(&section, scenario.default_fault(kind, seed), scenario);
+    section.finish();
+    Some(fault)
+}
+
+fn read_kind(section: &Section<'_>) -> Option<Kind> {
+    let rules = Rule::ALL.map(Rule::name);
+    let kinds: Vec<_> = Kind::ALL.iter().map(|kind| kind.description().name).collect();
+    match (section.text("rule"), section.text("kind")) {
+        (Some(rule), None) => {
+            let known = Rule::from_name(&rule.value).map(Kind::of_rule);
+            if known.is_none() {
+                let hint = suggestion(&rule.value, &rules);
+                section.fault(&rule.place, format!("`{}` is no rule{hint}", rule.value), rules.join(", "));
+            }
+            known
+        }
+        (None, Some(kind)) => {
+            let known = Kind::from_name(&kind.value);
+            if known.is_none() {
+                let hint = suggestion(&kind.value, &kinds);
+                section.fault(&kind.place, format!("`{}` is no kind{hint}", kind.value), kinds.join(", "));
+            }
+            known
+        }
+        (Some(_), Some(kind)) => {
+            section.fault(&kind.place, "a fault has a rule or a kind, not both", "one of the two");
+            None
+        }
+        (None, None) => {
+            if !section.has("rule") && !section.has("kind") {
+                let allowed = "`rule = \"...\"` with the rule to be raised, or `kind = \"...\"`";
+                section.fault(section.place(), "it is not said what goes wrong", allowed);
+            }
+            None
+        }
+    }
+}
+
+fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
+    let description = fault.kind.description();
+    if let Some(band) = section.whole("band", 1..i64::from(scenario.joint.bands) + 1) {
+        fault.band = band.value as u16;
+    }
+    if description.stage == Stage::Weld {
+        read_stretch(section, &mut fault);
+    }
+    if let Some(dimension) = description.size {
+        let range = match dimension {
+            Dimension::Share => 0.0..=1.0,
+            Dimension::Temperature => -50.0..=f64::INFINITY,
+            _ => 0.0..=f64::INFINITY,
+        };
+        set(section, "size", dimension, range, &mut fault.size);
+    }
+    if fault.kind.needs_channel() {
+        let channels = Channel::ALL.map(|channel| (channel.name(), channel));
+        fault.channel = section.choice("channel", &channels).map(|channel| channel.value).or(fault.channel);
+    }
+    fault
+}
+
+fn read_stretch(section: &Section<'_>, fault: &mut Fault) {
+    let (mut start_s, mut from_deg) = (0.0, 0.0);
+    set(section, "start", Dimension::Duration, 0.0..=36_000.0, &mut start_s);
+    set(section, "from", Dimension::Angle, 0.0..=720.0, &mut from_deg);
+    match (section.has("start"), section.has("from")) {
+        (true, false) => fault.start = Start::Seconds(start_s),
+        (false, true) => fault.start = Start::Degrees(from_deg),
+        (true, true) => {
+            let problem = "it starts at a time and at an angle";
+            section.fault(section.place(), problem, "`start` or `from`, not both");
+        }
+        (false, false) => {}
+    }
+    set(section, "duration", Dimension::Duration, 0.01..=36_000.0, &mut fault.duration_s);
+}
