@@ -2,6 +2,7 @@
 //! monitoring core.
 
 pub mod commands;
+pub mod demo;
 pub mod input;
 pub mod process;
 pub mod replay;

@@ -1,6 +1,7 @@
 //! `bandward replay`: a logged joint in, a band table with alarms out.
 
 use super::Outcome;
+use crate::demo;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -38,19 +39,23 @@ pub struct ReplayArguments {
 /// A file cannot be read or has faults; each is told with its place.
 pub fn run(arguments: &ReplayArguments) -> anyhow::Result<Outcome> {
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
-    let procedure = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
+    let is_demo = arguments.traces.is_empty();
+    let procedure = match &arguments.procedure {
+        Some(path) => Some(ProcedureFile::read(path)?),
+        None if is_demo => Some(demo::procedure()?),
+        None => None,
+    };
+    let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let mut replays = Vec::new();
-    let judge_by = judge_by(procedure.as_ref());
+    if is_demo {
+        replays.push(replay(demo::trace()?, &judge_by)?);
+    }
     for path in &arguments.traces {
         replays.push(replay(trace::open(path, layout.as_ref())?, &judge_by)?);
     }
     show(&replays, procedure.as_ref(), arguments.json)?;
     let within = replays.iter().all(Replay::is_within_procedure);
     Ok(if within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
-}
-
-fn judge_by(file: Option<&ProcedureFile>) -> Procedure {
-    file.map_or_else(Procedure::new, |file| file.procedure.clone())
 }
 
 fn replay(reader: TraceReader, procedure: &Procedure) -> anyhow::Result<Replay> {

@@ -23,6 +23,8 @@ const FAINT: Style = Style::new().dimmed();
 
 /// More alarms than this are counted, not listed.
 const LISTED: usize = 30;
+/// Lists of names are broken after so many characters.
+const WRAP_AT: usize = 90;
 
 /// Writing into a string cannot fail.
 macro_rules! line {
@@ -33,7 +35,7 @@ macro_rules! line {
 pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem) -> String {
     let mut text = String::new();
     head(&mut text, replay, procedure_name);
-    verdict(&mut text, replay);
+    verdict(&mut text, replay, procedure_name);
     if !replay.bands.is_empty() {
         bands(&mut text, replay, system);
     }
@@ -61,7 +63,7 @@ fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
     line!(text, "");
 }
 
-fn verdict(text: &mut String, replay: &Replay) {
+fn verdict(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
     let outside: Vec<String> = replay
         .bands
         .iter()
@@ -76,6 +78,13 @@ fn verdict(text: &mut String, replay: &Replay) {
         }
         (_, 0) if !replay.is_within_procedure() => {
             line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#} between bands; the bands themselves are within");
+        }
+        (count, 0) if procedure_name.is_none() => {
+            line!(
+                text,
+                "{BOLD}FOUND{BOLD:#}: {count} {}; without a procedure nothing was judged",
+                plural(count)
+            );
         }
         (count, 0) => {
             let noun = plural(count);
@@ -245,6 +254,24 @@ fn not_judged(text: &mut String, replay: &Replay) {
     line!(text, "{BOLD}not judged{BOLD:#}");
     for (reason, rules) in reasons {
         line!(text, "  {reason}:");
-        line!(text, "    {FAINT}{}{FAINT:#}", rules.join(", "));
+        for line in wrapped(&rules) {
+            line!(text, "    {FAINT}{line}{FAINT:#}");
+        }
     }
+}
+
+/// Names with commas, on lines of a bearable length.
+fn wrapped(names: &[&str]) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for (index, name) in names.iter().enumerate() {
+        let comma = if index + 1 < names.len() { ", " } else { "" };
+        if lines.last().is_some_and(|line| line.len() + name.len() > WRAP_AT) {
+            lines.push(String::new());
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push_str(name);
+            line.push_str(comma);
+        }
+    }
+    lines
 }
