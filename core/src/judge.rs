@@ -428,7 +428,7 @@ const FULL_TURN: Degrees = Degrees::from_milli(360_000);
 
 impl Monitor {
     /// Channels that give readings that can be believed.
-    fn sound(&self) -> crate::sample::ChannelSet {
+    pub(crate) fn sound(&self) -> crate::sample::ChannelSet {
         let mut sound = self.acquisition.channels.minus(self.stuck);
         for channel in self.acquisition.channels.iter() {
             if self.signal.is_railed(channel) || self.missing_since(channel).is_some() {

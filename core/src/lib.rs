@@ -33,6 +33,7 @@ pub mod log;
 pub mod monitor;
 pub mod procedure;
 pub mod procedure_store;
+pub mod reading;
 pub mod rule;
 pub mod sample;
 pub mod signal;

@@ -5,6 +5,7 @@ pub mod commands;
 pub mod demo;
 pub mod input;
 pub mod process;
+pub mod recording;
 pub mod replay;
 pub mod report;
 pub mod trace;

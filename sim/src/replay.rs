@@ -203,6 +203,10 @@ impl Replayer {
         self.last_us = self.last_us.max(row.time_us);
         self.monitor.step(&row.to_sample(), &mut self.keeper);
     }
+    /// The core at its work, to read what it holds against the ranges.
+    pub fn monitor(&self) -> &Monitor {
+        &self.monitor
+    }
     /// Ends the watch and tells what was found.
     pub fn finish(mut self) -> Replay {
         self.monitor.finish(&mut self.keeper);
