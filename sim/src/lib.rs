@@ -4,6 +4,7 @@
 pub mod commands;
 pub mod demo;
 pub mod input;
+pub mod preferences;
 pub mod process;
 pub mod recording;
 pub mod replay;

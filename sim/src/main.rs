@@ -2,8 +2,9 @@
 //!
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
-use bandward_sim::commands::{Outcome, replay, synth};
+use bandward_sim::commands::{Outcome, config, replay, synth};
 use bandward_sim::input::diagnostic::InputErrors;
+use bandward_sim::input::quantity::UnitSystem;
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
@@ -11,20 +12,26 @@ use std::process::ExitCode;
 #[derive(Parser)]
 #[command(name = "bandward", version, about)]
 struct Arguments {
+    /// Units to show values in; else the procedure's choice, else the one remembered by `bandward config`
+    #[arg(long, global = true, value_enum, value_name = "SYSTEM")]
+    units: Option<UnitSystem>,
     #[command(subcommand)]
     command: Command,
 }
 
 #[derive(Subcommand)]
 enum Command {
+    Config(config::ConfigArguments),
     Replay(replay::ReplayArguments),
     Synth(synth::SynthArguments),
 }
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
+    let units = arguments.units;
     let result = match &arguments.command {
-        Command::Replay(arguments) => replay::run(arguments),
+        Command::Config(arguments) => config::run(arguments),
+        Command::Replay(arguments) => replay::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),
     };
     match result {

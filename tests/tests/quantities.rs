@@ -7,7 +7,7 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::{Dimension, UnitSystem, format, parse};
 use proptest::prelude::*;
 
-const DIMENSIONS: [Dimension; 13] = [
+const DIMENSIONS: [Dimension; 19] = [
     Dimension::Current,
     Dimension::Voltage,
     Dimension::Flow,
@@ -21,6 +21,12 @@ const DIMENSIONS: [Dimension; 13] = [
     Dimension::EventRate,
     Dimension::Power,
     Dimension::Share,
+    Dimension::SurfaceSpeed,
+    Dimension::EnergyPerLength,
+    Dimension::Area,
+    Dimension::Mass,
+    Dimension::MassRate,
+    Dimension::Volume,
 ];
 
 fn dimension() -> impl Strategy<Value = Dimension> {
@@ -62,6 +68,14 @@ fn resolution(dimension: Dimension, system: UnitSystem) -> f64 {
         ) => 0.005,
         (Dimension::Power, _) => 0.5,
         (Dimension::Share, _) => 0.0005,
+        (Dimension::SurfaceSpeed, UnitSystem::Metric) => 0.0005,
+        (Dimension::SurfaceSpeed, UnitSystem::Inch) => 0.005 * 25.4 / 60.0,
+        (Dimension::EnergyPerLength, UnitSystem::Metric) => 0.0005,
+        (Dimension::EnergyPerLength, UnitSystem::Inch) => 0.5 / 25_400.0,
+        (Dimension::Area, UnitSystem::Inch) => 0.000_05 * 645.16,
+        (Dimension::Mass | Dimension::MassRate, _) => 0.005,
+        (Dimension::Volume, UnitSystem::Metric) => 0.5,
+        (Dimension::Volume, UnitSystem::Inch) => 0.05 * 28.316_846_592,
         _ => 0.05,
     }
 }

@@ -1,5 +1,6 @@
 //! One file a subcommand.
 
+pub mod config;
 pub mod replay;
 pub mod synth;
 

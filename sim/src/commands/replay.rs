@@ -5,6 +5,7 @@ use crate::demo;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::preferences;
 use crate::replay::{Replay, Replayer};
 use crate::report;
 use crate::trace::{self, TraceReader};
@@ -37,7 +38,7 @@ pub struct ReplayArguments {
 ///
 /// # Errors
 /// A file cannot be read or has faults; each is told with its place.
-pub fn run(arguments: &ReplayArguments) -> anyhow::Result<Outcome> {
+pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
     let is_demo = arguments.traces.is_empty();
     let procedure = match &arguments.procedure {
@@ -53,7 +54,7 @@ pub fn run(arguments: &ReplayArguments) -> anyhow::Result<Outcome> {
     for path in &arguments.traces {
         replays.push(replay(trace::open(path, layout.as_ref())?, &judge_by)?);
     }
-    show(&replays, procedure.as_ref(), arguments.json)?;
+    show(&replays, procedure.as_ref(), arguments.json, units)?;
     let within = replays.iter().all(Replay::is_within_procedure);
     Ok(if within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
 }
@@ -77,7 +78,12 @@ fn replay(reader: TraceReader, procedure: &Procedure) -> anyhow::Result<Replay> 
     Ok(replayer.finish())
 }
 
-fn show(replays: &[Replay], procedure: Option<&ProcedureFile>, json: bool) -> anyhow::Result<()> {
+fn show(
+    replays: &[Replay],
+    procedure: Option<&ProcedureFile>,
+    json: bool,
+    units: Option<UnitSystem>,
+) -> anyhow::Result<()> {
     if json {
         let mut objects: Vec<_> = replays.iter().map(report::json::replay).collect();
         let shown = if objects.len() == 1 { objects.remove(0) } else { objects.into() };
@@ -88,7 +94,7 @@ fn show(replays: &[Replay], procedure: Option<&ProcedureFile>, json: bool) -> an
         let name = file.name.clone().unwrap_or_else(|| file.file.clone());
         file.revision.as_ref().map_or(name.clone(), |revision| format!("{name}, revision {revision}"))
     });
-    let system = procedure.map_or(UnitSystem::Metric, |file| file.units);
+    let system = preferences::units(units, procedure)?;
     for (index, replay) in replays.iter().enumerate() {
         if index > 0 {
             anstream::println!();

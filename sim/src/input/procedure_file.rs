@@ -86,7 +86,7 @@ pub struct ProcedureFile {
     /// Which revision of it this is.
     pub revision: Option<String>,
     /// The units it asks to be shown in.
-    pub units: UnitSystem,
+    pub units: Option<UnitSystem>,
     /// What the core runs on.
     pub procedure: Procedure,
     /// The tool joint.
@@ -131,14 +131,15 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     let root = document.root();
     let header = root.section("procedure");
     let (name, revision) = (plain_text(&header, "name"), plain_text(&header, "revision"));
-    let units = header.choice("units", &[("metric", UnitSystem::Metric), ("inch", UnitSystem::Inch)]);
-    let units = units.map_or(UnitSystem::Metric, |units| units.value);
+    let units = header.choice("units", UnitSystem::CHOICES).map(|units| units.value);
     header.finish();
     let joint = read_joint(root.section("joint"));
     let wire = read_wire(root.section("wire"));
     let gas = read_gas(root.section("gas"));
     let settings: Vec<_> = Subject::all()
-        .filter_map(|subject| Setting::read(root.section(subject.table_name()), subject, units))
+        .filter_map(|subject| {
+            Setting::read(root.section(subject.table_name()), subject, units.unwrap_or_default())
+        })
         .collect();
     let procedure = core_procedure(&root, &joint, &wire, &settings);
     root.finish();

@@ -114,13 +114,33 @@ fn split_digits(text: &str) -> (&str, &str) {
 }
 
 /// Which units people are shown.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
 pub enum UnitSystem {
     /// mm, L/min, m/min, °C.
     #[default]
     Metric,
     /// in (as fractions where they fit), ft3/h, in/min, °F.
     Inch,
+}
+
+impl UnitSystem {
+    /// What it is called in files.
+    pub const CHOICES: &'static [(&'static str, Self)] = &[("metric", Self::Metric), ("inch", Self::Inch)];
+    /// What it is called in files.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Metric => "metric",
+            Self::Inch => "inch",
+        }
+    }
+    /// The other one.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Metric => Self::Inch,
+            Self::Inch => Self::Metric,
+        }
+    }
 }
 
 /// How a value in the house unit reads: `format(26.9875, Dimension::Length, UnitSystem::Inch)` is
@@ -159,6 +179,18 @@ const fn shown_unit(dimension: Dimension, system: UnitSystem) -> (&'static str, 
         (Dimension::EventRate, _) => ("/s", 2),
         (Dimension::Power, _) => ("W", 0),
         (Dimension::Share, _) => ("%", 1),
+        (Dimension::SurfaceSpeed, UnitSystem::Metric) => ("mm/s", 3),
+        (Dimension::SurfaceSpeed, UnitSystem::Inch) => ("in/min", 2),
+        (Dimension::EnergyPerLength, UnitSystem::Metric) => ("kJ/mm", 3),
+        (Dimension::EnergyPerLength, UnitSystem::Inch) => ("J/in", 0),
+        (Dimension::Area, UnitSystem::Metric) => ("mm2", 1),
+        (Dimension::Area, UnitSystem::Inch) => ("in2", 4),
+        (Dimension::Mass, UnitSystem::Metric) => ("kg", 2),
+        (Dimension::Mass, UnitSystem::Inch) => ("lb", 2),
+        (Dimension::MassRate, UnitSystem::Metric) => ("kg/h", 2),
+        (Dimension::MassRate, UnitSystem::Inch) => ("lb/h", 2),
+        (Dimension::Volume, UnitSystem::Metric) => ("L", 0),
+        (Dimension::Volume, UnitSystem::Inch) => ("ft3", 1),
     }
 }
 

@@ -36,6 +36,18 @@ pub enum Dimension {
     Power,
     /// A share of a whole, 0 to 1.
     Share,
+    /// Speed along a surface, mm/s.
+    SurfaceSpeed,
+    /// Energy over a length of weld, kJ/mm.
+    EnergyPerLength,
+    /// Area, mm².
+    Area,
+    /// Mass, kg.
+    Mass,
+    /// Mass laid down over time, kg/h.
+    MassRate,
+    /// Volume of gas, L.
+    Volume,
 }
 
 /// A unit: how it is written, and the way from it to the house unit of its dimension.
@@ -71,6 +83,8 @@ const fn unit(symbol: &'static str, factor: f64, aliases: &'static [&'static str
 
 const MM_PER_INCH: f64 = 25.4;
 const MM_PER_FOOT: f64 = 304.8;
+/// Avoirdupois pound in kilograms: international yard and pound agreement, 1959.
+const KG_PER_POUND: f64 = 0.453_592_37;
 /// Cubic foot in litres, a foot being 3.048 dm.
 const LITRES_PER_CUBIC_FOOT: f64 = 3.048 * 3.048 * 3.048;
 /// US gallon in litres: 231 cubic inches, an inch being 0.254 dm.
@@ -129,6 +143,28 @@ const EVENT_RATE: &[Unit] = &[
 ];
 const POWER: &[Unit] = &[unit("W", 1.0, &[]), unit("kW", 1e3, &[])];
 const SHARE: &[Unit] = &[unit("%", 0.01, &["percent"])];
+const SURFACE_SPEED: &[Unit] = &[
+    unit("mm/s", 1.0, &[]),
+    unit("mm/min", 1.0 / 60.0, &[]),
+    unit("m/min", 1000.0 / 60.0, &[]),
+    unit("in/min", MM_PER_INCH / 60.0, &["ipm", "IPM"]),
+];
+const ENERGY_PER_LENGTH: &[Unit] = &[
+    unit("kJ/mm", 1.0, &[]),
+    unit("J/in", 1e-3 / MM_PER_INCH, &[]),
+    unit("kJ/in", 1.0 / MM_PER_INCH, &[]),
+    unit("J/mm", 1e-3, &[]),
+];
+const AREA: &[Unit] =
+    &[unit("mm2", 1.0, &["mm²", "mm^2"]), unit("in2", MM_PER_INCH * MM_PER_INCH, &["in²", "in^2"])];
+const MASS: &[Unit] =
+    &[unit("kg", 1.0, &[]), unit("g", 1e-3, &[]), unit("lb", KG_PER_POUND, &["lbs", "pound", "pounds"])];
+const MASS_RATE: &[Unit] = &[unit("kg/h", 1.0, &[]), unit("lb/h", KG_PER_POUND, &["lb/hr"])];
+const VOLUME: &[Unit] = &[
+    unit("L", 1.0, &["l", "litre", "litres"]),
+    unit("m3", 1000.0, &["m³", "m^3"]),
+    unit("ft3", LITRES_PER_CUBIC_FOOT, &["ft³", "ft^3", "cf"]),
+];
 
 impl Dimension {
     /// What a judged quantity is measured in.
@@ -181,6 +217,12 @@ impl Dimension {
             Self::EventRate => EVENT_RATE,
             Self::Power => POWER,
             Self::Share => SHARE,
+            Self::SurfaceSpeed => SURFACE_SPEED,
+            Self::EnergyPerLength => ENERGY_PER_LENGTH,
+            Self::Area => AREA,
+            Self::Mass => MASS,
+            Self::MassRate => MASS_RATE,
+            Self::Volume => VOLUME,
         }
     }
     /// What it is called in a sentence, with its article.
@@ -199,6 +241,12 @@ impl Dimension {
             Self::EventRate => "a rate of events",
             Self::Power => "a power",
             Self::Share => "a share",
+            Self::SurfaceSpeed => "a surface speed",
+            Self::EnergyPerLength => "an energy per length",
+            Self::Area => "an area",
+            Self::Mass => "a mass",
+            Self::MassRate => "a mass over time",
+            Self::Volume => "a volume",
         }
     }
     /// One that reads well in a message.
@@ -217,6 +265,12 @@ impl Dimension {
             Self::EventRate => "5 /s",
             Self::Power => "9 kW",
             Self::Share => "95 %",
+            Self::SurfaceSpeed => "3.3 mm/s",
+            Self::EnergyPerLength => "2.5 kJ/mm",
+            Self::Area => "70 mm2",
+            Self::Mass => "15 kg",
+            Self::MassRate => "6 kg/h",
+            Self::Volume => "10 m3",
         }
     }
     /// Its units as a list to show.

@@ -2,4 +2,5 @@
 
 pub mod json;
 pub mod meaning;
+pub mod style;
 pub mod text;

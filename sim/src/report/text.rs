@@ -6,30 +6,19 @@
 
 use super::json::sample_rate_hz;
 use super::meaning;
+use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
 use crate::replay::{Alarm, Replay, seconds, value};
-use anstyle::{AnsiColor, Color, Style};
 use bandward::band::Spread;
 use bandward::rule::{Measure, Quantity, RuleSet};
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, NotJudged, Rule, Severity};
-use std::fmt::Write;
-
-const BOLD: Style = Style::new().bold();
-const GOOD: Style = Style::new().bold().fg_color(Some(Color::Ansi(AnsiColor::Blue)));
-const BAD: Style = Style::new().bold().fg_color(Some(Color::Ansi(AnsiColor::Red)));
-const FAINT: Style = Style::new().dimmed();
 
 /// More alarms than this are counted, not listed.
 const LISTED: usize = 30;
 /// Lists of names are broken after so many characters.
 const WRAP_AT: usize = 90;
-
-/// Writing into a string cannot fail.
-macro_rules! line {
-    ($text:expr, $($arguments:tt)*) => {{ let _ = writeln!($text, $($arguments)*); }};
-}
 
 /// The whole replay.
 pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem) -> String {
@@ -53,10 +42,11 @@ fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
     if let Some(start) = &trace.start {
         line!(text, "recorded from {start}");
     }
-    match procedure_name {
-        Some(name) => line!(text, "procedure: {name}"),
-        None => line!(text, "no procedure given, so no range is judged: add --procedure FILE.toml"),
-    }
+    let judged_by = procedure_name
+        .map_or("no procedure given, so no range is judged: add --procedure FILE.toml".to_owned(), |name| {
+            format!("procedure: {name}")
+        });
+    line!(text, "{judged_by}");
     if trace.gaps > 0 || trace.out_of_order > 0 {
         line!(text, "gaps in time: {}; samples out of order: {}", trace.gaps, trace.out_of_order);
     }
