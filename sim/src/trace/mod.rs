@@ -59,7 +59,7 @@ pub struct TraceHeader {
 #[derive(Clone, Copy, Debug)]
 enum Step {
     /// A row.
-    Row(Row),
+    Row,
     /// A record with a fault, which has been told.
     Faulty,
     /// There is no more.
@@ -79,10 +79,10 @@ impl Rows {
         })
     }
     #[inline]
-    fn step(&mut self, faults: &mut Faults) -> Step {
+    fn step(&mut self, row: &mut Row, faults: &mut Faults) -> Step {
         match self {
-            Self::Text(rows) => rows.step(faults),
-            Self::Parquet(rows) => rows.step(faults),
+            Self::Text(rows) => rows.step(row, faults),
+            Self::Parquet(rows) => rows.step(row, faults),
         }
     }
     fn columns(&self) -> &Columns {
@@ -152,10 +152,13 @@ impl TraceReader {
     fn new(mut faults: Faults, mut rows: Rows, layout: Option<&Layout>) -> Result<Self, InputErrors> {
         let mut first_rows = VecDeque::with_capacity(timing::LOOKED_AT);
         while first_rows.len() < timing::LOOKED_AT {
-            match next_row(&mut rows, &mut faults) {
-                Some(row) => first_rows.push_back(row),
-                None if faults.is_empty() => break,
-                None => return Err(faults.take()),
+            let mut row = Row::default();
+            if next_row(&mut rows, &mut row, &mut faults) {
+                first_rows.push_back(row);
+            } else if faults.is_empty() {
+                break;
+            } else {
+                return Err(faults.take());
             }
         }
         let spacing = match Spacing::of(first_rows.iter().map(|row: &Row| row.time_us)) {
@@ -221,23 +224,24 @@ impl Iterator for TraceReader {
         if self.is_done {
             return None;
         }
-        let row = next_row(&mut self.rows, &mut self.faults);
-        if row.is_some() {
-            return row.map(Ok);
+        let mut row = Row::default();
+        if next_row(&mut self.rows, &mut row, &mut self.faults) {
+            return Some(Ok(row));
         }
         self.is_done = true;
         (!self.faults.is_empty()).then(|| Err(self.faults.take()))
     }
 }
 
-/// The next row; none at the end, nor after a fault, when `faults` holds all there are.
+/// Puts the next row into `row`; false at the end, and after a fault, when `faults` holds all there
+/// are.
 #[inline]
-fn next_row(rows: &mut Rows, faults: &mut Faults) -> Option<Row> {
+fn next_row(rows: &mut Rows, row: &mut Row, faults: &mut Faults) -> bool {
     loop {
-        match rows.step(faults) {
-            Step::Row(row) if faults.is_empty() => return Some(row),
-            Step::Row(_) | Step::Faulty => {}
-            Step::End => return None,
+        match rows.step(row, faults) {
+            Step::Row if faults.is_empty() => return true,
+            Step::Row | Step::Faulty => {}
+            Step::End => return false,
         }
     }
 }

@@ -17,7 +17,7 @@ const TENS: [f64; 23] = [
 /// Up to here every whole number is a double.
 const EXACT: u64 = 1 << 53;
 /// More digits than this might not fit the 64 bits they are collected in.
-const MOST_DIGITS: usize = 18;
+const MOST_DIGITS: usize = 19;
 
 /// A decimal without exponent: `digits / 10^decimals`.
 #[derive(Clone, Copy)]
@@ -28,6 +28,7 @@ struct Plain {
 }
 
 /// A cell without the blanks around it.
+#[inline]
 pub fn trim(cell: &[u8]) -> &[u8] {
     match cell {
         [first, .., last] if !first.is_ascii_whitespace() && !last.is_ascii_whitespace() => cell,
@@ -95,29 +96,38 @@ pub fn whole(value: f64) -> Result<i64, NotANumber> {
 }
 
 /// Sign, digits and at most one decimal mark, nothing else.
+#[inline]
 fn plain(cell: &[u8], decimal: u8) -> Option<Plain> {
     let (negative, unsigned) = match cell {
         [b'-', rest @ ..] => (true, rest),
         [b'+', rest @ ..] | rest => (false, rest),
     };
-    let mut digits = 0_u64;
-    let mut mark = None;
-    for (at, &byte) in unsigned.iter().enumerate() {
-        let digit = byte.wrapping_sub(b'0');
-        if digit < 10 {
-            digits = digits.wrapping_mul(10).wrapping_add(u64::from(digit));
-        } else if byte == decimal && mark.is_none() {
-            mark = Some(at);
-        } else {
-            return None;
-        }
-    }
-    let count = unsigned.len() - usize::from(mark.is_some());
-    if count == 0 || count > MOST_DIGITS {
+    if unsigned.len() > MOST_DIGITS {
         return None;
     }
-    let decimals = mark.map_or(0, |at| unsigned.len() - at - 1) as u32;
+    let (whole, rest) = leading_digits(0, unsigned);
+    let (digits, decimals) = match rest {
+        [] if !unsigned.is_empty() => (whole, 0),
+        [mark, fraction @ ..] if *mark == decimal && unsigned.len() > 1 => {
+            let (digits, rest) = leading_digits(whole, fraction);
+            if !rest.is_empty() {
+                return None;
+            }
+            (digits, fraction.len() as u32)
+        }
+        _ => return None,
+    };
     Some(Plain { digits, decimals, negative })
+}
+
+/// The digits at the start of a cell, put behind those of `number`, and what comes after them.
+#[inline]
+fn leading_digits(mut number: u64, mut cell: &[u8]) -> (u64, &[u8]) {
+    while let [byte @ b'0'..=b'9', rest @ ..] = cell {
+        number = number.wrapping_mul(10).wrapping_add(u64::from(byte - b'0'));
+        cell = rest;
+    }
+    (number, cell)
 }
 
 /// Whatever the standard library takes for a number: exponents, many digits, infinity, NaN.

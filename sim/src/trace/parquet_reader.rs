@@ -97,8 +97,8 @@ impl ParquetRows {
     pub fn start(&self) -> Option<&str> {
         self.time.start()
     }
-    /// Goes one row on.
-    pub fn step(&mut self, faults: &mut Faults) -> Step {
+    /// Goes one row on and puts it into `row`.
+    pub fn step(&mut self, row: &mut Row, faults: &mut Faults) -> Step {
         while self.next_in_batch == self.rows_in_batch {
             match guarded(|| self.next_batch()) {
                 Ok(true) => {}
@@ -117,11 +117,11 @@ impl ParquetRows {
         let (times, readings) = self.batches.split_at(self.columns.time.len());
         match self.time.of_count(times.first().and_then(number)) {
             Ok(time_us) => {
-                let mut row = Row::at(time_us);
+                *row = Row::at(time_us);
                 for (column, batch) in self.columns.readings.iter().zip(readings) {
                     row.values[column.channel as usize] = number(batch).map(|value| column.value(value));
                 }
-                Step::Row(row)
+                Step::Row
             }
             Err(error) => {
                 let value = times.first().and_then(number);

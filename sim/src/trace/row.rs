@@ -42,12 +42,20 @@ impl Row {
 /// The core's raw reading for a value in the unit of the channel.
 pub fn raw_from_value(channel: Channel, value: f64) -> i32 {
     if channel == Channel::Spindle {
-        let turns = (value / 360.0).rem_euclid(1.0);
+        let turns = value / 360.0;
         // A wrapping angle: a full turn is 2^32, which is zero again.
-        return (turns * 4_294_967_296.0).round() as u64 as u32 as i32;
+        return rounded((turns - turns.floor()) * 4_294_967_296.0) as u32 as i32;
     }
-    // `as` holds at the ends of the range.
-    (value * f64::from(1_u32 << channel.fraction_bits())).round() as i32
+    let raw = value * f64::from(1_u32 << channel.fraction_bits());
+    rounded(raw.clamp(f64::from(i32::MIN), f64::from(i32::MAX))) as i32
+}
+
+/// To the nearest whole number, halves away from zero, for values far within an i64; what is no
+/// number is zero. Several times as fast as `f64::round`, which is a call.
+fn rounded(value: f64) -> i64 {
+    let whole = value as i64;
+    let rest = value - whole as f64;
+    whole + i64::from(rest >= 0.5) - i64::from(rest <= -0.5)
 }
 
 /// The value in the unit of the channel for a raw reading of the core (0 to 360 for the spindle).

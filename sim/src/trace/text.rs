@@ -73,8 +73,8 @@ impl TextRows {
     pub fn short_rows(&self) -> (u64, u64) {
         (self.short_rows, self.first_short_line)
     }
-    /// Goes one record on.
-    pub fn step(&mut self, faults: &mut Faults) -> Step {
+    /// Goes one record on and puts it into `row`.
+    pub fn step(&mut self, row: &mut Row, faults: &mut Faults) -> Step {
         loop {
             match self.records.advance() {
                 Ok(true) if self.is_blank() => {}
@@ -90,23 +90,21 @@ impl TextRows {
         if self.records.cell_count() != width {
             self.odd_width(width, faults);
         }
-        match self.row(faults) {
-            Some(row) => Step::Row(row),
-            None => Step::Faulty,
-        }
+        if self.fill(row, faults) { Step::Row } else { Step::Faulty }
     }
 
-    fn row(&mut self, faults: &mut Faults) -> Option<Row> {
+    /// False where there is a fault in the record.
+    fn fill(&mut self, row: &mut Row, faults: &mut Faults) -> bool {
+        *row = Row::default();
+        let mut is_sound = true;
         let time_cell = |at: usize| self.columns.time.get(at).and_then(|&index| self.records.cell(index));
-        let time = self.time.of_cells([time_cell(0), time_cell(1)], self.decimal);
-        let mut row = match &time {
-            Ok(time_us) => Row::at(*time_us),
-            Err(_) => Row::default(),
-        };
-        if let Err((at, error)) = &time {
-            faults.add(|file| self.time_fault(file, self.columns.time[*at], error));
+        match self.time.of_cells([time_cell(0), time_cell(1)], self.decimal) {
+            Ok(time_us) => row.time_us = time_us,
+            Err((at, error)) => {
+                is_sound = false;
+                faults.add(|file| self.time_fault(file, self.columns.time[at], &error));
+            }
         }
-        let mut is_sound = time.is_ok();
         for column in &self.columns.readings {
             let Some(cell) = self.records.cell(column.index) else { continue };
             if let Ok(value) = number::reading(cell, self.decimal) {
@@ -116,7 +114,7 @@ impl TextRows {
                 faults.add(|file| self.reading_fault(file, column.index));
             }
         }
-        is_sound.then_some(row)
+        is_sound
     }
     /// A spreadsheet may leave rows of nothing but separators at the end.
     fn is_blank(&self) -> bool {
