@@ -3,6 +3,7 @@
 use bandward::Channel;
 use bandward::sample::ChannelSet;
 use bandward_sim::input::diagnostic::InputErrors;
+use bandward_sim::input::layout::Layout;
 use bandward_sim::trace::{self, Row, TraceReader, TraceWriter};
 use proptest::prelude::*;
 use std::path::{Path, PathBuf};
@@ -162,4 +163,39 @@ fn rows_out_of_order_are_given_as_they_stand() {
     let (_, rows) = read(&path).unwrap();
     let times: Vec<_> = rows.iter().map(|row| row.time_us).collect();
     assert_eq!(times, [40_000, 20_000, 60_000, 60_000]);
+}
+
+#[test]
+fn a_log_with_semicolons_decimal_commas_and_lines_before_the_header() {
+    let folder = tempfile::tempdir().unwrap();
+    let layout = "[time]\nepoch = \"Zeit\"\nunit = \"ms\"\n\
+                  [csv]\nskip_rows = 2\ndecimal_comma = true\ndelimiter = \";\"\n\
+                  [channels]\nwork = { column = \"Temp °F\", unit = \"degF\", scale = 0.1, offset = 32 }\n";
+    let layout = Layout::parse("comma.toml", layout).unwrap();
+    // In Latin-1, as old loggers write: 0xb0 is the degree sign.
+    let text = b"Logger 4 (invented)\n\"a quote left open; nobody reads this\n\
+                 Zeit;Temp \xb0F\n1000000000250;1800,0\n1000000000750,5;-320\n1000000001250;\n";
+    let path = file(&folder, "comma.csv", text);
+    let mut reader = trace::open(&path, Some(&layout)).unwrap();
+    let rows: Vec<Row> = reader.by_ref().collect::<Result<_, _>>().unwrap();
+    assert_eq!(rows.iter().map(|row| row.time_us).collect::<Vec<_>>(), [0, 500_500, 1_000_000]);
+    // 212 °F is the boiling point of water, 100 °C; 0 °F is -17.78 °C.
+    let works: Vec<_> = rows.iter().map(|row| row.get(Channel::Work)).collect();
+    assert!((works[0].unwrap() - 100.0).abs() < 1e-9 && (works[1].unwrap() + 160.0 / 9.0).abs() < 1e-9);
+    assert_eq!(works[2], None);
+    // 1e9 s after 1970 (a known date of Unix time, from memory).
+    assert_eq!(reader.header().start.as_deref(), Some("2001-09-09T01:46:40.25Z"));
+}
+
+#[test]
+fn a_trace_is_only_written_under_a_name_that_tells_its_form() {
+    let folder = tempfile::tempdir().unwrap();
+    let told = |name: &str| {
+        let path = folder.path().join(name);
+        TraceWriter::create(&path, ChannelSet::ALL).err().map(|errors| errors.to_string())
+    };
+    assert!(told("trace.txt").unwrap().contains(".csv.gz"));
+    assert!(!folder.path().join("trace.txt").exists());
+    assert!(told("no/such/folder/trace.csv").unwrap().contains("cannot be written: there is no such"));
+    assert_eq!(told("TRACE.CSV"), None);
 }

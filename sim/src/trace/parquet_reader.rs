@@ -158,15 +158,16 @@ impl ParquetRows {
         Ok(true)
     }
     fn time_fault(&self, file: &str, error: &TimeError, value: Option<f64>) -> InputError {
-        let problem = match error {
-            TimeError::Absent => "a row needs its time",
-            TimeError::Negative => "a time before zero",
-            TimeError::NotANumber | TimeError::Misfit(_) => "not a time",
-        };
         let name = self.columns.time.first().map_or("", |&index| self.columns.names[index].as_str());
         let mut fault = InputError::in_file(file, name);
         fault.value = value.map_or_else(String::new, |value| value.to_string());
-        let problem = format!("{problem}: `{}` in row {}", fault.value, self.row);
+        let problem = match error {
+            TimeError::Absent => format!("row {} needs its time", self.row),
+            TimeError::Negative => format!("row {}: `{}` is before zero", self.row, fault.value),
+            TimeError::NotANumber | TimeError::Misfit(_) => {
+                format!("row {}: `{}` is not a time in seconds", self.row, fault.value)
+            }
+        };
         fault.problem(problem).allowed("a number, 0 or more")
     }
 }
