@@ -27,9 +27,13 @@ fn peak_kib() -> Option<u64> {
 fn a_trace_five_times_as_long_takes_no_more_memory() {
     let folder = tempfile::tempdir().unwrap();
     let paths = ["t.csv", "t.csv.gz", "t.csv.zst", "t.parquet"].map(|name| folder.path().join(name));
-    paths.iter().for_each(|path| write_and_read(path, 150_000));
+    for path in &paths {
+        write_and_read(path, 150_000);
+    }
     let short = peak_kib();
-    paths.iter().for_each(|path| write_and_read(path, 750_000));
+    for path in &paths {
+        write_and_read(path, 750_000);
+    }
     match (short, peak_kib()) {
         // The rows themselves would take 90 MiB more; the footer of Parquet grows with its row groups.
         (Some(short), Some(long)) => assert!(long < short + 4096, "{short} KiB, then {long} KiB"),
