@@ -186,7 +186,7 @@ impl Circuit {
     pub fn with_current_by_height(&self, setting: Setting, current_a: f64) -> Setting {
         let stick_out_mm = self.melting.stick_out_for(setting.feed_mm_per_s, current_a);
         let length_mm = self.arc_length_for(&setting, State { current_a, stick_out_mm });
-        Setting { tip_to_work_mm: stick_out_mm + length_mm, ..setting }
+        Setting { tip_to_work_mm: (stick_out_mm + length_mm).max(1.0), ..setting }
     }
 
     /// `setting` with the wire feed that gives this steady current.
@@ -199,7 +199,7 @@ impl Circuit {
         };
         let (at_0, at_10) = (excess(0.0), excess(10.0));
         let stick_out_mm = -at_0 * 10.0 / (at_10 - at_0);
-        Setting { feed_mm_per_s: self.melting.speed(current_a, stick_out_mm), ..setting }
+        Setting { feed_mm_per_s: self.melting.speed(current_a, stick_out_mm).max(0.0), ..setting }
     }
 
     /// The arc length, mm, at which the source can hold this current.

@@ -4,7 +4,7 @@
 //! Assumes: the joint keeps the procedure without the fault.
 //! Never: repeats itself: sizes and places vary with the seed.
 
-use super::fault::{Fault, Kind, Start};
+use super::fault::{Course, Fault, Kind, Start};
 use super::joint::Joint;
 use super::random::Noise;
 use super::targets::{Bounds, Targets};
@@ -65,13 +65,20 @@ fn channel(kind: Kind, wired: ChannelSet, noise: &mut Noise) -> Option<Channel> 
 }
 
 fn size(kind: Kind, joint: &Joint, targets: &Targets, noise: &mut Noise) -> f64 {
-    match kind {
+    let possible = kind.possible_sizes();
+    let size = match kind {
         Kind::ChuckSlip | Kind::EncoderLosingCounts => noise.uniform(0.5, 0.85),
         Kind::ContactTipWear => noise.uniform(1.0, 2.0),
         Kind::Wind => noise.uniform(0.6, 1.0),
         Kind::WeaveSlow | Kind::GasLeak | Kind::CoolantLost if noise.pick(3) == 0 => 0.0,
-        _ => kind.description().rule.map_or(0.0, |rule| beyond(rule, joint, targets, noise)),
-    }
+        _ => kind.description().rule.map_or(0.0, |rule| {
+            let far = beyond(rule, joint, targets, noise);
+            let creeps = kind.description().course == Course::Creeping;
+            // One that creeps has its size only in the end: it goes further.
+            if creeps { far + 0.4 * (far - usual(rule, joint)) } else { far }
+        }),
+    };
+    size.clamp(*possible.start(), *possible.end())
 }
 
 /// A value clearly outside the allowed range of what `rule` watches.

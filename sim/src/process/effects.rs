@@ -89,13 +89,15 @@ impl Effects {
             Kind::ArcOut => self.arc_out = true,
             Kind::GasLeak | Kind::GasOpened | Kind::BottleRunningOut => self.gas_lpm = from(joint.gas_lpm),
             Kind::CoolantLost => self.coolant_lpm = from(joint.coolant_lpm),
-            Kind::WeaveSlow | Kind::WeaveFast => self.weave.per_min = from(joint.weave_per_min),
+            Kind::WeaveSlow | Kind::WeaveFast | Kind::WeaveDriveSlipping => {
+                self.weave.per_min = from(joint.weave_per_min);
+            }
             Kind::WeaveNarrow | Kind::WeaveWide => {
                 self.weave.amplitude_mm = 0.5 * (from(joint.weave_width_mm) + joint.weave_backlash_mm);
             }
             Kind::WeaveScrewLoosening => {
-                self.weave.backlash_mm =
-                    joint.weave_backlash_mm + joint.weave_width_mm - from(joint.weave_width_mm);
+                let lost_mm = joint.weave_width_mm - from(joint.weave_width_mm);
+                self.weave.backlash_mm = (joint.weave_backlash_mm + lost_mm).max(0.0);
             }
             Kind::WeaveWandering => self.weave.centre_mm = from(0.0),
             Kind::TurningFast | Kind::TurningSlow => self.turning_deg_per_s = 360.0 / from(joint.turn_time_s),

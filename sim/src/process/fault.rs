@@ -6,6 +6,7 @@
 
 use crate::input::unit::Dimension;
 use bandward::{Channel, Rule};
+use std::ops::RangeInclusive;
 
 /// How a fault comes on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -141,6 +142,8 @@ kinds! {
     WireSlipping "wire-slipping" Some(R::CurrentLow), Some(D::Current), "mean current in the end", Creeping, Weld;
     /// The gas bottle runs out.
     BottleRunningOut "bottle-running-out" Some(R::GasLow), Some(D::Flow), "gas flow in the end", Creeping, Weld;
+    /// The weave drive slips more and more.
+    WeaveDriveSlipping "weave-drive-slipping" Some(R::WeaveRateLow), Some(D::Rate), "weave cycles a minute in the end", Creeping, Weld;
     /// The screw of the weave drive works loose: more and more play.
     WeaveScrewLoosening "weave-screw-loosening" Some(R::WeaveWidthLow), Some(D::Length), "weave width in the end", Creeping, Weld;
     /// The contact tip wears: the wire touches it now here, now there, and current and voltage flutter.
@@ -163,6 +166,22 @@ impl Kind {
     pub fn of_rule(rule: Rule) -> Self {
         let first = Self::ALL.iter().copied().find(|kind| kind.description().rule == Some(rule));
         first.expect("every rule has a kind of fault")
+    }
+    /// Sizes that mean something, in the house unit of its size: wide enough for all machines, narrow
+    /// enough that the model stands (common practice, no source).
+    pub const fn possible_sizes(self) -> RangeInclusive<f64> {
+        match (self, self.description().size) {
+            (Self::TurningFast | Self::TurningSlow, _) => 5.0..=3600.0,
+            (_, Some(Dimension::Voltage)) => 10.0..=60.0,
+            (_, Some(Dimension::Current)) => 50.0..=1000.0,
+            (_, Some(Dimension::EventRate)) => 0.1..=150.0,
+            (_, Some(Dimension::Rate)) => 0.0..=300.0,
+            (_, Some(Dimension::Duration)) => 0.0..=600.0,
+            (_, Some(Dimension::Angle)) => 0.0..=360.0,
+            (_, Some(Dimension::Temperature)) => -50.0..=1000.0,
+            (_, Some(Dimension::Share)) => 0.0..=1.0,
+            (_, _) => 0.0..=200.0,
+        }
     }
     /// Is it a fault of one channel's instrument?
     pub const fn needs_channel(self) -> bool {

@@ -63,12 +63,7 @@ fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
         read_stretch(section, &mut fault);
     }
     if let Some(dimension) = description.size {
-        let range = match dimension {
-            Dimension::Share => 0.0..=1.0,
-            Dimension::Temperature => -50.0..=f64::INFINITY,
-            _ => 0.0..=f64::INFINITY,
-        };
-        set(section, "size", dimension, range, &mut fault.size);
+        set(section, "size", dimension, fault.kind.possible_sizes(), &mut fault.size);
     }
     if fault.kind.needs_channel() {
         let channels = Channel::ALL.map(|channel| (channel.name(), channel));

@@ -30,6 +30,8 @@ const CONTACTOR_LEAD_S: f64 = 0.3;
 const WEAVE_LEAD_S: f64 = 1.0;
 /// A weld is broken off when it takes this many times its usual time.
 const PATIENCE: f64 = 4.0;
+/// Nobody waits longer for the work to cool, s.
+const LONGEST_COOLING_S: f64 = 3600.0;
 /// The carriage moves this fast, mm/s.
 const CARRIAGE_MM_PER_S: f64 = 10.0;
 /// Valve, hose and flow meter together follow with this lag, s.
@@ -205,7 +207,9 @@ impl Machine {
     fn pass_stage(&mut self, step_s: f64) {
         self.stage = match self.stage {
             Stage::LeadIn(left_s) if left_s > 0.0 => Stage::LeadIn(left_s - step_s),
-            Stage::Between(left_s) if left_s > 0.0 || self.must_cool() => Stage::Between(left_s - step_s),
+            Stage::Between(left_s) if left_s > 0.0 || self.must_cool(-left_s) => {
+                Stage::Between(left_s - step_s)
+            }
             Stage::LeadIn(_) | Stage::Between(_) => self.make_ready(),
             Stage::Ready(left_s) if left_s > 0.0 => Stage::Ready(left_s - step_s),
             Stage::Ready(_) => self.strike(),
@@ -220,8 +224,10 @@ impl Machine {
         };
     }
 
-    fn must_cool(&self) -> bool {
-        self.body.temperature_c > self.joint.start_below_c && self.size_of(Kind::WorkHot, self.band).is_none()
+    fn must_cool(&self, waited_s: f64) -> bool {
+        self.body.temperature_c > self.joint.start_below_c
+            && waited_s < LONGEST_COOLING_S
+            && self.size_of(Kind::WorkHot, self.band).is_none()
     }
 
     fn make_ready(&mut self) -> Stage {

@@ -97,7 +97,8 @@ impl Recorder {
         if !self.seen[index] {
             self.seen[index] = true;
             let fault = &self.faults[index];
-            let whole_s = fault.duration_s.min(self.weld_s);
+            let weld_start_s = self.truth.bands.last().map_or(time_s, |band| band.start_s);
+            let whole_s = fault.duration_s.min(weld_start_s + self.weld_s - time_s);
             truth.start_s = time_s;
             truth.from_deg = Some(turned_deg);
             truth.outside_from_s = time_s + self.crossing[index] * whole_s;
@@ -189,6 +190,7 @@ fn crossing(fault: &Fault, joint: &Joint, targets: &Targets) -> f64 {
     let usual = match fault.kind {
         Kind::TorchCreepingUp | Kind::WireSlipping => joint.current_a,
         Kind::BottleRunningOut => joint.gas_lpm,
+        Kind::WeaveDriveSlipping => joint.weave_per_min,
         _ => joint.weave_width_mm,
     };
     let limit = if side == Side::Low { low } else { high };

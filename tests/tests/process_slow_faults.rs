@@ -1,0 +1,140 @@
+//! Faults that creep, faults that come together, and faults nobody would think of: what the monitor makes
+//! of them, and that the model stands.
+
+use bandward::{Channel, Rule, Severity};
+use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::process::fault::{Course, Fault, Start};
+use bandward_sim::process::{Kind, Scenario, Targets, Truth};
+use bandward_sim::replay::{Alarm, Replayer};
+use bandward_sim::trace::TraceHeader;
+use proptest::prelude::*;
+use std::collections::BTreeSet;
+
+fn procedure() -> ProcedureFile {
+    let text = include_str!("../data/procedures/quick-joint.toml");
+    ProcedureFile::parse("quick-joint.toml", text).expect("a sound procedure")
+}
+
+fn good(sample_rate_hz: f64) -> Scenario {
+    Scenario::good(Targets::of_file(&procedure()), sample_rate_hz)
+}
+
+/// Alarms of severity warn or stop, and the truth.
+fn watch(scenario: &Scenario) -> (Vec<Alarm>, Truth) {
+    let period_us = (1e6 / scenario.sample_rate_hz) as u32;
+    let header = TraceHeader {
+        path: scenario.name.clone(),
+        channels: scenario.channels,
+        period_us,
+        gap_tolerance_us: (10 * period_us).max(250_000),
+        evenly_spaced: scenario.jitter == 0.0,
+        unknown_columns: Vec::new(),
+        start: None,
+    };
+    let mut replayer = Replayer::new(&procedure().procedure, &header);
+    let mut rows = scenario.rows();
+    rows.by_ref().for_each(|row| replayer.step(&row));
+    let mut alarms = replayer.finish().alarms;
+    alarms.retain(|alarm| alarm.severity >= Severity::Warn);
+    (alarms, rows.truth())
+}
+
+fn rules(alarms: &[Alarm]) -> BTreeSet<&'static str> {
+    alarms.iter().map(|alarm| alarm.rule.name()).collect()
+}
+
+/// A creeping fault raises its own rule alone, and not before the value has left the allowed range.
+#[test]
+fn creeping_faults_are_heard_when_the_value_leaves_its_range() {
+    let creeping = Kind::ALL
+        .iter()
+        .filter(|kind| kind.description().course == Course::Creeping && kind.description().rule.is_some());
+    for &kind in creeping {
+        for seed in 1..=20 {
+            let scenario = good(50.0).with_seed(seed);
+            let fault = scenario.default_fault(kind, seed);
+            // Long enough to be seen to creep.
+            let fault = Fault { start: Start::Seconds(4.0), duration_s: f64::INFINITY, ..fault };
+            let (alarms, truth) = watch(&scenario.with_fault(fault));
+            let truth = &truth.faults[0];
+            let told = || format!("{kind:?} seed {seed}: {alarms:?}\n{truth:?}");
+            assert_eq!(rules(&alarms), BTreeSet::from([truth.rule().expect("one").name()]), "{}", told());
+            // A second of noise either way.
+            assert!(alarms[0].worst_us as f64 / 1e6 > truth.outside_from_s - 1.0, "{}", told());
+            assert!(truth.outside_from_s > truth.start_s && truth.outside_from_s < truth.end_s);
+        }
+    }
+}
+
+/// Two faults in two bands are heard as two, each in its own band.
+#[test]
+fn faults_that_come_together_are_told_apart() {
+    let pairs = [
+        (Rule::CurrentLow, Rule::GasLow),
+        (Rule::SpindleSlip, Rule::WeaveWidthLow),
+        (Rule::VoltageHigh, Rule::CoolantLow),
+        (Rule::ArcOutage, Rule::WeaveRateLow),
+        (Rule::TurnTimeSlow, Rule::GasPostflow),
+    ];
+    for (first, second) in pairs {
+        for seed in 1..=10 {
+            let scenario = good(50.0).with_seed(seed);
+            let in_band = |rule, band| Fault { band, ..scenario.default_fault(Kind::of_rule(rule), seed) };
+            let both = scenario.clone().with_fault(in_band(first, 1)).with_fault(in_band(second, 2));
+            let (alarms, _) = watch(&both);
+            let heard: BTreeSet<_> = alarms.iter().map(|alarm| (alarm.rule, alarm.band)).collect();
+            assert_eq!(heard, BTreeSet::from([(first, 1), (second, 2)]), "seed {seed}: {alarms:?}");
+        }
+    }
+}
+
+/// Row times a person can wait for: an hour at the lowest rate used here.
+const MOST_ROWS: usize = 2_000_000;
+
+fn any_fault() -> impl Strategy<Value = Fault> {
+    let start = prop_oneof![
+        (0.0..40.0).prop_map(Start::Seconds),
+        (0.0..400.0).prop_map(Start::Degrees),
+        Just(Start::Seconds(0.0)),
+    ];
+    let duration = prop_oneof![0.01..60.0, Just(f64::INFINITY)];
+    (0..Kind::ALL.len(), 1_u16..4, start, duration, 0.0..=1.0, prop::option::of(0..Channel::COUNT)).prop_map(
+        |(kind, band, start, duration_s, share, channel)| {
+            let kind = Kind::ALL[kind];
+            let (low, high) = (*kind.possible_sizes().start(), *kind.possible_sizes().end());
+            let channel = channel.map(|channel| Channel::ALL[channel]);
+            Fault { kind, band, start, duration_s, size: low + share * (high - low), channel }
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Whatever goes wrong, at any rate: readings stay numbers, time goes on, the joint comes to an end,
+    /// and neither the model nor the monitor falls over.
+    #[test]
+    fn the_model_stands_whatever_goes_wrong(
+        faults in prop::collection::vec(any_fault(), 0..6),
+        rate_hz in prop_oneof![Just(0.2), Just(1.0), 0.2..20.0, Just(50.0)],
+        jitter in 0.0..0.45,
+        seed in any::<u64>(),
+    ) {
+        let mut scenario = good(rate_hz).with_seed(seed);
+        scenario.jitter = jitter;
+        scenario.faults = faults;
+        let mut last_us = None;
+        let mut count = 0;
+        for row in scenario.rows() {
+            prop_assert!(last_us.is_none_or(|last_us| row.time_us > last_us));
+            prop_assert!(row.values.iter().flatten().all(|value| value.is_finite()), "{row:?}");
+            last_us = Some(row.time_us);
+            count += 1;
+            prop_assert!(count < MOST_ROWS);
+        }
+        let truth = scenario.truth();
+        prop_assert_eq!(truth.bands.len(), usize::from(scenario.joint.bands));
+        prop_assert!(serde_json::to_string(&truth).is_ok_and(|json| !json.contains("null,null")));
+        watch(&scenario);
+    }
+}
