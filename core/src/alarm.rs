@@ -42,26 +42,53 @@ pub struct Moment {
     pub position: Position,
 }
 
-/// The state of one alarm.
-#[derive(Clone, Copy, Debug, Default)]
+/// Stands for "nothing" where a raw value would fit.
+const NOTHING: i32 = i32::MIN;
+/// Stands for "not acknowledged".
+const NOT_ACKNOWLEDGED: u32 = u32::MAX;
+
+/// The state of one alarm, kept small: a board holds some fifty.
+#[derive(Clone, Copy, Debug)]
 pub struct AlarmPoint {
+    onset_us: u64,
     /// For each severity, how long the cause has called for at least that, µs.
     held_us: [u32; 3],
     quiet_us: u32,
     since_acknowledged_us: u32,
     shelved_left_us: u32,
-    onset_us: u64,
-    onset_turned: Option<Degrees>,
-    onset_band: u16,
+    onset_turned: i32,
     worst: i32,
-    limit: Option<i32>,
+    limit: i32,
+    onset_band: u16,
     level: Option<Severity>,
     active: Option<Severity>,
-    acknowledged: bool,
+}
+
+impl Default for AlarmPoint {
+    fn default() -> Self {
+        Self::new()
+    }
 }
 
 impl AlarmPoint {
+    /// At rest.
+    pub const fn new() -> Self {
+        Self {
+            onset_us: 0,
+            held_us: [0; 3],
+            quiet_us: 0,
+            since_acknowledged_us: NOT_ACKNOWLEDGED,
+            shelved_left_us: 0,
+            onset_turned: NOTHING,
+            worst: 0,
+            limit: NOTHING,
+            onset_band: 0,
+            level: None,
+            active: None,
+        }
+    }
     /// Severity the last judgement called for.
+    #[inline]
     pub const fn level(&self) -> Option<Severity> {
         self.level
     }
@@ -69,9 +96,18 @@ impl AlarmPoint {
     pub const fn active(&self) -> Option<Severity> {
         self.active
     }
+    /// Has a person seen it?
+    pub const fn is_acknowledged(&self) -> bool {
+        self.since_acknowledged_us != NOT_ACKNOWLEDGED
+    }
     /// Active, not acknowledged, not shelved: a horn may sound.
     pub const fn wants_attention(&self) -> bool {
-        self.active.is_some() && !self.acknowledged && self.shelved_left_us == 0
+        self.active.is_some() && !self.is_acknowledged() && self.shelved_left_us == 0
+    }
+    /// At rest, with nothing to count: a tick without a cause changes nothing.
+    #[inline]
+    const fn is_idle(&self) -> bool {
+        self.level.is_none() && self.active.is_none() && self.shelved_left_us == 0
     }
 
     /// Takes the judgement of one tick; returns what happened.
@@ -83,6 +119,10 @@ impl AlarmPoint {
         judgement: Judgement,
         moment: &Moment,
     ) -> Option<AlarmEvent> {
+        let calls = matches!(judgement, Judgement::Judged { level: Some(_), .. });
+        if self.is_idle() && !calls {
+            return None;
+        }
         let unshelved = self.run_shelf(moment.elapsed_us);
         match judgement {
             Judgement::Unknown => {}
@@ -98,18 +138,18 @@ impl AlarmPoint {
 
     fn note_worst(&mut self, level: Option<Severity>, value: i32, limit: Option<i32>) {
         let Some(_) = level else { return };
-        let distance = |value: i32| i64::from(value).abs_diff(i64::from(limit.unwrap_or(0)));
+        let distance = |value: i32| value.abs_diff(limit.unwrap_or(0));
         let fresh = self.level.is_none() && self.active.is_none();
         if fresh || level > self.active.max(self.level) || distance(value) > distance(self.worst) {
             self.worst = value;
-            self.limit = limit;
+            self.limit = limit.unwrap_or(NOTHING);
         }
     }
 
     fn take_level(&mut self, level: Option<Severity>, since_us: Option<u64>, moment: &Moment) {
         if level > self.level && level > self.active {
             self.onset_us = since_us.unwrap_or(moment.now_us);
-            self.onset_turned = moment.position.turned;
+            self.onset_turned = moment.position.turned.map_or(NOTHING, Degrees::to_bits);
             self.onset_band = moment.position.band;
         }
         for (held_us, severity) in
@@ -132,11 +172,17 @@ impl AlarmPoint {
 
     /// The worst severity whose cause has lasted for the on-delay.
     fn ripe(&self, on_delay_us: u32) -> Option<Severity> {
-        self.held_us
-            .iter()
-            .zip([Severity::Advise, Severity::Warn, Severity::Stop])
-            .rfind(|&(&held_us, severity)| self.level >= Some(severity) && held_us >= on_delay_us)
-            .map(|(_, severity)| severity)
+        let [advise_us, warn_us, stop_us] = self.held_us;
+        let is_ripe = |severity, held_us| self.level >= Some(severity) && held_us >= on_delay_us;
+        if is_ripe(Severity::Stop, stop_us) {
+            Some(Severity::Stop)
+        } else if is_ripe(Severity::Warn, warn_us) {
+            Some(Severity::Warn)
+        } else if is_ripe(Severity::Advise, advise_us) {
+            Some(Severity::Advise)
+        } else {
+            None
+        }
     }
 
     fn advance(&mut self, setting: &AlarmSetting, moment: &Moment) -> Option<AlarmKind> {
@@ -144,20 +190,23 @@ impl AlarmPoint {
         if ripe > self.active {
             let kind = if self.active.is_none() { AlarmKind::Raised } else { AlarmKind::Escalated };
             self.active = ripe;
-            self.acknowledged = false;
+            self.since_acknowledged_us = NOT_ACKNOWLEDGED;
             return Some(kind);
         }
         self.active?;
         if self.level.is_none()
             && self.quiet_us >= setting.off_delay_us
-            && (!setting.latched || self.acknowledged)
+            && (!setting.latched || self.is_acknowledged())
         {
             return Some(AlarmKind::Cleared);
         }
-        if self.acknowledged && setting.re_alarm_us > 0 {
-            self.since_acknowledged_us = self.since_acknowledged_us.saturating_add(moment.elapsed_us);
+        if self.is_acknowledged() && setting.re_alarm_us > 0 {
+            self.since_acknowledged_us = self
+                .since_acknowledged_us
+                .saturating_add(moment.elapsed_us)
+                .min(NOT_ACKNOWLEDGED.wrapping_sub(1));
             if self.since_acknowledged_us >= setting.re_alarm_us {
-                self.acknowledged = false;
+                self.since_acknowledged_us = NOT_ACKNOWLEDGED;
                 return Some(AlarmKind::Repeated);
             }
         }
@@ -178,13 +227,16 @@ impl AlarmPoint {
             channel,
             severity: self.active.unwrap_or(Severity::Advise),
             onset_us: self.onset_us,
-            position: Position { band: self.onset_band, turned: self.onset_turned },
+            position: Position {
+                band: self.onset_band,
+                turned: (self.onset_turned != NOTHING).then(|| Degrees::from_bits(self.onset_turned)),
+            },
             worst: self.worst,
-            limit: self.limit,
+            limit: (self.limit != NOTHING).then_some(self.limit),
         };
         if kind == AlarmKind::Cleared {
             self.active = None;
-            self.acknowledged = false;
+            self.since_acknowledged_us = NOT_ACKNOWLEDGED;
         }
         event
     }
@@ -196,10 +248,9 @@ impl AlarmPoint {
         channel: Option<Channel>,
         moment: &Moment,
     ) -> Option<AlarmEvent> {
-        if self.active.is_none() || self.acknowledged {
+        if self.active.is_none() || self.is_acknowledged() {
             return None;
         }
-        self.acknowledged = true;
         self.since_acknowledged_us = 0;
         Some(self.event(AlarmKind::Acknowledged, rule, channel, moment))
     }

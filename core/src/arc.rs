@@ -109,6 +109,17 @@ impl ArcTracker {
         voltage: Option<i32>,
         gas_flows: bool,
     ) -> Change {
+        if let (Phase::Arc, true, Some(amps), Some(volts)) = (self.phase, self.lit, current, voltage) {
+            // By far the most samples: the arc burns on.
+            let burns = amps.unsigned_abs() >= self.settings.current_off.to_bits() as u32;
+            let closed = volts.unsigned_abs() < self.settings.open_circuit.to_bits() as u32;
+            if burns && closed {
+                self.last_current = Some(amps);
+                self.last_reading_us = now_us;
+                self.lit_us = now_us;
+                return Change::None;
+            }
+        }
         self.lit = self.burns(now_us, current, voltage);
         if self.lit {
             self.lit_us = now_us;

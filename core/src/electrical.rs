@@ -1,72 +1,102 @@
-//! Means of a reading over a short and a long window.
+//! Current and voltage under the arc: sums of a tick, and means over a short and a long window.
 //!
 //! Decides: what "the voltage now" and "the current now" are: 0.1 s for the metal transfer, 1 s for
 //! the ranges.
 //! Assumes: only readings that count (arc burning, sensor sound) are pushed.
-//! Never: touches a window between ticks, so that a sample costs two additions.
+//! Never: touches a window between ticks, so that a sample costs a few additions.
 
-use crate::statistics::{Block, RollingMean};
+use crate::statistics::{Block, Gather, RollingMean};
 
 const SHORT_US: u32 = 100_000;
 const LONG_US: u32 = 1_000_000;
 
-/// Means of one channel; `N` blocks a window.
-#[derive(Clone, Debug)]
-pub struct Averager<const N: usize> {
-    open: Block,
-    short: RollingMean<N>,
-    gathering: Block,
-    gathering_since_us: u64,
-    long: RollingMean<N>,
+/// What the samples of one tick with the arc burning add up to.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct ElectricalSums {
+    /// Samples.
+    pub samples: u32,
+    /// Raw current.
+    pub current: Gather,
+    /// Raw voltage.
+    pub voltage: Gather,
+    /// Sum of the products of raw current and raw voltage.
+    pub power: i64,
+    /// Number of products.
+    pub power_count: u32,
 }
 
-impl<const N: usize> Averager<N> {
-    /// With nothing in it.
-    pub const fn new() -> Self {
-        Self {
-            open: Block::EMPTY,
-            short: RollingMean::new(SHORT_US),
-            gathering: Block::EMPTY,
-            gathering_since_us: 0,
-            long: RollingMean::new(LONG_US),
+impl ElectricalSums {
+    /// Takes one sample.
+    #[inline]
+    pub fn push(&mut self, current: Option<i32>, voltage: Option<i32>) {
+        self.samples = self.samples.wrapping_add(1);
+        if let Some(amps) = current {
+            self.current.push(amps);
+        }
+        if let Some(volts) = voltage {
+            self.voltage.push(volts);
+        }
+        if let (Some(amps), Some(volts)) = (current, voltage) {
+            // Physical products stay below 2^45, so that a tick of them is far from 2^63.
+            self.power = self.power.wrapping_add(i64::from(amps).wrapping_mul(i64::from(volts)));
+            self.power_count = self.power_count.wrapping_add(1);
         }
     }
-    /// Takes one raw reading.
-    #[inline]
-    pub fn push(&mut self, raw: i32) {
-        self.open.push(raw);
+    /// Must it be taken before another sample?
+    pub const fn is_full(&self) -> bool {
+        self.samples >= Gather::ROOM
     }
-    /// Closes the block that ends at `now_us`.
-    pub fn tick(&mut self, now_us: u64) {
-        let block = self.open.take();
-        self.short.push(now_us, block);
+    /// Hands over what was added up.
+    #[must_use]
+    pub fn take(&mut self) -> Self {
+        let (current, voltage) = (self.current.take(), self.voltage.take());
+        let taken = Self { current, voltage, ..*self };
+        *self = Self { current: self.current, voltage: self.voltage, ..Self::default() };
+        taken
+    }
+}
+
+/// The mean over the last 0.1 s, in `N` blocks.
+pub fn short_mean<const N: usize>() -> RollingMean<N> {
+    RollingMean::new(SHORT_US)
+}
+
+/// The mean over the last second, in `N` blocks of a tenth or so.
+#[derive(Clone, Debug)]
+pub struct LongMean<const N: usize> {
+    gathering: Block,
+    gathering_since_us: u64,
+    rolling: RollingMean<N>,
+}
+
+impl<const N: usize> LongMean<N> {
+    /// With nothing in it.
+    pub const fn new() -> Self {
+        Self { gathering: Block::EMPTY, gathering_since_us: 0, rolling: RollingMean::new(LONG_US) }
+    }
+    /// Takes the sums of the tick that ends at `now_us`.
+    pub fn push(&mut self, now_us: u64, block: Block) {
         if self.gathering.count() == 0 {
             self.gathering_since_us = now_us;
         }
         self.gathering.merge(block);
-        if now_us.saturating_sub(self.gathering_since_us) >= u64::from(SHORT_US) || self.long.mean().is_none()
-        {
-            self.long.push(now_us, self.gathering.take());
+        let waited_us = now_us.saturating_sub(self.gathering_since_us);
+        if waited_us >= u64::from(SHORT_US) || self.rolling.total().count() == 0 {
+            self.rolling.push(now_us, self.gathering.take());
         }
     }
-    /// Mean over the last 0.1 s, if there was a reading.
-    pub fn short(&self) -> Option<i32> {
-        self.short.mean()
-    }
     /// Mean over the last second, if there was a reading.
-    pub fn long(&self) -> Option<i32> {
-        self.long.mean()
+    pub fn mean(&self) -> Option<i32> {
+        self.rolling.mean()
     }
     /// Forgets everything.
     pub fn clear(&mut self) {
-        self.open = Block::EMPTY;
         self.gathering = Block::EMPTY;
-        self.short.clear();
-        self.long.clear();
+        self.rolling.clear();
     }
 }
 
-impl<const N: usize> Default for Averager<N> {
+impl<const N: usize> Default for LongMean<N> {
     fn default() -> Self {
         Self::new()
     }

@@ -4,22 +4,20 @@
 //! Assumes: the trackers were told of everything up to the tick.
 //! Never: raises an alarm itself: delays and lifecycle are [`crate::alarm`]'s.
 
-use crate::alarm::Judgement;
+use crate::alarm::{Judgement, Moment};
 use crate::arc::Phase;
 use crate::band::Ending;
 use crate::envelope::{self, Tiers};
 use crate::event::{AlarmKind, Event, Sink};
-use crate::monitor::Monitor;
+use crate::monitor::{Monitor, TICK_US};
 use crate::procedure::Polarity;
 use crate::rule::{Quantity, Rule, Severity};
 use crate::sample::Channel;
 use crate::spindle::Motion;
-use crate::units::{Degrees, Duration, Voltage};
+use crate::units::{Degrees, Duration, Length, Temperature, Voltage};
 
 /// How many slots the work of a tick is cut into.
-pub(crate) const SLOTS: u8 = 12;
-/// The rules with an alarm for each channel.
-pub(crate) const CHANNEL_RULES: [Rule; 3] = [Rule::SignalStuck, Rule::SignalRailed, Rule::SignalMissing];
+pub(crate) const SLOTS: u8 = 20;
 
 /// A band whose arc went out before this angle was broken off.
 const BROKEN_OFF: Degrees = Degrees::from_milli(345_000);
@@ -46,18 +44,30 @@ pub(crate) fn rate_allows(rule: Rule, monitor: &Monitor) -> bool {
 
 /// Does one slot's share of a tick.
 pub(crate) fn run_slot(monitor: &mut Monitor, slot: u8, sink: &mut impl Sink) {
+    let now_us = monitor.moment.now_us;
     match slot {
-        0 => voltage(monitor, sink),
-        1 => current(monitor, sink),
-        2 => transfer(monitor, sink),
-        3 => flows(monitor, sink),
-        4 => starting(monitor, sink),
-        5 => weave(monitor, sink),
-        6 => turning(monitor, sink),
-        7 => arc_outage(monitor, sink),
-        8 => polarity_and_late(monitor, sink),
-        9 => stuck(monitor, sink),
-        10 => railed_and_missing(monitor, sink),
+        0 => monitor.take_electrical(now_us),
+        1 => voltage(monitor, sink),
+        2 => current(monitor, sink),
+        3 => transfer(monitor, sink),
+        4 => {
+            monitor.gas_flow.push(now_us, monitor.gas_sums.take());
+            monitor.coolant_flow.push(now_us, monitor.coolant_sums.take());
+        }
+        5 => gas_flow(monitor, sink),
+        6 => coolant_flow(monitor, sink),
+        7 => starting_gas_and_heat(monitor, sink),
+        8 => starting_place(monitor, sink),
+        9 => monitor.tick_weave(now_us),
+        10 => weave_rate(monitor, sink),
+        11 => weave_width(monitor, sink),
+        12 => weave_centre(monitor, sink),
+        13 => monitor.spindle.tick(now_us.saturating_add(u64::from(monitor.acquisition.period_us))),
+        14 => turn_time(monitor, sink),
+        15 => slip_and_stall(monitor, sink),
+        16 => arc_outage(monitor, sink),
+        17 => polarity(monitor, sink),
+        18 => channels(monitor, sink),
         _ => ending(monitor, sink),
     }
 }
@@ -69,18 +79,25 @@ fn apply(
     judgement: Judgement,
     sink: &mut impl Sink,
 ) {
-    let setting = monitor.procedure.alarm(rule);
     let moment = monitor.moment;
-    let row = CHANNEL_RULES.iter().position(|&each| each == rule);
-    let point = match (row, channel) {
-        (Some(row), Some(channel)) => {
-            monitor.channel_points.get_mut(row).and_then(|points| points.get_mut(channel as usize))
-        }
-        _ => monitor.points.get_mut(rule as usize),
-    };
-    let Some(point) = point else { return };
-    let event = point.update(rule, channel, &setting, judgement, &moment);
+    apply_at(monitor, rule, channel, judgement, &moment, sink);
+}
+
+fn apply_at(
+    monitor: &mut Monitor,
+    rule: Rule,
+    channel: Option<Channel>,
+    judgement: Judgement,
+    moment: &Moment,
+    sink: &mut impl Sink,
+) {
+    let setting = monitor.procedure.alarm(rule);
+    let Some(point) = monitor.point_mut(rule, channel) else { return };
+    let event = point.update(rule, channel, &setting, judgement, moment);
     let outside = point.level() >= Some(Severity::Warn) && judgement != Judgement::Unknown;
+    if !outside && event.is_none() {
+        return;
+    }
     let in_band = monitor.arc.phase().is_in_band() || monitor.closing.is_some();
     if in_band && outside {
         monitor.tally.outside(rule, moment.elapsed_us);
@@ -102,20 +119,17 @@ fn apply(
 /// Holds a value against the ranges of the quantity that the rule watches. No value while the rule
 /// applies means that its channel cannot be believed.
 fn hold(monitor: &mut Monitor, rule: Rule, applies: bool, value: Option<i32>, sink: &mut impl Sink) {
+    if !monitor.watched.contains(rule) {
+        return;
+    }
     let Some((quantity, side)) = rule.watches() else { return };
     let Some(limits) = monitor.procedure.limits(quantity) else { return };
-    if !monitor.acquisition.channels.contains_all(rule.needs()) || !rate_allows(rule, monitor) {
-        return;
-    }
     let setting = monitor.procedure.alarm(rule);
-    if !envelope::has_limit(limits, side, &setting, tiers(rule)) {
-        return;
-    }
     let judgement = match value {
         _ if !applies => Judgement::NotApplicable,
         None => {
             monitor.tally.not_judged(rule);
-            monitor.lost = monitor.lost.union(rule.needs().minus(monitor.sound()));
+            monitor.lost = monitor.lost.union(rule.needs().intersection(monitor.unsound));
             Judgement::Unknown
         }
         Some(value) => {
@@ -130,8 +144,8 @@ fn hold(monitor: &mut Monitor, rule: Rule, applies: bool, value: Option<i32>, si
 
 fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
     let applies = monitor.arc.phase() == Phase::Arc;
-    let short = monitor.voltage.short().map(i32::saturating_abs);
-    let long = monitor.voltage.long().map(i32::saturating_abs);
+    let short = monitor.voltage_now.mean().map(i32::saturating_abs);
+    let long = monitor.voltage.mean().map(i32::saturating_abs);
     hold(monitor, Rule::TransferLowVoltage, applies, short, sink);
     hold(monitor, Rule::VoltageHigh, applies, long, sink);
     // Under the floor it is no longer a question of the range.
@@ -150,53 +164,82 @@ fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
 
 fn current(monitor: &mut Monitor, sink: &mut impl Sink) {
     let applies = monitor.arc.phase() == Phase::Arc;
-    let long = monitor.current.long().map(i32::saturating_abs);
+    let long = monitor.current.mean().map(i32::saturating_abs);
     hold(monitor, Rule::CurrentLow, applies, long, sink);
     hold(monitor, Rule::CurrentHigh, applies, long, sink);
 }
 
 fn transfer(monitor: &mut Monitor, sink: &mut impl Sink) {
-    let mean = monitor.voltage.short();
+    let mean = monitor.voltage_now.mean();
     monitor.dips.tick(monitor.moment.now_us, mean);
     let rate = monitor.dips.rate();
     let applies = monitor.arc.phase() == Phase::Arc && (rate.is_some() || mean.is_none());
     hold(monitor, Rule::TransferShortCircuits, applies, rate.filter(|_| mean.is_some()), sink);
 }
 
-fn flows(monitor: &mut Monitor, sink: &mut impl Sink) {
-    let now_us = monitor.moment.now_us;
-    monitor.gas_flow.tick(now_us);
-    monitor.coolant_flow.tick(now_us);
-    let phase = monitor.arc.phase();
-    let gas = monitor.gas_flow.long();
-    let burning = phase == Phase::Arc;
+fn gas_flow(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let burning = monitor.arc.phase() == Phase::Arc;
+    let gas = monitor.gas_flow.mean();
     hold(monitor, Rule::GasLow, burning, gas, sink);
     hold(monitor, Rule::GasHigh, burning, gas, sink);
-    let coolant = monitor.coolant_flow.long();
-    hold(monitor, Rule::CoolantLow, phase.is_in_band(), coolant, sink);
+}
+
+fn coolant_flow(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let in_band = monitor.arc.phase().is_in_band();
+    let coolant = monitor.coolant_flow.mean();
+    hold(monitor, Rule::CoolantLow, in_band, coolant, sink);
 }
 
 /// What is known once the arc has started: judged until the band is over.
-fn starting(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn starting_gas_and_heat(monitor: &mut Monitor, sink: &mut impl Sink) {
     let open = monitor.arc.phase().is_in_band();
     let record = &monitor.tally.record;
     let preflow = record.gas_preflow.map(Duration::to_bits);
-    let work = record.work_at_start.map(crate::units::Temperature::to_bits);
-    let step_over = record.step_over.map(crate::units::Length::to_bits);
+    let work = record.work_at_start.map(Temperature::to_bits);
     let first_band = record.band <= 1;
     hold(monitor, Rule::GasPreflow, open && preflow.is_some(), preflow, sink);
     hold(monitor, Rule::PreheatLow, open && first_band && work.is_some(), work, sink);
     hold(monitor, Rule::InterpassHigh, open && !first_band && work.is_some(), work, sink);
+}
+
+fn starting_place(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let open = monitor.arc.phase().is_in_band();
+    let step_over = monitor.tally.record.step_over.map(Length::to_bits);
     hold(monitor, Rule::StepOverLow, open && step_over.is_some(), step_over, sink);
     hold(monitor, Rule::StepOverHigh, open && step_over.is_some(), step_over, sink);
 }
 
-fn weave(monitor: &mut Monitor, sink: &mut impl Sink) {
+/// Is the arc burning, and can the channel not be believed?
+fn burning_and_lost(monitor: &Monitor, channel: Channel) -> (bool, bool) {
     let burning = monitor.arc.phase() == Phase::Arc;
-    let lost = burning && !monitor.sound().contains(Channel::Torch);
-    let rate = monitor.weave.rate();
-    let width = monitor.weave.width();
-    let centre = monitor.weave.settled_centre();
+    (burning, burning && monitor.unsound.contains(channel))
+}
+
+fn weave_rate(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let (burning, lost) = burning_and_lost(monitor, Channel::Torch);
+    let rate = monitor.weave.rate().filter(|_| !lost);
+    if burning && monitor.weave_is_followed {
+        monitor.tally.weave_rate(rate);
+    }
+    for rule in [Rule::WeaveRateLow, Rule::WeaveRateHigh] {
+        hold(monitor, rule, burning && (rate.is_some() || lost), rate, sink);
+    }
+}
+
+fn weave_width(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let (burning, lost) = burning_and_lost(monitor, Channel::Torch);
+    let width = monitor.weave.width().filter(|_| !lost);
+    if burning && monitor.weave_is_followed {
+        monitor.tally.weave_width(width);
+    }
+    for rule in [Rule::WeaveWidthLow, Rule::WeaveWidthHigh] {
+        hold(monitor, rule, burning && (width.is_some() || lost), width, sink);
+    }
+}
+
+fn weave_centre(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let (burning, lost) = burning_and_lost(monitor, Channel::Torch);
+    let centre = monitor.weave.settled_centre().filter(|_| !lost);
     // Where the band started: over its own first cycles, not those of a parked torch.
     if burning && monitor.tally.weave_centre_start.is_none() && monitor.tally.weave_cycles() >= 4 {
         monitor.tally.weave_centre_start = centre;
@@ -204,32 +247,25 @@ fn weave(monitor: &mut Monitor, sink: &mut impl Sink) {
     let drift = centre
         .zip(monitor.tally.weave_centre_start)
         .map(|(centre, start)| centre.saturating_sub(start).saturating_abs());
-    if burning && !lost && rate_allows(Rule::WeaveRateLow, monitor) {
-        monitor.tally.weave(rate, width, drift);
+    if burning && monitor.weave_is_followed {
+        monitor.tally.weave_drift(drift);
     }
-    let moving = burning && rate != Some(0);
-    for (rule, applies, value) in [
-        (Rule::WeaveRateLow, burning, rate),
-        (Rule::WeaveRateHigh, burning, rate),
-        (Rule::WeaveWidthLow, moving, width),
-        (Rule::WeaveWidthHigh, moving, width),
-        (Rule::WeaveCentreDrift, moving, drift),
-    ] {
-        let value = value.filter(|_| !lost);
-        hold(monitor, rule, applies && (value.is_some() || lost), value, sink);
-    }
+    hold(monitor, Rule::WeaveCentreDrift, burning && (drift.is_some() || lost), drift, sink);
 }
 
-fn turning(monitor: &mut Monitor, sink: &mut impl Sink) {
-    let burning = monitor.arc.phase() == Phase::Arc;
-    let lost = burning && !monitor.sound().contains(Channel::Spindle);
+fn turn_time(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let (burning, lost) = burning_and_lost(monitor, Channel::Spindle);
     let turn_time = monitor.spindle.turn_time().filter(|_| !lost);
     for rule in [Rule::TurnTimeFast, Rule::TurnTimeSlow] {
         hold(monitor, rule, burning && (turn_time.is_some() || lost), turn_time, sink);
     }
+}
+
+fn slip_and_stall(monitor: &mut Monitor, sink: &mut impl Sink) {
+    let (burning, lost) = burning_and_lost(monitor, Channel::Spindle);
     let motion = monitor.spindle.motion();
     for (rule, culprit) in [(Rule::SpindleSlip, Motion::Slipping), (Rule::SpindleStall, Motion::Stalled)] {
-        if monitor.cannot_judge(rule).is_some() {
+        if !monitor.watched.contains(rule) {
             continue;
         }
         let judgement = match motion {
@@ -281,15 +317,15 @@ fn arc_outage(monitor: &mut Monitor, sink: &mut impl Sink) {
     apply(monitor, rule, None, judgement, sink);
 }
 
-fn polarity_and_late(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn polarity(monitor: &mut Monitor, sink: &mut impl Sink) {
     let rule = Rule::PolarityWrong;
     if let Some(polarity) = monitor.procedure.polarity {
         let wrong = |value: i32| match polarity {
             Polarity::ElectrodePositive => value < 0,
             Polarity::ElectrodeNegative => value > 0,
         };
-        let volts = monitor.voltage.short().filter(|volts| volts.saturating_abs() >= CLEAR_VOLTAGE.to_bits());
-        let amps = monitor.current.short();
+        let volts = monitor.voltage.mean().filter(|volts| volts.saturating_abs() >= CLEAR_VOLTAGE.to_bits());
+        let amps = monitor.current.mean();
         let first_wrong = [(Channel::Voltage, volts), (Channel::Current, amps)]
             .into_iter()
             .find_map(|(channel, value)| value.filter(|&value| wrong(value)).map(|value| (channel, value)));
@@ -307,6 +343,34 @@ fn polarity_and_late(monitor: &mut Monitor, sink: &mut impl Sink) {
         }
         apply(monitor, rule, channel, judgement, sink);
     }
+}
+
+/// The channels, one a tick in turn where ticks come fast, all of them where they do not.
+fn channels(monitor: &mut Monitor, sink: &mut impl Sink) {
+    monitor.signal.tick(monitor.moment.now_us);
+    late(monitor, sink);
+    let all_at_once = u64::from(monitor.acquisition.period_us) >= TICK_US;
+    loop {
+        if monitor.next_channel == 0 {
+            let elapsed_us = monitor.moment.now_us.saturating_sub(monitor.round.now_us);
+            let elapsed_us = u32::try_from(elapsed_us).unwrap_or(u32::MAX);
+            let at_most_us = monitor.acquisition.gap_tolerance_us;
+            monitor.round = Moment { elapsed_us: elapsed_us.min(at_most_us), ..monitor.moment };
+        }
+        if let Some(&channel) = Channel::ALL.get(usize::from(monitor.next_channel))
+            && monitor.acquisition.channels.contains(channel)
+        {
+            one_channel(monitor, channel, sink);
+        }
+        let next = monitor.next_channel.saturating_add(1);
+        monitor.next_channel = if usize::from(next) < Channel::COUNT { next } else { 0 };
+        if monitor.next_channel == 0 || !all_at_once {
+            return;
+        }
+    }
+}
+
+fn late(monitor: &mut Monitor, sink: &mut impl Sink) {
     let rule = Rule::SignalLate;
     monitor.judged = monitor.judged.with(rule);
     let judgement = match monitor.late_since_us.take() {
@@ -321,61 +385,74 @@ fn polarity_and_late(monitor: &mut Monitor, sink: &mut impl Sink) {
     apply(monitor, rule, None, judgement, sink);
 }
 
-fn finding(found_since_us: Option<u64>, severity: Severity, value: i32, limit: Option<i32>) -> Judgement {
-    let level = found_since_us.map(|_| severity);
-    Judgement::Judged { level, value, limit, since_us: found_since_us }
-}
-
-fn stuck(monitor: &mut Monitor, sink: &mut impl Sink) {
-    let setting = monitor.procedure.alarm(Rule::SignalStuck);
-    let burning = monitor.arc.phase() == Phase::Arc;
-    for channel in [Channel::Current, Channel::Voltage] {
-        if !monitor.acquisition.channels.contains(channel) {
-            continue;
-        }
-        monitor.judged = monitor.judged.with(Rule::SignalStuck);
-        let since_us =
-            monitor.signal.stuck_since(channel, monitor.moment.now_us, u64::from(setting.on_delay_us));
-        let judgement = if burning {
-            finding(since_us, setting.severity, monitor.signal.last(channel), None)
-        } else {
-            Judgement::NotApplicable
-        };
-        monitor.stuck = match since_us {
-            Some(_) if burning => monitor.stuck.with(channel),
-            _ => monitor.stuck.without(channel),
-        };
-        apply(monitor, Rule::SignalStuck, Some(channel), judgement, sink);
-    }
-}
-
-fn railed_and_missing(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn one_channel(monitor: &mut Monitor, channel: Channel, sink: &mut impl Sink) {
+    let moment = monitor.round;
+    let phase = monitor.arc.phase();
+    let electrical = matches!(channel, Channel::Current | Channel::Voltage);
+    // Without current or voltage nobody knows whether there is an arc.
+    let applies = phase.is_in_band() || electrical;
+    let is_stuck = electrical && stuck(monitor, channel, phase == Phase::Arc, &moment, sink);
     let (railed, missing) = (Rule::SignalRailed, Rule::SignalMissing);
-    let severity = |monitor: &Monitor, rule| monitor.procedure.alarm(rule).severity;
-    let in_band = monitor.arc.phase().is_in_band();
-    for channel in monitor.acquisition.channels.iter() {
-        monitor.judged = monitor.judged.with(railed).with(missing);
-        let applies = in_band || matches!(channel, Channel::Current | Channel::Voltage);
-        let judgement = if applies {
-            Judgement::Judged {
-                level: monitor.signal.is_railed(channel).then_some(severity(monitor, railed)),
-                value: monitor.signal.last(channel),
-                limit: monitor.signal.rail(channel),
-                since_us: None,
-            }
-        } else {
-            Judgement::NotApplicable
-        };
-        apply(monitor, railed, Some(channel), judgement, sink);
-        let since_us = monitor.missing_since(channel);
-        let silent_us = since_us.map_or(0, |since_us| monitor.moment.now_us.saturating_sub(since_us));
-        let judgement = if applies {
-            finding(since_us, severity(monitor, missing), Duration::from_micros(silent_us).to_bits(), None)
-        } else {
-            Judgement::NotApplicable
-        };
-        apply(monitor, missing, Some(channel), judgement, sink);
-    }
+    monitor.judged = monitor.judged.with(railed).with(missing);
+    let is_railed = monitor.signal.is_railed(channel);
+    let judgement = if applies {
+        Judgement::Judged {
+            level: is_railed.then_some(monitor.procedure.alarm(railed).severity),
+            value: monitor.signal.last(channel),
+            limit: Some(monitor.signal.rail(channel, monitor.procedure.sensor_range(channel))),
+            since_us: None,
+        }
+    } else {
+        Judgement::NotApplicable
+    };
+    apply_at(monitor, railed, Some(channel), judgement, &moment, sink);
+    let setting = monitor.procedure.alarm(missing);
+    let three_samples_us = u64::from(monitor.acquisition.period_us).saturating_mul(3);
+    let patience_us = u64::from(setting.on_delay_us).max(three_samples_us);
+    let since_us = monitor.signal.missing_since(channel, moment.now_us, patience_us);
+    let silent_us = since_us.map_or(0, |since_us| moment.now_us.saturating_sub(since_us));
+    let judgement = if applies {
+        finding(since_us, setting.severity, Duration::from_micros(silent_us).to_bits())
+    } else {
+        Judgement::NotApplicable
+    };
+    apply_at(monitor, missing, Some(channel), judgement, &moment, sink);
+    monitor.unsound = if is_stuck || is_railed || since_us.is_some() {
+        monitor.unsound.with(channel)
+    } else {
+        monitor.unsound.without(channel)
+    };
+}
+
+/// Judges whether a reading of the burning arc stands still; is it stuck?
+fn stuck(
+    monitor: &mut Monitor,
+    channel: Channel,
+    burning: bool,
+    moment: &Moment,
+    sink: &mut impl Sink,
+) -> bool {
+    let rule = Rule::SignalStuck;
+    let setting = monitor.procedure.alarm(rule);
+    monitor.judged = monitor.judged.with(rule);
+    let since_us = monitor.signal.stuck_since(channel, moment.now_us, u64::from(setting.on_delay_us));
+    let since_us = since_us.filter(|_| burning);
+    let judgement = if burning {
+        finding(since_us, setting.severity, monitor.signal.last(channel))
+    } else {
+        Judgement::NotApplicable
+    };
+    monitor.stuck = match since_us {
+        Some(_) => monitor.stuck.with(channel),
+        None => monitor.stuck.without(channel),
+    };
+    apply_at(monitor, rule, Some(channel), judgement, moment, sink);
+    since_us.is_some()
+}
+
+fn finding(found_since_us: Option<u64>, severity: Severity, value: i32) -> Judgement {
+    let level = found_since_us.map(|_| severity);
+    Judgement::Judged { level, value, limit: None, since_us: found_since_us }
 }
 
 /// What is known once the arc is over: post-flow and overlap; then the record goes out.
@@ -389,6 +466,9 @@ fn ending(monitor: &mut Monitor, sink: &mut impl Sink) {
         return;
     };
     judge_overlap(monitor, closing.ending, sink);
+    if monitor.tally.work_out(&monitor.procedure.geometry) {
+        return;
+    }
     let flowed = monitor.gas.after(closing.ended_us, monitor.moment.now_us);
     let enough = monitor
         .least(Quantity::GasPostflow)
@@ -425,22 +505,3 @@ fn judge_overlap(monitor: &mut Monitor, ending: Ending, sink: &mut impl Sink) {
 }
 
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);
-
-impl Monitor {
-    /// Channels that give readings that can be believed.
-    pub(crate) fn sound(&self) -> crate::sample::ChannelSet {
-        let mut sound = self.acquisition.channels.minus(self.stuck);
-        for channel in self.acquisition.channels.iter() {
-            if self.signal.is_railed(channel) || self.missing_since(channel).is_some() {
-                sound = sound.without(channel);
-            }
-        }
-        sound
-    }
-    /// Since when a channel has been missing, if for long enough, µs.
-    fn missing_since(&self, channel: Channel) -> Option<u64> {
-        let on_delay_us = u64::from(self.procedure.alarm(Rule::SignalMissing).on_delay_us);
-        let three_samples_us = u64::from(self.acquisition.period_us).saturating_mul(3);
-        self.signal.missing_since(channel, self.moment.now_us, on_delay_us.max(three_samples_us))
-    }
-}

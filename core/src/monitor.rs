@@ -9,7 +9,7 @@
 use crate::alarm::{AlarmPoint, Moment};
 use crate::arc::{ArcTracker, Change, Phase};
 use crate::band::Ending;
-use crate::electrical::Averager;
+use crate::electrical::{ElectricalSums, LongMean, short_mean};
 use crate::event::{Event, Position, Sink};
 use crate::gas::GasTracker;
 use crate::judge::{self, SLOTS};
@@ -18,7 +18,7 @@ use crate::rule::{Quantity, Rule, RuleSet, Severity};
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::signal::SignalCheck;
 use crate::spindle::SpindleTracker;
-use crate::statistics::Block;
+use crate::statistics::{Block, RollingMean};
 use crate::tally::Tally;
 use crate::transfer::{self, DipCounter};
 use crate::units::{Angle, Duration, FlowRate, Length};
@@ -67,6 +67,12 @@ pub enum NotJudged {
     NeverApplied,
 }
 
+/// Rules with one alarm each: all before [`Rule::SignalStuck`], and [`Rule::SignalLate`].
+pub(crate) const RULE_POINTS: usize = Rule::COUNT - 3;
+const START: Moment = Moment { now_us: 0, elapsed_us: 0, position: Position { band: 0, turned: None } };
+/// The channels that come often; all others are looked at together.
+const FAST: ChannelSet = ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage);
+
 /// A band that is over and waits for its gas post-flow to be known.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Closing {
@@ -77,16 +83,22 @@ pub(crate) struct Closing {
 /// Watches one machine.
 ///
 /// Its size is fixed; see `size_of::<Monitor>()`.
+// Each of its flags is one plain fact, not a state in disguise.
+#[allow(clippy::struct_excessive_bools)]
 #[derive(Clone, Debug)]
 pub struct Monitor {
     pub(crate) procedure: Procedure,
     pub(crate) acquisition: Acquisition,
     pub(crate) signal: SignalCheck,
     pub(crate) arc: ArcTracker,
-    pub(crate) voltage: Averager<10>,
-    pub(crate) current: Averager<10>,
-    pub(crate) gas_flow: Averager<10>,
-    pub(crate) coolant_flow: Averager<10>,
+    pub(crate) electrical: ElectricalSums,
+    pub(crate) voltage_now: RollingMean<10>,
+    pub(crate) voltage: LongMean<10>,
+    pub(crate) current: LongMean<10>,
+    pub(crate) gas_sums: Block,
+    pub(crate) gas_flow: LongMean<10>,
+    pub(crate) coolant_sums: Block,
+    pub(crate) coolant_flow: LongMean<10>,
     pub(crate) dips: DipCounter<10>,
     pub(crate) weave: WeaveTracker<9>,
     torch: Block,
@@ -97,9 +109,21 @@ pub struct Monitor {
     pub(crate) gas: GasTracker,
     pub(crate) tally: Tally,
     pub(crate) closing: Option<Closing>,
-    pub(crate) points: [AlarmPoint; Rule::COUNT],
-    pub(crate) channel_points: [[AlarmPoint; Channel::COUNT]; 3],
+    /// One alarm a rule, but for those about a channel.
+    pub(crate) points: [AlarmPoint; RULE_POINTS],
+    pub(crate) stuck_points: [AlarmPoint; 2],
+    pub(crate) railed_points: [AlarmPoint; Channel::COUNT],
+    pub(crate) missing_points: [AlarmPoint; Channel::COUNT],
+    /// Rules that can be judged with this procedure and these channels.
+    pub(crate) watched: RuleSet,
+    /// Do samples come fast enough to follow the weave?
+    pub(crate) weave_is_followed: bool,
     pub(crate) stuck: ChannelSet,
+    /// Channels that are stuck, railed or missing.
+    pub(crate) unsound: ChannelSet,
+    /// The moment of the round in which the channels are looked at in turn, and the next channel.
+    pub(crate) round: Moment,
+    pub(crate) next_channel: u8,
     pub(crate) lost: ChannelSet,
     pub(crate) judged: RuleSet,
     pub(crate) end_unseen: RuleSet,
@@ -127,7 +151,6 @@ impl Monitor {
     pub fn new(procedure: Procedure, acquisition: Acquisition) -> Self {
         let acquisition =
             Acquisition { period_us: acquisition.period_us.clamp(20, 5_000_000), ..acquisition };
-        let signal = SignalCheck::new(acquisition.channels, |channel| procedure.sensor_range(channel));
         let gas_flows_from = procedure
             .limits(Quantity::GasFlow)
             .and_then(|limits| limits.allowed)
@@ -136,15 +159,19 @@ impl Monitor {
         // Enough slots a sample that a tick is done before the next one.
         let samples_a_tick = TICK_US.checked_div(u64::from(acquisition.period_us)).unwrap_or(1).max(1);
         let slots_a_step = u64::from(SLOTS).div_ceil(samples_a_tick);
-        Self {
+        let mut monitor = Self {
             arc: ArcTracker::new(procedure.arc, acquisition.period_us),
             procedure,
             acquisition,
-            signal,
-            voltage: Averager::new(),
-            current: Averager::new(),
-            gas_flow: Averager::new(),
-            coolant_flow: Averager::new(),
+            signal: SignalCheck::new(acquisition.channels),
+            electrical: ElectricalSums::default(),
+            voltage_now: short_mean(),
+            voltage: LongMean::new(),
+            current: LongMean::new(),
+            gas_sums: Block::EMPTY,
+            gas_flow: LongMean::new(),
+            coolant_sums: Block::EMPTY,
+            coolant_flow: LongMean::new(),
             dips: DipCounter::new(),
             weave: WeaveTracker::new(),
             torch: Block::EMPTY,
@@ -155,9 +182,16 @@ impl Monitor {
             gas: GasTracker::new(gas_flows_from),
             tally: Tally::default(),
             closing: None,
-            points: [AlarmPoint::default(); Rule::COUNT],
-            channel_points: [[AlarmPoint::default(); Channel::COUNT]; 3],
+            points: [AlarmPoint::new(); RULE_POINTS],
+            stuck_points: [AlarmPoint::new(); 2],
+            railed_points: [AlarmPoint::new(); Channel::COUNT],
+            missing_points: [AlarmPoint::new(); Channel::COUNT],
+            watched: RuleSet::EMPTY,
+            weave_is_followed: false,
             stuck: ChannelSet::EMPTY,
+            unsound: ChannelSet::EMPTY,
+            round: START,
+            next_channel: 0,
             lost: ChannelSet::EMPTY,
             judged: RuleSet::EMPTY,
             end_unseen: RuleSet::EMPTY,
@@ -173,10 +207,17 @@ impl Monitor {
             gaps: 0,
             out_of_order: 0,
             tick_end_us: 0,
-            moment: Moment { now_us: 0, elapsed_us: 0, position: Position { band: 0, turned: None } },
+            moment: START,
             slot: SLOTS,
             slots_a_step: u8::try_from(slots_a_step).unwrap_or(SLOTS),
+        };
+        monitor.weave_is_followed = judge::rate_allows(Rule::WeaveRateLow, &monitor);
+        for rule in Rule::ALL {
+            if monitor.cannot_judge(rule).is_none() {
+                monitor.watched = monitor.watched.with(rule);
+            }
         }
+        monitor
     }
     /// The procedure it watches by.
     pub fn procedure(&self) -> &Procedure {
@@ -201,41 +242,28 @@ impl Monitor {
         if !self.accept_time(now_us, sink) {
             return;
         }
-        let mut usable = self.signal.observe(sample);
-        if !self.stuck.is_empty() {
-            usable = usable.minus(self.stuck);
-        }
-        let reading = |channel: Channel| if usable.contains(channel) { sample.raw(channel) } else { None };
+        let usable = self.signal.observe(sample, self.procedure.sensor_ranges()).minus(self.stuck);
+        let reading = |channel| usable.contains(channel).then(|| sample.reading(channel));
         let (current, voltage) = (reading(Channel::Current), reading(Channel::Voltage));
+        let slow = usable.minus(FAST);
         if let Some(flow) = reading(Channel::Gas) {
             self.gas.push(now_us, flow);
-            self.gas_flow.push(flow);
-        }
-        if let Some(flow) = reading(Channel::Coolant) {
-            self.coolant_flow.push(flow);
-        }
-        if let Some(position) = reading(Channel::Torch) {
-            self.take_torch(now_us, position);
-        }
-        if let Some(angle) = reading(Channel::Spindle) {
-            self.spindle.push(now_us, Angle::from_bits(angle as u32));
         }
         let change = self.arc.observe(now_us, current, voltage, self.gas.flows());
         if change != Change::None {
             self.take_change(change, now_us, sink);
         }
         self.first = false;
+        if !slow.is_empty() {
+            self.take_slow(now_us, slow, sample);
+        }
         if self.arc.is_lit() {
             if let Some(volts) = voltage {
-                self.voltage.push(volts);
                 self.dips.push(now_us, volts);
             }
-            if let Some(amps) = current {
-                self.current.push(amps);
-            }
-            self.tally.add(now_us, self.acquisition.gap_tolerance_us, reading);
-            if self.spindle.is_seen() {
-                self.tally.turn(now_us, self.spindle.total());
+            self.electrical.push(current, voltage);
+            if self.electrical.is_full() {
+                self.take_electrical(now_us);
             }
         }
         let next_us = now_us.saturating_add(u64::from(self.acquisition.period_us));
@@ -244,6 +272,44 @@ impl Monitor {
         } else if self.slot < SLOTS {
             self.run_slots(self.slots_a_step, sink);
         }
+    }
+
+    fn take_slow(&mut self, now_us: u64, slow: ChannelSet, sample: &Sample) {
+        let reading = |channel| slow.contains(channel).then(|| sample.reading(channel));
+        let lit = self.arc.is_lit();
+        if let Some(flow) = reading(Channel::Gas) {
+            self.gas_sums.push(flow);
+            if lit {
+                self.tally.gas(flow);
+            }
+        }
+        if let Some(flow) = reading(Channel::Coolant) {
+            self.coolant_sums.push(flow);
+            if lit {
+                self.tally.coolant(flow);
+            }
+        }
+        if let Some(feed) = reading(Channel::Wire).filter(|_| lit) {
+            self.tally.wire(feed);
+        }
+        if let Some(position) = reading(Channel::Torch) {
+            self.take_torch(now_us, position);
+        }
+        if let Some(angle) = reading(Channel::Spindle) {
+            self.spindle.push(now_us, Angle::from_bits(angle as u32));
+            if lit {
+                self.tally.turn(now_us, self.spindle.total());
+            }
+        }
+    }
+
+    /// Adds the sums of the last samples to the band and the windows.
+    pub(crate) fn take_electrical(&mut self, now_us: u64) {
+        let sums = self.electrical.take();
+        self.tally.add(&sums);
+        self.voltage_now.push(now_us, sums.voltage.block());
+        self.voltage.push(now_us, sums.voltage.block());
+        self.current.push(now_us, sums.current.block());
     }
 
     /// Ends the watch: closes an open band with the last sample.
@@ -273,6 +339,7 @@ impl Monitor {
         if gap_us > u64::from(self.acquisition.gap_tolerance_us) {
             self.gaps = self.gaps.saturating_add(1);
             self.note_late();
+            self.tally.skip(gap_us.saturating_sub(u64::from(self.acquisition.gap_tolerance_us)));
             self.weave.clear();
             self.torch = Block::EMPTY;
             self.spindle.forget_speed();
@@ -317,13 +384,17 @@ impl Monitor {
     fn take_change(&mut self, change: Change, now_us: u64, sink: &mut impl Sink) {
         match change {
             Change::Phase if self.arc.phase() == Phase::Arc => self.settle(now_us),
-            Change::Phase if self.arc.phase() == Phase::Outage => self.tally.pause(),
+            Change::Phase if self.arc.phase() == Phase::Outage => {
+                self.take_electrical(now_us);
+                self.tally.pause(self.arc.lit_us());
+            }
             Change::None | Change::Phase => {}
             Change::BandBegan => self.begin_band(now_us, sink),
             Change::Restruck => {
                 // `lit_us` is now; the tally still knows when the arc was last seen.
                 self.outage_since_us = Some(self.tally.record.end_us);
                 self.tally.record.outages = self.tally.record.outages.saturating_add(1);
+                self.tally.resume(now_us);
                 self.signal.forget_repeats(now_us);
             }
             Change::BandEnded => {
@@ -334,11 +405,26 @@ impl Monitor {
         sink.event(&Event::Phase { time_us: now_us, phase: self.arc.phase(), band });
     }
 
+    fn close(&mut self, ending: Ending) {
+        if self.rate_counts_dips() {
+            self.tally.short_circuits = Some(self.dips.total());
+        }
+        self.closing = Some(Closing { ended_us: self.tally.record.end_us, ending });
+    }
+
+    /// Do samples come fast enough, and with voltage, to count short circuits?
+    fn rate_counts_dips(&self) -> bool {
+        self.acquisition.channels.contains(Channel::Voltage)
+            && judge::rate_allows(Rule::TransferShortCircuits, self)
+    }
+
     fn begin_band(&mut self, now_us: u64, sink: &mut impl Sink) {
         self.issue_record(sink);
         self.confirmed = false;
         self.start_unseen |= self.first;
+        self.electrical = ElectricalSums::default();
         self.tally = Tally::begin(self.bands.saturating_add(1), now_us, self.first);
+        self.tally.resume(now_us);
         if self.gas.is_seen() && !self.first {
             let flowed = self.gas.before(now_us);
             let time = Duration::from_micros(flowed.time_us);
@@ -357,6 +443,8 @@ impl Monitor {
 
     /// The strike has settled: the ranges are judged from here on.
     fn settle(&mut self, now_us: u64) {
+        self.take_electrical(now_us);
+        self.voltage_now.clear();
         self.voltage.clear();
         self.current.clear();
         if self.confirmed {
@@ -395,15 +483,11 @@ impl Monitor {
         };
         let aligned_us = self.tick_end_us.saturating_add(TICK_US);
         self.tick_end_us = if aligned_us > next_us { aligned_us } else { now_us.saturating_add(TICK_US) };
-        self.voltage.tick(now_us);
-        self.current.tick(now_us);
-        self.spindle.tick(next_us);
-        self.tick_weave(now_us);
         self.slot = 0;
         self.run_slots(self.slots_a_step, sink);
     }
 
-    fn tick_weave(&mut self, now_us: u64) {
+    pub(crate) fn tick_weave(&mut self, now_us: u64) {
         let Some(position) = self.torch.mean() else {
             if now_us.saturating_sub(self.torch_seen_us) > 1_000_000 {
                 self.weave.clear();
@@ -435,7 +519,9 @@ impl Monitor {
         if self.arc.phase().is_in_band() {
             // An arc that was out when the data ended is a band that ended.
             let ending = if self.arc.phase() == Phase::Outage { Ending::ArcOff } else { Ending::DataEnded };
-            self.closing = Some(Closing { ended_us: self.tally.record.end_us, ending });
+            self.take_electrical(self.last_us);
+            self.tally.pause(self.arc.lit_us());
+            self.close(ending);
             if ending == Ending::DataEnded {
                 self.end_unseen = self.end_unseen.with(Rule::OverlapShort).with(Rule::GasPostflow);
             }
@@ -454,13 +540,9 @@ impl Monitor {
         self.previous_carriage = self.tally.carriage.or(self.previous_carriage);
         // A strike that never settled is no band.
         if self.confirmed {
-            if judge::rate_allows(Rule::TransferShortCircuits, self)
-                && self.acquisition.channels.contains(Channel::Voltage)
-            {
-                self.tally.short_circuits = Some(self.dips.total());
-            }
-            let record = self.tally.finish(&self.procedure.geometry, closing.ending);
-            sink.band(&record);
+            while self.tally.work_out(&self.procedure.geometry) {}
+            self.tally.record.ending = closing.ending;
+            sink.band(&self.tally.record);
         }
         self.confirmed = false;
     }
@@ -468,29 +550,45 @@ impl Monitor {
     /// Acknowledges every active alarm: horns fall silent, lamps stay while the alarms do.
     pub fn acknowledge(&mut self, time_us: u64, sink: &mut impl Sink) {
         let moment = Moment { now_us: time_us, ..self.moment };
-        for (rule, point) in Rule::ALL.into_iter().zip(&mut self.points) {
-            if let Some(event) = point.acknowledge(rule, None, &moment) {
+        for (rule, channel, point) in self.all_points_mut() {
+            if let Some(event) = point.acknowledge(rule, channel, &moment) {
                 sink.event(&Event::Alarm(event));
-            }
-        }
-        for (rule, points) in judge::CHANNEL_RULES.into_iter().zip(&mut self.channel_points) {
-            for (channel, point) in Channel::ALL.into_iter().zip(points) {
-                if let Some(event) = point.acknowledge(rule, Some(channel), &moment) {
-                    sink.event(&Event::Alarm(event));
-                }
             }
         }
     }
     /// Puts a rule away for `for_us` microseconds (at most 71 minutes), counted in samples' time.
     pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut impl Sink) {
         let moment = self.moment;
-        let Some(point) = self.points.get_mut(rule as usize) else { return };
-        if let Some(event) = point.shelve(for_us, rule, None, &moment) {
-            sink.event(&Event::Alarm(event));
+        for (_, channel, point) in self.all_points_mut().filter(|(each, ..)| *each == rule) {
+            if let Some(event) = point.shelve(for_us, rule, channel, &moment) {
+                sink.event(&Event::Alarm(event));
+            }
+        }
+    }
+    fn all_points_mut(&mut self) -> impl Iterator<Item = (Rule, Option<Channel>, &mut AlarmPoint)> {
+        let rules = Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel());
+        let of_rules = rules.zip(&mut self.points).map(|(rule, point)| (rule, None, point));
+        let of_channels = |rule, points| {
+            Channel::ALL.into_iter().zip(points).map(move |(channel, point)| (rule, Some(channel), point))
+        };
+        of_rules
+            .chain(of_channels(Rule::SignalStuck, self.stuck_points.iter_mut()))
+            .chain(of_channels(Rule::SignalRailed, self.railed_points.iter_mut()))
+            .chain(of_channels(Rule::SignalMissing, self.missing_points.iter_mut()))
+    }
+    /// The alarm of a rule, and of a channel for rules about one.
+    pub(crate) fn point_mut(&mut self, rule: Rule, channel: Option<Channel>) -> Option<&mut AlarmPoint> {
+        let index = channel.map_or(0, |channel| channel as usize);
+        match rule {
+            Rule::SignalStuck => self.stuck_points.get_mut(index),
+            Rule::SignalRailed => self.railed_points.get_mut(index),
+            Rule::SignalMissing => self.missing_points.get_mut(index),
+            Rule::SignalLate => self.points.last_mut(),
+            _ => self.points.get_mut(rule as usize),
         }
     }
     fn all_points(&self) -> impl Iterator<Item = &AlarmPoint> {
-        self.points.iter().chain(self.channel_points.iter().flatten())
+        self.points.iter().chain(&self.stuck_points).chain(&self.railed_points).chain(&self.missing_points)
     }
     /// The worst severity of all active alarms.
     pub fn worst_active(&self) -> Option<Severity> {

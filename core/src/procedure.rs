@@ -201,6 +201,10 @@ impl Procedure {
     pub fn sensor_range(&self, channel: Channel) -> Range {
         self.sensor_ranges.get(channel as usize).copied().unwrap_or(OPEN)
     }
+    /// The ranges all sensors can show, in the order of [`Channel::ALL`].
+    pub(crate) const fn sensor_ranges(&self) -> &[Range; Channel::COUNT] {
+        &self.sensor_ranges
+    }
     /// With the ranges of a quantity.
     ///
     /// # Errors

@@ -28,7 +28,8 @@ impl Monitor {
             | Quantity::Interpass => phase.is_in_band(),
             _ => phase == Phase::Arc,
         };
-        let sound = self.sound().contains_all(rule.needs()) && rate_allows(rule, self);
+        let wired = self.acquisition.channels.minus(self.unsound);
+        let sound = wired.contains_all(rule.needs()) && rate_allows(rule, self);
         if applies && sound { self.tracked(quantity) } else { None }
     }
     /// Where on the joint the weld was at the last tick.
@@ -41,10 +42,10 @@ impl Monitor {
         let first_band = record.band <= 1;
         let at_start = record.work_at_start.map(Temperature::to_bits);
         match quantity {
-            Quantity::Current => self.current.long().map(i32::saturating_abs),
-            Quantity::Voltage => self.voltage.long().map(i32::saturating_abs),
+            Quantity::Current => self.current.mean().map(i32::saturating_abs),
+            Quantity::Voltage => self.voltage.mean().map(i32::saturating_abs),
             Quantity::ShortCircuitRate => self.dips.rate(),
-            Quantity::GasFlow => self.gas_flow.long(),
+            Quantity::GasFlow => self.gas_flow.mean(),
             Quantity::GasPreflow => record.gas_preflow.map(Duration::to_bits),
             Quantity::WeaveRate => self.weave.rate(),
             Quantity::WeaveWidth => self.weave.width(),
@@ -55,7 +56,7 @@ impl Monitor {
                 .map(|(centre, start)| centre.saturating_sub(start).saturating_abs()),
             Quantity::TurnTime => self.spindle.turn_time(),
             Quantity::StepOver => record.step_over.map(Length::to_bits),
-            Quantity::CoolantFlow => self.coolant_flow.long(),
+            Quantity::CoolantFlow => self.coolant_flow.mean(),
             // Known only when the band is over.
             Quantity::GasPostflow | Quantity::Overlap => None,
             Quantity::Preheat => at_start.filter(|_| first_band),

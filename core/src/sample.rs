@@ -129,6 +129,11 @@ impl ChannelSet {
     pub fn iter(self) -> impl Iterator<Item = Channel> {
         Channel::ALL.into_iter().filter(move |&channel| self.contains(channel))
     }
+    /// The first channel in it.
+    #[inline]
+    pub fn first(self) -> Option<Channel> {
+        Channel::ALL.get(self.0.trailing_zeros() as usize).copied()
+    }
     /// From a bit mask, lowest bit the first channel; unknown bits are dropped.
     pub const fn from_bits(bits: u16) -> Self {
         Self(bits & Self::ALL.0)
@@ -155,6 +160,7 @@ impl Sample {
     }
     /// With the raw reading of a channel set (see [`Channel::fraction_bits`]).
     #[must_use]
+    #[inline]
     pub fn with_raw(mut self, channel: Channel, raw: i32) -> Self {
         if let Some(slot) = self.readings.get_mut(channel as usize) {
             *slot = raw;
@@ -166,6 +172,11 @@ impl Sample {
     #[inline]
     pub fn raw(&self, channel: Channel) -> Option<i32> {
         if self.present.contains(channel) { self.readings.get(channel as usize).copied() } else { None }
+    }
+    /// The raw reading of a channel; 0 where there is none, so look at [`Self::present`] first.
+    #[inline]
+    pub fn reading(&self, channel: Channel) -> i32 {
+        self.readings.get(channel as usize).copied().unwrap_or(0)
     }
     /// Which channels have a reading.
     pub const fn present(&self) -> ChannelSet {

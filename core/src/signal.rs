@@ -14,29 +14,25 @@ const LEAST_REPEATS: u16 = 30;
 #[derive(Clone, Copy, Debug, Default)]
 struct ChannelState {
     last: i32,
+    repeats: u16,
     seen_us: u64,
     same_since_us: u64,
-    repeats: u16,
 }
 
 /// Watches the readings of all channels.
 #[derive(Clone, Debug)]
 pub struct SignalCheck {
     states: [ChannelState; Channel::COUNT],
-    ranges: [Range; Channel::COUNT],
     wired: ChannelSet,
+    seen: ChannelSet,
     railed: ChannelSet,
 }
 
 impl SignalCheck {
-    /// Watches the `wired` channels; `range` gives what each sensor can show.
-    pub fn new(wired: ChannelSet, range: impl Fn(Channel) -> Range) -> Self {
-        Self {
-            states: [ChannelState::default(); Channel::COUNT],
-            ranges: Channel::ALL.map(range),
-            wired,
-            railed: ChannelSet::EMPTY,
-        }
+    /// Watches the `wired` channels.
+    pub const fn new(wired: ChannelSet) -> Self {
+        const UNSEEN: ChannelState = ChannelState { last: 0, repeats: 0, seen_us: 0, same_since_us: 0 };
+        Self { states: [UNSEEN; Channel::COUNT], wired, seen: ChannelSet::EMPTY, railed: ChannelSet::EMPTY }
     }
     /// Starts all waits at `now_us`.
     pub fn start(&mut self, now_us: u64) {
@@ -52,15 +48,21 @@ impl SignalCheck {
             state.repeats = 0;
         }
     }
-    /// Takes a sample; returns the channels whose reading can be used.
+    /// Takes a sample; returns the channels whose reading can be used. `ranges` is what the sensors
+    /// can show.
     #[inline]
-    pub fn observe(&mut self, sample: &Sample) -> ChannelSet {
-        let mut usable = sample.present().intersection(self.wired);
-        for ((channel, state), range) in Channel::ALL.into_iter().zip(&mut self.states).zip(&self.ranges) {
-            if !usable.contains(channel) {
-                continue;
-            }
-            let Some(raw) = sample.raw(channel) else { continue };
+    pub fn observe(&mut self, sample: &Sample, ranges: &[Range; Channel::COUNT]) -> ChannelSet {
+        let present = sample.present().intersection(self.wired);
+        self.seen = self.seen.union(present);
+        let mut railed = ChannelSet::EMPTY;
+        let mut left = present;
+        while let Some(channel) = left.first() {
+            left = left.without(channel);
+            let index = channel as usize;
+            let (Some(state), Some(range)) = (self.states.get_mut(index), ranges.get(index)) else {
+                break;
+            };
+            let raw = sample.reading(channel);
             if raw == state.last {
                 state.repeats = state.repeats.saturating_add(1);
             } else {
@@ -68,16 +70,22 @@ impl SignalCheck {
                 state.repeats = 0;
                 state.same_since_us = sample.time_us;
             }
-            state.seen_us = sample.time_us;
-            let railed = channel as u8 != Channel::Spindle as u8 && (raw <= range.low || raw >= range.high);
-            if railed {
-                usable = usable.without(channel);
-                self.railed = self.railed.with(channel);
-            } else {
-                self.railed = self.railed.without(channel);
+            // An angle has no end of its range to be at.
+            if (raw <= range.low || raw >= range.high) && channel as u8 != Channel::Spindle as u8 {
+                railed = railed.with(channel);
             }
         }
-        usable
+        self.railed = self.railed.minus(present).union(railed);
+        present.minus(railed)
+    }
+    /// Notes the channels seen since the last call as seen at `now_us`.
+    pub fn tick(&mut self, now_us: u64) {
+        for (channel, state) in Channel::ALL.into_iter().zip(&mut self.states) {
+            if self.seen.contains(channel) {
+                state.seen_us = now_us;
+            }
+        }
+        self.seen = ChannelSet::EMPTY;
     }
     /// Is its last reading at or beyond the end of the sensor's range?
     pub const fn is_railed(&self, channel: Channel) -> bool {
@@ -88,12 +96,11 @@ impl SignalCheck {
         self.states.get(channel as usize).map_or(0, |state| state.last)
     }
     /// The end of the sensor's range nearest to the last reading.
-    pub fn rail(&self, channel: Channel) -> Option<i32> {
-        let range = self.ranges.get(channel as usize)?;
+    pub fn rail(&self, channel: Channel, range: Range) -> i32 {
         let last = i64::from(self.last(channel));
         let low = last.abs_diff(i64::from(range.low));
         let high = last.abs_diff(i64::from(range.high));
-        Some(if low < high { range.low } else { range.high })
+        if low < high { range.low } else { range.high }
     }
     /// Since when the reading has stood still, if for at least `least_us` and long enough to be sure, µs.
     pub fn stuck_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {

@@ -38,6 +38,24 @@ impl Moments {
         // |difference| <= 2^31, so its square is at most 2^62 and 2^32 of them stay below 2^94.
         self.squares = self.squares.wrapping_add(u128::from(difference.wrapping_mul(difference) as u64));
     }
+    /// Takes what was gathered of the same series. What would be the 2^32nd value, and all gathered
+    /// with it, is ignored.
+    pub fn merge(&mut self, gathered: &Gather) {
+        if gathered.count == 0 {
+            return;
+        }
+        if self.count == 0 {
+            self.pivot = gathered.pivot;
+            self.minimum = gathered.minimum;
+            self.maximum = gathered.maximum;
+        }
+        let Some(count) = self.count.checked_add(gathered.count) else { return };
+        self.count = count;
+        self.minimum = self.minimum.min(gathered.minimum);
+        self.maximum = self.maximum.max(gathered.maximum);
+        self.sum = self.sum.wrapping_add(gathered.sum);
+        self.squares = self.squares.wrapping_add(u128::from(gathered.squares));
+    }
     /// How many values there were.
     pub const fn count(&self) -> u32 {
         self.count
@@ -56,6 +74,7 @@ impl Moments {
         Some(self.pivot.saturating_add(clamp_to_i32(offset)))
     }
     /// Sample standard deviation (n - 1), rounded to nearest; zero for a single value.
+    #[inline(never)]
     pub fn deviation(&self) -> Option<i32> {
         if self.count == 0 {
             return None;
@@ -72,6 +91,66 @@ impl Moments {
         // (root + 1/2)^2 = root^2 + root + 1/4: round up beyond it.
         let up = variance.saturating_sub(root.wrapping_mul(root)) > root;
         Some(clamp_to_i32(root.saturating_add(u64::from(up)) as i64))
+    }
+}
+
+/// The [`Moments`] of a few values, in plain 64-bit sums that cost little a sample.
+///
+/// Exact for up to [`Gather::ROOM`] values; a value is held within 2^26 of zero (16,384 A or V: beyond
+/// anything physical). All that is gathered is told as differences to the first value of the series,
+/// which outlives [`Gather::take`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Gather {
+    pivot: i32,
+    minimum: i32,
+    maximum: i32,
+    count: u32,
+    sum: i64,
+    squares: u64,
+    is_begun: bool,
+}
+
+impl Gather {
+    /// So many squares of 2^27 fit into 64 bits.
+    pub const ROOM: u32 = 512;
+    const FURTHEST: i32 = (1 << 26) - 1;
+
+    /// Takes one value; the caller takes out what was gathered before there are more than
+    /// [`Self::ROOM`].
+    #[inline]
+    pub fn push(&mut self, value: i32) {
+        let value = value.clamp(-Self::FURTHEST, Self::FURTHEST);
+        if self.count == 0 {
+            if !self.is_begun {
+                self.is_begun = true;
+                self.pivot = value;
+            }
+            self.minimum = value;
+            self.maximum = value;
+        }
+        self.count = self.count.wrapping_add(1);
+        self.minimum = self.minimum.min(value);
+        self.maximum = self.maximum.max(value);
+        // Both lie within 2^26, so the difference does within 2^27.
+        let difference = i64::from(value.wrapping_sub(self.pivot));
+        self.sum = self.sum.wrapping_add(difference);
+        self.squares = self.squares.wrapping_add(difference.wrapping_mul(difference) as u64);
+    }
+    /// How many values are gathered.
+    pub const fn count(&self) -> u32 {
+        self.count
+    }
+    /// Sum and count of the values themselves.
+    pub fn block(&self) -> Block {
+        let pivots = i64::from(self.pivot).wrapping_mul(i64::from(self.count));
+        Block { sum: self.sum.wrapping_add(pivots), count: self.count }
+    }
+    /// Hands over what was gathered; the series goes on.
+    #[must_use]
+    pub fn take(&mut self) -> Self {
+        let gathered = *self;
+        *self = Self { pivot: gathered.pivot, is_begun: gathered.is_begun, ..Self::default() };
+        gathered
     }
 }
 
@@ -149,38 +228,52 @@ impl Block {
     }
 }
 
+/// One block of a [`RollingMean`]; its age is told against the newest.
+#[derive(Clone, Copy, Debug)]
+struct Aged {
+    sum: i64,
+    count: u32,
+    /// Low bits of the time it ended, µs.
+    end_us: u32,
+}
+
 /// The mean over the last blocks: at most `N` of them, none older than the span.
 #[derive(Clone, Debug)]
 pub struct RollingMean<const N: usize> {
-    blocks: Deque<(u64, Block), N>,
+    blocks: Deque<Aged, N>,
     total: Block,
+    newest_us: u64,
     span_us: u32,
 }
 
 impl<const N: usize> RollingMean<N> {
     /// Looks back over `span_us` microseconds.
     pub const fn new(span_us: u32) -> Self {
-        Self { blocks: Deque::new(), total: Block::EMPTY, span_us }
+        Self { blocks: Deque::new(), total: Block::EMPTY, newest_us: 0, span_us }
     }
-    /// Takes the block that ends at `end_us`. An empty block only lets old ones go.
+    /// Takes the block that ends at `end_us`, not before the one before. An empty block only lets old
+    /// ones go.
     pub fn push(&mut self, end_us: u64, block: Block) {
+        // Low bits tell an age only within 71 minutes; by then every block is too old.
+        if end_us.saturating_sub(self.newest_us) > u64::from(u32::MAX >> 1) {
+            self.clear();
+        }
+        self.newest_us = end_us;
+        let end_us = end_us as u32;
         if self.blocks.is_full() {
             self.drop_oldest();
         }
-        while self
-            .blocks
-            .front()
-            .is_some_and(|(oldest_us, _)| end_us.saturating_sub(*oldest_us) >= u64::from(self.span_us))
-        {
+        while self.blocks.front().is_some_and(|oldest| end_us.wrapping_sub(oldest.end_us) >= self.span_us) {
             self.drop_oldest();
         }
-        if block.count > 0 && self.blocks.push_back((end_us, block)).is_ok() {
+        let aged = Aged { sum: block.sum, count: block.count, end_us };
+        if block.count > 0 && self.blocks.push_back(aged).is_ok() {
             self.total.merge(block);
         }
     }
     fn drop_oldest(&mut self) {
-        if let Some((_, oldest)) = self.blocks.pop_front() {
-            self.total.remove(oldest);
+        if let Some(oldest) = self.blocks.pop_front() {
+            self.total.remove(Block { sum: oldest.sum, count: oldest.count });
         }
     }
     /// Mean over what is inside, if anything is.

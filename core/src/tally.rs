@@ -4,17 +4,17 @@
 //! Assumes: it is told of samples with the arc burning, and of nothing else.
 //! Never: judges.
 
-use crate::band::{BandRecord, Ending, Spread, WireFeedSource};
+use crate::band::{BandRecord, Spread, WireFeedSource};
+use crate::electrical::ElectricalSums;
 use crate::heat;
 use crate::procedure::Geometry;
 use crate::rule::Rule;
-use crate::sample::Channel;
 use crate::spindle;
 use crate::statistics::{Block, Moments, clamp_to_i32};
 use crate::transfer::rate_per_second;
 use crate::units::{
-    Current, Degrees, Duration, EventRate, FlowRate, Length, Power, Temperature, Voltage, WeaveRate,
-    WireSpeed, turns_to_degrees,
+    Current, Degrees, Duration, EventRate, FlowRate, Length, Power, SurfaceSpeed, Temperature, Voltage,
+    WeaveRate, WireSpeed, turns_to_degrees,
 };
 use crate::weave;
 
@@ -41,7 +41,9 @@ pub(crate) struct Tally {
     power: i128,
     power_count: u32,
     wire: Block,
-    last_lit_us: Option<u64>,
+    lit_since_us: Option<u64>,
+    /// The next quantity to be worked out when the band is over.
+    stage: u8,
     weave_rates: Moments,
     weave_cycles: u64,
     weave_time_us: u64,
@@ -50,6 +52,7 @@ pub(crate) struct Tally {
     turning: Option<Turning>,
     pub(crate) short_circuits: Option<u32>,
     pub(crate) carriage: Option<i32>,
+    surface_speed: Option<SurfaceSpeed>,
 }
 
 impl Tally {
@@ -59,45 +62,43 @@ impl Tally {
         Self { record, ..Self::default() }
     }
 
-    /// Takes a sample with the arc burning; `reading` gives the usable raw readings.
-    #[inline]
-    pub(crate) fn add(&mut self, now_us: u64, gap_us: u32, reading: impl Fn(Channel) -> Option<i32>) {
-        let record = &mut self.record;
-        record.samples = record.samples.saturating_add(1);
-        record.end_us = now_us;
-        if let Some(last_us) = self.last_lit_us {
-            let elapsed_us = now_us.saturating_sub(last_us).min(u64::from(gap_us));
-            record.arc_time_us = record.arc_time_us.saturating_add(elapsed_us);
-        }
-        self.last_lit_us = Some(now_us);
-        let (current, voltage) = (reading(Channel::Current), reading(Channel::Voltage));
-        if let Some(amps) = current {
-            self.current.push(amps);
-        }
-        if let Some(volts) = voltage {
-            self.voltage.push(volts);
-        }
-        if let (Some(amps), Some(volts)) = (current, voltage) {
-            let product = i64::from(amps).wrapping_mul(i64::from(volts));
-            self.power = self.power.wrapping_add(i128::from(product));
-            self.power_count = self.power_count.saturating_add(1);
-        }
-        if let Some(flow) = reading(Channel::Gas) {
-            self.gas.push(flow);
-        }
-        if let Some(feed) = reading(Channel::Wire) {
-            self.wire.push(feed);
-        }
-        if let Some(flow) = reading(Channel::Coolant) {
-            let flow = FlowRate::from_bits(flow);
-            let minimum = self.record.coolant_minimum.map_or(flow, |minimum| minimum.min(flow));
-            self.record.coolant_minimum = Some(minimum);
+    /// The arc burns from here on.
+    pub(crate) fn resume(&mut self, now_us: u64) {
+        self.lit_since_us = Some(now_us);
+    }
+    /// Time in which nothing was seen of the arc is not arc time.
+    pub(crate) fn skip(&mut self, unseen_us: u64) {
+        self.lit_since_us = self.lit_since_us.map(|since_us| since_us.saturating_add(unseen_us));
+    }
+    /// The arc was last seen at `lit_us`: time until it is back is not arc time.
+    pub(crate) fn pause(&mut self, lit_us: u64) {
+        self.record.end_us = lit_us;
+        if let Some(since_us) = self.lit_since_us.take() {
+            let burnt_us = lit_us.saturating_sub(since_us);
+            self.record.arc_time_us = self.record.arc_time_us.saturating_add(burnt_us);
         }
     }
-
-    /// The arc went out: time until it is back is not arc time.
-    pub(crate) fn pause(&mut self) {
-        self.last_lit_us = None;
+    /// Takes the sums of the last samples with the arc burning.
+    pub(crate) fn add(&mut self, sums: &ElectricalSums) {
+        self.record.samples = self.record.samples.saturating_add(sums.samples);
+        self.current.merge(&sums.current);
+        self.voltage.merge(&sums.voltage);
+        self.power = self.power.wrapping_add(i128::from(sums.power));
+        self.power_count = self.power_count.saturating_add(sums.power_count);
+    }
+    /// Takes a gas flow under the arc.
+    pub(crate) fn gas(&mut self, flow: i32) {
+        self.gas.push(flow);
+    }
+    /// Takes a wire feed under the arc.
+    pub(crate) fn wire(&mut self, feed: i32) {
+        self.wire.push(feed);
+    }
+    /// Takes a coolant flow under the arc.
+    pub(crate) fn coolant(&mut self, flow: i32) {
+        let flow = FlowRate::from_bits(flow);
+        let minimum = self.record.coolant_minimum.map_or(flow, |minimum| minimum.min(flow));
+        self.record.coolant_minimum = Some(minimum);
     }
 
     /// Takes the unwrapped spindle angle (2^-32 turn) at a sample with the arc burning.
@@ -150,16 +151,21 @@ impl Tally {
         self.weave_cycles = self.weave_cycles.saturating_add(1);
         self.weave_time_us = self.weave_time_us.saturating_add(period_us);
     }
-    /// Takes the weave rate and width of the last cycles.
-    pub(crate) fn weave(&mut self, rate: Option<i32>, width: Option<i32>, drift: Option<i32>) {
+    /// Takes the weave rate of the last cycles.
+    pub(crate) fn weave_rate(&mut self, rate: Option<i32>) {
         if let Some(rate) = rate {
             self.weave_rates.push(rate);
         }
+    }
+    /// Takes the weave width of the last cycles.
+    pub(crate) fn weave_width(&mut self, width: Option<i32>) {
         if let Some(width) = width {
             self.weave_width.push(width);
         }
-        if let Some(drift) = drift {
-            let drift = Length::from_bits(drift);
+    }
+    /// Takes how far the weave centre is from where it was.
+    pub(crate) fn weave_drift(&mut self, drift: Option<i32>) {
+        if let Some(drift) = drift.map(Length::from_bits) {
             let largest = self.record.weave_centre_drift.map_or(drift, |largest| largest.max(drift));
             self.record.weave_centre_drift = Some(largest);
         }
@@ -214,45 +220,65 @@ impl Tally {
         Some((estimate, WireFeedSource::EstimatedFromCurrent))
     }
 
-    /// The finished record.
-    pub(crate) fn finish(&self, geometry: &Geometry, ending: Ending) -> BandRecord {
-        let mut record = self.record;
-        record.ending = ending;
-        record.current = spread(&self.current, Current::from_bits);
-        record.voltage = spread(&self.voltage, Voltage::from_bits);
-        record.gas = spread(&self.gas, FlowRate::from_bits);
-        record.arc_power = self.arc_power();
-        record.weave_rate = spread(&self.weave_rates, WeaveRate::from_bits).map(|over_windows| {
-            let mean = weave::rate_per_minute(self.weave_cycles, self.weave_time_us);
-            Spread { mean: mean.map_or(over_windows.mean, WeaveRate::from_bits), ..over_windows }
-        });
-        record.weave_width = self.weave_width.mean().map(Length::from_bits);
-        record.turned = self.turned_at_end();
-        record.turn_time = self.turn_time();
-        record.overlap = self.overlap().map(Degrees::from_bits);
-        record.short_circuits = self
-            .short_circuits
-            .and_then(|count| rate_per_second(u64::from(count), record.arc_time_us))
-            .map(EventRate::from_bits);
-        let feed = self.wire_feed(geometry);
-        record.wire_feed = feed.map(|(speed, _)| speed);
-        record.wire_feed_source = feed.map(|(_, source)| source);
-        let speed = geometry
-            .outside_diameter
-            .zip(record.turn_time)
-            .and_then(|(diameter, time)| heat::surface_speed(diameter, time));
-        record.arc_energy =
-            record.arc_power.zip(speed).and_then(|(power, speed)| heat::arc_energy(power, speed));
-        record.band_height = (|| {
-            heat::band_height(
-                record.wire_feed?,
-                geometry.wire_diameter?,
-                geometry.deposition_efficiency_milli,
-                speed?,
-                geometry.band_width.or(record.weave_width)?,
-            )
-        })();
-        record
+    /// Works out the next quantity of a band that is over; false when all are done. One a step, so
+    /// that no sample bears them all.
+    pub(crate) fn work_out(&mut self, geometry: &Geometry) -> bool {
+        match self.stage {
+            0 => self.record.current = spread(&self.current, Current::from_bits),
+            1 => self.record.voltage = spread(&self.voltage, Voltage::from_bits),
+            2 => self.record.gas = spread(&self.gas, FlowRate::from_bits),
+            3 => self.record.weave_rate = self.weave_rates(),
+            4 => {
+                self.record.arc_power = self.arc_power();
+                self.record.weave_width = self.weave_width.mean().map(Length::from_bits);
+            }
+            5 => {
+                self.record.turned = self.turned_at_end();
+                self.record.overlap = self.overlap().map(Degrees::from_bits);
+                self.record.turn_time = self.turn_time();
+            }
+            6 => {
+                let arc_time_us = self.record.arc_time_us;
+                let rate =
+                    self.short_circuits.and_then(|count| rate_per_second(u64::from(count), arc_time_us));
+                self.record.short_circuits = rate.map(EventRate::from_bits);
+            }
+            7 => {
+                let feed = self.wire_feed(geometry);
+                self.record.wire_feed = feed.map(|(speed, _)| speed);
+                self.record.wire_feed_source = feed.map(|(_, source)| source);
+            }
+            8 => self.surface_speed = self.surface_speed(geometry),
+            9 => {
+                self.record.arc_energy = self
+                    .record
+                    .arc_power
+                    .zip(self.surface_speed)
+                    .and_then(|(power, speed)| heat::arc_energy(power, speed));
+            }
+            10 => self.record.band_height = self.band_height(geometry),
+            _ => return false,
+        }
+        self.stage = self.stage.saturating_add(1);
+        true
+    }
+
+    fn weave_rates(&self) -> Option<Spread<WeaveRate>> {
+        let over_windows = spread(&self.weave_rates, WeaveRate::from_bits)?;
+        let mean = weave::rate_per_minute(self.weave_cycles, self.weave_time_us);
+        Some(Spread { mean: mean.map_or(over_windows.mean, WeaveRate::from_bits), ..over_windows })
+    }
+    fn surface_speed(&self, geometry: &Geometry) -> Option<SurfaceSpeed> {
+        heat::surface_speed(geometry.outside_diameter?, self.record.turn_time?)
+    }
+    fn band_height(&self, geometry: &Geometry) -> Option<Length> {
+        heat::band_height(
+            self.record.wire_feed?,
+            geometry.wire_diameter?,
+            geometry.deposition_efficiency_milli,
+            self.surface_speed?,
+            geometry.band_width.or(self.record.weave_width)?,
+        )
     }
 
     /// Notes the work temperature as the arc started.
