@@ -3,10 +3,13 @@
 
 pub mod commands;
 pub mod demo;
+pub mod formulas;
 pub mod input;
+pub mod plan;
 pub mod preferences;
 pub mod process;
 pub mod recording;
 pub mod replay;
 pub mod report;
+pub mod standing;
 pub mod trace;

@@ -2,7 +2,7 @@
 //!
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
-use bandward_sim::commands::{Outcome, config, replay, synth};
+use bandward_sim::commands::{Outcome, config, plan, replay, synth};
 use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::quantity::UnitSystem;
 use clap::{Parser, Subcommand};
@@ -22,6 +22,7 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Config(config::ConfigArguments),
+    Plan(plan::PlanArguments),
     Replay(replay::ReplayArguments),
     Synth(synth::SynthArguments),
 }
@@ -31,6 +32,7 @@ fn main() -> ExitCode {
     let units = arguments.units;
     let result = match &arguments.command {
         Command::Config(arguments) => config::run(arguments),
+        Command::Plan(arguments) => plan::run(arguments, units),
         Command::Replay(arguments) => replay::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),
     };

@@ -63,18 +63,17 @@ fn resolution(dimension: Dimension, system: UnitSystem) -> f64 {
             | Dimension::Flow
             | Dimension::Length
             | Dimension::Duration
-            | Dimension::EventRate,
+            | Dimension::EventRate
+            | Dimension::Mass
+            | Dimension::MassRate,
             _,
         ) => 0.005,
-        (Dimension::Power, _) => 0.5,
-        (Dimension::Share, _) => 0.0005,
-        (Dimension::SurfaceSpeed, UnitSystem::Metric) => 0.0005,
+        (Dimension::Power, _) | (Dimension::Volume, UnitSystem::Metric) => 0.5,
+        (Dimension::Share, _)
+        | (Dimension::SurfaceSpeed | Dimension::EnergyPerLength, UnitSystem::Metric) => 0.0005,
         (Dimension::SurfaceSpeed, UnitSystem::Inch) => 0.005 * 25.4 / 60.0,
-        (Dimension::EnergyPerLength, UnitSystem::Metric) => 0.0005,
         (Dimension::EnergyPerLength, UnitSystem::Inch) => 0.5 / 25_400.0,
         (Dimension::Area, UnitSystem::Inch) => 0.000_05 * 645.16,
-        (Dimension::Mass | Dimension::MassRate, _) => 0.005,
-        (Dimension::Volume, UnitSystem::Metric) => 0.5,
         (Dimension::Volume, UnitSystem::Inch) => 0.05 * 28.316_846_592,
         _ => 0.05,
     }

@@ -1,8 +1,10 @@
 //! One file a subcommand.
 
 pub mod config;
+pub mod plan;
 pub mod replay;
 pub mod synth;
+pub mod value;
 
 /// How a command that did its work ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

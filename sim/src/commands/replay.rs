@@ -90,10 +90,7 @@ fn show(
         anstream::println!("{}", serde_json::to_string_pretty(&shown)?);
         return Ok(());
     }
-    let name = procedure.map(|file| {
-        let name = file.name.clone().unwrap_or_else(|| file.file.clone());
-        file.revision.as_ref().map_or(name.clone(), |revision| format!("{name}, revision {revision}"))
-    });
+    let name = procedure.map(ProcedureFile::title);
     let system = preferences::units(units, procedure)?;
     for (index, replay) in replays.iter().enumerate() {
         if index > 0 {

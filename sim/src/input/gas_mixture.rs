@@ -144,6 +144,10 @@ impl GasMixture {
     pub fn percent(&self, gas: Gas) -> f64 {
         self.percent[gas as usize]
     }
+    /// Is it another mixture? Half a percent either way is what suppliers blend to (from memory).
+    pub fn differs_from(&self, other: &Self) -> bool {
+        Gas::ALL.into_iter().any(|gas| (self.percent(gas) - other.percent(gas)).abs() > 0.5)
+    }
     /// Its group in ISO 14175, of those known here. Whether an end of a range belongs to it is from
     /// memory.
     pub fn group(&self) -> Option<GasGroup> {

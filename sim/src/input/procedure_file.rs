@@ -121,6 +121,17 @@ impl ProcedureFile {
         let (file, text, sha256) = (file.to_owned(), text.to_owned(), sha256_hex(text.as_bytes()));
         Ok(Self { file, text, sha256, ..read })
     }
+    /// What it is called, for people.
+    pub fn title(&self) -> String {
+        let name = self.name.as_ref().unwrap_or(&self.file);
+        self.revision.as_ref().map_or(name.clone(), |revision| format!("{name}, revision {revision}"))
+    }
+    /// What it is called, and the hash that tells one text from another, for machines.
+    pub fn identity(&self) -> serde_json::Value {
+        serde_json::json!({
+            "file": self.file, "name": self.name, "revision": self.revision, "sha256": self.sha256,
+        })
+    }
     /// A setting, where it is given.
     pub fn setting(&self, subject: Subject) -> Option<&Setting> {
         self.settings.iter().find(|setting| setting.subject == subject)

@@ -160,7 +160,7 @@ impl Setting {
 }
 
 /// The nearest raw value; what is too large is held at the end of the range.
-pub(super) fn raw_value(value: f64, fraction_bits: u32) -> i32 {
+pub(crate) fn raw_value(value: f64, fraction_bits: u32) -> i32 {
     // `as` holds at the ends of the range.
     (value * (1_u64 << fraction_bits) as f64).round() as i32
 }

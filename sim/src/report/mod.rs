@@ -2,5 +2,6 @@
 
 pub mod json;
 pub mod meaning;
+pub mod plan;
 pub mod style;
 pub mod text;

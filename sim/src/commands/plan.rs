@@ -1,0 +1,116 @@
+//! `bandward plan`: a joint worked out before the arc.
+
+use super::Outcome;
+use super::value::{gas, quantity};
+use crate::input::gas_mixture::GasMixture;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::plan::{Request, plan};
+use crate::{demo, preferences, report};
+use clap::Args;
+use std::path::PathBuf;
+
+/// Works a joint out: turning, wire, heat, bands, and what it takes in time, wire and gas.
+///
+/// What is not asked for here comes from the procedure, or else from the rules of the trade. Quantities
+/// are written with their unit: "5 in", "127 mm", "1 1/16 in", "7.2 m/min", "35 ft3/h".
+#[derive(Args)]
+#[command(
+    after_help = "Example:\n  bandward plan --procedure joint.procedure.toml --diameter \"5 in\" --total-width \"3 in\"\n\n\
+Without --procedure the demo that comes with the program is used.\n\
+Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it."
+)]
+pub struct PlanArguments {
+    /// The procedure to plan by
+    #[arg(long, short, value_name = "FILE")]
+    procedure: Option<PathBuf>,
+    /// Outside diameter of the joint
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::diameter)]
+    diameter: Option<f64>,
+    /// Time of one turn
+    #[arg(long, value_name = "TIME", value_parser = quantity::turn_time)]
+    turn_time: Option<f64>,
+    /// Number of bands
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=100))]
+    bands: Option<u32>,
+    /// Width to cover with bands
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::total_width)]
+    total_width: Option<f64>,
+    /// Width of one finished band
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::width)]
+    band_width: Option<f64>,
+    /// Carriage step from band to band
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::width)]
+    step_over: Option<f64>,
+    /// Wire diameter
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::wire_diameter)]
+    wire: Option<f64>,
+    /// Wire feed speed
+    #[arg(long, value_name = "SPEED", value_parser = quantity::wire_feed)]
+    wire_feed: Option<f64>,
+    /// Welding current
+    #[arg(long, value_name = "CURRENT", value_parser = quantity::current)]
+    current: Option<f64>,
+    /// Arc voltage
+    #[arg(long, value_name = "VOLTAGE", value_parser = quantity::voltage)]
+    voltage: Option<f64>,
+    /// Electrical stick-out
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::stick_out)]
+    stick_out: Option<f64>,
+    /// Shielding gas, such as 98Ar/2O2
+    #[arg(long, value_name = "MIXTURE", value_parser = gas)]
+    gas: Option<GasMixture>,
+    /// Shielding gas flow
+    #[arg(long, value_name = "FLOW", value_parser = quantity::gas_flow)]
+    gas_flow: Option<f64>,
+    /// Wire on one spool; 15 kg where not said
+    #[arg(long, value_name = "MASS", value_parser = quantity::spool)]
+    spool: Option<f64>,
+    /// Gas out of one bottle, at the pressure of the shop; 10 m3 where not said
+    #[arg(long, value_name = "VOLUME", value_parser = quantity::bottle)]
+    bottle: Option<f64>,
+    /// One JSON object instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+impl PlanArguments {
+    const fn request(&self) -> Request {
+        Request {
+            outside_diameter_mm: self.diameter,
+            turn_time_s: self.turn_time,
+            bands: self.bands,
+            total_width_mm: self.total_width,
+            band_width_mm: self.band_width,
+            step_over_mm: self.step_over,
+            wire_diameter_mm: self.wire,
+            wire_feed_mm_per_min: self.wire_feed,
+            current_a: self.current,
+            voltage_v: self.voltage,
+            stick_out_mm: self.stick_out,
+            gas_mixture: self.gas,
+            gas_flow_lpm: self.gas_flow,
+            spool_kg: self.spool,
+            bottle_l: self.bottle,
+        }
+    }
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// The procedure cannot be read or has faults, or no diameter is known.
+pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    let procedure = match &arguments.procedure {
+        Some(path) => ProcedureFile::read(path)?,
+        None => demo::procedure()?,
+    };
+    let plan = plan(&arguments.request(), &procedure)?;
+    if arguments.json {
+        anstream::println!("{}", serde_json::to_string_pretty(&report::plan::json(&plan, &procedure))?);
+    } else {
+        let system = preferences::units(units, Some(&procedure))?;
+        anstream::print!("{}", report::plan::text(&plan, &procedure, system));
+    }
+    Ok(if plan.is_within_procedure() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+}

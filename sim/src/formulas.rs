@@ -1,0 +1,80 @@
+//! The core's formulas for values in f64.
+//!
+//! Decides: nothing; each formula stands once, in [`bandward::heat`], with its source.
+//! Assumes: house units of [`crate::input::unit::Dimension`].
+//! Never: computes what the core computes.
+
+use crate::input::setting::raw_value;
+use crate::replay::value;
+use bandward::heat;
+use bandward::units::{Current, Duration, Length, Power, SurfaceSpeed, WireSpeed};
+
+macro_rules! fixed {
+    ($quantity:ident, $value:expr) => {
+        $quantity::from_bits(raw_value($value, $quantity::FRACTION_BITS))
+    };
+}
+
+/// Surface speed, mm/s, of a joint of `diameter_mm` that turns once in `turn_time_s`.
+pub fn surface_speed(diameter_mm: f64, turn_time_s: f64) -> Option<f64> {
+    heat::surface_speed(fixed!(Length, diameter_mm), fixed!(Duration, turn_time_s)).map(value)
+}
+
+/// Arc energy, kJ/mm, of `power_w` at `speed_mm_per_s`.
+pub fn arc_energy(power_w: f64, speed_mm_per_s: f64) -> Option<f64> {
+    heat::arc_energy(fixed!(Power, power_w), fixed!(SurfaceSpeed, speed_mm_per_s)).map(value)
+}
+
+/// What a band is laid from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Deposit {
+    /// Wire feed, mm/min.
+    pub wire_feed_mm_per_min: f64,
+    /// Wire diameter, mm.
+    pub wire_diameter_mm: f64,
+    /// Share of the wire that stays in the band, 0 to 1.
+    pub deposition_efficiency: f64,
+    /// Surface speed, mm/s.
+    pub speed_mm_per_s: f64,
+    /// Width of the band, mm.
+    pub width_mm: f64,
+}
+
+impl Deposit {
+    /// Expected height of the band, mm.
+    pub fn height_mm(self) -> Option<f64> {
+        heat::band_height(
+            fixed!(WireSpeed, self.wire_feed_mm_per_min),
+            fixed!(Length, self.wire_diameter_mm),
+            (self.deposition_efficiency * 1000.0).round() as u16,
+            fixed!(SurfaceSpeed, self.speed_mm_per_s),
+            fixed!(Length, self.width_mm),
+        )
+        .map(value)
+    }
+    /// The wire feed, mm/min, that gives a height: the two are in proportion.
+    pub fn wire_feed_for_height(self, height_mm: f64) -> Option<f64> {
+        let base_mm_per_min = 10_000.0;
+        let base_mm = Self { wire_feed_mm_per_min: base_mm_per_min, ..self }.height_mm()?;
+        (base_mm > 0.0).then(|| base_mm_per_min * height_mm / base_mm)
+    }
+}
+
+/// Wire feed, mm/min, that a current melts off a solid wire.
+pub fn wire_feed_from_current(current_a: f64, stick_out_mm: f64, wire_diameter_mm: f64) -> Option<f64> {
+    heat::wire_feed_from_current(
+        fixed!(Current, current_a),
+        fixed!(Length, stick_out_mm),
+        fixed!(Length, wire_diameter_mm),
+    )
+    .map(value)
+}
+
+/// Turn time, s, of a joint at the surface speed of the benchmark of the trade: 2 min a turn on a 5 in
+/// (127 mm) joint; smaller joints turn faster, larger slower. Common practice, no source.
+pub fn benchmark_turn_time(diameter_mm: f64) -> f64 {
+    120.0 * diameter_mm / 127.0
+}
+
+/// Overlap of a band with the one before, mm: 1/8 in. Common practice, no source.
+pub const USUAL_OVERLAP_MM: f64 = 3.175;

@@ -1,0 +1,279 @@
+//! One joint worked out before the arc: how fast it turns, what it takes, how the bands come out.
+//!
+//! Decides: which value is used where several could be (what was asked for, then the procedure, then
+//! the rules of the trade), and what follows from it.
+//! Assumes: values in house units; steady settings; a band is one turn and its overlap.
+//! Never: judges a weld; a plan says what to expect, not what will be.
+
+mod bands;
+mod choice;
+pub mod supply;
+
+pub use bands::Bands;
+pub use choice::{Chosen, Origin};
+pub use supply::Supply;
+
+use crate::formulas::{self, Deposit, benchmark_turn_time};
+use crate::input::gas_mixture::GasMixture;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::input::setting::{Setting, Subject};
+use crate::standing::{Departure, departure};
+use anyhow::bail;
+use bandward::{Quantity, Severity};
+use choice::aim;
+
+/// Thermal efficiency of gas-shielded metal-arc welding: EN 1011-1 (from memory).
+pub const THERMAL_EFFICIENCY: f64 = 0.8;
+
+/// What is asked for; what is left out comes from the procedure or from the rules of the trade.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Request {
+    /// Outside diameter of the joint, mm.
+    pub outside_diameter_mm: Option<f64>,
+    /// Time of one turn, s.
+    pub turn_time_s: Option<f64>,
+    /// Number of bands.
+    pub bands: Option<u32>,
+    /// Width to cover with bands, mm.
+    pub total_width_mm: Option<f64>,
+    /// Width of one finished band, mm.
+    pub band_width_mm: Option<f64>,
+    /// Carriage step between bands, mm.
+    pub step_over_mm: Option<f64>,
+    /// Wire diameter, mm.
+    pub wire_diameter_mm: Option<f64>,
+    /// Wire feed, mm/min.
+    pub wire_feed_mm_per_min: Option<f64>,
+    /// Welding current, A.
+    pub current_a: Option<f64>,
+    /// Arc voltage, V.
+    pub voltage_v: Option<f64>,
+    /// Electrical stick-out, mm.
+    pub stick_out_mm: Option<f64>,
+    /// Shielding gas.
+    pub gas_mixture: Option<GasMixture>,
+    /// Gas flow, L/min.
+    pub gas_flow_lpm: Option<f64>,
+    /// Wire on one spool, kg.
+    pub spool_kg: Option<f64>,
+    /// Gas out of one bottle, L at the pressure of the shop.
+    pub bottle_l: Option<f64>,
+}
+
+/// A value of the plan against the procedure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Judged {
+    /// What it is.
+    pub subject: Subject,
+    /// The value, in the house unit.
+    pub value: f64,
+    /// What the procedure says of it.
+    pub setting: Setting,
+    /// The range it left; `None` within.
+    pub departure: Option<Departure>,
+}
+
+/// A joint worked out. A value that is `None` needs something nobody gave.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// Outside diameter, mm.
+    pub outside_diameter_mm: f64,
+    /// Time of one turn, s.
+    pub turn_time_s: Chosen,
+    /// Surface speed, mm/s.
+    pub surface_speed_mm_per_s: f64,
+    /// Wire diameter, mm.
+    pub wire_diameter_mm: Option<Chosen>,
+    /// Wire feed, mm/min.
+    pub wire_feed_mm_per_min: Option<Chosen>,
+    /// Welding current, A.
+    pub current_a: Option<Chosen>,
+    /// Arc voltage, V.
+    pub voltage_v: Option<Chosen>,
+    /// Gas flow, L/min.
+    pub gas_flow_lpm: Option<Chosen>,
+    /// Width of one band, mm.
+    pub band_width_mm: Option<Chosen>,
+    /// Expected height of a band, mm.
+    pub band_height_mm: Option<f64>,
+    /// Expected area of a band's section, mm².
+    pub band_area_mm2: Option<f64>,
+    /// Arc energy per length, kJ/mm.
+    pub arc_energy_kj_per_mm: Option<f64>,
+    /// Number of bands and where they lie.
+    pub bands: Option<Bands>,
+    /// Wire, gas and time.
+    pub supply: Supply,
+    /// Values against the procedure.
+    pub judged: Vec<Judged>,
+    /// What is not as the procedure has it, other than by a range.
+    pub unlike: Vec<String>,
+    /// What should be known beside the figures.
+    pub notes: Vec<String>,
+}
+
+impl Plan {
+    /// Heat input, kJ/mm: arc energy times thermal efficiency. EN 1011-1 (from memory).
+    pub fn heat_input_kj_per_mm(&self) -> Option<f64> {
+        self.arc_energy_kj_per_mm.map(|energy| THERMAL_EFFICIENCY * energy)
+    }
+    /// Is nothing outside the procedure?
+    pub fn is_within_procedure(&self) -> bool {
+        let worst = self.judged.iter().filter_map(|judged| judged.departure).map(|found| found.severity);
+        self.unlike.is_empty() && worst.max().is_none_or(|severity| severity < Severity::Warn)
+    }
+}
+
+/// Works a joint out.
+///
+/// # Errors
+/// No diameter is known, or a value that cannot be worked with.
+pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Plan> {
+    let diameter = request.outside_diameter_mm.or(procedure.joint.outside_diameter_mm);
+    let Some(outside_diameter_mm) = diameter else {
+        bail!("the procedure gives no diameter of the joint; add --diameter, such as --diameter \"5 in\"");
+    };
+    let turn_time_s = turn_time(request, procedure, outside_diameter_mm);
+    let Some(speed_mm_per_s) = formulas::surface_speed(outside_diameter_mm, turn_time_s.value) else {
+        bail!("a turn cannot take {} s", turn_time_s.value);
+    };
+    let of_procedure = |subject| aim(procedure, Subject::Judged(subject));
+    let current_a = Chosen::first(request.current_a, of_procedure(Quantity::Current));
+    let voltage_v = Chosen::first(request.voltage_v, of_procedure(Quantity::Voltage));
+    let gas_flow_lpm = Chosen::first(request.gas_flow_lpm, of_procedure(Quantity::GasFlow));
+    let wire_diameter_mm = Chosen::first(request.wire_diameter_mm, procedure.wire.diameter_mm);
+    let band_width_mm = Chosen::first(request.band_width_mm, procedure.joint.band_width_mm)
+        .or(of_procedure(Quantity::WeaveWidth).map(|value| Chosen { value, origin: Origin::WeaveWidth }));
+    let deposit = wire_diameter_mm.zip(band_width_mm).map(|(wire, width)| Deposit {
+        wire_feed_mm_per_min: 0.0,
+        wire_diameter_mm: wire.value,
+        deposition_efficiency: procedure.wire.deposition_efficiency,
+        speed_mm_per_s,
+        width_mm: width.value,
+    });
+    let wire_feed_mm_per_min = wire_feed(request, procedure, wire_diameter_mm, current_a, deposit);
+    let band_height_mm = deposit
+        .zip(wire_feed_mm_per_min)
+        .and_then(|(deposit, feed)| Deposit { wire_feed_mm_per_min: feed.value, ..deposit }.height_mm());
+    let power_w = current_a.zip(voltage_v).map(|(current, voltage)| current.value * voltage.value);
+    let bands = band_width_mm.and_then(|width| Bands::lay(request, procedure, width.value));
+    let mut plan = Plan {
+        outside_diameter_mm,
+        turn_time_s,
+        surface_speed_mm_per_s: speed_mm_per_s,
+        wire_diameter_mm,
+        wire_feed_mm_per_min,
+        current_a,
+        voltage_v,
+        gas_flow_lpm,
+        band_width_mm,
+        band_height_mm,
+        band_area_mm2: band_height_mm.zip(band_width_mm).map(|(height, width)| height * width.value),
+        arc_energy_kj_per_mm: power_w.and_then(|power_w| formulas::arc_energy(power_w, speed_mm_per_s)),
+        bands,
+        supply: Supply::default(),
+        judged: Vec::new(),
+        unlike: unlike(request, procedure),
+        notes: Vec::new(),
+    };
+    plan.supply = Supply::of(&plan, request, procedure);
+    plan.judged = judged(&plan, request, procedure);
+    plan.notes = notes(&plan, procedure);
+    Ok(plan)
+}
+
+/// The turn time asked for; the procedure's, at its own surface speed on another diameter; or the
+/// benchmark's.
+fn turn_time(request: &Request, procedure: &ProcedureFile, diameter_mm: f64) -> Chosen {
+    if let Some(value) = request.turn_time_s {
+        return Chosen { value, origin: Origin::Asked };
+    }
+    let given = aim(procedure, Subject::Judged(Quantity::TurnTime));
+    match (given, procedure.joint.outside_diameter_mm) {
+        (Some(value), Some(own_mm)) if (own_mm - diameter_mm).abs() > 1e-6 => {
+            Chosen { value: value * diameter_mm / own_mm, origin: Origin::SurfaceSpeedKept }
+        }
+        (Some(value), _) => Chosen { value, origin: Origin::Procedure },
+        (None, _) => Chosen { value: benchmark_turn_time(diameter_mm), origin: Origin::Benchmark },
+    }
+}
+
+/// The wire feed asked for, the procedure's, what the current melts, or what its height takes.
+fn wire_feed(
+    request: &Request,
+    procedure: &ProcedureFile,
+    wire: Option<Chosen>,
+    current: Option<Chosen>,
+    deposit: Option<Deposit>,
+) -> Option<Chosen> {
+    let stick_out_mm = request.stick_out_mm.or(aim(procedure, Subject::StickOut));
+    let melted = || {
+        let feed = formulas::wire_feed_from_current(current?.value, stick_out_mm?, wire?.value)?;
+        Some(Chosen { value: feed, origin: Origin::MeltedByCurrent })
+    };
+    let for_height = || {
+        let feed = deposit?.wire_feed_for_height(aim(procedure, Subject::BandHeight)?)?;
+        Some(Chosen { value: feed, origin: Origin::ForHeight })
+    };
+    Chosen::first(request.wire_feed_mm_per_min, aim(procedure, Subject::WireFeed))
+        .or_else(melted)
+        .or_else(for_height)
+}
+
+fn judged(plan: &Plan, request: &Request, procedure: &ProcedureFile) -> Vec<Judged> {
+    let of = |chosen: Option<Chosen>| chosen.map(|chosen| chosen.value);
+    let values = [
+        (Subject::Judged(Quantity::TurnTime), Some(plan.turn_time_s.value)),
+        (Subject::WireFeed, of(plan.wire_feed_mm_per_min)),
+        (Subject::BandHeight, plan.band_height_mm),
+        (Subject::Judged(Quantity::Current), of(plan.current_a)),
+        (Subject::Judged(Quantity::Voltage), of(plan.voltage_v)),
+        (Subject::Judged(Quantity::GasFlow), of(plan.gas_flow_lpm)),
+        (Subject::Judged(Quantity::StepOver), plan.bands.and_then(|bands| of(bands.step_over_mm))),
+        (Subject::StickOut, request.stick_out_mm),
+    ];
+    let judge = |(subject, value): (Subject, Option<f64>)| {
+        let (value, setting) = (value?, *procedure.setting(subject)?);
+        Some(Judged { subject, value, setting, departure: departure(value, &setting) })
+    };
+    values.into_iter().filter_map(judge).collect()
+}
+
+fn unlike(request: &Request, procedure: &ProcedureFile) -> Vec<String> {
+    let mut unlike = Vec::new();
+    if let (Some(asked), Some(given)) = (request.wire_diameter_mm, procedure.wire.diameter_mm)
+        && (asked - given).abs() > 0.02
+    {
+        let show = |value| in_both(value, Dimension::Length);
+        unlike.push(format!("wire of {}; the procedure has {}", show(asked), show(given)));
+    }
+    if let (Some(asked), Some(given)) = (request.gas_mixture, procedure.gas.mixture)
+        && asked.differs_from(&given)
+    {
+        unlike.push(format!(
+            "gas {asked}; the procedure has {given}: another gas asks for other amps, volts and weave"
+        ));
+    }
+    unlike
+}
+
+fn notes(plan: &Plan, procedure: &ProcedureFile) -> Vec<String> {
+    let mut notes = Vec::new();
+    if let Some(own_mm) = procedure.joint.outside_diameter_mm
+        && (own_mm - plan.outside_diameter_mm).abs() > 1e-6
+    {
+        notes.push(format!("the procedure is written for a joint of {}", in_both(own_mm, Dimension::Length)));
+    }
+    notes.extend(plan.bands.and_then(|bands| bands.note()));
+    if plan.wire_feed_mm_per_min.is_some_and(|feed| feed.origin == Origin::MeltedByCurrent) {
+        notes.push("wire feed is estimated for a solid wire; a cored wire melts faster".to_owned());
+    }
+    notes
+}
+
+/// A value in metric and inch, for sentences.
+fn in_both(value: f64, dimension: Dimension) -> String {
+    let [metric, inch] = [UnitSystem::Metric, UnitSystem::Inch].map(|units| format(value, dimension, units));
+    format!("{metric} ({inch})")
+}

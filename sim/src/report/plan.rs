@@ -1,0 +1,254 @@
+//! A plan as text, for people at a terminal, and as JSON, for machines.
+//!
+//! Decides: what stands where; every value in both systems of units, the wanted one first.
+//! Assumes: colours are taken out by the caller where they are not wanted.
+//! Never: computes; a value nobody could compute shows as `-`.
+
+use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::input::setting::Subject;
+use crate::plan::{Chosen, Judged, Plan};
+use crate::standing::show_setting;
+use bandward::{Quantity, Severity};
+use serde_json::{Map, Value, json};
+
+/// One line of the table.
+struct Row {
+    key: &'static str,
+    title: &'static str,
+    /// `None` for plain numbers.
+    dimension: Option<Dimension>,
+    value: Option<f64>,
+    from: String,
+    judged: Option<Subject>,
+}
+
+impl Row {
+    fn new(key: &'static str, title: &'static str, dimension: Dimension, value: Option<f64>) -> Self {
+        Self { key, title, dimension: Some(dimension), value, from: String::new(), judged: None }
+    }
+    fn count(key: &'static str, title: &'static str, value: Option<u64>) -> Self {
+        let value = value.map(|count| count as f64);
+        Self { key, title, dimension: None, value, from: String::new(), judged: None }
+    }
+    fn chosen(key: &'static str, title: &'static str, dimension: Dimension, chosen: Option<Chosen>) -> Self {
+        let from = chosen.map_or("", |chosen| chosen.origin.words());
+        Self::new(key, title, dimension, chosen.map(|chosen| chosen.value)).from(from)
+    }
+    fn from(mut self, from: impl Into<String>) -> Self {
+        self.from = from.into();
+        self
+    }
+    fn judged(mut self, subject: Subject) -> Self {
+        self.judged = Some(subject);
+        self
+    }
+    fn show(&self, system: UnitSystem) -> String {
+        match (self.value, self.dimension) {
+            (None, _) => "-".to_owned(),
+            (Some(value), None) => format!("{value}"),
+            (Some(value), Some(dimension)) => format(value, dimension, system),
+        }
+    }
+}
+
+type Rows = Vec<(&'static str, Vec<Row>)>;
+
+fn rows(plan: &Plan) -> Rows {
+    vec![
+        ("turning", turning(plan)),
+        ("wire and arc", wire_and_arc(plan)),
+        ("bands", bands(plan)),
+        ("for one joint", joint(plan)),
+    ]
+}
+
+fn turning(plan: &Plan) -> Vec<Row> {
+    let (diameter, speed) = (plan.outside_diameter_mm, plan.surface_speed_mm_per_s);
+    vec![
+        Row::new("outside_diameter_mm", "joint diameter", Dimension::Length, Some(diameter)),
+        Row::chosen("turn_time_s", "turn time", Dimension::Duration, Some(plan.turn_time_s))
+            .judged(Subject::Judged(Quantity::TurnTime)),
+        Row::new("surface_speed_mm_per_s", "surface speed", Dimension::SurfaceSpeed, Some(speed)),
+    ]
+}
+
+fn wire_and_arc(plan: &Plan) -> Vec<Row> {
+    let energy = plan.arc_energy_kj_per_mm;
+    vec![
+        Row::chosen("wire_diameter_mm", "wire diameter", Dimension::Length, plan.wire_diameter_mm),
+        Row::chosen("wire_feed_mm_per_min", "wire feed", Dimension::WireSpeed, plan.wire_feed_mm_per_min)
+            .judged(Subject::WireFeed),
+        Row::chosen("current_a", "current", Dimension::Current, plan.current_a)
+            .judged(Subject::Judged(Quantity::Current)),
+        Row::chosen("voltage_v", "voltage", Dimension::Voltage, plan.voltage_v)
+            .judged(Subject::Judged(Quantity::Voltage)),
+        Row::chosen("gas_flow_lpm", "gas flow", Dimension::Flow, plan.gas_flow_lpm)
+            .judged(Subject::Judged(Quantity::GasFlow)),
+        Row::new("arc_energy_kj_per_mm", "arc energy", Dimension::EnergyPerLength, energy)
+            .from("volts x amps / surface speed"),
+        Row::new(
+            "heat_input_kj_per_mm",
+            "heat input",
+            Dimension::EnergyPerLength,
+            plan.heat_input_kj_per_mm(),
+        )
+        .from("0.8 of it reaches the work (EN 1011-1)"),
+    ]
+}
+
+fn bands(plan: &Plan) -> Vec<Row> {
+    let bands = plan.bands;
+    let step_over = bands.and_then(|bands| bands.step_over_mm);
+    let total = bands.map(|bands| bands.total_width_mm());
+    vec![
+        Row::new("band_height_mm", "band height", Dimension::Length, plan.band_height_mm)
+            .from("wire volume over width")
+            .judged(Subject::BandHeight),
+        Row::chosen("band_width_mm", "band width", Dimension::Length, plan.band_width_mm),
+        Row::new("band_area_mm2", "band section", Dimension::Area, plan.band_area_mm2),
+        Row::count("bands", "bands", bands.map(|bands| u64::from(bands.count))),
+        Row::chosen("step_over_mm", "step-over", Dimension::Length, step_over)
+            .judged(Subject::Judged(Quantity::StepOver)),
+        Row::new("total_width_mm", "width in all", Dimension::Length, total),
+    ]
+}
+
+fn joint(plan: &Plan) -> Vec<Row> {
+    let supply = &plan.supply;
+    let usual = |is_usual| if is_usual { " (usual)" } else { "" };
+    let of = |size: f64, dimension, is_usual| {
+        let [metric, inch] = both(UnitSystem::Metric).map(|system| format(size, dimension, system));
+        format!("of {metric} ({inch}){}", usual(is_usual))
+    };
+    vec![
+        Row::new("torch_time_s", "torch time", Dimension::Duration, supply.torch_time_s)
+            .from(supply.torch_time_s.map_or(String::new(), minutes)),
+        Row::new("melting_kg_per_h", "wire melted", Dimension::MassRate, supply.melting_kg_per_h),
+        Row::new("deposition_kg_per_h", "metal laid", Dimension::MassRate, supply.deposition_kg_per_h),
+        Row::new("wire_kg", "wire", Dimension::Mass, supply.wire_kg)
+            .from("as solid steel; a cored wire is lighter"),
+        Row::new("gas_l", "gas", Dimension::Volume, supply.gas_l)
+            .from("with what flows before and after the arc"),
+        Row::count("joints_per_spool", "joints a spool", supply.joints_per_spool).from(of(
+            supply.spool_kg,
+            Dimension::Mass,
+            supply.is_spool_usual,
+        )),
+        Row::count("joints_per_bottle", "joints a bottle", supply.joints_per_bottle).from(of(
+            supply.bottle_l,
+            Dimension::Volume,
+            supply.is_bottle_usual,
+        )),
+    ]
+}
+
+/// Both systems, the given one first.
+const fn both(system: UnitSystem) -> [UnitSystem; 2] {
+    [system, system.other()]
+}
+
+fn minutes(seconds: f64) -> String {
+    let whole = seconds.round() as u64;
+    format!("{} min {} s", whole / 60, whole % 60)
+}
+
+/// The plan as text.
+pub fn text(plan: &Plan, procedure: &ProcedureFile, system: UnitSystem) -> String {
+    let mut text = String::new();
+    line!(&mut text, "{BOLD}Plan of a joint{BOLD:#} by {}", procedure.title());
+    line!(&mut text, "");
+    verdict(&mut text, plan, system);
+    for (heading, rows) in rows(plan) {
+        line!(&mut text, "");
+        line!(&mut text, "{BOLD}{heading}{BOLD:#}");
+        for row in rows {
+            table_row(&mut text, &row, plan, system);
+        }
+    }
+    if !plan.notes.is_empty() {
+        line!(&mut text, "");
+    }
+    for note in &plan.notes {
+        line!(&mut text, "note: {note}");
+    }
+    text
+}
+
+fn verdict(text: &mut String, plan: &Plan, system: UnitSystem) {
+    if plan.is_within_procedure() {
+        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, as far as it gives ranges");
+    } else {
+        line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}");
+    }
+    for unlike in &plan.unlike {
+        line!(text, "  {BAD}outside{BAD:#} {unlike}");
+    }
+    for judged in &plan.judged {
+        let Some(departure) = judged.departure else { continue };
+        let (style, word) = match departure.severity {
+            Severity::Advise => (FAINT, "look at"),
+            Severity::Warn => (BAD, "outside"),
+            Severity::Stop => (BAD, "never permitted:"),
+        };
+        let dimension = judged.subject.dimension();
+        let value = format(judged.value, dimension, system);
+        let name = judged.subject.table_name().replace('_', " ");
+        let range = show_setting(&judged.setting, system);
+        line!(text, "  {style}{word}{style:#} {name} {value}; the procedure says {range}");
+    }
+}
+
+fn table_row(text: &mut String, row: &Row, plan: &Plan, system: UnitSystem) {
+    let [first, second] = both(system).map(|system| row.show(system));
+    let second = if first == second { "" } else { &second };
+    let of_row = |judged: &&Judged| Some(judged.subject) == row.judged;
+    let mark = match plan.judged.iter().find(of_row).map(|judged| judged.departure) {
+        None => String::new(),
+        Some(None) => format!("{GOOD}good{GOOD:#}"),
+        Some(Some(found)) if found.severity == Severity::Advise => "look at".to_owned(),
+        Some(Some(_)) => format!("{BAD}OUTSIDE{BAD:#}"),
+    };
+    let plain = format!("  {:<16}{first:>14}{second:>14}", row.title);
+    // Styles have no width of their own, so the mark is padded by hand.
+    let pad = " ".repeat(9_usize.saturating_sub(anstream::adapter::strip_str(&mark).to_string().len()));
+    let from = if row.from.is_empty() { String::new() } else { format!("{FAINT}{}{FAINT:#}", row.from) };
+    line!(text, "{}", format!("{plain}  {mark}{pad}{from}").trim_end());
+}
+
+/// The plan as one JSON object; units are in the names and are the same whatever is shown.
+pub fn json(plan: &Plan, procedure: &ProcedureFile) -> Value {
+    let mut object = Map::new();
+    object.insert("procedure".to_owned(), procedure.identity());
+    object.insert("within_procedure".to_owned(), json!(plan.is_within_procedure()));
+    let mut origins = Map::new();
+    for row in rows(plan).into_iter().flat_map(|(_, rows)| rows) {
+        let value =
+            row.value.map(|value| if row.dimension.is_none() { json!(value as u64) } else { json!(value) });
+        object.insert(row.key.to_owned(), value.unwrap_or(Value::Null));
+        if !row.from.is_empty() {
+            origins.insert(row.key.to_owned(), json!(row.from));
+        }
+    }
+    let inch = plan
+        .arc_energy_kj_per_mm
+        .and_then(|energy| Dimension::EnergyPerLength.unit("J/in").map(|unit| unit.from_house(energy)));
+    object.insert("arc_energy_j_per_in".to_owned(), json!(inch));
+    object.insert("origins".to_owned(), Value::Object(origins));
+    object.insert("outside".to_owned(), plan.judged.iter().filter_map(departure).collect());
+    object.insert("unlike".to_owned(), json!(plan.unlike));
+    object.insert("notes".to_owned(), json!(plan.notes));
+    Value::Object(object)
+}
+
+fn departure(judged: &Judged) -> Option<Value> {
+    let found = judged.departure?;
+    Some(json!({
+        "setting": judged.subject.table_name(),
+        "severity": found.severity.name(),
+        "value": judged.value,
+        "limit": found.limit,
+        "unit": judged.subject.dimension().units()[0].symbol,
+    }))
+}
