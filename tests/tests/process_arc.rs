@@ -30,7 +30,7 @@ fn response(step_s: f64, seconds: f64) -> Vec<State> {
     states
 }
 
-/// SciPy 1.17.1, `solve_ivp` with Radau at 1e-11, on the same equations written again.
+/// `SciPy` 1.17.1, `solve_ivp` with Radau at 1e-11, on the same equations written again.
 #[test]
 fn a_lifted_torch_gives_what_scipy_gives() {
     let reference = include_str!("../data/reference/arc_response.csv");

@@ -2,7 +2,7 @@
 //!
 //! Decides: the kinds of fault, which rule each should raise, what its size means and how it comes on.
 //! Assumes: nothing.
-//! Never: says how a fault acts; see [`super::effects`].
+//! Never: says how a fault acts; that is `effects`.
 
 use crate::input::unit::Dimension;
 use bandward::{Channel, Rule};

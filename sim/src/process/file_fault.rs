@@ -67,7 +67,18 @@ fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
     }
     if fault.kind.needs_channel() {
         let channels = Channel::ALL.map(|channel| (channel.name(), channel));
-        fault.channel = section.choice("channel", &channels).map(|channel| channel.value).or(fault.channel);
+        if let Some(channel) = section.choice("channel", &channels) {
+            let has_end = scenario.targets.sensor_range(channel.value).1.is_finite();
+            if fault.kind == Kind::ReadingRailed && !has_end {
+                let problem = "the range of this sensor has no end to go to";
+                section.fault(
+                    &channel.place,
+                    problem,
+                    "a channel whose [sensor] range in the procedure ends",
+                );
+            }
+            fault.channel = Some(channel.value);
+        }
     }
     fault
 }

@@ -4,26 +4,22 @@
 //! Assumes: the technician stops the arc when the pipe has turned far enough, whatever the clock says.
 //! Never: adds the errors of instruments.
 
-use super::arc::{Circuit, Gap, Setting, State};
+use super::arc::Setting;
 use super::bead::Bead;
+use super::burner::{Burner, Flame};
 use super::drives::{Chuck, Line, Weave};
 use super::effects::Effects;
-use super::fault::{Course, Fault, Kind, Stage as FaultStage, Start};
+use super::fault::Kind;
 use super::heat::Body;
 use super::joint::Joint;
-use super::random::{Noise, Wander};
 use super::record::Recorder;
 use super::scenario::{Scenario, Timing};
-use super::transfer::{Conditions, Droplets};
+use super::schedule::{Moment, Schedule};
 use super::truth::Truth;
 use bandward::Channel;
 
 /// Longest step of drives, lines and heat, s.
 const SLOW_STEP_S: f64 = 0.01;
-/// Longest step of the arc, s.
-const ARC_STEP_S: f64 = 0.001;
-/// A source without an arc shows this, V. Invented, in the range of common practice.
-const OPEN_CIRCUIT_V: f64 = 48.0;
 /// The contactor closes this long before the wire touches, s.
 const CONTACTOR_LEAD_S: f64 = 0.3;
 /// The weave starts this long before the arc, s.
@@ -60,38 +56,20 @@ enum Stage {
     Done,
 }
 
-/// Between wire and work.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Arc {
-    /// No voltage.
-    Off,
-    /// Voltage, but no current.
-    Open,
-    /// Burning, or shorted by a drop.
-    Lit,
-}
-
 /// The machine and the joint in it.
 #[derive(Clone, Debug)]
 pub struct Machine {
     joint: Joint,
     timing: Timing,
-    faults: Vec<Fault>,
-    circuit: Circuit,
+    schedule: Schedule,
     setting: Setting,
     stage: Stage,
     band: u16,
     time_s: f64,
     weld_since_s: f64,
     weld_since_deg: f64,
-    /// When a fault of the weld began in its band, s since the arc start.
-    begun_s: Vec<Option<f64>>,
     effects: Effects,
-    arc: Arc,
-    state: State,
-    voltage_v: f64,
-    droplets: Droplets,
-    contact: Wander,
+    burner: Burner,
     weave: Weave,
     chuck: Chuck,
     counts_lost_deg: f64,
@@ -110,25 +88,19 @@ impl Machine {
         let joint = scenario.joint.clone();
         let (circuit, setting) = joint.circuit();
         let effects = Effects::none(&joint, setting);
-        let cold = scenario.faults.iter().find(|fault| fault.kind == Kind::WorkCold && fault.band == 1);
-        let start_c = cold.map_or(joint.preheat_c, |fault| fault.size);
+        let schedule = Schedule::new(&scenario.faults);
+        let start_c = schedule.size(Kind::WorkCold, 1).unwrap_or(joint.preheat_c);
         Self {
             timing: scenario.timing,
-            faults: scenario.faults.clone(),
-            circuit,
+            schedule,
             setting,
             stage: Stage::LeadIn(scenario.timing.lead_in_s),
             band: 1,
             time_s: 0.0,
             weld_since_s: 0.0,
             weld_since_deg: 0.0,
-            begun_s: vec![None; scenario.faults.len()],
             effects,
-            arc: Arc::Off,
-            state: State { current_a: 0.0, stick_out_mm: joint.stick_out_mm },
-            voltage_v: 0.0,
-            droplets: Droplets::new(scenario.seed),
-            contact: Wander::new(Noise::new(scenario.seed, 103)),
+            burner: Burner::new(circuit, &joint, scenario.seed),
             weave: Weave::default(),
             chuck: Chuck::default(),
             counts_lost_deg: 0.0,
@@ -158,19 +130,18 @@ impl Machine {
 
     /// The true value of a channel.
     pub fn value(&self, channel: Channel) -> f64 {
-        let swapped =
-            self.faults.iter().any(|fault| fault.kind == Kind::LeadsSwapped && fault.band == self.band);
+        let swapped = self.schedule.has(Kind::LeadsSwapped, self.band);
         let sign = if swapped == self.joint.electrode_positive { -1.0 } else { 1.0 };
         match channel {
-            Channel::Current => sign * if self.arc == Arc::Lit { self.state.current_a } else { 0.0 },
-            Channel::Voltage => sign * self.voltage_v,
+            Channel::Current => sign * self.burner.current_a(),
+            Channel::Voltage => sign * self.burner.voltage_v(),
             Channel::Gas => self.gas.flow_lpm,
             Channel::Torch => self.weave.position_mm(&self.effects.weave),
             Channel::Spindle => {
                 let encoder_deg = self.chuck.pipe_deg - self.counts_lost_deg;
                 if self.joint.clockwise { encoder_deg } else { -encoder_deg }
             }
-            Channel::Wire if self.arc == Arc::Off => 0.0,
+            Channel::Wire if self.burner.flame() == Flame::Off => 0.0,
             Channel::Wire => self.effects.setting.feed_mm_per_s * 60.0,
             Channel::Coolant => self.coolant.flow_lpm,
             Channel::Work => self.body.temperature_c,
@@ -190,13 +161,9 @@ impl Machine {
         self.pass_stage(step_s);
         self.gather_effects();
         self.move_drives(step_s);
+        self.move_lines(step_s);
         self.burn(step_s);
         self.time_s += step_s;
-    }
-
-    /// Size of a fault that acts where a band begins or ends.
-    fn size_of(&self, kind: Kind, band: u16) -> Option<f64> {
-        self.faults.iter().find(|fault| fault.kind == kind && fault.band == band).map(|fault| fault.size)
     }
 
     fn turned_deg(&self) -> f64 {
@@ -227,7 +194,7 @@ impl Machine {
     fn must_cool(&self, waited_s: f64) -> bool {
         self.body.temperature_c > self.joint.start_below_c
             && waited_s < LONGEST_COOLING_S
-            && self.size_of(Kind::WorkHot, self.band).is_none()
+            && !self.schedule.has(Kind::WorkHot, self.band)
     }
 
     fn make_ready(&mut self) -> Stage {
@@ -239,30 +206,23 @@ impl Machine {
     fn strike(&mut self) -> Stage {
         self.weld_since_s = self.time_s;
         self.weld_since_deg = self.chuck.pipe_deg;
-        self.begun_s.fill(None);
+        self.schedule.restart();
         self.bead = Bead::new(self.joint.outside_diameter_mm, self.joint.band_width_mm);
         self.recorder.arc_start(self.band, self.time_s, self.body.temperature_c);
-        self.light();
+        self.burner.set(Flame::Lit, &self.effects);
         Stage::Weld
     }
 
-    /// The wire has touched and blown off: a short arc at no current yet.
-    fn light(&mut self) {
-        self.arc = Arc::Lit;
-        self.droplets.reset();
-        self.state = State { current_a: 0.0, stick_out_mm: self.effects.setting.tip_to_work_mm - 1.0 };
-    }
-
     fn is_weld_over(&self) -> bool {
-        let overlap_deg = self.size_of(Kind::StoppedEarly, self.band).unwrap_or(self.joint.overlap_deg);
+        let overlap_deg = self.schedule.size(Kind::StoppedEarly, self.band).unwrap_or(self.joint.overlap_deg);
         self.turned_deg() >= 360.0 + overlap_deg
             || self.time_s - self.weld_since_s > PATIENCE * self.joint.turn_time_s
     }
 
     fn stop(&mut self) -> Stage {
-        self.arc = Arc::Off;
-        self.recorder.arc_end(self.time_s, self.turned_deg(), self.droplets.shorts, self.bead.heights_mm(10));
-        self.droplets.shorts = 0;
+        self.burner.set(Flame::Off, &self.effects);
+        let shorts = self.burner.take_shorts();
+        self.recorder.arc_end(self.time_s, self.turned_deg(), shorts, self.bead.heights_mm(10));
         Stage::After(0.0)
     }
 
@@ -272,57 +232,37 @@ impl Machine {
             return Stage::LeadOut(self.timing.lead_out_s);
         }
         self.band += 1;
-        let step =
-            [Kind::StepShort, Kind::StepLong].into_iter().find_map(|kind| self.size_of(kind, self.band));
+        let step = [Kind::StepShort, Kind::StepLong]
+            .into_iter()
+            .find_map(|kind| self.schedule.size(kind, self.band));
         self.carriage_goal_mm += step.unwrap_or(self.joint.step_over_mm);
         Stage::Between(self.timing.between_bands_s)
     }
 
     fn gather_effects(&mut self) {
-        self.effects = Effects::none(&self.joint, self.setting);
         let since_s = self.time_s - self.weld_since_s;
-        for index in 0..self.faults.len() {
-            let fault = self.faults[index];
-            if fault.band != self.band || fault.kind.description().stage != FaultStage::Weld {
-                continue;
-            }
-            let share = match self.stage {
-                Stage::Weld => self.share_of(index, since_s),
-                // What is wrong from the very start was wrong before the arc.
-                Stage::Ready(_) if fault.start == Start::Seconds(0.0) => {
-                    (fault.kind.description().course == Course::Sudden).then_some(1.0)
-                }
-                _ => None,
-            };
-            if let Some(share) = share {
-                self.effects.add(&fault, share, &self.joint, &self.circuit);
-                if self.stage == Stage::Weld {
-                    self.recorder.acts(index, self.time_s, self.turned_deg());
-                }
-            }
-        }
-    }
-
-    /// How much of a fault of the weld acts now; `None` outside its time.
-    fn share_of(&mut self, index: usize, since_s: f64) -> Option<f64> {
-        let fault = self.faults[index];
-        let due = match fault.start {
-            Start::Seconds(start_s) => since_s >= start_s,
-            Start::Degrees(from_deg) => self.turned_deg() >= from_deg,
+        let turned_deg = self.turned_deg();
+        let moment = match self.stage {
+            Stage::Ready(_) => Moment::Ready,
+            Stage::Weld => Moment::Weld { since_s, turned_deg, left_s: self.joint.weld_s() - since_s },
+            _ => Moment::Other,
         };
-        if self.begun_s[index].is_none() && due {
-            self.begun_s[index] = Some(since_s);
-        }
-        let lasted_s = since_s - self.begun_s[index]?;
-        (lasted_s < fault.duration_s).then(|| fault.share(lasted_s, self.joint.weld_s() - since_s + lasted_s))
+        let mut effects = Effects::none(&self.joint, self.setting);
+        self.schedule.each_active(self.band, moment, |index, fault, share| {
+            effects.add(fault, share, &self.joint, self.burner.circuit());
+            if moment != Moment::Ready {
+                self.recorder.acts(index, self.time_s, turned_deg);
+            }
+        });
+        self.effects = effects;
     }
 
     fn move_drives(&mut self, step_s: f64) {
         let effects = &self.effects;
-        let (ready_left_s, welding) = match self.stage {
-            Stage::Ready(left_s) => (left_s, false),
-            Stage::Weld => (0.0, true),
-            _ => (f64::INFINITY, false),
+        let ready_left_s = match self.stage {
+            Stage::Ready(left_s) => left_s,
+            Stage::Weld => 0.0,
+            _ => f64::INFINITY,
         };
         if ready_left_s <= WEAVE_LEAD_S {
             self.weave.advance(&effects.weave, step_s);
@@ -331,13 +271,24 @@ impl Machine {
         let before_deg = self.chuck.pipe_deg;
         self.chuck.advance(turning, effects.slip, self.joint.unevenness, step_s);
         self.counts_lost_deg += effects.counts_lost * (self.chuck.pipe_deg - before_deg);
+        let way_mm = CARRIAGE_MM_PER_S * step_s;
+        self.carriage_mm += (self.carriage_goal_mm - self.carriage_mm).clamp(-way_mm, way_mm);
+        if let (Stage::Ready(_), Some(size)) = (self.stage, self.schedule.size(Kind::WorkHot, self.band)) {
+            self.body.hold(size);
+        }
+    }
 
-        let preflow_s = self.size_of(Kind::GasValveLate, self.band).unwrap_or(self.joint.gas_preflow_s);
-        let postflow_s = self.size_of(Kind::GasValveEarly, self.band).unwrap_or(self.joint.gas_postflow_s);
+    fn move_lines(&mut self, step_s: f64) {
+        let preflow_s = self.schedule.size(Kind::GasValveLate, self.band).unwrap_or(self.joint.gas_preflow_s);
+        let postflow_s =
+            self.schedule.size(Kind::GasValveEarly, self.band).unwrap_or(self.joint.gas_postflow_s);
         let open = match self.stage {
+            Stage::Ready(left_s) => left_s <= preflow_s,
+            Stage::Weld => true,
             Stage::After(since_s) => since_s < postflow_s,
-            _ => ready_left_s <= preflow_s,
+            _ => false,
         };
+        let effects = &self.effects;
         self.gas.advance(if open { effects.gas_lpm } else { 0.0 }, GAS_LAG_S, step_s);
         let pumping = match self.stage {
             Stage::LeadIn(left_s) | Stage::Between(left_s) => left_s <= COOLANT_LEAD_S,
@@ -345,70 +296,21 @@ impl Machine {
             Stage::LeadOut(_) | Stage::Done => false,
         };
         self.coolant.advance(if pumping { effects.coolant_lpm } else { 0.0 }, COOLANT_LAG_S, step_s);
-        let way_mm = CARRIAGE_MM_PER_S * step_s;
-        self.carriage_mm += (self.carriage_goal_mm - self.carriage_mm).clamp(-way_mm, way_mm);
-        if let (Stage::Ready(_), Some(size)) = (self.stage, self.size_of(Kind::WorkHot, self.band)) {
-            self.body.hold(size);
-        }
-        if !welding && ready_left_s.is_finite() && ready_left_s <= CONTACTOR_LEAD_S {
-            self.arc = Arc::Open;
-        }
     }
 
     /// The arc over `step_s`, and the heat and metal it brings.
     fn burn(&mut self, step_s: f64) {
-        if self.stage == Stage::Weld {
-            match (self.arc, self.effects.arc_out) {
-                (Arc::Lit, true) => self.arc = Arc::Open,
-                (Arc::Open | Arc::Off, false) => self.light(),
-                _ => {}
-            }
-        }
-        let power_w = match self.arc {
-            Arc::Off => {
-                self.voltage_v = 0.0;
-                0.0
-            }
-            Arc::Open => {
-                self.voltage_v = OPEN_CIRCUIT_V;
-                0.0
-            }
-            Arc::Lit => self.burn_lit(step_s),
+        let flame = match self.stage {
+            Stage::Weld if self.effects.arc_out => Flame::Open,
+            Stage::Weld => Flame::Lit,
+            Stage::Ready(left_s) if left_s <= CONTACTOR_LEAD_S => Flame::Open,
+            _ => Flame::Off,
         };
-        self.body.advance(power_w, step_s);
-    }
-
-    /// Mean power over the step, W.
-    fn burn_lit(&mut self, step_s: f64) -> f64 {
-        let wire_section =
-            std::f64::consts::FRAC_PI_4 * self.joint.wire_diameter_mm * self.joint.wire_diameter_mm;
-        self.contact.advance(step_s, self.effects.contact_wander_mm, 0.08);
-        let mut setting = self.effects.setting;
-        // The pipe runs out of true below the torch; a worn tip touches the wire further up.
-        setting.tip_to_work_mm +=
-            self.contact.value.abs() + self.joint.runout_mm * libm::sin(self.chuck.pipe_deg.to_radians());
-        let conditions = |state: State| Conditions {
-            current_a: state.current_a,
-            length_mm: setting.tip_to_work_mm - state.stick_out_mm,
-            feed_mm_per_s: setting.feed_mm_per_s,
-            wire_diameter_mm: self.joint.wire_diameter_mm,
-            gas_sprays: self.joint.gas_sprays,
-            repelled_per_s: self.effects.repelled_per_s,
-            pool_mm: self.effects.pool_mm,
-        };
-        let (mut left_s, mut energy_j) = (step_s, 0.0);
-        while left_s > 1e-12 {
-            let arc_step_s = left_s.min(ARC_STEP_S).min(self.droplets.longest_step_s());
-            let gap: Gap = self.droplets.gap(&conditions(self.state));
-            self.state = self.circuit.advance(&setting, self.state, gap, arc_step_s);
-            self.voltage_v = self.circuit.voltage(&setting, self.state, gap);
-            self.droplets.advance(&conditions(self.state), arc_step_s);
-            energy_j += self.voltage_v * self.state.current_a * arc_step_s;
-            self.recorder.burns(self.state.current_a, self.voltage_v, arc_step_s);
-            left_s -= arc_step_s;
-        }
-        let laid = setting.feed_mm_per_s * wire_section * self.joint.deposition_efficiency * step_s;
-        self.bead.lay(self.turned_deg(), laid);
-        energy_j / step_s
+        self.burner.set(flame, &self.effects);
+        let lower_mm = self.joint.runout_mm * libm::sin(self.chuck.pipe_deg.to_radians());
+        let burnt = self.burner.advance(&self.effects, &self.joint, lower_mm, step_s);
+        self.body.advance(burnt.power_w, step_s);
+        self.bead.lay(self.turned_deg(), burnt.volume_mm3);
+        self.recorder.burns(&burnt);
     }
 }

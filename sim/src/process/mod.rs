@@ -4,12 +4,13 @@
 //! Assumes: what each file in here says.
 //! Never: is part of the monitor; the core knows nothing of it.
 //!
-//! A [`Scenario`] holds a [`Joint`](joint::Joint), its [`Fault`]s and its sensors; [`Scenario::rows`]
+//! A [`Scenario`] holds a [`Joint`], its [`Fault`]s and its sensors; [`Scenario::rows`]
 //! makes the trace, [`Scenario::truth`] says what was put in. Every number is an `f64`; transcendental
 //! functions come from `libm`, so that the same seed gives the same bytes on every machine.
 
 pub mod arc;
 pub mod bead;
+mod burner;
 mod defaults;
 pub mod drives;
 mod effects;
@@ -23,6 +24,7 @@ pub mod random;
 mod record;
 mod rows;
 pub mod scenario;
+mod schedule;
 pub mod sensor;
 pub mod targets;
 pub mod transfer;

@@ -4,6 +4,7 @@
 //! Assumes: it is told of everything in order of time.
 //! Never: changes what happens.
 
+use super::burner::Burnt;
 use super::fault::{Course, Fault, Kind, Stage};
 use super::joint::Joint;
 use super::scenario::Scenario;
@@ -106,11 +107,11 @@ impl Recorder {
         truth.end_s = time_s;
         truth.to_deg = Some(turned_deg);
     }
-    /// The arc burned for `step_s`.
-    pub fn burns(&mut self, current_a: f64, voltage_v: f64, step_s: f64) {
-        let values = [1.0, current_a, voltage_v, current_a * voltage_v];
+    /// The arc burned, or did not.
+    pub fn burns(&mut self, burnt: &Burnt) {
+        let values = [1.0, burnt.current_a, burnt.voltage_v, burnt.power_w];
         for (sum, value) in self.sums.iter_mut().zip(values) {
-            *sum += value * step_s;
+            *sum += value * burnt.time_s;
         }
     }
     /// The arc was stopped.

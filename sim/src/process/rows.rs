@@ -20,7 +20,7 @@ pub struct Rows {
     instruments: [Instrument; Channel::COUNT],
     /// The last reading of each channel, for one that stands still.
     shown: [Option<f64>; Channel::COUNT],
-    /// What a channel shows at the end of its range.
+    /// What a channel shows at the end of its range; an infinite range has none.
     rails: [f64; Channel::COUNT],
     channels: ChannelSet,
     spindle_wraps: bool,
@@ -73,7 +73,7 @@ impl Rows {
             let effects = self.machine.effects();
             if effects.frozen.contains(channel) {
                 reading = self.shown[index];
-            } else if effects.railed.contains(channel) {
+            } else if effects.railed.contains(channel) && self.rails[index].is_finite() {
                 reading = Some(self.rails[index]);
             }
             self.shown[index] = reading;
