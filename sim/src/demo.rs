@@ -9,7 +9,8 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::trace::{self, TraceReader};
 
 const PROCEDURE: &str = include_str!("../demo/procedure.toml");
-const TRACE: &[u8] = include_bytes!("../demo/joint.csv.gz");
+/// The demo's trace file.
+pub const TRACE: &[u8] = include_bytes!("../demo/joint.csv.gz");
 
 /// The demo's procedure.
 ///

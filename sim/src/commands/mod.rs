@@ -1,6 +1,7 @@
 //! One file a subcommand.
 
 pub mod config;
+pub mod pictures;
 pub mod plan;
 pub mod replay;
 pub mod synth;

@@ -1,13 +1,15 @@
 //! `bandward replay`: a logged joint in, a band table with alarms out.
 
 use super::Outcome;
+use super::pictures::{PictureArguments, sha256_of_trace};
 use crate::demo;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::preferences;
+use crate::recording::Recorder;
 use crate::replay::{Replay, Replayer};
-use crate::report;
+use crate::report::{self, Report};
 use crate::trace::{self, TraceReader};
 use bandward::Procedure;
 use clap::Args;
@@ -32,6 +34,8 @@ pub struct ReplayArguments {
     /// One JSON object instead of text; an array of them for several traces
     #[arg(long)]
     json: bool,
+    #[command(flatten)]
+    pictures: PictureArguments,
 }
 
 /// Runs the command.
@@ -39,6 +43,7 @@ pub struct ReplayArguments {
 /// # Errors
 /// A file cannot be read or has faults; each is told with its place.
 pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    arguments.pictures.check(arguments.traces.len())?;
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
     let is_demo = arguments.traces.is_empty();
     let procedure = match &arguments.procedure {
@@ -48,25 +53,48 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     };
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let mut replays = Vec::new();
-    if is_demo {
-        replays.push(replay(demo::trace()?, &judge_by)?);
-    }
-    for path in &arguments.traces {
-        replays.push(replay(trace::open(path, layout.as_ref())?, &judge_by)?);
+    let mut recorder = None;
+    let readers: Box<dyn Iterator<Item = _>> = if is_demo {
+        Box::new(std::iter::once_with(demo::trace))
+    } else {
+        Box::new(arguments.traces.iter().map(|path| trace::open(path, layout.as_ref())))
+    };
+    for reader in readers {
+        let reader = reader?;
+        recorder = arguments.pictures.is_any().then(|| Recorder::new(reader.header()));
+        replays.push(replay(reader, &judge_by, recorder.as_mut())?);
     }
     show(&replays, procedure.as_ref(), arguments.json, units)?;
+    if let (Some(recording), Some(replay)) = (recorder.and_then(Recorder::finish), replays.first()) {
+        let trace_sha256 = sha256_of_trace(arguments.traces.first().map(PathBuf::as_path))?;
+        arguments.pictures.write(&Report {
+            replay,
+            recording: &recording,
+            procedure: procedure.as_ref(),
+            trace_sha256: trace_sha256.as_deref(),
+            system: preferences::units(units, procedure.as_ref())?,
+        })?;
+    }
     let within = replays.iter().all(Replay::is_within_procedure);
     Ok(if within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
 }
 
-fn replay(reader: TraceReader, procedure: &Procedure) -> anyhow::Result<Replay> {
+fn replay(
+    reader: TraceReader,
+    procedure: &Procedure,
+    mut recorder: Option<&mut Recorder>,
+) -> anyhow::Result<Replay> {
     let mut reader = reader;
     let progress = ProgressBar::new_spinner();
     progress.set_style(ProgressStyle::with_template("{spinner} {msg} {human_pos} samples")?);
     progress.set_message(reader.header().path.clone());
     let mut replayer = Replayer::new(procedure, reader.header());
     for (count, row) in reader.by_ref().enumerate() {
-        replayer.step(&row?);
+        let row = row?;
+        replayer.step(&row);
+        if let Some(recorder) = &mut recorder {
+            recorder.take(&row, replayer.monitor());
+        }
         if count % 50_000 == 49_999 {
             progress.set_position(count as u64);
         }

@@ -146,11 +146,17 @@ impl UnitSystem {
 /// How a value in the house unit reads: `format(26.9875, Dimension::Length, UnitSystem::Inch)` is
 /// `1 1/16 in`.
 pub fn format(value: f64, dimension: Dimension, system: UnitSystem) -> String {
-    let (symbol, decimals) = shown_unit(dimension, system);
-    let reading = dimension.unit(symbol).map_or(value, |unit| unit.from_house(value));
+    let (_, decimals) = shown_unit(dimension, system);
+    let (reading, symbol) = shown(value, dimension, system);
     let number = if symbol == "in" { inch_fraction(reading) } else { None };
     let number = number.unwrap_or_else(|| decimal(reading, decimals));
     format!("{number} {symbol}")
+}
+
+/// The number and the unit that a value in the house unit is shown as.
+pub fn shown(value: f64, dimension: Dimension, system: UnitSystem) -> (f64, &'static str) {
+    let (symbol, _) = shown_unit(dimension, system);
+    (dimension.unit(symbol).map_or(value, |unit| unit.from_house(value)), symbol)
 }
 
 /// With at most so many decimals, and no zeros at the end.

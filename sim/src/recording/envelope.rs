@@ -87,6 +87,14 @@ impl Envelope {
     pub fn stretches(&self) -> &[Extremes] {
         &self.stretches
     }
+    /// The values around a time, s; empty where there were none.
+    pub fn at(&self, time_s: f64) -> Extremes {
+        let index = ((time_s - self.start_s()) / self.width_s()).floor();
+        if index < 0.0 {
+            return Extremes::NONE;
+        }
+        self.stretches.get(index as usize).copied().unwrap_or(Extremes::NONE)
+    }
     /// Smallest and largest of all values.
     pub fn extremes(&self) -> Extremes {
         self.stretches.iter().copied().fold(Extremes::NONE, Extremes::union)

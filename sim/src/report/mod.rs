@@ -1,7 +1,33 @@
 //! What people and machines are shown of a replay.
 
+pub mod chart;
+mod draw;
 pub mod json;
 pub mod meaning;
+pub mod page;
+pub mod picture;
 pub mod plan;
+pub mod strip;
 pub mod style;
 pub mod text;
+pub mod verdict;
+
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::recording::Recording;
+use crate::replay::Replay;
+
+/// Everything a page or a picture is made of.
+#[derive(Clone, Copy, Debug)]
+pub struct Report<'a> {
+    /// What was found.
+    pub replay: &'a Replay,
+    /// What is drawn.
+    pub recording: &'a Recording,
+    /// What it was judged by.
+    pub procedure: Option<&'a ProcedureFile>,
+    /// SHA-256 of the trace file as it lies on the disk, in hexadecimal; absent for standard input.
+    pub trace_sha256: Option<&'a str>,
+    /// The units it is shown in.
+    pub system: UnitSystem,
+}

@@ -7,6 +7,7 @@
 use super::json::sample_rate_hz;
 use super::meaning;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use super::verdict::{Standing, Verdict};
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
 use crate::replay::{Alarm, Replay, seconds, value};
@@ -54,39 +55,19 @@ fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
 }
 
 fn verdict(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
-    let outside: Vec<String> = replay
-        .bands
-        .iter()
-        .filter(|band| !band.is_within_procedure())
-        .map(|band| band.band.to_string())
-        .collect();
-    let plural = |count: usize| if count == 1 { "band" } else { "bands" };
-    match (replay.bands.len(), outside.len()) {
-        (0, _) => line!(text, "{BAD}NO BAND FOUND{BAD:#}: the arc never burned for more than a moment"),
-        (_, count @ 1..) => {
-            line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: {} {}", plural(count), outside.join(", "));
-        }
-        (_, 0) if !replay.is_within_procedure() => {
-            line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#} between bands; the bands themselves are within");
-        }
-        (count, 0) if procedure_name.is_none() => {
-            line!(
-                text,
-                "{BOLD}FOUND{BOLD:#}: {count} {}; without a procedure nothing was judged",
-                plural(count)
-            );
-        }
-        (count, 0) => {
-            let noun = plural(count);
-            line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, as far as it was judged: {count} {noun}");
-        }
-    }
+    let verdict = Verdict::of(replay, procedure_name.is_some());
+    let style = match verdict.standing {
+        Standing::Within => GOOD,
+        Standing::NotJudged if !replay.bands.is_empty() => BOLD,
+        Standing::NotJudged | Standing::Outside => BAD,
+    };
+    line!(text, "{style}{}{style:#}{}", verdict.words, verdict.rest);
     line!(text, "");
 }
 
 /// One column of the band table.
-struct Column {
-    title: &'static str,
+pub(super) struct Column {
+    pub(super) title: &'static str,
     dimension: Option<Dimension>,
     cell: fn(&BandRecord) -> Option<f64>,
 }
@@ -103,7 +84,7 @@ fn mean<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Option<f64> {
     spread.map(|spread| value(spread.mean))
 }
 
-const COLUMNS: [Column; 12] = [
+pub(super) const COLUMNS: [Column; 12] = [
     column("band", None, |band| Some(f64::from(band.band))),
     column("start", Some(Dimension::Duration), |band| Some(seconds(band.start_us))),
     column("turn time", Some(Dimension::Duration), |band| band.turn_time.map(value)),
@@ -144,7 +125,7 @@ fn bands(text: &mut String, replay: &Replay, system: UnitSystem) {
     line!(text, "");
 }
 
-fn cell(column: &Column, band: &BandRecord, system: UnitSystem) -> String {
+pub(super) fn cell(column: &Column, band: &BandRecord, system: UnitSystem) -> String {
     match ((column.cell)(band), column.dimension) {
         (None, _) => "-".to_owned(),
         (Some(number), Some(dimension)) => format(number, dimension, system),
@@ -182,7 +163,7 @@ fn alarms(text: &mut String, replay: &Replay, system: UnitSystem) {
     }
 }
 
-fn place_and_time(alarm: &Alarm) -> String {
+pub(super) fn place_and_time(alarm: &Alarm) -> String {
     let mut words = Vec::new();
     if alarm.band > 0 {
         words.push(format!("band {}", alarm.band));
@@ -199,7 +180,8 @@ fn place_and_time(alarm: &Alarm) -> String {
     words.join(", ")
 }
 
-fn measured(alarm: &Alarm, system: UnitSystem) -> String {
+/// The worst value and the limit it passed, as the start of a sentence.
+pub(super) fn measured(alarm: &Alarm, system: UnitSystem) -> String {
     let Some(dimension) = dimension(alarm.rule.measure(alarm.channel)) else { return String::new() };
     let show = |raw: i32| format(alarm.in_unit(raw), dimension, system);
     match (alarm.rule, alarm.limit) {
@@ -229,14 +211,7 @@ fn dimension(measure: Measure) -> Option<Dimension> {
 }
 
 fn not_judged(text: &mut String, replay: &Replay) {
-    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
-    for &(rule, reason) in replay.not_judged.iter().filter(|(_, reason)| *reason != NotJudged::NeverApplied) {
-        let words = meaning::reason(reason, sample_rate_hz(replay));
-        match reasons.iter_mut().find(|(known, _)| *known == words) {
-            Some((_, rules)) => rules.push(rule.name()),
-            None => reasons.push((words, vec![rule.name()])),
-        }
-    }
+    let reasons = reasons_not_judged(replay);
     if reasons.is_empty() {
         return;
     }
@@ -248,6 +223,19 @@ fn not_judged(text: &mut String, replay: &Replay) {
             line!(text, "    {FAINT}{line}{FAINT:#}");
         }
     }
+}
+
+/// Each reason why rules were not judged, with the rules.
+pub(super) fn reasons_not_judged(replay: &Replay) -> Vec<(String, Vec<&'static str>)> {
+    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
+    for &(rule, reason) in replay.not_judged.iter().filter(|(_, reason)| *reason != NotJudged::NeverApplied) {
+        let words = meaning::reason(reason, sample_rate_hz(replay));
+        match reasons.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, rules)) => rules.push(rule.name()),
+            None => reasons.push((words, vec![rule.name()])),
+        }
+    }
+    reasons
 }
 
 /// Names with commas, on lines of a bearable length.

@@ -1,0 +1,76 @@
+//! Pages and pictures of a replay: which are asked for, and where they go.
+//!
+//! Decides: when they can be made.
+//! Assumes: the trace has been replayed once.
+//! Never: changes the verdict.
+
+use super::super::demo;
+use crate::input::hash::{sha256_hex, sha256_of_reader};
+use crate::report::{Report, page, picture};
+use crate::trace::STANDARD_STREAM;
+use anyhow::{Context as _, bail};
+use clap::Args;
+use std::fs::File;
+use std::path::{Path, PathBuf};
+
+/// Which are asked for.
+#[derive(Args)]
+pub struct PictureArguments {
+    /// Write one page (HTML) with everything on it: verdict, joint unrolled, alarms, traces
+    #[arg(long, value_name = "FILE")]
+    report: Option<PathBuf>,
+    /// Write a picture (PNG): verdict, joint unrolled, traces
+    #[arg(long, value_name = "FILE")]
+    png: Option<PathBuf>,
+}
+
+impl PictureArguments {
+    /// Is any asked for?
+    pub fn is_any(&self) -> bool {
+        self.report.is_some() || self.png.is_some()
+    }
+    /// Refuses what cannot be done, before any work.
+    ///
+    /// # Errors
+    /// More than one trace for one page.
+    pub fn check(&self, traces: usize) -> anyhow::Result<()> {
+        if self.is_any() && traces > 1 {
+            bail!("--report and --png show one trace, and {traces} are given: replay them one by one");
+        }
+        Ok(())
+    }
+    /// Writes them.
+    ///
+    /// # Errors
+    /// A file cannot be written.
+    pub fn write(&self, report: &Report<'_>) -> anyhow::Result<()> {
+        if let Some(path) = &self.report {
+            write(path, page::page(report).as_bytes())?;
+        }
+        if let Some(path) = &self.png {
+            write(path, &picture::png(report)?)?;
+        }
+        Ok(())
+    }
+}
+
+fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
+    std::fs::write(path, bytes).with_context(|| format!("cannot write {}", path.display()))?;
+    anstream::eprintln!("written: {}", path.display());
+    Ok(())
+}
+
+/// SHA-256 of a trace as it lies on the disk, or of the demo's where no trace is named; `None` for
+/// what came over standard input and is gone.
+///
+/// # Errors
+/// The file cannot be read again.
+pub fn sha256_of_trace(trace: Option<&Path>) -> anyhow::Result<Option<String>> {
+    let Some(path) = trace else { return Ok(Some(sha256_hex(demo::TRACE))) };
+    if path.as_os_str() == STANDARD_STREAM {
+        return Ok(None);
+    }
+    let cannot_read = || format!("cannot read {} again for its hash", path.display());
+    let file = File::open(path).with_context(cannot_read)?;
+    Ok(Some(sha256_of_reader(file).with_context(cannot_read)?))
+}

@@ -1,0 +1,58 @@
+//! What the page rests on: files, revisions and hashes; and room for a signature.
+//!
+//! Decides: what is needed to find the same files again.
+//! Assumes: nothing.
+//! Never: proves who wrote a file.
+
+use super::html::{escape, put};
+use crate::replay::seconds;
+use crate::report::Report;
+use crate::report::json::sample_rate_hz;
+
+/// The section.
+pub fn section(page: &mut String, report: &Report<'_>) {
+    put!(page, "<section id=\"traceability\" aria-labelledby=\"traceability-title\">");
+    put!(page, "<h2 id=\"traceability-title\">Traceability</h2>");
+    put!(page, "<div class=\"scroll\" role=\"region\" aria-label=\"Traceability\" tabindex=\"0\">\n<table>");
+    put!(
+        page,
+        "<caption>What this page was made from; a hash is that of the file as it lay on the disk</caption>"
+    );
+    put!(page, "<tbody>");
+    for (name, value) in rows(report) {
+        put!(page, "<tr><th scope=\"row\">{name}</th><td>{}</td></tr>", escape(&value));
+    }
+    put!(page, "</tbody>\n</table>\n</div>");
+    put!(page, "<dl class=\"signature\" aria-label=\"Room for a signature\">");
+    for line in ["Inspected by", "Date", "Decision"] {
+        put!(page, "<div><dt>{line}</dt><dd></dd></div>");
+    }
+    put!(page, "</dl>\n</section>");
+}
+
+fn rows(report: &Report<'_>) -> Vec<(&'static str, String)> {
+    let trace = &report.replay.trace;
+    let sampling = format!(
+        "{} samples, {:.1} a second, {:.1} s; gaps in time: {}; out of order: {}",
+        trace.samples,
+        sample_rate_hz(report.replay),
+        seconds(trace.duration_us),
+        trace.gaps,
+        trace.out_of_order
+    );
+    let mut rows = vec![("Trace", trace.path.clone())];
+    let hash = report.trace_sha256.map_or("none: it did not come from a file", |hash| hash);
+    rows.push(("SHA-256 of the trace", hash.to_owned()));
+    rows.push(("Samples", sampling));
+    let not_given = || "not given".to_owned();
+    if let Some(file) = report.procedure {
+        rows.push(("Procedure file", file.file.clone()));
+        rows.push(("Procedure", file.name.clone().unwrap_or_else(not_given)));
+        rows.push(("Revision", file.revision.clone().unwrap_or_else(not_given)));
+        rows.push(("SHA-256 of the procedure", file.sha256.clone()));
+    } else {
+        rows.push(("Procedure", not_given()));
+    }
+    rows.push(("Made with", format!("bandward {}", env!("CARGO_PKG_VERSION"))));
+    rows
+}

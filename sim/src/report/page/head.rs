@@ -1,0 +1,74 @@
+//! The head of the page: what was replayed, the verdict, the cautions.
+//!
+//! Decides: what an inspector reads first.
+//! Assumes: nothing.
+//! Never: promises more than was judged.
+
+use super::html::{escape, put};
+use crate::replay::seconds;
+use crate::report::Report;
+use crate::report::text::reasons_not_judged;
+use crate::report::verdict::{Standing, Verdict};
+use bandward::Severity;
+
+/// What was replayed, and by which procedure.
+pub fn header(page: &mut String, report: &Report<'_>) {
+    let trace = &report.replay.trace;
+    put!(page, "<header>\n<p class=\"kind\">Hardbanding replay</p>\n<h1>{}</h1>", escape(&trace.path));
+    let procedure = report.procedure.map_or("no procedure given".to_owned(), |file| {
+        let name = escape(file.name.as_deref().unwrap_or(&file.file));
+        let revision =
+            file.revision.as_deref().map_or(String::new(), |text| format!(", revision {}", escape(text)));
+        format!("{name}{revision}")
+    });
+    put!(page, "<dl class=\"facts\">\n<div><dt>Procedure</dt><dd>{procedure}</dd></div>");
+    if let Some(start) = &trace.start {
+        put!(page, "<div><dt>Recorded from</dt><dd>{}</dd></div>", escape(start));
+    }
+    put!(page, "<div><dt>Length</dt><dd>{:.1} s</dd></div>", seconds(trace.duration_us));
+    put!(page, "<div><dt>Bands</dt><dd>{}</dd></div>\n</dl>\n</header>", report.replay.bands.len());
+}
+
+/// The verdict and the cautions that belong to it.
+pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
+    let (class, sign) = match verdict.standing {
+        Standing::Within => ("within", "✓"),
+        Standing::Outside => ("outside", "✕"),
+        Standing::NotJudged => ("open", "?"),
+    };
+    put!(page, "<section class=\"verdict {class}\" aria-labelledby=\"verdict\">");
+    put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
+    put!(page, "<h2 id=\"verdict\">{}<span>{}</span></h2>", verdict.words, escape(&verdict.rest));
+    put!(page, "<p>{}</p>\n</div>\n</section>", summary(report));
+    put!(page, "<aside class=\"cautions\" aria-label=\"Cautions\">\n<h2>Cautions</h2>\n<ul>");
+    for caution in CAUTIONS {
+        put!(page, "<li>{caution}</li>");
+    }
+    if !reasons_not_judged(report.replay).is_empty() {
+        put!(page, "<li>Not everything was judged: see <a href=\"#not-judged\">what was not</a>.</li>");
+    }
+    put!(page, "</ul>\n</aside>");
+}
+
+/// Common practice, no source.
+const CAUTIONS: [&str; 3] = [
+    "A band within its procedure is not by that a sound band: look at it, measure its height and width, \
+     check it for cracks as the procedure of the shop says.",
+    "A record tells no more than its sensors did. A sensor out of calibration makes a wrong record.",
+    "This is a monitor. It is no safety device and no emergency stop.",
+];
+
+fn summary(report: &Report<'_>) -> String {
+    let count = |severity| report.replay.alarms.iter().filter(|alarm| alarm.severity == severity).count();
+    let told: Vec<String> = [
+        (Severity::Stop, "never permitted (stop)"),
+        (Severity::Warn, "outside the allowed range (warn)"),
+        (Severity::Advise, "outside the recommended range (advise)"),
+    ]
+    .into_iter()
+    .map(|(severity, words)| (count(severity), words))
+    .filter(|&(count, _)| count > 0)
+    .map(|(count, words)| format!("{count} {words}"))
+    .collect();
+    if told.is_empty() { "No alarms.".to_owned() } else { format!("Alarms: {}.", told.join(", ")) }
+}

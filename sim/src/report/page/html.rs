@@ -1,0 +1,124 @@
+//! Small pieces that every section of the page is written with.
+//!
+//! Decides: how text and values are written in HTML.
+//! Assumes: nothing of the text: it may hold anything.
+//! Never: lets text act as markup.
+
+use crate::input::bounds::Bounds;
+use crate::input::quantity::{UnitSystem, format};
+use crate::input::unit::Dimension;
+use crate::report::chart::{Ranges, Scale};
+use std::fmt::Write as _;
+
+/// Writes into the page; writing to a string cannot fail.
+macro_rules! put {
+    ($page:expr, $($arguments:tt)*) => {{
+        use std::fmt::Write as _;
+        let _ = writeln!($page, $($arguments)*);
+    }};
+}
+pub(super) use put;
+
+/// Text that cannot be taken for markup, in an element or an attribute.
+pub fn escape(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for character in text.chars() {
+        match character {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            other => safe.push(other),
+        }
+    }
+    safe
+}
+
+/// Units as they are printed.
+pub fn typeset(text: &str) -> String {
+    let mut words: Vec<&str> = text.split(' ').collect();
+    for word in &mut words {
+        *word = match word.trim_end_matches([';', ',']) {
+            "degC" => "°C",
+            "degF" => "°F",
+            "deg" => "°",
+            "ft3/h" => "ft³/h",
+            _ => word,
+        };
+    }
+    words.join(" ").replace(" °", "°").replace("°C", " °C").replace("°F", " °F")
+}
+
+/// A value as people read it.
+pub fn reading(value: f64, dimension: Dimension, system: UnitSystem) -> String {
+    typeset(&format(value, dimension, system))
+}
+
+/// A range in words, such as `15 to 22 L/min`.
+fn bounds(bounds: Bounds, dimension: Dimension, system: UnitSystem) -> Option<String> {
+    let show = |value| reading(value, dimension, system);
+    match (bounds.low, bounds.high) {
+        (Some(low), Some(high)) => Some(format!("{} to {}", show(low), show(high))),
+        (Some(low), None) => Some(format!("at least {}", show(low))),
+        (None, Some(high)) => Some(format!("at most {}", show(high))),
+        (None, None) => None,
+    }
+}
+
+/// The ranges of a quantity in words.
+pub fn ranges(ranges: &Ranges, dimension: Dimension, system: UnitSystem) -> String {
+    let recommended =
+        bounds(ranges.recommended, dimension, system).map(|words| format!("recommended {words}"));
+    let allowed = bounds(ranges.allowed, dimension, system).map(|words| format!("allowed {words}"));
+    let floor = ranges.floor.map(|floor| format!("floor {}", reading(floor, dimension, system)));
+    let told: Vec<String> = [recommended, allowed, floor].into_iter().flatten().collect();
+    if told.is_empty() { "no range given".to_owned() } else { told.join("; ") }
+}
+
+/// The ranges as areas behind a course; a script may move them to another scale.
+pub fn range_areas(ranges: &Ranges, scale: Scale) -> String {
+    let mut areas = String::new();
+    for (name, bounds) in [("allowed", ranges.allowed), ("recommended", ranges.recommended)] {
+        if bounds.ends().next().is_none() {
+            continue;
+        }
+        let top = 100.0 * (1.0 - bounds.high.map_or(1.0, |high| scale.share(high)));
+        let bottom = 100.0 * bounds.low.map_or(0.0, |low| scale.share(low));
+        let end =
+            |name: &str, end: Option<f64>| end.map_or(String::new(), |end| format!(" data-{name}=\"{end}\""));
+        let (low, high) = (end("low", bounds.low), end("high", bounds.high));
+        let open = |is_open: bool, side: &str| if is_open { format!(" open-{side}") } else { String::new() };
+        let open = open(bounds.high.is_none(), "top") + &open(bounds.low.is_none(), "bottom");
+        let _ = write!(
+            areas,
+            "<div class=\"range {name}{open}\"{low}{high} style=\"top:{top:.2}%;bottom:{bottom:.2}%\"></div>"
+        );
+    }
+    if let Some(floor) = ranges.floor {
+        let bottom = 100.0 * scale.share(floor);
+        let _ = write!(
+            areas,
+            "<div class=\"range floor\" data-high=\"{floor}\" style=\"top:{:.2}%\"></div>",
+            100.0 - bottom
+        );
+    }
+    areas
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_is_no_markup() {
+        assert_eq!(escape("<b a=\"1\" & 'c'>"), "&lt;b a=&quot;1&quot; &amp; &#39;c&#39;&gt;");
+    }
+
+    #[test]
+    fn units_are_printed_as_people_write_them() {
+        assert_eq!(typeset("150 degC"), "150 °C");
+        assert_eq!(typeset("12.5 deg"), "12.5°");
+        assert_eq!(typeset("3 deg/s"), "3 deg/s");
+    }
+}

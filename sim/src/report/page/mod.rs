@@ -1,0 +1,52 @@
+//! One replay as one page that needs nothing but itself.
+//!
+//! Decides: what stands where: the verdict first, then where, then why, then what it rests on.
+//! Assumes: a browser of the last years; without scripts everything but the zoom is still there.
+//! Never: asks the network for anything, nor says by colour alone what words do not say.
+
+mod evidence;
+mod head;
+mod html;
+mod joint;
+mod tables;
+mod traces;
+
+use super::Report;
+use super::verdict::Verdict;
+use html::put;
+pub(super) use html::{escape, ranges as ranges_in_words, reading as units};
+
+/// The page, as HTML.
+pub fn page(report: &Report<'_>) -> String {
+    let mut page = String::with_capacity(1 << 20);
+    let verdict = Verdict::of(report.replay, report.procedure.is_some());
+    let title = format!("{}: {}{}", report.replay.trace.path, verdict.words, verdict.rest);
+    put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
+    put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
+    put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
+    // The browser itself sees to it that nothing is asked of the network.
+    put!(
+        page,
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'\">"
+    );
+    put!(
+        page,
+        "<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>",
+        escape(&title),
+        include_str!("style.css")
+    );
+    put!(page, "<a class=\"skip\" href=\"#main\">To the verdict</a>");
+    head::header(&mut page, report);
+    put!(page, "<main id=\"main\">");
+    head::verdict(&mut page, report, &verdict);
+    joint::section(&mut page, report);
+    tables::alarms(&mut page, report);
+    tables::bands(&mut page, report);
+    traces::section(&mut page, report);
+    tables::not_judged(&mut page, report);
+    evidence::section(&mut page, report);
+    put!(page, "</main>");
+    traces::script(&mut page, report);
+    put!(page, "</body>\n</html>");
+    page
+}

@@ -1,0 +1,139 @@
+//! The alarms, the bands, and what was not judged, as tables.
+//!
+//! Decides: which columns there are.
+//! Assumes: nothing.
+//! Never: leaves an alarm uncounted.
+
+use super::html::{escape, put, typeset};
+use crate::replay::Alarm;
+use crate::report::Report;
+use crate::report::chart::stood;
+use crate::report::meaning::meaning;
+use crate::report::strip::sign;
+use crate::report::text::{COLUMNS, cell, measured, place_and_time, reasons_not_judged};
+use bandward::rule::RuleSet;
+use bandward::{BandRecord, Channel, Rule};
+
+/// More alarms than this are counted, not listed.
+const LISTED: usize = 500;
+
+/// What alarms there were.
+pub fn alarms(page: &mut String, report: &Report<'_>) {
+    let alarms = &report.replay.alarms;
+    put!(
+        page,
+        "<section id=\"alarms\" aria-labelledby=\"alarms-title\">\n<h2 id=\"alarms-title\">Alarms</h2>"
+    );
+    if alarms.is_empty() {
+        put!(page, "<p>No alarms.</p>\n</section>");
+        return;
+    }
+    put!(page, "<div class=\"scroll\" role=\"region\" aria-label=\"Alarms\" tabindex=\"0\">\n<table>");
+    put!(
+        page,
+        "<caption>Every alarm, in the order they were raised; angles count from the start of the band</caption>"
+    );
+    put!(page, "<thead><tr>");
+    for title in ["Severity", "Rule", "Where and when", "Worst value", "What it means"] {
+        put!(page, "<th scope=\"col\">{title}</th>");
+    }
+    put!(page, "<th scope=\"col\" class=\"zoom\">Trace</th></tr></thead>\n<tbody>");
+    for (index, alarm) in alarms.iter().take(LISTED).enumerate() {
+        alarm_row(page, report, index, alarm);
+    }
+    put!(page, "</tbody>\n</table>\n</div>");
+    if alarms.len() > LISTED {
+        put!(page, "<p>And {} more; replay with --json lists all.</p>", alarms.len() - LISTED);
+    }
+    put!(page, "</section>");
+}
+
+fn alarm_row(page: &mut String, report: &Report<'_>, index: usize, alarm: &Alarm) {
+    let name = alarm.severity.name();
+    let channel = alarm.channel.map_or(String::new(), |channel| format!(" ({})", Channel::name(channel)));
+    put!(
+        page,
+        "<tr id=\"alarm-{index}\"><td><span class=\"tag {name}\">{} {name}</span></td>",
+        sign(alarm.severity)
+    );
+    put!(page, "<th scope=\"row\">{}{channel}</th>", alarm.rule.name());
+    put!(page, "<td>{}</td>", typeset(&place_and_time(alarm)));
+    let value = measured(alarm, report.system);
+    put!(page, "<td>{}</td>", typeset(value.trim_end_matches("; ")));
+    put!(page, "<td>{}</td>", meaning(alarm.rule));
+    let (from_s, to_s) = stood(report, alarm);
+    // With as much again on either side, to see where it came from.
+    let margin = (to_s - from_s).max(1.0);
+    let (from_s, to_s) =
+        ((from_s - margin).max(report.recording.start_s), (to_s + margin).min(report.recording.end_s));
+    let label = format!("Show {} of alarm {} in the traces", alarm.rule.name(), index + 1);
+    put!(
+        page,
+        "<td class=\"zoom\"><a href=\"#t={from_s:.2}-{to_s:.2}\" aria-label=\"{label}\">show</a></td></tr>"
+    );
+}
+
+/// Every band in figures.
+pub fn bands(page: &mut String, report: &Report<'_>) {
+    let bands = &report.replay.bands;
+    put!(page, "<section id=\"bands\" aria-labelledby=\"bands-title\">\n<h2 id=\"bands-title\">Bands</h2>");
+    if bands.is_empty() {
+        put!(page, "<p>No band was found.</p>\n</section>");
+        return;
+    }
+    let columns: Vec<_> = COLUMNS
+        .iter()
+        .filter(|column| bands.iter().any(|band| cell(column, band, report.system) != "-"))
+        .collect();
+    put!(
+        page,
+        "<div class=\"scroll\" role=\"region\" aria-label=\"Bands\" tabindex=\"0\">\n<table class=\"figures\">"
+    );
+    put!(page, "<caption>Every band: means over the band, and its verdict</caption>\n<thead><tr>");
+    put!(page, "<th scope=\"col\">band</th><th scope=\"col\">verdict</th>");
+    for column in columns.iter().skip(1) {
+        put!(page, "<th scope=\"col\">{}</th>", column.title);
+    }
+    put!(page, "</tr></thead>\n<tbody>");
+    for band in bands {
+        put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td>", band.band, band_verdict(band));
+        for column in columns.iter().skip(1) {
+            let text = typeset(&cell(column, band, report.system));
+            put!(page, "<td>{}</td>", if text == "-" { "not known".to_owned() } else { escape(&text) });
+        }
+        put!(page, "</tr>");
+    }
+    put!(page, "</tbody>\n</table>\n</div>\n</section>");
+}
+
+fn band_verdict(band: &BandRecord) -> String {
+    let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
+    if !band.is_within_procedure() {
+        format!("<span class=\"tag warn\">✕ outside</span> {}", names(band.violated))
+    } else if band.advised.is_empty() {
+        "<span class=\"tag good\">✓ within</span>".to_owned()
+    } else {
+        format!("<span class=\"tag good\">✓ within</span> look at {}", names(band.advised))
+    }
+}
+
+/// What the verdict does not cover.
+pub fn not_judged(page: &mut String, report: &Report<'_>) {
+    let reasons = reasons_not_judged(report.replay);
+    put!(page, "<section id=\"not-judged\" aria-labelledby=\"not-judged-title\">");
+    put!(page, "<h2 id=\"not-judged-title\">What was not judged</h2>");
+    if reasons.is_empty() {
+        put!(page, "<p>Every rule that applied was judged.</p>\n</section>");
+        return;
+    }
+    put!(
+        page,
+        "<div class=\"scroll\" role=\"region\" aria-label=\"What was not judged\" tabindex=\"0\">\n<table>"
+    );
+    put!(page, "<caption>Rules the verdict says nothing about, for all or part of the trace</caption>");
+    put!(page, "<thead><tr><th scope=\"col\">Why</th><th scope=\"col\">Rules</th></tr></thead>\n<tbody>");
+    for (reason, rules) in reasons {
+        put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td></tr>", escape(&reason), rules.join(", "));
+    }
+    put!(page, "</tbody>\n</table>\n</div>\n</section>");
+}

@@ -1,0 +1,195 @@
+//! The replay as one picture: the verdict, the joint unrolled, the traces.
+//!
+//! Decides: where everything stands on the sheet.
+//! Assumes: it will be looked at in a mail or a log book, without the page.
+//! Never: depends on the fonts of the machine it is made on: it brings its own.
+
+mod joint;
+mod traces;
+
+use super::Report;
+use super::chart::{Ranges, Scale};
+use super::draw::Frame;
+use super::verdict::{Standing, Verdict};
+use crate::replay::seconds;
+use anyhow::Context as _;
+use resvg::{tiny_skia, usvg};
+use std::sync::Arc;
+
+/// Width of the sheet, dots.
+const WIDTH: f64 = 1600.0;
+const LEFT: f64 = 130.0;
+const RIGHT: f64 = 1130.0;
+
+/// Writing to a string cannot fail.
+macro_rules! put {
+    ($sheet:expr, $($arguments:tt)*) => {{ use std::fmt::Write as _; let _ = writeln!($sheet, $($arguments)*); }};
+}
+
+use put;
+
+/// The picture, as PNG.
+///
+/// # Errors
+/// The picture could not be rendered.
+pub fn png(report: &Report<'_>) -> anyhow::Result<Vec<u8>> {
+    let mut options = usvg::Options { font_family: "DejaVu Sans".to_owned(), ..usvg::Options::default() };
+    let fonts = Arc::make_mut(&mut options.fontdb);
+    fonts.load_font_data(dejavu::sans::regular().to_vec());
+    fonts.load_font_data(dejavu::sans::bold().to_vec());
+    let tree = usvg::Tree::from_str(&svg(report), &options).context("the picture is not sound")?;
+    let size = tree.size().to_int_size();
+    let mut sheet =
+        tiny_skia::Pixmap::new(size.width(), size.height()).context("the picture is too large")?;
+    resvg::render(&tree, tiny_skia::Transform::identity(), &mut sheet.as_mut());
+    sheet.encode_png().context("the picture could not be written")
+}
+
+/// The picture, as SVG.
+pub fn svg(report: &Report<'_>) -> String {
+    let mut body = String::new();
+    let mut y = head(&mut body, report);
+    y = joint::draw(&mut body, report, y);
+    y = traces::draw(&mut body, report, y);
+    y = foot(&mut body, report, y);
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{WIDTH}\" height=\"{y:.0}\" viewBox=\"0 0 {WIDTH} {y:.0}\" \
+         font-family=\"DejaVu Sans\" font-size=\"15\" fill=\"#1c2330\">\n{PATTERNS}\
+         <rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{body}</svg>"
+    )
+}
+
+const PATTERNS: &str = "<defs>\
+<pattern id=\"low\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\"><rect width=\"8\" height=\"8\" fill=\"#a9d3ee\"/>\
+<path d=\"M-2 2L2 -2M0 8L8 0M6 10L10 6\" stroke=\"#0072b2\" stroke-width=\"3\"/></pattern>\
+<pattern id=\"high\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\"><rect width=\"8\" height=\"8\" fill=\"#f6c99f\"/>\
+<path d=\"M-2 6L2 10M0 0L8 8M6 -2L10 2\" stroke=\"#c04e00\" stroke-width=\"3\"/></pattern>\
+<pattern id=\"floor\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><rect width=\"6\" height=\"6\" fill=\"#a9d3ee\"/>\
+<rect width=\"6\" height=\"4\" fill=\"#0072b2\"/></pattern>\
+<pattern id=\"mark\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\">\
+<path d=\"M-2 6L2 10M0 0L8 8M6 -2L10 2\" stroke=\"#c04e00\" stroke-width=\"1\"/></pattern></defs>\n";
+
+fn escape(text: &str) -> String {
+    // Control characters are not allowed in XML at all.
+    let clean: String = text.chars().filter(|character| !character.is_control()).collect();
+    super::page::escape(&clean)
+}
+
+fn head(sheet: &mut String, report: &Report<'_>) -> f64 {
+    let verdict = Verdict::of(report.replay, report.procedure.is_some());
+    let (colour, sign) = match verdict.standing {
+        Standing::Within => ("#0b6b58", "✓"),
+        Standing::Outside => ("#c04e00", "✕"),
+        Standing::NotJudged => ("#6b7484", "?"),
+    };
+    put!(sheet, "<rect x=\"24\" y=\"24\" width=\"64\" height=\"64\" fill=\"{colour}\"/>");
+    put!(
+        sheet,
+        "<text x=\"56\" y=\"70\" font-size=\"40\" fill=\"#fff\" text-anchor=\"middle\">{sign}</text>"
+    );
+    put!(
+        sheet,
+        "<text x=\"108\" y=\"54\" font-size=\"28\"><tspan font-weight=\"bold\">{}</tspan>{}</text>",
+        verdict.words,
+        escape(&verdict.rest)
+    );
+    let procedure = report.procedure.map_or("no procedure given".to_owned(), |file| {
+        let name = file.name.as_deref().unwrap_or(&file.file);
+        file.revision.as_ref().map_or(name.to_owned(), |revision| format!("{name}, revision {revision}"))
+    });
+    put!(
+        sheet,
+        "<text x=\"108\" y=\"82\" fill=\"#5b6474\">{} · {}</text>",
+        escape(&report.replay.trace.path),
+        escape(&procedure)
+    );
+    put!(
+        sheet,
+        "<text x=\"24\" y=\"116\" font-size=\"13\" fill=\"#5b6474\">Line: judged value. Grey field: recommended range. \
+         Thin lines: allowed range. Angles from the start of each band, in the direction of travel. \
+         A band within its procedure is not by that a sound band.</text>"
+    );
+    140.0
+}
+
+fn title(sheet: &mut String, words: &str, told: &str, top: f64) {
+    put!(
+        sheet,
+        "<text x=\"{LEFT}\" y=\"{:.1}\"><tspan font-weight=\"bold\">{words}</tspan> \
+         <tspan font-size=\"13\" fill=\"#5b6474\" dx=\"6\">{told}</tspan></text>",
+        top + 20.0
+    );
+}
+
+fn border(sheet: &mut String, frame: &Frame) {
+    put!(
+        sheet,
+        "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"none\" stroke=\"#b5b2a8\"/>",
+        frame.left,
+        frame.top,
+        frame.width,
+        frame.height
+    );
+}
+
+/// The ranges behind a course.
+fn areas(sheet: &mut String, ranges: &Ranges, frame: &Frame) {
+    let Scale { low, high } = frame.scale;
+    let (left, width) = (frame.left, frame.width);
+    if ranges.recommended.ends().next().is_some() {
+        let top = frame.y(ranges.recommended.high.unwrap_or(high));
+        let bottom = frame.y(ranges.recommended.low.unwrap_or(low));
+        put!(
+            sheet,
+            "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{width:.1}\" height=\"{:.1}\" fill=\"#8a93a3\" fill-opacity=\"0.18\"/>",
+            bottom - top
+        );
+    }
+    for end in ranges.allowed.ends() {
+        put!(sheet, "<path d=\"M{left:.1} {:.1}h{width:.1}\" stroke=\"#6b7484\"/>", frame.y(end));
+    }
+    if let Some(floor) = ranges.floor {
+        put!(
+            sheet,
+            "<path d=\"M{left:.1} {:.1}h{width:.1}\" stroke=\"#0072b2\" stroke-width=\"2\" stroke-dasharray=\"8 5\"/>",
+            frame.y(floor)
+        );
+    }
+}
+
+/// An alarm, across a picture.
+fn mark(sheet: &mut String, frame: &Frame, from: f64, to: f64) {
+    let (x, end) = (frame.x(from), frame.x(to));
+    put!(
+        sheet,
+        "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"url(#mark)\" stroke=\"#c04e00\" stroke-width=\"1.5\"/>",
+        frame.top,
+        (end - x).max(2.0),
+        frame.height
+    );
+}
+
+fn foot(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
+    let length_s = seconds(report.replay.trace.duration_us);
+    let trace = report.trace_sha256.unwrap_or("not from a file");
+    let procedure = report.procedure.map_or("none", |file| &file.sha256);
+    for (index, words) in [
+        format!(
+            "{} samples, {length_s:.1} s; bandward {}",
+            report.replay.trace.samples,
+            env!("CARGO_PKG_VERSION")
+        ),
+        format!("SHA-256 of the trace: {trace}"),
+        format!("SHA-256 of the procedure: {procedure}"),
+    ]
+    .iter()
+    .enumerate()
+    {
+        put!(
+            sheet,
+            "<text x=\"24\" y=\"{:.1}\" font-size=\"13\" fill=\"#5b6474\">{words}</text>",
+            top + 30.0 + 20.0 * index as f64
+        );
+    }
+    top + 90.0
+}

@@ -1,0 +1,102 @@
+//! The traces, on the sheet.
+//!
+//! Decides: which are drawn: those with a range or an alarm.
+//! Assumes: the patterns of the sheet.
+//! Never: leaves a spike out.
+
+use super::{LEFT, RIGHT, areas, border, put, title};
+use crate::report::Report;
+use crate::report::chart::{Panel, panels};
+use crate::report::draw::{Frame, course, ticks};
+use crate::report::page::{ranges_in_words, units};
+
+const PANEL: f64 = 120.0;
+/// Points of an outline: one a dot.
+const POINTS: usize = (RIGHT - LEFT) as usize;
+
+/// Draws them below `top`; returns where they end.
+pub fn draw(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
+    let mut y = top;
+    for panel in panels(report).iter().filter(|panel| !panel.ranges.is_empty() || !panel.marks.is_empty()) {
+        y = trace(sheet, report, panel, y);
+    }
+    y
+}
+
+fn trace(sheet: &mut String, report: &Report<'_>, panel: &Panel<'_>, top: f64) -> f64 {
+    let recording = report.recording;
+    title(sheet, panel.title, &ranges_in_words(&panel.ranges, panel.dimension, report.system), top);
+    let frame = Frame {
+        from: recording.start_s,
+        to: recording.end_s.max(recording.start_s + 1e-6),
+        scale: panel.close,
+        left: LEFT,
+        top: top + 28.0,
+        width: RIGHT - LEFT,
+        height: PANEL,
+    };
+    areas(sheet, &panel.ranges, &frame);
+    for (envelope, colour, width) in [(panel.reading, "#9fb0c9", 1.0), (panel.judged, "#1c2330", 1.5)] {
+        let Some(envelope) = envelope else { continue };
+        let path = course(envelope, &frame, recording.gap_tolerance_s, POINTS);
+        put!(sheet, "<path d=\"{path}\" fill=\"{colour}\" stroke=\"{colour}\" stroke-width=\"{width}\"/>");
+    }
+    let mut told = Vec::new();
+    for mark in &panel.marks {
+        super::mark(sheet, &frame, mark.from_s, mark.to_s);
+        told.push(format!(
+            "{} {} {:.1}–{:.1} s",
+            mark.severity.name(),
+            mark.rule.name(),
+            mark.from_s,
+            mark.to_s
+        ));
+    }
+    border(sheet, &frame);
+    beside(sheet, &told, &frame);
+    for end in panel.ranges.allowed.ends() {
+        let label = units(end, panel.dimension, report.system);
+        put!(
+            sheet,
+            "<text x=\"{:.0}\" y=\"{:.1}\" font-size=\"13\" fill=\"#5b6474\" text-anchor=\"end\">{label}</text>",
+            LEFT - 8.0,
+            frame.y(end) + 5.0
+        );
+    }
+    time_axis(sheet, &frame);
+    frame.top + PANEL + 26.0
+}
+
+/// The alarms of a panel, in words at its side.
+fn beside(sheet: &mut String, told: &[String], frame: &Frame) {
+    const LINES: usize = 6;
+    for (index, words) in told.iter().take(LINES).enumerate() {
+        let y = frame.top + 14.0 + 19.0 * index as f64;
+        put!(
+            sheet,
+            "<text x=\"{:.0}\" y=\"{y:.1}\" font-size=\"13\" font-weight=\"bold\">{words}</text>",
+            RIGHT + 12.0
+        );
+    }
+    if told.len() > LINES {
+        let y = frame.top + 14.0 + 19.0 * LINES as f64;
+        put!(
+            sheet,
+            "<text x=\"{:.0}\" y=\"{y:.1}\" font-size=\"13\">and {} more</text>",
+            RIGHT + 12.0,
+            told.len() - LINES
+        );
+    }
+}
+
+fn time_axis(sheet: &mut String, frame: &Frame) {
+    for tick in ticks(frame.from, frame.to, 8) {
+        put!(
+            sheet,
+            "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"12\" fill=\"#5b6474\" text-anchor=\"middle\">{} s</text>",
+            frame.x(tick),
+            frame.top + frame.height + 15.0,
+            (tick * 1e6).round() / 1e6
+        );
+    }
+}
