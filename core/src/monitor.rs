@@ -397,9 +397,7 @@ impl Monitor {
                 self.tally.resume(now_us);
                 self.signal.forget_repeats(now_us);
             }
-            Change::BandEnded => {
-                self.closing = Some(Closing { ended_us: self.tally.record.end_us, ending: Ending::ArcOff });
-            }
+            Change::BandEnded => self.close(Ending::ArcOff),
         }
         let band = if self.arc.phase().is_in_band() { self.tally.record.band } else { self.bands };
         sink.event(&Event::Phase { time_us: now_us, phase: self.arc.phase(), band });
