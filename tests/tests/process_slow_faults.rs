@@ -9,6 +9,7 @@ use bandward_sim::replay::{Alarm, Replayer};
 use bandward_sim::trace::TraceHeader;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
+use std::path::Path;
 
 fn procedure() -> ProcedureFile {
     let text = include_str!("../data/procedures/quick-joint.toml");
@@ -19,10 +20,9 @@ fn good(sample_rate_hz: f64) -> Scenario {
     Scenario::good(Targets::of_file(&procedure()), sample_rate_hz)
 }
 
-/// Alarms of severity warn or stop, and the truth.
-fn watch(scenario: &Scenario) -> (Vec<Alarm>, Truth) {
+fn header(scenario: &Scenario) -> TraceHeader {
     let period_us = (1e6 / scenario.sample_rate_hz) as u32;
-    let header = TraceHeader {
+    TraceHeader {
         path: scenario.name.clone(),
         channels: scenario.channels,
         period_us,
@@ -30,8 +30,12 @@ fn watch(scenario: &Scenario) -> (Vec<Alarm>, Truth) {
         evenly_spaced: scenario.jitter == 0.0,
         unknown_columns: Vec::new(),
         start: None,
-    };
-    let mut replayer = Replayer::new(&procedure().procedure, &header);
+    }
+}
+
+/// Alarms of severity warn or stop, and the truth.
+fn watch(scenario: &Scenario) -> (Vec<Alarm>, Truth) {
+    let mut replayer = Replayer::new(&procedure().procedure, &header(scenario));
     let mut rows = scenario.rows();
     rows.by_ref().for_each(|row| replayer.step(&row));
     let mut alarms = replayer.finish().alarms;
@@ -88,6 +92,29 @@ fn faults_that_come_together_are_told_apart() {
     }
 }
 
+/// From 2 kHz up the monitor counts every short circuit of the truth once.
+#[test]
+fn the_monitor_counts_the_short_circuits_that_were_made() {
+    for (rate_hz, per_s) in [(2000.0, 12.0), (5000.0, 30.0), (10_000.0, 60.0)] {
+        for seed in 1..=3 {
+            let scenario = good(rate_hz).with_seed(seed);
+            let fault = scenario.default_fault(Kind::GasMixtureWrong, seed);
+            let scenario = scenario.with_fault(Fault { size: per_s, ..fault });
+            let header = header(&scenario);
+            let mut replayer = Replayer::new(&procedure().procedure, &header);
+            let mut rows = scenario.rows();
+            rows.by_ref().for_each(|row| replayer.step(&row));
+            let truth = rows.truth();
+            for (record, truth) in replayer.finish().bands.iter().zip(&truth.bands) {
+                let rate = record.short_circuits.expect("fast enough to count").to_milli() as f64 / 1e3;
+                let counted = rate * record.arc_time_us as f64 / 1e6;
+                let made = f64::from(truth.short_circuits);
+                assert!((counted - made).abs() < 0.6, "{rate_hz} Hz, seed {seed}: {counted} of {made}");
+            }
+        }
+    }
+}
+
 /// Row times a person can wait for: an hour at the lowest rate used here.
 const MOST_ROWS: usize = 2_000_000;
 
@@ -136,5 +163,21 @@ proptest! {
         prop_assert_eq!(truth.bands.len(), usize::from(scenario.joint.bands));
         prop_assert!(serde_json::to_string(&truth).is_ok_and(|json| !json.contains("null,null")));
         watch(&scenario);
+    }
+
+    /// Texts near to a scenario, line by line.
+    #[test]
+    fn no_scenario_file_makes_the_reader_panic(lines in prop::collection::vec(prop_oneof![
+        "\\[(scenario|joint|time|sensor\\.gas|\\[fault\\])\\]?",
+        "(name|note|procedure|rule|kind|channel|between) ?=? ?\"[a-z-]{0,12}\"?",
+        "(rule|kind) = \"(gas-low|chuck-slip|reading-railed|weave-slow)\"",
+        "(band|seed|bands) = -?[0-9]{0,3}",
+        "(start|from|size|duration|noise|every|current|turn_time|sample_rate) = \"-?[0-9.]{0,5} ?(s|deg|A|%|L/min|Hz)?\"",
+        any::<String>(),
+    ], 0..14)) {
+        let text = lines.join("\n");
+        if let Err(error) = Scenario::parse("x.toml", &text, Path::new("nowhere"), None) {
+            prop_assert!(!error.to_string().is_empty());
+        }
     }
 }

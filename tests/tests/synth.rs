@@ -2,6 +2,7 @@
 
 use assert_cmd::Command;
 use assert_cmd::assert::Assert;
+use bandward_sim::process::{Kind, Truth};
 use bandward_tests::program;
 use flate2::read::GzDecoder;
 use std::fs;
@@ -69,4 +70,23 @@ fn what_cannot_be_made_is_told_with_exit_code_2() {
     told(&["synth", scenario, "-o", "x.txt"], ".csv.gz");
     told(&["synth", scenario, "-o", "x.csv", "--fault", "gas-lower"], "gas-low");
     told(&["synth", scenario], "--output");
+    told(&["synth", scenario, "-o", "-"], "name a file");
+}
+
+#[test]
+fn every_kind_of_fault_is_listed() {
+    let output = bandward(&["synth", "--list"]).code(0).get_output().stdout.clone();
+    let text = String::from_utf8(output).expect("text");
+    for kind in Kind::ALL {
+        assert!(text.lines().any(|line| line.starts_with(kind.description().name)), "{kind:?}");
+    }
+    assert!(text.lines().all(|line| line.chars().count() <= 110), "a line too wide for a terminal");
+}
+
+#[test]
+fn a_truth_file_reads_back() {
+    let text = fs::read_to_string(demo("joint.truth.json")).expect("shipped");
+    let truth: Truth = serde_json::from_str(&text).expect("a truth");
+    assert_eq!(serde_json::to_string_pretty(&truth).expect("a text") + "\n", text);
+    assert_eq!((truth.bands.len(), truth.note.as_str()), (3, "invented"));
 }

@@ -6,8 +6,9 @@
 
 use super::Outcome;
 use crate::process::{Kind, Scenario, Truth};
+use crate::trace::STANDARD_STREAM;
 use crate::trace::writer::TraceWriter;
-use anyhow::Context as _;
+use anyhow::{Context as _, bail};
 use bandward::Rule;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -23,13 +24,15 @@ use std::time::Duration;
 #[derive(Args, Debug)]
 #[command(after_help = "Examples:
   bandward synth sim/demo/scenario.toml -o joint.csv
-  bandward synth sim/demo/scenario.toml -o slip.parquet --seed 7 --fault spindle-slip")]
+  bandward synth sim/demo/scenario.toml -o slip.parquet --seed 7 --fault spindle-slip
+  bandward synth --list")]
 pub struct SynthArguments {
     /// The scenario file (TOML)
-    scenario: PathBuf,
+    #[arg(required_unless_present = "list")]
+    scenario: Option<PathBuf>,
     /// The trace to write: .csv, .csv.gz, .csv.zst or .parquet
-    #[arg(short, long, value_name = "TRACE")]
-    output: PathBuf,
+    #[arg(short, long, value_name = "TRACE", required_unless_present = "list")]
+    output: Option<PathBuf>,
     /// Stands in for the seed of the scenario
     #[arg(long)]
     seed: Option<u64>,
@@ -39,6 +42,9 @@ pub struct SynthArguments {
     /// Prints the truth as JSON instead of a summary
     #[arg(long)]
     json: bool,
+    /// Lists the kinds of fault, the rule each should raise and what its size means
+    #[arg(long, exclusive = true)]
+    list: bool,
 }
 
 fn fault_kind(name: &str) -> Result<Kind, String> {
@@ -54,22 +60,42 @@ fn fault_kind(name: &str) -> Result<Kind, String> {
 /// # Errors
 /// The scenario has faults of writing, or a file cannot be read or written.
 pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
-    let mut scenario = Scenario::read(&arguments.scenario, arguments.seed)?;
+    let (Some(path), Some(output)) = (&arguments.scenario, &arguments.output) else {
+        anstream::print!("{}", kinds());
+        return Ok(Outcome::WithinProcedure);
+    };
+    if output.as_os_str() == STANDARD_STREAM {
+        bail!("cannot write to standard output: the truth is written beside the trace, so name a file");
+    }
+    let mut scenario = Scenario::read(path, arguments.seed)?;
     for (index, &kind) in arguments.fault.iter().enumerate() {
         let fault = scenario.default_fault(kind, scenario.seed.wrapping_add(1000 + index as u64));
         scenario.faults.push(fault);
     }
-    let (rows, truth) = write_trace(&scenario, &arguments.output)?;
-    let truth_path = truth_path(&arguments.output);
+    let (rows, truth) = write_trace(&scenario, output)?;
+    let truth_path = truth_path(output);
     let json = serde_json::to_string_pretty(&truth)?;
     std::fs::write(&truth_path, json.clone() + "\n")
         .with_context(|| format!("cannot write {}", truth_path.display()))?;
     if arguments.json {
         anstream::println!("{json}");
     } else {
-        anstream::print!("{}", summary(&truth, rows, &arguments.output, &truth_path));
+        anstream::print!("{}", summary(&truth, rows, output, &truth_path));
     }
     Ok(Outcome::WithinProcedure)
+}
+
+/// A line a kind of fault: its name, its rule, its size.
+fn kinds() -> String {
+    let line = |kind: &Kind| {
+        let about = kind.description();
+        let rule = about.rule.map_or("-", Rule::name);
+        let unit = about.size.map(|size| format!(", {}", size.units()[0].symbol)).unwrap_or_default();
+        format!("{:24} {:24} {}{unit}", about.name, rule, about.size_means)
+    };
+    let head = format!("{:24} {:24} size", "kind", "rule");
+    let lines = [head].into_iter().chain(Kind::ALL.iter().map(line));
+    lines.map(|line| line.trim_end().to_owned() + "\n").collect()
 }
 
 /// Where the truth about a trace stands: `joint.csv.gz` has its own in `joint.truth.json`.
