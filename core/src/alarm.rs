@@ -123,7 +123,6 @@ impl AlarmPoint {
         if self.is_idle() && !calls {
             return None;
         }
-        let unshelved = self.run_shelf(moment.elapsed_us);
         match judgement {
             Judgement::Unknown => {}
             Judgement::NotApplicable => self.take_level(None, None, moment),
@@ -132,7 +131,8 @@ impl AlarmPoint {
                 self.take_level(level, since_us, moment);
             }
         }
-        let kind = if unshelved { Some(AlarmKind::Unshelved) } else { self.advance(setting, moment) };
+        // One event a tick: the shelf runs when nothing else happens.
+        let kind = self.advance(setting, moment).or_else(|| self.run_shelf(moment.elapsed_us));
         kind.map(|kind| self.event(kind, rule, channel, moment))
     }
 
@@ -256,6 +256,7 @@ impl AlarmPoint {
     }
 
     /// Puts it away for `for_us` microseconds: it is still judged and recorded, and asks for nothing.
+    /// For 0 microseconds: takes it from the shelf.
     pub fn shelve(
         &mut self,
         for_us: u32,
@@ -263,13 +264,15 @@ impl AlarmPoint {
         channel: Option<Channel>,
         moment: &Moment,
     ) -> Option<AlarmEvent> {
+        let was_shelved = self.shelved_left_us > 0;
         self.shelved_left_us = for_us;
-        (for_us > 0).then(|| self.event(AlarmKind::Shelved, rule, channel, moment))
+        let kind = if for_us > 0 { AlarmKind::Shelved } else { AlarmKind::Unshelved };
+        (for_us > 0 || was_shelved).then(|| self.event(kind, rule, channel, moment))
     }
 
-    fn run_shelf(&mut self, elapsed_us: u32) -> bool {
+    fn run_shelf(&mut self, elapsed_us: u32) -> Option<AlarmKind> {
         let before = self.shelved_left_us;
         self.shelved_left_us = before.saturating_sub(elapsed_us);
-        before > 0 && self.shelved_left_us == 0
+        (before > 0 && self.shelved_left_us == 0).then_some(AlarmKind::Unshelved)
     }
 }

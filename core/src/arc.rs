@@ -51,6 +51,9 @@ pub enum Change {
 /// A voltage (without sign) below which, lacking a current reading, no arc burns: 8 V, raw.
 /// Common practice, no source.
 const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
+/// A short circuit of the metal transfer, with its low voltage, lasts no longer, µs.
+/// Common practice, no source.
+const SHORT_CIRCUIT_US: u64 = 10_000;
 /// Without any reading, the last finding holds for this long.
 const HOLD_US: u64 = 500_000;
 
@@ -62,7 +65,8 @@ pub struct ArcTracker {
     phase: Phase,
     lit: bool,
     last_current: Option<i32>,
-    last_reading_us: u64,
+    current_since_us: u64,
+    sure_us: u64,
     struck_us: u64,
     lit_us: u64,
 }
@@ -76,7 +80,8 @@ impl ArcTracker {
             phase: Phase::Idle,
             lit: false,
             last_current: None,
-            last_reading_us: 0,
+            current_since_us: 0,
+            sure_us: 0,
             struck_us: 0,
             lit_us: 0,
         }
@@ -112,10 +117,10 @@ impl ArcTracker {
         if let (Phase::Arc, true, Some(amps), Some(volts)) = (self.phase, self.lit, current, voltage) {
             // By far the most samples: the arc burns on.
             let burns = amps.unsigned_abs() >= self.settings.current_off.to_bits() as u32;
-            let closed = volts.unsigned_abs() < self.settings.open_circuit.to_bits() as u32;
-            if burns && closed {
-                self.last_current = Some(amps);
-                self.last_reading_us = now_us;
+            let open_from = self.settings.open_circuit.to_bits() as u32;
+            if burns && (LOWEST_ARC_VOLTAGE..open_from).contains(&volts.unsigned_abs()) {
+                self.note_current(now_us, amps);
+                self.sure_us = now_us;
                 self.lit_us = now_us;
                 return Change::None;
             }
@@ -133,26 +138,45 @@ impl ArcTracker {
     }
 
     fn burns(&mut self, now_us: u64, current: Option<i32>, voltage: Option<i32>) -> bool {
-        if current.is_some() || voltage.is_some() {
-            self.last_reading_us = now_us;
+        let open_from = self.settings.open_circuit.to_bits() as u32;
+        let open = voltage.is_some_and(|volts| volts.unsigned_abs() >= open_from);
+        let low = voltage.is_some_and(|volts| volts.unsigned_abs() < LOWEST_ARC_VOLTAGE);
+        let sure = match (current, voltage) {
+            (Some(amps), _) => self.is_live(now_us, amps, open, low),
+            (None, Some(_)) => !open && !low,
+            (None, None) => false,
+        };
+        if sure {
+            self.sure_us = now_us;
         }
-        let open =
-            voltage.is_some_and(|volts| volts.unsigned_abs() >= self.settings.open_circuit.to_bits() as u32);
-        match (current, voltage) {
-            (Some(amps), _) => {
-                let threshold = if self.lit { self.settings.current_off } else { self.settings.current_on };
-                // A current that stands still to the last bit beside an open circuit is a meter
-                // that froze when the arc went out.
-                let frozen = self.last_current == Some(amps);
-                self.last_current = Some(amps);
-                amps.unsigned_abs() >= threshold.to_bits() as u32 && !(open && frozen)
-            }
-            (None, Some(volts)) => {
-                let recently = self.last_current.is_some() && self.lit && !open;
-                recently || (!open && volts.unsigned_abs() >= LOWEST_ARC_VOLTAGE)
-            }
-            (None, None) => self.lit && now_us.saturating_sub(self.last_reading_us) <= self.hold_us,
+        let doubtful_us = now_us.saturating_sub(self.sure_us);
+        let holds = match (current, voltage) {
+            (Some(_), _) => false,
+            (None, Some(_)) => low && doubtful_us <= SHORT_CIRCUIT_US,
+            (None, None) => doubtful_us <= self.hold_us,
+        };
+        sure || self.lit && holds
+    }
+
+    /// Is the current one of an arc? One that stands still to the last bit beside an open circuit, or
+    /// beside no voltage for longer than a short circuit, is a meter that froze when the arc went out.
+    fn is_live(&mut self, now_us: u64, amps: i32, open: bool, low: bool) -> bool {
+        let threshold = if self.lit { self.settings.current_off } else { self.settings.current_on };
+        let stands = self.note_current(now_us, amps);
+        let long = now_us.saturating_sub(self.current_since_us) > SHORT_CIRCUIT_US;
+        let frozen = stands && (open || low && long);
+        amps.unsigned_abs() >= threshold.to_bits() as u32 && !frozen
+    }
+
+    /// Does the current stand where it stood in the last sample?
+    #[inline]
+    fn note_current(&mut self, now_us: u64, amps: i32) -> bool {
+        let stands = self.last_current == Some(amps);
+        if !stands {
+            self.last_current = Some(amps);
+            self.current_since_us = now_us;
         }
+        stands
     }
 
     /// The one place where the phase changes.

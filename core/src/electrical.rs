@@ -65,24 +65,23 @@ pub fn short_mean<const N: usize>() -> RollingMean<N> {
 #[derive(Clone, Debug)]
 pub struct LongMean<const N: usize> {
     gathering: Block,
-    gathering_since_us: u64,
+    gathered_us: u64,
     rolling: RollingMean<N>,
 }
 
 impl<const N: usize> LongMean<N> {
     /// With nothing in it.
     pub const fn new() -> Self {
-        Self { gathering: Block::EMPTY, gathering_since_us: 0, rolling: RollingMean::new(LONG_US) }
+        Self { gathering: Block::EMPTY, gathered_us: 0, rolling: RollingMean::new(LONG_US) }
     }
     /// Takes the sums of the tick that ends at `now_us`.
     pub fn push(&mut self, now_us: u64, block: Block) {
-        if self.gathering.count() == 0 {
-            self.gathering_since_us = now_us;
-        }
         self.gathering.merge(block);
-        let waited_us = now_us.saturating_sub(self.gathering_since_us);
+        let waited_us = now_us.saturating_sub(self.gathered_us);
         if waited_us >= u64::from(SHORT_US) || self.rolling.total().count() == 0 {
+            // An empty block goes in as well: it lets the old ones go where readings have ceased.
             self.rolling.push(now_us, self.gathering.take());
+            self.gathered_us = now_us;
         }
     }
     /// Mean over the last second, if there was a reading.
@@ -92,6 +91,7 @@ impl<const N: usize> LongMean<N> {
     /// Forgets everything.
     pub fn clear(&mut self) {
         self.gathering = Block::EMPTY;
+        self.gathered_us = 0;
         self.rolling.clear();
     }
 }

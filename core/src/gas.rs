@@ -36,6 +36,10 @@ impl GasTracker {
             stopped_us: 0,
         }
     }
+    /// Forgets everything, after a hole in the data.
+    pub fn forget(&mut self) {
+        *self = Self::new(self.flows_from);
+    }
     /// Takes one raw flow.
     #[inline]
     pub fn push(&mut self, now_us: u64, flow: i32) {

@@ -330,18 +330,24 @@ fn polarity(monitor: &mut Monitor, sink: &mut impl Sink) {
             .into_iter()
             .find_map(|(channel, value)| value.filter(|&value| wrong(value)).map(|value| (channel, value)));
         let applies = monitor.arc.is_lit() && (volts.is_some() || amps.is_some());
-        let level = Some(monitor.procedure.alarm(rule).severity);
-        let (channel, judgement) = match first_wrong {
-            _ if !applies => (None, Judgement::NotApplicable),
-            Some((channel, value)) => {
-                (Some(channel), Judgement::Judged { level, value, limit: Some(0), since_us: None })
-            }
-            None => (None, Judgement::Judged { level: None, value: 0, limit: Some(0), since_us: None }),
-        };
-        if applies {
+        let severity = monitor.procedure.alarm(rule).severity;
+        let judgement = if applies {
             monitor.judged = monitor.judged.with(rule);
+            Judgement::Judged {
+                level: first_wrong.map(|_| severity),
+                value: first_wrong.map_or(0, |(_, value)| value),
+                limit: Some(0),
+                since_us: None,
+            }
+        } else {
+            Judgement::NotApplicable
+        };
+        // An alarm keeps its channel from its raising to its clearing.
+        let is_active = monitor.point_mut(rule, None).is_some_and(|point| point.active().is_some());
+        if !is_active {
+            monitor.wrong_pole = first_wrong.map(|(channel, _)| channel);
         }
-        apply(monitor, rule, channel, judgement, sink);
+        apply(monitor, rule, monitor.wrong_pole, judgement, sink);
     }
 }
 

@@ -59,7 +59,7 @@ pub enum NotJudged {
     },
     /// A channel it needs was lost for a time.
     ChannelLost(Channel),
-    /// The arc already burned in the first sample.
+    /// The arc already burned in the first sample, or in the first after a hole in the data.
     StartUnseen,
     /// The data ended before it could be judged.
     EndUnseen,
@@ -70,8 +70,8 @@ pub enum NotJudged {
 /// Rules with one alarm each: all before [`Rule::SignalStuck`], and [`Rule::SignalLate`].
 pub(crate) const RULE_POINTS: usize = Rule::COUNT - 3;
 const START: Moment = Moment { now_us: 0, elapsed_us: 0, position: Position { band: 0, turned: None } };
-/// The channels that come often; all others are looked at together.
-const FAST: ChannelSet = ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage);
+/// The channels that come often, and tell of the arc; all others are looked at together.
+const ELECTRICAL: ChannelSet = ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage);
 
 /// A band that is over and waits for its gas post-flow to be known.
 #[derive(Clone, Copy, Debug)]
@@ -119,6 +119,8 @@ pub struct Monitor {
     /// Do samples come fast enough to follow the weave?
     pub(crate) weave_is_followed: bool,
     pub(crate) stuck: ChannelSet,
+    /// The channel whose sign was found wrong.
+    pub(crate) wrong_pole: Option<Channel>,
     /// Channels that are stuck, railed or missing.
     pub(crate) unsound: ChannelSet,
     /// The moment of the round in which the channels are looked at in turn, and the next channel.
@@ -135,7 +137,8 @@ pub struct Monitor {
     pub(crate) outage_since_us: Option<u64>,
     /// The last late sample, not yet judged: since when there was none.
     pub(crate) late_since_us: Option<u64>,
-    first: bool,
+    /// What was just before this sample is not known: it is the first, or a hole lies before it.
+    unseen_before: bool,
     last_us: u64,
     from_the_past: u8,
     gaps: u32,
@@ -189,6 +192,7 @@ impl Monitor {
             watched: RuleSet::EMPTY,
             weave_is_followed: false,
             stuck: ChannelSet::EMPTY,
+            wrong_pole: None,
             unsound: ChannelSet::EMPTY,
             round: START,
             next_channel: 0,
@@ -201,7 +205,7 @@ impl Monitor {
             previous_carriage: None,
             outage_since_us: None,
             late_since_us: None,
-            first: true,
+            unseen_before: true,
             last_us: 0,
             from_the_past: 0,
             gaps: 0,
@@ -242,18 +246,23 @@ impl Monitor {
         if !self.accept_time(now_us, sink) {
             return;
         }
-        let usable = self.signal.observe(sample, self.procedure.sensor_ranges()).minus(self.stuck);
-        let reading = |channel| usable.contains(channel).then(|| sample.reading(channel));
+        let observed = self.signal.observe(sample, self.procedure.sensor_ranges());
+        let usable = observed.minus(self.stuck);
+        let reading_of = |set: ChannelSet, channel| set.contains(channel).then(|| sample.reading(channel));
+        let reading = |channel| reading_of(usable, channel);
         let (current, voltage) = (reading(Channel::Current), reading(Channel::Voltage));
-        let slow = usable.minus(FAST);
+        let slow = usable.minus(ELECTRICAL);
         if let Some(flow) = reading(Channel::Gas) {
             self.gas.push(now_us, flow);
         }
-        let change = self.arc.observe(now_us, current, voltage, self.gas.flows());
+        // Where only stuck readings are left, they still tell best whether the arc burns.
+        let telling = if usable.intersection(ELECTRICAL).is_empty() { observed } else { usable };
+        let (amps, volts) = (reading_of(telling, Channel::Current), reading_of(telling, Channel::Voltage));
+        let change = self.arc.observe(now_us, amps, volts, self.gas.flows());
         if change != Change::None {
             self.take_change(change, now_us, sink);
         }
-        self.first = false;
+        self.unseen_before = false;
         if !slow.is_empty() {
             self.take_slow(now_us, slow, sample);
         }
@@ -319,7 +328,7 @@ impl Monitor {
     }
 
     fn accept_time(&mut self, now_us: u64, sink: &mut impl Sink) -> bool {
-        if self.first {
+        if self.unseen_before {
             self.start_clock(now_us);
         }
         if now_us < self.last_us {
@@ -339,13 +348,16 @@ impl Monitor {
         if gap_us > u64::from(self.acquisition.gap_tolerance_us) {
             self.gaps = self.gaps.saturating_add(1);
             self.note_late();
-            self.tally.skip(gap_us.saturating_sub(u64::from(self.acquisition.gap_tolerance_us)));
             self.weave.clear();
             self.torch = Block::EMPTY;
             self.spindle.forget_speed();
-            if gap_us > u64::from(self.procedure.arc.gap_join_us) && self.arc.phase().is_in_band() {
+            if gap_us > u64::from(self.procedure.arc.gap_join_us) {
                 self.run_slots(SLOTS, sink);
                 self.close_for_want_of_data(sink);
+                self.unseen_before = true;
+                self.gas.forget();
+            } else {
+                self.tally.skip(gap_us.saturating_sub(u64::from(self.acquisition.gap_tolerance_us)));
             }
         }
         self.last_us = now_us;
@@ -360,6 +372,7 @@ impl Monitor {
     }
 
     fn start_clock(&mut self, now_us: u64) {
+        self.unseen_before = true;
         self.last_us = now_us;
         self.tick_end_us = now_us.saturating_add(TICK_US);
         self.moment.now_us = now_us;
@@ -367,7 +380,13 @@ impl Monitor {
         self.signal.start(now_us);
         self.weave.clear();
         self.spindle.forget_speed();
-        self.dips.clear(now_us);
+        self.dips.restart(now_us);
+        self.gas.forget();
+        self.gas_flow.clear();
+        self.coolant_flow.clear();
+        // Times of an older clock may lie ahead.
+        self.late_since_us = self.late_since_us.map(|since_us| since_us.min(now_us));
+        self.outage_since_us = self.outage_since_us.map(|since_us| since_us.min(now_us));
     }
 
     fn take_torch(&mut self, now_us: u64, position: i32) {
@@ -403,7 +422,12 @@ impl Monitor {
         sink.event(&Event::Phase { time_us: now_us, phase: self.arc.phase(), band });
     }
 
+    /// The arc is out for good. A strike that never settled is no band.
     fn close(&mut self, ending: Ending) {
+        if !self.confirmed {
+            return;
+        }
+        self.confirmed = false;
         if self.rate_counts_dips() {
             self.tally.short_circuits = Some(self.dips.total());
         }
@@ -417,13 +441,14 @@ impl Monitor {
     }
 
     fn begin_band(&mut self, now_us: u64, sink: &mut impl Sink) {
+        judge::judge_ending(self, sink);
         self.issue_record(sink);
         self.confirmed = false;
-        self.start_unseen |= self.first;
+        self.start_unseen |= self.unseen_before;
         self.electrical = ElectricalSums::default();
-        self.tally = Tally::begin(self.bands.saturating_add(1), now_us, self.first);
+        self.tally = Tally::begin(self.bands.saturating_add(1), now_us, self.unseen_before);
         self.tally.resume(now_us);
-        if self.gas.is_seen() && !self.first {
+        if self.gas.is_seen() && !self.unseen_before {
             let flowed = self.gas.before(now_us);
             let time = Duration::from_micros(flowed.time_us);
             let needed = self.least(Quantity::GasPreflow);
@@ -432,7 +457,7 @@ impl Monitor {
                 self.tally.record.gas_preflow = Some(time);
             }
         }
-        if !self.first && self.signal.missing_since(Channel::Work, now_us, STALE_US).is_none() {
+        if !self.unseen_before && self.signal.missing_since(Channel::Work, now_us, STALE_US).is_none() {
             let work = self.acquisition.channels.contains(Channel::Work);
             self.tally.work_at_start(work.then(|| self.signal.last(Channel::Work)));
         }
@@ -450,7 +475,8 @@ impl Monitor {
         }
         self.confirmed = true;
         self.bands = self.tally.record.band;
-        self.dips.clear(now_us);
+        self.dips.restart(now_us);
+        self.tally.count_from(now_us);
         if self.acquisition.channels.contains(Channel::Carriage)
             && self.signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none()
         {
@@ -497,6 +523,7 @@ impl Monitor {
         let crossing = self.weave.push(self.torch_start_us.saturating_add(delay_us), position);
         if let Some(period_us) = crossing.and_then(|crossing| crossing.period_us)
             && self.arc.is_lit()
+            && self.weave.is_known()
         {
             self.tally.weave_cycle(period_us);
         }
@@ -520,15 +547,12 @@ impl Monitor {
             self.take_electrical(self.last_us);
             self.tally.pause(self.arc.lit_us());
             self.close(ending);
-            if ending == Ending::DataEnded {
+            if self.closing.is_some() && ending == Ending::DataEnded {
                 self.end_unseen = self.end_unseen.with(Rule::OverlapShort).with(Rule::GasPostflow);
             }
-            self.arc.reset();
         }
-        if self.closing.is_some() {
-            judge::judge_ending(self, sink);
-            self.issue_record(sink);
-        }
+        judge::judge_ending(self, sink);
+        self.issue_record(sink);
         self.arc.reset();
     }
 
@@ -536,13 +560,9 @@ impl Monitor {
     pub(crate) fn issue_record(&mut self, sink: &mut impl Sink) {
         let Some(closing) = self.closing.take() else { return };
         self.previous_carriage = self.tally.carriage.or(self.previous_carriage);
-        // A strike that never settled is no band.
-        if self.confirmed {
-            while self.tally.work_out(&self.procedure.geometry) {}
-            self.tally.record.ending = closing.ending;
-            sink.band(&self.tally.record);
-        }
-        self.confirmed = false;
+        while self.tally.work_out(&self.procedure.geometry) {}
+        self.tally.record.ending = closing.ending;
+        sink.band(&self.tally.record);
     }
 
     /// Acknowledges every active alarm: horns fall silent, lamps stay while the alarms do.
@@ -554,7 +574,8 @@ impl Monitor {
             }
         }
     }
-    /// Puts a rule away for `for_us` microseconds (at most 71 minutes), counted in samples' time.
+    /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back),
+    /// counted in samples' time.
     pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut impl Sink) {
         let moment = self.moment;
         for (_, channel, point) in self.all_points_mut().filter(|(each, ..)| *each == rule) {
@@ -565,7 +586,10 @@ impl Monitor {
     }
     fn all_points_mut(&mut self) -> impl Iterator<Item = (Rule, Option<Channel>, &mut AlarmPoint)> {
         let rules = Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel());
-        let of_rules = rules.zip(&mut self.points).map(|(rule, point)| (rule, None, point));
+        let wrong_pole = self.wrong_pole;
+        let of_rules = rules
+            .zip(&mut self.points)
+            .map(move |(rule, point)| (rule, wrong_pole.filter(|_| rule == Rule::PolarityWrong), point));
         let of_channels = |rule, points| {
             Channel::ALL.into_iter().zip(points).map(move |(channel, point)| (rule, Some(channel), point))
         };

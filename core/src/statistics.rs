@@ -6,10 +6,12 @@
 
 use heapless::Deque;
 
-/// Count, sum, sum of squares and extremes of raw values, exact up to 2^32 values.
+/// More values than this would overflow the sums of [`Moments`]: 12 hours at 50 kHz.
+const MOST_VALUES: u32 = i32::MAX as u32;
+
+/// Count, sum, sum of squares and extremes of raw values, exact up to 2^31 - 1 values.
 ///
-/// Sums are of differences to the first value, which keeps them small. A value further than 2^31 raw
-/// steps from the first is held at that distance.
+/// Sums are of differences to the first value, which keeps them small.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Moments {
     count: u32,
@@ -21,24 +23,26 @@ pub struct Moments {
 }
 
 impl Moments {
-    /// Takes one value; the 2^32nd and later ones are ignored.
+    /// Takes one value; the 2^31st and later ones are ignored.
     #[inline]
     pub fn push(&mut self, value: i32) {
         if self.count == 0 {
             *self = Self { count: 0, pivot: value, minimum: value, maximum: value, sum: 0, squares: 0 };
         }
-        if self.count == u32::MAX {
+        if self.count >= MOST_VALUES {
             return;
         }
         self.count = self.count.wrapping_add(1);
         self.minimum = self.minimum.min(value);
         self.maximum = self.maximum.max(value);
-        let difference = i64::from(value.saturating_sub(self.pivot));
+        // |difference| < 2^32: its square fits into 64 bits, and the sum of fewer than 2^31 of them
+        // into 63 bits and a sign.
+        let difference = i64::from(value).wrapping_sub(i64::from(self.pivot));
         self.sum = self.sum.wrapping_add(difference);
-        // |difference| <= 2^31, so its square is at most 2^62 and 2^32 of them stay below 2^94.
-        self.squares = self.squares.wrapping_add(u128::from(difference.wrapping_mul(difference) as u64));
+        let size = difference.unsigned_abs();
+        self.squares = self.squares.wrapping_add(u128::from(size.wrapping_mul(size)));
     }
-    /// Takes what was gathered of the same series. What would be the 2^32nd value, and all gathered
+    /// Takes what was gathered of the same series. What would be the 2^31st value, and all gathered
     /// with it, is ignored.
     pub fn merge(&mut self, gathered: &Gather) {
         if gathered.count == 0 {
@@ -49,7 +53,10 @@ impl Moments {
             self.minimum = gathered.minimum;
             self.maximum = gathered.maximum;
         }
-        let Some(count) = self.count.checked_add(gathered.count) else { return };
+        let count = self.count.saturating_add(gathered.count);
+        if count > MOST_VALUES {
+            return;
+        }
         self.count = count;
         self.minimum = self.minimum.min(gathered.minimum);
         self.maximum = self.maximum.max(gathered.maximum);
@@ -71,7 +78,7 @@ impl Moments {
     /// Mean, rounded to nearest (halves away from zero, seen from the first value).
     pub fn mean(&self) -> Option<i32> {
         let offset = divide_rounded(self.sum, self.count)?;
-        Some(self.pivot.saturating_add(clamp_to_i32(offset)))
+        Some(clamp_to_i32(i64::from(self.pivot).saturating_add(offset)))
     }
     /// Sample standard deviation (n - 1), rounded to nearest; zero for a single value.
     #[inline(never)]
@@ -83,14 +90,10 @@ impl Moments {
         let sum = u128::from(self.sum.unsigned_abs());
         // n * squares - sum^2 is at least zero (Cauchy-Schwarz) and below 2^126.
         let spread = count.wrapping_mul(self.squares).saturating_sub(sum.wrapping_mul(sum));
-        let Some(variance) = spread.checked_div(count.wrapping_mul(count.wrapping_sub(1))) else {
-            return Some(0);
-        };
-        let variance = u64::try_from(variance).unwrap_or(u64::MAX);
-        let root = variance.isqrt();
-        // (root + 1/2)^2 = root^2 + root + 1/4: round up beyond it.
-        let up = variance.saturating_sub(root.wrapping_mul(root)) > root;
-        Some(clamp_to_i32(root.saturating_add(u64::from(up)) as i64))
+        // Twice the deviation, rounded down, tells on which side of a half it lies.
+        let fourfold = spread.saturating_mul(4).checked_div(count.wrapping_mul(count.wrapping_sub(1)));
+        let twice = fourfold.unwrap_or(0).isqrt();
+        Some(clamp_to_i32(i64::try_from(twice.saturating_add(1) >> 1).unwrap_or(i64::MAX)))
     }
 }
 

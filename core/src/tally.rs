@@ -50,7 +50,9 @@ pub(crate) struct Tally {
     weave_width: Block,
     pub(crate) weave_centre_start: Option<i32>,
     turning: Option<Turning>,
+    /// Short circuits counted, where they are, over the time in which the arc was settled.
     pub(crate) short_circuits: Option<u32>,
+    counted_from_us: u64,
     pub(crate) carriage: Option<i32>,
     surface_speed: Option<SurfaceSpeed>,
 }
@@ -69,6 +71,11 @@ impl Tally {
     /// Time in which nothing was seen of the arc is not arc time.
     pub(crate) fn skip(&mut self, unseen_us: u64) {
         self.lit_since_us = self.lit_since_us.map(|since_us| since_us.saturating_add(unseen_us));
+    }
+    /// Short circuits are counted from here on.
+    pub(crate) fn count_from(&mut self, now_us: u64) {
+        let burnt_us = self.lit_since_us.map_or(0, |since_us| now_us.saturating_sub(since_us));
+        self.counted_from_us = self.record.arc_time_us.saturating_add(burnt_us);
     }
     /// The arc was last seen at `lit_us`: time until it is back is not arc time.
     pub(crate) fn pause(&mut self, lit_us: u64) {
@@ -238,9 +245,9 @@ impl Tally {
                 self.record.turn_time = self.turn_time();
             }
             6 => {
-                let arc_time_us = self.record.arc_time_us;
+                let counted_us = self.record.arc_time_us.saturating_sub(self.counted_from_us);
                 let rate =
-                    self.short_circuits.and_then(|count| rate_per_second(u64::from(count), arc_time_us));
+                    self.short_circuits.and_then(|count| rate_per_second(u64::from(count), counted_us));
                 self.record.short_circuits = rate.map(EventRate::from_bits);
             }
             7 => {

@@ -70,7 +70,7 @@ impl<const N: usize> DipCounter<N> {
             self.span_start_total = self.total;
         }
     }
-    /// Short circuits since the counter was made or cleared.
+    /// Short circuits since the counter was made or restarted.
     pub const fn total(&self) -> u32 {
         self.total
     }
@@ -85,10 +85,10 @@ impl<const N: usize> DipCounter<N> {
         }
         rate_per_second(count, elapsed_us)
     }
-    /// Forgets everything; counting starts at `now_us`.
-    pub fn clear(&mut self, now_us: u64) {
-        *self = Self::new();
-        self.span_start_us = now_us;
+    /// Counting starts anew at `now_us`; the thresholds stay, so that no dip is missed.
+    pub fn restart(&mut self, now_us: u64) {
+        let (enter_below, leave_above) = (self.enter_below, self.leave_above);
+        *self = Self { enter_below, leave_above, span_start_us: now_us, ..Self::new() };
     }
 }
 

@@ -141,13 +141,25 @@ impl<const N: usize> WeaveTracker<N> {
     }
 
     fn cross(&mut self, crossed_us: u64, upward: bool, position: i32) -> Crossing {
+        let width = self.width_for_guard();
+        if !self.lows.is_empty() && self.high.saturating_sub(self.low) > width.saturating_add(width >> 1) {
+            // Half as wide again: what came before was noise at an end, or another weave.
+            self.lows.clear();
+            self.highs.clear();
+            self.upward.clear();
+            self.downward.clear();
+        }
+        // A centre between ends that were not both reached yet is off.
+        let centre_is_sound = !self.lows.is_empty() && !self.highs.is_empty();
         let (crossings, ends, end) = if upward {
             (&mut self.upward, &mut self.lows, self.low)
         } else {
             (&mut self.downward, &mut self.highs, self.high)
         };
         let period_us = crossings.back().map(|&earlier_us| crossed_us.saturating_sub(earlier_us));
-        push_over(crossings, crossed_us);
+        if centre_is_sound {
+            push_over(crossings, crossed_us);
+        }
         // Before the first crossing the torch came from rest: that was no whole half cycle.
         if self.last_crossing_us.is_some() {
             push_over(ends, end);
@@ -171,12 +183,17 @@ impl<const N: usize> WeaveTracker<N> {
         Crossing { period_us }
     }
 
-    /// No crossing for one and a half cycles: the weave has stopped.
+    /// No crossing for one and a half cycles: the weave has stopped. Before a rate is known, what
+    /// looks like cycles may be noise at an end.
     fn is_stopped(&self, now_us: u64) -> bool {
         match self.last_crossing_us {
             Some(last_us) => {
-                let cycle_us = if self.period_us > 0 { self.period_us } else { START_PATIENCE_US };
-                now_us.saturating_sub(last_us) > cycle_us.saturating_add(cycle_us >> 1)
+                let patience_us = if self.is_known() {
+                    self.period_us.saturating_add(self.period_us >> 1)
+                } else {
+                    START_PATIENCE_US
+                };
+                now_us.saturating_sub(last_us) > patience_us
             }
             None => now_us.saturating_sub(self.started_us) > START_PATIENCE_US,
         }
@@ -212,13 +229,17 @@ impl<const N: usize> WeaveTracker<N> {
         if self.stopped {
             return Some(0);
         }
-        let (up_cycles, up_us) = cycles(&self.upward);
-        let (down_cycles, down_us) = cycles(&self.downward);
-        let cycles = up_cycles.saturating_add(down_cycles);
-        if cycles < 3 {
+        if !self.is_known() {
             return None;
         }
-        rate_per_minute(cycles, up_us.saturating_add(down_us))
+        let (up_cycles, up_us) = cycles(&self.upward);
+        let (down_cycles, down_us) = cycles(&self.downward);
+        rate_per_minute(up_cycles.saturating_add(down_cycles), up_us.saturating_add(down_us))
+    }
+    /// Have two cycles been seen, and not only noise?
+    pub fn is_known(&self) -> bool {
+        // Three cycles either way together.
+        self.upward.len().saturating_add(self.downward.len()) >= 5
     }
     /// Peak-to-peak width over the last cycles, raw [`Length`]; absent before two cycles.
     pub fn width(&self) -> Option<i32> {
