@@ -3,6 +3,7 @@
 
 pub mod commands;
 pub mod demo;
+pub mod findings;
 pub mod formulas;
 pub mod input;
 pub mod plan;

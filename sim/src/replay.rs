@@ -4,6 +4,7 @@
 //! Assumes: rows as the reader gives them.
 //! Never: judges; every verdict is the core's.
 
+use crate::findings::{self, Finding, course::Courses};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::units::{Degrees, FixedPoint};
@@ -100,6 +101,8 @@ pub struct Replay {
     pub alarms: Vec<Alarm>,
     /// Changes of the arc phase: time in µs, new phase, band.
     pub phases: Vec<(u64, Phase, u16)>,
+    /// Likely causes of what is wrong, the likeliest first.
+    pub findings: Vec<Finding>,
 }
 
 impl Replay {
@@ -170,6 +173,8 @@ impl Keeper {
 pub struct Replayer {
     monitor: Monitor,
     keeper: Keeper,
+    courses: Courses,
+    procedure: Procedure,
     header: TraceHeader,
     samples: u64,
     first_us: u64,
@@ -187,6 +192,8 @@ impl Replayer {
         Self {
             monitor: Monitor::new(procedure.clone(), acquisition),
             keeper: Keeper::default(),
+            courses: Courses::default(),
+            procedure: procedure.clone(),
             header: header.clone(),
             samples: 0,
             first_us: 0,
@@ -202,6 +209,9 @@ impl Replayer {
         self.samples += 1;
         self.last_us = self.last_us.max(row.time_us);
         self.monitor.step(&row.to_sample(), &mut self.keeper);
+        if let Some(&(_, phase, band)) = self.keeper.phases.last() {
+            self.courses.observe(row, phase, band);
+        }
     }
     /// The core at its work, to read what it holds against the ranges.
     pub fn monitor(&self) -> &Monitor {
@@ -212,6 +222,8 @@ impl Replayer {
         self.monitor.finish(&mut self.keeper);
         let not_judged =
             Rule::ALL.into_iter().filter_map(|rule| Some((rule, self.monitor.not_judged(rule)?))).collect();
+        let Keeper { bands, alarms, phases } = self.keeper;
+        let findings = findings::find(&self.procedure, &bands, &alarms, &self.courses.into_bands());
         Replay {
             trace: TraceSummary {
                 path: self.header.path,
@@ -224,9 +236,10 @@ impl Replayer {
                 channels: self.header.channels,
             },
             not_judged,
-            bands: self.keeper.bands,
-            alarms: self.keeper.alarms,
-            phases: self.keeper.phases,
+            bands,
+            alarms,
+            phases,
+            findings,
         }
     }
 }

@@ -5,6 +5,8 @@
 //! Never: writes a number that was not computed: what is absent is `null`.
 
 use super::meaning;
+use crate::findings::{Finding, evidence::Evidence};
+use crate::input::quantity::UnitSystem;
 use crate::replay::{Alarm, Replay, seconds, value};
 use bandward::band::{Ending, Spread, WireFeedSource};
 use bandward::units::FixedPoint;
@@ -29,7 +31,7 @@ pub fn replay(replay: &Replay) -> Value {
         "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
         "bands": replay.bands.iter().map(band).collect::<Vec<_>>(),
         "alarms": replay.alarms.iter().map(alarm).collect::<Vec<_>>(),
-        "findings": [],
+        "findings": replay.findings.iter().map(finding).collect::<Vec<_>>(),
     })
 }
 
@@ -101,6 +103,23 @@ fn alarm(alarm: &Alarm) -> Value {
         "clock_deg": place.map(|(_, degrees)| rounded(degrees)),
         "worst": rounded(alarm.in_unit(alarm.worst)),
         "limit": alarm.limit.map(|limit| rounded(alarm.in_unit(limit))),
+    })
+}
+
+/// Evidence reads in metric, like every other figure here.
+fn finding(finding: &Finding) -> Value {
+    let sentence = |evidence: &Evidence| evidence.sentence(UnitSystem::Metric);
+    json!({
+        "cause": finding.cause,
+        "score": (finding.score * 1000.0).round() / 1000.0,
+        "evidence": finding.evidence.iter().map(sentence).collect::<Vec<_>>(),
+        "band": (finding.band > 0).then_some(finding.band),
+        "from_deg": finding.from_deg.map(rounded),
+        "to_deg": finding.to_deg.map(rounded),
+        "from_s": seconds(finding.from_us),
+        "to_s": seconds(finding.to_us),
+        "words": finding.words,
+        "look_at": finding.look_at,
     })
 }
 

@@ -2,6 +2,7 @@
 
 pub mod chart;
 mod draw;
+pub mod findings;
 pub mod json;
 pub mod meaning;
 pub mod page;

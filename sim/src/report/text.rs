@@ -4,6 +4,7 @@
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: says by colour alone what words do not say.
 
+use super::findings::likely_causes;
 use super::json::sample_rate_hz;
 use super::meaning;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
@@ -30,6 +31,7 @@ pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem)
         bands(&mut text, replay, system);
     }
     alarms(&mut text, replay, system);
+    likely_causes(&mut text, &replay.findings, system);
     not_judged(&mut text, replay);
     text
 }

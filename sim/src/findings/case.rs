@@ -1,0 +1,90 @@
+//! A case: the alarm or the flutter that calls for a cause, and what surrounds it.
+//!
+//! Decides: which piece of a band is looked at, and what it is compared with.
+//! Assumes: a finished replay.
+//! Never: decides what was the cause.
+
+use super::course::Course;
+use super::flutter::Flutter;
+use super::series::{Point, Subject, Window, quantile, series, usual};
+use crate::replay::{Alarm, value};
+use bandward::{BandRecord, Procedure, Quantity, Rule};
+
+/// What a replay left to look at.
+pub struct Scene<'r> {
+    /// What a good band is.
+    pub procedure: &'r Procedure,
+    /// Records of the bands.
+    pub records: &'r [BandRecord],
+    /// Alarms, in the order they were raised.
+    pub alarms: &'r [Alarm],
+    /// Courses of the bands.
+    pub courses: &'r [Course],
+}
+
+/// One call for a cause.
+pub struct Case<'r> {
+    /// Everything else.
+    pub scene: &'r Scene<'r>,
+    /// The band, from 1; 0 before the first.
+    pub band: u16,
+    /// The piece of time it is about.
+    pub window: Window,
+    /// The alarm that called.
+    pub alarm: Option<&'r Alarm>,
+    /// The course of the band.
+    pub course: Option<&'r Course>,
+    /// The flutters of the band; absent where the rows are too far apart to tell.
+    pub flutters: Option<&'r [Flutter]>,
+}
+
+impl<'r> Case<'r> {
+    /// The points of a quantity along the band.
+    pub fn series(&self, subject: Subject) -> Vec<Point> {
+        self.course.map_or_else(Vec::new, |course| series(course, subject))
+    }
+    /// What is usual for the band: its median elsewhere, else that of the other bands.
+    pub fn usual(&self, subject: Subject, points: &[Point]) -> Option<f64> {
+        usual(points, self.window).or_else(|| {
+            let others = self.scene.courses.iter().filter(|course| course.band != self.band);
+            let all = others.flat_map(|course| series(course, subject));
+            quantile(all.map(|point| point.value).collect(), 0.5)
+        })
+    }
+    /// The alarms of the band.
+    pub fn alarms(&self) -> impl Iterator<Item = &'r Alarm> {
+        let band = self.band;
+        self.scene.alarms.iter().filter(move |alarm| alarm.band == band)
+    }
+    /// The flutter that the window lies in, or that lies in the window.
+    pub fn flutter(&self) -> Option<&'r Flutter> {
+        let Window { from_us, to_us } = self.window;
+        self.flutters?.iter().find(|found| found.window.to_us >= from_us && found.window.from_us <= to_us)
+    }
+    /// Angle the band ran past its own start, degrees.
+    pub fn overlap_deg(&self, band: u16) -> Option<f64> {
+        self.scene.record(band)?.overlap.map(value)
+    }
+    /// What the other bands ran past their starts, else what the procedure asks for, degrees.
+    pub fn expected_overlap_deg(&self) -> Option<f64> {
+        let whole =
+            |band: &&BandRecord| band.band != self.band && !band.violated.contains(Rule::OverlapShort);
+        let others = self.scene.records.iter().filter(whole).filter_map(|band| band.overlap.map(value));
+        quantile(others.collect(), 0.5).or_else(|| {
+            let limits = self.scene.procedure.limits(Quantity::Overlap)?;
+            let range = limits.recommended.or(limits.allowed)?;
+            Some(f64::from(range.low) / f64::from(1_u32 << Quantity::Overlap.fraction_bits()))
+        })
+    }
+}
+
+impl Scene<'_> {
+    /// The record of a band.
+    pub fn record(&self, band: u16) -> Option<&BandRecord> {
+        self.records.iter().find(|record| record.band == band)
+    }
+    /// The course of a band.
+    pub fn course(&self, band: u16) -> Option<&Course> {
+        self.courses.iter().find(|course| course.band == band)
+    }
+}

@@ -1,0 +1,276 @@
+//! What each channel did along a band, in memory that does not grow with the trace.
+//!
+//! Decides: how a band is cut into stretches, and what is kept of each.
+//! Assumes: rows in order of time, with the arc phase the core found for them.
+//! Never: keeps rows, or judges anything.
+//!
+//! A band has at most [`STRETCHES`] stretches of equal time. When they are full, neighbours are joined
+//! two by two and the time of one doubles: a stretch of a joint of two minutes a turn is some three
+//! degrees long, whatever the sample rate.
+
+use super::half_cycles::HalfCycles;
+use crate::trace::Row;
+use bandward::{Channel, Phase};
+
+/// Most stretches a band is cut into.
+const STRETCHES: usize = 128;
+/// Time of a stretch before any were joined, µs.
+const FIRST_WIDTH_US: u64 = 250_000;
+/// A voltage below this share of the band's mean is a dip: a bridged arc.
+const DIP_SHARE: f64 = 0.6;
+/// Readings a stretch needs before their scatter says anything.
+const SCATTER_LEAST: u32 = 4;
+
+/// Readings of one channel in one stretch. Sums are of differences from the band's first reading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Readings {
+    count: u32,
+    sum: f64,
+    squares: f64,
+    low: f64,
+    high: f64,
+}
+
+const NO_READINGS: Readings =
+    Readings { count: 0, sum: 0.0, squares: 0.0, low: f64::INFINITY, high: f64::NEG_INFINITY };
+
+impl Readings {
+    fn push(&mut self, difference: f64) {
+        self.count += 1;
+        self.sum += difference;
+        self.squares += difference * difference;
+        self.low = self.low.min(difference);
+        self.high = self.high.max(difference);
+    }
+    fn join(&mut self, other: &Self) {
+        self.count += other.count;
+        self.sum += other.sum;
+        self.squares += other.squares;
+        self.low = self.low.min(other.low);
+        self.high = self.high.max(other.high);
+    }
+    fn mean(&self) -> Option<f64> {
+        (self.count > 0).then(|| self.sum / f64::from(self.count))
+    }
+    /// Mean square deviation; absent for few readings, or for readings that stand still.
+    pub fn variance(&self) -> Option<f64> {
+        let count = f64::from(self.count);
+        let moved = self.count >= SCATTER_LEAST && self.high > self.low;
+        moved.then(|| ((self.squares - self.sum * self.sum / count) / (count - 1.0)).max(0.0))
+    }
+}
+
+/// A piece of a band.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// First row, µs.
+    pub from_us: u64,
+    /// Last row, µs.
+    pub to_us: u64,
+    /// Angle turned since the band began at the first row, degrees; absent without a spindle reading.
+    pub from_deg: Option<f64>,
+    /// The same at the last row.
+    pub to_deg: Option<f64>,
+    /// Rows with a voltage reading, and how many of them were dips.
+    pub voltages: (u32, u32),
+    /// Weave half cycles completed of which the time is known, and the time they took, µs.
+    pub half_cycles: (u32, u64),
+    /// Weave half cycles completed, and their widths together, mm.
+    pub widths: (u32, f64),
+    /// At the last row, time since the weave crossed its centre, µs.
+    pub uncrossed_us: Option<u64>,
+    readings: [Readings; Channel::COUNT],
+}
+
+impl Stretch {
+    fn at(time_us: u64, turned: Option<f64>) -> Self {
+        Self {
+            from_us: time_us,
+            to_us: time_us,
+            from_deg: turned,
+            to_deg: turned,
+            voltages: (0, 0),
+            half_cycles: (0, 0),
+            widths: (0, 0.0),
+            uncrossed_us: None,
+            readings: [NO_READINGS; Channel::COUNT],
+        }
+    }
+    fn join(&mut self, other: &Self) {
+        self.to_us = other.to_us;
+        self.from_deg = self.from_deg.or(other.from_deg);
+        self.to_deg = other.to_deg.or(self.to_deg);
+        self.voltages = (self.voltages.0 + other.voltages.0, self.voltages.1 + other.voltages.1);
+        self.half_cycles =
+            (self.half_cycles.0 + other.half_cycles.0, self.half_cycles.1 + other.half_cycles.1);
+        self.widths = (self.widths.0 + other.widths.0, self.widths.1 + other.widths.1);
+        self.uncrossed_us = other.uncrossed_us;
+        for (mine, others) in self.readings.iter_mut().zip(&other.readings) {
+            mine.join(others);
+        }
+    }
+    /// What was read of a channel.
+    pub fn of(&self, channel: Channel) -> &Readings {
+        &self.readings[channel as usize]
+    }
+}
+
+/// One band from strike to end.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Course {
+    /// The band, from 1.
+    pub band: u16,
+    /// Its stretches in order of time; outages are left out.
+    pub stretches: Vec<Stretch>,
+    width_us: u64,
+    /// First reading of each channel; sums are held against it.
+    first: [Option<f64>; Channel::COUNT],
+    voltage: (f64, f64),
+    spindle: Option<f64>,
+    turned: f64,
+    weave: HalfCycles,
+}
+
+impl Course {
+    fn new(band: u16) -> Self {
+        Self {
+            band,
+            stretches: Vec::with_capacity(STRETCHES),
+            width_us: FIRST_WIDTH_US,
+            first: [None; Channel::COUNT],
+            voltage: (0.0, 0.0),
+            spindle: None,
+            turned: 0.0,
+            weave: HalfCycles::new(),
+        }
+    }
+
+    /// Mean of a channel over a stretch, in the unit of the channel; current and voltage without sign.
+    pub fn mean(&self, stretch: &Stretch, channel: Channel) -> Option<f64> {
+        let value = self.first[channel as usize]? + stretch.of(channel).mean()?;
+        Some(if matches!(channel, Channel::Current | Channel::Voltage) { value.abs() } else { value })
+    }
+    /// The pipe turned to here; either way round, wrapping at 360 or running on.
+    fn turn(&mut self, angle: Option<f64>) -> Option<f64> {
+        if let (Some(angle), Some(before)) = (angle, self.spindle) {
+            self.turned += (angle - before + 180.0).rem_euclid(360.0) - 180.0;
+        }
+        self.spindle = angle.or(self.spindle);
+        self.spindle.map(|_| self.turned.abs())
+    }
+
+    fn observe(&mut self, row: &Row, burning: bool) {
+        let turned = self.turn(row.get(Channel::Spindle));
+        if !burning {
+            self.weave.interrupt();
+            return;
+        }
+        self.make_room(row.time_us, turned);
+        let Some(stretch) = self.stretches.last_mut() else { return };
+        stretch.to_us = row.time_us;
+        stretch.from_deg = stretch.from_deg.or(turned);
+        stretch.to_deg = turned.or(stretch.to_deg);
+        for channel in Channel::ALL {
+            let index = channel as usize;
+            let Some(value) = row.values[index].filter(|value| value.is_finite()) else { continue };
+            let difference = value - *self.first[index].get_or_insert(value);
+            stretch.readings[index].push(difference);
+        }
+        if let Some(position) = row.get(Channel::Torch)
+            && let Some(half) = self.weave.push(row.time_us, position)
+        {
+            stretch.widths = (stretch.widths.0 + 1, stretch.widths.1 + half.width_mm);
+            if let Some(lasted_us) = half.lasted_us {
+                stretch.half_cycles = (stretch.half_cycles.0 + 1, stretch.half_cycles.1 + lasted_us);
+            }
+        }
+        stretch.uncrossed_us = self.weave.since_us(row.time_us);
+        if let Some(volts) = row.get(Channel::Voltage).map(f64::abs).filter(|volts| volts.is_finite()) {
+            let (count, sum) = (self.voltage.0 + 1.0, self.voltage.1 + volts);
+            self.voltage = (count, sum);
+            stretch.voltages.0 += 1;
+            stretch.voltages.1 += u32::from(volts * count < DIP_SHARE * sum);
+        }
+    }
+
+    fn make_room(&mut self, time_us: u64, turned: Option<f64>) {
+        let last = self.stretches.last();
+        if last.is_some_and(|last| time_us.saturating_sub(last.from_us) < self.width_us) {
+            return;
+        }
+        if self.stretches.len() == STRETCHES {
+            self.width_us *= 2;
+            for index in 0..STRETCHES / 2 {
+                let mut joined = self.stretches[2 * index];
+                joined.join(&self.stretches[2 * index + 1]);
+                self.stretches[index] = joined;
+            }
+            self.stretches.truncate(STRETCHES / 2);
+        }
+        self.stretches.push(Stretch::at(time_us, turned));
+    }
+}
+
+/// Follows every band of a trace.
+#[derive(Clone, Debug, Default)]
+pub struct Courses {
+    bands: Vec<Course>,
+}
+
+impl Courses {
+    /// Takes a row, in the phase and band the core found for it.
+    #[inline]
+    pub fn observe(&mut self, row: &Row, phase: Phase, band: u16) {
+        if !phase.is_in_band() {
+            return;
+        }
+        if self.bands.last().is_none_or(|course| course.band != band) {
+            self.bands.push(Course::new(band));
+        }
+        if let Some(course) = self.bands.last_mut() {
+            course.observe(row, phase == Phase::Arc);
+        }
+    }
+    /// The bands so far.
+    pub fn into_bands(self) -> Vec<Course> {
+        self.bands
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(rows: u64, period_us: u64) -> Course {
+        let mut courses = Courses::default();
+        for index in 0..rows {
+            let angle = (350.0 + index as f64 * 0.5).rem_euclid(360.0);
+            let amps = 300.0 + if index % 2 == 0 { 1.0 } else { -1.0 };
+            let row = Row::at(index * period_us).with(Channel::Spindle, angle).with(Channel::Current, amps);
+            courses.observe(&row, Phase::Arc, 1);
+        }
+        courses.into_bands().remove(0)
+    }
+
+    #[test]
+    fn memory_stays_flat_and_nothing_is_lost_by_joining() {
+        for rows in [10, 1000, 3000, 200_000] {
+            let course = seen(rows, 20_000);
+            assert!(course.stretches.len() <= STRETCHES);
+            let count: u32 = course.stretches.iter().map(|stretch| stretch.of(Channel::Current).count).sum();
+            assert_eq!(u64::from(count), rows);
+            let last = course.stretches.last().expect("there is one");
+            assert_eq!((course.stretches[0].from_us, last.to_us), (0, (rows - 1) * 20_000));
+            assert!((last.to_deg.expect("turned") - (rows - 1) as f64 * 0.5).abs() < 1e-6);
+            assert!((course.mean(last, Channel::Current).expect("read") - 300.0).abs() <= 1.0);
+        }
+    }
+
+    /// A square wave of 1 A either way has a mean square of 1.
+    #[test]
+    fn scatter_is_that_of_a_square_wave() {
+        let course = seen(200_000, 20_000);
+        let square = course.stretches[3].of(Channel::Current).variance().expect("moves");
+        assert!((square - 1.0).abs() < 1e-2);
+    }
+}

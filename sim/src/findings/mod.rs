@@ -1,0 +1,169 @@
+//! From alarms and trends to likely causes.
+//!
+//! Decides: which causes of the [table](table) a trace calls for, how they rank, and the evidence.
+//! Assumes: the core's alarms and bands, and the [courses](course) gathered beside it.
+//! Never: changes a verdict; a finding is a hint where to look first.
+//!
+//! A cause is called for by an alarm of one of its rules, or by flutter of current and voltage. Its
+//! score starts at 1 (less for an alarm that only advises); every sign of the table that is missing
+//! takes its share. A score is no probability.
+
+mod case;
+pub mod course;
+pub mod evidence;
+mod flutter;
+mod half_cycles;
+mod series;
+mod sign;
+pub mod table;
+
+use crate::replay::Alarm;
+use bandward::{BandRecord, Procedure, Severity};
+use case::{Case, Scene};
+use course::Course;
+use evidence::Evidence;
+use flutter::{Flutter, Quiet, flutters};
+use series::Window;
+use table::{Call, Cause, causes};
+
+/// A likely cause of what is wrong with a band.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// Its name in the table.
+    pub cause: &'static str,
+    /// What it is, in words.
+    pub words: &'static str,
+    /// What to look at first.
+    pub look_at: &'static str,
+    /// 0 to 1; larger is likelier. No probability.
+    pub score: f64,
+    /// What a person can check in the trace, the weightiest first.
+    pub evidence: Vec<Evidence>,
+    /// The band, from 1; 0 before the first.
+    pub band: u16,
+    /// When it began, µs.
+    pub from_us: u64,
+    /// When it was over, µs.
+    pub to_us: u64,
+    /// Where it began, degrees turned since the band began; 360 and more lie over its own start.
+    pub from_deg: Option<f64>,
+    /// Where it was over.
+    pub to_deg: Option<f64>,
+}
+
+/// Findings with a lower score are left out.
+const LEAST_SCORE: f64 = 0.05;
+/// Where a score starts when the alarm only advises.
+const ADVISED: f64 = 0.5;
+/// Share of its weight a sign takes that could not be judged.
+const UNKNOWN: f64 = 0.5;
+/// Signs seen less clearly than this are no evidence.
+const CLEAR: f64 = 0.5;
+
+/// The likely causes, the likeliest first.
+pub fn find(
+    procedure: &Procedure,
+    records: &[BandRecord],
+    alarms: &[Alarm],
+    courses: &[Course],
+) -> Vec<Finding> {
+    let scene = Scene { procedure, records, alarms, courses };
+    let quiet = Quiet::of(courses);
+    let flutters: Vec<Vec<Flutter>> = courses
+        .iter()
+        .map(|course| quiet.as_ref().map_or_else(Vec::new, |quiet| flutters(course, quiet)))
+        .collect();
+    let of_band = |band: u16| {
+        let index = courses.iter().position(|course| course.band == band)?;
+        quiet.map(|_| flutters[index].as_slice())
+    };
+    let by_alarm = alarms.iter().map(|alarm| {
+        let to_us = alarm.cleared_us.or_else(|| scene.record(alarm.band).map(|band| band.end_us));
+        let window =
+            Window { from_us: alarm.onset_us, to_us: to_us.unwrap_or(alarm.raised_us).max(alarm.onset_us) };
+        (alarm.band, window, Some(alarm))
+    });
+    let by_flutter = courses
+        .iter()
+        .zip(&flutters)
+        .flat_map(|(course, found)| found.iter().map(|flutter| (course.band, flutter.window, None)));
+    let mut findings = Vec::new();
+    for (band, window, alarm) in by_alarm.chain(by_flutter) {
+        let case =
+            Case { scene: &scene, band, window, alarm, course: scene.course(band), flutters: of_band(band) };
+        for cause in causes() {
+            if let Some(finding) = finding(&case, cause) {
+                keep(&mut findings, finding);
+            }
+        }
+    }
+    findings.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.from_us.cmp(&b.from_us)));
+    findings
+}
+
+/// A cause is told once a band, where it is clearest.
+fn keep(findings: &mut Vec<Finding>, new: Finding) {
+    match findings.iter_mut().find(|old| old.cause == new.cause && old.band == new.band) {
+        Some(old) if old.score < new.score => *old = new,
+        Some(_) => {}
+        None => findings.push(new),
+    }
+}
+
+fn finding(case: &Case<'_>, cause: &'static Cause) -> Option<Finding> {
+    let call = case.alarm.map_or(Call::Flutter, |alarm| Call::Alarm(alarm.rule));
+    if !cause.called_by.contains(&call) {
+        return None;
+    }
+    let mut score =
+        if case.alarm.is_some_and(|alarm| alarm.severity == Severity::Advise) { ADVISED } else { 1.0 };
+    let mut evidence: Vec<Evidence> = case.alarm.map(alarm_evidence).into_iter().collect();
+    for &(sign, weight) in &cause.signs {
+        let seen = sign.look(case);
+        score *= seen.as_ref().map_or(1.0 - UNKNOWN * weight, |seen| 1.0 - weight * (1.0 - seen.degree));
+        evidence.extend(seen.filter(|seen| seen.degree >= CLEAR).and_then(|seen| seen.evidence));
+    }
+    (score >= LEAST_SCORE).then(|| placed(case, cause, score, evidence))
+}
+
+fn placed(case: &Case<'_>, cause: &'static Cause, score: f64, evidence: Vec<Evidence>) -> Finding {
+    let stretches = case.course.map_or(&[][..], |course| &course.stretches);
+    let Window { from_us, to_us } = case.window;
+    let first = stretches.iter().find(|stretch| stretch.to_us >= from_us).or(stretches.last());
+    let last = stretches.iter().rev().find(|stretch| stretch.from_us <= to_us).or(stretches.first());
+    let turned =
+        case.alarm.and_then(|alarm| alarm.turned).map(|turned| crate::replay::value(turned).max(0.0));
+    let from_deg = turned.or_else(|| first?.from_deg);
+    let to_deg =
+        last.and_then(|last| last.to_deg).zip(from_deg).map(|(to_deg, from_deg)| to_deg.max(from_deg));
+    Finding {
+        cause: &cause.name,
+        words: &cause.words,
+        look_at: &cause.look_at,
+        score,
+        evidence,
+        band: case.band,
+        from_us,
+        to_us,
+        from_deg,
+        to_deg,
+    }
+}
+
+fn alarm_evidence(alarm: &Alarm) -> Evidence {
+    let to_us = alarm.cleared_us.unwrap_or(alarm.raised_us);
+    let channel = alarm.channel.or_else(|| alarm.rule.needs().iter().next());
+    let of = alarm.channel.map_or(String::new(), |channel| format!(" ({})", channel.name()));
+    let evidence = Evidence::between(channel, alarm.onset_us, to_us).words(format!(
+        "alarm {}{of} from {:.1} s",
+        alarm.rule.name(),
+        crate::replay::seconds(alarm.onset_us)
+    ));
+    let Some((quantity, _)) = alarm.rule.watches() else { return evidence };
+    let dimension = crate::input::unit::Dimension::of_quantity(quantity);
+    let evidence = evidence.words(": ").figure(alarm.in_unit(alarm.worst), dimension);
+    match alarm.limit {
+        Some(limit) => evidence.words(", limit ").figure(alarm.in_unit(limit), dimension),
+        None => evidence,
+    }
+}

@@ -1,0 +1,274 @@
+//! The signs of the table of causes: their wording, and how clearly each is seen in a case.
+//!
+//! Decides: what the words of a sign mean in figures.
+//! Assumes: a case, with the window that called for it.
+//! Never: knows a cause.
+
+use super::case::Case;
+use super::evidence::Evidence;
+use super::series::{Departure, Subject, Way, departure, mean_in, usual};
+use crate::input::unit::Dimension;
+use crate::replay::seconds;
+use bandward::{Channel, Rule};
+use serde::Deserialize;
+
+/// What a quantity does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Behaviour {
+    /// Goes off at once, or is off from the start of the band.
+    Steps(Way),
+    /// Goes off over seconds.
+    Creeps(Way),
+    /// Is off on average.
+    Off(Way),
+    /// Is not off on average.
+    Steady,
+}
+
+/// Words of the table and what they mean.
+const BEHAVIOURS: [(&str, Behaviour); 7] = [
+    ("steps down", Behaviour::Steps(Way::Down)),
+    ("steps up", Behaviour::Steps(Way::Up)),
+    ("falls slowly", Behaviour::Creeps(Way::Down)),
+    ("rises slowly", Behaviour::Creeps(Way::Up)),
+    ("is lower", Behaviour::Off(Way::Down)),
+    ("is higher", Behaviour::Off(Way::Up)),
+    ("is steady", Behaviour::Steady),
+];
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum What {
+    Course(Subject, Behaviour),
+    Alarm(Rule),
+    Flutter,
+    FlutterGrows,
+    CurrentMost,
+    Dips,
+    ShortBySlip,
+}
+
+/// Words of the table and what they mean.
+const OTHERS: [(&str, What); 5] = [
+    ("current and voltage flutter", What::Flutter),
+    ("the flutter grows", What::FlutterGrows),
+    ("the current flutters most", What::CurrentMost),
+    ("the voltage dips", What::Dips),
+    ("the turn is short by what was lost", What::ShortBySlip),
+];
+
+/// A sign, as the table words it; `no ` before it turns it round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub struct Sign {
+    what: What,
+    absent: bool,
+}
+
+impl TryFrom<String> for Sign {
+    type Error = String;
+
+    fn try_from(text: String) -> Result<Self, String> {
+        let (absent, words) = text.strip_prefix("no ").map_or((false, text.as_str()), |rest| (true, rest));
+        let what = what(words).ok_or_else(|| format!("`{text}` is no sign"))?;
+        Ok(Self { what, absent })
+    }
+}
+
+fn what(words: &str) -> Option<What> {
+    if let Some(rule) = words.strip_prefix("alarm ") {
+        return Rule::from_name(rule).map(What::Alarm);
+    }
+    let course = |subject: Subject| {
+        let rest = words.strip_prefix(subject.name())?.strip_prefix(' ')?;
+        let (_, behaviour) = BEHAVIOURS.into_iter().find(|(name, _)| *name == rest)?;
+        Some(What::Course(subject, behaviour))
+    };
+    let other = OTHERS.into_iter().find(|(name, _)| *name == words).map(|(_, what)| what);
+    other.or_else(|| Subject::ALL.into_iter().find_map(course))
+}
+
+/// A sign in a case.
+#[derive(Clone, Debug)]
+pub struct Seen {
+    /// How clearly it is seen, 0 to 1.
+    pub degree: f64,
+    /// What a person can check.
+    pub evidence: Option<Evidence>,
+}
+
+/// 0 up to `low`, 1 from `high` on, straight between.
+fn ramp(value: f64, low: f64, high: f64) -> f64 {
+    ((value - low) / (high - low)).clamp(0.0, 1.0)
+}
+
+/// A change that took longer than this is slow, s: sure of it at the second.
+const SLOW_S: (f64, f64) = (1.2, 2.6);
+/// A mean that is off by this share of the usual one is off: sure of it at the second.
+const OFF: (f64, f64) = (0.02, 0.06);
+/// Flutter that is so many times its size in the end has grown: sure of it at the second.
+const GROWN: (f64, f64) = (1.08, 1.3);
+/// The current flutters most when it does so many times as much as the voltage: sure of it at the second.
+const CURRENT_MOST: (f64, f64) = (1.2, 1.7);
+/// Share of readings that dip in a bridging arc: sure of it at the second.
+const DIPPING: (f64, f64) = (0.004, 0.015);
+
+impl Sign {
+    /// How clearly it is seen; `None` where it cannot be judged.
+    pub fn look(self, case: &Case<'_>) -> Option<Seen> {
+        let seen = match self.what {
+            What::Course(subject, behaviour) => course(case, subject, behaviour)?,
+            What::Alarm(rule) => alarm(case, rule),
+            What::Flutter => flutter(case)?,
+            What::FlutterGrows => flutter_grows(case)?,
+            What::CurrentMost => current_most(case)?,
+            What::Dips => dips(case)?,
+            What::ShortBySlip => short_by_slip(case)?,
+        };
+        // A sign that was looked for in vain is told by what was seen instead.
+        Some(if self.absent { Seen { degree: 1.0 - seen.degree, ..seen } } else { seen })
+    }
+}
+
+fn course(case: &Case<'_>, subject: Subject, behaviour: Behaviour) -> Option<Seen> {
+    match behaviour {
+        Behaviour::Steps(way) => coming(case, subject, way, false),
+        Behaviour::Creeps(way) => coming(case, subject, way, true),
+        Behaviour::Off(_) | Behaviour::Steady => mean_off(case, subject, behaviour),
+    }
+}
+
+/// Did it come slowly, or at once?
+fn coming(case: &Case<'_>, subject: Subject, way: Way, slowly: bool) -> Option<Seen> {
+    let points = case.series(subject);
+    let usual = case.usual(subject, &points);
+    let Some(found) = usual.and_then(|usual| departure(&points, case.window, usual, way)) else {
+        // Off all along: it was so from the start, and did not creep.
+        let off_all_along = usual.is_none() && !points.is_empty();
+        return off_all_along.then_some(Seen { degree: f64::from(u8::from(!slowly)), evidence: None });
+    };
+    let stretch_s = seconds(found.reached.to_us - found.reached.from_us);
+    let slow = found
+        .came_s
+        .map_or(0.0, |came_s| ramp(came_s, SLOW_S.0.max(2.2 * stretch_s), SLOW_S.1.max(4.2 * stretch_s)));
+    let size = ramp(((found.worst - found.usual) / found.usual).abs(), OFF.0 / 2.0, OFF.1 / 2.0);
+    let evidence = told(subject, way, &found);
+    Some(Seen { degree: size * if slowly { slow } else { 1.0 - slow }, evidence: Some(evidence) })
+}
+
+fn told(subject: Subject, way: Way, found: &Departure) -> Evidence {
+    let verb = if way == Way::Down { "fell" } else { "rose" };
+    let evidence = Evidence::between(Some(subject.channel()), found.from.from_us, found.to.to_us);
+    let from_s = seconds(found.from.from_us);
+    let (usual, worst, unit) = (found.usual, found.worst, subject.dimension());
+    let per_s = subject.per_s();
+    let evidence = evidence.words(format!("{} {verb} from ", subject.name())).figure(usual, unit);
+    let evidence = evidence.words(format!("{per_s} to ")).figure(worst, unit);
+    match found.came_s {
+        Some(_) if seconds(found.reached.from_us) - from_s >= SLOW_S.0 => {
+            evidence.words(format!("{per_s} between {from_s:.1} s and {:.1} s", seconds(found.reached.to_us)))
+        }
+        Some(_) => evidence.words(format!("{per_s} at once at {from_s:.1} s")),
+        None => evidence.words(format!("{per_s}, from the start of the band")),
+    }
+}
+
+/// Is the mean over the window off what is usual?
+fn mean_off(case: &Case<'_>, subject: Subject, behaviour: Behaviour) -> Option<Seen> {
+    let points = case.series(subject);
+    let usual = case.usual(subject, &points).filter(|usual| *usual > 0.0)?;
+    let mean = mean_in(&points, case.window)?;
+    let share = mean / usual - 1.0;
+    let degree = match behaviour {
+        Behaviour::Off(Way::Down) => ramp(-share, OFF.0, OFF.1),
+        Behaviour::Off(Way::Up) => ramp(share, OFF.0, OFF.1),
+        _ => 1.0 - ramp(share.abs(), OFF.0, OFF.1),
+    };
+    let (percent, per_s) = (share * 100.0, subject.per_s());
+    let evidence = Evidence::between(Some(subject.channel()), case.window.from_us, case.window.to_us)
+        .words(format!("{} ", subject.name()))
+        .figure(mean, subject.dimension())
+        .words(format!("{per_s} against "))
+        .figure(usual, subject.dimension())
+        .words(format!("{per_s} elsewhere, {percent:+.1} %"))
+        .times();
+    Some(Seen { degree, evidence: Some(evidence) })
+}
+
+fn alarm(case: &Case<'_>, rule: Rule) -> Seen {
+    let found = case.alarms().find(|alarm| alarm.rule == rule);
+    let evidence = found.map(|alarm| {
+        Evidence::between(alarm.channel, alarm.onset_us, alarm.cleared_us.unwrap_or(case.window.to_us))
+            .words(format!("alarm {} from {:.1} s", rule.name(), seconds(alarm.onset_us)))
+    });
+    Seen { degree: f64::from(u8::from(found.is_some())), evidence }
+}
+
+fn flutter(case: &Case<'_>) -> Option<Seen> {
+    // Where scatter could not be judged there is nothing to say, in either direction.
+    case.flutters?;
+    let Some(found) = case.flutter() else {
+        let evidence = Evidence::between(None, case.window.from_us, case.window.to_us)
+            .words("current and voltage as quiet as elsewhere")
+            .times();
+        return Some(Seen { degree: 0.0, evidence: Some(evidence) });
+    };
+    let evidence = Evidence::between(Some(Channel::Voltage), found.window.from_us, found.window.to_us)
+        .words(format!("current and voltage flutter {:.1} times as much as elsewhere, by ", found.worst))
+        .figure(found.current_a, Dimension::Current)
+        .words(" and ")
+        .figure(found.voltage_v, Dimension::Voltage)
+        .words(" (standard deviation)")
+        .times();
+    Some(Seen { degree: ramp(found.worst, 1.3, 1.9), evidence: Some(evidence) })
+}
+
+fn flutter_grows(case: &Case<'_>) -> Option<Seen> {
+    let found = case.flutter()?;
+    let (first, last) = found.thirds;
+    let evidence = Evidence::between(Some(Channel::Current), found.window.from_us, found.window.to_us)
+        .words(format!("the flutter is {first:.1} times the usual at first, {last:.1} times in the end"));
+    Some(Seen { degree: ramp(last / first, GROWN.0, GROWN.1), evidence: Some(evidence) })
+}
+
+fn current_most(case: &Case<'_>) -> Option<Seen> {
+    let found = case.flutter()?;
+    let over = found.current_over_voltage;
+    let evidence = Evidence::between(Some(Channel::Current), found.window.from_us, found.window.to_us).words(
+        format!("against its usual level the current flutters {over:.1} times as much as the voltage"),
+    );
+    Some(Seen { degree: ramp(over, CURRENT_MOST.0, CURRENT_MOST.1), evidence: Some(evidence) })
+}
+
+fn dips(case: &Case<'_>) -> Option<Seen> {
+    let course = case.course?;
+    let inside = course
+        .stretches
+        .iter()
+        .filter(|stretch| stretch.to_us >= case.window.from_us && stretch.from_us <= case.window.to_us);
+    let (all, dips) = inside
+        .fold((0_u32, 0_u32), |(all, dips), stretch| (all + stretch.voltages.0, dips + stretch.voltages.1));
+    let share = (all > 0).then(|| f64::from(dips) / f64::from(all))?;
+    let percent = share * 100.0;
+    let evidence = Evidence::between(Some(Channel::Voltage), case.window.from_us, case.window.to_us)
+        .words(format!("{percent:.1} % of the voltage readings dip under 60 % of their mean"))
+        .times();
+    Some(Seen { degree: ramp(share, DIPPING.0, DIPPING.1), evidence: Some(evidence) })
+}
+
+/// Counts that an encoder loses are missing in the turn; a pipe that slips is turned on until the band
+/// closes.
+fn short_by_slip(case: &Case<'_>) -> Option<Seen> {
+    let points = case.series(Subject::Turning);
+    let usual_deg_per_s = usual(&points, case.window)?;
+    let mean = mean_in(&points, case.window)?;
+    let lost_deg = (usual_deg_per_s - mean) * seconds(case.window.to_us - case.window.from_us);
+    let (overlap_deg, expected_deg) = (case.overlap_deg(case.band)?, case.expected_overlap_deg()?);
+    let short_deg = expected_deg - overlap_deg;
+    let share = if lost_deg > 1.0 { short_deg / lost_deg } else { return None };
+    let evidence = Evidence::between(Some(Channel::Spindle), case.window.from_us, case.window.to_us)
+        .words(format!("{lost_deg:.0} deg lost; the band ends {overlap_deg:.0} deg past its start, "))
+        .words(format!("{expected_deg:.0} deg expected"))
+        .times();
+    // A band that ends long has lost nothing either.
+    Some(Seen { degree: ramp(share, 0.25, 0.7), evidence: Some(evidence) })
+}

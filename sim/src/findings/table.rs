@@ -1,0 +1,97 @@
+//! The table of causes, built into the program.
+//!
+//! Decides: the form of the table.
+//! Assumes: the table in `causes.toml` is sound; a test reads all of it.
+//! Never: looks at a trace.
+
+use super::sign::Sign;
+use bandward::Rule;
+use serde::{Deserialize, Deserializer};
+use std::sync::LazyLock;
+
+/// What calls for a cause.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Call {
+    /// An alarm of a rule.
+    Alarm(Rule),
+    /// Flutter of current and voltage.
+    Flutter,
+}
+
+impl<'de> Deserialize<'de> for Call {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let rule = Rule::from_name(&text).map(Self::Alarm);
+        let call = rule.or_else(|| (text == "flutter").then_some(Self::Flutter));
+        call.ok_or_else(|| serde::de::Error::custom(format!("`{text}` is neither a rule nor `flutter`")))
+    }
+}
+
+/// A cause and its signs.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Cause {
+    /// Its name.
+    pub name: String,
+    /// What it is, in words.
+    pub words: String,
+    /// What to look at first.
+    pub look_at: String,
+    /// What calls for it.
+    pub called_by: Vec<Call>,
+    /// Its signs, each with the share of the score its absence takes.
+    #[serde(default)]
+    pub signs: Vec<(Sign, f64)>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Table {
+    cause: Vec<Cause>,
+}
+
+/// Every cause.
+///
+/// # Panics
+/// Never: a test reads the table.
+pub fn causes() -> &'static [Cause] {
+    static CAUSES: LazyLock<Vec<Cause>> = LazyLock::new(|| {
+        let table: Table = toml::from_str(include_str!("causes.toml")).expect("the table of causes is sound");
+        table.cause
+    });
+    &CAUSES
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::process::Kind;
+
+    #[test]
+    fn every_rule_calls_for_a_cause_and_every_kind_of_fault_is_one() {
+        let calls = |rule| causes().iter().any(|cause| cause.called_by.contains(&Call::Alarm(rule)));
+        for rule in Rule::ALL {
+            assert!(calls(rule), "{}", rule.name());
+        }
+        for kind in Kind::ALL {
+            let name = kind.description().name;
+            assert!(causes().iter().any(|cause| cause.name == name), "{name}");
+        }
+    }
+
+    #[test]
+    fn every_cause_is_named_once_called_and_weighed_by_shares() {
+        for (index, cause) in causes().iter().enumerate() {
+            assert!(!cause.called_by.is_empty() && !cause.words.is_empty() && !cause.look_at.is_empty());
+            assert!(cause.signs.iter().all(|(_, weight)| (0.0..=1.0).contains(weight)), "{}", cause.name);
+            assert!(causes()[..index].iter().all(|other| other.name != cause.name), "{}", cause.name);
+        }
+    }
+
+    #[test]
+    fn a_sign_that_does_not_exist_is_refused() {
+        for words in ["current wobbles", "alarm gas-lost", "no such sign", "current"] {
+            assert!(Sign::try_from(words.to_owned()).is_err(), "{words}");
+        }
+    }
+}
