@@ -12,5 +12,6 @@ pub mod process;
 pub mod recording;
 pub mod replay;
 pub mod report;
+pub mod setup;
 pub mod standing;
 pub mod trace;

@@ -2,7 +2,7 @@
 //!
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
-use bandward_sim::commands::{Outcome, config, plan, replay, synth};
+use bandward_sim::commands::{Outcome, config, plan, replay, setup, synth};
 use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::quantity::UnitSystem;
 use clap::{Parser, Subcommand};
@@ -22,8 +22,9 @@ struct Arguments {
 #[derive(Subcommand)]
 enum Command {
     Config(config::ConfigArguments),
-    Plan(plan::PlanArguments),
+    Plan(Box<plan::PlanArguments>),
     Replay(replay::ReplayArguments),
+    Setup(setup::SetupArguments),
     Synth(synth::SynthArguments),
 }
 
@@ -34,6 +35,7 @@ fn main() -> ExitCode {
         Command::Config(arguments) => config::run(arguments),
         Command::Plan(arguments) => plan::run(arguments, units),
         Command::Replay(arguments) => replay::run(arguments, units),
+        Command::Setup(arguments) => setup::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),
     };
     match result {

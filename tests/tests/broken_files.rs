@@ -4,6 +4,7 @@
 use bandward_sim::input::layout::Layout;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::Scenario;
+use bandward_sim::setup::SetupSheet;
 use bandward_sim::trace;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -75,4 +76,9 @@ fn scenarios() {
         let error = Scenario::parse(name, &text(path), &folder, None).err()?;
         Some(error.to_string())
     });
+}
+
+#[test]
+fn setups() {
+    compare("setup", 10, |name, path| Some(SetupSheet::parse(name, &text(path)).err()?.to_string()));
 }

@@ -7,10 +7,11 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::{Dimension, UnitSystem, format, parse};
 use proptest::prelude::*;
 
-const DIMENSIONS: [Dimension; 19] = [
+const DIMENSIONS: [Dimension; 20] = [
     Dimension::Current,
     Dimension::Voltage,
     Dimension::Flow,
+    Dimension::LiquidFlow,
     Dimension::Length,
     Dimension::WireSpeed,
     Dimension::Temperature,
@@ -55,12 +56,14 @@ fn nearly_a_file() -> impl Strategy<Value = String> {
 fn resolution(dimension: Dimension, system: UnitSystem) -> f64 {
     match (dimension, system) {
         (Dimension::Flow, UnitSystem::Inch) => 0.05 * 28.316_846_592 / 60.0,
+        (Dimension::LiquidFlow, UnitSystem::Inch) => 0.005 * 3.785_411_784,
         (Dimension::Length, UnitSystem::Inch) => 0.002 * 25.4,
         (Dimension::WireSpeed, UnitSystem::Inch) => 0.05 * 25.4,
         (Dimension::WireSpeed, UnitSystem::Metric) => 5.0,
         (
             Dimension::Voltage
             | Dimension::Flow
+            | Dimension::LiquidFlow
             | Dimension::Length
             | Dimension::Duration
             | Dimension::EventRate

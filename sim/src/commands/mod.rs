@@ -4,6 +4,7 @@ pub mod config;
 pub mod pictures;
 pub mod plan;
 pub mod replay;
+pub mod setup;
 pub mod synth;
 pub mod value;
 

@@ -166,12 +166,18 @@ fn decimal(number: f64, decimals: usize) -> String {
     if short == "-0" { "0".to_owned() } else { short.to_owned() }
 }
 
+/// The unit that values of a dimension are shown in.
+pub const fn shown_symbol(dimension: Dimension, system: UnitSystem) -> &'static str {
+    shown_unit(dimension, system).0
+}
+
 /// The unit a dimension is shown in, and the most decimals.
 const fn shown_unit(dimension: Dimension, system: UnitSystem) -> (&'static str, usize) {
     match (dimension, system) {
         (Dimension::Current, _) => ("A", 1),
         (Dimension::Voltage, _) => ("V", 2),
-        (Dimension::Flow, UnitSystem::Metric) => ("L/min", 2),
+        (Dimension::Flow | Dimension::LiquidFlow, UnitSystem::Metric) => ("L/min", 2),
+        (Dimension::LiquidFlow, UnitSystem::Inch) => ("gal/min", 2),
         (Dimension::Flow, UnitSystem::Inch) => ("ft3/h", 1),
         (Dimension::Length, UnitSystem::Metric) => ("mm", 2),
         (Dimension::Length, UnitSystem::Inch) => ("in", 3),

@@ -54,6 +54,14 @@ impl Subject {
             Self::BandHeight => "band_height",
         }
     }
+    /// What it is called.
+    pub fn title(self) -> String {
+        match self {
+            Self::StickOut => "stick-out".to_owned(),
+            Self::Judged(Quantity::StepOver) => "step-over".to_owned(),
+            other => other.table_name().replace('_', " "),
+        }
+    }
     /// What it is measured in.
     pub const fn dimension(self) -> Dimension {
         match self {

@@ -14,8 +14,10 @@ pub enum Dimension {
     Current,
     /// Electrical tension, V.
     Voltage,
-    /// Volume flow, L/min.
+    /// Volume flow of gas, L/min.
     Flow,
+    /// Volume flow of coolant, L/min.
+    LiquidFlow,
     /// Length or position, mm.
     Length,
     /// Wire feed speed, mm/min.
@@ -173,7 +175,8 @@ impl Dimension {
             Quantity::Current => Self::Current,
             Quantity::Voltage => Self::Voltage,
             Quantity::ShortCircuitRate => Self::EventRate,
-            Quantity::GasFlow | Quantity::CoolantFlow => Self::Flow,
+            Quantity::GasFlow => Self::Flow,
+            Quantity::CoolantFlow => Self::LiquidFlow,
             Quantity::GasPreflow | Quantity::GasPostflow | Quantity::TurnTime => Self::Duration,
             Quantity::WeaveRate => Self::Rate,
             Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver => Self::Length,
@@ -186,7 +189,8 @@ impl Dimension {
         match channel {
             Channel::Current => Self::Current,
             Channel::Voltage => Self::Voltage,
-            Channel::Gas | Channel::Coolant => Self::Flow,
+            Channel::Gas => Self::Flow,
+            Channel::Coolant => Self::LiquidFlow,
             Channel::Torch | Channel::Carriage => Self::Length,
             Channel::Spindle => Self::Angle,
             Channel::Wire => Self::WireSpeed,
@@ -206,7 +210,7 @@ impl Dimension {
         match self {
             Self::Current => CURRENT,
             Self::Voltage => VOLTAGE,
-            Self::Flow => FLOW,
+            Self::Flow | Self::LiquidFlow => FLOW,
             Self::Length => LENGTH,
             Self::WireSpeed => WIRE_SPEED,
             Self::Temperature => TEMPERATURE,
@@ -230,7 +234,7 @@ impl Dimension {
         match self {
             Self::Current => "a current",
             Self::Voltage => "a voltage",
-            Self::Flow => "a flow",
+            Self::Flow | Self::LiquidFlow => "a flow",
             Self::Length => "a length",
             Self::WireSpeed => "a wire feed speed",
             Self::Temperature => "a temperature",
@@ -255,6 +259,7 @@ impl Dimension {
             Self::Current => "300 A",
             Self::Voltage => "31 V",
             Self::Flow => "16.5 L/min",
+            Self::LiquidFlow => "5 L/min",
             Self::Length => "1 1/16 in",
             Self::WireSpeed => "7.5 m/min",
             Self::Temperature => "150 degC",

@@ -8,6 +8,7 @@ pub mod meaning;
 pub mod page;
 pub mod picture;
 pub mod plan;
+pub mod setup;
 pub mod strip;
 pub mod style;
 pub mod text;

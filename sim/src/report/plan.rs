@@ -157,7 +157,8 @@ fn minutes(seconds: f64) -> String {
 /// The plan as text.
 pub fn text(plan: &Plan, procedure: &ProcedureFile, system: UnitSystem) -> String {
     let mut text = String::new();
-    line!(&mut text, "{BOLD}Plan of a joint{BOLD:#} by {}", procedure.title());
+    line!(&mut text, "{BOLD}Plan of a joint{BOLD:#}");
+    line!(&mut text, "procedure: {}", procedure.title());
     line!(&mut text, "");
     verdict(&mut text, plan, system);
     for (heading, rows) in rows(plan) {
@@ -194,7 +195,7 @@ fn verdict(text: &mut String, plan: &Plan, system: UnitSystem) {
         };
         let dimension = judged.subject.dimension();
         let value = format(judged.value, dimension, system);
-        let name = judged.subject.table_name().replace('_', " ");
+        let name = judged.subject.title();
         let range = show_setting(&judged.setting, system);
         line!(text, "  {style}{word}{style:#} {name} {value}; the procedure says {range}");
     }

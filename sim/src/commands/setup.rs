@@ -1,0 +1,111 @@
+//! `bandward setup`: what was measured before the arc, against the procedure.
+
+use super::Outcome;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::report;
+use crate::setup::{Checked, SetupSheet, Signature, check, dialogue, sheet};
+use crate::{demo, preferences};
+use anyhow::{Context as _, bail};
+use clap::Args;
+use std::io::{IsTerminal as _, Write as _};
+use std::path::{Path, PathBuf};
+
+/// Compares what was measured before the arc with the procedure: asked for one by one, or from a file.
+///
+/// Says of every setting how far it is off, which way to adjust it, and what the band would look like if
+/// it were left; and whether settings that belong together fit each other.
+#[derive(Args)]
+#[command(
+    after_help = "Examples:\n  bandward setup --procedure joint.procedure.toml --save joint.setup.toml --initials AB\n  \
+bandward setup --procedure joint.procedure.toml --from joint.setup.toml\n\n\
+Without --procedure the demo that comes with the program is used.\n\
+Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it."
+)]
+pub struct SetupArguments {
+    /// The procedure to compare with
+    #[arg(long, short, value_name = "FILE")]
+    procedure: Option<PathBuf>,
+    /// What was measured, from a file, instead of being asked
+    #[arg(long, value_name = "FILE")]
+    from: Option<PathBuf>,
+    /// Write what was measured to a new file, which --from and `replay --setup` read
+    #[arg(long, value_name = "FILE")]
+    save: Option<PathBuf>,
+    /// Sign off with these initials
+    #[arg(long, value_name = "INITIALS", value_parser = sheet::initials, requires = "save")]
+    initials: Option<String>,
+    /// Which joint it is for
+    #[arg(long, value_name = "NAME")]
+    joint: Option<String>,
+    /// One JSON object instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A file cannot be read or written or has faults, or there is no terminal to ask in.
+pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    let procedure = match &arguments.procedure {
+        Some(path) => ProcedureFile::read(path)?,
+        None => demo::procedure()?,
+    };
+    if let Some(path) = arguments.save.as_deref().filter(|path| path.exists()) {
+        bail!("{} is already there; choose another name, or move it away", path.display());
+    }
+    let system = preferences::units(units, Some(&procedure))?;
+    if !arguments.json {
+        anstream::println!("{}", report::setup::cautions());
+    }
+    let mut sheet = match &arguments.from {
+        Some(path) => SetupSheet::read(path)?,
+        None => ask(&procedure, system)?,
+    };
+    sheet.joint = arguments.joint.clone().or(sheet.joint);
+    let checked = check(&sheet, &procedure);
+    if let Some(initials) = arguments.initials.clone() {
+        sheet.signature = Some(signature(initials, &checked, &procedure));
+    }
+    if arguments.json {
+        let object = report::setup::json(&sheet, &checked, &procedure);
+        anstream::println!("{}", serde_json::to_string_pretty(&object)?);
+    } else {
+        anstream::print!("{}", report::setup::text(&sheet, &checked, &procedure, system));
+    }
+    if let Some(path) = &arguments.save {
+        if arguments.initials.is_none() && arguments.from.is_none() {
+            let initials = dialogue::ask_initials(&mut std::io::stdin().lock(), &mut anstream::stderr())?;
+            sheet.signature = initials.map(|initials| signature(initials, &checked, &procedure));
+        }
+        save(&sheet, path)?;
+        anstream::eprintln!("{}; saved to {}", report::setup::signed(&sheet, &procedure), path.display());
+    }
+    Ok(if checked.is_within_procedure() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+}
+
+fn ask(procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {
+    let input = std::io::stdin();
+    if !input.is_terminal() {
+        bail!("there is no terminal to ask in; give what was measured with --from FILE");
+    }
+    let mut output = anstream::stderr();
+    let sheet = dialogue::ask(SetupSheet::default(), procedure, system, &mut input.lock(), &mut output)?;
+    writeln!(output)?;
+    Ok(sheet)
+}
+
+fn signature(initials: String, checked: &Checked, procedure: &ProcedureFile) -> Signature {
+    Signature {
+        initials,
+        time: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
+        procedure_sha256: procedure.sha256.clone(),
+        is_within_procedure: checked.is_within_procedure(),
+    }
+}
+
+fn save(sheet: &SetupSheet, path: &Path) -> anyhow::Result<()> {
+    let write = || std::fs::File::create_new(path)?.write_all(sheet.to_text().as_bytes());
+    write().with_context(|| format!("cannot write setup {}", path.display()))
+}

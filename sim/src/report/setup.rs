@@ -1,0 +1,233 @@
+//! A judged setup as text, for people at a terminal, and as JSON, for machines.
+//!
+//! Decides: what stands where: cautions, verdict, what to adjust, everything measured, what fits.
+//! Assumes: colours are taken out by the caller where they are not wanted.
+//! Never: says by colour alone what words do not say.
+
+use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::{UnitSystem, format};
+use crate::setup::item::Kind;
+use crate::setup::{CAUTIONS, Checked, Item, Judged, Measured, SetupSheet, Verdict, Wanted};
+use crate::standing::show_setting;
+use bandward::Severity;
+use bandward::rule::Side;
+use serde_json::{Value, json};
+
+/// What the procedure wants, as people read it.
+pub fn show_wanted(item: Item, wanted: Wanted, system: UnitSystem) -> String {
+    match wanted {
+        Wanted::Ranges(setting) => show_setting(&setting, system),
+        Wanted::Exactly(value) => item.show(value, system),
+    }
+}
+
+/// The verdict on one setting: a line, and three more where something is to be done.
+pub fn show_verdict(judged: &Judged, checked: &Checked, system: UnitSystem) -> Vec<String> {
+    let mut lines = vec![match judged.verdict {
+        Verdict::Good => format!("{GOOD}good{GOOD:#}"),
+        Verdict::NotMeasured => format!("{FAINT}not measured{FAINT:#}"),
+        Verdict::NotCompared(reason) => format!("{FAINT}not compared: {reason}{FAINT:#}"),
+        Verdict::Differs(severity, _) => marked(severity),
+        Verdict::Departs(left, _) => {
+            let side = if left.side == Side::Low { "below" } else { "above" };
+            let [off_by, limit] =
+                [left.off_by, left.limit].map(|size| show_difference(judged.item, size, system));
+            let limit = show_size(judged.item, left.limit, system).unwrap_or(limit);
+            format!("{}: {off_by} {side} {limit}", marked(left.severity))
+        }
+    }];
+    if let Some(advice) = judged.verdict.advice() {
+        let wanted = judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, system));
+        lines.push(format!("wanted: {wanted}"));
+        lines.push(format!("adjust: {}", checked.adjust(advice)));
+        lines.push(format!("if left: {}", advice.left_so));
+    }
+    lines
+}
+
+const fn word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Advise => "LOOK AT",
+        Severity::Warn => "OUTSIDE",
+        Severity::Stop => "STOP",
+    }
+}
+
+fn marked(severity: Severity) -> String {
+    let style = if severity == Severity::Advise { BOLD } else { BAD };
+    format!("{style}{}{style:#}", word(severity))
+}
+
+fn show_size(item: Item, size: f64, system: UnitSystem) -> Option<String> {
+    let Kind::Size(dimension, _) = item.kind() else { return None };
+    Some(format(size, dimension, system))
+}
+
+/// A difference of temperatures is none of their zeros.
+fn show_difference(item: Item, size: f64, system: UnitSystem) -> String {
+    match item.kind() {
+        Kind::Size(dimension, _) => format(size, dimension.of_differences(), system),
+        Kind::Words(_) | Kind::Gas => size.to_string(),
+    }
+}
+
+/// The cautions that stand at the head.
+pub fn cautions() -> String {
+    let mut text = format!("{BOLD}Before anything else{BOLD:#}\n");
+    for caution in CAUTIONS {
+        line!(&mut text, "  - {caution}");
+    }
+    text
+}
+
+/// The whole setup.
+pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, system: UnitSystem) -> String {
+    let mut text = String::new();
+    let joint = sheet.joint.as_ref().map_or(String::new(), |joint| format!(" of {joint}"));
+    line!(&mut text, "{BOLD}Setup{joint}{BOLD:#}");
+    line!(&mut text, "procedure: {}", procedure.title());
+    line!(&mut text, "{}", signed(sheet, procedure));
+    line!(&mut text, "");
+    verdict(&mut text, checked, system);
+    for (place, items) in Item::PLACES {
+        line!(&mut text, "");
+        line!(&mut text, "{BOLD}{place}{BOLD:#}");
+        for judged in checked.settings.iter().filter(|judged| items.contains(&judged.item)) {
+            setting(&mut text, judged, system);
+        }
+    }
+    line!(&mut text, "");
+    line!(&mut text, "{BOLD}what belongs together{BOLD:#}");
+    for fit in &checked.fits {
+        let mark = match fit.is_good {
+            Some(true) => format!("{GOOD}good{GOOD:#}   "),
+            Some(false) => format!("{BOLD}LOOK AT{BOLD:#}"),
+            None => format!("{FAINT}-{FAINT:#}      "),
+        };
+        line!(&mut text, "  {mark}  {}: {}", fit.name, fit.words(system));
+    }
+    text
+}
+
+/// Who signed it off, and whether on this procedure.
+pub fn signed(sheet: &SetupSheet, procedure: &ProcedureFile) -> String {
+    let Some(signature) = &sheet.signature else { return "not signed off".to_owned() };
+    let other = if signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256) {
+        ""
+    } else {
+        ", on another text of the procedure than this one"
+    };
+    let stood = if signature.is_within_procedure { "within" } else { "outside" };
+    format!("signed off by {} at {}, {stood} the procedure{other}", signature.initials, signature.time)
+}
+
+fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
+    if checked.is_within_procedure() {
+        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, as far as it was measured and compared");
+    } else {
+        line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: put these right before the arc");
+    }
+    let mut wrong: Vec<_> =
+        checked.settings.iter().filter_map(|judged| Some((judged.verdict.severity()?, judged))).collect();
+    // The worst first; those as bad stay in order.
+    wrong.sort_by_key(|(severity, _)| std::cmp::Reverse(*severity));
+    for (_, judged) in wrong {
+        let shown = judged.value.map_or(String::new(), |value| judged.item.show(value, system));
+        let mut lines = show_verdict(judged, checked, system).into_iter();
+        let first = lines.next().unwrap_or_default();
+        line!(text, "");
+        line!(text, "  {BOLD}{}{BOLD:#} {shown}  {first}", judged.item.title());
+        for more in lines {
+            line!(text, "      {more}");
+        }
+    }
+}
+
+fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
+    let value = judged.value.map_or("-".to_owned(), |value| judged.item.show(value, system));
+    let wanted = match (judged.wanted, judged.verdict) {
+        (_, Verdict::NotCompared(reason)) => format!("not compared: {reason}"),
+        (None, _) => "not in the procedure".to_owned(),
+        (Some(wanted), _) => show_wanted(judged.item, wanted, system),
+    };
+    let (style, mark) = match judged.verdict {
+        Verdict::Good => (GOOD, "good"),
+        Verdict::NotMeasured => (FAINT, "not measured"),
+        Verdict::NotCompared(_) => (FAINT, "-"),
+        Verdict::Departs(..) | Verdict::Differs(..) => {
+            let severity = judged.verdict.severity().unwrap_or(Severity::Warn);
+            (if severity == Severity::Advise { BOLD } else { BAD }, word(severity))
+        }
+    };
+    line!(
+        text,
+        "  {style}{mark:<12}{style:#} {:<18} {value:>18}   {FAINT}{wanted}{FAINT:#}",
+        judged.item.title()
+    );
+}
+
+/// The setup as one JSON object; sizes are in the house unit named beside them.
+pub fn json(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile) -> Value {
+    let settings: Vec<_> = checked.settings.iter().map(|judged| setting_json(judged, checked)).collect();
+    let fits: Vec<_> = checked
+        .fits
+        .iter()
+        .map(|fit| json!({ "name": fit.name, "fits": fit.is_good, "words": fit.words(UnitSystem::Metric) }))
+        .collect();
+    json!({
+        "cautions": CAUTIONS,
+        "file": sheet.file,
+        "sha256": sheet.sha256,
+        "joint": sheet.joint,
+        "procedure": procedure.identity(),
+        "within_procedure": checked.is_within_procedure(),
+        "settings": settings,
+        "belong_together": fits,
+        "signed": sheet.signature.as_ref().map(|signature| json!({
+            "initials": signature.initials,
+            "time": signature.time,
+            "procedure_sha256": signature.procedure_sha256,
+            "within_procedure": signature.is_within_procedure,
+            "same_procedure": signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256),
+        })),
+    })
+}
+
+fn value_json(value: Measured) -> Value {
+    match value {
+        Measured::Word(word) => json!(word),
+        Measured::Gas(gas) => json!(gas.to_string()),
+        Measured::Size(size) => json!(size),
+    }
+}
+
+fn setting_json(judged: &Judged, checked: &Checked) -> Value {
+    let unit = match judged.item.kind() {
+        Kind::Size(dimension, _) => Some(dimension.units()[0].symbol),
+        Kind::Words(_) | Kind::Gas => None,
+    };
+    let (verdict, reason) = match judged.verdict {
+        Verdict::Good => ("good", None),
+        Verdict::NotMeasured => ("not-measured", None),
+        Verdict::NotCompared(reason) => ("not-compared", Some(reason)),
+        Verdict::Departs(left, _) => (left.severity.name(), None),
+        Verdict::Differs(severity, _) => (severity.name(), None),
+    };
+    let left = match judged.verdict {
+        Verdict::Departs(left, _) => Some(left),
+        _ => None,
+    };
+    let advice = judged.verdict.advice();
+    json!({
+        "setting": judged.item.key(),
+        "value": judged.value.map(value_json),
+        "unit": unit,
+        "verdict": verdict,
+        "reason": reason,
+        "limit": left.map(|left| left.limit),
+        "off_by": left.map(|left| left.off_by),
+        "adjust": advice.map(|advice| checked.adjust(advice)),
+        "if_left": advice.map(|advice| advice.left_so),
+    })
+}

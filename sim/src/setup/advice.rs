@@ -1,0 +1,149 @@
+//! Which way to turn what, and what the band would look like if it were left.
+//!
+//! Decides: the words, in one table. All of it is common practice, no source.
+//! Assumes: the torch stands before the top centre, on the side of the joint that comes up, so that the
+//! pool freezes as it comes over the top. Forward is away from the top centre, back is towards it; on a
+//! machine that turns the other way both are mirrored.
+//! Never: decides whether something is wrong.
+
+use super::item::Item;
+use crate::input::setting::Subject;
+use bandward::Quantity;
+use bandward::rule::Side;
+
+/// What to do about a setting, and what comes of leaving it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Advice {
+    /// What to do; `{forward}` and `{back}` stand for directions.
+    pub adjust: &'static str,
+    /// What the band would look like.
+    pub left_so: &'static str,
+}
+
+const fn say(adjust: &'static str, left_so: &'static str) -> Advice {
+    Advice { adjust, left_so }
+}
+
+impl Item {
+    /// About a size that is too low or too high.
+    pub const fn advice(self, side: Side) -> Advice {
+        match self {
+            Self::Ranged(Subject::Judged(quantity)) => of_quantity(quantity, side),
+            Self::Ranged(subject) => of_setting(subject, side),
+            other => other.mismatch(),
+        }
+    }
+    /// About something that is not what the procedure says.
+    pub const fn mismatch(self) -> Advice {
+        match self {
+            Self::Polarity => say(
+                "exchange the leads at the welder",
+                "arc unsteady, much spatter, band humped and badly fused",
+            ),
+            Self::Rotation => say(
+                "turn it the other way, or move the torch to the other side of the top centre",
+                "torch on the side that goes down: high, humped bands",
+            ),
+            Self::TorchSide => say(
+                "move the torch to the side that comes up: {forward}",
+                "the pool runs back over the band: high, humped bands",
+            ),
+            Self::CoolantBeforeArc => say(
+                "start the pump and see the water come back before the arc",
+                "the torch burns up within seconds, the wire sticks in the tip",
+            ),
+            Self::GasMixture => say(
+                "change the bottle; another gas asks for other amps, volts and weave",
+                "the metal transfer changes: spatter, uneven band, more melting of the joint",
+            ),
+            Self::NozzleBore => say(
+                "fit the nozzle of the procedure; a larger one needs more gas",
+                "gas cover thinner or blown apart: pores",
+            ),
+            Self::WireDiameter => say(
+                "change the wire, tip and rolls, or the procedure",
+                "other current, other height, other melting: nothing below holds",
+            ),
+            Self::OutsideDiameter => say(
+                "keep the surface speed of the procedure: turn time in proportion to the diameter",
+                "smaller: faster to heat through; larger at the same turn time: thin band",
+            ),
+            Self::Ranged(_) => say("set it as the procedure says", "not the band of the procedure"),
+        }
+    }
+}
+
+const fn of_quantity(quantity: Quantity, side: Side) -> Advice {
+    use Quantity::{
+        CoolantFlow, Current, GasFlow, Preheat, StepOver, TurnTime, Voltage, WeaveRate, WeaveWidth,
+    };
+    use Side::{High, Low};
+    match (quantity, side) {
+        (Current, Low) => {
+            say("more wire feed, or the torch nearer", "cold band: high and narrow, edges not fused")
+        }
+        (Current, High) => say(
+            "less wire feed, or the torch further away",
+            "deep melting: hard grains sink and thin out, wide runny pool",
+        ),
+        (Voltage, Low) => say(
+            "more volts; never start below the floor",
+            "pool cool and quick to freeze: ropy band, spatter, metal passing in short circuits",
+        ),
+        (Voltage, High) => say("fewer volts", "pool hot, fluid and hard to control: flat, runny band"),
+        (GasFlow, Low) => say("open the flow meter; look for leaks and wind", "pores and soot"),
+        (GasFlow, High) => say("close the flow meter a little", "swirling gas draws air in: pores"),
+        (CoolantFlow, Low) => {
+            say("look for kinks, dirt and low water", "the torch overheats, the wire sticks")
+        }
+        (CoolantFlow, High) => say("throttle the pump", "no change to the band; hoses and seals suffer"),
+        (WeaveRate, Low) => say("faster weave", "coarse ripples, saw-toothed edges"),
+        (WeaveRate, High) => say("slower weave", "edges thinly covered, pool whipped"),
+        (WeaveWidth, Low) => say("wider weave", "narrow, high band; a groove to the next one"),
+        (WeaveWidth, High) => say("narrower weave", "wide, thin band; edges cold and badly covered by gas"),
+        (TurnTime, Low) => say("turn slower", "thin band"),
+        (TurnTime, High) => say("turn faster", "metal piles up: high band, hot joint"),
+        (StepOver, Low) => say("longer step", "too much overlap: a ridge where bands meet"),
+        (StepOver, High) => say("shorter step", "too little overlap: a groove or bare metal between bands"),
+        (Preheat, Low) => say("heat on, evenly all round", "cracks beside and under the band, poor fusion"),
+        (Preheat, High) => say("let it cool", "soft joint, runny pool that sags"),
+        (_, Low) => say("raise it", "not the band of the procedure"),
+        (_, High) => say("lower it", "not the band of the procedure"),
+    }
+}
+
+const fn of_setting(subject: Subject, side: Side) -> Advice {
+    use Side::{High, Low};
+    match (subject, side) {
+        (Subject::StickOut, Low) => say(
+            "torch further away",
+            "more current: hot, runny pool; spatter in the nozzle, wire burns back to the tip",
+        ),
+        (Subject::StickOut, High) => {
+            say("torch nearer", "less current: cold, high band; gas cover poor, arc wanders")
+        }
+        (Subject::TipRecess, Low) => {
+            say("set the tip deeper in the nozzle", "tip too hot: wire sticks, spatter")
+        }
+        (Subject::TipRecess, High) => {
+            say("set the tip further out", "true stick-out longer than it looks: less current, cold band")
+        }
+        (Subject::TorchAngle, Low) => say("lean the torch more", "pool held back: narrow, high band"),
+        (Subject::TorchAngle, High) => say(
+            "stand the torch more upright",
+            "pool pushed ahead of the arc: thin edges, spatter, gas blown off",
+        ),
+        (Subject::TorchOffset, Low) => {
+            say("move the torch away from the top centre: {forward}", "too far back: high, humped bands")
+        }
+        (Subject::TorchOffset, High) => say(
+            "move the torch towards the top centre: {back}",
+            "too far forward: the pool rolls off the front",
+        ),
+        (Subject::WireFeed, Low) => say("more wire feed", "fewer amps and less metal: thin, cold band"),
+        (Subject::WireFeed, High) => say("less wire feed", "more amps and more metal: high band, hot pool"),
+        (Subject::BandHeight, Low) => say("turn slower", "too little left to wear"),
+        (Subject::BandHeight, High) => say("turn faster", "stands proud: catches and chips"),
+        (Subject::Judged(quantity), side) => of_quantity(quantity, side),
+    }
+}

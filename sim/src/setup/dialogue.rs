@@ -1,0 +1,138 @@
+//! The settings asked for one by one.
+//!
+//! Decides: the order, and what the keys mean.
+//! Assumes: lines come from a person, one answer each; the end of the input means stop.
+//! Never: accepts what a file would refuse.
+
+use super::check::{check, judge, wanted};
+use super::item::Item;
+use super::sheet::{Entry, SetupSheet};
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::report::setup::{show_verdict, show_wanted};
+use crate::report::style::{BAD, BOLD, FAINT};
+use std::io::{self, BufRead, Write};
+
+/// What a person answered.
+enum Answer {
+    Next,
+    Back,
+    Stop,
+}
+
+/// Asks for every setting; what was already measured stands as the answer until another is given.
+///
+/// # Errors
+/// The terminal cannot be read or written.
+pub fn ask(
+    sheet: SetupSheet,
+    procedure: &ProcedureFile,
+    system: UnitSystem,
+    input: &mut impl BufRead,
+    output: &mut impl Write,
+) -> io::Result<SetupSheet> {
+    let items: Vec<_> = Item::all().collect();
+    let mut dialogue = Dialogue { sheet, procedure, system, input, output };
+    writeln!(
+        dialogue.output,
+        "{FAINT}Enter: leave out, or keep what stands there   b: back   q: stop here{FAINT:#}"
+    )?;
+    let mut at = 0;
+    while let Some(&item) = items.get(at) {
+        dialogue.heading(item)?;
+        write!(dialogue.output, "{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len())?;
+        match dialogue.ask(item)? {
+            Answer::Next => at += 1,
+            Answer::Back => at = at.saturating_sub(1),
+            Answer::Stop => break,
+        }
+    }
+    Ok(dialogue.sheet)
+}
+
+/// Asks for the initials of whoever signs off; `None` where nobody does.
+///
+/// # Errors
+/// The terminal cannot be read or written.
+pub fn ask_initials(input: &mut impl BufRead, output: &mut impl Write) -> io::Result<Option<String>> {
+    loop {
+        write!(output, "{BOLD}initials{BOLD:#} to sign off (Enter: leave it unsigned) > ")?;
+        output.flush()?;
+        let Some(line) = read_line(input)? else { return Ok(None) };
+        if line.is_empty() {
+            return Ok(None);
+        }
+        match super::sheet::initials(&line) {
+            Ok(initials) => return Ok(Some(initials)),
+            Err(allowed) => writeln!(output, "   {BAD}not accepted{BAD:#}; allowed: {allowed}")?,
+        }
+    }
+}
+
+/// `None` at the end of the input.
+fn read_line(input: &mut impl BufRead) -> io::Result<Option<String>> {
+    let mut line = String::new();
+    Ok((input.read_line(&mut line)? > 0).then(|| line.trim().to_owned()))
+}
+
+struct Dialogue<'a, I, O> {
+    sheet: SetupSheet,
+    procedure: &'a ProcedureFile,
+    system: UnitSystem,
+    input: &'a mut I,
+    output: &'a mut O,
+}
+
+impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
+    /// Names the place where the first of its settings is asked.
+    fn heading(&mut self, item: Item) -> io::Result<()> {
+        match Item::PLACES.iter().find(|(_, items)| items.first() == Some(&item)) {
+            Some((place, _)) => writeln!(self.output, "\n{BOLD}{place}{BOLD:#}"),
+            None => Ok(()),
+        }
+    }
+    /// One setting, until an answer is accepted.
+    fn ask(&mut self, item: Item) -> io::Result<Answer> {
+        let rotation = check(&self.sheet, self.procedure).rotation;
+        let wanted = wanted(item, self.procedure, rotation);
+        let range =
+            wanted.map_or("not in the procedure".to_owned(), |wanted| show_wanted(item, wanted, self.system));
+        writeln!(self.output, "{BOLD}{}{BOLD:#}, {}: {range}", item.title(), item.how())?;
+        loop {
+            let standing =
+                self.sheet.value(item).map(|value| format!(" [{}]", item.show(value, self.system)));
+            let standing = standing.unwrap_or_default();
+            write!(self.output, "      measured, {}{standing} > ", item.prompt(self.system))?;
+            self.output.flush()?;
+            let Some(typed) = read_line(self.input)? else { return Ok(Answer::Stop) };
+            match typed.as_str() {
+                "" => return Ok(Answer::Next),
+                "b" => return Ok(Answer::Back),
+                "q" => return Ok(Answer::Stop),
+                _ => {}
+            }
+            if self.accept(item, &typed)? {
+                return Ok(Answer::Next);
+            }
+        }
+    }
+    /// Takes an answer, and says at once how it stands.
+    fn accept(&mut self, item: Item, typed: &str) -> io::Result<bool> {
+        let written = item.complete(typed, self.system);
+        let value = match item.parse(&written) {
+            Ok(value) => value,
+            Err(refusal) => {
+                let (problem, allowed) = (refusal.problem, refusal.allowed);
+                writeln!(self.output, "      {BAD}not accepted{BAD:#}: {problem}; allowed: {allowed}")?;
+                return Ok(false);
+            }
+        };
+        self.sheet.put(Entry { item, value, written });
+        let checked = check(&self.sheet, self.procedure);
+        let judged = judge(item, &self.sheet, self.procedure, checked.rotation);
+        for line in show_verdict(&judged, &checked, self.system) {
+            writeln!(self.output, "      {line}")?;
+        }
+        Ok(true)
+    }
+}

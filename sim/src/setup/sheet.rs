@@ -1,0 +1,192 @@
+//! The setup file: what was measured before the arc, and who signed it off.
+//!
+//! Decides: what the tables of a setup file mean.
+//! Assumes: nothing; whatever is wrong in the file is told, all of it.
+//! Never: judges a setting.
+
+use super::item::{Item, Measured};
+use crate::input::diagnostic::InputErrors;
+use crate::input::document::{Document, Section};
+use crate::input::hash::sha256_hex;
+use crate::input::source::Source;
+use anyhow::Context as _;
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// One thing that was measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// What it is.
+    pub item: Item,
+    /// What was found.
+    pub value: Measured,
+    /// As it was written.
+    pub written: String,
+}
+
+/// Who signed a setup off, and on what.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Signature {
+    /// Initials.
+    pub initials: String,
+    /// When: RFC 3339.
+    pub time: String,
+    /// SHA-256 of the procedure it was compared with, in hexadecimal.
+    pub procedure_sha256: String,
+    /// Was nothing outside that procedure?
+    pub is_within_procedure: bool,
+}
+
+/// A setup as it was read from its file.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SetupSheet {
+    /// Name of the file, as the user gave it; empty for one just asked for.
+    pub file: String,
+    /// SHA-256 of its text, in hexadecimal; empty for one just asked for.
+    pub sha256: String,
+    /// Which joint it is for.
+    pub joint: Option<String>,
+    /// What was measured.
+    pub entries: Vec<Entry>,
+    /// Who signed it off.
+    pub signature: Option<Signature>,
+}
+
+impl SetupSheet {
+    /// Reads a file.
+    ///
+    /// # Errors
+    /// The file cannot be read, or [`InputErrors`].
+    pub fn read(path: &Path) -> anyhow::Result<Self> {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read setup {name}"))?;
+        Ok(Self::parse(&name, &text)?)
+    }
+    /// Reads the text of a file; `file` is its name in messages.
+    ///
+    /// # Errors
+    /// All faults in the text.
+    pub fn parse(file: &str, text: &str) -> Result<Self, InputErrors> {
+        let source = Source::new(file, text);
+        let document = Document::new(&source);
+        let root = document.root();
+        let header = root.section("setup");
+        let joint = header.text("joint").map(|joint| joint.value);
+        header.finish();
+        root.require("measured", "a table [measured] with what was measured");
+        let entries = read_entries(root.section("measured"));
+        let signature = read_signature(root.section("signed"));
+        root.finish();
+        document.finish()?;
+        let (file, sha256) = (file.to_owned(), sha256_hex(text.as_bytes()));
+        Ok(Self { file, sha256, joint, entries, signature })
+    }
+    /// Puts what was measured in its place, instead of what stood there; a sign-off is void then.
+    pub fn put(&mut self, entry: Entry) {
+        self.signature = None;
+        self.entries.retain(|other| other.item != entry.item);
+        self.entries.push(entry);
+        let place = |item: Item| Item::all().position(|other| other == item);
+        self.entries.sort_by_key(|entry| place(entry.item));
+    }
+    /// What was measured of an item.
+    pub fn value(&self, item: Item) -> Option<Measured> {
+        self.entries.iter().find(|entry| entry.item == item).map(|entry| entry.value)
+    }
+    /// What was measured of an item that has a size, in the house unit.
+    pub fn size(&self, item: Item) -> Option<f64> {
+        match self.value(item) {
+            Some(Measured::Size(size)) => Some(size),
+            _ => None,
+        }
+    }
+    /// The word that was chosen for an item that has words.
+    pub fn word(&self, item: Item) -> Option<&'static str> {
+        match self.value(item) {
+            Some(Measured::Word(word)) => Some(word),
+            _ => None,
+        }
+    }
+    /// The text of a file that [`SetupSheet::parse`] reads back.
+    pub fn to_text(&self) -> String {
+        let mut text = String::from("# A setup before the arc; written by `bandward setup`.\n[setup]\n");
+        let mut pair = |key: &str, value: &str| {
+            // TOML's own quoting.
+            let _ = writeln!(text, "{key} = {}", toml::Value::String(value.to_owned()));
+        };
+        if let Some(joint) = &self.joint {
+            pair("joint", joint);
+        }
+        text.push_str("\n[measured]\n");
+        for entry in &self.entries {
+            let _ = writeln!(text, "{} = {}", entry.item.key(), toml::Value::String(entry.written.clone()));
+        }
+        if let Some(signature) = &self.signature {
+            let _ = write!(
+                text,
+                "\n[signed]\ninitials = {:?}\ntime = {:?}\nprocedure_sha256 = {:?}\nwithin_procedure = {}\n",
+                signature.initials, signature.time, signature.procedure_sha256, signature.is_within_procedure,
+            );
+        }
+        text
+    }
+}
+
+fn read_entries(section: Section<'_>) -> Vec<Entry> {
+    let read = |item: Item| {
+        let text = section.text(item.key())?;
+        match item.parse(&text.value) {
+            Ok(value) => Some(Entry { item, value, written: text.value }),
+            Err(refusal) => {
+                section.fault(&text.place, refusal.problem, refusal.allowed);
+                None
+            }
+        }
+    };
+    let entries = Item::all().filter_map(read).collect();
+    section.finish();
+    entries
+}
+
+/// Initials: one to eight letters, digits, points or hyphens.
+///
+/// # Errors
+/// Says what is allowed.
+pub fn initials(text: &str) -> Result<String, String> {
+    let is_plain = |character: char| character.is_alphanumeric() || ".-".contains(character);
+    let is_sound = (1..=8).contains(&text.chars().count()) && text.chars().all(is_plain);
+    if is_sound { Ok(text.to_owned()) } else { Err(INITIALS.to_owned()) }
+}
+
+const INITIALS: &str = "one to eight letters, digits, points or hyphens";
+
+fn read_signature(section: Section<'_>) -> Option<Signature> {
+    if !section.is_present() {
+        return None;
+    }
+    for key in ["initials", "time", "procedure_sha256", "within_procedure"] {
+        section.require(key, "a sign-off has initials, time, procedure_sha256 and within_procedure");
+    }
+    let checked = |key, is_sound: fn(&str) -> bool, allowed: &str| {
+        let text = section.text(key)?;
+        if is_sound(&text.value) {
+            return Some(text.value);
+        }
+        section.fault(&text.place, format!("`{}` does not fit here", text.value), allowed);
+        None
+    };
+    let name = checked("initials", |text| initials(text).is_ok(), INITIALS);
+    let time = checked(
+        "time",
+        |text| text.parse::<jiff::Timestamp>().is_ok(),
+        "a time with its offset: such as \"2026-03-01T07:30:00+01:00\"",
+    );
+    let hash = checked(
+        "procedure_sha256",
+        |text| text.len() == 64 && text.bytes().all(|byte| byte.is_ascii_hexdigit()),
+        "64 hexadecimal digits",
+    );
+    let within = section.flag("within_procedure").map(|flag| flag.value);
+    section.finish();
+    Some(Signature { initials: name?, time: time?, procedure_sha256: hash?, is_within_procedure: within? })
+}
