@@ -115,6 +115,12 @@ impl Upload {
     }
 }
 
+/// CRC-32/ISO-HDLC of the postcard form of a procedure, by which host and board know it.
+pub fn crc_of(procedure: &Procedure) -> u32 {
+    let mut bytes = [0; LONGEST_PROCEDURE];
+    postcard::to_slice(procedure, &mut bytes).map_or(0, |bytes| crc(bytes))
+}
+
 /// A procedure from all of its postcard form, checked whole.
 pub(crate) fn decode(bytes: &[u8], hard_limits: &HardLimits) -> Result<Procedure, UploadError> {
     let Ok((procedure, [])) = postcard::take_from_bytes::<Procedure>(bytes) else {

@@ -8,8 +8,10 @@
 
 use core::convert::Infallible;
 use core::ptr::{addr_of, read_volatile, write_volatile};
-use cortex_m::peripheral::SYST;
+use cortex_m::interrupt::InterruptNumber;
 use cortex_m::peripheral::syst::SystClkSource;
+use cortex_m::peripheral::{NVIC, SYST};
+use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
 
 /// A serial port: an Arm CMSDK APB UART.
 pub struct Uart {
@@ -19,17 +21,41 @@ pub struct Uart {
 const DATA: usize = 0x00;
 const STATE: usize = 0x04;
 const CONTROL: usize = 0x08;
+const INTERRUPT_CLEAR: usize = 0x0c;
 const BAUD_DIVIDER: usize = 0x10;
 const TRANSMITTER_FULL: u32 = 1;
 const RECEIVER_FULL: u32 = 2;
+
+/// The interrupt line of the first port's receiver.
+#[derive(Clone, Copy)]
+struct ReceiverLine;
+
+// SAFETY: line 0 of this machine's interrupt controller; the number never changes.
+unsafe impl InterruptNumber for ReceiverLine {
+    fn number(self) -> u16 {
+        0
+    }
+}
 
 impl Uart {
     /// The first port, switched on.
     pub fn first() -> Self {
         let uart = Self { base: 0x4000_4000 };
         uart.write_register(BAUD_DIVIDER, 16);
-        uart.write_register(CONTROL, 0b11);
+        // Transmitter, receiver, and the receiver's interrupt: it ends `wait`, and nothing else.
+        uart.write_register(CONTROL, 0b1011);
+        cortex_m::interrupt::disable();
+        // SAFETY: interrupts are disabled for good, so that no handler runs; the line only wakes.
+        unsafe { NVIC::unmask(ReceiverLine) };
         uart
+    }
+    /// Sleeps until a byte has come.
+    pub fn wait(&mut self) {
+        self.write_register(INTERRUPT_CLEAR, 0b10);
+        NVIC::unpend(ReceiverLine);
+        if self.read_register(STATE) & RECEIVER_FULL == 0 {
+            cortex_m::asm::wfi();
+        }
     }
     fn read_register(&self, offset: usize) -> u32 {
         // SAFETY: a register of the UART at `base`, word-aligned; reading it has no effect on memory.
@@ -71,6 +97,129 @@ impl embedded_io::Write for Uart {
     }
     fn flush(&mut self) -> Result<(), Infallible> {
         while self.read_register(STATE) & TRANSMITTER_FULL != 0 {}
+        Ok(())
+    }
+}
+
+/// A lamp on the board, standing in for a relay, a lamp or a horn.
+pub struct Led {
+    mask: u32,
+}
+
+const LEDS: *mut u32 = 0x4002_8000 as *mut u32;
+
+impl Led {
+    /// The lamp with this number, 0 or 1.
+    pub const fn number(number: u32) -> Self {
+        Self { mask: 1 << number }
+    }
+    fn change(&self, set: bool) {
+        // SAFETY: the lamp register of the board; one thread, so no write comes in between.
+        unsafe {
+            let before = read_volatile(LEDS);
+            write_volatile(LEDS, if set { before | self.mask } else { before & !self.mask });
+        }
+    }
+}
+
+impl embedded_hal::digital::ErrorType for Led {
+    type Error = Infallible;
+}
+
+impl embedded_hal::digital::OutputPin for Led {
+    fn set_low(&mut self) -> Result<(), Infallible> {
+        self.change(false);
+        Ok(())
+    }
+    fn set_high(&mut self) -> Result<(), Infallible> {
+        self.change(true);
+        Ok(())
+    }
+}
+
+/// The watchdog timer: an Arm CMSDK APB watchdog.
+pub struct CmsdkWatchdog;
+
+const WATCHDOG: usize = 0x4000_8000;
+
+impl CmsdkWatchdog {
+    /// Starts it: without being fed for `seconds` it asks, and after as long again it resets.
+    pub fn start(seconds: u32) -> Self {
+        const UNLOCK: u32 = 0x1acc_e551;
+        let watchdog = Self;
+        watchdog.write_register(0xc00, UNLOCK);
+        watchdog.write_register(0x00, seconds.saturating_mul(25_000_000));
+        watchdog.write_register(0x08, 0b11);
+        watchdog
+    }
+    fn write_register(&self, offset: usize, value: u32) {
+        let _ = self;
+        // SAFETY: a register of the watchdog; writing it has no effect on memory.
+        unsafe { write_volatile((WATCHDOG + offset) as *mut u32, value) }
+    }
+}
+
+impl crate::outputs::Watchdog for CmsdkWatchdog {
+    fn feed(&mut self) {
+        self.write_register(0x0c, 1);
+    }
+    /// This machine keeps no cause of its last reset.
+    fn caused_reset(&self) -> bool {
+        false
+    }
+}
+
+/// Flash in memory, for a machine that has none: the same rules, but empty after every start.
+pub struct MemoryFlash<const BYTES: usize> {
+    bytes: [u8; BYTES],
+}
+
+impl<const BYTES: usize> MemoryFlash<BYTES> {
+    /// Erased.
+    pub const fn new() -> Self {
+        Self { bytes: [0xff; BYTES] }
+    }
+    fn part(&mut self, offset: u32, length: usize) -> Result<&mut [u8], NorFlashErrorKind> {
+        let from = offset as usize;
+        self.bytes.get_mut(from..from.saturating_add(length)).ok_or(NorFlashErrorKind::OutOfBounds)
+    }
+}
+
+impl<const BYTES: usize> Default for MemoryFlash<BYTES> {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl<const BYTES: usize> ErrorType for MemoryFlash<BYTES> {
+    type Error = NorFlashErrorKind;
+}
+
+impl<const BYTES: usize> ReadNorFlash for MemoryFlash<BYTES> {
+    const READ_SIZE: usize = 1;
+
+    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Self::Error> {
+        let part = self.part(offset, bytes.len())?;
+        bytes.copy_from_slice(part);
+        Ok(())
+    }
+    fn capacity(&self) -> usize {
+        BYTES
+    }
+}
+
+impl<const BYTES: usize> NorFlash for MemoryFlash<BYTES> {
+    const WRITE_SIZE: usize = 4;
+    const ERASE_SIZE: usize = 4096;
+
+    fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
+        self.part(from, to.saturating_sub(from) as usize)?.fill(0xff);
+        Ok(())
+    }
+    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Self::Error> {
+        for (held, byte) in self.part(offset, bytes.len())?.iter_mut().zip(bytes) {
+            *held &= byte;
+        }
         Ok(())
     }
 }

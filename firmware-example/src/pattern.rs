@@ -46,7 +46,13 @@ impl Pattern {
         // also too short.
         let short = i % 166 < 20;
         let faulty = (700_000..760_000).contains(&i);
-        let volts = if short { 12 } else if faulty { 22 } else { 29 };
+        let volts = if short {
+            12
+        } else if faulty {
+            22
+        } else {
+            29
+        };
         let amperes = if short { 360 } else { 280 };
         let voltage = Voltage::from_milli(volts * 1000).to_bits() + self.noise(6000);
         let current = Current::from_milli(amperes * 1000).to_bits() + self.noise(2000);
@@ -81,10 +87,10 @@ impl Iterator for Pattern {
         }
         let i = self.index;
         let mut sample = self.electrical(Sample::at(u64::from(i) * u64::from(PERIOD_US)));
-        if i % 100 == 0 {
+        if i.is_multiple_of(100) {
             sample = self.slow(sample);
         }
-        if i % 1000 == 0 {
+        if i.is_multiple_of(1000) {
             let work = Temperature::from_milli(120_000 + i64::from(i) / 10).to_bits() + self.noise(300);
             let carriage = Length::from_milli(if i < 470_000 { 0 } else { 25_000 }).to_bits();
             sample = sample.with_raw(Channel::Work, work).with_raw(Channel::Carriage, carriage);

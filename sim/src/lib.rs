@@ -8,6 +8,7 @@ pub mod formulas;
 pub mod input;
 pub mod plan;
 pub mod preferences;
+pub mod link;
 pub mod process;
 pub mod recording;
 pub mod replay;

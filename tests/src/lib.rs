@@ -1,6 +1,8 @@
 //! What several of the checks in `tests/` share.
 
 pub mod browser;
+pub mod emulator;
 pub mod flash;
 pub mod heard;
+pub mod image;
 pub mod program;

@@ -92,7 +92,7 @@ fn longest_record() -> BandRecord {
 
 #[test]
 fn the_longest_messages_fit() {
-    let report = Report::Journal { number: u32::MAX, record: longest_record() };
+    let report = Report::<&[u8]>::Journal { number: u32::MAX, record: longest_record() };
     let length = postcard::to_allocvec(&report).unwrap().len();
     assert!(length <= LONGEST_MESSAGE, "{length}");
     let piece = [0xff; LONGEST_PIECE];

@@ -95,9 +95,10 @@ pub enum Refusal {
     Storage,
 }
 
-/// From the board to the host.
+/// From the board to the host. `Bytes` is how a run of raw bytes is held: a slice on the board,
+/// something that owns them on a host.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Report<'a> {
+pub enum Report<Bytes> {
     /// The board is there and took the request.
     Ready {
         /// CRC-32/ISO-HDLC of the postcard form of the procedure in force.
@@ -134,7 +135,7 @@ pub enum Report<'a> {
     /// No more band records.
     JournalEnd,
     /// A block of the black box, oldest first; see [`crate::delta`].
-    BlackBox(#[serde(borrow)] &'a [u8]),
+    BlackBox(Bytes),
     /// No more blocks.
     BlackBoxEnd,
     /// The board did not do as asked.

@@ -20,7 +20,7 @@ struct Link {
 }
 
 impl Link {
-    fn send(&mut self, report: &Report<'_>) {
+    fn send(&mut self, report: &Report<&[u8]>) {
         black_box(self.sender.frame(report, &mut self.frame));
     }
 }

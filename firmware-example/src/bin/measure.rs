@@ -70,7 +70,8 @@ fn whole_batches(ticks: &Ticks) {
         }
     }
     monitor.finish(&mut sink);
-    let mean = |ticks: u64, batches: u64| ticks * u64::from(INSTRUCTIONS_A_TICK) / (batches * BATCH as u64).max(1);
+    let mean =
+        |ticks: u64, batches: u64| ticks * u64::from(INSTRUCTIONS_A_TICK) / (batches * BATCH as u64).max(1);
     println!("mean_instructions={}", mean(all, batches));
     println!("mean_arc_instructions={}", mean(arc, arc_batches));
     println!("events={}", sink.events);

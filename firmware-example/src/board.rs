@@ -1,0 +1,342 @@
+//! The board program: samples in, outputs and reports out.
+//!
+//! Decides: what happens with a sample, and with a request from the host.
+//! Assumes: `sample` is called at the declared rate and `poll` in the time between.
+//! Never: lets the host move an output, or change the procedure while the arc burns.
+
+use crate::link::Link;
+use crate::outputs::{Annunciator, Pins, Watchdog};
+use bandward::blackbox::BlackBox;
+use bandward::event::{Event, Sink};
+use bandward::hard_limits::HardLimits;
+use bandward::journal::Journal;
+use bandward::procedure_store::ProcedureStore;
+use bandward::upload::{Upload, crc_of};
+use bandward::wire::{Counts, LONGEST_PIECE, Outputs, Receiver, Refusal, Report, Request, Telemetry};
+use bandward::{Acquisition, AlarmKind, BandRecord, Monitor, Phase, Procedure, Sample, Severity, delta};
+use embedded_hal::digital::OutputPin;
+use embedded_io::{Read, ReadReady, Write};
+use embedded_storage::nor_flash::NorFlash;
+
+/// The drivers of one board.
+pub trait Hardware {
+    /// The serial port to the host.
+    type Serial: Read + ReadReady + Write;
+    /// The pin of the hold relay.
+    type Relay: OutputPin;
+    /// The pin of the lamp.
+    type Lamp: OutputPin;
+    /// The pin of the horn.
+    type Horn: OutputPin;
+    /// The watchdog timer.
+    type Watchdog: Watchdog;
+    /// A flash, or a part of one that erases on its own.
+    type Flash: NorFlash;
+}
+
+/// What the integrator chooses.
+#[derive(Clone, Debug)]
+pub struct Configuration {
+    /// How samples come from the inputs.
+    pub acquisition: Acquisition,
+    /// The widest ranges any procedure may allow.
+    pub hard_limits: HardLimits,
+    /// Time between two reports of the state, µs.
+    pub telemetry_us: u32,
+}
+
+/// The drivers and the parts of the flash, handed over at the start.
+pub struct Parts<H: Hardware> {
+    /// The serial port.
+    pub serial: H::Serial,
+    /// The pins of relay, lamp and horn.
+    pub pins: Pins<H::Relay, H::Lamp, H::Horn>,
+    /// The watchdog timer.
+    pub watchdog: H::Watchdog,
+    /// For band records, with its range in bytes.
+    pub journal: (H::Flash, core::ops::Range<u32>),
+    /// For the procedure, with its range in bytes.
+    pub procedure: (H::Flash, core::ops::Range<u32>),
+}
+
+/// Blocks of the black box: 256 KiB, some five seconds of two channels at 10 kHz.
+pub const BLACK_BOX_BLOCKS: usize = 1024;
+
+/// The whole program but its drivers.
+pub struct Board<H: Hardware> {
+    receiver: Receiver,
+    inner: Inner<H>,
+}
+
+struct Inner<H: Hardware> {
+    configuration: Configuration,
+    monitor: Monitor,
+    watch: Watch<H>,
+    pins: Pins<H::Relay, H::Lamp, H::Horn>,
+    driven: Option<Outputs>,
+    watchdog: H::Watchdog,
+    journal: Option<Journal<H::Flash>>,
+    store: Option<ProcedureStore<H::Flash>>,
+    upload: Upload,
+    /// Samples judged in the bench test under way.
+    bench: Option<u32>,
+    readings: Sample,
+    told_us: u64,
+}
+
+/// What the monitor tells, as it tells it.
+struct Watch<H: Hardware> {
+    link: Link<H::Serial>,
+    annunciator: Annunciator,
+    black_box: BlackBox<BLACK_BOX_BLOCKS, LONGEST_PIECE>,
+    burning: bool,
+    /// Finished bands on their way to the flash: one step can end one and start the next.
+    finished: [Option<BandRecord>; 2],
+}
+
+impl<H: Hardware> Sink for Watch<H> {
+    fn event(&mut self, event: &Event) {
+        crate::log::event(event);
+        match event {
+            Event::Phase { phase, .. } => {
+                self.burning = matches!(phase, Phase::Strike | Phase::Arc | Phase::Outage);
+            }
+            Event::Alarm(alarm) => {
+                self.annunciator.take(alarm);
+                let worse = matches!(alarm.kind, AlarmKind::Raised | AlarmKind::Escalated);
+                if worse && alarm.severity == Severity::Stop {
+                    self.black_box.freeze();
+                }
+            }
+        }
+        self.link.send(&Report::Event(*event));
+    }
+    fn band(&mut self, record: &BandRecord) {
+        crate::log::band(record);
+        if let Some(slot) = self.finished.iter_mut().find(|slot| slot.is_none()) {
+            *slot = Some(*record);
+        }
+        self.link.send(&Report::Band(*record));
+    }
+}
+
+impl<H: Hardware> Board<H> {
+    /// Starts: looks for the procedure in the flash, and keeps the relay released until the first
+    /// sample is judged. Without a procedure that makes sense it stays released.
+    pub fn new(parts: Parts<H>, configuration: Configuration) -> Self {
+        let (flash, range) = parts.procedure;
+        let mut store = ProcedureStore::new(flash, range).ok();
+        let stored = store.as_mut().and_then(|store| store.load(&configuration.hard_limits).ok()).flatten();
+        let (flash, range) = parts.journal;
+        let mut annunciator = Annunciator::new();
+        annunciator.faults.watchdog_reset = parts.watchdog.caused_reset();
+        annunciator.faults.bad_configuration = !matches!(stored, Some(Ok(_)));
+        let procedure = stored.and_then(Result::ok).unwrap_or_default();
+        let mut inner = Inner {
+            monitor: Monitor::new(procedure, configuration.acquisition),
+            configuration,
+            watch: Watch {
+                link: Link::new(parts.serial),
+                annunciator,
+                black_box: BlackBox::new(),
+                burning: false,
+                finished: [None; 2],
+            },
+            pins: parts.pins,
+            driven: None,
+            watchdog: parts.watchdog,
+            journal: Journal::open(flash, range).ok(),
+            store,
+            upload: Upload::new(),
+            bench: None,
+            readings: Sample::at(0),
+            told_us: 0,
+        };
+        inner.drive();
+        Self { receiver: Receiver::new(), inner }
+    }
+    /// Judges a sample from the inputs. `late` says that it could not be taken in its time.
+    pub fn sample(&mut self, sample: &Sample, late: bool) {
+        let inner = &mut self.inner;
+        inner.watch.annunciator.faults.missed_deadline |= late;
+        inner.watchdog.feed();
+        if inner.bench.is_none() {
+            inner.judge(sample, self.receiver.counts());
+        }
+    }
+    /// Handles what has come over the link: as many bytes as are there, and never waits for one.
+    pub fn poll(&mut self) {
+        let mut byte = [0];
+        let counts = self.receiver.counts();
+        while matches!(self.inner.watch.link.serial.read_ready(), Ok(true)) {
+            if !matches!(self.inner.watch.link.serial.read(&mut byte), Ok(1)) {
+                break;
+            }
+            let [byte] = byte;
+            if let Some(request) = self.receiver.push(byte)
+                && let Err(refusal) = self.inner.handle(request, counts)
+            {
+                self.inner.watch.link.send(&Report::Refused(refusal));
+            }
+        }
+        if self.inner.bench.is_some() {
+            // No inputs are read in a bench test, so `sample` does not feed it.
+            self.inner.watchdog.feed();
+        }
+        self.inner.drive();
+    }
+    /// What it drives.
+    pub fn outputs(&self) -> Outputs {
+        self.inner.watch.annunciator.outputs()
+    }
+    /// The procedure in force.
+    pub fn procedure(&self) -> &Procedure {
+        self.inner.monitor.procedure()
+    }
+    /// The receiver's counts.
+    pub fn counts(&self) -> Counts {
+        self.receiver.counts()
+    }
+    /// The serial driver.
+    pub fn serial(&mut self) -> &mut H::Serial {
+        &mut self.inner.watch.link.serial
+    }
+    /// Gives the drivers back: what a reset does.
+    pub fn into_flash(self) -> (Option<H::Flash>, Option<H::Flash>) {
+        (self.inner.journal.map(Journal::into_flash), self.inner.store.map(ProcedureStore::into_flash))
+    }
+}
+
+impl<H: Hardware> Inner<H> {
+    fn judge(&mut self, sample: &Sample, counts: Counts) {
+        self.watch.black_box.record(sample);
+        self.monitor.step(sample, &mut self.watch);
+        self.watch.annunciator.judged();
+        self.keep_finished();
+        for channel in sample.present().iter() {
+            if let Some(raw) = sample.raw(channel) {
+                self.readings = self.readings.with_raw(channel, raw);
+            }
+        }
+        self.readings.time_us = sample.time_us;
+        self.drive();
+        if sample.time_us.saturating_sub(self.told_us) >= u64::from(self.configuration.telemetry_us) {
+            self.told_us = sample.time_us;
+            self.tell(counts);
+        }
+    }
+    fn tell(&mut self, counts: Counts) {
+        self.watch.link.send(&Report::Telemetry(Telemetry {
+            readings: self.readings,
+            outputs: self.watch.annunciator.outputs(),
+            counts,
+            black_box_frozen: self.watch.black_box.is_frozen(),
+        }));
+    }
+    fn keep_finished(&mut self) {
+        for record in self.watch.finished.iter_mut().filter_map(Option::take) {
+            if let Some(journal) = &mut self.journal {
+                // A flash that fails costs the record, which the host was told, not the watch.
+                let _ = journal.append(&record);
+            }
+        }
+    }
+    fn drive(&mut self) {
+        let outputs = self.watch.annunciator.outputs();
+        if self.driven != Some(outputs) && self.pins.drive(outputs) {
+            self.driven = Some(outputs);
+        }
+    }
+    fn handle(&mut self, request: Request<'_>, counts: Counts) -> Result<(), Refusal> {
+        match request {
+            Request::Hello => self.ready(),
+            Request::Acknowledge => {
+                self.watch.annunciator.acknowledge();
+                self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
+            }
+            Request::BenchStart(acquisition) => {
+                self.only_without_arc()?;
+                self.watch_by(self.monitor.procedure().clone(), acquisition);
+                self.bench = Some(0);
+                self.ready();
+            }
+            Request::BenchSamples(block) => self.bench_samples(block, counts)?,
+            Request::BenchEnd => {
+                let samples = self.bench.take().ok_or(Refusal::NoBenchTest)?;
+                self.monitor.finish(&mut self.watch);
+                self.keep_finished();
+                self.watch.link.send(&Report::BenchDone { samples });
+                self.watch_by(self.monitor.procedure().clone(), self.configuration.acquisition);
+            }
+            Request::UploadStart { length, crc } => {
+                self.upload.start(length, crc).map_err(Refusal::Upload)?;
+            }
+            Request::UploadPiece { offset, bytes } => {
+                self.upload.piece(offset, bytes).map_err(Refusal::Upload)?;
+            }
+            Request::UploadCommit => self.put_in_force()?,
+            Request::ReadJournal { from } => self.read_journal(from)?,
+            Request::ReadBlackBox => {
+                self.only_without_arc()?;
+                let Watch { link, black_box, .. } = &mut self.watch;
+                for block in black_box.blocks() {
+                    link.send(&Report::BlackBox(block));
+                }
+                link.send(&Report::BlackBoxEnd);
+            }
+            Request::ReleaseBlackBox => self.watch.black_box.release(),
+        }
+        Ok(())
+    }
+    fn ready(&mut self) {
+        let procedure_crc = crc_of(self.monitor.procedure());
+        self.watch.link.send(&Report::Ready { procedure_crc });
+    }
+    /// Long transfers and changes wait for the end of the band.
+    fn only_without_arc(&self) -> Result<(), Refusal> {
+        if self.watch.burning { Err(Refusal::ArcBurning) } else { Ok(()) }
+    }
+    /// Watches anew; alarms of the old watch are gone, faults of the board stay.
+    fn watch_by(&mut self, procedure: Procedure, acquisition: Acquisition) {
+        self.monitor = Monitor::new(procedure, acquisition);
+        let faults = self.watch.annunciator.faults;
+        self.watch.annunciator = Annunciator::new();
+        self.watch.annunciator.faults = faults;
+        self.watch.black_box.release();
+        self.watch.burning = false;
+        self.told_us = 0;
+    }
+    fn bench_samples(&mut self, block: &[u8], counts: Counts) -> Result<(), Refusal> {
+        let mut taken = self.bench.ok_or(Refusal::NoBenchTest)?;
+        for sample in delta::Decoder::new(block) {
+            let sample = sample.map_err(|_| Refusal::Malformed)?;
+            self.judge(&sample, counts);
+            taken = taken.saturating_add(1);
+            self.bench = Some(taken);
+        }
+        self.watch.link.send(&Report::Taken { samples: taken });
+        Ok(())
+    }
+    fn put_in_force(&mut self) -> Result<(), Refusal> {
+        self.only_without_arc()?;
+        let (procedure, crc) =
+            self.upload.commit(&self.configuration.hard_limits).map_err(Refusal::Upload)?;
+        let store = self.store.as_mut().ok_or(Refusal::Storage)?;
+        store.store(&procedure).map_err(|_| Refusal::Storage)?;
+        self.watch.annunciator.faults.bad_configuration = false;
+        self.bench = None;
+        self.watch_by(procedure, self.configuration.acquisition);
+        self.watch.link.send(&Report::UploadInForce { crc });
+        Ok(())
+    }
+    fn read_journal(&mut self, from: u32) -> Result<(), Refusal> {
+        self.only_without_arc()?;
+        let journal = self.journal.as_mut().ok_or(Refusal::Storage)?;
+        let link = &mut self.watch.link;
+        journal
+            .read(from, |number, record| link.send(&Report::Journal { number, record: *record }))
+            .map_err(|_| Refusal::Storage)?;
+        link.send(&Report::JournalEnd);
+        Ok(())
+    }
+}

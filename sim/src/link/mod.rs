@@ -1,0 +1,148 @@
+//! The host's end of the serial link to a board.
+//!
+//! Decides: how a board is reached: `tcp:HOST:PORT`, `unix:PATH`, or a serial port as `PATH` or
+//! `PATH@BAUD`.
+//! Assumes: the frames of [`bandward::wire`].
+//! Never: waits without an end.
+
+pub mod session;
+
+use anyhow::{Context, Result, bail};
+use bandward::wire::frame::LONGEST_FRAME;
+use bandward::wire::{Counts, Receiver, Request, Sender};
+use std::io::{ErrorKind, Read, Write};
+use std::net::TcpStream;
+use std::time::{Duration, Instant};
+
+pub use session::Session;
+
+/// Baud of a serial port where none is given.
+pub const DEFAULT_BAUD: u32 = 460_800;
+
+/// What a board says, with its bytes owned.
+pub type Report = bandward::wire::Report<Vec<u8>>;
+
+/// A stream of bytes both ways whose reads give up after a time.
+trait Transport: Read + Write + Send {
+    fn give_up_after(&mut self, wait: Duration) -> std::io::Result<()>;
+}
+
+impl Transport for TcpStream {
+    fn give_up_after(&mut self, wait: Duration) -> std::io::Result<()> {
+        self.set_read_timeout(Some(wait))
+    }
+}
+
+#[cfg(unix)]
+impl Transport for std::os::unix::net::UnixStream {
+    fn give_up_after(&mut self, wait: Duration) -> std::io::Result<()> {
+        self.set_read_timeout(Some(wait))
+    }
+}
+
+impl Transport for Box<dyn serialport::SerialPort> {
+    fn give_up_after(&mut self, wait: Duration) -> std::io::Result<()> {
+        Ok(self.set_timeout(wait)?)
+    }
+}
+
+/// A connection to a board.
+pub struct Link {
+    transport: Box<dyn Transport>,
+    sender: Sender,
+    receiver: Receiver,
+    /// Bytes that have come and were not looked at yet.
+    waiting: Vec<u8>,
+    looked_at: usize,
+}
+
+impl Link {
+    /// Connects to the board at `address`.
+    ///
+    /// # Errors
+    /// Says what could not be opened and what an address looks like.
+    pub fn open(address: &str) -> Result<Self> {
+        let transport = connect(address).with_context(|| {
+            format!("cannot reach a board at {address:?} (allowed: tcp:HOST:PORT, unix:PATH, PATH or PATH@BAUD of a serial port)")
+        })?;
+        Ok(Self {
+            transport,
+            sender: Sender::new(),
+            receiver: Receiver::new(),
+            waiting: Vec::new(),
+            looked_at: 0,
+        })
+    }
+    /// Sends a request.
+    ///
+    /// # Errors
+    /// When the link is lost, or the request is too long for a frame.
+    pub fn send(&mut self, request: &Request<'_>) -> Result<()> {
+        let mut frame = [0; LONGEST_FRAME];
+        let Some(frame) = self.sender.frame(request, &mut frame) else {
+            bail!("the request is too long for a frame of the link");
+        };
+        self.transport
+            .write_all(frame)
+            .and_then(|()| self.transport.flush())
+            .context("the link to the board is lost")
+    }
+    /// The next report, waiting for it no longer than `wait`; `None` when none came in that time.
+    ///
+    /// # Errors
+    /// When the link is lost.
+    pub fn poll(&mut self, wait: Duration) -> Result<Option<Report>> {
+        let until = Instant::now() + wait;
+        loop {
+            while let Some(&byte) = self.waiting.get(self.looked_at) {
+                self.looked_at += 1;
+                if let Some(report) = self.receiver.push::<Report>(byte) {
+                    return Ok(Some(report));
+                }
+            }
+            let left = until.saturating_duration_since(Instant::now());
+            if left.is_zero() || !self.fill(left)? {
+                return Ok(None);
+            }
+        }
+    }
+    /// Reads what is there; returns whether anything was.
+    fn fill(&mut self, wait: Duration) -> Result<bool> {
+        let mut bytes = [0; 4096];
+        self.transport.give_up_after(wait.max(Duration::from_millis(1)))?;
+        match self.transport.read(&mut bytes) {
+            Ok(0) => bail!("the link to the board is lost: the other end closed it"),
+            Ok(count) => {
+                self.waiting.clear();
+                self.waiting.extend_from_slice(&bytes[..count]);
+                self.looked_at = 0;
+                Ok(true)
+            }
+            Err(error) => match error.kind() {
+                ErrorKind::WouldBlock | ErrorKind::TimedOut | ErrorKind::Interrupted => Ok(false),
+                _ => Err(error).context("the link to the board is lost"),
+            },
+        }
+    }
+    /// How the link fares, seen from the host.
+    pub fn counts(&self) -> Counts {
+        self.receiver.counts()
+    }
+}
+
+fn connect(address: &str) -> Result<Box<dyn Transport>> {
+    if let Some(address) = address.strip_prefix("tcp:") {
+        let stream = TcpStream::connect(address)?;
+        stream.set_nodelay(true)?;
+        return Ok(Box::new(stream));
+    }
+    #[cfg(unix)]
+    if let Some(path) = address.strip_prefix("unix:") {
+        return Ok(Box::new(std::os::unix::net::UnixStream::connect(path)?));
+    }
+    let (path, baud) = match address.rsplit_once('@') {
+        Some((path, baud)) => (path, baud.parse().with_context(|| format!("{baud:?} is no baud rate"))?),
+        None => (address, DEFAULT_BAUD),
+    };
+    Ok(Box::new(serialport::new(path, baud).open()?))
+}

@@ -1,0 +1,262 @@
+//! Whole conversations with a board: each asks, and waits for the answer.
+//!
+//! Decides: the order of requests, and how long to wait for an answer.
+//! Assumes: one conversation at a time.
+//! Never: drops what the board says meanwhile: events, bands and states go to the listener.
+
+use super::{Link, Report};
+use anyhow::{Result, anyhow, bail};
+use bandward::delta::Encoder;
+use bandward::upload::crc_of;
+use bandward::wire::frame::crc;
+use bandward::wire::{LONGEST_PIECE, Refusal, Request};
+use bandward::{Acquisition, BandRecord, Procedure, Sample, delta};
+use std::time::{Duration, Instant};
+
+/// How long to wait for an answer.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// How long to wait for the answer to the first request before asking again.
+const ASK_AGAIN: Duration = Duration::from_millis(500);
+
+/// Blocks of samples on their way at one time: enough to keep the line busy, few enough for the
+/// board's receive buffer.
+const BLOCKS_UNDER_WAY: usize = 2;
+
+/// A link, and who listens to what the board says unasked.
+pub struct Session<Listener: FnMut(&Report)> {
+    link: Link,
+    listener: Listener,
+}
+
+impl<Listener: FnMut(&Report)> Session<Listener> {
+    /// Opens the conversation; returns the CRC of the procedure in force too.
+    ///
+    /// # Errors
+    /// When the link is lost or the board does not answer.
+    pub fn open(link: Link, listener: Listener) -> Result<(Self, u32)> {
+        let mut session = Self { link, listener };
+        let until = Instant::now() + PATIENCE;
+        // Asked again and again: the first frame may be lost in the remains of an earlier connection,
+        // and a board whose last frame was somebody else's first takes this one for a repetition.
+        let procedure_crc = loop {
+            session.link.send(&Request::Hello)?;
+            let ready = |report: &Report| match report {
+                Report::Ready { procedure_crc } => Some(*procedure_crc),
+                _ => None,
+            };
+            match session.wait_until(Instant::now() + ASK_AGAIN, ready)? {
+                Some(procedure_crc) => break procedure_crc,
+                None if Instant::now() > until => return Err(no_answer()),
+                None => {}
+            }
+        };
+        Ok((session, procedure_crc))
+    }
+    /// Gives the link back.
+    pub fn into_link(self) -> Link {
+        self.link
+    }
+    fn ask<T>(&mut self, request: &Request<'_>, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
+        self.link.send(request)?;
+        self.wait(answer)
+    }
+    fn wait<T>(&mut self, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
+        self.wait_until(Instant::now() + PATIENCE, answer)?.ok_or_else(no_answer)
+    }
+    fn wait_until<T>(
+        &mut self,
+        until: Instant,
+        mut answer: impl FnMut(&Report) -> Option<T>,
+    ) -> Result<Option<T>> {
+        loop {
+            let left = until.saturating_duration_since(Instant::now());
+            let Some(report) = self.link.poll(left)? else { return Ok(None) };
+            if let Report::Refused(refusal) = report {
+                bail!(explain(refusal));
+            }
+            match answer(&report) {
+                Some(value) => return Ok(Some(value)),
+                None => (self.listener)(&report),
+            }
+        }
+    }
+    /// Acknowledges every active alarm.
+    ///
+    /// # Errors
+    /// When the link is lost.
+    pub fn acknowledge(&mut self) -> Result<()> {
+        self.link.send(&Request::Acknowledge)
+    }
+    /// Passes what the board says to the listener for `wait`.
+    ///
+    /// # Errors
+    /// When the link is lost.
+    pub fn listen(&mut self, wait: Duration) -> Result<()> {
+        let until = Instant::now() + wait;
+        loop {
+            let left = until.saturating_duration_since(Instant::now());
+            match self.link.poll(left)? {
+                Some(report) => (self.listener)(&report),
+                None => return Ok(()),
+            }
+        }
+    }
+    /// Puts a procedure in force on the board.
+    ///
+    /// # Errors
+    /// Says why the board refused it; the one before is in force then.
+    pub fn upload(&mut self, procedure: &Procedure) -> Result<()> {
+        let bytes = postcard::to_allocvec(procedure)?;
+        let length = u16::try_from(bytes.len())?;
+        self.link.send(&Request::UploadStart { length, crc: crc(&bytes) })?;
+        for (piece, offset) in bytes.chunks(LONGEST_PIECE).zip((0..).step_by(LONGEST_PIECE)) {
+            self.link.send(&Request::UploadPiece { offset, bytes: piece })?;
+        }
+        let in_force = self.ask(&Request::UploadCommit, |report| match report {
+            Report::UploadInForce { crc } => Some(*crc),
+            _ => None,
+        })?;
+        if in_force != crc_of(procedure) {
+            bail!("the board has put another procedure in force than the one sent");
+        }
+        Ok(())
+    }
+    /// Has the board judge `samples` in a bench test; returns how many it judged.
+    ///
+    /// # Errors
+    /// When the board refuses, or has not judged every sample.
+    pub fn bench(
+        &mut self,
+        acquisition: Acquisition,
+        samples: impl IntoIterator<Item = Sample>,
+    ) -> Result<u32> {
+        let sent = self.bench_part(acquisition, samples)?;
+        let judged = self.ask(&Request::BenchEnd, |report| match report {
+            Report::BenchDone { samples } => Some(*samples),
+            _ => None,
+        })?;
+        if judged != sent {
+            bail!("{sent} samples were sent to the board and it judged {judged}");
+        }
+        Ok(judged)
+    }
+    /// Starts a bench test and sends `samples` without ending it: the board stays as they leave it,
+    /// its alarms and its black box with it. Returns how many were sent.
+    ///
+    /// # Errors
+    /// When the board refuses or the link is lost.
+    pub fn bench_part(
+        &mut self,
+        acquisition: Acquisition,
+        samples: impl IntoIterator<Item = Sample>,
+    ) -> Result<u32> {
+        self.ask(&Request::BenchStart(acquisition), |report| {
+            matches!(report, Report::Ready { .. }).then_some(())
+        })?;
+        let mut block = Block::default();
+        let (mut sent, mut under_way) = (0_u32, 0);
+        for sample in samples {
+            if !block.push(&sample) {
+                under_way = self.send_block(&block, under_way)?;
+                block = Block::default();
+                block.push(&sample);
+            }
+            sent += 1;
+        }
+        under_way = self.send_block(&block, under_way)?;
+        for _ in 0..under_way {
+            self.wait_taken()?;
+        }
+        Ok(sent)
+    }
+    fn send_block(&mut self, block: &Block, under_way: usize) -> Result<usize> {
+        self.link.send(&Request::BenchSamples(&block.bytes[..block.used]))?;
+        if under_way < BLOCKS_UNDER_WAY {
+            return Ok(under_way + 1);
+        }
+        self.wait_taken()?;
+        Ok(under_way)
+    }
+    fn wait_taken(&mut self) -> Result<()> {
+        self.wait(|report| matches!(report, Report::Taken { .. }).then_some(()))
+    }
+    /// Every band record the board keeps, with its number, from number `from` on.
+    ///
+    /// # Errors
+    /// When the board refuses or the link is lost.
+    pub fn journal(&mut self, from: u32) -> Result<Vec<(u32, BandRecord)>> {
+        let mut kept = Vec::new();
+        self.ask(&Request::ReadJournal { from }, |report| {
+            if let Report::Journal { number, record } = report {
+                kept.push((*number, *record));
+            }
+            matches!(report, Report::JournalEnd).then_some(())
+        })?;
+        Ok(kept)
+    }
+    /// The samples in the black box, oldest first.
+    ///
+    /// # Errors
+    /// When the board refuses, the link is lost, or a block is malformed.
+    pub fn black_box(&mut self) -> Result<Vec<Sample>> {
+        let mut blocks = Vec::new();
+        self.ask(&Request::ReadBlackBox, |report| {
+            if let Report::BlackBox(block) = report {
+                blocks.push(block.clone());
+            }
+            matches!(report, Report::BlackBoxEnd).then_some(())
+        })?;
+        let samples: Result<Vec<_>, _> = blocks.iter().flat_map(|block| delta::Decoder::new(block)).collect();
+        samples.map_err(|_| anyhow!("a block of the black box is malformed"))
+    }
+    /// Lets the black box record again.
+    ///
+    /// # Errors
+    /// When the link is lost.
+    pub fn release_black_box(&mut self) -> Result<()> {
+        self.link.send(&Request::ReleaseBlackBox)
+    }
+}
+
+struct Block {
+    encoder: Encoder,
+    bytes: [u8; LONGEST_PIECE],
+    used: usize,
+}
+
+impl Default for Block {
+    fn default() -> Self {
+        Self { encoder: Encoder::new(), bytes: [0; LONGEST_PIECE], used: 0 }
+    }
+}
+
+impl Block {
+    /// Adds a sample; false where it does not fit.
+    fn push(&mut self, sample: &Sample) -> bool {
+        match self.encoder.push(sample, &mut self.bytes[self.used..]) {
+            Some(taken) => {
+                self.used += taken;
+                true
+            }
+            None => false,
+        }
+    }
+}
+
+fn no_answer() -> anyhow::Error {
+    anyhow!("the board has not answered for {} s", PATIENCE.as_secs())
+}
+
+/// Why the board refused, in words.
+fn explain(refusal: Refusal) -> String {
+    match refusal {
+        Refusal::ArcBurning => "the board refuses while the arc burns: wait for the end of the band".into(),
+        Refusal::NoBenchTest => "the board has no bench test under way".into(),
+        Refusal::Malformed => "the board could not read a block of samples".into(),
+        Refusal::Storage => "the board's flash failed; the procedure in force is as before".into(),
+        Refusal::Upload(error) => {
+            format!("the board refuses the procedure ({error:?}); the one before is in force")
+        }
+    }
+}

@@ -1,0 +1,189 @@
+//! Builds the board programs and runs them in the emulator.
+//!
+//! Decides: which toolchain builds for the board: that of `cargo` where its target is installed
+//! (`rustup target add thumbv7em-none-eabihf thumbv6m-none-eabi`), else Debian's, which brings the
+//! library's source (`apt install rustc-web cargo-web rust-web-src binutils-arm-none-eabi`).
+//! Assumes: `qemu-system-arm` 7.2 or newer is on the path.
+//! Never: passes silently where a tool is missing: that is an error under `CI=true` and a skip that
+//! names the tool elsewhere.
+
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+
+/// A machine to emulate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Machine {
+    /// The Rust target.
+    pub target: &'static str,
+    board: &'static str,
+    processor: &'static str,
+}
+
+/// A Cortex-M4 with a floating-point unit (which nothing uses) at 25 MHz.
+pub const CORTEX_M4: Machine =
+    Machine { target: "thumbv7em-none-eabihf", board: "mps2-an386", processor: "cortex-m4" };
+
+/// Another instruction set, that of the smallest cores (Armv6-M: no division, no wide instructions, no
+/// floating point), on a Cortex-M3, which has no floating-point unit. The emulator's own Cortex-M0
+/// machine has 16 KiB of memory: too little for the monitor and its stack.
+pub const ARMV6_M: Machine =
+    Machine { target: "thumbv6m-none-eabi", board: "mps2-an385", processor: "cortex-m3" };
+
+/// The tools are missing: which, and how to get them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Missing(pub String);
+
+/// What to do about missing tools: under `CI=true` it is an error.
+///
+/// # Panics
+/// Under `CI=true`.
+pub fn skip(test: &str, missing: &Missing) {
+    assert!(std::env::var_os("CI").is_none_or(|value| value != "true"), "{test}: {}", missing.0);
+    eprintln!("SKIPPED {test}: {}", missing.0);
+}
+
+fn firmware() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware-example")
+}
+
+fn runs(program: &str) -> bool {
+    let version = Command::new(program).arg("--version").stdout(Stdio::null()).stderr(Stdio::null()).status();
+    version.is_ok_and(|status| status.success())
+}
+
+/// Does this compiler bring the library for the target?
+fn has_library(compiler: &str, target: &str) -> bool {
+    let output = Command::new(compiler).args(["--print", "target-libdir", "--target", target]).output();
+    output.is_ok_and(|output| {
+        let directory = String::from_utf8_lossy(&output.stdout).trim().to_owned();
+        output.status.success() && Path::new(&directory).is_dir()
+    })
+}
+
+/// The build command, without what to build.
+fn cargo(target: &str) -> Result<Command, Missing> {
+    const CLEARED: [&str; 6] = [
+        "RUSTFLAGS",
+        "CARGO_ENCODED_RUSTFLAGS",
+        "CARGO_TARGET_DIR",
+        "CARGO_BUILD_TARGET",
+        "RUSTC_WRAPPER",
+        "RUSTC_WORKSPACE_WRAPPER",
+    ];
+    let debian = "/usr/bin/rustc";
+    let mut command = if has_library("rustc", target) {
+        let mut command = Command::new("cargo");
+        command.args(["build", "--release", "--target", target]);
+        command
+    } else if Path::new("/usr/lib/rustlib/src/rust/library/core").is_dir()
+        && runs("/usr/bin/cargo")
+        && runs("arm-none-eabi-ld")
+    {
+        let mut command = Command::new("/usr/bin/cargo");
+        command.args(["build", "--release", "-Z", "build-std=core", "--target", target]);
+        command.env("RUSTC", debian).env("RUSTC_BOOTSTRAP", "1");
+        command
+    } else {
+        return Err(Missing(format!(
+            "no toolchain for {target}: rustup target add {target}, or on Debian apt install \
+             rustc-web cargo-web rust-web-src binutils-arm-none-eabi"
+        )));
+    };
+    for variable in CLEARED {
+        command.env_remove(variable);
+    }
+    if command.get_program() == "/usr/bin/cargo" {
+        command.env("RUSTFLAGS", "-C link-arg=-Tlink.x -C linker=arm-none-eabi-ld -C linker-flavor=ld");
+    }
+    command.current_dir(firmware());
+    Ok(command)
+}
+
+/// Builds one board program and returns where it is.
+///
+/// # Errors
+/// Where the toolchain is missing.
+///
+/// # Panics
+/// Where it does not compile: that is a fault in the project.
+pub fn build(machine: Machine, program: &str, features: &[&str]) -> Result<PathBuf, Missing> {
+    // Programs with other features go elsewhere, so that two tests do not overwrite each other's.
+    let directory = firmware().join("target").join(format!("board-{}", features.join("-")));
+    let mut command = cargo(machine.target)?;
+    command.args(["--locked", "--bin", program, "--features", &features.join(","), "--target-dir"]);
+    let output = command.arg(&directory).output().map_err(|error| Missing(format!("cargo: {error}")))?;
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    Ok(directory.join(machine.target).join("release").join(program))
+}
+
+fn emulator(machine: Machine, program: &Path) -> Result<Command, Missing> {
+    if !runs("qemu-system-arm") {
+        return Err(Missing("no qemu-system-arm: apt install qemu-system-arm".into()));
+    }
+    let mut command = Command::new("qemu-system-arm");
+    command.args(["-M", machine.board, "-cpu", machine.processor, "-display", "none", "-monitor", "none"]);
+    command.args(["-semihosting-config", "enable=on,target=native", "-no-reboot", "-kernel"]).arg(program);
+    Ok(command)
+}
+
+/// Runs a program to its end, counting instructions: virtual time is 1 ns an instruction.
+///
+/// # Errors
+/// Where the emulator is missing.
+pub fn run(machine: Machine, program: &Path) -> Result<Output, Missing> {
+    let mut command = emulator(machine, program)?;
+    command.args(["-serial", "none", "-icount", "shift=0"]).stdin(Stdio::null());
+    command.output().map_err(|error| Missing(format!("qemu-system-arm: {error}")))
+}
+
+/// A board that runs, with its serial port on a socket.
+pub struct Running {
+    child: Child,
+    directory: tempfile::TempDir,
+}
+
+impl Running {
+    /// Starts a program; it waits for somebody to connect.
+    ///
+    /// # Errors
+    /// Where the emulator is missing.
+    ///
+    /// # Panics
+    /// Where it does not open its socket in time.
+    pub fn start(machine: Machine, program: &Path) -> Result<Self, Missing> {
+        let directory = tempfile::tempdir().expect("a directory for the socket");
+        let socket = directory.path().join("serial");
+        let mut command = emulator(machine, program)?;
+        command.arg("-serial").arg(format!("unix:{},server=on,wait=on", socket.display()));
+        command.stdin(Stdio::null()).stderr(Stdio::null());
+        command.stdout(std::fs::File::create(directory.path().join("log")).expect("a file for the log"));
+        let child = command.spawn().map_err(|error| Missing(format!("qemu-system-arm: {error}")))?;
+        let running = Self { child, directory };
+        for _ in 0..500 {
+            if socket.exists() {
+                return Ok(running);
+            }
+            std::thread::sleep(std::time::Duration::from_millis(20));
+        }
+        panic!("the emulator did not open {}", socket.display());
+    }
+    /// The address for [`bandward_sim::link::Link::open`].
+    pub fn address(&self) -> String {
+        format!("unix:{}", self.directory.path().join("serial").display())
+    }
+    /// What the program wrote through semihosting so far: with the feature `defmt`, its log.
+    ///
+    /// # Panics
+    /// Where the file cannot be read.
+    pub fn log(&self) -> Vec<u8> {
+        std::fs::read(self.directory.path().join("log")).expect("the log")
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        // It runs for ever otherwise; one that has ended cannot be killed, which is as well.
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
