@@ -75,9 +75,9 @@ pub struct CableDrop {
 impl CableDrop {
     /// Arc voltage: meter voltage less current times resistance (Ohm's law).
     pub fn compensate(&self, meter: Voltage, current: Current) -> Voltage {
-        // A/256 * µΩ to V/4096: times 16, divided by a million.
-        let scaled = i64::from(current.to_bits()) * i64::from(self.resistance_microohm);
-        let drop = (scaled.saturating_mul(16).saturating_add(500_000)).div_euclid(1_000_000);
+        const STEPS: i64 = 1 << (Voltage::FRACTION_BITS - Current::FRACTION_BITS);
+        let microvolts = i64::from(current.to_bits()) * i64::from(self.resistance_microohm);
+        let drop = microvolts.saturating_mul(STEPS).saturating_add(500_000).div_euclid(1_000_000);
         let volts = i64::from(meter.to_bits()).saturating_sub(drop);
         Voltage::from_bits(volts.clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32)
     }

@@ -55,7 +55,7 @@ impl Pattern {
         };
         let amperes = if short { 360 } else { 280 };
         let voltage = Voltage::from_milli(volts * 1000).to_bits() + self.noise(6000);
-        let current = Current::from_milli(amperes * 1000).to_bits() + self.noise(2000);
+        let current = Current::from_milli(amperes * 1000).to_bits() + self.noise(32_000);
         sample.with_raw(Channel::Current, current).with_raw(Channel::Voltage, voltage)
     }
     fn slow(&mut self, sample: Sample) -> Sample {

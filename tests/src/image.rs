@@ -41,11 +41,6 @@ impl Image {
         }
         largest.sort_by(|a, b| b.cmp(a));
         largest.dedup();
-        Self {
-            text: size(SectionKind::Text),
-            constants: size(SectionKind::ReadOnlyData),
-            panics,
-            largest,
-        }
+        Self { text: size(SectionKind::Text), constants: size(SectionKind::ReadOnlyData), panics, largest }
     }
 }

@@ -3,6 +3,7 @@
 #![no_main]
 
 use bandward::event::{Event, Sink};
+use bandward::units::Current;
 use bandward::{BandRecord, Monitor, Sample};
 use bandward_firmware::mps2::{INSTRUCTIONS_A_TICK, Ticks, exit, stack_high_water};
 use bandward_firmware::pattern::{Pattern, acquisition, procedure};
@@ -32,11 +33,12 @@ impl Sink for Counting {
 fn main() -> ! {
     let Some(peripherals) = cortex_m::Peripherals::take() else { exit(1) };
     let ticks = Ticks::start(peripherals.SYST);
-    whole_batches(&ticks);
     one_by_one(&ticks);
+    // Before the batches, which are kept on the stack too.
+    println!("stack_bytes={}", stack_high_water());
+    whole_batches(&ticks);
     println!("state_bytes={}", size_of::<Monitor>());
     println!("sample_bytes={}", size_of::<Sample>());
-    println!("stack_bytes={}", stack_high_water());
     exit(0)
 }
 
@@ -64,7 +66,7 @@ fn whole_batches(ticks: &Ticks) {
         all += taken;
         batches += 1;
         let current = batch.iter().filter_map(|sample| sample.raw(bandward::Channel::Current));
-        if current.min().is_some_and(|lowest| lowest > 100 << 8) {
+        if current.min().is_some_and(|lowest| lowest > Current::from_milli(100_000).to_bits()) {
             arc += taken;
             arc_batches += 1;
         }

@@ -19,6 +19,11 @@ fn main() -> ExitCode {
     }
 }
 
+fn line(table: &mut String, text: &str) {
+    table.push_str(text);
+    table.push('\n');
+}
+
 fn report() -> Result<String, Missing> {
     let monitor = Image::read(&build(CORTEX_M4, "monitor", &[])?);
     let whole = Image::read(&build(CORTEX_M4, "footprint", &[])?);
@@ -39,7 +44,7 @@ fn report() -> Result<String, Missing> {
             Some(aim) => format!("aim {aim}: NOT met"),
             None => String::new(),
         };
-        table.push_str(&format!("{name:44} {value:>9} {unit:13} {verdict}\n"));
+        line(&mut table, &format!("{name:44} {value:>9} {unit:13} {verdict}"));
     };
     let figure = |name: &str| figures.get(name).copied().unwrap_or_else(|| panic!("no {name} in:\n{text}"));
     row("mean, arc burning", figure("mean_arc_instructions"), "instructions", Some(250));
@@ -48,18 +53,18 @@ fn report() -> Result<String, Missing> {
     row("state of the monitor, its procedure included", figure("state_bytes"), "bytes", Some(6 * 1024));
     row("monitor, code and constants", monitor.text + monitor.constants, "bytes", Some(32 * 1024));
     row("with link, black box, upload", whole.text + whole.constants, "bytes", None);
-    row("stack, high-water mark of the run", figure("stack_bytes"), "bytes", None);
+    row("stack, high-water mark, the state on it", figure("stack_bytes"), "bytes", None);
     row("panic symbols", (monitor.panics.len() + whole.panics.len()) as u64, "", Some(0));
     for name in whole.panics.iter().chain(&monitor.panics) {
-        table.push_str(&format!("    {name}\n"));
+        line(&mut table, &format!("    {name}"));
     }
     table.push_str("\nthe largest functions of the monitor\n");
     for (size, name) in monitor.largest.iter().take(8) {
-        table.push_str(&format!("{size:>9} {name}\n"));
+        line(&mut table, &format!("{size:>9} {name}"));
     }
     table.push_str("\nhow the samples spread\n");
-    for line in text.lines().filter_map(|line| line.strip_prefix("histogram ")) {
-        table.push_str(&format!("    {line}\n"));
+    for bin in text.lines().filter_map(|line| line.strip_prefix("histogram ")) {
+        line(&mut table, &format!("    {bin}"));
     }
     Ok(table)
 }

@@ -1,0 +1,254 @@
+//! The board's logic on the host: from counts to samples, and from alarms to relay, lamp and horn.
+
+use bandward::event::{AlarmEvent, AlarmKind, Position};
+use bandward::units::{Current, Voltage};
+use bandward::{Channel, Rule, Severity};
+use bandward_firmware::acquisition::{
+    Acquirer, AnalogInputs, CableDrop, Calibration, CalibrationError, Counters, Encoder, FlowMeter, Source,
+    Wiring,
+};
+use bandward_firmware::outputs::{Annunciator, Pins};
+use embedded_hal_mock::eh1::MockError;
+use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
+use proptest::prelude::*;
+use std::io::ErrorKind;
+
+/// Inputs whose counts a test sets.
+#[derive(Default)]
+struct Inputs {
+    counts: [Option<i32>; Channel::COUNT],
+    spindle: Option<i32>,
+    pulses: Option<u32>,
+}
+
+impl AnalogInputs for Inputs {
+    fn read(&mut self, channel: Channel) -> Option<i32> {
+        self.counts[channel as usize]
+    }
+}
+
+impl Counters for Inputs {
+    fn spindle(&mut self) -> Option<i32> {
+        self.spindle
+    }
+    fn pulses(&mut self, _: Channel) -> Option<u32> {
+        self.pulses
+    }
+}
+
+#[test]
+fn a_calibration_passes_through_both_points_either_way_round() {
+    // 4 to 20 mA over 250 ohm on a 12-bit converter with 5 V: 1 V is count 819, 5 V is 4095.
+    let (low, high) = ((819, 0), (4095, Current::from_milli(500_000).to_bits()));
+    for calibration in [Calibration::try_new(low, high), Calibration::try_new(high, low)] {
+        let calibration = calibration.unwrap();
+        assert_eq!(calibration.apply(819), 0);
+        assert_eq!(calibration.apply(4095), Current::from_milli(500_000).to_bits());
+        assert_eq!(calibration.apply(2457), Current::from_milli(250_000).to_bits());
+    }
+    assert_eq!(Calibration::try_new((5, 0), (5, 1)), Err(CalibrationError::SameCount));
+}
+
+proptest! {
+    /// Against the straight line in floating point.
+    #[test]
+    fn a_calibration_is_the_nearest_to_the_line(
+        low in -40_000..40_000_i32, run in 1..40_000_i32, down in any::<bool>(),
+        raw_low in -2_000_000..2_000_000_i32, rise in -2_000_000..2_000_000_i32, count in -50_000..50_000_i32,
+    ) {
+        let high = if down { low - run } else { low + run };
+        let calibration = Calibration::try_new((low, raw_low), (high, raw_low + rise)).unwrap();
+        let slope = f64::from(rise) / f64::from(high - low);
+        let expected = f64::from(raw_low) + f64::from(count - low) * slope;
+        prop_assert!((f64::from(calibration.apply(count)) - expected).abs() <= 0.500_001);
+    }
+
+    #[test]
+    fn nothing_overflows(a in any::<(i32, i32)>(), b in any::<(i32, i32)>(), count in any::<i32>(), r in any::<u32>()) {
+        if let Ok(calibration) = Calibration::try_new(a, b) {
+            let raw = calibration.apply(count);
+            CableDrop { resistance_microohm: r }.compensate(Voltage::from_bits(raw), Current::from_bits(count));
+        }
+    }
+
+    /// However the count runs and wraps, the angle is the count modulo a turn.
+    #[test]
+    fn the_angle_follows_the_count(
+        counts_a_turn in 1_u32..100_000, start in any::<i32>(), moves in prop::collection::vec(-5000..5000_i32, 1..50)
+    ) {
+        let mut encoder = Encoder::try_new(counts_a_turn).unwrap();
+        prop_assert_eq!(encoder.angle(start), 0);
+        let (mut count, mut total) = (start, 0_i64);
+        for step in moves {
+            count = count.wrapping_add(step);
+            total += i64::from(step);
+            let expected = total.rem_euclid(i64::from(counts_a_turn)) as f64 / f64::from(counts_a_turn);
+            let angle = f64::from(encoder.angle(count)) / 4_294_967_296.0;
+            prop_assert!((angle - expected).abs() < 1e-9, "{angle} for {expected}");
+        }
+    }
+}
+
+/// Ohm's law: 280 A through 10 mΩ are 2.8 V; with the electrode negative the sign turns.
+#[test]
+fn the_cable_takes_its_voltage() {
+    let cable = CableDrop { resistance_microohm: 10_000 };
+    for (meter, current, arc) in
+        [(31_800, 280_000, 29_000), (-31_800, -280_000, -29_000), (60_000, 0, 60_000)]
+    {
+        let found = cable.compensate(Voltage::from_milli(meter), Current::from_milli(current));
+        assert!((found.to_milli() - arc).abs() <= 1, "{} for {arc}", found.to_milli());
+    }
+}
+
+#[test]
+fn pulses_make_a_flow_over_whole_windows() {
+    let mut meter = FlowMeter::try_new(450, 1_000_000).unwrap();
+    // 6 L/min are 0.1 L/s: 45 pulses a second; the counter wraps on the way.
+    let start = u32::MAX - 20;
+    assert_eq!(meter.flow(0, start), None);
+    assert_eq!(meter.flow(500_000, start.wrapping_add(22)), None);
+    let flow = meter.flow(1_000_000, start.wrapping_add(45)).unwrap();
+    assert_eq!(flow.to_milli(), 6000);
+    assert_eq!(meter.flow(1_900_000, start.wrapping_add(45)), Some(flow), "held until the window is over");
+    assert_eq!(meter.flow(2_000_000, start.wrapping_add(45)).unwrap().to_milli(), 0);
+    assert_eq!(FlowMeter::try_new(0, 1), Err(CalibrationError::PulsesALitre));
+    assert_eq!(Encoder::try_new(0), Err(CalibrationError::CountsATurn));
+}
+
+#[test]
+fn slow_channels_come_in_their_turn_and_what_is_missing_is_absent() {
+    let line = Calibration::try_new((0, 0), (1000, 1000)).unwrap();
+    let mut wiring = [Wiring::NONE; Channel::COUNT];
+    wiring[Channel::Current as usize] = Wiring { source: Source::Analog(line), every: 1 };
+    wiring[Channel::Gas as usize] = Wiring { source: Source::Analog(line), every: 10 };
+    wiring[Channel::Torch as usize] = Wiring { source: Source::Analog(line), every: 10 };
+    let mut acquirer = Acquirer::new(wiring, CableDrop::default());
+    let mut inputs = Inputs { counts: [Some(7); Channel::COUNT], ..Inputs::default() };
+    let (mut currents, mut gases, mut both) = (0, 0, 0);
+    for i in 0..100 {
+        let sample = acquirer.sample(i * 100, &mut inputs);
+        assert_eq!(sample.time_us, i * 100);
+        assert_eq!(sample.raw(Channel::Voltage), None, "not wired");
+        currents += usize::from(sample.raw(Channel::Current) == Some(7));
+        gases += usize::from(sample.raw(Channel::Gas) == Some(7));
+        both += usize::from(sample.raw(Channel::Gas).is_some() && sample.raw(Channel::Torch).is_some());
+    }
+    assert_eq!((currents, gases, both), (100, 10, 0));
+    inputs.counts[Channel::Current as usize] = None;
+    assert_eq!(acquirer.sample(10_000, &mut inputs).raw(Channel::Current), None);
+}
+
+fn alarm(kind: AlarmKind, rule: Rule, channel: Option<Channel>, severity: Severity) -> AlarmEvent {
+    AlarmEvent {
+        time_us: 1,
+        kind,
+        rule,
+        channel,
+        severity,
+        onset_us: 0,
+        position: Position { band: 1, turned: None },
+        worst: 0,
+        limit: None,
+    }
+}
+
+/// (relay energised, lamp, horn)
+fn states(annunciator: &Annunciator) -> (bool, bool, bool) {
+    let outputs = annunciator.outputs();
+    (outputs.relay_energised, outputs.lamp, outputs.horn)
+}
+
+fn judging() -> Annunciator {
+    let mut annunciator = Annunciator::new();
+    assert_eq!(states(&annunciator), (false, false, false), "released until a sample is judged");
+    annunciator.judged();
+    assert_eq!(states(&annunciator), (true, false, false));
+    annunciator
+}
+
+#[test]
+fn every_severity_drives_what_it_should() {
+    for (severity, raised) in [
+        (Severity::Advise, (true, false, false)),
+        (Severity::Warn, (true, true, true)),
+        (Severity::Stop, (false, true, true)),
+    ] {
+        let mut annunciator = judging();
+        annunciator.take(&alarm(AlarmKind::Raised, Rule::GasLow, None, severity));
+        assert_eq!(states(&annunciator), raised, "{severity:?}");
+        annunciator.take(&alarm(AlarmKind::Acknowledged, Rule::GasLow, None, severity));
+        assert_eq!(states(&annunciator), (raised.0, raised.1, false), "the lamp stays, the horn does not");
+        annunciator.take(&alarm(AlarmKind::Cleared, Rule::GasLow, None, severity));
+        assert_eq!(states(&annunciator), (true, false, false));
+    }
+}
+
+#[test]
+fn an_alarm_that_gets_worse_or_repeats_sounds_again() {
+    let mut annunciator = judging();
+    let rule = Rule::VoltageLow;
+    annunciator.take(&alarm(AlarmKind::Raised, rule, None, Severity::Warn));
+    annunciator.take(&alarm(AlarmKind::Acknowledged, rule, None, Severity::Warn));
+    annunciator.take(&alarm(AlarmKind::Repeated, rule, None, Severity::Warn));
+    assert_eq!(states(&annunciator), (true, true, true));
+    annunciator.take(&alarm(AlarmKind::Acknowledged, rule, None, Severity::Warn));
+    annunciator.take(&alarm(AlarmKind::Escalated, rule, None, Severity::Stop));
+    assert_eq!(states(&annunciator), (false, true, true));
+}
+
+#[test]
+fn a_dead_sensor_releases_the_relay_whatever_its_severity() {
+    for rule in [Rule::SignalStuck, Rule::SignalRailed, Rule::SignalMissing] {
+        let mut annunciator = judging();
+        annunciator.take(&alarm(AlarmKind::Raised, rule, Some(Channel::Gas), Severity::Advise));
+        assert_eq!(states(&annunciator), (false, false, false), "{rule:?}");
+        // Another channel that recovers does not stand in for this one.
+        annunciator.take(&alarm(AlarmKind::Cleared, rule, Some(Channel::Torch), Severity::Advise));
+        assert!(!annunciator.outputs().relay_energised);
+        annunciator.take(&alarm(AlarmKind::Cleared, rule, Some(Channel::Gas), Severity::Advise));
+        assert!(annunciator.outputs().relay_energised);
+    }
+}
+
+#[test]
+fn an_alarm_put_away_is_dark_and_silent_and_still_holds() {
+    let mut annunciator = judging();
+    annunciator.take(&alarm(AlarmKind::Raised, Rule::CoolantLow, None, Severity::Stop));
+    annunciator.take(&alarm(AlarmKind::Shelved, Rule::CoolantLow, None, Severity::Stop));
+    assert_eq!(states(&annunciator), (false, false, false));
+    annunciator.take(&alarm(AlarmKind::Unshelved, Rule::CoolantLow, None, Severity::Stop));
+    assert_eq!(states(&annunciator), (false, true, true));
+}
+
+#[test]
+fn the_boards_own_faults_release_the_relay() {
+    let mut annunciator = judging();
+    annunciator.faults.missed_deadline = true;
+    assert_eq!(states(&annunciator), (false, true, false));
+    annunciator.acknowledge();
+    assert_eq!(states(&annunciator), (true, false, false));
+    annunciator.faults.watchdog_reset = true;
+    assert!(!annunciator.outputs().relay_energised);
+    annunciator.acknowledge();
+    annunciator.faults.bad_configuration = true;
+    annunciator.acknowledge();
+    assert!(!annunciator.outputs().relay_energised, "no button mends a procedure");
+}
+
+#[test]
+fn the_pins_follow_and_a_lamp_that_fails_does_not_hold_up_the_relay() {
+    let failing = MockError::Io(ErrorKind::BrokenPipe);
+    let mut relay = Mock::new(&[Transaction::set(State::High), Transaction::set(State::Low)]);
+    let mut lamp =
+        Mock::new(&[Transaction::set(State::Low), Transaction::set(State::High).with_error(failing)]);
+    let mut horn = Mock::new(&[Transaction::set(State::Low), Transaction::set(State::High)]);
+    let mut pins = Pins { relay: relay.clone(), lamp: lamp.clone(), horn: horn.clone() };
+    let mut annunciator = judging();
+    assert!(pins.drive(annunciator.outputs()));
+    annunciator.take(&alarm(AlarmKind::Raised, Rule::PolarityWrong, None, Severity::Stop));
+    assert!(!pins.drive(annunciator.outputs()), "it says that a pin failed");
+    relay.done();
+    lamp.done();
+    horn.done();
+}
