@@ -46,11 +46,13 @@ impl Told {
     }
 }
 
+type Listener = Box<dyn FnMut(&Report)>;
+
 /// A board that runs, a conversation with it, and what it says meanwhile.
 struct Bench {
     running: Running,
     heard: Rc<RefCell<Vec<Report>>>,
-    session: Session<Box<dyn FnMut(&Report)>>,
+    session: Session<Listener>,
 }
 
 impl Bench {
@@ -60,10 +62,10 @@ impl Bench {
         let session = Self::connect(&running, &heard);
         Ok(Self { running, heard, session })
     }
-    fn connect(running: &Running, heard: &Rc<RefCell<Vec<Report>>>) -> Session<Box<dyn FnMut(&Report)>> {
+    fn connect(running: &Running, heard: &Rc<RefCell<Vec<Report>>>) -> Session<Listener> {
         let keep = heard.clone();
         let listener = Box::new(move |report: &Report| keep.borrow_mut().push(report.clone()));
-        Session::open(Link::open(&running.address()).unwrap(), listener as Box<dyn FnMut(&Report)>).unwrap().0
+        Session::open(Link::open(&running.address()).unwrap(), listener as Listener).unwrap().0
     }
     /// What the board said since the last time.
     fn told(&self) -> Told {
