@@ -5,7 +5,7 @@
 //! Never: knows about time; delays are the alarm's business.
 
 use crate::procedure::{AlarmSetting, Limits};
-use crate::rule::{Severity, Side};
+use crate::rule::{Rule, Severity, Side};
 
 /// Which parts of the ranges a rule watches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,6 +16,17 @@ pub enum Tiers {
     Floor,
     /// Recommended and allowed range and the floor.
     RangesAndFloor,
+}
+
+impl Tiers {
+    /// Which parts of its ranges a rule watches.
+    pub const fn of(rule: Rule) -> Self {
+        match rule {
+            Rule::TransferLowVoltage => Self::Floor,
+            Rule::VoltageLow => Self::Ranges,
+            _ => Self::RangesAndFloor,
+        }
+    }
 }
 
 /// How far outside, and the limit that was passed.
@@ -74,11 +85,17 @@ pub fn stand(
     standing
 }
 
+/// Does the floor of the voltage speak, so that its range does not? `means` are those of the voltage
+/// over a short and a long time, `level` is that of the rule about the floor.
+pub fn floor_speaks(floor: Option<i32>, means: [Option<i32>; 2], level: Option<Severity>) -> bool {
+    let under = |mean: Option<i32>| mean.zip(floor).is_some_and(|(mean, floor)| mean < floor);
+    level.is_some() || means.into_iter().any(under)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::procedure::Range;
-    use crate::rule::Rule;
 
     const LIMITS: Limits = Limits {
         recommended: Some(Range { low: 300, high: 340 }),

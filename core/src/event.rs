@@ -4,6 +4,7 @@
 //! Assumes: the receiver keeps what it needs; nothing is stored here.
 //! Never: formats text.
 
+use crate::alarm::{Judgement, Moment};
 use crate::arc::Phase;
 use crate::band::BandRecord;
 use crate::rule::{Rule, Severity};
@@ -90,4 +91,11 @@ pub trait Sink {
     fn event(&mut self, event: &Event);
     /// A band is finished; this is its record.
     fn band(&mut self, record: &BandRecord);
+    /// A rule, not one about a channel, was judged at `moment`. Where it watches a range, `found` is
+    /// the value alone, before range, deadband and [`crate::envelope::floor_speaks`]: whoever tries
+    /// other settings holds it against those. Goes unheard where nobody listens.
+    #[inline]
+    fn found(&mut self, rule: Rule, found: &Judgement, moment: &Moment) {
+        let _ = (rule, found, moment);
+    }
 }

@@ -26,15 +26,6 @@ const CLEAR_VOLTAGE: Voltage = Voltage::from_milli(8000);
 /// Gas that flows on for longer than this counts as flowing on, µs.
 const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
 
-/// Which parts of its ranges a rule watches.
-pub(crate) const fn tiers(rule: Rule) -> Tiers {
-    match rule {
-        Rule::TransferLowVoltage => Tiers::Floor,
-        Rule::VoltageLow => Tiers::Ranges,
-        _ => Tiers::RangesAndFloor,
-    }
-}
-
 /// Is the sample rate high enough for the rule?
 pub(crate) fn rate_allows(rule: Rule, monitor: &Monitor) -> bool {
     let needed_mhz = u64::from(monitor.needed_rate_mhz(rule));
@@ -80,6 +71,7 @@ fn apply(
     sink: &mut impl Sink,
 ) {
     let moment = monitor.moment;
+    sink.found(rule, &judgement, &moment);
     apply_at(monitor, rule, channel, judgement, &moment, sink);
 }
 
@@ -119,27 +111,47 @@ fn apply_at(
 /// Holds a value against the ranges of the quantity that the rule watches. No value while the rule
 /// applies means that its channel cannot be believed.
 fn hold(monitor: &mut Monitor, rule: Rule, applies: bool, value: Option<i32>, sink: &mut impl Sink) {
+    hold_unless(monitor, false, rule, applies, value, sink);
+}
+
+/// As [`hold`], unless another rule speaks in its place.
+fn hold_unless(
+    monitor: &mut Monitor,
+    held_back: bool,
+    rule: Rule,
+    applies: bool,
+    value: Option<i32>,
+    sink: &mut impl Sink,
+) {
     if !monitor.watched.contains(rule) {
         return;
     }
     let Some((quantity, side)) = rule.watches() else { return };
     let Some(limits) = monitor.procedure.limits(quantity) else { return };
     let setting = monitor.procedure.alarm(rule);
-    let judgement = match value {
+    let moment = monitor.moment;
+    let found = match value {
         _ if !applies => Judgement::NotApplicable,
-        None => {
+        None => Judgement::Unknown,
+        Some(value) => Judgement::Judged { level: None, value, limit: None, since_us: None },
+    };
+    sink.found(rule, &found, &moment);
+    let judgement = match found {
+        _ if held_back => Judgement::NotApplicable,
+        Judgement::NotApplicable => found,
+        Judgement::Unknown => {
             monitor.tally.not_judged(rule);
             monitor.lost = monitor.lost.union(rule.needs().intersection(monitor.unsound));
-            Judgement::Unknown
+            found
         }
-        Some(value) => {
+        Judgement::Judged { value, .. } => {
             let previous = monitor.points.get(rule as usize).and_then(crate::alarm::AlarmPoint::level);
-            let standing = envelope::stand(value, limits, side, &setting, tiers(rule), previous);
+            let standing = envelope::stand(value, limits, side, &setting, Tiers::of(rule), previous);
             monitor.judged = monitor.judged.with(rule);
             Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us: None }
         }
     };
-    apply(monitor, rule, None, judgement, sink);
+    apply_at(monitor, rule, None, judgement, &moment, sink);
 }
 
 fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
@@ -150,16 +162,10 @@ fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
     hold(monitor, Rule::VoltageHigh, applies, long, sink);
     // Under the floor it is no longer a question of the range.
     let floor = monitor.procedure.limits(Quantity::Voltage).and_then(|limits| limits.floor);
-    let under = |value: Option<i32>| value.zip(floor).is_some_and(|(value, floor)| value < floor);
-    let transfer_changed =
-        monitor.points.get(Rule::TransferLowVoltage as usize).is_some_and(|point| point.level().is_some());
-    hold(
-        monitor,
-        Rule::VoltageLow,
-        applies && !under(short) && !under(long) && !transfer_changed,
-        long,
-        sink,
-    );
+    let level =
+        monitor.points.get(Rule::TransferLowVoltage as usize).and_then(crate::alarm::AlarmPoint::level);
+    let held_back = envelope::floor_speaks(floor, [short, long], level);
+    hold_unless(monitor, held_back, Rule::VoltageLow, applies, long, sink);
 }
 
 fn current(monitor: &mut Monitor, sink: &mut impl Sink) {

@@ -647,7 +647,7 @@ impl Monitor {
         if let Some((quantity, side)) = rule.watches() {
             let limits = self.procedure.limits(quantity);
             let setting = self.procedure.alarm(rule);
-            let tiers = judge::tiers(rule);
+            let tiers = crate::envelope::Tiers::of(rule);
             if !limits.is_some_and(|limits| crate::envelope::has_limit(limits, side, &setting, tiers)) {
                 return Some(NotJudged::NoRange);
             }
