@@ -252,6 +252,9 @@ fn the_page_says_what_was_found_where_and_by_what() {
         let (_, degrees) = alarm.place().expect("a place");
         assert!(page.contains(&format!(" {} {degrees:.0}–", rule.name())), "{} on the joint", rule.name());
     }
+    let likeliest = made.replay.findings.first().expect("a likely cause");
+    assert!(between(&page, "<ol class=\"causes\">", "</h3>").contains(likeliest.words));
+    assert!(page.contains("class=\"sight\"") && page.contains("<b>A</b>"), "its evidence is marked");
     for needed in
         ["OUTSIDE THE PROCEDURE", "0123456789abcdef", &made.file.sha256, "What was not judged", "Cautions"]
     {

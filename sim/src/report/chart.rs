@@ -5,6 +5,7 @@
 //! Never: draws.
 
 use super::Report;
+use super::findings::likely;
 use crate::input::bounds::Bounds;
 use crate::input::unit::Dimension;
 use crate::recording::DRAWN;
@@ -91,6 +92,24 @@ pub struct Mark {
     pub rule: Rule,
 }
 
+/// A stretch of time with evidence of a likely cause.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sight {
+    /// The cause's letter.
+    pub letter: char,
+    /// From, s.
+    pub from_s: f64,
+    /// To, s.
+    pub to_s: f64,
+    /// How many sights lie below it.
+    pub row: usize,
+}
+
+/// The letter of a likely cause; only the likeliest are marked in the traces.
+pub fn letter(index: usize) -> Option<char> {
+    ['A', 'B', 'C', 'D'].get(index).copied()
+}
+
 /// One picture over time.
 #[derive(Clone, Debug)]
 pub struct Panel<'a> {
@@ -112,6 +131,8 @@ pub struct Panel<'a> {
     pub whole: Scale,
     /// The alarms that belong to it.
     pub marks: Vec<Mark>,
+    /// Where to see the likely causes.
+    pub sights: Vec<Sight>,
 }
 
 /// What a panel shows.
@@ -159,6 +180,16 @@ impl Subject {
             (None, Some(channel)) => Dimension::of_channel(channel),
             (None, None) => Dimension::Share,
         }
+    }
+    /// Is what it shows read from a channel?
+    fn comes_from(&self, channel: Channel) -> bool {
+        let source = match self.quantity {
+            Some(Q::WeaveRate | Q::WeaveWidth | Q::WeaveCentreDrift) => Some(C::Torch),
+            Some(Q::TurnTime) => Some(C::Spindle),
+            Some(Q::ShortCircuitRate) => Some(C::Voltage),
+            _ => self.channel,
+        };
+        source == Some(channel)
     }
     /// Does an alarm belong here? Each belongs to one panel, where that one is drawn.
     fn owns(&self, alarm: &Alarm) -> bool {
@@ -216,7 +247,32 @@ fn panel<'a>(report: &Report<'a>, subject: &Subject) -> Option<Panel<'a>> {
         close,
         whole,
         marks: marks.map(|(index, alarm)| mark(report, index, alarm)).collect(),
+        sights: sights(report, subject),
     })
+}
+
+fn sights(report: &Report<'_>, subject: &Subject) -> Vec<Sight> {
+    let mut sights: Vec<Sight> = Vec::new();
+    for (index, finding) in likely(&report.replay.findings).iter().enumerate() {
+        let Some(letter) = letter(index) else { break };
+        let shown = finding
+            .evidence
+            .iter()
+            .filter(|evidence| evidence.channel.is_some_and(|channel| subject.comes_from(channel)));
+        for evidence in shown {
+            let (from_s, to_s) = (seconds(evidence.from_us), seconds(evidence.to_us));
+            let known =
+                |sight: &&mut Sight| sight.letter == letter && sight.from_s <= to_s && from_s <= sight.to_s;
+            match sights.iter_mut().find(known) {
+                Some(sight) => {
+                    sight.from_s = sight.from_s.min(from_s);
+                    sight.to_s = sight.to_s.max(to_s);
+                }
+                None => sights.push(Sight { letter, from_s, to_s, row: index }),
+            }
+        }
+    }
+    sights
 }
 
 fn mark(report: &Report<'_>, index: usize, alarm: &Alarm) -> Mark {

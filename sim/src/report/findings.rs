@@ -22,9 +22,8 @@ pub fn likely_causes(text: &mut String, findings: &[Finding], system: UnitSystem
     }
     line!(text, "");
     line!(text, "{BOLD}likely causes{BOLD:#}, the likeliest first");
-    let likely = findings.iter().take_while(|finding| finding.score >= LEAST_SCORE);
-    let listed = likely.take(LISTED).count();
-    for finding in &findings[..listed] {
+    let listed = likely(findings);
+    for finding in listed {
         let (cause, score) = (finding.cause, finding.score);
         line!(text, "  {BOLD}{cause}{BOLD:#} {FAINT}score {score:.2}{FAINT:#}  {}", place(finding));
         line!(text, "         {}", finding.words);
@@ -33,12 +32,19 @@ pub fn likely_causes(text: &mut String, findings: &[Finding], system: UnitSystem
         }
         line!(text, "         look at: {}", finding.look_at);
     }
-    if findings.len() > listed {
-        line!(text, "  and {} less likely: --json lists all", findings.len() - listed);
+    if findings.len() > listed.len() {
+        line!(text, "  and {} less likely: --json lists all", findings.len() - listed.len());
     }
 }
 
-fn place(finding: &Finding) -> String {
+/// Those a person is shown.
+pub(super) fn likely(findings: &[Finding]) -> &[Finding] {
+    let likely = findings.iter().take_while(|finding| finding.score >= LEAST_SCORE);
+    &findings[..likely.take(LISTED).count()]
+}
+
+/// Where a finding lies on the joint.
+pub(super) fn place(finding: &Finding) -> String {
     let band =
         if finding.band > 0 { format!("band {}", finding.band) } else { "before the first band".into() };
     match (finding.from_deg, finding.to_deg) {

@@ -5,6 +5,7 @@
 //! Never: asks the network for anything, nor says by colour alone what words do not say.
 
 mod evidence;
+mod findings;
 mod head;
 mod html;
 mod joint;
@@ -14,7 +15,7 @@ mod traces;
 use super::Report;
 use super::verdict::Verdict;
 use html::put;
-pub(super) use html::{escape, ranges as ranges_in_words, reading as units};
+pub(super) use html::{escape, ranges as ranges_in_words, reading as units, typeset};
 
 /// The page, as HTML.
 pub fn page(report: &Report<'_>) -> String {
@@ -39,6 +40,7 @@ pub fn page(report: &Report<'_>) -> String {
     head::header(&mut page, report);
     put!(page, "<main id=\"main\">");
     head::verdict(&mut page, report, &verdict);
+    findings::section(&mut page, report);
     joint::section(&mut page, report);
     tables::alarms(&mut page, report);
     tables::bands(&mut page, report);

@@ -5,6 +5,7 @@
 //! Never: leaves an alarm uncounted.
 
 use super::html::{escape, put, typeset};
+use super::traces::link;
 use crate::replay::Alarm;
 use crate::report::Report;
 use crate::report::chart::stood;
@@ -62,15 +63,8 @@ fn alarm_row(page: &mut String, report: &Report<'_>, index: usize, alarm: &Alarm
     put!(page, "<td>{}</td>", typeset(value.trim_end_matches("; ")));
     put!(page, "<td>{}</td>", meaning(alarm.rule));
     let (from_s, to_s) = stood(report, alarm);
-    // With as much again on either side, to see where it came from.
-    let margin = (to_s - from_s).max(1.0);
-    let (from_s, to_s) =
-        ((from_s - margin).max(report.recording.start_s), (to_s + margin).min(report.recording.end_s));
     let label = format!("Show {} of alarm {} in the traces", alarm.rule.name(), index + 1);
-    put!(
-        page,
-        "<td class=\"zoom\"><a href=\"#t={from_s:.2}-{to_s:.2}\" aria-label=\"{label}\">show</a></td></tr>"
-    );
+    put!(page, "<td class=\"zoom\">{}</td></tr>", link(report, from_s, to_s, &label));
 }
 
 /// Every band in figures.

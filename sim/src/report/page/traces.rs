@@ -29,6 +29,7 @@ pub fn section(page: &mut String, report: &Report<'_>) {
         "<p>The dark line is what was held against the ranges, the pale one behind it the readings themselves, \
          smallest to largest, so that no spike is lost. The grey field is the recommended range, the thin \
          lines the allowed one, the dashed line the floor. Hatched: an alarm stood, and its name says which. \
+         A bar with a letter: evidence of the likely cause of that letter. \
          Readings that leave a picture are cut at its edge until <em>whole scale</em> is chosen.</p>"
     );
     tools(page, report);
@@ -69,6 +70,15 @@ fn tools(page: &mut String, report: &Report<'_>) {
         page,
         "<p class=\"view\"><output id=\"view\" aria-live=\"polite\">{from_s:.2} s to {to_s:.2} s</output> <span id=\"cursor-at\"></span></p>"
     );
+}
+
+/// A link that shows a stretch of the traces, with as much again on either side, to see where it came
+/// from; `label` is already safe.
+pub fn link(report: &Report<'_>, from_s: f64, to_s: f64, label: &str) -> String {
+    let margin = (to_s - from_s).max(1.0);
+    let (first_s, last_s) = (report.recording.start_s, report.recording.end_s);
+    let (from_s, to_s) = ((from_s - margin).max(first_s), (to_s + margin).min(last_s));
+    format!("<a class=\"zoom\" href=\"#t={from_s:.2}-{to_s:.2}\" aria-label=\"{label}\">show</a>")
 }
 
 /// Left edge and width of a stretch of time, in percent, for a style.
@@ -147,6 +157,17 @@ fn figure(page: &mut String, report: &Report<'_>, panel: &Panel<'_>) {
             mark.rule.name()
         );
     }
+    for sight in &panel.sights {
+        let place = across(report, sight.from_s, sight.to_s);
+        put!(
+            page,
+            "<div class=\"sight\" data-from=\"{}\" data-to=\"{}\" style=\"{place};bottom:{}px\"><b>{}</b></div>",
+            sight.from_s,
+            sight.to_s,
+            sight.row * 17,
+            sight.letter
+        );
+    }
     put!(page, "<i class=\"cursor\" hidden></i></div></div></figure>");
 }
 
@@ -192,6 +213,12 @@ fn alternative(report: &Report<'_>, panel: &Panel<'_>) -> String {
             mark.rule.name(),
             mark.from_s,
             mark.to_s
+        ));
+    }
+    for sight in &panel.sights {
+        told.push(format!(
+            "evidence of cause {} from {:.1} s to {:.1} s",
+            sight.letter, sight.from_s, sight.to_s
         ));
     }
     format!("{} over time: {}", panel.title, told.join("; "))

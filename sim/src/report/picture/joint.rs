@@ -4,7 +4,7 @@
 //! Assumes: the patterns of the sheet.
 //! Never: says by colour alone how a place stands.
 
-use super::{LEFT, RIGHT, areas, border, escape, put, title};
+use super::{FRAMED, HATCHED, LEFT, RIGHT, areas, border, escape, put, title};
 use crate::recording::joint_map::CELL_DEG;
 use crate::report::Report;
 use crate::report::chart::Scale;
@@ -55,7 +55,7 @@ fn all_alarms(sheet: &mut String, report: &Report<'_>, top: f64, reach_deg: f64)
         let frame = across(reach_deg, Scale { low: 0.0, high: 1.0 }, y);
         let placed = placed(report, band.band);
         name(sheet, band.band, &frame);
-        marks(sheet, &placed, &frame);
+        marks(sheet, &placed, &frame, HATCHED);
         border(sheet, &frame);
         let words: Vec<String> = placed.iter().map(Placed::words).collect();
         let words = if words.is_empty() { "none".to_owned() } else { first_few(&words) };
@@ -95,9 +95,9 @@ fn told(sheet: &mut String, words: &str, is_bad: bool, frame: &Frame) {
     );
 }
 
-fn marks(sheet: &mut String, placed: &[Placed], frame: &Frame) {
+fn marks(sheet: &mut String, placed: &[Placed], frame: &Frame, fill: &str) {
     for placed in placed {
-        super::mark(sheet, frame, placed.from_deg, placed.to_deg);
+        super::mark(sheet, frame, placed.from_deg, placed.to_deg, fill);
     }
 }
 
@@ -124,7 +124,7 @@ fn lane(sheet: &mut String, block: &Block<'_>, strip: &Strip<'_>, frame: &Frame)
             "<path d=\"M{x:.1} {top:.1}v{STRIP}\" stroke=\"#6b7484\" stroke-width=\"2\" stroke-dasharray=\"3 3\"/>"
         );
     }
-    marks(sheet, &strip.placed, frame);
+    marks(sheet, &strip.placed, frame, FRAMED);
     told(sheet, &strip.words(), strip.is_bad(), frame);
 }
 

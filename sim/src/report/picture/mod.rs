@@ -8,8 +8,10 @@ mod joint;
 mod traces;
 
 use super::Report;
-use super::chart::{Ranges, Scale};
+use super::chart::{Ranges, Scale, letter};
 use super::draw::Frame;
+use super::findings::{likely, place};
+use super::page::typeset;
 use super::verdict::{Standing, Verdict};
 use crate::replay::seconds;
 use anyhow::Context as _;
@@ -103,13 +105,30 @@ fn head(sheet: &mut String, report: &Report<'_>) -> f64 {
         escape(&report.replay.trace.path),
         escape(&procedure)
     );
+    let y = causes(sheet, report);
     put!(
         sheet,
-        "<text x=\"24\" y=\"116\" font-size=\"13\" fill=\"#5b6474\">Line: judged value. Grey field: recommended range. \
+        "<text x=\"24\" y=\"{y:.0}\" font-size=\"13\" fill=\"#5b6474\">Line: judged value. Grey field: recommended range. \
          Thin lines: allowed range. Angles from the start of each band, in the direction of travel. \
          A band within its procedure is not by that a sound band.</text>"
     );
-    140.0
+    y + 24.0
+}
+
+/// The likeliest causes, a line each; returns where the next line goes.
+fn causes(sheet: &mut String, report: &Report<'_>) -> f64 {
+    let mut y = 116.0;
+    for (index, finding) in likely(&report.replay.findings).iter().enumerate() {
+        let Some(letter) = letter(index) else { break };
+        let (words, place) = (escape(finding.words), typeset(&place(finding)));
+        put!(
+            sheet,
+            "<text x=\"24\" y=\"{y:.0}\"><tspan font-weight=\"bold\">{letter}</tspan> likely: {words}; {place}; score {:.2}</text>",
+            finding.score
+        );
+        y += 22.0;
+    }
+    y + 6.0
 }
 
 fn title(sheet: &mut String, words: &str, told: &str, top: f64) {
@@ -157,12 +176,16 @@ fn areas(sheet: &mut String, ranges: &Ranges, frame: &Frame) {
     }
 }
 
+/// What an alarm is filled with; what is hatched already is only framed.
+const HATCHED: &str = "url(#mark)";
+const FRAMED: &str = "none";
+
 /// An alarm, across a picture.
-fn mark(sheet: &mut String, frame: &Frame, from: f64, to: f64) {
+fn mark(sheet: &mut String, frame: &Frame, from: f64, to: f64, fill: &str) {
     let (x, end) = (frame.x(from), frame.x(to));
     put!(
         sheet,
-        "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"url(#mark)\" stroke=\"#c04e00\" stroke-width=\"1.5\"/>",
+        "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{fill}\" stroke=\"#c04e00\" stroke-width=\"1.5\"/>",
         frame.top,
         (end - x).max(2.0),
         frame.height

@@ -4,9 +4,9 @@
 //! Assumes: the patterns of the sheet.
 //! Never: leaves a spike out.
 
-use super::{LEFT, RIGHT, areas, border, put, title};
+use super::{HATCHED, LEFT, RIGHT, areas, border, put, title};
 use crate::report::Report;
-use crate::report::chart::{Panel, panels};
+use crate::report::chart::{Panel, Sight, panels};
 use crate::report::draw::{Frame, course, ticks};
 use crate::report::page::{ranges_in_words, units};
 
@@ -43,7 +43,7 @@ fn trace(sheet: &mut String, report: &Report<'_>, panel: &Panel<'_>, top: f64) -
     }
     let mut told = Vec::new();
     for mark in &panel.marks {
-        super::mark(sheet, &frame, mark.from_s, mark.to_s);
+        super::mark(sheet, &frame, mark.from_s, mark.to_s, HATCHED);
         told.push(format!(
             "{} {} {:.1}–{:.1} s",
             mark.severity.name(),
@@ -51,6 +51,9 @@ fn trace(sheet: &mut String, report: &Report<'_>, panel: &Panel<'_>, top: f64) -
             mark.from_s,
             mark.to_s
         ));
+    }
+    for sight in &panel.sights {
+        sighted(sheet, &frame, sight);
     }
     border(sheet, &frame);
     beside(sheet, &told, &frame);
@@ -87,6 +90,24 @@ fn beside(sheet: &mut String, told: &[String], frame: &Frame) {
             told.len() - LINES
         );
     }
+}
+
+/// A bar with the letter of a likely cause where its evidence is.
+fn sighted(sheet: &mut String, frame: &Frame, sight: &Sight) {
+    let (x, end) = (frame.x(sight.from_s), frame.x(sight.to_s));
+    let bottom = frame.top + PANEL - 16.0 * sight.row as f64;
+    put!(
+        sheet,
+        "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"4\" fill=\"#1c2330\"/>\
+         <rect x=\"{x:.1}\" y=\"{:.1}\" width=\"16\" height=\"16\" fill=\"#1c2330\"/>\
+         <text x=\"{:.1}\" y=\"{:.1}\" font-size=\"13\" font-weight=\"bold\" fill=\"#ffffff\" text-anchor=\"middle\">{}</text>",
+        bottom - 4.0,
+        (end - x).max(4.0),
+        bottom - 16.0,
+        x + 8.0,
+        bottom - 3.0,
+        sight.letter
+    );
 }
 
 fn time_axis(sheet: &mut String, frame: &Frame) {
