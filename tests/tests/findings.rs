@@ -4,6 +4,8 @@
 //! 1 to 20 on the 25.4 mm joint (24 s a turn) and the demo joint (84 s a turn) were. A seed also draws
 //! the place, the length and the size of its fault.
 
+use bandward::Channel;
+use bandward::sample::ChannelSet;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::process::fault::{Course, Stage};
@@ -76,8 +78,10 @@ struct Score {
 }
 
 impl Score {
-    fn add(&mut self, kind: Kind, scenario: &Scenario, file: &ProcedureFile) {
-        let scenario = scenario.clone().with_fault(scenario.default_fault(kind, scenario.seed));
+    /// Adds a joint with the default fault of its seed, changed by `change`.
+    fn add(&mut self, kind: Kind, scenario: &Scenario, file: &ProcedureFile, change: fn(&mut Scenario)) {
+        let mut scenario = scenario.clone().with_fault(scenario.default_fault(kind, scenario.seed));
+        change(&mut scenario);
         let (replay, truth) = replay(&scenario, file);
         let name = kind.description().name;
         let rank = replay.findings.iter().position(|finding| finding.cause == name);
@@ -99,6 +103,12 @@ impl Score {
                 told(&replay)
             ));
         }
+    }
+    /// First in 90 %, among the first three in 99 %, and never on another stretch.
+    fn is_good_enough(&self) {
+        assert!(self.ranked_first * 100 >= self.all * 90, "{}", self.confusion());
+        assert!(self.in_first_three * 100 >= self.all * 99, "{}", self.confusion());
+        assert!(self.elsewhere.is_empty(), "elsewhere than it was put: {}", self.elsewhere.join("\n"));
     }
     /// The table of what was put in against what came first.
     fn confusion(&self) -> String {
@@ -143,19 +153,54 @@ fn the_put_in_cause_is_ranked_first() {
         for seed in seeds {
             let scenario = good(&file, sample_rate_hz, seed);
             for &kind in Kind::ALL {
-                score.add(kind, &scenario, &file);
+                score.add(kind, &scenario, &file, |_| {});
             }
         }
     }
     // Short circuits are only counted at a high rate.
     let file = joint(25.4);
     for seed in 4001..=4002 {
-        score.add(Kind::GasMixtureWrong, &good(&file, 2000.0, seed), &file);
+        score.add(Kind::GasMixtureWrong, &good(&file, 2000.0, seed), &file, |_| {});
     }
     println!("{}", score.confusion());
-    assert!(score.ranked_first * 100 >= score.all * 90, "{}", score.confusion());
-    assert!(score.in_first_three * 100 >= score.all * 99, "{}", score.confusion());
-    assert!(score.elsewhere.is_empty(), "in another place than it was put: {}", score.elsewhere.join("\n"));
+    score.is_good_enough();
+}
+
+#[test]
+fn what_stays_wrong_to_the_end_of_the_band_is_found_as_well() {
+    let mut score = Score::default();
+    let file = joint(25.4);
+    for seed in 6001..=6002 {
+        for &kind in Kind::ALL {
+            score.add(kind, &good(&file, 50.0, seed), &file, |scenario| {
+                let fault = &mut scenario.faults[0];
+                // A slip, an outage or a hole in the data is over after some seconds.
+                if fault.duration_s > 4.5 {
+                    fault.duration_s = f64::INFINITY;
+                }
+            });
+        }
+    }
+    println!("{}", score.confusion());
+    score.is_good_enough();
+}
+
+/// With the columns every trace has and no other, a slipping wire looks like a rising torch.
+#[test]
+fn without_a_wire_feed_reading_the_cause_is_among_the_first_three() {
+    let mut score = Score::default();
+    let file = joint(25.4);
+    for seed in 5001..=5004 {
+        for kind in [Kind::FeedSetLow, Kind::TorchCreepingUp, Kind::WireSlipping] {
+            score.add(kind, &good(&file, 50.0, seed), &file, |scenario| {
+                let wired =
+                    [Channel::Current, Channel::Voltage, Channel::Gas, Channel::Torch, Channel::Spindle];
+                scenario.channels = wired.into_iter().fold(ChannelSet::EMPTY, ChannelSet::with);
+            });
+        }
+    }
+    println!("{}", score.confusion());
+    assert_eq!(score.in_first_three, score.all, "{}", score.confusion());
 }
 
 #[test]
