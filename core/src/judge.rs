@@ -100,7 +100,7 @@ fn apply_at(
             if event.severity >= Severity::Warn {
                 record.violated = record.violated.with(rule);
                 record.advised = record.advised.without(rule);
-            } else {
+            } else if !record.violated.contains(rule) {
                 record.advised = record.advised.with(rule);
             }
         }

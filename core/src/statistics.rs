@@ -263,14 +263,17 @@ impl<const N: usize> RollingMean<N> {
         }
         self.newest_us = end_us;
         let end_us = end_us as u32;
-        if self.blocks.is_full() {
-            self.drop_oldest();
-        }
         while self.blocks.front().is_some_and(|oldest| end_us.wrapping_sub(oldest.end_us) >= self.span_us) {
             self.drop_oldest();
         }
+        if block.count == 0 {
+            return;
+        }
+        if self.blocks.is_full() {
+            self.drop_oldest();
+        }
         let aged = Aged { sum: block.sum, count: block.count, end_us };
-        if block.count > 0 && self.blocks.push_back(aged).is_ok() {
+        if self.blocks.push_back(aged).is_ok() {
             self.total.merge(block);
         }
     }
