@@ -64,8 +64,11 @@ pub struct ArcTracker {
     hold_us: u64,
     phase: Phase,
     lit: bool,
-    last_current: Option<i32>,
+    /// Raw; zero, which is no arc, before the first.
+    last_current: i32,
     current_since_us: u64,
+    /// The last sample in which [`Self::burns_on`] sufficed.
+    plain_us: u64,
     sure_us: u64,
     struck_us: u64,
     lit_us: u64,
@@ -74,13 +77,15 @@ pub struct ArcTracker {
 impl ArcTracker {
     /// Cold. `period_us` is the nominal time between samples.
     pub fn new(settings: ArcSettings, period_us: u32) -> Self {
+        let hold_us = HOLD_US.max(u64::from(period_us).saturating_mul(2));
         Self {
             settings,
-            hold_us: HOLD_US.max(u64::from(period_us).saturating_mul(2)),
+            hold_us,
             phase: Phase::Idle,
             lit: false,
-            last_current: None,
+            last_current: 0,
             current_since_us: 0,
+            plain_us: 0,
             sure_us: 0,
             struck_us: 0,
             lit_us: 0,
@@ -95,14 +100,28 @@ impl ArcTracker {
         self.lit
     }
     /// The last instant the arc burned, µs.
-    pub const fn lit_us(&self) -> u64 {
-        self.lit_us
+    pub fn lit_us(&self) -> u64 {
+        self.lit_us.max(self.plain_us)
     }
     /// Cold again, after a hole in the data.
     pub fn reset(&mut self) {
-        self.phase = Phase::Idle;
-        self.lit = false;
-        self.last_current = None;
+        *self = Self { hold_us: self.hold_us, ..Self::new(self.settings, 0) };
+    }
+
+    /// By far the most samples: current in a closed circuit, in a settled arc, and nothing changes.
+    /// False when [`Self::observe`] must look closer.
+    #[inline]
+    pub fn burns_on(&mut self, now_us: u64, current: i32, voltage: i32) -> bool {
+        let volts = voltage.unsigned_abs();
+        let burns = current.unsigned_abs() >= self.settings.current_off.to_bits() as u32
+            && volts >= LOWEST_ARC_VOLTAGE
+            && volts < self.settings.open_circuit.to_bits() as u32
+            && self.phase as u8 == Phase::Arc as u8;
+        if burns {
+            self.last_current = current;
+            self.plain_us = now_us;
+        }
+        burns
     }
 
     /// Takes the raw current and voltage of a sample, and whether gas flows.
@@ -114,17 +133,6 @@ impl ArcTracker {
         voltage: Option<i32>,
         gas_flows: bool,
     ) -> Change {
-        if let (Phase::Arc, true, Some(amps), Some(volts)) = (self.phase, self.lit, current, voltage) {
-            // By far the most samples: the arc burns on.
-            let burns = amps.unsigned_abs() >= self.settings.current_off.to_bits() as u32;
-            let open_from = self.settings.open_circuit.to_bits() as u32;
-            if burns && (LOWEST_ARC_VOLTAGE..open_from).contains(&volts.unsigned_abs()) {
-                self.note_current(now_us, amps);
-                self.sure_us = now_us;
-                self.lit_us = now_us;
-                return Change::None;
-            }
-        }
         self.lit = self.burns(now_us, current, voltage);
         if self.lit {
             self.lit_us = now_us;
@@ -149,7 +157,7 @@ impl ArcTracker {
         if sure {
             self.sure_us = now_us;
         }
-        let doubtful_us = now_us.saturating_sub(self.sure_us);
+        let doubtful_us = now_us.saturating_sub(self.sure_us.max(self.plain_us));
         let holds = match (current, voltage) {
             (Some(_), _) => false,
             (None, Some(_)) => low && doubtful_us <= SHORT_CIRCUIT_US,
@@ -163,17 +171,17 @@ impl ArcTracker {
     fn is_live(&mut self, now_us: u64, amps: i32, open: bool, low: bool) -> bool {
         let threshold = if self.lit { self.settings.current_off } else { self.settings.current_on };
         let stands = self.note_current(now_us, amps);
-        let long = now_us.saturating_sub(self.current_since_us) > SHORT_CIRCUIT_US;
+        let since_us = self.current_since_us.max(self.plain_us);
+        let long = now_us.saturating_sub(since_us) > SHORT_CIRCUIT_US;
         let frozen = stands && (open || low && long);
         amps.unsigned_abs() >= threshold.to_bits() as u32 && !frozen
     }
 
     /// Does the current stand where it stood in the last sample?
-    #[inline]
     fn note_current(&mut self, now_us: u64, amps: i32) -> bool {
-        let stands = self.last_current == Some(amps);
+        let stands = self.last_current == amps;
         if !stands {
-            self.last_current = Some(amps);
+            self.last_current = amps;
             self.current_since_us = now_us;
         }
         stands
@@ -182,7 +190,7 @@ impl ArcTracker {
     /// The one place where the phase changes.
     fn next(&self, now_us: u64, gas_flows: bool) -> (Phase, Change) {
         let settled = now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
-        let given_up = now_us.saturating_sub(self.lit_us) >= u64::from(self.settings.outage_join_us);
+        let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(self.settings.outage_join_us);
         match (self.phase, self.lit) {
             (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),
             (Phase::Idle, false) if gas_flows => (Phase::PreFlow, Change::Phase),

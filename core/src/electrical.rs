@@ -29,6 +29,10 @@ impl ElectricalSums {
     /// Takes one sample.
     #[inline]
     pub fn push(&mut self, current: Option<i32>, voltage: Option<i32>) {
+        if let (Some(amps), Some(volts)) = (current, voltage) {
+            self.push_both(amps, volts);
+            return;
+        }
         self.samples = self.samples.wrapping_add(1);
         if let Some(amps) = current {
             self.current.push(amps);
@@ -36,13 +40,19 @@ impl ElectricalSums {
         if let Some(volts) = voltage {
             self.voltage.push(volts);
         }
-        if let (Some(amps), Some(volts)) = (current, voltage) {
-            // Physical products stay below 2^45, so that a tick of them is far from 2^63.
-            self.power = self.power.wrapping_add(i64::from(amps).wrapping_mul(i64::from(volts)));
-            self.power_count = self.power_count.wrapping_add(1);
-        }
+    }
+    /// Takes one sample with both readings.
+    #[inline]
+    pub fn push_both(&mut self, amps: i32, volts: i32) {
+        self.samples = self.samples.wrapping_add(1);
+        self.current.push(amps);
+        self.voltage.push(volts);
+        // Physical products stay below 2^45, so that a tick of them is far from 2^63.
+        self.power = self.power.wrapping_add(i64::from(amps).wrapping_mul(i64::from(volts)));
+        self.power_count = self.power_count.wrapping_add(1);
     }
     /// Must it be taken before another sample?
+    #[inline]
     pub const fn is_full(&self) -> bool {
         self.samples >= Gather::ROOM
     }
@@ -61,7 +71,7 @@ pub fn short_mean<const N: usize>() -> RollingMean<N> {
     RollingMean::new(SHORT_US)
 }
 
-/// The mean over the last second, in `N` blocks of a tenth or so.
+/// The mean over the last second, in `N` blocks or so.
 #[derive(Clone, Debug)]
 pub struct LongMean<const N: usize> {
     gathering: Block,
@@ -70,6 +80,8 @@ pub struct LongMean<const N: usize> {
 }
 
 impl<const N: usize> LongMean<N> {
+    const BLOCK_US: u64 = LONG_US as u64 / N as u64;
+
     /// With nothing in it.
     pub const fn new() -> Self {
         Self { gathering: Block::EMPTY, gathered_us: 0, rolling: RollingMean::new(LONG_US) }
@@ -78,7 +90,7 @@ impl<const N: usize> LongMean<N> {
     pub fn push(&mut self, now_us: u64, block: Block) {
         self.gathering.merge(block);
         let waited_us = now_us.saturating_sub(self.gathered_us);
-        if waited_us >= u64::from(SHORT_US) || self.rolling.total().count() == 0 {
+        if waited_us >= Self::BLOCK_US || self.rolling.total().count() == 0 {
             // An empty block goes in as well: it lets the old ones go where readings have ceased.
             self.rolling.push(now_us, self.gathering.take());
             self.gathered_us = now_us;

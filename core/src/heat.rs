@@ -4,20 +4,24 @@
 //! Assumes: sizes above zero; anything else gives `None`.
 //! Never: holds state.
 
-use crate::statistics::clamp_to_i32;
 use crate::units::{Current, Duration, EnergyPerLength, Length, Power, SurfaceSpeed, WireSpeed};
 
 /// Pi as 355 / 113, good to 3 parts in 10^7.
 const PI_NUMERATOR: i128 = 355;
 const PI_DENOMINATOR: i128 = 113;
 
-/// `numerator / denominator`, rounded to nearest, if the denominator is above zero.
+/// `numerator / denominator`, rounded to nearest, if the denominator is above zero. What exceeds 64
+/// bits is shifted down on both sides, which leaves far more digits than any result has.
 fn divide(numerator: i128, denominator: i128) -> Option<i32> {
-    if denominator <= 0 || numerator < 0 {
-        return None;
-    }
-    let rounded = numerator.saturating_add(denominator >> 1).checked_div(denominator)?;
-    Some(clamp_to_i32(i64::try_from(rounded).unwrap_or(i64::MAX)))
+    let numerator = u128::try_from(numerator).ok()?;
+    let denominator = u128::try_from(denominator).ok().filter(|&denominator| denominator > 0)?;
+    let widest = (numerator | denominator).leading_zeros();
+    let beyond = 65_u32.saturating_sub(widest);
+    let numerator = (numerator >> beyond.min(127)) as u64;
+    let denominator = (denominator >> beyond.min(127)) as u64;
+    let rounded = numerator.saturating_add(denominator >> 1).checked_div(denominator);
+    // A denominator too small to be seen beside the numerator: beyond the end of every range.
+    Some(i32::try_from(rounded.unwrap_or(u64::MAX)).unwrap_or(i32::MAX))
 }
 
 /// Surface speed: pi D / turn time. Geometry.
@@ -52,7 +56,7 @@ pub fn band_height(
         .saturating_mul(diameter.saturating_mul(diameter))
         .saturating_mul(PI_NUMERATOR)
         .saturating_mul(i128::from(deposition_efficiency_milli))
-        << 8;
+        .saturating_mul(1 << 8);
     let denominator = i128::from(speed.to_bits())
         .saturating_mul(i128::from(width.to_bits()))
         .saturating_mul(PI_DENOMINATOR)
@@ -69,19 +73,20 @@ pub fn wire_feed_from_current(
     stick_out: Length,
     wire_diameter: Length,
 ) -> Option<WireSpeed> {
-    let amps = i128::from(current.magnitude().to_bits());
-    let millimetres = i128::from(stick_out.to_bits());
-    let diameter = i128::from(wire_diameter.to_bits());
-    let square = diameter.saturating_mul(diameter);
-    // 1.44 mm^2 with 24 fraction bits, the square of the 1.2 mm the coefficients were found for.
-    let reference: i128 = (144 << 24) / 100;
-    // mm/min = 60 x 0.3 A = 18 A, with 12 bits.
-    let arc = amps.saturating_mul(18).saturating_mul(reference).checked_div(square)?;
-    // 60 x 5e-5 = 3 / 1000; 36 bits down to 12.
-    let resistance = (amps.saturating_mul(amps).saturating_mul(millimetres).saturating_mul(3) / 1000) >> 24;
-    let resistance = resistance.saturating_mul(reference).checked_div(square)?;
-    let resistance = resistance.saturating_mul(reference).checked_div(square)?;
-    divide(arc.saturating_add(resistance), 1 << 4).map(WireSpeed::from_bits)
+    let amps = u128::from(current.to_bits().unsigned_abs());
+    let millimetres = u128::try_from(stick_out.to_bits()).ok()?;
+    let diameter = u64::try_from(wire_diameter.to_bits()).ok()?;
+    // (1.2 mm)^2 over the diameter squared, both with 24 fraction bits; the quotient has 24 again.
+    let section = ((144_u64 << 48) / 100).checked_div(diameter.saturating_mul(diameter))?;
+    let section = u128::from(section);
+    // mm/min = 60 x 0.3 A = 18 A, with 12 + 24 bits down to 12.
+    let arc = amps.saturating_mul(18).saturating_mul(section) >> 24;
+    // 60 x 5e-5 = 0.003, which is 3298534883 / 2^40; 36 bits down to 12.
+    let square_amps = amps.saturating_mul(amps).saturating_mul(millimetres) >> 24;
+    let resistance = square_amps.saturating_mul(3_298_534_883) >> 40;
+    let resistance = (resistance.saturating_mul(section) >> 24).saturating_mul(section) >> 24;
+    let feed = arc.saturating_add(resistance).saturating_add(1 << 3) >> 4;
+    Some(WireSpeed::from_bits(i32::try_from(feed).unwrap_or(i32::MAX)))
 }
 
 #[cfg(test)]

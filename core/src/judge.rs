@@ -12,7 +12,7 @@ use crate::event::{AlarmKind, Event, Sink};
 use crate::monitor::{Monitor, TICK_US};
 use crate::procedure::Polarity;
 use crate::rule::{Quantity, Rule, Severity};
-use crate::sample::Channel;
+use crate::sample::{Channel, ChannelSet};
 use crate::spindle::Motion;
 use crate::units::{Degrees, Duration, Length, Temperature, Voltage};
 
@@ -397,74 +397,75 @@ fn late(monitor: &mut Monitor, sink: &mut impl Sink) {
     apply(monitor, rule, None, judgement, sink);
 }
 
+/// Judges whether a channel can be believed: one alarm a channel, about the first thing that is wrong.
 fn one_channel(monitor: &mut Monitor, channel: Channel, sink: &mut impl Sink) {
     let moment = monitor.round;
     let phase = monitor.arc.phase();
-    let electrical = matches!(channel, Channel::Current | Channel::Voltage);
+    let electrical = ChannelSet::ELECTRICAL.contains(channel);
+    monitor.judged = monitor.judged.with(Rule::SignalRailed).with(Rule::SignalMissing);
+    let railed = monitor.signal.is_railed(channel).then_some(None);
+    let missing = missing_since(monitor, channel, &moment).map(Some);
+    let stuck = if electrical && phase == Phase::Arc { stuck_since(monitor, channel, &moment) } else { None };
+    monitor.stuck =
+        if stuck.is_some() { monitor.stuck.with(channel) } else { monitor.stuck.without(channel) };
+    let found =
+        [(Rule::SignalStuck, stuck.map(Some)), (Rule::SignalRailed, railed), (Rule::SignalMissing, missing)]
+            .into_iter()
+            .find_map(|(rule, since_us)| since_us.map(|since_us| (rule, since_us)));
+    monitor.unsound =
+        if found.is_some() { monitor.unsound.with(channel) } else { monitor.unsound.without(channel) };
     // Without current or voltage nobody knows whether there is an arc.
-    let applies = phase.is_in_band() || electrical;
-    let is_stuck = electrical && stuck(monitor, channel, phase == Phase::Arc, &moment, sink);
-    let (railed, missing) = (Rule::SignalRailed, Rule::SignalMissing);
-    monitor.judged = monitor.judged.with(railed).with(missing);
-    let is_railed = monitor.signal.is_railed(channel);
-    let judgement = if applies {
-        Judgement::Judged {
-            level: is_railed.then_some(monitor.procedure.alarm(railed).severity),
-            value: monitor.signal.last(channel),
-            limit: Some(monitor.signal.rail(channel, monitor.procedure.sensor_range(channel))),
-            since_us: None,
+    let found = found.filter(|_| phase.is_in_band() || electrical);
+    let Some((rule_now, point)) = monitor.channel_points.get_mut(channel as usize) else { return };
+    if let Some((rule, _)) = found
+        && point.active().is_none()
+    {
+        *rule_now = rule;
+    }
+    let rule = *rule_now;
+    // Another fault than the alarm is about: that alarm ends before the other begins.
+    let judgement = match found {
+        Some((found_rule, since_us)) if found_rule == rule => {
+            channel_fault(monitor, rule, channel, since_us, &moment)
         }
-    } else {
-        Judgement::NotApplicable
+        _ => Judgement::NotApplicable,
     };
-    apply_at(monitor, railed, Some(channel), judgement, &moment, sink);
-    let setting = monitor.procedure.alarm(missing);
-    let three_samples_us = u64::from(monitor.acquisition.period_us).saturating_mul(3);
-    let patience_us = u64::from(setting.on_delay_us).max(three_samples_us);
-    let since_us = monitor.signal.missing_since(channel, moment.now_us, patience_us);
-    let silent_us = since_us.map_or(0, |since_us| moment.now_us.saturating_sub(since_us));
-    let judgement = if applies {
-        finding(since_us, setting.severity, Duration::from_micros(silent_us).to_bits())
-    } else {
-        Judgement::NotApplicable
-    };
-    apply_at(monitor, missing, Some(channel), judgement, &moment, sink);
-    monitor.unsound = if is_stuck || is_railed || since_us.is_some() {
-        monitor.unsound.with(channel)
-    } else {
-        monitor.unsound.without(channel)
-    };
+    apply_at(monitor, rule, Some(channel), judgement, &moment, sink);
 }
 
-/// Judges whether a reading of the burning arc stands still; is it stuck?
-fn stuck(
-    monitor: &mut Monitor,
+fn channel_fault(
+    monitor: &Monitor,
+    rule: Rule,
     channel: Channel,
-    burning: bool,
+    since_us: Option<u64>,
     moment: &Moment,
-    sink: &mut impl Sink,
-) -> bool {
-    let rule = Rule::SignalStuck;
-    let setting = monitor.procedure.alarm(rule);
-    monitor.judged = monitor.judged.with(rule);
-    let since_us = monitor.signal.stuck_since(channel, moment.now_us, u64::from(setting.on_delay_us));
-    let since_us = since_us.filter(|_| burning);
-    let judgement = if burning {
-        finding(since_us, setting.severity, monitor.signal.last(channel))
-    } else {
-        Judgement::NotApplicable
+) -> Judgement {
+    let last = monitor.signal.last(channel);
+    let (value, limit) = match rule {
+        Rule::SignalRailed => {
+            (last, Some(monitor.signal.rail(channel, monitor.procedure.sensor_range(channel))))
+        }
+        Rule::SignalMissing => {
+            let silent_us = since_us.map_or(0, |since_us| moment.now_us.saturating_sub(since_us));
+            (Duration::from_micros(silent_us).to_bits(), None)
+        }
+        _ => (last, None),
     };
-    monitor.stuck = match since_us {
-        Some(_) => monitor.stuck.with(channel),
-        None => monitor.stuck.without(channel),
-    };
-    apply_at(monitor, rule, Some(channel), judgement, moment, sink);
-    since_us.is_some()
+    Judgement::Judged { level: Some(monitor.procedure.alarm(rule).severity), value, limit, since_us }
 }
 
-fn finding(found_since_us: Option<u64>, severity: Severity, value: i32) -> Judgement {
-    let level = found_since_us.map(|_| severity);
-    Judgement::Judged { level, value, limit: None, since_us: found_since_us }
+/// Since when a channel has been missing, if for long enough, µs.
+fn missing_since(monitor: &Monitor, channel: Channel, moment: &Moment) -> Option<u64> {
+    let on_delay_us = u64::from(monitor.procedure.alarm(Rule::SignalMissing).on_delay_us);
+    let three_samples_us = u64::from(monitor.acquisition.period_us).saturating_mul(3);
+    monitor.signal.missing_since(channel, moment.now_us, on_delay_us.max(three_samples_us))
+}
+
+/// Since when a reading of the burning arc has stood still, if for long enough, µs.
+fn stuck_since(monitor: &mut Monitor, channel: Channel, moment: &Moment) -> Option<u64> {
+    monitor.judged = monitor.judged.with(Rule::SignalStuck);
+    let on_delay_us = u64::from(monitor.procedure.alarm(Rule::SignalStuck).on_delay_us);
+    monitor.signal.stuck_since(channel, moment.now_us, on_delay_us)
 }
 
 /// What is known once the arc is over: post-flow and overlap; then the record goes out.

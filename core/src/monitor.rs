@@ -1,6 +1,6 @@
 //! Everything together: one call a sample.
 //!
-//! Decides: what is looked at when. Every sample is checked and added up; every tick (about 10 ms, or
+//! Decides: what is looked at when. Every sample is checked and added up; every tick (20 ms, or
 //! every sample when they come slower) the windows close and the rules are judged. The work of a tick
 //! is cut into slots that run one a sample, so that no single sample bears all of it.
 //! Assumes: nothing of the samples; out of order, absent and absurd ones are findings.
@@ -26,7 +26,7 @@ use crate::weave::{self, WeaveTracker};
 use serde::{Deserialize, Serialize};
 
 /// Length of a tick where samples come fast enough, µs.
-pub const TICK_US: u64 = 10_000;
+pub const TICK_US: u64 = 20_000;
 /// This many samples in a row from the past mean that the clock was set back.
 const CLOCK_SET_BACK: u8 = 8;
 /// A reading older than this is not taken for the state at the strike, µs.
@@ -70,8 +70,6 @@ pub enum NotJudged {
 /// Rules with one alarm each: all before [`Rule::SignalStuck`], and [`Rule::SignalLate`].
 pub(crate) const RULE_POINTS: usize = Rule::COUNT - 3;
 const START: Moment = Moment { now_us: 0, elapsed_us: 0, position: Position { band: 0, turned: None } };
-/// The channels that come often, and tell of the arc; all others are looked at together.
-const ELECTRICAL: ChannelSet = ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage);
 
 /// A band that is over and waits for its gas post-flow to be known.
 #[derive(Clone, Copy, Debug)]
@@ -93,27 +91,26 @@ pub struct Monitor {
     pub(crate) arc: ArcTracker,
     pub(crate) electrical: ElectricalSums,
     pub(crate) voltage_now: RollingMean<10>,
-    pub(crate) voltage: LongMean<10>,
-    pub(crate) current: LongMean<10>,
+    pub(crate) voltage: LongMean<5>,
+    pub(crate) current: LongMean<5>,
     pub(crate) gas_sums: Block,
-    pub(crate) gas_flow: LongMean<10>,
+    pub(crate) gas_flow: LongMean<5>,
     pub(crate) coolant_sums: Block,
-    pub(crate) coolant_flow: LongMean<10>,
+    pub(crate) coolant_flow: LongMean<5>,
     pub(crate) dips: DipCounter<10>,
     pub(crate) weave: WeaveTracker<9>,
     torch: Block,
     torch_delays_us: u64,
     torch_start_us: u64,
     torch_seen_us: u64,
-    pub(crate) spindle: SpindleTracker<12, 9>,
+    pub(crate) spindle: SpindleTracker<8, 9>,
     pub(crate) gas: GasTracker,
     pub(crate) tally: Tally,
     pub(crate) closing: Option<Closing>,
     /// One alarm a rule, but for those about a channel.
     pub(crate) points: [AlarmPoint; RULE_POINTS],
-    pub(crate) stuck_points: [AlarmPoint; 2],
-    pub(crate) railed_points: [AlarmPoint; Channel::COUNT],
-    pub(crate) missing_points: [AlarmPoint; Channel::COUNT],
+    /// One alarm a channel, and the rule it is about now.
+    pub(crate) channel_points: [(Rule, AlarmPoint); Channel::COUNT],
     /// Rules that can be judged with this procedure and these channels.
     pub(crate) watched: RuleSet,
     /// Do samples come fast enough to follow the weave?
@@ -143,7 +140,8 @@ pub struct Monitor {
     from_the_past: u8,
     gaps: u32,
     out_of_order: u32,
-    pub(crate) tick_end_us: u64,
+    /// The sample at this time or later is the last of its tick.
+    tick_due_us: u64,
     pub(crate) moment: Moment,
     slot: u8,
     slots_a_step: u8,
@@ -186,9 +184,7 @@ impl Monitor {
             tally: Tally::default(),
             closing: None,
             points: [AlarmPoint::new(); RULE_POINTS],
-            stuck_points: [AlarmPoint::new(); 2],
-            railed_points: [AlarmPoint::new(); Channel::COUNT],
-            missing_points: [AlarmPoint::new(); Channel::COUNT],
+            channel_points: [(Rule::SignalMissing, AlarmPoint::new()); Channel::COUNT],
             watched: RuleSet::EMPTY,
             weave_is_followed: false,
             stuck: ChannelSet::EMPTY,
@@ -210,7 +206,7 @@ impl Monitor {
             from_the_past: 0,
             gaps: 0,
             out_of_order: 0,
-            tick_end_us: 0,
+            tick_due_us: 0,
             moment: START,
             slot: SLOTS,
             slots_a_step: u8::try_from(slots_a_step).unwrap_or(SLOTS),
@@ -243,43 +239,68 @@ impl Monitor {
     /// Takes one sample; never fails: what it finds goes to `sink`.
     pub fn step(&mut self, sample: &Sample, sink: &mut impl Sink) {
         let now_us = sample.time_us;
-        if !self.accept_time(now_us, sink) {
+        // A time from the past wraps round to a wait longer than any tolerance.
+        let unusual = now_us.wrapping_sub(self.last_us) > u64::from(self.acquisition.gap_tolerance_us);
+        if (unusual || self.unseen_before) && !self.accept_time(now_us, sink) {
             return;
         }
+        self.last_us = now_us;
+        self.from_the_past = 0;
         let observed = self.signal.observe(sample, self.procedure.sensor_ranges());
-        let usable = observed.minus(self.stuck);
-        let reading_of = |set: ChannelSet, channel| set.contains(channel).then(|| sample.reading(channel));
-        let reading = |channel| reading_of(usable, channel);
-        let (current, voltage) = (reading(Channel::Current), reading(Channel::Voltage));
-        let slow = usable.minus(ELECTRICAL);
-        if let Some(flow) = reading(Channel::Gas) {
-            self.gas.push(now_us, flow);
+        let mut usable = observed;
+        if !self.stuck.is_empty() {
+            self.signal.release(self.stuck, sample);
+            usable = observed.minus(self.stuck);
         }
+        let (amps, volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
+        if usable.contains(Channel::Gas) {
+            self.gas.push(now_us, sample.reading(Channel::Gas));
+        }
+        if usable.contains_all(ChannelSet::ELECTRICAL) && self.arc.burns_on(now_us, amps, volts) {
+            self.dips.push(now_us, volts);
+            self.electrical.push_both(amps, volts);
+        } else {
+            self.look_closer(sample, observed, usable, sink);
+        }
+        if self.electrical.is_full() {
+            self.take_electrical(now_us);
+        }
+        let slow = usable.minus(ChannelSet::ELECTRICAL);
+        if !slow.is_empty() {
+            self.take_slow(now_us, slow, sample);
+        }
+        if now_us >= self.tick_due_us {
+            self.tick(now_us, sink);
+        } else if self.slot < SLOTS {
+            self.run_slots(self.slots_a_step, sink);
+        }
+    }
+
+    /// Whether the arc burns is not plain, or something may change with it. `observed` are the channels
+    /// with a reading, `usable` those of them that are not stuck.
+    fn look_closer(
+        &mut self,
+        sample: &Sample,
+        observed: ChannelSet,
+        usable: ChannelSet,
+        sink: &mut impl Sink,
+    ) {
+        let now_us = sample.time_us;
+        let reading = |set: ChannelSet, channel| set.contains(channel).then(|| sample.reading(channel));
         // Where only stuck readings are left, they still tell best whether the arc burns.
-        let telling = if usable.intersection(ELECTRICAL).is_empty() { observed } else { usable };
-        let (amps, volts) = (reading_of(telling, Channel::Current), reading_of(telling, Channel::Voltage));
+        let telling = if usable.intersection(ChannelSet::ELECTRICAL).is_empty() { observed } else { usable };
+        let (amps, volts) = (reading(telling, Channel::Current), reading(telling, Channel::Voltage));
         let change = self.arc.observe(now_us, amps, volts, self.gas.flows());
         if change != Change::None {
             self.take_change(change, now_us, sink);
         }
         self.unseen_before = false;
-        if !slow.is_empty() {
-            self.take_slow(now_us, slow, sample);
-        }
+        let (current, voltage) = (reading(usable, Channel::Current), reading(usable, Channel::Voltage));
         if self.arc.is_lit() {
             if let Some(volts) = voltage {
                 self.dips.push(now_us, volts);
             }
             self.electrical.push(current, voltage);
-            if self.electrical.is_full() {
-                self.take_electrical(now_us);
-            }
-        }
-        let next_us = now_us.saturating_add(u64::from(self.acquisition.period_us));
-        if next_us >= self.tick_end_us {
-            self.tick(now_us, next_us, sink);
-        } else if self.slot < SLOTS {
-            self.run_slots(self.slots_a_step, sink);
         }
     }
 
@@ -316,6 +337,8 @@ impl Monitor {
     pub(crate) fn take_electrical(&mut self, now_us: u64) {
         let sums = self.electrical.take();
         self.tally.add(&sums);
+        self.signal.note_under_arc(Channel::Current, now_us, &sums.current);
+        self.signal.note_under_arc(Channel::Voltage, now_us, &sums.voltage);
         self.voltage_now.push(now_us, sums.voltage.block());
         self.voltage.push(now_us, sums.voltage.block());
         self.current.push(now_us, sums.current.block());
@@ -343,7 +366,6 @@ impl Monitor {
             self.close_for_want_of_data(sink);
             self.start_clock(now_us);
         }
-        self.from_the_past = 0;
         let gap_us = now_us.saturating_sub(self.last_us);
         if gap_us > u64::from(self.acquisition.gap_tolerance_us) {
             self.gaps = self.gaps.saturating_add(1);
@@ -360,8 +382,13 @@ impl Monitor {
                 self.tally.skip(gap_us.saturating_sub(u64::from(self.acquisition.gap_tolerance_us)));
             }
         }
-        self.last_us = now_us;
         true
+    }
+
+    /// When the tick that starts at `now_us` has its last sample.
+    fn due_after(&self, now_us: u64) -> u64 {
+        let wait_us = TICK_US.saturating_sub(u64::from(self.acquisition.period_us));
+        now_us.saturating_add(wait_us.max(1))
     }
 
     fn note_late(&mut self) {
@@ -374,7 +401,7 @@ impl Monitor {
     fn start_clock(&mut self, now_us: u64) {
         self.unseen_before = true;
         self.last_us = now_us;
-        self.tick_end_us = now_us.saturating_add(TICK_US);
+        self.tick_due_us = self.due_after(now_us);
         self.moment.now_us = now_us;
         self.torch_seen_us = now_us;
         self.signal.start(now_us);
@@ -414,7 +441,7 @@ impl Monitor {
                 self.outage_since_us = Some(self.tally.record.end_us);
                 self.tally.record.outages = self.tally.record.outages.saturating_add(1);
                 self.tally.resume(now_us);
-                self.signal.forget_repeats(now_us);
+                self.signal.forget_repeats();
             }
             Change::BandEnded => self.close(Ending::ArcOff),
         }
@@ -461,7 +488,7 @@ impl Monitor {
             let work = self.acquisition.channels.contains(Channel::Work);
             self.tally.work_at_start(work.then(|| self.signal.last(Channel::Work)));
         }
-        self.signal.forget_repeats(now_us);
+        self.signal.forget_repeats();
     }
 
     /// The strike has settled: the ranges are judged from here on.
@@ -494,19 +521,23 @@ impl Monitor {
         limits.allowed.or(limits.recommended).map(|range| range.low)
     }
 
-    fn tick(&mut self, now_us: u64, next_us: u64, sink: &mut impl Sink) {
+    fn tick(&mut self, now_us: u64, sink: &mut impl Sink) {
         self.run_slots(SLOTS, sink);
         let elapsed_us = now_us.saturating_sub(self.moment.now_us);
-        let turned =
-            if self.arc.phase().is_in_band() { self.tally.turned(self.spindle.total()) } else { None };
-        let band = if self.arc.phase().is_in_band() { self.tally.record.band } else { self.bands };
+        let (band, turned) = if self.arc.phase().is_in_band() {
+            (self.tally.record.band, self.tally.turned(self.spindle.total()))
+        } else if self.closing.is_some() {
+            (self.tally.record.band, self.tally.turned_at_end())
+        } else {
+            (self.bands, None)
+        };
         self.moment = Moment {
             now_us,
             elapsed_us: u32::try_from(elapsed_us).unwrap_or(u32::MAX).min(self.acquisition.gap_tolerance_us),
             position: Position { band, turned },
         };
-        let aligned_us = self.tick_end_us.saturating_add(TICK_US);
-        self.tick_end_us = if aligned_us > next_us { aligned_us } else { now_us.saturating_add(TICK_US) };
+        let aligned_us = self.tick_due_us.saturating_add(TICK_US);
+        self.tick_due_us = if aligned_us > now_us { aligned_us } else { self.due_after(now_us) };
         self.slot = 0;
         self.run_slots(self.slots_a_step, sink);
     }
@@ -590,27 +621,24 @@ impl Monitor {
         let of_rules = rules
             .zip(&mut self.points)
             .map(move |(rule, point)| (rule, wrong_pole.filter(|_| rule == Rule::PolarityWrong), point));
-        let of_channels = |rule, points| {
-            Channel::ALL.into_iter().zip(points).map(move |(channel, point)| (rule, Some(channel), point))
-        };
-        of_rules
-            .chain(of_channels(Rule::SignalStuck, self.stuck_points.iter_mut()))
-            .chain(of_channels(Rule::SignalRailed, self.railed_points.iter_mut()))
-            .chain(of_channels(Rule::SignalMissing, self.missing_points.iter_mut()))
+        let of_channels = Channel::ALL
+            .into_iter()
+            .zip(&mut self.channel_points)
+            .map(|(channel, (rule, point))| (*rule, Some(channel), point));
+        of_rules.chain(of_channels)
     }
-    /// The alarm of a rule, and of a channel for rules about one.
+    /// The alarm of a rule, or of a channel for rules about one.
     pub(crate) fn point_mut(&mut self, rule: Rule, channel: Option<Channel>) -> Option<&mut AlarmPoint> {
-        let index = channel.map_or(0, |channel| channel as usize);
-        match rule {
-            Rule::SignalStuck => self.stuck_points.get_mut(index),
-            Rule::SignalRailed => self.railed_points.get_mut(index),
-            Rule::SignalMissing => self.missing_points.get_mut(index),
-            Rule::SignalLate => self.points.last_mut(),
+        match (rule, channel) {
+            (Rule::SignalLate, _) => self.points.last_mut(),
+            (_, Some(channel)) if rule.is_about_a_channel() => {
+                self.channel_points.get_mut(channel as usize).map(|(_, point)| point)
+            }
             _ => self.points.get_mut(rule as usize),
         }
     }
     fn all_points(&self) -> impl Iterator<Item = &AlarmPoint> {
-        self.points.iter().chain(&self.stuck_points).chain(&self.railed_points).chain(&self.missing_points)
+        self.points.iter().chain(self.channel_points.iter().map(|(_, point)| point))
     }
     /// The worst severity of all active alarms.
     pub fn worst_active(&self) -> Option<Severity> {
@@ -655,8 +683,7 @@ impl Monitor {
         if rule == Rule::PolarityWrong && self.procedure.polarity.is_none() {
             return Some(NotJudged::NoRange);
         }
-        let electrical = ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage);
-        if channels.intersection(electrical).is_empty()
+        if channels.intersection(ChannelSet::ELECTRICAL).is_empty()
             && !rule.is_about_a_channel()
             && rule != Rule::SignalLate
         {

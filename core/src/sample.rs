@@ -88,6 +88,8 @@ impl ChannelSet {
     pub const EMPTY: Self = Self(0);
     /// Every channel.
     pub const ALL: Self = Self(0x1ff);
+    /// Current and voltage.
+    pub const ELECTRICAL: Self = Self::EMPTY.with(Channel::Current).with(Channel::Voltage);
     /// With `channel` in it.
     #[must_use]
     pub const fn with(self, channel: Channel) -> Self {

@@ -58,6 +58,8 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     reference: Option<i64>,
     motion: Motion,
     slip_since_us: Option<u64>,
+    speed: Option<i32>,
+    turn_time: Option<i32>,
 }
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
@@ -76,6 +78,8 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             reference: None,
             motion: Motion::Unknown,
             slip_since_us: None,
+            speed: None,
+            turn_time: None,
         }
     }
     /// Takes one angle.
@@ -122,6 +126,9 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         }
         self.motion = self.classify(time_us);
         self.extend_long(time_us, angle);
+        self.speed =
+            speed(&self.short, SHORT_US / 2).map(|speed| turns_to_degrees(speed.saturating_abs()).to_bits());
+        self.turn_time = self.turn_time_over_seconds();
     }
 
     fn classify(&mut self, now_us: u64) -> Motion {
@@ -198,8 +205,8 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.motion
     }
     /// Speed over the last second without sign, raw [`crate::units::Degrees`] a second.
-    pub fn speed(&self) -> Option<i32> {
-        speed(&self.short, SHORT_US / 2).map(|speed| turns_to_degrees(speed.saturating_abs()).to_bits())
+    pub const fn speed(&self) -> Option<i32> {
+        self.speed
     }
     /// The speed it is held against, likewise.
     pub fn usual_speed(&self) -> Option<i32> {
@@ -207,7 +214,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     }
     /// Time of a turn at the speed of the last seconds, raw [`Duration`]; absent while it slips,
     /// stands or too little is seen.
-    pub fn turn_time(&self) -> Option<i32> {
+    pub const fn turn_time(&self) -> Option<i32> {
+        self.turn_time
+    }
+    fn turn_time_over_seconds(&self) -> Option<i32> {
         if self.motion != Motion::Steady {
             return None;
         }
@@ -227,6 +237,8 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.long.clear();
         self.motion = Motion::Unknown;
         self.slip_since_us = None;
+        self.speed = None;
+        self.turn_time = None;
     }
 }
 

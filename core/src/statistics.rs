@@ -86,13 +86,23 @@ impl Moments {
         if self.count == 0 {
             return None;
         }
-        let count = u128::from(self.count);
-        let sum = u128::from(self.sum.unsigned_abs());
-        // n * squares - sum^2 is at least zero (Cauchy-Schwarz) and below 2^126.
-        let spread = count.wrapping_mul(self.squares).saturating_sub(sum.wrapping_mul(sum));
+        let Some(above_one) = self.count.checked_sub(1).filter(|&above_one| above_one > 0) else {
+            return Some(0);
+        };
+        // Recentred at the rounded mean, so that plain numbers suffice: with m = mean and r = sum - n m,
+        // n squares - sum^2 = n (squares - 2 m sum + n m^2) - r^2.
+        let count = i128::from(self.count);
+        let middle = i128::from(divide_rounded(self.sum, self.count)?);
+        let sum = i128::from(self.sum);
+        let centred = (self.squares as i128)
+            .saturating_sub(middle.saturating_mul(sum).saturating_mul(2))
+            .saturating_add(count.saturating_mul(middle).saturating_mul(middle));
+        // |r| is at most n / 2, so 4 r^2 stays within 62 bits.
+        let rest = sum.saturating_sub(count.saturating_mul(middle)).unsigned_abs() as u64;
+        let rest = rest.saturating_mul(rest).saturating_mul(4).div_ceil(u64::from(self.count).max(1));
+        let fourfold = centred.unsigned_abs().saturating_mul(4).saturating_sub(u128::from(rest));
         // Twice the deviation, rounded down, tells on which side of a half it lies.
-        let fourfold = spread.saturating_mul(4).checked_div(count.wrapping_mul(count.wrapping_sub(1)));
-        let twice = fourfold.unwrap_or(0).isqrt();
+        let twice = root(divide_by_u32(fourfold, above_one));
         Some(clamp_to_i32(i64::try_from(twice.saturating_add(1) >> 1).unwrap_or(i64::MAX)))
     }
 }
@@ -139,6 +149,10 @@ impl Gather {
         self.sum = self.sum.wrapping_add(difference);
         self.squares = self.squares.wrapping_add(difference.wrapping_mul(difference) as u64);
     }
+    /// Least and greatest of what is gathered, if anything is.
+    pub fn extremes(&self) -> Option<(i32, i32)> {
+        (self.count > 0).then_some((self.minimum, self.maximum))
+    }
     /// How many values are gathered.
     pub const fn count(&self) -> u32 {
         self.count
@@ -155,6 +169,36 @@ impl Gather {
         *self = Self { pivot: gathered.pivot, is_begun: gathered.is_begun, ..Self::default() };
         gathered
     }
+}
+
+/// `value / divisor`, digit by digit: a quarter of what the machine's own 128-bit division costs a board.
+fn divide_by_u32(value: u128, divisor: u32) -> u128 {
+    let divisor = u64::from(divisor);
+    let (mut rest, mut quotient) = (0_u64, 0_u128);
+    for shift in [96, 64, 32, 0] {
+        let digit = u64::from((value >> shift) as u32);
+        let part = (rest << 32) | digit;
+        let times = part.checked_div(divisor).unwrap_or(0);
+        rest = part.wrapping_sub(times.wrapping_mul(divisor));
+        quotient = (quotient << 32) | u128::from(times);
+    }
+    quotient
+}
+
+/// The square root, rounded down.
+fn root(value: u128) -> u64 {
+    if let Ok(value) = u64::try_from(value) {
+        return value.isqrt();
+    }
+    // Bit by bit; only values near the ends of `i32` come here.
+    let mut root = 0_u64;
+    for bit in (0..64).rev() {
+        let candidate = root | (1 << bit);
+        if u128::from(candidate).saturating_mul(u128::from(candidate)) <= value {
+            root = candidate;
+        }
+    }
+    root
 }
 
 /// `sum / count` rounded to nearest, halves away from zero; `None` for a count of zero.
@@ -245,6 +289,7 @@ struct Aged {
 pub struct RollingMean<const N: usize> {
     blocks: Deque<Aged, N>,
     total: Block,
+    mean: Option<i32>,
     newest_us: u64,
     span_us: u32,
 }
@@ -252,7 +297,7 @@ pub struct RollingMean<const N: usize> {
 impl<const N: usize> RollingMean<N> {
     /// Looks back over `span_us` microseconds.
     pub const fn new(span_us: u32) -> Self {
-        Self { blocks: Deque::new(), total: Block::EMPTY, newest_us: 0, span_us }
+        Self { blocks: Deque::new(), total: Block::EMPTY, mean: None, newest_us: 0, span_us }
     }
     /// Takes the block that ends at `end_us`, not before the one before. An empty block only lets old
     /// ones go.
@@ -276,6 +321,8 @@ impl<const N: usize> RollingMean<N> {
         if self.blocks.push_back(aged).is_ok() {
             self.total.merge(block);
         }
+        // A division costs more than all the rest: one a block, not one a question.
+        self.mean = self.total.mean();
     }
     fn drop_oldest(&mut self) {
         if let Some(oldest) = self.blocks.pop_front() {
@@ -283,8 +330,8 @@ impl<const N: usize> RollingMean<N> {
         }
     }
     /// Mean over what is inside, if anything is.
-    pub fn mean(&self) -> Option<i32> {
-        self.total.mean()
+    pub const fn mean(&self) -> Option<i32> {
+        self.mean
     }
     /// Sum and count over what is inside.
     pub const fn total(&self) -> Block {
@@ -294,6 +341,7 @@ impl<const N: usize> RollingMean<N> {
     pub fn clear(&mut self) {
         self.blocks.clear();
         self.total = Block::EMPTY;
+        self.mean = None;
     }
 }
 

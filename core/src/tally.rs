@@ -214,8 +214,9 @@ impl Tally {
     fn arc_power(&self) -> Option<Power> {
         // 12 + 12 fraction bits down to 8. The mean of the products, not the product of the means.
         let half = i128::from(self.power_count) << 15;
-        let mean = self.power.saturating_add(half).checked_div(i128::from(self.power_count) << 16)?;
-        Some(Power::from_bits(clamp_to_i32(i64::try_from(mean).unwrap_or(i64::MAX))))
+        let sum = i64::try_from(self.power.saturating_add(half) >> 16).unwrap_or(i64::MAX);
+        let mean = sum.checked_div_euclid(i64::from(self.power_count))?;
+        Some(Power::from_bits(clamp_to_i32(mean)))
     }
 
     fn wire_feed(&self, geometry: &Geometry) -> Option<(WireSpeed, WireFeedSource)> {

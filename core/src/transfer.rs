@@ -24,6 +24,7 @@ pub struct DipCounter<const N: usize> {
     counted: Deque<(u32, u32), N>,
     span_start_us: u64,
     span_start_total: u32,
+    rate: Option<i32>,
 }
 
 impl<const N: usize> DipCounter<N> {
@@ -37,6 +38,7 @@ impl<const N: usize> DipCounter<N> {
             counted: Deque::new(),
             span_start_us: 0,
             span_start_total: 0,
+            rate: None,
         }
     }
     /// Takes one raw voltage.
@@ -68,6 +70,7 @@ impl<const N: usize> DipCounter<N> {
             push_over(&mut self.counted, (u32::try_from(elapsed_us).unwrap_or(u32::MAX), count));
             self.span_start_us = now_us;
             self.span_start_total = self.total;
+            self.rate = self.rate_over_spans();
         }
     }
     /// Short circuits since the counter was made or restarted.
@@ -76,7 +79,10 @@ impl<const N: usize> DipCounter<N> {
     }
     /// Short circuits a second over the last spans, raw [`crate::units::EventRate`]; absent until
     /// the first span is full.
-    pub fn rate(&self) -> Option<i32> {
+    pub const fn rate(&self) -> Option<i32> {
+        self.rate
+    }
+    fn rate_over_spans(&self) -> Option<i32> {
         let mut count = 0_u64;
         let mut elapsed_us = 0_u64;
         for &(span_us, span_count) in &self.counted {

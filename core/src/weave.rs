@@ -55,8 +55,12 @@ pub struct WeaveTracker<const N: usize> {
     high: i32,
     lows: Deque<i32, ENDS>,
     highs: Deque<i32, ENDS>,
-    upward: Deque<u64, N>,
-    downward: Deque<u64, N>,
+    /// Low bits of the times of the crossings, µs: a weave that goes on has none an hour apart.
+    upward: Deque<u32, N>,
+    downward: Deque<u32, N>,
+    rate: Option<i32>,
+    mean_low: Option<i32>,
+    mean_high: Option<i32>,
 }
 
 impl<const N: usize> WeaveTracker<N> {
@@ -79,6 +83,9 @@ impl<const N: usize> WeaveTracker<N> {
             highs: Deque::new(),
             upward: Deque::new(),
             downward: Deque::new(),
+            rate: None,
+            mean_low: None,
+            mean_high: None,
         }
     }
 
@@ -156,9 +163,10 @@ impl<const N: usize> WeaveTracker<N> {
         } else {
             (&mut self.downward, &mut self.highs, self.high)
         };
-        let period_us = crossings.back().map(|&earlier_us| crossed_us.saturating_sub(earlier_us));
+        let low_us = crossed_us as u32;
+        let period_us = crossings.back().map(|&earlier_us| u64::from(low_us.wrapping_sub(earlier_us)));
         if centre_is_sound {
-            push_over(crossings, crossed_us);
+            push_over(crossings, low_us);
         }
         // Before the first crossing the torch came from rest: that was no whole half cycle.
         if self.last_crossing_us.is_some() {
@@ -174,6 +182,9 @@ impl<const N: usize> WeaveTracker<N> {
         self.stopped = false;
         self.side = if upward { Side::Above } else { Side::Below };
         self.guard_passed = false;
+        self.mean_low = mean(&self.lows);
+        self.mean_high = mean(&self.highs);
+        self.rate = self.rate_over_cycles();
         // The next half cycle has its own end.
         if upward {
             self.high = position;
@@ -215,7 +226,7 @@ impl<const N: usize> WeaveTracker<N> {
     }
 
     fn ends(&self) -> (i32, i32) {
-        (mean(&self.lows).unwrap_or(self.low), mean(&self.highs).unwrap_or(self.high))
+        (self.mean_low.unwrap_or(self.low), self.mean_high.unwrap_or(self.high))
     }
 
     fn width_for_guard(&self) -> i32 {
@@ -225,10 +236,10 @@ impl<const N: usize> WeaveTracker<N> {
 
     /// Complete cycles a minute, raw [`WeaveRate`]: zero when the weave stands, absent before two
     /// cycles have been seen.
-    pub fn rate(&self) -> Option<i32> {
-        if self.stopped {
-            return Some(0);
-        }
+    pub const fn rate(&self) -> Option<i32> {
+        if self.stopped { Some(0) } else { self.rate }
+    }
+    fn rate_over_cycles(&self) -> Option<i32> {
         if !self.is_known() {
             return None;
         }
@@ -271,11 +282,11 @@ fn interpolate(before_us: u64, before: i32, now_us: u64, position: i32, centre: 
 }
 
 /// Cycles between the first and the last crossing, and the time they took, µs.
-fn cycles<const N: usize>(crossings: &Deque<u64, N>) -> (u64, u64) {
+fn cycles<const N: usize>(crossings: &Deque<u32, N>) -> (u64, u64) {
     let (Some(&first_us), Some(&last_us)) = (crossings.front(), crossings.back()) else {
         return (0, 0);
     };
-    ((crossings.len() as u64).saturating_sub(1), last_us.saturating_sub(first_us))
+    ((crossings.len() as u64).saturating_sub(1), u64::from(last_us.wrapping_sub(first_us)))
 }
 
 /// `cycles` in `elapsed_us` microseconds, as raw [`WeaveRate`].
