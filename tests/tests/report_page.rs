@@ -263,6 +263,15 @@ fn the_page_says_what_was_found_where_and_by_what() {
 }
 
 #[test]
+fn without_a_procedure_nothing_is_called_within() {
+    let made = faulty();
+    let page = page::page(&Report { procedure: None, trace_sha256: None, ..made.report() });
+    // The alarms stay; it is the bands without one that must not look judged.
+    assert!(!page.contains("✓"), "{}", between(&page, "<section id=\"bands\"", "</section>"));
+    assert!(page.contains("none: it did not come from a file"));
+}
+
+#[test]
 fn what_others_wrote_is_never_markup() {
     let hostile = "</title><script>alert(1)</script>\"'&<img src=x>.csv";
     let scenario = Scenario::good(Targets::of_file(&procedure()), 20.0);

@@ -37,17 +37,24 @@ pub fn escape(text: &str) -> String {
 
 /// Units as they are printed.
 pub fn typeset(text: &str) -> String {
-    let mut words: Vec<&str> = text.split(' ').collect();
-    for word in &mut words {
-        *word = match word.trim_end_matches([';', ',']) {
+    let mut set = String::with_capacity(text.len());
+    for word in text.split_inclusive(' ') {
+        let unit = word.trim_end_matches([' ', ';', ',', ')']);
+        let printed = match unit {
             "degC" => "°C",
             "degF" => "°F",
-            "deg" => "°",
             "ft3/h" => "ft³/h",
-            _ => word,
+            // The sign of an angle stands close to its number.
+            "deg" => {
+                set.truncate(set.trim_end().len());
+                "°"
+            }
+            other => other,
         };
+        set.push_str(printed);
+        set.push_str(&word[unit.len()..]);
     }
-    words.join(" ").replace(" °", "°").replace("°C", " °C").replace("°F", " °F")
+    set
 }
 
 /// A value as people read it.
@@ -119,6 +126,7 @@ mod tests {
     fn units_are_printed_as_people_write_them() {
         assert_eq!(typeset("150 degC"), "150 °C");
         assert_eq!(typeset("12.5 deg"), "12.5°");
+        assert_eq!(typeset("4.1 deg, limit 5 deg; (7 degF) 35 ft3/h"), "4.1°, limit 5°; (7 °F) 35 ft³/h");
         assert_eq!(typeset("3 deg/s"), "3 deg/s");
     }
 }

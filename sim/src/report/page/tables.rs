@@ -90,7 +90,7 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
     }
     put!(page, "</tr></thead>\n<tbody>");
     for band in bands {
-        put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td>", band.band, band_verdict(band));
+        put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td>", band.band, band_verdict(report, band));
         for column in columns.iter().skip(1) {
             let text = typeset(&cell(column, band, report.system));
             put!(page, "<td>{}</td>", if text == "-" { "not known".to_owned() } else { escape(&text) });
@@ -100,10 +100,12 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
     put!(page, "</tbody>\n</table>\n</div>\n</section>");
 }
 
-fn band_verdict(band: &BandRecord) -> String {
+fn band_verdict(report: &Report<'_>, band: &BandRecord) -> String {
     let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
     if !band.is_within_procedure() {
         format!("<span class=\"tag warn\">✕ outside</span> {}", names(band.violated))
+    } else if report.procedure.is_none() {
+        "<span class=\"tag\">? no range</span>".to_owned()
     } else if band.advised.is_empty() {
         "<span class=\"tag good\">✓ within</span>".to_owned()
     } else {

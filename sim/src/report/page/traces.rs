@@ -100,7 +100,11 @@ fn band_bar(page: &mut String, report: &Report<'_>) {
     );
     for band in &report.replay.bands {
         let (from_s, to_s) = (seconds(band.start_us), seconds(band.end_us));
-        let sign = if band.is_within_procedure() { "✓" } else { "✕" };
+        let sign = match (band.is_within_procedure(), report.procedure) {
+            (false, _) => "✕",
+            (true, Some(_)) => "✓",
+            (true, None) => "",
+        };
         let place = across(report, from_s, to_s);
         put!(
             page,
