@@ -2,7 +2,8 @@
 //!
 //! Decides: where everything stands on the sheet.
 //! Assumes: it will be looked at in a mail or a log book, without the page.
-//! Never: depends on the fonts of the machine it is made on: it brings its own.
+//! Never: depends on the fonts of the machine it is made on: it brings its own (DejaVu Sans; its licence
+//! is in `sim/licences`).
 
 mod joint;
 mod traces;
