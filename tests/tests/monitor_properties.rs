@@ -319,7 +319,9 @@ proptest! {
         let (procedure, acquisition, samples) = joint(rule);
         let mut whole = Heard::default();
         let mut monitor = Monitor::new(procedure.clone(), acquisition);
-        samples.iter().for_each(|sample| monitor.step(sample, &mut whole));
+        for sample in &samples {
+ monitor.step(sample, &mut whole);
+ }
         monitor.finish(&mut whole);
         prop_assert!(whole.bands.len() >= 2 && whole.raised_s(rule).is_some());
 
@@ -335,7 +337,9 @@ proptest! {
             } else {
                 over_the_wire(piece)
             };
-            sent.iter().for_each(|sample| monitor.step(sample, &mut pieces));
+            for sample in &sent {
+ monitor.step(sample, &mut pieces);
+ }
             monitor = monitor.clone();
         }
         monitor.finish(&mut pieces);

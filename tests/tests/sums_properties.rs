@@ -55,7 +55,9 @@ fn near_reading() -> impl Strategy<Value = i32> {
 
 fn block(values: &[i32]) -> Block {
     let mut block = Block::EMPTY;
-    values.iter().for_each(|&value| block.push(value));
+    for &value in values {
+        block.push(value);
+    }
     block
 }
 
@@ -87,7 +89,9 @@ proptest! {
     #[test]
     fn moments(values in vec(reading(), 1..400)) {
         let mut moments = Moments::default();
-        values.iter().for_each(|&value| moments.push(value));
+        for &value in &values {
+ moments.push(value);
+ }
         check(&moments, &values);
     }
 
@@ -97,7 +101,9 @@ proptest! {
     ) {
         let (mut moments, mut gather) = (Moments::default(), Gather::default());
         for piece in &pieces {
-            piece.iter().for_each(|&value| gather.push(value));
+            for &value in piece {
+ gather.push(value);
+ }
             prop_assert_eq!(gather.block(), block(piece));
             moments.merge(&gather.take());
         }
