@@ -1,4 +1,4 @@
-//! Puts the memory map of the emulated boards where the linker finds it.
+//! Tells the linker how to lay out a program for the emulated boards.
 
 use std::path::PathBuf;
 use std::{env, fs};
@@ -15,4 +15,8 @@ fn main() {
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets OUT_DIR"));
     fs::write(out.join("memory.x"), map).expect("OUT_DIR can be written");
     println!("cargo:rustc-link-search={}", out.display());
+    println!("cargo:rustc-link-arg-bins=-Tlink.x");
+    if env::var_os("CARGO_FEATURE_DEFMT").is_some() {
+        println!("cargo:rustc-link-arg-bins=-Tdefmt.x");
+    }
 }

@@ -93,7 +93,7 @@ fn cargo(target: &str) -> Result<Command, Missing> {
         command.env_remove(variable);
     }
     if command.get_program() == "/usr/bin/cargo" {
-        command.env("RUSTFLAGS", "-C link-arg=-Tlink.x -C linker=arm-none-eabi-ld -C linker-flavor=ld");
+        command.env("RUSTFLAGS", "-C linker=arm-none-eabi-ld -C linker-flavor=ld");
     }
     command.current_dir(firmware());
     Ok(command)

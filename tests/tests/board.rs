@@ -269,3 +269,50 @@ fn a_link_lost_in_the_middle_of_an_upload_harms_nothing() {
         session.upload(&voltage_range(22, 32)).unwrap();
     });
 }
+
+/// What the board logs in the defmt format, decoded with the decoder of the defmt project: a line for
+/// every event and every band.
+#[test]
+fn the_log_tells_every_event() {
+    on_a_board("the_log_tells_every_event", &["defmt"], |mut bench| {
+        let file = quick_procedure();
+        let (acquisition, samples) = made(&file, Some(Rule::GasLow));
+        bench.session.upload(&file.procedure).unwrap();
+        bench.session.bench(acquisition, samples.iter().copied()).unwrap();
+        let program = build(CORTEX_M4, "board", &["defmt"]).expect("it was built before");
+        let table = defmt_decoder::Table::parse(&std::fs::read(program).unwrap()).unwrap().unwrap();
+        let mut decoder = table.new_stream_decoder();
+        decoder.received(&bench.running.log());
+        let mut lines = Vec::new();
+        while let Ok(frame) = decoder.decode() {
+            lines.push(frame.display_message().to_string());
+        }
+        let heard = bench.heard.take();
+        let said: Vec<_> = heard.iter().filter_map(expected_words).collect();
+        assert_eq!(lines.len(), said.len(), "{lines:#?}");
+        for (line, words) in lines.iter().zip(&said) {
+            assert!(words.iter().all(|word| line.contains(word)), "{words:?} in {line}");
+        }
+        assert!(lines.iter().any(|line| line.contains("GasLow")), "{lines:#?}");
+    });
+}
+
+/// What must stand in the line about a report, if there is one.
+fn expected_words(report: &Report) -> Option<Vec<String>> {
+    match report {
+        Report::Event(Event::Phase { time_us, phase, band }) => {
+            Some(vec![format!("time_us: {time_us}"), format!("{phase:?}"), format!("band: {band}")])
+        }
+        Report::Event(Event::Alarm(alarm)) => Some(vec![
+            format!("time_us: {}", alarm.time_us),
+            format!("{:?}", alarm.kind),
+            format!("{:?}", alarm.rule),
+            format!("{:?}", alarm.severity),
+            format!("worst: {}", alarm.worst),
+        ]),
+        Report::Band(record) => {
+            Some(vec![format!("band {}", record.band), format!("{} samples", record.samples)])
+        }
+        _ => None,
+    }
+}

@@ -42,7 +42,9 @@ fn main() -> ! {
     exit(0)
 }
 
-/// Means: over everything, and over batches with the arc burning all through.
+/// Means: over everything, and over batches with the arc burning all through. Not inlined, so that its
+/// batch is not on the stack of the rest.
+#[inline(never)]
 fn whole_batches(ticks: &Ticks) {
     let mut monitor = Monitor::new(procedure(), acquisition());
     let mut sink = Counting { events: 0, bands: 0 };
