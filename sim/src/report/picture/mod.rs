@@ -2,8 +2,8 @@
 //!
 //! Decides: where everything stands on the sheet.
 //! Assumes: it will be looked at in a mail or a log book, without the page.
-//! Never: depends on the fonts of the machine it is made on: it brings its own (DejaVu Sans; its licence
-//! is in `sim/licences`).
+//! Never: depends on the fonts of the machine it is made on: it brings its own, whose licence lies in
+//! `sim/licences`.
 
 mod joint;
 mod traces;
