@@ -2,10 +2,11 @@
 //!
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
-use bandward_sim::commands::{Outcome, config, plan, replay, setup, synth};
+use bandward_sim::commands::next_step::next_step;
+use bandward_sim::commands::{Outcome, completions, config, manual, plan, replay, setup, synth};
 use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::quantity::UnitSystem;
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory as _, Parser, Subcommand};
 use std::process::ExitCode;
 
 /// Watches hardbanding: replays logged joints, makes test joints, tries alarm thresholds.
@@ -21,7 +22,9 @@ struct Arguments {
 
 #[derive(Subcommand)]
 enum Command {
+    Completions(completions::CompletionsArguments),
     Config(config::ConfigArguments),
+    Manual(manual::ManualArguments),
     Plan(Box<plan::PlanArguments>),
     Replay(replay::ReplayArguments),
     Setup(setup::SetupArguments),
@@ -32,7 +35,9 @@ fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let units = arguments.units;
     let result = match &arguments.command {
+        Command::Completions(arguments) => completions::run(arguments, Arguments::command()),
         Command::Config(arguments) => config::run(arguments),
+        Command::Manual(arguments) => manual::run(arguments, Arguments::command()),
         Command::Plan(arguments) => plan::run(arguments, units),
         Command::Replay(arguments) => replay::run(arguments, units),
         Command::Setup(arguments) => setup::run(arguments, units),
@@ -46,6 +51,9 @@ fn main() -> ExitCode {
             match error.downcast_ref::<InputErrors>() {
                 Some(faults) => anstream::eprintln!("{}", faults.styled()),
                 None => anstream::eprintln!("{error:#}"),
+            }
+            if let Some(step) = next_step(&error) {
+                anstream::eprintln!("\nnext: {step}");
             }
             ExitCode::from(2)
         }

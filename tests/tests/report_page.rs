@@ -27,6 +27,7 @@ impl Made {
             replay: &self.replay,
             recording: &self.recording,
             procedure: Some(&self.file),
+            setup: None,
             trace_sha256: Some("0123456789abcdef"),
             system: UnitSystem::Metric,
         }

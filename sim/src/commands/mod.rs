@@ -1,6 +1,9 @@
 //! One file a subcommand.
 
+pub mod completions;
 pub mod config;
+pub mod manual;
+pub mod next_step;
 pub mod pictures;
 pub mod plan;
 pub mod replay;

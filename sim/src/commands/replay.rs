@@ -10,10 +10,13 @@ use crate::preferences;
 use crate::recording::Recorder;
 use crate::replay::{Replay, Replayer};
 use crate::report::{self, Report};
+use crate::setup::JudgedSetup;
 use crate::trace::{self, TraceReader};
+use anyhow::bail;
 use bandward::Procedure;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
+use serde_json::Value;
 use std::path::PathBuf;
 
 /// Replays logged joints through the code that runs on the board.
@@ -34,6 +37,9 @@ pub struct ReplayArguments {
     /// One JSON object instead of text; an array of them for several traces
     #[arg(long)]
     json: bool,
+    /// The setup of the joint, saved by `bandward setup`: judged by the same procedure, shown below
+    #[arg(long, value_name = "FILE")]
+    setup: Option<PathBuf>,
     #[command(flatten)]
     pictures: PictureArguments,
 }
@@ -52,6 +58,7 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
         None => None,
     };
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
+    let setup = setup(arguments, procedure.as_ref())?;
     let mut replays = Vec::new();
     let mut recorder = None;
     let readers: Box<dyn Iterator<Item = _>> = if is_demo {
@@ -64,18 +71,25 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
         recorder = arguments.pictures.is_any().then(|| Recorder::new(reader.header()));
         replays.push(replay(reader, &judge_by, recorder.as_mut())?);
     }
-    show(&replays, procedure.as_ref(), arguments.json, units)?;
+    let shown = Shown { replays: &replays, procedure: procedure.as_ref(), setup: setup.as_ref() };
+    if arguments.json {
+        anstream::println!("{}", serde_json::to_string_pretty(&shown.json())?);
+    } else {
+        anstream::print!("{}", shown.text(preferences::units(units, procedure.as_ref())?));
+    }
     if let (Some(recording), Some(replay)) = (recorder.and_then(Recorder::finish), replays.first()) {
         let trace_sha256 = sha256_of_trace(arguments.traces.first().map(PathBuf::as_path))?;
         arguments.pictures.write(&Report {
             replay,
             recording: &recording,
             procedure: procedure.as_ref(),
+            setup: setup.as_ref(),
             trace_sha256: trace_sha256.as_deref(),
             system: preferences::units(units, procedure.as_ref())?,
         })?;
     }
-    let within = replays.iter().all(Replay::is_within_procedure);
+    let within = replays.iter().all(Replay::is_within_procedure)
+        && setup.is_none_or(|setup| setup.checked.is_within_procedure());
     Ok(if within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
 }
 
@@ -106,25 +120,44 @@ fn replay(
     Ok(replayer.finish())
 }
 
-fn show(
-    replays: &[Replay],
+/// The setup asked for; one setup is of one joint.
+fn setup(
+    arguments: &ReplayArguments,
     procedure: Option<&ProcedureFile>,
-    json: bool,
-    units: Option<UnitSystem>,
-) -> anyhow::Result<()> {
-    if json {
-        let mut objects: Vec<_> = replays.iter().map(report::json::replay).collect();
-        let shown = if objects.len() == 1 { objects.remove(0) } else { objects.into() };
-        anstream::println!("{}", serde_json::to_string_pretty(&shown)?);
-        return Ok(());
+) -> anyhow::Result<Option<JudgedSetup>> {
+    let Some(path) = &arguments.setup else { return Ok(None) };
+    if arguments.traces.len() > 1 {
+        bail!("--setup is of one joint, and there are {} traces; replay one", arguments.traces.len());
     }
-    let name = procedure.map(ProcedureFile::title);
-    let system = preferences::units(units, procedure)?;
-    for (index, replay) in replays.iter().enumerate() {
-        if index > 0 {
-            anstream::println!();
+    let Some(procedure) = procedure else {
+        bail!("--setup has nothing to be compared with; add --procedure FILE");
+    };
+    JudgedSetup::read(path, procedure).map(Some)
+}
+
+/// All that is shown.
+struct Shown<'a> {
+    replays: &'a [Replay],
+    procedure: Option<&'a ProcedureFile>,
+    setup: Option<&'a JudgedSetup>,
+}
+
+impl Shown<'_> {
+    fn json(&self) -> Value {
+        let mut objects: Vec<_> = self.replays.iter().map(report::json::replay).collect();
+        if let (Some(setup), Some(procedure), [object]) = (self.setup, self.procedure, &mut objects[..]) {
+            object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
-        anstream::print!("{}", report::text::replay(replay, name.as_deref(), system));
+        if objects.len() == 1 { objects.remove(0) } else { objects.into() }
     }
-    Ok(())
+    fn text(&self, system: UnitSystem) -> String {
+        let name = self.procedure.map(ProcedureFile::title);
+        let texts = self.replays.iter().map(|replay| report::text::replay(replay, name.as_deref(), system));
+        let mut text = texts.collect::<Vec<_>>().join("\n");
+        if let (Some(setup), Some(procedure)) = (self.setup, self.procedure) {
+            text.push('\n');
+            text.push_str(&report::setup::summary(setup, procedure, system));
+        }
+        text
+    }
 }

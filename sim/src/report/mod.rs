@@ -18,6 +18,7 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::recording::Recording;
 use crate::replay::Replay;
+use crate::setup::JudgedSetup;
 
 /// Everything a page or a picture is made of.
 #[derive(Clone, Copy, Debug)]
@@ -28,6 +29,8 @@ pub struct Report<'a> {
     pub recording: &'a Recording,
     /// What it was judged by.
     pub procedure: Option<&'a ProcedureFile>,
+    /// The setup of the same joint, judged by that procedure.
+    pub setup: Option<&'a JudgedSetup>,
     /// SHA-256 of the trace file as it lies on the disk, in hexadecimal; absent for standard input.
     pub trace_sha256: Option<&'a str>,
     /// The units it is shown in.

@@ -8,7 +8,7 @@ use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::setup::item::Kind;
-use crate::setup::{CAUTIONS, Checked, Item, Judged, Measured, SetupSheet, Verdict, Wanted};
+use crate::setup::{CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SetupSheet, Verdict, Wanted};
 use crate::standing::show_setting;
 use bandward::Severity;
 use bandward::rule::Side;
@@ -106,6 +106,34 @@ pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
             None => format!("{FAINT}-{FAINT:#}      "),
         };
         line!(&mut text, "  {mark}  {}: {}", fit.name, fit.words(system));
+    }
+    text
+}
+
+/// The setup in short, to stand below the replay of the same joint: what was wrong, and who signed it.
+pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSystem) -> String {
+    let mut text = String::new();
+    let of = setup.sheet.joint.as_ref().map_or(String::new(), |joint| format!(" of {joint}"));
+    line!(
+        &mut text,
+        "{BOLD}setup before the arc{of}{BOLD:#}, {}: {}",
+        setup.sheet.file,
+        signed(&setup.sheet, procedure)
+    );
+    for judged in &setup.checked.settings {
+        let (Some(severity), Some(advice)) = (judged.verdict.severity(), judged.verdict.advice()) else {
+            continue;
+        };
+        let shown = judged.value.map_or(String::new(), |value| judged.item.show(value, system));
+        let wanted = judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, system));
+        line!(&mut text, "  {} {} {shown}; wanted {wanted}", marked(severity), judged.item.title());
+        line!(&mut text, "         if left: {}", advice.left_so);
+    }
+    for fit in setup.checked.fits.iter().filter(|fit| fit.is_good == Some(false)) {
+        line!(&mut text, "  {} {}: {}", marked(Severity::Advise), fit.name, fit.words(system));
+    }
+    if setup.checked.settings.iter().all(|judged| judged.verdict.severity().is_none()) {
+        line!(&mut text, "  {GOOD}within the procedure{GOOD:#}, as far as it was measured and compared");
     }
     text
 }

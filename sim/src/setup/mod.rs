@@ -15,6 +15,30 @@ pub use check::{Checked, Judged, Verdict, Wanted, check};
 pub use item::{Item, Measured};
 pub use sheet::{Entry, SetupSheet, Signature};
 
+use crate::input::procedure_file::ProcedureFile;
+use std::path::Path;
+
+/// A setup with its verdicts, to stand beside the replay of the same joint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JudgedSetup {
+    /// What was measured, and who signed it off.
+    pub sheet: SetupSheet,
+    /// How it stands to the procedure of the replay.
+    pub checked: Checked,
+}
+
+impl JudgedSetup {
+    /// Reads a setup file and compares it with a procedure.
+    ///
+    /// # Errors
+    /// The file cannot be read, or has faults.
+    pub fn read(path: &Path, procedure: &ProcedureFile) -> anyhow::Result<Self> {
+        let sheet = SetupSheet::read(path)?;
+        let checked = check(&sheet, procedure);
+        Ok(Self { sheet, checked })
+    }
+}
+
 /// What stands at the head of every setup.
 pub const CAUTIONS: [&str; 7] = [
     "This is a checklist beside a monitor. It is no safety device and no emergency stop.",

@@ -9,6 +9,7 @@ mod findings;
 mod head;
 mod html;
 mod joint;
+mod setup;
 mod tables;
 mod traces;
 
@@ -46,6 +47,7 @@ pub fn page(report: &Report<'_>) -> String {
     tables::bands(&mut page, report);
     traces::section(&mut page, report);
     tables::not_judged(&mut page, report);
+    setup::section(&mut page, report);
     evidence::section(&mut page, report);
     put!(page, "</main>");
     traces::script(&mut page, report);

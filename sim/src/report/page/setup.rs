@@ -1,0 +1,71 @@
+//! What was set up before the arc, beside what came of it.
+//!
+//! Decides: the columns of the table.
+//! Assumes: the setup is of the joint that was replayed.
+//! Never: mixes its verdict into that of the trace.
+
+use super::html::{escape, put, typeset};
+use crate::report::Report;
+use crate::report::setup::{show_wanted, signed};
+use crate::setup::{Judged, Verdict};
+use bandward::Severity;
+
+/// The section; nothing where no setup was given.
+pub fn section(page: &mut String, report: &Report<'_>) {
+    let (Some(setup), Some(procedure)) = (report.setup, report.procedure) else { return };
+    put!(page, "<section id=\"setup\" aria-labelledby=\"setup-title\">");
+    put!(page, "<h2 id=\"setup-title\">Setup before the arc</h2>");
+    let stood = if setup.checked.is_within_procedure() {
+        "<span class=\"tag good\">✓ within</span>"
+    } else {
+        "<span class=\"tag warn\">outside</span>"
+    };
+    let joint = setup.sheet.joint.as_deref().map_or(String::new(), |joint| format!("{}; ", escape(joint)));
+    put!(page, "<p>{stood} {joint}{}</p>", escape(&signed(&setup.sheet, procedure)));
+    put!(
+        page,
+        "<div class=\"scroll\" role=\"region\" aria-label=\"Setup before the arc\" tabindex=\"0\">\n<table>"
+    );
+    put!(page, "<caption>What was measured, and what the procedure says of it</caption>");
+    put!(page, "<thead><tr>");
+    for title in ["Setting", "Measured", "Wanted", "Verdict", "If left so"] {
+        put!(page, "<th scope=\"col\">{title}</th>");
+    }
+    put!(page, "</tr></thead>\n<tbody>");
+    for judged in &setup.checked.settings {
+        row(page, report, judged);
+    }
+    put!(page, "</tbody>\n</table>\n</div>");
+    for fit in setup.checked.fits.iter().filter(|fit| fit.is_good == Some(false)) {
+        put!(page, "<p>{}: {}</p>", fit.name, typeset(&escape(&fit.words(report.system))));
+    }
+    put!(page, "</section>");
+}
+
+fn row(page: &mut String, report: &Report<'_>, judged: &Judged) {
+    let Some(value) = judged.value else { return };
+    let shown = typeset(&escape(&judged.item.show(value, report.system)));
+    let wanted =
+        judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, report.system));
+    let verdict = match (judged.verdict, judged.verdict.severity()) {
+        (Verdict::NotCompared(reason), _) => escape(&format!("not compared: {reason}")),
+        (_, None) => "<span class=\"tag good\">✓ good</span>".to_owned(),
+        (_, Some(severity)) => tag(severity).to_owned(),
+    };
+    let left_so = judged.verdict.advice().map_or("", |advice| advice.left_so);
+    put!(
+        page,
+        "<tr><th scope=\"row\">{}</th><td>{shown}</td><td>{}</td><td>{verdict}</td><td>{left_so}</td></tr>",
+        judged.item.title(),
+        // A unit is a word of its own, with no bracket at its end.
+        typeset(&escape(&wanted).replace(')', " )")).replace(" )", ")"),
+    );
+}
+
+const fn tag(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Advise => "<span class=\"tag advise\">look at</span>",
+        Severity::Warn => "<span class=\"tag warn\">outside</span>",
+        Severity::Stop => "<span class=\"tag stop\">stop</span>",
+    }
+}

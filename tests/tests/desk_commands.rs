@@ -1,0 +1,175 @@
+//! The commands around the arc as a person at a terminal uses them: exit codes, files, remembered units,
+//! completions and manual.
+
+use assert_cmd::Command;
+use assert_cmd::assert::Assert;
+use bandward_tests::program;
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+/// A folder to work in, with its own preferences.
+struct Desk {
+    folder: TempDir,
+}
+
+impl Desk {
+    fn new() -> Self {
+        Self { folder: tempfile::tempdir().expect("a folder") }
+    }
+    fn path(&self, name: &str) -> String {
+        self.folder.path().join(name).to_str().expect("plain").to_owned()
+    }
+    fn run(&self, arguments: &[&str]) -> Assert {
+        Command::new(program::path())
+            .args(arguments)
+            .current_dir(self.folder.path())
+            .env("XDG_CONFIG_HOME", self.folder.path().join("config"))
+            .env("HOME", self.folder.path())
+            .env("APPDATA", self.folder.path().join("config"))
+            .assert()
+    }
+    fn told(&self, arguments: &[&str], code: i32) -> String {
+        let output = self.run(arguments).code(code).get_output().clone();
+        assert!(!output.stdout.contains(&0x1b), "colours where there is no terminal");
+        String::from_utf8(output.stdout).expect("text")
+    }
+    fn refused(&self, arguments: &[&str]) -> String {
+        String::from_utf8(self.run(arguments).code(2).get_output().stderr.clone()).expect("text")
+    }
+}
+
+fn json(text: &str) -> Value {
+    serde_json::from_str(text).expect("one JSON object")
+}
+
+fn demo_setup() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/demo/setup.toml");
+    path.to_str().expect("plain").to_owned()
+}
+
+#[test]
+fn plan_takes_inches_and_millimetres_alike() {
+    let desk = Desk::new();
+    let plan = |diameter: &str, width: &str, units: &str| {
+        desk.told(&["plan", "--diameter", diameter, "--total-width", width, "--units", units, "--json"], 1)
+    };
+    let one = plan("5 in", "3 in", "inch");
+    assert_eq!(one, plan("127 mm", "76.2 mm", "metric"), "units never change the numbers");
+    let one = json(&one);
+    assert_eq!(one["turn_time_s"].as_f64(), Some(120.0));
+    assert_eq!(one["outside"][0]["setting"], "turn_time");
+    assert_eq!(one["within_procedure"], false);
+    desk.run(&["plan"]).code(0);
+}
+
+#[test]
+fn plan_says_what_an_option_may_hold() {
+    let desk = Desk::new();
+    for (arguments, told) in [
+        (&["plan", "--diameter", "5"][..], "`5` has no unit; allowed: a number and one of mm, in"),
+        (&["plan", "--diameter", "5 V"], "`V` in `5 V` is not a unit of a length"),
+        (&["plan", "--wire", "16 mm"], "not possible; allowed: 0.1 mm to 10 mm"),
+        (&["plan", "--gas", "98Ar/5O2"], "the shares make 103 %"),
+        (&["plan", "--bands", "0"], "0 is not in 1..=100"),
+        (&["plan", "--procedure", "nowhere.toml"], "next: check the name"),
+    ] {
+        let refusal = desk.refused(arguments);
+        assert!(refusal.contains(told), "{refusal}");
+    }
+    fs::write(desk.path("empty.toml"), "").expect("written");
+    let refusal = desk.refused(&["plan", "--procedure", "empty.toml"]);
+    assert!(refusal.contains("add --diameter"), "{refusal}");
+}
+
+#[test]
+fn a_setup_is_signed_saved_and_joined_to_a_replay() {
+    let desk = Desk::new();
+    let from = demo_setup();
+    let saved = desk.path("saved.toml");
+    let save = ["setup", "--from", &from, "--save", &saved, "--initials", "AB", "--joint", "no. 12"];
+    let text = desk.told(&save, 1);
+    assert!(text.starts_with("Before anything else"), "cautions stand at the head");
+    assert!(text.contains("signed off by AB at"), "{text}");
+    // What is signed is not written over.
+    let refusal = desk.refused(&save);
+    assert!(refusal.contains("already there"), "{refusal}");
+    let again = json(&desk.told(&["setup", "--from", &saved, "--json"], 1));
+    assert_eq!(again["joint"], "no. 12");
+    assert_eq!(again["signed"]["initials"], "AB");
+    assert_eq!(again["signed"]["same_procedure"], true);
+    let first = json(&desk.told(&["setup", "--from", &from, "--json", "--units", "inch"], 1));
+    assert_eq!(again["settings"], first["settings"]);
+
+    let page = desk.path("page.html");
+    let text = desk.told(&["replay", "--setup", &saved, "--report", &page], 1);
+    assert!(
+        text.contains("setup before the arc of no. 12") && text.contains("OUTSIDE torch offset"),
+        "{text}"
+    );
+    let page = fs::read_to_string(page).expect("written");
+    assert!(page.contains("<h2 id=\"setup-title\">") && page.contains("signed off by AB"));
+    let replay = json(&desk.told(&["replay", "--setup", &saved, "--json"], 1));
+    assert_eq!(replay["setup"], again);
+    // Another procedure than the one signed for is said.
+    fs::write(desk.path("other.toml"), "[voltage]\nallowed = [\"29 V\", \"34 V\"]\n").expect("written");
+    let text = desk.told(&["setup", "--from", &saved, "--procedure", "other.toml"], 0);
+    assert!(text.contains("on another text of the procedure"), "{text}");
+}
+
+#[test]
+fn setup_says_what_to_do_where_it_cannot_go_on() {
+    let desk = Desk::new();
+    assert!(desk.refused(&["setup"]).contains("give what was measured with --from FILE"));
+    fs::write(desk.path("bad.toml"), "[measured]\ncurrent = \"320\"\n").expect("written");
+    let refusal = desk.refused(&["setup", "--from", "bad.toml"]);
+    assert!(refusal.contains("bad.toml:2:11") && refusal.contains("next: correct the file"), "{refusal}");
+    fs::write(desk.path("t.csv"), "time_s,current_a\n0,0\n").expect("written");
+    let refusal = desk.refused(&["replay", "t.csv", "--setup", &demo_setup()]);
+    assert!(refusal.contains("add --procedure"), "{refusal}");
+    let refusal = desk.refused(&["replay", "t.csv", "t.csv", "--setup", &demo_setup()]);
+    assert!(refusal.contains("replay one"), "{refusal}");
+}
+
+/// The option goes before the procedure's own choice, and that before what is remembered.
+#[test]
+fn units_are_remembered() {
+    let desk = Desk::new();
+    fs::write(desk.path("silent.toml"), "[joint]\noutside_diameter = \"5 in\"\n").expect("written");
+    let silent = ["plan", "--procedure", "silent.toml"];
+    let first_unit = |text: &str| {
+        let line = text.lines().find(|line| line.contains("joint diameter")).expect("there").to_owned();
+        line.split_whitespace().nth(3).expect("a unit").to_owned()
+    };
+    assert_eq!(first_unit(&desk.told(&silent, 0)), "mm");
+    let told = desk.told(&["config", "units", "inch"], 0);
+    assert!(told.contains("config.toml"), "{told}");
+    assert!(desk.told(&["config"], 0).starts_with("units: inch"));
+    assert_eq!(first_unit(&desk.told(&silent, 0)), "in");
+    assert_eq!(first_unit(&desk.told(&["plan", "--procedure", "silent.toml", "--units", "metric"], 0)), "mm");
+    // The demo asks for metric itself.
+    let demo = desk.told(&["plan"], 0);
+    assert!(demo.contains("joint diameter         88.9 mm"), "{demo}");
+    let file = desk.folder.path().join("config/bandward/config.toml");
+    fs::write(file, "units = \"feet\"\n").expect("written");
+    let refusal = desk.refused(&silent);
+    assert!(refusal.contains("config.toml:1:9") && refusal.contains("\"metric\", \"inch\""), "{refusal}");
+}
+
+#[test]
+fn every_command_has_completions_a_manual_and_an_example() {
+    let desk = Desk::new();
+    let commands = ["plan", "setup", "synth", "replay", "config", "completions", "manual"];
+    desk.told(&["manual", "man"], 0);
+    for command in commands {
+        let page = fs::read_to_string(desk.path(&format!("man/bandward-{command}.1"))).expect("a page");
+        assert!(page.contains(".SH SYNOPSIS") && page.contains("Example"), "{command}");
+        assert!(desk.told(&[command, "--help"], 0).contains("Example"), "{command}");
+    }
+    assert!(fs::read_to_string(desk.path("man/bandward.1")).expect("a page").contains(".TH bandward 1"));
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let script = desk.told(&["completions", shell], 0);
+        assert!(commands.iter().all(|command| script.contains(command)), "{shell}");
+    }
+}
