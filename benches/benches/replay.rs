@@ -1,0 +1,74 @@
+//! Replay from CSV beside parsing alone: the project's own reader, and the crate `csv` with each cell
+//! made a float.
+
+use bandward::Channel;
+use bandward::sample::ChannelSet;
+use bandward_benches::{burning, print_ratio};
+use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::replay::Replayer;
+use bandward_sim::trace::{self, TraceWriter};
+use criterion::{Criterion, Throughput, criterion_group};
+use std::hint::black_box;
+use std::path::Path;
+
+const ROWS: u64 = 200_000;
+
+/// Reads the trace with the project's reader.
+fn parse(path: &Path) {
+    let reader = trace::open(path, None).expect("the trace is sound");
+    for row in reader {
+        black_box(&row.expect("the row is sound"));
+    }
+}
+
+fn replay(path: &Path, procedure: &ProcedureFile) {
+    let reader = trace::open(path, None).expect("the trace is sound");
+    let mut replayer = Replayer::new(&procedure.procedure, reader.header());
+    for row in reader {
+        replayer.step(&row.expect("the row is sound"));
+    }
+    black_box(replayer.finish());
+}
+
+/// Every cell as a float.
+fn parse_with_csv(path: &Path) {
+    let mut reader = csv::Reader::from_path(path).expect("the trace is there");
+    let mut record = csv::StringRecord::new();
+    while reader.read_record(&mut record).expect("the record is sound") {
+        for cell in &record {
+            black_box(cell.parse::<f64>().expect("a number"));
+        }
+    }
+}
+
+fn from_csv(criterion: &mut Criterion) {
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/demo/procedure.toml");
+    let procedure = ProcedureFile::read(&demo).expect("the procedure of the demo is sound");
+    let folder = tempfile::tempdir().expect("a folder for the trace");
+    for rate_hz in [50, 2000] {
+        let path = folder.path().join(format!("{rate_hz}-hz.csv"));
+        let mut writer = TraceWriter::create(&path, ChannelSet::ALL).expect("the trace can be written");
+        for row in burning(rate_hz, ROWS, &Channel::ALL) {
+            writer.write(&row).expect("the row can be written");
+        }
+        writer.finish().expect("the trace can be written");
+        let mut group = criterion.benchmark_group(format!("a row of CSV, all channels, {rate_hz} Hz"));
+        group.throughput(Throughput::Elements(ROWS));
+        group.bench_function("replay", |bencher| bencher.iter(|| replay(&path, &procedure)));
+        group.bench_function("own reader alone", |bencher| bencher.iter(|| parse(&path)));
+        group.bench_function("csv alone", |bencher| bencher.iter(|| parse_with_csv(&path)));
+        let watch = || replay(&path, &procedure);
+        print_ratio(&format!("replay over own reader, {rate_hz} Hz"), 1.3, watch, || parse(&path));
+        print_ratio(&format!("replay over csv, {rate_hz} Hz"), 1.3, watch, || parse_with_csv(&path));
+    }
+}
+
+criterion_group! {
+    name = benches;
+    config = Criterion::default().sample_size(10);
+    targets = from_csv
+}
+
+fn main() {
+    benches();
+}
