@@ -4,7 +4,7 @@
 //! Assumes: the trackers were told of everything up to the tick.
 //! Never: raises an alarm itself: delays and lifecycle are [`crate::alarm`]'s.
 
-use crate::alarm::{Judgement, Moment};
+use crate::alarm::{AlarmPoint, Judgement, Moment};
 use crate::arc::Phase;
 use crate::band::Ending;
 use crate::envelope::{self, Tiers};
@@ -145,7 +145,7 @@ fn hold_unless(
             found
         }
         Judgement::Judged { value, .. } => {
-            let previous = monitor.points.get(rule as usize).and_then(crate::alarm::AlarmPoint::level);
+            let previous = monitor.points.get(rule as usize).and_then(AlarmPoint::level);
             let standing = envelope::stand(value, limits, side, &setting, Tiers::of(rule), previous);
             monitor.judged = monitor.judged.with(rule);
             Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us: None }
@@ -162,8 +162,7 @@ fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
     hold(monitor, Rule::VoltageHigh, applies, long, sink);
     // Under the floor it is no longer a question of the range.
     let floor = monitor.procedure.limits(Quantity::Voltage).and_then(|limits| limits.floor);
-    let level =
-        monitor.points.get(Rule::TransferLowVoltage as usize).and_then(crate::alarm::AlarmPoint::level);
+    let level = monitor.points.get(Rule::TransferLowVoltage as usize).and_then(AlarmPoint::level);
     let held_back = envelope::floor_speaks(floor, [short, long], level);
     hold_unless(monitor, held_back, Rule::VoltageLow, applies, long, sink);
 }
@@ -418,9 +417,14 @@ fn one_channel(monitor: &mut Monitor, channel: Channel, sink: &mut impl Sink) {
     let found = found.filter(|_| phase.is_in_band() || electrical);
     let Some((rule_now, point)) = monitor.channel_points.get_mut(channel as usize) else { return };
     if let Some((rule, _)) = found
+        && rule != *rule_now
         && point.active().is_none()
     {
-        *rule_now = rule;
+        // Whoever put the old fault away has not seen the new one.
+        if let Some(unshelved) = point.shelve(0, *rule_now, Some(channel), &moment) {
+            sink.event(&Event::Alarm(unshelved));
+        }
+        (*rule_now, *point) = (rule, AlarmPoint::new());
     }
     let rule = *rule_now;
     // Another fault than the alarm is about: that alarm ends before the other begins.

@@ -239,8 +239,8 @@ impl Monitor {
     /// Takes one sample; never fails: what it finds goes to `sink`.
     pub fn step(&mut self, sample: &Sample, sink: &mut impl Sink) {
         let now_us = sample.time_us;
-        // A time from the past wraps round to a wait longer than any tolerance.
-        let unusual = now_us.wrapping_sub(self.last_us) > u64::from(self.acquisition.gap_tolerance_us);
+        let wait_us = now_us.wrapping_sub(self.last_us);
+        let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.last_us;
         if (unusual || self.unseen_before) && !self.accept_time(now_us, sink) {
             return;
         }
@@ -605,11 +605,14 @@ impl Monitor {
             }
         }
     }
-    /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back),
-    /// counted in samples' time.
+    /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back), counted in
+    /// samples' time; a rule about channels only for the channels with such an alarm now.
     pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut impl Sink) {
         let moment = self.moment;
         for (_, channel, point) in self.all_points_mut().filter(|(each, ..)| *each == rule) {
+            if rule.is_about_a_channel() && point.active().is_none() {
+                continue;
+            }
             if let Some(event) = point.shelve(for_us, rule, channel, &moment) {
                 sink.event(&Event::Alarm(event));
             }

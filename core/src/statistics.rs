@@ -311,15 +311,14 @@ impl<const N: usize> RollingMean<N> {
         while self.blocks.front().is_some_and(|oldest| end_us.wrapping_sub(oldest.end_us) >= self.span_us) {
             self.drop_oldest();
         }
-        if block.count == 0 {
-            return;
-        }
-        if self.blocks.is_full() {
-            self.drop_oldest();
-        }
-        let aged = Aged { sum: block.sum, count: block.count, end_us };
-        if self.blocks.push_back(aged).is_ok() {
-            self.total.merge(block);
+        if block.count > 0 {
+            if self.blocks.is_full() {
+                self.drop_oldest();
+            }
+            let aged = Aged { sum: block.sum, count: block.count, end_us };
+            if self.blocks.push_back(aged).is_ok() {
+                self.total.merge(block);
+            }
         }
         // A division costs more than all the rest: one a block, not one a question.
         self.mean = self.total.mean();
