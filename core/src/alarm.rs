@@ -110,6 +110,16 @@ impl AlarmPoint {
         self.level.is_none() && self.active.is_none() && self.shelved_left_us == 0
     }
 
+    /// What becomes of a milder rule about the same cause: nothing while this alarm is active; it waits
+    /// while this one's delay runs, so that a cause that only flickers is told by the milder one.
+    pub const fn of_a_milder_rule(&self) -> Option<Judgement> {
+        match (self.active, self.level) {
+            (Some(_), _) => Some(Judgement::NotApplicable),
+            (None, Some(_)) => Some(Judgement::Unknown),
+            (None, None) => None,
+        }
+    }
+
     /// Takes the judgement of one tick; returns what happened.
     pub fn update(
         &mut self,

@@ -85,13 +85,6 @@ pub fn stand(
     standing
 }
 
-/// Does the floor of the voltage speak, so that its range does not? `means` are those of the voltage
-/// over a short and a long time, `level` is that of the rule about the floor.
-pub fn floor_speaks(floor: Option<i32>, means: [Option<i32>; 2], level: Option<Severity>) -> bool {
-    let under = |mean: Option<i32>| mean.zip(floor).is_some_and(|(mean, floor)| mean < floor);
-    level.is_some() || means.into_iter().any(under)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -92,8 +92,8 @@ pub trait Sink {
     /// A band is finished; this is its record.
     fn band(&mut self, record: &BandRecord);
     /// A rule, not one about a channel, was judged at `moment`. Where it watches a range, `found` is
-    /// the value alone, before range, deadband and [`crate::envelope::floor_speaks`]: whoever tries
-    /// other settings holds it against those. Goes unheard where nobody listens.
+    /// the value alone, before range and deadband, and `voltage-low` is not yet held back by an active
+    /// `transfer-low-voltage`: whoever tries other settings does both. Goes unheard where nobody listens.
     #[inline]
     fn found(&mut self, rule: Rule, found: &Judgement, moment: &Moment) {
         let _ = (rule, found, moment);

@@ -111,13 +111,13 @@ fn apply_at(
 /// Holds a value against the ranges of the quantity that the rule watches. No value while the rule
 /// applies means that its channel cannot be believed.
 fn hold(monitor: &mut Monitor, rule: Rule, applies: bool, value: Option<i32>, sink: &mut impl Sink) {
-    hold_unless(monitor, false, rule, applies, value, sink);
+    hold_behind(monitor, None, rule, applies, value, sink);
 }
 
-/// As [`hold`], unless another rule speaks in its place.
-fn hold_unless(
+/// As [`hold`]; `instead` is what becomes of the rule behind a graver one.
+fn hold_behind(
     monitor: &mut Monitor,
-    held_back: bool,
+    instead: Option<Judgement>,
     rule: Rule,
     applies: bool,
     value: Option<i32>,
@@ -137,7 +137,6 @@ fn hold_unless(
     };
     sink.found(rule, &found, &moment);
     let judgement = match found {
-        _ if held_back => Judgement::NotApplicable,
         Judgement::NotApplicable => found,
         Judgement::Unknown => {
             monitor.tally.not_judged(rule);
@@ -151,7 +150,7 @@ fn hold_unless(
             Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us: None }
         }
     };
-    apply_at(monitor, rule, None, judgement, &moment, sink);
+    apply_at(monitor, rule, None, instead.unwrap_or(judgement), &moment, sink);
 }
 
 fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
@@ -160,11 +159,10 @@ fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
     let long = monitor.voltage.mean().map(i32::saturating_abs);
     hold(monitor, Rule::TransferLowVoltage, applies, short, sink);
     hold(monitor, Rule::VoltageHigh, applies, long, sink);
-    // Under the floor it is no longer a question of the range.
-    let floor = monitor.procedure.limits(Quantity::Voltage).and_then(|limits| limits.floor);
-    let level = monitor.points.get(Rule::TransferLowVoltage as usize).and_then(AlarmPoint::level);
-    let held_back = envelope::floor_speaks(floor, [short, long], level);
-    hold_unless(monitor, held_back, Rule::VoltageLow, applies, long, sink);
+    // A voltage under its floor is not also called low, unless it only flickers under it.
+    let floor = monitor.points.get(Rule::TransferLowVoltage as usize);
+    let instead = floor.and_then(AlarmPoint::of_a_milder_rule);
+    hold_behind(monitor, instead, Rule::VoltageLow, applies, long, sink);
 }
 
 fn current(monitor: &mut Monitor, sink: &mut impl Sink) {
