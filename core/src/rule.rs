@@ -333,6 +333,7 @@ impl Rule {
 
 /// A set of rules.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[serde(transparent)]
 pub struct RuleSet(u32);
 
