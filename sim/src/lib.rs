@@ -16,3 +16,4 @@ pub mod report;
 pub mod setup;
 pub mod standing;
 pub mod trace;
+pub mod trend;

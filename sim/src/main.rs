@@ -3,7 +3,7 @@
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
 use bandward_sim::commands::next_step::next_step;
-use bandward_sim::commands::{Outcome, completions, config, manual, plan, replay, setup, synth};
+use bandward_sim::commands::{Outcome, completions, config, manual, plan, replay, setup, synth, trend};
 use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::quantity::UnitSystem;
 use clap::{CommandFactory as _, Parser, Subcommand};
@@ -29,6 +29,7 @@ enum Command {
     Replay(replay::ReplayArguments),
     Setup(setup::SetupArguments),
     Synth(synth::SynthArguments),
+    Trend(trend::TrendArguments),
 }
 
 fn main() -> ExitCode {
@@ -42,6 +43,7 @@ fn main() -> ExitCode {
         Command::Replay(arguments) => replay::run(arguments, units),
         Command::Setup(arguments) => setup::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),
+        Command::Trend(arguments) => trend::run(arguments, units),
     };
     match result {
         Ok(Outcome::WithinProcedure) => ExitCode::SUCCESS,

@@ -6,6 +6,7 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::Scenario;
 use bandward_sim::setup::SetupSheet;
 use bandward_sim::trace;
+use bandward_sim::trend::record;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -81,4 +82,9 @@ fn scenarios() {
 #[test]
 fn setups() {
     compare("setup", 10, |name, path| Some(SetupSheet::parse(name, &text(path)).err()?.to_string()));
+}
+
+#[test]
+fn records() {
+    compare("record", 4, |name, path| Some(record::parse(name, &text(path)).err()?.to_string()));
 }

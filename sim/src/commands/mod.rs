@@ -9,6 +9,7 @@ pub mod plan;
 pub mod replay;
 pub mod setup;
 pub mod synth;
+pub mod trend;
 pub mod value;
 
 /// How a command that did its work ended.

@@ -93,7 +93,8 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     Ok(if within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
 }
 
-fn replay(
+/// Replays one trace to its end, with a sign of life at a terminal.
+pub(super) fn replay(
     reader: TraceReader,
     procedure: &Procedure,
     mut recorder: Option<&mut Recorder>,

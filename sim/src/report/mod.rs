@@ -12,6 +12,7 @@ pub mod setup;
 pub mod strip;
 pub mod style;
 pub mod text;
+pub mod trend;
 pub mod verdict;
 
 use crate::input::procedure_file::ProcedureFile;

@@ -12,6 +12,8 @@ mod joint;
 mod setup;
 mod tables;
 mod traces;
+pub mod trend;
+mod trend_chart;
 
 use super::Report;
 use super::verdict::Verdict;

@@ -1,0 +1,187 @@
+//! `bandward trend`: records of many joints in, what drifts out.
+
+use super::Outcome;
+use super::replay::replay;
+use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::layout::Layout;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::trace::{self, STANDARD_STREAM, reason};
+use crate::trend::baseline::LEAST;
+use crate::trend::chart::Design;
+use crate::trend::record::{self, Record};
+use crate::trend::{Options, Trend, parquet};
+use crate::{preferences, report};
+use anyhow::{Context as _, bail};
+use bandward::Procedure;
+use clap::Args;
+use std::fs::File;
+use std::io::Read as _;
+use std::path::{Path, PathBuf};
+
+/// Follows every quantity over the bands of many joints, and names what drifts before it is outside.
+///
+/// The first bands make the baseline; two control charts (EWMA and CUSUM) watch all later ones.
+#[derive(Args)]
+#[command(
+    after_help = "Example:\n  bandward replay --procedure joint.procedure.toml --json monday/*.csv > monday.json\n  \
+bandward trend --procedure joint.procedure.toml monday.json tuesday.json --page trend.html\n\n\
+Exit code 0: steady, nothing outside the procedure; 1: something drifts or is outside it; 2: could not do it."
+)]
+pub struct TrendArguments {
+    /// Records as `bandward replay --json` prints them (`-` is standard input), or traces, which are replayed
+    #[arg(required = true)]
+    records: Vec<PathBuf>,
+    /// The procedure: gives the allowed ranges, and judges traces
+    #[arg(long, short, value_name = "FILE")]
+    procedure: Option<PathBuf>,
+    /// How the columns of traces of another logger are to be read
+    #[arg(long, short, value_name = "FILE")]
+    layout: Option<PathBuf>,
+    /// How many first bands make the baseline; 20 where not said, or half of them if fewer than 40
+    #[arg(long, value_name = "BANDS", value_parser = baseline)]
+    baseline: Option<usize>,
+    /// EWMA: weight of the newest band
+    #[arg(long, value_name = "WEIGHT", default_value = "0.2", value_parser = weight)]
+    ewma_weight: f64,
+    /// EWMA: limits, in its own standard deviations
+    #[arg(long, value_name = "NUMBER", default_value = "2.962", value_parser = above_zero)]
+    ewma_limits: f64,
+    /// CUSUM: slack, in standard deviations
+    #[arg(long, value_name = "NUMBER", default_value = "0.5", value_parser = zero_or_above)]
+    cusum_slack: f64,
+    /// CUSUM: decision interval, in standard deviations
+    #[arg(long, value_name = "NUMBER", default_value = "5", value_parser = above_zero)]
+    cusum_interval: f64,
+    /// One JSON object instead of text
+    #[arg(long)]
+    json: bool,
+    /// Write one page (HTML) with all charts
+    #[arg(long, value_name = "FILE")]
+    page: Option<PathBuf>,
+    /// Write readings and charts as a Parquet table
+    #[arg(long, value_name = "FILE")]
+    parquet: Option<PathBuf>,
+}
+
+fn number(text: &str, is_allowed: fn(f64) -> bool, allowed: &str) -> Result<f64, String> {
+    text.parse().ok().filter(|&value| is_allowed(value)).ok_or(format!("allowed: {allowed}"))
+}
+
+fn weight(text: &str) -> Result<f64, String> {
+    number(text, |value| value > 0.0 && value <= 1.0, "a number above 0, up to 1")
+}
+
+fn above_zero(text: &str) -> Result<f64, String> {
+    number(text, |value| value > 0.0 && value <= 100.0, "a number above 0, up to 100")
+}
+
+fn zero_or_above(text: &str) -> Result<f64, String> {
+    number(text, |value| (0.0..=100.0).contains(&value), "a number from 0 to 100")
+}
+
+fn baseline(text: &str) -> Result<usize, String> {
+    let allowed = || format!("allowed: a whole number from {LEAST} to 100000");
+    text.parse().ok().filter(|count| (LEAST..=100_000).contains(count)).ok_or_else(allowed)
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A file cannot be read or has faults; each is told with its place. Or a file cannot be written.
+pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
+    let procedure = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
+    let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
+    let mut records: Vec<Record> = Vec::new();
+    for path in &arguments.records {
+        for record in read(path, layout.as_ref(), &judge_by)? {
+            refuse_twice(path, &record, &records)?;
+            records.push(record);
+        }
+    }
+    let design = Design {
+        lambda: arguments.ewma_weight,
+        ewma_limit: arguments.ewma_limits,
+        slack: arguments.cusum_slack,
+        interval: arguments.cusum_interval,
+    };
+    let trend = Trend::of(records, procedure.as_ref(), Options { design, baseline: arguments.baseline });
+    if trend.bands() == 0 {
+        bail!("no band in any record: there is nothing to follow; replay traces with an arc in them");
+    }
+    show(arguments, &trend, procedure.as_ref(), units)?;
+    Ok(if trend.is_quiet() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+}
+
+fn show(
+    arguments: &TrendArguments,
+    trend: &Trend,
+    procedure: Option<&ProcedureFile>,
+    units: Option<UnitSystem>,
+) -> anyhow::Result<()> {
+    let system = preferences::units(units, procedure)?;
+    if arguments.json {
+        anstream::println!("{}", serde_json::to_string_pretty(&report::trend::json(trend, procedure))?);
+    } else {
+        anstream::print!("{}", report::trend::text(trend, procedure, system));
+    }
+    let cannot = |path: &Path| format!("cannot write {}", path.display());
+    if let Some(path) = &arguments.page {
+        std::fs::write(path, report::page::trend::page(trend, procedure, system))
+            .with_context(|| cannot(path))?;
+        anstream::eprintln!("written: {}", path.display());
+    }
+    if let Some(path) = &arguments.parquet {
+        let file = File::create(path).with_context(|| cannot(path))?;
+        parquet::write(file, trend).with_context(|| cannot(path))?;
+        anstream::eprintln!("written: {}", path.display());
+    }
+    Ok(())
+}
+
+/// The same joint twice would count twice.
+fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), InputErrors> {
+    let is_same = |other: &&Record| other.start == record.start && other.bands == record.bands;
+    match before.iter().find(is_same).filter(|_| !record.bands.is_empty()) {
+        None => Ok(()),
+        Some(other) => Err(InputError::in_file(&path.display().to_string(), "")
+            .problem(format!(
+                "`{}` is the same joint as `{}`: same start, same figures",
+                record.name, other.name
+            ))
+            .allowed("each joint once")
+            .into()),
+    }
+}
+
+/// The records of a file: text that begins as JSON does is taken for records, all else for a trace.
+fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::Result<Vec<Record>> {
+    let is_stream = path.as_os_str() == STANDARD_STREAM;
+    let shown = if is_stream { "standard input".to_owned() } else { path.display().to_string() };
+    if !is_stream && !begins_as_json(path) {
+        let replay = replay(trace::open(path, layout)?, procedure, None)?;
+        return Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?]);
+    }
+    let mut bytes = Vec::new();
+    let opened = if is_stream {
+        std::io::stdin().read_to_end(&mut bytes)
+    } else {
+        File::open(path).and_then(|mut file| file.read_to_end(&mut bytes))
+    };
+    let fault = |problem: String| InputError::in_file(&shown, "").problem(problem);
+    opened.map_err(|error| InputErrors::from(fault(format!("cannot be read: {}", reason(&error)))))?;
+    let text = String::from_utf8(bytes).map_err(|_| {
+        InputErrors::from(fault("this is no text in UTF-8".to_owned()).allowed("JSON in UTF-8"))
+    })?;
+    Ok(record::parse(&shown, text.trim_start_matches('\u{feff}'))?)
+}
+
+/// What cannot be opened is no JSON: the trace reader says what is wrong with it.
+fn begins_as_json(path: &Path) -> bool {
+    let mut head = Vec::new();
+    let read = File::open(path).and_then(|file| file.take(512).read_to_end(&mut head));
+    let text = String::from_utf8_lossy(&head);
+    let is_named_so = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"));
+    read.is_ok() && (is_named_so || text.trim_start_matches('\u{feff}').trim_start().starts_with(['{', '[']))
+}

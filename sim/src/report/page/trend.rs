@@ -1,0 +1,186 @@
+//! A trend as one page that needs nothing but itself: a pair of charts a quantity.
+//!
+//! Decides: what stands where: the verdict first, then causes, then what drifts, then the rest.
+//! Assumes: a browser of the last years; there is no script.
+//! Never: asks the network for anything, nor says by colour alone what words do not say.
+
+use super::html::{escape, put, typeset};
+use super::trend_chart;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::{UnitSystem, format};
+use crate::report::trend::{
+    allowed, count, evidence, figures, joint, method, sentence, standing, unexplained, verdict,
+};
+use crate::trend::{Series, Trend};
+
+/// The page, as HTML.
+pub fn page(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem) -> String {
+    let mut page = String::with_capacity(1 << 18);
+    let (words, rest) = verdict(trend);
+    put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
+    put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
+    put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
+    // The browser itself sees to it that nothing is asked of the network.
+    put!(
+        page,
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+    );
+    let title = escape(&format!("Trend: {words}{rest}"));
+    let styles = [include_str!("style.css"), include_str!("trend.css")].concat();
+    put!(page, "<title>{title}</title>\n<style>\n{styles}</style>\n</head>\n<body>");
+    put!(page, "<a class=\"skip\" href=\"#main\">To the verdict</a>");
+    header(&mut page, trend, procedure);
+    put!(page, "<main id=\"main\">");
+    head(&mut page, trend, system);
+    causes(&mut page, trend);
+    charts(&mut page, trend, system);
+    table(&mut page, trend, system);
+    basis(&mut page, trend, procedure);
+    put!(page, "</main>\n</body>\n</html>");
+    page
+}
+
+fn header(page: &mut String, trend: &Trend, procedure: Option<&ProcedureFile>) {
+    let (joints, bands) = (count(trend.records.len(), "joint"), count(trend.bands(), "band"));
+    put!(page, "<header>\n<p class=\"kind\">Hardbanding trend</p>\n<h1>{joints}, {bands}</h1>");
+    let procedure = procedure.map_or("no procedure given".to_owned(), |file| escape(&file.title()));
+    put!(page, "<dl class=\"facts\">\n<div><dt>Procedure</dt><dd>{procedure}</dd></div>");
+    let starts = [trend.records.first(), trend.records.last()].map(|record| record?.start.as_deref());
+    if let [Some(first), Some(last)] = starts {
+        put!(page, "<div><dt>First joint</dt><dd>{}</dd></div>", escape(first));
+        put!(page, "<div><dt>Last joint</dt><dd>{}</dd></div>", escape(last));
+    }
+    put!(page, "</dl>\n</header>");
+}
+
+fn head(page: &mut String, trend: &Trend, system: UnitSystem) {
+    let (words, rest) = verdict(trend);
+    let (class, sign) = match (trend.is_quiet(), trend.is_watched()) {
+        (false, _) => ("outside", "✕"),
+        (true, true) => ("within", "✓"),
+        (true, false) => ("open", "?"),
+    };
+    put!(page, "<section class=\"verdict {class}\" aria-labelledby=\"verdict\">");
+    put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
+    put!(page, "<h2 id=\"verdict\">{words}<span>{}</span></h2>", escape(&rest));
+    put!(page, "</div>\n</section>");
+    if trend.drifting().next().is_some() {
+        put!(page, "<ul class=\"drifts\">");
+        for (series, drift) in trend.drifting() {
+            put!(page, "<li>{}</li>", escape(&typeset(&sentence(series, drift, system))));
+        }
+        put!(page, "</ul>");
+    }
+}
+
+fn causes(page: &mut String, trend: &Trend) {
+    let unexplained = unexplained(trend);
+    if trend.causes.is_empty() && unexplained.is_empty() {
+        return;
+    }
+    put!(page, "<section aria-labelledby=\"causes-title\">\n<h2 id=\"causes-title\">Likely causes</h2>");
+    put!(page, "<p>The likeliest first; none is certain.</p>\n<ol class=\"causes\">");
+    for likely in &trend.causes {
+        put!(page, "<li><h3>{}</h3>\n<p>{}</p>", escape(likely.cause.words), escape(&evidence(&likely.seen)));
+        put!(page, "<p><strong>Look at:</strong> {}</p></li>", escape(likely.cause.look_at));
+    }
+    put!(page, "</ol>");
+    if !unexplained.is_empty() {
+        put!(page, "<p>No cause known for: {}.</p>", unexplained.join(", "));
+    }
+    put!(page, "</section>");
+}
+
+fn charts(page: &mut String, trend: &Trend, system: UnitSystem) {
+    put!(
+        page,
+        "<section id=\"charts\" aria-labelledby=\"charts-title\">\n<h2 id=\"charts-title\">Charts</h2>"
+    );
+    put!(
+        page,
+        "<p>One dot a band, in order of time; open dots are the baseline. Upper chart: the readings, the moving \
+         average as a line, its limits dashed, the allowed range as thin solid lines where it is near. Lower \
+         chart: the sums above (going up) and below (going down), with the decision interval dashed. A square is \
+         a band at which a chart signals.</p>"
+    );
+    let (drifting, rest): (Vec<_>, Vec<_>) = trend.series.iter().partition(|series| series.drift.is_some());
+    for series in drifting.into_iter().chain(rest) {
+        if series.baseline.is_some() {
+            figure(page, trend, series, system);
+        }
+    }
+    put!(page, "</section>");
+}
+
+fn figure(page: &mut String, trend: &Trend, series: &Series, system: UnitSystem) {
+    let title = series.measure.description().title;
+    let told = series.drift.as_ref().map_or("steady".to_owned(), |drift| sentence(series, drift, system));
+    put!(page, "<figure class=\"trend\">\n<figcaption><strong>{title}</strong>: {}", standing(series));
+    if series.is_baseline_unsteady {
+        put!(page, "<br><small>The baseline itself is not steady: its limits mean little.</small>");
+    }
+    put!(page, "</figcaption>");
+    let label = escape(&typeset(&format!("{title} over the joints: {told}")));
+    trend_chart::readings(page, series, system, &label);
+    trend_chart::sums(page, series, trend.options.design.interval, &escape(title));
+    put!(page, "</figure>");
+}
+
+fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
+    put!(page, "<section aria-labelledby=\"table-title\">\n<h2 id=\"table-title\">All quantities</h2>");
+    put!(
+        page,
+        "<div class=\"scroll\" role=\"region\" aria-label=\"All quantities\" tabindex=\"0\">\n<table>"
+    );
+    put!(page, "<thead><tr>");
+    for name in ["Quantity", "Standing", "Bands", "Baseline", "Spread", "Last", "Allowed", "Cp", "Cpk", "Ppk"]
+    {
+        put!(page, "<th scope=\"col\">{name}</th>");
+    }
+    put!(page, "</tr></thead>\n<tbody>");
+    for series in &trend.series {
+        let description = series.measure.description();
+        let show = |value| typeset(&format(value, description.dimension, system));
+        let dash = || "-".to_owned();
+        let class = if series.drift.is_some() { "warn" } else { "good" };
+        let standing = match series.baseline {
+            Some(_) => format!("<span class=\"tag {class}\">{}</span>", standing(series)),
+            None => standing(series).to_owned(),
+        };
+        let baseline = series.baseline.map_or_else(dash, |baseline| {
+            format!("{} ({})", show(baseline.mean), count(baseline.count, "band"))
+        });
+        let spread = series.baseline.map_or_else(dash, |baseline| {
+            let least = if baseline.is_least { ", the least told" } else { "" };
+            let spread = format(baseline.deviation, description.dimension.of_differences(), system);
+            format!("{}{least}", typeset(&spread))
+        });
+        let last = series.points.last().map_or_else(dash, |point| show(point.value));
+        put!(page, "<tr><th scope=\"row\">{}</th><td>{standing}</td>", description.title);
+        let allowed = typeset(&allowed(series, system));
+        let [cp, cpk, ppk] = figures(series.capability.as_ref());
+        for cell in [series.points.len().to_string(), baseline, spread, last, allowed, cp, cpk, ppk] {
+            put!(page, "<td>{}</td>", escape(&cell));
+        }
+        put!(page, "</tr>");
+    }
+    put!(page, "</tbody>\n</table>\n</div>\n</section>");
+}
+
+fn basis(page: &mut String, trend: &Trend, procedure: Option<&ProcedureFile>) {
+    put!(
+        page,
+        "<section aria-labelledby=\"basis-title\">\n<h2 id=\"basis-title\">What it rests on</h2>\n<ul>"
+    );
+    for line in method(trend) {
+        put!(page, "<li>{}</li>", escape(&line));
+    }
+    if let Some(file) = procedure {
+        put!(page, "<li>procedure file {}, SHA-256 {}</li>", escape(&file.file), file.sha256);
+    }
+    put!(page, "<li>made with bandward {}</li>\n</ul>\n<ol class=\"joints\">", env!("CARGO_PKG_VERSION"));
+    for record in &trend.records {
+        put!(page, "<li>{}</li>", escape(&joint(record)));
+    }
+    put!(page, "</ol>\n</section>");
+}

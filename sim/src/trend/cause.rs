@@ -1,0 +1,190 @@
+//! What a drift over joints comes from.
+//!
+//! Decides: which causes fit the quantities that drift, and which fits best.
+//! Assumes: the signs in [`CAUSES`] (common practice, no source).
+//! Never: takes what was not measured for steady; it says so instead.
+
+use super::Series;
+use super::measure::Measure::{self, self as M};
+use bandward::rule::Side::{self, High, Low};
+
+/// A cause and its signs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cause {
+    /// Name for machines.
+    pub name: &'static str,
+    /// What happens, for people.
+    pub words: &'static str,
+    /// What to look at.
+    pub look_at: &'static str,
+    /// All of these drift this way.
+    pub signs: &'static [(Measure, Side)],
+    /// None of these drifts, as far as it was measured.
+    pub steady: &'static [Measure],
+    /// These may drift too, and speak for the cause.
+    pub often: &'static [(Measure, Side)],
+}
+
+macro_rules! causes {
+    ($($name:literal $words:literal, look at $look:literal, signs $signs:expr, steady $steady:expr, often $often:expr;)*) => {
+        /// Every cause that is known.
+        pub const CAUSES: &[Cause] = &[$(Cause {
+            name: $name, words: $words, look_at: $look, signs: &$signs, steady: &$steady, often: &$often,
+        },)*];
+    };
+}
+
+causes! {
+    "contact-tip-wear" "contact tip wear: the current sags at the same wire feed and gets restless",
+        look at "the contact tip: change it, then compare the next joint",
+        signs [(M::Current, Low)], steady [M::WireFeed], often [(M::CurrentSpread, High), (M::VoltageSpread, High)];
+    "contact-tip-restless" "a contact tip about to go: the current flutters more from joint to joint",
+        look at "the contact tip, its thread, and the liner",
+        signs [(M::CurrentSpread, High)], steady [M::Current], often [(M::VoltageSpread, High)];
+    "stick-out-growing" "the torch is set farther and farther from the work",
+        look at "stick-out with a gauge, and the clamp of the torch",
+        signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [];
+    "stick-out-shrinking" "the torch is set nearer and nearer to the work",
+        look at "stick-out with a gauge, and the clamp of the torch",
+        signs [(M::Current, High)], steady [M::WireFeed], often [];
+    "feed-slipping" "the wire feeder loses speed: worn rolls, a dirty liner, a brake too tight",
+        look at "feed rolls and their pressure, liner, spool brake",
+        signs [(M::WireFeed, Low)], steady [], often [(M::Current, Low), (M::BandHeight, Low)];
+    "feed-raised" "the wire feed was turned up, or its drive speeds up",
+        look at "the setting of the feeder",
+        signs [(M::WireFeed, High)], steady [], often [(M::Current, High), (M::BandHeight, High)];
+    "gas-falling" "the gas falls: the flow meter, a bottle near its end, or a leak",
+        look at "bottle pressure, flow meter, hose and fittings",
+        signs [(M::Gas, Low)], steady [], often [];
+    "gas-rising" "the gas rises: the flow meter or the regulator creeps open",
+        look at "flow meter and regulator",
+        signs [(M::Gas, High)], steady [], often [];
+    "gas-timing-short" "the gas comes later or stops sooner: the timer or the valve",
+        look at "gas timer and valve",
+        signs [(M::GasPreflow, Low)], steady [], often [];
+    "gas-shut-sooner" "the gas stops sooner after the arc: the timer or the valve",
+        look at "gas timer and valve",
+        signs [(M::GasPostflow, Low)], steady [], often [];
+    "arc-voltage-falling" "the voltage falls: the setting, a warm cable or a poor ground connection",
+        look at "voltage setting, cables, ground clamp",
+        signs [(M::Voltage, Low)], steady [], often [(M::ShortCircuits, High), (M::ArcEnergy, Low)];
+    "arc-voltage-rising" "the voltage rises: the setting, or a longer arc",
+        look at "voltage setting and torch height",
+        signs [(M::Voltage, High)], steady [], often [(M::ArcEnergy, High)];
+    "short-circuits-rising" "the wire short-circuits more: gas mixture, voltage or wire has changed",
+        look at "gas mixture, voltage, batch of wire",
+        signs [(M::ShortCircuits, High)], steady [M::Voltage], often [];
+    "weave-screw" "the weave narrows: play in the weave drive, a screw working loose",
+        look at "screws, belt and bearings of the weave drive",
+        signs [(M::WeaveWidth, Low)], steady [], often [(M::WeaveCentreDrift, High)];
+    "weave-wide" "the weave widens: its setting or its stops",
+        look at "the stroke setting of the weave",
+        signs [(M::WeaveWidth, High)], steady [], often [];
+    "weave-drive" "the weave slows down: its drive slips or drags",
+        look at "motor, belt and grease of the weave drive",
+        signs [(M::WeaveRate, Low)], steady [], often [];
+    "weave-fast" "the weave speeds up: its setting",
+        look at "the speed setting of the weave",
+        signs [(M::WeaveRate, High)], steady [], often [];
+    "weave-wandering" "the weave wanders more within a band: the torch slide or its clamp",
+        look at "torch slide, clamp, cable drag",
+        signs [(M::WeaveCentreDrift, High)], steady [M::WeaveWidth], often [];
+    "spindle-slowing" "the pipe turns slower from joint to joint: the drive drags or slips",
+        look at "spindle drive, belt, chuck jaws, rollers",
+        signs [(M::TurnTime, High)], steady [], often [(M::ArcEnergy, High), (M::BandHeight, High)];
+    "spindle-faster" "the pipe turns faster from joint to joint: its setting",
+        look at "the speed setting of the spindle",
+        signs [(M::TurnTime, Low)], steady [], often [(M::ArcEnergy, Low), (M::BandHeight, Low)];
+    "overlap-shrinking" "bands are stopped sooner after the full turn",
+        look at "where the welder stops, and the overlap setting",
+        signs [(M::Overlap, Low)], steady [], often [];
+    "step-over-changing" "the step from band to band grows: the carriage or its scale",
+        look at "carriage stops, scale and clamp",
+        signs [(M::StepOver, High)], steady [], often [];
+    "step-over-shrinking" "the step from band to band shrinks: the carriage or its scale",
+        look at "carriage stops, scale and clamp",
+        signs [(M::StepOver, Low)], steady [], often [];
+    "coolant-falling" "the torch coolant falls: filter, pump or a kinked hose",
+        look at "coolant level, filter, pump, hoses",
+        signs [(M::Coolant, Low)], steady [], often [];
+    "starting-colder" "joints are started colder: the preheat falls off",
+        look at "preheat, and how long a joint waits after it",
+        signs [(M::Preheat, Low)], steady [], often [];
+    "starting-hotter" "bands follow each other sooner: the work gets hotter",
+        look at "waiting time between bands",
+        signs [(M::Interpass, High)], steady [], often [];
+}
+
+/// What was seen of one sign.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Seen {
+    /// It drifts this way.
+    Drifts(Measure, Side),
+    /// It was watched and is steady.
+    Steady(Measure),
+    /// It was not measured, or not often enough.
+    Unknown(Measure),
+}
+
+impl Seen {
+    /// In words.
+    pub fn words(self) -> String {
+        let title = |measure: Measure| measure.description().title;
+        match self {
+            Self::Drifts(measure, side) => format!("{} {}", title(measure), way(side)),
+            Self::Steady(measure) => format!("{} steady", title(measure)),
+            Self::Unknown(measure) => format!("{} not known", title(measure)),
+        }
+    }
+}
+
+/// The way of a drift, in words.
+pub const fn way(side: Side) -> &'static str {
+    match side {
+        Side::Low => "falling",
+        Side::High => "rising",
+    }
+}
+
+/// A cause that fits.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Likely {
+    /// The cause.
+    pub cause: &'static Cause,
+    /// What speaks for it, and what is not known.
+    pub seen: Vec<Seen>,
+}
+
+impl Likely {
+    /// Signs that were seen; what is not known does not count.
+    fn weight(&self) -> usize {
+        self.seen.iter().filter(|seen| !matches!(seen, Seen::Unknown(_))).count()
+    }
+}
+
+/// The causes that fit, the likeliest first; of two as likely the one that stands first in the table.
+pub fn likely(series: &[Series]) -> Vec<Likely> {
+    let mut fitting: Vec<_> = CAUSES.iter().filter_map(|cause| fit(cause, series)).collect();
+    fitting.sort_by_key(|likely| std::cmp::Reverse(likely.weight()));
+    fitting
+}
+
+fn fit(cause: &'static Cause, series: &[Series]) -> Option<Likely> {
+    let seen = |measure: Measure| {
+        let watched = series.iter().find(|one| one.measure == measure && one.baseline.is_some());
+        watched.map_or(Seen::Unknown(measure), |one| {
+            one.drift.map_or(Seen::Steady(measure), |drift| Seen::Drifts(measure, drift.side))
+        })
+    };
+    let drifts = |&(measure, side): &(Measure, Side)| seen(measure) == Seen::Drifts(measure, side);
+    if !cause.signs.iter().all(drifts) {
+        return None;
+    }
+    let steady: Vec<_> = cause.steady.iter().map(|&measure| seen(measure)).collect();
+    if steady.iter().any(|seen| matches!(seen, Seen::Drifts(..))) {
+        return None;
+    }
+    let often = cause.often.iter().filter(|sign| drifts(sign));
+    let moving = cause.signs.iter().chain(often).map(|&(measure, side)| Seen::Drifts(measure, side));
+    Some(Likely { cause, seen: moving.chain(steady).collect() })
+}

@@ -1,0 +1,211 @@
+//! Records of joints, as `replay --json` writes them.
+//!
+//! Decides: what is taken of a record, and the order of the joints.
+//! Assumes: nothing; whatever is wrong in a file is told with its place.
+//! Never: judges a band anew; the record says how it stood.
+
+use super::measure::Measure;
+use crate::input::diagnostic::{InputError, InputErrors};
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use serde_json::{Map, Value};
+
+/// No figure of a weld is larger, in any unit of the record.
+const LARGEST: f64 = 1e9;
+
+/// What is followed of one band.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Band {
+    /// Its number within the joint, from 1.
+    pub band: u64,
+    /// Was nothing outside the procedure?
+    pub is_within_procedure: bool,
+    /// Was it seen from its beginning to its end?
+    pub is_whole: bool,
+    /// Its figures, in the order of [`Measure::ALL`].
+    pub values: [Option<f64>; Measure::COUNT],
+}
+
+/// One joint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Record {
+    /// The trace it was made from.
+    pub name: String,
+    /// When it began, where that is known.
+    pub start: Option<String>,
+    /// Was nothing outside the procedure, within bands and between them?
+    pub is_within_procedure: bool,
+    /// Its bands.
+    pub bands: Vec<Band>,
+}
+
+/// Reads the text of a file: one record, or an array of them; `file` is its name in messages.
+///
+/// # Errors
+/// All faults in the text.
+pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
+    let value: Value = serde_json::from_str(text).map_err(|error| {
+        let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or("");
+        let at = error.column().saturating_sub(1).min(line.len());
+        let words = error.to_string();
+        let problem = words.split(" at line ").next().unwrap_or(&words);
+        InputError::in_line(file, error.line().max(1), line, at..at, "")
+            .problem(format!("this is no JSON: {problem}"))
+            .allowed("what `bandward replay --json` prints")
+    })?;
+    let mut reader = Reader { file, faults: Vec::new() };
+    let records = match &value {
+        Value::Array(values) => values
+            .iter()
+            .enumerate()
+            .filter_map(|(index, value)| reader.record(value, &format!("[{index}].")))
+            .collect(),
+        one => reader.record(one, "").into_iter().collect(),
+    };
+    if reader.faults.is_empty() { Ok(records) } else { Err(InputErrors::new(reader.faults)) }
+}
+
+/// Takes a record that this program has just made.
+///
+/// # Errors
+/// None, as long as this file reads what the other one writes.
+pub fn of_replay(name: &str, value: &Value) -> Result<Record, InputErrors> {
+    let mut reader = Reader { file: name, faults: Vec::new() };
+    let record = reader.record(value, "");
+    record.ok_or_else(|| InputErrors::new(reader.faults))
+}
+
+struct Reader<'f> {
+    file: &'f str,
+    faults: Vec<InputError>,
+}
+
+impl Reader<'_> {
+    fn fault(&mut self, field: &str, found: Option<&Value>, allowed: &str) {
+        let problem = found.map_or("is missing".to_owned(), |value| {
+            let mut shown: String = value.to_string().chars().take(40).collect();
+            if shown.len() < value.to_string().len() {
+                shown.push_str("...");
+            }
+            format!("`{shown}` cannot stand here")
+        });
+        self.faults.push(InputError::in_file(self.file, field).problem(problem).allowed(allowed));
+    }
+    fn record(&mut self, value: &Value, place: &str) -> Option<Record> {
+        let allowed = "a record as `bandward replay --json` prints it";
+        let Some(record) = value.as_object() else {
+            self.fault(place.trim_end_matches('.'), Some(value), allowed);
+            return None;
+        };
+        let is_within_procedure = self.flag(record, place, "within_procedure");
+        let Some(bands) = record.get("bands").and_then(Value::as_array) else {
+            self.fault(&format!("{place}bands"), record.get("bands"), "an array of bands");
+            return None;
+        };
+        let trace = record.get("trace").and_then(Value::as_object);
+        let text = |key| trace.and_then(|trace| trace.get(key)).and_then(Value::as_str).map(str::to_owned);
+        let faults = self.faults.len();
+        let bands: Vec<_> = bands
+            .iter()
+            .enumerate()
+            .filter_map(|(index, band)| self.band(band, &format!("{place}bands[{index}].")))
+            .collect();
+        (self.faults.len() == faults).then_some(())?;
+        Some(Record {
+            name: text("path").unwrap_or_else(|| self.file.to_owned()),
+            start: text("start"),
+            is_within_procedure: is_within_procedure?,
+            bands,
+        })
+    }
+    fn band(&mut self, value: &Value, place: &str) -> Option<Band> {
+        let Some(record) = value.as_object() else {
+            self.fault(place.trim_end_matches('.'), Some(value), "an object: one band");
+            return None;
+        };
+        let number =
+            record.get("band").and_then(Value::as_u64).filter(|number| (1..=65_535).contains(number));
+        if number.is_none() {
+            self.fault(&format!("{place}band"), record.get("band"), "a whole number from 1 to 65535");
+        }
+        let is_within_procedure = self.flag(record, place, "within_procedure");
+        let measured = record.get("wire_feed_source").and_then(Value::as_str) == Some("measured");
+        let mut values = [None; Measure::COUNT];
+        for (&measure, value) in Measure::ALL.iter().zip(&mut values) {
+            let is_followed = measure != Measure::WireFeed || measured;
+            if is_followed && number.is_some_and(|number| measure.is_of_band(number)) {
+                *value = self.figure(record, place, measure);
+            }
+        }
+        let is_seen = record.get("start_unseen") != Some(&Value::Bool(true));
+        let is_ended = record.get("ending").and_then(Value::as_str) != Some("data-ended");
+        Some(Band {
+            band: number?,
+            is_within_procedure: is_within_procedure?,
+            is_whole: is_seen && is_ended,
+            values,
+        })
+    }
+    fn flag(&mut self, record: &Map<String, Value>, place: &str, key: &str) -> Option<bool> {
+        let found = record.get(key);
+        let flag = found.and_then(Value::as_bool);
+        if flag.is_none() {
+            self.fault(&format!("{place}{key}"), found, "true or false");
+        }
+        flag
+    }
+    /// What is absent or null was not measured; anything else must be a number.
+    fn figure(&mut self, record: &Map<String, Value>, place: &str, measure: Measure) -> Option<f64> {
+        let (key, part) = measure.description().field;
+        let mut found = record.get(key).filter(|value| !value.is_null())?;
+        let mut field = format!("{place}{key}");
+        if let Some(part) = part {
+            let Some(parts) = found.as_object() else {
+                self.fault(&field, Some(found), "null, or an object with mean, min, max and sd");
+                return None;
+            };
+            found = parts.get(part).filter(|value| !value.is_null())?;
+            field = format!("{field}.{part}");
+        }
+        let number = found.as_f64().filter(|number| number.abs() <= LARGEST);
+        if number.is_none() {
+            self.fault(&field, Some(found), "null, or a number no larger than 1e9 either way");
+        }
+        number
+    }
+}
+
+/// How the joints came into their order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Order {
+    /// By the time each began.
+    ByStart,
+    /// As they were given, because not all tell when they began, or not all in the same way.
+    AsGiven,
+}
+
+impl Order {
+    /// In words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::ByStart => "by the time each joint began",
+            Self::AsGiven => {
+                "as the records were given; not all tell when they began, or not in the same way"
+            }
+        }
+    }
+}
+
+/// Puts records into the order of time, where they all tell it: in instants, or all in civil time.
+pub fn sort(records: &mut [Record]) -> Order {
+    let instant = |record: &Record| record.start.as_deref()?.parse::<Timestamp>().ok();
+    let civil = |record: &Record| record.start.as_deref()?.parse::<DateTime>().ok();
+    if records.iter().all(|record| instant(record).is_some()) {
+        records.sort_by_key(instant);
+    } else if records.iter().all(|record| instant(record).is_none() && civil(record).is_some()) {
+        records.sort_by_key(civil);
+    } else {
+        return Order::AsGiven;
+    }
+    Order::ByStart
+}
