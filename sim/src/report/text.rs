@@ -222,7 +222,7 @@ fn not_judged(text: &mut String, replay: &Replay) {
     for (reason, rules) in reasons {
         line!(text, "  {reason}:");
         for line in wrapped(&rules) {
-            line!(text, "    {FAINT}{line}{FAINT:#}");
+            line!(text, "    {FAINT}{}{FAINT:#}", line.trim_end());
         }
     }
 }
