@@ -17,3 +17,4 @@ pub mod setup;
 pub mod standing;
 pub mod trace;
 pub mod trend;
+pub mod watch;

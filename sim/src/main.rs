@@ -3,7 +3,9 @@
 //! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
 
 use bandward_sim::commands::next_step::next_step;
-use bandward_sim::commands::{Outcome, completions, config, manual, plan, replay, setup, synth, trend};
+use bandward_sim::commands::{
+    Outcome, completions, config, manual, plan, replay, setup, synth, trend, watch,
+};
 use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::quantity::UnitSystem;
 use clap::{CommandFactory as _, Parser, Subcommand};
@@ -30,6 +32,7 @@ enum Command {
     Setup(setup::SetupArguments),
     Synth(synth::SynthArguments),
     Trend(trend::TrendArguments),
+    Watch(watch::WatchArguments),
 }
 
 fn main() -> ExitCode {
@@ -44,6 +47,7 @@ fn main() -> ExitCode {
         Command::Setup(arguments) => setup::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),
         Command::Trend(arguments) => trend::run(arguments, units),
+        Command::Watch(arguments) => watch::run(arguments, units),
     };
     match result {
         Ok(Outcome::WithinProcedure) => ExitCode::SUCCESS,

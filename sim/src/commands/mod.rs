@@ -11,6 +11,7 @@ pub mod setup;
 pub mod synth;
 pub mod trend;
 pub mod value;
+pub mod watch;
 
 /// How a command that did its work ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -40,7 +40,8 @@ pub fn sample_rate_hz(replay: &Replay) -> f64 {
     1e6 / f64::from(replay.trace.period_us)
 }
 
-fn band(band: &BandRecord) -> Value {
+/// One band.
+pub fn band(band: &BandRecord) -> Value {
     let outside: Map<String, Value> = Rule::ALL
         .into_iter()
         .zip(band.outside_us)
@@ -139,6 +140,6 @@ fn spread<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Value {
 }
 
 /// To six decimals: finer than any resolution of the core.
-fn rounded(number: f64) -> f64 {
+pub fn rounded(number: f64) -> f64 {
     (number * 1e6).round() / 1e6
 }

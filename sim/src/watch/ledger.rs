@@ -1,0 +1,104 @@
+//! What was said so far, by a monitor here or on a board.
+//!
+//! Decides: which alarms are active, and how the weld stands as a whole.
+//! Assumes: events come in the order in which they were said.
+//! Never: judges.
+
+use bandward::{AlarmEvent, AlarmKind, BandRecord, Channel, Event, Phase, Rule, Severity, Sink};
+
+/// An alarm that is active.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ActiveAlarm {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, for rules about one.
+    pub channel: Option<Channel>,
+    /// The worst severity it reached.
+    pub severity: Severity,
+    /// A person has seen it.
+    pub acknowledged: bool,
+    /// A person has put it away for a time.
+    pub shelved: bool,
+}
+
+/// Something that was said and not handed on yet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum News {
+    /// Something happened.
+    Event(Event),
+    /// A band is finished.
+    Band(Box<BandRecord>),
+}
+
+/// All that a screen needs of what was said.
+#[derive(Clone, Debug, Default)]
+pub struct Ledger {
+    /// The arc phase.
+    pub phase: Phase,
+    /// The band it belongs to, from 1; 0 before the first.
+    pub band: u16,
+    /// Alarms that are active, in the order they were raised.
+    pub active: Vec<ActiveAlarm>,
+    /// Finished bands: number, and whether each is within the procedure.
+    pub bands: Vec<(u16, bool)>,
+    /// The worst severity of any alarm so far.
+    pub worst: Option<Severity>,
+    news: Vec<News>,
+}
+
+impl Ledger {
+    /// Was nothing outside the procedure so far?
+    pub fn is_within_procedure(&self) -> bool {
+        self.worst < Some(Severity::Warn)
+    }
+    /// What was said since the last time this was asked.
+    pub fn take_news(&mut self) -> Vec<News> {
+        std::mem::take(&mut self.news)
+    }
+    /// Starts again, as a board does with a new procedure; what was found so far still counts.
+    pub fn forget_active(&mut self) {
+        self.active.clear();
+        self.phase = Phase::Idle;
+    }
+    fn alarm(&mut self, event: &AlarmEvent) {
+        self.worst = self.worst.max(Some(event.severity));
+        let is_same = |alarm: &ActiveAlarm| alarm.rule == event.rule && alarm.channel == event.channel;
+        if event.kind == AlarmKind::Cleared {
+            self.active.retain(|alarm| !is_same(alarm));
+            return;
+        }
+        let place = self.active.iter().position(is_same).unwrap_or_else(|| {
+            // Raised now, or before this program was connected to the board.
+            self.active.push(ActiveAlarm {
+                rule: event.rule,
+                channel: event.channel,
+                severity: event.severity,
+                acknowledged: false,
+                shelved: false,
+            });
+            self.active.len() - 1
+        });
+        let alarm = &mut self.active[place];
+        alarm.severity = event.severity;
+        match event.kind {
+            AlarmKind::Acknowledged => alarm.acknowledged = true,
+            AlarmKind::Shelved => alarm.shelved = true,
+            AlarmKind::Unshelved => alarm.shelved = false,
+            _ => alarm.acknowledged = false,
+        }
+    }
+}
+
+impl Sink for Ledger {
+    fn event(&mut self, event: &Event) {
+        match event {
+            Event::Phase { phase, band, .. } => (self.phase, self.band) = (*phase, *band),
+            Event::Alarm(alarm) => self.alarm(alarm),
+        }
+        self.news.push(News::Event(*event));
+    }
+    fn band(&mut self, record: &BandRecord) {
+        self.bands.push((record.band, record.is_within_procedure()));
+        self.news.push(News::Band(Box::new(*record)));
+    }
+}

@@ -1,0 +1,14 @@
+//! A weld as it goes on, on one screen: a trace that is played.
+//!
+//! Decides: nothing; each file below says what it decides.
+//! Assumes: nothing.
+//! Never: judges; every alarm is the core's, here or on the board.
+
+pub mod gauge;
+pub mod ledger;
+mod letters;
+pub mod lines;
+pub mod player;
+pub mod screen;
+pub mod terminal;
+pub mod view;

@@ -1,0 +1,131 @@
+//! Everything the screen shows, as plain data.
+//!
+//! Decides: the words of the verdict.
+//! Assumes: nothing.
+//! Never: judges; it sums up what the core said.
+
+use super::gauge::Gauge;
+use super::ledger::{ActiveAlarm, Ledger};
+use crate::input::quantity::UnitSystem;
+use crate::report::meaning;
+use bandward::{Phase, Severity};
+
+/// How loud the screen must be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tone {
+    /// Nothing to say.
+    Calm,
+    /// All is well.
+    Good,
+    /// Look at it.
+    Careful,
+    /// Outside the procedure.
+    Bad,
+    /// Hold the weld.
+    Stop,
+}
+
+/// The words of the verdict, in large letters.
+pub const WORDS: [&str; 8] =
+    ["WAITING", "IN RANGE", "ADVISE", "WARN", "STOP", "WITHIN", "OUTSIDE", "NOT JUDGED"];
+
+/// The verdict of this instant.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Verdict {
+    /// One of [`WORDS`].
+    pub word: &'static str,
+    /// The rest of it.
+    pub rest: String,
+    /// How loud.
+    pub tone: Tone,
+}
+
+/// What the screen shows.
+#[derive(Clone, Debug)]
+pub struct View {
+    /// The trace.
+    pub source: String,
+    /// The procedure it is judged by.
+    pub procedure: Option<String>,
+    /// Units.
+    pub system: UnitSystem,
+    /// Time in the trace, s.
+    pub time_s: f64,
+    /// How fast it is played, or that it is not.
+    pub pace: String,
+    /// There is no more to come.
+    pub is_over: bool,
+    /// The arc phase.
+    pub phase: Phase,
+    /// The band, from 1; 0 before the first.
+    pub band: u16,
+    /// Angle turned since the band began, degrees.
+    pub turned_deg: Option<f64>,
+    /// Watched quantities.
+    pub gauges: Vec<Gauge>,
+    /// Active alarms, the worst first.
+    pub alarms: Vec<ActiveAlarm>,
+    /// Finished bands, and whether each is within the procedure.
+    pub bands: Vec<(u16, bool)>,
+    /// Was nothing outside the procedure so far?
+    pub is_within: bool,
+    /// Keys and what they do.
+    pub keys: &'static str,
+}
+
+impl View {
+    /// Takes over what was said so far.
+    pub fn take(&mut self, ledger: &Ledger) {
+        self.phase = ledger.phase;
+        self.band = ledger.band;
+        self.alarms.clone_from(&ledger.active);
+        self.alarms.sort_by_key(|alarm| std::cmp::Reverse(alarm.severity));
+        self.bands.clone_from(&ledger.bands);
+        self.is_within = ledger.is_within_procedure();
+    }
+    /// The verdict of this instant; at the end that of the whole.
+    pub fn verdict(&self) -> Verdict {
+        let verdict = |word, rest: &str, tone| Verdict { word, rest: rest.to_owned(), tone };
+        if self.is_over {
+            return match (self.is_within, self.procedure.is_some() && !self.bands.is_empty()) {
+                (false, _) => verdict("OUTSIDE", &self.outside(), Tone::Bad),
+                (true, true) => verdict("WITHIN", "the procedure, as far as it was judged", Tone::Good),
+                (true, false) => verdict("NOT JUDGED", "no band, or no procedure", Tone::Calm),
+            };
+        }
+        if let Some(alarm) = self.alarms.iter().find(|alarm| !alarm.shelved) {
+            let (word, tone) = match alarm.severity {
+                Severity::Advise => ("ADVISE", Tone::Careful),
+                Severity::Warn => ("WARN", Tone::Bad),
+                Severity::Stop => ("STOP", Tone::Stop),
+            };
+            return verdict(word, meaning::meaning(alarm.rule), tone);
+        }
+        match (self.procedure.is_some(), self.phase.is_in_band()) {
+            (false, true) => verdict("NOT JUDGED", "there is no procedure to judge by", Tone::Calm),
+            (true, true) => verdict("IN RANGE", "as far as it is judged", Tone::Good),
+            (_, false) => verdict("WAITING", "for the arc", Tone::Calm),
+        }
+    }
+    fn outside(&self) -> String {
+        let outside: Vec<_> =
+            self.bands.iter().filter(|(_, within)| !within).map(|(band, _)| band.to_string()).collect();
+        match outside.len() {
+            0 => "the procedure, between bands".to_owned(),
+            1 => format!("the procedure: band {}", outside.join(", ")),
+            _ => format!("the procedure: bands {}", outside.join(", ")),
+        }
+    }
+}
+
+/// The arc phase as people say it.
+pub const fn phase_words(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Idle => "no arc",
+        Phase::PreFlow => "gas before the arc",
+        Phase::Strike => "arc struck",
+        Phase::Arc => "arc burning",
+        Phase::Outage => "ARC OUT",
+        Phase::PostFlow => "gas after the arc",
+    }
+}

@@ -1,0 +1,143 @@
+//! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
+
+use bandward::{Acquisition, Phase, Rule};
+use bandward_sim::demo;
+use bandward_sim::process::scenario::Scenario;
+use bandward_sim::process::targets::Targets;
+use bandward_sim::replay::{Replayer, seconds};
+use bandward_sim::report;
+use bandward_sim::watch::lines;
+use bandward_sim::watch::player::{Player, Rows};
+use bandward_sim::watch::screen::text;
+use bandward_sim::watch::view::View;
+use serde_json::Value;
+
+fn player(rule: Option<Rule>) -> Player {
+    let file = demo::procedure().unwrap();
+    let (rows, acquisition): (Rows, _) = match rule {
+        None => {
+            let reader = demo::trace().unwrap();
+            let header = reader.header().clone();
+            let (period_us, channels) = (header.period_us, header.channels);
+            let gap_tolerance_us = header.gap_tolerance_us;
+            (Box::new(reader), Acquisition { period_us, gap_tolerance_us, channels })
+        }
+        Some(rule) => {
+            let scenario =
+                Scenario::good(Targets::of_file(&file), 50.0).with_seed(7).with_default_fault(rule, 7);
+            let channels = scenario.channels;
+            let rows: Vec<_> = scenario.rows().map(Ok).collect();
+            (
+                Box::new(rows.into_iter()),
+                Acquisition { period_us: 20_000, gap_tolerance_us: 250_000, channels },
+            )
+        }
+    };
+    Player::new(rows, acquisition, file.procedure)
+}
+
+fn view(player: &Player) -> View {
+    let file = demo::procedure().unwrap();
+    let mut view = View {
+        source: "demo joint (invented)".into(),
+        procedure: Some(file.title()),
+        system: bandward_sim::input::quantity::UnitSystem::Metric,
+        time_s: seconds(player.now_us()),
+        pace: "speed 1".into(),
+        is_over: player.is_over(),
+        phase: Phase::Idle,
+        band: 0,
+        turned_deg: player.turned_deg(),
+        gauges: player.gauges(&file),
+        alarms: Vec::new(),
+        bands: Vec::new(),
+        is_within: true,
+        keys: " q end   a acknowledge",
+    };
+    view.take(player.ledger());
+    view
+}
+
+fn at(rule: Option<Rule>, time_s: f64) -> View {
+    let mut player = player(rule);
+    player.advance((time_s * 1e6) as u64, None).unwrap();
+    view(&player)
+}
+
+#[test]
+fn the_screen_at_moments_of_the_demo_joint() {
+    for (name, time_s) in [("waiting", 2.0), ("good", 60.0), ("alarm", 165.0), ("end", 1e6)] {
+        let view = at(None, time_s);
+        insta::assert_snapshot!(format!("watch_{name}_80"), text(&view, 80, 24));
+        insta::assert_snapshot!(format!("watch_{name}_120"), text(&view, 120, 40));
+    }
+}
+
+/// A stop is written over the whole width, and stays in the words when it is seen.
+#[test]
+fn a_stop_is_told_until_it_is_gone() {
+    let mut player = player(Some(Rule::TransferLowVoltage));
+    let mut stopped = None;
+    for tenth in 0..20_000_u64 {
+        player.advance(tenth * 100_000, None).unwrap();
+        if view(&player).verdict().word == "STOP" {
+            stopped = Some(tenth);
+            break;
+        }
+    }
+    assert!(stopped.is_some(), "the fault raises a stop");
+    insta::assert_snapshot!("watch_stop_80", text(&view(&player), 80, 24));
+    player.acknowledge();
+    let seen = text(&view(&player), 80, 24);
+    assert!(seen.contains("STOP   (seen) voltage under its floor"), "{seen}");
+}
+
+#[test]
+fn every_size_of_window_is_drawn_or_says_what_it_lacks() {
+    let view = at(None, 165.0);
+    for columns in [1, 20, 59, 60, 61, 80, 109, 110, 200] {
+        for rows in [1, 5, 17, 18, 19, 33, 34, 80] {
+            let text = text(&view, columns, rows);
+            assert_eq!(text.lines().count(), usize::from(rows));
+            let is_whole = columns >= 60 && rows >= 18;
+            assert_eq!(text.contains("gas flow"), is_whole, "{columns} x {rows}:\n{text}");
+        }
+    }
+    assert!(text(&view, 90, 10).contains("at least 60 and 18"));
+}
+
+/// The lines say the same as a replay: every alarm, and every band to the last digit.
+#[test]
+fn the_lines_are_what_replay_finds() {
+    let mut player = player(None);
+    player.advance(u64::MAX, None).unwrap();
+    assert!(player.is_over());
+    let said: Vec<Value> = player.ledger_mut().take_news().iter().map(lines::line).collect();
+    let reader = demo::trace().unwrap();
+    let mut replayer = Replayer::new(&demo::procedure().unwrap().procedure, reader.header());
+    for row in reader {
+        replayer.step(&row.unwrap());
+    }
+    let found = report::json::replay(&replayer.finish());
+    let of = |event: &str| said.iter().filter(|line| line["event"] == event).collect::<Vec<_>>();
+    let bands: Vec<_> = of("band").iter().map(|line| line["record"].clone()).collect();
+    assert_eq!(Value::from(bands), found["bands"]);
+    let (mut raised, mut cleared) = (Vec::new(), Vec::new());
+    for line in of("alarm") {
+        let told = (line["rule"].clone(), line["time_s"].clone());
+        match line["kind"].as_str() {
+            Some("raised") => raised.push(told),
+            Some("cleared") => cleared.push(told),
+            _ => {}
+        }
+    }
+    let alarms = found["alarms"].as_array().unwrap();
+    let expect = |field: &str| -> Vec<_> {
+        alarms.iter().map(|alarm| (alarm["rule"].clone(), alarm[field].clone())).collect()
+    };
+    assert!(raised.len() >= 2);
+    assert_eq!(raised, expect("raised_s"));
+    let gone: Vec<_> = expect("cleared_s").into_iter().filter(|(_, time)| !time.is_null()).collect();
+    assert_eq!(cleared, gone);
+    assert_eq!(Value::from(player.ledger().is_within_procedure()), found["within_procedure"]);
+}
