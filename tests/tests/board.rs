@@ -8,9 +8,12 @@ use bandward::wire::{Request, Sender};
 use bandward::{Acquisition, BandRecord, Monitor, Phase, Procedure, Quantity, Rule, Sample};
 use bandward_sim::demo;
 use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::link::recording::write_trace;
 use bandward_sim::link::{Link, Report, Session};
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
+use bandward_sim::replay::Replayer;
+use bandward_sim::trace;
 use bandward_tests::emulator::{CORTEX_M4, Missing, Running, build, skip};
 use std::cell::RefCell;
 use std::io::Write as _;
@@ -168,7 +171,30 @@ fn the_black_box_holds_the_samples_up_to_the_first_stop() {
         let end = samples.iter().position(|sample| sample.time_us == stop_us).unwrap() + 1;
         assert!(held.len() > 20);
         assert_eq!(held, samples[end - held.len()..end]);
+        assert_a_trace_of_them_replays(&held, &file.procedure, Rule::PolarityWrong);
     });
+}
+
+/// Written as a trace and read back they are the same, and a replay finds what the board found.
+fn assert_a_trace_of_them_replays(held: &[Sample], procedure: &Procedure, rule: Rule) {
+    let directory = tempfile::tempdir().unwrap();
+    let path = directory.path().join("black-box.csv");
+    write_trace(&path, held).unwrap();
+    let mut trace = trace::open(&path, None).unwrap();
+    let mut replayer = Replayer::new(procedure, trace.header());
+    // A trace begins at 0 s, whatever the board's clock showed.
+    let start_us = held[0].time_us;
+    let mut rows = 0;
+    for (row, sample) in trace.by_ref().zip(held) {
+        let row = row.unwrap();
+        let mut read = row.to_sample();
+        read.time_us += start_us;
+        assert_eq!(read, *sample);
+        replayer.step(&row);
+        rows += 1;
+    }
+    assert_eq!(rows, held.len());
+    assert!(replayer.finish().alarms.iter().any(|alarm| alarm.rule == rule));
 }
 
 fn first_stop_us(procedure: &Procedure, acquisition: Acquisition, samples: &[Sample]) -> u64 {

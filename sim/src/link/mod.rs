@@ -5,6 +5,7 @@
 //! Assumes: the frames of [`bandward::wire`].
 //! Never: waits without an end.
 
+pub mod recording;
 pub mod session;
 
 use anyhow::{Context, Result, bail};

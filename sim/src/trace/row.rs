@@ -26,6 +26,14 @@ impl Row {
     pub fn get(&self, channel: Channel) -> Option<f64> {
         self.values[channel as usize]
     }
+    /// The row of a sample of the core.
+    pub fn of_sample(sample: &Sample) -> Self {
+        let mut row = Self::at(sample.time_us);
+        for channel in sample.present().iter() {
+            row.values[channel as usize] = sample.raw(channel).map(|raw| value_from_raw(channel, raw));
+        }
+        row
+    }
     /// Rounded to the resolution of the core. What is too large is held at the end of the range,
     /// where the core calls it railed; what is no number is absent.
     pub fn to_sample(&self) -> Sample {
