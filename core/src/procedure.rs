@@ -19,7 +19,7 @@ pub enum Polarity {
 }
 
 /// A closed range of raw values; `i32::MIN` or `i32::MAX` leaves an end open.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Range {
     /// Smallest value inside.
     pub low: i32,
@@ -28,7 +28,7 @@ pub struct Range {
 }
 
 /// The ranges of one quantity.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Limits {
     /// Outside it: advise.
     pub recommended: Option<Range>,
@@ -92,7 +92,7 @@ impl Limits {
 }
 
 /// How one alarm behaves.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct AlarmSetting {
     /// How long the cause must last before the alarm is raised, µs.
     pub on_delay_us: u32,

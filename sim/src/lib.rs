@@ -4,6 +4,7 @@
 pub mod commands;
 pub mod demo;
 pub mod findings;
+pub mod fleet;
 pub mod formulas;
 pub mod input;
 pub mod link;
@@ -17,4 +18,5 @@ pub mod setup;
 pub mod standing;
 pub mod trace;
 pub mod trend;
+pub mod trial;
 pub mod watch;

@@ -4,7 +4,7 @@
 
 use bandward_sim::commands::next_step::next_step;
 use bandward_sim::commands::{
-    Outcome, completions, config, manual, plan, replay, setup, synth, trend, watch,
+    Outcome, completions, config, manual, plan, replay, setup, synth, trend, trial, watch,
 };
 use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::quantity::UnitSystem;
@@ -32,6 +32,7 @@ enum Command {
     Setup(setup::SetupArguments),
     Synth(synth::SynthArguments),
     Trend(trend::TrendArguments),
+    Trial(trial::TrialArguments),
     Watch(watch::WatchArguments),
 }
 
@@ -47,6 +48,7 @@ fn main() -> ExitCode {
         Command::Setup(arguments) => setup::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),
         Command::Trend(arguments) => trend::run(arguments, units),
+        Command::Trial(arguments) => trial::run(arguments, units),
         Command::Watch(arguments) => watch::run(arguments, units),
     };
     match result {

@@ -114,10 +114,13 @@ impl Replay {
 
 /// Keeps what the core says.
 #[derive(Debug, Default)]
-struct Keeper {
-    bands: Vec<BandRecord>,
-    alarms: Vec<Alarm>,
-    phases: Vec<(u64, Phase, u16)>,
+pub struct Keeper {
+    /// The bands, in order.
+    pub bands: Vec<BandRecord>,
+    /// The alarms, in the order they were raised.
+    pub alarms: Vec<Alarm>,
+    /// Changes of the arc phase: time in µs, new phase, band.
+    pub phases: Vec<(u64, Phase, u16)>,
 }
 
 impl Sink for Keeper {

@@ -10,6 +10,7 @@ pub mod replay;
 pub mod setup;
 pub mod synth;
 pub mod trend;
+pub mod trial;
 pub mod value;
 pub mod watch;
 

@@ -3,6 +3,7 @@
 use super::Outcome;
 use super::pictures::{PictureArguments, sha256_of_trace};
 use crate::demo;
+use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -42,6 +43,8 @@ pub struct ReplayArguments {
     setup: Option<PathBuf>,
     #[command(flatten)]
     pictures: PictureArguments,
+    #[command(flatten)]
+    fleet: FleetArguments,
 }
 
 /// Runs the command.
@@ -69,7 +72,10 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     for reader in readers {
         let reader = reader?;
         recorder = arguments.pictures.is_any().then(|| Recorder::new(reader.header()));
-        replays.push(replay(reader, &judge_by, recorder.as_mut())?);
+        let replay = replay(reader, &judge_by, recorder.as_mut())?;
+        let trace = &replay.trace;
+        arguments.fleet.write(&trace.path, trace.start.as_deref(), &replay.bands, &replay.alarms)?;
+        replays.push(replay);
     }
     let shown = Shown { replays: &replays, procedure: procedure.as_ref(), setup: setup.as_ref() };
     if arguments.json {

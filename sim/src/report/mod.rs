@@ -13,6 +13,7 @@ pub mod strip;
 pub mod style;
 pub mod text;
 pub mod trend;
+pub mod trial;
 pub mod verdict;
 
 use crate::input::procedure_file::ProcedureFile;

@@ -7,12 +7,14 @@
 
 mod joint;
 mod traces;
+mod trade_off;
 
 use super::Report;
 use super::chart::{Ranges, Scale, letter};
 use super::draw::Frame;
 use super::findings::{likely, place};
 use super::page::typeset;
+use super::trial::Results;
 use super::verdict::{Standing, Verdict};
 use crate::replay::seconds;
 use anyhow::Context as _;
@@ -36,11 +38,25 @@ use put;
 /// # Errors
 /// The picture could not be rendered.
 pub fn png(report: &Report<'_>) -> anyhow::Result<Vec<u8>> {
+    rendered(&svg(report))
+}
+
+pub use trade_off::svg as trade_off_svg;
+
+/// What a sweep came to, as PNG.
+///
+/// # Errors
+/// The picture could not be rendered.
+pub fn trade_off_png(results: &Results<'_>) -> anyhow::Result<Vec<u8>> {
+    rendered(&trade_off_svg(results))
+}
+
+fn rendered(svg: &str) -> anyhow::Result<Vec<u8>> {
     let mut options = usvg::Options { font_family: "DejaVu Sans".to_owned(), ..usvg::Options::default() };
     let fonts = Arc::make_mut(&mut options.fontdb);
     fonts.load_font_data(dejavu::sans::regular().to_vec());
     fonts.load_font_data(dejavu::sans::bold().to_vec());
-    let tree = usvg::Tree::from_str(&svg(report), &options).context("the picture is not sound")?;
+    let tree = usvg::Tree::from_str(svg, &options).context("the picture is not sound")?;
     let size = tree.size().to_int_size();
     let mut sheet =
         tiny_skia::Pixmap::new(size.width(), size.height()).context("the picture is too large")?;

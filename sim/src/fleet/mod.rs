@@ -1,0 +1,117 @@
+//! Bands and alarms of many joints, laid out so that engines which query files skip what is not asked
+//! for.
+//!
+//! Decides: the folders, `machine=`, `day=` and `joint=` under a table's own, and the columns.
+//! Assumes: whoever writes a joint again wants it in place of the old one.
+//! Never: holds more than the bands and alarms of one joint.
+//!
+//! ```sql
+//! SELECT machine, rule, count(*) AS alarms
+//! FROM read_parquet('fleet/alarms/**/*.parquet', hive_partitioning = true)
+//! WHERE day >= '2026-03-01' AND severity <> 'advise'
+//! GROUP BY machine, rule ORDER BY alarms DESC;
+//! ```
+
+mod column;
+mod tables;
+
+use crate::replay::Alarm;
+use anyhow::Context as _;
+use bandward::BandRecord;
+use clap::Args;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Where the tables of joints go.
+#[derive(Args, Debug)]
+pub struct FleetArguments {
+    /// Writes bands and alarms as Parquet under FOLDER, a folder a machine, day and joint
+    #[arg(long, value_name = "FOLDER")]
+    parquet: Option<PathBuf>,
+    /// The machine, for --parquet
+    #[arg(long, value_name = "NAME", default_value = "unnamed", requires = "parquet")]
+    machine: String,
+    /// The day, for --parquet; where not given that of the trace, or else `undated`
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "parquet")]
+    day: Option<jiff::civil::Date>,
+}
+
+impl FleetArguments {
+    /// Are tables asked for?
+    pub const fn is_any(&self) -> bool {
+        self.parquet.is_some()
+    }
+    /// Writes the tables of one joint, if asked for; it is named by its trace, and `start` is when that
+    /// began.
+    ///
+    /// # Errors
+    /// A file cannot be written.
+    pub fn write(
+        &self,
+        trace: &str,
+        start: Option<&str>,
+        bands: &[BandRecord],
+        alarms: &[Alarm],
+    ) -> anyhow::Result<()> {
+        let Some(root) = &self.parquet else { return Ok(()) };
+        let joint = joint_name(trace);
+        let own_day = start.and_then(|start| start.get(..10));
+        let day = self.day.map(|day| day.to_string()).or(own_day.map(str::to_owned));
+        let place = Place { machine: &self.machine, day: day.as_deref().unwrap_or("undated"), joint: &joint };
+        column::write(&place.file(root, "bands")?, "bands", &tables::bands(bands))?;
+        column::write(&place.file(root, "alarms")?, "alarms", &tables::alarms(alarms))
+    }
+}
+
+/// The joint of a trace: the name of its file without folder and endings.
+fn joint_name(trace: &str) -> String {
+    let name = Path::new(trace).file_name().map_or(trace.into(), |name| name.to_string_lossy());
+    name.split('.').next().filter(|stem| !stem.is_empty()).unwrap_or("unnamed").to_owned()
+}
+
+/// The folder of a joint.
+struct Place<'a> {
+    machine: &'a str,
+    day: &'a str,
+    joint: &'a str,
+}
+
+impl Place<'_> {
+    fn file(&self, root: &Path, table: &str) -> anyhow::Result<PathBuf> {
+        let mut folder = root.join(table);
+        for (key, value) in [("machine", self.machine), ("day", self.day), ("joint", self.joint)] {
+            folder.push(format!("{key}={}", in_path(value)));
+        }
+        std::fs::create_dir_all(&folder)
+            .with_context(|| format!("cannot make folder {}", folder.display()))?;
+        Ok(folder.join(format!("{table}.parquet")))
+    }
+}
+
+/// A value as it stands in the name of a partition: other characters than letters, digits, `.`, `_`
+/// and `-` as `%` and two hexadecimal digits a byte, as engines read them.
+fn in_path(value: &str) -> String {
+    let mut text = String::new();
+    for byte in value.bytes() {
+        if byte.is_ascii_alphanumeric() || b"._-".contains(&byte) {
+            text.push(char::from(byte));
+        } else {
+            // Writing to a string cannot fail.
+            let _ = write!(text, "%{byte:02X}");
+        }
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_of_partitions_hold_any_name() {
+        assert_eq!(in_path("bay 2/left"), "bay%202%2Fleft");
+        assert_eq!(in_path("Ö-1.a_b"), "%C3%96-1.a_b");
+        assert_eq!(joint_name("a/joint-7.csv.gz"), "joint-7");
+        assert_eq!(joint_name(".csv"), "unnamed");
+    }
+}

@@ -1,0 +1,111 @@
+//! What a trial came to as one JSON object.
+//!
+//! Decides: the names of its fields.
+//! Assumes: values in house units, named in the fields.
+//! Never: leaves a setting out.
+
+use super::{Proposal, Results};
+use crate::replay::seconds;
+use crate::trial::Sums;
+use crate::trial::knob::Knob;
+use crate::trial::score::{RuleScore, at_most_per_hour};
+use bandward::Rule;
+use serde_json::{Map, Value, json};
+
+/// The whole trial.
+pub fn json(results: &Results<'_>) -> Value {
+    let sums = results.sums;
+    let rules: Map<_, _> = Rule::ALL
+        .into_iter()
+        .filter(|&rule| !sums.as_it_is(rule).is_empty())
+        .map(|rule| (rule.name().to_owned(), score(sums.as_it_is(rule), sums)))
+        .collect();
+    let told: Vec<_> = results
+        .told
+        .iter()
+        .map(|(trace, told)| {
+            json!({
+                "trace": trace,
+                "what": if told.is_false_alarm { "false alarm" } else { "missed" },
+                "rule": told.rule.name(),
+                "channel": told.channel.map(bandward::Channel::name),
+                "time_s": seconds(told.time_us),
+            })
+        })
+        .collect();
+    json!({
+        "procedure": results.title,
+        "severity": results.severity.name(),
+        "grace_s": results.grace_s,
+        "budget_per_hour": results.budget_per_hour,
+        "traces": sums.traces,
+        "samples": sums.samples,
+        "duration_s": seconds(sums.duration_us),
+        "without_fault_s": seconds(sums.sound_us),
+        "rules": rules,
+        "all": score(&results.as_it_is(), sums),
+        "told": told,
+        "sweep": (!results.sweeps.is_empty()).then(|| sweep(results)),
+        "proposal": results.proposal.map(|proposal| self::proposal(results, proposal)),
+    })
+}
+
+fn score(score: &RuleScore, sums: &Sums) -> Value {
+    let hours = (sums.sound_us > 0).then(|| sums.sound_hours());
+    json!({
+        "faults": score.faults(),
+        "found": score.hits(),
+        "missed": score.missed,
+        "not_judged": score.not_judged,
+        "false_alarms": score.false_alarms,
+        "false_per_hour": hours.map(|hours| score.false_alarms as f64 / hours),
+        "false_per_hour_at_most": hours.map(|hours| at_most_per_hour(score.false_alarms, hours)),
+        "delay_median_s": score.delay_s(0.5),
+        "delay_95_s": score.delay_s(0.95),
+        "again": score.repeats,
+        "beside": score.beside,
+    })
+}
+
+fn knob(knob: Knob) -> Value {
+    let unit = knob.dimension().units().first().map(|unit| unit.symbol);
+    json!({ "rule": knob.rule.name(), "name": knob.to_string(), "unit": unit })
+}
+
+fn sweep(results: &Results<'_>) -> Value {
+    let settings: Vec<_> = results
+        .plan
+        .points
+        .iter()
+        .map(|point| {
+            json!({
+                "values": point.values,
+                "as_it_is": results.is_present(point),
+                "score": score(&results.at(point), results.sums),
+            })
+        })
+        .collect();
+    let knobs: Vec<_> = results.sweeps.iter().map(|sweep| knob(sweep.knob)).collect();
+    let rules: Vec<_> = results.swept_rules().iter().map(Rule::name).collect();
+    json!({ "knobs": knobs, "rules": rules, "settings": settings })
+}
+
+fn proposal(results: &Results<'_>, proposal: &Proposal) -> Value {
+    let values: Vec<_> = proposal
+        .values
+        .iter()
+        .map(|(which, value)| {
+            json!({ "knob": knob(*which), "present": which.value(results.procedure), "proposed": value })
+        })
+        .collect();
+    let part = |sums: &Sums| {
+        let [now, proposed] = proposal.scores(sums);
+        json!({
+            "traces": sums.traces,
+            "without_fault_s": seconds(sums.sound_us),
+            "as_it_is": score(&now, sums),
+            "proposed": score(&proposed, sums),
+        })
+    };
+    json!({ "values": values, "fitted_on": part(&proposal.fit), "not_fitted_on": part(&proposal.held) })
+}

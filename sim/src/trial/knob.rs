@@ -1,0 +1,326 @@
+//! One number of a procedure that can be tried at other values.
+//!
+//! Decides: which numbers those are, how they are named, and which of them reach into the samples.
+//! Assumes: the procedure is sound.
+//! Never: leaves a procedure that the core would refuse.
+
+use crate::input::quantity::{self, QuantityError, UnitSystem, format};
+use crate::input::setting::raw_value;
+use crate::input::unit::Dimension;
+use crate::replay::from_raw;
+use anyhow::{Context as _, bail};
+use bandward::envelope::Tiers;
+use bandward::procedure::{AlarmSetting, Limits, ProcedureError};
+use bandward::rule::Side;
+use bandward::{Procedure, Quantity, Rule};
+use std::fmt;
+
+/// Which number of a rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Key {
+    /// The end of the allowed range that the rule watches.
+    Allowed,
+    /// The end of the recommended range that the rule watches.
+    Recommended,
+    /// The floor.
+    Floor,
+    /// How far back inside a value must come.
+    Deadband,
+    /// How long the cause must last.
+    OnDelay,
+    /// How long the cause must be gone.
+    OffDelay,
+}
+
+impl Key {
+    const ALL: [Self; 6] =
+        [Self::Allowed, Self::Recommended, Self::Floor, Self::Deadband, Self::OnDelay, Self::OffDelay];
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Allowed => "allowed",
+            Self::Recommended => "recommended",
+            Self::Floor => "floor",
+            Self::Deadband => "deadband",
+            Self::OnDelay => "on_delay",
+            Self::OffDelay => "off_delay",
+        }
+    }
+}
+
+/// One number: a key of a rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Knob {
+    /// The rule.
+    pub rule: Rule,
+    /// The key.
+    pub key: Key,
+}
+
+impl fmt::Display for Knob {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(formatter, "{}.{}", self.rule.name(), self.key.name())
+    }
+}
+
+impl Knob {
+    /// The one written `RULE.KEY`.
+    ///
+    /// # Errors
+    /// Says what is unknown, and what there is.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let (rule, key) = text.split_once('.').ok_or_else(|| format!("`{text}` is not RULE.KEY"))?;
+        let rule = Rule::from_name(rule).ok_or_else(|| {
+            format!("`{rule}` is no rule; the rules are {}", Rule::ALL.map(Rule::name).join(", "))
+        })?;
+        let keys: Vec<_> = Key::ALL.into_iter().filter(|&key| Self { rule, key }.exists()).collect();
+        let found = keys.iter().copied().find(|known| known.name() == key).ok_or_else(|| {
+            let names: Vec<_> = keys.iter().map(|key| key.name()).collect();
+            format!(
+                "`{key}` is no key of {} that can be swept; its keys are {}",
+                rule.name(),
+                names.join(", ")
+            )
+        })?;
+        Ok(Self { rule, key: found })
+    }
+    /// Has the rule such a number?
+    fn exists(self) -> bool {
+        let tiers = Tiers::of(self.rule);
+        match (self.key, self.rule.watches()) {
+            (Key::OnDelay | Key::OffDelay, _) | (Key::Deadband, Some(_)) => true,
+            (_, None) => false,
+            (Key::Allowed | Key::Recommended, Some(_)) => tiers != Tiers::Floor,
+            (Key::Floor, Some((_, side))) => tiers != Tiers::Ranges && side == Side::Low,
+        }
+    }
+    /// Is it a delay?
+    const fn is_delay(self) -> bool {
+        matches!(self.key, Key::OnDelay | Key::OffDelay)
+    }
+    /// Does it change what is made of the samples, and not only what is called outside? The gas
+    /// tracker goes by the lower end of the gas flow, the watch over pre-flow and post-flow ends when
+    /// there was enough, the weave is followed up to its highest rate, and the rules about a channel
+    /// take its readings away.
+    pub const fn reaches_samples(self) -> bool {
+        let range = matches!(self.key, Key::Allowed | Key::Recommended | Key::Floor);
+        let rule = self.rule;
+        let range_is_used =
+            matches!(rule, Rule::GasLow | Rule::GasPreflow | Rule::GasPostflow | Rule::WeaveRateHigh);
+        rule.is_about_a_channel() || (range && range_is_used)
+    }
+    /// What it is measured in.
+    pub fn dimension(self) -> Dimension {
+        match self.rule.watches() {
+            Some((quantity, _)) if !self.is_delay() => {
+                let dimension = Dimension::of_quantity(quantity);
+                if self.key == Key::Deadband { dimension.of_differences() } else { dimension }
+            }
+            _ => Dimension::Duration,
+        }
+    }
+    /// A value of it, for people.
+    pub fn show(self, value: f64, system: UnitSystem) -> String {
+        format(value, self.dimension(), system)
+    }
+    /// Its value in a procedure, in the house unit.
+    pub fn value(self, procedure: &Procedure) -> Option<f64> {
+        let alarm = procedure.alarm(self.rule);
+        match (self.key, self.rule.watches()) {
+            (Key::OnDelay, _) => Some(f64::from(alarm.on_delay_us) / 1e6),
+            (Key::OffDelay, _) => Some(f64::from(alarm.off_delay_us) / 1e6),
+            (Key::Deadband, Some((quantity, _))) => Some(from_raw(alarm.deadband, quantity.fraction_bits())),
+            (_, Some((quantity, side))) => {
+                let mut limits = *procedure.limits(quantity)?;
+                let raw = *limit(&mut limits, side, self.key)?;
+                (raw != i32::MIN && raw != i32::MAX).then(|| from_raw(raw, quantity.fraction_bits()))
+            }
+            (_, None) => None,
+        }
+    }
+}
+
+/// The number a key stands for, where it is given.
+const fn limit(limits: &mut Limits, side: Side, key: Key) -> Option<&mut i32> {
+    let range = match key {
+        Key::Allowed => &mut limits.allowed,
+        Key::Recommended => &mut limits.recommended,
+        _ => return limits.floor.as_mut(),
+    };
+    match (range, side) {
+        (Some(range), Side::Low) => Some(&mut range.low),
+        (Some(range), Side::High) => Some(&mut range.high),
+        (None, _) => None,
+    }
+}
+
+/// A procedure with other values, in house units.
+///
+/// # Errors
+/// The procedure does not give what is to be changed, or it would not fit together any more.
+pub fn with_values(procedure: &Procedure, values: &[(Knob, f64)]) -> anyhow::Result<Procedure> {
+    let mut limits: Vec<(Quantity, Limits)> = Vec::new();
+    let mut changed = procedure.clone();
+    for &(knob, value) in values {
+        if knob.value(procedure).is_none() {
+            bail!("{knob}: the procedure gives none, so there is nothing to be changed");
+        }
+        match (knob.rule.watches(), knob.key) {
+            (Some((quantity, side)), Key::Allowed | Key::Recommended | Key::Floor) => {
+                if !limits.iter().any(|(known, _)| *known == quantity) {
+                    limits.extend(procedure.limits(quantity).map(|limits| (quantity, *limits)));
+                }
+                let own = limits.iter_mut().find(|(known, _)| *known == quantity);
+                if let Some(raw) = own.and_then(|(_, limits)| limit(limits, side, knob.key)) {
+                    *raw = raw_value(value, quantity.fraction_bits());
+                }
+            }
+            _ => changed = with_alarm_value(changed, knob, value)?,
+        }
+    }
+    let told = |error: ProcedureError| {
+        let show =
+            |(knob, value): &(Knob, f64)| format!("{knob} = {}", knob.show(*value, UnitSystem::Metric));
+        let values: Vec<_> = values.iter().map(show).collect();
+        anyhow::anyhow!("{}: {}", values.join(", "), refusal(error))
+    };
+    for (quantity, limits) in limits {
+        changed = changed.with_limits(quantity, limits).map_err(told)?;
+    }
+    Ok(changed)
+}
+
+fn with_alarm_value(procedure: Procedure, knob: Knob, value: f64) -> anyhow::Result<Procedure> {
+    let alarm = procedure.alarm(knob.rule);
+    let delay_us = || {
+        let allowed = (0.0..=3600.0).contains(&value);
+        allowed
+            .then(|| (value * 1e6).round() as u32)
+            .with_context(|| format!("{knob}: {value} s is no delay; allowed are 0 s to 3600 s"))
+    };
+    let alarm = match (knob.key, knob.rule.watches()) {
+        (Key::OnDelay, _) => AlarmSetting { on_delay_us: delay_us()?, ..alarm },
+        (Key::OffDelay, _) => AlarmSetting { off_delay_us: delay_us()?, ..alarm },
+        (_, Some((quantity, _))) => {
+            AlarmSetting { deadband: raw_value(value, quantity.fraction_bits()), ..alarm }
+        }
+        (_, None) => alarm,
+    };
+    procedure
+        .with_alarm(knob.rule, alarm)
+        .map_err(|_| anyhow::anyhow!("{knob}: {value} is negative; a deadband is zero or more"))
+}
+
+const fn refusal(error: ProcedureError) -> &'static str {
+    match error {
+        ProcedureError::RecommendedOutsideAllowed(_) => {
+            "the recommended range would reach outside the allowed one"
+        }
+        ProcedureError::FloorAboveRange(_) => "the floor would be above the low end of the allowed range",
+        _ => "the low end of the range would be above its high end",
+    }
+}
+
+/// A knob and the values to try.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sweep {
+    /// The knob.
+    pub knob: Knob,
+    /// The values, in the house unit.
+    pub values: Vec<f64>,
+}
+
+/// No sweep tries more values than this.
+const MOST_VALUES: f64 = 10_000.0;
+
+impl Sweep {
+    /// The one written `RULE.KEY=from:to:step`; numbers without a unit are in the house unit.
+    ///
+    /// # Errors
+    /// Says what is wrong, and what could stand there.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let form = "RULE.KEY=from:to:step, such as gas-low.on_delay=0.2:2:0.2";
+        let (knob, span) = text.split_once('=').ok_or_else(|| format!("`{text}` is not {form}"))?;
+        let knob = Knob::parse(knob)?;
+        let parts: Vec<_> = span.split(':').collect();
+        let &[from, to, step] = parts.as_slice() else { return Err(format!("`{span}` is not {form}")) };
+        let dimension = knob.dimension();
+        let (from, to) = (number(from, dimension)?, number(to, dimension)?);
+        let step = number(step, dimension.of_differences())?;
+        if step <= 0.0 || to < from {
+            return Err(format!("`{span}`: from must not be above to, and step must be above zero"));
+        }
+        // A grain of allowance, so that 0:1:0.1 reaches 1.
+        let steps = ((to - from) / step + 1e-6).floor();
+        if steps >= MOST_VALUES {
+            return Err(format!("`{span}` is {steps} values; allowed are at most {MOST_VALUES}"));
+        }
+        let value = |index: u32| ((from + f64::from(index) * step) * 1e9).round() / 1e9;
+        Ok(Self { knob, values: (0..=steps as u32).map(value).collect() })
+    }
+}
+
+fn number(text: &str, dimension: Dimension) -> Result<f64, String> {
+    let house = dimension.units().first().map_or("", |unit| unit.symbol);
+    let with_unit = match quantity::parse(text, dimension) {
+        Err(QuantityError::NoUnit) => quantity::parse(&format!("{text} {house}"), dimension),
+        other => other,
+    };
+    with_unit.map_err(|error| {
+        format!("{}; allowed is {}", error.problem(text, dimension), QuantityError::allowed(dimension))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sweep_is_read_with_and_without_units() {
+        let sweep = |text| Sweep::parse(text).unwrap_or_else(|error| panic!("{error}"));
+        assert_eq!(sweep("gas-low.on_delay=0:1:0.25").values, [0.0, 0.25, 0.5, 0.75, 1.0]);
+        assert_eq!(sweep("gas-low.off_delay=500 ms:1.5 s:500 ms").values, [0.5, 1.0, 1.5]);
+        assert_eq!(sweep("voltage-low.allowed=29:29.3:0.1").values, [29.0, 29.1, 29.2, 29.3]);
+        assert_eq!(sweep("interpass-high.deadband=0:18 degF:9 degF").values, [0.0, 5.0, 10.0]);
+    }
+
+    #[test]
+    fn what_cannot_be_swept_is_told() {
+        for (text, told) in [
+            ("gas-low.on_delay", "is not RULE.KEY=from:to:step"),
+            ("gas.on_delay=0:1:1", "`gas` is no rule"),
+            ("gas-high.floor=0:1:1", "its keys are allowed, recommended, deadband, on_delay, off_delay"),
+            ("transfer-low-voltage.allowed=0:1:1", "its keys are floor, deadband, on_delay, off_delay"),
+            ("spindle-slip.deadband=0:1:1", "its keys are on_delay, off_delay"),
+            ("gas-low.on_delay=0:1", "is not RULE.KEY=from:to:step"),
+            ("gas-low.on_delay=2:1:1", "from must not be above to"),
+            ("gas-low.on_delay=0:1:0", "step must be above zero"),
+            ("gas-low.on_delay=0:1 V:1", "`V` in `1 V` is not a unit of a time"),
+            ("gas-low.on_delay=0:3600:0.001", "at most 10000"),
+        ] {
+            let error = Sweep::parse(text).expect_err(text);
+            assert!(error.contains(told), "{text}: {error}");
+        }
+    }
+
+    #[test]
+    fn a_procedure_that_would_not_fit_together_is_refused() {
+        let text = "[voltage]\nrecommended = [\"30.5 V\", \"32.5 V\"]\nallowed = [\"29.5 V\", \"33.5 V\"]\n";
+        let procedure =
+            crate::input::procedure_file::ProcedureFile::parse("x", text).expect("it is sound").procedure;
+        let knob = |text| Knob::parse(text).expect(text);
+        let allowed = knob("voltage-low.allowed");
+        assert_eq!(allowed.value(&procedure), Some(29.5));
+        let changed = with_values(&procedure, &[(allowed, 30.25)]).expect("it fits");
+        assert_eq!(allowed.value(&changed), Some(30.25));
+        assert_eq!(knob("voltage-high.allowed").value(&changed), Some(33.5));
+        let error = with_values(&procedure, &[(allowed, 30.75)]).expect_err("recommended from 30.5 V");
+        assert_eq!(
+            error.to_string(),
+            "voltage-low.allowed = 30.75 V: the recommended range would reach outside the allowed one"
+        );
+        let both = [(allowed, 30.75), (knob("voltage-low.recommended"), 31.0)];
+        assert!(with_values(&procedure, &both).is_ok());
+        let error = with_values(&procedure, &[(knob("transfer-low-voltage.floor"), 28.0)]);
+        assert!(error.expect_err("no floor").to_string().contains("the procedure gives none"));
+    }
+}

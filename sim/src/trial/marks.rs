@@ -1,0 +1,259 @@
+//! What was wrong in a trace, and when: the truth an alarm is held against.
+//!
+//! Decides: the form of a marks file, and which alarm belongs to which fault.
+//! Assumes: times as `replay` shows them.
+//! Never: looks at a reading.
+//!
+//! The file stands beside its trace: `joint.csv` has its own in `joint.truth.json`. `synth` writes it
+//! with a made trace; beside a recorded one a person writes it by hand:
+//!
+//! ```json
+//! { "faults": [
+//!     { "rule": "gas-low", "start_s": 12.0, "end_s": 19.5 },
+//!     { "rule": "signal-missing", "channel": "voltage", "start_s": 40.0, "end_s": 44.0 }
+//! ] }
+//! ```
+//!
+//! A fault has the `rule` that should raise (none: something was wrong that no rule is about),
+//! `start_s` and `end_s`, and may have a `channel`, a `kind` in words, and `outside_from_s`, from which
+//! on it could be seen at all. A trace without fault has an empty list. `scenario` and `seed` may name
+//! traces of one kind. All else is passed over.
+//!
+//! An alarm belongs to a fault when both have the same rule (and channel, where the fault names one)
+//! and the alarm became active from the start of the fault to a grace after its end. The first such
+//! alarm finds the fault; the next ones repeat it. An alarm within another fault's time stands beside
+//! that fault: it may be its consequence, and is neither hit nor false. Every other alarm is false. An
+//! alarm that stood already when a fault began finds nothing.
+
+use anyhow::{Context as _, bail};
+use bandward::{Channel, Rule};
+use serde::Deserialize;
+use std::path::Path;
+
+/// One fault.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mark {
+    /// The rule that should raise, if one.
+    pub rule: Option<Rule>,
+    /// What it was, in a word.
+    pub kind: Option<String>,
+    /// The channel, where it is one's instrument.
+    pub channel: Option<Channel>,
+    /// From, µs.
+    pub start_us: u64,
+    /// To, µs.
+    pub end_us: u64,
+    /// From when on it could be seen: delays count from here, µs.
+    pub outside_from_us: u64,
+}
+
+/// All faults of one trace.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Marks {
+    /// Name of the scenario, or of the kind of trace.
+    pub scenario: String,
+    /// Seed, for a made one.
+    pub seed: u64,
+    /// The faults.
+    pub faults: Vec<Mark>,
+    /// How long after its end an alarm may still belong to a fault, µs.
+    pub grace_us: u64,
+}
+
+/// What an alarm is worth.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// It finds the fault with this place in [`Marks::faults`].
+    Hit(usize),
+    /// It repeats what was found.
+    Repeat,
+    /// It stands beside a fault of another rule.
+    Beside,
+    /// Nothing was wrong.
+    False,
+}
+
+#[derive(Deserialize)]
+struct MarksFile {
+    #[serde(default)]
+    scenario: String,
+    #[serde(default)]
+    seed: u64,
+    faults: Vec<FaultEntry>,
+}
+
+#[derive(Deserialize)]
+struct FaultEntry {
+    rule: Option<String>,
+    kind: Option<String>,
+    channel: Option<String>,
+    start_s: f64,
+    end_s: f64,
+    outside_from_s: Option<f64>,
+}
+
+impl Marks {
+    /// Reads the file at `path`.
+    ///
+    /// # Errors
+    /// It cannot be read, or what is in it makes no sense; the place is told.
+    pub fn read(path: &Path, grace_s: f64) -> anyhow::Result<Self> {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path)
+            .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
+        Self::parse(&name, &text, grace_s)
+    }
+    /// Reads the text of such a file; `file` is its name in messages.
+    ///
+    /// # Errors
+    /// As [`Marks::read`].
+    pub fn parse(file: &str, text: &str, grace_s: f64) -> anyhow::Result<Self> {
+        let read: MarksFile = serde_json::from_str(text).with_context(|| format!("in {file}"))?;
+        let faults = read
+            .faults
+            .iter()
+            .enumerate()
+            .map(|(index, entry)| mark(entry).with_context(|| format!("in {file}, fault {}", index + 1)));
+        Ok(Self {
+            scenario: read.scenario,
+            seed: read.seed,
+            faults: faults.collect::<anyhow::Result<_>>()?,
+            grace_us: micros(grace_s),
+        })
+    }
+    /// What an alarm of `rule` is worth that became active at `time_us`; `is_found` tells which faults
+    /// have been found.
+    pub fn verdict(
+        &self,
+        rule: Rule,
+        channel: Option<Channel>,
+        time_us: u64,
+        is_found: impl Fn(usize) -> bool,
+    ) -> Verdict {
+        let (mut own, mut other) = (false, false);
+        for (index, mark) in self.faults.iter().enumerate() {
+            if time_us < mark.start_us || time_us > mark.end_us.saturating_add(self.grace_us) {
+                continue;
+            }
+            let same_channel = mark.channel.is_none() || channel.is_none() || mark.channel == channel;
+            if mark.rule == Some(rule) && same_channel {
+                if !is_found(index) {
+                    return Verdict::Hit(index);
+                }
+                own = true;
+            } else {
+                other = true;
+            }
+        }
+        match (own, other) {
+            (true, _) => Verdict::Repeat,
+            (false, true) => Verdict::Beside,
+            (false, false) => Verdict::False,
+        }
+    }
+    /// Time from `first_us` to `last_us` in which nothing was wrong, µs.
+    pub fn sound_us(&self, first_us: u64, last_us: u64) -> u64 {
+        let mut spans: Vec<_> = self
+            .faults
+            .iter()
+            .map(|mark| (mark.start_us, mark.end_us.saturating_add(self.grace_us).min(last_us)))
+            .collect();
+        spans.sort_unstable();
+        let (mut sound_us, mut reached_us) = (0, first_us);
+        for (start_us, end_us) in spans {
+            sound_us += start_us.saturating_sub(reached_us);
+            reached_us = reached_us.max(end_us);
+        }
+        sound_us + last_us.saturating_sub(reached_us)
+    }
+}
+
+fn mark(entry: &FaultEntry) -> anyhow::Result<Mark> {
+    let rule = entry.rule.as_ref().map(|name| {
+        Rule::from_name(name).with_context(|| {
+            format!("rule: `{name}` is no rule; the rules are {}", Rule::ALL.map(Rule::name).join(", "))
+        })
+    });
+    let channel = entry.channel.as_ref().map(|name| {
+        let known = Channel::ALL.into_iter().find(|channel| channel.name() == name);
+        known.with_context(|| {
+            let names = Channel::ALL.map(Channel::name).join(", ");
+            format!("channel: `{name}` is no channel; the channels are {names}")
+        })
+    });
+    let outside_from_s = entry.outside_from_s.unwrap_or(entry.start_s);
+    for (field, value_s) in
+        [("start_s", entry.start_s), ("end_s", entry.end_s), ("outside_from_s", outside_from_s)]
+    {
+        if !(0.0..=1e12).contains(&value_s) {
+            bail!("{field}: {value_s} is no time in a trace; allowed are seconds from 0");
+        }
+    }
+    if entry.end_s < entry.start_s {
+        bail!("end_s: {} is before start_s, {}", entry.end_s, entry.start_s);
+    }
+    Ok(Mark {
+        rule: rule.transpose()?,
+        kind: entry.kind.clone(),
+        channel: channel.transpose()?,
+        start_us: micros(entry.start_s),
+        end_us: micros(entry.end_s),
+        outside_from_us: micros(outside_from_s),
+    })
+}
+
+fn micros(seconds: f64) -> u64 {
+    (seconds * 1e6).round() as u64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn marks() -> Marks {
+        let text = r#"{ "faults": [
+            { "rule": "gas-low", "start_s": 10.0, "end_s": 20.0, "outside_from_s": 12.0 },
+            { "rule": "signal-missing", "channel": "gas", "start_s": 15.0, "end_s": 18.0 },
+            { "kind": "wind", "start_s": 40.0, "end_s": 50.0 }
+        ] }"#;
+        Marks::parse("x", text, 5.0).expect("it is sound")
+    }
+
+    #[test]
+    fn an_alarm_is_worth_what_its_time_and_rule_say() {
+        let marks = marks();
+        let verdict = |rule, channel, time_s: f64| marks.verdict(rule, channel, micros(time_s), |_| false);
+        assert_eq!(verdict(Rule::GasLow, None, 9.999_999), Verdict::False);
+        assert_eq!(verdict(Rule::GasLow, None, 10.0), Verdict::Hit(0));
+        assert_eq!(verdict(Rule::GasLow, None, 25.0), Verdict::Hit(0));
+        assert_eq!(verdict(Rule::GasLow, None, 25.000_001), Verdict::False);
+        assert_eq!(verdict(Rule::SignalMissing, Some(Channel::Gas), 16.0), Verdict::Hit(1));
+        assert_eq!(verdict(Rule::SignalMissing, Some(Channel::Voltage), 16.0), Verdict::Beside);
+        assert_eq!(verdict(Rule::GasHigh, None, 16.0), Verdict::Beside);
+        assert_eq!(verdict(Rule::VoltageLow, None, 45.0), Verdict::Beside);
+        let found = marks.verdict(Rule::GasLow, None, micros(16.0), |index| index == 0);
+        assert_eq!(found, Verdict::Repeat);
+    }
+
+    #[test]
+    fn sound_time_is_what_no_fault_and_no_grace_covers() {
+        assert_eq!(marks().sound_us(0, micros(100.0)), micros(10.0 + 15.0 + 45.0));
+        assert_eq!(marks().sound_us(micros(12.0), micros(45.0)), micros(15.0));
+        assert_eq!(Marks::default().sound_us(5, 25), 20);
+    }
+
+    #[test]
+    fn what_makes_no_sense_is_told_with_its_place() {
+        let told = |faults: &str| {
+            let text = format!("{{ \"faults\": [{faults}] }}");
+            format!("{:#}", Marks::parse("x.truth.json", &text, 5.0).expect_err(faults))
+        };
+        let wrong = told(r#"{ "rule": "gas-lo", "start_s": 1, "end_s": 2 }"#);
+        assert!(wrong.starts_with("in x.truth.json, fault 1: rule: `gas-lo` is no rule; the rules are vol"));
+        let wrong = told(r#"{ "channel": "volts", "start_s": 1, "end_s": 2 }"#);
+        assert!(wrong.starts_with("in x.truth.json, fault 1: channel: `volts` is no channel; the channels"));
+        assert!(told(r#"{ "start_s": 3, "end_s": 2 }"#).ends_with("end_s: 2 is before start_s, 3"));
+        assert!(told(r#"{ "start_s": -1, "end_s": 2 }"#).contains("start_s: -1 is no time in a trace"));
+        assert!(told(r#"{ "start_s": 1 }"#).contains("missing field `end_s`"));
+    }
+}

@@ -1,0 +1,234 @@
+//! Once through a trace, for every setting at once.
+//!
+//! Decides: how much is held before the settings are run over it.
+//! Assumes: rows in the order of the trace.
+//! Never: holds more than a block of findings a rule, whatever the length of the trace.
+
+use super::lane::{Lane, Track};
+use super::marks::{Marks, Verdict};
+use super::plan::Plan;
+use super::score::{RuleScore, RuleWatch};
+use crate::replay::Keeper;
+use crate::trace::{Row, TraceHeader};
+use bandward::alarm::{Judgement, Moment};
+use bandward::rule::RuleSet;
+use bandward::{Acquisition, BandRecord, Channel, Event, Monitor, NotJudged, Rule, Severity, Sink};
+use rayon::prelude::*;
+
+/// Findings a rule that are held before the settings are run over them.
+const BLOCK: usize = 4096;
+/// So many settings at least are worth another core.
+const SHARE: usize = 16;
+/// No more single alarms and misses of a trace are told than this.
+const TOLD: usize = 50;
+
+/// Something a person will want to look at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Told {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, where it is about one.
+    pub channel: Option<Channel>,
+    /// When, µs.
+    pub time_us: u64,
+    /// A false alarm; otherwise a miss.
+    pub is_false_alarm: bool,
+}
+
+/// What a trace came to.
+#[derive(Debug, Default)]
+pub struct TraceScore {
+    /// For each variant of the plan, a score a rule.
+    pub own: Vec<Vec<RuleScore>>,
+    /// A score for each lane of the plan.
+    pub lanes: Vec<RuleScore>,
+    /// Time in which nothing was wrong, µs.
+    pub sound_us: u64,
+    /// From the first row to the last, µs.
+    pub duration_us: u64,
+    /// Rows.
+    pub samples: u64,
+    /// False alarms and misses of the first variant, the first of them.
+    pub told: Vec<Told>,
+    /// Bands and alarms of the first variant, where they were asked for.
+    pub kept: Option<Keeper>,
+}
+
+/// Listens to the monitor of one variant.
+struct Listener<'a> {
+    marks: &'a Marks,
+    severity: Severity,
+    watches: Vec<RuleWatch>,
+    told: Vec<Told>,
+    kept: Option<Keeper>,
+    asked: RuleSet,
+    tracks: Vec<Track>,
+    is_full: bool,
+}
+
+impl Sink for Listener<'_> {
+    fn event(&mut self, event: &Event) {
+        if let Some(kept) = &mut self.kept {
+            kept.event(event);
+        }
+        let Event::Alarm(alarm) = event else { return };
+        let verdict = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
+        if verdict == Some(Verdict::False) && self.told.len() < TOLD {
+            let (rule, channel, time_us) = (alarm.rule, alarm.channel, alarm.time_us);
+            self.told.push(Told { rule, channel, time_us, is_false_alarm: true });
+        }
+    }
+    fn band(&mut self, record: &BandRecord) {
+        if let Some(kept) = &mut self.kept {
+            kept.band(record);
+        }
+    }
+    fn found(&mut self, rule: Rule, found: &Judgement, moment: &Moment) {
+        if self.asked.contains(rule) {
+            let track = &mut self.tracks[rule as usize];
+            track.push(found, moment);
+            self.is_full |= track.len() >= BLOCK;
+        }
+    }
+}
+
+/// A plan at work in one trace.
+pub struct Pass<'a> {
+    plan: &'a Plan,
+    marks: &'a Marks,
+    severity: Severity,
+    variants: Vec<(Monitor, Listener<'a>)>,
+    lanes: Vec<Lane>,
+    samples: u64,
+    first_us: u64,
+    last_us: u64,
+}
+
+impl<'a> Pass<'a> {
+    /// Starts on a trace with this header and these faults; alarms count from `severity`.
+    pub fn new(plan: &'a Plan, header: &TraceHeader, marks: &'a Marks, severity: Severity) -> Self {
+        let acquisition = Acquisition {
+            period_us: header.period_us,
+            gap_tolerance_us: header.gap_tolerance_us,
+            channels: header.channels,
+        };
+        let faults = marks.faults.len();
+        let variants = plan.variants.iter().enumerate().map(|(variant, procedure)| {
+            let asked = plan.asked(variant).fold(RuleSet::EMPTY, |asked, rule| match rule {
+                // Its floor can hold it back.
+                Rule::VoltageLow => asked.with(rule).with(Rule::TransferLowVoltage),
+                _ => asked.with(rule),
+            });
+            let listener = Listener {
+                marks,
+                severity,
+                watches: vec![RuleWatch::new(faults); Rule::COUNT],
+                told: Vec::new(),
+                kept: None,
+                asked,
+                tracks: vec![Track::default(); Rule::COUNT],
+                is_full: false,
+            };
+            (Monitor::new(procedure.clone(), acquisition), listener)
+        });
+        Self {
+            plan,
+            marks,
+            severity,
+            variants: variants.collect(),
+            lanes: plan.lanes.iter().map(|(_, setting)| Lane::new(*setting, faults)).collect(),
+            samples: 0,
+            first_us: 0,
+            last_us: 0,
+        }
+    }
+    /// With bands and alarms of the first variant kept.
+    #[must_use]
+    pub fn keeping(mut self) -> Self {
+        if let Some((_, listener)) = self.variants.first_mut() {
+            listener.kept = Some(Keeper::default());
+        }
+        self
+    }
+    /// Takes one row.
+    pub fn step(&mut self, row: &Row) {
+        if self.samples == 0 {
+            self.first_us = row.time_us;
+        }
+        self.samples += 1;
+        self.last_us = self.last_us.max(row.time_us);
+        let sample = row.to_sample();
+        let mut is_full = false;
+        for (monitor, listener) in &mut self.variants {
+            monitor.step(&sample, listener);
+            is_full |= listener.is_full;
+        }
+        if is_full {
+            self.run_lanes();
+        }
+    }
+    /// Ends the trace and tells what it came to.
+    pub fn finish(mut self) -> TraceScore {
+        for (monitor, listener) in &mut self.variants {
+            monitor.finish(listener);
+        }
+        self.run_lanes();
+        let judged = |variant: usize, rule| can_be_judged(self.variants[variant].0.not_judged(rule));
+        let own = self.variants.iter().enumerate().map(|(variant, (_, listener))| {
+            let scores = Rule::ALL.into_iter().zip(&listener.watches);
+            scores.map(|(rule, watch)| watch.score(rule, self.marks, judged(variant, rule))).collect()
+        });
+        let lanes = self.lanes.iter().zip(&self.plan.lanes).map(|(lane, (variant, _))| {
+            lane.watch().score(lane.rule(), self.marks, judged(*variant, lane.rule()))
+        });
+        let (own, lanes) = (own.collect(), lanes.collect());
+        let (_, first) = &mut self.variants[0];
+        let mut told = std::mem::take(&mut first.told);
+        for (index, mark) in self.marks.faults.iter().enumerate() {
+            let Some(rule) = mark.rule else { continue };
+            let is_found = first.watches[rule as usize].found_us(index).is_some();
+            if !is_found && told.len() < 2 * TOLD {
+                let (channel, time_us) = (mark.channel, mark.start_us);
+                told.push(Told { rule, channel, time_us, is_false_alarm: false });
+            }
+        }
+        let kept = first.kept.take();
+        TraceScore {
+            own,
+            lanes,
+            sound_us: self.marks.sound_us(self.first_us, self.last_us),
+            duration_us: self.last_us.saturating_sub(self.first_us),
+            samples: self.samples,
+            told,
+            kept,
+        }
+    }
+
+    fn run_lanes(&mut self) {
+        let (marks, severity, variants) = (self.marks, self.severity, &self.variants);
+        self.lanes.par_iter_mut().zip(&self.plan.lanes).with_min_len(SHARE).for_each(
+            |(lane, (variant, _))| {
+                let tracks = &variants[*variant].1.tracks;
+                let floor = &tracks[Rule::TransferLowVoltage as usize];
+                lane.run(&tracks[lane.rule() as usize], floor, marks, severity);
+            },
+        );
+        for (_, listener) in &mut self.variants {
+            listener.tracks.iter_mut().for_each(Track::clear);
+            listener.is_full = false;
+        }
+    }
+}
+
+/// Could the rule be judged from the start of the trace on?
+const fn can_be_judged(reason: Option<NotJudged>) -> bool {
+    !matches!(
+        reason,
+        Some(
+            NotJudged::NoRange
+                | NotJudged::NoChannel(_)
+                | NotJudged::RateTooLow { .. }
+                | NotJudged::StartUnseen
+        )
+    )
+}
