@@ -104,10 +104,11 @@ impl AlarmPoint {
     pub const fn wants_attention(&self) -> bool {
         self.active.is_some() && !self.is_acknowledged() && self.shelved_left_us == 0
     }
-    /// At rest, with nothing to count: a tick without a cause changes nothing.
+    /// Is it at rest, with nothing to count and nothing that calls for it?
     #[inline]
-    const fn is_idle(&self) -> bool {
-        self.level.is_none() && self.active.is_none() && self.shelved_left_us == 0
+    pub const fn stays_at_rest(&self, judgement: &Judgement) -> bool {
+        let calls = matches!(judgement, Judgement::Judged { level: Some(_), .. });
+        self.level.is_none() && self.active.is_none() && self.shelved_left_us == 0 && !calls
     }
 
     /// What becomes of a milder rule about the same cause: nothing while this alarm is active; it waits
@@ -129,8 +130,7 @@ impl AlarmPoint {
         judgement: Judgement,
         moment: &Moment,
     ) -> Option<AlarmEvent> {
-        let calls = matches!(judgement, Judgement::Judged { level: Some(_), .. });
-        if self.is_idle() && !calls {
+        if self.stays_at_rest(&judgement) {
             return None;
         }
         match judgement {

@@ -83,6 +83,10 @@ fn apply_at(
     moment: &Moment,
     sink: &mut impl Sink,
 ) {
+    // By far the most: an alarm at rest, and nothing that calls for it.
+    if monitor.point_mut(rule, channel).is_none_or(|point| point.stays_at_rest(&judgement)) {
+        return;
+    }
     let setting = monitor.procedure.alarm(rule);
     let Some(point) = monitor.point_mut(rule, channel) else { return };
     let event = point.update(rule, channel, &setting, judgement, moment);

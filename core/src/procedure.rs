@@ -195,7 +195,7 @@ impl Procedure {
     }
     /// How an alarm behaves.
     pub fn alarm(&self, rule: Rule) -> AlarmSetting {
-        self.alarms.get(rule as usize).copied().unwrap_or(rule.default_setting())
+        self.alarms.get(rule as usize).copied().unwrap_or_else(|| rule.default_setting())
     }
     /// The range a sensor can show; at or beyond its ends a reading is railed.
     pub fn sensor_range(&self, channel: Channel) -> Range {
