@@ -366,9 +366,9 @@ fn channels(monitor: &mut Monitor, sink: &mut impl Sink) {
     loop {
         if monitor.next_channel == 0 {
             let elapsed_us = monitor.moment.now_us.saturating_sub(monitor.round.now_us);
-            let elapsed_us = u32::try_from(elapsed_us).unwrap_or(u32::MAX);
-            let at_most_us = monitor.acquisition.gap_tolerance_us;
-            monitor.round = Moment { elapsed_us: elapsed_us.min(at_most_us), ..monitor.moment };
+            let round_us = TICK_US.saturating_mul(Channel::COUNT as u64);
+            let elapsed_us = monitor.counted_us(elapsed_us, round_us);
+            monitor.round = Moment { elapsed_us, ..monitor.moment };
         }
         if let Some(&channel) = Channel::ALL.get(usize::from(monitor.next_channel))
             && monitor.acquisition.channels.contains(channel)

@@ -533,13 +533,20 @@ impl Monitor {
         };
         self.moment = Moment {
             now_us,
-            elapsed_us: u32::try_from(elapsed_us).unwrap_or(u32::MAX).min(self.acquisition.gap_tolerance_us),
+            elapsed_us: self.counted_us(elapsed_us, TICK_US),
             position: Position { band, turned },
         };
         let aligned_us = self.tick_due_us.saturating_add(TICK_US);
         self.tick_due_us = if aligned_us > now_us { aligned_us } else { self.due_after(now_us) };
         self.slot = 0;
         self.run_slots(self.slots_a_step, sink);
+    }
+
+    /// How much of a wait counts towards a delay: no more than may pass without a gap, but always
+    /// the `regular_us` that pass where nothing is late.
+    pub(crate) fn counted_us(&self, elapsed_us: u64, regular_us: u64) -> u32 {
+        let at_most_us = u64::from(self.acquisition.gap_tolerance_us).max(regular_us);
+        u32::try_from(elapsed_us.min(at_most_us)).unwrap_or(u32::MAX)
     }
 
     pub(crate) fn tick_weave(&mut self, now_us: u64) {
