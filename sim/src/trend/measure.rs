@@ -48,8 +48,8 @@ macro_rules! measures {
     };
 }
 
-const fn of(quantity: Quantity) -> Option<Subject> {
-    Some(Subject::Judged(quantity))
+const fn of(quantity: Quantity) -> Subject {
+    Subject::Judged(quantity)
 }
 
 const MEAN: Option<&str> = Some("mean");
@@ -57,45 +57,45 @@ const DEVIATION: Option<&str> = Some("sd");
 
 measures! {
     /// Mean current.
-    Current "current_a" "mean current" ("current_a", MEAN), Current, of(Quantity::Current), 0.5;
+    Current "current_a" "mean current" ("current_a", MEAN), Current, Some(of(Quantity::Current)), 0.5;
     /// Standard deviation of the current within a band.
     CurrentSpread "current_spread_a" "current spread" ("current_a", DEVIATION), Current, None, 0.2;
     /// Mean voltage.
-    Voltage "voltage_v" "mean voltage" ("voltage_v", MEAN), Voltage, of(Quantity::Voltage), 0.02;
+    Voltage "voltage_v" "mean voltage" ("voltage_v", MEAN), Voltage, Some(of(Quantity::Voltage)), 0.02;
     /// Standard deviation of the voltage within a band.
     VoltageSpread "voltage_spread_v" "voltage spread" ("voltage_v", DEVIATION), Voltage, None, 0.02;
     /// Mean wire feed, where it was measured.
     WireFeed "wire_mm_per_min" "wire feed" ("wire_mm_per_min", None), WireSpeed, Some(Subject::WireFeed), 10.0;
     /// Short circuits a second.
-    ShortCircuits "short_circuits_per_s" "short circuits" ("short_circuits_per_s", None), EventRate, of(Quantity::ShortCircuitRate), 0.05;
+    ShortCircuits "short_circuits_per_s" "short circuits" ("short_circuits_per_s", None), EventRate, Some(of(Quantity::ShortCircuitRate)), 0.05;
     /// Mean gas flow.
-    Gas "gas_lpm" "gas flow" ("gas_lpm", MEAN), Flow, of(Quantity::GasFlow), 0.05;
+    Gas "gas_lpm" "gas flow" ("gas_lpm", MEAN), Flow, Some(of(Quantity::GasFlow)), 0.05;
     /// Gas flow before the arc.
-    GasPreflow "gas_preflow_s" "gas preflow" ("gas_preflow_s", None), Duration, of(Quantity::GasPreflow), 0.05;
+    GasPreflow "gas_preflow_s" "gas preflow" ("gas_preflow_s", None), Duration, Some(of(Quantity::GasPreflow)), 0.05;
     /// Gas flow after the arc.
-    GasPostflow "gas_postflow_s" "gas postflow" ("gas_postflow_s", None), Duration, of(Quantity::GasPostflow), 0.05;
+    GasPostflow "gas_postflow_s" "gas postflow" ("gas_postflow_s", None), Duration, Some(of(Quantity::GasPostflow)), 0.05;
     /// Mean weave rate.
-    WeaveRate "weave_per_min" "weave rate" ("weave_per_min", MEAN), Rate, of(Quantity::WeaveRate), 0.2;
+    WeaveRate "weave_per_min" "weave rate" ("weave_per_min", MEAN), Rate, Some(of(Quantity::WeaveRate)), 0.2;
     /// Mean weave width.
-    WeaveWidth "weave_width_mm" "weave width" ("weave_width_mm", None), Length, of(Quantity::WeaveWidth), 0.05;
+    WeaveWidth "weave_width_mm" "weave width" ("weave_width_mm", None), Length, Some(of(Quantity::WeaveWidth)), 0.05;
     /// Furthest the weave centre went within the band.
-    WeaveCentreDrift "weave_centre_drift_mm" "weave centre drift" ("weave_centre_drift_mm", None), Length, of(Quantity::WeaveCentreDrift), 0.05;
+    WeaveCentreDrift "weave_centre_drift_mm" "weave centre drift" ("weave_centre_drift_mm", None), Length, Some(of(Quantity::WeaveCentreDrift)), 0.05;
     /// Mean time of a turn.
-    TurnTime "turn_time_s" "turn time" ("turn_time_s", None), Duration, of(Quantity::TurnTime), 0.1;
+    TurnTime "turn_time_s" "turn time" ("turn_time_s", None), Duration, Some(of(Quantity::TurnTime)), 0.1;
     /// Angle welded past one turn.
-    Overlap "overlap_deg" "overlap" ("overlap_deg", None), Angle, of(Quantity::Overlap), 0.2;
+    Overlap "overlap_deg" "overlap" ("overlap_deg", None), Angle, Some(of(Quantity::Overlap)), 0.2;
     /// Carriage step from the band before.
-    StepOver "step_over_mm" "step-over" ("step_over_mm", None), Length, of(Quantity::StepOver), 0.1;
+    StepOver "step_over_mm" "step-over" ("step_over_mm", None), Length, Some(of(Quantity::StepOver)), 0.1;
     /// Arc power over surface speed.
     ArcEnergy "arc_energy_kj_per_mm" "arc energy" ("arc_energy_kj_per_mm", None), EnergyPerLength, None, 0.005;
     /// Height expected from the metal laid.
     BandHeight "band_height_mm" "band height" ("band_height_mm", None), Length, Some(Subject::BandHeight), 0.02;
     /// Lowest coolant flow.
-    Coolant "coolant_lpm_min" "coolant, lowest" ("coolant_lpm_min", None), LiquidFlow, of(Quantity::CoolantFlow), 0.05;
+    Coolant "coolant_lpm_min" "coolant, lowest" ("coolant_lpm_min", None), LiquidFlow, Some(of(Quantity::CoolantFlow)), 0.05;
     /// Work temperature at the start of the first band of a joint.
-    Preheat "preheat_c" "preheat" ("work_at_start_c", None), Temperature, of(Quantity::Preheat), 1.0;
+    Preheat "preheat_c" "preheat" ("work_at_start_c", None), Temperature, Some(of(Quantity::Preheat)), 1.0;
     /// Work temperature at the start of a later band.
-    Interpass "interpass_c" "interpass" ("work_at_start_c", None), Temperature, of(Quantity::Interpass), 1.0;
+    Interpass "interpass_c" "interpass" ("work_at_start_c", None), Temperature, Some(of(Quantity::Interpass)), 1.0;
 }
 
 impl Measure {

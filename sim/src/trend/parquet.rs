@@ -94,18 +94,18 @@ fn schema() -> Result<Arc<Type>> {
 type Group<'g> = SerializedRowGroupWriter<'g, File>;
 
 fn required<T: DataType>(group: &mut Group<'_>, values: impl Iterator<Item = Option<T::T>>) -> Result<()> {
-    column::<T>(group, values.flatten().collect(), None)
+    column::<T>(group, &values.flatten().collect::<Vec<_>>(), None)
 }
 
 fn optional<T: DataType>(group: &mut Group<'_>, values: impl Iterator<Item = Option<T::T>>) -> Result<()> {
     let values: Vec<_> = values.collect();
     let levels: Vec<_> = values.iter().map(|value| i16::from(value.is_some())).collect();
-    column::<T>(group, values.into_iter().flatten().collect(), Some(levels))
+    column::<T>(group, &values.into_iter().flatten().collect::<Vec<_>>(), Some(&levels))
 }
 
-fn column<T: DataType>(group: &mut Group<'_>, values: Vec<T::T>, levels: Option<Vec<i16>>) -> Result<()> {
+fn column<T: DataType>(group: &mut Group<'_>, values: &[T::T], levels: Option<&[i16]>) -> Result<()> {
     if let Some(mut column) = group.next_column()? {
-        column.typed::<T>().write_batch(&values, levels.as_deref(), None)?;
+        column.typed::<T>().write_batch(values, levels, None)?;
         column.close()?;
     }
     Ok(())
