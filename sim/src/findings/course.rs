@@ -4,7 +4,7 @@
 //! Assumes: rows in order of time, with the arc phase the core found for them.
 //! Never: keeps rows, or judges anything.
 //!
-//! A band has at most [`STRETCHES`] stretches of equal time. When they are full, neighbours are joined
+//! A band has at most `STRETCHES` stretches of equal time. When they are full, neighbours are joined
 //! two by two and the time of one doubles: a stretch of a joint of two minutes a turn is some three
 //! degrees long, whatever the sample rate.
 

@@ -1,6 +1,6 @@
 //! From alarms and trends to likely causes.
 //!
-//! Decides: which causes of the [table](table) a trace calls for, how they rank, and the evidence.
+//! Decides: which causes of the [`table`] a trace calls for, how they rank, and the evidence.
 //! Assumes: the core's alarms and bands, and the [courses](course) gathered beside it.
 //! Never: changes a verdict; a finding is a hint where to look first.
 //!
