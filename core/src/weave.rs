@@ -256,7 +256,7 @@ impl<const N: usize> WeaveTracker<N> {
     pub fn width(&self) -> Option<i32> {
         (self.lows.len() >= 2 && self.highs.len() >= 2).then(|| self.width_for_guard())
     }
-    /// Centre over the last cycles, raw [`Length`]; absent before [`ENDS`] cycles.
+    /// Centre over the last cycles, raw [`Length`]; absent before four cycles.
     pub fn settled_centre(&self) -> Option<i32> {
         (self.lows.is_full() && self.highs.is_full()).then(|| self.centre())
     }
