@@ -1,0 +1,59 @@
+//! The shipped scenarios: every fault is found, and good welding is left alone.
+
+use assert_cmd::Command;
+use bandward_sim::process::Scenario;
+use bandward_tests::program;
+use serde_json::Value;
+use std::collections::BTreeSet;
+use std::path::PathBuf;
+
+fn library() -> Vec<PathBuf> {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../sim/scenarios");
+    let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let mut paths: Vec<_> = files.filter(|path| path.extension().is_some_and(|end| end == "toml")).collect();
+    paths.sort();
+    paths
+}
+
+fn trial(paths: &[PathBuf], more: &[&str]) -> Value {
+    let output =
+        Command::new(program::path()).arg("trial").args(paths).args(more).arg("--json").assert().success();
+    serde_json::from_slice(&output.get_output().stdout).unwrap()
+}
+
+#[test]
+fn joints_good_and_bad_of_several_sizes_at_rates_far_apart() {
+    let scenarios: Vec<_> = library().iter().map(|path| Scenario::read(path, None).unwrap()).collect();
+    assert!(scenarios.len() >= 40, "{}", scenarios.len());
+    let rates: BTreeSet<_> = scenarios.iter().map(|one| one.sample_rate_hz as u64).collect();
+    assert_eq!((rates.first(), rates.last()), (Some(&10), Some(&20_000)));
+    let sizes: BTreeSet<_> = scenarios.iter().map(|one| one.joint.turn_time_s.round() as u64).collect();
+    assert!(sizes.len() >= 4, "{sizes:?}");
+    assert!(scenarios.iter().filter(|one| one.faults.is_empty()).count() >= 5);
+    assert!(scenarios.iter().all(|one| one.note == "invented"));
+}
+
+#[test]
+fn every_fault_of_the_library_is_found() {
+    let told = trial(&library(), &[]);
+    assert_eq!(told["all"]["missed"], 0, "{:#}", told["told"]);
+    assert_eq!(told["all"]["not_judged"], 0);
+    // A fault of every rule.
+    assert_eq!(told["rules"].as_object().unwrap().len(), bandward::Rule::COUNT);
+    for (rule, score) in told["rules"].as_object().unwrap() {
+        assert!(score["found"].as_u64().unwrap() >= 1, "{rule}");
+    }
+}
+
+/// The scenarios themselves have seeds from 101 on, and settings were never fitted on these.
+#[test]
+fn twenty_hours_of_good_welding_stay_within_the_budget() {
+    let good: Vec<_> = library()
+        .into_iter()
+        .filter(|path| path.ends_with("good-127-20hz.toml") || path.ends_with("good-89-50hz.toml"))
+        .collect();
+    let told = trial(&good, &["--seeds", "1001:1105"]);
+    assert!(told["without_fault_s"].as_f64().unwrap() >= 20.0 * 3600.0, "{}", told["without_fault_s"]);
+    // No more than one in ten minutes (ANSI/ISA-18.2, from memory), with 95 % confidence.
+    assert!(told["all"]["false_per_hour_at_most"].as_f64().unwrap() <= 6.0, "{:#}", told["told"]);
+}
