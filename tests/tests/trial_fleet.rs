@@ -1,4 +1,4 @@
-//! Tables of a fleet are read by an engine of others: DuckDB, in Python.
+//! Tables of a fleet are read by an engine of others: `DuckDB`, in Python.
 
 use assert_cmd::Command;
 use bandward_tests::program;
