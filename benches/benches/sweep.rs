@@ -90,8 +90,7 @@ fn main() {
         let (score, sweep_s) = made.pass(&plan);
         // Not only fast: the last setting, from scratch.
         let point = plan.points.last().expect("a thousand points");
-        let knobs = [limit, deadband, delay].into_iter().zip(point.values.iter().copied());
-        let changed = with_values(&file.procedure, &knobs.collect::<Vec<_>>()).expect("the values fit");
+        let changed = with_values(&file.procedure, &point.values).expect("the values fit");
         let (scratch, _) = made.pass(&Plan::of(&changed));
         let own = plan.lanes[*point.lanes.last().expect("it has a lane")].1.rule() as usize;
         assert_eq!(scratch.own[0][own], score.lanes[*point.lanes.last().expect("it has a lane")]);

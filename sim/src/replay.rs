@@ -77,6 +77,41 @@ pub struct Alarm {
 }
 
 impl Alarm {
+    /// The one that begins with this event.
+    pub const fn raised(event: &AlarmEvent) -> Self {
+        Self {
+            rule: event.rule,
+            channel: event.channel,
+            severity: event.severity,
+            band: event.position.band,
+            onset_us: event.onset_us,
+            raised_us: event.time_us,
+            worst_us: event.time_us,
+            cleared_us: None,
+            turned: event.position.turned,
+            worst: event.worst,
+            limit: event.limit,
+        }
+    }
+    /// Is the event about it, as long as it is open?
+    pub fn is_about(&self, event: &AlarmEvent) -> bool {
+        self.rule == event.rule && self.channel == event.channel && self.cleared_us.is_none()
+    }
+    /// Takes what happened to it.
+    pub const fn follow(&mut self, event: &AlarmEvent) {
+        match event.kind {
+            AlarmKind::Escalated => {
+                self.severity = event.severity;
+                self.onset_us = event.onset_us;
+                self.worst_us = event.time_us;
+                self.turned = event.position.turned;
+            }
+            AlarmKind::Cleared => self.cleared_us = Some(event.time_us),
+            _ => return,
+        }
+        self.worst = event.worst;
+        self.limit = event.limit;
+    }
     /// Turn of the band, from 1, and clock degrees from its start, 0 to 360.
     pub fn place(&self) -> Option<(u32, f64)> {
         let degrees = value(self.turned?).max(0.0);
@@ -137,37 +172,10 @@ impl Sink for Keeper {
 
 impl Keeper {
     fn alarm(&mut self, event: &AlarmEvent) {
-        let open = self.alarms.iter_mut().rev().find(|alarm| {
-            alarm.rule == event.rule && alarm.channel == event.channel && alarm.cleared_us.is_none()
-        });
-        match (event.kind, open) {
-            (AlarmKind::Raised, _) => self.alarms.push(Alarm {
-                rule: event.rule,
-                channel: event.channel,
-                severity: event.severity,
-                band: event.position.band,
-                onset_us: event.onset_us,
-                raised_us: event.time_us,
-                worst_us: event.time_us,
-                cleared_us: None,
-                turned: event.position.turned,
-                worst: event.worst,
-                limit: event.limit,
-            }),
-            (AlarmKind::Escalated, Some(alarm)) => {
-                alarm.severity = event.severity;
-                alarm.onset_us = event.onset_us;
-                alarm.worst_us = event.time_us;
-                alarm.turned = event.position.turned;
-                alarm.worst = event.worst;
-                alarm.limit = event.limit;
-            }
-            (AlarmKind::Cleared, Some(alarm)) => {
-                alarm.cleared_us = Some(event.time_us);
-                alarm.worst = event.worst;
-                alarm.limit = event.limit;
-            }
-            _ => {}
+        if event.kind == AlarmKind::Raised {
+            self.alarms.push(Alarm::raised(event));
+        } else if let Some(open) = self.alarms.iter_mut().rev().find(|alarm| alarm.is_about(event)) {
+            open.follow(event);
         }
     }
 }

@@ -14,7 +14,7 @@ use crate::report::{self, Report};
 use crate::setup::JudgedSetup;
 use crate::trace::{self, TraceReader};
 use anyhow::bail;
-use bandward::Procedure;
+use bandward::{Procedure, Sink as _};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
@@ -73,8 +73,11 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
         let reader = reader?;
         recorder = arguments.pictures.is_any().then(|| Recorder::new(reader.header()));
         let replay = replay(reader, &judge_by, recorder.as_mut())?;
-        let trace = &replay.trace;
-        arguments.fleet.write(&trace.path, trace.start.as_deref(), &replay.bands, &replay.alarms)?;
+        if let Some(mut tables) = arguments.fleet.tables(&replay.trace.path, replay.trace.start.as_deref())? {
+            replay.bands.iter().for_each(|band| tables.band(band));
+            replay.alarms.iter().for_each(|alarm| tables.alarm(*alarm));
+            tables.finish()?;
+        }
         replays.push(replay);
     }
     let shown = Shown { replays: &replays, procedure: procedure.as_ref(), setup: setup.as_ref() };

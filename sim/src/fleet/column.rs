@@ -2,7 +2,7 @@
 //!
 //! Decides: how values lie in the file: every column may be empty in any row.
 //! Assumes: all columns are equally long.
-//! Never: leaves half a file where a whole one stood.
+//! Never: leaves half a file where a whole one stood, nor holds rows that were written.
 
 use anyhow::Context as _;
 use parquet::basic::{Compression, LogicalType, Repetition, Type as PhysicalType, ZstdLevel};
@@ -12,7 +12,7 @@ use parquet::file::properties::WriterProperties;
 use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
 use parquet::schema::types::Type;
 use std::fs::File;
-use std::path::Path;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// The values of a column.
@@ -41,22 +41,62 @@ impl Values {
 /// A column: its name and its values.
 pub type Column = (String, Values);
 
-/// Writes a table in place of the file at `path`.
-///
-/// # Errors
-/// The file cannot be written.
-pub fn write(path: &Path, name: &str, columns: &[Column]) -> anyhow::Result<()> {
-    let draft = path.with_extension("parquet.draft");
-    write_file(&draft, name, columns)
-        .and_then(|()| Ok(std::fs::rename(&draft, path)?))
-        .with_context(|| format!("cannot write {}", path.display()))
+/// A table that is being written, a row group at a time, beside the file whose place it takes when it is
+/// finished.
+pub struct TableFile {
+    path: PathBuf,
+    draft: PathBuf,
+    /// None once it is closed.
+    file: Option<SerializedFileWriter<File>>,
 }
 
-fn write_file(path: &Path, name: &str, columns: &[Column]) -> anyhow::Result<()> {
-    let compression = Compression::ZSTD(ZstdLevel::default());
-    let properties = WriterProperties::builder().set_compression(compression).build();
-    let mut file =
-        SerializedFileWriter::new(File::create(path)?, schema(name, columns)?, Arc::new(properties))?;
+impl TableFile {
+    /// Starts the table `name` with columns like these.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn create(path: PathBuf, name: &str, columns: &[Column]) -> anyhow::Result<Self> {
+        let draft = path.with_extension("parquet.draft");
+        let compression = Compression::ZSTD(ZstdLevel::default());
+        let properties = WriterProperties::builder().set_compression(compression).build();
+        let file = || -> anyhow::Result<_> {
+            let schema = schema(name, columns)?;
+            Ok(SerializedFileWriter::new(File::create(&draft)?, schema, Arc::new(properties))?)
+        };
+        let file = Some(file().with_context(|| format!("cannot write {}", draft.display()))?);
+        Ok(Self { path, draft, file })
+    }
+    /// Writes some rows.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn write(&mut self, columns: &[Column]) -> anyhow::Result<()> {
+        let Some(file) = &mut self.file else { return Ok(()) };
+        write_group(file, columns).with_context(|| format!("cannot write {}", self.draft.display()))
+    }
+    /// Puts the table into its place.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn finish(mut self) -> anyhow::Result<()> {
+        let closed = self.file.take().map_or(Ok(()), |file| file.close().map(|_| ()));
+        closed
+            .map_err(anyhow::Error::from)
+            .and_then(|()| Ok(std::fs::rename(&self.draft, &self.path)?))
+            .with_context(|| format!("cannot write {}", self.path.display()))
+    }
+}
+
+impl Drop for TableFile {
+    fn drop(&mut self) {
+        if self.file.take().is_some() {
+            // Broken off: what was read is at fault, and is told; a draft that stays does no harm.
+            let _ = std::fs::remove_file(&self.draft);
+        }
+    }
+}
+
+fn write_group(file: &mut SerializedFileWriter<File>, columns: &[Column]) -> Result<()> {
     let mut group = file.next_row_group()?;
     for (_, values) in columns {
         match values {
@@ -70,7 +110,6 @@ fn write_file(path: &Path, name: &str, columns: &[Column]) -> anyhow::Result<()>
         }
     }
     group.close()?;
-    file.close()?;
     Ok(())
 }
 

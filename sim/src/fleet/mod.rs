@@ -3,7 +3,8 @@
 //!
 //! Decides: the folders, `machine=`, `day=` and `joint=` under a table's own, and the columns.
 //! Assumes: whoever writes a joint again wants it in place of the old one.
-//! Never: holds more than the bands and alarms of one joint.
+//! Never: holds more than a part of the bands and alarms of one joint; alarms stand in the order in which
+//! they were over.
 //!
 //! ```sql
 //! SELECT machine, rule, count(*) AS alarms
@@ -13,17 +14,20 @@
 //! ```
 
 mod column;
+mod joint;
 mod tables;
 
-use crate::replay::Alarm;
-use anyhow::Context as _;
-use bandward::BandRecord;
+pub use joint::JointTables;
+
+use anyhow::{Context as _, bail};
 use clap::Args;
+use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
 
 /// Where the tables of joints go.
-#[derive(Args, Debug)]
+#[derive(Args, Debug, Default)]
 pub struct FleetArguments {
     /// Writes bands and alarms as Parquet under FOLDER, a folder a machine, day and joint
     #[arg(long, value_name = "FOLDER")]
@@ -34,32 +38,30 @@ pub struct FleetArguments {
     /// The day, for --parquet; where not given that of the trace, or else `undated`
     #[arg(long, value_name = "YYYY-MM-DD", requires = "parquet")]
     day: Option<jiff::civil::Date>,
+    /// The folders written so far.
+    #[arg(skip)]
+    written: Mutex<HashSet<PathBuf>>,
 }
 
 impl FleetArguments {
-    /// Are tables asked for?
-    pub const fn is_any(&self) -> bool {
-        self.parquet.is_some()
-    }
-    /// Writes the tables of one joint, if asked for; it is named by its trace, and `start` is when that
+    /// Starts the tables of one joint, if asked for; it is named by its trace, and `start` is when that
     /// began.
     ///
     /// # Errors
-    /// A file cannot be written.
-    pub fn write(
-        &self,
-        trace: &str,
-        start: Option<&str>,
-        bands: &[BandRecord],
-        alarms: &[Alarm],
-    ) -> anyhow::Result<()> {
-        let Some(root) = &self.parquet else { return Ok(()) };
+    /// A file cannot be written, or another trace of this run stands for the same joint.
+    pub fn tables(&self, trace: &str, start: Option<&str>) -> anyhow::Result<Option<JointTables>> {
+        let Some(root) = &self.parquet else { return Ok(None) };
         let joint = joint_name(trace);
         let own_day = start.and_then(|start| start.get(..10));
         let day = self.day.map(|day| day.to_string()).or(own_day.map(str::to_owned));
         let place = Place { machine: &self.machine, day: day.as_deref().unwrap_or("undated"), joint: &joint };
-        column::write(&place.file(root, "bands")?, "bands", &tables::bands(bands))?;
-        column::write(&place.file(root, "alarms")?, "alarms", &tables::alarms(alarms))
+        let bands = place.file(root, "bands")?;
+        // Whoever panicked while it held the set has not spoilt it.
+        let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);
+        if !written.insert(bands.clone()) {
+            bail!("{trace}: another trace was written as joint `{joint}` of that day; give it another name");
+        }
+        JointTables::create(bands, place.file(root, "alarms")?).map(Some)
     }
 }
 

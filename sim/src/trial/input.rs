@@ -81,20 +81,20 @@ impl Input {
     /// Runs a pass over it; `start` is told its header and makes the pass.
     ///
     /// # Errors
-    /// It cannot be read, or has faults.
+    /// It cannot be read, or has faults, or `start` fails.
     pub fn run<'a>(
         &self,
         layout: Option<&Layout>,
-        start: impl FnOnce(&TraceHeader) -> Pass<'a>,
-    ) -> anyhow::Result<(TraceHeader, TraceScore)> {
+        start: impl FnOnce(&TraceHeader) -> anyhow::Result<Pass<'a>>,
+    ) -> anyhow::Result<TraceScore> {
         match self {
             Self::Recorded(path) => {
                 let mut reader = trace::open(path, layout)?;
-                let mut pass = start(reader.header());
+                let mut pass = start(reader.header())?;
                 for row in reader.by_ref() {
                     pass.step(&row?);
                 }
-                Ok((reader.header().clone(), pass.finish()))
+                Ok(pass.finish())
             }
             Self::Made { name, scenario } => {
                 let mut rows = scenario.rows();
@@ -110,11 +110,11 @@ impl Input {
                     unknown_columns: Vec::new(),
                     start: None,
                 };
-                let mut pass = start(&header);
+                let mut pass = start(&header)?;
                 for row in first.into_iter().chain(rows) {
                     pass.step(&row);
                 }
-                Ok((header, pass.finish()))
+                Ok(pass.finish())
             }
         }
     }

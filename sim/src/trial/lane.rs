@@ -5,6 +5,7 @@
 //! Assumes: it is given all that was found, in order.
 //! Never: sees a sample.
 
+use super::excursion::Excursion;
 use super::marks::Marks;
 use super::score::RuleWatch;
 use bandward::alarm::{AlarmPoint, Judgement, Moment};
@@ -147,6 +148,7 @@ pub struct Lane {
     /// The alarm about the floor, where that can hold the rule back.
     floor: Option<(RuleSetting, AlarmPoint)>,
     watch: RuleWatch,
+    excursion: Excursion,
 }
 
 impl Lane {
@@ -158,7 +160,13 @@ impl Lane {
             let about_floor = RuleSetting { rule, alarm, limits: Some(limits), floor: None };
             (about_floor, AlarmPoint::new())
         });
-        Self { setting, point: AlarmPoint::new(), floor, watch: RuleWatch::new(faults) }
+        Self {
+            setting,
+            point: AlarmPoint::new(),
+            floor,
+            watch: RuleWatch::new(faults),
+            excursion: Excursion::default(),
+        }
     }
     /// Runs over a block of what its rule found; `floor_track` is that of the rule about the voltage's
     /// floor at the same ticks.
@@ -181,6 +189,10 @@ impl Lane {
     pub fn watch(&self) -> &RuleWatch {
         &self.watch
     }
+    /// The longest time for which its cause lasted on good welding, µs; none where it never was there.
+    pub const fn longest_us(&self) -> Option<u64> {
+        self.excursion.longest_us()
+    }
     /// The rule.
     pub const fn rule(&self) -> Rule {
         self.setting.rule
@@ -189,6 +201,8 @@ impl Lane {
     fn step(&mut self, finding: &Finding, floor: Option<&Finding>, marks: &Marks, severity: Severity) {
         let instead = floor.and_then(|floor| self.step_floor(floor));
         let judgement = instead.unwrap_or_else(|| self.setting.judge(&finding.found, self.point.level()));
+        let is_sound = || marks.is_sound(finding.moment.now_us);
+        self.excursion.take(&judgement, &finding.moment, severity, is_sound);
         let alarm = &self.setting.alarm;
         let event = self.point.update(self.setting.rule, None, alarm, judgement, &finding.moment);
         if let Some(event) = event {

@@ -132,7 +132,7 @@ impl Marks {
     ) -> Verdict {
         let (mut own, mut other) = (false, false);
         for (index, mark) in self.faults.iter().enumerate() {
-            if time_us < mark.start_us || time_us > mark.end_us.saturating_add(self.grace_us) {
+            if !self.covers(mark, time_us) {
                 continue;
             }
             let same_channel = mark.channel.is_none() || channel.is_none() || mark.channel == channel;
@@ -150,6 +150,13 @@ impl Marks {
             (false, true) => Verdict::Beside,
             (false, false) => Verdict::False,
         }
+    }
+    /// Is nothing wrong at `time_us`, nor was within the grace before?
+    pub fn is_sound(&self, time_us: u64) -> bool {
+        !self.faults.iter().any(|mark| self.covers(mark, time_us))
+    }
+    fn covers(&self, mark: &Mark, time_us: u64) -> bool {
+        (mark.start_us..=mark.end_us.saturating_add(self.grace_us)).contains(&time_us)
     }
     /// Time from `first_us` to `last_us` in which nothing was wrong, µs.
     pub fn sound_us(&self, first_us: u64, last_us: u64) -> u64 {

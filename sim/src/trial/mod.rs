@@ -4,17 +4,23 @@
 //! Assumes: each trace has its faults beside it; see [`marks`].
 //! Never: judges a reading itself; every verdict is the core's.
 
+pub mod bench;
+pub mod excursion;
 pub mod input;
 pub mod knob;
 pub mod lane;
 pub mod marks;
+pub mod menu;
+pub mod noise;
 pub mod pass;
 pub mod plan;
 pub mod score;
 pub mod suggest;
+pub mod sweep;
 
 use bandward::Rule;
 use marks::Marks;
+use noise::Noise;
 use pass::TraceScore;
 use plan::{Plan, Point};
 use score::RuleScore;
@@ -34,6 +40,10 @@ pub struct Sums {
     own: Vec<Vec<RuleScore>>,
     /// A score for each lane of the plan.
     lanes: Vec<RuleScore>,
+    /// For each lane, the longest time for which its cause lasted on good welding, µs.
+    longest_us: Vec<Option<u64>>,
+    /// For each rule that has a lane, how far its value wanders on good welding.
+    noise: Vec<Noise>,
 }
 
 impl Sums {
@@ -42,6 +52,8 @@ impl Sums {
         Self {
             own: vec![vec![RuleScore::default(); Rule::COUNT]; plan.variants.len()],
             lanes: vec![RuleScore::default(); plan.lanes.len()],
+            longest_us: vec![None; plan.lanes.len()],
+            noise: vec![Noise::default(); Rule::COUNT],
             ..Self::default()
         }
     }
@@ -52,6 +64,7 @@ impl Sums {
         self.duration_us += trace.duration_us;
         self.sound_us += trace.sound_us;
         self.add_scores(&trace.own, &trace.lanes);
+        self.add_sound(&trace.longest_us, &trace.noise);
     }
     /// Adds other traces.
     #[must_use]
@@ -61,6 +74,7 @@ impl Sums {
         self.duration_us += other.duration_us;
         self.sound_us += other.sound_us;
         self.add_scores(&other.own, &other.lanes);
+        self.add_sound(&other.longest_us, &other.noise);
         self
     }
     fn add_scores(&mut self, own: &[Vec<RuleScore>], lanes: &[RuleScore]) {
@@ -69,6 +83,14 @@ impl Sums {
         }
         for (sum, score) in self.lanes.iter_mut().zip(lanes) {
             sum.add(score);
+        }
+    }
+    fn add_sound(&mut self, longest_us: &[Option<u64>], noise: &[Noise]) {
+        for (longest, other) in self.longest_us.iter_mut().zip(longest_us) {
+            *longest = (*longest).max(*other);
+        }
+        for (sum, other) in self.noise.iter_mut().zip(noise) {
+            sum.add(other);
         }
     }
     /// Time in which nothing was wrong, h.
@@ -81,8 +103,18 @@ impl Sums {
     }
     /// The score of a rule with one of the settings of `plan`.
     pub fn at(&self, plan: &Plan, point: &Point, rule: Rule) -> &RuleScore {
-        let own_lane = point.lanes.iter().find(|&&lane| plan.lanes[lane].1.rule() == rule);
-        own_lane.map_or(&self.own[point.variant][rule as usize], |&lane| &self.lanes[lane])
+        let own = &self.own[point.variant][rule as usize];
+        plan.lane_of(point, rule).map_or(own, |lane| &self.lanes[lane])
+    }
+    /// The longest time for which the cause of a rule lasted on good welding, with one of the settings of
+    /// `plan` that names the rule, µs; none where it never was there.
+    pub fn longest_us(&self, plan: &Plan, point: &Point, rule: Rule) -> Option<u64> {
+        plan.lane_of(point, rule).and_then(|lane| self.longest_us[lane])
+    }
+    /// How far the value of a rule that a setting names wanders on good welding: its standard deviation,
+    /// raw.
+    pub fn deviation(&self, rule: Rule) -> Option<f64> {
+        self.noise[rule as usize].deviation()
     }
     /// The scores of some rules together.
     pub fn together<'a>(scores: impl Iterator<Item = &'a RuleScore>) -> RuleScore {

@@ -6,9 +6,10 @@
 
 use super::lane::{Lane, Track};
 use super::marks::{Marks, Verdict};
+use super::noise::Noise;
 use super::plan::Plan;
 use super::score::{RuleScore, RuleWatch};
-use crate::replay::Keeper;
+use crate::fleet::JointTables;
 use crate::trace::{Row, TraceHeader};
 use bandward::alarm::{Judgement, Moment};
 use bandward::rule::RuleSet;
@@ -36,7 +37,7 @@ pub struct Told {
 }
 
 /// What a trace came to.
-#[derive(Debug, Default)]
+#[derive(Default)]
 pub struct TraceScore {
     /// For each variant of the plan, a score a rule.
     pub own: Vec<Vec<RuleScore>>,
@@ -50,8 +51,12 @@ pub struct TraceScore {
     pub samples: u64,
     /// False alarms and misses of the first variant, the first of them.
     pub told: Vec<Told>,
-    /// Bands and alarms of the first variant, where they were asked for.
-    pub kept: Option<Keeper>,
+    /// For each lane of the plan, the longest time for which its cause lasted on good welding, µs.
+    pub longest_us: Vec<Option<u64>>,
+    /// For each rule that has a lane, how far its value wanders on good welding.
+    pub noise: Vec<Noise>,
+    /// The tables of the first variant's bands and alarms, where they are written.
+    pub tables: Option<JointTables>,
 }
 
 /// Listens to the monitor of one variant.
@@ -60,16 +65,17 @@ struct Listener<'a> {
     severity: Severity,
     watches: Vec<RuleWatch>,
     told: Vec<Told>,
-    kept: Option<Keeper>,
+    tables: Option<JointTables>,
     asked: RuleSet,
     tracks: Vec<Track>,
+    noise: Vec<Noise>,
     is_full: bool,
 }
 
 impl Sink for Listener<'_> {
     fn event(&mut self, event: &Event) {
-        if let Some(kept) = &mut self.kept {
-            kept.event(event);
+        if let Some(tables) = &mut self.tables {
+            tables.event(event);
         }
         let Event::Alarm(alarm) = event else { return };
         let verdict = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
@@ -79,8 +85,8 @@ impl Sink for Listener<'_> {
         }
     }
     fn band(&mut self, record: &BandRecord) {
-        if let Some(kept) = &mut self.kept {
-            kept.band(record);
+        if let Some(tables) = &mut self.tables {
+            tables.band(record);
         }
     }
     fn found(&mut self, rule: Rule, found: &Judgement, moment: &Moment) {
@@ -88,6 +94,12 @@ impl Sink for Listener<'_> {
             let track = &mut self.tracks[rule as usize];
             track.push(found, moment);
             self.is_full |= track.len() >= BLOCK;
+            let value = match found {
+                Judgement::Judged { value, .. } => Some(*value),
+                Judgement::NotApplicable | Judgement::Unknown => None,
+            };
+            let now_us = moment.now_us;
+            self.noise[rule as usize].take(value, now_us, || self.marks.is_sound(now_us));
         }
     }
 }
@@ -124,9 +136,10 @@ impl<'a> Pass<'a> {
                 severity,
                 watches: vec![RuleWatch::new(faults); Rule::COUNT],
                 told: Vec::new(),
-                kept: None,
+                tables: None,
                 asked,
                 tracks: vec![Track::default(); Rule::COUNT],
+                noise: vec![Noise::default(); Rule::COUNT],
                 is_full: false,
             };
             (Monitor::new(procedure.clone(), acquisition), listener)
@@ -142,11 +155,11 @@ impl<'a> Pass<'a> {
             last_us: 0,
         }
     }
-    /// With bands and alarms of the first variant kept.
+    /// With bands and alarms of the first variant written to these tables.
     #[must_use]
-    pub fn keeping(mut self) -> Self {
+    pub fn writing(mut self, tables: JointTables) -> Self {
         if let Some((_, listener)) = self.variants.first_mut() {
-            listener.kept = Some(Keeper::default());
+            listener.tables = Some(tables);
         }
         self
     }
@@ -192,23 +205,26 @@ impl<'a> Pass<'a> {
                 told.push(Told { rule, channel, time_us, is_false_alarm: false });
             }
         }
-        let kept = first.kept.take();
+        let (tables, noise) = (first.tables.take(), std::mem::take(&mut first.noise));
         TraceScore {
             own,
             lanes,
             sound_us: self.marks.sound_us(self.first_us, self.last_us),
             duration_us: self.last_us.saturating_sub(self.first_us),
             samples: self.samples,
+            longest_us: self.lanes.iter().map(Lane::longest_us).collect(),
+            noise,
             told,
-            kept,
+            tables,
         }
     }
 
     fn run_lanes(&mut self) {
-        let (marks, severity, variants) = (self.marks, self.severity, &self.variants);
+        let (marks, severity) = (self.marks, self.severity);
+        let found: Vec<&[Track]> = self.variants.iter().map(|(_, listener)| &listener.tracks[..]).collect();
         self.lanes.par_iter_mut().zip(&self.plan.lanes).with_min_len(SHARE).for_each(
             |(lane, (variant, _))| {
-                let tracks = &variants[*variant].1.tracks;
+                let tracks = found[*variant];
                 let floor = &tracks[Rule::TransferLowVoltage as usize];
                 lane.run(&tracks[lane.rule() as usize], floor, marks, severity);
             },

@@ -6,14 +6,20 @@
 
 use super::knob::{Knob, with_values};
 use super::lane::RuleSetting;
+use super::sweep::Sweep;
+use anyhow::bail;
+use bandward::rule::RuleSet;
 use bandward::{Procedure, Rule};
 use std::collections::HashMap;
+
+/// No grid has more settings than this.
+const MOST_SETTINGS: usize = 100_000;
 
 /// One setting of every knob.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
     /// The values, a knob each, in house units.
-    pub values: Vec<f64>,
+    pub values: Vec<(Knob, f64)>,
     /// Whose samples: a place in [`Plan::variants`].
     pub variant: usize,
     /// The rules that are run for it: places in [`Plan::lanes`]. All others are its variant's.
@@ -42,7 +48,31 @@ impl Plan {
             known: HashMap::new(),
         }
     }
-    /// With a setting more; returns its place in [`Plan::points`].
+    /// The procedure, and all combinations of the values of the sweeps.
+    ///
+    /// # Errors
+    /// There are too many, or the values do not fit the procedure.
+    pub fn of_sweeps(procedure: &Procedure, sweeps: &[Sweep]) -> anyhow::Result<Self> {
+        let mut plan = Self::of(procedure);
+        let settings = sweeps.iter().try_fold(1_usize, |count, sweep| count.checked_mul(sweep.values.len()));
+        if settings.is_none_or(|settings| settings > MOST_SETTINGS) {
+            bail!("--sweep: more than {MOST_SETTINGS} settings; take larger steps or fewer knobs");
+        }
+        let mut points: Vec<Vec<(Knob, f64)>> = vec![Vec::new()];
+        for sweep in sweeps {
+            let extended = points.iter().flat_map(|point| {
+                let with = |value: &f64| [point.as_slice(), &[(sweep.knob, *value)]].concat();
+                sweep.values.iter().map(with)
+            });
+            points = extended.collect();
+        }
+        for point in points.iter().filter(|point| !point.is_empty()) {
+            plan.add(point)?;
+        }
+        Ok(plan)
+    }
+    /// With a setting more; returns its place in [`Plan::points`]. The rules that `values` names have a
+    /// lane also where their values are the present ones, and one as it is beside it.
     ///
     /// # Errors
     /// The values do not fit the procedure.
@@ -56,23 +86,47 @@ impl Plan {
             self.variants.len() - 1
         });
         let whole = with_values(&tried, values)?;
+        for (knob, _) in values.iter().filter(|(knob, _)| !knob.rule.is_about_a_channel()) {
+            self.lane(0, RuleSetting::of(&tried, knob.rule));
+        }
         let lanes = Rule::ALL
             .into_iter()
             .filter(|rule| !rule.is_about_a_channel())
             .filter_map(|rule| {
                 let setting = RuleSetting::of(&whole, rule);
+                let is_named = values.iter().any(|(knob, _)| knob.rule == rule);
                 let changed = setting != RuleSetting::of(&self.variants[variant], rule);
-                changed.then(|| self.lane(variant, setting))
+                (is_named || changed).then(|| self.lane(variant, setting))
             })
             .collect();
-        let values = values.iter().map(|(_, value)| *value).collect();
-        self.points.push(Point { values, variant, lanes });
+        self.points.push(Point { values: values.to_vec(), variant, lanes });
         Ok(self.points.len() - 1)
+    }
+    /// The present values of some knobs that were tried, as a setting.
+    pub fn as_it_is(&self, knobs: impl Iterator<Item = Knob>) -> Point {
+        let present = &self.variants[0];
+        let values: Vec<_> = knobs.filter_map(|knob| Some((knob, knob.value(present)?))).collect();
+        let rules = values.iter().map(|(knob, _)| knob.rule).fold(RuleSet::EMPTY, RuleSet::with);
+        let lane = |rule| self.known.get(&(0, RuleSetting::of(present, rule))).copied();
+        Point { values, variant: 0, lanes: rules.iter().filter_map(lane).collect() }
     }
     /// The rules whose findings are asked for in a variant.
     pub fn asked(&self, variant: usize) -> impl Iterator<Item = Rule> {
         let own = self.lanes.iter().filter(move |(of, _)| *of == variant);
         own.map(|(_, setting)| setting.rule())
+    }
+    /// The rules whose alarms any of the settings changes.
+    pub fn changed_rules(&self) -> RuleSet {
+        if self.variants.len() > 1 {
+            return Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with);
+        }
+        let lanes = self.lanes.iter().map(|(_, setting)| setting.rule());
+        let named = self.points.iter().flat_map(|point| point.values.iter().map(|(knob, _)| knob.rule));
+        lanes.chain(named).fold(RuleSet::EMPTY, RuleSet::with)
+    }
+    /// The lane of a rule with one of the settings, where it has its own.
+    pub fn lane_of(&self, point: &Point, rule: Rule) -> Option<usize> {
+        point.lanes.iter().copied().find(|&lane| self.lanes[lane].1.rule() == rule)
     }
 
     fn lane(&mut self, variant: usize, setting: RuleSetting) -> usize {

@@ -1,176 +1,247 @@
 //! Settings for a budget of false alarms.
 //!
-//! Decides: which of the settings that were tried to propose.
+//! Decides: which of the settings that were tried to propose, and why.
 //! Assumes: scores of the traces to fit on, and of no other.
-//! Never: proposes a setting that misses more faults than another one does, nor one that repeats
-//! itself more or stands beside other faults more than the present one.
+//! Never: proposes a setting that misses more faults than another one does, nor one that repeats itself
+//! more or stands beside other faults more than the present one; nor, unless that finds more faults, an
+//! on-delay or a deadband below both the present and the usual one: traces that show no false alarm
+//! are no reason to do without a guard.
+//!
+//! Of the settings that find the most, the soonest within the budget is the measure. One that comes up to
+//! an allowance later is preferred where it keeps further from the next false alarm: its on-delay is
+//! further above the longest time for which good welding was outside ([`WIDE`] times is wide enough),
+//! then its deadband further above what the value wanders ([`DEVIATIONS`]). Where the present setting does
+//! as well, it stays.
+//!
+//! What an on-delay and a deadband are for (to outlast what passes by itself, to be wider than the noise
+//! about a limit) and the budget are of alarm management: ANSI/ISA-18.2 and IEC 62682, from memory. The
+//! two factors are common practice, no source.
 
 use super::Sums;
 use super::knob::{Key, Knob};
-use super::plan::{Plan, Point};
-use super::score::RuleScore;
+use super::menu::{Menu, Tried};
+use super::plan::Plan;
 use bandward::{Procedure, Rule};
 
 /// False alarms an hour where no other budget is given: one in ten minutes, the long-term average of
 /// all alarms that an operator can very likely live with (ANSI/ISA-18.2 and IEC 62682, from memory).
 pub const BUDGET_PER_HOUR: f64 = 6.0;
+/// How much later alarms may come for a wider margin where nothing else is said, s.
+pub const DELAY_ALLOWANCE_S: f64 = 1.0;
+/// An on-delay so many times as long as good welding was ever outside is wide enough.
+pub const WIDE: f64 = 2.0;
+/// A deadband as wide as so many standard deviations of the value is wide enough.
+pub const DEVIATIONS: f64 = 3.0;
 
-/// On-delays to try where none are named, s.
-const ON_DELAYS_S: [f64; 11] = [0.0, 0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0];
-/// Deadbands to try where none are named, in present ones.
-const DEADBANDS: [f64; 3] = [0.5, 1.0, 2.0];
+/// On-delays to try where none are named, beside the present and the usual one, s.
+const ON_DELAYS_S: [f64; 10] = [0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0];
+/// Deadbands to try where none are named, in present ones, beside the usual one.
+const DEADBANDS: [f64; 4] = [0.5, 1.0, 2.0, 4.0];
 
-/// One setting of one rule that is tried.
-#[derive(Clone, Debug)]
-pub struct Candidate {
-    rule: Rule,
-    /// Its values.
+/// What may be asked of a proposal.
+#[derive(Clone, Copy, Debug)]
+pub struct Wish {
+    /// False alarms an hour that can be lived with.
+    pub budget_per_hour: f64,
+    /// How much later than the soonest setting within the budget alarms may come for a wider margin, s.
+    pub delay_allowance_s: f64,
+}
+
+/// Other values for some knobs, and why.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Change {
+    /// The values that differ from the present ones, in house units.
     pub values: Vec<(Knob, f64)>,
-    /// Its place in [`Plan::points`]; none where it is the present setting.
-    point: Option<usize>,
+    /// Why they are preferred to the present ones; never empty.
+    pub because: Vec<Because>,
+}
+
+/// A reason for other values.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Because {
+    /// They find more faults.
+    FindsMore {
+        /// Faults found.
+        found: u64,
+        /// Faults found as it is.
+        now: u64,
+    },
+    /// They raise fewer false alarms.
+    FewerFalseAlarms {
+        /// False alarms.
+        count: u64,
+        /// False alarms as it is.
+        now: u64,
+    },
+    /// They keep further from false alarms.
+    WiderMargin {
+        /// How long good welding was outside at a time, at most, s.
+        longest_s: f64,
+        /// The on-delay in such times; [`WIDE`] is wide enough.
+        margin: f64,
+    },
+    /// The deadband is further above what the value wanders.
+    WiderDeadband {
+        /// Standard deviation of the value on good welding, in its house unit.
+        deviation: f64,
+    },
+    /// They find as much, sooner, with as wide a margin.
+    Sooner {
+        /// By so much, in the mean, s.
+        by_s: f64,
+    },
+    /// They repeat themselves less, or stand less beside other faults.
+    FewerRepeats {
+        /// Alarms about what was known.
+        count: u64,
+        /// Such alarms as it is.
+        now: u64,
+    },
+}
+
+/// A rule that good welding comes near, with the settings proposed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Thin {
+    /// The rule.
+    pub rule: Rule,
+    /// How long good welding was outside at a time, at most, s.
+    pub longest_s: f64,
+    /// The on-delay, s.
+    pub on_delay_s: f64,
+}
+
+/// What is proposed.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Suggestion {
+    /// What to change.
+    pub changes: Vec<Change>,
+    /// Where the margin stays thinner than [`WIDE`].
+    pub thin: Vec<Thin>,
+}
+
+impl Suggestion {
+    /// All values that differ from the present ones.
+    pub fn values(&self) -> Vec<(Knob, f64)> {
+        self.changes.iter().flat_map(|change| change.values.iter().copied()).collect()
+    }
 }
 
 /// Adds to a plan on-delays and deadbands of every rule that is no channel's.
 ///
 /// # Errors
 /// Never, with a procedure that is sound.
-pub fn usual_candidates(plan: &mut Plan) -> anyhow::Result<Vec<Candidate>> {
+pub fn add_usual_settings(plan: &mut Plan) -> anyhow::Result<()> {
     let procedure = plan.variants[0].clone();
-    let mut candidates = Vec::new();
     for rule in Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel()) {
-        let present = present(&procedure, rule);
-        let deadband = present.get(1).map(|(_, value)| *value);
-        let deadbands = match deadband {
-            Some(deadband) if deadband > 0.0 => DEADBANDS.map(|share| Some(share * deadband)).to_vec(),
-            other => vec![other],
+        let knobs = [Key::OnDelay, Key::Deadband].map(|key| Knob { rule, key });
+        let present: Vec<_> =
+            knobs.into_iter().filter_map(|knob| Some((knob, knob.value(&procedure)?))).collect();
+        let with_delay = |delay_s: &f64| {
+            let mut values = present.clone();
+            values.iter_mut().filter(|(knob, _)| knob.key == Key::OnDelay).for_each(|(_, s)| *s = *delay_s);
+            values
         };
-        candidates.push(Candidate { rule, values: present.clone(), point: None });
-        for on_delay_s in ON_DELAYS_S {
-            for deadband in &deadbands {
-                let mut values = present.clone();
-                values[0].1 = on_delay_s;
-                if let (Some((_, value)), Some(deadband)) = (values.get_mut(1), deadband) {
-                    *value = *deadband;
-                }
-                if values != present {
-                    let point = Some(plan.add(&values)?);
-                    candidates.push(Candidate { rule, values, point });
-                }
-            }
+        let mut settings: Vec<_> =
+            to_try(present.first(), &ON_DELAYS_S, 1.0).iter().map(with_delay).collect();
+        if let Some(&(knob, deadband)) = present.get(1) {
+            let deadbands = to_try(Some(&(knob, deadband)), &DEADBANDS, deadband);
+            let each = |values: &Vec<(Knob, f64)>| {
+                let with = |&deadband: &f64| [&values[..1], &[(knob, deadband)]].concat();
+                deadbands.iter().map(with).collect::<Vec<_>>()
+            };
+            settings = settings.iter().flat_map(each).collect();
+        }
+        for values in settings {
+            plan.add(&values)?;
         }
     }
-    Ok(candidates)
+    Ok(())
 }
 
-/// On-delay and deadband of a rule, as they are.
-fn present(procedure: &Procedure, rule: Rule) -> Vec<(Knob, f64)> {
-    let knobs = [Key::OnDelay, Key::Deadband].map(|key| Knob { rule, key });
-    knobs.into_iter().filter_map(|knob| Some((knob, knob.value(procedure)?))).collect()
+/// The present value, the usual one, and multiples of `unit`.
+fn to_try(present: Option<&(Knob, f64)>, multiples: &[f64], unit: f64) -> Vec<f64> {
+    let given = present.iter().flat_map(|(knob, value)| [Some(*value), knob.usual_value()]).flatten();
+    let mut all: Vec<_> = given.chain(multiples.iter().map(|multiple| multiple * unit)).collect();
+    all.sort_by(f64::total_cmp);
+    all.dedup();
+    all
 }
 
-/// What a candidate came to.
-struct Tried<'a> {
-    candidate: &'a Candidate,
-    score: &'a RuleScore,
-    /// How late it is, or where it found nothing, how long it waits, s.
-    late_s: f64,
-}
-
-impl Tried<'_> {
-    fn nuisance(&self) -> u64 {
-        self.score.repeats + self.score.beside
-    }
-}
-
-/// The settings that find the most, soonest, within the budget; only those that differ from the
-/// present ones.
-pub fn choose(
-    plan: &Plan,
-    fitted_on: &Sums,
-    candidates: &[Candidate],
-    budget_per_hour: f64,
-) -> Vec<(Knob, f64)> {
-    let menus: Vec<Vec<Tried<'_>>> = candidates
-        .chunk_by(|one, next| one.rule == next.rule)
-        .map(|of_rule| menu(plan, fitted_on, of_rule))
+/// The settings of a plan to propose.
+///
+/// Points that name the same knobs are ways to set these; one of each such group is chosen.
+pub fn suggest(plan: &Plan, fitted_on: &Sums, wish: Wish) -> Suggestion {
+    let knobs = |at: usize| plan.points[at].values.iter().map(|(knob, _)| *knob);
+    let places: Vec<_> = (0..plan.points.len()).collect();
+    let menus: Vec<_> = places
+        .chunk_by(|&one, &next| knobs(one).eq(knobs(next)))
+        .filter_map(|group| Menu::of(plan, fitted_on, group))
         .collect();
-    let mut chosen = vec![0; menus.len()];
+    let chosen = within_budget(fitted_on, &menus, wish.budget_per_hour);
+    let mut suggestion = Suggestion::default();
+    for (menu, at) in menus.iter().zip(chosen) {
+        let setting = menu.robust(&menu.settings[at], wish.delay_allowance_s);
+        suggestion.changes.extend(change(&plan.variants[0], menu, setting));
+        suggestion.thin.extend(setting.thin.iter().copied());
+    }
+    suggestion
+}
+
+/// For each menu the soonest setting, or one that is later by as little as it takes to be within the
+/// budget together.
+fn within_budget(fitted_on: &Sums, menus: &[Menu], budget_per_hour: f64) -> Vec<usize> {
     let allowed = budget_per_hour * fitted_on.sound_hours();
+    let is_on_a_menu = |rule: &Rule| menus.iter().any(|menu| menu.rules.contains(*rule));
+    let others = Rule::ALL.into_iter().filter(|rule| !is_on_a_menu(rule));
+    let fixed: u64 = others.map(|rule| fitted_on.as_it_is(rule).false_alarms).sum();
+    let mut chosen: Vec<_> = menus.iter().map(Menu::soonest).collect();
     loop {
-        let sum: u64 = menus.iter().zip(&chosen).map(|(menu, &at)| menu[at].score.false_alarms).sum();
-        if sum as f64 <= allowed {
-            break;
+        let now = |menu: usize| &menus[menu].settings[chosen[menu]];
+        let sum: u64 = (0..menus.len()).map(|menu| now(menu).false_alarms).sum();
+        if (fixed + sum) as f64 <= allowed {
+            return chosen;
         }
         // The step that saves the most false alarms for the time it costs.
-        let steps = menus.iter().enumerate().flat_map(|(rule, menu)| {
-            let now = &menu[chosen[rule]];
-            menu.iter().enumerate().filter_map(move |(at, other)| {
-                let saved = now.score.false_alarms.checked_sub(other.score.false_alarms)?;
+        let steps = menus.iter().enumerate().flat_map(|(which, menu)| {
+            let now = now(which);
+            menu.settings.iter().enumerate().filter_map(move |(at, other)| {
+                let saved = now.false_alarms.checked_sub(other.false_alarms)?;
                 let cost_s = (other.late_s - now.late_s).max(0.0) + 0.01;
-                (saved > 0).then_some((saved as f64 / cost_s, rule, at))
+                (saved > 0).then_some((saved as f64 / cost_s, which, at))
             })
         });
-        let Some((_, rule, at)) = steps.max_by(|one, other| one.0.total_cmp(&other.0)) else { break };
-        chosen[rule] = at;
-    }
-    let procedure = &plan.variants[0];
-    let values = menus.iter().zip(&chosen).flat_map(|(menu, &at)| menu[at].candidate.values.iter().copied());
-    values.filter(|(knob, value)| knob.value(procedure) != Some(*value)).collect()
-}
-
-/// What may be chosen for a rule, the soonest first.
-fn menu<'a>(plan: &Plan, fitted_on: &'a Sums, of_rule: &'a [Candidate]) -> Vec<Tried<'a>> {
-    let tried = |candidate: &'a Candidate| {
-        let score = match candidate.point {
-            Some(point) => fitted_on.at(plan, &plan.points[point], candidate.rule),
-            None => fitted_on.as_it_is(candidate.rule),
+        let Some((_, which, at)) = steps.max_by(|one, other| one.0.total_cmp(&other.0)) else {
+            return chosen;
         };
-        let waits_s = candidate.values.first().map_or(0.0, |(_, on_delay_s)| *on_delay_s);
-        Tried { candidate, score, late_s: score.mean_delay_s().unwrap_or(waits_s) }
-    };
-    let now = tried(&of_rule[0]);
-    let all: Vec<_> = of_rule.iter().map(tried).collect();
-    let fewest = all.iter().map(|one| one.score.missed).min().unwrap_or(0);
-    // Without a fault to find there is no reason to be less guarded than now.
-    let has_faults = now.score.hits() + now.score.missed > 0;
-    let guarded = |one: &Tried<'_>| {
-        let pairs = one.candidate.values.iter().zip(&now.candidate.values);
-        pairs.into_iter().all(|((_, value), (_, present))| value >= present)
-    };
-    let mut menu: Vec<_> = all
-        .into_iter()
-        .filter(|one| one.score.missed == fewest)
-        .filter(|one| one.score.missed < now.score.missed || one.nuisance() <= now.nuisance())
-        .filter(|one| has_faults || guarded(one))
-        .collect();
-    let change = |one: &Tried<'_>| -> f64 {
-        let pairs = one.candidate.values.iter().zip(&now.candidate.values);
-        pairs.map(|((_, value), (_, present))| (value - present).abs() / (present.abs() + 0.1)).sum()
-    };
-    // Of settings that are equally late, the one that changes least.
-    menu.sort_by(|one, other| {
-        let by_time = one.late_s.total_cmp(&other.late_s);
-        let by_alarms = one.score.false_alarms.cmp(&other.score.false_alarms);
-        by_time.then(by_alarms).then(change(one).total_cmp(&change(other)))
-    });
-    menu
+        chosen[which] = at;
+    }
 }
 
-/// Of the settings of a sweep the one that misses least, and of those within the budget the soonest;
-/// where none is within it, the one with the fewest false alarms.
-pub fn best_point<'a>(plan: &'a Plan, fitted_on: &Sums, budget_per_hour: f64) -> Option<&'a Point> {
-    let allowed = budget_per_hour * fitted_on.sound_hours();
-    let rank = |point: &Point| {
-        let all = Sums::together(Rule::ALL.into_iter().map(|rule| fitted_on.at(plan, point, rule)));
-        let over = if all.false_alarms as f64 > allowed { all.false_alarms } else { 0 };
-        let late_s = all.mean_delay_s().unwrap_or(0.0);
-        (all.missed, over, late_s, all.false_alarms, all.repeats + all.beside)
-    };
-    let ranked = plan.points.iter().map(|point| (rank(point), point));
-    ranked
-        .min_by(|((missed, over, late_s, rest, nuisance), _), (other, _)| {
-            let counts = (missed, over).cmp(&(&other.0, &other.1));
-            counts.then(late_s.total_cmp(&other.2)).then((rest, nuisance).cmp(&(&other.3, &other.4)))
-        })
-        .map(|(_, point)| point)
+/// What is to be changed, where anything is.
+fn change(procedure: &Procedure, menu: &Menu, setting: &Tried) -> Option<Change> {
+    let differs = |(knob, value): &(Knob, f64)| knob.value(procedure) != Some(*value);
+    let values: Vec<_> = setting.values.iter().copied().filter(differs).collect();
+    if values.is_empty() || setting.is_present {
+        return None;
+    }
+    let (now, mut because) = (&menu.now, Vec::new());
+    if setting.missed < now.missed {
+        because.push(Because::FindsMore { found: setting.found, now: now.found });
+    }
+    if setting.false_alarms < now.false_alarms {
+        because.push(Because::FewerFalseAlarms { count: setting.false_alarms, now: now.false_alarms });
+    }
+    if let Some(longest_s) = setting.longest_s.filter(|_| setting.margin > now.margin) {
+        because.push(Because::WiderMargin { longest_s, margin: setting.margin });
+    }
+    if let Some(deviation) = setting.deviation.filter(|_| setting.cover > now.cover) {
+        because.push(Because::WiderDeadband { deviation });
+    }
+    if setting.late_s < now.late_s && setting.missed == now.missed {
+        because.push(Because::Sooner { by_s: now.late_s - setting.late_s });
+    }
+    if setting.nuisance < now.nuisance {
+        because.push(Because::FewerRepeats { count: setting.nuisance, now: now.nuisance });
+    }
+    (!because.is_empty()).then_some(Change { values, because })
 }

@@ -9,6 +9,7 @@ use super::{escape, put};
 use crate::report::chart::Scale;
 use crate::report::draw::{Frame, ticks};
 use crate::report::trial::Results;
+use crate::trial::plan::Point;
 use crate::trial::score::RuleScore;
 
 const INK: &str = "#1c2330";
@@ -29,8 +30,8 @@ struct Dot {
 /// The picture, as SVG.
 pub fn svg(results: &Results<'_>) -> String {
     let hours = results.sums.sound_hours().max(f64::MIN_POSITIVE);
-    let dot = |values: &[f64], score: &RuleScore, is_present| Dot {
-        values: values.to_vec(),
+    let dot = |point: &Point, score: &RuleScore, is_present| Dot {
+        values: point.values.iter().map(|(_, value)| *value).collect(),
         false_per_hour: score.false_alarms as f64 / hours,
         late_s: score.mean_delay_s(),
         latest_s: score.delay_s(0.95),
@@ -39,9 +40,8 @@ pub fn svg(results: &Results<'_>) -> String {
     };
     let points = results.plan.points.iter();
     let dots: Vec<_> =
-        points.map(|point| dot(&point.values, &results.at(point), results.is_present(point))).collect();
-    let front: Vec<_> =
-        results.front().iter().map(|(point, score)| dot(&point.values, score, false)).collect();
+        points.map(|point| dot(point, &results.at(point), results.is_present(point))).collect();
+    let front: Vec<_> = results.front().iter().map(|(point, score)| dot(point, score, false)).collect();
     let single = results.sweeps.len() == 1;
     let (width, height) = (if single { 1480.0 } else { 820.0 }, 660.0);
     let mut body = String::new();
@@ -135,14 +135,14 @@ fn trade_off(body: &mut String, results: &Results<'_>, dots: &[Dot], front: &[Do
     let frame = Frame {
         from: 0.0,
         to: late.high,
-        scale: up_to(dots.iter().map(|dot| dot.false_per_hour), results.budget_per_hour.max(0.1)),
+        scale: up_to(dots.iter().map(|dot| dot.false_per_hour), results.wish.budget_per_hour.max(0.1)),
         left: 90.0,
         top: 130.0,
         width: 680.0,
         height: 420.0,
     };
     axes(body, &frame, "mean delay, s", "false alarms an hour");
-    budget(body, &frame, results.budget_per_hour);
+    budget(body, &frame, results.wish.budget_per_hour);
     let mut course: Vec<_> = front
         .iter()
         .filter(|dot| dot.missed <= front.first().map_or(0.0, |first| first.missed))
@@ -192,7 +192,7 @@ fn along(body: &mut String, results: &Results<'_>, dots: &[Dot]) {
     let (first, last) =
         (dots.first().map_or(0.0, |dot| dot.values[0]), dots.last().map_or(1.0, |dot| dot.values[0]));
     let to = if last > first { last } else { first + 1.0 };
-    let unit = sweep.knob.dimension().units().first().map_or("", |unit| unit.symbol);
+    let unit = sweep.knob.unit();
     let frame = |row: f64, scale| Frame {
         from: first,
         to,
@@ -220,7 +220,7 @@ fn along(body: &mut String, results: &Results<'_>, dots: &[Dot]) {
         let below = if row == 2 { format!("{}, {unit}", sweep.knob) } else { String::new() };
         axes(body, &frame, &below, title);
         if row == 0 {
-            budget(body, &frame, results.budget_per_hour);
+            budget(body, &frame, results.wish.budget_per_hour);
         }
         for (course, dashes) in courses {
             let points: Vec<_> =

@@ -4,11 +4,14 @@
 //! Assumes: values in house units, named in the fields.
 //! Never: leaves a setting out.
 
-use super::{Proposal, Results};
+use super::Results;
+use super::proposal::scores;
 use crate::replay::seconds;
 use crate::trial::Sums;
+use crate::trial::bench::Proposal;
 use crate::trial::knob::Knob;
 use crate::trial::score::{RuleScore, at_most_per_hour};
+use crate::trial::suggest::{Because, Suggestion};
 use bandward::Rule;
 use serde_json::{Map, Value, json};
 
@@ -37,7 +40,7 @@ pub fn json(results: &Results<'_>) -> Value {
         "procedure": results.title,
         "severity": results.severity.name(),
         "grace_s": results.grace_s,
-        "budget_per_hour": results.budget_per_hour,
+        "budget_per_hour": results.wish.budget_per_hour,
         "traces": sums.traces,
         "samples": sums.samples,
         "duration_s": seconds(sums.duration_us),
@@ -46,7 +49,7 @@ pub fn json(results: &Results<'_>) -> Value {
         "all": score(&results.as_it_is(), sums),
         "told": told,
         "sweep": (!results.sweeps.is_empty()).then(|| sweep(results)),
-        "proposal": results.proposal.map(|proposal| self::proposal(results, proposal)),
+        "proposal": results.proposed.as_ref().map(|(why, proposal)| self::proposal(results, why, proposal)),
     })
 }
 
@@ -68,8 +71,7 @@ fn score(score: &RuleScore, sums: &Sums) -> Value {
 }
 
 fn knob(knob: Knob) -> Value {
-    let unit = knob.dimension().units().first().map(|unit| unit.symbol);
-    json!({ "rule": knob.rule.name(), "name": knob.to_string(), "unit": unit })
+    json!({ "rule": knob.rule.name(), "name": knob.to_string(), "unit": knob.unit() })
 }
 
 fn sweep(results: &Results<'_>) -> Value {
@@ -79,27 +81,38 @@ fn sweep(results: &Results<'_>) -> Value {
         .iter()
         .map(|point| {
             json!({
-                "values": point.values,
+                "values": point.values.iter().map(|(_, value)| value).collect::<Vec<_>>(),
                 "as_it_is": results.is_present(point),
                 "score": score(&results.at(point), results.sums),
             })
         })
         .collect();
     let knobs: Vec<_> = results.sweeps.iter().map(|sweep| knob(sweep.knob)).collect();
-    let rules: Vec<_> = results.swept_rules().iter().map(Rule::name).collect();
+    let rules: Vec<_> = results.plan.changed_rules().iter().map(Rule::name).collect();
     json!({ "knobs": knobs, "rules": rules, "settings": settings })
 }
 
-fn proposal(results: &Results<'_>, proposal: &Proposal) -> Value {
-    let values: Vec<_> = proposal
-        .values
+fn proposal(results: &Results<'_>, suggestion: &Suggestion, proposal: &Proposal) -> Value {
+    let value = |(which, value): &(Knob, f64)| json!({ "knob": knob(*which), "present": which.value(results.procedure), "proposed": value });
+    let changes: Vec<_> = suggestion
+        .changes
         .iter()
-        .map(|(which, value)| {
-            json!({ "knob": knob(*which), "present": which.value(results.procedure), "proposed": value })
+        .map(|change| {
+            json!({
+                "values": change.values.iter().map(value).collect::<Vec<_>>(),
+                "because": change.because.iter().map(because).collect::<Vec<_>>(),
+            })
         })
         .collect();
+    let thin = suggestion.thin.iter().map(|thin| {
+        json!({
+            "rule": thin.rule.name(),
+            "good_welding_outside_s": thin.longest_s,
+            "on_delay_s": thin.on_delay_s,
+        })
+    });
     let part = |sums: &Sums| {
-        let [now, proposed] = proposal.scores(sums);
+        let [now, proposed] = scores(proposal, sums);
         json!({
             "traces": sums.traces,
             "without_fault_s": seconds(sums.sound_us),
@@ -107,5 +120,29 @@ fn proposal(results: &Results<'_>, proposal: &Proposal) -> Value {
             "proposed": score(&proposed, sums),
         })
     };
-    json!({ "values": values, "fitted_on": part(&proposal.fit), "not_fitted_on": part(&proposal.held) })
+    json!({
+        "delay_allowance_s": results.wish.delay_allowance_s,
+        "values": suggestion.values().iter().map(value).collect::<Vec<_>>(),
+        "changes": changes,
+        "thin_margins": thin.collect::<Vec<_>>(),
+        "fitted_on": part(&proposal.fit),
+        "not_fitted_on": part(&proposal.held),
+    })
+}
+
+fn because(because: &Because) -> Value {
+    match *because {
+        Because::FindsMore { found, now } => json!({ "finds_more": { "found": found, "as_it_is": now } }),
+        Because::FewerFalseAlarms { count, now } => {
+            json!({ "fewer_false_alarms": { "count": count, "as_it_is": now } })
+        }
+        Because::WiderMargin { longest_s, margin } => {
+            json!({ "wider_margin": { "good_welding_outside_s": longest_s, "on_delay_in_such_times": margin } })
+        }
+        Because::WiderDeadband { deviation } => json!({ "wider_deadband": { "deviation": deviation } }),
+        Because::Sooner { by_s } => json!({ "sooner": { "by_s": by_s } }),
+        Because::FewerRepeats { count, now } => {
+            json!({ "fewer_repeats": { "count": count, "as_it_is": now } })
+        }
+    }
 }

@@ -1,71 +1,129 @@
-//! What is proposed: the values, and how they do where they were fitted and where they were not.
+//! What is proposed: the values, why, and how they do where they were fitted and where they were not.
 //!
 //! Decides: how a person reads it, and what they paste into their procedure.
 //! Assumes: the proposal was run beside the present settings.
 //! Never: hides what it was fitted on.
 
-use super::{HEADS, Proposal, Results, aligned, cells, false_alarms};
-use crate::report::style::{BOLD, FAINT, line};
+use super::table::{HEADS, aligned, cells};
+use super::{Results, false_alarms};
+use crate::report::style::{BAD, BOLD, FAINT, line};
 use crate::trial::Sums;
-use crate::trial::knob::Key;
+use crate::trial::bench::Proposal;
+use crate::trial::knob::{Key, Knob};
 use crate::trial::score::RuleScore;
+use crate::trial::suggest::{Because, Change, Suggestion, WIDE};
 use bandward::Rule;
 
-impl Proposal {
-    /// All rules together: as it is, and as proposed.
-    pub fn scores(&self, sums: &Sums) -> [RuleScore; 2] {
-        let now = Sums::together(Rule::ALL.into_iter().map(|rule| sums.as_it_is(rule)));
-        let proposed = self.plan.points.first().map_or_else(
-            || now.clone(),
-            |point| Sums::together(Rule::ALL.into_iter().map(|rule| sums.at(&self.plan, point, rule))),
-        );
-        [now, proposed]
-    }
+/// All rules together: as it is, and as proposed.
+pub(super) fn scores(proposal: &Proposal, sums: &Sums) -> [RuleScore; 2] {
+    let now = Sums::together(Rule::ALL.into_iter().map(|rule| sums.as_it_is(rule)));
+    let proposed = proposal.plan.points.first().map_or_else(
+        || now.clone(),
+        |point| Sums::together(Rule::ALL.into_iter().map(|rule| sums.at(&proposal.plan, point, rule))),
+    );
+    [now, proposed]
 }
 
 /// The proposal as text.
-pub fn text(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
+pub(super) fn text(text: &mut String, results: &Results<'_>, suggestion: &Suggestion, proposal: &Proposal) {
     line!(text, "");
-    if proposal.values.is_empty() {
-        line!(text, "{BOLD}Proposed: leave it as it is.{BOLD:#}");
+    if suggestion.changes.is_empty() {
+        line!(
+            text,
+            "{BOLD}Proposed: leave it as it is.{BOLD:#} No setting that was tried finds more, or keeps further from \
+             false alarms, or is sooner by more than {} s.",
+            results.wish.delay_allowance_s
+        );
     } else {
-        line!(text, "{BOLD}Proposed{BOLD:#}, for at most {} false alarms an hour:", results.budget_per_hour);
-        for (knob, value) in &proposal.values {
-            let now = knob.value(results.procedure).map(|now| knob.show(now, results.system));
-            let now = now.unwrap_or_else(|| "not given".to_owned());
-            line!(text, "  {knob}: {} in place of {now}", knob.show(*value, results.system));
-        }
+        let wish = results.wish;
+        line!(
+            text,
+            "{BOLD}Proposed{BOLD:#}, for at most {} false alarms an hour; up to {} s later for a wider margin:",
+            wish.budget_per_hour,
+            wish.delay_allowance_s
+        );
+        suggestion.changes.iter().for_each(|change| one_change(text, results, change));
+    }
+    for thin in &suggestion.thin {
+        line!(
+            text,
+            "  note: good welding was outside for `{}` up to {:.2} s at a time, and its on-delay is {} s: no setting \
+             tried outlasts that {WIDE} times within the allowance; look at the range",
+            thin.rule.name(),
+            thin.longest_s,
+            thin.on_delay_s
+        );
     }
     line!(text, "");
+    outcome(text, results, proposal);
+    tables(text, &suggestion.values());
+}
+
+fn one_change(text: &mut String, results: &Results<'_>, change: &Change) {
+    for (knob, value) in &change.values {
+        let now = knob.value(results.procedure).map(|now| knob.show(now, results.system));
+        let now = now.unwrap_or_else(|| "not given".to_owned());
+        line!(text, "  {knob}: {} in place of {now}", knob.show(*value, results.system));
+    }
+    let because: Vec<_> = change.because.iter().map(|because| words(results, change, *because)).collect();
+    line!(text, "    {FAINT}{}{FAINT:#}", because.join("; "));
+}
+
+fn words(results: &Results<'_>, change: &Change, because: Because) -> String {
+    match because {
+        Because::FindsMore { found, now } => format!("finds {found} faults, not {now}"),
+        Because::FewerFalseAlarms { count, now } => format!("{count} false alarms, not {now}"),
+        Because::WiderMargin { longest_s, margin } => {
+            let more = if margin >= WIDE { " or more" } else { "" };
+            format!(
+                "good welding was outside for up to {longest_s:.2} s at a time; the on-delay is {margin:.1} times \
+                 that{more}"
+            )
+        }
+        Because::WiderDeadband { deviation } => {
+            let knob = change.values.iter().map(|(knob, _)| *knob).find(|knob| knob.key == Key::Deadband);
+            let deviation = knob.map_or_else(String::new, |knob| knob.show(deviation, results.system));
+            format!("on good welding the value wanders by {deviation} (standard deviation)")
+        }
+        Because::Sooner { by_s } => format!("{by_s:.2} s sooner"),
+        Because::FewerRepeats { count, now } => format!("{count} alarms about what was known, not {now}"),
+    }
+}
+
+/// How it does on both halves of the traces.
+fn outcome(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
+    let parts = [("fitted on", &proposal.fit), ("not fitted on", &proposal.held)];
     let heads = std::iter::once("").chain(HEADS).map(str::to_owned).collect();
     let mut rows: Vec<Vec<String>> = vec![heads];
-    for (name, sums) in [("fitted on", &proposal.fit), ("not fitted on", &proposal.held)] {
-        let [now, proposed] = proposal.scores(sums);
+    for (name, sums) in parts.into_iter().filter(|(_, sums)| sums.traces > 0) {
+        let [now, proposed] = scores(proposal, sums);
         rows.push([vec![format!("{name}, as it is")], cells(&now, sums)].concat());
         rows.push([vec![format!("{name}, proposed")], cells(&proposed, sums)].concat());
     }
     text.push_str(&aligned(&rows));
     for (name, sums) in [("Fitted on", &proposal.fit), ("Not fitted on", &proposal.held)] {
-        let [_, proposed] = proposal.scores(sums);
-        line!(
-            text,
-            "{name} {} traces, proposed: {}",
-            sums.traces,
-            false_alarms(&proposed, sums, results.budget_per_hour)
-        );
+        let [now, proposed] = scores(proposal, sums);
+        if sums.traces == 0 {
+            line!(text, "{BAD}{name} no trace:{BAD:#} nothing is known of how it does elsewhere.");
+            continue;
+        }
+        let verdict = false_alarms(&proposed, sums, results.wish.budget_per_hour);
+        line!(text, "{name} {} traces, proposed: {verdict}", sums.traces);
+        if proposed.missed > now.missed || proposed.false_alarms > now.false_alarms {
+            line!(text, "{BAD}{name}, it does worse than what there is:{BAD:#} do not take it over unseen.");
+        }
     }
     line!(
         text,
         "{FAINT}Of traces with the same faults every second one was kept out of the fitting. What is fitted on \
          made traces holds for joints like them.{FAINT:#}"
     );
-    tables(text, proposal);
 }
 
 /// Tables for a procedure file.
-fn tables(text: &mut String, proposal: &Proposal) {
+fn tables(text: &mut String, values: &[(Knob, f64)]) {
     let mut open = None;
-    for (knob, value) in &proposal.values {
+    for (knob, value) in values {
         let key = match knob.key {
             Key::OnDelay => "on_delay",
             Key::OffDelay => "off_delay",
@@ -76,9 +134,8 @@ fn tables(text: &mut String, proposal: &Proposal) {
             line!(text, "\n[alarm.{}]", knob.rule.name());
             open = Some(knob.rule);
         }
-        let unit = knob.dimension().units().first().map_or("", |unit| unit.symbol);
         // To a millionth, as far as a setting goes.
         let value = (value * 1e6).round() / 1e6;
-        line!(text, "{key} = \"{value} {unit}\"");
+        line!(text, "{key} = \"{value} {}\"", knob.unit());
     }
 }

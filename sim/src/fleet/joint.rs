@@ -1,0 +1,106 @@
+//! The tables of one joint, written while its samples go by.
+//!
+//! Decides: how many rows are gathered before they are written.
+//! Assumes: it hears everything that the monitor says, in order.
+//! Never: holds more than one row group of each table, and the alarms that are open.
+
+use super::column::{Column, TableFile};
+use super::tables;
+use crate::replay::Alarm;
+use bandward::{AlarmKind, BandRecord, Event, Sink};
+use std::path::PathBuf;
+
+/// Rows of a row group: enough that what is told of each group beside its rows is little.
+const GROUP: usize = 4096;
+
+/// Rows that are gathered into groups.
+struct Table<T> {
+    file: TableFile,
+    rows: Vec<T>,
+    columns: fn(&[T]) -> Vec<Column>,
+}
+
+impl<T> Table<T> {
+    fn create(path: PathBuf, name: &str, columns: fn(&[T]) -> Vec<Column>) -> anyhow::Result<Self> {
+        Ok(Self { file: TableFile::create(path, name, &columns(&[]))?, rows: Vec::new(), columns })
+    }
+    fn push(&mut self, row: T) -> anyhow::Result<()> {
+        self.rows.push(row);
+        if self.rows.len() < GROUP { Ok(()) } else { self.write() }
+    }
+    fn write(&mut self) -> anyhow::Result<()> {
+        self.file.write(&(self.columns)(&self.rows))?;
+        self.rows.clear();
+        Ok(())
+    }
+    fn finish(mut self) -> anyhow::Result<()> {
+        self.write()?;
+        self.file.finish()
+    }
+}
+
+/// The tables of one joint.
+pub struct JointTables {
+    bands: Table<BandRecord>,
+    alarms: Table<Alarm>,
+    open: Vec<Alarm>,
+    /// The first thing that went wrong; nothing is written after it.
+    failed: Option<anyhow::Error>,
+}
+
+impl JointTables {
+    /// Starts the tables in these files.
+    ///
+    /// # Errors
+    /// A file cannot be written.
+    pub fn create(bands: PathBuf, alarms: PathBuf) -> anyhow::Result<Self> {
+        Ok(Self {
+            bands: Table::create(bands, "bands", tables::bands)?,
+            alarms: Table::create(alarms, "alarms", tables::alarms)?,
+            open: Vec::new(),
+            failed: None,
+        })
+    }
+    /// Writes the rest, alarms that never cleared among it.
+    ///
+    /// # Errors
+    /// A file could not be written, now or before.
+    pub fn finish(mut self) -> anyhow::Result<()> {
+        for alarm in std::mem::take(&mut self.open) {
+            self.alarm(alarm);
+        }
+        if let Some(error) = self.failed {
+            return Err(error);
+        }
+        self.bands.finish()?;
+        self.alarms.finish()
+    }
+    /// Writes an alarm to which nothing will happen any more.
+    pub fn alarm(&mut self, alarm: Alarm) {
+        if self.failed.is_none() {
+            self.failed = self.alarms.push(alarm).err();
+        }
+    }
+}
+
+impl Sink for JointTables {
+    fn event(&mut self, event: &Event) {
+        let Event::Alarm(event) = event else { return };
+        let place = self.open.iter().position(|alarm| alarm.is_about(event));
+        match (event.kind, place) {
+            (AlarmKind::Raised, _) => self.open.push(Alarm::raised(event)),
+            (AlarmKind::Cleared, Some(place)) => {
+                let mut alarm = self.open.remove(place);
+                alarm.follow(event);
+                self.alarm(alarm);
+            }
+            (_, Some(place)) => self.open[place].follow(event),
+            (_, None) => {}
+        }
+    }
+    fn band(&mut self, record: &BandRecord) {
+        if self.failed.is_none() {
+            self.failed = self.bands.push(*record).err();
+        }
+    }
+}
