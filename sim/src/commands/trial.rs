@@ -151,6 +151,7 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
         sums: &all,
         plan: &plan,
         sweeps: &arguments.sweep,
+        about: all.changed_by(&plan, plan.points.iter()),
         told: bench.named(&tried),
         proposed,
     };

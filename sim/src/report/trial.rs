@@ -16,12 +16,15 @@ pub use table::markdown;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::replay::seconds;
 use crate::trial::Sums;
+use crate::trial::pass::Told;
 use crate::trial::score::{RuleScore, at_most_per_hour};
 use bandward::Rule;
 use table::{HEADS, aligned, cells, rule_rows};
 
 /// More settings than this are not listed one by one.
 const LISTED: usize = 40;
+/// More false alarms, and more misses, of a rule are not told with their place.
+const TOLD: usize = 5;
 
 /// The whole trial as text.
 pub fn text(results: &Results<'_>) -> String {
@@ -29,9 +32,10 @@ pub fn text(results: &Results<'_>) -> String {
     let sums = results.sums;
     line!(
         &mut text,
-        "{BOLD}{}{BOLD:#}: {} traces, {:.2} h, {:.2} h of them without fault",
+        "{BOLD}{}{BOLD:#}: {} {}, {:.2} h, {:.2} h of them without fault",
         results.title,
         sums.traces,
+        if sums.traces == 1 { "trace" } else { "traces" },
         seconds(sums.duration_us) / 3600.0,
         sums.sound_hours()
     );
@@ -82,38 +86,45 @@ fn false_alarms(all: &RuleScore, sums: &Sums, budget_per_hour: f64) -> String {
     }
     let count = all.false_alarms;
     let rate = count as f64 / hours;
-    let (style, words) =
-        if rate <= budget_per_hour { (GOOD, "within the budget") } else { (BAD, "over the budget") };
+    let at_most = at_most_per_hour(count, hours);
+    let (style, words, doubt) = if rate > budget_per_hour {
+        (BAD, "over the budget", "")
+    } else if at_most > budget_per_hour {
+        (GOOD, "within the budget", ", but more hours are needed to be sure of it")
+    } else {
+        (GOOD, "within the budget", "")
+    };
     format!(
-        "{count} false alarms in {hours:.2} h, {rate:.2} an hour, with 95 % confidence at most {:.2}: \
-         {style}{words}{style:#} of {budget_per_hour}.",
-        at_most_per_hour(count, hours)
+        "{count} false alarms in {hours:.2} h, {rate:.2} an hour, with 95 % confidence at most {at_most:.2}: \
+         {style}{words}{style:#} of {budget_per_hour}{doubt}."
     )
 }
 
+/// The first false alarms and misses of each rule, with their place.
 fn told(text: &mut String, results: &Results<'_>) {
-    if results.told.is_empty() {
-        return;
-    }
-    line!(text, "");
-    for (trace, told) in results.told.iter().take(LISTED) {
-        let what = if told.is_false_alarm { "false" } else { "missed" };
-        let channel = told.channel.map(|channel| format!(" ({})", channel.name())).unwrap_or_default();
-        line!(text, "{what} {}{channel} at {:.2} s of {trace}", told.rule.name(), seconds(told.time_us));
-    }
-    if results.told.len() > LISTED {
-        line!(text, "{FAINT}and {} more{FAINT:#}", results.told.len() - LISTED);
+    for rule in Rule::ALL {
+        let score = results.sums.as_it_is(rule);
+        for (is_false_alarm, count) in [(true, score.false_alarms), (false, score.missed)] {
+            let what = if is_false_alarm { "false" } else { "missed" };
+            let of_rule =
+                |(_, told): &&(String, Told)| told.rule == rule && told.is_false_alarm == is_false_alarm;
+            for (index, (trace, told)) in results.told.iter().filter(of_rule).take(TOLD).enumerate() {
+                let lead = if index == 0 { "\n" } else { "" };
+                let channel =
+                    told.channel.map(|channel| format!(" ({})", channel.name())).unwrap_or_default();
+                let time_s = seconds(told.time_us);
+                line!(text, "{lead}{what} {}{channel} at {time_s:.2} s of {trace}", rule.name());
+            }
+            if count > TOLD as u64 {
+                line!(text, "{FAINT}and {} more {what} {}{FAINT:#}", count - TOLD as u64, rule.name());
+            }
+        }
     }
 }
 
 fn sweep(text: &mut String, results: &Results<'_>) {
     let points = &results.plan.points;
-    let rules = results.plan.changed_rules();
-    let about = if rules.iter().count() == Rule::COUNT {
-        "all rules".to_owned()
-    } else {
-        rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ")
-    };
+    let about = results.about.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
     line!(text, "");
     line!(text, "{BOLD}{} settings{BOLD:#}, scores of {about}", points.len());
     let listed: Vec<_> = if points.len() <= LISTED {

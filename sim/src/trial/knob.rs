@@ -35,7 +35,8 @@ pub enum Key {
 impl Key {
     const ALL: [Self; 6] =
         [Self::Allowed, Self::Recommended, Self::Floor, Self::Deadband, Self::OnDelay, Self::OffDelay];
-    const fn name(self) -> &'static str {
+    /// As it is written in a sweep.
+    pub const fn name(self) -> &'static str {
         match self {
             Self::Allowed => "allowed",
             Self::Recommended => "recommended",

@@ -59,13 +59,7 @@ impl Menu {
     pub fn of(plan: &Plan, fitted_on: &Sums, points: &[usize]) -> Option<Self> {
         let first = &plan.points[*points.first()?];
         let named = first.values.iter().map(|(knob, _)| knob.rule).fold(RuleSet::EMPTY, RuleSet::with);
-        let mut rules = named;
-        for point in points.iter().map(|&at| &plan.points[at]) {
-            if point.variant != 0 {
-                rules = Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with);
-            }
-            rules = point.lanes.iter().map(|&lane| plan.lanes[lane].1.rule()).fold(rules, RuleSet::with);
-        }
+        let rules = fitted_on.changed_by(plan, points.iter().map(|&at| &plan.points[at]));
         let scorer = Scorer { plan, fitted_on, rules, named };
         let settings = points.iter().map(|&at| scorer.tried(&plan.points[at])).collect();
         let now = scorer.tried(&plan.as_it_is(first.values.iter().map(|(knob, _)| *knob)));

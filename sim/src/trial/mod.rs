@@ -19,6 +19,7 @@ pub mod suggest;
 pub mod sweep;
 
 use bandward::Rule;
+use bandward::rule::RuleSet;
 use marks::Marks;
 use noise::Noise;
 use pass::TraceScore;
@@ -115,6 +116,14 @@ impl Sums {
     /// raw.
     pub fn deviation(&self, rule: Rule) -> Option<f64> {
         self.noise[rule as usize].deviation()
+    }
+    /// The rules that some settings name, and those that fare otherwise with any of them than as it is.
+    pub fn changed_by<'a>(&self, plan: &Plan, points: impl Iterator<Item = &'a Point>) -> RuleSet {
+        points.fold(RuleSet::EMPTY, |rules, point| {
+            let named = point.values.iter().map(|(knob, _)| knob.rule);
+            let differs = |rule: &Rule| self.at(plan, point, *rule) != self.as_it_is(*rule);
+            named.chain(Rule::ALL.into_iter().filter(differs)).fold(rules, RuleSet::with)
+        })
     }
     /// The scores of some rules together.
     pub fn together<'a>(scores: impl Iterator<Item = &'a RuleScore>) -> RuleScore {

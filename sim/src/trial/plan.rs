@@ -115,15 +115,6 @@ impl Plan {
         let own = self.lanes.iter().filter(move |(of, _)| *of == variant);
         own.map(|(_, setting)| setting.rule())
     }
-    /// The rules whose alarms any of the settings changes.
-    pub fn changed_rules(&self) -> RuleSet {
-        if self.variants.len() > 1 {
-            return Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with);
-        }
-        let lanes = self.lanes.iter().map(|(_, setting)| setting.rule());
-        let named = self.points.iter().flat_map(|point| point.values.iter().map(|(knob, _)| knob.rule));
-        lanes.chain(named).fold(RuleSet::EMPTY, RuleSet::with)
-    }
     /// The lane of a rule with one of the settings, where it has its own.
     pub fn lane_of(&self, point: &Point, rule: Rule) -> Option<usize> {
         point.lanes.iter().copied().find(|&lane| self.lanes[lane].1.rule() == rule)

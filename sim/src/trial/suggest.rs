@@ -35,8 +35,8 @@ pub const DEVIATIONS: f64 = 3.0;
 
 /// On-delays to try where none are named, beside the present and the usual one, s.
 const ON_DELAYS_S: [f64; 10] = [0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0];
-/// Deadbands to try where none are named, in present ones, beside the usual one.
-const DEADBANDS: [f64; 4] = [0.5, 1.0, 2.0, 4.0];
+/// Deadbands to try where none are named, in present ones to three digits, beside the usual one.
+const DEADBANDS: [f64; 3] = [0.5, 2.0, 4.0];
 
 /// What may be asked of a proposal.
 #[derive(Clone, Copy, Debug)]
@@ -160,8 +160,13 @@ pub fn add_usual_settings(plan: &mut Plan) -> anyhow::Result<()> {
 
 /// The present value, the usual one, and multiples of `unit`.
 fn to_try(present: Option<&(Knob, f64)>, multiples: &[f64], unit: f64) -> Vec<f64> {
-    let given = present.iter().flat_map(|(knob, value)| [Some(*value), knob.usual_value()]).flatten();
-    let mut all: Vec<_> = given.chain(multiples.iter().map(|multiple| multiple * unit)).collect();
+    let given: Vec<_> =
+        present.iter().flat_map(|(knob, value)| [Some(*value), knob.usual_value()]).flatten().collect();
+    // A deadband is held in binary fractions: twice 0.2998 is meant to be 0.6.
+    let rounded = |value: f64| format!("{value:.2e}").parse::<f64>().unwrap_or(value);
+    let is_new = |value: &f64| given.iter().all(|known| (value - known).abs() > 0.01 * known);
+    let mut all: Vec<_> = multiples.iter().map(|multiple| rounded(multiple * unit)).filter(is_new).collect();
+    all.extend(&given);
     all.sort_by(f64::total_cmp);
     all.dedup();
     all
@@ -188,17 +193,18 @@ pub fn suggest(plan: &Plan, fitted_on: &Sums, wish: Wish) -> Suggestion {
 }
 
 /// For each menu the soonest setting, or one that is later by as little as it takes to be within the
-/// budget together.
+/// budget together. Where the rules on no menu alone are over it, the others are not made to pay.
 fn within_budget(fitted_on: &Sums, menus: &[Menu], budget_per_hour: f64) -> Vec<usize> {
     let allowed = budget_per_hour * fitted_on.sound_hours();
     let is_on_a_menu = |rule: &Rule| menus.iter().any(|menu| menu.rules.contains(*rule));
     let others = Rule::ALL.into_iter().filter(|rule| !is_on_a_menu(rule));
     let fixed: u64 = others.map(|rule| fitted_on.as_it_is(rule).false_alarms).sum();
+    let room = if fixed as f64 <= allowed { allowed - fixed as f64 } else { allowed };
     let mut chosen: Vec<_> = menus.iter().map(Menu::soonest).collect();
     loop {
         let now = |menu: usize| &menus[menu].settings[chosen[menu]];
         let sum: u64 = (0..menus.len()).map(|menu| now(menu).false_alarms).sum();
-        if (fixed + sum) as f64 <= allowed {
+        if sum as f64 <= room {
             return chosen;
         }
         // The step that saves the most false alarms for the time it costs.

@@ -88,7 +88,7 @@ fn sweep(results: &Results<'_>) -> Value {
         })
         .collect();
     let knobs: Vec<_> = results.sweeps.iter().map(|sweep| knob(sweep.knob)).collect();
-    let rules: Vec<_> = results.plan.changed_rules().iter().map(Rule::name).collect();
+    let rules: Vec<_> = results.about.iter().map(Rule::name).collect();
     json!({ "knobs": knobs, "rules": rules, "settings": settings })
 }
 

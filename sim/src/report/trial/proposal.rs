@@ -47,8 +47,8 @@ pub(super) fn text(text: &mut String, results: &Results<'_>, suggestion: &Sugges
     for thin in &suggestion.thin {
         line!(
             text,
-            "  note: good welding was outside for `{}` up to {:.2} s at a time, and its on-delay is {} s: no setting \
-             tried outlasts that {WIDE} times within the allowance; look at the range",
+            "  note: good welding was outside for `{}` up to {:.2} s at a time, and its on-delay is {} s: none that \
+             finds as much outlasts that {WIDE} times within the allowance; look at its range",
             thin.rule.name(),
             thin.longest_s,
             thin.on_delay_s
@@ -107,9 +107,12 @@ fn outcome(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
             line!(text, "{BAD}{name} no trace:{BAD:#} nothing is known of how it does elsewhere.");
             continue;
         }
-        let verdict = false_alarms(&proposed, sums, results.wish.budget_per_hour);
-        line!(text, "{name} {} traces, proposed: {verdict}", sums.traces);
-        if proposed.missed > now.missed || proposed.false_alarms > now.false_alarms {
+        let budget_per_hour = results.wish.budget_per_hour;
+        let verdict = false_alarms(&proposed, sums, budget_per_hour);
+        let traces = if sums.traces == 1 { "trace" } else { "traces" };
+        line!(text, "{name} {} {traces}, proposed: {verdict}", sums.traces);
+        let is_over = proposed.false_alarms as f64 > budget_per_hour * sums.sound_hours();
+        if proposed.missed > now.missed || (is_over && proposed.false_alarms > now.false_alarms) {
             line!(text, "{BAD}{name}, it does worse than what there is:{BAD:#} do not take it over unseen.");
         }
     }

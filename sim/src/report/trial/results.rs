@@ -12,6 +12,7 @@ use crate::trial::plan::{Plan, Point};
 use crate::trial::score::RuleScore;
 use crate::trial::suggest::{Suggestion, Wish};
 use crate::trial::sweep::Sweep;
+use bandward::rule::RuleSet;
 use bandward::{Procedure, Rule, Severity};
 
 /// Everything a trial came to.
@@ -34,6 +35,8 @@ pub struct Results<'a> {
     pub plan: &'a Plan,
     /// What was swept.
     pub sweeps: &'a [Sweep],
+    /// The rules whose scores the settings change.
+    pub about: RuleSet,
     /// Misses and false alarms, with their trace.
     pub told: Vec<(String, Told)>,
     /// What is proposed, and how it does.
@@ -52,12 +55,21 @@ impl Results<'_> {
     }
     /// How the rules that the sweeps change do with one of the settings.
     pub fn at(&self, point: &Point) -> RuleScore {
-        Sums::together(self.plan.changed_rules().iter().map(|rule| self.sums.at(self.plan, point, rule)))
+        Sums::together(self.about.iter().map(|rule| self.sums.at(self.plan, point, rule)))
     }
     /// Are these the values of the procedure?
     pub fn is_present(&self, point: &Point) -> bool {
         point.values.iter().all(|(knob, value)| {
             knob.value(self.procedure).is_some_and(|present| (present - value).abs() < 1e-3)
+        })
+    }
+    /// Are these the values that are proposed?
+    pub fn is_proposed(&self, point: &Point) -> bool {
+        let Some((suggestion, _)) = &self.proposed else { return false };
+        let changes = suggestion.values();
+        point.values.iter().all(|(knob, value)| {
+            let change = changes.iter().find(|(other, _)| other == knob).map(|(_, value)| *value);
+            change.or_else(|| knob.value(self.procedure)).is_some_and(|own| (own - value).abs() < 1e-3)
         })
     }
     /// The settings that no other beats in misses, false alarms and mean delay.
