@@ -12,6 +12,7 @@ use super::plan::Plan;
 use super::{Sums, held_out};
 use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
+use crate::replay::seconds;
 use anyhow::{Context as _, bail};
 use bandward::{Procedure, Severity};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -164,6 +165,14 @@ impl<'a> Bench<'a> {
                 None => pass,
             })
         })?;
+        if let Some(late) = marks.faults.iter().find(|mark| mark.start_us > score.last_us) {
+            bail!(
+                "{}: a fault is said to begin at {} s, and the trace ends at {} s; times are those that `replay` shows",
+                self.inputs[index].name(),
+                seconds(late.start_us),
+                seconds(score.last_us)
+            );
+        }
         if let Some(tables) = score.tables.take() {
             tables.finish()?;
         }

@@ -74,7 +74,7 @@ impl Input {
             Self::Made { name, scenario } => {
                 // The truth is known when the joint is done; without a fault there is none to wait for.
                 let truth = if scenario.faults.is_empty() { Truth::default() } else { scenario.truth() };
-                Marks::parse(name, &serde_json::to_string(&truth)?, grace_s)
+                Ok(Marks::parse(name, &serde_json::to_string(&truth)?, grace_s)?)
             }
         }
     }

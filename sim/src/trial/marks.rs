@@ -1,23 +1,8 @@
 //! What was wrong in a trace, and when: the truth an alarm is held against.
 //!
-//! Decides: the form of a marks file, and which alarm belongs to which fault.
+//! Decides: which alarm belongs to which fault.
 //! Assumes: times as `replay` shows them.
 //! Never: looks at a reading.
-//!
-//! The file stands beside its trace: `joint.csv` has its own in `joint.truth.json`. `synth` writes it
-//! with a made trace; beside a recorded one a person writes it by hand:
-//!
-//! ```json
-//! { "faults": [
-//!     { "rule": "gas-low", "start_s": 12.0, "end_s": 19.5 },
-//!     { "rule": "signal-missing", "channel": "voltage", "start_s": 40.0, "end_s": 44.0 }
-//! ] }
-//! ```
-//!
-//! A fault has the `rule` that should raise (none: something was wrong that no rule is about),
-//! `start_s` and `end_s`, and may have a `channel`, a `kind` in words, and `outside_from_s`, from which
-//! on it could be seen at all. A trace without fault has an empty list. `scenario` and `seed` may name
-//! traces of one kind. All else is passed over.
 //!
 //! An alarm belongs to a fault when both have the same rule (and channel, where the fault names one)
 //! and the alarm became active from the start of the fault to a grace after its end. The first such
@@ -25,10 +10,7 @@
 //! that fault: it may be its consequence, and is neither hit nor false. Every other alarm is false. An
 //! alarm that stood already when a fault began finds nothing.
 
-use anyhow::{Context as _, bail};
 use bandward::{Channel, Rule};
-use serde::Deserialize;
-use std::path::Path;
 
 /// One fault.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,54 +55,7 @@ pub enum Verdict {
     False,
 }
 
-#[derive(Deserialize)]
-struct MarksFile {
-    #[serde(default)]
-    scenario: String,
-    #[serde(default)]
-    seed: u64,
-    faults: Vec<FaultEntry>,
-}
-
-#[derive(Deserialize)]
-struct FaultEntry {
-    rule: Option<String>,
-    kind: Option<String>,
-    channel: Option<String>,
-    start_s: f64,
-    end_s: f64,
-    outside_from_s: Option<f64>,
-}
-
 impl Marks {
-    /// Reads the file at `path`.
-    ///
-    /// # Errors
-    /// It cannot be read, or what is in it makes no sense; the place is told.
-    pub fn read(path: &Path, grace_s: f64) -> anyhow::Result<Self> {
-        let name = path.display().to_string();
-        let text = std::fs::read_to_string(path)
-            .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
-        Self::parse(&name, &text, grace_s)
-    }
-    /// Reads the text of such a file; `file` is its name in messages.
-    ///
-    /// # Errors
-    /// As [`Marks::read`].
-    pub fn parse(file: &str, text: &str, grace_s: f64) -> anyhow::Result<Self> {
-        let read: MarksFile = serde_json::from_str(text).with_context(|| format!("in {file}"))?;
-        let faults = read
-            .faults
-            .iter()
-            .enumerate()
-            .map(|(index, entry)| mark(entry).with_context(|| format!("in {file}, fault {}", index + 1)));
-        Ok(Self {
-            scenario: read.scenario,
-            seed: read.seed,
-            faults: faults.collect::<anyhow::Result<_>>()?,
-            grace_us: micros(grace_s),
-        })
-    }
     /// What an alarm of `rule` is worth that became active at `time_us`; `is_found` tells which faults
     /// have been found.
     pub fn verdict(
@@ -175,41 +110,8 @@ impl Marks {
     }
 }
 
-fn mark(entry: &FaultEntry) -> anyhow::Result<Mark> {
-    let rule = entry.rule.as_ref().map(|name| {
-        Rule::from_name(name).with_context(|| {
-            format!("rule: `{name}` is no rule; the rules are {}", Rule::ALL.map(Rule::name).join(", "))
-        })
-    });
-    let channel = entry.channel.as_ref().map(|name| {
-        let known = Channel::ALL.into_iter().find(|channel| channel.name() == name);
-        known.with_context(|| {
-            let names = Channel::ALL.map(Channel::name).join(", ");
-            format!("channel: `{name}` is no channel; the channels are {names}")
-        })
-    });
-    let outside_from_s = entry.outside_from_s.unwrap_or(entry.start_s);
-    for (field, value_s) in
-        [("start_s", entry.start_s), ("end_s", entry.end_s), ("outside_from_s", outside_from_s)]
-    {
-        if !(0.0..=1e12).contains(&value_s) {
-            bail!("{field}: {value_s} is no time in a trace; allowed are seconds from 0");
-        }
-    }
-    if entry.end_s < entry.start_s {
-        bail!("end_s: {} is before start_s, {}", entry.end_s, entry.start_s);
-    }
-    Ok(Mark {
-        rule: rule.transpose()?,
-        kind: entry.kind.clone(),
-        channel: channel.transpose()?,
-        start_us: micros(entry.start_s),
-        end_us: micros(entry.end_s),
-        outside_from_us: micros(outside_from_s),
-    })
-}
-
-fn micros(seconds: f64) -> u64 {
+/// Seconds as microseconds.
+pub(super) fn micros(seconds: f64) -> u64 {
     (seconds * 1e6).round() as u64
 }
 
@@ -247,20 +149,5 @@ mod tests {
         assert_eq!(marks().sound_us(0, micros(100.0)), micros(10.0 + 15.0 + 45.0));
         assert_eq!(marks().sound_us(micros(12.0), micros(45.0)), micros(15.0));
         assert_eq!(Marks::default().sound_us(5, 25), 20);
-    }
-
-    #[test]
-    fn what_makes_no_sense_is_told_with_its_place() {
-        let told = |faults: &str| {
-            let text = format!("{{ \"faults\": [{faults}] }}");
-            format!("{:#}", Marks::parse("x.truth.json", &text, 5.0).expect_err(faults))
-        };
-        let wrong = told(r#"{ "rule": "gas-lo", "start_s": 1, "end_s": 2 }"#);
-        assert!(wrong.starts_with("in x.truth.json, fault 1: rule: `gas-lo` is no rule; the rules are vol"));
-        let wrong = told(r#"{ "channel": "volts", "start_s": 1, "end_s": 2 }"#);
-        assert!(wrong.starts_with("in x.truth.json, fault 1: channel: `volts` is no channel; the channels"));
-        assert!(told(r#"{ "start_s": 3, "end_s": 2 }"#).ends_with("end_s: 2 is before start_s, 3"));
-        assert!(told(r#"{ "start_s": -1, "end_s": 2 }"#).contains("start_s: -1 is no time in a trace"));
-        assert!(told(r#"{ "start_s": 1 }"#).contains("missing field `end_s`"));
     }
 }

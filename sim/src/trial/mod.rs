@@ -10,6 +10,7 @@ pub mod input;
 pub mod knob;
 pub mod lane;
 pub mod marks;
+mod marks_file;
 pub mod menu;
 pub mod noise;
 pub mod pass;

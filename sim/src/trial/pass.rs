@@ -47,6 +47,8 @@ pub struct TraceScore {
     pub sound_us: u64,
     /// From the first row to the last, µs.
     pub duration_us: u64,
+    /// Time of the last row, µs.
+    pub last_us: u64,
     /// Rows.
     pub samples: u64,
     /// False alarms and misses of the first variant, the first of them.
@@ -211,6 +213,7 @@ impl<'a> Pass<'a> {
             lanes,
             sound_us: self.marks.sound_us(self.first_us, self.last_us),
             duration_us: self.last_us.saturating_sub(self.first_us),
+            last_us: self.last_us,
             samples: self.samples,
             longest_us: self.lanes.iter().map(Lane::longest_us).collect(),
             noise,

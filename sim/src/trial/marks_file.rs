@@ -1,0 +1,272 @@
+//! The file that says what was wrong in a trace.
+//!
+//! Decides: its form.
+//! Assumes: nothing.
+//! Never: takes half of a file: all that is wrong in it is told, with its line.
+//!
+//! It stands beside its trace: `joint.csv` has its own in `joint.truth.json`. `synth` writes it with a
+//! made trace; beside a recorded one a person writes it by hand:
+//!
+//! ```json
+//! { "faults": [
+//!     { "rule": "gas-low", "start_s": 12.0, "end_s": 19.5 },
+//!     { "rule": "signal-missing", "channel": "voltage", "start_s": 40.0, "end_s": 44.0 }
+//! ] }
+//! ```
+//!
+//! A fault has the `rule` that should raise (none: something was wrong that no rule is about),
+//! `start_s` and `end_s`, and may have a `channel`, a `kind` in words, and `outside_from_s`, from which
+//! on it could be seen at all. A trace without fault has an empty list. `scenario` and `seed` may name
+//! traces of one kind. What else `synth` writes is passed over.
+
+use super::marks::{Mark, Marks, micros};
+use crate::input::diagnostic::{InputError, InputErrors};
+use anyhow::Context as _;
+use bandward::{Channel, Rule};
+use serde::de::DeserializeOwned;
+use serde_json::value::RawValue;
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::path::Path;
+
+const FORM: &str = "{ \"faults\": [ { \"rule\": \"gas-low\", \"start_s\": 12.0, \"end_s\": 19.5 } ] }";
+const TIME: &str = "seconds from the start of the trace, 0 or more";
+/// No trace is longer, s.
+const LONGEST_S: f64 = 1e12;
+
+const FILE_KEYS: [&str; 6] = ["scenario", "note", "seed", "sample_rate_hz", "faults", "bands"];
+/// Those that are read first.
+const FAULT_KEYS: [&str; 13] = [
+    "rule",
+    "kind",
+    "channel",
+    "start_s",
+    "end_s",
+    "outside_from_s",
+    "note",
+    "band",
+    "from_deg",
+    "to_deg",
+    "size",
+    "unit",
+    "size_means",
+];
+
+type Fields<'a> = BTreeMap<String, &'a RawValue>;
+
+impl Marks {
+    /// Reads the file at `path`.
+    ///
+    /// # Errors
+    /// It cannot be read, or what is in it makes no sense; the places are told.
+    pub fn read(path: &Path, grace_s: f64) -> anyhow::Result<Self> {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path)
+            .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
+        Ok(Self::parse(&name, &text, grace_s)?)
+    }
+    /// Reads the text of such a file; `file` is its name in messages.
+    ///
+    /// # Errors
+    /// All that makes no sense, with its place.
+    pub fn parse(file: &str, text: &str, grace_s: f64) -> Result<Self, InputErrors> {
+        let mut reader = Reader { file, text, faults: Vec::new() };
+        let marks = reader.marks(grace_s);
+        marks.filter(|_| reader.faults.is_empty()).ok_or_else(|| InputErrors::new(reader.faults))
+    }
+}
+
+struct Reader<'a> {
+    file: &'a str,
+    text: &'a str,
+    faults: Vec<InputError>,
+}
+
+impl<'a> Reader<'a> {
+    fn marks(&mut self, grace_s: f64) -> Option<Marks> {
+        let fields = match serde_json::from_str::<Fields<'a>>(self.text) {
+            Ok(fields) => fields,
+            Err(error) => {
+                self.not_json(&error);
+                return None;
+            }
+        };
+        self.known(&fields, &FILE_KEYS, "");
+        let scenario = self.value(&fields, "", "scenario", "a name in quotes").unwrap_or_default();
+        let seed = self.value(&fields, "", "seed", "a whole number, 0 or more").unwrap_or_default();
+        let Some(list) = fields.get("faults") else {
+            self.faults.push(self.at(0..1, "faults").problem("is missing").allowed(FORM));
+            return None;
+        };
+        let Ok(entries) = serde_json::from_str::<Vec<&'a RawValue>>(list.get()) else {
+            self.fault(list, "faults", "is no list", "a list of faults, empty where nothing was wrong");
+            return None;
+        };
+        let marks = entries.iter().enumerate();
+        let faults: Vec<_> =
+            marks.map(|(index, entry)| self.mark(entry, &format!("faults[{}].", index + 1))).collect();
+        let faults = faults.into_iter().collect::<Option<_>>()?;
+        Some(Marks { scenario, seed, faults, grace_us: micros(grace_s) })
+    }
+    fn mark(&mut self, entry: &'a RawValue, place: &str) -> Option<Mark> {
+        let Ok(fields) = serde_json::from_str::<Fields<'a>>(entry.get()) else {
+            self.fault(entry, place.trim_end_matches('.'), "is no fault", FORM);
+            return None;
+        };
+        self.known(&fields, &FAULT_KEYS, place);
+        let rules = format!("{}; or none, where no rule is about it", Rule::ALL.map(Rule::name).join(", "));
+        let rule = self.named(&fields, place, "rule", &rules, Rule::from_name);
+        let channels = Channel::ALL.map(Channel::name).join(", ");
+        let known = |name: &str| Channel::ALL.into_iter().find(|channel| channel.name() == name);
+        let channel = self.named(&fields, place, "channel", &channels, known);
+        let kind = self.value(&fields, place, "kind", "words in quotes");
+        let [start_s, end_s] = ["start_s", "end_s"].map(|key| {
+            if !fields.contains_key(key) {
+                let fault = self.at(self.span(entry), &format!("{place}{key}"));
+                self.faults.push(fault.problem("is missing").allowed(TIME));
+            }
+            self.time(&fields, place, key)
+        });
+        let outside_from_s = self.time(&fields, place, "outside_from_s");
+        let (start_s, end_s) = (start_s?, end_s?);
+        if end_s < start_s {
+            let allowed = format!("seconds from `start_s`, {start_s}, on");
+            self.fault(fields.get("end_s")?, &format!("{place}end_s"), "is before the start", &allowed);
+        }
+        Some(Mark {
+            rule,
+            kind,
+            channel,
+            start_us: micros(start_s),
+            end_us: micros(end_s),
+            outside_from_us: micros(outside_from_s.unwrap_or(start_s)),
+        })
+    }
+    fn time(&mut self, fields: &Fields<'a>, place: &str, key: &str) -> Option<f64> {
+        let time_s: f64 = self.value(fields, place, key, TIME)?;
+        if (0.0..=LONGEST_S).contains(&time_s) {
+            return Some(time_s);
+        }
+        self.fault(fields.get(key)?, &format!("{place}{key}"), "is no time in a trace", TIME);
+        None
+    }
+    /// One of the things that have a name.
+    fn named<T>(
+        &mut self,
+        fields: &Fields<'a>,
+        place: &str,
+        key: &str,
+        allowed: &str,
+        of_name: impl Fn(&str) -> Option<T>,
+    ) -> Option<T> {
+        let name: String = self.value(fields, place, key, allowed)?;
+        let found = of_name(&name);
+        if found.is_none() {
+            self.fault(fields.get(key)?, &format!("{place}{key}"), &format!("`{name}` is no {key}"), allowed);
+        }
+        found
+    }
+    /// What stands there; none where nothing does, or null.
+    fn value<T: DeserializeOwned>(
+        &mut self,
+        fields: &Fields<'a>,
+        place: &str,
+        key: &str,
+        allowed: &str,
+    ) -> Option<T> {
+        let raw = fields.get(key).filter(|raw| raw.get() != "null")?;
+        let value = serde_json::from_str(raw.get()).ok();
+        if value.is_none() {
+            let problem = format!("{} cannot stand here", raw.get());
+            self.fault(raw, &format!("{place}{key}"), &problem, allowed);
+        }
+        value
+    }
+    /// Tells keys that nothing is known of: one that is misspelt would go unread.
+    fn known(&mut self, fields: &Fields<'a>, keys: &[&str], place: &str) {
+        for (key, raw) in fields.iter().filter(|(key, _)| !keys.contains(&key.as_str())) {
+            self.fault(raw, &format!("{place}{key}"), "is no key that stands here", &keys.join(", "));
+        }
+    }
+    fn not_json(&mut self, error: &serde_json::Error) {
+        // Said without its place, which the message shows.
+        let told = error.to_string();
+        let told = told.split(" at line ").next().unwrap_or_default();
+        let line = self.text.lines().nth(error.line().saturating_sub(1)).unwrap_or_default();
+        let start = error.column().saturating_sub(1).min(line.len());
+        let fault = InputError::in_line(self.file, error.line().max(1), line, start..start + 1, "");
+        self.faults.push(fault.problem(format!("not valid JSON: {told}")).allowed(FORM));
+    }
+    fn fault(&mut self, raw: &RawValue, field: &str, problem: &str, allowed: &str) {
+        let fault = self.at(self.span(raw), field);
+        self.faults.push(fault.problem(problem).allowed(allowed));
+    }
+    fn at(&self, span: Range<usize>, field: &str) -> InputError {
+        InputError::in_text(self.file, self.text, span, field)
+    }
+    /// Where a value stands: it borrows from the text.
+    fn span(&self, raw: &RawValue) -> Range<usize> {
+        let start = raw.get().as_ptr().addr().saturating_sub(self.text.as_ptr().addr());
+        start..start + raw.get().len()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_synth_writes_and_what_a_hand_writes_are_read() {
+        let marks = Marks::parse(
+            "x",
+            r#"{ "scenario": "a", "seed": 7, "bands": [], "faults": [
+                { "rule": null, "kind": "wind", "start_s": 1, "end_s": 2.5, "outside_from_s": 1.5, "size": 3.0 },
+                { "rule": "signal-missing", "channel": "gas", "start_s": 3.0, "end_s": 3.0 }
+            ] }"#,
+            5.0,
+        )
+        .expect("it is sound");
+        assert_eq!((marks.scenario.as_str(), marks.seed, marks.grace_us), ("a", 7, 5_000_000));
+        let [wind, missing] = &marks.faults[..] else { panic!("{marks:?}") };
+        assert_eq!((wind.rule, wind.end_us, wind.outside_from_us), (None, 2_500_000, 1_500_000));
+        assert_eq!((missing.rule, missing.channel), (Some(Rule::SignalMissing), Some(Channel::Gas)));
+        assert_eq!(missing.outside_from_us, 3_000_000);
+    }
+
+    #[test]
+    fn every_fault_is_told_with_its_line() {
+        let text = "{ \"faults\": [\n\
+                    { \"rule\": \"gas-lo\", \"start_s\": 1, \"end_s\": 2 },\n\
+                    { \"chanel\": \"gas\", \"start_s\": -1, \"end_s\": 2 },\n\
+                    { \"start_s\": 3, \"end_s\": 2 },\n\
+                    { \"start_s\": \"3\" },\n\
+                    7\n\
+                    ] }";
+        let errors = Marks::parse("x.truth.json", text, 5.0).expect_err("seven faults");
+        let told: Vec<_> = errors.faults().iter().map(|one| (one.line, one.field.as_str())).collect();
+        assert_eq!(
+            told,
+            [
+                (2, "faults[1].rule"),
+                (3, "faults[2].chanel"),
+                (3, "faults[2].start_s"),
+                (4, "faults[3].end_s"),
+                (5, "faults[4].end_s"),
+                (5, "faults[4].start_s"),
+                (6, "faults[5]"),
+            ]
+        );
+        assert_eq!(errors.faults()[0].value, "\"gas-lo\"");
+        assert!(errors.faults()[0].allowed.starts_with("voltage-low, voltage-high"));
+    }
+
+    #[test]
+    fn what_is_no_marks_file_is_told() {
+        for (text, line) in
+            [("", 1), ("[1", 1), ("{\n\"faults\": [,]\n}", 2), ("{\"faults\": 3}", 1), ("{}", 1)]
+        {
+            let errors = Marks::parse("x", text, 5.0).expect_err(text);
+            assert_eq!(errors.faults().iter().map(|one| one.line).collect::<Vec<_>>(), [line], "{text}");
+        }
+    }
+}
