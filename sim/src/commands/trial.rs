@@ -24,11 +24,13 @@ use std::path::{Path, PathBuf};
 
 /// Tries a procedure, and other settings of it, on traces whose faults are known
 ///
-/// A scenario file of `synth` stands for the joint it makes, which is made as it is needed, and is judged
-/// by its own procedure where no other is given. Any other file is a trace. Beside each trace (say joint.csv) stands what was wrong in it (joint.truth.json): `synth` writes that
-/// file for a made trace; for a recorded one write it by hand, such as
+/// Beside each trace (say joint.csv) stands what was wrong in it (joint.truth.json): `synth` writes that
+/// file for a made trace; for a recorded one write it by hand, with times as `replay` shows them, such as
 ///
 /// `{"faults": [{"rule": "gas-low", "start_s": 12.0, "end_s": 19.5}]}`
+///
+/// and `{"faults": []}` where nothing was wrong. A scenario file of `synth` (.toml) stands for the joint it
+/// makes, which is made as it is needed, and is judged by its own procedure where no other is given.
 ///
 /// An alarm finds a fault when it is of the fault's rule and becomes active from the fault's start to
 /// --grace after its end. Alarms during a fault of another rule stand beside it; all others are false.
@@ -55,6 +57,11 @@ pub struct TrialArguments {
     layout: Option<PathBuf>,
     /// Tries other values of a rule's `allowed`, `recommended`, `floor`, `deadband`, `on_delay` or
     /// `off_delay`, in its own unit or with another written; may be given again, for all combinations
+    ///
+    /// Most values cost next to nothing: the samples are looked at once for all of them. Slower are those
+    /// that change what is made of the samples, each of which looks at them anew: `allowed`, `recommended`
+    /// and `floor` of gas-low, gas-preflow, gas-postflow and weave-rate-high, and all of signal-stuck,
+    /// signal-railed and signal-missing. What comes out is the same either way.
     #[arg(long, value_name = "RULE.KEY=FROM:TO:STEP", value_parser = Sweep::parse, requires = "procedure")]
     sweep: Vec<Sweep>,
     /// Proposes settings, and says why: of the sweep, or on-delays and deadbands of all rules; half of the

@@ -108,15 +108,17 @@ fn told(text: &mut String, results: &Results<'_>) {
             let what = if is_false_alarm { "false" } else { "missed" };
             let of_rule =
                 |(_, told): &&(String, Told)| told.rule == rule && told.is_false_alarm == is_false_alarm;
-            for (index, (trace, told)) in results.told.iter().filter(of_rule).take(TOLD).enumerate() {
+            let of_rule: Vec<_> = results.told.iter().filter(of_rule).take(TOLD).collect();
+            for (index, (trace, told)) in of_rule.iter().enumerate() {
                 let lead = if index == 0 { "\n" } else { "" };
                 let channel =
                     told.channel.map(|channel| format!(" ({})", channel.name())).unwrap_or_default();
                 let time_s = seconds(told.time_us);
                 line!(text, "{lead}{what} {}{channel} at {time_s:.2} s of {trace}", rule.name());
             }
-            if count > TOLD as u64 {
-                line!(text, "{FAINT}and {} more {what} {}{FAINT:#}", count - TOLD as u64, rule.name());
+            let more = count.saturating_sub(of_rule.len() as u64);
+            if more > 0 && !of_rule.is_empty() {
+                line!(text, "{FAINT}and {more} more {what} {}{FAINT:#}", rule.name());
             }
         }
     }

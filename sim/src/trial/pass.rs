@@ -2,7 +2,7 @@
 //!
 //! Decides: how much is held before the settings are run over it.
 //! Assumes: rows in the order of the trace.
-//! Never: holds more than a block of findings a rule, whatever the length of the trace.
+//! Never: holds more than a block of samples and of findings a rule, whatever the length of the trace.
 
 use super::lane::{Lane, Track};
 use super::marks::{Marks, Verdict};
@@ -13,15 +13,19 @@ use crate::fleet::JointTables;
 use crate::trace::{Row, TraceHeader};
 use bandward::alarm::{Judgement, Moment};
 use bandward::rule::RuleSet;
-use bandward::{Acquisition, BandRecord, Channel, Event, Monitor, NotJudged, Rule, Severity, Sink};
+use bandward::{Acquisition, BandRecord, Channel, Event, Monitor, NotJudged, Rule, Sample, Severity, Sink};
 use rayon::prelude::*;
 
-/// Findings a rule that are held before the settings are run over them.
-const BLOCK: usize = 4096;
+/// Samples that are held before they are run through the monitors.
+const BLOCK: usize = 1024;
+/// Findings a rule, of all monitors together, that are held before the settings are run over them.
+const FINDINGS: usize = 4096;
+/// Of one monitor no fewer are held, so that a lane has something to run over.
+const FEWEST_FINDINGS: usize = 128;
 /// So many settings at least are worth another core.
 const SHARE: usize = 16;
-/// No more single alarms and misses of a trace are told than this.
-const TOLD: usize = 50;
+/// No more single false alarms, and misses, of a rule in a trace are told than this.
+const TOLD: usize = 10;
 
 /// Something a person will want to look at.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,7 +75,18 @@ struct Listener<'a> {
     asked: RuleSet,
     tracks: Vec<Track>,
     noise: Vec<Noise>,
+    /// So many findings a rule fill it.
+    room: usize,
     is_full: bool,
+}
+
+impl Listener<'_> {
+    fn tell(&mut self, told: Told) {
+        let of_kind = |other: &&Told| (other.rule, other.is_false_alarm) == (told.rule, told.is_false_alarm);
+        if self.told.iter().filter(of_kind).count() < TOLD {
+            self.told.push(told);
+        }
+    }
 }
 
 impl Sink for Listener<'_> {
@@ -81,9 +96,9 @@ impl Sink for Listener<'_> {
         }
         let Event::Alarm(alarm) = event else { return };
         let verdict = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
-        if verdict == Some(Verdict::False) && self.told.len() < TOLD {
+        if verdict == Some(Verdict::False) {
             let (rule, channel, time_us) = (alarm.rule, alarm.channel, alarm.time_us);
-            self.told.push(Told { rule, channel, time_us, is_false_alarm: true });
+            self.tell(Told { rule, channel, time_us, is_false_alarm: true });
         }
     }
     fn band(&mut self, record: &BandRecord) {
@@ -95,7 +110,7 @@ impl Sink for Listener<'_> {
         if self.asked.contains(rule) {
             let track = &mut self.tracks[rule as usize];
             track.push(found, moment);
-            self.is_full |= track.len() >= BLOCK;
+            self.is_full |= track.len() >= self.room;
             let value = match found {
                 Judgement::Judged { value, .. } => Some(*value),
                 Judgement::NotApplicable | Judgement::Unknown => None,
@@ -113,6 +128,7 @@ pub struct Pass<'a> {
     severity: Severity,
     variants: Vec<(Monitor, Listener<'a>)>,
     lanes: Vec<Lane>,
+    block: Vec<Sample>,
     samples: u64,
     first_us: u64,
     last_us: u64,
@@ -142,6 +158,7 @@ impl<'a> Pass<'a> {
                 asked,
                 tracks: vec![Track::default(); Rule::COUNT],
                 noise: vec![Noise::default(); Rule::COUNT],
+                room: (FINDINGS / plan.variants.len()).max(FEWEST_FINDINGS),
                 is_full: false,
             };
             (Monitor::new(procedure.clone(), acquisition), listener)
@@ -152,6 +169,7 @@ impl<'a> Pass<'a> {
             severity,
             variants: variants.collect(),
             lanes: plan.lanes.iter().map(|(_, setting)| Lane::new(*setting, faults)).collect(),
+            block: Vec::with_capacity(BLOCK),
             samples: 0,
             first_us: 0,
             last_us: 0,
@@ -172,18 +190,14 @@ impl<'a> Pass<'a> {
         }
         self.samples += 1;
         self.last_us = self.last_us.max(row.time_us);
-        let sample = row.to_sample();
-        let mut is_full = false;
-        for (monitor, listener) in &mut self.variants {
-            monitor.step(&sample, listener);
-            is_full |= listener.is_full;
-        }
-        if is_full {
-            self.run_lanes();
+        self.block.push(row.to_sample());
+        if self.block.len() == BLOCK {
+            self.run_block();
         }
     }
     /// Ends the trace and tells what it came to.
     pub fn finish(mut self) -> TraceScore {
+        self.run_block();
         for (monitor, listener) in &mut self.variants {
             monitor.finish(listener);
         }
@@ -198,15 +212,14 @@ impl<'a> Pass<'a> {
         });
         let (own, lanes) = (own.collect(), lanes.collect());
         let (_, first) = &mut self.variants[0];
-        let mut told = std::mem::take(&mut first.told);
         for (index, mark) in self.marks.faults.iter().enumerate() {
             let Some(rule) = mark.rule else { continue };
-            let is_found = first.watches[rule as usize].found_us(index).is_some();
-            if !is_found && told.len() < 2 * TOLD {
+            if first.watches[rule as usize].found_us(index).is_none() {
                 let (channel, time_us) = (mark.channel, mark.start_us);
-                told.push(Told { rule, channel, time_us, is_false_alarm: false });
+                first.tell(Told { rule, channel, time_us, is_false_alarm: false });
             }
         }
+        let told = std::mem::take(&mut first.told);
         let (tables, noise) = (first.tables.take(), std::mem::take(&mut first.noise));
         TraceScore {
             own,
@@ -222,6 +235,21 @@ impl<'a> Pass<'a> {
         }
     }
 
+    fn run_block(&mut self) {
+        let block = &self.block;
+        let run = |(monitor, listener): &mut (Monitor, Listener<'_>)| {
+            block.iter().for_each(|sample| monitor.step(sample, listener));
+        };
+        match &mut self.variants[..] {
+            // As most are: nothing to share out.
+            [only] => run(only),
+            all => all.par_iter_mut().for_each(run),
+        }
+        self.block.clear();
+        if self.variants.iter().any(|(_, listener)| listener.is_full) {
+            self.run_lanes();
+        }
+    }
     fn run_lanes(&mut self) {
         let (marks, severity) = (self.marks, self.severity);
         let found: Vec<&[Track]> = self.variants.iter().map(|(_, listener)| &listener.tracks[..]).collect();

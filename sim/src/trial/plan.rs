@@ -15,6 +15,9 @@ use std::collections::HashMap;
 /// No grid has more settings than this.
 const MOST_SETTINGS: usize = 100_000;
 
+/// No more settings than this need the samples anew: each is a monitor, in memory and in time.
+const MOST_VARIANTS: usize = 2000;
+
 /// One setting of every knob.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
@@ -68,6 +71,12 @@ impl Plan {
         }
         for point in points.iter().filter(|point| !point.is_empty()) {
             plan.add(point)?;
+            if plan.variants.len() > MOST_VARIANTS {
+                bail!(
+                    "--sweep: more than {MOST_VARIANTS} settings need every sample anew; take larger steps (--help \
+                     names the keys that are slower)"
+                );
+            }
         }
         Ok(plan)
     }
