@@ -19,9 +19,10 @@ use std::fs::File;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
-/// Follows every quantity over the bands of many joints, and names what drifts before it is outside.
+/// Follows every quantity over many joints, and names what drifts before it is outside.
 ///
-/// The first bands make the baseline; two control charts (EWMA and CUSUM) watch all later ones.
+/// The first joints make the baseline. Two control charts (EWMA and CUSUM) compare the mean of each later
+/// joint with the sound ones before it; a drift is what both signal.
 #[derive(Args)]
 #[command(
     after_help = "Example:\n  bandward replay --procedure joint.procedure.toml --json monday/*.csv > monday.json\n  \
@@ -38,10 +39,10 @@ pub struct TrendArguments {
     /// How the columns of traces of another logger are to be read
     #[arg(long, short, value_name = "FILE")]
     layout: Option<PathBuf>,
-    /// How many first bands make the baseline; 20 where not said, or half of them if fewer than 40
-    #[arg(long, value_name = "BANDS", value_parser = baseline)]
+    /// How many first joints make the baseline; 20 where not said, or half of them if fewer than 40
+    #[arg(long, value_name = "JOINTS", value_parser = baseline)]
     baseline: Option<usize>,
-    /// EWMA: weight of the newest band
+    /// EWMA: weight of the newest joint
     #[arg(long, value_name = "WEIGHT", default_value = "0.2", value_parser = weight)]
     ewma_weight: f64,
     /// EWMA: limits, in its own standard deviations

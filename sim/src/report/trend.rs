@@ -8,10 +8,12 @@ use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::standing::show_bounds;
-use crate::trend::baseline::{Baseline, Capability, LEAST_FOR_CAPABILITY};
+use crate::trend::baseline::Baseline;
+use crate::trend::capability::{Capability, Figure, LEAST_JOINTS};
 use crate::trend::cause::{Seen, way};
 use crate::trend::record::Record;
-use crate::trend::{Drift, Point, Series, Trend};
+use crate::trend::watch::Drift;
+use crate::trend::{Point, Series, Trend};
 use bandward::rule::Side;
 use serde_json::{Value, json};
 
@@ -31,7 +33,7 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
     } else if trend.is_watched() {
         ("STEADY", ", as far as it was watched".to_owned())
     } else {
-        ("NOT JUDGED", ": too few bands for a baseline and one to watch".to_owned())
+        ("NOT JUDGED", ": too few joints for a baseline and one to watch".to_owned())
     }
 }
 
@@ -40,18 +42,24 @@ pub fn method(trend: &Trend) -> Vec<String> {
     let design = &trend.options.design;
     let mut lines = vec![
         format!("order: {}", trend.order.words()),
+        "a joint is the mean of its bands, each less what its place in the joint makes; it is compared with the \
+         sound joints before it"
+            .to_owned(),
         format!(
             "charts: EWMA (weight {}, limits {} of its own standard deviations); CUSUM (slack {}, interval {} standard \
-             deviations)",
+             deviations); a drift is what both signal",
             design.lambda, design.ewma_limit, design.slack, design.interval
         ),
-        format!("spread of a chart: {}", Baseline::ESTIMATOR),
-        format!("{}; not told for fewer than {LEAST_FOR_CAPABILITY} bands", Capability::ESTIMATOR),
+        format!("spread of a baseline: {}", Baseline::ESTIMATOR),
+        format!("{}; not told for fewer than {LEAST_JOINTS} joints (common practice)", Capability::ESTIMATOR),
+        "a spread too small to tell, by what sensors resolve, is taken as the least that can be told: `>` stands \
+         before what follows from it, and before 10 for all above"
+            .to_owned(),
     ];
-    if let Some(count) = trend.false_signals() {
+    if let Some(count) = trend.false_drifts() {
         lines.push(format!(
-            "were everything steady, charts as many and as long would give about {count:.1} signals by chance, \
-             or many more: bands of one joint are alike, and a short baseline knows its mean and spread only roughly"
+            "were everything steady, charts as many and as long would show up to {count:.1} drifts by chance, each \
+             of which would soon be gone again"
         ));
     }
     match trend.parts() {
@@ -62,34 +70,35 @@ pub fn method(trend: &Trend) -> Vec<String> {
     lines
 }
 
-/// Where a point lies, such as `joint 7, band 2`.
+/// Where a point lies, such as `joint 7`.
 pub fn place(point: &Point) -> String {
-    format!("joint {}, band {}", point.joint + 1, point.band)
+    format!("joint {}", point.joint + 1)
 }
 
 /// The drift of a quantity as one sentence.
 pub fn sentence(series: &Series, drift: &Drift, system: UnitSystem) -> String {
     let description = series.measure.description();
     let show = |value| format(value, description.dimension, system);
-    let [since, signal] =
-        [drift.since, drift.signal].map(|at| series.points.get(at).map_or(String::new(), place));
+    let [since, signal, until] =
+        [drift.since, drift.signal, drift.until].map(|at| series.points.get(at).map_or(String::new(), place));
     let (mean, shift) = series
         .baseline
         .map_or((0.0, 0.0), |baseline| (baseline.mean, (drift.mean - baseline.mean) / baseline.deviation));
-    let by = match (drift.by_ewma, drift.by_cusum) {
-        (true, true) => "EWMA and CUSUM",
-        (true, false) => "EWMA",
-        _ => "CUSUM",
-    };
-    let standing = if drift.is_standing { "" } else { "; back within the limits since" };
-    format!(
-        "{} {} since about {since}: {} in the baseline, {} since ({shift:+.1} standard deviations); first signal at \
-         {signal}, by {by}{standing}",
-        description.title,
-        way(drift.side),
-        show(mean),
-        show(drift.mean),
-    )
+    let (from, to) = (show(mean), show(drift.mean));
+    let shift = format!("{shift:+.1} standard deviations");
+    if drift.is_standing {
+        format!(
+            "{} {} since about {since}: {from} in the baseline, {to} since ({shift}); signalled from {signal} on",
+            description.title,
+            way(drift.side)
+        )
+    } else {
+        format!(
+            "{} was {} from about {since} to {until}: {from} in the baseline, {to} then ({shift})",
+            description.title,
+            way(drift.side)
+        )
+    }
 }
 
 /// What speaks for a cause, in words.
@@ -112,11 +121,12 @@ pub fn unexplained(trend: &Trend) -> Vec<&'static str> {
 
 /// How a quantity stands, in a word or two.
 pub fn standing(series: &Series) -> &'static str {
-    match (series.baseline, series.drift.map(|drift| drift.side)) {
-        (None, _) => "too few bands",
+    match (series.baseline, series.drifting().map(|drift| drift.side)) {
+        (None, _) => "too few joints",
         (_, Some(Side::Low)) => "FALLING",
         (_, Some(Side::High)) => "RISING",
         (_, None) if series.is_baseline_unsteady => "baseline unsteady",
+        (_, None) if series.drift.is_some() => "steady again",
         (_, None) => "steady",
     }
 }
@@ -139,6 +149,9 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
     line!(&mut text, "\n{style}{words}{style:#}{rest}");
     for (series, drift) in trend.drifting() {
         line!(&mut text, "  {}", sentence(series, drift, system));
+    }
+    for (series, drift) in trend.returned() {
+        line!(&mut text, "  {FAINT}gone again: {}{FAINT:#}", sentence(series, drift, system));
     }
     causes(&mut text, trend);
     table(&mut text, trend, system);
@@ -170,9 +183,9 @@ fn causes(text: &mut String, trend: &Trend) {
 fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
     line!(
         text,
-        "\n{BOLD}{:<18} {:>5} {:>12} {:>12} {:>12} {:>6} {:>6} {:>6}  {:<18}{BOLD:#} allowed",
+        "\n{BOLD}{:<18} {:>6} {:>12} {:>12} {:>12} {:>6} {:>6} {:>6}  {:<18}{BOLD:#} allowed",
         "quantity",
-        "bands",
+        "joints",
         "baseline",
         "spread",
         "last",
@@ -190,10 +203,10 @@ fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
         });
         let last = series.points.last().map_or("-".to_owned(), |point| show(point.value));
         let [cp, cpk, ppk] = figures(series.capability.as_ref());
-        let style = if series.drift.is_some() { BAD } else { FAINT };
+        let style = if series.drifting().is_some() { BAD } else { FAINT };
         line!(
             text,
-            "{:<18} {:>5} {baseline:>12} {spread:>12} {last:>12} {cp:>6} {cpk:>6} {ppk:>6}  {style}{:<18}{style:#} {}",
+            "{:<18} {:>6} {baseline:>12} {spread:>12} {last:>12} {cp:>6} {cpk:>6} {ppk:>6}  {style}{:<18}{style:#} {}",
             description.title,
             series.points.len(),
             standing(series),
@@ -204,10 +217,12 @@ fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
 
 /// Cp, Cpk and Ppk as people read them.
 pub fn figures(capability: Option<&Capability>) -> [String; 3] {
-    let show = |value: Option<f64>| value.map_or("-".to_owned(), |value| format!("{value:.2}"));
-    let [cpk, ppk] =
-        [|told: &Capability| told.cpk, |told: &Capability| told.ppk].map(|read| capability.map(read));
-    [show(capability.and_then(|told| told.cp)), show(cpk), show(ppk)]
+    let told = [
+        capability.and_then(|told| told.cp),
+        capability.map(|told| told.cpk),
+        capability.map(|told| told.ppk),
+    ];
+    told.map(|figure| figure.map_or("-".to_owned(), Figure::words))
 }
 
 /// The allowed range of a quantity, and how many readings are outside it.
@@ -264,23 +279,22 @@ pub fn json(trend: &Trend, procedure: Option<&ProcedureFile>) -> Value {
 }
 
 fn series_json(series: &Series) -> Value {
-    let at = |index: usize| {
-        series.points.get(index).map(|point| json!({ "joint": point.joint + 1, "band": point.band }))
-    };
+    let at = |index: usize| series.points.get(index).map(|point| point.joint + 1);
     let drift = series.drift.as_ref().map(|drift| {
         json!({
-            "way": way(drift.side), "since": at(drift.since), "first_signal": at(drift.signal),
-            "by_ewma": drift.by_ewma, "by_cusum": drift.by_cusum, "standing": drift.is_standing, "mean": drift.mean,
+            "way": way(drift.side), "since_joint": at(drift.since), "signalled_at_joint": at(drift.signal),
+            "until_joint": at(drift.until), "standing": drift.is_standing, "mean": drift.mean,
         })
     });
     let points = series.points.iter().map(|point| {
         let charted = point.charted.as_ref();
         json!({
-            "joint": point.joint + 1, "band": point.band, "value": point.value,
+            "joint": point.joint + 1, "bands": point.bands, "value": point.value,
             "ewma": charted.map(|charted| charted.ewma),
             "cusum_high_sd": charted.map(|charted| charted.cusum_high),
             "cusum_low_sd": charted.map(|charted| charted.cusum_low),
-            "signals": charted.map(|charted| charted.ewma_signal.or(charted.cusum_signal).is_some()),
+            "ewma_signals": charted.map(|charted| charted.ewma_signal.is_some()),
+            "cusum_signals": charted.map(|charted| charted.cusum_signal.is_some()),
         })
     });
     json!({
@@ -290,12 +304,13 @@ fn series_json(series: &Series) -> Value {
         "allowed_high": series.allowed.and_then(|range| range.high),
         "outside": series.outside,
         "baseline": series.baseline.map(|baseline| json!({
-            "bands": baseline.count, "mean": baseline.mean, "sd": baseline.deviation,
+            "joints": baseline.count, "mean": baseline.mean, "sd": baseline.deviation,
             "sd_is_least": baseline.is_least, "unsteady": series.is_baseline_unsteady,
         })),
         "ewma_limits": series.ewma_limits,
         "capability": series.capability.map(|told| json!({
-            "bands": told.count, "cp": told.cp, "cpk": told.cpk, "ppk": told.ppk,
+            "joints": told.joints, "cp": told.cp.map(|cp| cp.value), "cpk": told.cpk.value, "ppk": told.ppk.value,
+            "sd_is_least": told.cpk.is_at_least,
         })),
         "drift": drift,
         "points": points.collect::<Vec<_>>(),

@@ -2,7 +2,8 @@
 //!
 //! Decides: which causes fit the quantities that drift, and which fits best.
 //! Assumes: the signs in [`CAUSES`] (common practice, no source).
-//! Never: takes what was not measured for steady; it says so instead.
+//! Never: takes what was not measured for steady; it says so instead. A drift that has gone again speaks
+//! for nothing.
 
 use super::Series;
 use super::measure::Measure::{self, self as M};
@@ -173,7 +174,7 @@ fn fit(cause: &'static Cause, series: &[Series]) -> Option<Likely> {
     let seen = |measure: Measure| {
         let watched = series.iter().find(|one| one.measure == measure && one.baseline.is_some());
         watched.map_or(Seen::Unknown(measure), |one| {
-            one.drift.map_or(Seen::Steady(measure), |drift| Seen::Drifts(measure, drift.side))
+            one.drifting().map_or(Seen::Steady(measure), |drift| Seen::Drifts(measure, drift.side))
         })
     };
     let drifts = |&(measure, side): &(Measure, Side)| seen(measure) == Seen::Drifts(measure, side);

@@ -1,7 +1,7 @@
 //! The two control charts: a weighted mean that remembers, and sums of what departs.
 //!
 //! Decides: when a chart signals.
-//! Assumes: readings as multiples of their standard deviation from the mean of the baseline.
+//! Assumes: readings as standard normal deviates.
 //! Never: starts over after a signal; what stays off keeps signalling.
 //!
 //! EWMA after Lucas and Saccucci 1990, with the limits a long run has; CUSUM (tabular, two-sided)

@@ -1,4 +1,4 @@
-//! What is followed from band to band.
+//! What is followed from joint to joint.
 //!
 //! Decides: which figures of a band's record have a chart, and the least spread worth telling.
 //! Assumes: records as `replay --json` writes them.
@@ -28,7 +28,7 @@ pub struct Description {
 
 macro_rules! measures {
     ($($(#[$doc:meta])* $measure:ident $key:literal $title:literal $field:expr, $dimension:ident, $subject:expr, $least:literal;)*) => {
-        /// A figure that is followed from band to band.
+        /// A figure that is followed from joint to joint.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
         pub enum Measure { $($(#[$doc])* $measure,)* }
 

@@ -1,38 +1,45 @@
-//! Drift over the bands of many joints.
+//! Drift over many joints.
 //!
-//! Decides: which bands make the baseline, which are watched, and where a drift began.
+//! Decides: which joints make the baseline, and which quantities have a chart.
 //! Assumes: records in order of time.
 //! Never: calls a quantity steady that was not watched.
 
 pub mod baseline;
+pub mod capability;
 pub mod cause;
 pub mod chart;
 pub mod measure;
 pub mod parquet;
+pub mod place;
 pub mod record;
+pub mod reference;
+pub mod watch;
 
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
 use bandward::rule::Side;
-use baseline::{Baseline, Capability};
+use baseline::Baseline;
+use capability::Capability;
 use cause::Likely;
 use chart::{Cusum, Design, Ewma};
 use measure::Measure;
+use place::{Reading, joint_means};
 use record::{Order, Record};
+use watch::{Drift, watch};
 
 /// What is asked for.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Options {
     /// How the charts are set.
     pub design: Design,
-    /// Bands of the baseline; worked out from how many there are, where absent.
+    /// Joints of the baseline; worked out from how many there are, where absent.
     pub baseline: Option<usize>,
 }
 
-/// The charts at one band after the baseline.
+/// The charts at one joint after the baseline.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Charted {
-    /// The moving average, in the unit of the quantity.
+    /// The moving average, as far from the mean of the baseline as the limits are drawn for.
     pub ewma: f64,
     /// The sum above, in standard deviations.
     pub cusum_high: f64,
@@ -44,48 +51,31 @@ pub struct Charted {
     pub cusum_signal: Option<Side>,
 }
 
-/// One reading of a quantity.
+/// One joint in the chart of a quantity.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Point {
     /// The joint, counted from 0 in order of time.
     pub joint: usize,
-    /// The band within it, from 1.
-    pub band: u64,
-    /// The reading, in the house unit of its dimension.
+    /// Bands of it that were read.
+    pub bands: usize,
+    /// The mean of the bands, each less what its place makes, in the house unit of its dimension.
     pub value: f64,
     /// The charts; absent within the baseline, or where there is none.
     pub charted: Option<Charted>,
 }
 
-/// A drift that a chart signals.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Drift {
-    /// Which way it goes.
-    pub side: Side,
-    /// The point at which it began, as the CUSUM tells: the one after its sum was last nothing.
-    pub since: usize,
-    /// The point of the first signal.
-    pub signal: usize,
-    /// Did the EWMA signal first, or at the same band?
-    pub by_ewma: bool,
-    /// Did the CUSUM signal first, or at the same band?
-    pub by_cusum: bool,
-    /// Does a chart signal at the last point too?
-    pub is_standing: bool,
-    /// Mean from where it began to the last point.
-    pub mean: f64,
-}
-
-/// One quantity over all bands.
+/// One quantity over all joints.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Series {
     /// The quantity.
     pub measure: Measure,
-    /// Its readings in order of time.
+    /// Its readings, a band each, in order of time.
+    pub readings: Vec<Reading>,
+    /// Its chart, a joint each, in order of time.
     pub points: Vec<Point>,
-    /// Its baseline; absent where there are too few readings.
+    /// Its baseline; absent where there are too few joints.
     pub baseline: Option<Baseline>,
-    /// A chart with the baseline's own mean and spread signals within the baseline.
+    /// Charts with the baseline's own mean and spread signal within the baseline.
     pub is_baseline_unsteady: bool,
     /// The allowed range of the procedure.
     pub allowed: Option<Bounds>,
@@ -95,7 +85,7 @@ pub struct Series {
     pub capability: Option<Capability>,
     /// Limits of the EWMA, low and high, in the unit of the quantity.
     pub ewma_limits: Option<[f64; 2]>,
-    /// The drift, if a chart signals.
+    /// The latest drift, if there was any.
     pub drift: Option<Drift>,
 }
 
@@ -121,7 +111,7 @@ impl Trend {
         let series: Vec<_> = Measure::ALL
             .iter()
             .enumerate()
-            .map(|(index, &measure)| Series::of(measure, points(&records, index), procedure, &options))
+            .map(|(index, &measure)| Series::of(measure, readings(&records, index), procedure, &options))
             .filter(|series| !series.points.is_empty())
             .collect();
         let causes = cause::likely(&series);
@@ -139,9 +129,13 @@ impl Trend {
     pub fn outside(&self) -> usize {
         self.records.iter().flat_map(|record| &record.bands).filter(|band| !band.is_within_procedure).count()
     }
-    /// The quantities that drift.
+    /// The quantities that drift at the last joint.
     pub fn drifting(&self) -> impl Iterator<Item = (&Series, &Drift)> {
-        self.series.iter().filter_map(|series| Some((series, series.drift.as_ref()?)))
+        self.series.iter().filter_map(|series| Some((series, series.drifting()?)))
+    }
+    /// The quantities that drifted and came back.
+    pub fn returned(&self) -> impl Iterator<Item = (&Series, &Drift)> {
+        self.series.iter().filter_map(|series| Some((series, series.returned()?)))
     }
     /// Is there any chart at all?
     pub fn is_watched(&self) -> bool {
@@ -157,107 +151,78 @@ impl Trend {
         self.records.iter().any(|record| !record.is_within_procedure)
             || self.series.iter().any(|series| series.outside > 0)
     }
-    /// Signals that steady quantities would give by chance, about: two charts a quantity, each with a
-    /// false signal once in 500 or 465 bands at the usual settings; `None` at any other.
-    pub fn false_signals(&self) -> Option<f64> {
+    /// Drifts that steady quantities would show by chance, at most about: at the usual settings a
+    /// quantity's EWMA signals falsely once in 500 joints and its CUSUM once in 465, and both together
+    /// more seldom; `None` at any other settings.
+    pub fn false_drifts(&self) -> Option<f64> {
         let watched: usize = self.series.iter().map(Series::watched).sum();
-        (self.options.design == Design::default()).then(|| watched as f64 * (1.0 / 499.7 + 1.0 / 465.4))
+        (self.options.design == Design::default()).then(|| watched as f64 / 499.7)
     }
 }
 
-fn points(records: &[Record], index: usize) -> Vec<Point> {
-    let mut points = Vec::new();
+fn readings(records: &[Record], index: usize) -> Vec<Reading> {
+    let mut readings = Vec::new();
     for (joint, record) in records.iter().enumerate() {
         for band in record.bands.iter().filter(|band| band.is_whole) {
             if let Some(value) = band.values.get(index).copied().flatten() {
-                points.push(Point { joint, band: band.band, value, charted: None });
+                readings.push(Reading { joint, band: band.band, value });
             }
         }
     }
-    points
+    readings
 }
 
 impl Series {
     fn of(
         measure: Measure,
-        points: Vec<Point>,
+        readings: Vec<Reading>,
         procedure: Option<&ProcedureFile>,
         options: &Options,
     ) -> Self {
         let description = measure.description();
+        let least = description.least_deviation;
         let allowed = description
             .subject
             .and_then(|subject| procedure?.setting(subject)?.allowed)
             .filter(|allowed| allowed.ends().next().is_some());
+        let is_outside = |reading: &&Reading| allowed.is_some_and(|range| !range.contains(reading.value));
+        let points: Vec<Point> = joint_means(&readings)
+            .into_iter()
+            .map(|mean| Point { joint: mean.joint, bands: mean.bands, value: mean.value, charted: None })
+            .collect();
         let values: Vec<f64> = points.iter().map(|point| point.value).collect();
         let mut series = Self {
             measure,
             baseline: Baseline::length(options.baseline, values.len())
-                .map(|length| Baseline::of(&values[..length], description.least_deviation)),
+                .map(|length| Baseline::of(&values[..length], least)),
             is_baseline_unsteady: false,
-            outside: values
-                .iter()
-                .filter(|&&value| allowed.is_some_and(|range| !range.contains(value)))
-                .count(),
-            capability: allowed.and_then(|range| Capability::of(&values, range)),
+            outside: readings.iter().filter(is_outside).count(),
+            capability: allowed.and_then(|range| Capability::of(&readings, range, least)),
             allowed,
+            readings,
             points,
             ewma_limits: None,
             drift: None,
         };
-        if let Some(baseline) = series.baseline {
-            series.is_baseline_unsteady = is_unsteady(&values[..baseline.count], &baseline, &options.design);
-            series.watch(&baseline, &options.design);
+        if let Some(baseline) = &series.baseline {
+            let reach = Ewma::new(&options.design).reach() * baseline.deviation;
+            series.ewma_limits = Some([baseline.mean - reach, baseline.mean + reach]);
+            series.is_baseline_unsteady = is_unsteady(&values[..baseline.count], baseline, &options.design);
+            series.drift = watch(&mut series.points, baseline, least, &options.design);
         }
         series
     }
-    /// Readings after the baseline.
+    /// Joints after the baseline.
     pub fn watched(&self) -> usize {
         self.baseline.map_or(0, |baseline| self.points.len() - baseline.count)
     }
-    fn watch(&mut self, baseline: &Baseline, design: &Design) {
-        let (mut ewma, mut cusum) = (Ewma::new(design), Cusum::new(design));
-        let limit = |side: f64| baseline.mean + side * ewma.reach() * baseline.deviation;
-        self.ewma_limits = Some([-1.0, 1.0].map(limit));
-        // Where each sum, above and below, last rose from nothing.
-        let mut risen = [baseline.count; 2];
-        for (index, point) in self.points.iter_mut().enumerate().skip(baseline.count) {
-            let reading = (point.value - baseline.mean) / baseline.deviation;
-            let (ewma_signal, cusum_signal) = (ewma.push(reading), cusum.push(reading));
-            let (cusum_high, cusum_low) = cusum.sums();
-            for (since, sum) in risen.iter_mut().zip([cusum_high, cusum_low]) {
-                if sum <= 0.0 {
-                    *since = index + 1;
-                }
-            }
-            point.charted = Some(Charted {
-                ewma: baseline.mean + baseline.deviation * ewma.value(),
-                cusum_high,
-                cusum_low,
-                ewma_signal,
-                cusum_signal,
-            });
-            if let (None, Some(side)) = (self.drift, cusum_signal.or(ewma_signal)) {
-                let since = risen[usize::from(side == Side::Low)].min(index);
-                let (by_ewma, by_cusum) = (ewma_signal.is_some(), cusum_signal.is_some());
-                self.drift = Some(Drift {
-                    side,
-                    since,
-                    signal: index,
-                    by_ewma,
-                    by_cusum,
-                    is_standing: false,
-                    mean: 0.0,
-                });
-            }
-        }
-        if let Some(drift) = &mut self.drift {
-            let last = self.points.last().and_then(|point| point.charted);
-            drift.is_standing =
-                last.is_some_and(|last| last.ewma_signal.is_some() || last.cusum_signal.is_some());
-            let since: Vec<f64> = self.points[drift.since..].iter().map(|point| point.value).collect();
-            drift.mean = baseline::mean(&since);
-        }
+    /// The drift, if it stands at the last joint.
+    pub fn drifting(&self) -> Option<&Drift> {
+        self.drift.as_ref().filter(|drift| drift.is_standing)
+    }
+    /// The latest drift, if the quantity came back from it.
+    pub fn returned(&self) -> Option<&Drift> {
+        self.drift.as_ref().filter(|drift| !drift.is_standing)
     }
 }
 
@@ -265,7 +230,7 @@ fn is_unsteady(readings: &[f64], baseline: &Baseline, design: &Design) -> bool {
     let (mut ewma, mut cusum) = (Ewma::new(design), Cusum::new(design));
     readings.iter().any(|reading| {
         let reading = (reading - baseline.mean) / baseline.deviation;
-        let signals = [ewma.push(reading), cusum.push(reading)];
-        signals.iter().any(Option::is_some)
+        let (ewma_signal, cusum_signal) = (ewma.push(reading), cusum.push(reading));
+        ewma_signal.is_some() && ewma_signal == cusum_signal
     })
 }

@@ -1,6 +1,6 @@
-//! Readings and charts as a table for other tools.
+//! Charts as a table for other tools.
 //!
-//! Decides: one row a reading of a quantity; the schema.
+//! Decides: one row a joint and quantity; the schema.
 //! Assumes: as many rows as fit into memory.
 //! Never: rounds.
 
@@ -19,7 +19,7 @@ const COLUMNS: [(&str, PhysicalType, Repetition); 15] = [
     ("joint", PhysicalType::INT64, Repetition::REQUIRED),
     ("record", PhysicalType::BYTE_ARRAY, Repetition::REQUIRED),
     ("start", PhysicalType::BYTE_ARRAY, Repetition::OPTIONAL),
-    ("band", PhysicalType::INT64, Repetition::REQUIRED),
+    ("bands", PhysicalType::INT64, Repetition::REQUIRED),
     ("quantity", PhysicalType::BYTE_ARRAY, Repetition::REQUIRED),
     ("value", PhysicalType::DOUBLE, Repetition::REQUIRED),
     ("allowed_low", PhysicalType::DOUBLE, Repetition::OPTIONAL),
@@ -56,7 +56,7 @@ pub fn write(file: File, trend: &Trend) -> Result<()> {
     required::<ByteArrayType>(&mut group, names)?;
     let starts = rows.iter().map(|(_, point)| text(record(point)?.start.as_deref()?));
     optional::<ByteArrayType>(&mut group, starts)?;
-    required::<Int64Type>(&mut group, rows.iter().map(|(_, point)| Some(point.band as i64)))?;
+    required::<Int64Type>(&mut group, rows.iter().map(|(_, point)| Some(point.bands as i64)))?;
     let keys = rows.iter().map(|(series, _)| text(series.measure.description().key));
     required::<ByteArrayType>(&mut group, keys)?;
     required::<DoubleType>(&mut group, rows.iter().map(|(_, point)| Some(point.value)))?;

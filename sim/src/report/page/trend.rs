@@ -103,7 +103,8 @@ fn charts(page: &mut String, trend: &Trend, system: UnitSystem) {
          chart: the sums above (going up) and below (going down), with the decision interval dashed. A square is \
          a band at which a chart signals.</p>"
     );
-    let (drifting, rest): (Vec<_>, Vec<_>) = trend.series.iter().partition(|series| series.drift.is_some());
+    let (drifting, rest): (Vec<_>, Vec<_>) =
+        trend.series.iter().partition(|series| series.drifting().is_some());
     for series in drifting.into_iter().chain(rest) {
         if series.baseline.is_some() {
             figure(page, trend, series, system);
@@ -133,7 +134,8 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
         "<div class=\"scroll\" role=\"region\" aria-label=\"All quantities\" tabindex=\"0\">\n<table>"
     );
     put!(page, "<thead><tr>");
-    for name in ["Quantity", "Standing", "Bands", "Baseline", "Spread", "Last", "Allowed", "Cp", "Cpk", "Ppk"]
+    for name in
+        ["Quantity", "Standing", "Joints", "Baseline", "Spread", "Last", "Allowed", "Cp", "Cpk", "Ppk"]
     {
         put!(page, "<th scope=\"col\">{name}</th>");
     }
@@ -142,13 +144,13 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
         let description = series.measure.description();
         let show = |value| typeset(&format(value, description.dimension, system));
         let dash = || "-".to_owned();
-        let class = if series.drift.is_some() { "warn" } else { "good" };
+        let class = if series.drifting().is_some() { "warn" } else { "good" };
         let standing = match series.baseline {
             Some(_) => format!("<span class=\"tag {class}\">{}</span>", standing(series)),
             None => standing(series).to_owned(),
         };
         let baseline = series.baseline.map_or_else(dash, |baseline| {
-            format!("{} ({})", show(baseline.mean), count(baseline.count, "band"))
+            format!("{} ({})", show(baseline.mean), count(baseline.count, "joint"))
         });
         let spread = series.baseline.map_or_else(dash, |baseline| {
             let least = if baseline.is_least { ", the least told" } else { "" };
