@@ -259,6 +259,23 @@ fn a_worn_contact_tip_is_named_before_any_band_leaves_the_procedure() {
     assert_eq!(trend.causes.first().map(|likely| likely.cause.name), Some("contact-tip-wear"), "{told}");
 }
 
+/// `sim/demo/joints.json` is made by the code above; figures that no chart follows are left out of it.
+#[test]
+fn the_history_that_is_shipped_is_that_of_the_shop_and_names_the_worn_tip() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/demo/joints.json");
+    let text = std::fs::read_to_string(&file).expect("it is there");
+    let mut shipped = record::parse("joints.json", &text).expect("sound records");
+    for (shipped, made) in shipped.iter_mut().zip(&WEARING.records) {
+        made.name.clone_into(&mut shipped.name);
+    }
+    assert_eq!(shipped, WEARING.records);
+    let folder = tempfile::tempdir().expect("a folder");
+    let output = run(&[&file.display().to_string()], folder.path());
+    let told = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert_eq!(output.status.code(), Some(1), "{told}");
+    assert!(told.contains("1. contact tip wear"), "{told}");
+}
+
 #[test]
 fn the_same_shop_without_wear_has_no_worn_tip() {
     let trend = shop(0, JOINTS, Course::Steady);

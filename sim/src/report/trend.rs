@@ -43,7 +43,7 @@ pub fn method(trend: &Trend) -> Vec<String> {
     let mut lines = vec![
         format!("order: {}", trend.order.words()),
         "a joint is the mean of its bands, each less what its place in the joint makes; it is compared with the \
-         sound joints before it"
+             joints before it that do not drift"
             .to_owned(),
         format!(
             "charts: EWMA (weight {}, limits {} of its own standard deviations); CUSUM (slack {}, interval {} standard \
@@ -141,9 +141,6 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
         count(trend.bands(), "band")
     );
     line!(&mut text, "procedure: {}", procedure.map_or("none given".to_owned(), ProcedureFile::title));
-    for words in method(trend) {
-        line!(&mut text, "{FAINT}{words}{FAINT:#}");
-    }
     let (words, rest) = verdict(trend);
     let style = if trend.is_quiet() { GOOD } else { BAD };
     line!(&mut text, "\n{style}{words}{style:#}{rest}");
@@ -155,6 +152,7 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
     }
     causes(&mut text, trend);
     table(&mut text, trend, system);
+    basis(&mut text, trend);
     joints(&mut text, trend);
     text
 }
@@ -232,6 +230,13 @@ pub fn allowed(series: &Series, system: UnitSystem) -> String {
     };
     let range = show_bounds(range, subject, system);
     if series.outside == 0 { range } else { format!("{range}: {} OUTSIDE", series.outside) }
+}
+
+fn basis(text: &mut String, trend: &Trend) {
+    line!(text, "\n{BOLD}What it rests on{BOLD:#}");
+    for words in method(trend) {
+        line!(text, "  {FAINT}{words}{FAINT:#}");
+    }
 }
 
 fn joints(text: &mut String, trend: &Trend) {

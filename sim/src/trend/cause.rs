@@ -38,22 +38,23 @@ macro_rules! causes {
 causes! {
     "contact-tip-wear" "contact tip wear: the current sags at the same wire feed and gets restless",
         look at "the contact tip: change it, then compare the next joint",
-        signs [(M::Current, Low)], steady [M::WireFeed], often [(M::CurrentSpread, High), (M::VoltageSpread, High)];
+        signs [(M::Current, Low)], steady [M::WireFeed],
+        often [(M::CurrentSpread, High), (M::VoltageSpread, High), (M::ArcEnergy, Low)];
     "contact-tip-restless" "a contact tip about to go: the current flutters more from joint to joint",
         look at "the contact tip, its thread, and the liner",
         signs [(M::CurrentSpread, High)], steady [M::Current], often [(M::VoltageSpread, High)];
     "stick-out-growing" "the torch is set farther and farther from the work",
         look at "stick-out with a gauge, and the clamp of the torch",
-        signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [];
+        signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [(M::ArcEnergy, Low)];
     "stick-out-shrinking" "the torch is set nearer and nearer to the work",
         look at "stick-out with a gauge, and the clamp of the torch",
-        signs [(M::Current, High)], steady [M::WireFeed], often [];
+        signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High)];
     "feed-slipping" "the wire feeder loses speed: worn rolls, a dirty liner, a brake too tight",
         look at "feed rolls and their pressure, liner, spool brake",
-        signs [(M::WireFeed, Low)], steady [], often [(M::Current, Low), (M::BandHeight, Low)];
+        signs [(M::WireFeed, Low)], steady [], often [(M::Current, Low), (M::BandHeight, Low), (M::ArcEnergy, Low)];
     "feed-raised" "the wire feed was turned up, or its drive speeds up",
         look at "the setting of the feeder",
-        signs [(M::WireFeed, High)], steady [], often [(M::Current, High), (M::BandHeight, High)];
+        signs [(M::WireFeed, High)], steady [], often [(M::Current, High), (M::BandHeight, High), (M::ArcEnergy, High)];
     "gas-falling" "the gas falls: the flow meter, a bottle near its end, or a leak",
         look at "bottle pressure, flow meter, hose and fittings",
         signs [(M::Gas, Low)], steady [], often [];
