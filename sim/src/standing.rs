@@ -6,7 +6,8 @@
 
 use crate::input::bounds::Bounds;
 use crate::input::quantity::{UnitSystem, format};
-use crate::input::setting::{Setting, Subject};
+use crate::input::setting::Setting;
+use crate::input::unit::Dimension;
 use bandward::Severity;
 use bandward::rule::Side;
 
@@ -39,8 +40,8 @@ pub fn departure(value: f64, setting: &Setting) -> Option<Departure> {
 }
 
 /// A range, as people read it.
-pub fn show_bounds(bounds: Bounds, subject: Subject, system: UnitSystem) -> String {
-    let show = |value| format(value, subject.dimension(), system);
+pub fn show_bounds(bounds: Bounds, dimension: Dimension, system: UnitSystem) -> String {
+    let show = |value| format(value, dimension, system);
     match (bounds.low, bounds.high) {
         (Some(low), Some(high)) => {
             let (low, high) = (show(low), show(high));
@@ -54,17 +55,34 @@ pub fn show_bounds(bounds: Bounds, subject: Subject, system: UnitSystem) -> Stri
     }
 }
 
+/// What a procedure recommends and what it allows, as people read it.
+fn show_ranges(setting: &Setting, system: UnitSystem) -> (Option<String>, Option<String>) {
+    let dimension = setting.subject.dimension();
+    let target = setting.target.map(|value| format(value, dimension, system));
+    let show = |range| show_bounds(range, dimension, system);
+    (target.or(setting.recommended.map(show)), setting.allowed.map(show))
+}
+
+/// What a procedure says of a setting in a cell of a table: what is allowed in brackets, without the unit
+/// where it has just been said.
+pub fn show_setting_in_brief(setting: &Setting, system: UnitSystem) -> String {
+    let (Some(recommended), Some(allowed)) = show_ranges(setting, system) else {
+        return show_setting(setting, system);
+    };
+    let unit = recommended.rsplit_once(' ').map_or("", |(_, unit)| unit);
+    let allowed = allowed.strip_suffix(unit).map_or(allowed.as_str(), str::trim_end);
+    format!("{recommended} ({allowed})")
+}
+
 /// What a procedure says of a setting, as people read it.
 pub fn show_setting(setting: &Setting, system: UnitSystem) -> String {
-    let target = setting.target.map(|value| format(value, setting.subject.dimension(), system));
-    let recommended = target.or(setting.recommended.map(|range| show_bounds(range, setting.subject, system)));
-    let allowed = setting.allowed.map(|range| show_bounds(range, setting.subject, system));
-    match (recommended, allowed) {
+    let dimension = setting.subject.dimension();
+    match show_ranges(setting, system) {
         (Some(recommended), Some(allowed)) => format!("{recommended} (allowed {allowed})"),
         (Some(recommended), None) => recommended,
         (None, Some(allowed)) => format!("allowed {allowed}"),
         (None, None) => setting.floor.map_or("nothing".to_owned(), |floor| {
-            format!("never below {}", format(floor, setting.subject.dimension(), system))
+            format!("never below {}", format(floor, dimension, system))
         }),
     }
 }
@@ -72,6 +90,7 @@ pub fn show_setting(setting: &Setting, system: UnitSystem) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::input::setting::Subject;
     use bandward::Quantity;
 
     fn voltage() -> Setting {
@@ -103,6 +122,11 @@ mod tests {
     fn a_setting_reads_as_a_person_would_say_it() {
         let show = |setting: Setting| show_setting(&setting, UnitSystem::Metric);
         assert_eq!(show(voltage()), "30.5 to 32.5 V (allowed 29.5 to 33.5 V)");
+        let brief = |setting: Setting| show_setting_in_brief(&setting, UnitSystem::Metric);
+        assert_eq!(brief(voltage()), "30.5 to 32.5 V (29.5 to 33.5)");
+        let open = Some(Bounds { low: Some(29.5), high: None });
+        assert_eq!(brief(Setting { allowed: open, ..voltage() }), "30.5 to 32.5 V (at least 29.5)");
+        assert_eq!(brief(Setting { recommended: None, ..voltage() }), "allowed 29.5 to 33.5 V");
         let only_floor = Setting { recommended: None, allowed: None, ..voltage() };
         assert_eq!(show(only_floor), "never below 29 V");
         let target = Setting { target: Some(31.0), recommended: None, allowed: None, ..voltage() };

@@ -116,7 +116,8 @@ fn a_setup_is_signed_saved_and_joined_to_a_replay() {
     // Another procedure than the one signed for is said.
     fs::write(desk.path("other.toml"), "[voltage]\nallowed = [\"29 V\", \"34 V\"]\n").expect("written");
     let text = desk.told(&["setup", "--from", &saved, "--procedure", "other.toml"], 0);
-    assert!(text.contains("on another text of the procedure"), "{text}");
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("on another text of the procedure"), "{text}");
 }
 
 #[test]
@@ -151,7 +152,7 @@ fn units_are_remembered() {
     assert_eq!(first_unit(&desk.told(&["plan", "--procedure", "silent.toml", "--units", "metric"], 0)), "mm");
     // The demo asks for metric itself.
     let demo = desk.told(&["plan"], 0);
-    assert!(demo.contains("joint diameter         88.9 mm"), "{demo}");
+    assert_eq!(first_unit(&demo), "mm");
     let file = desk.folder.path().join("config/bandward/config.toml");
     fs::write(file, "units = \"feet\"\n").expect("written");
     let refusal = desk.refused(&silent);

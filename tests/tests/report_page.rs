@@ -448,8 +448,11 @@ fn the_picture_is_a_png_with_words_and_marks_on_it() {
     let dark =
         (30..60).flat_map(|y| (110..600).map(move |x| (x, y))).filter(|&(x, y)| at(x, y)[0] < 80).count();
     assert!((1_000..8_000).contains(&dark), "{dark} dark dots in the words of the verdict");
-    let vermillion = dots.chunks(4).filter(|dot| dot[..3] == [0xc0, 0x4e, 0x00]).count();
-    assert!(vermillion > 64 * 64, "{vermillion} dots of alarm");
+    let of_colour = |colour: [u8; 3]| dots.chunks(4).filter(|dot| dot[..3] == colour).count();
+    let verdict = of_colour([0xc0, 0x4e, 0x00]);
+    assert!(verdict > 64 * 32, "{verdict} dots of the sign of the verdict");
+    let alarm = of_colour([0x84, 0x35, 0x6a]);
+    assert!(alarm > 500, "{alarm} dots of alarm");
     assert!(dots.chunks(4).all(|dot| dot[3] == 255), "no dot is see-through");
 }
 

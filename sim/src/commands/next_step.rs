@@ -4,23 +4,18 @@
 //! Assumes: the error itself says what went wrong, and where.
 //! Never: repeats it.
 
-use crate::input::diagnostic::InputErrors;
+use crate::input::diagnostic::{InputError, InputErrors};
+use crate::trace::NO_SUCH_FILE;
 use std::io::{Error, ErrorKind};
 
 /// What to do next, where that is known.
 pub fn next_step(error: &anyhow::Error) -> Option<String> {
-    if error
-        .downcast_ref::<InputErrors>()
-        .is_some_and(|faults| faults.faults().iter().all(|one| one.line > 0))
-    {
-        return Some("correct the file at the places marked, then run the same command again".to_owned());
+    if let Some(errors) = error.downcast_ref::<InputErrors>() {
+        return in_files(errors.faults());
     }
     let io = error.chain().find_map(|cause| cause.downcast_ref::<Error>())?;
     match io.kind() {
-        ErrorKind::NotFound => {
-            let here = std::env::current_dir().ok()?;
-            Some(format!("check the name; names are looked up from {}", here.display()))
-        }
+        ErrorKind::NotFound => check_the_name(),
         ErrorKind::PermissionDenied => {
             Some("check whose file it is, and what may be done with it".to_owned())
         }
@@ -31,6 +26,21 @@ pub fn next_step(error: &anyhow::Error) -> Option<String> {
         ErrorKind::StorageFull => Some("make room on the disk, or write elsewhere".to_owned()),
         _ => None,
     }
+}
+
+fn in_files(faults: &[InputError]) -> Option<String> {
+    if faults.iter().any(|fault| fault.problem.ends_with(NO_SUCH_FILE)) {
+        return check_the_name();
+    }
+    if faults.iter().all(|fault| fault.line > 0) {
+        return Some("correct the file at the places marked, then run the same command again".to_owned());
+    }
+    None
+}
+
+fn check_the_name() -> Option<String> {
+    let here = std::env::current_dir().ok()?;
+    Some(format!("check the name; names are looked up from {}", here.display()))
 }
 
 #[cfg(test)]
@@ -47,6 +57,9 @@ mod tests {
         assert!(next_step(&error(ErrorKind::PermissionDenied)).is_some());
         assert_eq!(next_step(&error(ErrorKind::Interrupted)), None);
         assert_eq!(next_step(&anyhow::anyhow!("nothing known")), None);
+        let missing = crate::trace::open(std::path::Path::new("no-such-file.csv"), None);
+        let missing = anyhow::Error::from(missing.map(|_| ()).expect_err("there is none"));
+        assert!(next_step(&missing).is_some_and(|step| step.starts_with("check the name")));
         let faults = crate::preferences::Preferences::parse("x.toml", "a = 1\n").context("unused");
         assert!(
             next_step(&faults.expect_err("an unknown key"))

@@ -189,7 +189,8 @@ fn mean_off(case: &Case<'_>, subject: Subject, behaviour: Behaviour) -> Option<S
         .figure(mean, subject.dimension())
         .words(format!("{per_s} against "))
         .figure(usual, subject.dimension())
-        .words(format!("{per_s} elsewhere, {percent:+.1} %"))
+        // Adding zero takes the sign of a nought away.
+        .words(format!("{per_s} elsewhere, {:+.1} %", (10.0 * percent).round() / 10.0 + 0.0))
         .times();
     Some(Seen { degree, evidence: Some(evidence) })
 }

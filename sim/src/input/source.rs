@@ -10,7 +10,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// More faults of TOML itself than anybody wants to read at once.
-const MOST_FAULTS: usize = 50;
+const MOST_FAULTS: usize = 6;
 
 const TOML_LINES: &str =
     "lines such as `key = \"text\"` or `key = [\"text\", \"text\"]`, once each, below a `[table]`";

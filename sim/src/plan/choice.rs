@@ -34,8 +34,8 @@ impl Origin {
         match self {
             Self::Asked => "as asked",
             Self::Procedure => "procedure",
-            Self::Benchmark => "2 min a turn on 127 mm (5 in), same surface speed",
-            Self::SurfaceSpeedKept => "the procedure's surface speed kept",
+            Self::Benchmark => "as 2 min on 127 mm (5 in)",
+            Self::SurfaceSpeedKept => "same surface speed",
             Self::MeltedByCurrent => "what the current melts",
             Self::ForHeight => "for the procedure's band height",
             Self::WeaveWidth => "the procedure's weave width",

@@ -5,6 +5,7 @@
 //! Never: leaves an extreme out: points that share a place on the paper become the span they cover.
 
 use super::chart::Scale;
+use crate::recording::Recording;
 use crate::recording::envelope::{Envelope, Extremes};
 use std::fmt::Write as _;
 
@@ -28,6 +29,11 @@ pub struct Frame {
 }
 
 impl Frame {
+    /// Over all the time of a recording, on a stretch of paper: left, top, width, height.
+    pub fn over(recording: &Recording, scale: Scale, [left, top, width, height]: [f64; 4]) -> Self {
+        let from = recording.start_s;
+        Self { from, to: recording.end_s.max(from + 1e-6), scale, left, top, width, height }
+    }
     /// Where a time (or an angle) lies on the paper.
     pub fn x(&self, place: f64) -> f64 {
         self.left + (place - self.from) / (self.to - self.from) * self.width

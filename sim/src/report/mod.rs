@@ -3,6 +3,7 @@
 pub mod chart;
 mod draw;
 pub mod findings;
+pub mod fit;
 pub mod json;
 pub mod meaning;
 pub mod page;

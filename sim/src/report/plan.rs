@@ -4,6 +4,7 @@
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: computes; a value nobody could compute shows as `-`.
 
+use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
@@ -87,14 +88,14 @@ fn wire_and_arc(plan: &Plan) -> Vec<Row> {
         Row::chosen("gas_flow_lpm", "gas flow", Dimension::Flow, plan.gas_flow_lpm)
             .judged(Subject::Judged(Quantity::GasFlow)),
         Row::new("arc_energy_kj_per_mm", "arc energy", Dimension::EnergyPerLength, energy)
-            .from("volts x amps / surface speed"),
+            .from("V x A / surface speed"),
         Row::new(
             "heat_input_kj_per_mm",
             "heat input",
             Dimension::EnergyPerLength,
             plan.heat_input_kj_per_mm(),
         )
-        .from("0.8 of it reaches the work (EN 1011-1)"),
+        .from("0.8 of it, EN 1011-1"),
     ]
 }
 
@@ -117,20 +118,18 @@ fn bands(plan: &Plan) -> Vec<Row> {
 
 fn joint(plan: &Plan) -> Vec<Row> {
     let supply = &plan.supply;
-    let usual = |is_usual| if is_usual { " (usual)" } else { "" };
     let of = |size: f64, dimension, is_usual| {
         let [metric, inch] = both(UnitSystem::Metric).map(|system| format(size, dimension, system));
-        format!("of {metric} ({inch}){}", usual(is_usual))
+        let of = if is_usual { "usual" } else { "of" };
+        format!("{of} {metric} ({inch})")
     };
     vec![
         Row::new("torch_time_s", "torch time", Dimension::Duration, supply.torch_time_s)
             .from(supply.torch_time_s.map_or(String::new(), minutes)),
         Row::new("melting_kg_per_h", "wire melted", Dimension::MassRate, supply.melting_kg_per_h),
         Row::new("deposition_kg_per_h", "metal laid", Dimension::MassRate, supply.deposition_kg_per_h),
-        Row::new("wire_kg", "wire", Dimension::Mass, supply.wire_kg)
-            .from("as solid steel; a cored wire is lighter"),
-        Row::new("gas_l", "gas", Dimension::Volume, supply.gas_l)
-            .from("with what flows before and after the arc"),
+        Row::new("wire_kg", "wire", Dimension::Mass, supply.wire_kg).from("if solid; cored is lighter"),
+        Row::new("gas_l", "gas", Dimension::Volume, supply.gas_l).from("with pre- and post-flow"),
         Row::count("joints_per_spool", "joints a spool", supply.joints_per_spool).from(of(
             supply.spool_kg,
             Dimension::Mass,
@@ -174,7 +173,7 @@ pub fn text(plan: &Plan, procedure: &ProcedureFile, system: UnitSystem) -> Strin
     for note in &plan.notes {
         line!(&mut text, "note: {note}");
     }
-    text
+    fit(&text)
 }
 
 fn verdict(text: &mut String, plan: &Plan, system: UnitSystem) {
@@ -211,7 +210,7 @@ fn table_row(text: &mut String, row: &Row, plan: &Plan, system: UnitSystem) {
         Some(Some(found)) if found.severity == Severity::Advise => "look at".to_owned(),
         Some(Some(_)) => format!("{BAD}OUTSIDE{BAD:#}"),
     };
-    let plain = format!("  {:<16}{first:>14}{second:>14}", row.title);
+    let plain = format!("  {:<15}{first:>13}{second:>13}", row.title);
     // Styles have no width of their own, so the mark is padded by hand.
     let pad = " ".repeat(9_usize.saturating_sub(anstream::adapter::strip_str(&mark).to_string().len()));
     let from = if row.from.is_empty() { String::new() } else { format!("{FAINT}{}{FAINT:#}", row.from) };

@@ -4,12 +4,13 @@
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: says by colour alone what words do not say.
 
+use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::setup::item::Kind;
 use crate::setup::{CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SetupSheet, Verdict, Wanted};
-use crate::standing::show_setting;
+use crate::standing::{show_setting, show_setting_in_brief};
 use bandward::Severity;
 use bandward::rule::Side;
 use serde_json::{Value, json};
@@ -78,7 +79,7 @@ pub fn cautions() -> String {
     for caution in CAUTIONS {
         line!(&mut text, "  - {caution}");
     }
-    text
+    fit(&text)
 }
 
 /// The whole setup.
@@ -90,6 +91,8 @@ pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     line!(&mut text, "{}", signed(sheet, procedure));
     line!(&mut text, "");
     verdict(&mut text, checked, system);
+    line!(&mut text, "");
+    line!(&mut text, "all settings: measured, wanted (allowed)");
     for (place, items) in Item::PLACES {
         line!(&mut text, "");
         line!(&mut text, "{BOLD}{place}{BOLD:#}");
@@ -99,27 +102,23 @@ pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     }
     line!(&mut text, "");
     line!(&mut text, "{BOLD}what belongs together{BOLD:#}");
-    for fit in &checked.fits {
-        let mark = match fit.is_good {
+    for known in &checked.fits {
+        let mark = match known.is_good {
             Some(true) => format!("{GOOD}good{GOOD:#}   "),
             Some(false) => format!("{BOLD}LOOK AT{BOLD:#}"),
             None => format!("{FAINT}-{FAINT:#}      "),
         };
-        line!(&mut text, "  {mark}  {}: {}", fit.name, fit.words(system));
+        line!(&mut text, "  {mark}  {}: {}", known.name, known.words(system));
     }
-    text
+    fit(&text)
 }
 
 /// The setup in short, to stand below the replay of the same joint: what was wrong, and who signed it.
 pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSystem) -> String {
     let mut text = String::new();
     let of = setup.sheet.joint.as_ref().map_or(String::new(), |joint| format!(" of {joint}"));
-    line!(
-        &mut text,
-        "{BOLD}setup before the arc{of}{BOLD:#}, {}: {}",
-        setup.sheet.file,
-        signed(&setup.sheet, procedure)
-    );
+    line!(&mut text, "{BOLD}setup before the arc{of}{BOLD:#}, {}", setup.sheet.file);
+    line!(&mut text, "  {}", signed(&setup.sheet, procedure));
     for judged in &setup.checked.settings {
         let (Some(severity), Some(advice)) = (judged.verdict.severity(), judged.verdict.advice()) else {
             continue;
@@ -135,7 +134,7 @@ pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSyste
     if setup.checked.settings.iter().all(|judged| judged.verdict.severity().is_none()) {
         line!(&mut text, "  {GOOD}within the procedure{GOOD:#}, as far as it was measured and compared");
     }
-    text
+    fit(&text)
 }
 
 /// Who signed it off, and whether on this procedure.
@@ -172,27 +171,25 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
     }
 }
 
+/// One line of the table, narrow enough for a narrow screen.
 fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
-    let value = judged.value.map_or("-".to_owned(), |value| judged.item.show(value, system));
+    let value = judged.value.map_or("not measured".to_owned(), |value| judged.item.show(value, system));
     let wanted = match (judged.wanted, judged.verdict) {
         (_, Verdict::NotCompared(reason)) => format!("not compared: {reason}"),
         (None, _) => "not in the procedure".to_owned(),
+        (Some(Wanted::Ranges(setting)), _) => show_setting_in_brief(&setting, system),
         (Some(wanted), _) => show_wanted(judged.item, wanted, system),
     };
     let (style, mark) = match judged.verdict {
         Verdict::Good => (GOOD, "good"),
-        Verdict::NotMeasured => (FAINT, "not measured"),
-        Verdict::NotCompared(_) => (FAINT, "-"),
+        Verdict::NotMeasured | Verdict::NotCompared(_) => (FAINT, "-"),
         Verdict::Departs(..) | Verdict::Differs(..) => {
             let severity = judged.verdict.severity().unwrap_or(Severity::Warn);
             (if severity == Severity::Advise { BOLD } else { BAD }, word(severity))
         }
     };
-    line!(
-        text,
-        "  {style}{mark:<12}{style:#} {:<18} {value:>18}   {FAINT}{wanted}{FAINT:#}",
-        judged.item.title()
-    );
+    let title = judged.item.title();
+    line!(text, "  {style}{mark:<7}{style:#}  {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}");
 }
 
 /// The setup as one JSON object; sizes are in the house unit named beside them.

@@ -114,11 +114,11 @@ impl Placed {
     }
 }
 
-/// A sign for a severity, told apart by its form.
+/// A sign for a severity, told apart by its form, and from those of too low and too high.
 pub const fn sign(severity: Severity) -> &'static str {
     match severity {
-        Severity::Advise => "△",
-        Severity::Warn => "▲",
+        Severity::Advise => "○",
+        Severity::Warn => "●",
         Severity::Stop => "■",
     }
 }

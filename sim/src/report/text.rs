@@ -5,6 +5,7 @@
 //! Never: says by colour alone what words do not say.
 
 use super::findings::likely_causes;
+use super::fit::{WIDTH, fit};
 use super::json::sample_rate_hz;
 use super::meaning;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
@@ -19,8 +20,6 @@ use bandward::{BandRecord, Channel, NotJudged, Rule, Severity};
 
 /// More alarms than this are counted, not listed.
 const LISTED: usize = 30;
-/// Lists of names are broken after so many characters.
-const WRAP_AT: usize = 90;
 
 /// The whole replay.
 pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem) -> String {
@@ -33,7 +32,7 @@ pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem)
     alarms(&mut text, replay, system);
     likely_causes(&mut text, &replay.findings, system);
     not_judged(&mut text, replay);
-    text
+    fit(&text)
 }
 
 fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
@@ -97,32 +96,61 @@ pub(super) const COLUMNS: [Column; 12] = [
     column("weave", Some(Dimension::Rate), |band| mean(band.weave_rate)),
     column("width", Some(Dimension::Length), |band| band.weave_width.map(value)),
     column("step-over", Some(Dimension::Length), |band| band.step_over.map(value)),
-    column("kJ/mm", None, |band| band.arc_energy.map(value)),
+    column("energy", Some(Dimension::EnergyPerLength), |band| band.arc_energy.map(value)),
     column("height", Some(Dimension::Length), |band| band.band_height.map(value)),
 ];
 
+/// The table, cut into as many blocks side by side as a narrow screen needs; each begins with the band.
 fn bands(text: &mut String, replay: &Replay, system: UnitSystem) {
     let columns: Vec<Vec<String>> = COLUMNS
         .iter()
         .map(|column| {
             let cells = replay.bands.iter().map(|band| cell(column, band, system));
-            std::iter::once(column.title.to_owned()).chain(cells).collect()
+            padded(std::iter::once(column.title.to_owned()).chain(cells).collect())
         })
-        .filter(|cells: &Vec<String>| cells.iter().skip(1).any(|cell| cell != "-"))
+        .filter(|cells| cells.iter().skip(1).any(|cell| cell.trim() != "-"))
         .collect();
-    for row in 0..=replay.bands.len() {
-        let padded: Vec<String> = columns
-            .iter()
-            .map(|cells| {
-                let width = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
-                format!("{:>width$}", cells[row])
-            })
-            .collect();
-        let padded = padded.join("  ");
-        match row.checked_sub(1).map(|index| &replay.bands[index]) {
-            None => line!(text, "{FAINT}{padded}  verdict{FAINT:#}"),
-            Some(band) => line!(text, "{padded}  {}", band_verdict(band)),
+    let Some((band, others)) = columns.split_first() else { return };
+    let verdict: Vec<String> =
+        std::iter::once("verdict".to_owned()).chain(replay.bands.iter().map(band_verdict)).collect();
+    let mut block = band.clone();
+    for column in others {
+        if block[0].len() + GAP.len() + column[0].len() > WIDTH {
+            rows(text, &block);
+            block.clone_from(band);
         }
+        beside(&mut block, column);
+    }
+    // Rules are many and their names long: the last cell may be broken.
+    if block[0].len() + GAP.len() + VERDICT > WIDTH {
+        rows(text, &block);
+        block.clone_from(band);
+    }
+    beside(&mut block, &verdict);
+    rows(text, &block);
+}
+
+/// Between columns.
+const GAP: &str = "  ";
+/// Columns that are enough for most verdicts.
+const VERDICT: usize = 24;
+
+/// Cells as wide as the widest, their ends below each other.
+fn padded(cells: Vec<String>) -> Vec<String> {
+    let width = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
+    cells.into_iter().map(|cell| format!("{cell:>width$}")).collect()
+}
+
+fn beside(block: &mut [String], column: &[String]) {
+    for (row, cell) in block.iter_mut().zip(column) {
+        row.push_str(GAP);
+        row.push_str(cell);
+    }
+}
+
+fn rows(text: &mut String, block: &[String]) {
+    for (index, row) in block.iter().enumerate() {
+        if index == 0 { line!(text, "{FAINT}{row}{FAINT:#}") } else { line!(text, "{row}") }
     }
     line!(text, "");
 }
@@ -131,8 +159,7 @@ pub(super) fn cell(column: &Column, band: &BandRecord, system: UnitSystem) -> St
     match ((column.cell)(band), column.dimension) {
         (None, _) => "-".to_owned(),
         (Some(number), Some(dimension)) => format(number, dimension, system),
-        (Some(number), None) if column.title == "band" => format!("{number}"),
-        (Some(number), None) => format!("{number:.2}"),
+        (Some(number), None) => format!("{number}"),
     }
 }
 
@@ -221,9 +248,7 @@ fn not_judged(text: &mut String, replay: &Replay) {
     line!(text, "{BOLD}not judged{BOLD:#}");
     for (reason, rules) in reasons {
         line!(text, "  {reason}:");
-        for line in wrapped(&rules) {
-            line!(text, "    {FAINT}{}{FAINT:#}", line.trim_end());
-        }
+        line!(text, "    {FAINT}{}{FAINT:#}", rules.join(", "));
     }
 }
 
@@ -238,20 +263,4 @@ pub(super) fn reasons_not_judged(replay: &Replay) -> Vec<(String, Vec<&'static s
         }
     }
     reasons
-}
-
-/// Names with commas, on lines of a bearable length.
-fn wrapped(names: &[&str]) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for (index, name) in names.iter().enumerate() {
-        let comma = if index + 1 < names.len() { ", " } else { "" };
-        if lines.last().is_some_and(|line| line.len() + name.len() > WRAP_AT) {
-            lines.push(String::new());
-        }
-        if let Some(line) = lines.last_mut() {
-            line.push_str(name);
-            line.push_str(comma);
-        }
-    }
-    lines
 }

@@ -228,7 +228,7 @@ pub fn allowed(series: &Series, system: UnitSystem) -> String {
     let (Some(range), Some(subject)) = (series.allowed, series.measure.description().subject) else {
         return String::new();
     };
-    let range = show_bounds(range, subject, system);
+    let range = show_bounds(range, subject.dimension(), system);
     if series.outside == 0 { range } else { format!("{range}: {} OUTSIDE", series.outside) }
 }
 

@@ -20,7 +20,7 @@ pub mod timing;
 pub mod writer;
 
 pub use row::Row;
-pub use source::{STANDARD_STREAM, reason};
+pub use source::{NO_SUCH_FILE, STANDARD_STREAM, reason};
 pub use writer::TraceWriter;
 
 use crate::input::diagnostic::InputErrors;

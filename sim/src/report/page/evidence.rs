@@ -4,10 +4,11 @@
 //! Assumes: nothing.
 //! Never: proves who wrote a file.
 
-use super::html::{escape, put};
+use super::html::{css_string, escape, put};
 use crate::replay::seconds;
 use crate::report::Report;
 use crate::report::json::sample_rate_hz;
+use crate::report::setup::signed;
 
 /// The section.
 pub fn section(page: &mut String, report: &Report<'_>) {
@@ -28,6 +29,22 @@ pub fn section(page: &mut String, report: &Report<'_>) {
         put!(page, "<div><dt>{line}</dt><dd></dd></div>");
     }
     put!(page, "</dl>\n</section>");
+}
+
+/// What stands at the edges of every sheet of paper, as a style sheet: what it is of, and its number.
+pub fn paper(report: &Report<'_>, title: &str) -> String {
+    let start = |hash: Option<&str>| hash.map_or("none", |hash| &hash[..hash.len().min(12)]).to_owned();
+    let mut files = format!("trace {}", start(report.trace_sha256));
+    files += &format!("  procedure {}", start(report.procedure.map(|file| file.sha256.as_str())));
+    if let Some(setup) = report.setup {
+        files += &format!("  setup {}", start(Some(&setup.sheet.sha256)));
+    }
+    format!(
+        "@page {{ @top-left {{ content: {}; }} @bottom-left {{ content: {}; }}\n\
+         @bottom-right {{ content: \"sheet \" counter(page) \" of \" counter(pages); }} }}\n",
+        css_string(title),
+        css_string(&files)
+    )
 }
 
 fn rows(report: &Report<'_>) -> Vec<(&'static str, String)> {
@@ -52,6 +69,11 @@ fn rows(report: &Report<'_>) -> Vec<(&'static str, String)> {
         rows.push(("SHA-256 of the procedure", file.sha256.clone()));
     } else {
         rows.push(("Procedure", not_given()));
+    }
+    if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
+        rows.push(("Setup file", setup.sheet.file.clone()));
+        rows.push(("SHA-256 of the setup", setup.sheet.sha256.clone()));
+        rows.push(("Setup", signed(&setup.sheet, procedure)));
     }
     rows.push(("Made with", format!("bandward {}", env!("CARGO_PKG_VERSION"))));
     rows

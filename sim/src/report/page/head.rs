@@ -7,6 +7,7 @@
 use super::html::{escape, put};
 use crate::replay::seconds;
 use crate::report::Report;
+use crate::report::setup::signed;
 use crate::report::text::reasons_not_judged;
 use crate::report::verdict::{Standing, Verdict};
 use bandward::Severity;
@@ -15,12 +16,7 @@ use bandward::Severity;
 pub fn header(page: &mut String, report: &Report<'_>) {
     let trace = &report.replay.trace;
     put!(page, "<header>\n<p class=\"kind\">Hardbanding replay</p>\n<h1>{}</h1>", escape(&trace.path));
-    let procedure = report.procedure.map_or("no procedure given".to_owned(), |file| {
-        let name = escape(file.name.as_deref().unwrap_or(&file.file));
-        let revision =
-            file.revision.as_deref().map_or(String::new(), |text| format!(", revision {}", escape(text)));
-        format!("{name}{revision}")
-    });
+    let procedure = report.procedure.map_or("no procedure given".to_owned(), |file| escape(&file.title()));
     put!(page, "<dl class=\"facts\">\n<div><dt>Procedure</dt><dd>{procedure}</dd></div>");
     if let Some(start) = &trace.start {
         put!(page, "<div><dt>Recorded from</dt><dd>{}</dd></div>", escape(start));
@@ -39,7 +35,13 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
     put!(page, "<section class=\"verdict {class}\" aria-labelledby=\"verdict\">");
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{}<span>{}</span></h2>", verdict.words, escape(&verdict.rest));
-    put!(page, "<p>{}</p>\n</div>\n</section>", summary(report));
+    put!(page, "<p>{}</p>", summary(report));
+    if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
+        let stood = if setup.checked.is_within_procedure() { "within" } else { "OUTSIDE" };
+        let signed = escape(&signed(&setup.sheet, procedure));
+        put!(page, "<p><a href=\"#setup\">Setup before the arc</a>: {stood} the procedure; {signed}.</p>");
+    }
+    put!(page, "</div>\n</section>");
     put!(page, "<aside class=\"cautions\" aria-label=\"Cautions\">\n<h2>Cautions</h2>\n<ul>");
     for caution in CAUTIONS {
         put!(page, "<li>{caution}</li>");

@@ -8,6 +8,7 @@ use crate::input::bounds::Bounds;
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
 use crate::report::chart::{Ranges, Scale};
+use crate::standing::show_bounds;
 use std::fmt::Write as _;
 
 /// Writes into the page; writing to a string cannot fail.
@@ -32,6 +33,21 @@ pub fn escape(text: &str) -> String {
             other => safe.push(other),
         }
     }
+    safe
+}
+
+/// Text as a string of a style sheet: letters and digits as they are, all else by its number.
+pub fn css_string(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len() + 2);
+    safe.push('"');
+    for character in text.chars() {
+        if character.is_alphanumeric() {
+            safe.push(character);
+        } else {
+            let _ = write!(safe, "\\{:x} ", u32::from(character));
+        }
+    }
+    safe.push('"');
     safe
 }
 
@@ -62,22 +78,14 @@ pub fn reading(value: f64, dimension: Dimension, system: UnitSystem) -> String {
     typeset(&format(value, dimension, system))
 }
 
-/// A range in words, such as `15 to 22 L/min`.
-fn bounds(bounds: Bounds, dimension: Dimension, system: UnitSystem) -> Option<String> {
-    let show = |value| reading(value, dimension, system);
-    match (bounds.low, bounds.high) {
-        (Some(low), Some(high)) => Some(format!("{} to {}", show(low), show(high))),
-        (Some(low), None) => Some(format!("at least {}", show(low))),
-        (None, Some(high)) => Some(format!("at most {}", show(high))),
-        (None, None) => None,
-    }
-}
-
 /// The ranges of a quantity in words.
 pub fn ranges(ranges: &Ranges, dimension: Dimension, system: UnitSystem) -> String {
-    let recommended =
-        bounds(ranges.recommended, dimension, system).map(|words| format!("recommended {words}"));
-    let allowed = bounds(ranges.allowed, dimension, system).map(|words| format!("allowed {words}"));
+    let told = |name: &str, bounds: Bounds| {
+        let is_given = bounds.ends().next().is_some();
+        is_given.then(|| format!("{name} {}", typeset(&show_bounds(bounds, dimension, system))))
+    };
+    let recommended = told("recommended", ranges.recommended);
+    let allowed = told("allowed", ranges.allowed);
     let floor = ranges.floor.map(|floor| format!("floor {}", reading(floor, dimension, system)));
     let told: Vec<String> = [recommended, allowed, floor].into_iter().flatten().collect();
     if told.is_empty() { "no range given".to_owned() } else { told.join("; ") }
@@ -120,6 +128,12 @@ mod tests {
     #[test]
     fn text_is_no_markup() {
         assert_eq!(escape("<b a=\"1\" & 'c'>"), "&lt;b a=&quot;1&quot; &amp; &#39;c&#39;&gt;");
+    }
+
+    #[test]
+    fn text_in_a_style_sheet_ends_neither_its_string_nor_the_sheet() {
+        assert_eq!(css_string("a1"), "\"a1\"");
+        assert_eq!(css_string("\"</\\"), "\"\\22 \\3c \\2f \\5c \"");
     }
 
     #[test]

@@ -61,6 +61,8 @@ fn legend(page: &mut String) {
         };
         put!(page, "<li><i class=\"run {}\"></i>{words}</li>", standing.name());
     }
+    put!(page, "<li><i class=\"mark\"></i>an alarm stood: ● warn, ○ advise, ■ stop</li>");
+    put!(page, "<li><i class=\"round\"></i>where the band meets its own start</li>");
     put!(page, "</ul>");
 }
 

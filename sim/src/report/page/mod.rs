@@ -35,9 +35,10 @@ pub fn page(report: &Report<'_>) -> String {
     );
     put!(
         page,
-        "<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>",
+        "<title>{}</title>\n<style>\n{}{}</style>\n</head>\n<body>",
         escape(&title),
-        include_str!("style.css")
+        include_str!("style.css"),
+        evidence::paper(report, &title)
     );
     put!(page, "<a class=\"skip\" href=\"#main\">To the verdict</a>");
     head::header(&mut page, report);

@@ -43,22 +43,23 @@ pub fn section(page: &mut String, report: &Report<'_>) {
 }
 
 fn row(page: &mut String, report: &Report<'_>, judged: &Judged) {
-    let Some(value) = judged.value else { return };
-    let shown = typeset(&escape(&judged.item.show(value, report.system)));
+    let shown =
+        judged.value.map_or("–".to_owned(), |value| escape(&judged.item.show(value, report.system)));
     let wanted =
         judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, report.system));
     let verdict = match (judged.verdict, judged.verdict.severity()) {
         (Verdict::NotCompared(reason), _) => escape(&format!("not compared: {reason}")),
+        (Verdict::NotMeasured, _) => "not measured".to_owned(),
         (_, None) => "<span class=\"tag good\">✓ good</span>".to_owned(),
         (_, Some(severity)) => tag(severity).to_owned(),
     };
     let left_so = judged.verdict.advice().map_or("", |advice| advice.left_so);
     put!(
         page,
-        "<tr><th scope=\"row\">{}</th><td>{shown}</td><td>{}</td><td>{verdict}</td><td>{left_so}</td></tr>",
+        "<tr><th scope=\"row\">{}</th><td>{}</td><td>{}</td><td>{verdict}</td><td>{left_so}</td></tr>",
         judged.item.title(),
-        // A unit is a word of its own, with no bracket at its end.
-        typeset(&escape(&wanted).replace(')', " )")).replace(" )", ")"),
+        typeset(&shown),
+        typeset(&escape(&wanted)),
     );
 }
 

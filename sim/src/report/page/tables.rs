@@ -83,7 +83,10 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
         page,
         "<div class=\"scroll\" role=\"region\" aria-label=\"Bands\" tabindex=\"0\">\n<table class=\"figures\">"
     );
-    put!(page, "<caption>Every band: means over the band, and its verdict</caption>\n<thead><tr>");
+    put!(
+        page,
+        "<caption>Every band: means over the band, and its verdict; –: there is no value</caption>\n<thead><tr>"
+    );
     put!(page, "<th scope=\"col\">band</th><th scope=\"col\">verdict</th>");
     for column in columns.iter().skip(1) {
         put!(page, "<th scope=\"col\">{}</th>", column.title);
@@ -93,7 +96,7 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
         put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td>", band.band, band_verdict(report, band));
         for column in columns.iter().skip(1) {
             let text = typeset(&cell(column, band, report.system));
-            put!(page, "<td>{}</td>", if text == "-" { "not known".to_owned() } else { escape(&text) });
+            put!(page, "<td>{}</td>", if text == "-" { "–".to_owned() } else { escape(&text) });
         }
         put!(page, "</tr>");
     }

@@ -134,16 +134,8 @@ fn figure(page: &mut String, report: &Report<'_>, panel: &Panel<'_>) {
     }
     put!(page, "</div><div class=\"plot\" role=\"img\" aria-label=\"{}\">", alternative(report, panel));
     put!(page, "{}", range_areas(&panel.ranges, panel.close));
-    let (recording, scale) = (report.recording, panel.close);
-    let frame = Frame {
-        from: recording.start_s,
-        to: recording.start_s + length_s(report),
-        scale,
-        left: 0.0,
-        top: 0.0,
-        width: 1000.0,
-        height: 100.0,
-    };
+    let recording = report.recording;
+    let frame = Frame::over(recording, panel.close, [0.0, 0.0, 1000.0, 100.0]);
     let path = |envelope: Option<&Envelope>| {
         envelope.map_or(String::new(), |envelope| course(envelope, &frame, recording.gap_tolerance_s, POINTS))
     };
@@ -231,7 +223,7 @@ fn alternative(report: &Report<'_>, panel: &Panel<'_>) -> String {
 fn time_axis(page: &mut String, report: &Report<'_>) {
     put!(
         page,
-        "<div class=\"row axis\" aria-hidden=\"true\"><div class=\"gutter\">s</div><div class=\"plot\" id=\"time-axis\">"
+        "<div class=\"row axis\" aria-hidden=\"true\"><div class=\"gutter\">time, s</div><div class=\"plot\" id=\"time-axis\">"
     );
     let start_s = report.recording.start_s;
     for tick in ticks(start_s, report.recording.end_s, 6) {

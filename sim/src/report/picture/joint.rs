@@ -31,7 +31,7 @@ pub fn draw(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
     angle_axis(sheet, y, reach_deg)
 }
 
-const fn fill(standing: Standing) -> &'static str {
+pub(super) const fn fill(standing: Standing) -> &'static str {
     match standing {
         Standing::Unknown => "#ece9e0",
         Standing::Free | Standing::Within => "#ffffff",

@@ -14,8 +14,12 @@ use super::chart::{Ranges, Scale, letter};
 use super::draw::Frame;
 use super::findings::{likely, place};
 use super::page::typeset;
+use super::setup::signed;
+use super::strip::Standing as Place;
+use super::text::reasons_not_judged;
 use super::trial::Results;
 use super::verdict::{Standing, Verdict};
+use crate::input::procedure_file::ProcedureFile;
 use crate::replay::seconds;
 use anyhow::Context as _;
 use resvg::{tiny_skia, usvg};
@@ -85,8 +89,8 @@ const PATTERNS: &str = "<defs>\
 <path d=\"M-2 6L2 10M0 0L8 8M6 -2L10 2\" stroke=\"#c04e00\" stroke-width=\"3\"/></pattern>\
 <pattern id=\"floor\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><rect width=\"6\" height=\"6\" fill=\"#a9d3ee\"/>\
 <rect width=\"6\" height=\"4\" fill=\"#0072b2\"/></pattern>\
-<pattern id=\"mark\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\">\
-<path d=\"M-2 6L2 10M0 0L8 8M6 -2L10 2\" stroke=\"#c04e00\" stroke-width=\"1\"/></pattern></defs>\n";
+<pattern id=\"mark\" width=\"6\" height=\"8\" patternUnits=\"userSpaceOnUse\">\
+<path d=\"M2.5 0V8\" stroke=\"#84356a\" stroke-width=\"1\"/></pattern></defs>\n";
 
 fn escape(text: &str) -> String {
     // Control characters are not allowed in XML at all.
@@ -112,10 +116,7 @@ fn head(sheet: &mut String, report: &Report<'_>) -> f64 {
         verdict.words,
         escape(&verdict.rest)
     );
-    let procedure = report.procedure.map_or("no procedure given".to_owned(), |file| {
-        let name = file.name.as_deref().unwrap_or(&file.file);
-        file.revision.as_ref().map_or(name.to_owned(), |revision| format!("{name}, revision {revision}"))
-    });
+    let procedure = report.procedure.map_or("no procedure given".to_owned(), ProcedureFile::title);
     put!(
         sheet,
         "<text x=\"108\" y=\"82\" fill=\"#5b6474\">{} · {}</text>",
@@ -127,9 +128,28 @@ fn head(sheet: &mut String, report: &Report<'_>) -> f64 {
         sheet,
         "<text x=\"24\" y=\"{y:.0}\" font-size=\"13\" fill=\"#5b6474\">Line: judged value. Grey field: recommended range. \
          Thin lines: allowed range. Angles from the start of each band, in the direction of travel. \
-         A band within its procedure is not by that a sound band.</text>"
+         Dotted: where the band meets its own start.</text>"
     );
-    y + 24.0
+    legend(sheet, y + 14.0)
+}
+
+/// What the fillings mean; returns where the next block begins.
+fn legend(sheet: &mut String, top: f64) -> f64 {
+    let standings =
+        [Place::Lowish, Place::Highish, Place::Low, Place::High, Place::UnderFloor, Place::Unknown];
+    let fillings = standings.map(|place| (joint::fill(place), place.words().unwrap_or("not judged")));
+    let alarm = (HATCHED, "an alarm stood: ● warn, ○ advise, ■ stop");
+    let mut x = 24.0;
+    for (fill, words) in fillings.into_iter().chain([alarm]) {
+        let (box_end, baseline) = (x + 36.0, top + 13.0);
+        put!(
+            sheet,
+            "<rect x=\"{x}\" y=\"{top:.0}\" width=\"30\" height=\"16\" fill=\"{fill}\" stroke=\"#b5b2a8\"/>\
+             <text x=\"{box_end}\" y=\"{baseline:.0}\" font-size=\"13\">{words}</text>"
+        );
+        x += 60.0 + 8.2 * words.chars().count() as f64;
+    }
+    top + 32.0
 }
 
 /// The likeliest causes, a line each; returns where the next line goes.
@@ -202,34 +222,48 @@ fn mark(sheet: &mut String, frame: &Frame, from: f64, to: f64, fill: &str) {
     let (x, end) = (frame.x(from), frame.x(to));
     put!(
         sheet,
-        "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{fill}\" stroke=\"#c04e00\" stroke-width=\"1.5\"/>",
+        "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{fill}\" stroke=\"#84356a\" stroke-width=\"1.5\"/>",
         frame.top,
         (end - x).max(2.0),
         frame.height
     );
 }
 
+/// What the sheet does not show, and what it was made from.
 fn foot(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
     let length_s = seconds(report.replay.trace.duration_us);
-    let trace = report.trace_sha256.unwrap_or("not from a file");
+    let mut lines: Vec<String> = reasons_not_judged(report.replay)
+        .into_iter()
+        .map(|(reason, rules)| format!("Not judged, {reason}: {}", few(&rules)))
+        .collect();
+    lines.push(
+        "A band within its procedure is not by that a sound band. This is a monitor, no safety device."
+            .to_owned(),
+    );
+    lines.push(format!(
+        "{} samples, {length_s:.1} s; bandward {}",
+        report.replay.trace.samples,
+        env!("CARGO_PKG_VERSION")
+    ));
+    lines.push(format!("SHA-256 of the trace: {}", report.trace_sha256.unwrap_or("not from a file")));
     let procedure = report.procedure.map_or("none", |file| &file.sha256);
-    for (index, words) in [
-        format!(
-            "{} samples, {length_s:.1} s; bandward {}",
-            report.replay.trace.samples,
-            env!("CARGO_PKG_VERSION")
-        ),
-        format!("SHA-256 of the trace: {trace}"),
-        format!("SHA-256 of the procedure: {procedure}"),
-    ]
-    .iter()
-    .enumerate()
-    {
-        put!(
-            sheet,
-            "<text x=\"24\" y=\"{:.1}\" font-size=\"13\" fill=\"#5b6474\">{words}</text>",
-            top + 30.0 + 20.0 * index as f64
-        );
+    lines.push(format!("SHA-256 of the procedure: {procedure}"));
+    if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
+        let stood = if setup.checked.is_within_procedure() { "within" } else { "outside" };
+        let signed = signed(&setup.sheet, procedure);
+        lines.push(format!("SHA-256 of the setup, {stood} the procedure, {signed}: {}", setup.sheet.sha256));
     }
-    top + 90.0
+    let mut y = top + 10.0;
+    for words in &lines {
+        y += 20.0;
+        put!(sheet, "<text x=\"24\" y=\"{y:.1}\" font-size=\"13\" fill=\"#5b6474\">{}</text>", escape(words));
+    }
+    y + 20.0
+}
+
+/// As many names as fit on a line, and how many more there are.
+fn few(names: &[&str]) -> String {
+    const MOST: usize = 7;
+    let told = names.iter().take(MOST).copied().collect::<Vec<_>>().join(", ");
+    if names.len() > MOST { format!("{told} and {} more", names.len() - MOST) } else { told }
 }

@@ -5,8 +5,9 @@
 //! Never: leaves a spike out.
 
 use super::{HATCHED, LEFT, RIGHT, areas, border, put, title};
+use crate::replay::seconds;
 use crate::report::Report;
-use crate::report::chart::{Panel, Sight, panels};
+use crate::report::chart::{Panel, Scale, Sight, panels};
 use crate::report::draw::{Frame, course, ticks};
 use crate::report::page::{ranges_in_words, units};
 
@@ -16,25 +17,43 @@ const POINTS: usize = (RIGHT - LEFT) as usize;
 
 /// Draws them below `top`; returns where they end.
 pub fn draw(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
-    let mut y = top;
+    let mut y = band_bar(sheet, report, top);
     for panel in panels(report).iter().filter(|panel| !panel.ranges.is_empty() || !panel.marks.is_empty()) {
         y = trace(sheet, report, panel, y);
     }
     y
 }
 
+/// Which band burned when.
+fn band_bar(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
+    const HEIGHT: f64 = 22.0;
+    let frame =
+        Frame::over(report.recording, Scale { low: 0.0, high: 1.0 }, [LEFT, top, RIGHT - LEFT, HEIGHT]);
+    for band in &report.replay.bands {
+        let (x, end) = (frame.x(seconds(band.start_us)), frame.x(seconds(band.end_us)));
+        let baseline = top + HEIGHT - 6.0;
+        put!(
+            sheet,
+            "<rect x=\"{x:.1}\" y=\"{top:.1}\" width=\"{:.1}\" height=\"{HEIGHT}\" fill=\"#e6e8ec\" stroke=\"#6b7484\"/>\
+             <text x=\"{:.1}\" y=\"{baseline:.1}\" font-size=\"13\" text-anchor=\"middle\">{}</text>",
+            end - x,
+            0.5 * (x + end),
+            band.band
+        );
+    }
+    put!(
+        sheet,
+        "<text x=\"{:.0}\" y=\"{:.1}\" text-anchor=\"end\">bands</text>",
+        LEFT - 8.0,
+        top + HEIGHT - 6.0
+    );
+    top + HEIGHT + 6.0
+}
+
 fn trace(sheet: &mut String, report: &Report<'_>, panel: &Panel<'_>, top: f64) -> f64 {
     let recording = report.recording;
     title(sheet, panel.title, &ranges_in_words(&panel.ranges, panel.dimension, report.system), top);
-    let frame = Frame {
-        from: recording.start_s,
-        to: recording.end_s.max(recording.start_s + 1e-6),
-        scale: panel.close,
-        left: LEFT,
-        top: top + 28.0,
-        width: RIGHT - LEFT,
-        height: PANEL,
-    };
+    let frame = Frame::over(recording, panel.close, [LEFT, top + 28.0, RIGHT - LEFT, PANEL]);
     areas(sheet, &panel.ranges, &frame);
     for (envelope, colour, width) in [(panel.reading, "#9fb0c9", 1.0), (panel.judged, "#1c2330", 1.5)] {
         let Some(envelope) = envelope else { continue };
