@@ -50,7 +50,7 @@ pub enum Change {
 
 /// A voltage (without sign) below which, lacking a current reading, no arc burns: 8 V, raw.
 /// Common practice, no source.
-const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
+pub(crate) const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
 /// A short circuit of the metal transfer, with its low voltage, lasts no longer, µs.
 /// Common practice, no source.
 const SHORT_CIRCUIT_US: u64 = 10_000;
@@ -118,10 +118,15 @@ impl ArcTracker {
             && volts < self.settings.open_circuit.to_bits() as u32
             && self.phase as u8 == Phase::Arc as u8;
         if burns {
-            self.last_current = current;
-            self.plain_us = now_us;
+            self.note_burning(now_us, current);
         }
         burns
+    }
+    /// Notes a sample of which it is known that [`Self::burns_on`] would find it burning.
+    #[inline]
+    pub fn note_burning(&mut self, now_us: u64, current: i32) {
+        self.last_current = current;
+        self.plain_us = now_us;
     }
 
     /// Takes the raw current and voltage of a sample, and whether gas flows.

@@ -23,16 +23,13 @@ pub struct ElectricalSums {
     pub power: i64,
     /// Number of products.
     pub power_count: u32,
+    /// Samples not yet counted anywhere else: see [`Self::push_plain`].
+    plain: u32,
 }
 
 impl ElectricalSums {
     /// Takes one sample.
-    #[inline]
     pub fn push(&mut self, current: Option<i32>, voltage: Option<i32>) {
-        if let (Some(amps), Some(volts)) = (current, voltage) {
-            self.push_both(amps, volts);
-            return;
-        }
         self.samples = self.samples.wrapping_add(1);
         if let Some(amps) = current {
             self.current.push(amps);
@@ -40,27 +37,46 @@ impl ElectricalSums {
         if let Some(volts) = voltage {
             self.voltage.push(volts);
         }
+        if let (Some(amps), Some(volts)) = (current, voltage) {
+            self.add_power(amps, volts);
+            self.power_count = self.power_count.wrapping_add(1);
+        }
     }
-    /// Takes one sample with both readings.
+    /// Takes one sample with both readings within [`Gather::FURTHEST`], neither the first of its kind.
+    /// It is counted once, for all the counts that it belongs to.
     #[inline]
-    pub fn push_both(&mut self, amps: i32, volts: i32) {
-        self.samples = self.samples.wrapping_add(1);
-        self.current.push(amps);
-        self.voltage.push(volts);
+    pub fn push_plain(&mut self, amps: i32, volts: i32) {
+        self.plain = self.plain.wrapping_add(1);
+        self.current.add(amps);
+        self.voltage.add(volts);
+        self.add_power(amps, volts);
+    }
+    #[inline]
+    fn add_power(&mut self, amps: i32, volts: i32) {
         // Physical products stay below 2^45, so that a tick of them is far from 2^63.
         self.power = self.power.wrapping_add(i64::from(amps).wrapping_mul(i64::from(volts)));
-        self.power_count = self.power_count.wrapping_add(1);
     }
     /// Must it be taken before another sample?
     #[inline]
     pub const fn is_full(&self) -> bool {
-        self.samples >= Gather::ROOM
+        self.plain >= Gather::ROOM / 2 || self.samples >= Gather::ROOM / 2
+    }
+    /// The first current and the first voltage of the series, where there was one of each.
+    pub fn pivots(&self) -> Option<(i32, i32)> {
+        self.current.pivot().zip(self.voltage.pivot())
     }
     /// Hands over what was added up.
     #[must_use]
     pub fn take(&mut self) -> Self {
-        let (current, voltage) = (self.current.take(), self.voltage.take());
-        let taken = Self { current, voltage, ..*self };
+        let plain = self.plain;
+        let taken = Self {
+            samples: self.samples.wrapping_add(plain),
+            current: self.current.take(plain),
+            voltage: self.voltage.take(plain),
+            power: self.power,
+            power_count: self.power_count.wrapping_add(plain),
+            plain: 0,
+        };
         *self = Self { current: self.current, voltage: self.voltage, ..Self::default() };
         taken
     }

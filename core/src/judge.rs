@@ -34,7 +34,7 @@ pub(crate) fn rate_allows(rule: Rule, monitor: &Monitor) -> bool {
 }
 
 /// Does one slot's share of a tick.
-pub(crate) fn run_slot(monitor: &mut Monitor, slot: u8, sink: &mut impl Sink) {
+pub(crate) fn run_slot(monitor: &mut Monitor, slot: u8, sink: &mut dyn Sink) {
     let now_us = monitor.moment.now_us;
     match slot {
         0 => monitor.take_electrical(now_us),
@@ -68,7 +68,7 @@ fn apply(
     rule: Rule,
     channel: Option<Channel>,
     judgement: Judgement,
-    sink: &mut impl Sink,
+    sink: &mut dyn Sink,
 ) {
     let moment = monitor.moment;
     sink.found(rule, &judgement, &moment);
@@ -81,7 +81,7 @@ fn apply_at(
     channel: Option<Channel>,
     judgement: Judgement,
     moment: &Moment,
-    sink: &mut impl Sink,
+    sink: &mut dyn Sink,
 ) {
     // By far the most: an alarm at rest, and nothing that calls for it.
     if monitor.point_mut(rule, channel).is_none_or(|point| point.stays_at_rest(&judgement)) {
@@ -114,7 +114,7 @@ fn apply_at(
 
 /// Holds a value against the ranges of the quantity that the rule watches. No value while the rule
 /// applies means that its channel cannot be believed.
-fn hold(monitor: &mut Monitor, rule: Rule, applies: bool, value: Option<i32>, sink: &mut impl Sink) {
+fn hold(monitor: &mut Monitor, rule: Rule, applies: bool, value: Option<i32>, sink: &mut dyn Sink) {
     hold_behind(monitor, None, rule, applies, value, sink);
 }
 
@@ -125,7 +125,7 @@ fn hold_behind(
     rule: Rule,
     applies: bool,
     value: Option<i32>,
-    sink: &mut impl Sink,
+    sink: &mut dyn Sink,
 ) {
     if !monitor.watched.contains(rule) {
         return;
@@ -157,7 +157,7 @@ fn hold_behind(
     apply_at(monitor, rule, None, instead.unwrap_or(judgement), &moment, sink);
 }
 
-fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn voltage(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let applies = monitor.arc.phase() == Phase::Arc;
     let short = monitor.voltage_now.mean().map(i32::saturating_abs);
     let long = monitor.voltage.mean().map(i32::saturating_abs);
@@ -169,14 +169,14 @@ fn voltage(monitor: &mut Monitor, sink: &mut impl Sink) {
     hold_behind(monitor, instead, Rule::VoltageLow, applies, long, sink);
 }
 
-fn current(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn current(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let applies = monitor.arc.phase() == Phase::Arc;
     let long = monitor.current.mean().map(i32::saturating_abs);
     hold(monitor, Rule::CurrentLow, applies, long, sink);
     hold(monitor, Rule::CurrentHigh, applies, long, sink);
 }
 
-fn transfer(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn transfer(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let mean = monitor.voltage_now.mean();
     monitor.dips.tick(monitor.moment.now_us, mean);
     let rate = monitor.dips.rate();
@@ -184,21 +184,21 @@ fn transfer(monitor: &mut Monitor, sink: &mut impl Sink) {
     hold(monitor, Rule::TransferShortCircuits, applies, rate.filter(|_| mean.is_some()), sink);
 }
 
-fn gas_flow(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn gas_flow(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let burning = monitor.arc.phase() == Phase::Arc;
     let gas = monitor.gas_flow.mean();
     hold(monitor, Rule::GasLow, burning, gas, sink);
     hold(monitor, Rule::GasHigh, burning, gas, sink);
 }
 
-fn coolant_flow(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn coolant_flow(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let in_band = monitor.arc.phase().is_in_band();
     let coolant = monitor.coolant_flow.mean();
     hold(monitor, Rule::CoolantLow, in_band, coolant, sink);
 }
 
 /// What is known once the arc has started: judged until the band is over.
-fn starting_gas_and_heat(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn starting_gas_and_heat(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let open = monitor.arc.phase().is_in_band();
     let record = &monitor.tally.record;
     let preflow = record.gas_preflow.map(Duration::to_bits);
@@ -209,7 +209,7 @@ fn starting_gas_and_heat(monitor: &mut Monitor, sink: &mut impl Sink) {
     hold(monitor, Rule::InterpassHigh, open && !first_band && work.is_some(), work, sink);
 }
 
-fn starting_place(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn starting_place(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let open = monitor.arc.phase().is_in_band();
     let step_over = monitor.tally.record.step_over.map(Length::to_bits);
     hold(monitor, Rule::StepOverLow, open && step_over.is_some(), step_over, sink);
@@ -222,7 +222,7 @@ fn burning_and_lost(monitor: &Monitor, channel: Channel) -> (bool, bool) {
     (burning, burning && monitor.unsound.contains(channel))
 }
 
-fn weave_rate(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn weave_rate(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let (burning, lost) = burning_and_lost(monitor, Channel::Torch);
     let rate = monitor.weave.rate().filter(|_| !lost);
     if burning && monitor.weave_is_followed {
@@ -233,7 +233,7 @@ fn weave_rate(monitor: &mut Monitor, sink: &mut impl Sink) {
     }
 }
 
-fn weave_width(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn weave_width(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let (burning, lost) = burning_and_lost(monitor, Channel::Torch);
     let width = monitor.weave.width().filter(|_| !lost);
     if burning && monitor.weave_is_followed {
@@ -244,7 +244,7 @@ fn weave_width(monitor: &mut Monitor, sink: &mut impl Sink) {
     }
 }
 
-fn weave_centre(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn weave_centre(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let (burning, lost) = burning_and_lost(monitor, Channel::Torch);
     let centre = monitor.weave.settled_centre().filter(|_| !lost);
     // Where the band started: over its own first cycles, not those of a parked torch.
@@ -260,7 +260,7 @@ fn weave_centre(monitor: &mut Monitor, sink: &mut impl Sink) {
     hold(monitor, Rule::WeaveCentreDrift, burning && (drift.is_some() || lost), drift, sink);
 }
 
-fn turn_time(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn turn_time(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let (burning, lost) = burning_and_lost(monitor, Channel::Spindle);
     let turn_time = monitor.spindle.turn_time().filter(|_| !lost);
     for rule in [Rule::TurnTimeFast, Rule::TurnTimeSlow] {
@@ -268,7 +268,7 @@ fn turn_time(monitor: &mut Monitor, sink: &mut impl Sink) {
     }
 }
 
-fn slip_and_stall(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn slip_and_stall(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let (burning, lost) = burning_and_lost(monitor, Channel::Spindle);
     let motion = monitor.spindle.motion();
     for (rule, culprit) in [(Rule::SpindleSlip, Motion::Slipping), (Rule::SpindleStall, Motion::Stalled)] {
@@ -300,7 +300,7 @@ fn slip_and_stall(monitor: &mut Monitor, sink: &mut impl Sink) {
 
 /// The arc is out within a band: at once where the angle shows that the band is not done, else when it
 /// comes back.
-fn arc_outage(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn arc_outage(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let rule = Rule::ArcOutage;
     let turned = monitor.tally.turned(monitor.spindle.total());
     let out = monitor.arc.phase() == Phase::Outage && turned.is_some_and(|turned| turned < BROKEN_OFF);
@@ -324,7 +324,7 @@ fn arc_outage(monitor: &mut Monitor, sink: &mut impl Sink) {
     apply(monitor, rule, None, judgement, sink);
 }
 
-fn polarity(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn polarity(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let rule = Rule::PolarityWrong;
     if let Some(polarity) = monitor.procedure.polarity {
         let wrong = |value: i32| match polarity {
@@ -359,7 +359,7 @@ fn polarity(monitor: &mut Monitor, sink: &mut impl Sink) {
 }
 
 /// The channels, one a tick in turn where ticks come fast, all of them where they do not.
-fn channels(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn channels(monitor: &mut Monitor, sink: &mut dyn Sink) {
     monitor.signal.tick(monitor.moment.now_us);
     late(monitor, sink);
     let all_at_once = u64::from(monitor.acquisition.period_us) >= TICK_US;
@@ -383,7 +383,7 @@ fn channels(monitor: &mut Monitor, sink: &mut impl Sink) {
     }
 }
 
-fn late(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn late(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let rule = Rule::SignalLate;
     monitor.judged = monitor.judged.with(rule);
     let judgement = match monitor.late_since_us.take() {
@@ -399,7 +399,7 @@ fn late(monitor: &mut Monitor, sink: &mut impl Sink) {
 }
 
 /// Judges whether a channel can be believed: one alarm a channel, about the first thing that is wrong.
-fn one_channel(monitor: &mut Monitor, channel: Channel, sink: &mut impl Sink) {
+fn one_channel(monitor: &mut Monitor, channel: Channel, sink: &mut dyn Sink) {
     let moment = monitor.round;
     let phase = monitor.arc.phase();
     let electrical = ChannelSet::ELECTRICAL.contains(channel);
@@ -475,7 +475,7 @@ fn stuck_since(monitor: &mut Monitor, channel: Channel, moment: &Moment) -> Opti
 }
 
 /// What is known once the arc is over: post-flow and overlap; then the record goes out.
-fn ending(monitor: &mut Monitor, sink: &mut impl Sink) {
+fn ending(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let Some(closing) = monitor.closing else {
         // A finished band's alarms stay until the next arc.
         if monitor.arc.phase().is_in_band() {
@@ -499,7 +499,7 @@ fn ending(monitor: &mut Monitor, sink: &mut impl Sink) {
 }
 
 /// Judges post-flow and overlap with what is known now.
-pub(crate) fn judge_ending(monitor: &mut Monitor, sink: &mut impl Sink) {
+pub(crate) fn judge_ending(monitor: &mut Monitor, sink: &mut dyn Sink) {
     let Some(closing) = monitor.closing else { return };
     let seen_to_the_end = closing.ending == Ending::ArcOff;
     let flowed = monitor.gas.after(closing.ended_us, monitor.moment.now_us);
@@ -516,7 +516,7 @@ pub(crate) fn judge_ending(monitor: &mut Monitor, sink: &mut impl Sink) {
 }
 
 /// A band that was broken off is an outage, not a short overlap.
-fn judge_overlap(monitor: &mut Monitor, ending: Ending, sink: &mut impl Sink) {
+fn judge_overlap(monitor: &mut Monitor, ending: Ending, sink: &mut dyn Sink) {
     let overlap = monitor.tally.overlap().filter(|&overlap| {
         ending == Ending::ArcOff && overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits())
     });

@@ -6,6 +6,9 @@
 //! Assumes: nothing of the samples; out of order, absent and absurd ones are findings.
 //! Never: reads a clock, allocates, or fails.
 
+mod plain;
+
+use self::plain::Plain;
 use crate::alarm::{AlarmPoint, Moment};
 use crate::arc::{ArcTracker, Change, Phase};
 use crate::band::Ending;
@@ -145,6 +148,7 @@ pub struct Monitor {
     pub(crate) moment: Moment,
     slot: u8,
     slots_a_step: u8,
+    plain: Plain,
 }
 
 impl Monitor {
@@ -210,6 +214,7 @@ impl Monitor {
             moment: START,
             slot: SLOTS,
             slots_a_step: u8::try_from(slots_a_step).unwrap_or(SLOTS),
+            plain: Plain::NEVER,
         };
         monitor.weave_is_followed = judge::rate_allows(Rule::WeaveRateLow, &monitor);
         for rule in Rule::ALL {
@@ -237,15 +242,46 @@ impl Monitor {
     }
 
     /// Takes one sample; never fails: what it finds goes to `sink`.
-    pub fn step(&mut self, sample: &Sample, sink: &mut impl Sink) {
+    #[inline]
+    pub fn step(&mut self, sample: &Sample, sink: &mut dyn Sink) {
+        if !self.step_plainly(sample) {
+            self.step_closely(sample, sink);
+        } else if self.slot < SLOTS || sample.time_us >= self.tick_due_us {
+            self.judge_on(sample.time_us, sink);
+        }
+    }
+
+    /// Takes the sample if it is plain: nothing but sums changes.
+    #[inline]
+    fn step_plainly(&mut self, sample: &Sample) -> bool {
+        let now_us = sample.time_us;
+        let wait_us = now_us.wrapping_sub(self.last_us);
+        let Some((amps, volts)) = self.plain.readings(sample) else { return false };
+        if wait_us > u64::from(self.acquisition.gap_tolerance_us) || self.electrical.is_full() {
+            return false;
+        }
+        self.last_us = now_us;
+        self.signal.note_electrical();
+        self.arc.note_burning(now_us, amps);
+        self.electrical.push_plain(amps, volts);
+        true
+    }
+
+    /// Takes any sample.
+    #[inline(never)]
+    fn step_closely(&mut self, sample: &Sample, sink: &mut dyn Sink) {
         let now_us = sample.time_us;
         let wait_us = now_us.wrapping_sub(self.last_us);
         let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.last_us;
         if (unusual || self.unseen_before) && !self.accept_time(now_us, sink) {
+            self.plain = Plain::NEVER;
             return;
         }
         self.last_us = now_us;
         self.from_the_past = 0;
+        if self.electrical.is_full() {
+            self.take_electrical(now_us);
+        }
         let observed = self.signal.observe(sample, self.procedure.sensor_ranges());
         let mut usable = observed;
         if !self.stuck.is_empty() {
@@ -258,22 +294,27 @@ impl Monitor {
         }
         if usable.contains_all(ChannelSet::ELECTRICAL) && self.arc.burns_on(now_us, amps, volts) {
             self.dips.push(now_us, volts);
-            self.electrical.push_both(amps, volts);
+            self.electrical.push(Some(amps), Some(volts));
         } else {
             self.look_closer(sample, observed, usable, sink);
-        }
-        if self.electrical.is_full() {
-            self.take_electrical(now_us);
         }
         let slow = usable.minus(ChannelSet::ELECTRICAL);
         if !slow.is_empty() {
             self.take_slow(now_us, slow, sample);
         }
+        self.judge_on(now_us, sink);
+    }
+
+    /// Goes on with the judging of the last tick, or begins that of the next, and works out what a
+    /// plain sample is from here on.
+    #[inline(never)]
+    fn judge_on(&mut self, now_us: u64, sink: &mut dyn Sink) {
         if now_us >= self.tick_due_us {
             self.tick(now_us, sink);
-        } else if self.slot < SLOTS {
+        } else {
             self.run_slots(self.slots_a_step, sink);
         }
+        self.plain = Plain::of(self);
     }
 
     /// Whether the arc burns is not plain, or something may change with it. `observed` are the channels
@@ -283,7 +324,7 @@ impl Monitor {
         sample: &Sample,
         observed: ChannelSet,
         usable: ChannelSet,
-        sink: &mut impl Sink,
+        sink: &mut dyn Sink,
     ) {
         let now_us = sample.time_us;
         let reading = |set: ChannelSet, channel| set.contains(channel).then(|| sample.reading(channel));
@@ -345,12 +386,13 @@ impl Monitor {
     }
 
     /// Ends the watch: closes an open band with the last sample.
-    pub fn finish(&mut self, sink: &mut impl Sink) {
+    pub fn finish(&mut self, sink: &mut dyn Sink) {
         self.run_slots(SLOTS, sink);
         self.close_for_want_of_data(sink);
+        self.plain = Plain::NEVER;
     }
 
-    fn accept_time(&mut self, now_us: u64, sink: &mut impl Sink) -> bool {
+    fn accept_time(&mut self, now_us: u64, sink: &mut dyn Sink) -> bool {
         if self.unseen_before {
             self.start_clock(now_us);
         }
@@ -427,7 +469,7 @@ impl Monitor {
         self.torch_seen_us = now_us;
     }
 
-    fn take_change(&mut self, change: Change, now_us: u64, sink: &mut impl Sink) {
+    fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
         match change {
             Change::Phase if self.arc.phase() == Phase::Arc => self.settle(now_us),
             Change::Phase if self.arc.phase() == Phase::Outage => {
@@ -467,7 +509,7 @@ impl Monitor {
             && judge::rate_allows(Rule::TransferShortCircuits, self)
     }
 
-    fn begin_band(&mut self, now_us: u64, sink: &mut impl Sink) {
+    fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {
         judge::judge_ending(self, sink);
         self.issue_record(sink);
         self.confirmed = false;
@@ -521,7 +563,7 @@ impl Monitor {
         limits.allowed.or(limits.recommended).map(|range| range.low)
     }
 
-    fn tick(&mut self, now_us: u64, sink: &mut impl Sink) {
+    fn tick(&mut self, now_us: u64, sink: &mut dyn Sink) {
         self.run_slots(SLOTS, sink);
         let elapsed_us = now_us.saturating_sub(self.moment.now_us);
         let (band, turned) = if self.arc.phase().is_in_band() {
@@ -567,7 +609,7 @@ impl Monitor {
         }
     }
 
-    fn run_slots(&mut self, count: u8, sink: &mut impl Sink) {
+    fn run_slots(&mut self, count: u8, sink: &mut dyn Sink) {
         for _ in 0..count {
             if self.slot >= SLOTS {
                 return;
@@ -578,7 +620,7 @@ impl Monitor {
     }
 
     /// Ends an open band because no more data will come for it.
-    fn close_for_want_of_data(&mut self, sink: &mut impl Sink) {
+    fn close_for_want_of_data(&mut self, sink: &mut dyn Sink) {
         if self.arc.phase().is_in_band() {
             // An arc that was out when the data ended is a band that ended.
             let ending = if self.arc.phase() == Phase::Outage { Ending::ArcOff } else { Ending::DataEnded };
@@ -595,7 +637,7 @@ impl Monitor {
     }
 
     /// Hands out the record of a band that is over.
-    pub(crate) fn issue_record(&mut self, sink: &mut impl Sink) {
+    pub(crate) fn issue_record(&mut self, sink: &mut dyn Sink) {
         let Some(closing) = self.closing.take() else { return };
         self.previous_carriage = self.tally.carriage.or(self.previous_carriage);
         while self.tally.work_out(&self.procedure.geometry) {}
@@ -604,7 +646,7 @@ impl Monitor {
     }
 
     /// Acknowledges every active alarm: horns fall silent, lamps stay while the alarms do.
-    pub fn acknowledge(&mut self, time_us: u64, sink: &mut impl Sink) {
+    pub fn acknowledge(&mut self, time_us: u64, sink: &mut dyn Sink) {
         let moment = Moment { now_us: time_us, ..self.moment };
         for (rule, channel, point) in self.all_points_mut() {
             if let Some(event) = point.acknowledge(rule, channel, &moment) {
@@ -614,7 +656,7 @@ impl Monitor {
     }
     /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back), counted in
     /// samples' time; a rule about channels only for the channels with such an alarm now.
-    pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut impl Sink) {
+    pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut dyn Sink) {
         let moment = self.moment;
         for (_, channel, point) in self.all_points_mut().filter(|(each, ..)| *each == rule) {
             if rule.is_about_a_channel() && point.active().is_none() {

@@ -148,6 +148,15 @@ impl SignalCheck {
         }
     }
 
+    /// Takes sound readings of current and voltage.
+    #[inline]
+    pub fn note_electrical(&mut self) {
+        self.seen = self.seen.union(ChannelSet::ELECTRICAL);
+    }
+    /// Is any channel's last reading at or beyond the end of its sensor's range?
+    pub const fn is_any_railed(&self) -> bool {
+        !self.railed.is_empty()
+    }
     /// Is its last reading at or beyond the end of the sensor's range?
     pub const fn is_railed(&self, channel: Channel) -> bool {
         self.railed.contains(channel)

@@ -112,7 +112,7 @@ impl Moments {
 /// Exact for up to [`Gather::ROOM`] values; a value is held within 2^26 of zero (16,384 A or V: beyond
 /// anything physical). All that is gathered is told as differences to the first value of the series,
 /// which outlives [`Gather::take`].
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Gather {
     pivot: i32,
     minimum: i32,
@@ -123,25 +123,33 @@ pub struct Gather {
     is_begun: bool,
 }
 
+impl Default for Gather {
+    fn default() -> Self {
+        Self { pivot: 0, minimum: i32::MAX, maximum: i32::MIN, count: 0, sum: 0, squares: 0, is_begun: false }
+    }
+}
+
 impl Gather {
     /// So many squares of 2^27 fit into 64 bits.
-    pub const ROOM: u32 = 512;
-    const FURTHEST: i32 = (1 << 26) - 1;
+    pub const ROOM: u32 = 1024;
+    /// No value is taken as further from zero.
+    pub const FURTHEST: i32 = (1 << 26) - 1;
 
     /// Takes one value; the caller takes out what was gathered before there are more than
     /// [`Self::ROOM`].
-    #[inline]
     pub fn push(&mut self, value: i32) {
         let value = value.clamp(-Self::FURTHEST, Self::FURTHEST);
-        if self.count == 0 {
-            if !self.is_begun {
-                self.is_begun = true;
-                self.pivot = value;
-            }
-            self.minimum = value;
-            self.maximum = value;
+        if !self.is_begun {
+            self.is_begun = true;
+            self.pivot = value;
         }
         self.count = self.count.wrapping_add(1);
+        self.add(value);
+    }
+    /// Takes one value within [`Self::FURTHEST`] of zero, not the first of the series, without counting
+    /// it: [`Self::take`] is told how many there were.
+    #[inline]
+    pub fn add(&mut self, value: i32) {
         self.minimum = self.minimum.min(value);
         self.maximum = self.maximum.max(value);
         // Both lie within 2^26, so the difference does within 2^27.
@@ -157,15 +165,19 @@ impl Gather {
     pub const fn count(&self) -> u32 {
         self.count
     }
+    /// The first value of the series, where there was one.
+    pub fn pivot(&self) -> Option<i32> {
+        self.is_begun.then_some(self.pivot)
+    }
     /// Sum and count of the values themselves.
     pub fn block(&self) -> Block {
         let pivots = i64::from(self.pivot).wrapping_mul(i64::from(self.count));
         Block { sum: self.sum.wrapping_add(pivots), count: self.count }
     }
-    /// Hands over what was gathered; the series goes on.
+    /// Hands over what was gathered, `added` values by [`Self::add`]; the series goes on.
     #[must_use]
-    pub fn take(&mut self) -> Self {
-        let gathered = *self;
+    pub fn take(&mut self, added: u32) -> Self {
+        let gathered = Self { count: self.count.wrapping_add(added), ..*self };
         *self = Self { pivot: gathered.pivot, is_begun: gathered.is_begun, ..Self::default() };
         gathered
     }

@@ -1,0 +1,85 @@
+//! The plain sample: current and voltage of a settled arc, and nothing else.
+//!
+//! Decides: whether a sample is so plain that it changes nothing but sums. On a board 99 of 100 are:
+//! the slow channels come a hundred times more seldom.
+//! Assumes: it is worked out anew after every sample that was not plain and after every judging, the
+//! only times when what it rests on can change.
+//! Never: decides anything that looking closer would decide otherwise.
+
+use super::Monitor;
+use crate::arc::{LOWEST_ARC_VOLTAGE, Phase};
+use crate::sample::{Channel, ChannelSet, Sample};
+use crate::statistics::Gather;
+
+/// Raw readings from `least` on, so many of them.
+#[derive(Clone, Copy, Debug)]
+struct Window {
+    least: i32,
+    width: u32,
+}
+
+impl Window {
+    const EMPTY: Self = Self { least: 0, width: 0 };
+
+    /// Sizes from `least` up to, not with, `end`, of one sign, as far as the `channel` can show them.
+    fn new(least: u32, end: u32, positive: bool, monitor: &Monitor, channel: Channel) -> Self {
+        let rails = monitor.procedure.sensor_range(channel);
+        let size = |rail: i32| if positive { rail } else { rail.saturating_neg() };
+        let (near, far) = if positive { (rails.low, rails.high) } else { (rails.high, rails.low) };
+        let least = least.max(u32::try_from(size(near).saturating_add(1)).unwrap_or(0));
+        let end = end.min(u32::try_from(size(far)).unwrap_or(0)).min(Gather::FURTHEST as u32);
+        let Some(width) = end.checked_sub(least) else { return Self::EMPTY };
+        // Both are below 2^26.
+        let (least, last) = (least as i32, end.saturating_sub(1) as i32);
+        Self { least: if positive { least } else { last.saturating_neg() }, width }
+    }
+    #[inline]
+    const fn holds(self, reading: i32) -> bool {
+        (reading.wrapping_sub(self.least) as u32) < self.width
+    }
+}
+
+/// What the next sample must be like to be plain.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Plain {
+    current: Window,
+    voltage: Window,
+}
+
+impl Plain {
+    /// No sample is plain.
+    pub(super) const NEVER: Self = Self { current: Window::EMPTY, voltage: Window::EMPTY };
+
+    /// What the next sample must be like: the arc burns on, no reading is at the end of its sensor's
+    /// range, and the voltage does not dip.
+    pub(super) fn of(monitor: &Monitor) -> Self {
+        let settled = monitor.arc.phase() == Phase::Arc
+            && !monitor.unseen_before
+            && monitor.from_the_past == 0
+            && monitor.acquisition.channels.contains_all(ChannelSet::ELECTRICAL)
+            && monitor.stuck.is_empty()
+            && !monitor.signal.is_any_railed();
+        let above_dips = monitor.dips.not_a_dip_from();
+        let pivots = monitor.electrical.pivots();
+        let (true, Some(above_dips), Some((amps, volts))) = (settled, above_dips, pivots) else {
+            return Self::NEVER;
+        };
+        let arc = &monitor.procedure.arc;
+        let current_off = arc.current_off.to_bits() as u32;
+        let open_circuit = arc.open_circuit.to_bits() as u32;
+        let volts_from = LOWEST_ARC_VOLTAGE.max(above_dips);
+        Self {
+            current: Window::new(current_off, u32::MAX, amps > 0, monitor, Channel::Current),
+            voltage: Window::new(volts_from, open_circuit, volts > 0, monitor, Channel::Voltage),
+        }
+    }
+    /// Current and voltage of the sample, if it is plain.
+    #[inline]
+    pub(super) fn readings(&self, sample: &Sample) -> Option<(i32, i32)> {
+        let (amps, volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
+        let plain = sample.present() == ChannelSet::ELECTRICAL
+            && self.current.holds(amps)
+            && self.voltage.holds(volts);
+        plain.then_some((amps, volts))
+    }
+}
