@@ -38,17 +38,18 @@ pub(crate) fn run_slot(monitor: &mut Monitor, slot: u8, sink: &mut dyn Sink) {
     let now_us = monitor.moment.now_us;
     match slot {
         0 => monitor.take_electrical(now_us),
-        1 => voltage(monitor, sink),
-        2 => current(monitor, sink),
-        3 => transfer(monitor, sink),
-        4 => {
+        // A light one: the sample after a tick often bears the slow channels.
+        1 => starting_place(monitor, sink),
+        2 => voltage(monitor, sink),
+        3 => current(monitor, sink),
+        4 => transfer(monitor, sink),
+        5 => {
             monitor.gas_flow.push(now_us, monitor.gas_sums.take());
             monitor.coolant_flow.push(now_us, monitor.coolant_sums.take());
         }
-        5 => gas_flow(monitor, sink),
-        6 => coolant_flow(monitor, sink),
-        7 => starting_gas_and_heat(monitor, sink),
-        8 => starting_place(monitor, sink),
+        6 => gas_flow(monitor, sink),
+        7 => coolant_flow(monitor, sink),
+        8 => starting_gas_and_heat(monitor, sink),
         9 => monitor.tick_weave(now_us),
         10 => weave_rate(monitor, sink),
         11 => weave_width(monitor, sink),

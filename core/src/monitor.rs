@@ -13,7 +13,7 @@ use crate::alarm::{AlarmPoint, Moment};
 use crate::arc::{ArcTracker, Change, Phase};
 use crate::band::Ending;
 use crate::electrical::{ElectricalSums, LongMean, short_mean};
-use crate::event::{Event, Position, Sink};
+use crate::event::{AlarmEvent, Event, Position, Sink};
 use crate::gas::GasTracker;
 use crate::judge::{self, SLOTS};
 use crate::procedure::Procedure;
@@ -648,45 +648,44 @@ impl Monitor {
     /// Acknowledges every active alarm: horns fall silent, lamps stay while the alarms do.
     pub fn acknowledge(&mut self, time_us: u64, sink: &mut dyn Sink) {
         let moment = Moment { now_us: time_us, ..self.moment };
-        for (rule, channel, point) in self.all_points_mut() {
-            if let Some(event) = point.acknowledge(rule, channel, &moment) {
-                sink.event(&Event::Alarm(event));
-            }
-        }
+        self.tell_every_alarm(sink, |rule, channel, point| point.acknowledge(rule, channel, &moment));
     }
     /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back), counted in
     /// samples' time; a rule about channels only for the channels with such an alarm now.
     pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut dyn Sink) {
         let moment = self.moment;
-        for (_, channel, point) in self.all_points_mut().filter(|(each, ..)| *each == rule) {
-            if rule.is_about_a_channel() && point.active().is_none() {
-                continue;
+        self.tell_every_alarm(sink, |each, channel, point| {
+            let meant = each == rule && (!rule.is_about_a_channel() || point.active().is_some());
+            meant.then(|| point.shelve(for_us, rule, channel, &moment)).flatten()
+        });
+    }
+    fn tell_every_alarm(
+        &mut self,
+        sink: &mut dyn Sink,
+        mut tell: impl FnMut(Rule, Option<Channel>, &mut AlarmPoint) -> Option<AlarmEvent>,
+    ) {
+        for rule in Rule::ALL {
+            let channel = self.wrong_pole.filter(|_| rule == Rule::PolarityWrong);
+            if let Some(point) = self.point_mut(rule, None)
+                && let Some(event) = tell(rule, channel, point)
+            {
+                sink.event(&Event::Alarm(event));
             }
-            if let Some(event) = point.shelve(for_us, rule, channel, &moment) {
+        }
+        for (channel, (rule, point)) in Channel::ALL.into_iter().zip(&mut self.channel_points) {
+            if let Some(event) = tell(*rule, Some(channel), point) {
                 sink.event(&Event::Alarm(event));
             }
         }
     }
-    fn all_points_mut(&mut self) -> impl Iterator<Item = (Rule, Option<Channel>, &mut AlarmPoint)> {
-        let rules = Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel());
-        let wrong_pole = self.wrong_pole;
-        let of_rules = rules
-            .zip(&mut self.points)
-            .map(move |(rule, point)| (rule, wrong_pole.filter(|_| rule == Rule::PolarityWrong), point));
-        let of_channels = Channel::ALL
-            .into_iter()
-            .zip(&mut self.channel_points)
-            .map(|(channel, (rule, point))| (*rule, Some(channel), point));
-        of_rules.chain(of_channels)
-    }
     /// The alarm of a rule, or of a channel for rules about one.
     pub(crate) fn point_mut(&mut self, rule: Rule, channel: Option<Channel>) -> Option<&mut AlarmPoint> {
-        match (rule, channel) {
-            (Rule::SignalLate, _) => self.points.last_mut(),
-            (_, Some(channel)) if rule.is_about_a_channel() => {
-                self.channel_points.get_mut(channel as usize).map(|(_, point)| point)
-            }
-            _ => self.points.get_mut(rule as usize),
+        if rule == Rule::SignalLate {
+            self.points.last_mut()
+        } else if rule.is_about_a_channel() {
+            self.channel_points.get_mut(channel? as usize).map(|(_, point)| point)
+        } else {
+            self.points.get_mut(rule as usize)
         }
     }
     fn all_points(&self) -> impl Iterator<Item = &AlarmPoint> {

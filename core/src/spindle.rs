@@ -58,8 +58,6 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     reference: Option<i64>,
     motion: Motion,
     slip_since_us: Option<u64>,
-    speed: Option<i32>,
-    turn_time: Option<i32>,
 }
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
@@ -78,8 +76,6 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             reference: None,
             motion: Motion::Unknown,
             slip_since_us: None,
-            speed: None,
-            turn_time: None,
         }
     }
     /// Takes one angle.
@@ -126,9 +122,6 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         }
         self.motion = self.classify(time_us);
         self.extend_long(time_us, angle);
-        self.speed =
-            speed(&self.short, SHORT_US / 2).map(|speed| turns_to_degrees(speed.saturating_abs()).to_bits());
-        self.turn_time = self.turn_time_over_seconds();
     }
 
     fn classify(&mut self, now_us: u64) -> Motion {
@@ -156,14 +149,12 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         let Some(reference) = self.reference else {
             return Motion::Steady;
         };
-        if newest < usual.saturating_mul(15) / 100 {
+        if percent(newest, usual) < 15 {
             return Motion::Pausing;
         }
         // Against the way it turned counts as slower than standing.
         let along = if reference < 0 { short.saturating_neg() } else { short };
-        let slow = along.saturating_mul(100) < usual.saturating_mul(65);
-        let fast = along.saturating_mul(100) > usual.saturating_mul(140);
-        if !slow && !fast {
+        if (65..=140).contains(&percent(along, usual)) {
             self.slip_since_us = None;
             return Motion::Steady;
         }
@@ -205,8 +196,8 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.motion
     }
     /// Speed over the last second without sign, raw [`crate::units::Degrees`] a second.
-    pub const fn speed(&self) -> Option<i32> {
-        self.speed
+    pub fn speed(&self) -> Option<i32> {
+        speed(&self.short, SHORT_US / 2).map(|speed| turns_to_degrees(speed.saturating_abs()).to_bits())
     }
     /// The speed it is held against, likewise.
     pub fn usual_speed(&self) -> Option<i32> {
@@ -214,10 +205,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     }
     /// Time of a turn at the speed of the last seconds, raw [`Duration`]; absent while it slips,
     /// stands or too little is seen.
-    pub const fn turn_time(&self) -> Option<i32> {
-        self.turn_time
-    }
-    fn turn_time_over_seconds(&self) -> Option<i32> {
+    pub fn turn_time(&self) -> Option<i32> {
         if self.motion != Motion::Steady {
             return None;
         }
@@ -237,8 +225,6 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.long.clear();
         self.motion = Motion::Unknown;
         self.slip_since_us = None;
-        self.speed = None;
-        self.turn_time = None;
     }
 }
 
@@ -246,6 +232,11 @@ impl<const S: usize, const L: usize> Default for SpindleTracker<S, L> {
     fn default() -> Self {
         Self::new()
     }
+}
+
+/// A speed in whole percent of another.
+fn percent(speed: i64, of: i64) -> i64 {
+    speed.saturating_mul(100).checked_div(of).unwrap_or(i64::MAX)
 }
 
 /// Speed between the first and the last point, in 2^-32 turn a second, if they are `least_us` apart.

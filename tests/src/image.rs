@@ -13,7 +13,7 @@ use std::path::Path;
 pub struct Image {
     /// Bytes of machine code.
     pub text: u64,
-    /// Bytes of constants, the table of vectors among them.
+    /// Bytes of constants; the table of vectors, which is the chip's, is not among them.
     pub constants: u64,
     /// Names of what a panic would go through: none in a program that cannot panic.
     pub panics: Vec<String>,
@@ -29,7 +29,13 @@ impl Image {
     pub fn read(path: &Path) -> Self {
         let bytes = std::fs::read(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
         let file = object::File::parse(&*bytes).expect("an ELF file");
-        let size = |kind| file.sections().filter(|section| section.kind() == kind).map(|s| s.size()).sum();
+        let size = |kind| {
+            let of_kind = file.sections().filter(|section| section.kind() == kind);
+            of_kind
+                .filter(|section| section.name() != Ok(".vector_table"))
+                .map(|section| section.size())
+                .sum()
+        };
         let mut panics = Vec::new();
         let mut largest = Vec::new();
         for symbol in file.symbols().filter(|symbol| symbol.is_definition() && symbol.size() > 0) {

@@ -54,8 +54,6 @@ impl Plain {
     /// range, and the voltage does not dip.
     pub(super) fn of(monitor: &Monitor) -> Self {
         let settled = monitor.arc.phase() == Phase::Arc
-            && !monitor.unseen_before
-            && monitor.from_the_past == 0
             && monitor.acquisition.channels.contains_all(ChannelSet::ELECTRICAL)
             && monitor.stuck.is_empty()
             && !monitor.signal.is_any_railed();
