@@ -100,9 +100,13 @@ impl AlarmPoint {
     pub const fn is_acknowledged(&self) -> bool {
         self.since_acknowledged_us != NOT_ACKNOWLEDGED
     }
+    /// Has a person put it away?
+    pub const fn is_shelved(&self) -> bool {
+        self.shelved_left_us > 0
+    }
     /// Active, not acknowledged, not shelved: a horn may sound.
     pub const fn wants_attention(&self) -> bool {
-        self.active.is_some() && !self.is_acknowledged() && self.shelved_left_us == 0
+        self.active.is_some() && !self.is_acknowledged() && !self.is_shelved()
     }
     /// Is it at rest, with nothing to count and nothing that calls for it?
     #[inline]

@@ -51,5 +51,6 @@ pub use band::BandRecord;
 pub use event::{AlarmEvent, AlarmKind, Event, Position, Sink};
 pub use monitor::{Acquisition, Monitor, NotJudged};
 pub use procedure::Procedure;
+pub use reading::ActiveAlarm;
 pub use rule::{Quantity, Rule, Severity};
 pub use sample::{Channel, Sample};

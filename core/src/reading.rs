@@ -8,10 +8,43 @@ use crate::arc::Phase;
 use crate::event::Position;
 use crate::judge::rate_allows;
 use crate::monitor::Monitor;
-use crate::rule::{Quantity, Rule};
+use crate::rule::{Quantity, Rule, Severity};
+use crate::sample::Channel;
 use crate::units::{Duration, Length, Temperature};
+use serde::{Deserialize, Serialize};
+
+/// An alarm that is active.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ActiveAlarm {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, for rules about one.
+    pub channel: Option<Channel>,
+    /// The worst severity it reached.
+    pub severity: Severity,
+    /// A person has seen it.
+    pub acknowledged: bool,
+    /// A person has put it away for a time.
+    pub shelved: bool,
+}
 
 impl Monitor {
+    /// Every alarm that is active.
+    pub fn active_alarms(&self) -> impl Iterator<Item = ActiveAlarm> {
+        let rules = Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel());
+        let channel_of = |rule| self.wrong_pole.filter(|_| rule == Rule::PolarityWrong);
+        let of_rules = rules.zip(&self.points).map(move |(rule, point)| (rule, channel_of(rule), point));
+        let of_channels = Channel::ALL
+            .into_iter()
+            .zip(&self.channel_points)
+            .map(|(channel, (rule, point))| (*rule, Some(channel), point));
+        of_rules.chain(of_channels).filter_map(|(rule, channel, point)| {
+            let severity = point.active()?;
+            let acknowledged = point.is_acknowledged();
+            let shelved = point.is_shelved();
+            Some(ActiveAlarm { rule, channel, severity, acknowledged, shelved })
+        })
+    }
     /// The value the rules about `quantity` were last held against, raw (see
     /// [`Quantity::fraction_bits`]); absent while none of them applies, and where its channel is not
     /// wired, cannot be believed, or is sampled too slowly.

@@ -12,8 +12,12 @@ use bandward::hard_limits::HardLimits;
 use bandward::journal::Journal;
 use bandward::procedure_store::ProcedureStore;
 use bandward::upload::{Upload, crc_of};
-use bandward::wire::{Counts, LONGEST_PIECE, Outputs, Receiver, Refusal, Report, Request, Telemetry};
-use bandward::{Acquisition, AlarmKind, BandRecord, Monitor, Phase, Procedure, Sample, Severity, delta};
+use bandward::wire::{
+    Counts, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Refusal, Report, Request, Telemetry,
+};
+use bandward::{
+    Acquisition, AlarmKind, BandRecord, Monitor, Phase, Procedure, Quantity, Sample, Severity, delta,
+};
 use embedded_hal::digital::OutputPin;
 use embedded_io::{Read, ReadReady, Write};
 use embedded_storage::nor_flash::NorFlash;
@@ -59,6 +63,9 @@ pub struct Parts<H: Hardware> {
     pub procedure: (H::Flash, core::ops::Range<u32>),
 }
 
+/// A bench test whose host says nothing for so long is over: the inputs are watched again.
+pub const BENCH_PATIENCE_US: u64 = 10_000_000;
+
 /// Blocks of the black box: 256 KiB, some five seconds of two channels at 10 kHz.
 pub const BLACK_BOX_BLOCKS: usize = 1024;
 
@@ -80,6 +87,8 @@ struct Inner<H: Hardware> {
     upload: Upload,
     /// Samples judged in the bench test under way.
     bench: Option<u32>,
+    /// The first time on the inputs' clock since the last samples of the bench test came.
+    bench_quiet_us: Option<u64>,
     readings: Sample,
     told_us: u64,
 }
@@ -149,6 +158,7 @@ impl<H: Hardware> Board<H> {
             store,
             upload: Upload::new(),
             bench: None,
+            bench_quiet_us: None,
             readings: Sample::at(0),
             told_us: 0,
         };
@@ -160,7 +170,9 @@ impl<H: Hardware> Board<H> {
         let inner = &mut self.inner;
         inner.watch.annunciator.faults.missed_deadline |= late;
         inner.watchdog.feed();
-        if inner.bench.is_none() {
+        if inner.bench.is_some() {
+            inner.give_up_bench(sample.time_us);
+        } else {
             inner.judge(sample, self.receiver.counts());
         }
     }
@@ -225,9 +237,25 @@ impl<H: Hardware> Inner<H> {
             self.tell(counts);
         }
     }
+    /// Ends a bench test that nobody goes on with.
+    fn give_up_bench(&mut self, now_us: u64) {
+        let quiet_us = *self.bench_quiet_us.get_or_insert(now_us);
+        if now_us.saturating_sub(quiet_us) >= BENCH_PATIENCE_US {
+            self.bench = None;
+            self.watch_by(self.monitor.procedure().clone(), self.configuration.acquisition);
+        }
+    }
     fn tell(&mut self, counts: Counts) {
+        let mut alarms = [None; MOST_ALARMS];
+        for (slot, alarm) in alarms.iter_mut().zip(self.monitor.active_alarms()) {
+            *slot = Some(alarm);
+        }
         self.watch.link.send(&Report::Telemetry(Telemetry {
             readings: self.readings,
+            judged: Quantity::ALL.map(|quantity| self.monitor.reading(quantity)),
+            phase: self.monitor.phase(),
+            position: self.monitor.position(),
+            alarms,
             outputs: self.watch.annunciator.outputs(),
             counts,
             black_box_frozen: self.watch.black_box.is_frozen(),
@@ -258,6 +286,7 @@ impl<H: Hardware> Inner<H> {
                 self.only_without_arc()?;
                 self.watch_by(self.monitor.procedure().clone(), acquisition);
                 self.bench = Some(0);
+                self.bench_quiet_us = None;
                 self.ready();
             }
             Request::BenchSamples(block) => self.bench_samples(block, counts)?,
@@ -296,9 +325,10 @@ impl<H: Hardware> Inner<H> {
     fn only_without_arc(&self) -> Result<(), Refusal> {
         if self.watch.burning { Err(Refusal::ArcBurning) } else { Ok(()) }
     }
-    /// Watches anew; alarms of the old watch are gone, faults of the board stay.
+    /// Watches anew; alarms and readings of the old watch are gone, faults of the board stay.
     fn watch_by(&mut self, procedure: Procedure, acquisition: Acquisition) {
         self.monitor = Monitor::new(procedure, acquisition);
+        self.readings = Sample::at(self.readings.time_us);
         let faults = self.watch.annunciator.faults;
         self.watch.annunciator = Annunciator::new();
         self.watch.annunciator.faults = faults;
@@ -308,6 +338,7 @@ impl<H: Hardware> Inner<H> {
     }
     fn bench_samples(&mut self, block: &[u8], counts: Counts) -> Result<(), Refusal> {
         let mut taken = self.bench.ok_or(Refusal::NoBenchTest)?;
+        self.bench_quiet_us = None;
         for sample in delta::Decoder::new(block) {
             let sample = sample.map_err(|_| Refusal::Malformed)?;
             self.judge(&sample, counts);

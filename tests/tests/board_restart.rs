@@ -1,13 +1,14 @@
 //! The board program on the host, with a flash that loses power: whatever is cut, it starts again, with
 //! the old procedure or the new one and with every finished record.
 
+use bandward::event::{AlarmKind, Event};
 use bandward::hard_limits::HardLimits;
 use bandward::procedure::{Limits, Range};
 use bandward::upload::crc_of;
 use bandward::wire::frame::{LONGEST_FRAME, crc};
 use bandward::wire::{LONGEST_PIECE, Receiver, Refusal, Report, Request, Sender};
-use bandward::{Procedure, Quantity, Sample};
-use bandward_firmware::board::{Board, Configuration, Hardware, Parts};
+use bandward::{Phase, Procedure, Quantity, Rule, Sample, Severity};
+use bandward_firmware::board::{BENCH_PATIENCE_US, Board, Configuration, Hardware, Parts};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
 use bandward_tests::flash::Flash;
@@ -188,8 +189,9 @@ fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
         samples += 1;
     }
     assert_eq!(samples, pattern::SAMPLES);
-    let told: Vec<_> = bench
-        .heard()
+    let heard = bench.heard();
+    assert_telemetry_keeps_up(&heard);
+    let told: Vec<_> = heard
         .into_iter()
         .filter_map(|report| if let Report::Band(record) = report { Some(record) } else { None })
         .collect();
@@ -204,6 +206,53 @@ fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
         .chain([Report::JournalEnd])
         .collect();
     assert_eq!(kept, expected);
+}
+
+/// Whoever hears nothing but telemetry knows the phase, the band and the active alarms as well as one who
+/// heard every event.
+fn assert_telemetry_keeps_up(heard: &[Report<Vec<u8>>]) {
+    let mut active: Vec<(Rule, Severity)> = Vec::new();
+    let (mut place, mut with_alarms) = ((Phase::Idle, 0), 0);
+    for report in heard {
+        match report {
+            Report::Event(Event::Phase { phase, band, .. }) => place = (*phase, *band),
+            Report::Event(Event::Alarm(alarm)) => {
+                active.retain(|(rule, _)| *rule != alarm.rule);
+                if alarm.kind != AlarmKind::Cleared {
+                    active.push((alarm.rule, alarm.severity));
+                }
+            }
+            Report::Telemetry(telemetry) => {
+                let alarms = telemetry.alarms.iter().flatten().map(|alarm| (alarm.rule, alarm.severity));
+                let told: Vec<_> = alarms.collect();
+                active.sort();
+                assert_eq!(told, active);
+                assert_eq!(telemetry.phase, place.0);
+                with_alarms += usize::from(!told.is_empty());
+            }
+            _ => {}
+        }
+    }
+    assert!(with_alarms > 5 && place.1 == 2, "{with_alarms} {place:?}");
+}
+
+/// The host of a bench test is lost: the board goes back to its inputs, and the alarms and readings of the
+/// bench test are gone.
+#[test]
+fn a_bench_test_nobody_goes_on_with_ends() {
+    let mut bench = Bench::start(Device::new(), Device::new(), false);
+    bench.upload(&procedure(1));
+    bench.board.sample(&Sample::at(0), false);
+    bench.ask(&Request::BenchStart(pattern::acquisition()));
+    let (mut time_us, mut judged) = (0, 0);
+    while time_us < BENCH_PATIENCE_US + 1_000_000 {
+        time_us += 100_000;
+        bench.board.sample(&Sample::at(time_us), false);
+        // A host that only looks on does not keep it going.
+        let said = bench.ask(&Request::Hello);
+        judged += said.iter().filter(|report| matches!(report, Report::Telemetry(_))).count();
+        assert_eq!(judged > 0, time_us > 100_000 + BENCH_PATIENCE_US, "at {time_us} us");
+    }
 }
 
 #[test]

@@ -4,8 +4,14 @@ use bandward::band::{Spread, WireFeedSource};
 use bandward::rule::RuleSet;
 use bandward::units::{Current, FlowRate, Voltage, WeaveRate};
 use bandward::wire::frame::{LONGEST_BODY, LONGEST_FRAME, crc};
-use bandward::wire::{LONGEST_MESSAGE, LONGEST_PIECE, Receiver, Report, Request, Sender, VERSION};
-use bandward::{BandRecord, Procedure, Rule, delta, units};
+use bandward::wire::{
+    Counts, LONGEST_MESSAGE, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Report, Request, Sender,
+    Telemetry, VERSION,
+};
+use bandward::{
+    ActiveAlarm, BandRecord, Channel, Phase, Position, Procedure, Quantity, Rule, Sample, Severity, delta,
+    units,
+};
 use proptest::prelude::*;
 
 fn framed(sender: &mut Sender, message: &impl serde::Serialize) -> Vec<u8> {
@@ -90,10 +96,42 @@ fn longest_record() -> BandRecord {
     }
 }
 
+fn longest_telemetry() -> Telemetry {
+    let full = |sample: Sample, channel| sample.with_raw(channel, i32::MIN);
+    let most = u32::MAX;
+    Telemetry {
+        readings: Channel::ALL.into_iter().fold(Sample::at(u64::MAX), full),
+        judged: [Some(i32::MIN); Quantity::COUNT],
+        phase: Phase::PostFlow,
+        position: Position { band: u16::MAX, turned: Some(units::Degrees::from_bits(i32::MIN)) },
+        alarms: [Some(ActiveAlarm {
+            rule: Rule::SignalMissing,
+            channel: Some(Channel::Carriage),
+            severity: Severity::Stop,
+            acknowledged: true,
+            shelved: true,
+        }); MOST_ALARMS],
+        outputs: Outputs { relay_energised: true, lamp: true, horn: true },
+        counts: Counts {
+            taken: most,
+            garbage: most,
+            truncated: most,
+            oversized: most,
+            replayed: most,
+            unknown: most,
+            missed: most,
+        },
+        black_box_frozen: true,
+    }
+}
+
 #[test]
 fn the_longest_messages_fit() {
     let report = Report::<&[u8]>::Journal { number: u32::MAX, record: longest_record() };
     let length = postcard::to_allocvec(&report).unwrap().len();
+    assert!(length <= LONGEST_MESSAGE, "{length}");
+    let telemetry = Report::<&[u8]>::Telemetry(longest_telemetry());
+    let length = postcard::to_allocvec(&telemetry).unwrap().len();
     assert!(length <= LONGEST_MESSAGE, "{length}");
     let piece = [0xff; LONGEST_PIECE];
     for message in [Request::BenchSamples(&piece), Request::UploadPiece { offset: u16::MAX, bytes: &piece }] {

@@ -5,9 +5,12 @@
 //! Never: carries a message that could widen a compiled-in limit or move an output.
 
 use super::frame::Counts;
+use crate::arc::Phase;
 use crate::band::BandRecord;
-use crate::event::Event;
+use crate::event::{Event, Position};
 use crate::monitor::Acquisition;
+use crate::reading::ActiveAlarm;
+use crate::rule::Quantity;
 use crate::sample::Sample;
 use crate::upload::UploadError;
 use serde::{Deserialize, Serialize};
@@ -67,11 +70,25 @@ pub struct Outputs {
     pub horn: bool,
 }
 
-/// The state of the board, told some times a second.
+/// Most active alarms told at one time. There are 37 that could be active, the low and the high side of
+/// a quantity counted apart.
+pub const MOST_ALARMS: usize = 32;
+
+/// The state of the board, told some times a second: a host that connects late, or lost a frame, knows
+/// it all from the next one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Telemetry {
-    /// The newest reading of every channel.
+    /// The newest reading of every channel, however old. The alarms say which cannot be believed.
     pub readings: Sample,
+    /// Every quantity as it is held against its range, raw, in the order of [`Quantity::ALL`]; absent
+    /// while it is not judged.
+    pub judged: [Option<i32>; Quantity::COUNT],
+    /// The arc phase.
+    pub phase: Phase,
+    /// Where on the joint.
+    pub position: Position,
+    /// The alarms that are active; first all that are, then nothing.
+    pub alarms: [Option<ActiveAlarm>; MOST_ALARMS],
     /// What the board drives.
     pub outputs: Outputs,
     /// How the link fares, seen from the board.

@@ -10,10 +10,10 @@ pub mod frame;
 pub mod message;
 
 pub use frame::{Counts, Receiver, Sender};
-pub use message::{Outputs, Refusal, Report, Request, Telemetry};
+pub use message::{MOST_ALARMS, Outputs, Refusal, Report, Request, Telemetry};
 
 /// Raised with every change of the messages; frames of another version are not understood.
-pub const VERSION: u8 = 1;
+pub const VERSION: u8 = 2;
 
 /// Longest message in bytes, in the postcard format. The largest possible band record fits.
 pub const LONGEST_MESSAGE: usize = 512;
