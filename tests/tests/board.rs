@@ -166,7 +166,8 @@ fn the_black_box_holds_the_samples_up_to_the_first_stop() {
         bench.session.upload(&file.procedure).unwrap();
         // The end of a bench test starts the black box anew: stop short of it.
         let stop_us = first_stop_us(&file.procedure, acquisition, &samples);
-        bench.session.bench_part(acquisition, samples.iter().copied()).unwrap();
+        bench.session.bench_start(acquisition).unwrap();
+        bench.session.bench_samples(samples.iter().copied()).unwrap();
         let held = bench.session.black_box().unwrap();
         let end = samples.iter().position(|sample| sample.time_us == stop_us).unwrap() + 1;
         assert!(held.len() > 20);
@@ -231,7 +232,10 @@ fn a_procedure_beyond_the_built_in_limits_is_refused() {
         bench.session.upload(&voltage_range(20, 30)).unwrap();
         for (low, high) in [(14, 30), (20, 46), (0, 100)] {
             let refused = bench.session.upload(&voltage_range(low, high)).unwrap_err().to_string();
-            assert!(refused.contains("BeyondHardLimit(Voltage)"), "{refused}");
+            assert!(
+                refused.contains("[voltage] must give an allowed range within the limits built into"),
+                "{refused}"
+            );
         }
         drop(bench.session);
         assert_eq!(reopened(&bench.running).1, crc_of(&voltage_range(20, 30)), "the one before is in force");
@@ -250,7 +254,8 @@ fn a_procedure_is_refused_while_the_arc_burns() {
         bench.session.upload(&file.procedure).unwrap();
         let (acquisition, samples) = made(&file, None);
         let burning = samples.iter().take_while(|sample| sample.time_us < 20_000_000).copied();
-        bench.session.bench_part(acquisition, burning).unwrap();
+        bench.session.bench_start(acquisition).unwrap();
+        bench.session.bench_samples(burning).unwrap();
         let phases: Vec<_> = bench.heard.borrow().iter().filter_map(phase).collect();
         assert!(matches!(phases.last(), Some(Phase::Arc)), "{phases:?}");
         let refused = bench.session.upload(&voltage_range(20, 30)).unwrap_err().to_string();

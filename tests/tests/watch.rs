@@ -1,13 +1,14 @@
 //! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
 
-use bandward::{Acquisition, Phase, Rule};
+use bandward::{Acquisition, Rule};
 use bandward_sim::demo;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
 use bandward_sim::replay::{Replayer, seconds};
 use bandward_sim::report;
+use bandward_sim::watch::due::Rows;
 use bandward_sim::watch::lines;
-use bandward_sim::watch::player::{Player, Rows};
+use bandward_sim::watch::player::Player;
 use bandward_sim::watch::screen::text;
 use bandward_sim::watch::view::View;
 use serde_json::Value;
@@ -38,22 +39,14 @@ fn player(rule: Option<Rule>) -> Player {
 
 fn view(player: &Player) -> View {
     let file = demo::procedure().unwrap();
-    let mut view = View {
-        source: "demo joint (invented)".into(),
-        procedure: Some(file.title()),
-        system: bandward_sim::input::quantity::UnitSystem::Metric,
-        time_s: seconds(player.now_us()),
-        pace: "speed 1".into(),
-        is_over: player.is_over(),
-        phase: Phase::Idle,
-        band: 0,
-        turned_deg: player.turned_deg(),
-        gauges: player.gauges(&file),
-        alarms: Vec::new(),
-        bands: Vec::new(),
-        is_within: true,
-        keys: " q end   a acknowledge",
-    };
+    let system = bandward_sim::input::quantity::UnitSystem::Metric;
+    let mut view = View::new("demo joint (invented)".into(), system, " q end   a acknowledge");
+    view.procedure = Some(file.title());
+    view.time_s = seconds(player.now_us());
+    view.pace = "speed 1".into();
+    view.is_over = player.is_over();
+    view.turned_deg = player.turned_deg();
+    view.gauges = player.gauges(&file);
     view.take(player.ledger());
     view
 }

@@ -8,17 +8,39 @@
 pub mod recording;
 pub mod session;
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, anyhow, bail};
 use bandward::wire::frame::LONGEST_FRAME;
 use bandward::wire::{Counts, Receiver, Request, Sender};
+use std::fmt;
 use std::io::{ErrorKind, Read, Write};
-use std::net::TcpStream;
+use std::net::{TcpStream, ToSocketAddrs as _};
 use std::time::{Duration, Instant};
 
 pub use session::Session;
 
 /// Baud of a serial port where none is given.
 pub const DEFAULT_BAUD: u32 = 460_800;
+
+/// How long to wait for a connection, and for the line to take what is written.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// The link is gone: it must be opened anew.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LinkLost(pub String);
+
+impl fmt::Display for LinkLost {
+    fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(to, "the link to the board is lost: {}", self.0)
+    }
+}
+
+impl std::error::Error for LinkLost {}
+
+impl LinkLost {
+    fn by(error: &std::io::Error) -> anyhow::Error {
+        Self(error.to_string()).into()
+    }
+}
 
 /// What a board says, with its bytes owned.
 pub type Report = bandward::wire::Report<Vec<u8>>;
@@ -55,6 +77,7 @@ pub struct Link {
     /// Bytes that have come and were not looked at yet.
     waiting: Vec<u8>,
     looked_at: usize,
+    heard: Instant,
 }
 
 impl Link {
@@ -72,6 +95,7 @@ impl Link {
             receiver: Receiver::new(),
             waiting: Vec::new(),
             looked_at: 0,
+            heard: Instant::now(),
         })
     }
     /// Sends a request.
@@ -86,7 +110,7 @@ impl Link {
         self.transport
             .write_all(frame)
             .and_then(|()| self.transport.flush())
-            .context("the link to the board is lost")
+            .map_err(|error| LinkLost::by(&error))
     }
     /// The next report, waiting for it no longer than `wait`; `None` when none came in that time.
     ///
@@ -98,6 +122,7 @@ impl Link {
             while let Some(&byte) = self.waiting.get(self.looked_at) {
                 self.looked_at += 1;
                 if let Some(report) = self.receiver.push::<Report>(byte) {
+                    self.heard = Instant::now();
                     return Ok(Some(report));
                 }
             }
@@ -110,9 +135,10 @@ impl Link {
     /// Reads what is there; returns whether anything was.
     fn fill(&mut self, wait: Duration) -> Result<bool> {
         let mut bytes = [0; 4096];
-        self.transport.give_up_after(wait.max(Duration::from_millis(1)))?;
+        let set = self.transport.give_up_after(wait.max(Duration::from_millis(1)));
+        set.map_err(|error| LinkLost::by(&error))?;
         match self.transport.read(&mut bytes) {
-            Ok(0) => bail!("the link to the board is lost: the other end closed it"),
+            Ok(0) => return Err(LinkLost("the other end closed it".to_owned()).into()),
             Ok(count) => {
                 self.waiting.clear();
                 self.waiting.extend_from_slice(&bytes[..count]);
@@ -121,9 +147,13 @@ impl Link {
             }
             Err(error) => match error.kind() {
                 ErrorKind::WouldBlock | ErrorKind::TimedOut | ErrorKind::Interrupted => Ok(false),
-                _ => Err(error).context("the link to the board is lost"),
+                _ => Err(LinkLost::by(&error)),
             },
         }
+    }
+    /// How long ago the last whole report came.
+    pub fn quiet_for(&self) -> Duration {
+        self.heard.elapsed()
     }
     /// How the link fares, seen from the host.
     pub fn counts(&self) -> Counts {
@@ -133,17 +163,32 @@ impl Link {
 
 fn connect(address: &str) -> Result<Box<dyn Transport>> {
     if let Some(address) = address.strip_prefix("tcp:") {
-        let stream = TcpStream::connect(address)?;
-        stream.set_nodelay(true)?;
-        return Ok(Box::new(stream));
+        return Ok(Box::new(connect_tcp(address)?));
     }
     #[cfg(unix)]
     if let Some(path) = address.strip_prefix("unix:") {
-        return Ok(Box::new(std::os::unix::net::UnixStream::connect(path)?));
+        let stream = std::os::unix::net::UnixStream::connect(path)?;
+        stream.set_write_timeout(Some(PATIENCE))?;
+        return Ok(Box::new(stream));
     }
     let (path, baud) = match address.rsplit_once('@') {
         Some((path, baud)) => (path, baud.parse().with_context(|| format!("{baud:?} is no baud rate"))?),
         None => (address, DEFAULT_BAUD),
     };
-    Ok(Box::new(serialport::new(path, baud).open()?))
+    Ok(Box::new(serialport::new(path, baud).timeout(PATIENCE).open()?))
+}
+
+fn connect_tcp(address: &str) -> Result<TcpStream> {
+    let mut tried = anyhow!("no such host");
+    for address in address.to_socket_addrs()? {
+        match TcpStream::connect_timeout(&address, PATIENCE) {
+            Ok(stream) => {
+                stream.set_nodelay(true)?;
+                stream.set_write_timeout(Some(PATIENCE))?;
+                return Ok(stream);
+            }
+            Err(error) => tried = error.into(),
+        }
+    }
+    Err(tried)
 }

@@ -4,17 +4,17 @@
 //! Assumes: one conversation at a time.
 //! Never: drops what the board says meanwhile: events, bands and states go to the listener.
 
-use super::{Link, Report};
+use super::{Link, LinkLost, Report};
 use anyhow::{Result, anyhow, bail};
 use bandward::delta::Encoder;
-use bandward::upload::crc_of;
+use bandward::upload::{UploadError, crc_of};
 use bandward::wire::frame::crc;
-use bandward::wire::{LONGEST_PIECE, Refusal, Request};
+use bandward::wire::{Counts, LONGEST_PIECE, Refusal, Request, VERSION};
 use bandward::{Acquisition, BandRecord, Procedure, Sample, delta};
 use std::time::{Duration, Instant};
 
-/// How long to wait for an answer.
-const PATIENCE: Duration = Duration::from_secs(20);
+/// How long to wait for an answer, or for the next part of a long one.
+pub const PATIENCE: Duration = Duration::from_secs(10);
 
 /// How long to wait for the answer to the first request before asking again.
 const ASK_AGAIN: Duration = Duration::from_millis(500);
@@ -35,8 +35,15 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// # Errors
     /// When the link is lost or the board does not answer.
     pub fn open(link: Link, listener: Listener) -> Result<(Self, u32)> {
+        Self::open_within(PATIENCE, link, listener)
+    }
+    /// As [`Self::open`], with another patience.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_within(patience: Duration, link: Link, listener: Listener) -> Result<(Self, u32)> {
         let mut session = Self { link, listener };
-        let until = Instant::now() + PATIENCE;
+        let until = Instant::now() + patience;
         // Asked again and again: the first frame may be lost in the remains of an earlier connection,
         // and a board whose last frame was somebody else's first takes this one for a repetition.
         let procedure_crc = loop {
@@ -45,40 +52,59 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
                 Report::Ready { procedure_crc } => Some(*procedure_crc),
                 _ => None,
             };
-            match session.wait_until(Instant::now() + ASK_AGAIN, ready)? {
+            match session.wait_no_longer(ASK_AGAIN, ready)? {
                 Some(procedure_crc) => break procedure_crc,
-                None if Instant::now() > until => return Err(no_answer()),
+                None if Instant::now() > until => return Err(nobody_there(patience, session.link.counts())),
                 None => {}
             }
         };
         Ok((session, procedure_crc))
     }
-    /// Gives the link back.
-    pub fn into_link(self) -> Link {
-        self.link
+    /// Asks whether the board is still there; returns the CRC of the procedure in force.
+    ///
+    /// # Errors
+    /// When the link is lost or the board does not answer.
+    pub fn hello(&mut self) -> Result<u32> {
+        self.ask(&Request::Hello, |report| match report {
+            Report::Ready { procedure_crc } => Some(*procedure_crc),
+            _ => None,
+        })
+    }
+    /// How long ago the board last said anything.
+    pub fn quiet_for(&self) -> Duration {
+        self.link.quiet_for()
+    }
+    /// How the link fares, seen from the host.
+    pub fn counts(&self) -> Counts {
+        self.link.counts()
     }
     fn ask<T>(&mut self, request: &Request<'_>, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
         self.link.send(request)?;
         self.wait(answer)
     }
     fn wait<T>(&mut self, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
-        self.wait_until(Instant::now() + PATIENCE, answer)?.ok_or_else(no_answer)
+        self.wait_no_longer(PATIENCE, answer)?.ok_or_else(no_answer)
     }
-    fn wait_until<T>(
+    /// Waits for an answer; every part of a long one is waited for anew.
+    fn wait_no_longer<T>(
         &mut self,
-        until: Instant,
+        patience: Duration,
         mut answer: impl FnMut(&Report) -> Option<T>,
     ) -> Result<Option<T>> {
+        let mut until = Instant::now() + patience;
         loop {
             let left = until.saturating_duration_since(Instant::now());
             let Some(report) = self.link.poll(left)? else { return Ok(None) };
             if let Report::Refused(refusal) = report {
                 bail!(explain(refusal));
             }
-            match answer(&report) {
-                Some(value) => return Ok(Some(value)),
-                None => (self.listener)(&report),
+            if let Some(value) = answer(&report) {
+                return Ok(Some(value));
             }
+            if matches!(report, Report::Journal { .. } | Report::BlackBox(_) | Report::Taken { .. }) {
+                until = Instant::now() + patience;
+            }
+            (self.listener)(&report);
         }
     }
     /// Acknowledges every active alarm.
@@ -131,29 +157,26 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         acquisition: Acquisition,
         samples: impl IntoIterator<Item = Sample>,
     ) -> Result<u32> {
-        let sent = self.bench_part(acquisition, samples)?;
-        let judged = self.ask(&Request::BenchEnd, |report| match report {
-            Report::BenchDone { samples } => Some(*samples),
-            _ => None,
-        })?;
-        if judged != sent {
-            bail!("{sent} samples were sent to the board and it judged {judged}");
-        }
-        Ok(judged)
+        self.bench_start(acquisition)?;
+        let sent = self.bench_samples(samples)?;
+        self.bench_end(sent)?;
+        Ok(sent)
     }
-    /// Starts a bench test and sends `samples` without ending it: the board stays as they leave it,
-    /// its alarms and its black box with it. Returns how many were sent.
+    /// Starts a bench test: from now on the board judges what is sent, and none of its inputs.
     ///
     /// # Errors
     /// When the board refuses or the link is lost.
-    pub fn bench_part(
-        &mut self,
-        acquisition: Acquisition,
-        samples: impl IntoIterator<Item = Sample>,
-    ) -> Result<u32> {
+    pub fn bench_start(&mut self, acquisition: Acquisition) -> Result<()> {
         self.ask(&Request::BenchStart(acquisition), |report| {
             matches!(report, Report::Ready { .. }).then_some(())
-        })?;
+        })
+    }
+    /// Sends samples of a bench test and waits until they are judged; returns how many they were. The
+    /// board stays as they leave it, its alarms and its black box with it.
+    ///
+    /// # Errors
+    /// When the board refuses or the link is lost.
+    pub fn bench_samples(&mut self, samples: impl IntoIterator<Item = Sample>) -> Result<u32> {
         let mut block = Block::default();
         let (mut sent, mut under_way) = (0_u32, 0);
         for sample in samples {
@@ -164,11 +187,27 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             }
             sent += 1;
         }
-        under_way = self.send_block(&block, under_way)?;
+        if block.used > 0 {
+            under_way = self.send_block(&block, under_way)?;
+        }
         for _ in 0..under_way {
             self.wait_taken()?;
         }
         Ok(sent)
+    }
+    /// Ends a bench test in which `sent` samples were sent: alarms and black box start anew.
+    ///
+    /// # Errors
+    /// When the board refuses, has not judged every sample, or the link is lost.
+    pub fn bench_end(&mut self, sent: u32) -> Result<()> {
+        let judged = self.ask(&Request::BenchEnd, |report| match report {
+            Report::BenchDone { samples } => Some(*samples),
+            _ => None,
+        })?;
+        if judged != sent {
+            bail!("{sent} samples were sent to the board and it judged {judged}");
+        }
+        Ok(())
     }
     fn send_block(&mut self, block: &Block, under_way: usize) -> Result<usize> {
         self.link.send(&Request::BenchSamples(&block.bytes[..block.used]))?;
@@ -245,7 +284,22 @@ impl Block {
 }
 
 fn no_answer() -> anyhow::Error {
-    anyhow!("the board has not answered for {} s", PATIENCE.as_secs())
+    LinkLost(format!("the board has not answered for {} s", PATIENCE.as_secs())).into()
+}
+
+/// Why there was no answer to the first request, as far as the frames that came tell.
+fn nobody_there(patience: Duration, counts: Counts) -> anyhow::Error {
+    let seconds = patience.as_secs();
+    if counts.unknown > 0 {
+        anyhow!(
+            "the board speaks another version of the link than {VERSION}, that of this program: bring both \
+             to the same version"
+        )
+    } else if counts.garbage + counts.truncated + counts.oversized > 0 {
+        anyhow!("no sound frame came for {seconds} s, only garbage: check the baud rate at both ends")
+    } else {
+        anyhow!("nothing came from the board for {seconds} s: check its power, the cable and the port")
+    }
 }
 
 /// Why the board refused, in words.
@@ -256,7 +310,23 @@ fn explain(refusal: Refusal) -> String {
         Refusal::Malformed => "the board could not read a block of samples".into(),
         Refusal::Storage => "the board's flash failed; the procedure in force is as before".into(),
         Refusal::Upload(error) => {
-            format!("the board refuses the procedure ({error:?}); the one before is in force")
+            format!("the board refuses the procedure, the one before is in force: {}", explain_upload(error))
         }
+    }
+}
+
+fn explain_upload(error: UploadError) -> String {
+    match error {
+        UploadError::TooLong => "it is longer than the board can take".into(),
+        UploadError::BeyondHardLimit(quantity) => format!(
+            "[{}] must give an allowed range within the limits built into the board",
+            quantity.table_name()
+        ),
+        UploadError::Procedure(error) => format!("it makes no sense ({error:?})"),
+        UploadError::Malformed => "the board's program reads procedures of another version".into(),
+        UploadError::NotStarted
+        | UploadError::OutOfOrder { .. }
+        | UploadError::Incomplete { .. }
+        | UploadError::Checksum => format!("it did not arrive whole ({error:?}): send it again"),
     }
 }

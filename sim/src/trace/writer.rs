@@ -76,6 +76,14 @@ impl Output {
     }
 }
 
+/// Does the name tell the form of a trace? To be asked before a long wait for the first row.
+///
+/// # Errors
+/// It ends otherwise than the name of a trace.
+pub fn check_name(path: &Path) -> Result<(), InputErrors> {
+    Form::of(&path.display().to_string()).map(|_| ())
+}
+
 impl TraceWriter {
     /// Creates the file, or takes standard output where the path is `-`, and writes the header. By
     /// the end of its name the file is CSV (`.csv`, `.csv.gz`, `.csv.zst`) or `.parquet`. Only

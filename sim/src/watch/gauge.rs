@@ -4,11 +4,13 @@
 //! Assumes: the range makes sense.
 //! Never: raises an alarm; a gauge shows the value of this instant, an alarm waits for its delay.
 
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
-use crate::input::setting::Setting;
+use crate::input::setting::{Setting, Subject};
+use crate::replay::from_raw;
 use crate::standing::departure;
-use bandward::Severity;
 use bandward::rule::Side;
+use bandward::{Quantity, Severity};
 
 /// One watched quantity.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +19,26 @@ pub struct Gauge {
     pub setting: Setting,
     /// The value, in the house unit; absent while nothing is judged by it.
     pub value: Option<f64>,
+    /// What the sensor shows while nothing is judged by it, where one sensor shows it.
+    pub unjudged: Option<f64>,
+}
+
+/// Quantities that can be shown while a band goes on; the others are known only once it is over.
+pub fn shown() -> impl Iterator<Item = Quantity> {
+    Quantity::ALL
+        .into_iter()
+        .filter(|quantity| !matches!(quantity, Quantity::GasPostflow | Quantity::Overlap))
+}
+
+/// A gauge for every quantity the procedure gives a range for; `judged` gives the raw value it is judged
+/// by.
+pub fn of_procedure(procedure: &ProcedureFile, judged: impl Fn(Quantity) -> Option<i32>) -> Vec<Gauge> {
+    let gauge = |quantity: Quantity| {
+        let setting = *procedure.setting(Subject::Judged(quantity))?;
+        let value = judged(quantity).map(|raw| from_raw(raw, quantity.fraction_bits()));
+        Some(Gauge { setting, value, unjudged: None })
+    };
+    shown().filter_map(gauge).collect()
 }
 
 /// How a value stands to its range.
@@ -28,12 +50,20 @@ pub enum Standing {
     Outside(Severity, Side),
     /// There is no value to judge.
     NotJudged,
+    /// There is a value, and no range is known here.
+    NoRange,
 }
 
 impl Gauge {
     /// How it stands.
     pub fn standing(&self) -> Standing {
         let Some(value) = self.value else { return Standing::NotJudged };
+        if self.setting.allowed.is_none()
+            && self.setting.recommended.is_none()
+            && self.setting.floor.is_none()
+        {
+            return Standing::NoRange;
+        }
         departure(value, &self.setting)
             .map_or(Standing::InRange, |found| Standing::Outside(found.severity, found.side))
     }
@@ -42,6 +72,7 @@ impl Gauge {
         match self.standing() {
             Standing::InRange => "in range",
             Standing::NotJudged => "not judged",
+            Standing::NoRange => "range unknown",
             Standing::Outside(Severity::Advise, Side::Low) => "low side",
             Standing::Outside(Severity::Advise, Side::High) => "high side",
             Standing::Outside(Severity::Warn, Side::Low) => "LOW",
@@ -51,7 +82,9 @@ impl Gauge {
     }
     /// The value with its unit.
     pub fn shown(&self, system: UnitSystem) -> String {
-        self.value.map_or("-".to_owned(), |value| format(value, self.setting.subject.dimension(), system))
+        self.value
+            .or(self.unjudged)
+            .map_or("-".to_owned(), |value| format(value, self.setting.subject.dimension(), system))
     }
     /// A bar of so many characters: `[` and `]` are the ends of the allowed range, `═` is
     /// recommended, `█` is the value, `<` and `>` say that it lies beyond the bar.
@@ -129,7 +162,17 @@ mod tests {
             allowed: Some(Bounds::between(29.0, 33.0)),
             floor: Some(27.0),
         };
-        Gauge { setting, value }
+        Gauge { setting, value, unjudged: None }
+    }
+
+    #[test]
+    fn a_value_without_a_range_is_not_called_good() {
+        let mut gauge = gauge(Some(31.0));
+        gauge.setting = Setting { recommended: None, allowed: None, floor: None, ..gauge.setting };
+        assert_eq!((gauge.words(), gauge.bar(9).trim()), ("range unknown", ""));
+        gauge.value = None;
+        gauge.unjudged = Some(31.0);
+        assert_eq!((gauge.words(), gauge.shown(UnitSystem::Metric).as_str()), ("not judged", "31 V"));
     }
 
     #[test]

@@ -4,22 +4,8 @@
 //! Assumes: events come in the order in which they were said.
 //! Never: judges.
 
-use bandward::{AlarmEvent, AlarmKind, BandRecord, Channel, Event, Phase, Rule, Severity, Sink};
-
-/// An alarm that is active.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct ActiveAlarm {
-    /// The rule.
-    pub rule: Rule,
-    /// The channel, for rules about one.
-    pub channel: Option<Channel>,
-    /// The worst severity it reached.
-    pub severity: Severity,
-    /// A person has seen it.
-    pub acknowledged: bool,
-    /// A person has put it away for a time.
-    pub shelved: bool,
-}
+use bandward::wire::Telemetry;
+use bandward::{ActiveAlarm, AlarmEvent, AlarmKind, BandRecord, Event, Phase, Severity, Sink};
 
 /// Something that was said and not handed on yet.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -55,6 +41,14 @@ impl Ledger {
     pub fn take_news(&mut self) -> Vec<News> {
         std::mem::take(&mut self.news)
     }
+    /// Takes over what a board says is so now: alarms raised before this program was connected, and
+    /// what was said in frames that were lost.
+    pub fn correct(&mut self, telemetry: &Telemetry) {
+        self.phase = telemetry.phase;
+        self.band = telemetry.position.band;
+        self.active = telemetry.alarms.iter().flatten().copied().collect();
+        self.worst = self.active.iter().map(|alarm| Some(alarm.severity)).fold(self.worst, Ord::max);
+    }
     /// Starts again, as a board does with a new procedure; what was found so far still counts.
     pub fn forget_active(&mut self) {
         self.active.clear();
@@ -68,7 +62,6 @@ impl Ledger {
             return;
         }
         let place = self.active.iter().position(is_same).unwrap_or_else(|| {
-            // Raised now, or before this program was connected to the board.
             self.active.push(ActiveAlarm {
                 rule: event.rule,
                 channel: event.channel,

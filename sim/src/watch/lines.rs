@@ -5,10 +5,14 @@
 //! Never: writes a number that was not computed: what is absent is `null`.
 
 use super::ledger::News;
+use super::order::shown_crc;
+use super::remote::believed;
 use crate::replay::{from_raw, seconds, value};
 use crate::report::json;
-use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase};
-use serde_json::{Value, json};
+use crate::trace::columns::column_name;
+use bandward::wire::Telemetry;
+use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity};
+use serde_json::{Map, Value, json};
 
 /// One line of what was said.
 pub fn line(news: &News) -> Value {
@@ -25,6 +29,50 @@ pub fn line(news: &News) -> Value {
 /// The last line.
 pub fn end(within_procedure: bool) -> Value {
     json!({ "event": "end", "within_procedure": within_procedure })
+}
+
+/// There is a link to a board.
+pub fn linked(board: &str, procedure_crc: u32) -> Value {
+    json!({ "event": "linked", "board": board, "procedure_crc": shown_crc(procedure_crc) })
+}
+
+/// The link to a board is lost.
+pub fn lost(board: &str, why: &str) -> Value {
+    json!({ "event": "link-lost", "board": board, "why": why })
+}
+
+/// The state of a board: what it reads, what it judges, what it drives.
+pub fn state(telemetry: &Telemetry, (bad, missed): (u32, u32)) -> Value {
+    let row = believed(telemetry);
+    let readings: Map<String, Value> = Channel::ALL
+        .into_iter()
+        .filter_map(|channel| {
+            Some((column_name(channel).to_owned(), json!(json::rounded(row.get(channel)?))))
+        })
+        .collect();
+    let judged: Map<String, Value> = Quantity::ALL
+        .into_iter()
+        .zip(telemetry.judged)
+        .filter_map(|(quantity, raw)| {
+            let value = json::rounded(from_raw(raw?, quantity.fraction_bits()));
+            Some((quantity.table_name().to_owned(), json!({ "value": value, "unit": quantity.symbol() })))
+        })
+        .collect();
+    json!({
+        "event": "state",
+        "time_s": seconds(telemetry.readings.time_us),
+        "phase": phase_name(telemetry.phase),
+        "band": (telemetry.position.band > 0).then_some(telemetry.position.band),
+        "readings": readings,
+        "judged": judged,
+        "alarms": telemetry.alarms.iter().flatten().map(|alarm| alarm.rule.name()).collect::<Vec<_>>(),
+        "relay_energised": telemetry.outputs.relay_energised,
+        "lamp": telemetry.outputs.lamp,
+        "horn": telemetry.outputs.horn,
+        "black_box_frozen": telemetry.black_box_frozen,
+        "frames_bad": bad,
+        "frames_lost": missed,
+    })
 }
 
 fn alarm_line(alarm: &AlarmEvent) -> Value {

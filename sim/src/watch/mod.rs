@@ -1,14 +1,19 @@
-//! A weld as it goes on, on one screen: a trace that is played.
+//! A weld as it goes on, on one screen: on a board, or a trace that is played.
 //!
 //! Decides: nothing; each file below says what it decides.
 //! Assumes: nothing.
 //! Never: judges; every alarm is the core's, here or on the board.
 
+pub mod due;
+pub mod ending;
 pub mod gauge;
+pub mod keeper;
 pub mod ledger;
 mod letters;
 pub mod lines;
+pub mod order;
 pub mod player;
+pub mod remote;
 pub mod screen;
 pub mod terminal;
 pub mod view;

@@ -6,9 +6,10 @@
 
 use super::gauge::{Gauge, Standing};
 use super::letters;
-use super::view::{Tone, View, phase_words};
+use super::order::shown_crc;
+use super::view::{LinkView, Tone, View, phase_words};
 use crate::report::meaning;
-use bandward::Severity;
+use bandward::{ActiveAlarm, Severity};
 use ratatui::Frame;
 use ratatui::buffer::{Buffer, Cell};
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -31,28 +32,75 @@ pub fn draw(frame: &mut Frame<'_>, view: &View, coloured: bool) {
 pub fn render(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
     let (columns, rows) = SMALLEST;
     if area.width < columns || area.height < rows {
-        let words = format!(
-            "This window has {} columns and {} rows; at least {columns} and {rows} are needed. q ends.",
-            area.width, area.height
-        );
-        Paragraph::new(words).wrap(Wrap { trim: true }).render(area, buffer);
+        draw_too_small(view, coloured, area, buffer);
         return;
     }
     let is_large = area.width >= LARGE.0 && area.height >= LARGE.1;
-    let alarm_rows = view.alarms.len().clamp(1, if is_large { 8 } else { 4 }) as u16 + 1;
-    let verdict_rows = if is_large { 7 } else { 5 };
-    let parts = [1, verdict_rows, 1, 1].map(Constraint::Length);
-    let rest = [Constraint::Min(3), Constraint::Length(alarm_rows), Constraint::Length(1)];
-    let [head, verdict, turn, bands, gauges, alarms, keys] =
-        Layout::vertical(parts.into_iter().chain(rest)).areas(area);
-    sides(&view.source, &format!("{:.1} s  {}", view.time_s, view.pace), Style::new(), head, buffer);
+    let alarms = alarm_lines(view, is_large, coloured, usize::from(area.width));
+    let heights = [
+        Constraint::Length(1),
+        Constraint::Length(if is_large { 7 } else { 5 }),
+        Constraint::Length(1),
+        Constraint::Length(u16::from(view.link.is_some())),
+        Constraint::Length(1),
+        Constraint::Min(3),
+        Constraint::Length(alarms.len() as u16),
+        Constraint::Length(1),
+    ];
+    let [head, verdict, turn, link, bands, gauges, alarm_area, keys] = Layout::vertical(heights).areas(area);
+    let time = format!("  {:.1} s  {}", view.time_s, view.pace);
+    let plain = Style::new();
+    match &view.link {
+        Some(board) => {
+            sides(&format!("{}  {}", view.source, procedure(view)), &time, plain, head, buffer);
+            sides(&link_line(board), &frames(board, is_large), plain, link, buffer);
+        }
+        None => sides(&view.source, &time, plain, head, buffer),
+    }
     draw_verdict(view, is_large, coloured, verdict, buffer);
     Line::from(turn_line(view, usize::from(turn.width))).bold_if(true).render(turn, buffer);
     draw_bands(view, bands, buffer);
     draw_gauges(view, is_large, coloured, gauges, buffer);
-    draw_alarms(view, coloured, alarms, buffer);
-    let procedure = view.procedure.as_deref().unwrap_or("no procedure");
-    sides(view.keys, procedure, Style::new().add_modifier(Modifier::REVERSED), keys, buffer);
+    Paragraph::new(alarms).render(alarm_area, buffer);
+    let which = match &view.link {
+        Some(board) => format!("crc {}", shown_crc(board.procedure_crc)),
+        None => procedure(view).to_owned(),
+    };
+    sides(view.keys, &which, plain.add_modifier(Modifier::REVERSED), keys, buffer);
+}
+
+fn procedure(view: &View) -> &str {
+    view.procedure.as_deref().unwrap_or("no procedure")
+}
+
+/// Even a window too small for the rest shows the verdict.
+fn draw_too_small(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
+    let verdict = view.verdict();
+    let (columns, rows) = SMALLEST;
+    let words = format!(
+        "This window has {} columns and {} rows; at least {columns} and {rows} are needed. q ends.",
+        area.width, area.height
+    );
+    let loud = Line::styled(verdict.word, style(verdict.tone, coloured));
+    let lines = vec![loud, Line::from(verdict.rest), Line::from(words)];
+    Paragraph::new(lines).wrap(Wrap { trim: true }).render(area, buffer);
+}
+
+/// What the board drives.
+fn link_line(link: &LinkView) -> String {
+    let on = |is_on| if is_on { "ON" } else { "off" };
+    let outputs = link.outputs.map_or("relay ?  lamp ?  horn ?".to_owned(), |outputs| {
+        let relay = if outputs.relay_energised { "energised" } else { "RELEASED" };
+        format!("relay {relay}  lamp {}  horn {}", on(outputs.lamp), on(outputs.horn))
+    });
+    let black_box = if link.black_box_frozen { "  black box FROZEN" } else { "" };
+    let recording = if link.is_recording { "  RECORDING" } else { "" };
+    format!("{outputs}{black_box}{recording}")
+}
+
+fn frames(link: &LinkView, is_large: bool) -> String {
+    let all = if is_large { format!("frames {}, ", link.taken) } else { "frames ".to_owned() };
+    format!("{all}bad {}, lost {}", link.bad, link.missed)
 }
 
 /// Bold where asked.
@@ -67,11 +115,21 @@ impl Bold for Line<'_> {
 }
 
 fn sides(left: &str, right: &str, style: Style, area: Rect, buffer: &mut Buffer) {
+    // What does not fit is left out on the left: the right says how current all this is.
     let width = usize::from(area.width);
-    let room = width.saturating_sub(left.chars().count() + 2);
-    let right: String = right.chars().take(room).collect();
-    let left_room = width.saturating_sub(right.chars().count());
-    Line::styled(format!("{left:<left_room$}{right}"), style).render(area, buffer);
+    let right: String = right.chars().take(width).collect();
+    let room = width.saturating_sub(right.chars().count());
+    let left = shortened(left, room.saturating_sub(1));
+    Line::styled(format!("{left:<room$}{right}"), style).render(area, buffer);
+}
+
+/// A text of at most `room` characters; one that is cut says so.
+fn shortened(text: &str, room: usize) -> String {
+    if text.chars().count() <= room {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(room.saturating_sub(3)).collect();
+    format!("{}...", kept.trim_end())
 }
 
 fn style(tone: Tone, coloured: bool) -> Style {
@@ -111,6 +169,9 @@ fn draw_verdict(view: &View, is_large: bool, coloured: bool, area: Rect, buffer:
 /// The band, the phase, and how far round the turn the weld is.
 fn turn_line(view: &View, width: usize) -> String {
     let band = if view.band > 0 { format!("band {}", view.band) } else { "no band yet".to_owned() };
+    if view.is_old() {
+        return "when last heard: ".to_owned() + &format!("{band}, {}", phase_words(view.phase));
+    }
     let start = format!("{band:<12} {:<19}", phase_words(view.phase));
     let Some(turned) = view.turned_deg.filter(|_| view.phase.is_in_band()) else { return start };
     let clock = turned.max(0.0) % 360.0;
@@ -121,6 +182,11 @@ fn turn_line(view: &View, width: usize) -> String {
 }
 
 fn draw_bands(view: &View, area: Rect, buffer: &mut Buffer) {
+    if let Some(notice) = view.link.as_ref().and_then(|link| link.notice.as_ref()) {
+        let words = shortened(notice, usize::from(area.width));
+        Line::from(words).style(Style::new().add_modifier(Modifier::REVERSED)).render(area, buffer);
+        return;
+    }
     let words: Vec<_> = view
         .bands
         .iter()
@@ -134,7 +200,7 @@ fn draw_gauges(view: &View, is_large: bool, coloured: bool, area: Rect, buffer: 
     let room = usize::from(area.height);
     let step = if is_large && view.gauges.len() * 2 <= room { 2 } else { 1 };
     let fit = if view.gauges.len() * step > room { room.saturating_sub(1) } else { view.gauges.len() };
-    for (row, gauge) in view.gauges.iter().take(fit).enumerate() {
+    for (row, gauge) in worth_showing(&view.gauges, fit).into_iter().enumerate() {
         let line = gauge_line(gauge, view, usize::from(area.width), coloured);
         line.render(Rect { y: area.y + (row * step) as u16, height: 1, ..area }, buffer);
     }
@@ -144,49 +210,94 @@ fn draw_gauges(view: &View, is_large: bool, coloured: bool, area: Rect, buffer: 
     }
 }
 
+/// So many of the gauges, in their order: those outside their range first, then those with a value.
+fn worth_showing(gauges: &[Gauge], fit: usize) -> Vec<&Gauge> {
+    let mut chosen: Vec<_> = gauges.iter().enumerate().collect();
+    chosen.sort_by_key(|(_, gauge)| match gauge.standing() {
+        Standing::Outside(severity, _) => (0, std::cmp::Reverse(Some(severity))),
+        Standing::InRange | Standing::NoRange => (1, std::cmp::Reverse(None)),
+        Standing::NotJudged => (2, std::cmp::Reverse(None)),
+    });
+    chosen.truncate(fit);
+    chosen.sort_by_key(|(place, _)| *place);
+    chosen.into_iter().map(|(_, gauge)| gauge).collect()
+}
+
 fn gauge_line(gauge: &Gauge, view: &View, width: usize, coloured: bool) -> Line<'static> {
     let start = format!("{:<19}{:>12} ", gauge.setting.subject.title(), gauge.shown(view.system));
-    let words = gauge.words();
+    let words = if view.is_old() { "no data" } else { gauge.words() };
     let tone = match gauge.standing() {
         Standing::Outside(Severity::Stop, _) => Tone::Stop,
         Standing::Outside(Severity::Warn, _) => Tone::Bad,
         Standing::Outside(Severity::Advise, _) => Tone::Careful,
-        Standing::InRange | Standing::NotJudged => Tone::Calm,
+        Standing::InRange | Standing::NotJudged | Standing::NoRange => Tone::Calm,
     };
     let bar = gauge.bar(width.saturating_sub(start.chars().count() + 13));
     let word_style = if tone == Tone::Calm { Style::new() } else { style(tone, coloured) };
     Line::from(vec![Span::raw(start), Span::raw(bar), Span::raw(" "), Span::styled(words, word_style)])
 }
 
-fn draw_alarms(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
+/// What the alarms take: each in as many lines as its words need, as many alarms as there is room for.
+fn alarm_lines(view: &View, is_large: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
     if view.alarms.is_empty() {
-        Line::from("no alarm").render(area, buffer);
-        return;
+        return vec![Line::from(if view.is_old() { "alarms: not known" } else { "no alarm" })];
     }
-    let room = usize::from(area.height).saturating_sub(1);
-    let fit = if view.alarms.len() > room { room.saturating_sub(1) } else { view.alarms.len() };
-    let mut lines = vec![Line::from("alarms").bold_if(true)];
-    for alarm in view.alarms.iter().take(fit) {
-        let tone = match alarm.severity {
-            Severity::Advise => Tone::Careful,
-            Severity::Warn => Tone::Bad,
-            Severity::Stop => Tone::Stop,
-        };
-        let seen = match (alarm.shelved, alarm.acknowledged) {
-            (true, _) => "(put away) ",
-            (false, true) => "(seen) ",
-            (false, false) => "",
-        };
-        let channel = alarm.channel.map_or(String::new(), |channel| format!("{}: ", channel.name()));
-        lines.push(Line::from(vec![
-            Span::styled(format!("{:<6}", alarm.severity.name().to_uppercase()), style(tone, coloured)),
-            Span::raw(format!(" {seen}{channel}{}", meaning::meaning(alarm.rule))),
-        ]));
+    let room = if is_large { 10 } else { 4 };
+    let mut lines = Vec::new();
+    for (index, alarm) in view.alarms.iter().enumerate() {
+        let of_this = alarm_words(alarm, view.is_old(), coloured, width);
+        let is_last = index + 1 == view.alarms.len();
+        // A line is kept for how many more there are.
+        if lines.len() + of_this.len() + usize::from(!is_last) > room {
+            lines.push(Line::from(format!("and {} more", view.alarms.len() - index)));
+            break;
+        }
+        lines.extend(of_this);
     }
-    if fit < view.alarms.len() {
-        lines.push(Line::from(format!("and {} more", view.alarms.len() - fit)));
+    lines
+}
+
+fn alarm_words(alarm: &ActiveAlarm, is_old: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
+    let tone = match alarm.severity {
+        Severity::Advise => Tone::Careful,
+        Severity::Warn => Tone::Bad,
+        Severity::Stop => Tone::Stop,
+    };
+    let seen = match (is_old, alarm.shelved, alarm.acknowledged) {
+        (true, ..) => "(when last heard) ",
+        (false, true, _) => "(put away) ",
+        (false, false, true) => "(seen) ",
+        (false, false, false) => "",
+    };
+    let channel = alarm.channel.map_or(String::new(), |channel| format!("{}: ", channel.name()));
+    let words = format!("{seen}{channel}{}", meaning::meaning(alarm.rule));
+    let name = format!("{:<6}", alarm.severity.name().to_uppercase());
+    let indent = name.len() + 1;
+    let wrapped = wrapped(&words, width.saturating_sub(indent));
+    let mut lines: Vec<Line<'static>> =
+        wrapped.into_iter().map(|line| Line::from(format!("{:indent$}{line}", ""))).collect();
+    if let Some(first) = lines.first_mut() {
+        let words = first.to_string().split_off(indent);
+        *first = Line::from(vec![Span::styled(name, style(tone, coloured)), Span::raw(format!(" {words}"))]);
     }
-    Paragraph::new(lines).render(area, buffer);
+    lines
+}
+
+/// A text in lines of at most `width` characters, broken between words.
+fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        let Some(line) = lines.last_mut() else { break };
+        if line.is_empty() {
+            line.push_str(word);
+        } else if line.chars().count() + 1 + word.chars().count() <= width {
+            line.push(' ');
+            line.push_str(word);
+        } else {
+            lines.push(word.to_owned());
+        }
+    }
+    lines
 }
 
 /// The screen as text, without its colours.

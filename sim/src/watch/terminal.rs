@@ -24,6 +24,14 @@ pub enum Key {
     Faster,
     /// Play slower.
     Slower,
+    /// Fetch the journal.
+    Journal,
+    /// Fetch the black box.
+    BlackBox,
+    /// Put the procedure in force.
+    Procedure,
+    /// Record, or end the recording.
+    Record,
 }
 
 /// A terminal with a screen of its own.
@@ -69,6 +77,10 @@ impl Terminal {
             KeyCode::Char(' ') => Some(Key::Pause),
             KeyCode::Char('+' | '=') => Some(Key::Faster),
             KeyCode::Char('-') => Some(Key::Slower),
+            KeyCode::Char('j') => Some(Key::Journal),
+            KeyCode::Char('x') => Some(Key::BlackBox),
+            KeyCode::Char('p') => Some(Key::Procedure),
+            KeyCode::Char('r') => Some(Key::Record),
             _ => None,
         })
     }

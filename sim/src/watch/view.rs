@@ -5,10 +5,11 @@
 //! Never: judges; it sums up what the core said.
 
 use super::gauge::Gauge;
-use super::ledger::{ActiveAlarm, Ledger};
+use super::ledger::Ledger;
 use crate::input::quantity::UnitSystem;
 use crate::report::meaning;
-use bandward::{Phase, Severity};
+use bandward::wire::Outputs;
+use bandward::{ActiveAlarm, Phase, Severity};
 
 /// How loud the screen must be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,8 +27,18 @@ pub enum Tone {
 }
 
 /// The words of the verdict, in large letters.
-pub const WORDS: [&str; 8] =
-    ["WAITING", "IN RANGE", "ADVISE", "WARN", "STOP", "WITHIN", "OUTSIDE", "NOT JUDGED"];
+pub const WORDS: [&str; 10] = [
+    "WAITING",
+    "IN RANGE",
+    "ADVISE",
+    "WARN",
+    "STOP",
+    "WITHIN",
+    "OUTSIDE",
+    "NOT JUDGED",
+    "NO LINK",
+    "NO DATA",
+];
 
 /// The verdict of this instant.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -40,10 +51,37 @@ pub struct Verdict {
     pub tone: Tone,
 }
 
+/// How it stands with a board.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct LinkView {
+    /// Why there is no link.
+    pub lost: Option<String>,
+    /// For how long there have been no readings, s, where that is too long.
+    pub silent_s: Option<u64>,
+    /// Were there ever any?
+    pub has_spoken: bool,
+    /// What the board drives; absent where that is not known now.
+    pub outputs: Option<Outputs>,
+    /// Its black box is frozen.
+    pub black_box_frozen: bool,
+    /// Frames with a fault, at both ends.
+    pub bad: u32,
+    /// Frames that never came, at both ends.
+    pub missed: u32,
+    /// Sound frames from the board.
+    pub taken: u32,
+    /// CRC of the procedure in force.
+    pub procedure_crc: u32,
+    /// What comes is recorded.
+    pub is_recording: bool,
+    /// What became of the last order.
+    pub notice: Option<String>,
+}
+
 /// What the screen shows.
 #[derive(Clone, Debug)]
 pub struct View {
-    /// The trace.
+    /// The trace, or the board.
     pub source: String,
     /// The procedure it is judged by.
     pub procedure: Option<String>,
@@ -71,9 +109,35 @@ pub struct View {
     pub is_within: bool,
     /// Keys and what they do.
     pub keys: &'static str,
+    /// The board, where there is one.
+    pub link: Option<LinkView>,
 }
 
 impl View {
+    /// Before anything is known.
+    pub fn new(source: String, system: UnitSystem, keys: &'static str) -> Self {
+        Self {
+            source,
+            procedure: None,
+            system,
+            time_s: 0.0,
+            pace: String::new(),
+            is_over: false,
+            phase: Phase::Idle,
+            band: 0,
+            turned_deg: None,
+            gauges: Vec::new(),
+            alarms: Vec::new(),
+            bands: Vec::new(),
+            is_within: true,
+            keys,
+            link: None,
+        }
+    }
+    /// Is what it shows not of now?
+    pub fn is_old(&self) -> bool {
+        self.link.as_ref().is_some_and(|link| link.silent_s.is_some() || link.lost.is_some())
+    }
     /// Takes over what was said so far.
     pub fn take(&mut self, ledger: &Ledger) {
         self.phase = ledger.phase;
@@ -86,6 +150,9 @@ impl View {
     /// The verdict of this instant; at the end that of the whole.
     pub fn verdict(&self) -> Verdict {
         let verdict = |word, rest: &str, tone| Verdict { word, rest: rest.to_owned(), tone };
+        if let Some((word, rest)) = self.link.as_ref().and_then(|link| without_data(link, self.is_over)) {
+            return Verdict { word, rest, tone: Tone::Stop };
+        }
         if self.is_over {
             return match (self.is_within, self.procedure.is_some() && !self.bands.is_empty()) {
                 (false, _) => verdict("OUTSIDE", &self.outside(), Tone::Bad),
@@ -93,7 +160,15 @@ impl View {
                 (true, false) => verdict("NOT JUDGED", "no band, or no procedure", Tone::Calm),
             };
         }
-        if let Some(alarm) = self.alarms.iter().find(|alarm| !alarm.shelved) {
+        let alarm = self.alarms.iter().find(|alarm| !alarm.shelved);
+        if self.link.as_ref().and_then(|link| link.outputs).is_some_and(|outputs| !outputs.relay_energised) {
+            let why = alarm
+                .map_or("no sound procedure, a restart or a late sample (key a acknowledges)", |alarm| {
+                    meaning::meaning(alarm.rule)
+                });
+            return verdict("STOP", &format!("the board holds the weld: {why}"), Tone::Stop);
+        }
+        if let Some(alarm) = alarm {
             let (word, tone) = match alarm.severity {
                 Severity::Advise => ("ADVISE", Tone::Careful),
                 Severity::Warn => ("WARN", Tone::Bad),
@@ -104,6 +179,9 @@ impl View {
         match (self.procedure.is_some(), self.phase.is_in_band()) {
             (false, true) => verdict("NOT JUDGED", "there is no procedure to judge by", Tone::Calm),
             (true, true) => verdict("IN RANGE", "as far as it is judged", Tone::Good),
+            (_, false) if self.link.as_ref().is_some_and(|link| !link.has_spoken) => {
+                verdict("WAITING", "for the first readings of the board", Tone::Calm)
+            }
             (_, false) => verdict("WAITING", "for the arc", Tone::Calm),
         }
     }
@@ -116,6 +194,23 @@ impl View {
             _ => format!("the procedure: bands {}", outside.join(", ")),
         }
     }
+}
+
+/// The verdict where nothing is known of now.
+fn without_data(link: &LinkView, is_over: bool) -> Option<(&'static str, String)> {
+    let since = link.silent_s.unwrap_or_default();
+    if let Some(why) = &link.lost {
+        return Some(("NO LINK", format!("no data for {since} s: {why}. It is tried again and again")));
+    }
+    if is_over || link.silent_s.is_none() {
+        return None;
+    }
+    let words = if link.has_spoken {
+        "the board has stopped sending readings"
+    } else {
+        "the board sends no readings"
+    };
+    Some(("NO DATA", format!("for {since} s: {words}")))
 }
 
 /// The arc phase as people say it.

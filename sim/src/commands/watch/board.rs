@@ -1,0 +1,289 @@
+//! A board on the screen, and what is asked of it without one.
+//!
+//! Decides: what the keys do, and when it is over without one.
+//! Assumes: nothing.
+//! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
+
+use super::{FRAME, WatchArguments, acquisition, outcome};
+use crate::commands::Outcome;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::link::recording::unused;
+use crate::preferences;
+use crate::trace::writer::check_name;
+use crate::watch::due::DueRows;
+use crate::watch::ending::Ending;
+use crate::watch::keeper::{Bench, Keeper, Plan, Said};
+use crate::watch::lines;
+use crate::watch::order::Order;
+use crate::watch::remote::{Remote, SILENCE};
+use crate::watch::terminal::{Key, Terminal};
+use crate::watch::view::View;
+use serde_json::json;
+use std::io::Write as _;
+use std::path::Path;
+use std::time::{Duration, Instant};
+
+const KEYS: &str = "q end  a acknowledge  j journal  x black box  p procedure  r record";
+/// How long a second press of a key confirms the first.
+const CONFIRM: Duration = Duration::from_secs(12);
+
+pub(super) fn run(
+    arguments: &WatchArguments,
+    address: &str,
+    procedure: Option<ProcedureFile>,
+    units: Option<UnitSystem>,
+) -> anyhow::Result<Outcome> {
+    for path in [&arguments.record, &arguments.fetch_blackbox].into_iter().flatten() {
+        check_name(path)?;
+    }
+    let system = preferences::units(units, procedure.as_ref())?;
+    let (plan, silence) = plan(arguments, procedure.as_ref())?;
+    let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
+    let looks_on = plan.bench.is_some() || arguments.record.is_some() || !has_orders;
+    let is_bench = plan.bench.is_some();
+    let mut desk = Desk {
+        keeper: Keeper::start(address, plan)?,
+        remote: Remote::new(Instant::now(), silence),
+        procedure,
+        address,
+        is_bench,
+        looks_on,
+    };
+    if let Some(path) = &arguments.record {
+        desk.remote.record(path.clone());
+    }
+    let shown = if !looks_on {
+        Ok(())
+    } else if arguments.has_screen() {
+        let pace = if is_bench { "bench test" } else { "live" };
+        desk.show(View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) })
+    } else {
+        desk.print_lines()
+    };
+    let is_within = desk.end(arguments.json || (looks_on && !arguments.has_screen()), shown)?;
+    Ok(if looks_on { outcome(is_within) } else { Outcome::WithinProcedure })
+}
+
+/// What is to be done, and how long there may be no telemetry.
+fn plan(arguments: &WatchArguments, procedure: Option<&ProcedureFile>) -> anyhow::Result<(Plan, Duration)> {
+    let mut plan = Plan::default();
+    if arguments.upload.is_some() {
+        plan.first.extend(procedure.map(|file| Order::Upload(Box::new(file.clone()))));
+    }
+    if arguments.acknowledge {
+        plan.finally.push(Order::Acknowledge);
+    }
+    plan.finally.extend(arguments.fetch_blackbox.clone().map(Order::FetchBlackBox));
+    if arguments.release_blackbox {
+        plan.finally.push(Order::ReleaseBlackBox);
+    }
+    plan.finally.extend(arguments.fetch_journal.clone().map(Order::FetchJournal));
+    if arguments.trace.is_none() {
+        return Ok((plan, SILENCE));
+    }
+    let reader = arguments.reader()?;
+    let acquisition = acquisition(reader.header());
+    let speed = arguments.speed();
+    plan.bench = Some(Bench { rows: DueRows::new(Box::new(reader)), acquisition, speed });
+    // A slow trace has few rows, so that the board has little to tell.
+    Ok((plan, SILENCE.max(Duration::from_micros(3 * u64::from(acquisition.period_us)))))
+}
+
+struct Desk<'a> {
+    keeper: Keeper,
+    remote: Remote,
+    procedure: Option<ProcedureFile>,
+    address: &'a str,
+    is_bench: bool,
+    /// Is there something to look at, besides orders?
+    looks_on: bool,
+}
+
+impl Desk<'_> {
+    /// Is there no more to come without a person to look at it?
+    fn is_over(&self, ending: &Ending) -> bool {
+        let is_cut = self.is_bench && self.remote.is_lost();
+        self.remote.is_over() || is_cut || self.keeper.is_over() || ending.is_asked()
+    }
+    fn print_lines(&mut self) -> anyhow::Result<()> {
+        let ending = Ending::catch()?;
+        let mut printer = Printer::default();
+        while !self.is_over(&ending) {
+            if let Some(said) = self.keeper.hear(FRAME) {
+                printer.print(said, &mut self.remote, self.address)?;
+            }
+        }
+        Ok(())
+    }
+    fn show(&mut self, mut view: View) -> anyhow::Result<()> {
+        let ending = Ending::catch()?;
+        let mut terminal = Terminal::open()?;
+        let mut keys = Keys::default();
+        let mut next = Instant::now();
+        while !ending.is_asked() && !self.keeper.is_over() {
+            while let Some(said) = self.keeper.hear(Duration::ZERO) {
+                self.hear(said);
+            }
+            self.remote.ledger_mut().take_news();
+            self.remote.show(&mut view, self.procedure.as_ref(), Instant::now());
+            terminal.draw(&view)?;
+            next += FRAME;
+            match terminal.key(next.saturating_duration_since(Instant::now()))? {
+                Some(Key::Quit) => break,
+                Some(key) => self.press(key, &mut keys),
+                None => next = next.max(Instant::now()),
+            }
+        }
+        Ok(())
+    }
+    fn hear(&mut self, said: Said) {
+        let now = Instant::now();
+        let is_frozen = self.remote.is_black_box_frozen();
+        let hint = match &said {
+            Said::Done(deed) if is_frozen && deed.line["what"] == "fetch-blackbox" => {
+                Some(format!("{}; x again lets it record on", deed.words))
+            }
+            _ => None,
+        };
+        if let Err(error) = self.remote.take(said, now) {
+            self.remote.notify(format!("the recording has ended: {error}"), now);
+        }
+        if let Some(hint) = hint {
+            self.remote.notify(hint, now);
+        }
+    }
+    fn press(&mut self, key: Key, keys: &mut Keys) {
+        let now = Instant::now();
+        let is_confirmed = keys.is_confirmed(key, now);
+        let notice = match key {
+            // The largest key acknowledges too: hands are in gloves.
+            Key::Acknowledge | Key::Pause => {
+                self.keeper.order(Order::Acknowledge);
+                None
+            }
+            Key::Journal => {
+                self.keeper.order(Order::FetchJournal(unused(Path::new("board-journal.json"))));
+                None
+            }
+            Key::BlackBox if is_confirmed && self.remote.is_black_box_frozen() => {
+                self.keeper.order(Order::ReleaseBlackBox);
+                None
+            }
+            Key::BlackBox => {
+                self.keeper.order(Order::FetchBlackBox(unused(Path::new("board-black-box.csv"))));
+                None
+            }
+            Key::Procedure => self.press_procedure(is_confirmed),
+            Key::Record => self.press_record(),
+            Key::Quit | Key::Faster | Key::Slower => None,
+        };
+        if let Some(notice) = notice {
+            self.remote.notify(notice, now);
+        }
+    }
+    fn press_procedure(&mut self, is_confirmed: bool) -> Option<String> {
+        let Some(file) = &self.procedure else {
+            return Some("no procedure was named: start with --procedure FILE".to_owned());
+        };
+        if !is_confirmed {
+            return Some(format!("p again puts {} in force on the board", file.title()));
+        }
+        self.keeper.order(Order::Upload(Box::new(file.clone())));
+        None
+    }
+    fn press_record(&mut self) -> Option<String> {
+        if self.remote.is_recording() {
+            return Some(
+                self.remote
+                    .end_recording()
+                    .map_or_else(|error| format!("the recording failed: {error}"), Option::unwrap_or_default),
+            );
+        }
+        let path = unused(Path::new("board-recording.csv"));
+        let words = format!("recording what the board tells to {}", path.display());
+        self.remote.record(path);
+        Some(words)
+    }
+    /// Does what is to be done at the end, and tells it; returns whether nothing was outside.
+    fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<bool> {
+        let (said, ended) = self.keeper.end();
+        let mut printer = Printer { is_quiet: !as_lines, ..Printer::default() };
+        for one in said {
+            printer.print(one, &mut self.remote, self.address)?;
+        }
+        let recorded = self.remote.end_recording();
+        let is_within = self.remote.ledger().is_within_procedure();
+        let mut output = std::io::stdout().lock();
+        if let Ok(Some(words)) = &recorded {
+            let line = json!({ "event": "recorded", "words": words });
+            writeln!(output, "{}", if as_lines { line.to_string() } else { words.clone() })?;
+        }
+        if as_lines && self.looks_on {
+            writeln!(output, "{}", lines::end(is_within))?;
+        }
+        shown.and(ended).and(recorded.map(|_| ()))?;
+        Ok(is_within)
+    }
+}
+
+/// Which key was pressed last, and when.
+#[derive(Default)]
+struct Keys(Option<(Key, Instant)>);
+
+impl Keys {
+    fn is_confirmed(&mut self, key: Key, now: Instant) -> bool {
+        let before = self.0.replace((key, now));
+        before.is_some_and(|(last, at)| last == key && now.saturating_duration_since(at) < CONFIRM)
+    }
+}
+
+/// Prints what is said as lines; what was done in words, where it is to be quiet.
+#[derive(Default)]
+struct Printer {
+    is_quiet: bool,
+    is_linked: Option<u32>,
+    told_s: Option<u64>,
+}
+
+impl Printer {
+    fn print(&mut self, said: Said, remote: &mut Remote, board: &str) -> anyhow::Result<()> {
+        let mut output = std::io::stdout().lock();
+        let line = match &said {
+            Said::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
+                self.is_linked = Some(*procedure_crc);
+                Some(lines::linked(board, *procedure_crc))
+            }
+            Said::Lost(why) => {
+                self.is_linked = None;
+                Some(lines::lost(board, why))
+            }
+            Said::Done(deed) if self.is_quiet => {
+                writeln!(output, "{}", deed.words)?;
+                None
+            }
+            Said::Done(deed) => Some(deed.line.clone()),
+            Said::Failed(why) => Some(json!({ "event": "failed", "why": why })),
+            _ => None,
+        };
+        let kept = remote.take(said, Instant::now());
+        if !self.is_quiet {
+            for line in line.into_iter().chain(remote.ledger_mut().take_news().iter().map(lines::line)) {
+                writeln!(output, "{line}")?;
+            }
+            self.state(remote, &mut output)?;
+            output.flush()?;
+        }
+        kept
+    }
+    /// The state of the board, once a second of its time.
+    fn state(&mut self, remote: &Remote, output: &mut impl std::io::Write) -> anyhow::Result<()> {
+        let Some(telemetry) = remote.telemetry() else { return Ok(()) };
+        let second = telemetry.readings.time_us / 1_000_000;
+        if self.told_s != Some(second) {
+            self.told_s = Some(second);
+            writeln!(output, "{}", lines::state(telemetry, remote.bad_and_missed()))?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,139 @@
+//! `bandward watch`: a weld as it goes on, on a board or from a trace.
+//!
+//! Decides: which of the two, and what cannot go together.
+//! Assumes: nothing.
+//! Never: judges.
+
+mod board;
+mod play;
+
+use super::Outcome;
+use crate::demo;
+use crate::input::layout::Layout;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::trace;
+use crate::watch::due::Speed;
+use bandward::Acquisition;
+use clap::{ArgGroup, Args};
+use std::io::IsTerminal as _;
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// Time between two pictures.
+const FRAME: Duration = Duration::from_millis(50);
+
+fn speed(text: &str) -> Result<Speed, String> {
+    match text.parse::<f64>() {
+        _ if text == "max" => Ok(Speed::Most),
+        Ok(times) if (0.01..=1000.0).contains(&times) => Ok(Speed::Times(times)),
+        _ => Err("allowed: a number from 0.01 to 1000, or max".to_owned()),
+    }
+}
+
+/// Shows a weld as it goes on: on a board beside the welder, or a logged joint played through the code
+/// that runs on the board.
+///
+/// Without a trace and without a board it plays the demo joint that comes with the program. With both, the
+/// board judges the trace in a bench test instead of its inputs, and what it says is shown.
+#[derive(Args)]
+#[command(
+    after_help = "Examples:\n  bandward watch --procedure joint.procedure.toml joint.csv --speed 4\n  \
+bandward watch --port /dev/ttyUSB0@460800 --procedure joint.procedure.toml --record live.csv\n  \
+bandward watch --tcp 192.168.0.20:5555 --upload joint.procedure.toml\n  \
+bandward watch --port /dev/ttyUSB0 --fetch-blackbox last-stop.csv --fetch-journal bands.json\n\n\
+--acknowledge, --upload, --fetch-journal, --fetch-blackbox and --release-blackbox do what they say and end, \
+unless there is something to look at too: a trace or --record.\n\n\
+A recording holds what the board tells some times a second: each row the newest reading of every channel. \
+The black box holds every sample of the last seconds before a stop.\n\n\
+Exit code 0: nothing outside the procedure so far, or all done; 1: something outside it; 2: could not do it."
+)]
+#[command(group = ArgGroup::new("board"))]
+pub struct WatchArguments {
+    /// A trace: CSV (also .gz, .zst) or Parquet; `-` is standard input
+    trace: Option<PathBuf>,
+    /// The procedure to judge by; with a board, whose ranges to show while the board judges by it
+    #[arg(long, short, value_name = "FILE", conflicts_with = "upload")]
+    procedure: Option<PathBuf>,
+    /// How the columns of another logger are to be read
+    #[arg(long, short, value_name = "FILE")]
+    layout: Option<PathBuf>,
+    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen: max]
+    #[arg(long, value_name = "N", value_parser = speed)]
+    speed: Option<Speed>,
+    /// One JSON object a line for everything that happens, instead of a screen; also where standard
+    /// output is no terminal
+    #[arg(long)]
+    json: bool,
+    /// The board at a serial port, 460800 baud where none is given; or `unix:PATH`
+    #[arg(long, value_name = "PORT[@BAUD]", group = "board", help_heading = "On a board")]
+    port: Option<String>,
+    /// The board at a network address
+    #[arg(long, value_name = "HOST:PORT", group = "board", help_heading = "On a board")]
+    tcp: Option<String>,
+    /// Record what the board tells as a trace that `replay` reads
+    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
+    record: Option<PathBuf>,
+    /// Put this procedure in force on the board, and show its ranges
+    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
+    upload: Option<PathBuf>,
+    /// Acknowledge every active alarm
+    #[arg(long, requires = "board", help_heading = "On a board")]
+    acknowledge: bool,
+    /// Write the band records the board keeps, as `trend` reads them
+    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
+    fetch_journal: Option<PathBuf>,
+    /// Write the samples of the last seconds, or before the first stop, as a trace that `replay` reads
+    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
+    fetch_blackbox: Option<PathBuf>,
+    /// Let the black box record again after a stop; after fetching, if both are asked for
+    #[arg(long, requires = "board", help_heading = "On a board")]
+    release_blackbox: bool,
+}
+
+impl WatchArguments {
+    /// The board's address, as the link takes it.
+    fn address(&self) -> Option<String> {
+        let tcp = self.tcp.as_ref().map(|address| format!("tcp:{address}"));
+        tcp.or_else(|| self.port.clone())
+    }
+    fn has_screen(&self) -> bool {
+        !self.json && std::io::stdout().is_terminal()
+    }
+    /// As asked for; else as fast as a person follows where there is a screen.
+    fn speed(&self) -> Speed {
+        self.speed.unwrap_or(if self.has_screen() { Speed::Times(1.0) } else { Speed::Most })
+    }
+    fn reader(&self) -> anyhow::Result<trace::TraceReader> {
+        let layout = self.layout.as_deref().map(Layout::read).transpose()?;
+        Ok(match &self.trace {
+            Some(path) => trace::open(path, layout.as_ref())?,
+            None => demo::trace()?,
+        })
+    }
+}
+
+fn acquisition(header: &trace::TraceHeader) -> Acquisition {
+    Acquisition {
+        period_us: header.period_us,
+        gap_tolerance_us: header.gap_tolerance_us,
+        channels: header.channels,
+    }
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A file cannot be read or has faults, the board is not there or refuses, or the terminal cannot be used.
+pub fn run(arguments: &WatchArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    let named = arguments.procedure.as_ref().or(arguments.upload.as_ref());
+    let procedure = named.map(|path| ProcedureFile::read(path)).transpose()?;
+    match arguments.address() {
+        Some(address) => board::run(arguments, &address, procedure, units),
+        None => play::run(arguments, procedure, units),
+    }
+}
+
+fn outcome(is_within: bool) -> Outcome {
+    if is_within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure }
+}

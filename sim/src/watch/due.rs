@@ -1,0 +1,82 @@
+//! The rows of a trace as they come due.
+//!
+//! Decides: which rows are due.
+//! Assumes: rows as the reader gives them.
+//! Never: reads a clock.
+
+use crate::input::diagnostic::InputErrors;
+use crate::trace::Row;
+use std::time::Duration;
+
+/// Rows of a trace, one after the other.
+pub type Rows = Box<dyn Iterator<Item = Result<Row, InputErrors>> + Send>;
+
+/// How fast a trace is played.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Speed {
+    /// So many times as fast as it was recorded.
+    Times(f64),
+    /// As fast as it goes.
+    Most,
+}
+
+impl Speed {
+    /// Time in the trace that goes by in `passed`, µs.
+    pub fn micros(self, passed: Duration) -> u64 {
+        match self {
+            Self::Times(times) => (passed.as_secs_f64() * times * 1e6) as u64,
+            Self::Most => u64::MAX,
+        }
+    }
+}
+
+/// What comes next.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Due {
+    /// This row.
+    Row(Row),
+    /// A row that is not due yet.
+    Later,
+    /// Nothing.
+    End,
+}
+
+/// Gives out rows.
+pub struct DueRows {
+    rows: Rows,
+    /// Read, and not due yet.
+    waiting: Option<Row>,
+    first_us: Option<u64>,
+    is_over: bool,
+}
+
+impl DueRows {
+    /// Before the first row.
+    pub fn new(rows: Rows) -> Self {
+        Self { rows, waiting: None, first_us: None, is_over: false }
+    }
+    /// The next row, if it is due `elapsed_us` after the first.
+    ///
+    /// # Errors
+    /// The trace has a fault.
+    pub fn next(&mut self, elapsed_us: u64) -> Result<Due, InputErrors> {
+        let Some(row) = self.waiting.take().map(Ok).or_else(|| self.rows.next()).transpose()? else {
+            self.is_over = true;
+            return Ok(Due::End);
+        };
+        let first_us = *self.first_us.get_or_insert(row.time_us);
+        if row.time_us.saturating_sub(first_us) > elapsed_us {
+            self.waiting = Some(row);
+            return Ok(Due::Later);
+        }
+        Ok(Due::Row(row))
+    }
+    /// Is there no more row?
+    pub fn is_over(&self) -> bool {
+        self.is_over
+    }
+    /// Time of the first row, µs.
+    pub fn first_us(&self) -> Option<u64> {
+        self.first_us
+    }
+}

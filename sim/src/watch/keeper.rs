@@ -1,0 +1,287 @@
+//! The link to a board, kept on a thread of its own, so that a screen never waits for a line.
+//!
+//! Decides: when a link counts as lost, and that it is opened anew until somebody ends it.
+//! Assumes: whoever holds the keeper takes what is said.
+//! Never: goes on with a bench test over a link that was lost: samples are missing then.
+
+use super::due::{Due, DueRows, Speed};
+use super::order::{Deed, Order, carry_out};
+use crate::link::session::PATIENCE;
+use crate::link::{Link, LinkLost, Report, Session};
+use anyhow::{anyhow, bail};
+use bandward::upload::crc_of;
+use bandward::wire::Counts;
+use bandward::{Acquisition, Sample};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// Time between two looks at orders and rows.
+const PAUSE: Duration = Duration::from_millis(40);
+/// A board that says nothing for so long is asked whether it is there.
+const QUIET: Duration = Duration::from_secs(1);
+/// How long a board may take to answer when a lost link is tried anew.
+const AGAIN: Duration = Duration::from_secs(3);
+/// Most rows of a bench test sent between two looks at orders.
+const ROWS_AT_ONCE: usize = 512;
+
+/// What comes from the keeper.
+#[derive(Debug)]
+pub enum Said {
+    /// There is a link.
+    Linked {
+        /// CRC of the procedure in force.
+        procedure_crc: u32,
+    },
+    /// There is none any more, and why; it is tried anew.
+    Lost(String),
+    /// The board said something.
+    Report(Box<Report>),
+    /// How the link fares, seen from here.
+    Counts(Counts),
+    /// An order was carried out.
+    Done(Deed),
+    /// An order was not, and why.
+    Failed(String),
+    /// Every row of the bench test was judged.
+    BenchOver,
+}
+
+enum Command {
+    CarryOut(Order),
+    End,
+}
+
+/// A bench test: the board judges the rows of a trace instead of its inputs.
+pub struct Bench {
+    /// The rows.
+    pub rows: DueRows,
+    /// How they come.
+    pub acquisition: Acquisition,
+    /// How fast.
+    pub speed: Speed,
+}
+
+/// What is to be done at the beginning and at the end.
+#[derive(Default)]
+pub struct Plan {
+    /// Before anything else.
+    pub first: Vec<Order>,
+    /// Then.
+    pub bench: Option<Bench>,
+    /// At the end, in order; the journal after the end of the bench test, which finishes its last band.
+    pub finally: Vec<Order>,
+}
+
+/// Holds the thread.
+pub struct Keeper {
+    orders: Sender<Command>,
+    said: Receiver<Said>,
+    thread: JoinHandle<anyhow::Result<()>>,
+}
+
+impl Keeper {
+    /// Connects, does what is to be done first, and keeps the link from then on.
+    ///
+    /// # Errors
+    /// There is no board at `address`, or it refuses what is to be done first.
+    pub fn start(address: &str, plan: Plan) -> anyhow::Result<Self> {
+        let (say, said) = channel();
+        let (orders, take) = channel();
+        let mut thread = Thread {
+            board: address.to_owned(),
+            say,
+            orders: take,
+            bench: plan.bench,
+            started: Instant::now(),
+            sent: 0,
+            is_bench_over: false,
+            finally: plan.finally,
+            counts: Counts::default(),
+        };
+        let mut session = thread.connect(PATIENCE)?;
+        for order in &plan.first {
+            thread.obey(order, &mut session)?;
+        }
+        if let Some(bench) = &thread.bench {
+            session.bench_start(bench.acquisition)?;
+        }
+        thread.started = Instant::now();
+        let thread = std::thread::spawn(move || thread.run(session));
+        Ok(Self { orders, said, thread })
+    }
+    /// Gives an order; how it went is said later.
+    pub fn order(&self, order: Order) {
+        // A thread that has ended has said why.
+        let _ = self.orders.send(Command::CarryOut(order));
+    }
+    /// Waits for what is said next, no longer than `wait`.
+    pub fn hear(&self, wait: Duration) -> Option<Said> {
+        self.said.recv_timeout(wait).ok()
+    }
+    /// Has the thread ended by itself?
+    pub fn is_over(&self) -> bool {
+        self.thread.is_finished()
+    }
+    /// Ends it all, after what is to be done at the end; returns what was said meanwhile.
+    ///
+    /// # Errors
+    /// A bench test was cut, or something at the end could not be done.
+    pub fn end(self) -> (Vec<Said>, anyhow::Result<()>) {
+        let _ = self.orders.send(Command::End);
+        let said = self.said.iter().collect();
+        let ended = self.thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")));
+        (said, ended)
+    }
+}
+
+type Listener = Box<dyn FnMut(&Report) + Send>;
+
+struct Thread {
+    board: String,
+    say: Sender<Said>,
+    orders: Receiver<Command>,
+    bench: Option<Bench>,
+    started: Instant,
+    /// Samples of the bench test so far.
+    sent: u32,
+    is_bench_over: bool,
+    finally: Vec<Order>,
+    counts: Counts,
+}
+
+impl Thread {
+    fn say(&self, said: Said) {
+        // Nobody listens any more once the program ends.
+        let _ = self.say.send(said);
+    }
+    fn connect(&self, patience: Duration) -> anyhow::Result<Session<Listener>> {
+        let say = self.say.clone();
+        let listener = Box::new(move |report: &Report| {
+            let _ = say.send(Said::Report(Box::new(report.clone())));
+        });
+        let (session, procedure_crc) =
+            Session::open_within(patience, Link::open(&self.board)?, listener as Listener)?;
+        self.say(Said::Linked { procedure_crc });
+        Ok(session)
+    }
+    fn run(mut self, mut session: Session<Listener>) -> anyhow::Result<()> {
+        let mut cut = Ok(());
+        loop {
+            let error = match self.keep(&mut session) {
+                Ok(ended) => return cut.and(ended),
+                Err(error) => error,
+            };
+            let is_bench = self.bench.take().is_some();
+            if !error.is::<LinkLost>() {
+                if is_bench {
+                    // The error is what is told; the board ends it after a time if this fails too.
+                    let _ = session.bench_end(self.sent);
+                }
+                return Err(error);
+            }
+            if is_bench {
+                let sent = self.sent;
+                cut = Err(anyhow!("{error}; the bench test ended after {sent} samples"));
+            }
+            self.say(Said::Lost(error.to_string()));
+            match self.reconnect() {
+                Some(again) => session = again,
+                None if self.finally.is_empty() => return cut,
+                None => return Err(error),
+            }
+        }
+    }
+    /// Tries until there is a link, or somebody ends it.
+    fn reconnect(&mut self) -> Option<Session<Listener>> {
+        loop {
+            match self.orders.recv_timeout(QUIET) {
+                Ok(Command::End) | Err(RecvTimeoutError::Disconnected) => return None,
+                Ok(Command::CarryOut(_)) => self.say(Said::Failed("there is no link to the board".into())),
+                Err(RecvTimeoutError::Timeout) => {}
+            }
+            if let Ok(session) = self.connect(AGAIN) {
+                self.counts = Counts::default();
+                return Some(session);
+            }
+        }
+    }
+    /// Keeps a link until it is lost, or ended: then returns how the end went.
+    fn keep(&mut self, session: &mut Session<Listener>) -> anyhow::Result<anyhow::Result<()>> {
+        loop {
+            match self.orders.try_recv() {
+                Ok(Command::CarryOut(order)) => match self.obey(&order, session) {
+                    Err(error) if error.is::<LinkLost>() => return Err(error),
+                    Err(error) => self.say(Said::Failed(format!("{error:#}"))),
+                    Ok(()) => {}
+                },
+                Ok(Command::End) | Err(TryRecvError::Disconnected) => return Ok(self.finish(session)),
+                Err(TryRecvError::Empty) => {}
+            }
+            let is_behind = self.feed(session)?;
+            session.listen(if is_behind { Duration::ZERO } else { PAUSE })?;
+            if session.quiet_for() > QUIET {
+                let procedure_crc = session.hello()?;
+                self.say(Said::Linked { procedure_crc });
+            }
+            if session.counts() != self.counts {
+                self.counts = session.counts();
+                self.say(Said::Counts(self.counts));
+            }
+        }
+    }
+    /// Sends the rows that are due; returns whether there may be more of them.
+    fn feed(&mut self, session: &mut Session<Listener>) -> anyhow::Result<bool> {
+        let Some(bench) = &mut self.bench else { return Ok(false) };
+        let elapsed_us = bench.speed.micros(self.started.elapsed());
+        let mut samples: Vec<Sample> = Vec::new();
+        let is_behind = loop {
+            if samples.len() >= ROWS_AT_ONCE {
+                break true;
+            }
+            match bench.rows.next(elapsed_us)? {
+                Due::Row(row) => samples.push(row.to_sample()),
+                Due::Later | Due::End => break false,
+            }
+        };
+        // Counted before: one that was under way when the link was lost may have been judged.
+        self.sent += samples.len() as u32;
+        if !samples.is_empty() {
+            session.bench_samples(samples)?;
+        }
+        if bench.rows.is_over() && !self.is_bench_over {
+            self.is_bench_over = true;
+            self.say(Said::BenchOver);
+        }
+        Ok(is_behind)
+    }
+    fn obey(&mut self, order: &Order, session: &mut Session<Listener>) -> anyhow::Result<()> {
+        if matches!(order, Order::Upload(_)) && self.sent > 0 {
+            bail!("not in a bench test: a new procedure would end it");
+        }
+        let deed = carry_out(order, session, &self.board)?;
+        if let Order::Upload(file) = order {
+            self.say(Said::Linked { procedure_crc: crc_of(&file.procedure) });
+        }
+        self.say(Said::Done(deed));
+        Ok(())
+    }
+    fn finish(&mut self, session: &mut Session<Listener>) -> anyhow::Result<()> {
+        let finally = std::mem::take(&mut self.finally);
+        let (journal, others): (Vec<_>, Vec<_>) =
+            finally.iter().partition(|order| matches!(order, Order::FetchJournal(_)));
+        let mut done = Ok(());
+        for order in others {
+            done = done.and(self.obey(order, session));
+        }
+        if self.bench.take().is_some() {
+            done = done.and(session.bench_end(self.sent));
+            // The last record may be on its way.
+            session.listen(PAUSE)?;
+        }
+        for order in journal {
+            done = done.and(self.obey(order, session));
+        }
+        done
+    }
+}

@@ -1,0 +1,105 @@
+//! What a person may ask of a board.
+//!
+//! Decides: what is done for each order, and how it is told.
+//! Assumes: nothing.
+//! Never: tells of a file that was not written whole.
+
+use crate::input::procedure_file::ProcedureFile;
+use crate::link::{Report, Session, recording};
+use anyhow::{Context as _, bail};
+use bandward::upload::crc_of;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+/// An order.
+#[derive(Clone, Debug)]
+pub enum Order {
+    /// Put a procedure in force.
+    Upload(Box<ProcedureFile>),
+    /// Acknowledge every active alarm.
+    Acknowledge,
+    /// Write the black box as a trace.
+    FetchBlackBox(PathBuf),
+    /// Let the black box record again.
+    ReleaseBlackBox,
+    /// Write the band records that the board keeps.
+    FetchJournal(PathBuf),
+}
+
+/// An order that was carried out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Deed {
+    /// For people.
+    pub words: String,
+    /// For machines.
+    pub line: Value,
+}
+
+impl Deed {
+    fn new(words: String, what: &str, more: &Value) -> Self {
+        let mut line = json!({ "event": "done", "what": what });
+        if let (Some(line), Some(more)) = (line.as_object_mut(), more.as_object()) {
+            line.extend(more.clone());
+        }
+        Self { words, line }
+    }
+}
+
+/// Eight hexadecimal digits, as people compare them.
+pub fn shown_crc(crc: u32) -> String {
+    format!("{crc:08x}")
+}
+
+/// Carries an order out; `board` is the board's name in files.
+///
+/// # Errors
+/// The board refuses, the link is lost, or a file cannot be written.
+pub fn carry_out(
+    order: &Order,
+    session: &mut Session<impl FnMut(&Report)>,
+    board: &str,
+) -> anyhow::Result<Deed> {
+    match order {
+        Order::Upload(file) => {
+            session.upload(&file.procedure)?;
+            let (title, crc) = (file.title(), shown_crc(crc_of(&file.procedure)));
+            let more = json!({ "procedure": file.identity(), "crc": crc });
+            Ok(Deed::new(format!("{title} (crc {crc}) is in force on the board"), "upload", &more))
+        }
+        Order::Acknowledge => {
+            session.acknowledge()?;
+            // The answer to the next request tells that the board took this one.
+            session.hello()?;
+            Ok(Deed::new("all alarms acknowledged".into(), "acknowledge", &Value::Null))
+        }
+        Order::FetchBlackBox(path) => black_box(path, session),
+        Order::ReleaseBlackBox => {
+            session.release_black_box()?;
+            session.hello()?;
+            Ok(Deed::new("the black box records again".into(), "release-blackbox", &Value::Null))
+        }
+        Order::FetchJournal(path) => journal(path, session, board),
+    }
+}
+
+fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow::Result<Deed> {
+    let samples = session.black_box()?;
+    let (Some(first), Some(last)) = (samples.first(), samples.last()) else {
+        bail!("the black box of the board is empty: nothing was written");
+    };
+    recording::write_trace(path, &samples)?;
+    let duration_s = crate::replay::seconds(last.time_us.saturating_sub(first.time_us));
+    let shown = path.display().to_string();
+    let words = format!("black box: {} samples, {duration_s:.1} s, to {shown}", samples.len());
+    let more = json!({ "file": shown, "samples": samples.len(), "duration_s": duration_s });
+    Ok(Deed::new(words, "fetch-blackbox", &more))
+}
+
+fn journal(path: &Path, session: &mut Session<impl FnMut(&Report)>, board: &str) -> anyhow::Result<Deed> {
+    let kept = session.journal(0)?;
+    let text = serde_json::to_string_pretty(&recording::journal(board, &kept))?;
+    let shown = path.display().to_string();
+    std::fs::write(path, text + "\n").with_context(|| format!("cannot write {shown}"))?;
+    let words = format!("journal: {} band records, to {shown}", kept.len());
+    Ok(Deed::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() })))
+}

@@ -1,0 +1,258 @@
+//! A board as it is seen over its link.
+//!
+//! Decides: when what was heard is too old to stand for now.
+//! Assumes: it is handed everything that is said, with the time at which it was.
+//! Never: shows an old value as one of now: no data is never good data.
+
+use super::gauge::{self, Gauge};
+use super::keeper::Said;
+use super::ledger::Ledger;
+use super::view::{LinkView, View};
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::setting::{Setting, Subject};
+use crate::link::Report;
+use crate::link::recording::Recorder;
+use crate::replay::{from_raw, seconds, value};
+use crate::trace::Row;
+use bandward::upload::crc_of;
+use bandward::wire::{Counts, Telemetry};
+use bandward::{Channel, Quantity, Rule, Sink as _};
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+/// Telemetry older than this is no data, where it should come more often.
+pub const SILENCE: Duration = Duration::from_secs(2);
+/// How long a notice stays.
+const NOTICE: Duration = Duration::from_secs(12);
+
+/// What is known of a board.
+pub struct Remote {
+    ledger: Ledger,
+    telemetry: Option<Telemetry>,
+    /// When the last telemetry came; before the first, when the link was made.
+    heard: Instant,
+    /// It came over this link, and under the procedure in force.
+    is_current: bool,
+    silence: Duration,
+    /// Why there is no link.
+    lost: Option<String>,
+    procedure_crc: u32,
+    /// Seen from here.
+    counts: Counts,
+    notice: Option<(String, Instant)>,
+    recorder: Option<Recorder>,
+    /// Every row of the bench test was judged.
+    is_over: bool,
+}
+
+impl Remote {
+    /// Before anything was said; telemetry is expected every `silence` at least.
+    pub fn new(now: Instant, silence: Duration) -> Self {
+        Self {
+            ledger: Ledger::default(),
+            telemetry: None,
+            heard: now,
+            is_current: false,
+            silence,
+            lost: None,
+            procedure_crc: 0,
+            counts: Counts::default(),
+            notice: None,
+            recorder: None,
+            is_over: false,
+        }
+    }
+    /// Takes what is said.
+    ///
+    /// # Errors
+    /// The recording cannot be written; it has ended then.
+    pub fn take(&mut self, said: Said, now: Instant) -> anyhow::Result<()> {
+        match said {
+            Said::Linked { procedure_crc } => {
+                self.lost = None;
+                if procedure_crc != self.procedure_crc {
+                    self.procedure_crc = procedure_crc;
+                    self.is_current = false;
+                    self.ledger.forget_active();
+                }
+            }
+            Said::Lost(why) => {
+                self.lost = Some(why);
+                // What the end of the bench test left behind is not known any more.
+                (self.is_current, self.is_over) = (false, false);
+            }
+            Said::Report(report) => return self.report(*report, now),
+            Said::Counts(counts) => self.counts = counts,
+            Said::Done(deed) => self.notice = Some((deed.words, now)),
+            Said::Failed(why) => self.notify(why, now),
+            Said::BenchOver => self.is_over = true,
+        }
+        Ok(())
+    }
+    fn report(&mut self, report: Report, now: Instant) -> anyhow::Result<()> {
+        match report {
+            Report::Event(event) => self.ledger.event(&event),
+            Report::Band(record) => self.ledger.band(&record),
+            Report::Telemetry(telemetry) => {
+                self.ledger.correct(&telemetry);
+                let row = believed(&telemetry);
+                (self.telemetry, self.heard, self.is_current) = (Some(telemetry), now, true);
+                if let Some(recorder) = &mut self.recorder
+                    && let Err(error) = recorder.take(row)
+                {
+                    self.recorder = None;
+                    return Err(error.into());
+                }
+            }
+            _ => {}
+        }
+        Ok(())
+    }
+    /// Shows some words for a while.
+    pub fn notify(&mut self, words: String, now: Instant) {
+        self.notice = Some((words, now));
+    }
+    /// Records from now on.
+    pub fn record(&mut self, path: PathBuf) {
+        self.recorder = Some(Recorder::new(path));
+    }
+    /// Ends the recording, if there is one; tells in words what was written.
+    ///
+    /// # Errors
+    /// The recording cannot be written.
+    pub fn end_recording(&mut self) -> anyhow::Result<Option<String>> {
+        let Some(recorder) = self.recorder.take() else { return Ok(None) };
+        let shown = recorder.path().display().to_string();
+        Ok(Some(match recorder.finish()? {
+            (0, _) => format!("nothing was recorded: the board told no readings, and there is no {shown}"),
+            (rows, 1) => format!("recorded: {rows} rows, in {shown}"),
+            (rows, files) => format!("recorded: {rows} rows, in {files} files from {shown} on"),
+        }))
+    }
+    /// Is it recording?
+    pub fn is_recording(&self) -> bool {
+        self.recorder.is_some()
+    }
+    /// What was said so far.
+    pub fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+    /// What was said so far, to take the news from.
+    pub fn ledger_mut(&mut self) -> &mut Ledger {
+        &mut self.ledger
+    }
+    /// The state the board told last.
+    pub fn telemetry(&self) -> Option<&Telemetry> {
+        self.telemetry.as_ref()
+    }
+    /// Is there no link?
+    pub fn is_lost(&self) -> bool {
+        self.lost.is_some()
+    }
+    /// Was every row of the bench test judged?
+    pub fn is_over(&self) -> bool {
+        self.is_over
+    }
+    /// Is the black box frozen, as far as is known?
+    pub fn is_black_box_frozen(&self) -> bool {
+        self.telemetry.is_some_and(|telemetry| telemetry.black_box_frozen)
+    }
+    /// Is this procedure the one in force?
+    pub fn judges_by(&self, file: &ProcedureFile) -> bool {
+        crc_of(&file.procedure) == self.procedure_crc
+    }
+    /// Frames that were bad, and frames that never came, at both ends.
+    pub fn bad_and_missed(&self) -> (u32, u32) {
+        let bad = |counts: &Counts| {
+            let parts = [counts.garbage, counts.truncated, counts.oversized, counts.unknown];
+            parts.into_iter().fold(0, u32::saturating_add)
+        };
+        let there = self.telemetry.map(|telemetry| telemetry.counts).unwrap_or_default();
+        let both = |count: fn(&Counts) -> u32| count(&self.counts).saturating_add(count(&there));
+        (bad(&self.counts).saturating_add(bad(&there)), both(|counts| counts.missed))
+    }
+    /// Fills in a view.
+    pub fn show(&self, view: &mut View, file: Option<&ProcedureFile>, now: Instant) {
+        view.take(&self.ledger);
+        view.is_over = self.is_over;
+        view.time_s = self.telemetry.map_or(0.0, |telemetry| seconds(telemetry.readings.time_us));
+        let file = file.map(|file| (file, self.judges_by(file)));
+        view.procedure = Some(match file {
+            Some((file, true)) => file.title(),
+            Some((file, false)) => format!("NOT {}: p puts it in force", file.title()),
+            None => "ranges unknown: no procedure was named".to_owned(),
+        });
+        let old = now.saturating_duration_since(self.heard);
+        let is_awaited = self.telemetry.is_some() && !self.is_current;
+        let is_silent = !self.is_over && (old > self.silence || is_awaited);
+        let current = self.telemetry.filter(|_| !is_silent && self.lost.is_none());
+        view.turned_deg = current.and_then(|telemetry| telemetry.position.turned.map(value));
+        let file = file.and_then(|(file, in_force)| in_force.then_some(file));
+        view.gauges = gauges(current.filter(|_| !self.is_over).as_ref(), file);
+        let (bad, missed) = self.bad_and_missed();
+        view.link = Some(LinkView {
+            lost: self.lost.clone(),
+            silent_s: (is_silent || self.lost.is_some()).then_some(old.as_secs()),
+            has_spoken: self.telemetry.is_some(),
+            outputs: current.map(|telemetry| telemetry.outputs),
+            black_box_frozen: self.is_black_box_frozen(),
+            bad,
+            missed,
+            taken: self.counts.taken,
+            procedure_crc: self.procedure_crc,
+            is_recording: self.is_recording(),
+            notice: self
+                .notice
+                .as_ref()
+                .filter(|(_, at)| now.saturating_duration_since(*at) < NOTICE)
+                .map(|(words, _)| words.clone()),
+        });
+    }
+}
+
+/// The readings that can be believed: the board holds on to the last one of a channel that went missing.
+pub fn believed(telemetry: &Telemetry) -> Row {
+    let mut row = Row::of_sample(&telemetry.readings);
+    for alarm in telemetry.alarms.iter().flatten().filter(|alarm| alarm.rule == Rule::SignalMissing) {
+        if let Some(channel) = alarm.channel {
+            row.values[channel as usize] = None;
+        }
+    }
+    row
+}
+
+fn gauges(telemetry: Option<&Telemetry>, file: Option<&ProcedureFile>) -> Vec<Gauge> {
+    let judged = |quantity: Quantity| telemetry.and_then(|telemetry| telemetry.judged[quantity as usize]);
+    let mut gauges = match file {
+        Some(file) => gauge::of_procedure(file, judged),
+        None => gauge::shown().map(|quantity| without_range(quantity, judged(quantity))).collect(),
+    };
+    let Some(telemetry) = telemetry else { return gauges };
+    let row = believed(telemetry);
+    for gauge in &mut gauges {
+        gauge.unjudged = sensor(gauge.setting.subject, telemetry).and_then(|channel| row.get(channel));
+    }
+    gauges
+}
+
+fn without_range(quantity: Quantity, judged: Option<i32>) -> Gauge {
+    let subject = Subject::Judged(quantity);
+    let setting = Setting { subject, target: None, recommended: None, allowed: None, floor: None };
+    let value = judged.map(|raw| from_raw(raw, quantity.fraction_bits()));
+    Gauge { setting, value, unjudged: None }
+}
+
+/// The sensor that shows a quantity as it is, judged or not. The heat before a band is that of its start:
+/// once the band has begun the sensor shows another.
+fn sensor(subject: Subject, telemetry: &Telemetry) -> Option<Channel> {
+    let (is_in_band, band) = (telemetry.phase.is_in_band(), telemetry.position.band);
+    match subject {
+        Subject::Judged(Quantity::Current) => Some(Channel::Current),
+        Subject::Judged(Quantity::Voltage) => Some(Channel::Voltage),
+        Subject::Judged(Quantity::GasFlow) => Some(Channel::Gas),
+        Subject::Judged(Quantity::CoolantFlow) => Some(Channel::Coolant),
+        Subject::Judged(Quantity::Preheat) if band == 0 && !is_in_band => Some(Channel::Work),
+        Subject::Judged(Quantity::Interpass) if band > 0 && !is_in_band => Some(Channel::Work),
+        _ => None,
+    }
+}
