@@ -1,0 +1,301 @@
+//! `bandward watch` against the board program on an emulated controller, as a person at a terminal or a
+//! script uses it: procedure up, samples through, recording, acknowledging, journal and black box down, and
+//! a link that is cut.
+
+use assert_cmd::Command;
+use assert_cmd::assert::Assert;
+use bandward::Rule;
+use bandward::wire::VERSION;
+use bandward::wire::frame::crc;
+use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::link::recording::write_trace;
+use bandward_sim::process::scenario::Scenario;
+use bandward_sim::process::targets::Targets;
+use bandward_tests::emulator::{CORTEX_M4, Running, build, skip};
+use bandward_tests::program;
+use serde_json::Value;
+use std::fs;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::{Shutdown, TcpListener, TcpStream};
+use std::os::unix::net::UnixStream;
+use std::path::Path;
+use std::process::{Child, ChildStdout, Stdio};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
+use tempfile::TempDir;
+
+const PROCEDURE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/data/procedures/quick-joint.toml");
+const NEVER: usize = usize::MAX;
+
+/// A network address that leads to the emulated serial port, and can be cut.
+struct Line {
+    address: String,
+    now: Arc<Mutex<Option<TcpStream>>>,
+    /// Bytes from the host after which it cuts itself.
+    cut_after: Arc<AtomicUsize>,
+}
+
+impl Line {
+    fn to(board: &Running) -> Self {
+        let path = board.address().strip_prefix("unix:").unwrap().to_owned();
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        let address = listener.local_addr().unwrap().to_string();
+        let (now, cut_after) = (Arc::default(), Arc::new(AtomicUsize::new(NEVER)));
+        let line = Self { address, now, cut_after };
+        let (now, cut_after) = (line.now.clone(), line.cut_after.clone());
+        std::thread::spawn(move || {
+            for host in listener.incoming().map_while(Result::ok) {
+                let board = UnixStream::connect(&path).unwrap();
+                *now.lock().unwrap() = Some(host.try_clone().unwrap());
+                let (from_board, to_host) = (board.try_clone().unwrap(), host.try_clone().unwrap());
+                std::thread::spawn(move || copy(from_board, to_host, &AtomicUsize::new(NEVER)));
+                copy(host.try_clone().unwrap(), board.try_clone().unwrap(), &cut_after);
+                // Whichever end is gone, the other one is told.
+                let _ = (host.shutdown(Shutdown::Both), board.shutdown(Shutdown::Both));
+            }
+        });
+        line
+    }
+    fn cut(&self) {
+        self.now.lock().unwrap().take().expect("somebody is connected").shutdown(Shutdown::Both).unwrap();
+    }
+}
+
+/// Hands bytes on until either end is gone or as many as `most` have passed.
+fn copy(mut from: impl Read, mut to: impl Write, most: &AtomicUsize) {
+    let (mut bytes, mut passed) = ([0; 512], 0);
+    while let Ok(count @ 1..) = from.read(&mut bytes) {
+        passed += count;
+        if passed > most.load(Ordering::Relaxed) || to.write_all(&bytes[..count]).is_err() {
+            return;
+        }
+    }
+}
+
+/// A folder to work in and a board to work with.
+struct Desk {
+    folder: TempDir,
+    line: Line,
+}
+
+impl Desk {
+    fn path(&self, name: &str) -> String {
+        self.folder.path().join(name).to_str().unwrap().to_owned()
+    }
+    fn watch(&self, arguments: &[&str]) -> Assert {
+        let mut command = Command::new(program::path());
+        command.args(["watch", "--tcp", &self.line.address]).args(arguments).assert()
+    }
+    fn replay(&self, name: &str) -> Value {
+        let mut command = Command::new(program::path());
+        command.args(["replay", "--json", "--procedure", PROCEDURE, &self.path(name)]);
+        serde_json::from_slice(&command.assert().code(1).get_output().stdout).unwrap()
+    }
+    fn make_trace(&self, name: &str, rule: Rule) {
+        let file = ProcedureFile::read(Path::new(PROCEDURE)).unwrap();
+        let scenario =
+            Scenario::good(Targets::of_file(&file), 10.0).with_seed(77).with_default_fault(rule, 77);
+        let samples: Vec<_> = scenario.rows().map(|row| row.to_sample()).collect();
+        write_trace(Path::new(&self.path(name)), &samples).unwrap();
+    }
+}
+
+fn lines(assert: &Assert) -> Vec<Value> {
+    let text = String::from_utf8(assert.get_output().stdout.clone()).unwrap();
+    text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
+fn said(assert: &Assert) -> String {
+    String::from_utf8_lossy(&assert.get_output().stderr).into_owned()
+}
+
+fn of<'l>(lines: &'l [Value], event: &str) -> Vec<&'l Value> {
+    lines.iter().filter(|line| line["event"] == event).collect()
+}
+
+#[test]
+fn a_board_is_watched_from_the_upload_to_the_black_box() {
+    let started = build(CORTEX_M4, "board", &[]).and_then(|program| Running::start(CORTEX_M4, &program));
+    let board = match started {
+        Ok(board) => board,
+        Err(missing) => return skip("a_board_is_watched_from_the_upload_to_the_black_box", &missing),
+    };
+    let desk = Desk { folder: tempfile::tempdir().unwrap(), line: Line::to(&board) };
+    desk.make_trace("joint.csv", Rule::PolarityWrong);
+    a_joint_goes_through(&desk);
+    what_was_fetched_replays(&desk);
+    refusals_say_why(&desk);
+    a_bench_test_that_is_cut_ends(&desk);
+    a_link_that_is_cut_is_opened_again(&desk);
+}
+
+fn a_joint_goes_through(desk: &Desk) {
+    let [trace, recording, black_box, journal] =
+        ["joint.csv", "live.csv", "stop.csv", "bands.json"].map(|name| desk.path(name));
+    let watched = desk.watch(&[
+        &trace,
+        "--upload",
+        PROCEDURE,
+        "--record",
+        &recording,
+        "--acknowledge",
+        "--fetch-blackbox",
+        &black_box,
+        "--fetch-journal",
+        &journal,
+    ]);
+    let watched = watched.code(1);
+    let lines = lines(&watched);
+    let done: Vec<_> = of(&lines, "done").iter().map(|line| line["what"].clone()).collect();
+    assert_eq!(done, ["upload", "acknowledge", "fetch-blackbox", "fetch-journal"]);
+    let raised = of(&lines, "alarm").into_iter().any(|alarm| {
+        alarm["kind"] == "raised" && alarm["rule"] == "polarity-wrong" && alarm["severity"] == "stop"
+    });
+    assert!(raised);
+    // The lamp goes on and the relay lets go with the alarm, and not before.
+    let state = |is_wanted: fn(&Value) -> bool| of(&lines, "state").into_iter().find(|line| is_wanted(line));
+    let calm = state(|line| line["phase"] == "pre-flow").unwrap();
+    assert_eq!((&calm["relay_energised"], &calm["lamp"]), (&true.into(), &false.into()));
+    let stopped =
+        state(|line| line["alarms"].as_array().unwrap().contains(&"polarity-wrong".into())).unwrap();
+    assert_eq!((&stopped["relay_energised"], &stopped["lamp"]), (&false.into(), &true.into()));
+    assert_eq!((&stopped["black_box_frozen"], &stopped["frames_lost"]), (&true.into(), &0.into()));
+    // The journal holds the bands that were told.
+    let told: Vec<_> = of(&lines, "band").iter().map(|line| line["record"].clone()).collect();
+    assert_eq!(told.len(), 2);
+    let mut kept: Value = serde_json::from_str(&fs::read_to_string(journal).unwrap()).unwrap();
+    let kept = kept[0]["bands"].as_array_mut().unwrap();
+    for band in kept.iter_mut() {
+        band.as_object_mut().unwrap().remove("number").expect("a number");
+    }
+    assert_eq!(*kept, told);
+}
+
+/// What the board told five times a second, and what it kept of the time before the stop.
+fn what_was_fetched_replays(desk: &Desk) {
+    let whole = desk.replay("joint.csv");
+    let raised_s = |found: &Value| {
+        let alarms = found["alarms"].as_array().unwrap().iter();
+        let alarm = alarms.clone().find(|alarm| alarm["rule"] == "polarity-wrong");
+        alarm.unwrap_or_else(|| panic!("{found}"))["raised_s"].as_f64().unwrap()
+    };
+    let recorded = desk.replay("live.csv");
+    // Its rows are 0.2 s apart.
+    assert!(
+        (raised_s(&recorded) - raised_s(&whole)).abs() < 1.0,
+        "{} {}",
+        raised_s(&recorded),
+        raised_s(&whole)
+    );
+    assert_eq!(recorded["bands"].as_array().unwrap().len(), 2);
+    let kept = desk.replay("stop.csv");
+    let end_s = kept["trace"]["duration_s"].as_f64().unwrap();
+    assert!((raised_s(&kept) - end_s).abs() < 0.2, "it ends with the stop: {} {end_s}", raised_s(&kept));
+    let mut trend = Command::new(program::path());
+    trend.args(["trend", "--json", &desk.path("bands.json")]);
+    let ended = trend.assert().get_output().status.code();
+    assert!(matches!(ended, Some(0 | 1)), "trend reads the journal: {ended:?}");
+}
+
+fn refusals_say_why(desk: &Desk) {
+    let wide = fs::read_to_string(PROCEDURE).unwrap().replace("\"33.5 V\"]", "\"46 V\"]");
+    fs::write(desk.path("wide.toml"), wide).unwrap();
+    let refused = desk.watch(&["--upload", &desk.path("wide.toml")]).code(2);
+    let words = said(&refused);
+    assert!(words.contains("[voltage]") && words.contains("built into the board"), "{words}");
+    // The end of the bench test has emptied the black box.
+    let empty = desk.watch(&["--fetch-blackbox", &desk.path("none.csv")]).code(2);
+    assert!(said(&empty).contains("empty"), "{}", said(&empty));
+    assert!(!Path::new(&desk.path("none.csv")).exists());
+    let named = desk.watch(&["--record", &desk.path("live.txt")]).code(2);
+    assert!(said(&named).contains("ends in .csv"), "{}", said(&named));
+}
+
+fn a_bench_test_that_is_cut_ends(desk: &Desk) {
+    desk.line.cut_after.store(20_000, Ordering::Relaxed);
+    let cut = desk.watch(&[&desk.path("joint.csv"), "--json"]).code(2);
+    assert!(said(&cut).contains("the bench test ended after"), "{}", said(&cut));
+    assert_eq!(of(&lines(&cut), "link-lost").len(), 1);
+    desk.line.cut_after.store(NEVER, Ordering::Relaxed);
+    let again = desk.watch(&["--acknowledge"]).code(0);
+    assert_eq!(String::from_utf8_lossy(&again.get_output().stdout), "all alarms acknowledged\n");
+}
+
+/// Somebody who looks on, and what is printed for them.
+struct Onlooker {
+    child: Child,
+    output: BufReader<ChildStdout>,
+}
+
+impl Onlooker {
+    fn start(line: &Line) -> Self {
+        let mut command = std::process::Command::new(program::path());
+        command.args(["watch", "--tcp", &line.address]).stdout(Stdio::piped());
+        let mut child = command.spawn().unwrap();
+        let output = BufReader::new(child.stdout.take().unwrap());
+        Self { child, output }
+    }
+    fn expect(&mut self, event: &str) {
+        let mut line = String::new();
+        self.output.read_line(&mut line).unwrap();
+        let value: Value = serde_json::from_str(&line).unwrap_or_else(|_| panic!("{event}: {line:?}"));
+        assert_eq!(value["event"], event, "{line}");
+    }
+}
+
+impl Drop for Onlooker {
+    fn drop(&mut self) {
+        // One that has ended cannot be killed, which is as well.
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn a_link_that_is_cut_is_opened_again(desk: &Desk) {
+    let mut onlooker = Onlooker::start(&desk.line);
+    onlooker.expect("linked");
+    desk.line.cut();
+    onlooker.expect("link-lost");
+    onlooker.expect("linked");
+    let asked = std::process::Command::new("kill").arg(onlooker.child.id().to_string()).status().unwrap();
+    assert!(asked.success());
+    onlooker.expect("end");
+    assert_eq!(onlooker.child.wait().unwrap().code(), Some(0));
+}
+
+/// Something at a network address that sends the same again and again; returns what `watch` says to it.
+fn told_about(bytes: Vec<u8>) -> String {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = listener.local_addr().unwrap().to_string();
+    std::thread::spawn(move || {
+        let (mut host, _) = listener.accept().unwrap();
+        while host.write_all(&bytes).is_ok() {
+            std::thread::sleep(std::time::Duration::from_millis(100));
+        }
+    });
+    let mut command = Command::new(program::path());
+    said(&command.args(["watch", "--tcp", &address, "--acknowledge"]).assert().code(2))
+}
+
+#[test]
+fn a_board_of_another_version_is_told_as_such() {
+    let mut body = vec![VERSION + 1, 0, 0, 0, 0, 0];
+    body.extend(crc(&body).to_le_bytes());
+    // The delimiters stay around what the coding leaves without a zero.
+    let mut frame = [0; 32];
+    let used = cobs::try_encode(&body, &mut frame[1..]).unwrap();
+    let words = told_about(frame[..used + 2].to_vec());
+    assert!(words.contains("another version of the link"), "{words}");
+}
+
+#[test]
+fn garbage_on_the_line_points_to_the_baud_rate() {
+    let words = told_about(vec![0, 9, 1, 2, 3, 0, 0x55, 0xaa, 0]);
+    assert!(words.contains("check the baud rate"), "{words}");
+}
+
+#[test]
+fn a_line_without_a_board_is_told_as_such() {
+    let words = told_about(Vec::new());
+    assert!(words.contains("nothing came from the board"), "{words}");
+}
