@@ -1,4 +1,5 @@
-//! The shipped scenarios: every fault is found, and good welding is left alone.
+//! The shipped scenarios: every fault is found, good welding is left alone, and the tables on the pages
+//! are what the command prints.
 
 use assert_cmd::Command;
 use bandward_sim::process::Scenario;
@@ -33,11 +34,35 @@ fn joints_good_and_bad_of_several_sizes_at_rates_far_apart() {
     assert!(scenarios.iter().all(|one| one.note == "invented"));
 }
 
+fn page(name: &str) -> String {
+    std::fs::read_to_string(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("..").join(name)).unwrap()
+}
+
+/// The lines that both pages show of the program, made anew.
+#[test]
+fn the_pages_show_what_the_command_prints() {
+    let printed = |more: &[&str]| {
+        let output = Command::new(program::path()).arg("trial").args(library()).args(more).assert().success();
+        String::from_utf8(output.get_output().stdout.clone()).unwrap()
+    };
+    let table = printed(&["--markdown"]);
+    assert_eq!(table.lines().filter(|line| line.starts_with('|')).count(), bandward::Rule::COUNT + 3);
+    let words = "bring the page up to date: bandward trial sim/scenarios/*.toml";
+    assert!(page("sim/scenarios/README.md").contains(&table), "sim/scenarios/README.md: {words} --markdown");
+    let text = printed(&[]);
+    let (summary, _) = text.split_once("\nrule ").unwrap();
+    assert!(summary.contains("All 43 faults found"), "{summary}");
+    assert!(page("README.md").contains(summary.trim_end()), "README.md: {words}\n{summary}");
+}
+
 #[test]
 fn every_fault_of_the_library_is_found() {
     let told = trial(&library(), &[]);
     assert_eq!(told["all"]["missed"], 0, "{:#}", told["told"]);
     assert_eq!(told["all"]["not_judged"], 0);
+    // Six rules stop the weld by themselves.
+    assert_eq!(told["stop"]["missed"], 0);
+    assert!(told["stop"]["found"].as_u64().unwrap() >= 6, "{:#}", told["stop"]);
     // A fault of every rule.
     assert_eq!(told["rules"].as_object().unwrap().len(), bandward::Rule::COUNT);
     for (rule, score) in told["rules"].as_object().unwrap() {

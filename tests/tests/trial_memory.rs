@@ -1,14 +1,17 @@
-//! A trial holds no more for a longer trace. One test alone in its process, as the measure is that of
-//! the process.
+//! A trial holds no more for a longer trace, nor for more alarms that it writes into tables. One test
+//! alone in its process, as the measure is that of the process.
 
 use bandward::sample::ChannelSet;
 use bandward::{Channel, Procedure, Severity};
+use bandward_sim::fleet::JointTables;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::trace::{Row, TraceHeader};
 use bandward_sim::trial::knob::Knob;
 use bandward_sim::trial::marks::Marks;
 use bandward_sim::trial::pass::Pass;
 use bandward_sim::trial::plan::Plan;
+use parquet::file::reader::{FileReader, SerializedFileReader};
+use std::fs::File;
 use std::path::Path;
 
 /// The most memory the process has held so far, KiB, where the operating system tells (Linux).
@@ -17,6 +20,9 @@ fn peak_kib() -> Option<u64> {
     let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
     line.split_whitespace().nth(1)?.parse().ok()
 }
+
+/// Rows of the shorter trace.
+const SHORT: u64 = 250_000;
 
 fn plan(procedure: &Procedure) -> Plan {
     let mut plan = Plan::of(procedure);
@@ -27,36 +33,45 @@ fn plan(procedure: &Procedure) -> Plan {
     plan
 }
 
-fn run(plan: &Plan, rows: u64) {
+/// Rows of the table of alarms.
+fn run(plan: &Plan, rows: u64, folder: &Path) -> i64 {
     let header = TraceHeader {
         path: String::new(),
         channels: ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage),
-        period_us: 10_000,
+        period_us: 20_000,
         gap_tolerance_us: 250_000,
         evenly_spaced: true,
         unknown_columns: Vec::new(),
         start: None,
     };
     let marks = Marks::default();
-    let mut pass = Pass::new(plan, &header, &marks, Severity::Warn);
+    let [bands, alarms] = ["bands.parquet", "alarms.parquet"].map(|name| folder.join(name));
+    let tables = JointTables::create(bands, alarms.clone()).unwrap();
+    let mut pass = Pass::new(plan, &header, &marks, Severity::Warn).writing(tables);
     for index in 0..rows {
-        // Every ten seconds too few amperes: alarms come and go all the time.
-        let current = if index / 500 % 2 == 0 { 320.0 } else { 250.0 } + (index % 7) as f64;
-        let row = Row::at(index * 10_000).with(Channel::Current, current).with(Channel::Voltage, 31.5);
+        // Too little and too much for two seconds each: alarms come and go all the time.
+        let (current, voltage) = if index / 100 % 2 == 0 { (400.0, 29.2) } else { (250.0, 35.0) };
+        let current = current + (index % 7) as f64;
+        let row = Row::at(index * 20_000).with(Channel::Current, current).with(Channel::Voltage, voltage);
         pass.step(&row);
     }
-    let score = pass.finish();
-    let alarms = score.lanes.iter().map(|lane| lane.false_alarms).max().unwrap_or(0);
-    assert!(alarms > rows / 2000, "{alarms}");
+    let mut score = pass.finish();
+    score.tables.take().unwrap().finish().unwrap();
+    let most = score.lanes.iter().map(|lane| lane.false_alarms).max().unwrap_or(0);
+    assert!(most > rows / 2000, "{most}");
+    SerializedFileReader::new(File::open(alarms).unwrap()).unwrap().metadata().file_metadata().num_rows()
 }
 
 #[test]
 fn a_trace_ten_times_as_long_takes_no_more_memory() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/procedures/quick-joint.toml");
     let plan = plan(&ProcedureFile::read(&path).unwrap().procedure);
-    run(&plan, 40_000);
+    let folder = tempfile::tempdir().unwrap();
+    // Enough for several groups of rows, so that one is held whole.
+    let few = run(&plan, SHORT, folder.path());
     let short = peak_kib();
-    run(&plan, 400_000);
+    let many = run(&plan, 10 * SHORT, folder.path());
+    assert!(few > 4096 && many > 9 * few, "{few} and {many} alarms in the tables");
     match (short, peak_kib()) {
         (Some(short), Some(long)) => assert!(long < short + 1024, "{short} KiB, then {long} KiB"),
         _ if std::env::var_os("CI").is_some() => panic!("the peak of memory cannot be read here"),

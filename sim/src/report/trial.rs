@@ -68,6 +68,13 @@ fn verdict(text: &mut String, results: &Results<'_>) {
         0 => line!(text, "{GOOD}All {judged} faults found.{GOOD:#}"),
         missed => line!(text, "{BAD}{missed} of {judged} faults missed{BAD:#}, {hits} found."),
     }
+    if let (Some(median_s), Some(most_s)) = (all.delay_s(0.5), all.delay_s(0.95)) {
+        line!(text, "Half of those found are found within {median_s:.2} s, 95 % within {most_s:.2} s.");
+    }
+    let stops = results.of_rules_that_stop();
+    if stops.faults() > 0 {
+        line!(text, "Of {} faults that must stop the weld {} found.", stops.faults(), stops.hits());
+    }
     if all.not_judged > 0 {
         line!(
             text,

@@ -47,6 +47,7 @@ pub fn json(results: &Results<'_>) -> Value {
         "without_fault_s": seconds(sums.sound_us),
         "rules": rules,
         "all": score(&results.as_it_is(), sums),
+        "stop": score(&results.of_rules_that_stop(), sums),
         "told": told,
         "sweep": (!results.sweeps.is_empty()).then(|| sweep(results)),
         "proposal": results.proposed.as_ref().map(|(why, proposal)| self::proposal(results, why, proposal)),

@@ -48,6 +48,11 @@ impl Results<'_> {
     pub fn as_it_is(&self) -> RuleScore {
         Sums::together(Rule::ALL.into_iter().map(|rule| self.sums.as_it_is(rule)))
     }
+    /// The rules that call for a stop by themselves, as the procedure is.
+    pub fn of_rules_that_stop(&self) -> RuleScore {
+        let stops = |rule: &Rule| self.procedure.alarm(*rule).severity == Severity::Stop;
+        Sums::together(Rule::ALL.into_iter().filter(stops).map(|rule| self.sums.as_it_is(rule)))
+    }
     /// Was every fault found, and are false alarms within the budget?
     pub fn is_good(&self) -> bool {
         let all = self.as_it_is();
