@@ -469,3 +469,33 @@ fn the_page_loads_without_a_word_in_the_console_and_prints() {
     assert_eq!(charts, 2 * watched);
     assert!(browser.print(&file).starts_with(b"%PDF"));
 }
+
+fn between<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
+    let rest = &text[text.find(from).unwrap_or_else(|| panic!("no {from}")) + from.len()..];
+    &rest[..rest.find(to).unwrap_or_else(|| panic!("no {to} after {from}"))]
+}
+
+/// WCAG 2.2, success criteria 1.1.1, 1.3.1, 1.4.1 and 2.4.6 (from memory), as far as text shows them.
+#[test]
+fn a_screen_reader_finds_its_way_on_the_page() {
+    let page = report::page::trend::page(&WEARING, Some(&PROCEDURE), UnitSystem::Metric);
+    let body = &page[page.find("<body>").expect("a body")..];
+    assert!(page.contains("<html lang=\"en\">"));
+    for picture in body.split("<svg").skip(1).map(|rest| between(rest, "", ">")) {
+        let is_told = picture.contains("role=\"img\"") && between(picture, "aria-label=\"", "\"").len() > 40;
+        assert!(is_told || picture.contains("aria-hidden=\"true\""), "{picture}");
+    }
+    for table in body.split("<table").skip(1).map(|rest| between(rest, "", "</table>")) {
+        assert!(table.contains("<caption>") && table.contains("<th scope=\"col\">"), "{table}");
+    }
+    let levels: Vec<u32> =
+        body.match_indices("<h").filter_map(|(at, _)| body[at + 2..].chars().next()?.to_digit(10)).collect();
+    assert!(levels.first() == Some(&1) && levels.windows(2).all(|pair| pair[1] <= pair[0] + 1), "{levels:?}");
+    // What drifts is told by words and by shape, not by colour alone.
+    let current = between(body, "<figcaption><strong>mean current</strong>", "</figure>");
+    assert!(current.starts_with(": FALLING"), "{current}");
+    let series = WEARING.series.iter().find(|series| series.measure == Measure::Current).expect("watched");
+    let joints = series.points.len() - series.drifting().expect("it drifts").signal;
+    assert_eq!(current.matches("<rect class=\"both\"").count(), joints);
+    assert_eq!(current.matches("<circle").count() + current.matches("<rect").count(), JOINTS);
+}

@@ -52,7 +52,7 @@ pub fn method(trend: &Trend) -> Vec<String> {
         ),
         format!("spread of a baseline: {}", Baseline::ESTIMATOR),
         format!("{}; not told for fewer than {LEAST_JOINTS} joints (common practice)", Capability::ESTIMATOR),
-        "a spread too small to tell, by what sensors resolve, is taken as the least that can be told: `>` stands \
+        "a spread too small to tell, by what sensors resolve, is taken as the least that can be told: \">\" stands \
          before what follows from it, and before 10 for all above"
             .to_owned(),
     ];

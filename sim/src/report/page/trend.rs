@@ -64,10 +64,14 @@ fn head(page: &mut String, trend: &Trend, system: UnitSystem) {
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{words}<span>{}</span></h2>", escape(&rest));
     put!(page, "</div>\n</section>");
-    if trend.drifting().next().is_some() {
+    if trend.drifting().chain(trend.returned()).next().is_some() {
         put!(page, "<ul class=\"drifts\">");
         for (series, drift) in trend.drifting() {
             put!(page, "<li>{}</li>", escape(&typeset(&sentence(series, drift, system))));
+        }
+        for (series, drift) in trend.returned() {
+            let told = escape(&typeset(&sentence(series, drift, system)));
+            put!(page, "<li class=\"gone\">gone again: {told}</li>");
         }
         put!(page, "</ul>");
     }
@@ -98,11 +102,12 @@ fn charts(page: &mut String, trend: &Trend, system: UnitSystem) {
     );
     put!(
         page,
-        "<p>One dot a band, in order of time; open dots are the baseline. Upper chart: the readings, the moving \
-         average as a line, its limits dashed, the allowed range as thin solid lines where it is near. Lower \
-         chart: the sums above (going up) and below (going down), with the decision interval dashed. A square is \
-         a band at which a chart signals.</p>"
+        "<p>One mark a joint, in order of time. Upper chart: the joints, the moving average (EWMA) and its limits, \
+         the allowed range where it is near. Lower chart: the cumulative sums (CUSUM) of what is above, going up, \
+         and of what is below, going down, and the decision interval, all in standard deviations.</p>"
     );
+    legend(page);
+    put!(page, "<div class=\"figures\">");
     let (drifting, rest): (Vec<_>, Vec<_>) =
         trend.series.iter().partition(|series| series.drifting().is_some());
     for series in drifting.into_iter().chain(rest) {
@@ -110,12 +115,42 @@ fn charts(page: &mut String, trend: &Trend, system: UnitSystem) {
             figure(page, trend, series, system);
         }
     }
-    put!(page, "</section>");
+    put!(page, "</div>\n</section>");
+}
+
+fn legend(page: &mut String) {
+    const LINE: &str = "x1=\"0\" x2=\"28\" y1=\"7\" y2=\"7\"";
+    const SQUARE: &str = "x=\"9\" y=\"2\" width=\"10\" height=\"10\"";
+    let entries = [
+        ("<circle class=\"base\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(), "joint of the baseline"),
+        ("<circle class=\"dot\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(), "joint watched"),
+        (format!("<rect class=\"one\" {SQUARE}/>"), "one chart signals"),
+        (format!("<rect class=\"both\" {SQUARE}/>"), "both signal: drift"),
+        (format!("<line class=\"course\" {LINE}/>"), "average, sums"),
+        (format!("<line class=\"limit\" {LINE}/>"), "limits"),
+        (format!("<line class=\"allowed\" {LINE}/>"), "end of the allowed range"),
+    ];
+    put!(page, "<ul class=\"legend\">");
+    for (drawn, words) in entries {
+        put!(page, "<li><svg viewBox=\"0 0 28 14\" aria-hidden=\"true\">{drawn}</svg>{words}</li>");
+    }
+    put!(page, "</ul>");
+}
+
+/// What a chart without a drift shows, for those who do not see it.
+fn steady(series: &Series, system: UnitSystem) -> String {
+    let show = |value| format(value, series.measure.description().dimension, system);
+    let limits = series
+        .ewma_limits
+        .map_or(String::new(), |[low, high]| format!(", limits {} to {}", show(low), show(high)));
+    let last = series.points.last().map_or(String::new(), |point| format!(", last {}", show(point.value)));
+    format!("{}{limits}{last}", standing(series))
 }
 
 fn figure(page: &mut String, trend: &Trend, series: &Series, system: UnitSystem) {
     let title = series.measure.description().title;
-    let told = series.drift.as_ref().map_or("steady".to_owned(), |drift| sentence(series, drift, system));
+    let told =
+        series.drift.as_ref().map_or_else(|| steady(series, system), |drift| sentence(series, drift, system));
     put!(page, "<figure class=\"trend\">\n<figcaption><strong>{title}</strong>: {}", standing(series));
     if series.is_baseline_unsteady {
         put!(page, "<br><small>The baseline itself is not steady: its limits mean little.</small>");
@@ -128,10 +163,17 @@ fn figure(page: &mut String, trend: &Trend, series: &Series, system: UnitSystem)
 }
 
 fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
-    put!(page, "<section aria-labelledby=\"table-title\">\n<h2 id=\"table-title\">All quantities</h2>");
+    put!(
+        page,
+        "<section id=\"quantities\" aria-labelledby=\"table-title\">\n<h2 id=\"table-title\">All quantities</h2>"
+    );
     put!(
         page,
         "<div class=\"scroll\" role=\"region\" aria-label=\"All quantities\" tabindex=\"0\">\n<table>"
+    );
+    put!(
+        page,
+        "<caption>Every quantity over all joints: its baseline, where it stands, how it fits the allowed range</caption>"
     );
     put!(page, "<thead><tr>");
     for name in
@@ -144,7 +186,11 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
         let description = series.measure.description();
         let show = |value| typeset(&format(value, description.dimension, system));
         let dash = || "-".to_owned();
-        let class = if series.drifting().is_some() { "warn" } else { "good" };
+        let class = match standing(series) {
+            _ if series.drifting().is_some() => "warn",
+            "steady" => "good",
+            _ => "advise",
+        };
         let standing = match series.baseline {
             Some(_) => format!("<span class=\"tag {class}\">{}</span>", standing(series)),
             None => standing(series).to_owned(),

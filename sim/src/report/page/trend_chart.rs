@@ -11,85 +11,94 @@ use crate::report::draw::Frame;
 use crate::trend::{Charted, Point, Series};
 use std::fmt::Write as _;
 
-const WIDTH: f64 = 900.0;
-const GUTTER: f64 = 84.0;
-const READINGS_HEIGHT: f64 = 190.0;
-const SUMS_HEIGHT: f64 = 110.0;
+/// Sizes in units of the picture, about 0.55 of a point of a phone's screen and 0.9 of a desk's.
+const WIDTH: f64 = 640.0;
+/// Room on the left for values such as `3.063 kJ/mm`, in the letters of a phone.
+const GUTTER: f64 = 122.0;
+const MARGIN: f64 = 14.0;
+const READINGS_HEIGHT: f64 = 210.0;
+const SUMS_HEIGHT: f64 = 120.0;
 /// Room below for the numbers of the joints.
-const FOOT: f64 = 20.0;
+const FOOT: f64 = 22.0;
+/// Words do not come closer to each other than this, one above the other.
+const LINE: f64 = 17.0;
+/// Numbers of joints that fit side by side.
+const NUMBERS: usize = 8;
 
 /// Readings, moving average and limits; `label` is told to those who do not see it.
 pub fn readings(page: &mut String, series: &Series, system: UnitSystem, label: &str) {
     let (Some(baseline), Some(limits)) = (series.baseline, series.ewma_limits) else { return };
-    let (first, last) = ends(&series.points);
     let values = series.points.iter().flat_map(|point| {
         [Some(point.value), point.charted.map(|charted| charted.ewma)].into_iter().flatten()
     });
-    let Some(close) = Scale::over(values.chain(limits), 0.08) else { return };
+    let close = scale(values.chain(limits));
     // A range that is far away would press the readings flat.
-    let allowed: Vec<f64> = series.allowed.iter().flat_map(|range| range.ends()).collect();
     let span = close.high - close.low;
     let is_near = |end: &f64| *end > close.low - span && *end < close.high + span;
-    let near = allowed.into_iter().filter(is_near).collect::<Vec<_>>();
-    let scale =
-        Scale::over([close.low, close.high].into_iter().chain(near.iter().copied()), 0.04).unwrap_or(close);
-    let frame = frame(first, last, scale, READINGS_HEIGHT);
+    let near: Vec<f64> = series.allowed.iter().flat_map(|range| range.ends()).filter(is_near).collect();
+    let scale = scale([close.low, close.high].into_iter().chain(near.iter().copied()));
+    let frame = frame(&series.points, scale, READINGS_HEIGHT);
     open(page, READINGS_HEIGHT + FOOT, label);
     let show = |value| typeset(&format(value, series.measure.description().dimension, system));
-    rule(page, &frame, baseline.mean, "middle", Some(&show(baseline.mean)));
-    for limit in limits {
-        rule(page, &frame, limit, "limit", Some(&show(limit)));
-    }
+    rules(page, &frame, [limits[0], baseline.mean, limits[1]], show);
     for end in near {
-        rule(page, &frame, end, "allowed", Some(&format!("allowed {}", show(end))));
+        let (y, right) = (frame.y(end), frame.left + frame.width);
+        put!(page, "<line class=\"allowed\" x1=\"{GUTTER}\" x2=\"{right}\" y1=\"{y:.1}\" y2=\"{y:.1}\"/>");
+        let (x, above) = (right - 4.0, y - 5.0);
+        put!(page, "<text x=\"{x}\" y=\"{above:.1}\" text-anchor=\"end\">allowed {}</text>", show(end));
     }
     line(page, &frame, &series.points, |charted| charted.ewma);
     dots(page, &frame, series);
-    joints(page, &frame, &series.points, READINGS_HEIGHT);
+    joints(page, &frame, &series.points);
     put!(page, "</svg>");
 }
 
 /// The sums above and below, in standard deviations.
 pub fn sums(page: &mut String, series: &Series, interval: f64, title: &str) {
-    let (first, last) = ends(&series.points);
     let charted = || series.points.iter().filter_map(|point| point.charted);
     let sums = charted().flat_map(|charted| [charted.cusum_high, -charted.cusum_low]);
-    let Some(scale) = Scale::over(sums.chain([interval, -interval]), 0.08) else { return };
-    let frame = frame(first, last, scale, SUMS_HEIGHT);
+    let frame = frame(&series.points, scale(sums.chain([interval, -interval])), SUMS_HEIGHT);
     let most = charted().map(|charted| charted.cusum_high.max(charted.cusum_low)).fold(0.0, f64::max);
     let label = format!(
         "{title}: cumulative sums; the largest is {most:.1}, the decision interval {interval} standard deviations"
     );
     open(page, SUMS_HEIGHT + FOOT, &label);
-    rule(page, &frame, 0.0, "middle", Some("0 sd"));
-    for limit in [interval, -interval] {
-        rule(page, &frame, limit, "limit", Some(&format!("{limit} sd")));
-    }
+    rules(page, &frame, [-interval, 0.0, interval], |value| format!("{value} sd"));
     line(page, &frame, &series.points, |charted| charted.cusum_high);
     line(page, &frame, &series.points, |charted| -charted.cusum_low);
-    joints(page, &frame, &series.points, SUMS_HEIGHT);
+    joints(page, &frame, &series.points);
     put!(page, "</svg>");
 }
 
-fn ends(points: &[Point]) -> (f64, f64) {
-    (-0.5, points.len() as f64 - 0.5)
+/// Over values of which some differ.
+fn scale(values: impl Iterator<Item = f64>) -> Scale {
+    let (low, high) = values
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
+    let margin = 0.06 * (high - low);
+    Scale { low: low - margin, high: high + margin }
 }
 
-const fn frame(from: f64, to: f64, scale: Scale, height: f64) -> Frame {
-    Frame { from, to, scale, left: GUTTER, top: 4.0, width: WIDTH - GUTTER - 100.0, height: height - 8.0 }
+const fn frame(points: &[Point], scale: Scale, height: f64) -> Frame {
+    let (width, height) = (WIDTH - GUTTER - MARGIN, height - 2.0 * MARGIN);
+    Frame { from: -0.5, to: points.len() as f64 - 0.5, scale, left: GUTTER, top: MARGIN, width, height }
 }
 
 fn open(page: &mut String, height: f64, label: &str) {
     put!(page, "<svg class=\"chart\" viewBox=\"0 0 {WIDTH} {height}\" role=\"img\" aria-label=\"{label}\">");
 }
 
-fn rule(page: &mut String, frame: &Frame, value: f64, class: &str, name: Option<&str>) {
-    let (y, right) = (frame.y(value), frame.left + frame.width);
-    put!(page, "<line class=\"{class}\" x1=\"{}\" x2=\"{right}\" y1=\"{y:.1}\" y2=\"{y:.1}\"/>", frame.left);
-    if let Some(name) = name {
-        // The allowed range is written on the right, so that it does not cover the limits.
-        let (x, anchor) = if class == "allowed" { (right + 4.0, "start") } else { (frame.left - 4.0, "end") };
-        put!(page, "<text x=\"{x}\" y=\"{:.1}\" text-anchor=\"{anchor}\">{name}</text>", y + 4.0);
+/// Lower limit, middle and upper limit, with what they are on the left.
+fn rules(page: &mut String, frame: &Frame, values: [f64; 3], show: impl Fn(f64) -> String) {
+    let [low, middle, high] = values.map(|value| frame.y(value));
+    let right = frame.left + frame.width;
+    // Words beside lines that lie close together move apart.
+    let words_at = [low.max(middle + LINE), middle, high.min(middle - LINE)];
+    for (((value, y), words_y), class) in
+        values.into_iter().zip([low, middle, high]).zip(words_at).zip(["limit", "middle", "limit"])
+    {
+        put!(page, "<line class=\"{class}\" x1=\"{GUTTER}\" x2=\"{right}\" y1=\"{y:.1}\" y2=\"{y:.1}\"/>");
+        let (x, y) = (GUTTER - 6.0, words_y + 5.0);
+        put!(page, "<text x=\"{x}\" y=\"{y:.1}\" text-anchor=\"end\">{}</text>", show(value));
     }
 }
 
@@ -108,30 +117,35 @@ fn line(page: &mut String, frame: &Frame, points: &[Point], read: impl Fn(&Chart
 fn dots(page: &mut String, frame: &Frame, series: &Series) {
     for (index, point) in series.points.iter().enumerate() {
         let (x, y) = (frame.x(index as f64), frame.y(point.value));
-        match point.charted {
-            None => put!(page, "<circle class=\"base\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"2.6\"/>"),
-            Some(charted) if charted.ewma_signal.or(charted.cusum_signal).is_some() => put!(
-                page,
-                "<rect class=\"signal\" x=\"{:.1}\" y=\"{:.1}\" width=\"7\" height=\"7\"/>",
-                x - 3.5,
-                y - 3.5
-            ),
-            Some(_) => put!(page, "<circle class=\"dot\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"2.6\"/>"),
+        let signals = point.charted.map(|charted| {
+            u8::from(charted.ewma_signal.is_some()) + u8::from(charted.cusum_signal.is_some())
+        });
+        let class = match signals {
+            None => "base",
+            Some(0) => "dot",
+            Some(1) => "one",
+            Some(_) => "both",
+        };
+        if matches!(class, "base" | "dot") {
+            put!(page, "<circle class=\"{class}\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3.4\"/>");
+        } else {
+            let (x, y) = (x - 4.5, y - 4.5);
+            put!(page, "<rect class=\"{class}\" x=\"{x:.1}\" y=\"{y:.1}\" width=\"9\" height=\"9\"/>");
         }
     }
 }
 
 /// Numbers of the joints below, as many as fit.
-fn joints(page: &mut String, frame: &Frame, points: &[Point], height: f64) {
-    let all = points.last().map_or(1, |point| point.joint + 1);
-    let step = all.div_ceil(16).max(1);
-    let mut before = None;
-    for (index, point) in points.iter().enumerate() {
-        if before != Some(point.joint) && point.joint % step == 0 {
-            let words = if before.is_none() { "joint 1".to_owned() } else { (point.joint + 1).to_string() };
-            let x = frame.x(index as f64);
-            put!(page, "<text x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{words}</text>", height + 13.0);
-        }
-        before = Some(point.joint);
+fn joints(page: &mut String, frame: &Frame, points: &[Point]) {
+    let step = points.len().div_ceil(NUMBERS).max(1);
+    let y = frame.top + frame.height + MARGIN + LINE;
+    for (index, point) in points.iter().enumerate().step_by(step) {
+        let x = frame.x(index as f64);
+        let joint = if index == 0 { "joint " } else { "" };
+        put!(
+            page,
+            "<text x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"middle\">{joint}{}</text>",
+            point.joint + 1
+        );
     }
 }
