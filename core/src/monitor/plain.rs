@@ -30,8 +30,8 @@ impl Window {
         let end = end.min(u32::try_from(size(far)).unwrap_or(0)).min(Gather::FURTHEST as u32);
         let Some(width) = end.checked_sub(least) else { return Self::EMPTY };
         // Both are below 2^26.
-        let (least, last) = (least as i32, end.saturating_sub(1) as i32);
-        Self { least: if positive { least } else { last.saturating_neg() }, width }
+        let (near_end, far_end) = (least as i32, end.saturating_sub(1) as i32);
+        Self { least: if positive { near_end } else { far_end.saturating_neg() }, width }
     }
     #[inline]
     const fn holds(self, reading: i32) -> bool {
