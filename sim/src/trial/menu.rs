@@ -61,9 +61,9 @@ impl Menu {
         let named = first.values.iter().map(|(knob, _)| knob.rule).fold(RuleSet::EMPTY, RuleSet::with);
         let rules = fitted_on.changed_by(plan, points.iter().map(|&at| &plan.points[at]));
         let scorer = Scorer { plan, fitted_on, rules, named };
-        let settings = points.iter().map(|&at| scorer.tried(&plan.points[at])).collect();
+        let settings: Vec<_> = points.iter().map(|&at| scorer.tried(&plan.points[at])).collect();
         let now = scorer.tried(&plan.as_it_is(first.values.iter().map(|(knob, _)| *knob)));
-        Some(Self { rules, settings: eligible(settings, &now), now })
+        Some(Self { rules, settings: eligible(&settings, &now), now })
     }
     /// The soonest; of those that are equally late the one with the fewest false alarms, then the nearest
     /// to the present one.
@@ -101,7 +101,7 @@ impl Tried {
 
 /// Those that miss the fewest, without more nuisance than now, and not without a guard unless all the
 /// others miss more.
-fn eligible(settings: Vec<Tried>, now: &Tried) -> Vec<Tried> {
+fn eligible(settings: &[Tried], now: &Tried) -> Vec<Tried> {
     let fewest = settings.iter().map(|setting| setting.missed).min().unwrap_or(0);
     let best: Vec<_> = settings.iter().filter(|setting| setting.missed == fewest).cloned().collect();
     let quiet = |setting: &Tried| setting.missed < now.missed || setting.nuisance <= now.nuisance;

@@ -238,7 +238,9 @@ impl<'a> Pass<'a> {
     fn run_block(&mut self) {
         let block = &self.block;
         let run = |(monitor, listener): &mut (Monitor, Listener<'_>)| {
-            block.iter().for_each(|sample| monitor.step(sample, listener));
+            for sample in block {
+                monitor.step(sample, listener);
+            }
         };
         match &mut self.variants[..] {
             // As most are: nothing to share out.
