@@ -26,7 +26,7 @@ const SHORT: u64 = 250_000;
 
 fn plan(procedure: &Procedure) -> Plan {
     let mut plan = Plan::of(procedure);
-    for tenth in 0..200 {
+    for tenth in 0..60 {
         let knob = Knob::parse("current-low.on_delay").unwrap();
         plan.add(&[(knob, 0.05 + 0.1 * f64::from(tenth))]).unwrap();
     }
