@@ -62,6 +62,19 @@ impl Browser {
         self.run(scratch.path(), &[&option], page, "");
         std::fs::read(paper).expect("the browser printed")
     }
+    /// A picture of the upper part of a page, as PNG; `width` and `height` in dots.
+    ///
+    /// # Panics
+    /// As [`Browser::load`].
+    pub fn picture(&self, page: &Path, fragment: &str, width: u32, height: u32) -> Vec<u8> {
+        let scratch = tempfile::tempdir().expect("a folder for the browser");
+        let picture = scratch.path().join("picture.png");
+        let (option, size) =
+            (format!("--screenshot={}", picture.display()), format!("--window-size={width},{height}"));
+        let options = ["--virtual-time-budget=3000", "--hide-scrollbars", &option, &size];
+        self.run(scratch.path(), &options, page, fragment);
+        std::fs::read(picture).expect("the browser drew")
+    }
     fn run(&self, scratch: &Path, options: &[&str], page: &Path, fragment: &str) -> (String, String) {
         // Output goes to files: a pipe that nobody empties would stop the browser.
         let (out, log) = (scratch.join("out"), scratch.join("log"));

@@ -9,7 +9,19 @@ use std::path::{Path, PathBuf};
 pub fn path() -> PathBuf {
     let test = std::env::current_exe().expect("a test is a file");
     // target/PROFILE/deps/TEST
-    let folder = test.parent().and_then(Path::parent).expect("a test lies two folders deep");
+    in_folder(test.parent().and_then(Path::parent).expect("a test lies two folders deep"))
+}
+
+/// The same for a program of this package, which lies beside it.
+///
+/// # Panics
+/// As [`path`].
+pub fn beside() -> PathBuf {
+    let own = std::env::current_exe().expect("a program is a file");
+    in_folder(own.parent().expect("a file lies in a folder"))
+}
+
+fn in_folder(folder: &Path) -> PathBuf {
     let program = folder.join(format!("bandward{}", std::env::consts::EXE_SUFFIX));
     assert!(program.exists(), "{} is not built: run `cargo build` first", program.display());
     program

@@ -39,7 +39,7 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
     if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
         let stood = if setup.checked.is_within_procedure() { "within" } else { "OUTSIDE" };
         let signed = escape(&signed(&setup.sheet, procedure));
-        put!(page, "<p><a href=\"#setup\">Setup before the arc</a>: {stood} the procedure; {signed}.</p>");
+        put!(page, "<p><a href=\"#setup\">Setup before the arc</a>: {stood}; {signed}.</p>");
     }
     put!(page, "</div>\n</section>");
     put!(page, "<aside class=\"cautions\" aria-label=\"Cautions\">\n<h2>Cautions</h2>\n<ul>");

@@ -28,7 +28,7 @@ pub fn section(page: &mut String, report: &Report<'_>) {
         page,
         "<p>The dark line is what was held against the ranges, the pale one behind it the readings themselves, \
          smallest to largest, so that no spike is lost. The grey field is the recommended range, the thin \
-         lines the allowed one, the dashed line the floor. Hatched: an alarm stood, and its name says which. \
+         lines the allowed one, the dashed line the floor. Upright lines: an alarm stood, and its name says which. \
          A bar with a letter: evidence of the likely cause of that letter. \
          Readings that leave a picture are cut at its edge until <em>whole scale</em> is chosen.</p>"
     );
@@ -144,10 +144,13 @@ fn figure(page: &mut String, report: &Report<'_>, panel: &Panel<'_>) {
     put!(page, "<path class=\"judged\" d=\"{}\"/></svg>", path(panel.judged));
     for mark in &panel.marks {
         let place = across(report, mark.from_s, mark.to_s);
+        // Near the right edge there is no room for a name but on the left of the mark's end.
+        let is_late = mark.from_s - report.recording.start_s > 0.7 * length_s(report);
         put!(
             page,
-            "<div class=\"mark {}\" data-from=\"{}\" data-to=\"{}\" style=\"{place}\"><span>{}</span></div>",
+            "<div class=\"mark {}{}\" data-from=\"{}\" data-to=\"{}\" style=\"{place}\"><span>{}</span></div>",
             mark.severity.name(),
+            if is_late { " late" } else { "" },
             mark.from_s,
             mark.to_s,
             mark.rule.name()

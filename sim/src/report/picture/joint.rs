@@ -85,14 +85,30 @@ fn name(sheet: &mut String, band: u16, frame: &Frame) {
     put!(sheet, "<text x=\"{:.0}\" y=\"{middle:.1}\" text-anchor=\"end\">band {band}</text>", LEFT - 10.0);
 }
 
+/// Beside a strip; broken between the things told, and smaller where they are many.
 fn told(sheet: &mut String, words: &str, is_bad: bool, frame: &Frame) {
-    let (x, middle) = (RIGHT + 12.0, frame.top + 0.5 * STRIP + 5.0);
+    const CHARACTERS: usize = 54;
+    let mut lines = vec![String::new()];
+    for piece in words.split_inclusive("; ") {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + piece.trim_end().chars().count() <= CHARACTERS => {
+                line.push_str(piece);
+            }
+            _ => lines.push(piece.to_owned()),
+        }
+    }
+    lines.retain(|line| !line.is_empty());
+    let (size, spacing) = if lines.len() > 2 { (10.0, 10.5) } else { (13.0, 15.0) };
     let weight = if is_bad { "bold" } else { "normal" };
-    put!(
-        sheet,
-        "<text x=\"{x:.0}\" y=\"{middle:.1}\" font-size=\"13\" font-weight=\"{weight}\">{}</text>",
-        escape(words)
-    );
+    let (x, middle) = (RIGHT + 12.0, frame.top + 0.5 * STRIP + 0.37 * size);
+    for (index, line) in lines.iter().enumerate() {
+        let y = middle + spacing * (index as f64 - 0.5 * (lines.len() as f64 - 1.0));
+        put!(
+            sheet,
+            "<text x=\"{x:.0}\" y=\"{y:.1}\" font-size=\"{size}\" font-weight=\"{weight}\">{}</text>",
+            escape(line.trim_end())
+        );
+    }
 }
 
 fn marks(sheet: &mut String, placed: &[Placed], frame: &Frame, fill: &str) {

@@ -1,0 +1,108 @@
+//! Makes the pictures of the README anew, in `sim/pictures`: the page of the joint with one fault to find.
+//!
+//! Decides: which parts of the page are shown, and how large.
+//! Assumes: the program is built, Chromium is installed, and this runs at the root of the repository.
+//! Never: draws anything itself: it shows what the program wrote.
+
+use bandward_tests::browser::Browser;
+use bandward_tests::program;
+use std::collections::HashMap;
+use std::path::Path;
+use std::process::Command;
+
+/// A part of the page: its file, what is left out, what of the traces is shown, and its height.
+const PICTURES: [(&str, &str, &str, u32); 3] = [
+    ("verdict.png", "main > section:not(.verdict, #causes) { display: none }", "", 860),
+    (
+        "joint.png",
+        "header, .verdict, aside, main > section:not(#joint), .block:nth-child(n + 3) { display: none }",
+        "",
+        640,
+    ),
+    (
+        "traces.png",
+        "header, .verdict, aside, main > section:not(#traces), .panel:nth-of-type(n + 3) { display: none }",
+        "#t=230-295",
+        640,
+    ),
+];
+const WIDTH: u32 = 900;
+/// A browser's window is taller than the page in it; what lies below is cut off.
+const UNSEEN: u32 = 200;
+
+fn main() {
+    let pictures = Path::new("sim/pictures");
+    assert!(pictures.is_dir(), "run this at the root of the repository");
+    let Some(browser) = Browser::find("readme-pictures") else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let root = std::env::current_dir().expect("a folder");
+    let demo = |name: &str| root.join("sim/demo").join(name).display().to_string();
+    let (procedure, setup, scenario) =
+        (demo("procedure.toml"), demo("setup.toml"), demo("find-the-fault.toml"));
+    for arguments in [
+        &["setup", "--procedure", &procedure, "--from", &setup, "--save", "before.toml", "--initials", "AB"]
+            [..],
+        &["synth", &scenario, "-o", "joint.csv"],
+        &[
+            "replay",
+            "--procedure",
+            &procedure,
+            "--setup",
+            "before.toml",
+            "joint.csv",
+            "--report",
+            "joint.html",
+        ],
+    ] {
+        let output = Command::new(program::beside())
+            .args(arguments)
+            .current_dir(folder.path())
+            .output()
+            .expect("the program runs");
+        assert_ne!(output.status.code(), Some(2), "{}", String::from_utf8_lossy(&output.stderr));
+    }
+    let page = std::fs::read_to_string(folder.path().join("joint.html")).expect("the page");
+    for (name, left_out, fragment, height) in PICTURES {
+        let part = folder.path().join("part.html");
+        let style = format!("<style>:root {{ color-scheme: light }} {left_out}</style></head>");
+        std::fs::write(&part, page.replacen("</head>", &style, 1)).expect("a page");
+        let picture = few_colours(&browser.picture(&part, fragment, WIDTH, height + UNSEEN), height);
+        println!("{name}: {} bytes", picture.len());
+        std::fs::write(pictures.join(name), picture).expect("a picture");
+    }
+}
+
+/// The upper part of a picture, with a palette: of its colours the 256 that are seen most, and for the others the nearest.
+fn few_colours(picture: &[u8], height: u32) -> Vec<u8> {
+    let mut reader = png::Decoder::new(std::io::Cursor::new(picture)).read_info().expect("a PNG");
+    let mut dots = vec![0; reader.output_buffer_size().expect("a size")];
+    let info = reader.next_frame(&mut dots).expect("a picture");
+    dots.truncate(info.line_size * height as usize);
+    let colours: Vec<[u8; 3]> =
+        dots.chunks(info.color_type.samples()).map(|dot| [dot[0], dot[1], dot[2]]).collect();
+    let mut seen: HashMap<[u8; 3], u32> = HashMap::new();
+    for colour in &colours {
+        *seen.entry(*colour).or_default() += 1;
+    }
+    let mut palette: Vec<([u8; 3], u32)> = seen.into_iter().collect();
+    palette.sort_by_key(|&(colour, count)| (std::cmp::Reverse(count), colour));
+    palette.truncate(256);
+    let nearest = |colour: [u8; 3]| {
+        let apart =
+            |other: [u8; 3]| (0..3).map(|at| u32::from(colour[at].abs_diff(other[at])).pow(2)).sum::<u32>();
+        (0..palette.len()).min_by_key(|&at| apart(palette[at].0)).unwrap_or(0) as u8
+    };
+    let mut known: HashMap<[u8; 3], u8> = HashMap::new();
+    let indices: Vec<u8> =
+        colours.iter().map(|&colour| *known.entry(colour).or_insert_with(|| nearest(colour))).collect();
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, info.width, height);
+    encoder.set_color(png::ColorType::Indexed);
+    encoder.set_depth(png::BitDepth::Eight);
+    encoder.set_palette(palette.iter().flat_map(|(colour, _)| *colour).collect::<Vec<u8>>());
+    encoder.set_compression(png::Compression::High);
+    // Filters spoil a palette: neighbouring numbers are no neighbouring colours.
+    encoder.set_filter(png::Filter::NoFilter);
+    encoder.write_header().and_then(|mut writer| writer.write_image_data(&indices)).expect("a picture");
+    bytes
+}

@@ -1,0 +1,100 @@
+//! What the README shows is what the program prints, and its pictures are there.
+
+use bandward_tests::program;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::Instant;
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
+}
+
+fn readme() -> String {
+    std::fs::read_to_string(root().join("README.md")).expect("the README")
+}
+
+/// Every command that is followed by what it prints, and that text.
+fn shown(readme: &str) -> Vec<(Vec<String>, String)> {
+    let mut found = Vec::new();
+    let mut command = None;
+    let mut lines = readme.lines();
+    while let Some(line) = lines.next() {
+        if let Some(words) = line.strip_prefix("    bandward ").or(line.strip_prefix(DEMO)) {
+            let words = words.split(" #").next().unwrap_or_default();
+            command = Some(words.split_whitespace().map(str::to_owned).collect::<Vec<_>>());
+        } else if line == "```text" {
+            let text: Vec<&str> = lines.by_ref().take_while(|line| *line != "```").collect();
+            found.push((command.clone().expect("a text stands below its command"), text.join("\n") + "\n"));
+        }
+    }
+    found
+}
+
+const DEMO: &str = "    cargo run --release -- ";
+
+/// Is a text what was printed, where a line of three dots stands for any lines?
+fn is_part_of(text: &str, printed: &str) -> bool {
+    let mut rest = printed;
+    for (index, part) in text.split("...\n").enumerate() {
+        match rest.find(part) {
+            Some(at) if index > 0 || at == 0 => rest = &rest[at + part.len()..],
+            _ => return false,
+        }
+    }
+    rest.is_empty() || text.ends_with("...\n")
+}
+
+#[test]
+fn three_dots_stand_for_any_lines() {
+    assert!(is_part_of("a\nb\n", "a\nb\n"));
+    assert!(is_part_of("a\n...\nc\n", "a\nb\nc\n"));
+    assert!(is_part_of("...\nb\n...\n", "a\nb\nc\n"));
+    assert!(!is_part_of("a\n", "a\nb\n"));
+    assert!(!is_part_of("b\n", "a\nb\n"));
+    assert!(!is_part_of("a\n...\nx\n", "a\nb\n"));
+}
+
+/// The path from plan to finding as well: each command works on what the one before it wrote.
+#[test]
+fn every_text_shown_is_what_its_command_prints() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let demo = folder.path().join("sim/demo");
+    std::fs::create_dir_all(&demo).expect("a folder");
+    for file in std::fs::read_dir(root().join("sim/demo")).expect("the demo") {
+        let file = file.expect("a file");
+        std::fs::copy(file.path(), demo.join(file.file_name())).expect("a copy");
+    }
+    let shown = shown(&readme());
+    assert!(shown.len() >= 5, "{} texts", shown.len());
+    let begun = Instant::now();
+    for (command, text) in shown {
+        let output = Command::new(program::path())
+            .args(&command)
+            .current_dir(folder.path())
+            .env("XDG_CONFIG_HOME", folder.path())
+            .output()
+            .expect("the program runs");
+        let printed = String::from_utf8(output.stdout).expect("text");
+        assert_ne!(output.status.code(), Some(2), "{command:?}: {}", String::from_utf8_lossy(&output.stderr));
+        assert!(is_part_of(&text, &printed), "{command:?} prints\n{printed}\nand the README shows\n{text}");
+    }
+    assert!(folder.path().join("joint.html").is_file(), "the page to be opened is there");
+    assert!(begun.elapsed().as_secs() < 60, "{:?} are too long for five minutes", begun.elapsed());
+}
+
+#[test]
+fn every_picture_is_there_and_small() {
+    let readme = readme();
+    let pictures: Vec<&str> = readme
+        .split("](")
+        .skip(1)
+        .filter_map(|rest| rest.split(')').next())
+        .filter(|path| path.ends_with(".png"))
+        .collect();
+    assert!(!pictures.is_empty());
+    for path in pictures {
+        let bytes = std::fs::read(root().join(path)).unwrap_or_else(|error| panic!("{path}: {error}"));
+        assert!(bytes.starts_with(b"\x89PNG"), "{path}");
+        assert!(bytes.len() < 60_000, "{path}: {} bytes", bytes.len());
+    }
+}
