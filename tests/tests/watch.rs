@@ -1,17 +1,25 @@
 //! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
 
-use bandward::{Acquisition, Rule};
+use bandward::units::Degrees;
+use bandward::upload::crc_of;
+use bandward::wire::{Counts, MOST_ALARMS, Outputs, Telemetry};
+use bandward::{Acquisition, ActiveAlarm, Channel, Phase, Position, Quantity, Rule, Severity};
 use bandward_sim::demo;
+use bandward_sim::link::Report;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
 use bandward_sim::replay::{Replayer, seconds};
 use bandward_sim::report;
+use bandward_sim::trace::Row;
 use bandward_sim::watch::due::Rows;
+use bandward_sim::watch::keeper::Said;
 use bandward_sim::watch::lines;
 use bandward_sim::watch::player::Player;
+use bandward_sim::watch::remote::{Remote, SILENCE};
 use bandward_sim::watch::screen::text;
-use bandward_sim::watch::view::View;
+use bandward_sim::watch::view::{Tone, View};
 use serde_json::Value;
+use std::time::{Duration, Instant};
 
 fn player(rule: Option<Rule>) -> Player {
     let file = demo::procedure().unwrap();
@@ -133,4 +141,92 @@ fn the_lines_are_what_replay_finds() {
     let gone: Vec<_> = expect("cleared_s").into_iter().filter(|(_, time)| !time.is_null()).collect();
     assert_eq!(cleared, gone);
     assert_eq!(Value::from(player.ledger().is_within_procedure()), found["within_procedure"]);
+}
+
+/// A band on a board: the gas is too low, and somebody has seen it.
+fn telemetry() -> Telemetry {
+    let values = [(Quantity::Current, 322.0), (Quantity::Voltage, 31.5), (Quantity::GasFlow, 11.0)];
+    let mut judged = [None; Quantity::COUNT];
+    for (quantity, value) in values {
+        judged[quantity as usize] = Some((value * f64::from(1_u32 << quantity.fraction_bits())) as i32);
+    }
+    let mut alarms = [None; MOST_ALARMS];
+    alarms[0] = Some(ActiveAlarm {
+        rule: Rule::GasLow,
+        channel: None,
+        severity: Severity::Warn,
+        acknowledged: true,
+        shelved: false,
+    });
+    Telemetry {
+        readings: Row::at(165_000_000).with(Channel::Gas, 11.0).with(Channel::Work, 250.0).to_sample(),
+        judged,
+        phase: Phase::Arc,
+        position: Position { band: 2, turned: Some(Degrees::from_milli(90_000)) },
+        alarms,
+        outputs: Outputs { relay_energised: true, lamp: true, horn: false },
+        counts: Counts::default(),
+        black_box_frozen: false,
+    }
+}
+
+fn on_a_board(said: Vec<Said>, later_s: u64) -> View {
+    let (file, now) = (demo::procedure().unwrap(), Instant::now());
+    let mut remote = Remote::new(now, SILENCE);
+    remote.take(Said::Linked { procedure_crc: crc_of(&file.procedure) }, now).unwrap();
+    for one in said {
+        remote.take(one, now).unwrap();
+    }
+    let system = bandward_sim::input::quantity::UnitSystem::Metric;
+    let mut view = View::new("tcp:board:5555".into(), system, "q end");
+    remote.show(&mut view, Some(&file), now + Duration::from_secs(later_s));
+    view
+}
+
+fn told(telemetry: Telemetry) -> Said {
+    Said::Report(Box::new(Report::Telemetry(telemetry)))
+}
+
+/// Whoever connects in the middle of a band with an alarm sees all of it at once.
+#[test]
+fn one_telemetry_is_enough_for_the_whole_screen() {
+    let view = on_a_board(vec![told(telemetry())], 1);
+    assert!(!view.is_within, "what was raised before counts");
+    insta::assert_snapshot!("watch_board_80", text(&view, 80, 24));
+}
+
+#[test]
+fn no_data_is_never_good_data() {
+    let good = Telemetry { alarms: [None; MOST_ALARMS], ..telemetry() };
+    let calm = on_a_board(vec![told(good)], 1);
+    assert_eq!(calm.verdict().word, "IN RANGE");
+    let silent = on_a_board(vec![told(good)], 7);
+    let lost = on_a_board(vec![told(good), Said::Lost("the other end closed it".into())], 7);
+    let again = on_a_board(
+        vec![
+            told(good),
+            Said::Lost("the other end closed it".into()),
+            Said::Linked { procedure_crc: crc_of(&demo::procedure().unwrap().procedure) },
+        ],
+        1,
+    );
+    for (view, word) in [(&silent, "NO DATA"), (&lost, "NO LINK"), (&again, "NO DATA")] {
+        let verdict = view.verdict();
+        assert_eq!((verdict.word, verdict.tone), (word, Tone::Stop));
+        let shown = text(view, 80, 24);
+        assert!(
+            !shown.contains("in range") && !shown.contains("322") && !shown.contains("energised"),
+            "{shown}"
+        );
+    }
+    insta::assert_snapshot!("watch_no_link_80", text(&lost, 80, 24));
+    // The relay has let go, and no alarm says why.
+    let outputs = Outputs { relay_energised: false, lamp: true, horn: false };
+    let held = on_a_board(vec![told(Telemetry { outputs, ..good })], 1);
+    assert_eq!((held.verdict().word, held.verdict().tone), ("STOP", Tone::Stop));
+    // Another procedure is in force: its ranges are not those of the file.
+    let other = on_a_board(vec![Said::Linked { procedure_crc: 7 }, told(good)], 1);
+    assert_eq!(other.verdict().tone, Tone::Careful);
+    let shown = text(&other, 110, 34);
+    assert!(shown.contains("no range") && shown.contains("NOT Small joint"), "{shown}");
 }

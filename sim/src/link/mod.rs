@@ -138,7 +138,7 @@ impl Link {
         let set = self.transport.give_up_after(wait.max(Duration::from_millis(1)));
         set.map_err(|error| LinkLost::by(&error))?;
         match self.transport.read(&mut bytes) {
-            Ok(0) => return Err(LinkLost("the other end closed it".to_owned()).into()),
+            Ok(0) => Err(LinkLost("the other end closed it".to_owned()).into()),
             Ok(count) => {
                 self.waiting.clear();
                 self.waiting.extend_from_slice(&bytes[..count]);

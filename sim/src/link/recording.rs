@@ -73,13 +73,11 @@ impl Recorder {
         }
         self.last_us = Some(row.time_us);
         self.rows += 1;
-        match &mut self.open {
-            Some((writer, _)) => writer.write(&row),
-            None => {
-                self.held.push(row);
-                if self.held.len() < LOOKED_AT { Ok(()) } else { self.start_part() }
-            }
+        if let Some((writer, _)) = &mut self.open {
+            return writer.write(&row);
         }
+        self.held.push(row);
+        if self.held.len() < LOOKED_AT { Ok(()) } else { self.start_part() }
     }
     fn start_part(&mut self) -> Result<(), InputErrors> {
         self.open = Some(start(&self.part_path(), &self.held)?);
@@ -121,7 +119,8 @@ fn numbered(path: &Path, number: u32) -> PathBuf {
 
 /// The first of `NAME.csv`, `NAME-2.csv`, ... that does not exist.
 pub fn unused(path: &Path) -> PathBuf {
-    (1..).map(|number| numbered(path, number)).find(|path| !path.exists()).unwrap_or_else(|| path.to_owned())
+    let free = (1..u32::MAX).map(|number| numbered(path, number)).find(|path| !path.exists());
+    free.unwrap_or_else(|| path.to_owned())
 }
 
 /// A journal as records of joints, as `trend` reads them; `name` says which board it came from. A band
@@ -157,7 +156,8 @@ mod tests {
     fn read(path: &Path) -> (usize, ChannelSet) {
         let reader = trace::open(path, None).expect("a trace");
         let channels = reader.header().channels;
-        (reader.map(|row| row.expect("a row")).count(), channels)
+        let rows: Result<Vec<_>, _> = reader.collect();
+        (rows.expect("rows").len(), channels)
     }
 
     #[test]

@@ -72,7 +72,7 @@ impl Gauge {
         match self.standing() {
             Standing::InRange => "in range",
             Standing::NotJudged => "not judged",
-            Standing::NoRange => "range unknown",
+            Standing::NoRange => "no range",
             Standing::Outside(Severity::Advise, Side::Low) => "low side",
             Standing::Outside(Severity::Advise, Side::High) => "high side",
             Standing::Outside(Severity::Warn, Side::Low) => "LOW",
@@ -169,7 +169,7 @@ mod tests {
     fn a_value_without_a_range_is_not_called_good() {
         let mut gauge = gauge(Some(31.0));
         gauge.setting = Setting { recommended: None, allowed: None, floor: None, ..gauge.setting };
-        assert_eq!((gauge.words(), gauge.bar(9).trim()), ("range unknown", ""));
+        assert_eq!((gauge.words(), gauge.bar(9).trim()), ("no range", ""));
         gauge.value = None;
         gauge.unjudged = Some(31.0);
         assert_eq!((gauge.words(), gauge.shown(UnitSystem::Metric).as_str()), ("not judged", "31 V"));

@@ -81,7 +81,7 @@ impl Remote {
                 // What the end of the bench test left behind is not known any more.
                 (self.is_current, self.is_over) = (false, false);
             }
-            Said::Report(report) => return self.report(*report, now),
+            Said::Report(report) => return self.report(&report, now),
             Said::Counts(counts) => self.counts = counts,
             Said::Done(deed) => self.notice = Some((deed.words, now)),
             Said::Failed(why) => self.notify(why, now),
@@ -89,14 +89,14 @@ impl Remote {
         }
         Ok(())
     }
-    fn report(&mut self, report: Report, now: Instant) -> anyhow::Result<()> {
+    fn report(&mut self, report: &Report, now: Instant) -> anyhow::Result<()> {
         match report {
-            Report::Event(event) => self.ledger.event(&event),
-            Report::Band(record) => self.ledger.band(&record),
+            Report::Event(event) => self.ledger.event(event),
+            Report::Band(record) => self.ledger.band(record),
             Report::Telemetry(telemetry) => {
-                self.ledger.correct(&telemetry);
-                let row = believed(&telemetry);
-                (self.telemetry, self.heard, self.is_current) = (Some(telemetry), now, true);
+                self.ledger.correct(telemetry);
+                let row = believed(telemetry);
+                (self.telemetry, self.heard, self.is_current) = (Some(*telemetry), now, true);
                 if let Some(recorder) = &mut self.recorder
                     && let Err(error) = recorder.take(row)
                 {
@@ -187,6 +187,7 @@ impl Remote {
         let is_silent = !self.is_over && (old > self.silence || is_awaited);
         let current = self.telemetry.filter(|_| !is_silent && self.lost.is_none());
         view.turned_deg = current.and_then(|telemetry| telemetry.position.turned.map(value));
+        let is_other_procedure = file.is_some_and(|(_, in_force)| !in_force);
         let file = file.and_then(|(file, in_force)| in_force.then_some(file));
         view.gauges = gauges(current.filter(|_| !self.is_over).as_ref(), file);
         let (bad, missed) = self.bad_and_missed();
@@ -195,11 +196,12 @@ impl Remote {
             silent_s: (is_silent || self.lost.is_some()).then_some(old.as_secs()),
             has_spoken: self.telemetry.is_some(),
             outputs: current.map(|telemetry| telemetry.outputs),
-            black_box_frozen: self.is_black_box_frozen(),
+            black_box_frozen: current.is_some_and(|telemetry| telemetry.black_box_frozen),
             bad,
             missed,
             taken: self.counts.taken,
             procedure_crc: self.procedure_crc,
+            is_other_procedure,
             is_recording: self.is_recording(),
             notice: self
                 .notice

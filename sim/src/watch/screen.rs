@@ -245,7 +245,7 @@ fn alarm_lines(view: &View, is_large: bool, coloured: bool, width: usize) -> Vec
     let room = if is_large { 10 } else { 4 };
     let mut lines = Vec::new();
     for (index, alarm) in view.alarms.iter().enumerate() {
-        let of_this = alarm_words(alarm, view.is_old(), coloured, width);
+        let of_this = alarm_words(*alarm, view.is_old(), coloured, width);
         let is_last = index + 1 == view.alarms.len();
         // A line is kept for how many more there are.
         if lines.len() + of_this.len() + usize::from(!is_last) > room {
@@ -257,7 +257,7 @@ fn alarm_lines(view: &View, is_large: bool, coloured: bool, width: usize) -> Vec
     lines
 }
 
-fn alarm_words(alarm: &ActiveAlarm, is_old: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
+fn alarm_words(alarm: ActiveAlarm, is_old: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
     let tone = match alarm.severity {
         Severity::Advise => Tone::Careful,
         Severity::Warn => Tone::Bad,

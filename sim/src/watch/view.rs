@@ -52,6 +52,8 @@ pub struct Verdict {
 }
 
 /// How it stands with a board.
+// Each of its flags is one plain fact, not a state in disguise.
+#[allow(clippy::struct_excessive_bools)]
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct LinkView {
     /// Why there is no link.
@@ -72,6 +74,8 @@ pub struct LinkView {
     pub taken: u32,
     /// CRC of the procedure in force.
     pub procedure_crc: u32,
+    /// That is another one than the one whose ranges were to be shown.
+    pub is_other_procedure: bool,
     /// What comes is recorded.
     pub is_recording: bool,
     /// What became of the last order.
@@ -178,6 +182,10 @@ impl View {
         }
         match (self.procedure.is_some(), self.phase.is_in_band()) {
             (false, true) => verdict("NOT JUDGED", "there is no procedure to judge by", Tone::Calm),
+            (true, true) if self.link.as_ref().is_some_and(|link| link.is_other_procedure) => {
+                let words = "by another procedure than the one named; key p puts that one in force";
+                verdict("IN RANGE", words, Tone::Careful)
+            }
             (true, true) => verdict("IN RANGE", "as far as it is judged", Tone::Good),
             (_, false) if self.link.as_ref().is_some_and(|link| !link.has_spoken) => {
                 verdict("WAITING", "for the first readings of the board", Tone::Calm)

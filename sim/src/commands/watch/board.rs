@@ -175,7 +175,7 @@ impl Desk<'_> {
                 None
             }
             Key::Procedure => self.press_procedure(is_confirmed),
-            Key::Record => self.press_record(),
+            Key::Record => Some(self.press_record()),
             Key::Quit | Key::Faster | Key::Slower => None,
         };
         if let Some(notice) = notice {
@@ -192,18 +192,16 @@ impl Desk<'_> {
         self.keeper.order(Order::Upload(Box::new(file.clone())));
         None
     }
-    fn press_record(&mut self) -> Option<String> {
+    fn press_record(&mut self) -> String {
         if self.remote.is_recording() {
-            return Some(
-                self.remote
-                    .end_recording()
-                    .map_or_else(|error| format!("the recording failed: {error}"), Option::unwrap_or_default),
-            );
+            let ended = self.remote.end_recording();
+            return ended
+                .map_or_else(|error| format!("the recording failed: {error}"), Option::unwrap_or_default);
         }
         let path = unused(Path::new("board-recording.csv"));
         let words = format!("recording what the board tells to {}", path.display());
         self.remote.record(path);
-        Some(words)
+        words
     }
     /// Does what is to be done at the end, and tells it; returns whether nothing was outside.
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<bool> {
