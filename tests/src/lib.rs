@@ -5,4 +5,5 @@ pub mod emulator;
 pub mod flash;
 pub mod heard;
 pub mod image;
+pub mod made;
 pub mod program;

@@ -7,8 +7,10 @@ use bandward_sim::process::Scenario;
 use bandward_sim::setup::SetupSheet;
 use bandward_sim::trace;
 use bandward_sim::trend::record;
+use bandward_tests::program;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 /// The files of a kind, in the order of their names.
 fn files(kind: &str) -> Vec<PathBuf> {
@@ -87,4 +89,47 @@ fn setups() {
 #[test]
 fn records() {
     compare("record", 4, |name, path| Some(record::parse(name, &text(path)).err()?.to_string()));
+}
+
+/// What a person sees who gives such a file to the program.
+#[test]
+fn the_program_refuses_every_one_in_words() {
+    let data = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let demo = data.join("../sim/demo/procedure.toml").display().to_string();
+    let scratch = tempfile::tempdir().expect("a folder");
+    let mut refused = 0;
+    for (kind, command) in [
+        ("procedure", &["replay", "--procedure"][..]),
+        ("layout", &["replay", "--layout"]),
+        ("trace", &["replay"]),
+        ("scenario", &["synth", "--output=made.csv"]),
+        ("setup", &["setup", "--procedure", &demo, "--from"]),
+        ("record", &["trend"]),
+    ] {
+        for file in files(kind) {
+            let name = file.file_name().and_then(|name| name.to_str()).expect("plain names");
+            let mut program = Command::new(program::path());
+            program.args(command).arg(&file).current_dir(scratch.path());
+            let layout = data.join("data/broken/trace_layout").join(name).with_extension("toml");
+            if kind == "trace" && layout.exists() {
+                program.arg("--layout").arg(layout);
+            }
+            let output = program.env("XDG_CONFIG_HOME", scratch.path()).output().expect("the program runs");
+            let told = String::from_utf8_lossy(&output.stderr).into_owned();
+            assert_eq!(output.status.code(), Some(2), "{kind}/{name}: {told}");
+            // Cautions stand at the head of a setup, whatever follows.
+            let shown = String::from_utf8_lossy(&output.stdout).into_owned();
+            assert!(shown.is_empty() || kind == "setup", "{kind}/{name}: {shown}");
+            assert!(told.starts_with("error") && told.contains(name), "{kind}/{name}: {told}");
+            assert!(!told.contains("panicked") && !told.contains('\u{1b}'), "{kind}/{name}: {told}");
+            let mut faults: Vec<&str> = told.split("\nerror").collect();
+            let all = faults.len();
+            faults.sort_unstable();
+            faults.dedup();
+            assert_eq!(faults.len(), all, "told twice: {kind}/{name}: {told}");
+            refused += 1;
+        }
+    }
+    assert!(refused > 90, "{refused} files");
+    assert_eq!(fs::read_dir(scratch.path()).expect("the folder").count(), 0, "something was written");
 }

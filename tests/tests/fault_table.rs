@@ -1,42 +1,17 @@
 //! Every rule's fault, put alone into a made joint, raises that rule and no other.
 
-use bandward::{Procedure, Rule, Severity};
-use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward::{Rule, Severity};
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
-use bandward_sim::replay::{Replay, Replayer};
-use bandward_sim::trace::TraceHeader;
+use bandward_sim::replay::Replay;
+use bandward_tests::made::{quick_procedure, replay};
 use std::collections::BTreeSet;
-use std::path::Path;
 
 const SEEDS: u64 = 20;
-
-fn quick_procedure() -> ProcedureFile {
-    ProcedureFile::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("data/procedures/quick-joint.toml"))
-        .expect("the procedure is sound")
-}
 
 /// Samples a second a rule needs to be judged.
 fn sample_rate_hz(rule: Rule) -> f64 {
     if rule == Rule::TransferShortCircuits { 2000.0 } else { 50.0 }
-}
-
-fn replay(scenario: &Scenario, procedure: &Procedure) -> Replay {
-    let period_us = (1e6 / scenario.sample_rate_hz) as u32;
-    let header = TraceHeader {
-        path: scenario.name.clone(),
-        channels: scenario.channels,
-        period_us,
-        gap_tolerance_us: (10 * period_us).max(250_000),
-        evenly_spaced: true,
-        unknown_columns: Vec::new(),
-        start: None,
-    };
-    let mut replayer = Replayer::new(procedure, &header);
-    for row in scenario.rows() {
-        replayer.step(&row);
-    }
-    replayer.finish()
 }
 
 fn raised(replay: &Replay) -> BTreeSet<&'static str> {
@@ -73,7 +48,7 @@ fn check(rule: Rule) -> Vec<String> {
     for seed in 1..=SEEDS {
         let good = Scenario::good(Targets::of_file(&file), sample_rate_hz(rule)).with_seed(seed);
         let scenario = good.with_default_fault(rule, seed);
-        let replay = replay(&scenario, &file.procedure);
+        let replay = replay(&scenario, &file.procedure).0;
         let expected = BTreeSet::from([rule.name()]);
         if raised(&replay) != expected {
             wrong.push(format!("seed {seed}: expected {expected:?}{}", told(&replay)));
@@ -88,7 +63,7 @@ fn a_good_joint_raises_nothing_not_even_an_advise_at_any_rate() {
     for (rate_hz, seeds) in [(10.0, 5), (50.0, SEEDS), (200.0, 5), (2000.0, 2)] {
         for seed in 1..=seeds {
             let scenario = Scenario::good(Targets::of_file(&file), rate_hz).with_seed(seed);
-            let replay = replay(&scenario, &file.procedure);
+            let replay = replay(&scenario, &file.procedure).0;
             assert!(replay.alarms.is_empty(), "{rate_hz} Hz, seed {seed}:{}", told(&replay));
             assert_eq!(replay.bands.len(), 2, "{rate_hz} Hz, seed {seed}");
         }

@@ -4,16 +4,16 @@
 //! 1 to 20 on the 25.4 mm joint (24 s a turn) and the demo joint (84 s a turn) were. A seed also draws
 //! the place, the length and the size of its fault.
 
-use bandward::Channel;
 use bandward::sample::ChannelSet;
+use bandward::{Channel, Procedure};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::process::fault::{Course, Stage};
 use bandward_sim::process::truth::FaultTruth;
 use bandward_sim::process::{Kind, Scenario, Targets};
-use bandward_sim::replay::{Replay, Replayer};
+use bandward_sim::replay::Replay;
 use bandward_sim::report;
-use bandward_sim::trace::TraceHeader;
+use bandward_tests::made::replay;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -33,25 +33,6 @@ fn joint(outside_diameter_mm: f64) -> ProcedureFile {
         replace(range(1.0), range(scale));
     }
     ProcedureFile::parse("scaled quick joint", &text).expect("the procedure is sound")
-}
-
-fn replay(scenario: &Scenario, file: &ProcedureFile) -> (Replay, Vec<FaultTruth>) {
-    let period_us = (1e6 / scenario.sample_rate_hz) as u32;
-    let header = TraceHeader {
-        path: scenario.name.clone(),
-        channels: scenario.channels,
-        period_us,
-        gap_tolerance_us: (10 * period_us).max(250_000),
-        evenly_spaced: true,
-        unknown_columns: Vec::new(),
-        start: None,
-    };
-    let mut replayer = Replayer::new(&file.procedure, &header);
-    let mut rows = scenario.rows();
-    for row in rows.by_ref() {
-        replayer.step(&row);
-    }
-    (replayer.finish(), rows.truth().faults)
 }
 
 fn good(file: &ProcedureFile, sample_rate_hz: f64, seed: u64) -> Scenario {
@@ -82,7 +63,7 @@ impl Score {
     fn add(&mut self, kind: Kind, scenario: &Scenario, file: &ProcedureFile, change: fn(&mut Scenario)) {
         let mut scenario = scenario.clone().with_fault(scenario.default_fault(kind, scenario.seed));
         change(&mut scenario);
-        let (replay, truth) = replay(&scenario, file);
+        let (replay, truth) = replay(&scenario, &file.procedure);
         let name = kind.description().name;
         let rank = replay.findings.iter().position(|finding| finding.cause == name);
         let first = replay.findings.first().map_or("nothing", |finding| finding.cause);
@@ -215,7 +196,7 @@ fn a_good_joint_has_no_finding() {
     for (outside_diameter_mm, sample_rate_hz, seeds) in parts {
         let file = joint(outside_diameter_mm);
         for seed in seeds {
-            let (replay, _) = replay(&good(&file, sample_rate_hz, seed), &file);
+            let (replay, _) = replay(&good(&file, sample_rate_hz, seed), &file.procedure);
             assert!(replay.findings.is_empty(), "{outside_diameter_mm} mm, seed {seed}{}", told(&replay));
         }
     }
@@ -240,7 +221,7 @@ fn evidence_gives_the_figures_that_were_put_in() {
             Kind::WeaveScrewLoosening => scenario.joint.weave_width_mm,
             _ => scenario.joint.current_a,
         };
-        let (replay, truth) = replay(&scenario.with_fault(fault), &file);
+        let (replay, truth) = replay(&scenario.with_fault(fault), &file.procedure);
         let finding = &replay.findings[0];
         assert_eq!(finding.cause, kind.description().name);
         let about = finding.evidence.iter().find_map(|evidence| {
@@ -262,7 +243,7 @@ fn findings_in_json_keep_the_contract() {
     let file = joint(25.4);
     let scenario = good(&file, 50.0, 1060);
     let fault = scenario.default_fault(Kind::GasLeak, 1060);
-    let (replay, _) = replay(&scenario.with_fault(fault), &file);
+    let (replay, _) = replay(&scenario.with_fault(fault), &file.procedure);
     let shown = report::json::replay(&replay);
     let finding = &shown["findings"][0];
     assert_eq!(finding["cause"], "gas-leak");
@@ -274,4 +255,49 @@ fn findings_in_json_keep_the_contract() {
     assert!(sentences.iter().all(|sentence| sentence.as_str().is_some_and(|text| text.len() > 10)));
     let text = report::text::replay(&replay, None, UnitSystem::Inch);
     assert!(text.contains("likely causes") && text.contains("gas-leak") && text.contains("ft3/h"), "{text}");
+}
+
+/// Without a procedure the band table says no more than the page does.
+#[test]
+fn without_a_procedure_no_band_is_called_within() {
+    let file = joint(25.4);
+    let (replay, _) = replay(&good(&file, 50.0, 1061), &Procedure::new());
+    let told = |procedure| report::text::replay(&replay, procedure, UnitSystem::Metric);
+    assert_eq!(told(None).matches("? no range").count(), replay.bands.len());
+    assert!(!told(None).contains("within"), "{}", told(None));
+    assert!(told(Some("any")).contains("within") && !told(Some("any")).contains("? no range"));
+}
+
+/// Faults of different parts of the machine, so that each can be told from what the others do.
+const THREE_AT_ONCE: [[Kind; 3]; 6] = [
+    [Kind::GasLeak, Kind::WeaveNarrow, Kind::ChuckSlip],
+    [Kind::BottleRunningOut, Kind::TorchCreepingUp, Kind::WeaveSlow],
+    [Kind::VoltageSetHigh, Kind::CoolantLost, Kind::ChuckStall],
+    [Kind::ContactTipWear, Kind::GasOpened, Kind::WeaveScrewLoosening],
+    [Kind::FeedSetHigh, Kind::TurningSlow, Kind::WorkHot],
+    [Kind::ArcOut, Kind::WeaveWide, Kind::StepLong],
+];
+
+#[test]
+fn three_faults_at_once_are_all_found() {
+    let file = joint(25.4);
+    let mut missed = Vec::new();
+    for seed in 7001..=7005 {
+        for kinds in THREE_AT_ONCE {
+            let faults = kinds.map(|kind| good(&file, 50.0, seed).default_fault(kind, seed));
+            let scenario = faults.into_iter().fold(good(&file, 50.0, seed), |scenario, mut fault| {
+                fault.band = 2;
+                scenario.with_fault(fault)
+            });
+            let (replay, _) = replay(&scenario, &file.procedure);
+            for kind in kinds {
+                let name = kind.description().name;
+                let rank = replay.findings.iter().position(|finding| finding.cause == name);
+                if rank.is_none_or(|rank| rank >= 6) {
+                    missed.push(format!("{name} of {kinds:?}, seed {seed}: {rank:?}{}", told(&replay)));
+                }
+            }
+        }
+    }
+    assert!(missed.is_empty(), "{} missed\n{}", missed.len(), missed.join("\n"));
 }

@@ -27,7 +27,7 @@ pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem)
     head(&mut text, replay, procedure_name);
     verdict(&mut text, replay, procedure_name);
     if !replay.bands.is_empty() {
-        bands(&mut text, replay, system);
+        bands(&mut text, replay, procedure_name.is_some(), system);
     }
     alarms(&mut text, replay, system);
     likely_causes(&mut text, &replay.findings, system);
@@ -101,7 +101,7 @@ pub(super) const COLUMNS: [Column; 12] = [
 ];
 
 /// The table, cut into as many blocks side by side as a narrow screen needs; each begins with the band.
-fn bands(text: &mut String, replay: &Replay, system: UnitSystem) {
+fn bands(text: &mut String, replay: &Replay, has_procedure: bool, system: UnitSystem) {
     let columns: Vec<Vec<String>> = COLUMNS
         .iter()
         .map(|column| {
@@ -111,8 +111,9 @@ fn bands(text: &mut String, replay: &Replay, system: UnitSystem) {
         .filter(|cells| cells.iter().skip(1).any(|cell| cell.trim() != "-"))
         .collect();
     let Some((band, others)) = columns.split_first() else { return };
-    let verdict: Vec<String> =
-        std::iter::once("verdict".to_owned()).chain(replay.bands.iter().map(band_verdict)).collect();
+    let verdict: Vec<String> = std::iter::once("verdict".to_owned())
+        .chain(replay.bands.iter().map(|band| band_verdict(band, has_procedure)))
+        .collect();
     let mut block = band.clone();
     for column in others {
         if block[0].len() + GAP.len() + column[0].len() > WIDTH {
@@ -163,10 +164,12 @@ pub(super) fn cell(column: &Column, band: &BandRecord, system: UnitSystem) -> St
     }
 }
 
-fn band_verdict(band: &BandRecord) -> String {
+fn band_verdict(band: &BandRecord, has_procedure: bool) -> String {
     let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
     if !band.is_within_procedure() {
         format!("{BAD}OUTSIDE{BAD:#}: {}", names(band.violated))
+    } else if !has_procedure {
+        "? no range".to_owned()
     } else if band.advised.is_empty() {
         format!("{GOOD}within{GOOD:#}")
     } else {

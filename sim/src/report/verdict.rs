@@ -48,7 +48,8 @@ impl Verdict {
                 (Standing::Outside, OUTSIDE, format!(": {} {}", plural(count), outside.join(", ")))
             }
             (_, 0) if !replay.is_within_procedure() => {
-                (Standing::Outside, OUTSIDE, " between bands; the bands themselves are within".to_owned())
+                let bands = if has_procedure { "; the bands themselves are within" } else { "" };
+                (Standing::Outside, OUTSIDE, format!(" between bands{bands}"))
             }
             (count, 0) if !has_procedure => (
                 Standing::NotJudged,

@@ -133,7 +133,8 @@ impl Reader<'_> {
         let mut values = [None; Measure::COUNT];
         for (&measure, value) in Measure::ALL.iter().zip(&mut values) {
             let is_followed = measure != Measure::WireFeed || measured;
-            if is_followed && number.is_some_and(|number| measure.is_of_band(number)) {
+            // A number that is wrong hides no fault in what stands beside it.
+            if is_followed && number.is_none_or(|number| measure.is_of_band(number)) {
                 *value = self.figure(record, place, measure);
             }
         }

@@ -1,0 +1,42 @@
+//! Made joints, replayed.
+
+use bandward::Procedure;
+use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::process::Scenario;
+use bandward_sim::process::truth::FaultTruth;
+use bandward_sim::replay::{Replay, Replayer};
+use bandward_sim::trace::TraceHeader;
+use std::path::Path;
+
+/// The procedure of a joint that is welded in less than two minutes.
+///
+/// # Panics
+/// The file is not sound.
+pub fn quick_procedure() -> ProcedureFile {
+    ProcedureFile::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("data/procedures/quick-joint.toml"))
+        .expect("the procedure is sound")
+}
+
+/// The header of a made trace.
+pub fn header(scenario: &Scenario) -> TraceHeader {
+    let period_us = (1e6 / scenario.sample_rate_hz) as u32;
+    TraceHeader {
+        path: scenario.name.clone(),
+        channels: scenario.channels,
+        period_us,
+        gap_tolerance_us: (10 * period_us).max(250_000),
+        evenly_spaced: true,
+        unknown_columns: Vec::new(),
+        start: None,
+    }
+}
+
+/// What comes of a made joint, and the faults that were put into it.
+pub fn replay(scenario: &Scenario, procedure: &Procedure) -> (Replay, Vec<FaultTruth>) {
+    let mut replayer = Replayer::new(procedure, &header(scenario));
+    let mut rows = scenario.rows();
+    for row in rows.by_ref() {
+        replayer.step(&row);
+    }
+    (replayer.finish(), rows.truth().faults)
+}
