@@ -219,6 +219,11 @@ fn a_sweep_has_a_table_and_a_picture() {
     }
     assert_eq!(svg.matches("<circle").count(), 9 + 1 + 2, "nine settings, a ring round one, two in the key");
 
+    // A rule of which the trace has no fault and which never called.
+    let text = shop.trial(&["--sweep", "voltage-low.on_delay=0:1:0.5", "--png", "none.png"], 0);
+    assert!(text.contains("they tell nothing of them"), "{text}");
+    assert_eq!(picture(&shop.path("none.png"), COURSE, 0).0, 1480);
+
     let two = [&sweep[..2], &["--sweep", "gas-low.deadband=0:1:0.5", "--png", "two.png"]].concat();
     assert!(shop.trial(&two, 0).contains("27 settings"));
     let (width, height, of_course) = picture(&shop.path("two.png"), COURSE, 0);
@@ -259,7 +264,7 @@ fn a_proposal_says_why_and_holds_when_it_is_taken_over() {
 
     // Alone it is fitted on, and nothing is known of others.
     let text = shop.trial(&["--suggest"], 0);
-    assert!(text.contains("Not fitted on no trace: nothing is known"), "{text}");
+    assert!(text.contains("No trace was kept out: nothing is known"), "{text}");
 }
 
 #[test]

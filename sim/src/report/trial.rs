@@ -50,6 +50,11 @@ pub fn text(results: &Results<'_>) -> String {
     line!(&mut text, "");
     let rows = rule_rows(results);
     text.push_str(&aligned(&rows));
+    line!(
+        &mut text,
+        "{FAINT}s: from the fault to its alarm; again: further alarms about a fault that was found; beside: alarms of \
+         other rules while it lasted{FAINT:#}"
+    );
     told(&mut text, results);
     if !results.sweeps.is_empty() {
         sweep(&mut text, results);
@@ -69,7 +74,7 @@ fn verdict(text: &mut String, results: &Results<'_>) {
         missed => line!(text, "{BAD}{missed} of {judged} faults missed{BAD:#}, {hits} found."),
     }
     if let (Some(median_s), Some(most_s)) = (all.delay_s(0.5), all.delay_s(0.95)) {
-        line!(text, "Half of those found are found within {median_s:.2} s, 95 % within {most_s:.2} s.");
+        line!(text, "Time to find: median {median_s:.2} s, 95 % within {most_s:.2} s.");
     }
     let stops = results.of_rules_that_stop();
     if stops.faults() > 0 {
@@ -136,6 +141,13 @@ fn sweep(text: &mut String, results: &Results<'_>) {
     let about = results.about.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
     line!(text, "");
     line!(text, "{BOLD}{} settings{BOLD:#}, scores of {about}", points.len());
+    if points.iter().all(|point| results.at(point).is_empty()) {
+        line!(
+            text,
+            "No fault of {about} in these traces, and no alarm with any of the settings: they tell nothing of them."
+        );
+        return;
+    }
     let listed: Vec<_> = if points.len() <= LISTED {
         points.iter().map(|point| (point, results.at(point))).collect()
     } else {

@@ -104,7 +104,7 @@ fn outcome(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
     for (name, sums) in [("Fitted on", &proposal.fit), ("Not fitted on", &proposal.held)] {
         let [now, proposed] = scores(proposal, sums);
         if sums.traces == 0 {
-            line!(text, "{BAD}{name} no trace:{BAD:#} nothing is known of how it does elsewhere.");
+            line!(text, "{BAD}No trace was kept out:{BAD:#} nothing is known of how it does elsewhere.");
             continue;
         }
         let budget_per_hour = results.wish.budget_per_hour;
