@@ -111,6 +111,10 @@ fn a_setup_is_signed_saved_and_joined_to_a_replay() {
     );
     let page = fs::read_to_string(page).expect("written");
     assert!(page.contains("<h2 id=\"setup-title\">") && page.contains("signed off by AB"));
+    // An inspector reads it at the top, and finds the file by its hash.
+    assert!(page.contains("Setup before the arc</a>: OUTSIDE; signed off by AB"), "{page}");
+    let hash = again["sha256"].as_str().expect("a hash");
+    assert!(page.contains(hash) && page.contains("counter(page)"), "{hash}");
     let replay = json(&desk.told(&["replay", "--setup", &saved, "--json"], 1));
     assert_eq!(replay["setup"], again);
     // Another procedure than the one signed for is said.
@@ -132,6 +136,21 @@ fn setup_says_what_to_do_where_it_cannot_go_on() {
     assert!(refusal.contains("add --procedure"), "{refusal}");
     let refusal = desk.refused(&["replay", "t.csv", "t.csv", "--setup", &demo_setup()]);
     assert!(refusal.contains("replay one"), "{refusal}");
+}
+
+#[test]
+fn every_text_fits_a_screen_of_80_columns() {
+    let desk = Desk::new();
+    let setup = demo_setup();
+    let replay = ["replay", "--setup", &setup];
+    for (arguments, code) in [(&["plan"][..], 0), (&["setup", "--from", &setup], 1), (&replay, 1)] {
+        for units in ["metric", "inch"] {
+            let text = desk.told(&[arguments, &["--units", units]].concat(), code);
+            // The path of a file is one word, however long.
+            let wide = text.lines().find(|line| line.chars().count() > 80 && !line.contains(&setup));
+            assert_eq!(wide, None, "{arguments:?} in {units}");
+        }
+    }
 }
 
 /// The option goes before the procedure's own choice, and that before what is remembered.

@@ -89,7 +89,7 @@ fn every_picture_is_there_and_small() {
         .split("](")
         .skip(1)
         .filter_map(|rest| rest.split(')').next())
-        .filter(|path| path.ends_with(".png"))
+        .filter(|path| Path::new(path).extension().is_some_and(|ending| ending == "png"))
         .collect();
     assert!(!pictures.is_empty());
     for path in pictures {

@@ -9,6 +9,7 @@ use super::item::Item;
 use super::sheet::{Entry, SetupSheet};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::report::fit::fit;
 use crate::report::setup::{show_verdict, show_wanted};
 use crate::report::style::{BAD, BOLD, FAINT};
 use std::io::{self, BufRead, Write};
@@ -40,8 +41,8 @@ pub fn ask(
     let mut at = 0;
     while let Some(&item) = items.get(at) {
         dialogue.heading(item)?;
-        write!(dialogue.output, "{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len())?;
-        match dialogue.ask(item)? {
+        let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
+        match dialogue.ask(&number, item)? {
             Answer::Next => at += 1,
             Answer::Back => at = at.saturating_sub(1),
             Answer::Stop => break,
@@ -91,13 +92,14 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
             None => Ok(()),
         }
     }
-    /// One setting, until an answer is accepted.
-    fn ask(&mut self, item: Item) -> io::Result<Answer> {
+    /// One setting, until an answer is accepted; `number` stands before it.
+    fn ask(&mut self, number: &str, item: Item) -> io::Result<Answer> {
         let rotation = check(&self.sheet, self.procedure).rotation;
         let wanted = wanted(item, self.procedure, rotation);
         let range =
             wanted.map_or("not in the procedure".to_owned(), |wanted| show_wanted(item, wanted, self.system));
-        writeln!(self.output, "{BOLD}{}{BOLD:#}, {}: {range}", item.title(), item.how())?;
+        let question = format!("{number}{BOLD}{}{BOLD:#}, {}: {range}\n", item.title(), item.how());
+        write!(self.output, "{}", fit(&question))?;
         loop {
             let standing =
                 self.sheet.value(item).map(|value| format!(" [{}]", item.show(value, self.system)));
@@ -123,7 +125,8 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
             Ok(value) => value,
             Err(refusal) => {
                 let (problem, allowed) = (refusal.problem, refusal.allowed);
-                writeln!(self.output, "      {BAD}not accepted{BAD:#}: {problem}; allowed: {allowed}")?;
+                let words = format!("      {BAD}not accepted{BAD:#}: {problem}; allowed: {allowed}\n");
+                write!(self.output, "{}", fit(&words))?;
                 return Ok(false);
             }
         };
@@ -131,7 +134,7 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
         let checked = check(&self.sheet, self.procedure);
         let judged = judge(item, &self.sheet, self.procedure, checked.rotation);
         for line in show_verdict(&judged, &checked, self.system) {
-            writeln!(self.output, "      {line}")?;
+            write!(self.output, "{}", fit(&format!("      {line}\n")))?;
         }
         Ok(true)
     }

@@ -34,11 +34,13 @@ pub fn section(page: &mut String, report: &Report<'_>) {
 /// What stands at the edges of every sheet of paper, as a style sheet: what it is of, and its number.
 pub fn paper(report: &Report<'_>, title: &str) -> String {
     let start = |hash: Option<&str>| hash.map_or("none", |hash| &hash[..hash.len().min(12)]).to_owned();
-    let mut files = format!("trace {}", start(report.trace_sha256));
-    files += &format!("  procedure {}", start(report.procedure.map(|file| file.sha256.as_str())));
-    if let Some(setup) = report.setup {
-        files += &format!("  setup {}", start(Some(&setup.sheet.sha256)));
-    }
+    let setup = report.setup.map(|setup| setup.sheet.sha256.as_str());
+    let files = format!(
+        "trace {}  procedure {}  setup {}",
+        start(report.trace_sha256),
+        start(report.procedure.map(|file| file.sha256.as_str())),
+        start(setup)
+    );
     format!(
         "@page {{ @top-left {{ content: {}; }} @bottom-left {{ content: {}; }}\n\
          @bottom-right {{ content: \"sheet \" counter(page) \" of \" counter(pages); }} }}\n",
