@@ -6,6 +6,7 @@
 //! Never: waits without an end.
 
 pub mod recording;
+mod refusal;
 pub mod session;
 
 use anyhow::{Context, Result, anyhow, bail};

@@ -4,12 +4,13 @@
 //! Assumes: one conversation at a time.
 //! Never: drops what the board says meanwhile: events, bands and states go to the listener.
 
-use super::{Link, LinkLost, Report};
+use super::refusal::{explain, no_answer, nobody_there};
+use super::{Link, Report};
 use anyhow::{Result, anyhow, bail};
 use bandward::delta::Encoder;
-use bandward::upload::{UploadError, crc_of};
+use bandward::upload::crc_of;
 use bandward::wire::frame::crc;
-use bandward::wire::{Counts, LONGEST_PIECE, Refusal, Request, VERSION};
+use bandward::wire::{Counts, LONGEST_PIECE, Request};
 use bandward::{Acquisition, BandRecord, Procedure, Sample, delta};
 use std::time::{Duration, Instant};
 
@@ -83,7 +84,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         self.wait(answer)
     }
     fn wait<T>(&mut self, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
-        self.wait_no_longer(PATIENCE, answer)?.ok_or_else(no_answer)
+        self.wait_no_longer(PATIENCE, answer)?.ok_or_else(|| no_answer(PATIENCE))
     }
     /// Waits for an answer; every part of a long one is waited for anew.
     fn wait_no_longer<T>(
@@ -280,53 +281,5 @@ impl Block {
             }
             None => false,
         }
-    }
-}
-
-fn no_answer() -> anyhow::Error {
-    LinkLost(format!("the board has not answered for {} s", PATIENCE.as_secs())).into()
-}
-
-/// Why there was no answer to the first request, as far as the frames that came tell.
-fn nobody_there(patience: Duration, counts: Counts) -> anyhow::Error {
-    let seconds = patience.as_secs();
-    if counts.unknown > 0 {
-        anyhow!(
-            "the board speaks another version of the link than {VERSION}, that of this program: bring both \
-             to the same version"
-        )
-    } else if counts.garbage + counts.truncated + counts.oversized > 0 {
-        anyhow!("no sound frame came for {seconds} s, only garbage: check the baud rate at both ends")
-    } else {
-        anyhow!("nothing came from the board for {seconds} s: check its power, the cable and the port")
-    }
-}
-
-/// Why the board refused, in words.
-fn explain(refusal: Refusal) -> String {
-    match refusal {
-        Refusal::ArcBurning => "the board refuses while the arc burns: wait for the end of the band".into(),
-        Refusal::NoBenchTest => "the board has no bench test under way".into(),
-        Refusal::Malformed => "the board could not read a block of samples".into(),
-        Refusal::Storage => "the board's flash failed; the procedure in force is as before".into(),
-        Refusal::Upload(error) => {
-            format!("the board refuses the procedure, the one before is in force: {}", explain_upload(error))
-        }
-    }
-}
-
-fn explain_upload(error: UploadError) -> String {
-    match error {
-        UploadError::TooLong => "it is longer than the board can take".into(),
-        UploadError::BeyondHardLimit(quantity) => format!(
-            "[{}] must give an allowed range within the limits built into the board",
-            quantity.table_name()
-        ),
-        UploadError::Procedure(error) => format!("it makes no sense ({error:?})"),
-        UploadError::Malformed => "the board's program reads procedures of another version".into(),
-        UploadError::NotStarted
-        | UploadError::OutOfOrder { .. }
-        | UploadError::Incomplete { .. }
-        | UploadError::Checksum => format!("it did not arrive whole ({error:?}): send it again"),
     }
 }

@@ -4,6 +4,7 @@
 //! Assumes: nothing.
 //! Never: judges; every alarm is the core's, here or on the board.
 
+mod alarms;
 pub mod due;
 pub mod ending;
 pub mod gauge;

@@ -4,12 +4,12 @@
 //! Assumes: a fixed-width font with the box characters of the oldest terminals.
 //! Never: says by colour alone what words do not say.
 
+use super::alarms::alarm_lines;
 use super::gauge::{Gauge, Standing};
 use super::letters;
 use super::order::shown_crc;
 use super::view::{LinkView, Tone, View, phase_words};
-use crate::report::meaning;
-use bandward::{ActiveAlarm, Severity};
+use bandward::Severity;
 use ratatui::Frame;
 use ratatui::buffer::{Buffer, Cell};
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -132,7 +132,8 @@ fn shortened(text: &str, room: usize) -> String {
     format!("{}...", kept.trim_end())
 }
 
-fn style(tone: Tone, coloured: bool) -> Style {
+/// How a tone looks; without colours what is bad is reversed.
+pub(super) fn style(tone: Tone, coloured: bool) -> Style {
     let (paper, ink) = match tone {
         Tone::Calm => return Style::new().add_modifier(Modifier::BOLD),
         Tone::Good => (Color::Blue, Color::White),
@@ -235,69 +236,6 @@ fn gauge_line(gauge: &Gauge, view: &View, width: usize, coloured: bool) -> Line<
     let bar = gauge.bar(width.saturating_sub(start.chars().count() + 13));
     let word_style = if tone == Tone::Calm { Style::new() } else { style(tone, coloured) };
     Line::from(vec![Span::raw(start), Span::raw(bar), Span::raw(" "), Span::styled(words, word_style)])
-}
-
-/// What the alarms take: each in as many lines as its words need, as many alarms as there is room for.
-fn alarm_lines(view: &View, is_large: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
-    if view.alarms.is_empty() {
-        return vec![Line::from(if view.is_old() { "alarms: not known" } else { "no alarm" })];
-    }
-    let room = if is_large { 10 } else { 4 };
-    let mut lines = Vec::new();
-    for (index, alarm) in view.alarms.iter().enumerate() {
-        let of_this = alarm_words(*alarm, view.is_old(), coloured, width);
-        let is_last = index + 1 == view.alarms.len();
-        // A line is kept for how many more there are.
-        if lines.len() + of_this.len() + usize::from(!is_last) > room {
-            lines.push(Line::from(format!("and {} more", view.alarms.len() - index)));
-            break;
-        }
-        lines.extend(of_this);
-    }
-    lines
-}
-
-fn alarm_words(alarm: ActiveAlarm, is_old: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
-    let tone = match alarm.severity {
-        Severity::Advise => Tone::Careful,
-        Severity::Warn => Tone::Bad,
-        Severity::Stop => Tone::Stop,
-    };
-    let seen = match (is_old, alarm.shelved, alarm.acknowledged) {
-        (true, ..) => "(when last heard) ",
-        (false, true, _) => "(put away) ",
-        (false, false, true) => "(seen) ",
-        (false, false, false) => "",
-    };
-    let channel = alarm.channel.map_or(String::new(), |channel| format!("{}: ", channel.name()));
-    let words = format!("{seen}{channel}{}", meaning::meaning(alarm.rule));
-    let name = format!("{:<6}", alarm.severity.name().to_uppercase());
-    let indent = name.len() + 1;
-    let wrapped = wrapped(&words, width.saturating_sub(indent));
-    let mut lines: Vec<Line<'static>> =
-        wrapped.into_iter().map(|line| Line::from(format!("{:indent$}{line}", ""))).collect();
-    if let Some(first) = lines.first_mut() {
-        let words = first.to_string().split_off(indent);
-        *first = Line::from(vec![Span::styled(name, style(tone, coloured)), Span::raw(format!(" {words}"))]);
-    }
-    lines
-}
-
-/// A text in lines of at most `width` characters, broken between words.
-fn wrapped(text: &str, width: usize) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split(' ') {
-        let Some(line) = lines.last_mut() else { break };
-        if line.is_empty() {
-            line.push_str(word);
-        } else if line.chars().count() + 1 + word.chars().count() <= width {
-            line.push(' ');
-            line.push_str(word);
-        } else {
-            lines.push(word.to_owned());
-        }
-    }
-    lines
 }
 
 /// The screen as text, without its colours.

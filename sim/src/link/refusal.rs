@@ -1,0 +1,60 @@
+//! Why a board does not do as asked, in words.
+//!
+//! Decides: what a person reads, and what they can do about it.
+//! Assumes: nothing.
+//! Never: guesses: what is said follows from what the board answered, or from the frames that came.
+
+use super::LinkLost;
+use anyhow::anyhow;
+use bandward::upload::UploadError;
+use bandward::wire::{Counts, Refusal, VERSION};
+use std::time::Duration;
+
+/// The board did not answer a request.
+pub(super) fn no_answer(patience: Duration) -> anyhow::Error {
+    LinkLost(format!("the board has not answered for {} s", patience.as_secs())).into()
+}
+
+/// Why there was no answer to the first request, as far as the frames that came tell.
+pub(super) fn nobody_there(patience: Duration, counts: Counts) -> anyhow::Error {
+    let seconds = patience.as_secs();
+    if counts.unknown > 0 {
+        anyhow!(
+            "the board speaks another version of the link than {VERSION}, that of this program: bring both \
+             to the same version"
+        )
+    } else if counts.garbage + counts.truncated + counts.oversized > 0 {
+        anyhow!("no sound frame came for {seconds} s, only garbage: check the baud rate at both ends")
+    } else {
+        anyhow!("nothing came from the board for {seconds} s: check its power, the cable and the port")
+    }
+}
+
+/// Why the board refused, in words.
+pub(super) fn explain(refusal: Refusal) -> String {
+    match refusal {
+        Refusal::ArcBurning => "the board refuses while the arc burns: wait for the end of the band".into(),
+        Refusal::NoBenchTest => "the board has no bench test under way".into(),
+        Refusal::Malformed => "the board could not read a block of samples".into(),
+        Refusal::Storage => "the board's flash failed; the procedure in force is as before".into(),
+        Refusal::Upload(error) => {
+            format!("the board refuses the procedure, the one before is in force: {}", explain_upload(error))
+        }
+    }
+}
+
+fn explain_upload(error: UploadError) -> String {
+    match error {
+        UploadError::TooLong => "it is longer than the board can take".into(),
+        UploadError::BeyondHardLimit(quantity) => format!(
+            "[{}] must give an allowed range within the limits built into the board",
+            quantity.table_name()
+        ),
+        UploadError::Procedure(error) => format!("it makes no sense ({error:?})"),
+        UploadError::Malformed => "the board's program reads procedures of another version".into(),
+        UploadError::NotStarted
+        | UploadError::OutOfOrder { .. }
+        | UploadError::Incomplete { .. }
+        | UploadError::Checksum => format!("it did not arrive whole ({error:?}): send it again"),
+    }
+}

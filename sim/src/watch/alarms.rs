@@ -1,0 +1,89 @@
+//! The active alarms as lines of the screen.
+//!
+//! Decides: how many of them are shown, and where their words are broken.
+//! Assumes: the worst come first.
+//! Never: leaves one out without saying how many.
+
+use super::screen::style;
+use super::view::{Tone, View};
+use crate::report::meaning;
+use bandward::{ActiveAlarm, Severity};
+use ratatui::text::{Line, Span};
+
+/// What the alarms take: each in as many lines as its words need, as many alarms as there is room for.
+pub(super) fn alarm_lines(view: &View, is_large: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
+    if view.alarms.is_empty() {
+        return vec![Line::from(if view.is_old() { "alarms: not known" } else { "no alarm" })];
+    }
+    let room = if is_large { 10 } else { 4 };
+    let mut lines = Vec::new();
+    for (index, alarm) in view.alarms.iter().enumerate() {
+        let of_this = alarm_words(*alarm, view.is_old(), coloured, width);
+        let is_last = index + 1 == view.alarms.len();
+        // A line is kept for how many more there are.
+        if lines.len() + of_this.len() + usize::from(!is_last) > room {
+            lines.push(Line::from(format!("and {} more", view.alarms.len() - index)));
+            break;
+        }
+        lines.extend(of_this);
+    }
+    lines
+}
+
+fn alarm_words(alarm: ActiveAlarm, is_old: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {
+    let tone = match alarm.severity {
+        Severity::Advise => Tone::Careful,
+        Severity::Warn => Tone::Bad,
+        Severity::Stop => Tone::Stop,
+    };
+    let seen = match (is_old, alarm.shelved, alarm.acknowledged) {
+        (true, ..) => "(when last heard) ",
+        (false, true, _) => "(put away) ",
+        (false, false, true) => "(seen) ",
+        (false, false, false) => "",
+    };
+    let channel = alarm.channel.map_or(String::new(), |channel| format!("{}: ", channel.name()));
+    let words = format!("{seen}{channel}{}", meaning::meaning(alarm.rule));
+    let name = format!("{:<6}", alarm.severity.name().to_uppercase());
+    let indent = name.len() + 1;
+    let wrapped = wrapped(&words, width.saturating_sub(indent));
+    let mut lines: Vec<Line<'static>> =
+        wrapped.into_iter().map(|line| Line::from(format!("{:indent$}{line}", ""))).collect();
+    if let Some(first) = lines.first_mut() {
+        let words = first.to_string().split_off(indent);
+        *first = Line::from(vec![Span::styled(name, style(tone, coloured)), Span::raw(format!(" {words}"))]);
+    }
+    lines
+}
+
+/// A text in lines of at most `width` characters, broken between words.
+fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        let Some(line) = lines.last_mut() else { break };
+        if line.is_empty() {
+            line.push_str(word);
+        } else if line.chars().count() + 1 + word.chars().count() <= width {
+            line.push(' ');
+            line.push_str(word);
+        } else {
+            lines.push(word.to_owned());
+        }
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_broken_between_words_and_none_is_lost() {
+        assert_eq!(wrapped("too little shielding gas", 12), ["too little", "shielding", "gas"]);
+        assert_eq!(wrapped("unbreakable", 4), ["unbreakable"]);
+        for width in 0..60 {
+            let text = "voltage under its floor: the metal transfer itself changes; never permitted";
+            assert_eq!(wrapped(text, width).join(" "), text);
+        }
+    }
+}
