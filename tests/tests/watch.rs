@@ -183,14 +183,14 @@ fn on_a_board(said: Vec<Said>, later_s: u64) -> View {
     view
 }
 
-fn told(telemetry: Telemetry) -> Said {
-    Said::Report(Box::new(Report::Telemetry(telemetry)))
+fn told(telemetry: &Telemetry) -> Said {
+    Said::Report(Box::new(Report::Telemetry(*telemetry)))
 }
 
 /// Whoever connects in the middle of a band with an alarm sees all of it at once.
 #[test]
 fn one_telemetry_is_enough_for_the_whole_screen() {
-    let view = on_a_board(vec![told(telemetry())], 1);
+    let view = on_a_board(vec![told(&telemetry())], 1);
     assert!(!view.is_within, "what was raised before counts");
     insta::assert_snapshot!("watch_board_80", text(&view, 80, 24));
 }
@@ -198,13 +198,13 @@ fn one_telemetry_is_enough_for_the_whole_screen() {
 #[test]
 fn no_data_is_never_good_data() {
     let good = Telemetry { alarms: [None; MOST_ALARMS], ..telemetry() };
-    let calm = on_a_board(vec![told(good)], 1);
+    let calm = on_a_board(vec![told(&good)], 1);
     assert_eq!(calm.verdict().word, "IN RANGE");
-    let silent = on_a_board(vec![told(good)], 7);
-    let lost = on_a_board(vec![told(good), Said::Lost("the other end closed it".into())], 7);
+    let silent = on_a_board(vec![told(&good)], 7);
+    let lost = on_a_board(vec![told(&good), Said::Lost("the other end closed it".into())], 7);
     let again = on_a_board(
         vec![
-            told(good),
+            told(&good),
             Said::Lost("the other end closed it".into()),
             Said::Linked { procedure_crc: crc_of(&demo::procedure().unwrap().procedure) },
         ],
@@ -222,10 +222,10 @@ fn no_data_is_never_good_data() {
     insta::assert_snapshot!("watch_no_link_80", text(&lost, 80, 24));
     // The relay has let go, and no alarm says why.
     let outputs = Outputs { relay_energised: false, lamp: true, horn: false };
-    let held = on_a_board(vec![told(Telemetry { outputs, ..good })], 1);
+    let held = on_a_board(vec![told(&Telemetry { outputs, ..good })], 1);
     assert_eq!((held.verdict().word, held.verdict().tone), ("STOP", Tone::Stop));
     // Another procedure is in force: its ranges are not those of the file.
-    let other = on_a_board(vec![Said::Linked { procedure_crc: 7 }, told(good)], 1);
+    let other = on_a_board(vec![Said::Linked { procedure_crc: 7 }, told(&good)], 1);
     assert_eq!(other.verdict().tone, Tone::Careful);
     let shown = text(&other, 110, 34);
     assert!(shown.contains("no range") && shown.contains("NOT Small joint"), "{shown}");
