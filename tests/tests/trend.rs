@@ -282,6 +282,8 @@ fn the_same_shop_without_wear_has_no_worn_tip() {
     let told = report::trend::text(&trend, Some(&PROCEDURE), UnitSystem::Metric);
     assert!(trend.is_watched() && trend.is_quiet(), "{told}");
     assert!(trend.causes.is_empty() && told.contains("STEADY"), "{told}");
+    let widest = told.lines().map(|line| line.chars().filter(|c| !c.is_control()).count()).max();
+    assert!(widest.is_some_and(|widest| widest <= 100), "{widest:?}: {told}");
 }
 
 /// What ten shops come to.

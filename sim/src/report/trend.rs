@@ -4,6 +4,7 @@
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: says by colour alone what words do not say.
 
+use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
@@ -125,7 +126,7 @@ pub fn standing(series: &Series) -> &'static str {
         (None, _) => "too few joints",
         (_, Some(Side::Low)) => "FALLING",
         (_, Some(Side::High)) => "RISING",
-        (_, None) if series.is_baseline_unsteady => "baseline unsteady",
+        (_, None) if series.is_baseline_unsteady => "unsteady start",
         (_, None) if series.drift.is_some() => "steady again",
         (_, None) => "steady",
     }
@@ -145,16 +146,17 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
     let style = if trend.is_quiet() { GOOD } else { BAD };
     line!(&mut text, "\n{style}{words}{style:#}{rest}");
     for (series, drift) in trend.drifting() {
-        line!(&mut text, "  {}", sentence(series, drift, system));
+        line!(&mut text, "  - {}", sentence(series, drift, system));
     }
     for (series, drift) in trend.returned() {
-        line!(&mut text, "  {FAINT}gone again: {}{FAINT:#}", sentence(series, drift, system));
+        line!(&mut text, "  - {FAINT}gone again: {}{FAINT:#}", sentence(series, drift, system));
     }
     causes(&mut text, trend);
     table(&mut text, trend, system);
+    capability(&mut text, trend, system);
     basis(&mut text, trend);
     joints(&mut text, trend);
-    text
+    fit(&text)
 }
 
 /// Such as `1 joint` or `7 joints`.
@@ -181,16 +183,12 @@ fn causes(text: &mut String, trend: &Trend) {
 fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
     line!(
         text,
-        "\n{BOLD}{:<18} {:>6} {:>12} {:>12} {:>12} {:>6} {:>6} {:>6}  {:<18}{BOLD:#} allowed",
+        "\n{BOLD}{:<18} {:>6} {:>12} {:>12} {:>12} standing{BOLD:#}",
         "quantity",
         "joints",
         "baseline",
         "spread",
-        "last",
-        "Cp",
-        "Cpk",
-        "Ppk",
-        "standing"
+        "last"
     );
     for series in &trend.series {
         let description = series.measure.description();
@@ -200,16 +198,27 @@ fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
             format(baseline.deviation, description.dimension.of_differences(), system)
         });
         let last = series.points.last().map_or("-".to_owned(), |point| show(point.value));
-        let [cp, cpk, ppk] = figures(series.capability.as_ref());
         let style = if series.drifting().is_some() { BAD } else { FAINT };
         line!(
             text,
-            "{:<18} {:>6} {baseline:>12} {spread:>12} {last:>12} {cp:>6} {cpk:>6} {ppk:>6}  {style}{:<18}{style:#} {}",
+            "{:<18} {:>6} {baseline:>12} {spread:>12} {last:>12} {style}{}{style:#}",
             description.title,
             series.points.len(),
-            standing(series),
-            allowed(series, system)
+            standing(series)
         );
+    }
+}
+
+fn capability(text: &mut String, trend: &Trend, system: UnitSystem) {
+    let judged: Vec<_> = trend.series.iter().filter(|series| series.allowed.is_some()).collect();
+    if judged.is_empty() {
+        return;
+    }
+    line!(text, "\n{BOLD}{:<18} {:>6} {:>6} {:>6}  allowed{BOLD:#}", "fits its range", "Cp", "Cpk", "Ppk");
+    for series in judged {
+        let [cp, cpk, ppk] = figures(series.capability.as_ref());
+        let title = series.measure.description().title;
+        line!(text, "{title:<18} {cp:>6} {cpk:>6} {ppk:>6}  {}", allowed(series, system));
     }
 }
 
