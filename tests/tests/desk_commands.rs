@@ -155,6 +155,28 @@ fn every_text_fits_a_screen_of_80_columns() {
 
 /// The option goes before the procedure's own choice, and that before what is remembered.
 #[test]
+fn a_height_from_an_estimated_wire_feed_says_so() {
+    let desk = Desk::new();
+    let demo = |name: &str| format!("{}/../sim/demo/{name}", env!("CARGO_MANIFEST_DIR"));
+    let (scenario, procedure) = (demo("find-the-fault.toml"), demo("procedure.toml"));
+    desk.told(&["synth", &scenario, "-o", "whole.csv"], 0);
+    let whole = fs::read_to_string(desk.path("whole.csv")).expect("made");
+    let without_wire: String = whole
+        .lines()
+        .map(|line| line.split(',').enumerate().filter(|(index, _)| *index != 6))
+        .map(|cells| cells.map(|(_, cell)| cell).collect::<Vec<_>>().join(",") + "\n")
+        .collect();
+    assert!(!without_wire.contains("wire"), "the wire column is the seventh");
+    fs::write(desk.path("without.csv"), without_wire).expect("written");
+    let told = |trace| desk.told(&["replay", "--procedure", &procedure, trace], 1);
+    assert!(!told("whole.csv").contains('~'));
+    let estimated = told("without.csv");
+    assert!(estimated.contains("~ height: no wire feed was measured"), "{estimated}");
+    assert_eq!(estimated.matches(" mm  OUTSIDE").count(), 1, "{estimated}");
+    assert!(estimated.matches("~").count() == 4, "three bands and the word about them: {estimated}");
+}
+
+#[test]
 fn units_are_remembered() {
     let desk = Desk::new();
     fs::write(desk.path("silent.toml"), "[joint]\noutside_diameter = \"5 in\"\n").expect("written");

@@ -13,7 +13,7 @@ use super::verdict::{Standing, Verdict};
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
 use crate::replay::{Alarm, Replay, seconds, value};
-use bandward::band::Spread;
+use bandward::band::{Spread, WireFeedSource};
 use bandward::rule::{Measure, Quantity, RuleSet};
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, NotJudged, Rule, Severity};
@@ -71,6 +71,7 @@ pub(super) struct Column {
     pub(super) title: &'static str,
     dimension: Option<Dimension>,
     cell: fn(&BandRecord) -> Option<f64>,
+    is_estimate: fn(&BandRecord) -> bool,
 }
 
 const fn column(
@@ -78,7 +79,7 @@ const fn column(
     dimension: Option<Dimension>,
     cell: fn(&BandRecord) -> Option<f64>,
 ) -> Column {
-    Column { title, dimension, cell }
+    Column { title, dimension, cell, is_estimate: |_| false }
 }
 
 fn mean<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Option<f64> {
@@ -97,8 +98,14 @@ pub(super) const COLUMNS: [Column; 12] = [
     column("width", Some(Dimension::Length), |band| band.weave_width.map(value)),
     column("step-over", Some(Dimension::Length), |band| band.step_over.map(value)),
     column("energy", Some(Dimension::EnergyPerLength), |band| band.arc_energy.map(value)),
-    column("height", Some(Dimension::Length), |band| band.band_height.map(value)),
+    Column {
+        is_estimate: |band| band.wire_feed_source == Some(WireFeedSource::EstimatedFromCurrent),
+        ..column("height", Some(Dimension::Length), |band| band.band_height.map(value))
+    },
 ];
+
+/// Said where an estimate is shown: it may be far off for a wire that is cored.
+pub(super) const ESTIMATES: &str = "~ height: no wire feed was measured; it was estimated from the current";
 
 /// The table, cut into as many blocks side by side as a narrow screen needs; each begins with the band.
 fn bands(text: &mut String, replay: &Replay, has_procedure: bool, system: UnitSystem) {
@@ -129,6 +136,17 @@ fn bands(text: &mut String, replay: &Replay, has_procedure: bool, system: UnitSy
     }
     beside(&mut block, &verdict);
     rows(text, &block);
+    if has_estimates(&replay.bands) {
+        line!(text, "{ESTIMATES}");
+        line!(text, "");
+    }
+}
+
+/// Does the table show an estimate?
+pub(super) fn has_estimates(bands: &[BandRecord]) -> bool {
+    COLUMNS
+        .iter()
+        .any(|column| bands.iter().any(|band| (column.cell)(band).is_some() && (column.is_estimate)(band)))
 }
 
 /// Between columns.
@@ -159,6 +177,9 @@ fn rows(text: &mut String, block: &[String]) {
 pub(super) fn cell(column: &Column, band: &BandRecord, system: UnitSystem) -> String {
     match ((column.cell)(band), column.dimension) {
         (None, _) => "-".to_owned(),
+        (Some(number), Some(dimension)) if (column.is_estimate)(band) => {
+            format!("~{}", format(number, dimension, system))
+        }
         (Some(number), Some(dimension)) => format(number, dimension, system),
         (Some(number), None) => format!("{number}"),
     }

@@ -11,7 +11,9 @@ use crate::report::Report;
 use crate::report::chart::stood;
 use crate::report::meaning::meaning;
 use crate::report::strip::sign;
-use crate::report::text::{COLUMNS, cell, measured, place_and_time, reasons_not_judged};
+use crate::report::text::{
+    COLUMNS, ESTIMATES, cell, has_estimates, measured, place_and_time, reasons_not_judged,
+};
 use bandward::rule::RuleSet;
 use bandward::{BandRecord, Channel, Rule};
 
@@ -83,9 +85,10 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
         page,
         "<div class=\"scroll\" role=\"region\" aria-label=\"Bands\" tabindex=\"0\">\n<table class=\"figures\">"
     );
+    let estimates = if has_estimates(bands) { format!("; {ESTIMATES}") } else { String::new() };
     put!(
         page,
-        "<caption>Every band: means over the band, and its verdict; –: there is no value</caption>\n<thead><tr>"
+        "<caption>Every band: means over the band, and its verdict; –: there is no value{estimates}</caption>\n<thead><tr>"
     );
     put!(page, "<th scope=\"col\">band</th><th scope=\"col\">verdict</th>");
     for column in columns.iter().skip(1) {
