@@ -173,7 +173,7 @@ fn a_height_from_an_estimated_wire_feed_says_so() {
     let estimated = told("without.csv");
     assert!(estimated.contains("~ height: no wire feed was measured"), "{estimated}");
     assert_eq!(estimated.matches(" mm  OUTSIDE").count(), 1, "{estimated}");
-    assert!(estimated.matches("~").count() == 4, "three bands and the word about them: {estimated}");
+    assert!(estimated.matches('~').count() == 4, "three bands and the word about them: {estimated}");
 }
 
 #[test]
