@@ -1,6 +1,7 @@
 //! Made joints, replayed.
 
-use bandward::Procedure;
+use bandward::procedure::{Limits, Range};
+use bandward::{Procedure, Quantity};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::Scenario;
 use bandward_sim::process::truth::FaultTruth;
@@ -17,6 +18,17 @@ pub fn quick_procedure() -> ProcedureFile {
         .expect("the procedure is sound")
 }
 
+/// One that judges the mean voltage alone, against a volt from `low` on (raw).
+///
+/// # Panics
+/// Never: the range is sound.
+pub fn of_voltage(low: i32) -> Procedure {
+    let allowed = Some(Range { low, high: low + 4096 });
+    Procedure::new()
+        .with_limits(Quantity::Voltage, Limits { recommended: None, allowed, floor: None })
+        .expect("the range is sound")
+}
+
 /// The header of a made trace.
 pub fn header(scenario: &Scenario) -> TraceHeader {
     let period_us = (1e6 / scenario.sample_rate_hz) as u32;
@@ -25,7 +37,7 @@ pub fn header(scenario: &Scenario) -> TraceHeader {
         channels: scenario.channels,
         period_us,
         gap_tolerance_us: (10 * period_us).max(250_000),
-        evenly_spaced: true,
+        evenly_spaced: scenario.jitter == 0.0,
         unknown_columns: Vec::new(),
         start: None,
     }

@@ -3,15 +3,15 @@
 
 use bandward::event::{AlarmKind, Event};
 use bandward::hard_limits::HardLimits;
-use bandward::procedure::{Limits, Range};
 use bandward::upload::crc_of;
 use bandward::wire::frame::{LONGEST_FRAME, crc};
 use bandward::wire::{LONGEST_PIECE, Receiver, Refusal, Report, Request, Sender};
-use bandward::{Phase, Procedure, Quantity, Rule, Sample, Severity};
+use bandward::{Phase, Procedure, Rule, Sample, Severity};
 use bandward_firmware::board::{BENCH_PATIENCE_US, Board, Configuration, Hardware, Parts};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
 use bandward_tests::flash::Flash;
+use bandward_tests::made::of_voltage;
 use embedded_hal::digital::{ErrorType, OutputPin};
 use std::cell::RefCell;
 use std::collections::VecDeque;
@@ -147,20 +147,13 @@ impl Bench {
     }
 }
 
-fn procedure(low: i32) -> Procedure {
-    let allowed = Some(Range { low, high: low + 4096 });
-    Procedure::new()
-        .with_limits(Quantity::Voltage, Limits { recommended: None, allowed, floor: None })
-        .unwrap()
-}
-
 #[test]
 fn a_power_cut_at_any_byte_of_an_upload_leaves_the_old_or_the_new() {
     let mut first = Bench::start(Device::new(), Device::new(), false);
-    let old = procedure(1);
+    let old = of_voltage(1);
     assert_eq!(first.upload(&old), [Report::UploadInForce { crc: crc_of(&old) }]);
     let (journal, base) = first.flashes();
-    let new = procedure(2);
+    let new = of_voltage(2);
     let mut whole = Bench::start(journal.clone(), base.clone(), false);
     assert_eq!(whole.upload(&new), [Report::UploadInForce { crc: crc_of(&new) }]);
     let changes = whole.flashes().1.counts.bytes_changed() - base.counts.bytes_changed();
@@ -241,7 +234,7 @@ fn assert_telemetry_keeps_up(heard: &[Report<Vec<u8>>]) {
 #[test]
 fn a_bench_test_nobody_goes_on_with_ends() {
     let mut bench = Bench::start(Device::new(), Device::new(), false);
-    bench.upload(&procedure(1));
+    bench.upload(&of_voltage(1));
     bench.board.sample(&Sample::at(0), false);
     bench.ask(&Request::BenchStart(pattern::acquisition()));
     let (mut time_us, mut judged) = (0, 0);
@@ -260,7 +253,7 @@ fn the_relay_stays_released_until_a_sound_procedure_judged_a_sample() {
     let mut bench = Bench::start(Device::new(), Device::new(), false);
     bench.board.sample(&Sample::at(0), false);
     assert!(!bench.board.outputs().relay_energised, "a new board has no procedure");
-    bench.upload(&procedure(1));
+    bench.upload(&of_voltage(1));
     assert!(!bench.board.outputs().relay_energised, "nothing was judged by it");
     bench.board.sample(&Sample::at(100), false);
     assert!(bench.board.outputs().relay_energised);

@@ -3,11 +3,12 @@
 use bandward::hard_limits::HardLimits;
 use bandward::journal::Journal;
 use bandward::log::LogError;
-use bandward::procedure::{Limits, Procedure, Range};
+use bandward::procedure::Range;
 use bandward::procedure_store::ProcedureStore;
 use bandward::upload::UploadError;
 use bandward::{BandRecord, Quantity, Rule};
 use bandward_tests::flash::Flash;
+use bandward_tests::made::of_voltage;
 use embedded_storage::nor_flash::NorFlash;
 
 /// The record that goes with a number; its length in bytes varies with it.
@@ -143,13 +144,6 @@ fn a_region_that_cannot_work_is_refused() {
     }
 }
 
-fn procedure(low: i32) -> Procedure {
-    let allowed = Some(Range { low, high: low + 4096 });
-    Procedure::new()
-        .with_limits(Quantity::Voltage, Limits { recommended: None, allowed, floor: None })
-        .unwrap()
-}
-
 #[test]
 fn a_cut_while_storing_a_procedure_leaves_the_old_or_the_new() {
     type Device = Flash<2, 4096, 4>;
@@ -157,7 +151,7 @@ fn a_cut_while_storing_a_procedure_leaves_the_old_or_the_new() {
     let mut base = Device::new();
     let mut old = None;
     for low in 0..24 {
-        let new = procedure(low);
+        let new = of_voltage(low);
         let mut store = ProcedureStore::new(base.clone(), range.clone()).unwrap();
         store.store(&new).unwrap();
         let after = store.into_flash();
@@ -190,7 +184,7 @@ fn a_stored_procedure_is_checked_again() {
     type Device = Flash<2, 4096, 4>;
     let mut store = ProcedureStore::new(Device::new(), 0..Device::SIZE as u32).unwrap();
     assert_eq!(store.load(&HardLimits::NONE), Ok(None));
-    store.store(&procedure(100)).unwrap();
+    store.store(&of_voltage(100)).unwrap();
     let narrower = HardLimits::NONE.with(Quantity::Voltage, Range { low: 101, high: 10_000 });
     let refused = UploadError::BeyondHardLimit(Quantity::Voltage);
     assert_eq!(store.load(&narrower), Ok(Some(Err(refused))));

@@ -6,7 +6,7 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::fault::{Course, Fault, Start};
 use bandward_sim::process::{Kind, Scenario, Targets, Truth};
 use bandward_sim::replay::{Alarm, Replayer};
-use bandward_sim::trace::TraceHeader;
+use bandward_tests::made::header;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -18,19 +18,6 @@ fn procedure() -> ProcedureFile {
 
 fn good(sample_rate_hz: f64) -> Scenario {
     Scenario::good(Targets::of_file(&procedure()), sample_rate_hz)
-}
-
-fn header(scenario: &Scenario) -> TraceHeader {
-    let period_us = (1e6 / scenario.sample_rate_hz) as u32;
-    TraceHeader {
-        path: scenario.name.clone(),
-        channels: scenario.channels,
-        period_us,
-        gap_tolerance_us: (10 * period_us).max(250_000),
-        evenly_spaced: scenario.jitter == 0.0,
-        unknown_columns: Vec::new(),
-        start: None,
-    }
 }
 
 /// Alarms of severity warn or stop, and the truth.

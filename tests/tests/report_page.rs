@@ -9,6 +9,7 @@ use bandward_sim::replay::{Replay, Replayer};
 use bandward_sim::report::{Report, page, picture};
 use bandward_sim::trace::{Row, TraceHeader};
 use bandward_tests::browser::Browser;
+use bandward_tests::made::{header, quick_procedure};
 use bandward_tests::program;
 use base64::Engine as _;
 use std::collections::BTreeSet;
@@ -37,23 +38,9 @@ impl Made {
     }
 }
 
-fn procedure() -> ProcedureFile {
-    ProcedureFile::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("data/procedures/quick-joint.toml"))
-        .expect("the procedure is sound")
-}
-
-fn made(path: &str, rate_hz: f64, scenario: &Scenario, change: impl Fn(u64, &mut Row)) -> Made {
-    let file = procedure();
-    let period_us = (1e6 / rate_hz) as u32;
-    let header = TraceHeader {
-        path: path.to_owned(),
-        channels: scenario.channels,
-        period_us,
-        gap_tolerance_us: (10 * period_us).max(250_000),
-        evenly_spaced: true,
-        unknown_columns: Vec::new(),
-        start: None,
-    };
+fn made(path: &str, scenario: &Scenario, change: impl Fn(u64, &mut Row)) -> Made {
+    let file = quick_procedure();
+    let header = TraceHeader { path: path.to_owned(), ..header(scenario) };
     let mut replayer = Replayer::new(&file.procedure, &header);
     let mut recorder = Recorder::new(&header);
     for (index, mut row) in (0..).zip(scenario.rows()) {
@@ -67,11 +54,11 @@ fn made(path: &str, rate_hz: f64, scenario: &Scenario, change: impl Fn(u64, &mut
 
 /// An invented joint with gas lost in one place and a slip in another.
 fn faulty() -> Made {
-    let targets = Targets::of_file(&procedure());
+    let targets = Targets::of_file(&quick_procedure());
     let scenario = Scenario::good(targets, 50.0)
         .with_default_fault(Rule::GasLow, 3)
         .with_default_fault(Rule::SpindleSlip, 5);
-    made("invented joint.csv", 50.0, &scenario, |_, _| {})
+    made("invented joint.csv", &scenario, |_, _| {})
 }
 
 fn saved(page: &str) -> (tempfile::TempDir, PathBuf) {
@@ -210,12 +197,12 @@ fn unpacked(page: &str, key: &str, kind: &str) -> Vec<(f64, f64)> {
 
 #[test]
 fn a_spike_of_one_sample_in_a_million_is_on_the_page_in_bounded_space() {
-    let mut scenario = Scenario::good(Targets::of_file(&procedure()), 50.0);
+    let mut scenario = Scenario::good(Targets::of_file(&quick_procedure()), 50.0);
     scenario.sample_rate_hz = 20_000.0;
     let rows = scenario.rows().count() as u64;
     assert!(rows > 1_000_000, "{rows} rows");
     let spike_at = rows / 3;
-    let made = made("spike.csv", 20_000.0, &scenario, |index, row| {
+    let made = made("spike.csv", &scenario, |index, row| {
         if index == spike_at {
             *row = row.with(Channel::Current, 777.0);
         }
@@ -275,8 +262,8 @@ fn without_a_procedure_nothing_is_called_within() {
 #[test]
 fn what_others_wrote_is_never_markup() {
     let hostile = "</title><script>alert(1)</script>\"'&<img src=x>.csv";
-    let scenario = Scenario::good(Targets::of_file(&procedure()), 20.0);
-    let mut made = made(hostile, 20.0, &scenario, |_, _| {});
+    let scenario = Scenario::good(Targets::of_file(&quick_procedure()), 20.0);
+    let mut made = made(hostile, &scenario, |_, _| {});
     made.file.name = Some(hostile.to_owned());
     made.file.revision = Some(hostile.to_owned());
     made.file.file = hostile.to_owned();

@@ -12,6 +12,7 @@ use bandward_sim::trial::marks::Marks;
 use bandward_sim::trial::pass::Pass;
 use bandward_sim::trial::plan::Plan;
 use bandward_sim::trial::score::RuleScore;
+use bandward_tests::made::header;
 use proptest::prelude::*;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -44,16 +45,7 @@ fn made(kinds: &[Kind], seed: u64, rate_hz: f64) -> Made {
         let fault = scenario.default_fault(kind, seed * 10 + index as u64);
         scenario.faults.push(fault);
     }
-    let period_us = (1e6 / rate_hz) as u32;
-    let header = TraceHeader {
-        path: String::new(),
-        channels: scenario.channels,
-        period_us,
-        gap_tolerance_us: (10 * period_us).max(250_000),
-        evenly_spaced: true,
-        unknown_columns: Vec::new(),
-        start: None,
-    };
+    let header = header(&scenario);
     let (rows, truth) = scenario.make();
     Made { header, marks: marks(&truth), rows }
 }
