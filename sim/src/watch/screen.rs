@@ -50,23 +50,17 @@ pub fn render(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
     let [head, verdict, turn, link, bands, gauges, alarm_area, keys] = Layout::vertical(heights).areas(area);
     let time = format!("  {:.1} s  {}", view.time_s, view.pace);
     let plain = Style::new();
-    match &view.link {
-        Some(board) => {
-            sides(&format!("{}  {}", view.source, procedure(view)), &time, plain, head, buffer);
-            sides(&link_line(board), &frames(board, is_large), plain, link, buffer);
-        }
-        None => sides(&view.source, &time, plain, head, buffer),
+    sides(&format!("{}  {}", view.source, procedure(view)), &time, plain, head, buffer);
+    if let Some(board) = &view.link {
+        sides(&link_line(board), &frames(board, is_large), plain, link, buffer);
     }
     draw_verdict(view, is_large, coloured, verdict, buffer);
     Line::from(turn_line(view, usize::from(turn.width))).bold_if(true).render(turn, buffer);
     draw_bands(view, bands, buffer);
     draw_gauges(view, is_large, coloured, gauges, buffer);
     Paragraph::new(alarms).render(alarm_area, buffer);
-    let which = match &view.link {
-        Some(board) => format!("crc {}", shown_crc(board.procedure_crc)),
-        None => procedure(view).to_owned(),
-    };
-    sides(view.keys, &which, plain.add_modifier(Modifier::REVERSED), keys, buffer);
+    let which = view.link.as_ref().map(|board| format!("crc {}", shown_crc(board.procedure_crc)));
+    sides(view.keys, &which.unwrap_or_default(), plain.add_modifier(Modifier::REVERSED), keys, buffer);
 }
 
 fn procedure(view: &View) -> &str {
