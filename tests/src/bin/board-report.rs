@@ -51,7 +51,12 @@ fn report() -> Result<String, Missing> {
     row("mean, the whole joint", figure("mean_instructions"), "instructions", None);
     row("worst sample (to within 40)", figure("worst_instructions"), "instructions", Some(2500));
     row("state of the monitor, its procedure included", figure("state_bytes"), "bytes", Some(6 * 1024));
-    row("monitor, code and constants", monitor.text + monitor.constants, "bytes", Some(32 * 1024));
+    row(
+        "monitor, code and constants, vectors apart",
+        monitor.text + monitor.constants,
+        "bytes",
+        Some(32 * 1024),
+    );
     row("with link, black box, upload", whole.text + whole.constants, "bytes", None);
     row("stack, high-water mark, the state on it", figure("stack_bytes"), "bytes", None);
     row("panic symbols", (monitor.panics.len() + whole.panics.len()) as u64, "", Some(0));
