@@ -26,7 +26,10 @@ pub(super) fn nobody_there(patience: Duration, counts: Counts) -> anyhow::Error 
     } else if counts.garbage + counts.truncated + counts.oversized > 0 {
         anyhow!("no sound frame came for {seconds} s, only garbage: check the baud rate at both ends")
     } else {
-        anyhow!("nothing came from the board for {seconds} s: check its power, the cable and the port")
+        anyhow!(
+            "nothing came from the board for {seconds} s: check its power, the cable and the port; one whose \
+             program is of another version may be silent as well"
+        )
     }
 }
 
