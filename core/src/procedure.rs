@@ -4,7 +4,8 @@
 //! Assumes: values are in the raw units of [`Quantity::fraction_bits`].
 //! Never: changes while a monitor runs.
 
-use crate::rule::{Quantity, Rule, Severity};
+pub use crate::rule::AlarmSetting;
+use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
 use crate::units::{Current, Length, Voltage};
 use serde::{Deserialize, Serialize};
@@ -91,23 +92,6 @@ impl Limits {
     }
 }
 
-/// How one alarm behaves.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct AlarmSetting {
-    /// How long the cause must last before the alarm is raised, µs.
-    pub on_delay_us: u32,
-    /// How long the cause must be gone before the alarm clears, µs.
-    pub off_delay_us: u32,
-    /// An acknowledged alarm that is still active asks for attention again after this long, µs; 0: never.
-    pub re_alarm_us: u32,
-    /// How far back inside the limit a value must come to count as gone, raw.
-    pub deadband: i32,
-    /// Stays active until acknowledged, even when its cause is gone.
-    pub latched: bool,
-    /// Severity outside the allowed range, or of a rule without a range.
-    pub severity: Severity,
-}
-
 /// Sizes that turn readings into energy and height.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Geometry {
@@ -192,6 +176,11 @@ impl Procedure {
     /// The ranges of a quantity, where given.
     pub fn limits(&self, quantity: Quantity) -> Option<&Limits> {
         self.limits.get(quantity as usize).and_then(Option::as_ref)
+    }
+    /// The lower end of the allowed range of a quantity, else of the recommended one.
+    pub(crate) fn least(&self, quantity: Quantity) -> Option<i32> {
+        let limits = self.limits(quantity)?;
+        limits.allowed.or(limits.recommended).map(|range| range.low)
     }
     /// How an alarm behaves.
     pub fn alarm(&self, rule: Rule) -> AlarmSetting {

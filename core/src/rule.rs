@@ -5,7 +5,6 @@
 //! Assumes: nothing.
 //! Never: holds running state.
 
-use crate::procedure::AlarmSetting;
 use crate::sample::{Channel, ChannelSet};
 use crate::units::{
     Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate,
@@ -34,6 +33,23 @@ impl Severity {
             Self::Stop => "stop",
         }
     }
+}
+
+/// How one alarm behaves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct AlarmSetting {
+    /// How long the cause must last before the alarm is raised, µs.
+    pub on_delay_us: u32,
+    /// How long the cause must be gone before the alarm clears, µs.
+    pub off_delay_us: u32,
+    /// An acknowledged alarm that is still active asks for attention again after this long, µs; 0: never.
+    pub re_alarm_us: u32,
+    /// How far back inside the limit a value must come to count as gone, raw.
+    pub deadband: i32,
+    /// Stays active until acknowledged, even when its cause is gone.
+    pub latched: bool,
+    /// Severity outside the allowed range, or of a rule without a range.
+    pub severity: Severity,
 }
 
 /// A quantity that a procedure may give a range for.
@@ -302,6 +318,46 @@ rules! {
     /// Samples came later than the declared tolerance, or out of order.
     SignalLate "signal-late" None, NONE, Warn, on 0 ms, off 1000 ms, deadband 0;
 }
+
+impl Quantity {
+    /// The rules that watch it, the voltage's floor apart, in order.
+    pub(crate) const fn rules(self) -> [Option<Rule>; 2] {
+        const TABLE: [[Option<Rule>; 2]; Quantity::COUNT] = rules_by_quantity();
+        let mut rest: &[[Option<Rule>; 2]] = &TABLE;
+        let mut index = self as usize;
+        while let Some((first, others)) = rest.split_first() {
+            if index == 0 {
+                return *first;
+            }
+            index = index.wrapping_sub(1);
+            rest = others;
+        }
+        [None; 2]
+    }
+}
+
+#[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
+const fn rules_by_quantity() -> [[Option<Rule>; 2]; Quantity::COUNT] {
+    let mut table = [[None; 2]; Quantity::COUNT];
+    let mut at = 0;
+    while at < Rule::COUNT {
+        let rule = Rule::ALL[at];
+        if let (Some((quantity, _)), false) = (rule.watches(), matches!(rule, Rule::TransferLowVoltage)) {
+            let row = &mut table[quantity as usize];
+            if row[0].is_none() {
+                row[0] = Some(rule);
+            } else {
+                assert!(row[1].is_none(), "three rules watch one quantity");
+                row[1] = Some(rule);
+            }
+        }
+        at += 1;
+    }
+    table
+}
+
+// A set of rules is a 32-bit mask.
+const _: () = assert!(Rule::COUNT <= 32);
 
 impl Rule {
     /// How many rules there are.

@@ -8,11 +8,11 @@ use crate::link::Link;
 use crate::outputs::{Annunciator, Pins, Watchdog};
 use bandward::blackbox::BlackBox;
 use bandward::event::{Event, Sink};
-use bandward::hard_limits::HardLimits;
-use bandward::journal::Journal;
-use bandward::procedure_store::ProcedureStore;
-use bandward::upload::{Upload, crc_of};
-use bandward::wire::{
+use bandward::link::hard_limits::HardLimits;
+use bandward::flash::journal::Journal;
+use bandward::flash::procedure_store::ProcedureStore;
+use bandward::link::upload::{Upload, crc_of};
+use bandward::link::{
     Counts, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Refusal, Report, Request, Telemetry,
 };
 use bandward::{

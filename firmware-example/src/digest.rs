@@ -7,8 +7,8 @@
 
 use crate::pattern::{Pattern, acquisition, procedure};
 use bandward::event::{Event, Sink};
-use bandward::wire::LONGEST_MESSAGE;
-use bandward::wire::frame::crc;
+use bandward::link::LONGEST_MESSAGE;
+use bandward::link::frame::crc;
 use bandward::{BandRecord, Monitor};
 
 /// How much was said, and a checksum over it.

@@ -5,8 +5,8 @@
 //! interrupt), so that writing costs no time to speak of.
 //! Never: gives up the watch for a line that fails: what cannot be written is dropped and counted.
 
-use bandward::wire::frame::LONGEST_FRAME;
-use bandward::wire::{Report, Sender};
+use bandward::link::frame::LONGEST_FRAME;
+use bandward::link::{Report, Sender};
 use embedded_io::Write;
 
 /// Writes reports to a serial driver.

@@ -8,7 +8,7 @@
 
 use bandward::event::{AlarmEvent, AlarmKind};
 use bandward::rule::RuleSet;
-use bandward::wire::Outputs;
+use bandward::link::Outputs;
 use bandward::{Channel, Severity};
 use embedded_hal::digital::{OutputPin, PinState};
 

@@ -4,8 +4,8 @@
 //! with on-delay, off-delay, deadband, acknowledgement and re-alarm time; the steps below follow the
 //! drawing. Latching and shelving: the lifecycle of IEC 62682 (from memory).
 
-use bandward::alarm::{AlarmPoint, Judgement, Moment};
-use bandward::envelope::{self, Tiers};
+use bandward::alarms::point::{AlarmPoint, Judgement, Moment};
+use bandward::judge::envelope::{self, Tiers};
 use bandward::event::Position;
 use bandward::procedure::{AlarmSetting, Limits, Range};
 use bandward::rule::Side;

@@ -3,8 +3,8 @@
 
 use bandward::event::{Event, Sink};
 use bandward::procedure::{Limits, Range};
-use bandward::upload::crc_of;
-use bandward::wire::{Request, Sender};
+use bandward::link::upload::crc_of;
+use bandward::link::{Request, Sender};
 use bandward::{Acquisition, BandRecord, Monitor, Phase, Procedure, Quantity, Rule, Sample};
 use bandward_sim::demo;
 use bandward_sim::input::procedure_file::ProcedureFile;

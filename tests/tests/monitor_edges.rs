@@ -1,6 +1,6 @@
 //! What a log may do to a monitor: low rates, holes, a clock set back, meters that freeze or fail.
 
-use bandward::band::Ending;
+use bandward::record::band::Ending;
 use bandward::procedure::{Limits, Polarity, Range};
 use bandward::sample::ChannelSet;
 use bandward::units::FlowRate;

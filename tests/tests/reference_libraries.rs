@@ -1,7 +1,7 @@
 //! Band records of made traces against reference libraries: `statrs` for means, deviations and extremes,
 //! `rustfft` for the weave rate.
 
-use bandward::band::Spread;
+use bandward::record::band::Spread;
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, Sample};
 use bandward_sim::input::procedure_file::ProcedureFile;

@@ -1,6 +1,6 @@
 //! Streaming sums equal a naive model in wide integers, bit for bit.
 
-use bandward::electrical::LongMean;
+use bandward::trackers::electrical::LongMean;
 use bandward::statistics::{Block, Gather, Moments, RollingMean};
 use proptest::collection::vec;
 use proptest::prelude::*;

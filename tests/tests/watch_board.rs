@@ -5,8 +5,8 @@
 use assert_cmd::Command;
 use assert_cmd::assert::Assert;
 use bandward::Rule;
-use bandward::wire::VERSION;
-use bandward::wire::frame::crc;
+use bandward::link::VERSION;
+use bandward::link::frame::crc;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::link::recording::write_trace;
 use bandward_sim::process::scenario::Scenario;

@@ -1,6 +1,6 @@
 //! The weave rate from 40 to 140 cycles a minute, with noise, a drifting centre and a dwell at the ends.
 
-use bandward::weave::WeaveTracker;
+use bandward::trackers::weave::WeaveTracker;
 use bandward::{Channel, Procedure, Sample};
 use bandward_sim::process::random::Noise;
 use bandward_tests::heard::{acquisition, arc, raw, watch, with};

@@ -1,10 +1,10 @@
 //! The serial link: what is sent arrives, and nothing that can happen to a line does harm.
 
-use bandward::band::{Spread, WireFeedSource};
+use bandward::record::band::{Spread, WireFeedSource};
 use bandward::rule::RuleSet;
 use bandward::units::{Current, FlowRate, Voltage, WeaveRate};
-use bandward::wire::frame::{LONGEST_BODY, LONGEST_FRAME, crc};
-use bandward::wire::{
+use bandward::link::frame::{LONGEST_BODY, LONGEST_FRAME, crc};
+use bandward::link::{
     Counts, LONGEST_MESSAGE, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Report, Request, Sender,
     Telemetry, VERSION,
 };
@@ -138,7 +138,7 @@ fn the_longest_messages_fit() {
         assert!(Sender::new().frame(&message, &mut [0; LONGEST_FRAME]).is_some());
     }
     let procedure = postcard::to_allocvec(&Procedure::new()).unwrap().len();
-    assert!(procedure < bandward::upload::LONGEST_PROCEDURE, "{procedure}");
+    assert!(procedure < bandward::link::upload::LONGEST_PROCEDURE, "{procedure}");
 }
 
 #[test]

@@ -4,86 +4,96 @@
 //! Assumes: the arc tracker tells of every change once.
 //! Never: judges.
 
-use super::{Closing, Monitor};
-use crate::arc::{Change, Phase};
-use crate::band::Ending;
-use crate::electrical::ElectricalSums;
+use super::Monitor;
+use crate::trackers::arc::{Change, Phase};
+use crate::record::band::Ending;
+use crate::record::bands::Closing;
+use crate::record::coverage::rate_allows;
+use crate::trackers::electrical::ElectricalSums;
 use crate::event::{Event, Sink};
-use crate::judge;
+use crate::judge::ranges;
+use crate::judge::readings::Reading;
 use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
-use crate::tally::Tally;
+use crate::record::tally::Tally;
 use crate::units::{Duration, Length};
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
+/// Gas that flows on for longer than this counts as flowing on, µs.
+const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
         match change {
-            Change::Phase if self.arc.phase() == Phase::Arc => self.settle(now_us),
-            Change::Phase if self.arc.phase() == Phase::Outage => {
+            Change::Phase if self.phase() == Phase::Arc => self.settle_strike(now_us),
+            Change::Phase if self.phase() == Phase::Outage => {
                 self.take_electrical(now_us);
-                self.tally.pause(self.arc.lit_us());
+                self.bands.tally.pause(self.trackers.arc.lit_us());
             }
             Change::None | Change::Phase => {}
             Change::BandBegan => self.begin_band(now_us, sink),
             Change::Restruck => {
                 // `lit_us` is now; the tally still knows when the arc was last seen.
-                self.outage_since_us = Some(self.tally.record.end_us);
-                self.tally.record.outages = self.tally.record.outages.saturating_add(1);
-                self.tally.resume(now_us);
-                self.signal.forget_repeats();
+                let tally = &mut self.bands.tally;
+                self.bands.outage_since_us = Some(tally.record.end_us);
+                tally.record.outages = tally.record.outages.saturating_add(1);
+                tally.resume(now_us);
+                self.trackers.signal.forget_repeats();
             }
             Change::BandEnded => self.close(Ending::ArcOff),
         }
-        let band = if self.arc.phase().is_in_band() { self.tally.record.band } else { self.bands };
-        sink.event(&Event::Phase { time_us: now_us, phase: self.arc.phase(), band });
+        let phase = self.phase();
+        let band = if phase.is_in_band() { self.bands.tally.record.band } else { self.bands.count };
+        sink.event(&Event::Phase { time_us: now_us, phase, band });
     }
 
     fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {
-        judge::judge_ending(self, sink);
+        self.judge_ending(sink);
         self.issue_record(sink);
-        self.confirmed = false;
-        self.start_unseen |= self.unseen_before;
-        self.electrical = ElectricalSums::default();
-        self.tally = Tally::begin(self.bands.saturating_add(1), now_us, self.unseen_before);
-        self.tally.resume(now_us);
-        if self.gas.is_seen() && !self.unseen_before {
-            let flowed = self.gas.before(now_us);
+        let unseen_before = self.clock.unseen_before;
+        self.bands.confirmed = false;
+        self.coverage.start_unseen |= unseen_before;
+        self.trackers.electrical = ElectricalSums::default();
+        let tally = &mut self.bands.tally;
+        *tally = Tally::begin(self.bands.count.saturating_add(1), now_us, unseen_before);
+        tally.resume(now_us);
+        if self.trackers.gas.is_seen() && !unseen_before {
+            let flowed = self.trackers.gas.before(now_us);
             let time = Duration::from_micros(flowed.time_us);
-            let needed = self.least(Quantity::GasPreflow);
+            let needed = self.procedure.least(Quantity::GasPreflow);
             // A flow that began before the first sample may have been long enough.
             if !flowed.at_least || needed.is_none_or(|needed| time.to_bits() >= needed) {
-                self.tally.record.gas_preflow = Some(time);
+                tally.record.gas_preflow = Some(time);
             }
         }
-        if !self.unseen_before && self.signal.missing_since(Channel::Work, now_us, STALE_US).is_none() {
+        let signal = &self.trackers.signal;
+        if !unseen_before && signal.missing_since(Channel::Work, now_us, STALE_US).is_none() {
             let work = self.acquisition.channels.contains(Channel::Work);
-            self.tally.work_at_start(work.then(|| self.signal.last(Channel::Work)));
+            tally.work_at_start(work.then(|| signal.last(Channel::Work)));
         }
-        self.signal.forget_repeats();
+        self.trackers.signal.forget_repeats();
     }
 
     /// The strike has settled: the ranges are judged from here on.
-    fn settle(&mut self, now_us: u64) {
+    fn settle_strike(&mut self, now_us: u64) {
         self.take_electrical(now_us);
-        self.voltage_now.clear();
-        self.voltage.clear();
-        self.current.clear();
-        if self.confirmed {
+        self.trackers.clear_means();
+        let bands = &mut self.bands;
+        if bands.confirmed {
             return;
         }
-        self.confirmed = true;
-        self.bands = self.tally.record.band;
-        self.dips.restart(now_us);
-        self.tally.count_from(now_us);
+        bands.confirmed = true;
+        bands.count = bands.tally.record.band;
+        self.trackers.dips.restart(now_us);
+        bands.tally.count_from(now_us);
+        let signal = &self.trackers.signal;
         if self.acquisition.channels.contains(Channel::Carriage)
-            && self.signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none()
+            && signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none()
         {
-            let carriage = self.signal.last(Channel::Carriage);
-            self.tally.carriage = Some(carriage);
-            self.tally.record.step_over = self
+            let carriage = signal.last(Channel::Carriage);
+            bands.tally.carriage = Some(carriage);
+            bands.tally.record.step_over = bands
                 .previous_carriage
                 .map(|previous| Length::from_bits(carriage.saturating_sub(previous)).magnitude());
         }
@@ -91,45 +101,80 @@ impl Monitor {
 
     /// The arc is out for good. A strike that never settled is no band.
     fn close(&mut self, ending: Ending) {
-        if !self.confirmed {
+        if !self.bands.confirmed {
             return;
         }
-        self.confirmed = false;
-        if self.rate_counts_dips() {
-            self.tally.short_circuits = Some(self.dips.total());
+        self.bands.confirmed = false;
+        // Do samples come fast enough, and with voltage, to count short circuits?
+        if self.acquisition.channels.contains(Channel::Voltage)
+            && rate_allows(Rule::TransferShortCircuits, &self.procedure, &self.acquisition)
+        {
+            self.bands.tally.short_circuits = Some(self.trackers.dips.total());
         }
-        self.closing = Some(Closing { ended_us: self.tally.record.end_us, ending });
-    }
-
-    /// Do samples come fast enough, and with voltage, to count short circuits?
-    fn rate_counts_dips(&self) -> bool {
-        self.acquisition.channels.contains(Channel::Voltage)
-            && judge::rate_allows(Rule::TransferShortCircuits, self)
+        self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending });
     }
 
     /// Ends an open band because no more data will come for it.
     pub(super) fn close_for_want_of_data(&mut self, sink: &mut dyn Sink) {
-        if self.arc.phase().is_in_band() {
+        if self.phase().is_in_band() {
             // An arc that was out when the data ended is a band that ended.
-            let ending = if self.arc.phase() == Phase::Outage { Ending::ArcOff } else { Ending::DataEnded };
-            self.take_electrical(self.last_us);
-            self.tally.pause(self.arc.lit_us());
+            let ending = if self.phase() == Phase::Outage { Ending::ArcOff } else { Ending::DataEnded };
+            self.take_electrical(self.clock.last_us);
+            self.bands.tally.pause(self.trackers.arc.lit_us());
             self.close(ending);
-            if self.closing.is_some() && ending == Ending::DataEnded {
-                self.end_unseen = self.end_unseen.with(Rule::OverlapShort).with(Rule::GasPostflow);
+            if self.bands.closing.is_some() && ending == Ending::DataEnded {
+                self.coverage.end_unseen(Rule::OverlapShort);
+                self.coverage.end_unseen(Rule::GasPostflow);
             }
         }
-        judge::judge_ending(self, sink);
+        self.judge_ending(sink);
         self.issue_record(sink);
-        self.arc.reset();
+        self.trackers.arc.reset();
+    }
+
+    /// What is known once the arc is over: post-flow and overlap; then the record goes out.
+    pub(super) fn run_ending(&mut self, sink: &mut dyn Sink) {
+        let Some(closing) = self.bands.closing else {
+            // A finished band's alarms stay until the next arc.
+            if self.phase().is_in_band() {
+                self.hold(Rule::OverlapShort, Reading::NotApplicable, None, sink);
+                self.hold(Rule::GasPostflow, Reading::NotApplicable, None, sink);
+            }
+            return;
+        };
+        self.judge(Quantity::Overlap, sink);
+        if self.bands.tally.work_out(&self.procedure.geometry) {
+            return;
+        }
+        let flowed = self.trackers.gas.after(closing.ended_us, self.clock.moment.now_us);
+        let needed = self.procedure.least(Quantity::GasPostflow);
+        let enough = needed.is_none_or(|needed| Duration::from_micros(flowed.time_us).to_bits() >= needed);
+        if !flowed.at_least || (enough && flowed.time_us >= POSTFLOW_PATIENCE_US) {
+            self.judge_ending(sink);
+            self.issue_record(sink);
+        }
+    }
+
+    /// Judges post-flow and overlap with what is known now.
+    fn judge_ending(&mut self, sink: &mut dyn Sink) {
+        if self.bands.closing.is_none() {
+            return;
+        }
+        match ranges::reading(Quantity::GasPostflow, self.view()) {
+            Reading::Value(time) => self.bands.tally.record.gas_postflow = Some(Duration::from_bits(time)),
+            _ => self.coverage.end_unseen(Rule::GasPostflow),
+        }
+        self.judge(Quantity::GasPostflow, sink);
+        self.judge(Quantity::Overlap, sink);
     }
 
     /// Hands out the record of a band that is over.
-    pub(crate) fn issue_record(&mut self, sink: &mut dyn Sink) {
-        let Some(closing) = self.closing.take() else { return };
-        self.previous_carriage = self.tally.carriage.or(self.previous_carriage);
-        while self.tally.work_out(&self.procedure.geometry) {}
-        self.tally.record.ending = closing.ending;
-        sink.band(&self.tally.record);
+    fn issue_record(&mut self, sink: &mut dyn Sink) {
+        let bands = &mut self.bands;
+        let Some(closing) = bands.closing.take() else { return };
+        bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
+        while bands.tally.work_out(&self.procedure.geometry) {}
+        bands.tally.record.ending = closing.ending;
+        sink.band(&bands.tally.record);
     }
 }

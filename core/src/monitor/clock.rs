@@ -4,25 +4,75 @@
 //! Assumes: nothing of the times that come.
 //! Never: reads a clock; all it knows of time came with samples.
 
-use super::{Monitor, TICK_US};
-use crate::alarm::Moment;
-use crate::event::{Position, Sink};
-use crate::judge::{self, SLOTS};
-use crate::statistics::Block;
+use super::Monitor;
+use super::slots::SLOTS;
+use crate::acquisition::{Acquisition, TICK_US};
+use crate::event::Sink;
+use crate::judge::judgement::{Moment, Position};
 
 /// This many samples in a row from the past mean that the clock was set back.
 const CLOCK_SET_BACK: u8 = 8;
 
+/// What is known of time.
+#[derive(Clone, Debug)]
+pub(super) struct Clock {
+    pub(super) last_us: u64,
+    /// The sample at this time or later is the last of its tick.
+    pub(super) tick_due_us: u64,
+    pub(super) moment: Moment,
+    /// The last late sample, not yet judged: since when there was none.
+    pub(super) late_since_us: Option<u64>,
+    gaps: u32,
+    out_of_order: u32,
+    /// What was just before this sample is not known: it is the first, or a hole lies before it.
+    pub(super) unseen_before: bool,
+    pub(super) from_the_past: u8,
+    pub(super) slot: u8,
+    pub(super) slots_a_step: u8,
+}
+
+impl Clock {
+    pub(super) fn new(acquisition: &Acquisition) -> Self {
+        // Enough slots a sample that a tick is done before the next one.
+        let samples_a_tick = TICK_US.checked_div(u64::from(acquisition.period_us)).unwrap_or(1).max(1);
+        let slots_a_step = u64::from(SLOTS).div_ceil(samples_a_tick);
+        let position = Position { band: 0, turned: None };
+        Self {
+            last_us: 0,
+            tick_due_us: 0,
+            moment: Moment { now_us: 0, elapsed_us: 0, position },
+            late_since_us: None,
+            gaps: 0,
+            out_of_order: 0,
+            unseen_before: true,
+            from_the_past: 0,
+            slot: SLOTS,
+            slots_a_step: u8::try_from(slots_a_step).unwrap_or(SLOTS),
+        }
+    }
+    pub(super) const fn gaps(&self) -> u32 {
+        self.gaps
+    }
+    pub(super) const fn out_of_order(&self) -> u32 {
+        self.out_of_order
+    }
+    /// When the tick that starts at `now_us` has its last sample.
+    fn due_after(now_us: u64, acquisition: &Acquisition) -> u64 {
+        let wait_us = TICK_US.saturating_sub(u64::from(acquisition.period_us));
+        now_us.saturating_add(wait_us.max(1))
+    }
+}
+
 impl Monitor {
     pub(super) fn accept_time(&mut self, now_us: u64, sink: &mut dyn Sink) -> bool {
-        if self.unseen_before {
+        if self.clock.unseen_before {
             self.start_clock(now_us);
         }
-        if now_us < self.last_us {
-            self.out_of_order = self.out_of_order.saturating_add(1);
-            self.from_the_past = self.from_the_past.saturating_add(1);
+        if now_us < self.clock.last_us {
+            self.clock.out_of_order = self.clock.out_of_order.saturating_add(1);
+            self.clock.from_the_past = self.clock.from_the_past.saturating_add(1);
             self.note_late();
-            if self.from_the_past < CLOCK_SET_BACK {
+            if self.clock.from_the_past < CLOCK_SET_BACK {
                 return false;
             }
             // The clock was set back: what was open ends with the last sample of the old time.
@@ -30,91 +80,57 @@ impl Monitor {
             self.close_for_want_of_data(sink);
             self.start_clock(now_us);
         }
-        let gap_us = now_us.saturating_sub(self.last_us);
-        if gap_us > u64::from(self.acquisition.gap_tolerance_us) {
-            self.gaps = self.gaps.saturating_add(1);
+        let gap_us = now_us.saturating_sub(self.clock.last_us);
+        let tolerance_us = u64::from(self.acquisition.gap_tolerance_us);
+        if gap_us > tolerance_us {
+            self.clock.gaps = self.clock.gaps.saturating_add(1);
             self.note_late();
-            self.weave.clear();
-            self.torch = Block::EMPTY;
-            self.spindle.forget_speed();
+            self.trackers.after_gap();
             if gap_us > u64::from(self.procedure.arc.gap_join_us) {
                 self.run_slots(SLOTS, sink);
                 self.close_for_want_of_data(sink);
-                self.unseen_before = true;
-                self.gas.forget();
+                self.clock.unseen_before = true;
+                self.trackers.gas.forget();
             } else {
-                self.tally.skip(gap_us.saturating_sub(u64::from(self.acquisition.gap_tolerance_us)));
+                self.bands.tally.skip(gap_us.saturating_sub(tolerance_us));
             }
         }
         true
     }
 
     fn start_clock(&mut self, now_us: u64) {
-        self.unseen_before = true;
-        self.last_us = now_us;
-        self.tick_due_us = self.due_after(now_us);
-        self.moment.now_us = now_us;
-        self.torch_seen_us = now_us;
-        self.signal.start(now_us);
-        self.weave.clear();
-        self.spindle.forget_speed();
-        self.dips.restart(now_us);
-        self.gas.forget();
-        self.gas_flow.clear();
-        self.coolant_flow.clear();
+        let clock = &mut self.clock;
+        clock.unseen_before = true;
+        clock.last_us = now_us;
+        clock.tick_due_us = Clock::due_after(now_us, &self.acquisition);
+        clock.moment.now_us = now_us;
+        self.trackers.start_clock(now_us);
         // Times of an older clock may lie ahead.
-        self.late_since_us = self.late_since_us.map(|since_us| since_us.min(now_us));
-        self.outage_since_us = self.outage_since_us.map(|since_us| since_us.min(now_us));
+        clock.late_since_us = clock.late_since_us.map(|since_us| since_us.min(now_us));
+        self.bands.outage_since_us = self.bands.outage_since_us.map(|since_us| since_us.min(now_us));
     }
 
     fn note_late(&mut self) {
         // Between bands a late sample harms nothing.
-        if self.arc.phase().is_in_band() && self.late_since_us.is_none() {
-            self.late_since_us = Some(self.last_us);
+        if self.trackers.arc.phase().is_in_band() && self.clock.late_since_us.is_none() {
+            self.clock.late_since_us = Some(self.clock.last_us);
         }
-    }
-
-    /// When the tick that starts at `now_us` has its last sample.
-    fn due_after(&self, now_us: u64) -> u64 {
-        let wait_us = TICK_US.saturating_sub(u64::from(self.acquisition.period_us));
-        now_us.saturating_add(wait_us.max(1))
     }
 
     pub(super) fn tick(&mut self, now_us: u64, sink: &mut dyn Sink) {
         self.run_slots(SLOTS, sink);
-        let elapsed_us = now_us.saturating_sub(self.moment.now_us);
-        let (band, turned) = if self.arc.phase().is_in_band() {
-            (self.tally.record.band, self.tally.turned(self.spindle.total()))
-        } else if self.closing.is_some() {
-            (self.tally.record.band, self.tally.turned_at_end())
-        } else {
-            (self.bands, None)
-        };
-        self.moment = Moment {
+        let elapsed_us = now_us.saturating_sub(self.clock.moment.now_us);
+        let is_open = self.trackers.arc.phase().is_in_band();
+        let clock = &mut self.clock;
+        clock.moment = Moment {
             now_us,
-            elapsed_us: self.counted_us(elapsed_us, TICK_US),
-            position: Position { band, turned },
+            elapsed_us: self.acquisition.counted_us(elapsed_us, TICK_US),
+            position: self.bands.position(is_open, self.trackers.spindle.total()),
         };
-        let aligned_us = self.tick_due_us.saturating_add(TICK_US);
-        self.tick_due_us = if aligned_us > now_us { aligned_us } else { self.due_after(now_us) };
-        self.slot = 0;
-        self.run_slots(self.slots_a_step, sink);
-    }
-
-    /// How much of a wait counts towards a delay: no more than may pass without a gap, but always
-    /// the `regular_us` that pass where nothing is late.
-    pub(crate) fn counted_us(&self, elapsed_us: u64, regular_us: u64) -> u32 {
-        let at_most_us = u64::from(self.acquisition.gap_tolerance_us).max(regular_us);
-        u32::try_from(elapsed_us.min(at_most_us)).unwrap_or(u32::MAX)
-    }
-
-    pub(super) fn run_slots(&mut self, count: u8, sink: &mut dyn Sink) {
-        for _ in 0..count {
-            if self.slot >= SLOTS {
-                return;
-            }
-            judge::run_slot(self, self.slot, sink);
-            self.slot = self.slot.saturating_add(1);
-        }
+        let aligned_us = clock.tick_due_us.saturating_add(TICK_US);
+        clock.tick_due_us =
+            if aligned_us > now_us { aligned_us } else { Clock::due_after(now_us, &self.acquisition) };
+        clock.slot = 0;
+        self.run_slots(self.clock.slots_a_step, sink);
     }
 }

@@ -7,7 +7,7 @@
 //! Never: decides anything that looking closer would decide otherwise.
 
 use super::Monitor;
-use crate::arc::{LOWEST_ARC_VOLTAGE, Phase};
+use crate::trackers::arc::{LOWEST_ARC_VOLTAGE, Phase};
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::Gather;
 
@@ -53,12 +53,13 @@ impl Plain {
     /// What the next sample must be like: the arc burns on, no reading is at the end of its sensor's
     /// range, and the voltage does not dip.
     pub(super) fn of(monitor: &Monitor) -> Self {
-        let settled = monitor.arc.phase() == Phase::Arc
+        let trackers = &monitor.trackers;
+        let settled = trackers.arc.phase() == Phase::Arc
             && monitor.acquisition.channels.contains_all(ChannelSet::ELECTRICAL)
-            && monitor.stuck.is_empty()
-            && !monitor.signal.is_any_railed();
-        let above_dips = monitor.dips.not_a_dip_from();
-        let pivots = monitor.electrical.pivots();
+            && monitor.channels.stuck().is_empty()
+            && !trackers.signal.is_any_railed();
+        let above_dips = trackers.dips.not_a_dip_from();
+        let pivots = trackers.electrical.pivots();
         let (true, Some(above_dips), Some((amps, volts))) = (settled, above_dips, pivots) else {
             return Self::NEVER;
         };

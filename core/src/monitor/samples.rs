@@ -4,10 +4,10 @@
 //! Assumes: nothing of the sample.
 //! Never: judges; that is begun when a tick is due.
 
+use super::slots::SLOTS;
 use super::{Monitor, Plain};
-use crate::arc::Change;
+use crate::trackers::arc::Change;
 use crate::event::Sink;
-use crate::judge::SLOTS;
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::units::Angle;
 
@@ -17,7 +17,7 @@ impl Monitor {
     pub fn step(&mut self, sample: &Sample, sink: &mut dyn Sink) {
         if !self.step_plainly(sample) {
             self.step_closely(sample, sink);
-        } else if self.slot < SLOTS || sample.time_us >= self.tick_due_us {
+        } else if self.clock.slot < SLOTS || sample.time_us >= self.clock.tick_due_us {
             self.judge_on(sample.time_us, sink);
         }
     }
@@ -26,15 +26,15 @@ impl Monitor {
     #[inline]
     fn step_plainly(&mut self, sample: &Sample) -> bool {
         let now_us = sample.time_us;
-        let wait_us = now_us.wrapping_sub(self.last_us);
+        let wait_us = now_us.wrapping_sub(self.clock.last_us);
         let Some((amps, volts)) = self.plain.readings(sample) else { return false };
-        if wait_us > u64::from(self.acquisition.gap_tolerance_us) || self.electrical.is_full() {
+        if wait_us > u64::from(self.acquisition.gap_tolerance_us) || self.trackers.electrical.is_full() {
             return false;
         }
-        self.last_us = now_us;
-        self.signal.note_electrical();
-        self.arc.note_burning(now_us, amps);
-        self.electrical.push_plain(amps, volts);
+        self.clock.last_us = now_us;
+        self.trackers.signal.note_electrical();
+        self.trackers.arc.note_burning(now_us, amps);
+        self.trackers.electrical.push_plain(amps, volts);
         true
     }
 
@@ -42,30 +42,30 @@ impl Monitor {
     #[inline(never)]
     fn step_closely(&mut self, sample: &Sample, sink: &mut dyn Sink) {
         let now_us = sample.time_us;
-        let wait_us = now_us.wrapping_sub(self.last_us);
-        let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.last_us;
-        if (unusual || self.unseen_before) && !self.accept_time(now_us, sink) {
+        let wait_us = now_us.wrapping_sub(self.clock.last_us);
+        let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.clock.last_us;
+        if (unusual || self.clock.unseen_before) && !self.accept_time(now_us, sink) {
             self.plain = Plain::NEVER;
             return;
         }
-        self.last_us = now_us;
-        self.from_the_past = 0;
-        if self.electrical.is_full() {
+        self.clock.last_us = now_us;
+        self.clock.from_the_past = 0;
+        if self.trackers.electrical.is_full() {
             self.take_electrical(now_us);
         }
-        let observed = self.signal.observe(sample, self.procedure.sensor_ranges());
+        let observed = self.trackers.signal.observe(sample, self.procedure.sensor_ranges());
         let mut usable = observed;
-        if !self.stuck.is_empty() {
-            self.signal.release(self.stuck, sample);
-            usable = observed.minus(self.stuck);
+        if !self.channels.stuck().is_empty() {
+            self.trackers.signal.release(self.channels.stuck(), sample);
+            usable = observed.minus(self.channels.stuck());
         }
         let (amps, volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
         if usable.contains(Channel::Gas) {
-            self.gas.push(now_us, sample.reading(Channel::Gas));
+            self.trackers.gas.push(now_us, sample.reading(Channel::Gas));
         }
-        if usable.contains_all(ChannelSet::ELECTRICAL) && self.arc.burns_on(now_us, amps, volts) {
-            self.dips.push(now_us, volts);
-            self.electrical.push(Some(amps), Some(volts));
+        if usable.contains_all(ChannelSet::ELECTRICAL) && self.trackers.arc.burns_on(now_us, amps, volts) {
+            self.trackers.dips.push(now_us, volts);
+            self.trackers.electrical.push(Some(amps), Some(volts));
         } else {
             self.look_closer(sample, observed, usable, sink);
         }
@@ -80,10 +80,10 @@ impl Monitor {
     /// plain sample is from here on.
     #[inline(never)]
     fn judge_on(&mut self, now_us: u64, sink: &mut dyn Sink) {
-        if now_us >= self.tick_due_us {
+        if now_us >= self.clock.tick_due_us {
             self.tick(now_us, sink);
         } else {
-            self.run_slots(self.slots_a_step, sink);
+            self.run_slots(self.clock.slots_a_step, sink);
         }
         self.plain = Plain::of(self);
     }
@@ -102,68 +102,52 @@ impl Monitor {
         // Where only stuck readings are left, they still tell best whether the arc burns.
         let telling = if usable.intersection(ChannelSet::ELECTRICAL).is_empty() { observed } else { usable };
         let (amps, volts) = (reading(telling, Channel::Current), reading(telling, Channel::Voltage));
-        let change = self.arc.observe(now_us, amps, volts, self.gas.flows());
+        let change = self.trackers.arc.observe(now_us, amps, volts, self.trackers.gas.flows());
         if change != Change::None {
             self.take_change(change, now_us, sink);
         }
-        self.unseen_before = false;
+        self.clock.unseen_before = false;
         let (current, voltage) = (reading(usable, Channel::Current), reading(usable, Channel::Voltage));
-        if self.arc.is_lit() {
+        if self.trackers.arc.is_lit() {
             if let Some(volts) = voltage {
-                self.dips.push(now_us, volts);
+                self.trackers.dips.push(now_us, volts);
             }
-            self.electrical.push(current, voltage);
+            self.trackers.electrical.push(current, voltage);
         }
     }
 
     fn take_slow(&mut self, now_us: u64, slow: ChannelSet, sample: &Sample) {
         let reading = |channel| slow.contains(channel).then(|| sample.reading(channel));
-        let lit = self.arc.is_lit();
+        let lit = self.trackers.arc.is_lit();
         if let Some(flow) = reading(Channel::Gas) {
-            self.gas_sums.push(flow);
+            self.trackers.gas_sums.push(flow);
             if lit {
-                self.tally.gas(flow);
+                self.bands.tally.gas(flow);
             }
         }
         if let Some(flow) = reading(Channel::Coolant) {
-            self.coolant_sums.push(flow);
+            self.trackers.coolant_sums.push(flow);
             if lit {
-                self.tally.coolant(flow);
+                self.bands.tally.coolant(flow);
             }
         }
         if let Some(feed) = reading(Channel::Wire).filter(|_| lit) {
-            self.tally.wire(feed);
+            self.bands.tally.wire(feed);
         }
         if let Some(position) = reading(Channel::Torch) {
-            self.take_torch(now_us, position);
+            self.trackers.torch.push(now_us, position);
         }
         if let Some(angle) = reading(Channel::Spindle) {
-            self.spindle.push(now_us, Angle::from_bits(angle as u32));
+            self.trackers.spindle.push(now_us, Angle::from_bits(angle as u32));
             if lit {
-                self.tally.turn(now_us, self.spindle.total());
+                self.bands.tally.turn(now_us, self.trackers.spindle.total());
             }
         }
     }
 
-    fn take_torch(&mut self, now_us: u64, position: i32) {
-        if self.torch.count() == 0 {
-            self.torch_start_us = now_us;
-            self.torch_delays_us = 0;
-        }
-        self.torch.push(position);
-        self.torch_delays_us =
-            self.torch_delays_us.saturating_add(now_us.saturating_sub(self.torch_start_us));
-        self.torch_seen_us = now_us;
-    }
-
     /// Adds the sums of the last samples to the band and the windows.
-    pub(crate) fn take_electrical(&mut self, now_us: u64) {
-        let sums = self.electrical.take();
-        self.tally.add(&sums);
-        self.signal.note_under_arc(Channel::Current, now_us, &sums.current);
-        self.signal.note_under_arc(Channel::Voltage, now_us, &sums.voltage);
-        self.voltage_now.push(now_us, sums.voltage.block());
-        self.voltage.push(now_us, sums.voltage.block());
-        self.current.push(now_us, sums.current.block());
+    pub(super) fn take_electrical(&mut self, now_us: u64) {
+        let sums = self.trackers.close_electrical(now_us);
+        self.bands.tally.add(&sums);
     }
 }

@@ -7,7 +7,7 @@
 use defmt_semihosting as _;
 
 use bandward::Quantity;
-use bandward::hard_limits::HardLimits;
+use bandward::link::hard_limits::HardLimits;
 use bandward::procedure::Range;
 use bandward_firmware::board::{Board, Configuration, Hardware, Parts};
 use bandward_firmware::mps2::{CmsdkWatchdog, Led, MemoryFlash, Uart};

@@ -5,10 +5,10 @@
 
 use bandward::blackbox::BlackBox;
 use bandward::event::{Event, Sink};
-use bandward::hard_limits::HardLimits;
-use bandward::upload::Upload;
-use bandward::wire::frame::LONGEST_FRAME;
-use bandward::wire::{Receiver, Report, Request, Sender};
+use bandward::link::hard_limits::HardLimits;
+use bandward::link::upload::Upload;
+use bandward::link::frame::LONGEST_FRAME;
+use bandward::link::{Receiver, Report, Request, Sender};
 use bandward::{BandRecord, Monitor, Rule, delta};
 use bandward_firmware::mps2::exit;
 use bandward_firmware::pattern::{Pattern, acquisition};

@@ -6,7 +6,7 @@
 
 use super::column::{Column, Values};
 use crate::replay::{Alarm, from_raw, seconds, value};
-use bandward::band::Spread;
+use bandward::record::band::Spread;
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, Rule};
 

@@ -2,7 +2,7 @@
 //!
 //! Decides: how a board is reached: `tcp:HOST:PORT`, `unix:PATH`, or a serial port as `PATH` or
 //! `PATH@BAUD`.
-//! Assumes: the frames of [`bandward::wire`].
+//! Assumes: the frames of [`bandward::link`].
 //! Never: waits without an end.
 
 pub mod recording;
@@ -10,8 +10,8 @@ mod refusal;
 pub mod session;
 
 use anyhow::{Context, Result, anyhow, bail};
-use bandward::wire::frame::LONGEST_FRAME;
-use bandward::wire::{Counts, Receiver, Request, Sender};
+use bandward::link::frame::LONGEST_FRAME;
+use bandward::link::{Counts, Receiver, Request, Sender};
 use std::fmt;
 use std::io::{ErrorKind, Read, Write};
 use std::net::{TcpStream, ToSocketAddrs as _};
@@ -44,7 +44,7 @@ impl LinkLost {
 }
 
 /// What a board says, with its bytes owned.
-pub type Report = bandward::wire::Report<Vec<u8>>;
+pub type Report = bandward::link::Report<Vec<u8>>;
 
 /// A stream of bytes both ways whose reads give up after a time.
 trait Transport: Read + Write + Send {

@@ -6,8 +6,8 @@
 
 use super::LinkLost;
 use anyhow::anyhow;
-use bandward::upload::UploadError;
-use bandward::wire::{Counts, Refusal, VERSION};
+use bandward::link::upload::UploadError;
+use bandward::link::{Counts, Refusal, VERSION};
 use std::time::Duration;
 
 /// The board did not answer a request.

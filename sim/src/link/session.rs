@@ -8,9 +8,9 @@ use super::refusal::{explain, no_answer, nobody_there};
 use super::{Link, Report};
 use anyhow::{Result, anyhow, bail};
 use bandward::delta::Encoder;
-use bandward::upload::crc_of;
-use bandward::wire::frame::crc;
-use bandward::wire::{Counts, LONGEST_PIECE, Request};
+use bandward::link::upload::crc_of;
+use bandward::link::frame::crc;
+use bandward::link::{Counts, LONGEST_PIECE, Request};
 use bandward::{Acquisition, BandRecord, Procedure, Sample, delta};
 use std::time::{Duration, Instant};
 

@@ -8,7 +8,7 @@ use super::meaning;
 use crate::findings::{Finding, evidence::Evidence};
 use crate::input::quantity::UnitSystem;
 use crate::replay::{Alarm, Replay, seconds, value};
-use bandward::band::{Ending, Spread, WireFeedSource};
+use bandward::record::band::{Ending, Spread, WireFeedSource};
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, Rule};
 use serde_json::{Map, Value, json};

@@ -13,7 +13,7 @@ use super::verdict::{Standing, Verdict};
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
 use crate::replay::{Alarm, Replay, seconds, value};
-use bandward::band::{Spread, WireFeedSource};
+use bandward::record::band::{Spread, WireFeedSource};
 use bandward::rule::{Measure, Quantity, RuleSet};
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, NotJudged, Rule, Severity};

@@ -6,7 +6,7 @@
 //! longest one is tells how far a setting is from its next.
 
 use bandward::Severity;
-use bandward::alarm::{Judgement, Moment};
+use bandward::alarms::point::{Judgement, Moment};
 
 /// The excursion that lasts, and the longest so far.
 #[derive(Clone, Copy, Debug, Default)]

@@ -9,7 +9,7 @@ use crate::input::setting::raw_value;
 use crate::input::unit::Dimension;
 use crate::replay::from_raw;
 use anyhow::{Context as _, bail};
-use bandward::envelope::Tiers;
+use bandward::judge::envelope::Tiers;
 use bandward::procedure::{AlarmSetting, Limits, ProcedureError};
 use bandward::rule::Side;
 use bandward::{Procedure, Quantity, Rule};

@@ -8,8 +8,8 @@
 use super::excursion::Excursion;
 use super::marks::Marks;
 use super::score::RuleWatch;
-use bandward::alarm::{AlarmPoint, Judgement, Moment};
-use bandward::envelope::{self, Tiers};
+use bandward::alarms::point::{AlarmPoint, Judgement, Moment};
+use bandward::judge::envelope::{self, Tiers};
 use bandward::procedure::{AlarmSetting, Limits, Range};
 use bandward::rule::Side;
 use bandward::{Procedure, Quantity, Rule, Severity};

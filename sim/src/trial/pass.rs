@@ -11,7 +11,7 @@ use super::plan::Plan;
 use super::score::{RuleScore, RuleWatch};
 use crate::fleet::JointTables;
 use crate::trace::{Row, TraceHeader};
-use bandward::alarm::{Judgement, Moment};
+use bandward::alarms::point::{Judgement, Moment};
 use bandward::rule::RuleSet;
 use bandward::{Acquisition, BandRecord, Channel, Event, Monitor, NotJudged, Rule, Sample, Severity, Sink};
 use rayon::prelude::*;

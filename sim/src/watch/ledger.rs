@@ -4,7 +4,7 @@
 //! Assumes: events come in the order in which they were said.
 //! Never: judges.
 
-use bandward::wire::Telemetry;
+use bandward::link::Telemetry;
 use bandward::{ActiveAlarm, AlarmEvent, AlarmKind, BandRecord, Event, Phase, Severity, Sink};
 
 /// Something that was said and not handed on yet.

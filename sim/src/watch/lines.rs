@@ -10,7 +10,7 @@ use super::remote::believed;
 use crate::replay::{from_raw, seconds, value};
 use crate::report::json;
 use crate::trace::columns::column_name;
-use bandward::wire::Telemetry;
+use bandward::link::Telemetry;
 use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity};
 use serde_json::{Map, Value, json};
 

@@ -7,7 +7,7 @@
 use crate::input::procedure_file::ProcedureFile;
 use crate::link::{Report, Session, recording};
 use anyhow::{Context as _, bail};
-use bandward::upload::crc_of;
+use bandward::link::upload::crc_of;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 

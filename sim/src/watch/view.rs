@@ -8,7 +8,7 @@ use super::gauge::Gauge;
 use super::ledger::Ledger;
 use crate::input::quantity::UnitSystem;
 use crate::report::meaning;
-use bandward::wire::Outputs;
+use bandward::link::Outputs;
 use bandward::{ActiveAlarm, Phase, Severity};
 
 /// How loud the screen must be.

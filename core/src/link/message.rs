@@ -5,14 +5,14 @@
 //! Never: carries a message that could widen a compiled-in limit or move an output.
 
 use super::frame::Counts;
-use crate::arc::Phase;
-use crate::band::BandRecord;
+use crate::acquisition::Acquisition;
+use crate::alarms::ActiveAlarm;
+use crate::trackers::arc::Phase;
+use crate::record::band::BandRecord;
 use crate::event::{Event, Position};
-use crate::monitor::Acquisition;
-use crate::reading::ActiveAlarm;
 use crate::rule::Quantity;
 use crate::sample::Sample;
-use crate::upload::UploadError;
+use crate::link::upload::UploadError;
 use serde::{Deserialize, Serialize};
 
 /// From the host to the board.

@@ -5,41 +5,56 @@
 //! Assumes: it is told of every tick, with the time since the last one.
 //! Never: looks at a reading.
 
-use crate::event::{AlarmEvent, AlarmKind, Position};
-use crate::procedure::AlarmSetting;
-use crate::rule::{Rule, Severity};
+use crate::judge::judgement::Position;
+pub use crate::judge::judgement::{Judgement, Moment};
+use crate::rule::{AlarmSetting, Rule, Severity};
 use crate::sample::Channel;
 use crate::units::Degrees;
+use serde::{Deserialize, Serialize};
 
-/// What a rule found at one tick.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Judgement {
-    /// The rule does not apply now: as good as inside.
-    NotApplicable,
-    /// It applies and cannot be judged: everything stays as it is.
-    Unknown,
-    /// It was judged.
-    Judged {
-        /// Severity the value calls for; `None` inside.
-        level: Option<Severity>,
-        /// The value, raw.
-        value: i32,
-        /// The limit it was held against, raw.
-        limit: Option<i32>,
-        /// When the cause began, where the rule knows better than by counting ticks.
-        since_us: Option<u64>,
-    },
+/// What happened to an alarm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[repr(u8)]
+pub enum AlarmKind {
+    /// It became active.
+    Raised,
+    /// It was active and got worse.
+    Escalated,
+    /// Its cause is gone (a latched alarm stays until acknowledged).
+    Cleared,
+    /// A person has seen it.
+    Acknowledged,
+    /// Acknowledged long ago and still active: it asks for attention again.
+    Repeated,
+    /// A person put it away for a stated time.
+    Shelved,
+    /// It is watched again.
+    Unshelved,
 }
 
-/// The moment of a tick.
-#[derive(Clone, Copy, Debug)]
-pub struct Moment {
-    /// Now, µs.
-    pub now_us: u64,
-    /// Since the last tick, µs.
-    pub elapsed_us: u32,
-    /// Where on the joint.
+/// A change of one alarm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AlarmEvent {
+    /// When, in microseconds.
+    pub time_us: u64,
+    /// What happened.
+    pub kind: AlarmKind,
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, for rules about one.
+    pub channel: Option<Channel>,
+    /// The worst severity reached so far.
+    pub severity: Severity,
+    /// When its cause began, before any on-delay, in microseconds.
+    pub onset_us: u64,
+    /// Where its cause began.
     pub position: Position,
+    /// The worst value so far, raw; see [`Rule::measure`].
+    pub worst: i32,
+    /// The limit that was passed, raw, if there is one.
+    pub limit: Option<i32>,
 }
 
 /// Stands for "nothing" where a raw value would fit.

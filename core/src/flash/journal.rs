@@ -2,16 +2,16 @@
 //!
 //! Decides: how a record is stored: its number, then the record, in the postcard format. Numbers
 //! count on over power cuts and joints, so that nobody takes one joint's band for another's.
-//! Assumes: [`crate::log`] keeps whole entries.
+//! Assumes: [`crate::flash::log`] keeps whole entries.
 //! Never: repeats a number that can still be read.
 
-use crate::band::BandRecord;
-use crate::log::{Log, LogError};
+use crate::record::band::BandRecord;
+use crate::flash::log::{Log, LogError};
 use core::ops::Range;
 use embedded_storage::nor_flash::NorFlash;
 
 /// Longest entry in bytes.
-const LONGEST_ENTRY: usize = crate::wire::LONGEST_MESSAGE;
+const LONGEST_ENTRY: usize = crate::link::LONGEST_MESSAGE;
 
 /// The journal of one board.
 pub struct Journal<F: NorFlash> {

@@ -1,13 +1,13 @@
 //! The procedure in force, kept over power cuts: always the old one or the new one, whole.
 //!
 //! Decides: that the newest whole procedure in the log is in force.
-//! Assumes: [`crate::log`] keeps the newest whole entry until a newer one is whole.
+//! Assumes: [`crate::flash::log`] keeps the newest whole entry until a newer one is whole.
 //! Never: gives out a procedure without checking it again.
 
-use crate::hard_limits::HardLimits;
-use crate::log::{Log, LogError};
+use crate::link::hard_limits::HardLimits;
+use crate::flash::log::{Log, LogError};
 use crate::procedure::Procedure;
-use crate::upload::{LONGEST_PROCEDURE, UploadError, decode};
+use crate::link::upload::{LONGEST_PROCEDURE, UploadError, decode};
 use core::ops::Range;
 use embedded_storage::nor_flash::NorFlash;
 

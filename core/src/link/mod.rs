@@ -7,7 +7,9 @@
 //! Never: panics, blocks or grows, whatever comes in; what does not fit is counted and dropped.
 
 pub mod frame;
+pub mod hard_limits;
 pub mod message;
+pub mod upload;
 
 pub use frame::{Counts, Receiver, Sender};
 pub use message::{MOST_ALARMS, Outputs, Refusal, Report, Request, Telemetry};

@@ -1,0 +1,184 @@
+//! All alarms of a monitor: one a rule, one a channel.
+//!
+//! Decides: which alarm a rule, or a channel, has.
+//! Assumes: every judgement of every tick comes here.
+//! Never: looks at a reading, or decides what is wrong.
+
+pub mod point;
+
+use crate::alarms::point::{AlarmEvent, AlarmPoint};
+use crate::event::{Event, Sink};
+use crate::judge::judgement::{Judgement, Moment};
+use crate::procedure::Procedure;
+use crate::rule::{Rule, Severity};
+use crate::sample::Channel;
+use serde::{Deserialize, Serialize};
+
+/// Rules with one alarm each: all before [`Rule::SignalStuck`], and [`Rule::SignalLate`].
+const RULE_POINTS: usize = Rule::COUNT - 3;
+
+/// An alarm that is active.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ActiveAlarm {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, for rules about one.
+    pub channel: Option<Channel>,
+    /// The worst severity it reached.
+    pub severity: Severity,
+    /// A person has seen it.
+    pub acknowledged: bool,
+    /// A person has put it away for a time.
+    pub shelved: bool,
+}
+
+/// What became of a judgement.
+pub(crate) struct Taken {
+    /// The value is outside the allowed range, or worse.
+    pub(crate) outside: bool,
+    pub(crate) event: Option<AlarmEvent>,
+}
+
+/// All alarms.
+#[derive(Clone, Debug)]
+pub(crate) struct Alarms {
+    points: [AlarmPoint; RULE_POINTS],
+    channel_points: [AlarmPoint; Channel::COUNT],
+    /// The rule each channel's alarm is about now.
+    about: [Rule; Channel::COUNT],
+    /// The channel whose sign was found wrong.
+    wrong_pole: Option<Channel>,
+}
+
+impl Alarms {
+    pub(crate) const fn new() -> Self {
+        Self {
+            points: [AlarmPoint::new(); RULE_POINTS],
+            channel_points: [AlarmPoint::new(); Channel::COUNT],
+            about: [Rule::SignalMissing; Channel::COUNT],
+            wrong_pole: None,
+        }
+    }
+    /// Takes the judgement of a rule; `None` where nothing comes of it, as nearly always.
+    pub(crate) fn take(
+        &mut self,
+        rule: Rule,
+        channel: Option<Channel>,
+        judgement: Judgement,
+        procedure: &Procedure,
+        moment: &Moment,
+    ) -> Option<Taken> {
+        let point = self.point_mut(rule, channel)?;
+        if point.stays_at_rest(&judgement) {
+            return None;
+        }
+        let event = point.update(rule, channel, &procedure.alarm(rule), judgement, moment);
+        let outside = point.level() >= Some(Severity::Warn) && judgement != Judgement::Unknown;
+        (outside || event.is_some()).then_some(Taken { outside, event })
+    }
+    /// The level of a rule's last judgement.
+    pub(crate) fn level(&self, rule: Rule) -> Option<Severity> {
+        self.points.get(rule as usize).and_then(AlarmPoint::level)
+    }
+    /// What becomes of a milder rule beside this one; see [`AlarmPoint::of_a_milder_rule`].
+    pub(crate) fn held_back_by(&self, graver: Rule) -> Option<Judgement> {
+        self.points.get(graver as usize).and_then(AlarmPoint::of_a_milder_rule)
+    }
+    /// The channel that the alarm about polarity names: the one found wrong when it was raised.
+    pub(crate) fn polarity_channel(&mut self, found: Option<Channel>) -> Option<Channel> {
+        let is_active =
+            self.points.get(Rule::PolarityWrong as usize).is_some_and(|point| point.active().is_some());
+        if !is_active {
+            self.wrong_pole = found;
+        }
+        self.wrong_pole
+    }
+    /// The rule a channel's alarm is about, once a fault `found` there has been taken note of: an alarm that is
+    /// active ends before the one about another fault begins.
+    pub(crate) fn channel_rule(
+        &mut self,
+        channel: Channel,
+        found: Option<Rule>,
+        moment: &Moment,
+        sink: &mut dyn Sink,
+    ) -> Option<Rule> {
+        let about = self.about.get_mut(channel as usize)?;
+        let point = self.channel_points.get_mut(channel as usize)?;
+        if let Some(rule) = found
+            && rule != *about
+            && point.active().is_none()
+        {
+            // Whoever put the old fault away has not seen the new one.
+            if let Some(unshelved) = point.shelve(0, *about, Some(channel), moment) {
+                sink.event(&Event::Alarm(unshelved));
+            }
+            (*about, *point) = (rule, AlarmPoint::new());
+        }
+        Some(*about)
+    }
+
+    pub(crate) fn acknowledge(&mut self, moment: &Moment, sink: &mut dyn Sink) {
+        self.tell_every_alarm(sink, |rule, channel, point| point.acknowledge(rule, channel, moment));
+    }
+    pub(crate) fn shelve(&mut self, rule: Rule, for_us: u32, moment: &Moment, sink: &mut dyn Sink) {
+        self.tell_every_alarm(sink, |each, channel, point| {
+            let meant = each == rule && (!rule.is_about_a_channel() || point.active().is_some());
+            meant.then(|| point.shelve(for_us, rule, channel, moment)).flatten()
+        });
+    }
+    fn tell_every_alarm(
+        &mut self,
+        sink: &mut dyn Sink,
+        mut tell: impl FnMut(Rule, Option<Channel>, &mut AlarmPoint) -> Option<AlarmEvent>,
+    ) {
+        for rule in Rule::ALL {
+            let channel = self.wrong_pole.filter(|_| rule == Rule::PolarityWrong);
+            if let Some(point) = self.point_mut(rule, None)
+                && let Some(event) = tell(rule, channel, point)
+            {
+                sink.event(&Event::Alarm(event));
+            }
+        }
+        for ((channel, rule), point) in Channel::ALL.into_iter().zip(self.about).zip(&mut self.channel_points)
+        {
+            if let Some(event) = tell(rule, Some(channel), point) {
+                sink.event(&Event::Alarm(event));
+            }
+        }
+    }
+    fn point_mut(&mut self, rule: Rule, channel: Option<Channel>) -> Option<&mut AlarmPoint> {
+        if rule == Rule::SignalLate {
+            self.points.last_mut()
+        } else if rule.is_about_a_channel() {
+            self.channel_points.get_mut(channel? as usize)
+        } else {
+            self.points.get_mut(rule as usize)
+        }
+    }
+    fn all_points(&self) -> impl Iterator<Item = &AlarmPoint> {
+        self.points.iter().chain(&self.channel_points)
+    }
+    pub(crate) fn worst_active(&self) -> Option<Severity> {
+        self.all_points().filter_map(AlarmPoint::active).max()
+    }
+    pub(crate) fn worst_unacknowledged(&self) -> Option<Severity> {
+        self.all_points().filter(|point| point.wants_attention()).filter_map(AlarmPoint::active).max()
+    }
+    /// Every alarm that is active.
+    pub(crate) fn active(&self) -> impl Iterator<Item = ActiveAlarm> {
+        let rules = Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel());
+        let channel_of = |rule| self.wrong_pole.filter(|_| rule == Rule::PolarityWrong);
+        let of_rules = rules.zip(&self.points).map(move |(rule, point)| (rule, channel_of(rule), point));
+        let of_channels = Channel::ALL
+            .into_iter()
+            .zip(self.about)
+            .zip(&self.channel_points)
+            .map(|((channel, rule), point)| (rule, Some(channel), point));
+        of_rules.chain(of_channels).filter_map(|(rule, channel, point)| {
+            let severity = point.active()?;
+            let acknowledged = point.is_acknowledged();
+            let shelved = point.is_shelved();
+            Some(ActiveAlarm { rule, channel, severity, acknowledged, shelved })
+        })
+    }
+}

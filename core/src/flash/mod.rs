@@ -1,0 +1,8 @@
+//! What a board keeps in its flash over a power cut: band records and the procedure.
+//!
+//! Decides: nothing; each part is a file.
+//! Never: is called by the monitor; a board writes between samples, never while the arc burns.
+
+pub mod journal;
+pub mod log;
+pub mod procedure_store;

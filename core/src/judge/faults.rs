@@ -1,0 +1,91 @@
+//! The rules that watch no range: slip, stall, outage, polarity, late samples.
+//!
+//! Decides: whether the fault is there.
+//! Assumes: the windows of the tick are closed.
+//! Never: raises an alarm.
+
+use super::{BROKEN_OFF, View};
+use crate::trackers::arc::Phase;
+use crate::judge::judgement::Judgement;
+use crate::procedure::Polarity;
+use crate::rule::Rule;
+use crate::sample::Channel;
+use crate::trackers::spindle::Motion;
+use crate::units::{Duration, Voltage};
+
+/// An arc voltage smaller than this tells nothing of its sign.
+const CLEAR_VOLTAGE: Voltage = Voltage::from_milli(8000);
+
+/// Slip or stall of the pipe.
+pub(crate) fn turning(rule: Rule, culprit: Motion, view: View<'_>) -> Judgement {
+    let spindle = &view.trackers.spindle;
+    let motion = spindle.motion();
+    if view.trackers.arc.phase() != Phase::Arc {
+        return Judgement::NotApplicable;
+    }
+    if view.channels.unsound().contains(Channel::Spindle) {
+        return Judgement::Unknown;
+    }
+    if motion == Motion::Unknown {
+        return Judgement::NotApplicable;
+    }
+    Judgement::Judged {
+        level: (motion == culprit).then_some(view.procedure.alarm(rule).severity),
+        value: spindle.speed().unwrap_or(0),
+        limit: spindle.usual_speed(),
+        since_us: None,
+    }
+}
+
+/// The arc is out within a band: at once where the angle shows that the band is not done, else when it
+/// comes `back` (since when it was out).
+pub(crate) fn arc_outage(back_us: Option<u64>, view: View<'_>) -> Judgement {
+    let turned = view.bands.tally.turned(view.trackers.spindle.total());
+    let arc = &view.trackers.arc;
+    let out = arc.phase() == Phase::Outage && turned.is_some_and(|turned| turned < BROKEN_OFF);
+    lasting(Rule::ArcOutage, back_us.or_else(|| out.then(|| arc.lit_us())), None, view)
+}
+
+/// A sample came late, or out of order.
+pub(crate) fn late(since_us: Option<u64>, view: View<'_>) -> Judgement {
+    let tolerance_us = u64::from(view.acquisition.gap_tolerance_us);
+    let limit = Duration::from_micros(tolerance_us).to_bits();
+    lasting(Rule::SignalLate, since_us, Some(limit), view)
+}
+
+fn lasting(rule: Rule, since_us: Option<u64>, limit: Option<i32>, view: View<'_>) -> Judgement {
+    let Some(since_us) = since_us else { return Judgement::NotApplicable };
+    Judgement::Judged {
+        level: Some(view.procedure.alarm(rule).severity),
+        value: Duration::from_micros(view.moment.now_us.saturating_sub(since_us)).to_bits(),
+        limit,
+        since_us: Some(since_us),
+    }
+}
+
+/// Current or voltage of the wrong sign, and which; `None` where the procedure names no pole.
+pub(crate) fn polarity(view: View<'_>) -> Option<(Judgement, Option<Channel>)> {
+    let wrong = |value: i32| match view.procedure.polarity {
+        Some(Polarity::ElectrodePositive) => value < 0,
+        Some(Polarity::ElectrodeNegative) => value > 0,
+        None => false,
+    };
+    view.procedure.polarity?;
+    let volts =
+        view.trackers.voltage.mean().filter(|volts| volts.saturating_abs() >= CLEAR_VOLTAGE.to_bits());
+    let amps = view.trackers.current.mean();
+    let first_wrong = [(Channel::Voltage, volts), (Channel::Current, amps)]
+        .into_iter()
+        .find_map(|(channel, value)| value.filter(|&value| wrong(value)).map(|value| (channel, value)));
+    let judgement = if view.trackers.arc.is_lit() && (volts.is_some() || amps.is_some()) {
+        Judgement::Judged {
+            level: first_wrong.map(|_| view.procedure.alarm(Rule::PolarityWrong).severity),
+            value: first_wrong.map_or(0, |(_, value)| value),
+            limit: Some(0),
+            since_us: None,
+        }
+    } else {
+        Judgement::NotApplicable
+    };
+    Some((judgement, first_wrong.map(|(channel, _)| channel)))
+}

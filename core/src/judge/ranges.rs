@@ -1,0 +1,91 @@
+//! What each quantity reads now. To add a quantity is to add an arm here.
+//!
+//! Decides: when a quantity applies, and which tracker speaks for it.
+//! Assumes: the windows of the tick are closed.
+//! Never: holds it against a range.
+
+use super::{BROKEN_OFF, View};
+use crate::trackers::arc::Phase;
+use crate::record::band::Ending;
+use crate::judge::readings::Reading;
+use crate::rule::Quantity;
+use crate::sample::Channel;
+use crate::units::{Degrees, Duration, Length, Temperature};
+
+const FULL_TURN: Degrees = Degrees::from_milli(360_000);
+
+/// What `quantity` reads.
+pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
+    let trackers = view.trackers;
+    let record = &view.bands.tally.record;
+    let phase = trackers.arc.phase();
+    let burning = phase == Phase::Arc;
+    let open = phase.is_in_band();
+    let known = |value: Option<i32>| Reading::when(open && value.is_some(), value);
+    match quantity {
+        Quantity::Current => Reading::when(burning, trackers.current.mean().map(i32::saturating_abs)),
+        Quantity::Voltage => Reading::when(burning, trackers.voltage.mean().map(i32::saturating_abs)),
+        Quantity::ShortCircuitRate => {
+            let (rate, mean) = (trackers.dips.rate(), trackers.voltage_now.mean());
+            Reading::when(burning && (rate.is_some() || mean.is_none()), rate.filter(|_| mean.is_some()))
+        }
+        Quantity::GasFlow => Reading::when(burning, trackers.gas_flow.mean()),
+        Quantity::CoolantFlow => Reading::when(open, trackers.coolant_flow.mean()),
+        Quantity::GasPreflow => known(record.gas_preflow.map(Duration::to_bits)),
+        Quantity::Preheat => known(work(view).filter(|_| record.band <= 1)),
+        Quantity::Interpass => known(work(view).filter(|_| record.band > 1)),
+        Quantity::StepOver => known(record.step_over.map(Length::to_bits)),
+        Quantity::WeaveRate => moving(view, Channel::Torch, trackers.weave.rate()),
+        Quantity::WeaveWidth => moving(view, Channel::Torch, trackers.weave.width()),
+        Quantity::WeaveCentreDrift => moving(view, Channel::Torch, drift(view)),
+        Quantity::TurnTime => moving(view, Channel::Spindle, trackers.spindle.turn_time()),
+        Quantity::GasPostflow => postflow(view),
+        Quantity::Overlap => overlap(view),
+    }
+}
+
+/// The voltage that is held against the floor: over the last tenth of a second.
+pub(crate) fn voltage_now(view: View<'_>) -> Reading {
+    let burning = view.trackers.arc.phase() == Phase::Arc;
+    Reading::when(burning, view.trackers.voltage_now.mean().map(i32::saturating_abs))
+}
+
+/// Of something that takes a while to be known, and is lost with its channel.
+fn moving(view: View<'_>, channel: Channel, value: Option<i32>) -> Reading {
+    let burning = view.trackers.arc.phase() == Phase::Arc;
+    match value {
+        _ if !burning => Reading::NotApplicable,
+        _ if view.channels.unsound().contains(channel) => Reading::Lost,
+        None => Reading::NotApplicable,
+        Some(value) => Reading::Value(value),
+    }
+}
+
+fn drift(view: View<'_>) -> Option<i32> {
+    let centre = view.trackers.weave.settled_centre()?;
+    Some(centre.saturating_sub(view.bands.tally.weave_centre_start?).saturating_abs())
+}
+
+fn work(view: View<'_>) -> Option<i32> {
+    view.bands.tally.record.work_at_start.map(Temperature::to_bits)
+}
+
+/// Of a band whose arc went out before our eyes: known once the gas stops, or has flowed long enough.
+fn postflow(view: View<'_>) -> Reading {
+    let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
+    let flowed = view.trackers.gas.after(closing.ended_us, view.moment.now_us);
+    let time = Duration::from_micros(flowed.time_us).to_bits();
+    let enough = view.procedure.least(Quantity::GasPostflow).is_none_or(|needed| time >= needed);
+    let seen = closing.ending == Ending::ArcOff && view.trackers.gas.is_seen();
+    Reading::when(seen && (enough || !flowed.at_least), Some(time))
+}
+
+/// A band that was broken off is an outage, not a short overlap.
+fn overlap(view: View<'_>) -> Reading {
+    let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
+    let overlap = view.bands.tally.overlap().filter(|&overlap| {
+        closing.ending == Ending::ArcOff
+            && overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits())
+    });
+    Reading::when(overlap.is_some(), overlap)
+}

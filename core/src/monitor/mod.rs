@@ -1,0 +1,149 @@
+//! Everything together: one call a sample.
+//!
+//! Decides: what is looked at when. Every sample is checked and added up; every tick (20 ms, or
+//! every sample when they come slower) the windows close and the rules are judged. The work of a tick
+//! is cut into slots that run one a sample, so that no single sample bears all of it.
+//! Assumes: nothing of the samples; out of order, absent and absurd ones are findings.
+//! Never: reads a clock, allocates, or fails.
+
+mod bands;
+mod clock;
+mod plain;
+mod samples;
+mod slots;
+
+pub use crate::acquisition::{Acquisition, TICK_US};
+use crate::alarms::{ActiveAlarm, Alarms};
+use crate::trackers::arc::Phase;
+use crate::record::bands::Bands;
+pub use crate::record::coverage::NotJudged;
+use crate::record::coverage::{Coverage, rate_allows};
+use crate::event::Sink;
+use crate::judge::View;
+use crate::judge::channels::ChannelWatch;
+use crate::judge::judgement::{Moment, Position};
+use crate::procedure::Procedure;
+use crate::judge::readings::Readings;
+use crate::rule::{Quantity, Rule, Severity};
+use crate::trackers::Trackers;
+use clock::Clock;
+use plain::Plain;
+use slots::SLOTS;
+
+/// Watches one machine.
+///
+/// Its size is fixed; see `size_of::<Monitor>()`.
+#[derive(Clone, Debug)]
+pub struct Monitor {
+    procedure: Procedure,
+    acquisition: Acquisition,
+    trackers: Trackers,
+    bands: Bands,
+    channels: ChannelWatch,
+    readings: Readings,
+    coverage: Coverage,
+    alarms: Alarms,
+    clock: Clock,
+    /// Do samples come fast enough to follow the weave?
+    weave_is_followed: bool,
+    plain: Plain,
+}
+
+impl Monitor {
+    /// Starts watching.
+    pub fn new(procedure: Procedure, acquisition: Acquisition) -> Self {
+        let acquisition =
+            Acquisition { period_us: acquisition.period_us.clamp(20, 5_000_000), ..acquisition };
+        Self {
+            trackers: Trackers::new(&procedure, &acquisition),
+            bands: Bands::default(),
+            channels: ChannelWatch::new(),
+            readings: Readings::new(),
+            coverage: Coverage::new(&procedure, &acquisition),
+            alarms: Alarms::new(),
+            clock: Clock::new(&acquisition),
+            weave_is_followed: rate_allows(Rule::WeaveRateLow, &procedure, &acquisition),
+            plain: Plain::NEVER,
+            procedure,
+            acquisition,
+        }
+    }
+    /// The procedure it watches by.
+    pub fn procedure(&self) -> &Procedure {
+        &self.procedure
+    }
+    /// The arc phase.
+    pub fn phase(&self) -> Phase {
+        self.trackers.arc.phase()
+    }
+    /// How often two samples were further apart than the tolerance.
+    pub fn gaps(&self) -> u32 {
+        self.clock.gaps()
+    }
+    /// How many samples came from the past and were left out.
+    pub fn out_of_order(&self) -> u32 {
+        self.clock.out_of_order()
+    }
+    /// Where on the joint the weld was at the last tick.
+    pub const fn position(&self) -> Position {
+        self.clock.moment.position
+    }
+    /// The value the rules about `quantity` were last held against, raw (see
+    /// [`Quantity::fraction_bits`]); absent while none of them applies, and where its channel is not
+    /// wired, cannot be believed, or is sampled too slowly.
+    pub fn reading(&self, quantity: Quantity) -> Option<i32> {
+        if matches!(quantity, Quantity::GasPostflow | Quantity::Overlap) {
+            // Known only when the band is over.
+            return None;
+        }
+        let [rule, _] = quantity.rules();
+        let rule = rule?;
+        let sound = self.acquisition.channels.minus(self.channels.unsound());
+        let is_sound =
+            sound.contains_all(rule.needs()) && rate_allows(rule, &self.procedure, &self.acquisition);
+        self.readings.value(quantity).filter(|_| is_sound)
+    }
+    /// Why a rule is not judged, or was not for a time.
+    pub fn not_judged(&self, rule: Rule) -> Option<NotJudged> {
+        self.coverage.not_judged(rule, &self.procedure, &self.acquisition)
+    }
+    /// Every alarm that is active.
+    pub fn active_alarms(&self) -> impl Iterator<Item = ActiveAlarm> {
+        self.alarms.active()
+    }
+    /// The worst severity of all active alarms.
+    pub fn worst_active(&self) -> Option<Severity> {
+        self.alarms.worst_active()
+    }
+    /// The worst severity of all alarms that nobody has acknowledged or shelved: sound a horn.
+    pub fn worst_unacknowledged(&self) -> Option<Severity> {
+        self.alarms.worst_unacknowledged()
+    }
+    /// Acknowledges every active alarm: horns fall silent, lamps stay while the alarms do.
+    pub fn acknowledge(&mut self, time_us: u64, sink: &mut dyn Sink) {
+        let moment = Moment { now_us: time_us, ..self.clock.moment };
+        self.alarms.acknowledge(&moment, sink);
+    }
+    /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back), counted in
+    /// samples' time; a rule about channels only for the channels with such an alarm now.
+    pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut dyn Sink) {
+        self.alarms.shelve(rule, for_us, &self.clock.moment, sink);
+    }
+    /// Ends the watch: closes an open band with the last sample.
+    pub fn finish(&mut self, sink: &mut dyn Sink) {
+        self.run_slots(SLOTS, sink);
+        self.close_for_want_of_data(sink);
+        self.plain = Plain::NEVER;
+    }
+
+    fn view(&self) -> View<'_> {
+        View {
+            procedure: &self.procedure,
+            acquisition: &self.acquisition,
+            trackers: &self.trackers,
+            channels: &self.channels,
+            bands: &self.bands,
+            moment: &self.clock.moment,
+        }
+    }
+}

@@ -1,0 +1,262 @@
+//! The work of a tick, in slots that run one a sample.
+//!
+//! Decides: what is done in which slot; and what a reading or a fault does to the band, the coverage and
+//! the alarms: this is the one place where a judgement is acted on.
+//! Assumes: it is asked to run slots until all are done, before the next tick begins.
+//! Never: decides what a quantity reads: that is judging.
+
+use super::Monitor;
+use crate::acquisition::TICK_US;
+use crate::alarms::point::AlarmKind;
+use crate::judge::envelope::{self, Tiers};
+use crate::event::{Event, Sink};
+use crate::judge::{faults, ranges};
+use crate::judge::judgement::{Judgement, Moment};
+use crate::judge::readings::Reading;
+use crate::rule::{Quantity, Rule, Severity};
+use crate::sample::Channel;
+use crate::trackers::spindle::Motion;
+
+/// How many slots the work of a tick is cut into.
+pub(super) const SLOTS: u8 = 20;
+
+impl Monitor {
+    pub(super) fn run_slots(&mut self, count: u8, sink: &mut dyn Sink) {
+        for _ in 0..count {
+            if self.clock.slot >= SLOTS {
+                return;
+            }
+            self.run_slot(self.clock.slot, sink);
+            self.clock.slot = self.clock.slot.saturating_add(1);
+        }
+    }
+
+    fn run_slot(&mut self, slot: u8, sink: &mut dyn Sink) {
+        let now_us = self.clock.moment.now_us;
+        match slot {
+            0 => self.take_electrical(now_us),
+            // A light one: the sample after a tick often bears the slow channels.
+            1 => self.judge(Quantity::StepOver, sink),
+            2 => self.judge_voltage(sink),
+            3 => self.judge(Quantity::Current, sink),
+            4 => {
+                self.trackers.close_dips(now_us);
+                self.judge(Quantity::ShortCircuitRate, sink);
+            }
+            5 => self.trackers.close_flows(now_us),
+            6 => self.judge(Quantity::GasFlow, sink),
+            7 => self.judge(Quantity::CoolantFlow, sink),
+            8 => {
+                self.judge(Quantity::GasPreflow, sink);
+                self.judge(Quantity::Preheat, sink);
+                self.judge(Quantity::Interpass, sink);
+            }
+            9 => {
+                if let Some(period_us) = self.trackers.close_torch(now_us) {
+                    self.bands.tally.weave_cycle(period_us);
+                }
+            }
+            10 => self.judge(Quantity::WeaveRate, sink),
+            11 => self.judge(Quantity::WeaveWidth, sink),
+            12 => {
+                self.settle_weave_centre();
+                self.judge(Quantity::WeaveCentreDrift, sink);
+            }
+            13 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
+            14 => self.judge(Quantity::TurnTime, sink),
+            15 => {
+                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, sink);
+                self.judge_turning(Rule::SpindleStall, Motion::Stalled, sink);
+            }
+            16 => self.judge_outage(sink),
+            17 => self.judge_polarity(sink),
+            18 => self.judge_channels(sink),
+            _ => self.run_ending(sink),
+        }
+    }
+
+    /// Reads a quantity, adds it to the band, and holds it against its ranges.
+    #[inline(never)]
+    pub(super) fn judge(&mut self, quantity: Quantity, sink: &mut dyn Sink) {
+        let reading = ranges::reading(quantity, self.view());
+        self.note(quantity, reading);
+        for rule in quantity.rules().into_iter().flatten() {
+            self.hold(rule, reading, None, sink);
+        }
+    }
+    fn judge_voltage(&mut self, sink: &mut dyn Sink) {
+        let short = ranges::voltage_now(self.view());
+        let long = ranges::reading(Quantity::Voltage, self.view());
+        self.note(Quantity::Voltage, long);
+        self.hold(Rule::TransferLowVoltage, short, None, sink);
+        self.hold(Rule::VoltageHigh, long, None, sink);
+        // A voltage under its floor is not also called low, unless it only flickers under it.
+        let instead = self.alarms.held_back_by(Rule::TransferLowVoltage);
+        self.hold(Rule::VoltageLow, long, instead, sink);
+    }
+    fn note(&mut self, quantity: Quantity, reading: Reading) {
+        self.readings.set(quantity, reading);
+        if let Reading::Value(value) = reading
+            && self.weave_is_followed
+        {
+            match quantity {
+                Quantity::WeaveRate => self.bands.tally.weave_rate(Some(value)),
+                Quantity::WeaveWidth => self.bands.tally.weave_width(Some(value)),
+                Quantity::WeaveCentreDrift => self.bands.tally.weave_drift(Some(value)),
+                _ => {}
+            }
+        }
+    }
+    /// Where the band started: over its own first cycles, not those of a parked torch.
+    fn settle_weave_centre(&mut self) {
+        let tally = &mut self.bands.tally;
+        if self.trackers.arc.phase() == crate::trackers::arc::Phase::Arc
+            && tally.weave_centre_start.is_none()
+            && tally.weave_cycles() >= 4
+            && !self.channels.unsound().contains(Channel::Torch)
+        {
+            tally.weave_centre_start = self.trackers.weave.settled_centre();
+        }
+    }
+    fn judge_turning(&mut self, rule: Rule, culprit: Motion, sink: &mut dyn Sink) {
+        if !self.coverage.watched.contains(rule) {
+            return;
+        }
+        let judgement = faults::turning(rule, culprit, self.view());
+        match judgement {
+            Judgement::NotApplicable => {}
+            Judgement::Unknown => self.lose(rule),
+            Judgement::Judged { .. } => self.coverage.judged(rule),
+        }
+        self.apply(rule, None, judgement, sink);
+    }
+    fn judge_outage(&mut self, sink: &mut dyn Sink) {
+        let back_us = self.bands.outage_since_us.take();
+        if self.trackers.arc.phase().is_in_band() {
+            self.coverage.judged(Rule::ArcOutage);
+        }
+        let judgement = faults::arc_outage(back_us, self.view());
+        self.apply(Rule::ArcOutage, None, judgement, sink);
+    }
+    fn judge_polarity(&mut self, sink: &mut dyn Sink) {
+        let Some((judgement, found)) = faults::polarity(self.view()) else { return };
+        if judgement != Judgement::NotApplicable {
+            self.coverage.judged(Rule::PolarityWrong);
+        }
+        let channel = self.alarms.polarity_channel(found);
+        self.apply(Rule::PolarityWrong, channel, judgement, sink);
+    }
+    /// The channels, one a tick in turn where ticks come fast, all of them where they do not.
+    fn judge_channels(&mut self, sink: &mut dyn Sink) {
+        self.trackers.signal.tick(self.clock.moment.now_us);
+        self.coverage.judged(Rule::SignalLate);
+        let late_us = self.clock.late_since_us.take();
+        let judgement = faults::late(late_us, self.view());
+        self.apply(Rule::SignalLate, None, judgement, sink);
+        let all_at_once = u64::from(self.acquisition.period_us) >= TICK_US;
+        loop {
+            let (channel, is_last) = self.channels.next(&self.clock.moment, &self.acquisition);
+            if let Some(channel) = channel {
+                self.judge_channel(channel, sink);
+            }
+            if is_last || !all_at_once {
+                return;
+            }
+        }
+    }
+    fn judge_channel(&mut self, channel: Channel, sink: &mut dyn Sink) {
+        let phase = self.trackers.arc.phase();
+        let moment = self.channels.moment();
+        self.coverage.judged(Rule::SignalRailed);
+        self.coverage.judged(Rule::SignalMissing);
+        if phase == crate::trackers::arc::Phase::Arc && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
+            self.coverage.judged(Rule::SignalStuck);
+        }
+        let signal = &self.trackers.signal;
+        let fault = self.channels.look(channel, phase, signal, &self.procedure, &self.acquisition);
+        let found = fault.map(|fault| fault.rule);
+        let Some(rule) = self.alarms.channel_rule(channel, found, &moment, sink) else { return };
+        // Another fault than the alarm is about: that alarm ends before the other begins.
+        let judgement = match fault {
+            Some(fault) if fault.rule == rule => fault.judgement(channel, &moment, signal, &self.procedure),
+            _ => Judgement::NotApplicable,
+        };
+        self.settle(rule, Some(channel), judgement, &moment, sink);
+    }
+
+    /// Holds a reading against the ranges of the quantity that the rule watches. `instead` is what becomes
+    /// of the rule behind a graver one.
+    #[inline(never)]
+    pub(super) fn hold(
+        &mut self,
+        rule: Rule,
+        reading: Reading,
+        instead: Option<Judgement>,
+        sink: &mut dyn Sink,
+    ) {
+        if !self.coverage.watched.contains(rule) {
+            return;
+        }
+        let Some((quantity, side)) = rule.watches() else { return };
+        let moment = self.clock.moment;
+        let found = match reading {
+            Reading::NotApplicable => Judgement::NotApplicable,
+            Reading::Lost => Judgement::Unknown,
+            Reading::Value(value) => Judgement::Judged { level: None, value, limit: None, since_us: None },
+        };
+        sink.found(rule, &found, &moment);
+        let judgement = match reading {
+            Reading::NotApplicable => found,
+            Reading::Lost => {
+                self.lose(rule);
+                found
+            }
+            Reading::Value(value) => {
+                let Some(limits) = self.procedure.limits(quantity) else { return };
+                let setting = self.procedure.alarm(rule);
+                let previous = self.alarms.level(rule);
+                let standing = envelope::stand(value, limits, side, &setting, Tiers::of(rule), previous);
+                self.coverage.judged(rule);
+                Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us: None }
+            }
+        };
+        self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
+    }
+    /// A rule applies and cannot be judged.
+    fn lose(&mut self, rule: Rule) {
+        self.bands.tally.not_judged(rule);
+        self.coverage.lost(rule.needs().intersection(self.channels.unsound()));
+    }
+    fn apply(&mut self, rule: Rule, channel: Option<Channel>, judgement: Judgement, sink: &mut dyn Sink) {
+        let moment = self.clock.moment;
+        sink.found(rule, &judgement, &moment);
+        self.settle(rule, channel, judgement, &moment, sink);
+    }
+    /// Hands a judgement to its alarm, and what comes of it to the band and the sink.
+    #[inline(never)]
+    fn settle(
+        &mut self,
+        rule: Rule,
+        channel: Option<Channel>,
+        judgement: Judgement,
+        moment: &Moment,
+        sink: &mut dyn Sink,
+    ) {
+        let Some(taken) = self.alarms.take(rule, channel, judgement, &self.procedure, moment) else { return };
+        let in_band = self.trackers.arc.phase().is_in_band() || self.bands.closing.is_some();
+        if in_band && taken.outside {
+            self.bands.tally.outside(rule, moment.elapsed_us);
+        }
+        let Some(event) = taken.event else { return };
+        if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
+            let record = &mut self.bands.tally.record;
+            if event.severity >= Severity::Warn {
+                record.violated = record.violated.with(rule);
+                record.advised = record.advised.without(rule);
+            } else if !record.violated.contains(rule) {
+                record.advised = record.advised.with(rule);
+            }
+        }
+        sink.event(&Event::Alarm(event));
+    }
+}

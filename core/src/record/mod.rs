@@ -1,0 +1,9 @@
+//! What is kept of a weld: the sums of the open band, the record of a finished one, what was judged.
+//!
+//! Decides: nothing; each part is a file.
+//! Never: holds a value against a range.
+
+pub mod band;
+pub(crate) mod bands;
+pub mod coverage;
+pub(crate) mod tally;
