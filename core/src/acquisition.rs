@@ -4,6 +4,7 @@
 //! Assumes: nothing.
 //! Never: holds running state.
 
+use crate::procedure::Rotation;
 use crate::sample::ChannelSet;
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +20,9 @@ pub struct Acquisition {
     pub gap_tolerance_us: u32,
     /// Channels that are wired and should give readings.
     pub channels: ChannelSet,
+    /// Which way the joint turns, seen towards the chuck, while the angle grows; where it is not known, a
+    /// band is only held against the first of its joint.
+    pub spindle_sense: Option<Rotation>,
 }
 
 impl Acquisition {

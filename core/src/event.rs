@@ -5,11 +5,12 @@
 //! Never: formats text.
 
 pub use crate::alarms::point::{AlarmEvent, AlarmKind};
-use crate::trackers::arc::Phase;
-use crate::record::band::BandRecord;
 pub use crate::judge::judgement::Position;
 use crate::judge::judgement::{Judgement, Moment};
+use crate::record::band::BandRecord;
+use crate::record::joint::JointRecord;
 use crate::rule::Rule;
+use crate::trackers::arc::Phase;
 use serde::{Deserialize, Serialize};
 
 /// Something worth telling.
@@ -35,6 +36,11 @@ pub trait Sink {
     fn event(&mut self, event: &Event);
     /// A band is finished; this is its record.
     fn band(&mut self, record: &BandRecord);
+    /// A joint is done; this is its record.
+    #[inline]
+    fn joint(&mut self, record: &JointRecord) {
+        let _ = record;
+    }
     /// A rule, not one about a channel, was judged at `moment`. Where it watches a range, `found` is
     /// the value alone, before range and deadband, and `voltage-low` is not yet held back by an active
     /// `transfer-low-voltage`: whoever tries other settings does both. Goes unheard where nobody listens.

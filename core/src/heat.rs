@@ -4,6 +4,7 @@
 //! Assumes: sizes above zero; anything else gives `None`.
 //! Never: holds state.
 
+use crate::procedure::Geometry;
 use crate::units::{Current, Duration, EnergyPerLength, Length, Power, SurfaceSpeed, WireSpeed};
 
 /// Pi as 355 / 113, good to 3 parts in 10^7.
@@ -61,6 +62,27 @@ pub fn band_height(
         .saturating_mul(i128::from(width.to_bits()))
         .saturating_mul(PI_DENOMINATOR)
         .saturating_mul(4 * 60 * 1000);
+    divide(numerator, denominator).map(Length::from_bits)
+}
+
+/// Height of what is laid now, with the time a turn takes now: as [`band_height`], where pi falls out of
+/// section and surface speed. `None` without the sizes it needs.
+pub fn band_height_now(
+    wire_feed: WireSpeed,
+    geometry: &Geometry,
+    turn_time: Duration,
+    width: Length,
+) -> Option<Length> {
+    // wire feed x d^2 x yield x turn time / (4 D width). Bits above: 8 + 24 + 12; below: 12 + 12; the result
+    // wants 12, so 8 more below. Feed is per minute: 60.
+    let diameter = i128::from(geometry.wire_diameter?.to_bits());
+    let numerator = i128::from(wire_feed.to_bits())
+        .saturating_mul(diameter.saturating_mul(diameter))
+        .saturating_mul(i128::from(geometry.deposition_efficiency_milli))
+        .saturating_mul(i128::from(turn_time.to_bits()));
+    let denominator = i128::from(geometry.outside_diameter?.to_bits())
+        .saturating_mul(i128::from(width.to_bits()))
+        .saturating_mul((4 * 60 * 1000) << 8);
     divide(numerator, denominator).map(Length::from_bits)
 }
 

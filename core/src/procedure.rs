@@ -4,8 +4,9 @@
 //! Assumes: values are in the raw units of [`Quantity::fraction_bits`].
 //! Never: changes while a monitor runs.
 
+use crate::by_rule::ByRule;
 pub use crate::rule::AlarmSetting;
-use crate::rule::{Quantity, Rule};
+use crate::rule::{Quantity, QuantitySet, Rule, Side};
 use crate::sample::Channel;
 use crate::units::{Current, Length, Voltage};
 use serde::{Deserialize, Serialize};
@@ -40,6 +41,7 @@ pub struct Limits {
 }
 
 /// What is wrong with a procedure.
+#[non_exhaustive]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ProcedureError {
     /// The low end of a recommended range is above its high end: swap them.
@@ -60,9 +62,25 @@ pub enum ProcedureError {
     SensorRange(Channel),
     /// The arc-off current must be positive and below the arc-on current.
     ArcThresholds,
+    /// The groups together must have as many bands as the joint.
+    Groups,
+    /// The distance of the carriage that ends a joint must be above zero.
+    JointSign,
+    /// This end of a range, or a floor, is watched by no rule: it would never be judged.
+    NoJudge(Quantity, Side),
 }
 
 impl Limits {
+    /// A low end above zero, or a floor, of a quantity that no rule watches for being low. (Every quantity is
+    /// watched for being high.) A size is never below zero.
+    const fn has_unjudged_low_end(&self, quantity: Quantity) -> bool {
+        if quantity.rule(Side::Low).is_some() {
+            return false;
+        }
+        self.floor.is_some()
+            || matches!(self.recommended, Some(range) if range.low > 0)
+            || matches!(self.allowed, Some(range) if range.low > 0)
+    }
     /// Checks the ranges of `quantity` against each other.
     ///
     /// # Errors
@@ -88,6 +106,9 @@ impl Limits {
         {
             return Err(ProcedureError::FloorAboveRange(quantity));
         }
+        if self.has_unjudged_low_end(quantity) {
+            return Err(ProcedureError::NoJudge(quantity, Side::Low));
+        }
         Ok(())
     }
 }
@@ -105,6 +126,22 @@ pub struct Geometry {
     pub stick_out: Option<Length>,
     /// Width of a finished band where the weave is not measured.
     pub band_width: Option<Length>,
+    /// How much wider the band is than the weave.
+    pub run_out: Length,
+}
+
+impl Geometry {
+    /// Are the sizes given that a band's height is worked out with?
+    pub(crate) const fn gives_height(&self, weave_is_measured: bool) -> bool {
+        self.outside_diameter.is_some()
+            && self.wire_diameter.is_some()
+            && (weave_is_measured || self.band_width.is_some())
+    }
+    /// Width that is laid where the torch weaves over `weave_width`: the pool runs out by as much as the
+    /// procedure's band is wider than its weave.
+    pub fn laid_width(&self, weave_width: Option<Length>) -> Option<Length> {
+        weave_width.map(|width| width.saturating_add(self.run_out)).or(self.band_width)
+    }
 }
 
 /// When the arc counts as burning, and how a band is cut out of the samples.
@@ -125,6 +162,59 @@ pub struct ArcSettings {
     pub gap_join_us: u32,
 }
 
+/// Which way the joint turns, seen towards the chuck.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Rotation {
+    /// As the hands of a clock: readings of the spindle grow, unless the acquisition says otherwise.
+    Clockwise,
+    /// The other way.
+    CounterClockwise,
+}
+
+/// Most groups of bands on one joint.
+pub const MOST_GROUPS: usize = 4;
+
+/// What belongs to one joint, and by which signs the next one begins. A marker always begins one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JointPlan {
+    /// Bands on one joint; 0 where none are given.
+    pub bands: u16,
+    /// Bands in each group (pin and box, or other places): the travel between groups is no step-over, and
+    /// each group has its own preheat. All 0: one group.
+    pub groups: [u8; MOST_GROUPS],
+    /// Which way it turns.
+    pub rotation: Option<Rotation>,
+    /// Without an arc, a carriage further than this from the last band means that the joint is done.
+    pub ends_with_carriage_beyond: Option<Length>,
+    /// Without an arc for this long the joint is done, µs.
+    pub ends_with_arc_off_us: Option<u32>,
+}
+
+impl JointPlan {
+    /// Nothing is given: all bands are of one joint.
+    pub const NONE: Self = Self {
+        bands: 0,
+        groups: [0; MOST_GROUPS],
+        rotation: None,
+        ends_with_carriage_beyond: None,
+        ends_with_arc_off_us: None,
+    };
+    /// Bands of the group with this number, from 0; none where there is no such group.
+    pub fn group(&self, number: u8) -> Option<u8> {
+        self.groups.get(usize::from(number)).copied().filter(|&bands| bands > 0)
+    }
+    fn check(&self) -> Result<(), ProcedureError> {
+        let in_groups = self.groups.iter().fold(0_u16, |sum, &bands| sum.saturating_add(u16::from(bands)));
+        if in_groups > 0 && in_groups != self.bands {
+            return Err(ProcedureError::Groups);
+        }
+        if self.ends_with_carriage_beyond.is_some_and(|distance| distance <= Length::ZERO) {
+            return Err(ProcedureError::JointSign);
+        }
+        Ok(())
+    }
+}
+
 /// A whole procedure.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Procedure {
@@ -134,16 +224,20 @@ pub struct Procedure {
     pub geometry: Geometry,
     /// When the arc counts as burning.
     pub arc: ArcSettings,
+    /// What belongs to one joint.
+    pub joint: JointPlan,
     limits: [Option<Limits>; Quantity::COUNT],
-    alarms: [AlarmSetting; Rule::COUNT],
+    alarms: ByRule<AlarmSetting>,
+    /// Quantities that never cost a band its proof where the trace does not allow them to be judged.
+    where_possible: QuantitySet,
     sensor_ranges: [Range; Channel::COUNT],
 }
 
 impl Procedure {
     /// Judges nothing that needs a range; everything else at its default.
     pub const fn new() -> Self {
-        let mut alarms = [Rule::VoltageLow.default_setting(); Rule::COUNT];
-        let mut rest: &mut [AlarmSetting] = &mut alarms;
+        let mut alarms = ByRule::all(Rule::VoltageLow.default_setting());
+        let mut rest: &mut [AlarmSetting] = alarms.slots();
         let mut rules: &[Rule] = &Rule::ALL;
         while let (Some((slot, slots)), Some((rule, others))) = (rest.split_first_mut(), rules.split_first())
         {
@@ -159,6 +253,7 @@ impl Procedure {
                 deposition_efficiency_milli: 950,
                 stick_out: None,
                 band_width: None,
+                run_out: Length::ZERO,
             },
             arc: ArcSettings {
                 current_on: Current::from_milli(40_000),
@@ -168,8 +263,10 @@ impl Procedure {
                 outage_join_us: 3_000_000,
                 gap_join_us: 10_000_000,
             },
+            joint: JointPlan::NONE,
             limits: [None; Quantity::COUNT],
             alarms,
+            where_possible: QuantitySet::EMPTY,
             sensor_ranges: DEFAULT_SENSOR_RANGES,
         }
     }
@@ -184,7 +281,7 @@ impl Procedure {
     }
     /// How an alarm behaves.
     pub fn alarm(&self, rule: Rule) -> AlarmSetting {
-        self.alarms.get(rule as usize).copied().unwrap_or_else(|| rule.default_setting())
+        self.alarms.get(rule)
     }
     /// The range a sensor can show; at or beyond its ends a reading is railed.
     pub fn sensor_range(&self, channel: Channel) -> Range {
@@ -205,6 +302,24 @@ impl Procedure {
         }
         Ok(self)
     }
+    /// With a quantity judged only where the trace allows it: then it never costs a band its proof, and is
+    /// listed all the same.
+    #[must_use]
+    pub const fn judged_where_possible(mut self, quantity: Quantity) -> Self {
+        self.where_possible = self.where_possible.with(quantity);
+        self
+    }
+    /// Is a quantity judged only where the trace allows it?
+    pub const fn is_judged_where_possible(&self, quantity: Quantity) -> bool {
+        self.where_possible.contains(quantity)
+    }
+    /// Does it give anything that a weld could break?
+    pub fn asks(&self) -> bool {
+        self.polarity.is_some()
+            || self.joint.rotation.is_some()
+            || self.joint.bands > 0
+            || self.limits.iter().any(Option::is_some)
+    }
     /// With other behaviour of one alarm.
     ///
     /// # Errors
@@ -213,9 +328,7 @@ impl Procedure {
         if setting.deadband < 0 {
             return Err(ProcedureError::DeadbandNegative(rule));
         }
-        if let Some(slot) = self.alarms.get_mut(rule as usize) {
-            *slot = setting;
-        }
+        self.alarms.set(rule, setting);
         Ok(self)
     }
     /// With the range a sensor can show, raw.
@@ -261,10 +374,35 @@ impl Procedure {
         if geometry.deposition_efficiency_milli == 0 || geometry.deposition_efficiency_milli > 1000 {
             return Err(ProcedureError::DepositionEfficiency);
         }
+        self.joint.check()?;
         if self.arc.current_off <= Current::ZERO || self.arc.current_off >= self.arc.current_on {
             return Err(ProcedureError::ArcThresholds);
         }
         Ok(())
+    }
+}
+
+/// A procedure that was checked: the only kind that can be watched by.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SoundProcedure(Procedure);
+
+impl SoundProcedure {
+    /// Judges nothing that needs a range.
+    pub const NONE: Self = Self(Procedure::new());
+}
+
+impl TryFrom<Procedure> for SoundProcedure {
+    type Error = ProcedureError;
+    fn try_from(procedure: Procedure) -> Result<Self, ProcedureError> {
+        procedure.check()?;
+        Ok(Self(procedure))
+    }
+}
+
+impl core::ops::Deref for SoundProcedure {
+    type Target = Procedure;
+    fn deref(&self) -> &Procedure {
+        &self.0
     }
 }
 

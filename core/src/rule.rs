@@ -7,7 +7,7 @@
 
 use crate::sample::{Channel, ChannelSet};
 use crate::units::{
-    Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate,
+    Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate, WireSpeed,
 };
 use serde::{Deserialize, Serialize};
 
@@ -87,11 +87,16 @@ pub enum Quantity {
     Preheat,
     /// Work temperature as a later band starts, °C.
     Interpass,
+    /// Mean wire feed over the last second, mm/min.
+    WireFeed,
+    /// Height of the band: metal fed over the width that is laid, mm; while welding, and of the whole band
+    /// at its end.
+    BandHeight,
 }
 
 impl Quantity {
     /// How many there are.
-    pub const COUNT: usize = 15;
+    pub const COUNT: usize = 17;
     /// All of them, in order.
     pub const ALL: [Self; Self::COUNT] = [
         Self::Current,
@@ -109,6 +114,8 @@ impl Quantity {
         Self::CoolantFlow,
         Self::Preheat,
         Self::Interpass,
+        Self::WireFeed,
+        Self::BandHeight,
     ];
     /// Fraction bits of a raw value.
     pub const fn fraction_bits(self) -> u32 {
@@ -119,7 +126,10 @@ impl Quantity {
             Self::GasFlow | Self::CoolantFlow => FlowRate::FRACTION_BITS,
             Self::GasPreflow | Self::GasPostflow | Self::TurnTime => Duration::FRACTION_BITS,
             Self::WeaveRate => WeaveRate::FRACTION_BITS,
-            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver => Length::FRACTION_BITS,
+            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver | Self::BandHeight => {
+                Length::FRACTION_BITS
+            }
+            Self::WireFeed => WireSpeed::FRACTION_BITS,
             Self::Overlap => Degrees::FRACTION_BITS,
             Self::Preheat | Self::Interpass => Temperature::FRACTION_BITS,
         }
@@ -133,7 +143,8 @@ impl Quantity {
             Self::GasFlow | Self::CoolantFlow => FlowRate::SYMBOL,
             Self::GasPreflow | Self::GasPostflow | Self::TurnTime => Duration::SYMBOL,
             Self::WeaveRate => WeaveRate::SYMBOL,
-            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver => Length::SYMBOL,
+            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver | Self::BandHeight => Length::SYMBOL,
+            Self::WireFeed => WireSpeed::SYMBOL,
             Self::Overlap => Degrees::SYMBOL,
             Self::Preheat | Self::Interpass => Temperature::SYMBOL,
         }
@@ -156,12 +167,14 @@ impl Quantity {
             Self::CoolantFlow => "coolant_flow",
             Self::Preheat => "preheat",
             Self::Interpass => "interpass",
+            Self::WireFeed => "wire_feed",
+            Self::BandHeight => "band_height",
         }
     }
 }
 
 /// Which end of a range a rule watches.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Side {
     /// Below the range is bad.
     Low,
@@ -204,6 +217,8 @@ macro_rules! rules {
         pub enum Rule { $($(#[$doc])* $name,)* }
 
         impl Rule {
+            /// How many rules there are.
+            pub const COUNT: usize = [$($label),*].len();
             /// All rules, in order.
             pub const ALL: [Self; Self::COUNT] = [$(Self::$name,)*];
             /// The rule's name, as in procedure files and output.
@@ -253,6 +268,8 @@ const SPINDLE: ChannelSet = NONE.with(Channel::Spindle);
 const COOLANT: ChannelSet = NONE.with(Channel::Coolant);
 const WORK: ChannelSet = NONE.with(Channel::Work);
 const CARRIAGE: ChannelSet = NONE.with(Channel::Carriage);
+const WIRE: ChannelSet = NONE.with(Channel::Wire);
+const WIRE_ON_TURNING: ChannelSet = WIRE.with(Channel::Spindle);
 
 rules! {
     /// Voltage under its range, but not under its floor.
@@ -267,14 +284,20 @@ rules! {
     TransferLowVoltage "transfer-low-voltage" Some((Quantity::Voltage, Side::Low)), VOLTAGE, Stop, on 500 ms, off 1000 ms, deadband 300;
     /// More short circuits than the wire should make.
     TransferShortCircuits "transfer-short-circuits" Some((Quantity::ShortCircuitRate, Side::High)), VOLTAGE, Warn, on 1000 ms, off 1000 ms, deadband 500;
+    /// Fewer short circuits than the procedure gives.
+    TransferShortCircuitsLow "transfer-short-circuits-low" Some((Quantity::ShortCircuitRate, Side::Low)), VOLTAGE, Warn, on 1000 ms, off 1000 ms, deadband 500;
     /// Too little shielding gas; none at all is a stop.
     GasLow "gas-low" Some((Quantity::GasFlow, Side::Low)), GAS, Warn, on 500 ms, off 1000 ms, deadband 300;
     /// Too much shielding gas: it draws air in.
     GasHigh "gas-high" Some((Quantity::GasFlow, Side::High)), GAS, Warn, on 1000 ms, off 1000 ms, deadband 300;
     /// Gas started too late before the arc.
     GasPreflow "gas-preflow" Some((Quantity::GasPreflow, Side::Low)), GAS, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Gas flowed for too long before the arc.
+    GasPreflowLong "gas-preflow-long" Some((Quantity::GasPreflow, Side::High)), GAS, Warn, on 0 ms, off 0 ms, deadband 0;
     /// Gas stopped too soon after the arc.
     GasPostflow "gas-postflow" Some((Quantity::GasPostflow, Side::Low)), GAS, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Gas flowed for too long after the arc.
+    GasPostflowLong "gas-postflow-long" Some((Quantity::GasPostflow, Side::High)), GAS, Warn, on 0 ms, off 0 ms, deadband 0;
     /// Weave too slow, or stopped.
     WeaveRateLow "weave-rate-low" Some((Quantity::WeaveRate, Side::Low)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 1000;
     /// Weave too fast.
@@ -293,22 +316,40 @@ rules! {
     SpindleSlip "spindle-slip" None, SPINDLE, Warn, on 300 ms, off 1000 ms, deadband 0;
     /// The pipe stands still under a burning arc.
     SpindleStall "spindle-stall" None, SPINDLE, Stop, on 500 ms, off 500 ms, deadband 0;
+    /// The pipe turns the other way round than the procedure says, or than its bands before.
+    SpindleReversed "spindle-reversed" None, SPINDLE, Stop, on 1000 ms, off 500 ms, deadband 0;
     /// Carriage step smaller than the range.
     StepOverLow "step-over-low" Some((Quantity::StepOver, Side::Low)), CARRIAGE, Warn, on 0 ms, off 0 ms, deadband 0;
     /// Carriage step larger than the range.
     StepOverHigh "step-over-high" Some((Quantity::StepOver, Side::High)), CARRIAGE, Warn, on 0 ms, off 0 ms, deadband 0;
     /// The band does not run far enough over its own start.
     OverlapShort "overlap-short" Some((Quantity::Overlap, Side::Low)), SPINDLE, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// The band runs too far over its own start.
+    OverlapLong "overlap-long" Some((Quantity::Overlap, Side::High)), SPINDLE, Warn, on 0 ms, off 0 ms, deadband 0;
     /// The arc went out within a band.
     ArcOutage "arc-outage" None, NONE, Warn, on 100 ms, off 0 ms, deadband 0;
     /// Current or voltage has the wrong sign for the wire.
     PolarityWrong "polarity-wrong" None, NONE, Stop, on 200 ms, off 500 ms, deadband 0;
     /// Too little torch coolant; none at all is a stop.
     CoolantLow "coolant-low" Some((Quantity::CoolantFlow, Side::Low)), COOLANT, Warn, on 500 ms, off 1000 ms, deadband 100;
+    /// More torch coolant than the procedure gives.
+    CoolantHigh "coolant-high" Some((Quantity::CoolantFlow, Side::High)), COOLANT, Warn, on 500 ms, off 1000 ms, deadband 100;
+    /// Wire fed too slowly.
+    WireFeedLow "wire-feed-low" Some((Quantity::WireFeed, Side::Low)), WIRE, Warn, on 500 ms, off 1000 ms, deadband 60000;
+    /// Wire fed too fast.
+    WireFeedHigh "wire-feed-high" Some((Quantity::WireFeed, Side::High)), WIRE, Warn, on 500 ms, off 1000 ms, deadband 60000;
+    /// Too little metal on the width that is laid: a low band.
+    BandHeightLow "band-height-low" Some((Quantity::BandHeight, Side::Low)), WIRE_ON_TURNING, Warn, on 3000 ms, off 2000 ms, deadband 50;
+    /// Too much metal on the width that is laid: a high band.
+    BandHeightHigh "band-height-high" Some((Quantity::BandHeight, Side::High)), WIRE_ON_TURNING, Warn, on 3000 ms, off 2000 ms, deadband 50;
     /// Work too hot to start the next band.
     InterpassHigh "interpass-high" Some((Quantity::Interpass, Side::High)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Work too cold to start a later band.
+    InterpassLow "interpass-low" Some((Quantity::Interpass, Side::Low)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
     /// Work too cold to start the first band.
     PreheatLow "preheat-low" Some((Quantity::Preheat, Side::Low)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// Work too hot to start the first band.
+    PreheatHigh "preheat-high" Some((Quantity::Preheat, Side::High)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
     /// A reading that must move under a burning arc stands still to the last bit.
     SignalStuck "signal-stuck" None, NONE, Stop, on 3000 ms, off 500 ms, deadband 0;
     /// A reading at or beyond the end of its sensor's range.
@@ -319,7 +360,39 @@ rules! {
     SignalLate "signal-late" None, NONE, Warn, on 0 ms, off 1000 ms, deadband 0;
 }
 
+/// A set of quantities.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct QuantitySet(u32);
+
+impl QuantitySet {
+    /// No quantity.
+    pub const EMPTY: Self = Self(0);
+    const fn bit(quantity: Quantity) -> u32 {
+        const { assert!(Quantity::COUNT <= u32::BITS as usize, "a set of quantities has a bit for each") };
+        1_u32.wrapping_shl(quantity as u32)
+    }
+    /// With `quantity` in it.
+    #[must_use]
+    pub const fn with(self, quantity: Quantity) -> Self {
+        Self(self.0 | Self::bit(quantity))
+    }
+    /// Is `quantity` in it?
+    pub const fn contains(self, quantity: Quantity) -> bool {
+        self.0 & Self::bit(quantity) != 0
+    }
+}
+
 impl Quantity {
+    /// The rule that watches this end of its ranges, the voltage's floor apart.
+    pub const fn rule(self, side: Side) -> Option<Rule> {
+        let [first, second] = self.rules();
+        match (first, second) {
+            (Some(rule), _) if rule.is_of(side) => Some(rule),
+            (_, Some(rule)) if rule.is_of(side) => Some(rule),
+            _ => None,
+        }
+    }
     /// The rules that watch it, the voltage's floor apart, in order.
     pub(crate) const fn rules(self) -> [Option<Rule>; 2] {
         const TABLE: [[Option<Rule>; 2]; Quantity::COUNT] = rules_by_quantity();
@@ -356,12 +429,18 @@ const fn rules_by_quantity() -> [[Option<Rule>; 2]; Quantity::COUNT] {
     table
 }
 
-// A set of rules is a 32-bit mask.
-const _: () = assert!(Rule::COUNT <= 32);
-
 impl Rule {
-    /// How many rules there are.
-    pub const COUNT: usize = 31;
+    const fn is_of(self, side: Side) -> bool {
+        matches!(
+            (self.watches(), side),
+            (Some((_, Side::Low)), Side::Low) | (Some((_, Side::High)), Side::High)
+        )
+    }
+    /// Is it about the measuring rather than about the weld? What it finds makes a band not proven, never
+    /// broken.
+    pub const fn is_about_measuring(self) -> bool {
+        self.is_about_a_channel() || matches!(self, Self::SignalLate)
+    }
     /// The rule with this name.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|rule| rule.name() == name)
@@ -374,7 +453,7 @@ impl Rule {
     pub const fn measure(self, channel: Option<Channel>) -> Measure {
         match (self, self.watches(), channel) {
             (_, Some((quantity, _)), _) => Measure::Quantity(quantity),
-            (Self::SpindleSlip | Self::SpindleStall, _, _) => Measure::SpindleSpeed,
+            (Self::SpindleSlip | Self::SpindleStall | Self::SpindleReversed, _, _) => Measure::SpindleSpeed,
             (Self::PolarityWrong | Self::SignalStuck | Self::SignalRailed, _, Some(channel)) => {
                 Measure::Reading(channel)
             }
@@ -382,8 +461,9 @@ impl Rule {
         }
     }
     /// Its place in a [`RuleSet`].
-    pub const fn bit(self) -> u32 {
-        1_u32.wrapping_shl(self as u32)
+    pub const fn bit(self) -> u64 {
+        const { assert!(Rule::COUNT <= u64::BITS as usize, "a set of rules has a bit for each") };
+        1_u64.wrapping_shl(self as u32)
     }
 }
 
@@ -391,7 +471,7 @@ impl Rule {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[serde(transparent)]
-pub struct RuleSet(u32);
+pub struct RuleSet(u64);
 
 impl RuleSet {
     /// No rule.
@@ -409,6 +489,21 @@ impl RuleSet {
     /// Is `rule` in it?
     pub const fn contains(self, rule: Rule) -> bool {
         self.0 & rule.bit() != 0
+    }
+    /// Those in either set.
+    #[must_use]
+    pub const fn union(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+    /// Those in this set and not in the other.
+    #[must_use]
+    pub const fn minus(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
+    /// Those in both sets.
+    #[must_use]
+    pub const fn intersection(self, other: Self) -> Self {
+        Self(self.0 & other.0)
     }
     /// Is it empty?
     pub const fn is_empty(self) -> bool {

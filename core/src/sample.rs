@@ -87,7 +87,7 @@ impl ChannelSet {
     /// No channel.
     pub const EMPTY: Self = Self(0);
     /// Every channel.
-    pub const ALL: Self = Self(0x1ff);
+    pub const ALL: Self = Self(1_u16.wrapping_shl(Channel::COUNT as u32).wrapping_sub(1));
     /// Current and voltage.
     pub const ELECTRICAL: Self = Self::EMPTY.with(Channel::Current).with(Channel::Voltage);
     /// With `channel` in it.

@@ -1,17 +1,37 @@
-//! Band records that outlive a power cut.
+//! Records of bands and joints that outlive a power cut.
 //!
-//! Decides: how a record is stored: its number, then the record, in the postcard format. Numbers
-//! count on over power cuts and joints, so that nobody takes one joint's band for another's.
+//! Decides: how a record is stored: the version of its form, its number and the record in the postcard
+//! format, then the CRC-32/ISO-HDLC of all that. Numbers count on over power cuts and joints, so that
+//! nobody takes one joint's band for another's.
 //! Assumes: [`crate::flash::log`] keeps whole entries.
-//! Never: repeats a number that can still be read.
+//! Never: repeats a number that can still be read; takes an entry of another form, or a damaged one, for a
+//! record.
 
-use crate::record::band::BandRecord;
 use crate::flash::log::{Log, LogError};
+use crate::link::frame::crc;
+use crate::record::band::BandRecord;
+use crate::record::joint::JointRecord;
 use core::ops::Range;
 use embedded_storage::nor_flash::NorFlash;
+use serde::{Deserialize, Serialize};
+
+/// Raised with every change of [`BandRecord`] or [`JointRecord`]; entries of another form are passed over.
+pub const FORM: u8 = 2;
+
+/// What is kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(clippy::large_enum_variant)] // a board has no heap to put the larger one on
+pub enum Kept {
+    /// A band.
+    Band(BandRecord),
+    /// A joint, after its bands.
+    Joint(JointRecord),
+}
 
 /// Longest entry in bytes.
 const LONGEST_ENTRY: usize = crate::link::LONGEST_MESSAGE;
+
+const CRC_BYTES: usize = size_of::<u32>();
 
 /// The journal of one board.
 pub struct Journal<F: NorFlash> {
@@ -35,11 +55,15 @@ impl<F: NorFlash> Journal<F> {
     ///
     /// # Errors
     /// [`LogError::TooLarge`] where a page of the flash cannot hold a record, [`LogError::Flash`].
-    pub fn append(&mut self, record: &BandRecord) -> Result<u32, LogError> {
+    pub fn append(&mut self, record: &Kept) -> Result<u32, LogError> {
         let mut entry = [0; LONGEST_ENTRY];
         let number = self.next;
-        let entry = postcard::to_slice(&(number, record), &mut entry).map_err(|_| LogError::TooLarge)?;
-        self.log.append(entry)?;
+        let length =
+            postcard::to_slice(&(FORM, number, record), &mut entry).map_err(|_| LogError::TooLarge)?.len();
+        let sum = crc(entry.get(..length).unwrap_or_default()).to_le_bytes();
+        let whole = length.saturating_add(CRC_BYTES);
+        entry.get_mut(length..whole).ok_or(LogError::TooLarge)?.copy_from_slice(&sum);
+        self.log.append(entry.get(..whole).unwrap_or_default())?;
         self.next = number.saturating_add(1);
         Ok(number)
     }
@@ -47,10 +71,9 @@ impl<F: NorFlash> Journal<F> {
     ///
     /// # Errors
     /// [`LogError::Flash`].
-    pub fn read(&mut self, from: u32, mut visitor: impl FnMut(u32, &BandRecord)) -> Result<(), LogError> {
+    pub fn read(&mut self, from: u32, mut visitor: impl FnMut(u32, &Kept)) -> Result<(), LogError> {
         self.log.visit(&mut [0; LONGEST_ENTRY], |entry| {
-            // An entry of an older form is passed over.
-            if let Ok((number, record)) = postcard::from_bytes::<(u32, BandRecord)>(entry)
+            if let Some((number, record)) = decode(entry)
                 && number >= from
             {
                 visitor(number, &record);
@@ -61,4 +84,14 @@ impl<F: NorFlash> Journal<F> {
     pub fn into_flash(self) -> F {
         self.log.into_flash()
     }
+}
+
+/// The record of an entry that is whole and of this form.
+fn decode(entry: &[u8]) -> Option<(u32, Kept)> {
+    let (body, sum) = entry.split_last_chunk::<CRC_BYTES>()?;
+    if crc(body) != u32::from_le_bytes(*sum) {
+        return None;
+    }
+    let (form, number, record) = postcard::from_bytes::<(u8, u32, Kept)>(body).ok()?;
+    (form == FORM).then_some((number, record))
 }

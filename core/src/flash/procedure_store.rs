@@ -4,10 +4,10 @@
 //! Assumes: [`crate::flash::log`] keeps the newest whole entry until a newer one is whole.
 //! Never: gives out a procedure without checking it again.
 
-use crate::link::hard_limits::HardLimits;
 use crate::flash::log::{Log, LogError};
-use crate::procedure::Procedure;
+use crate::link::hard_limits::HardLimits;
 use crate::link::upload::{LONGEST_PROCEDURE, UploadError, decode};
+use crate::procedure::{Procedure, SoundProcedure};
 use core::ops::Range;
 use embedded_storage::nor_flash::NorFlash;
 
@@ -43,7 +43,7 @@ impl<F: NorFlash> ProcedureStore<F> {
     pub fn load(
         &mut self,
         hard_limits: &HardLimits,
-    ) -> Result<Option<Result<Procedure, UploadError>>, LogError> {
+    ) -> Result<Option<Result<SoundProcedure, UploadError>>, LogError> {
         let mut newest = None;
         self.log.visit(&mut [0; LONGEST_PROCEDURE], |entry| newest = Some(decode(entry, hard_limits)))?;
         Ok(newest)

@@ -5,12 +5,12 @@
 //! Never: raises an alarm.
 
 use super::{BROKEN_OFF, View};
-use crate::trackers::arc::Phase;
 use crate::judge::judgement::Judgement;
 use crate::procedure::Polarity;
 use crate::rule::Rule;
 use crate::sample::Channel;
-use crate::trackers::spindle::Motion;
+use crate::trackers::arc::Phase;
+use crate::trackers::spindle::{Direction, Motion};
 use crate::units::{Duration, Voltage};
 
 /// An arc voltage smaller than this tells nothing of its sign.
@@ -35,6 +35,28 @@ pub(crate) fn turning(rule: Rule, culprit: Motion, view: View<'_>) -> Judgement 
         limit: spindle.usual_speed(),
         since_us: None,
     }
+}
+
+/// The pipe turns the other way round than the procedure says; where the acquisition does not say which way
+/// the readings count, than it did on the first band of the joint.
+pub(crate) fn reversed(view: View<'_>) -> Judgement {
+    let spindle = &view.trackers.spindle;
+    if view.trackers.arc.phase() != Phase::Arc {
+        return Judgement::NotApplicable;
+    }
+    if view.channels.unsound().contains(Channel::Spindle) {
+        return Judgement::Unknown;
+    }
+    let (Some(direction), Some(rotation)) = (spindle.direction(), view.procedure.joint.rotation) else {
+        return Judgement::NotApplicable;
+    };
+    let wanted = match (view.acquisition.spindle_sense, rotation) {
+        (None, _) => view.bands.first_turning.unwrap_or(direction),
+        (Some(sense), rotation) if sense == rotation => Direction::Increasing,
+        (Some(_), _) => Direction::Decreasing,
+    };
+    let level = (direction != wanted).then_some(view.procedure.alarm(Rule::SpindleReversed).severity);
+    Judgement::Judged { level, value: spindle.speed().unwrap_or(0), limit: Some(0), since_us: None }
 }
 
 /// The arc is out within a band: at once where the angle shows that the band is not done, else when it

@@ -5,13 +5,16 @@
 //! Never: holds it against a range.
 
 use super::{BROKEN_OFF, View};
-use crate::trackers::arc::Phase;
-use crate::record::band::Ending;
+use crate::heat;
 use crate::judge::readings::Reading;
+use crate::record::band::{Ending, WireFeedSource};
 use crate::rule::Quantity;
-use crate::sample::Channel;
-use crate::units::{Degrees, Duration, Length, Temperature};
+use crate::sample::{Channel, ChannelSet};
+use crate::trackers::arc::Phase;
+use crate::units::{Degrees, Duration, Length, Temperature, WireSpeed};
 
+const NEEDED_FOR_HEIGHT: ChannelSet =
+    ChannelSet::EMPTY.with(Channel::Wire).with(Channel::Spindle).with(Channel::Torch);
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);
 
 /// What `quantity` reads.
@@ -32,13 +35,15 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::GasFlow => Reading::when(burning, trackers.gas_flow.mean()),
         Quantity::CoolantFlow => Reading::when(open, trackers.coolant_flow.mean()),
         Quantity::GasPreflow => known(record.gas_preflow.map(Duration::to_bits)),
-        Quantity::Preheat => known(work(view).filter(|_| record.band <= 1)),
-        Quantity::Interpass => known(work(view).filter(|_| record.band > 1)),
+        Quantity::Preheat => known(work(view).filter(|_| record.opens_group)),
+        Quantity::Interpass => known(work(view).filter(|_| !record.opens_group)),
         Quantity::StepOver => known(record.step_over.map(Length::to_bits)),
         Quantity::WeaveRate => moving(view, Channel::Torch, trackers.weave.rate()),
         Quantity::WeaveWidth => moving(view, Channel::Torch, trackers.weave.width()),
         Quantity::WeaveCentreDrift => moving(view, Channel::Torch, drift(view)),
         Quantity::TurnTime => moving(view, Channel::Spindle, trackers.spindle.turn_time()),
+        Quantity::WireFeed => Reading::when(burning, trackers.wire_feed.mean()),
+        Quantity::BandHeight => band_height(view),
         Quantity::GasPostflow => postflow(view),
         Quantity::Overlap => overlap(view),
     }
@@ -56,6 +61,38 @@ fn moving(view: View<'_>, channel: Channel, value: Option<i32>) -> Reading {
     match value {
         _ if !burning => Reading::NotApplicable,
         _ if view.channels.unsound().contains(channel) => Reading::Lost,
+        None => Reading::NotApplicable,
+        Some(value) => Reading::Value(value),
+    }
+}
+
+/// While the arc burns, of the metal fed now on the width that is laid now; of the whole band at its end.
+fn band_height(view: View<'_>) -> Reading {
+    let trackers = view.trackers;
+    let channels = view.acquisition.channels;
+    if let Some(closing) = view.bands.closing {
+        let record = &view.bands.tally.record;
+        let measured = record.wire_feed_source == Some(WireFeedSource::Measured);
+        let height = record.band_height.filter(|_| measured && closing.ending != Ending::DataEnded);
+        return Reading::when(height.is_some(), height.map(Length::to_bits));
+    }
+    let geometry = &view.procedure.geometry;
+    let weave = channels.contains(Channel::Torch).then(|| trackers.weave.width().map(Length::from_bits));
+    // A weave that is measured and not known yet is not the procedure's.
+    let width = match weave {
+        Some(None) => None,
+        Some(measured) => geometry.laid_width(measured),
+        None => geometry.laid_width(None),
+    };
+    let height = || {
+        let feed = WireSpeed::from_bits(trackers.wire_feed.mean()?);
+        let turn_time = Duration::from_bits(trackers.spindle.turn_time()?);
+        heat::band_height_now(feed, geometry, turn_time, width?).map(Length::to_bits)
+    };
+    let lost = view.channels.unsound().intersection(NEEDED_FOR_HEIGHT.intersection(channels));
+    match height() {
+        _ if trackers.arc.phase() != Phase::Arc => Reading::NotApplicable,
+        _ if lost.first().is_some() => Reading::Lost,
         None => Reading::NotApplicable,
         Some(value) => Reading::Value(value),
     }
@@ -84,7 +121,7 @@ fn postflow(view: View<'_>) -> Reading {
 fn overlap(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
     let overlap = view.bands.tally.overlap().filter(|&overlap| {
-        closing.ending == Ending::ArcOff
+        matches!(closing.ending, Ending::ArcOff | Ending::SteppedOn)
             && overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits())
     });
     Reading::when(overlap.is_some(), overlap)

@@ -7,12 +7,15 @@
 use super::frame::Counts;
 use crate::acquisition::Acquisition;
 use crate::alarms::ActiveAlarm;
-use crate::trackers::arc::Phase;
-use crate::record::band::BandRecord;
 use crate::event::{Event, Position};
+use crate::flash::journal::Kept;
+use crate::link::upload::UploadError;
+use crate::monitor::SoFar;
+use crate::record::band::BandRecord;
+use crate::record::joint::JointRecord;
 use crate::rule::Quantity;
 use crate::sample::Sample;
-use crate::link::upload::UploadError;
+use crate::trackers::arc::Phase;
 use serde::{Deserialize, Serialize};
 
 /// From the host to the board.
@@ -46,7 +49,9 @@ pub enum Request<'a> {
     },
     /// Checks the whole and puts it in force; answered by [`Report::UploadInForce`].
     UploadCommit,
-    /// Asks for every kept band record from this number on; answered by [`Report::Journal`] for
+    /// A new joint begins, as soon as no band is open. Answered by [`Report::Ready`].
+    MarkJoint,
+    /// Asks for every kept record from this number on; answered by [`Report::Journal`] for
     /// each and [`Report::JournalEnd`].
     ReadJournal {
         /// The first number wanted.
@@ -70,8 +75,8 @@ pub struct Outputs {
     pub horn: bool,
 }
 
-/// Most active alarms told at one time. There are 37 that could be active, the low and the high side of
-/// a quantity counted apart.
+/// Most active alarms told at one time: all that there are, but for sides of one quantity that exclude each
+/// other.
 pub const MOST_ALARMS: usize = 32;
 
 /// The state of the board, told some times a second: a host that connects late, or lost a frame, knows
@@ -89,6 +94,8 @@ pub struct Telemetry {
     pub position: Position,
     /// The alarms that are active; first all that are, then nothing.
     pub alarms: [Option<ActiveAlarm>; MOST_ALARMS],
+    /// What band and joint have come to so far.
+    pub so_far: SoFar,
     /// What the board drives.
     pub outputs: Outputs,
     /// How the link fares, seen from the board.
@@ -127,6 +134,8 @@ pub enum Report<Bytes> {
     Event(Event),
     /// A band is finished.
     Band(BandRecord),
+    /// A joint is done.
+    Joint(JointRecord),
     /// Samples of the bench test judged so far.
     Taken {
         /// Since its start.
@@ -142,14 +151,14 @@ pub enum Report<Bytes> {
         /// CRC of its postcard form.
         crc: u32,
     },
-    /// A kept band record.
+    /// A kept record of a band or a joint.
     Journal {
         /// Counts on over power cuts and joints.
         number: u32,
         /// The record.
-        record: BandRecord,
+        record: Kept,
     },
-    /// No more band records.
+    /// No more records.
     JournalEnd,
     /// A block of the black box, oldest first; see [`crate::delta`].
     BlackBox(Bytes),

@@ -15,10 +15,10 @@ pub use frame::{Counts, Receiver, Sender};
 pub use message::{MOST_ALARMS, Outputs, Refusal, Report, Request, Telemetry};
 
 /// Raised with every change of the messages; frames of another version are not understood.
-pub const VERSION: u8 = 2;
+pub const VERSION: u8 = 3;
 
 /// Longest message in bytes, in the postcard format. The largest possible band record fits.
-pub const LONGEST_MESSAGE: usize = 512;
+pub const LONGEST_MESSAGE: usize = 1024;
 
 /// Longest run of raw bytes within a message: a piece of a procedure, or a block of samples.
 pub const LONGEST_PIECE: usize = 256;

@@ -4,10 +4,10 @@
 //! Assumes: the caller has made sure that no arc burns, and stores what comes out before using it.
 //! Never: gives out a procedure that was not checked whole.
 
-use crate::link::hard_limits::HardLimits;
-use crate::procedure::{Procedure, ProcedureError};
-use crate::rule::Quantity;
 use crate::link::frame::crc;
+use crate::link::hard_limits::HardLimits;
+use crate::procedure::{Procedure, ProcedureError, SoundProcedure};
+use crate::rule::Quantity;
 use serde::{Deserialize, Serialize};
 
 /// Longest procedure in bytes, in the postcard format.
@@ -101,7 +101,7 @@ impl Upload {
     ///
     /// # Errors
     /// Says what is wrong. Only [`UploadError::Incomplete`] can still be mended by another piece.
-    pub fn commit(&mut self, hard_limits: &HardLimits) -> Result<(Procedure, u32), UploadError> {
+    pub fn commit(&mut self, hard_limits: &HardLimits) -> Result<(SoundProcedure, u32), UploadError> {
         let announced = self.announced.ok_or(UploadError::NotStarted)?;
         if self.received < announced.length {
             return Err(UploadError::Incomplete { received: self.received as u16 });
@@ -122,11 +122,11 @@ pub fn crc_of(procedure: &Procedure) -> u32 {
 }
 
 /// A procedure from all of its postcard form, checked whole.
-pub(crate) fn decode(bytes: &[u8], hard_limits: &HardLimits) -> Result<Procedure, UploadError> {
+pub(crate) fn decode(bytes: &[u8], hard_limits: &HardLimits) -> Result<SoundProcedure, UploadError> {
     let Ok((procedure, [])) = postcard::take_from_bytes::<Procedure>(bytes) else {
         return Err(UploadError::Malformed);
     };
-    procedure.check().map_err(UploadError::Procedure)?;
+    let procedure = SoundProcedure::try_from(procedure).map_err(UploadError::Procedure)?;
     hard_limits.check(&procedure).map_err(UploadError::BeyondHardLimit)?;
     Ok(procedure)
 }

@@ -5,23 +5,26 @@
 //! Never: judges.
 
 use super::Monitor;
-use crate::trackers::arc::{Change, Phase};
+use crate::event::{Event, Sink};
+use crate::judge::readings::Reading;
+use crate::judge::{proof, ranges};
 use crate::record::band::Ending;
 use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
-use crate::trackers::electrical::ElectricalSums;
-use crate::event::{Event, Sink};
-use crate::judge::ranges;
-use crate::judge::readings::Reading;
+use crate::record::tally::Tally;
 use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
-use crate::record::tally::Tally;
-use crate::units::{Duration, Length};
+use crate::trackers::arc::{Change, Phase};
+use crate::trackers::electrical::ElectricalSums;
+use crate::units::Duration;
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
 /// Gas that flows on for longer than this counts as flowing on, µs.
 const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
+
+/// So many proofs are worked out a tick, so that no sample bears them all.
+const PROOFS_A_TICK: usize = 4;
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
@@ -55,8 +58,12 @@ impl Monitor {
         self.bands.confirmed = false;
         self.coverage.start_unseen |= unseen_before;
         self.trackers.electrical = ElectricalSums::default();
+        if self.bands.joint_marked {
+            self.end_joint(now_us, sink);
+        }
+        let place = self.bands.next_place(&self.procedure.joint, self.carriage_went_far(now_us));
+        self.bands.tally = Tally::begin(place, now_us, unseen_before);
         let tally = &mut self.bands.tally;
-        *tally = Tally::begin(self.bands.count.saturating_add(1), now_us, unseen_before);
         tally.resume(now_us);
         if self.trackers.gas.is_seen() && !unseen_before {
             let flowed = self.trackers.gas.before(now_us);
@@ -67,12 +74,19 @@ impl Monitor {
                 tally.record.gas_preflow = Some(time);
             }
         }
-        let signal = &self.trackers.signal;
-        if !unseen_before && signal.missing_since(Channel::Work, now_us, STALE_US).is_none() {
-            let work = self.acquisition.channels.contains(Channel::Work);
-            tally.work_at_start(work.then(|| signal.last(Channel::Work)));
+        if !unseen_before {
+            let work = self.work_at(now_us);
+            self.bands.tally.work_at_start(work);
         }
         self.trackers.signal.forget_repeats();
+    }
+
+    /// The work temperature now, raw, where it is known.
+    pub(super) fn work_at(&self, now_us: u64) -> Option<i32> {
+        let signal = &self.trackers.signal;
+        let is_fresh = self.acquisition.channels.contains(Channel::Work)
+            && signal.missing_since(Channel::Work, now_us, STALE_US).is_none();
+        is_fresh.then(|| signal.last(Channel::Work))
     }
 
     /// The strike has settled: the ranges are judged from here on.
@@ -84,23 +98,16 @@ impl Monitor {
             return;
         }
         bands.confirmed = true;
-        bands.count = bands.tally.record.band;
+        bands.count_band();
         self.trackers.dips.restart(now_us);
         bands.tally.count_from(now_us);
-        let signal = &self.trackers.signal;
-        if self.acquisition.channels.contains(Channel::Carriage)
-            && signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none()
-        {
-            let carriage = signal.last(Channel::Carriage);
-            bands.tally.carriage = Some(carriage);
-            bands.tally.record.step_over = bands
-                .previous_carriage
-                .map(|previous| Length::from_bits(carriage.saturating_sub(previous)).magnitude());
+        if let Some(carriage) = self.fresh_carriage(now_us) {
+            self.place_band(carriage);
         }
     }
 
     /// The arc is out for good. A strike that never settled is no band.
-    fn close(&mut self, ending: Ending) {
+    pub(super) fn close(&mut self, ending: Ending) {
         if !self.bands.confirmed {
             return;
         }
@@ -111,7 +118,7 @@ impl Monitor {
         {
             self.bands.tally.short_circuits = Some(self.trackers.dips.total());
         }
-        self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending });
+        self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, proofs: None });
     }
 
     /// Ends an open band because no more data will come for it.
@@ -142,39 +149,63 @@ impl Monitor {
             }
             return;
         };
+        if closing.proofs.is_some() {
+            if !self.prove_on(PROOFS_A_TICK) {
+                self.issue_record(sink);
+            }
+            return;
+        }
         self.judge(Quantity::Overlap, sink);
         if self.bands.tally.work_out(&self.procedure.geometry) {
             return;
         }
+        self.judge(Quantity::BandHeight, sink);
         let flowed = self.trackers.gas.after(closing.ended_us, self.clock.moment.now_us);
         let needed = self.procedure.least(Quantity::GasPostflow);
         let enough = needed.is_none_or(|needed| Duration::from_micros(flowed.time_us).to_bits() >= needed);
         if !flowed.at_least || (enough && flowed.time_us >= POSTFLOW_PATIENCE_US) {
             self.judge_ending(sink);
-            self.issue_record(sink);
         }
     }
 
     /// Judges post-flow and overlap with what is known now.
-    fn judge_ending(&mut self, sink: &mut dyn Sink) {
-        if self.bands.closing.is_none() {
-            return;
-        }
+    pub(super) fn judge_ending(&mut self, sink: &mut dyn Sink) {
+        let Some(closing) = self.bands.closing.filter(|closing| closing.proofs.is_none()) else { return };
         match ranges::reading(Quantity::GasPostflow, self.view()) {
             Reading::Value(time) => self.bands.tally.record.gas_postflow = Some(Duration::from_bits(time)),
+            _ if closing.ending == Ending::SteppedOn => {}
             _ => self.coverage.end_unseen(Rule::GasPostflow),
         }
         self.judge(Quantity::GasPostflow, sink);
         self.judge(Quantity::Overlap, sink);
+        while self.bands.tally.work_out(&self.procedure.geometry) {}
+        self.judge(Quantity::BandHeight, sink);
+        self.bands.closing = Some(Closing { proofs: Some(0), ..closing });
+    }
+
+    /// Works out the proofs of the next rules of a band that is over; false when all are done.
+    fn prove_on(&mut self, count: usize) -> bool {
+        let Some(closing) = self.bands.closing else { return false };
+        let done = usize::from(closing.proofs.unwrap_or(0));
+        for &rule in Rule::ALL.iter().skip(done).take(count) {
+            let proof = proof::of(rule, true, self.view());
+            self.bands.tally.record.proof.set(rule, proof);
+        }
+        let done = done.saturating_add(count);
+        self.bands.closing = Some(Closing { proofs: Some(u8::try_from(done).unwrap_or(u8::MAX)), ..closing });
+        done < Rule::COUNT
     }
 
     /// Hands out the record of a band that is over.
-    fn issue_record(&mut self, sink: &mut dyn Sink) {
+    pub(super) fn issue_record(&mut self, sink: &mut dyn Sink) {
+        while self.prove_on(Rule::COUNT) {}
         let bands = &mut self.bands;
         let Some(closing) = bands.closing.take() else { return };
         bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
-        while bands.tally.work_out(&self.procedure.geometry) {}
-        bands.tally.record.ending = closing.ending;
-        sink.band(&bands.tally.record);
+        let record = &mut bands.tally.record;
+        record.ending = closing.ending;
+        record.work_out_outcome(self.procedure.asks());
+        sink.band(record);
+        bands.joint.take_band(record);
     }
 }

@@ -8,34 +8,38 @@
 
 mod bands;
 mod clock;
+mod joints;
 mod plain;
 mod samples;
 mod slots;
+mod so_far;
+mod steps;
 
 pub use crate::acquisition::{Acquisition, TICK_US};
 use crate::alarms::{ActiveAlarm, Alarms};
-use crate::trackers::arc::Phase;
-use crate::record::bands::Bands;
-pub use crate::record::coverage::NotJudged;
-use crate::record::coverage::{Coverage, rate_allows};
 use crate::event::Sink;
 use crate::judge::View;
 use crate::judge::channels::ChannelWatch;
 use crate::judge::judgement::{Moment, Position};
-use crate::procedure::Procedure;
 use crate::judge::readings::Readings;
+use crate::procedure::{Procedure, SoundProcedure};
+use crate::record::bands::Bands;
+pub use crate::record::coverage::NotJudged;
+use crate::record::coverage::{Coverage, rate_allows};
 use crate::rule::{Quantity, Rule, Severity};
 use crate::trackers::Trackers;
+use crate::trackers::arc::Phase;
 use clock::Clock;
 use plain::Plain;
 use slots::SLOTS;
+pub use so_far::SoFar;
 
 /// Watches one machine.
 ///
 /// Its size is fixed; see `size_of::<Monitor>()`.
 #[derive(Clone, Debug)]
 pub struct Monitor {
-    procedure: Procedure,
+    procedure: SoundProcedure,
     acquisition: Acquisition,
     trackers: Trackers,
     bands: Bands,
@@ -51,7 +55,7 @@ pub struct Monitor {
 
 impl Monitor {
     /// Starts watching.
-    pub fn new(procedure: Procedure, acquisition: Acquisition) -> Self {
+    pub fn new(procedure: SoundProcedure, acquisition: Acquisition) -> Self {
         let acquisition =
             Acquisition { period_us: acquisition.period_us.clamp(20, 5_000_000), ..acquisition };
         Self {
@@ -129,10 +133,13 @@ impl Monitor {
     pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut dyn Sink) {
         self.alarms.shelve(rule, for_us, &self.clock.moment, sink);
     }
-    /// Ends the watch: closes an open band with the last sample.
+    /// Ends the watch: closes an open band with the last sample, and the joint with it.
     pub fn finish(&mut self, sink: &mut dyn Sink) {
         self.run_slots(SLOTS, sink);
         self.close_for_want_of_data(sink);
+        if self.bands.joint.has_bands() || self.bands.joint.number() == 1 {
+            self.end_joint(self.clock.last_us, sink);
+        }
         self.plain = Plain::NEVER;
     }
 

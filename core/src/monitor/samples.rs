@@ -6,9 +6,9 @@
 
 use super::slots::SLOTS;
 use super::{Monitor, Plain};
-use crate::trackers::arc::Change;
 use crate::event::Sink;
 use crate::sample::{Channel, ChannelSet, Sample};
+use crate::trackers::arc::Change;
 use crate::units::Angle;
 
 impl Monitor {
@@ -113,6 +113,8 @@ impl Monitor {
                 self.trackers.dips.push(now_us, volts);
             }
             self.trackers.electrical.push(current, voltage);
+        } else {
+            self.trackers.unlit_volts = voltage.map_or(0, i32::unsigned_abs);
         }
     }
 
@@ -132,6 +134,7 @@ impl Monitor {
             }
         }
         if let Some(feed) = reading(Channel::Wire).filter(|_| lit) {
+            self.trackers.wire_sums.push(feed);
             self.bands.tally.wire(feed);
         }
         if let Some(position) = reading(Channel::Torch) {

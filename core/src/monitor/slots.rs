@@ -7,18 +7,20 @@
 
 use super::Monitor;
 use crate::acquisition::TICK_US;
-use crate::alarms::point::AlarmKind;
-use crate::judge::envelope::{self, Tiers};
+use crate::alarms::point::{AlarmEvent, AlarmKind};
 use crate::event::{Event, Sink};
-use crate::judge::{faults, ranges};
+use crate::judge::envelope::{self, Tiers};
 use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
-use crate::rule::{Quantity, Rule, Severity};
+use crate::judge::{faults, ranges};
+use crate::procedure::{Procedure, Range};
+use crate::record::proof::Why;
+use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
 use crate::trackers::spindle::Motion;
 
 /// How many slots the work of a tick is cut into.
-pub(super) const SLOTS: u8 = 20;
+pub(super) const SLOTS: u8 = 24;
 
 impl Monitor {
     pub(super) fn run_slots(&mut self, count: u8, sink: &mut dyn Sink) {
@@ -71,6 +73,10 @@ impl Monitor {
             16 => self.judge_outage(sink),
             17 => self.judge_polarity(sink),
             18 => self.judge_channels(sink),
+            19 => self.judge(Quantity::WireFeed, sink),
+            20 => self.judge(Quantity::BandHeight, sink),
+            21 => self.judge_direction(sink),
+            22 => self.follow_joint(sink),
             _ => self.run_ending(sink),
         }
     }
@@ -126,9 +132,33 @@ impl Monitor {
         match judgement {
             Judgement::NotApplicable => {}
             Judgement::Unknown => self.lose(rule),
-            Judgement::Judged { .. } => self.coverage.judged(rule),
+            Judgement::Judged { .. } => self.note_judged(rule),
         }
         self.apply(rule, None, judgement, sink);
+    }
+    /// Which way round the pipe turns.
+    fn judge_direction(&mut self, sink: &mut dyn Sink) {
+        let rule = Rule::SpindleReversed;
+        if !self.coverage.watched.contains(rule) {
+            return;
+        }
+        let judgement = faults::reversed(self.view());
+        match judgement {
+            Judgement::NotApplicable => {}
+            Judgement::Unknown => self.lose(rule),
+            Judgement::Judged { .. } => {
+                self.note_judged(rule);
+                self.bands.first_turning = self.bands.first_turning.or(self.trackers.spindle.direction());
+            }
+        }
+        self.apply(rule, None, judgement, sink);
+    }
+    /// A rule was judged at this tick.
+    fn note_judged(&mut self, rule: Rule) {
+        self.coverage.judged(rule);
+        if self.trackers.arc.phase().is_in_band() || self.bands.closing.is_some() {
+            self.bands.tally.judged.judged(rule, self.clock.moment.elapsed_us);
+        }
     }
     fn judge_outage(&mut self, sink: &mut dyn Sink) {
         let back_us = self.bands.outage_since_us.take();
@@ -141,7 +171,7 @@ impl Monitor {
     fn judge_polarity(&mut self, sink: &mut dyn Sink) {
         let Some((judgement, found)) = faults::polarity(self.view()) else { return };
         if judgement != Judgement::NotApplicable {
-            self.coverage.judged(Rule::PolarityWrong);
+            self.note_judged(Rule::PolarityWrong);
         }
         let channel = self.alarms.polarity_channel(found);
         self.apply(Rule::PolarityWrong, channel, judgement, sink);
@@ -169,7 +199,9 @@ impl Monitor {
         let moment = self.channels.moment();
         self.coverage.judged(Rule::SignalRailed);
         self.coverage.judged(Rule::SignalMissing);
-        if phase == crate::trackers::arc::Phase::Arc && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
+        if phase == crate::trackers::arc::Phase::Arc
+            && crate::sample::ChannelSet::ELECTRICAL.contains(channel)
+        {
             self.coverage.judged(Rule::SignalStuck);
         }
         let signal = &self.trackers.signal;
@@ -216,15 +248,21 @@ impl Monitor {
                 let setting = self.procedure.alarm(rule);
                 let previous = self.alarms.level(rule);
                 let standing = envelope::stand(value, limits, side, &setting, Tiers::of(rule), previous);
-                self.coverage.judged(rule);
-                Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us: None }
+                self.note_judged(rule);
+                let since_us = self.judged_of_the_whole(quantity);
+                Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us }
             }
         };
         self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
     }
+    /// Since when a value holds that stands for a whole band and is known only at its end.
+    fn judged_of_the_whole(&self, quantity: Quantity) -> Option<u64> {
+        let is_over = quantity == Quantity::BandHeight && self.bands.closing.is_some();
+        is_over.then_some(self.bands.tally.record.start_us)
+    }
     /// A rule applies and cannot be judged.
     fn lose(&mut self, rule: Rule) {
-        self.bands.tally.not_judged(rule);
+        self.bands.tally.judged.hindered(rule, Why::ChannelLost);
         self.coverage.lost(rule.needs().intersection(self.channels.unsound()));
     }
     fn apply(&mut self, rule: Rule, channel: Option<Channel>, judgement: Judgement, sink: &mut dyn Sink) {
@@ -248,15 +286,35 @@ impl Monitor {
             self.bands.tally.outside(rule, moment.elapsed_us);
         }
         let Some(event) = taken.event else { return };
+        let breaks = breaks(&event, &self.procedure);
         if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
             let record = &mut self.bands.tally.record;
-            if event.severity >= Severity::Warn {
+            if breaks || event.severity >= Severity::Warn {
                 record.violated = record.violated.with(rule);
                 record.advised = record.advised.without(rule);
             } else if !record.violated.contains(rule) {
                 record.advised = record.advised.with(rule);
             }
         }
+        self.bands.joint.take_alarm(&event, breaks, in_band);
         sink.event(&Event::Alarm(event));
     }
+}
+
+/// Does an alarm mean that a limit was broken? A fault of the weld does, and a value outside the allowed
+/// range or under the floor, however mild the procedure calls it.
+fn breaks(event: &AlarmEvent, procedure: &Procedure) -> bool {
+    if event.rule.is_about_measuring() {
+        return false;
+    }
+    if event.severity >= Severity::Warn {
+        return true;
+    }
+    let Some((quantity, side)) = event.rule.watches() else { return false };
+    let Some(limits) = procedure.limits(quantity) else { return false };
+    let beyond = |range: &Range| match side {
+        Side::Low => event.worst < range.low,
+        Side::High => event.worst > range.high,
+    };
+    limits.allowed.as_ref().is_some_and(beyond)
 }

@@ -4,6 +4,8 @@
 //! Assumes: the trackers have been asked while the band was open.
 //! Never: fills a field that could not be measured: it stays absent.
 
+use crate::by_rule::ByRule;
+use crate::record::proof::{Outcome, Proof};
 use crate::rule::{Rule, RuleSet};
 use crate::units::{
     Current, Degrees, Duration, EnergyPerLength, EventRate, FlowRate, Length, Power, Temperature, Voltage,
@@ -44,14 +46,26 @@ pub enum Ending {
     ArcOff,
     /// The data ended, or had a hole too long to join, while the arc burned.
     DataEnded,
+    /// The arc went out for good before a full turn.
+    BrokenOff,
+    /// The carriage stepped on while the arc burned: the next band began without a strike.
+    SteppedOn,
 }
 
 /// One band.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct BandRecord {
-    /// Counted from 1.
+    /// The joint it is on, counted from 1 since the monitor started.
+    pub joint: u16,
+    /// Counted from 1 on each joint.
     pub band: u16,
+    /// The group of bands it belongs to, from 0.
+    pub group: u8,
+    /// It is the first of its group: preheat is judged, and no step-over.
+    pub opens_group: bool,
+    /// The arc burned on from the band before: it has no strike and no gas pre-flow of its own.
+    pub stepped_in: bool,
     /// First instant of arc, µs.
     pub start_us: u64,
     /// Last instant of arc, µs.
@@ -106,19 +120,40 @@ pub struct BandRecord {
     pub coolant_minimum: Option<FlowRate>,
     /// Work temperature as the arc started.
     pub work_at_start: Option<Temperature>,
-    /// Time each rule's value was outside the allowed range, µs, in the order of [`Rule::ALL`].
-    pub outside_us: [u32; Rule::COUNT],
-    /// Rules that raised a warn or a stop in this band.
+    /// Time each rule's value was outside the allowed range, µs.
+    pub outside_us: ByRule<u32>,
+    /// Rules that broke a limit in this band, or found a fault of the weld or of the measuring.
     pub violated: RuleSet,
-    /// Rules that raised no more than an advise.
+    /// Rules that found no more than a value outside its recommended range.
     pub advised: RuleSet,
-    /// Rules that could not be judged for all or part of the band.
-    pub not_judged: RuleSet,
+    /// What became of every limit.
+    pub proof: ByRule<Proof>,
+    /// What the band comes to.
+    pub outcome: Outcome,
 }
 
 impl BandRecord {
-    /// Did every rule that could be judged stay below warn?
-    pub const fn is_within_procedure(&self) -> bool {
-        self.violated.is_empty()
+    /// Rules about the weld that were broken.
+    pub fn broken(&self) -> RuleSet {
+        self.violated.iter().filter(|rule| !rule.is_about_measuring()).fold(RuleSet::EMPTY, RuleSet::with)
+    }
+    /// Rules whose limits were not judged for as long as they apply, and that cost the band its proof.
+    pub fn not_proven(&self) -> RuleSet {
+        let open = |&(_, proof): &(Rule, Proof)| proof.outcome() == Outcome::NotProven;
+        self.proof.iter().filter(open).fold(RuleSet::EMPTY, |set, (rule, _)| set.with(rule))
+    }
+    /// What the band comes to, once every limit has its proof.
+    pub(crate) fn work_out_outcome(&mut self, asks: bool) {
+        let seen_whole = !self.start_unseen && matches!(self.ending, Ending::ArcOff | Ending::SteppedOn);
+        let measured = self.violated.iter().all(|rule| !rule.is_about_measuring());
+        self.outcome = if !self.broken().is_empty() {
+            Outcome::Broken
+        } else if !asks {
+            Outcome::NotAsked
+        } else if seen_whole && measured && self.not_proven().is_empty() {
+            Outcome::Proven
+        } else {
+            Outcome::NotProven
+        };
     }
 }

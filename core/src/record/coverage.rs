@@ -17,6 +17,8 @@ use serde::{Deserialize, Serialize};
 pub enum NotJudged {
     /// The procedure gives no range for it.
     NoRange,
+    /// The procedure does not give the sizes it is worked out with.
+    NoSize,
     /// A channel it needs is not wired.
     NoChannel(Channel),
     /// It needs at least this sample rate.
@@ -91,17 +93,24 @@ impl Coverage {
             return None;
         }
         match rule {
-            Rule::GasPreflow | Rule::PreheatLow | Rule::InterpassHigh if self.start_unseen => {
-                Some(NotJudged::StartUnseen)
-            }
+            _ if self.start_unseen && is_of_the_start(rule) => Some(NotJudged::StartUnseen),
             _ if self.end_unseen.contains(rule) => Some(NotJudged::EndUnseen),
             _ => Some(NotJudged::NeverApplied),
         }
     }
 }
 
+/// Is it about the state before the arc?
+const fn is_of_the_start(rule: Rule) -> bool {
+    matches!(rule.watches(), Some((Quantity::GasPreflow | Quantity::Preheat | Quantity::Interpass, _)))
+}
+
 /// Why a rule can never be judged with this procedure and these channels.
-fn cannot_judge(rule: Rule, procedure: &Procedure, acquisition: &Acquisition) -> Option<NotJudged> {
+pub(crate) fn cannot_judge(
+    rule: Rule,
+    procedure: &Procedure,
+    acquisition: &Acquisition,
+) -> Option<NotJudged> {
     let channels = acquisition.channels;
     if let Some((quantity, side)) = rule.watches() {
         let limits = procedure.limits(quantity);
@@ -112,6 +121,14 @@ fn cannot_judge(rule: Rule, procedure: &Procedure, acquisition: &Acquisition) ->
     }
     if rule == Rule::PolarityWrong && procedure.polarity.is_none() {
         return Some(NotJudged::NoRange);
+    }
+    if rule == Rule::SpindleReversed && procedure.joint.rotation.is_none() {
+        return Some(NotJudged::NoRange);
+    }
+    if let Some((Quantity::BandHeight, _)) = rule.watches()
+        && !procedure.geometry.gives_height(channels.contains(Channel::Torch))
+    {
+        return Some(NotJudged::NoSize);
     }
     if channels.intersection(ChannelSet::ELECTRICAL).is_empty()
         && !rule.is_about_a_channel()
@@ -136,8 +153,8 @@ pub(crate) fn rate_allows(rule: Rule, procedure: &Procedure, acquisition: &Acqui
 /// The sample rate a rule needs, thousandths of a hertz; 0: any.
 fn needed_rate_mhz(rule: Rule, procedure: &Procedure) -> u32 {
     match rule {
-        Rule::TransferShortCircuits => transfer::NEEDED_RATE_MHZ,
-        Rule::SpindleSlip | Rule::SpindleStall => spindle::NEEDED_RATE_MHZ,
+        Rule::TransferShortCircuits | Rule::TransferShortCircuitsLow => transfer::NEEDED_RATE_MHZ,
+        Rule::SpindleSlip | Rule::SpindleStall | Rule::SpindleReversed => spindle::NEEDED_RATE_MHZ,
         Rule::WeaveRateLow
         | Rule::WeaveRateHigh
         | Rule::WeaveWidthLow

@@ -6,4 +6,6 @@
 pub mod band;
 pub(crate) mod bands;
 pub mod coverage;
+pub mod joint;
+pub mod proof;
 pub(crate) mod tally;

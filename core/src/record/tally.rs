@@ -4,19 +4,21 @@
 //! Assumes: it is told of samples with the arc burning, and of nothing else.
 //! Never: judges.
 
-use crate::record::band::{BandRecord, Spread, WireFeedSource};
-use crate::trackers::electrical::ElectricalSums;
 use crate::heat;
 use crate::procedure::Geometry;
+use crate::record::band::{BandRecord, Spread, WireFeedSource};
+use crate::record::bands::BandPlace;
+use crate::record::proof::Judged;
 use crate::rule::Rule;
-use crate::trackers::spindle;
 use crate::statistics::{Block, Moments, clamp_to_i32};
+use crate::trackers::electrical::ElectricalSums;
+use crate::trackers::spindle;
 use crate::trackers::transfer::rate_per_second;
+use crate::trackers::weave;
 use crate::units::{
     Current, Degrees, Duration, EventRate, FlowRate, Length, Power, SurfaceSpeed, Temperature, Voltage,
     WeaveRate, WireSpeed, turns_to_degrees,
 };
-use crate::trackers::weave;
 
 const TURN: u64 = 1 << 32;
 
@@ -35,6 +37,9 @@ struct Turning {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Tally {
     pub(crate) record: BandRecord,
+    pub(crate) judged: Judged,
+    /// Time in which the arc burned on both sides and nothing was seen, µs.
+    pub(crate) unseen_us: u64,
     current: Moments,
     voltage: Moments,
     gas: Moments,
@@ -53,14 +58,29 @@ pub(crate) struct Tally {
     /// Short circuits counted, where they are, over the time in which the arc was settled.
     pub(crate) short_circuits: Option<u32>,
     counted_from_us: u64,
+    /// Where the carriage is while the band is laid, raw.
     pub(crate) carriage: Option<i32>,
+    /// The angle at which the carriage had left that place.
+    pub(crate) left_at: Option<Degrees>,
+    /// Where the carriage came to after a step under the arc, and when, µs.
+    pub(crate) came_to: Option<(i32, u64)>,
     surface_speed: Option<SurfaceSpeed>,
 }
 
 impl Tally {
     /// A band that starts now.
-    pub(crate) fn begin(band: u16, start_us: u64, start_unseen: bool) -> Self {
-        let record = BandRecord { band, start_us, end_us: start_us, start_unseen, ..BandRecord::default() };
+    pub(crate) fn begin(place: BandPlace, start_us: u64, start_unseen: bool) -> Self {
+        let BandPlace { joint, band, group, opens_group } = place;
+        let record = BandRecord {
+            joint,
+            band,
+            group,
+            opens_group,
+            start_us,
+            end_us: start_us,
+            start_unseen,
+            ..BandRecord::default()
+        };
         Self { record, ..Self::default() }
     }
 
@@ -71,11 +91,16 @@ impl Tally {
     /// Time in which nothing was seen of the arc is not arc time.
     pub(crate) fn skip(&mut self, unseen_us: u64) {
         self.lit_since_us = self.lit_since_us.map(|since_us| since_us.saturating_add(unseen_us));
+        self.unseen_us = self.unseen_us.saturating_add(unseen_us);
+    }
+    /// Time the arc has burned so far, holes in the data taken out, µs.
+    pub(crate) fn burnt_us(&self, now_us: u64) -> u64 {
+        let burning_us = self.lit_since_us.map_or(0, |since_us| now_us.saturating_sub(since_us));
+        self.record.arc_time_us.saturating_add(burning_us)
     }
     /// Short circuits are counted from here on.
     pub(crate) fn count_from(&mut self, now_us: u64) {
-        let burnt_us = self.lit_since_us.map_or(0, |since_us| now_us.saturating_sub(since_us));
-        self.counted_from_us = self.record.arc_time_us.saturating_add(burnt_us);
+        self.counted_from_us = self.burnt_us(now_us);
     }
     /// The arc was last seen at `lit_us`: time until it is back is not arc time.
     pub(crate) fn pause(&mut self, lit_us: u64) {
@@ -180,13 +205,8 @@ impl Tally {
 
     /// Notes that a rule's value was outside its allowed range.
     pub(crate) fn outside(&mut self, rule: Rule, elapsed_us: u32) {
-        if let Some(slot) = self.record.outside_us.get_mut(rule as usize) {
-            *slot = slot.saturating_add(elapsed_us);
-        }
-    }
-    /// Notes that a rule could not be judged.
-    pub(crate) fn not_judged(&mut self, rule: Rule) {
-        self.record.not_judged = self.record.not_judged.with(rule);
+        let outside_us = &mut self.record.outside_us;
+        outside_us.set(rule, outside_us.get(rule).saturating_add(elapsed_us));
     }
 
     /// The overlap past one turn, raw [`Degrees`].
@@ -285,7 +305,7 @@ impl Tally {
             geometry.wire_diameter?,
             geometry.deposition_efficiency_milli,
             self.surface_speed?,
-            geometry.band_width.or(self.record.weave_width)?,
+            geometry.laid_width(self.record.weave_width)?,
         )
     }
 

@@ -13,18 +13,21 @@ pub mod transfer;
 pub mod weave;
 
 use crate::acquisition::Acquisition;
-use crate::trackers::arc::ArcTracker;
-use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
-use crate::trackers::gas::GasTracker;
 use crate::procedure::Procedure;
 use crate::rule::Quantity;
 use crate::sample::Channel;
-use crate::trackers::signal::SignalCheck;
-use crate::trackers::spindle::SpindleTracker;
 use crate::statistics::{Block, RollingMean};
+use crate::trackers::arc::ArcTracker;
+use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
+use crate::trackers::gas::GasTracker;
+use crate::trackers::signal::SignalCheck;
+use crate::trackers::spindle::{Motion, SpindleTracker};
 use crate::trackers::transfer::DipCounter;
-use crate::units::FlowRate;
 use crate::trackers::weave::WeaveTracker;
+use crate::units::{FlowRate, Voltage};
+
+/// A voltage of an arc rather than of leads that pick something up: 14 V, raw. Common practice, no source.
+const WELDING_VOLTS: u32 = 14 << 12;
 
 /// Torch positions of one tick.
 #[derive(Clone, Copy, Debug)]
@@ -70,6 +73,10 @@ pub(crate) struct Trackers {
     pub(crate) gas_flow: LongMean<5>,
     pub(crate) coolant_sums: Block,
     pub(crate) coolant_flow: LongMean<5>,
+    pub(crate) wire_sums: Block,
+    pub(crate) wire_feed: LongMean<5>,
+    /// The last voltage seen without an arc, raw, without sign.
+    pub(crate) unlit_volts: u32,
     pub(crate) dips: DipCounter<10>,
     pub(crate) weave: WeaveTracker<9>,
     pub(crate) torch: Torch,
@@ -95,6 +102,9 @@ impl Trackers {
             gas_flow: LongMean::new(),
             coolant_sums: Block::EMPTY,
             coolant_flow: LongMean::new(),
+            wire_sums: Block::EMPTY,
+            wire_feed: LongMean::new(),
+            unlit_volts: 0,
             dips: DipCounter::new(),
             weave: WeaveTracker::new(),
             torch: Torch::new(0),
@@ -115,6 +125,7 @@ impl Trackers {
     pub(crate) fn close_flows(&mut self, now_us: u64) {
         self.gas_flow.push(now_us, self.gas_sums.take());
         self.coolant_flow.push(now_us, self.coolant_sums.take());
+        self.wire_feed.push(now_us, self.wire_sums.take());
     }
     /// Closes the torch window; returns the time of a weave cycle that it completes under the arc.
     pub(crate) fn close_torch(&mut self, now_us: u64) -> Option<u64> {
@@ -135,6 +146,15 @@ impl Trackers {
         self.voltage_now.clear();
         self.voltage.clear();
         self.current.clear();
+        self.wire_feed.clear();
+    }
+    /// Without an arc to be seen, do two other channels show welding?
+    pub(crate) fn looks_like_welding(&self, open_circuit: Voltage) -> bool {
+        let burns = (WELDING_VOLTS..open_circuit.to_bits() as u32).contains(&self.unlit_volts);
+        let weaves = self.weave.rate().is_some_and(|rate| rate > 0);
+        let turns = self.spindle.motion() == Motion::Steady;
+        let signs = [burns, weaves, turns, self.gas.flows()];
+        (burns || weaves) && signs.into_iter().filter(|&sign| sign).count() >= 2
     }
     /// A wait longer than the tolerance lies behind.
     pub(crate) fn after_gap(&mut self) {
@@ -152,5 +172,6 @@ impl Trackers {
         self.gas.forget();
         self.gas_flow.clear();
         self.coolant_flow.clear();
+        self.wire_feed.clear();
     }
 }

@@ -43,6 +43,15 @@ pub enum Motion {
     Stalled,
 }
 
+/// Which way the reading of the angle goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    /// It grows.
+    Increasing,
+    /// It falls.
+    Decreasing,
+}
+
 /// Follows the spindle: `S` short points (tenths of a second), `L` long ones (seconds).
 #[derive(Clone, Debug)]
 pub struct SpindleTracker<const S: usize, const L: usize> {
@@ -191,6 +200,14 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         speed_between(*before, *newest)
     }
 
+    /// TEMP
+    pub fn direction(&self) -> Option<Direction> {
+        None
+    }
+    /// TEMP
+    pub const fn is_too_coarse(&self) -> bool {
+        false
+    }
     /// What the last second showed.
     pub const fn motion(&self) -> Motion {
         self.motion

@@ -260,6 +260,10 @@ impl<const N: usize> WeaveTracker<N> {
     pub fn settled_centre(&self) -> Option<i32> {
         (self.lows.is_full() && self.highs.is_full()).then(|| self.centre())
     }
+    /// TEMP
+    pub const fn is_too_coarse(&self) -> bool {
+        false
+    }
     /// Forgets everything, after a hole in the data.
     pub fn clear(&mut self) {
         *self = Self::new();

@@ -1,0 +1,181 @@
+//! Whether a limit is proven: judged in this band for as long as it applies.
+//!
+//! Decides: which limits are asked for and apply to a band, and how much arc time may go by before a value
+//! can be judged at all (its settling).
+//! Assumes: every judgement of the band was noted in its [`crate::record::proof::Judged`].
+//! Never: proves by default. What was not judged is not proven, for whatever reason.
+
+use super::View;
+use crate::acquisition::TICK_US;
+use crate::judge::envelope::{Tiers, has_limit};
+use crate::record::band::Ending;
+use crate::record::coverage::{NotJudged, cannot_judge};
+use crate::record::proof::{Proof, Why};
+use crate::rule::{Quantity, Rule, Side};
+use crate::sample::Channel;
+
+/// Settling after more restrikes than this is no excuse any more.
+const MOST_RESTRIKES: u16 = 5;
+/// A strike settles within this, whatever the procedure says, µs.
+const LONGEST_STRIKE_US: u64 = 3_000_000;
+
+/// What became of the limits that `rule` watches; `is_over` when the band is, else so far.
+pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
+    if !is_asked(rule, view) {
+        return Proof::NotAsked;
+    }
+    let judged_percent = judged_percent(rule, view);
+    if view.bands.tally.record.violated.contains(rule) {
+        return Proof::Broken { judged_percent };
+    }
+    if !applies(rule, view) {
+        return Proof::NotApplicable;
+    }
+    match why_not(rule, is_over, view) {
+        None => Proof::Held { judged_percent },
+        Some(why) => {
+            let waived =
+                rule.watches().is_some_and(|(quantity, _)| view.procedure.is_judged_where_possible(quantity));
+            Proof::NotProven { judged_percent, why, waived }
+        }
+    }
+}
+
+/// Does the procedure ask for it?
+fn is_asked(rule: Rule, view: View<'_>) -> bool {
+    let procedure = view.procedure;
+    if let Some((quantity, side)) = rule.watches() {
+        let setting = procedure.alarm(rule);
+        return procedure
+            .limits(quantity)
+            .is_some_and(|limits| has_limit(limits, side, &setting, Tiers::of(rule)));
+    }
+    match rule {
+        // Whoever asks for a turn time or an overlap asks for a pipe that turns.
+        Rule::SpindleSlip | Rule::SpindleStall => [Quantity::TurnTime, Quantity::Overlap]
+            .into_iter()
+            .any(|quantity| procedure.limits(quantity).is_some()),
+        Rule::SpindleReversed => procedure.joint.rotation.is_some(),
+        Rule::PolarityWrong => procedure.polarity.is_some(),
+        _ => false,
+    }
+}
+
+/// Does it apply to this band?
+fn applies(rule: Rule, view: View<'_>) -> bool {
+    let record = &view.bands.tally.record;
+    let stepped_on = view.bands.closing.is_some_and(|closing| closing.ending == Ending::SteppedOn);
+    match rule.watches() {
+        Some((Quantity::Preheat, _)) => record.opens_group,
+        Some((Quantity::Interpass | Quantity::StepOver, _)) => !record.opens_group,
+        Some((Quantity::GasPreflow, _)) => !record.stepped_in,
+        Some((Quantity::GasPostflow, _)) => !stepped_on,
+        _ => true,
+    }
+}
+
+/// Is it judged once a band, rather than all the time?
+const fn is_of_a_moment(rule: Rule) -> bool {
+    matches!(
+        rule.watches(),
+        Some((
+            Quantity::GasPreflow
+                | Quantity::GasPostflow
+                | Quantity::StepOver
+                | Quantity::Overlap
+                | Quantity::Preheat
+                | Quantity::Interpass,
+            _
+        ))
+    )
+}
+
+/// Is it known only when the band is over?
+const fn is_of_the_end(rule: Rule) -> bool {
+    matches!(rule.watches(), Some((Quantity::GasPostflow | Quantity::Overlap, _)))
+}
+
+/// Why it is not proven; `None` where it is.
+fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
+    let judged = &view.bands.tally.judged;
+    match cannot_judge(rule, view.procedure, view.acquisition) {
+        Some(NotJudged::NoChannel(_)) => return Some(Why::NoChannel),
+        Some(NotJudged::RateTooLow { .. }) => return Some(Why::RateTooLow),
+        Some(_) => return Some(Why::NoChannel),
+        None => {}
+    }
+    let judged_us = u64::from(judged.time_us(rule));
+    let is_enough = if is_of_a_moment(rule) {
+        judged_us > 0 || !is_over && is_of_the_end(rule)
+    } else {
+        let arc_us = arc_us(view);
+        let open_us = arc_us.saturating_sub(judged_us);
+        open_us <= settling_us(rule, view) && (!is_over || open_us <= judged_us)
+    };
+    (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
+}
+
+/// The reason where none was noted as it happened.
+fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
+    let tally = &view.bands.tally;
+    let is_late = matches!(rule.watches(), Some((Quantity::GasPostflow | Quantity::Overlap, _)));
+    let ending = view.bands.closing.map(|closing| closing.ending);
+    if is_of_a_moment(rule) && !is_late && tally.record.start_unseen {
+        Why::StartUnseen
+    } else if is_over && is_late && ending == Some(Ending::DataEnded) {
+        Why::EndUnseen
+    } else if rule.needs().intersection(view.channels.unsound()).first().is_some() {
+        Why::ChannelLost
+    } else if is_too_coarse(rule, view) {
+        Why::TooCoarse
+    } else if tally.unseen_us > 0 {
+        Why::Gap
+    } else {
+        Why::Unsettled
+    }
+}
+
+fn is_too_coarse(rule: Rule, view: View<'_>) -> bool {
+    let needs = rule.needs();
+    needs.contains(Channel::Spindle) && view.trackers.spindle.is_too_coarse()
+        || needs.contains(Channel::Torch) && view.trackers.weave.is_too_coarse()
+}
+
+/// Time the arc has burned in this band, with holes in the data, µs.
+fn arc_us(view: View<'_>) -> u64 {
+    let tally = &view.bands.tally;
+    tally.burnt_us(view.moment.now_us).saturating_add(tally.unseen_us)
+}
+
+/// Arc time that may go by unjudged, µs: until a value has settled, after each strike, and a tick at either
+/// end.
+fn settling_us(rule: Rule, view: View<'_>) -> u64 {
+    let record = &view.bands.tally.record;
+    let strike_us = u64::from(view.procedure.arc.strike_us).min(LONGEST_STRIKE_US);
+    let strikes = u64::from(record.outages.min(MOST_RESTRIKES)).saturating_add(1);
+    let ticks_us = u64::from(view.acquisition.period_us).max(TICK_US).saturating_mul(3);
+    strike_us.saturating_mul(strikes).saturating_add(first_value_us(rule)).saturating_add(ticks_us)
+}
+
+/// How long the trackers may need, from the strike, for the first value of what a rule watches, µs.
+const fn first_value_us(rule: Rule) -> u64 {
+    match rule.watches() {
+        Some((Quantity::WeaveRate | Quantity::WeaveWidth, _)) => 8_000_000,
+        Some((Quantity::WeaveCentreDrift | Quantity::TurnTime, _)) => 12_000_000,
+        Some((Quantity::BandHeight, _)) => 14_000_000,
+        Some((Quantity::GasFlow, Side::High)) => 9_000_000,
+        Some((Quantity::GasFlow, Side::Low)) => 5_000_000,
+        Some(_) => 1_000_000,
+        None if matches!(rule, Rule::PolarityWrong) => 1_000_000,
+        None => 6_000_000,
+    }
+}
+
+fn judged_percent(rule: Rule, view: View<'_>) -> u8 {
+    let judged_us = u64::from(view.bands.tally.judged.time_us(rule));
+    if is_of_a_moment(rule) {
+        return if judged_us > 0 { 100 } else { 0 };
+    }
+    let percent = judged_us.saturating_mul(100).checked_div(arc_us(view)).unwrap_or(0);
+    percent.min(100) as u8
+}

@@ -1,0 +1,86 @@
+//! Joints: where one ends and the next begins.
+//!
+//! Decides: by marker or by sign; and when the carriage has gone to another place on the joint.
+//! Assumes: the bands of a joint were told to it.
+//! Never: ends a joint while its band is open.
+
+use super::Monitor;
+use crate::event::Sink;
+use crate::record::bands::Bands;
+use crate::rule::Quantity;
+use crate::sample::Channel;
+use crate::trackers::arc::Phase;
+
+/// A carriage this many steps from the last band has gone to another place.
+const FAR_IN_STEPS: i32 = 3;
+/// A reading older than this says nothing of where the carriage is, µs.
+const STALE_US: u64 = 10_000_000;
+
+impl Monitor {
+    /// A new joint begins here, whatever the signs say; while a band is open, as soon as it is over.
+    pub fn mark_joint(&mut self, time_us: u64, sink: &mut dyn Sink) {
+        if self.phase().is_in_band() || self.bands.closing.is_some() {
+            self.bands.joint_marked = true;
+        } else if self.bands.joint.has_bands() {
+            self.end_joint(time_us, sink);
+        }
+    }
+    /// Ends the joint under way, and begins the next.
+    pub(super) fn end_joint(&mut self, now_us: u64, sink: &mut dyn Sink) {
+        let record = self.bands.joint.finish(now_us, &self.procedure.joint, self.procedure.asks());
+        self.bands.begin_joint(now_us);
+        sink.joint(&record);
+    }
+    /// Ends the joint by marker or sign; without an arc looks for welding that is not seen as such.
+    pub(super) fn follow_joint(&mut self, sink: &mut dyn Sink) {
+        let moment = self.clock.moment;
+        if self.phase() == Phase::Arc && self.bands.confirmed {
+            self.follow_step(sink);
+        }
+        if self.phase().is_in_band() || self.bands.closing.is_some() {
+            return;
+        }
+        if self.trackers.looks_like_welding(self.procedure.arc.open_circuit) {
+            self.bands.joint.note_welding_unseen(moment.elapsed_us);
+        }
+        let Bands { joint, tally, joint_marked, .. } = &self.bands;
+        if joint.has_bands() && (*joint_marked || self.shows_joint_done(tally.record.end_us)) {
+            self.end_joint(moment.now_us, sink);
+        }
+    }
+    fn shows_joint_done(&self, arc_off_since_us: u64) -> bool {
+        let plan = &self.procedure.joint;
+        let off_us = self.clock.moment.now_us.saturating_sub(arc_off_since_us);
+        let long_off = plan.ends_with_arc_off_us.is_some_and(|limit_us| off_us >= u64::from(limit_us));
+        let gone = plan
+            .ends_with_carriage_beyond
+            .zip(self.carriage_from_last_band(self.clock.moment.now_us))
+            .is_some_and(|(limit, distance)| distance > limit.to_bits());
+        long_off || gone
+    }
+    /// How far the carriage is from where the last band was laid, raw.
+    fn carriage_from_last_band(&self, now_us: u64) -> Option<i32> {
+        let previous = self.bands.previous_carriage?;
+        self.fresh_carriage(now_us).map(|carriage| carriage.saturating_sub(previous).saturating_abs())
+    }
+    /// Where the carriage is, raw.
+    pub(super) fn fresh_carriage(&self, now_us: u64) -> Option<i32> {
+        let signal = &self.trackers.signal;
+        let is_fresh = self.acquisition.channels.contains(Channel::Carriage)
+            && !self.channels.unsound().contains(Channel::Carriage)
+            && signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none();
+        is_fresh.then(|| signal.last(Channel::Carriage))
+    }
+    /// Has it gone further than any step?
+    pub(super) fn carriage_went_far(&self, now_us: u64) -> bool {
+        let step = self
+            .procedure
+            .limits(Quantity::StepOver)
+            .and_then(|limits| limits.allowed.or(limits.recommended))
+            .map(|range| range.high)
+            .filter(|&high| high != i32::MAX)
+            .or(self.procedure.geometry.band_width.map(crate::units::Length::to_bits));
+        step.zip(self.carriage_from_last_band(now_us))
+            .is_some_and(|(step, distance)| distance > step.saturating_mul(FAR_IN_STEPS))
+    }
+}

@@ -1,0 +1,75 @@
+//! The verdict so far: of the band under way, or the last one, and of the joint.
+//!
+//! Decides: what stands beside "now" on a screen. What was broken stays broken.
+//! Never: is better than what the band or the joint will come to, but for what can be known only at the end.
+
+use super::Monitor;
+use crate::judge::proof;
+use crate::record::proof::Outcome;
+use crate::rule::{Rule, RuleSet};
+use serde::{Deserialize, Serialize};
+
+/// What band and joint have come to so far.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct SoFar {
+    /// The joint, from 1.
+    pub joint_number: u16,
+    /// Bands finished on this joint.
+    pub bands: u16,
+    /// The band under way, else the last one; not asked before the first.
+    pub band: Outcome,
+    /// The joint; not proven before its first band.
+    pub joint: Outcome,
+    /// Broken in this band.
+    pub broken_in_band: RuleSet,
+    /// Broken on this joint, this band included.
+    pub broken_in_joint: RuleSet,
+    /// What cannot be proven any more in this band.
+    pub not_proven: RuleSet,
+}
+
+impl Monitor {
+    /// The verdict so far.
+    pub fn so_far(&self) -> SoFar {
+        let bands = &self.bands;
+        let record = &bands.tally.record;
+        let is_open = self.phase().is_in_band() || bands.closing.is_some();
+        let broken_in_band =
+            if record.joint == bands.joint.number() { record.broken() } else { RuleSet::EMPTY };
+        let not_proven = if is_open { self.not_proven_so_far() } else { record.not_proven() };
+        let measured = record.violated.iter().all(|rule| !rule.is_about_measuring());
+        let band = match (is_open, broken_in_band.is_empty()) {
+            _ if record.joint != bands.joint.number() => Outcome::NotAsked,
+            (false, _) => record.outcome,
+            (true, false) => Outcome::Broken,
+            (true, true) if !self.procedure.asks() => Outcome::NotAsked,
+            (true, true) if not_proven.is_empty() && measured && !record.start_unseen => Outcome::Proven,
+            (true, true) => Outcome::NotProven,
+        };
+        let broken_in_joint = bands.joint.broken().union(broken_in_band);
+        let has_begun = is_open || bands.joint.has_bands();
+        let joint = if !broken_in_joint.is_empty() {
+            Outcome::Broken
+        } else if !self.procedure.asks() {
+            Outcome::NotAsked
+        } else if has_begun && bands.joint.is_whole() {
+            band.max(bands.joint.worst_band())
+        } else {
+            Outcome::NotProven
+        };
+        SoFar {
+            joint_number: bands.joint.number(),
+            bands: bands.joint.bands(),
+            band,
+            joint,
+            broken_in_band,
+            broken_in_joint,
+            not_proven,
+        }
+    }
+    fn not_proven_so_far(&self) -> RuleSet {
+        let is_open = |&rule: &Rule| proof::of(rule, false, self.view()).outcome() == Outcome::NotProven;
+        Rule::ALL.into_iter().filter(is_open).fold(RuleSet::EMPTY, RuleSet::with)
+    }
+}

@@ -1,0 +1,218 @@
+//! One joint: the unit of the trade, a number of bands in one or more places.
+//!
+//! Decides: what the bands of a joint come to together, and whether it is complete.
+//! Assumes: it is told of every band, and of every alarm.
+//! Never: is green because nothing was seen.
+
+use crate::event::{AlarmEvent, AlarmKind};
+use crate::procedure::JointPlan;
+use crate::record::band::{BandRecord, Ending};
+use crate::record::proof::Outcome;
+use crate::rule::{RuleSet, Severity};
+use serde::{Deserialize, Serialize};
+
+/// Why a joint is not complete, each alone enough to cost it its proof.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[repr(u8)]
+pub enum Shortfall {
+    /// No band was laid.
+    NoBand,
+    /// No band was found although other channels show that something was welded.
+    WeldingUnseen,
+    /// Fewer bands than the procedure gives.
+    BandsMissing,
+    /// More bands than the procedure gives.
+    BandsExtra,
+    /// The arc stopped for good before a full turn.
+    BandBrokenOff,
+    /// The data ended, or had a hole too long to join, within a band.
+    DataEndedInBand,
+    /// The arc already burned when the data began.
+    StartUnseen,
+    /// The measuring failed between bands, so that an arc may have been missed.
+    UnseenBetweenBands,
+}
+
+impl Shortfall {
+    /// All of them, in order.
+    pub const ALL: [Self; 8] = [
+        Self::NoBand,
+        Self::WeldingUnseen,
+        Self::BandsMissing,
+        Self::BandsExtra,
+        Self::BandBrokenOff,
+        Self::DataEndedInBand,
+        Self::StartUnseen,
+        Self::UnseenBetweenBands,
+    ];
+    /// Its name in output.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::NoBand => "no-band",
+            Self::WeldingUnseen => "welding-unseen",
+            Self::BandsMissing => "bands-missing",
+            Self::BandsExtra => "bands-extra",
+            Self::BandBrokenOff => "band-broken-off",
+            Self::DataEndedInBand => "data-ended-in-band",
+            Self::StartUnseen => "start-unseen",
+            Self::UnseenBetweenBands => "unseen-between-bands",
+        }
+    }
+}
+
+/// A set of reasons why a joint is not complete.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[serde(transparent)]
+pub struct Shortfalls(u16);
+
+impl Shortfalls {
+    /// None.
+    pub const NONE: Self = Self(0);
+    /// With one more.
+    #[must_use]
+    pub const fn with(self, shortfall: Shortfall) -> Self {
+        Self(self.0 | 1_u16.wrapping_shl(shortfall as u32))
+    }
+    /// Is it one of them?
+    pub const fn contains(self, shortfall: Shortfall) -> bool {
+        self.0 & 1_u16.wrapping_shl(shortfall as u32) != 0
+    }
+    /// Is there none?
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+    /// Those there are, in order.
+    pub fn iter(self) -> impl Iterator<Item = Shortfall> {
+        Shortfall::ALL.into_iter().filter(move |&shortfall| self.contains(shortfall))
+    }
+}
+
+/// A joint that is done.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct JointRecord {
+    /// Counted from 1 since the monitor started.
+    pub joint: u16,
+    /// First instant of arc, µs; of a joint without a band, when it was begun.
+    pub start_us: u64,
+    /// When it ended, µs.
+    pub end_us: u64,
+    /// Bands laid.
+    pub bands: u16,
+    /// Bands the procedure gives; 0: none given.
+    pub bands_expected: u16,
+    /// What it comes to.
+    pub outcome: Outcome,
+    /// Rules about the weld that were broken, in any band or between them.
+    pub broken: RuleSet,
+    /// Rules that were not proven in some band.
+    pub not_proven: RuleSet,
+    /// Why it is not complete.
+    pub shortfalls: Shortfalls,
+}
+
+/// The joint under way.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct JointSoFar {
+    record: JointRecord,
+    worst_band: Outcome,
+    welding_unseen_us: u32,
+}
+
+/// What looks like welding for longer than this, without an arc, is welding that was not seen, µs.
+const WELDING_UNSEEN_US: u32 = 10_000_000;
+
+impl JointSoFar {
+    pub(crate) fn begin(joint: u16, now_us: u64) -> Self {
+        let record = JointRecord { joint, start_us: now_us, end_us: now_us, ..JointRecord::default() };
+        Self { record, ..Self::default() }
+    }
+    pub(crate) const fn number(&self) -> u16 {
+        self.record.joint
+    }
+    /// Has a band been laid?
+    pub(crate) const fn has_bands(&self) -> bool {
+        self.record.bands > 0
+    }
+    /// Bands finished.
+    pub(crate) const fn bands(&self) -> u16 {
+        self.record.bands
+    }
+    /// Is there nothing yet for which it cannot be complete?
+    pub(crate) const fn is_whole(&self) -> bool {
+        self.record.shortfalls.is_empty()
+    }
+    pub(crate) const fn broken(&self) -> RuleSet {
+        self.record.broken
+    }
+    /// What the finished bands come to.
+    pub(crate) const fn worst_band(&self) -> Outcome {
+        self.worst_band
+    }
+    /// Other channels showed welding while no arc was seen.
+    pub(crate) fn note_welding_unseen(&mut self, elapsed_us: u32) {
+        self.welding_unseen_us = self.welding_unseen_us.saturating_add(elapsed_us);
+    }
+    pub(crate) fn take_alarm(&mut self, event: &AlarmEvent, breaks: bool, in_band: bool) {
+        if !matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
+            return;
+        }
+        if breaks {
+            self.record.broken = self.record.broken.with(event.rule);
+        } else if event.rule.is_about_measuring() && event.severity >= Severity::Warn && !in_band {
+            self.short_of(Shortfall::UnseenBetweenBands);
+        }
+    }
+    pub(crate) fn take_band(&mut self, band: &BandRecord) {
+        let record = &mut self.record;
+        if record.bands == 0 {
+            record.start_us = band.start_us;
+        }
+        record.bands = record.bands.saturating_add(1);
+        record.end_us = band.end_us;
+        record.broken = record.broken.union(band.broken());
+        record.not_proven = record.not_proven.union(band.not_proven());
+        self.worst_band = self.worst_band.max(band.outcome);
+        if band.start_unseen {
+            self.short_of(Shortfall::StartUnseen);
+        }
+        match band.ending {
+            Ending::DataEnded => self.short_of(Shortfall::DataEndedInBand),
+            Ending::BrokenOff => self.short_of(Shortfall::BandBrokenOff),
+            Ending::ArcOff | Ending::SteppedOn => {}
+        }
+    }
+    const fn short_of(&mut self, shortfall: Shortfall) {
+        self.record.shortfalls = self.record.shortfalls.with(shortfall);
+    }
+    /// The record, as if the joint were done now.
+    pub(crate) fn finish(mut self, now_us: u64, plan: &JointPlan, asks: bool) -> JointRecord {
+        let (bands, expected) = (self.record.bands, plan.bands);
+        if bands == 0 {
+            self.short_of(Shortfall::NoBand);
+        } else if bands < expected {
+            self.short_of(Shortfall::BandsMissing);
+        } else if expected > 0 && bands > expected {
+            self.short_of(Shortfall::BandsExtra);
+        }
+        // A dry run before a joint that is complete is none.
+        if self.welding_unseen_us > WELDING_UNSEEN_US && (bands == 0 || bands < expected) {
+            self.short_of(Shortfall::WeldingUnseen);
+        }
+        let mut record = self.record;
+        record.bands_expected = expected;
+        record.end_us = record.end_us.max(now_us);
+        record.outcome = if !record.broken.is_empty() || self.worst_band == Outcome::Broken {
+            Outcome::Broken
+        } else if !asks {
+            Outcome::NotAsked
+        } else if record.shortfalls.is_empty() {
+            self.worst_band
+        } else {
+            Outcome::NotProven
+        };
+        record
+    }
+}
