@@ -5,11 +5,11 @@
 //! Never: formats text.
 
 pub use crate::alarms::point::{AlarmEvent, AlarmKind};
-use crate::trackers::arc::Phase;
-use crate::record::band::BandRecord;
 pub use crate::judge::judgement::Position;
 use crate::judge::judgement::{Judgement, Moment};
+use crate::record::band::BandRecord;
 use crate::rule::Rule;
+use crate::trackers::arc::Phase;
 use serde::{Deserialize, Serialize};
 
 /// Something worth telling.

@@ -36,11 +36,11 @@ pub mod units;
 
 pub use acquisition::Acquisition;
 pub use alarms::ActiveAlarm;
-pub use trackers::arc::Phase;
-pub use record::band::BandRecord;
-pub use record::coverage::NotJudged;
 pub use event::{AlarmEvent, AlarmKind, Event, Position, Sink};
 pub use monitor::Monitor;
 pub use procedure::Procedure;
+pub use record::band::BandRecord;
+pub use record::coverage::NotJudged;
 pub use rule::{Quantity, Rule, Severity};
 pub use sample::{Channel, Sample};
+pub use trackers::arc::Phase;

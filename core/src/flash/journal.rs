@@ -5,8 +5,8 @@
 //! Assumes: [`crate::flash::log`] keeps whole entries.
 //! Never: repeats a number that can still be read.
 
-use crate::record::band::BandRecord;
 use crate::flash::log::{Log, LogError};
+use crate::record::band::BandRecord;
 use core::ops::Range;
 use embedded_storage::nor_flash::NorFlash;
 

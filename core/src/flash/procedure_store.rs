@@ -4,10 +4,10 @@
 //! Assumes: [`crate::flash::log`] keeps the newest whole entry until a newer one is whole.
 //! Never: gives out a procedure without checking it again.
 
-use crate::link::hard_limits::HardLimits;
 use crate::flash::log::{Log, LogError};
-use crate::procedure::Procedure;
+use crate::link::hard_limits::HardLimits;
 use crate::link::upload::{LONGEST_PROCEDURE, UploadError, decode};
+use crate::procedure::Procedure;
 use core::ops::Range;
 use embedded_storage::nor_flash::NorFlash;
 

@@ -5,11 +5,11 @@
 //! Never: raises an alarm.
 
 use crate::acquisition::{Acquisition, TICK_US};
-use crate::trackers::arc::Phase;
 use crate::judge::judgement::{Judgement, Moment, Position};
 use crate::procedure::Procedure;
 use crate::rule::Rule;
 use crate::sample::{Channel, ChannelSet};
+use crate::trackers::arc::Phase;
 use crate::trackers::signal::SignalCheck;
 use crate::units::Duration;
 

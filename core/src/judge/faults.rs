@@ -5,11 +5,11 @@
 //! Never: raises an alarm.
 
 use super::{BROKEN_OFF, View};
-use crate::trackers::arc::Phase;
 use crate::judge::judgement::Judgement;
 use crate::procedure::Polarity;
 use crate::rule::Rule;
 use crate::sample::Channel;
+use crate::trackers::arc::Phase;
 use crate::trackers::spindle::Motion;
 use crate::units::{Duration, Voltage};
 

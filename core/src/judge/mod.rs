@@ -12,10 +12,10 @@ pub(crate) mod ranges;
 pub(crate) mod readings;
 
 use crate::acquisition::Acquisition;
-use crate::record::bands::Bands;
 use crate::judge::channels::ChannelWatch;
 use crate::judge::judgement::Moment;
 use crate::procedure::Procedure;
+use crate::record::bands::Bands;
 use crate::trackers::Trackers;
 use crate::units::Degrees;
 

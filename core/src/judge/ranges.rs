@@ -5,11 +5,11 @@
 //! Never: holds it against a range.
 
 use super::{BROKEN_OFF, View};
-use crate::trackers::arc::Phase;
-use crate::record::band::Ending;
 use crate::judge::readings::Reading;
+use crate::record::band::Ending;
 use crate::rule::Quantity;
 use crate::sample::Channel;
+use crate::trackers::arc::Phase;
 use crate::units::{Degrees, Duration, Length, Temperature};
 
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);

@@ -7,12 +7,12 @@
 use super::frame::Counts;
 use crate::acquisition::Acquisition;
 use crate::alarms::ActiveAlarm;
-use crate::trackers::arc::Phase;
-use crate::record::band::BandRecord;
 use crate::event::{Event, Position};
+use crate::link::upload::UploadError;
+use crate::record::band::BandRecord;
 use crate::rule::Quantity;
 use crate::sample::Sample;
-use crate::link::upload::UploadError;
+use crate::trackers::arc::Phase;
 use serde::{Deserialize, Serialize};
 
 /// From the host to the board.

@@ -4,10 +4,10 @@
 //! Assumes: the caller has made sure that no arc burns, and stores what comes out before using it.
 //! Never: gives out a procedure that was not checked whole.
 
+use crate::link::frame::crc;
 use crate::link::hard_limits::HardLimits;
 use crate::procedure::{Procedure, ProcedureError};
 use crate::rule::Quantity;
-use crate::link::frame::crc;
 use serde::{Deserialize, Serialize};
 
 /// Longest procedure in bytes, in the postcard format.

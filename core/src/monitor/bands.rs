@@ -5,17 +5,17 @@
 //! Never: judges.
 
 use super::Monitor;
-use crate::trackers::arc::{Change, Phase};
-use crate::record::band::Ending;
-use crate::record::bands::Closing;
-use crate::record::coverage::rate_allows;
-use crate::trackers::electrical::ElectricalSums;
 use crate::event::{Event, Sink};
 use crate::judge::ranges;
 use crate::judge::readings::Reading;
+use crate::record::band::Ending;
+use crate::record::bands::Closing;
+use crate::record::coverage::rate_allows;
+use crate::record::tally::Tally;
 use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
-use crate::record::tally::Tally;
+use crate::trackers::arc::{Change, Phase};
+use crate::trackers::electrical::ElectricalSums;
 use crate::units::{Duration, Length};
 
 /// A reading older than this is not taken for the state at the strike, µs.

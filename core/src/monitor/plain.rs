@@ -7,9 +7,9 @@
 //! Never: decides anything that looking closer would decide otherwise.
 
 use super::Monitor;
-use crate::trackers::arc::{LOWEST_ARC_VOLTAGE, Phase};
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::Gather;
+use crate::trackers::arc::{LOWEST_ARC_VOLTAGE, Phase};
 
 /// Raw readings from `least` on, so many of them.
 #[derive(Clone, Copy, Debug)]

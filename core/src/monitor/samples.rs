@@ -6,9 +6,9 @@
 
 use super::slots::SLOTS;
 use super::{Monitor, Plain};
-use crate::trackers::arc::Change;
 use crate::event::Sink;
 use crate::sample::{Channel, ChannelSet, Sample};
+use crate::trackers::arc::Change;
 use crate::units::Angle;
 
 impl Monitor {

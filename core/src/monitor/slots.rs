@@ -8,11 +8,11 @@
 use super::Monitor;
 use crate::acquisition::TICK_US;
 use crate::alarms::point::AlarmKind;
-use crate::judge::envelope::{self, Tiers};
 use crate::event::{Event, Sink};
-use crate::judge::{faults, ranges};
+use crate::judge::envelope::{self, Tiers};
 use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
+use crate::judge::{faults, ranges};
 use crate::rule::{Quantity, Rule, Severity};
 use crate::sample::Channel;
 use crate::trackers::spindle::Motion;
@@ -169,7 +169,9 @@ impl Monitor {
         let moment = self.channels.moment();
         self.coverage.judged(Rule::SignalRailed);
         self.coverage.judged(Rule::SignalMissing);
-        if phase == crate::trackers::arc::Phase::Arc && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
+        if phase == crate::trackers::arc::Phase::Arc
+            && crate::sample::ChannelSet::ELECTRICAL.contains(channel)
+        {
             self.coverage.judged(Rule::SignalStuck);
         }
         let signal = &self.trackers.signal;

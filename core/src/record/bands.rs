@@ -4,8 +4,8 @@
 //! Assumes: nothing.
 //! Never: judges.
 
-use crate::record::band::Ending;
 use crate::judge::judgement::Position;
+use crate::record::band::Ending;
 use crate::record::tally::Tally;
 
 /// A band that is over and waits for its gas post-flow to be known.

@@ -4,19 +4,19 @@
 //! Assumes: it is told of samples with the arc burning, and of nothing else.
 //! Never: judges.
 
-use crate::record::band::{BandRecord, Spread, WireFeedSource};
-use crate::trackers::electrical::ElectricalSums;
 use crate::heat;
 use crate::procedure::Geometry;
+use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::rule::Rule;
-use crate::trackers::spindle;
 use crate::statistics::{Block, Moments, clamp_to_i32};
+use crate::trackers::electrical::ElectricalSums;
+use crate::trackers::spindle;
 use crate::trackers::transfer::rate_per_second;
+use crate::trackers::weave;
 use crate::units::{
     Current, Degrees, Duration, EventRate, FlowRate, Length, Power, SurfaceSpeed, Temperature, Voltage,
     WeaveRate, WireSpeed, turns_to_degrees,
 };
-use crate::trackers::weave;
 
 const TURN: u64 = 1 << 32;
 

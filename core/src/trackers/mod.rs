@@ -13,18 +13,18 @@ pub mod transfer;
 pub mod weave;
 
 use crate::acquisition::Acquisition;
-use crate::trackers::arc::ArcTracker;
-use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
-use crate::trackers::gas::GasTracker;
 use crate::procedure::Procedure;
 use crate::rule::Quantity;
 use crate::sample::Channel;
+use crate::statistics::{Block, RollingMean};
+use crate::trackers::arc::ArcTracker;
+use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
+use crate::trackers::gas::GasTracker;
 use crate::trackers::signal::SignalCheck;
 use crate::trackers::spindle::SpindleTracker;
-use crate::statistics::{Block, RollingMean};
 use crate::trackers::transfer::DipCounter;
-use crate::units::FlowRate;
 use crate::trackers::weave::WeaveTracker;
+use crate::units::FlowRate;
 
 /// Torch positions of one tick.
 #[derive(Clone, Copy, Debug)]
