@@ -5,7 +5,7 @@
 //! Never: computes what the core computes.
 
 use crate::input::setting::raw_value;
-use crate::replay::value;
+use crate::raw::value;
 use bandward::heat;
 use bandward::units::{Current, Duration, Length, Power, SurfaceSpeed, WireSpeed};
 

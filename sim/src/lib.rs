@@ -1,6 +1,7 @@
 //! Host side of `bandward`: reads procedures and traces, makes traces, and runs them through the
 //! monitoring core.
 
+pub mod alarm;
 pub mod commands;
 pub mod demo;
 pub mod findings;
@@ -11,6 +12,7 @@ pub mod link;
 pub mod plan;
 pub mod preferences;
 pub mod process;
+pub mod raw;
 pub mod recording;
 pub mod replay;
 pub mod report;

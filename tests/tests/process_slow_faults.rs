@@ -2,10 +2,11 @@
 //! of them, and that the model stands.
 
 use bandward::{Channel, Rule, Severity};
+use bandward_sim::alarm::Alarm;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::fault::{Course, Fault, Start};
 use bandward_sim::process::{Kind, Scenario, Targets, Truth};
-use bandward_sim::replay::{Alarm, Replayer};
+use bandward_sim::replay::Replayer;
 use bandward_tests::made::header;
 use proptest::prelude::*;
 use std::collections::BTreeSet;

@@ -4,10 +4,11 @@
 use anstream::adapter::strip_str;
 use bandward::rule::Side;
 use bandward::{Quantity, Severity};
+use bandward_sim::commands::setup_dialogue;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::input::setting::Subject;
-use bandward_sim::setup::{Checked, Item, SetupSheet, Verdict, check, dialogue};
+use bandward_sim::setup::{Checked, Item, SetupSheet, Verdict, check};
 use bandward_sim::{demo, report};
 use proptest::prelude::*;
 
@@ -201,9 +202,14 @@ fn the_setup_of_the_demo_reads_well() {
 
 fn asked(answers: &str, system: UnitSystem) -> (SetupSheet, String) {
     let mut screen = Vec::new();
-    let sheet =
-        dialogue::ask(SetupSheet::default(), &demo_procedure(), system, &mut answers.as_bytes(), &mut screen)
-            .expect("written to memory");
+    let sheet = setup_dialogue::ask(
+        SetupSheet::default(),
+        &demo_procedure(),
+        system,
+        &mut answers.as_bytes(),
+        &mut screen,
+    )
+    .expect("written to memory");
     (sheet, strip_str(&String::from_utf8(screen).expect("text")).to_string())
 }
 
@@ -240,7 +246,7 @@ fn the_dialogue_takes_what_a_person_types() {
 #[test]
 fn initials_are_asked_for_until_they_fit() {
     let initials = |typed: &str| {
-        dialogue::ask_initials(&mut typed.as_bytes(), &mut Vec::new()).expect("written to memory")
+        setup_dialogue::ask_initials(&mut typed.as_bytes(), &mut Vec::new()).expect("written to memory")
     };
     assert_eq!(initials("A B\nfar too long a name\nA.B.\n"), Some("A.B.".to_owned()));
     assert_eq!(initials("\n"), None);

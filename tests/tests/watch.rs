@@ -1,14 +1,15 @@
 //! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
 
-use bandward::units::Degrees;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, MOST_ALARMS, Outputs, Telemetry};
+use bandward::units::Degrees;
 use bandward::{Acquisition, ActiveAlarm, Channel, Phase, Position, Quantity, Rule, Severity};
 use bandward_sim::demo;
 use bandward_sim::link::Report;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
-use bandward_sim::replay::{Replayer, seconds};
+use bandward_sim::raw::seconds;
+use bandward_sim::replay::Replayer;
 use bandward_sim::report;
 use bandward_sim::trace::Row;
 use bandward_sim::watch::due::Rows;
@@ -17,7 +18,8 @@ use bandward_sim::watch::lines;
 use bandward_sim::watch::player::Player;
 use bandward_sim::watch::remote::{Remote, SILENCE};
 use bandward_sim::watch::screen::text;
-use bandward_sim::watch::view::{Tone, View};
+use bandward_sim::watch::tone::Tone;
+use bandward_sim::watch::view::View;
 use serde_json::Value;
 use std::time::{Duration, Instant};
 

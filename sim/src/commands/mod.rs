@@ -8,6 +8,7 @@ pub mod pictures;
 pub mod plan;
 pub mod replay;
 pub mod setup;
+pub mod setup_dialogue;
 pub mod synth;
 pub mod trend;
 pub mod trial;

@@ -1,10 +1,10 @@
 //! `bandward setup`: what was measured before the arc, against the procedure.
 
-use super::Outcome;
+use super::{Outcome, setup_dialogue};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::report;
-use crate::setup::{Checked, SetupSheet, Signature, check, dialogue, sheet};
+use crate::setup::{Checked, SetupSheet, Signature, check, sheet};
 use crate::{demo, preferences};
 use anyhow::{Context as _, bail};
 use clap::Args;
@@ -76,11 +76,16 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     }
     if let Some(path) = &arguments.save {
         if arguments.initials.is_none() && arguments.from.is_none() {
-            let initials = dialogue::ask_initials(&mut std::io::stdin().lock(), &mut anstream::stderr())?;
+            let initials =
+                setup_dialogue::ask_initials(&mut std::io::stdin().lock(), &mut anstream::stderr())?;
             sheet.signature = initials.map(|initials| signature(initials, &checked, &procedure));
         }
         save(&sheet, path)?;
-        anstream::eprintln!("{}; saved to {}", report::setup::signed(&sheet, &procedure), path.display());
+        anstream::eprintln!(
+            "{}; saved to {}",
+            report::model::setup::signed(&sheet, &procedure),
+            path.display()
+        );
     }
     Ok(if checked.is_within_procedure() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
 }
@@ -91,7 +96,8 @@ fn ask(procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupShe
         bail!("there is no terminal to ask in; give what was measured with --from FILE");
     }
     let mut output = anstream::stderr();
-    let sheet = dialogue::ask(SetupSheet::default(), procedure, system, &mut input.lock(), &mut output)?;
+    let sheet =
+        setup_dialogue::ask(SetupSheet::default(), procedure, system, &mut input.lock(), &mut output)?;
     writeln!(output)?;
     Ok(sheet)
 }

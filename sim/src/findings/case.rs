@@ -7,7 +7,8 @@
 use super::course::Course;
 use super::flutter::Flutter;
 use super::series::{Point, Subject, Window, quantile, series, usual};
-use crate::replay::{Alarm, value};
+use crate::alarm::Alarm;
+use crate::raw::value;
 use bandward::{BandRecord, Procedure, Quantity, Rule};
 
 /// What a replay left to look at.

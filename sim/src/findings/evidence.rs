@@ -6,7 +6,7 @@
 
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
-use crate::replay::seconds;
+use crate::raw::seconds;
 use bandward::Channel;
 
 #[derive(Clone, Debug, PartialEq)]

@@ -17,7 +17,7 @@ mod series;
 mod sign;
 pub mod table;
 
-use crate::replay::Alarm;
+use crate::alarm::Alarm;
 use bandward::{BandRecord, Procedure, Severity};
 use case::{Case, Scene};
 use course::Course;
@@ -131,8 +131,7 @@ fn placed(case: &Case<'_>, cause: &'static Cause, score: f64, evidence: Vec<Evid
     let Window { from_us, to_us } = case.window;
     let first = stretches.iter().find(|stretch| stretch.to_us >= from_us).or(stretches.last());
     let last = stretches.iter().rev().find(|stretch| stretch.from_us <= to_us).or(stretches.first());
-    let turned =
-        case.alarm.and_then(|alarm| alarm.turned).map(|turned| crate::replay::value(turned).max(0.0));
+    let turned = case.alarm.and_then(|alarm| alarm.turned).map(|turned| crate::raw::value(turned).max(0.0));
     let from_deg = turned.or_else(|| first?.from_deg);
     let to_deg =
         last.and_then(|last| last.to_deg).zip(from_deg).map(|(to_deg, from_deg)| to_deg.max(from_deg));
@@ -157,7 +156,7 @@ fn alarm_evidence(alarm: &Alarm) -> Evidence {
     let evidence = Evidence::between(channel, alarm.onset_us, to_us).words(format!(
         "alarm {}{of} from {:.1} s",
         alarm.rule.name(),
-        crate::replay::seconds(alarm.onset_us)
+        crate::raw::seconds(alarm.onset_us)
     ));
     let Some((quantity, _)) = alarm.rule.watches() else { return evidence };
     let dimension = crate::input::unit::Dimension::of_quantity(quantity);

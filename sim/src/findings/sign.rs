@@ -8,7 +8,7 @@ use super::case::Case;
 use super::evidence::Evidence;
 use super::series::{Departure, Subject, Way, departure, mean_in, usual};
 use crate::input::unit::Dimension;
-use crate::replay::seconds;
+use crate::raw::seconds;
 use bandward::{Channel, Rule};
 use serde::Deserialize;
 

@@ -6,7 +6,7 @@
 
 use super::column::{Column, TableFile};
 use super::tables;
-use crate::replay::Alarm;
+use crate::alarm::Alarm;
 use bandward::{AlarmKind, BandRecord, Event, Sink};
 use std::path::PathBuf;
 

@@ -5,7 +5,8 @@
 //! Never: writes a number that was not computed: what is absent is null.
 
 use super::column::{Column, Values};
-use crate::replay::{Alarm, from_raw, seconds, value};
+use crate::alarm::Alarm;
+use crate::raw::{from_raw, seconds, value};
 use bandward::record::band::Spread;
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, Rule};

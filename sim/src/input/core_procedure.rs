@@ -6,7 +6,7 @@
 
 use super::bounds::{Bounds, Extent};
 use super::document::{Place, Section};
-use super::procedure_file::{Joint, Wire};
+use super::parts::{Joint, Wire};
 use super::quantity::Dimension;
 use super::setting::{Setting, Subject, raw_value};
 use bandward::procedure::{AlarmSetting, ProcedureError, Range};

@@ -9,6 +9,7 @@ use super::diagnostic::InputErrors;
 use super::document::{Document, Section};
 use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
+use super::parts::{Joint, Rotation, Shielding, Wire, WireKind};
 use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
 use super::source::Source;
@@ -16,61 +17,6 @@ use anyhow::Context as _;
 use bandward::Procedure;
 use bandward::procedure::Polarity;
 use std::path::Path;
-
-/// Which way the joint turns, seen towards the chuck.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Rotation {
-    /// As the hands of a clock.
-    Clockwise,
-    /// The other way.
-    CounterClockwise,
-}
-
-/// How a wire is built.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum WireKind {
-    /// Drawn from one piece.
-    Solid,
-    /// A tube filled with metal powder.
-    MetalCored,
-    /// A tube filled with flux.
-    FluxCored,
-}
-
-/// The tool joint.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Joint {
-    /// Outside diameter, mm.
-    pub outside_diameter_mm: Option<f64>,
-    /// Number of bands to lay.
-    pub bands: Option<u32>,
-    /// Which way it turns.
-    pub rotation: Option<Rotation>,
-    /// Width of a finished band, mm; where none is given the aim of the weave width stands in.
-    pub band_width_mm: Option<f64>,
-}
-
-/// The wire.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Wire {
-    /// Diameter, mm.
-    pub diameter_mm: Option<f64>,
-    /// How it is built.
-    pub kind: Option<WireKind>,
-    /// The pole it belongs on.
-    pub polarity: Option<Polarity>,
-    /// Share of the wire that stays in the band, 0 to 1.
-    pub deposition_efficiency: f64,
-}
-
-/// The shielding gas.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Shielding {
-    /// What it is made of.
-    pub mixture: Option<GasMixture>,
-    /// Bore of the gas nozzle, mm.
-    pub nozzle_bore_mm: Option<f64>,
-}
 
 /// A procedure as it was read from its file.
 #[derive(Clone, Debug, PartialEq)]

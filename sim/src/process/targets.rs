@@ -5,7 +5,8 @@
 //! Never: judges a joint.
 
 use crate::input::gas_mixture::{GasMixture, Suitability};
-use crate::input::procedure_file::{ProcedureFile, Rotation};
+use crate::input::parts::Rotation;
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
 use bandward::procedure::{Limits, Polarity, Range};
 use bandward::{Channel, Procedure, Quantity};

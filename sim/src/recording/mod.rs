@@ -8,7 +8,7 @@
 pub mod envelope;
 pub mod joint_map;
 
-use crate::replay::{from_raw, value};
+use crate::raw::{from_raw, value};
 use crate::trace::{Row, TraceHeader};
 use bandward::monitor::TICK_US;
 use bandward::{Channel, Monitor, Quantity};

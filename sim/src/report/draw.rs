@@ -4,7 +4,7 @@
 //! Assumes: a frame whose end is after its beginning.
 //! Never: leaves an extreme out: points that share a place on the paper become the span they cover.
 
-use super::chart::Scale;
+use super::model::chart::Scale;
 use crate::recording::Recording;
 use crate::recording::envelope::{Envelope, Extremes};
 use std::fmt::Write as _;

@@ -4,14 +4,11 @@
 //! Assumes: findings ranked, the likeliest first.
 //! Never: hides that there are more.
 
+use super::model::findings::{likely, place};
 use super::style::{BOLD, FAINT, line};
 use crate::findings::Finding;
 use crate::input::quantity::UnitSystem;
 
-/// More causes than this are counted, not listed.
-const LISTED: usize = 8;
-/// Causes with a lower score are counted, not listed.
-const LEAST_SCORE: f64 = 0.2;
 /// Sentences of evidence shown for a cause.
 const SENTENCES: usize = 4;
 
@@ -34,22 +31,5 @@ pub fn likely_causes(text: &mut String, findings: &[Finding], system: UnitSystem
     }
     if findings.len() > listed.len() {
         line!(text, "  and {} less likely: --json lists all", findings.len() - listed.len());
-    }
-}
-
-/// Those a person is shown.
-pub(super) fn likely(findings: &[Finding]) -> &[Finding] {
-    let likely = findings.iter().take_while(|finding| finding.score >= LEAST_SCORE);
-    &findings[..likely.take(LISTED).count()]
-}
-
-/// Where a finding lies on the joint.
-pub(super) fn place(finding: &Finding) -> String {
-    let band =
-        if finding.band > 0 { format!("band {}", finding.band) } else { "before the first band".into() };
-    match (finding.from_deg, finding.to_deg) {
-        (Some(from), Some(to)) if to - from >= 0.5 => format!("{band}, {from:.0} to {to:.0} deg"),
-        (Some(at), _) => format!("{band}, at {at:.0} deg"),
-        _ => band,
     }
 }

@@ -4,10 +4,13 @@
 //! Assumes: nothing.
 //! Never: writes a number that was not computed: what is absent is `null`.
 
-use super::meaning;
+use super::model::coverage::sample_rate_hz;
+use super::model::meaning;
+use crate::alarm::Alarm;
 use crate::findings::{Finding, evidence::Evidence};
 use crate::input::quantity::UnitSystem;
-use crate::replay::{Alarm, Replay, seconds, value};
+use crate::raw::{seconds, value};
+use crate::replay::Replay;
 use bandward::record::band::{Ending, Spread, WireFeedSource};
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, Rule};
@@ -33,11 +36,6 @@ pub fn replay(replay: &Replay) -> Value {
         "alarms": replay.alarms.iter().map(alarm).collect::<Vec<_>>(),
         "findings": replay.findings.iter().map(finding).collect::<Vec<_>>(),
     })
-}
-
-/// Nominal rows a second.
-pub fn sample_rate_hz(replay: &Replay) -> f64 {
-    1e6 / f64::from(replay.trace.period_us)
 }
 
 /// One band.

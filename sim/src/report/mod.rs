@@ -1,41 +1,17 @@
 //! What people and machines are shown of a replay.
 
-pub mod chart;
 mod draw;
 pub mod findings;
 pub mod fit;
 pub mod json;
-pub mod meaning;
+pub mod model;
 pub mod page;
 pub mod picture;
 pub mod plan;
 pub mod setup;
-pub mod strip;
 pub mod style;
 pub mod text;
 pub mod trend;
 pub mod trial;
-pub mod verdict;
 
-use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::UnitSystem;
-use crate::recording::Recording;
-use crate::replay::Replay;
-use crate::setup::JudgedSetup;
-
-/// Everything a page or a picture is made of.
-#[derive(Clone, Copy, Debug)]
-pub struct Report<'a> {
-    /// What was found.
-    pub replay: &'a Replay,
-    /// What is drawn.
-    pub recording: &'a Recording,
-    /// What it was judged by.
-    pub procedure: Option<&'a ProcedureFile>,
-    /// The setup of the same joint, judged by that procedure.
-    pub setup: Option<&'a JudgedSetup>,
-    /// SHA-256 of the trace file as it lies on the disk, in hexadecimal; absent for standard input.
-    pub trace_sha256: Option<&'a str>,
-    /// The units it is shown in.
-    pub system: UnitSystem,
-}
+pub use model::Report;

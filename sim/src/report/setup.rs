@@ -5,23 +5,16 @@
 //! Never: says by colour alone what words do not say.
 
 use super::fit::fit;
+use super::model::setup::{show_wanted, signed};
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::setup::item::Kind;
 use crate::setup::{CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SetupSheet, Verdict, Wanted};
-use crate::standing::{show_setting, show_setting_in_brief};
+use crate::standing::show_setting_in_brief;
 use bandward::Severity;
 use bandward::rule::Side;
 use serde_json::{Value, json};
-
-/// What the procedure wants, as people read it.
-pub fn show_wanted(item: Item, wanted: Wanted, system: UnitSystem) -> String {
-    match wanted {
-        Wanted::Ranges(setting) => show_setting(&setting, system),
-        Wanted::Exactly(value) => item.show(value, system),
-    }
-}
 
 /// The verdict on one setting: a line, and three more where something is to be done.
 pub fn show_verdict(judged: &Judged, checked: &Checked, system: UnitSystem) -> Vec<String> {
@@ -135,18 +128,6 @@ pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSyste
         line!(&mut text, "  {GOOD}within the procedure{GOOD:#}, as far as it was measured and compared");
     }
     fit(&text)
-}
-
-/// Who signed it off, and whether on this procedure.
-pub fn signed(sheet: &SetupSheet, procedure: &ProcedureFile) -> String {
-    let Some(signature) = &sheet.signature else { return "not signed off".to_owned() };
-    let other = if signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256) {
-        ""
-    } else {
-        ", on another text of the procedure than this one"
-    };
-    let stood = if signature.is_within_procedure { "within" } else { "outside" };
-    format!("signed off by {} at {}, {stood} the procedure{other}", signature.initials, signature.time)
 }
 
 fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {

@@ -6,17 +6,17 @@
 
 use super::findings::likely_causes;
 use super::fit::{WIDTH, fit};
-use super::json::sample_rate_hz;
-use super::meaning;
+use super::model::alarms::{measured, place_and_time};
+use super::model::bands::{COLUMNS, ESTIMATES, cell, has_estimates};
+use super::model::coverage::{reasons_not_judged, sample_rate_hz};
+use super::model::meaning;
+use super::model::verdict::{Standing, Verdict};
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
-use super::verdict::{Standing, Verdict};
-use crate::input::quantity::{UnitSystem, format};
-use crate::input::unit::Dimension;
-use crate::replay::{Alarm, Replay, seconds, value};
-use bandward::record::band::{Spread, WireFeedSource};
-use bandward::rule::{Measure, Quantity, RuleSet};
-use bandward::units::FixedPoint;
-use bandward::{BandRecord, Channel, NotJudged, Rule, Severity};
+use crate::input::quantity::UnitSystem;
+use crate::raw::seconds;
+use crate::replay::Replay;
+use bandward::rule::RuleSet;
+use bandward::{BandRecord, Rule, Severity};
 
 /// More alarms than this are counted, not listed.
 const LISTED: usize = 30;
@@ -66,47 +66,6 @@ fn verdict(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
     line!(text, "");
 }
 
-/// One column of the band table.
-pub(super) struct Column {
-    pub(super) title: &'static str,
-    dimension: Option<Dimension>,
-    cell: fn(&BandRecord) -> Option<f64>,
-    is_estimate: fn(&BandRecord) -> bool,
-}
-
-const fn column(
-    title: &'static str,
-    dimension: Option<Dimension>,
-    cell: fn(&BandRecord) -> Option<f64>,
-) -> Column {
-    Column { title, dimension, cell, is_estimate: |_| false }
-}
-
-fn mean<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Option<f64> {
-    spread.map(|spread| value(spread.mean))
-}
-
-pub(super) const COLUMNS: [Column; 12] = [
-    column("band", None, |band| Some(f64::from(band.band))),
-    column("start", Some(Dimension::Duration), |band| Some(seconds(band.start_us))),
-    column("turn time", Some(Dimension::Duration), |band| band.turn_time.map(value)),
-    column("overlap", Some(Dimension::Angle), |band| band.overlap.map(value)),
-    column("current", Some(Dimension::Current), |band| mean(band.current)),
-    column("voltage", Some(Dimension::Voltage), |band| mean(band.voltage)),
-    column("gas", Some(Dimension::Flow), |band| mean(band.gas)),
-    column("weave", Some(Dimension::Rate), |band| mean(band.weave_rate)),
-    column("width", Some(Dimension::Length), |band| band.weave_width.map(value)),
-    column("step-over", Some(Dimension::Length), |band| band.step_over.map(value)),
-    column("energy", Some(Dimension::EnergyPerLength), |band| band.arc_energy.map(value)),
-    Column {
-        is_estimate: |band| band.wire_feed_source == Some(WireFeedSource::EstimatedFromCurrent),
-        ..column("height", Some(Dimension::Length), |band| band.band_height.map(value))
-    },
-];
-
-/// Said where an estimate is shown: it may be far off for a wire that is cored.
-pub(super) const ESTIMATES: &str = "~ height: no wire feed was measured; it was estimated from the current";
-
 /// The table, cut into as many blocks side by side as a narrow screen needs; each begins with the band.
 fn bands(text: &mut String, replay: &Replay, has_procedure: bool, system: UnitSystem) {
     let columns: Vec<Vec<String>> = COLUMNS
@@ -142,13 +101,6 @@ fn bands(text: &mut String, replay: &Replay, has_procedure: bool, system: UnitSy
     }
 }
 
-/// Does the table show an estimate?
-pub(super) fn has_estimates(bands: &[BandRecord]) -> bool {
-    COLUMNS
-        .iter()
-        .any(|column| bands.iter().any(|band| (column.cell)(band).is_some() && (column.is_estimate)(band)))
-}
-
 /// Between columns.
 const GAP: &str = "  ";
 /// Columns that are enough for most verdicts.
@@ -172,17 +124,6 @@ fn rows(text: &mut String, block: &[String]) {
         if index == 0 { line!(text, "{FAINT}{row}{FAINT:#}") } else { line!(text, "{row}") }
     }
     line!(text, "");
-}
-
-pub(super) fn cell(column: &Column, band: &BandRecord, system: UnitSystem) -> String {
-    match ((column.cell)(band), column.dimension) {
-        (None, _) => "-".to_owned(),
-        (Some(number), Some(dimension)) if (column.is_estimate)(band) => {
-            format!("~{}", format(number, dimension, system))
-        }
-        (Some(number), Some(dimension)) => format(number, dimension, system),
-        (Some(number), None) => format!("{number}"),
-    }
 }
 
 fn band_verdict(band: &BandRecord, has_procedure: bool) -> String {
@@ -216,53 +157,6 @@ fn alarms(text: &mut String, replay: &Replay, system: UnitSystem) {
     }
 }
 
-pub(super) fn place_and_time(alarm: &Alarm) -> String {
-    let mut words = Vec::new();
-    if alarm.band > 0 {
-        words.push(format!("band {}", alarm.band));
-    }
-    if let Some((turn, degrees)) = alarm.place() {
-        let turn = if turn > 1 { format!(" of turn {turn}") } else { String::new() };
-        words.push(format!("from {degrees:.0} deg{turn}"));
-    }
-    words.push(format!("from {:.2} s", seconds(alarm.onset_us)));
-    words.push(match alarm.cleared_us {
-        Some(cleared_us) => format!("gone at {:.2} s", seconds(cleared_us)),
-        None => "to the end of the trace".to_owned(),
-    });
-    words.join(", ")
-}
-
-/// The worst value and the limit it passed, as the start of a sentence.
-pub(super) fn measured(alarm: &Alarm, system: UnitSystem) -> String {
-    let Some(dimension) = dimension(alarm.rule.measure(alarm.channel)) else { return String::new() };
-    let show = |raw: i32| format(alarm.in_unit(raw), dimension, system);
-    match (alarm.rule, alarm.limit) {
-        (Rule::SpindleSlip | Rule::SpindleStall, usual) => {
-            let usual = usual.map_or(String::new(), |usual| format!(", usual {}/s", show(usual)));
-            format!("{}/s{usual}; ", show(alarm.worst))
-        }
-        (Rule::PolarityWrong | Rule::SignalLate, _) | (_, None) => format!("{}; ", show(alarm.worst)),
-        (_, Some(limit)) => format!("{}, limit {}; ", show(alarm.worst), show(limit)),
-    }
-}
-
-/// What a measure of the core is shown as; an angle reading of the spindle says nothing here.
-fn dimension(measure: Measure) -> Option<Dimension> {
-    Some(match measure {
-        Measure::Quantity(quantity) => Dimension::of_quantity(quantity),
-        Measure::Duration => Dimension::Duration,
-        Measure::SpindleSpeed => Dimension::Angle,
-        Measure::Reading(Channel::Current) => Dimension::Current,
-        Measure::Reading(Channel::Voltage) => Dimension::Voltage,
-        Measure::Reading(Channel::Gas | Channel::Coolant) => Dimension::of_quantity(Quantity::GasFlow),
-        Measure::Reading(Channel::Torch | Channel::Carriage) => Dimension::Length,
-        Measure::Reading(Channel::Wire) => Dimension::WireSpeed,
-        Measure::Reading(Channel::Work) => Dimension::Temperature,
-        Measure::Reading(Channel::Spindle) => return None,
-    })
-}
-
 fn not_judged(text: &mut String, replay: &Replay) {
     let reasons = reasons_not_judged(replay);
     if reasons.is_empty() {
@@ -274,17 +168,4 @@ fn not_judged(text: &mut String, replay: &Replay) {
         line!(text, "  {reason}:");
         line!(text, "    {FAINT}{}{FAINT:#}", rules.join(", "));
     }
-}
-
-/// Each reason why rules were not judged, with the rules.
-pub(super) fn reasons_not_judged(replay: &Replay) -> Vec<(String, Vec<&'static str>)> {
-    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
-    for &(rule, reason) in replay.not_judged.iter().filter(|(_, reason)| *reason != NotJudged::NeverApplied) {
-        let words = meaning::reason(reason, sample_rate_hz(replay));
-        match reasons.iter_mut().find(|(known, _)| *known == words) {
-            Some((_, rules)) => rules.push(rule.name()),
-            None => reasons.push((words, vec![rule.name()])),
-        }
-    }
-    reasons
 }

@@ -14,7 +14,7 @@ pub use results::Results;
 pub use table::markdown;
 
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
-use crate::replay::seconds;
+use crate::raw::seconds;
 use crate::trial::Sums;
 use crate::trial::pass::Told;
 use crate::trial::score::{RuleScore, at_most_per_hour};

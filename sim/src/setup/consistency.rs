@@ -7,7 +7,8 @@
 use super::item::Item;
 use super::sheet::SetupSheet;
 use crate::formulas::{USUAL_OVERLAP_MM, benchmark_turn_time, surface_speed, wire_feed_from_current};
-use crate::input::procedure_file::{ProcedureFile, WireKind};
+use crate::input::parts::WireKind;
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
 use bandward::Quantity;

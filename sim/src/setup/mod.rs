@@ -7,7 +7,6 @@
 pub mod advice;
 pub mod check;
 pub mod consistency;
-pub mod dialogue;
 pub mod item;
 pub mod sheet;
 

@@ -12,7 +12,7 @@ use super::plan::Plan;
 use super::{Sums, held_out};
 use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
-use crate::replay::seconds;
+use crate::raw::seconds;
 use anyhow::{Context as _, bail};
 use bandward::{Procedure, Severity};
 use indicatif::{ProgressBar, ProgressStyle};

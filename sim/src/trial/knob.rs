@@ -7,7 +7,7 @@
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::setting::raw_value;
 use crate::input::unit::Dimension;
-use crate::replay::from_raw;
+use crate::raw::from_raw;
 use anyhow::{Context as _, bail};
 use bandward::judge::envelope::Tiers;
 use bandward::procedure::{AlarmSetting, Limits, ProcedureError};

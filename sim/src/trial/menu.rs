@@ -6,8 +6,8 @@
 
 use super::Sums;
 use super::knob::{Key, Knob};
+use super::margins::{DEVIATIONS, Thin, WIDE};
 use super::plan::{Plan, Point};
-use super::suggest::{DEVIATIONS, Thin, WIDE};
 use bandward::Rule;
 use bandward::rule::RuleSet;
 

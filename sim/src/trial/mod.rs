@@ -9,6 +9,7 @@ pub mod excursion;
 pub mod input;
 pub mod knob;
 pub mod lane;
+pub mod margins;
 pub mod marks;
 mod marks_file;
 pub mod menu;

@@ -13,12 +13,16 @@
 //! then its deadband further above what the value wanders ([`DEVIATIONS`]). Where the present setting does
 //! as well, it stays.
 //!
+//! [`WIDE`]: super::margins::WIDE
+//! [`DEVIATIONS`]: super::margins::DEVIATIONS
+//!
 //! What an on-delay and a deadband are for (to outlast what passes by itself, to be wider than the noise
 //! about a limit) and the budget are of alarm management: ANSI/ISA-18.2 and IEC 62682, from memory. The
 //! two factors are common practice, no source.
 
 use super::Sums;
 use super::knob::{Key, Knob};
+use super::margins::Thin;
 use super::menu::{Menu, Tried};
 use super::plan::Plan;
 use bandward::{Procedure, Rule};
@@ -28,10 +32,6 @@ use bandward::{Procedure, Rule};
 pub const BUDGET_PER_HOUR: f64 = 6.0;
 /// How much later alarms may come for a wider margin where nothing else is said, s.
 pub const DELAY_ALLOWANCE_S: f64 = 1.0;
-/// An on-delay so many times as long as good welding was ever outside is wide enough.
-pub const WIDE: f64 = 2.0;
-/// A deadband as wide as so many standard deviations of the value is wide enough.
-pub const DEVIATIONS: f64 = 3.0;
 
 /// On-delays to try where none are named, beside the present and the usual one, s.
 const ON_DELAYS_S: [f64; 10] = [0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0];
@@ -77,7 +77,7 @@ pub enum Because {
     WiderMargin {
         /// How long good welding was outside at a time, at most, s.
         longest_s: f64,
-        /// The on-delay in such times; [`WIDE`] is wide enough.
+        /// The on-delay in such times; [`WIDE`](super::margins::WIDE) is wide enough.
         margin: f64,
     },
     /// The deadband is further above what the value wanders.
@@ -99,23 +99,12 @@ pub enum Because {
     },
 }
 
-/// A rule that good welding comes near, with the settings proposed.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Thin {
-    /// The rule.
-    pub rule: Rule,
-    /// How long good welding was outside at a time, at most, s.
-    pub longest_s: f64,
-    /// The on-delay, s.
-    pub on_delay_s: f64,
-}
-
 /// What is proposed.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Suggestion {
     /// What to change.
     pub changes: Vec<Change>,
-    /// Where the margin stays thinner than [`WIDE`].
+    /// Where the margin stays thinner than [`WIDE`](super::margins::WIDE).
     pub thin: Vec<Thin>,
 }
 

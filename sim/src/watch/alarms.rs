@@ -4,9 +4,9 @@
 //! Assumes: the worst come first.
 //! Never: leaves one out without saying how many.
 
-use super::screen::style;
-use super::view::{Tone, View};
-use crate::report::meaning;
+use super::tone::{Tone, style};
+use super::view::View;
+use crate::report::model::meaning;
 use bandward::{ActiveAlarm, Severity};
 use ratatui::text::{Line, Span};
 

@@ -7,7 +7,7 @@
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
-use crate::replay::from_raw;
+use crate::raw::from_raw;
 use crate::standing::departure;
 use bandward::rule::Side;
 use bandward::{Quantity, Severity};

@@ -7,7 +7,7 @@
 use super::ledger::News;
 use super::order::shown_crc;
 use super::remote::believed;
-use crate::replay::{from_raw, seconds, value};
+use crate::raw::{from_raw, seconds, value};
 use crate::report::json;
 use crate::trace::columns::column_name;
 use bandward::link::Telemetry;

@@ -17,4 +17,5 @@ pub mod player;
 pub mod remote;
 pub mod screen;
 pub mod terminal;
+pub mod tone;
 pub mod view;

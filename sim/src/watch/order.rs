@@ -88,7 +88,7 @@ fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow:
         bail!("the black box of the board is empty: nothing was written");
     };
     recording::write_trace(path, &samples)?;
-    let duration_s = crate::replay::seconds(last.time_us.saturating_sub(first.time_us));
+    let duration_s = crate::raw::seconds(last.time_us.saturating_sub(first.time_us));
     let shown = path.display().to_string();
     let words = format!("black box: {} samples, {duration_s:.1} s, to {shown}", samples.len());
     let more = json!({ "file": shown, "samples": samples.len(), "duration_s": duration_s });

@@ -9,7 +9,7 @@ use super::gauge::{self, Gauge};
 use super::ledger::Ledger;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
-use crate::replay::value;
+use crate::raw::value;
 use bandward::{Acquisition, Monitor, Procedure};
 use std::time::Instant;
 

@@ -12,7 +12,7 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
 use crate::link::Report;
 use crate::link::recording::Recorder;
-use crate::replay::{from_raw, seconds, value};
+use crate::raw::{from_raw, seconds, value};
 use crate::trace::Row;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, Telemetry};

@@ -8,12 +8,13 @@ use super::alarms::alarm_lines;
 use super::gauge::{Gauge, Standing};
 use super::letters;
 use super::order::shown_crc;
-use super::view::{LinkView, Tone, View, phase_words};
+use super::tone::{Tone, style};
+use super::view::{LinkView, View, phase_words};
 use bandward::Severity;
 use ratatui::Frame;
 use ratatui::buffer::{Buffer, Cell};
 use ratatui::layout::{Constraint, Layout, Rect};
-use ratatui::style::{Color, Modifier, Style};
+use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
@@ -124,22 +125,6 @@ fn shortened(text: &str, room: usize) -> String {
     }
     let kept: String = text.chars().take(room.saturating_sub(3)).collect();
     format!("{}...", kept.trim_end())
-}
-
-/// How a tone looks; without colours what is bad is reversed.
-pub(super) fn style(tone: Tone, coloured: bool) -> Style {
-    let (paper, ink) = match tone {
-        Tone::Calm => return Style::new().add_modifier(Modifier::BOLD),
-        Tone::Good => (Color::Blue, Color::White),
-        Tone::Careful => (Color::Cyan, Color::Black),
-        Tone::Bad => (Color::Yellow, Color::Black),
-        Tone::Stop => (Color::Red, Color::White),
-    };
-    match (coloured, tone) {
-        (true, _) => Style::new().bg(paper).fg(ink).add_modifier(Modifier::BOLD),
-        (false, Tone::Bad | Tone::Stop) => Style::new().add_modifier(Modifier::BOLD | Modifier::REVERSED),
-        (false, _) => Style::new().add_modifier(Modifier::BOLD),
-    }
 }
 
 fn draw_verdict(view: &View, is_large: bool, coloured: bool, area: Rect, buffer: &mut Buffer) {

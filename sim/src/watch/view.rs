@@ -6,25 +6,11 @@
 
 use super::gauge::Gauge;
 use super::ledger::Ledger;
+use super::tone::Tone;
 use crate::input::quantity::UnitSystem;
-use crate::report::meaning;
+use crate::report::model::meaning;
 use bandward::link::Outputs;
 use bandward::{ActiveAlarm, Phase, Severity};
-
-/// How loud the screen must be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Tone {
-    /// Nothing to say.
-    Calm,
-    /// All is well.
-    Good,
-    /// Look at it.
-    Careful,
-    /// Outside the procedure.
-    Bad,
-    /// Hold the weld.
-    Stop,
-}
 
 /// The words of the verdict, in large letters.
 pub const WORDS: [&str; 10] = [

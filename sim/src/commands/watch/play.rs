@@ -85,7 +85,7 @@ fn show(
         }
         player.ledger_mut().take_news();
         view.take(player.ledger());
-        view.time_s = crate::replay::seconds(player.now_us());
+        view.time_s = crate::raw::seconds(player.now_us());
         view.is_over = player.is_over();
         view.turned_deg = player.turned_deg();
         view.gauges = procedure.map_or_else(Vec::new, |file| player.gauges(file));

@@ -5,10 +5,10 @@
 //! Never: proves who wrote a file.
 
 use super::html::{css_string, escape, put};
-use crate::replay::seconds;
+use crate::raw::seconds;
 use crate::report::Report;
-use crate::report::json::sample_rate_hz;
-use crate::report::setup::signed;
+use crate::report::model::coverage::sample_rate_hz;
+use crate::report::model::setup::signed;
 
 /// The section.
 pub fn section(page: &mut String, report: &Report<'_>) {

@@ -4,12 +4,13 @@
 //! Assumes: findings ranked, the likeliest first.
 //! Never: calls a cause certain.
 
-use super::html::{escape, put, typeset};
+use super::html::{escape, put};
 use super::traces::link;
 use crate::findings::Finding;
 use crate::report::Report;
-use crate::report::chart::letter;
-use crate::report::findings::{likely, place};
+use crate::report::model::chart::letter;
+use crate::report::model::findings::{likely, place};
+use crate::report::model::words::typeset;
 
 /// The section; nothing where there are no findings.
 pub fn section(page: &mut String, report: &Report<'_>) {

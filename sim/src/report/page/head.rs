@@ -5,11 +5,11 @@
 //! Never: promises more than was judged.
 
 use super::html::{escape, put};
-use crate::replay::seconds;
+use crate::raw::seconds;
 use crate::report::Report;
-use crate::report::setup::signed;
-use crate::report::text::reasons_not_judged;
-use crate::report::verdict::{Standing, Verdict};
+use crate::report::model::coverage::reasons_not_judged;
+use crate::report::model::setup::signed;
+use crate::report::model::verdict::{Standing, Verdict};
 use bandward::Severity;
 
 /// What was replayed, and by which procedure.

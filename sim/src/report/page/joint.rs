@@ -4,11 +4,12 @@
 //! Assumes: nothing.
 //! Never: says by colour alone how a place stands: it is hatched, and told in words beside.
 
-use super::html::{put, range_areas, ranges};
+use super::html::{put, range_areas};
 use crate::recording::joint_map::{BANDS, CELL_DEG};
 use crate::report::Report;
 use crate::report::draw::{Frame, outline};
-use crate::report::strip::{Block, HOLE_DEG, Placed, Standing, Strip, blocks, first_few, placed};
+use crate::report::model::strip::{Block, HOLE_DEG, Placed, Standing, Strip, blocks, first_few, placed};
+use crate::report::model::words::ranges;
 use bandward::Severity;
 
 /// The section.

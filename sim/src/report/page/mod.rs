@@ -16,9 +16,9 @@ pub mod trend;
 mod trend_chart;
 
 use super::Report;
-use super::verdict::Verdict;
+use super::model::verdict::Verdict;
+pub(super) use html::escape;
 use html::put;
-pub(super) use html::{escape, ranges as ranges_in_words, reading as units, typeset};
 
 /// The page, as HTML.
 pub fn page(report: &Report<'_>) -> String {

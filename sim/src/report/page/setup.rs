@@ -4,9 +4,10 @@
 //! Assumes: the setup is of the joint that was replayed.
 //! Never: mixes its verdict into that of the trace.
 
-use super::html::{escape, put, typeset};
+use super::html::{escape, put};
 use crate::report::Report;
-use crate::report::setup::{show_wanted, signed};
+use crate::report::model::setup::{show_wanted, signed};
+use crate::report::model::words::typeset;
 use crate::setup::{Judged, Verdict};
 use bandward::Severity;
 

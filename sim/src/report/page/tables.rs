@@ -4,16 +4,17 @@
 //! Assumes: nothing.
 //! Never: leaves an alarm uncounted.
 
-use super::html::{escape, put, typeset};
+use super::html::{escape, put};
 use super::traces::link;
-use crate::replay::Alarm;
+use crate::alarm::Alarm;
 use crate::report::Report;
-use crate::report::chart::stood;
-use crate::report::meaning::meaning;
-use crate::report::strip::sign;
-use crate::report::text::{
-    COLUMNS, ESTIMATES, cell, has_estimates, measured, place_and_time, reasons_not_judged,
-};
+use crate::report::model::alarms::{measured, place_and_time};
+use crate::report::model::bands::{COLUMNS, ESTIMATES, cell, has_estimates};
+use crate::report::model::chart::stood;
+use crate::report::model::coverage::reasons_not_judged;
+use crate::report::model::meaning::meaning;
+use crate::report::model::strip::sign;
+use crate::report::model::words::typeset;
 use bandward::rule::RuleSet;
 use bandward::{BandRecord, Channel, Rule};
 

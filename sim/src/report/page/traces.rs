@@ -4,13 +4,14 @@
 //! Assumes: points were kept as extremes, so that no spike is lost at any zoom.
 //! Never: gives the script text that somebody else wrote.
 
-use super::html::{put, range_areas, ranges, reading};
+use super::html::{put, range_areas};
 use crate::input::quantity::shown;
+use crate::raw::seconds;
 use crate::recording::envelope::Envelope;
-use crate::replay::seconds;
 use crate::report::Report;
-use crate::report::chart::{Panel, Scale, panels};
 use crate::report::draw::{Frame, course, ticks};
+use crate::report::model::chart::{Panel, Scale, panels};
+use crate::report::model::words::{ranges, reading, typeset};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value, json};
@@ -251,7 +252,7 @@ pub fn script(page: &mut String, report: &Report<'_>) {
                 shown(1.0, panel.dimension, report.system).0 - shown(0.0, panel.dimension, report.system).0;
             let offset = shown(0.0, panel.dimension, report.system).0;
             json!({
-                "key": panel.key, "unit": super::html::typeset(unit), "factor": factor, "offset": offset,
+                "key": panel.key, "unit": typeset(unit), "factor": factor, "offset": offset,
                 "close": ends(panel.close), "whole": ends(panel.whole),
                 "reading": panel.reading.map(packed), "judged": panel.judged.map(packed),
             })

@@ -4,10 +4,11 @@
 //! Assumes: a browser of the last years; there is no script.
 //! Never: asks the network for anything, nor says by colour alone what words do not say.
 
-use super::html::{escape, put, typeset};
+use super::html::{escape, put};
 use super::trend_chart;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
+use crate::report::model::words::typeset;
 use crate::report::trend::{
     allowed, count, evidence, figures, joint, method, sentence, standing, unexplained, verdict,
 };

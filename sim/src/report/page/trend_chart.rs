@@ -4,10 +4,11 @@
 //! Assumes: a series with a baseline.
 //! Never: leaves out a reading.
 
-use super::html::{put, typeset};
+use super::html::put;
 use crate::input::quantity::{UnitSystem, format};
-use crate::report::chart::Scale;
 use crate::report::draw::Frame;
+use crate::report::model::chart::Scale;
+use crate::report::model::words::typeset;
 use crate::trend::{Charted, Point, Series};
 use std::fmt::Write as _;
 

@@ -7,10 +7,10 @@
 use super::{FRAMED, HATCHED, LEFT, RIGHT, areas, border, escape, put, title};
 use crate::recording::joint_map::CELL_DEG;
 use crate::report::Report;
-use crate::report::chart::Scale;
 use crate::report::draw::{Frame, outline};
-use crate::report::page::ranges_in_words;
-use crate::report::strip::{Block, HOLE_DEG, Placed, Standing, Strip, blocks, first_few, placed};
+use crate::report::model::chart::Scale;
+use crate::report::model::strip::{Block, HOLE_DEG, Placed, Standing, Strip, blocks, first_few, placed};
+use crate::report::model::words::ranges as ranges_in_words;
 use bandward::Severity;
 
 const STRIP: f64 = 30.0;

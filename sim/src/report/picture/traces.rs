@@ -5,11 +5,11 @@
 //! Never: leaves a spike out.
 
 use super::{HATCHED, LEFT, RIGHT, areas, border, put, title};
-use crate::replay::seconds;
+use crate::raw::seconds;
 use crate::report::Report;
-use crate::report::chart::{Panel, Scale, Sight, panels};
 use crate::report::draw::{Frame, course, ticks};
-use crate::report::page::{ranges_in_words, units};
+use crate::report::model::chart::{Panel, Scale, Sight, panels};
+use crate::report::model::words::{ranges as ranges_in_words, reading as units};
 
 const PANEL: f64 = 120.0;
 /// Points of an outline: one a dot.

@@ -6,7 +6,7 @@
 
 use super::Results;
 use super::proposal::scores;
-use crate::replay::seconds;
+use crate::raw::seconds;
 use crate::trial::Sums;
 use crate::trial::bench::Proposal;
 use crate::trial::knob::Knob;

@@ -10,8 +10,9 @@ use crate::report::style::{BAD, BOLD, FAINT, line};
 use crate::trial::Sums;
 use crate::trial::bench::Proposal;
 use crate::trial::knob::{Key, Knob};
+use crate::trial::margins::WIDE;
 use crate::trial::score::RuleScore;
-use crate::trial::suggest::{Because, Change, Suggestion, WIDE};
+use crate::trial::suggest::{Because, Change, Suggestion};
 use bandward::Rule;
 
 /// All rules together: as it is, and as proposed.

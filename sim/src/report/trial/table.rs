@@ -6,7 +6,7 @@
 
 use super::super::style::line;
 use super::Results;
-use crate::replay::seconds;
+use crate::raw::seconds;
 use crate::trial::Sums;
 use crate::trial::score::{RuleScore, at_most_per_hour};
 use bandward::Rule;

@@ -8,8 +8,8 @@ use super::super::put;
 use super::axes::{axes, budget, path, up_to};
 use super::{BESIDE, Dot, INK, LINE};
 use crate::input::quantity::shown;
-use crate::report::chart::Scale;
 use crate::report::draw::Frame;
+use crate::report::model::chart::Scale;
 use crate::report::trial::Results;
 use crate::trial::sweep::Sweep;
 

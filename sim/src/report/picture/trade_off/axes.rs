@@ -6,8 +6,8 @@
 
 use super::super::{escape, put};
 use super::{FAINT, LIMIT};
-use crate::report::chart::Scale;
 use crate::report::draw::{Frame, ticks};
+use crate::report::model::chart::Scale;
 
 /// From zero to a little over the largest value.
 pub(super) fn up_to(values: impl Iterator<Item = f64>, least: f64) -> Scale {

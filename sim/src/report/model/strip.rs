@@ -7,10 +7,10 @@
 use super::Report;
 use super::chart::{Ranges, Scale, quantity_of, stood};
 use crate::input::unit::Dimension;
+use crate::raw::{seconds, value};
 use crate::recording::DRAWN;
 use crate::recording::envelope::Extremes;
 use crate::recording::joint_map::CELL_DEG;
-use crate::replay::{seconds, value};
 use bandward::{Quantity, Rule, Severity};
 
 /// Holes in a strip up to this are drawn over, degrees: at a low sample rate places lie apart.

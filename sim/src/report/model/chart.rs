@@ -6,11 +6,12 @@
 
 use super::Report;
 use super::findings::likely;
+use crate::alarm::Alarm;
 use crate::input::bounds::Bounds;
 use crate::input::unit::Dimension;
+use crate::raw::{from_raw, seconds};
 use crate::recording::DRAWN;
 use crate::recording::envelope::{Envelope, Extremes};
-use crate::replay::{Alarm, from_raw, seconds};
 use bandward::procedure::Range;
 use bandward::{Channel, Procedure, Quantity, Rule, Severity};
 

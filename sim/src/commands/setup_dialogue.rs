@@ -4,14 +4,15 @@
 //! Assumes: lines come from a person, one answer each; the end of the input means stop.
 //! Never: accepts what a file would refuse.
 
-use super::check::{check, judge, wanted};
-use super::item::Item;
-use super::sheet::{Entry, SetupSheet};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::report::fit::fit;
-use crate::report::setup::{show_verdict, show_wanted};
+use crate::report::model::setup::show_wanted;
+use crate::report::setup::show_verdict;
 use crate::report::style::{BAD, BOLD, FAINT};
+use crate::setup::check::{check, judge, wanted};
+use crate::setup::item::Item;
+use crate::setup::sheet::{self, Entry, SetupSheet};
 use std::io::{self, BufRead, Write};
 
 /// What a person answered.
@@ -63,7 +64,7 @@ pub fn ask_initials(input: &mut impl BufRead, output: &mut impl Write) -> io::Re
         if line.is_empty() {
             return Ok(None);
         }
-        match super::sheet::initials(&line) {
+        match sheet::initials(&line) {
             Ok(initials) => return Ok(Some(initials)),
             Err(allowed) => writeln!(output, "   {BAD}not accepted{BAD:#}; allowed: {allowed}")?,
         }

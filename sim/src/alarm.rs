@@ -1,0 +1,83 @@
+//! One alarm from its raising to its clearing.
+//!
+//! Decides: what of the core's events is kept of an alarm.
+//! Assumes: events in the order the core sends them.
+//! Never: judges; every verdict is the core's.
+
+use crate::raw::{from_raw, value};
+use bandward::units::Degrees;
+use bandward::{AlarmEvent, AlarmKind, Channel, Rule, Severity};
+
+/// One alarm from its raising to its clearing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Alarm {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, for rules about one.
+    pub channel: Option<Channel>,
+    /// The worst severity it reached.
+    pub severity: Severity,
+    /// The band, from 1; 0 before the first.
+    pub band: u16,
+    /// When its cause began, µs; of the worst severity.
+    pub onset_us: u64,
+    /// When it was first raised, µs.
+    pub raised_us: u64,
+    /// When it reached its worst severity, µs.
+    pub worst_us: u64,
+    /// When it cleared, µs; not before the end of the trace if absent.
+    pub cleared_us: Option<u64>,
+    /// Angle from the start of the band to where its cause began.
+    pub turned: Option<Degrees>,
+    /// The worst value, raw; see [`Rule::measure`].
+    pub worst: i32,
+    /// The limit that was passed, raw.
+    pub limit: Option<i32>,
+}
+
+impl Alarm {
+    /// The one that begins with this event.
+    pub const fn raised(event: &AlarmEvent) -> Self {
+        Self {
+            rule: event.rule,
+            channel: event.channel,
+            severity: event.severity,
+            band: event.position.band,
+            onset_us: event.onset_us,
+            raised_us: event.time_us,
+            worst_us: event.time_us,
+            cleared_us: None,
+            turned: event.position.turned,
+            worst: event.worst,
+            limit: event.limit,
+        }
+    }
+    /// Is the event about it, as long as it is open?
+    pub fn is_about(&self, event: &AlarmEvent) -> bool {
+        self.rule == event.rule && self.channel == event.channel && self.cleared_us.is_none()
+    }
+    /// Takes what happened to it.
+    pub const fn follow(&mut self, event: &AlarmEvent) {
+        match event.kind {
+            AlarmKind::Escalated => {
+                self.severity = event.severity;
+                self.onset_us = event.onset_us;
+                self.worst_us = event.time_us;
+                self.turned = event.position.turned;
+            }
+            AlarmKind::Cleared => self.cleared_us = Some(event.time_us),
+            _ => return,
+        }
+        self.worst = event.worst;
+        self.limit = event.limit;
+    }
+    /// Turn of the band, from 1, and clock degrees from its start, 0 to 360.
+    pub fn place(&self) -> Option<(u32, f64)> {
+        let degrees = value(self.turned?).max(0.0);
+        Some((1 + (degrees / 360.0) as u32, degrees % 360.0))
+    }
+    /// A raw value of this alarm in its unit.
+    pub fn in_unit(&self, raw: i32) -> f64 {
+        from_raw(raw, self.rule.measure(self.channel).fraction_bits())
+    }
+}
