@@ -41,7 +41,6 @@ pub struct Limits {
 }
 
 /// What is wrong with a procedure.
-#[non_exhaustive]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum ProcedureError {
     /// The low end of a recommended range is above its high end: swap them.

@@ -17,8 +17,12 @@ pub struct Alarm {
     pub channel: Option<Channel>,
     /// The worst severity it reached.
     pub severity: Severity,
-    /// The band, from 1; 0 before the first.
+    /// The joint, from 1.
+    pub joint: u16,
+    /// The band of the joint, from 1; 0 before the first.
     pub band: u16,
+    /// When it reached each severity, the mildest first, µs.
+    pub reached_us: [Option<u64>; 3],
     /// When its cause began, µs; of the worst severity.
     pub onset_us: u64,
     /// When it was first raised, µs.
@@ -37,12 +41,14 @@ pub struct Alarm {
 
 impl Alarm {
     /// The one that begins with this event.
-    pub const fn raised(event: &AlarmEvent) -> Self {
+    pub fn raised(event: &AlarmEvent, joint: u16) -> Self {
         Self {
             rule: event.rule,
             channel: event.channel,
             severity: event.severity,
+            joint,
             band: event.position.band,
+            reached_us: reached([None; 3], event),
             onset_us: event.onset_us,
             raised_us: event.time_us,
             worst_us: event.time_us,
@@ -57,12 +63,13 @@ impl Alarm {
         self.rule == event.rule && self.channel == event.channel && self.cleared_us.is_none()
     }
     /// Takes what happened to it.
-    pub const fn follow(&mut self, event: &AlarmEvent) {
+    pub fn follow(&mut self, event: &AlarmEvent) {
         match event.kind {
             AlarmKind::Escalated => {
                 self.severity = event.severity;
                 self.onset_us = event.onset_us;
                 self.worst_us = event.time_us;
+                self.reached_us = reached(self.reached_us, event);
                 self.turned = event.position.turned;
             }
             AlarmKind::Cleared => self.cleared_us = Some(event.time_us),
@@ -80,4 +87,10 @@ impl Alarm {
     pub fn in_unit(&self, raw: i32) -> f64 {
         from_raw(raw, self.rule.measure(self.channel).fraction_bits())
     }
+}
+
+/// With the time at which an event brought its severity.
+fn reached(mut times_us: [Option<u64>; 3], event: &AlarmEvent) -> [Option<u64>; 3] {
+    times_us[event.severity as usize] = Some(event.time_us);
+    times_us
 }

@@ -52,8 +52,9 @@ fn main() -> ExitCode {
         Command::Watch(arguments) => watch::run(arguments, units),
     };
     match result {
-        Ok(Outcome::WithinProcedure) => ExitCode::SUCCESS,
-        Ok(Outcome::OutsideProcedure) => ExitCode::from(1),
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::Broken) => ExitCode::from(1),
+        Ok(Outcome::NotProven) => ExitCode::from(3),
         Err(error) => {
             // Colours are taken out where the terminal is none.
             match error.downcast_ref::<InputErrors>() {

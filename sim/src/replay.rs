@@ -9,8 +9,8 @@ use crate::findings::{self, Finding, course::Courses};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::{
-    Acquisition, AlarmEvent, AlarmKind, BandRecord, Event, Monitor, NotJudged, Phase, Procedure, Rule,
-    Severity, Sink,
+    Acquisition, AlarmEvent, AlarmKind, BandRecord, Event, JointRecord, Monitor, NotJudged, Outcome, Phase,
+    Procedure, Rule, Severity, Sink, SoundProcedure,
 };
 
 /// What is known of the trace as a whole.
@@ -41,6 +41,8 @@ pub struct Replay {
     pub trace: TraceSummary,
     /// Rules that were not judged, or not all the time, and why.
     pub not_judged: Vec<(Rule, NotJudged)>,
+    /// The joints, in order.
+    pub joints: Vec<JointRecord>,
     /// The bands, in order.
     pub bands: Vec<BandRecord>,
     /// The alarms, in the order they were raised.
@@ -52,15 +54,21 @@ pub struct Replay {
 }
 
 impl Replay {
-    /// Was nothing outside the procedure?
-    pub fn is_within_procedure(&self) -> bool {
-        self.alarms.iter().all(|alarm| alarm.severity < Severity::Warn)
+    /// What it all comes to: as bad as its worst joint.
+    pub fn outcome(&self) -> Outcome {
+        self.joints.iter().map(|joint| joint.outcome).max().unwrap_or_default()
+    }
+    /// Was anything found that needs no procedure to be wrong: a fault of the weld or of the measuring?
+    pub fn has_faults(&self) -> bool {
+        self.alarms.iter().any(|alarm| alarm.severity >= Severity::Warn)
     }
 }
 
 /// Keeps what the core says.
 #[derive(Debug, Default)]
 pub struct Keeper {
+    /// The joints, in order.
+    pub joints: Vec<JointRecord>,
     /// The bands, in order.
     pub bands: Vec<BandRecord>,
     /// The alarms, in the order they were raised.
@@ -79,12 +87,16 @@ impl Sink for Keeper {
     fn band(&mut self, record: &BandRecord) {
         self.bands.push(*record);
     }
+    fn joint(&mut self, record: &JointRecord) {
+        self.joints.push(*record);
+    }
 }
 
 impl Keeper {
     fn alarm(&mut self, event: &AlarmEvent) {
         if event.kind == AlarmKind::Raised {
-            self.alarms.push(Alarm::raised(event));
+            let joint = self.joints.len() as u16 + 1;
+            self.alarms.push(Alarm::raised(event, joint));
         } else if let Some(open) = self.alarms.iter_mut().rev().find(|alarm| alarm.is_about(event)) {
             open.follow(event);
         }
@@ -96,6 +108,9 @@ pub struct Replayer {
     monitor: Monitor,
     keeper: Keeper,
     courses: Courses,
+    /// Likely causes on the joints that are done.
+    findings: Vec<Finding>,
+    joints_searched: u16,
     procedure: Procedure,
     header: TraceHeader,
     samples: u64,
@@ -105,16 +120,22 @@ pub struct Replayer {
 
 impl Replayer {
     /// Starts on a trace with this header.
+    ///
+    /// # Panics
+    /// The procedure is not sound, which no procedure file is that was read.
     pub fn new(procedure: &Procedure, header: &TraceHeader) -> Self {
         let acquisition = Acquisition {
             period_us: header.period_us,
             gap_tolerance_us: header.gap_tolerance_us,
             channels: header.channels,
+            spindle_sense: None,
         };
         Self {
-            monitor: Monitor::new(procedure.clone(), acquisition),
+            monitor: Monitor::new(sound(procedure), acquisition),
             keeper: Keeper::default(),
             courses: Courses::default(),
+            findings: Vec::new(),
+            joints_searched: 0,
             procedure: procedure.clone(),
             header: header.clone(),
             samples: 0,
@@ -131,6 +152,7 @@ impl Replayer {
         self.samples += 1;
         self.last_us = self.last_us.max(row.time_us);
         self.monitor.step(&row.to_sample(), &mut self.keeper);
+        self.find_causes();
         if let Some(&(_, phase, band)) = self.keeper.phases.last() {
             self.courses.observe(row, phase, band);
         }
@@ -142,10 +164,10 @@ impl Replayer {
     /// Ends the watch and tells what was found.
     pub fn finish(mut self) -> Replay {
         self.monitor.finish(&mut self.keeper);
+        self.find_causes();
         let not_judged =
             Rule::ALL.into_iter().filter_map(|rule| Some((rule, self.monitor.not_judged(rule)?))).collect();
-        let Keeper { bands, alarms, phases } = self.keeper;
-        let findings = findings::find(&self.procedure, &bands, &alarms, &self.courses.into_bands());
+        let Keeper { joints, bands, alarms, phases } = self.keeper;
         Replay {
             trace: TraceSummary {
                 path: self.header.path,
@@ -158,10 +180,33 @@ impl Replayer {
                 channels: self.header.channels,
             },
             not_judged,
+            joints,
             bands,
             alarms,
             phases,
-            findings,
+            findings: self.findings,
         }
     }
+    /// Looks for causes on every joint that is done and was not looked at.
+    fn find_causes(&mut self) {
+        let Some(joint) = self.keeper.joints.last().filter(|joint| joint.joint > self.joints_searched) else {
+            return;
+        };
+        self.joints_searched = joint.joint;
+        let bands: Vec<_> =
+            self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
+        let alarms: Vec<_> =
+            self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint).copied().collect();
+        let courses = std::mem::take(&mut self.courses).into_bands();
+        let found = findings::find(&self.procedure, &bands, &alarms, &courses);
+        self.findings.extend(found.into_iter().map(|finding| Finding { joint: joint.joint, ..finding }));
+    }
+}
+
+/// A procedure the core can watch by.
+///
+/// # Panics
+/// It is not sound; whoever reads one from a file, or changes one, has checked it.
+pub fn sound(procedure: &Procedure) -> SoundProcedure {
+    SoundProcedure::try_from(procedure.clone()).expect("a procedure is checked when it is read")
 }

@@ -6,7 +6,7 @@
 
 use super::{BROKEN_OFF, View};
 use crate::judge::judgement::Judgement;
-use crate::procedure::Polarity;
+use crate::procedure::{Polarity, Rotation};
 use crate::rule::Rule;
 use crate::sample::Channel;
 use crate::trackers::arc::Phase;
@@ -51,9 +51,21 @@ pub(crate) fn reversed(view: View<'_>) -> Judgement {
         return Judgement::NotApplicable;
     };
     let wanted = match (view.acquisition.spindle_sense, rotation) {
-        (None, _) => view.bands.first_turning.unwrap_or(direction),
         (Some(sense), rotation) if sense == rotation => Direction::Increasing,
         (Some(_), _) => Direction::Decreasing,
+        (None, _) if view.bands.first_turning.is_some_and(|first| first != direction) => {
+            // Not as on the first band, whichever way round that was.
+            match direction {
+                Direction::Increasing => Direction::Decreasing,
+                Direction::Decreasing => Direction::Increasing,
+            }
+        }
+        // Angles grow clockwise by custom. Where they fall, it is the pipe or the encoder: it cannot be told.
+        (None, Rotation::Clockwise) if direction == Direction::Decreasing => return Judgement::Unknown,
+        (None, Rotation::CounterClockwise) if direction == Direction::Increasing => {
+            return Judgement::Unknown;
+        }
+        (None, _) => direction,
     };
     let level = (direction != wanted).then_some(view.procedure.alarm(Rule::SpindleReversed).severity);
     Judgement::Judged { level, value: spindle.speed().unwrap_or(0), limit: Some(0), since_us: None }

@@ -145,11 +145,11 @@ impl Monitor {
         let judgement = faults::reversed(self.view());
         match judgement {
             Judgement::NotApplicable => {}
-            Judgement::Unknown => self.lose(rule),
-            Judgement::Judged { .. } => {
-                self.note_judged(rule);
-                self.bands.first_turning = self.bands.first_turning.or(self.trackers.spindle.direction());
-            }
+            Judgement::Unknown => self.bands.tally.judged.hindered(rule, Why::SenseUnknown),
+            Judgement::Judged { .. } => self.note_judged(rule),
+        }
+        if judgement != Judgement::NotApplicable {
+            self.bands.first_turning = self.bands.first_turning.or(self.trackers.spindle.direction());
         }
         self.apply(rule, None, judgement, sink);
     }

@@ -52,6 +52,9 @@ pub enum Why {
     TooCoarse,
     /// A channel it needs gave nothing that can be trusted.
     ChannelLost,
+    /// The angle falls where it should grow, or grows where it should fall, on every band: the pipe turns
+    /// the wrong way, or the encoder counts the other way; the acquisition does not say which.
+    SenseUnknown,
     /// There was a hole in the data.
     Gap,
     /// The arc already burned when the data began.
@@ -98,6 +101,13 @@ impl Proof {
             Self::Held { judged_percent }
             | Self::Broken { judged_percent }
             | Self::NotProven { judged_percent, .. } => Some(judged_percent),
+        }
+    }
+    /// Why it is not proven.
+    pub const fn why(self) -> Option<Why> {
+        match self {
+            Self::NotProven { why, .. } => Some(why),
+            _ => None,
         }
     }
     /// What it makes of its band.

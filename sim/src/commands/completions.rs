@@ -24,5 +24,5 @@ pub fn run(arguments: &CompletionsArguments, mut program: Command) -> anyhow::Re
     let name = program.get_name().to_owned();
     clap_complete::generate(arguments.shell, &mut program, name, &mut script);
     anstream::print!("{}", String::from_utf8(script)?);
-    Ok(Outcome::WithinProcedure)
+    Ok(Outcome::Done)
 }

@@ -40,5 +40,5 @@ pub fn run(arguments: &ConfigArguments) -> anyhow::Result<Outcome> {
             anstream::println!("units: {units}\nfile:  {}", preferences::path()?.display());
         }
     }
-    Ok(Outcome::WithinProcedure)
+    Ok(Outcome::Done)
 }

@@ -21,7 +21,7 @@ pub fn run(arguments: &ManualArguments, program: Command) -> anyhow::Result<Outc
     let folder = &arguments.folder;
     write(folder, program).with_context(|| format!("cannot write the manual to {}", folder.display()))?;
     anstream::println!("written to {}", folder.display());
-    Ok(Outcome::WithinProcedure)
+    Ok(Outcome::Done)
 }
 
 fn write(folder: &Path, program: Command) -> std::io::Result<()> {

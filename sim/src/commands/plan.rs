@@ -112,5 +112,5 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         let system = preferences::units(units, Some(&procedure))?;
         anstream::print!("{}", report::plan::text(&plan, &procedure, system));
     }
-    Ok(if plan.is_within_procedure() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+    Ok(if plan.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
 }

@@ -25,7 +25,8 @@ use std::path::PathBuf;
 /// Without a trace it replays the demo joint that comes with the program.
 #[derive(Args)]
 #[command(after_help = "Example:\n  bandward replay --procedure joint.procedure.toml joint.csv\n\n\
-Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.")]
+Exit code 0: every limit of the procedure was judged and held (or no procedure was given); 1: something is \
+broken; 2: could not do it; 3: nothing is broken, but not everything is proven.")]
 pub struct ReplayArguments {
     /// Traces: CSV (also .gz, .zst) or Parquet; `-` is standard input
     traces: Vec<PathBuf>,
@@ -97,9 +98,10 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
             system: preferences::units(units, procedure.as_ref())?,
         })?;
     }
-    let within = replays.iter().all(Replay::is_within_procedure)
-        && setup.is_none_or(|setup| setup.checked.is_within_procedure());
-    Ok(if within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+    let is_set_up = setup.is_none_or(|setup| setup.checked.is_within_procedure());
+    let before = if is_set_up { Outcome::Done } else { Outcome::Broken };
+    let of = |replay: &Replay| Outcome::of(replay.outcome(), replay.has_faults());
+    Ok(replays.iter().map(of).fold(before, Outcome::worse))
 }
 
 /// Replays one trace to its end, with a sign of life at a terminal.

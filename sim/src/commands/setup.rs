@@ -87,7 +87,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
             path.display()
         );
     }
-    Ok(if checked.is_within_procedure() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+    Ok(if checked.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
 }
 
 fn ask(procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {

@@ -62,7 +62,7 @@ fn fault_kind(name: &str) -> Result<Kind, String> {
 pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
     let (Some(path), Some(output)) = (&arguments.scenario, &arguments.output) else {
         anstream::print!("{}", kinds());
-        return Ok(Outcome::WithinProcedure);
+        return Ok(Outcome::Done);
     };
     if output.as_os_str() == STANDARD_STREAM {
         bail!("cannot write to standard output: the truth is written beside the trace, so name a file");
@@ -82,7 +82,7 @@ pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
     } else {
         anstream::print!("{}", summary(&truth, rows, output, &truth_path));
     }
-    Ok(Outcome::WithinProcedure)
+    Ok(Outcome::Done)
 }
 
 /// A line a kind of fault: its name, its rule, its size.

@@ -112,7 +112,7 @@ pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Res
         bail!("no band in any record: there is nothing to follow; replay traces with an arc in them");
     }
     show(arguments, &trend, procedure.as_ref(), units)?;
-    Ok(if trend.is_quiet() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+    Ok(if trend.is_quiet() { Outcome::Done } else { Outcome::Broken })
 }
 
 fn show(

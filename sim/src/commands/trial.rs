@@ -163,7 +163,7 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
         proposed,
     };
     show(arguments, &results)?;
-    Ok(if results.is_good() { Outcome::WithinProcedure } else { Outcome::OutsideProcedure })
+    Ok(if results.is_good() { Outcome::Done } else { Outcome::Broken })
 }
 
 fn show(arguments: &TrialArguments, results: &Results<'_>) -> anyhow::Result<()> {

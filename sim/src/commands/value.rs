@@ -53,7 +53,7 @@ pub mod quantity {
         total_width: Dimension::Length, (1.0, 10_000.0), "Width to cover, mm.";
         width: Dimension::Length, (1.0, 500.0), "Width of a band, or the step to the next, mm.";
         wire_diameter: Dimension::Length, (0.1, 10.0), "Wire diameter, mm.";
-        wire_feed: Dimension::WireSpeed, Subject::WireFeed.possible(), "Wire feed, mm/min.";
+        wire_feed: Dimension::WireSpeed, Subject::Judged(Quantity::WireFeed).possible(), "Wire feed, mm/min.";
         current: Dimension::Current, judged(Quantity::Current), "Welding current, A.";
         voltage: Dimension::Voltage, judged(Quantity::Voltage), "Arc voltage, V.";
         stick_out: Dimension::Length, Subject::StickOut.possible(), "Electrical stick-out, mm.";

@@ -39,6 +39,8 @@ pub struct Finding {
     pub score: f64,
     /// What a person can check in the trace, the weightiest first.
     pub evidence: Vec<Evidence>,
+    /// The joint, from 1.
+    pub joint: u16,
     /// The band, from 1; 0 before the first.
     pub band: u16,
     /// When it began, µs.
@@ -141,6 +143,7 @@ fn placed(case: &Case<'_>, cause: &'static Cause, score: f64, evidence: Vec<Evid
         look_at: &cause.look_at,
         score,
         evidence,
+        joint: 1,
         band: case.band,
         from_us,
         to_us,

@@ -7,6 +7,7 @@
 use super::column::{Column, TableFile};
 use super::tables;
 use crate::alarm::Alarm;
+use bandward::JointRecord;
 use bandward::{AlarmKind, BandRecord, Event, Sink};
 use std::path::PathBuf;
 
@@ -44,6 +45,8 @@ pub struct JointTables {
     bands: Table<BandRecord>,
     alarms: Table<Alarm>,
     open: Vec<Alarm>,
+    /// Joints that are done.
+    joints: u16,
     /// The first thing that went wrong; nothing is written after it.
     failed: Option<anyhow::Error>,
 }
@@ -58,6 +61,7 @@ impl JointTables {
             bands: Table::create(bands, "bands", tables::bands)?,
             alarms: Table::create(alarms, "alarms", tables::alarms)?,
             open: Vec::new(),
+            joints: 0,
             failed: None,
         })
     }
@@ -88,7 +92,7 @@ impl Sink for JointTables {
         let Event::Alarm(event) = event else { return };
         let place = self.open.iter().position(|alarm| alarm.is_about(event));
         match (event.kind, place) {
-            (AlarmKind::Raised, _) => self.open.push(Alarm::raised(event)),
+            (AlarmKind::Raised, _) => self.open.push(Alarm::raised(event, self.joints + 1)),
             (AlarmKind::Cleared, Some(place)) => {
                 let mut alarm = self.open.remove(place);
                 alarm.follow(event);
@@ -102,5 +106,8 @@ impl Sink for JointTables {
         if self.failed.is_none() {
             self.failed = self.bands.push(*record).err();
         }
+    }
+    fn joint(&mut self, _: &JointRecord) {
+        self.joints += 1;
     }
 }

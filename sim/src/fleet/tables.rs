@@ -7,6 +7,7 @@
 use super::column::{Column, Values};
 use crate::alarm::Alarm;
 use crate::raw::{from_raw, seconds, value};
+use bandward::Outcome;
 use bandward::record::band::Spread;
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, Rule};
@@ -20,6 +21,7 @@ pub fn bands(bands: &[BandRecord]) -> Vec<Column> {
         (name.to_owned(), Values::Count(bands.iter().map(|band| Some(cell(band))).collect()))
     };
     let mut columns = vec![
+        count("joint_number", &|band| i64::from(band.joint)),
         count("band", &|band| i64::from(band.band)),
         number("start_s", &|band| Some(seconds(band.start_us))),
         number("end_s", &|band| Some(seconds(band.end_us))),
@@ -51,7 +53,11 @@ pub fn bands(bands: &[BandRecord]) -> Vec<Column> {
         Some(names.join(" "))
     });
     columns.push(("violated".to_owned(), Values::Text(violated.collect())));
-    let within = bands.iter().map(|band| Some(band.is_within_procedure()));
+    let outcomes = bands.iter().map(|band| Some(band.outcome.name().to_owned()));
+    columns.push(("outcome".to_owned(), Values::Text(outcomes.collect())));
+    let within = bands
+        .iter()
+        .map(|band| (band.outcome != Outcome::NotAsked).then_some(band.outcome == Outcome::Proven));
     columns.push(("within_procedure".to_owned(), Values::Flag(within.collect())));
     columns
 }

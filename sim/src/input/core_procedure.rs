@@ -9,7 +9,7 @@ use super::document::{Place, Section};
 use super::parts::{Joint, Wire};
 use super::quantity::Dimension;
 use super::setting::{Setting, Subject, raw_value};
-use bandward::procedure::{AlarmSetting, ProcedureError, Range};
+use bandward::procedure::{AlarmSetting, JointPlan, ProcedureError, Range};
 use bandward::units::{Current, Length, Voltage};
 use bandward::{Channel, Procedure, Quantity, Rule, Severity};
 
@@ -45,6 +45,17 @@ fn fill_geometry(procedure: &mut Procedure, joint: &Joint, wire: &Wire, settings
     geometry.deposition_efficiency_milli = (wire.deposition_efficiency * 1000.0).round() as u16;
     geometry.stick_out = aim_of(settings, Subject::StickOut).map(length);
     geometry.band_width = joint.band_width_mm.or(weave_width).map(length);
+    // The pool runs out to the band's width, which is wider than the weave.
+    let run_out_mm =
+        joint.band_width_mm.zip(weave_width).map_or(0.0, |(band, weave)| (band - weave).max(0.0));
+    geometry.run_out = length(run_out_mm);
+    procedure.joint = JointPlan {
+        bands: joint.bands.unwrap_or(0) as u16,
+        groups: joint.groups,
+        rotation: joint.rotation,
+        ends_with_carriage_beyond: joint.ends_with_carriage_beyond_mm.map(length),
+        ends_with_arc_off_us: joint.ends_with_arc_off_s.map(|seconds| (seconds * 1e6).round() as u32),
+    };
 }
 
 /// The procedure with a change, or as it was, with a fault, where the core refuses the change.
@@ -78,6 +89,14 @@ const fn refusal(error: ProcedureError) -> (&'static str, &'static str) {
         ProcedureError::DiameterNotPositive => ("a diameter must be above zero", "above zero"),
         ProcedureError::DepositionEfficiency => ("not a possible share", "0.1 % to 100 %"),
         ProcedureError::SensorRange(_) => ("the low end is not below the high end", "the low end first"),
+        ProcedureError::Groups => {
+            ("the groups together do not have as many bands as the joint", "groups that add up to `bands`")
+        }
+        ProcedureError::JointSign => ("no distance to go", "above zero"),
+        ProcedureError::NoJudge(..) => (
+            "nothing judges this quantity for being too low",
+            "no floor, and a range that begins at 0 or is open below (\"at most ...\")",
+        ),
         ProcedureError::ArcThresholds => (
             "`current_off` is not between zero and `current_on`",
             "current_off above 0 A and below current_on",
@@ -91,6 +110,9 @@ fn with_settings(mut procedure: Procedure, settings: &[Setting], root: &Section<
             let limits = setting.limits(quantity.fraction_bits());
             let place = root.section(quantity.table_name()).place().clone();
             procedure = accept(procedure, root, &place, |whole| whole.with_limits(quantity, limits));
+            if setting.is_judged_where_possible {
+                procedure = procedure.judged_where_possible(quantity);
+            }
         }
     }
     procedure

@@ -166,6 +166,28 @@ impl<'d> Section<'d> {
                 .filter(|number| range.contains(number))
         })
     }
+    /// A list of whole numbers, each within a range.
+    pub fn wholes(&self, key: &'static str, range: Range<i64>) -> Option<Vec<Located<i64>>> {
+        let (_, value) = self.entry(key)?;
+        let place = self.place_of(key, value.span());
+        let allowed = format!("a list of whole numbers from {} to {}", range.start, range.end - 1);
+        let Some(list) = value.get_ref().as_array() else {
+            self.misfit(&place, value.get_ref(), &allowed);
+            return None;
+        };
+        let numbers = list.iter().filter_map(|element| {
+            let place = self.place_of(key, element.span());
+            let integer = element.get_ref().as_integer();
+            let number = integer
+                .and_then(|integer| i64::from_str_radix(integer.as_str(), integer.radix()).ok())
+                .filter(|number| range.contains(number));
+            if number.is_none() {
+                self.misfit(&place, element.get_ref(), &allowed);
+            }
+            number.map(|value| Located { value, place })
+        });
+        Some(numbers.collect())
+    }
     /// A plain number.
     pub fn number(&self, key: &'static str) -> Option<Located<f64>> {
         self.value(key, "a number without a unit", |value| {

@@ -4,16 +4,8 @@
 //! Never: reads a file; see [`super::procedure_file`].
 
 use super::gas_mixture::GasMixture;
-use bandward::procedure::Polarity;
-
-/// Which way the joint turns, seen towards the chuck.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Rotation {
-    /// As the hands of a clock.
-    Clockwise,
-    /// The other way.
-    CounterClockwise,
-}
+pub use bandward::procedure::Rotation;
+use bandward::procedure::{MOST_GROUPS, Polarity};
 
 /// How a wire is built.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -33,6 +25,12 @@ pub struct Joint {
     pub outside_diameter_mm: Option<f64>,
     /// Number of bands to lay.
     pub bands: Option<u32>,
+    /// Bands in each group, where they are laid in several places; else all 0.
+    pub groups: [u8; MOST_GROUPS],
+    /// Without an arc, a carriage this far from the last band means that the joint is done, mm.
+    pub ends_with_carriage_beyond_mm: Option<f64>,
+    /// Without an arc for this long the joint is done, s.
+    pub ends_with_arc_off_s: Option<f64>,
     /// Which way it turns.
     pub rotation: Option<Rotation>,
     /// Width of a finished band, mm; where none is given the aim of the weave width stands in.

@@ -15,7 +15,7 @@ use super::setting::{Setting, Subject};
 use super::source::Source;
 use anyhow::Context as _;
 use bandward::Procedure;
-use bandward::procedure::Polarity;
+use bandward::procedure::{MOST_GROUPS, Polarity};
 use std::path::Path;
 
 /// A procedure as it was read from its file.
@@ -119,11 +119,30 @@ fn read_joint(section: Section<'_>) -> Joint {
     let joint = Joint {
         outside_diameter_mm: size(&section, "outside_diameter", 1000.0),
         bands: section.whole("bands", 1..101).map(|bands| bands.value as u32),
+        groups: read_groups(&section),
+        ends_with_carriage_beyond_mm: size(&section, "ends_with_carriage_beyond", 10_000.0),
+        ends_with_arc_off_s: section
+            .quantity_within("ends_with_arc_off", Dimension::Duration, 5.0..=4000.0, "5 s to 4000 s")
+            .map(|time| time.value),
         rotation: section.choice("rotation", &rotations).map(|rotation| rotation.value),
         band_width_mm: size(&section, "band_width", 500.0),
     };
     section.finish();
     joint
+}
+
+/// `groups = [2, 1]`: two bands in one place, one in another; together as many as `bands`.
+fn read_groups(section: &Section<'_>) -> [u8; MOST_GROUPS] {
+    let mut groups = [0; MOST_GROUPS];
+    let Some(list) = section.wholes("groups", 1..101) else { return groups };
+    if list.len() > MOST_GROUPS {
+        let problem = format!("{} groups are too many", list.len());
+        section.fault(&list[MOST_GROUPS].place, problem, format!("at most {MOST_GROUPS} groups"));
+    }
+    for (slot, group) in groups.iter_mut().zip(&list) {
+        *slot = group.value as u8;
+    }
+    groups
 }
 
 fn read_wire(section: Section<'_>) -> Wire {
@@ -199,7 +218,8 @@ mod tests {
         assert!((turn_time_s - 120.0 * diameter_mm / 127.0).abs() < 0.01);
         let wire_area_mm2 = std::f64::consts::PI / 4.0 * demo.wire.diameter_mm.expect("given").powi(2);
         let surface_speed = std::f64::consts::PI * diameter_mm / turn_time_s;
-        let allowed = demo.setting(Subject::WireFeed).and_then(|feed| feed.allowed).expect("given");
+        let allowed =
+            demo.setting(Subject::Judged(Quantity::WireFeed)).and_then(|feed| feed.allowed).expect("given");
         for feed in allowed.ends() {
             let area_mm2 = feed / 60.0 * wire_area_mm2 * demo.wire.deposition_efficiency / surface_speed;
             let height_mm = area_mm2 / demo.joint.band_width_mm.expect("given");

@@ -10,6 +10,7 @@ use super::document::{Located, Section};
 use super::quantity::{Dimension, UnitSystem, format};
 use bandward::Quantity;
 use bandward::procedure::{Limits, Range};
+use bandward::rule::Side;
 
 /// What a setting is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,10 +25,6 @@ pub enum Subject {
     TorchAngle,
     /// Distance of the torch from the top centre of the joint, mm.
     TorchOffset,
-    /// Wire feed speed, mm/min.
-    WireFeed,
-    /// Height of a finished band, mm.
-    BandHeight,
 }
 
 impl Subject {
@@ -38,8 +35,6 @@ impl Subject {
             Self::TipRecess,
             Self::TorchAngle,
             Self::TorchOffset,
-            Self::WireFeed,
-            Self::BandHeight,
         ])
     }
     /// The table of a procedure file that gives it.
@@ -50,8 +45,6 @@ impl Subject {
             Self::TipRecess => "tip_recess",
             Self::TorchAngle => "torch_angle",
             Self::TorchOffset => "torch_offset",
-            Self::WireFeed => "wire_feed",
-            Self::BandHeight => "band_height",
         }
     }
     /// What it is called.
@@ -66,9 +59,8 @@ impl Subject {
     pub const fn dimension(self) -> Dimension {
         match self {
             Self::Judged(quantity) => Dimension::of_quantity(quantity),
-            Self::StickOut | Self::TipRecess | Self::TorchOffset | Self::BandHeight => Dimension::Length,
+            Self::StickOut | Self::TipRecess | Self::TorchOffset => Dimension::Length,
             Self::TorchAngle => Dimension::Angle,
-            Self::WireFeed => Dimension::WireSpeed,
         }
     }
     /// What a machine of the trade could be set to, in the house unit: wide enough for all, so that
@@ -85,18 +77,17 @@ impl Subject {
             Self::Judged(Quantity::TurnTime) => (1.0, 3600.0),
             Self::Judged(Quantity::Overlap) => (0.0, 360.0),
             Self::Judged(Quantity::Preheat | Quantity::Interpass) => (-50.0, 1000.0),
-            Self::Judged(Quantity::GasFlow | Quantity::CoolantFlow) | Self::StickOut | Self::BandHeight => {
-                (0.0, 100.0)
-            }
+            Self::Judged(Quantity::GasFlow | Quantity::CoolantFlow | Quantity::BandHeight)
+            | Self::StickOut => (0.0, 100.0),
             Self::TipRecess => (-20.0, 20.0),
             Self::TorchAngle => (-90.0, 90.0),
             Self::TorchOffset => (-500.0, 500.0),
-            Self::WireFeed => (0.0, 50_000.0),
+            Self::Judged(Quantity::WireFeed) => (0.0, 50_000.0),
         }
     }
     /// May it have a floor, below which welding must stop?
     pub const fn may_have_floor(self) -> bool {
-        matches!(self, Self::Judged(Quantity::Voltage | Quantity::GasFlow | Quantity::CoolantFlow))
+        matches!(self, Self::Judged(quantity) if quantity.rule(Side::Low).is_some())
     }
 }
 
@@ -113,6 +104,8 @@ pub struct Setting {
     pub allowed: Option<Bounds>,
     /// Below it welding must stop.
     pub floor: Option<f64>,
+    /// It never costs a band its proof where the trace does not allow it to be judged.
+    pub is_judged_where_possible: bool,
 }
 
 impl Setting {
@@ -159,11 +152,20 @@ impl Setting {
                 "`recommended`, `allowed`, or no such table",
             );
         }
+        let judged = section.choice("judged", &[("always", false), ("where the trace allows", true)]);
+        let is_judged_where_possible = judged.is_some_and(|judged| judged.value);
         let is_given = section.is_present() && is_sound;
         section.finish();
         let allowed = allowed.map(|bounds| bounds.value);
         let floor = floor.map(|floor| floor.value);
-        is_given.then_some(Self { subject, target, recommended: range, allowed, floor })
+        is_given.then_some(Self {
+            subject,
+            target,
+            recommended: range,
+            allowed,
+            floor,
+            is_judged_where_possible,
+        })
     }
 }
 

@@ -179,7 +179,10 @@ impl Dimension {
             Quantity::CoolantFlow => Self::LiquidFlow,
             Quantity::GasPreflow | Quantity::GasPostflow | Quantity::TurnTime => Self::Duration,
             Quantity::WeaveRate => Self::Rate,
-            Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver => Self::Length,
+            Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver | Quantity::BandHeight => {
+                Self::Length
+            }
+            Quantity::WireFeed => Self::WireSpeed,
             Quantity::Overlap => Self::Angle,
             Quantity::Preheat | Quantity::Interpass => Self::Temperature,
         }

@@ -9,8 +9,9 @@ use crate::input::diagnostic::InputErrors;
 use crate::report::json;
 use crate::trace::Row;
 use crate::trace::writer::TraceWriter;
+use bandward::flash::journal::Kept;
 use bandward::sample::ChannelSet;
-use bandward::{BandRecord, Channel, Sample};
+use bandward::{BandRecord, Channel, JointRecord, Sample};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -123,24 +124,41 @@ pub fn unused(path: &Path) -> PathBuf {
     free.unwrap_or_else(|| path.to_owned())
 }
 
-/// A journal as records of joints, as `trend` reads them; `name` says which board it came from. A band
-/// number that does not go up begins another joint.
-pub fn journal(name: &str, kept: &[(u32, BandRecord)]) -> Value {
-    let joints = kept.chunk_by(|(_, before), (_, after)| before.band < after.band);
-    let joint = |(index, bands): (usize, &[(u32, BandRecord)])| {
-        let within = bands.iter().all(|(_, record)| record.is_within_procedure());
-        let band = |(number, record): &(u32, BandRecord)| {
+/// A journal as records of joints, as `trend` reads them; `name` says which board it came from. A joint's
+/// record follows those of its bands; where one is missing, a band number that does not go up begins
+/// another joint.
+pub fn journal(name: &str, kept: &[(u32, Kept)]) -> Value {
+    let mut joints: Vec<(Vec<(u32, &BandRecord)>, Option<&JointRecord>)> = Vec::new();
+    for (number, kept) in kept {
+        let open = joints.last_mut().filter(|(_, joint)| joint.is_none());
+        match (kept, open) {
+            (Kept::Band(band), Some((bands, _)))
+                if bands.last().is_none_or(|(_, last)| last.band < band.band) =>
+            {
+                bands.push((*number, band));
+            }
+            (Kept::Band(band), _) => joints.push((vec![(*number, band)], None)),
+            (Kept::Joint(joint), Some((_, record))) => *record = Some(joint),
+            (Kept::Joint(joint), None) => joints.push((Vec::new(), Some(joint))),
+        }
+    }
+    let told = joints.iter().zip(1..).map(|((bands, joint), index)| {
+        let band = |&(number, record): &(u32, &BandRecord)| {
             let mut band = json::band(record);
             band["number"] = json!(number);
             band
         };
+        let worst = bands.iter().map(|(_, band)| band.outcome).max().unwrap_or_default();
+        let outcome = joint.map_or(worst, |joint| joint.outcome);
         json!({
-            "trace": { "path": format!("journal of {name}, joint {}", index + 1) },
-            "within_procedure": within,
+            "trace": { "path": format!("journal of {name}, joint {index}") },
+            "outcome": outcome.name(),
+            "within_procedure": json::within(outcome),
+            "joints": joint.iter().map(|joint| json::joint(joint)).collect::<Vec<_>>(),
             "bands": bands.iter().map(band).collect::<Vec<_>>(),
         })
-    };
-    joints.enumerate().map(joint).collect()
+    });
+    told.collect()
 }
 
 #[cfg(test)]
@@ -196,7 +214,7 @@ mod tests {
         let kept: Vec<_> = [1, 2, 3, 1, 1, 2]
             .into_iter()
             .zip(7..)
-            .map(|(band, number)| (number, BandRecord { band, ..BandRecord::default() }))
+            .map(|(band, number)| (number, Kept::Band(BandRecord { band, ..BandRecord::default() })))
             .collect();
         let joints = journal("tcp:board:1", &kept);
         let bands = |joint: &Value| joint["bands"].as_array().map_or(0, Vec::len);

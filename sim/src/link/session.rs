@@ -8,10 +8,11 @@ use super::refusal::{explain, no_answer, nobody_there};
 use super::{Link, Report};
 use anyhow::{Result, anyhow, bail};
 use bandward::delta::Encoder;
+use bandward::flash::journal::Kept;
 use bandward::link::frame::crc;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, LONGEST_PIECE, Request};
-use bandward::{Acquisition, BandRecord, Procedure, Sample, delta};
+use bandward::{Acquisition, Procedure, Sample, delta};
 use std::time::{Duration, Instant};
 
 /// How long to wait for an answer, or for the next part of a long one.
@@ -221,11 +222,11 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     fn wait_taken(&mut self) -> Result<()> {
         self.wait(|report| matches!(report, Report::Taken { .. }).then_some(()))
     }
-    /// Every band record the board keeps, with its number, from number `from` on.
+    /// Every record of a band or a joint that the board keeps, with its number, from number `from` on.
     ///
     /// # Errors
     /// When the board refuses or the link is lost.
-    pub fn journal(&mut self, from: u32) -> Result<Vec<(u32, BandRecord)>> {
+    pub fn journal(&mut self, from: u32) -> Result<Vec<(u32, Kept)>> {
         let mut kept = Vec::new();
         self.ask(&Request::ReadJournal { from }, |report| {
             if let Report::Journal { number, record } = report {

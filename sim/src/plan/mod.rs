@@ -213,10 +213,10 @@ fn wire_feed(
         Some(Chosen { value: feed, origin: Origin::MeltedByCurrent })
     };
     let for_height = || {
-        let feed = deposit?.wire_feed_for_height(aim(procedure, Subject::BandHeight)?)?;
+        let feed = deposit?.wire_feed_for_height(aim(procedure, Subject::Judged(Quantity::BandHeight))?)?;
         Some(Chosen { value: feed, origin: Origin::ForHeight })
     };
-    Chosen::first(request.wire_feed_mm_per_min, aim(procedure, Subject::WireFeed))
+    Chosen::first(request.wire_feed_mm_per_min, aim(procedure, Subject::Judged(Quantity::WireFeed)))
         .or_else(melted)
         .or_else(for_height)
 }
@@ -225,8 +225,8 @@ fn judged(plan: &Plan, request: &Request, procedure: &ProcedureFile) -> Vec<Judg
     let of = |chosen: Option<Chosen>| chosen.map(|chosen| chosen.value);
     let values = [
         (Subject::Judged(Quantity::TurnTime), Some(plan.turn_time_s.value)),
-        (Subject::WireFeed, of(plan.wire_feed_mm_per_min)),
-        (Subject::BandHeight, plan.band_height_mm),
+        (Subject::Judged(Quantity::WireFeed), of(plan.wire_feed_mm_per_min)),
+        (Subject::Judged(Quantity::BandHeight), plan.band_height_mm),
         (Subject::Judged(Quantity::Current), of(plan.current_a)),
         (Subject::Judged(Quantity::Voltage), of(plan.voltage_v)),
         (Subject::Judged(Quantity::GasFlow), of(plan.gas_flow_lpm)),

@@ -72,7 +72,7 @@ impl Targets {
     /// For a procedure as read from its file.
     pub fn of_file(file: &ProcedureFile) -> Self {
         let usual = Self::new(file.procedure.clone());
-        let feed = file.setting(Subject::WireFeed).and_then(Setting::aim);
+        let feed = file.setting(Subject::Judged(Quantity::WireFeed)).and_then(Setting::aim);
         let sprays = file.gas.mixture.as_ref().map(GasMixture::suitability);
         Self {
             bands: file.joint.bands.map_or(usual.bands, |bands| bands as u16),

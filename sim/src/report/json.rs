@@ -12,8 +12,11 @@ use crate::input::quantity::UnitSystem;
 use crate::raw::{seconds, value};
 use crate::replay::Replay;
 use bandward::record::band::{Ending, Spread, WireFeedSource};
+use bandward::record::joint::Shortfall;
+use bandward::record::proof::Proof;
+use bandward::rule::RuleSet;
 use bandward::units::FixedPoint;
-use bandward::{BandRecord, Channel, Rule};
+use bandward::{BandRecord, Channel, JointRecord, Outcome, Rule, Severity};
 use serde_json::{Map, Value, json};
 
 /// The whole replay.
@@ -30,7 +33,9 @@ pub fn replay(replay: &Replay) -> Value {
             "out_of_order": replay.trace.out_of_order,
             "start": replay.trace.start,
         },
-        "within_procedure": replay.is_within_procedure(),
+        "outcome": replay.outcome().name(),
+        "within_procedure": within(replay.outcome()),
+        "joints": replay.joints.iter().map(joint).collect::<Vec<_>>(),
         "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
         "bands": replay.bands.iter().map(band).collect::<Vec<_>>(),
         "alarms": replay.alarms.iter().map(alarm).collect::<Vec<_>>(),
@@ -40,14 +45,16 @@ pub fn replay(replay: &Replay) -> Value {
 
 /// One band.
 pub fn band(band: &BandRecord) -> Value {
-    let outside: Map<String, Value> = Rule::ALL
-        .into_iter()
-        .zip(band.outside_us)
+    let outside: Map<String, Value> = band
+        .outside_us
+        .iter()
         .filter(|&(_, micros)| micros > 0)
         .map(|(rule, micros)| (rule.name().to_owned(), json!(seconds(u64::from(micros)))))
         .collect();
     json!({
+        "joint": band.joint,
         "band": band.band,
+        "group": band.group + 1,
         "start_s": seconds(band.start_us),
         "end_s": seconds(band.end_us),
         "arc_time_s": seconds(band.arc_time_us),
@@ -55,6 +62,8 @@ pub fn band(band: &BandRecord) -> Value {
         "ending": match band.ending {
             Ending::ArcOff => "arc-off",
             Ending::DataEnded => "data-ended",
+            Ending::BrokenOff => "broken-off",
+            Ending::SteppedOn => "stepped-on",
         },
         "start_unseen": band.start_unseen,
         "outages": band.outages,
@@ -82,8 +91,12 @@ pub fn band(band: &BandRecord) -> Value {
         "coolant_lpm_min": number(band.coolant_minimum),
         "work_at_start_c": number(band.work_at_start),
         "outside_s": outside,
-        "not_judged": band.not_judged.iter().map(Rule::name).collect::<Vec<_>>(),
-        "within_procedure": band.is_within_procedure(),
+        "outcome": band.outcome.name(),
+        "broken": band.broken().iter().map(Rule::name).collect::<Vec<_>>(),
+        "not_proven": band.not_proven().iter().map(Rule::name).collect::<Vec<_>>(),
+        "limits": limits(band),
+        "proven_share": shares(band),
+        "within_procedure": within(band.outcome),
     })
 }
 
@@ -93,9 +106,11 @@ fn alarm(alarm: &Alarm) -> Value {
         "rule": alarm.rule.name(),
         "severity": alarm.severity.name(),
         "channel": alarm.channel.map(Channel::name),
+        "joint": alarm.joint,
         "band": (alarm.band > 0).then_some(alarm.band),
         "onset_s": seconds(alarm.onset_us),
         "raised_s": seconds(alarm.raised_us),
+        "reached_s": reached(alarm),
         "worst_s": seconds(alarm.worst_us),
         "cleared_s": alarm.cleared_us.map(seconds),
         "turn": place.map(|(turn, _)| turn),
@@ -112,6 +127,7 @@ fn finding(finding: &Finding) -> Value {
         "cause": finding.cause,
         "score": (finding.score * 1000.0).round() / 1000.0,
         "evidence": finding.evidence.iter().map(sentence).collect::<Vec<_>>(),
+        "joint": finding.joint,
         "band": (finding.band > 0).then_some(finding.band),
         "from_deg": finding.from_deg.map(rounded),
         "to_deg": finding.to_deg.map(rounded),
@@ -140,4 +156,67 @@ fn spread<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Value {
 /// To six decimals: finer than any resolution of the core.
 pub fn rounded(number: f64) -> f64 {
     (number * 1e6).round() / 1e6
+}
+
+/// Is it proven to be within the procedure? `null` where no procedure asks for anything.
+pub const fn within(outcome: Outcome) -> Option<bool> {
+    match outcome {
+        Outcome::NotAsked => None,
+        Outcome::Proven => Some(true),
+        Outcome::NotProven | Outcome::Broken => Some(false),
+    }
+}
+
+/// One joint.
+pub fn joint(joint: &JointRecord) -> Value {
+    let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>();
+    json!({
+        "joint": joint.joint,
+        "start_s": seconds(joint.start_us),
+        "end_s": seconds(joint.end_us),
+        "bands": joint.bands,
+        "bands_expected": (joint.bands_expected > 0).then_some(joint.bands_expected),
+        "outcome": joint.outcome.name(),
+        "broken": names(joint.broken),
+        "not_proven": names(joint.not_proven),
+        "reasons": joint.shortfalls.iter().map(Shortfall::name).collect::<Vec<_>>(),
+        "within_procedure": within(joint.outcome),
+    })
+}
+
+/// What became of every limit that the procedure gives.
+fn limits(band: &BandRecord) -> Value {
+    let told = |(rule, proof): (Rule, Proof)| {
+        let share = proof.judged_percent().map(|percent| f64::from(percent) / 100.0);
+        let (outcome, why) = match proof {
+            Proof::NotAsked => return None,
+            Proof::NotApplicable => ("not applicable", None),
+            Proof::Held { .. } => ("held", None),
+            Proof::Broken { .. } => ("broken", None),
+            Proof::NotProven { why, waived: false, .. } => ("not proven", Some(meaning::why(why, rule))),
+            Proof::NotProven { why, waived: true, .. } => ("not judged", Some(meaning::why(why, rule))),
+        };
+        Some((rule.name().to_owned(), json!({ "outcome": outcome, "judged_share": share, "reason": why })))
+    };
+    Value::Object(band.proof.iter().filter_map(told).collect())
+}
+
+/// For each quantity that is asked for, the least share of the arc time in which a limit of it was judged.
+fn shares(band: &BandRecord) -> Value {
+    let mut shares = Map::new();
+    for (rule, proof) in band.proof.iter() {
+        let (Some((quantity, _)), Some(percent)) = (rule.watches(), proof.judged_percent()) else { continue };
+        let share = f64::from(percent) / 100.0;
+        let known = shares.get(quantity.table_name()).and_then(Value::as_f64).unwrap_or(1.0);
+        shares.insert(quantity.table_name().to_owned(), json!(share.min(known)));
+    }
+    Value::Object(shares)
+}
+
+/// When an alarm reached each severity, s.
+fn reached(alarm: &Alarm) -> Value {
+    let times = [Severity::Advise, Severity::Warn, Severity::Stop].into_iter().zip(alarm.reached_us);
+    let told =
+        times.filter_map(|(severity, at_us)| Some((severity.name().to_owned(), json!(seconds(at_us?)))));
+    Value::Object(told.collect())
 }

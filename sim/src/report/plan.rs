@@ -80,7 +80,7 @@ fn wire_and_arc(plan: &Plan) -> Vec<Row> {
     vec![
         Row::chosen("wire_diameter_mm", "wire diameter", Dimension::Length, plan.wire_diameter_mm),
         Row::chosen("wire_feed_mm_per_min", "wire feed", Dimension::WireSpeed, plan.wire_feed_mm_per_min)
-            .judged(Subject::WireFeed),
+            .judged(Subject::Judged(Quantity::WireFeed)),
         Row::chosen("current_a", "current", Dimension::Current, plan.current_a)
             .judged(Subject::Judged(Quantity::Current)),
         Row::chosen("voltage_v", "voltage", Dimension::Voltage, plan.voltage_v)
@@ -106,7 +106,7 @@ fn bands(plan: &Plan) -> Vec<Row> {
     vec![
         Row::new("band_height_mm", "band height", Dimension::Length, plan.band_height_mm)
             .from("wire volume over width")
-            .judged(Subject::BandHeight),
+            .judged(Subject::Judged(Quantity::BandHeight)),
         Row::chosen("band_width_mm", "band width", Dimension::Length, plan.band_width_mm),
         Row::new("band_area_mm2", "band section", Dimension::Area, plan.band_area_mm2),
         Row::count("bands", "bands", bands.map(|bands| u64::from(bands.count))),

@@ -1,6 +1,6 @@
 //! How text stands out at a terminal.
 //!
-//! Decides: the few styles there are. Blue and red, not green and red: colour-blind people tell these
+//! Decides: the few styles there are. Blue, yellow and red, not green and red: colour-blind people tell these
 //! two apart.
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: carries a meaning that the words do not.
@@ -13,6 +13,8 @@ pub const BOLD: Style = Style::new().bold();
 pub const GOOD: Style = Style::new().bold().fg_color(Some(Color::Ansi(AnsiColor::Blue)));
 /// Outside the procedure.
 pub const BAD: Style = Style::new().bold().fg_color(Some(Color::Ansi(AnsiColor::Red)));
+/// Not proven: neither within nor outside.
+pub const OPEN: Style = Style::new().bold().fg_color(Some(Color::Ansi(AnsiColor::Yellow)));
 /// Beside the matter.
 pub const FAINT: Style = Style::new().dimmed();
 

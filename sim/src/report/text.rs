@@ -10,13 +10,13 @@ use super::model::alarms::{measured, place_and_time};
 use super::model::bands::{COLUMNS, ESTIMATES, cell, has_estimates};
 use super::model::coverage::{reasons_not_judged, sample_rate_hz};
 use super::model::meaning;
-use super::model::verdict::{Standing, Verdict};
-use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use super::model::verdict::{Verdict, of_band, words};
+use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
 use crate::input::quantity::UnitSystem;
 use crate::raw::seconds;
 use crate::replay::Replay;
 use bandward::rule::RuleSet;
-use bandward::{BandRecord, Rule, Severity};
+use bandward::{BandRecord, Outcome, Rule, Severity};
 
 /// More alarms than this are counted, not listed.
 const LISTED: usize = 30;
@@ -25,9 +25,10 @@ const LISTED: usize = 30;
 pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem) -> String {
     let mut text = String::new();
     head(&mut text, replay, procedure_name);
-    verdict(&mut text, replay, procedure_name);
+    verdict(&mut text, replay);
+    joints(&mut text, replay);
     if !replay.bands.is_empty() {
-        bands(&mut text, replay, procedure_name.is_some(), system);
+        bands(&mut text, replay, system);
     }
     alarms(&mut text, replay, system);
     likely_causes(&mut text, &replay.findings, system);
@@ -55,19 +56,23 @@ fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
     line!(text, "");
 }
 
-fn verdict(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
-    let verdict = Verdict::of(replay, procedure_name.is_some());
-    let style = match verdict.standing {
-        Standing::Within => GOOD,
-        Standing::NotJudged if !replay.bands.is_empty() => BOLD,
-        Standing::NotJudged | Standing::Outside => BAD,
+fn verdict(text: &mut String, replay: &Replay) {
+    let verdict = Verdict::of(replay);
+    let style = match verdict.outcome {
+        Outcome::Proven => GOOD,
+        Outcome::NotProven => OPEN,
+        Outcome::NotAsked if !verdict.has_faults => BOLD,
+        Outcome::NotAsked | Outcome::Broken => BAD,
     };
     line!(text, "{style}{}{style:#}{}", verdict.words, verdict.rest);
+    for reason in &verdict.reasons {
+        line!(text, "  {reason}");
+    }
     line!(text, "");
 }
 
 /// The table, cut into as many blocks side by side as a narrow screen needs; each begins with the band.
-fn bands(text: &mut String, replay: &Replay, has_procedure: bool, system: UnitSystem) {
+fn bands(text: &mut String, replay: &Replay, system: UnitSystem) {
     let columns: Vec<Vec<String>> = COLUMNS
         .iter()
         .map(|column| {
@@ -78,7 +83,7 @@ fn bands(text: &mut String, replay: &Replay, has_procedure: bool, system: UnitSy
         .collect();
     let Some((band, others)) = columns.split_first() else { return };
     let verdict: Vec<String> = std::iter::once("verdict".to_owned())
-        .chain(replay.bands.iter().map(|band| band_verdict(band, has_procedure)))
+        .chain(replay.bands.iter().map(|band| band_verdict(band)))
         .collect();
     let mut block = band.clone();
     for column in others {
@@ -126,17 +131,50 @@ fn rows(text: &mut String, block: &[String]) {
     line!(text, "");
 }
 
-fn band_verdict(band: &BandRecord, has_procedure: bool) -> String {
+fn band_verdict(band: &BandRecord) -> String {
     let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
-    if !band.is_within_procedure() {
-        format!("{BAD}OUTSIDE{BAD:#}: {}", names(band.violated))
-    } else if !has_procedure {
-        "? no range".to_owned()
-    } else if band.advised.is_empty() {
-        format!("{GOOD}within{GOOD:#}")
-    } else {
-        format!("{GOOD}within{GOOD:#}; look at {}", names(band.advised))
+    let (words, rules) = of_band(band);
+    let style = match band.outcome {
+        Outcome::NotAsked => FAINT,
+        Outcome::Proven => GOOD,
+        Outcome::NotProven => OPEN,
+        Outcome::Broken => BAD,
+    };
+    let mut verdict = format!("{style}{words}{style:#}");
+    if !rules.is_empty() {
+        verdict.push_str(": ");
+        verdict.push_str(&names(rules));
     }
+    if !band.advised.is_empty() {
+        verdict.push_str("; advisory: ");
+        verdict.push_str(&names(band.advised));
+    }
+    verdict
+}
+
+/// The joints, where there are several.
+fn joints(text: &mut String, replay: &Replay) {
+    if replay.joints.len() < 2 {
+        return;
+    }
+    for joint in &replay.joints {
+        let style = match joint.outcome {
+            Outcome::NotAsked => FAINT,
+            Outcome::Proven => GOOD,
+            Outcome::NotProven => OPEN,
+            Outcome::Broken => BAD,
+        };
+        let words = words(joint.outcome);
+        let broken = joint.broken.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
+        let broken = if broken.is_empty() { broken } else { format!(": {broken}") };
+        let (from_s, bands) = (seconds(joint.start_us), joint.bands);
+        line!(
+            text,
+            "joint {:>3}  from {from_s:>9.1} s  {bands} bands  {style}{words}{style:#}{broken}",
+            joint.joint
+        );
+    }
+    line!(text, "");
 }
 
 fn alarms(text: &mut String, replay: &Replay, system: UnitSystem) {

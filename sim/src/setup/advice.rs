@@ -140,10 +140,16 @@ const fn of_setting(subject: Subject, side: Side) -> Advice {
             "move the torch towards the top centre: {back}",
             "too far forward: the pool rolls off the front",
         ),
-        (Subject::WireFeed, Low) => say("more wire feed", "fewer amps and less metal: thin, cold band"),
-        (Subject::WireFeed, High) => say("less wire feed", "more amps and more metal: high band, hot pool"),
-        (Subject::BandHeight, Low) => say("turn slower", "too little left to wear"),
-        (Subject::BandHeight, High) => say("turn faster", "stands proud: catches and chips"),
+        (Subject::Judged(Quantity::WireFeed), Low) => {
+            say("more wire feed", "fewer amps and less metal: thin, cold band")
+        }
+        (Subject::Judged(Quantity::WireFeed), High) => {
+            say("less wire feed", "more amps and more metal: high band, hot pool")
+        }
+        (Subject::Judged(Quantity::BandHeight), Low) => say("turn slower", "too little left to wear"),
+        (Subject::Judged(Quantity::BandHeight), High) => {
+            say("turn faster", "stands proud: catches and chips")
+        }
         (Subject::Judged(quantity), side) => of_quantity(quantity, side),
     }
 }

@@ -131,7 +131,7 @@ fn feed(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), 
         let current = aim(procedure, Subject::Judged(Quantity::Current))?;
         let own_wire = procedure.wire.diameter_mm.unwrap_or(wire);
         let melted = wire_feed_from_current(current, aim(procedure, Subject::StickOut)?, own_wire)?;
-        Some(aim(procedure, Subject::WireFeed)? / melted).filter(|scale| scale.is_finite())
+        Some(aim(procedure, Subject::Judged(Quantity::WireFeed))? / melted).filter(|scale| scale.is_finite())
     };
     let (scale, play) = match (of_procedure(), procedure.wire.kind) {
         (Some(scale), _) => (scale, FEED_OF_PROCEDURE),

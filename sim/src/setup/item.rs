@@ -81,7 +81,7 @@ impl Item {
     /// Stick-out.
     pub const STICK_OUT: Self = Self::Ranged(Subject::StickOut);
     /// Wire feed.
-    pub const WIRE_FEED: Self = Self::Ranged(Subject::WireFeed);
+    pub const WIRE_FEED: Self = Self::Ranged(Subject::Judged(Quantity::WireFeed));
 
     /// All of them, under the place where they are measured.
     pub const PLACES: [(&'static str, &'static [Self]); 5] = [
@@ -244,12 +244,12 @@ const fn how_to_measure(subject: Subject) -> &'static str {
         Subject::Judged(Quantity::StepOver) => "from one band to the next",
         Subject::Judged(Quantity::GasFlow) => "at the nozzle, not at the bottle",
         Subject::Judged(Quantity::CoolantFlow) => "where the water comes back",
+        Subject::Judged(Quantity::WireFeed) => "wire run out in ten seconds, times six",
+        Subject::Judged(Quantity::BandHeight) => "above the joint",
         Subject::Judged(_) => "mean over some seconds",
         Subject::StickOut => "from the contact tip to the work",
         Subject::TipRecess => "how deep the contact tip sits in the nozzle",
         Subject::TorchAngle => "from the plumb line",
         Subject::TorchOffset => "along the level, from the top centre of the joint",
-        Subject::WireFeed => "wire run out in ten seconds, times six",
-        Subject::BandHeight => "above the joint",
     }
 }

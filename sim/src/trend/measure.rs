@@ -65,7 +65,7 @@ measures! {
     /// Standard deviation of the voltage within a band.
     VoltageSpread "voltage_spread_v" "voltage spread" ("voltage_v", DEVIATION), Voltage, None, 0.02;
     /// Mean wire feed, where it was measured.
-    WireFeed "wire_mm_per_min" "wire feed" ("wire_mm_per_min", None), WireSpeed, Some(Subject::WireFeed), 10.0;
+    WireFeed "wire_mm_per_min" "wire feed" ("wire_mm_per_min", None), WireSpeed, Some(Subject::Judged(Quantity::WireFeed)), 10.0;
     /// Short circuits a second.
     ShortCircuits "short_circuits_per_s" "short circuits" ("short_circuits_per_s", None), EventRate, Some(of(Quantity::ShortCircuitRate)), 0.05;
     /// Mean gas flow.
@@ -89,7 +89,7 @@ measures! {
     /// Arc power over surface speed.
     ArcEnergy "arc_energy_kj_per_mm" "arc energy" ("arc_energy_kj_per_mm", None), EnergyPerLength, None, 0.005;
     /// Height expected from the metal laid.
-    BandHeight "band_height_mm" "band height" ("band_height_mm", None), Length, Some(Subject::BandHeight), 0.02;
+    BandHeight "band_height_mm" "band height" ("band_height_mm", None), Length, Some(Subject::Judged(Quantity::BandHeight)), 0.02;
     /// Lowest coolant flow.
     Coolant "coolant_lpm_min" "coolant, lowest" ("coolant_lpm_min", None), LiquidFlow, Some(of(Quantity::CoolantFlow)), 0.05;
     /// Work temperature at the start of the first band of a joint.

@@ -10,7 +10,9 @@ use super::noise::Noise;
 use super::plan::Plan;
 use super::score::{RuleScore, RuleWatch};
 use crate::fleet::JointTables;
+use crate::replay::sound;
 use crate::trace::{Row, TraceHeader};
+use bandward::JointRecord;
 use bandward::alarms::point::{Judgement, Moment};
 use bandward::rule::RuleSet;
 use bandward::{Acquisition, BandRecord, Channel, Event, Monitor, NotJudged, Rule, Sample, Severity, Sink};
@@ -106,6 +108,11 @@ impl Sink for Listener<'_> {
             tables.band(record);
         }
     }
+    fn joint(&mut self, record: &JointRecord) {
+        if let Some(tables) = &mut self.tables {
+            tables.joint(record);
+        }
+    }
     fn found(&mut self, rule: Rule, found: &Judgement, moment: &Moment) {
         if self.asked.contains(rule) {
             let track = &mut self.tracks[rule as usize];
@@ -141,6 +148,7 @@ impl<'a> Pass<'a> {
             period_us: header.period_us,
             gap_tolerance_us: header.gap_tolerance_us,
             channels: header.channels,
+            spindle_sense: None,
         };
         let faults = marks.faults.len();
         let variants = plan.variants.iter().enumerate().map(|(variant, procedure)| {
@@ -161,7 +169,7 @@ impl<'a> Pass<'a> {
                 room: (FINDINGS / plan.variants.len()).max(FEWEST_FINDINGS),
                 is_full: false,
             };
-            (Monitor::new(procedure.clone(), acquisition), listener)
+            (Monitor::new(sound(procedure), acquisition), listener)
         });
         Self {
             plan,

@@ -5,7 +5,10 @@
 //! Never: judges.
 
 use bandward::link::Telemetry;
-use bandward::{ActiveAlarm, AlarmEvent, AlarmKind, BandRecord, Event, Phase, Severity, Sink};
+use bandward::monitor::SoFar;
+use bandward::{
+    ActiveAlarm, AlarmEvent, AlarmKind, BandRecord, Event, JointRecord, Outcome, Phase, Severity, Sink,
+};
 
 /// Something that was said and not handed on yet.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -14,6 +17,8 @@ pub enum News {
     Event(Event),
     /// A band is finished.
     Band(Box<BandRecord>),
+    /// A joint is done.
+    Joint(JointRecord),
 }
 
 /// All that a screen needs of what was said.
@@ -25,17 +30,28 @@ pub struct Ledger {
     pub band: u16,
     /// Alarms that are active, in the order they were raised.
     pub active: Vec<ActiveAlarm>,
-    /// Finished bands: number, and whether each is within the procedure.
-    pub bands: Vec<(u16, bool)>,
+    /// Finished bands: joint, number and what each came to.
+    pub bands: Vec<(u16, u16, Outcome)>,
+    /// What band and joint under way have come to so far.
+    pub so_far: SoFar,
+    /// What the joints that are done came to: as bad as the worst.
+    joints: Option<Outcome>,
     /// The worst severity of any alarm so far.
     pub worst: Option<Severity>,
     news: Vec<News>,
 }
 
 impl Ledger {
-    /// Was nothing outside the procedure so far?
-    pub fn is_within_procedure(&self) -> bool {
-        self.worst < Some(Severity::Warn)
+    /// What it all came to: the joints that are done; while none is, the one under way.
+    pub fn outcome(&self) -> Outcome {
+        match self.joints {
+            Some(joints) if self.so_far.bands == 0 => joints,
+            joints => joints.max(Some(self.so_far.joint)).unwrap_or_default(),
+        }
+    }
+    /// Was anything found that needs no procedure to be wrong?
+    pub fn has_faults(&self) -> bool {
+        self.worst >= Some(Severity::Warn)
     }
     /// What was said since the last time this was asked.
     pub fn take_news(&mut self) -> Vec<News> {
@@ -46,6 +62,7 @@ impl Ledger {
     pub fn correct(&mut self, telemetry: &Telemetry) {
         self.phase = telemetry.phase;
         self.band = telemetry.position.band;
+        self.so_far = telemetry.so_far;
         self.active = telemetry.alarms.iter().flatten().copied().collect();
         self.worst = self.active.iter().map(|alarm| Some(alarm.severity)).fold(self.worst, Ord::max);
     }
@@ -91,7 +108,11 @@ impl Sink for Ledger {
         self.news.push(News::Event(*event));
     }
     fn band(&mut self, record: &BandRecord) {
-        self.bands.push((record.band, record.is_within_procedure()));
+        self.bands.push((record.joint, record.band, record.outcome));
         self.news.push(News::Band(Box::new(*record)));
+    }
+    fn joint(&mut self, record: &JointRecord) {
+        self.joints = self.joints.max(Some(record.outcome));
+        self.news.push(News::Joint(*record));
     }
 }

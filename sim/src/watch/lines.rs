@@ -10,6 +10,7 @@ use super::remote::believed;
 use crate::raw::{from_raw, seconds, value};
 use crate::report::json;
 use crate::trace::columns::column_name;
+use bandward::Outcome;
 use bandward::link::Telemetry;
 use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity};
 use serde_json::{Map, Value, json};
@@ -23,12 +24,13 @@ pub fn line(news: &News) -> Value {
         }),
         News::Event(Event::Alarm(alarm)) => alarm_line(alarm),
         News::Band(record) => json!({ "event": "band", "record": json::band(record) }),
+        News::Joint(record) => json!({ "event": "joint", "record": json::joint(record) }),
     }
 }
 
 /// The last line.
-pub fn end(within_procedure: bool) -> Value {
-    json!({ "event": "end", "within_procedure": within_procedure })
+pub fn end(outcome: Outcome) -> Value {
+    json!({ "event": "end", "outcome": outcome.name(), "within_procedure": json::within(outcome) })
 }
 
 /// There is a link to a board.

@@ -10,6 +10,7 @@ use super::ledger::Ledger;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
 use crate::raw::value;
+use crate::replay::sound;
 use bandward::{Acquisition, Monitor, Procedure};
 use std::time::Instant;
 
@@ -30,7 +31,7 @@ impl Player {
     pub fn new(rows: Rows, acquisition: Acquisition, procedure: Procedure) -> Self {
         Self {
             rows: DueRows::new(rows),
-            monitor: Monitor::new(procedure, acquisition),
+            monitor: Monitor::new(sound(&procedure), acquisition),
             ledger: Ledger::default(),
             now_us: 0,
             is_over: false,
@@ -42,6 +43,11 @@ impl Player {
     /// # Errors
     /// The trace has a fault.
     pub fn advance(&mut self, elapsed_us: u64, until: Option<Instant>) -> Result<bool, InputErrors> {
+        let came_so_far = self.play(elapsed_us, until)?;
+        self.ledger.so_far = self.monitor.so_far();
+        Ok(came_so_far)
+    }
+    fn play(&mut self, elapsed_us: u64, until: Option<Instant>) -> Result<bool, InputErrors> {
         for count in 1_usize.. {
             let row = match self.rows.next(elapsed_us)? {
                 Due::Row(row) => row,

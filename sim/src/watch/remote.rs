@@ -93,6 +93,7 @@ impl Remote {
         match report {
             Report::Event(event) => self.ledger.event(event),
             Report::Band(record) => self.ledger.band(record),
+            Report::Joint(record) => self.ledger.joint(record),
             Report::Telemetry(telemetry) => {
                 self.ledger.correct(telemetry);
                 let row = believed(telemetry);
@@ -239,7 +240,14 @@ fn gauges(telemetry: Option<&Telemetry>, file: Option<&ProcedureFile>) -> Vec<Ga
 
 fn without_range(quantity: Quantity, judged: Option<i32>) -> Gauge {
     let subject = Subject::Judged(quantity);
-    let setting = Setting { subject, target: None, recommended: None, allowed: None, floor: None };
+    let setting = Setting {
+        subject,
+        target: None,
+        recommended: None,
+        allowed: None,
+        floor: None,
+        is_judged_where_possible: false,
+    };
     let value = judged.map(|raw| from_raw(raw, quantity.fraction_bits()));
     Gauge { setting, value, unjudged: None }
 }

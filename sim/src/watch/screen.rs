@@ -9,7 +9,9 @@ use super::gauge::{Gauge, Standing};
 use super::letters;
 use super::order::shown_crc;
 use super::tone::{Tone, style};
+use super::view::names;
 use super::view::{LinkView, View, phase_words};
+use bandward::Outcome;
 use bandward::Severity;
 use ratatui::Frame;
 use ratatui::buffer::{Buffer, Cell};
@@ -167,13 +169,27 @@ fn draw_bands(view: &View, area: Rect, buffer: &mut Buffer) {
         Line::from(words).style(Style::new().add_modifier(Modifier::REVERSED)).render(area, buffer);
         return;
     }
-    let words: Vec<_> = view
+    let so_far = &view.so_far;
+    let of = |outcome: Outcome| match outcome {
+        Outcome::NotAsked => "not judged",
+        Outcome::Proven => "within",
+        Outcome::NotProven => "NOT PROVEN",
+        Outcome::Broken => "OUTSIDE",
+    };
+    let finished: Vec<_> = view
         .bands
         .iter()
-        .map(|(band, within)| format!("{band} {}", if *within { "within" } else { "OUTSIDE" }))
+        .filter(|(joint, ..)| *joint == so_far.joint_number)
+        .map(|&(_, band, outcome)| format!("{band} {}", of(outcome)))
         .collect();
-    let words = if words.is_empty() { "none".to_owned() } else { words.join(", ") };
-    Line::from(format!("finished bands: {words}")).render(area, buffer);
+    let mut words = format!("joint so far {}", of(so_far.joint));
+    if !so_far.broken_in_joint.is_empty() {
+        words.push_str(": ");
+        words.push_str(&names(so_far.broken_in_joint));
+    }
+    words.push_str("; finished bands: ");
+    words.push_str(&if finished.is_empty() { "none".to_owned() } else { finished.join(", ") });
+    Line::from(words).render(area, buffer);
 }
 
 fn draw_gauges(view: &View, is_large: bool, coloured: bool, area: Rect, buffer: &mut Buffer) {

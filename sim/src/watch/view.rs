@@ -10,7 +10,10 @@ use super::tone::Tone;
 use crate::input::quantity::UnitSystem;
 use crate::report::model::meaning;
 use bandward::link::Outputs;
+use bandward::monitor::SoFar;
+use bandward::rule::RuleSet;
 use bandward::{ActiveAlarm, Phase, Severity};
+use bandward::{Outcome, Rule};
 
 /// The words of the verdict, in large letters.
 pub const WORDS: [&str; 10] = [
@@ -93,10 +96,14 @@ pub struct View {
     pub gauges: Vec<Gauge>,
     /// Active alarms, the worst first.
     pub alarms: Vec<ActiveAlarm>,
-    /// Finished bands, and whether each is within the procedure.
-    pub bands: Vec<(u16, bool)>,
-    /// Was nothing outside the procedure so far?
-    pub is_within: bool,
+    /// Finished bands: joint, number and what each came to.
+    pub bands: Vec<(u16, u16, Outcome)>,
+    /// What it all came to.
+    pub outcome: Outcome,
+    /// Was anything found that needs no procedure to be wrong?
+    pub has_faults: bool,
+    /// What band and joint under way have come to so far.
+    pub so_far: SoFar,
     /// Keys and what they do.
     pub keys: &'static str,
     /// The board, where there is one.
@@ -119,7 +126,9 @@ impl View {
             gauges: Vec::new(),
             alarms: Vec::new(),
             bands: Vec::new(),
-            is_within: true,
+            outcome: Outcome::NotAsked,
+            has_faults: false,
+            so_far: SoFar::default(),
             keys,
             link: None,
         }
@@ -135,7 +144,9 @@ impl View {
         self.alarms.clone_from(&ledger.active);
         self.alarms.sort_by_key(|alarm| std::cmp::Reverse(alarm.severity));
         self.bands.clone_from(&ledger.bands);
-        self.is_within = ledger.is_within_procedure();
+        self.outcome = ledger.outcome();
+        self.has_faults = ledger.has_faults();
+        self.so_far = ledger.so_far;
     }
     /// The verdict of this instant; at the end that of the whole.
     pub fn verdict(&self) -> Verdict {
@@ -144,10 +155,18 @@ impl View {
             return Verdict { word, rest, tone: Tone::Stop };
         }
         if self.is_over {
-            return match (self.is_within, self.procedure.is_some() && !self.bands.is_empty()) {
-                (false, _) => verdict("OUTSIDE", &self.outside(), Tone::Bad),
-                (true, true) => verdict("WITHIN", "the procedure, as far as it was judged", Tone::Good),
-                (true, false) => verdict("NOT JUDGED", "no band, or no procedure", Tone::Calm),
+            return match self.outcome {
+                Outcome::Broken => verdict("OUTSIDE", &self.outside(), Tone::Bad),
+                Outcome::NotProven => {
+                    verdict("NOT PROVEN", "nothing broken, not everything seen", Tone::Careful)
+                }
+                Outcome::Proven => {
+                    verdict("WITHIN", "the procedure: every limit judged and held", Tone::Good)
+                }
+                Outcome::NotAsked if self.has_faults => {
+                    verdict("FAULTS", "no procedure to judge by", Tone::Bad)
+                }
+                Outcome::NotAsked => verdict("NOT JUDGED", "no procedure to judge by", Tone::Calm),
             };
         }
         let alarm = self.alarms.iter().find(|alarm| !alarm.shelved);
@@ -172,7 +191,19 @@ impl View {
                 let words = "by another procedure than the one named; key p puts that one in force";
                 verdict("IN RANGE", words, Tone::Careful)
             }
-            (true, true) => verdict("IN RANGE", "as far as it is judged", Tone::Good),
+            (true, true) => match self.so_far.band {
+                Outcome::Broken => {
+                    let broken = names(self.so_far.broken_in_band);
+                    verdict("OUTSIDE", &format!("this band: {broken}; in range now"), Tone::Bad)
+                }
+                Outcome::NotProven => {
+                    let open = names(self.so_far.not_proven);
+                    verdict("NOT PROVEN", &format!("in range now; not judged: {open}"), Tone::Careful)
+                }
+                Outcome::Proven | Outcome::NotAsked => {
+                    verdict("IN RANGE", "all limits that can be judged so far", Tone::Good)
+                }
+            },
             (_, false) if self.link.as_ref().is_some_and(|link| !link.has_spoken) => {
                 verdict("WAITING", "for the first readings of the board", Tone::Calm)
             }
@@ -180,8 +211,9 @@ impl View {
         }
     }
     fn outside(&self) -> String {
+        let is_broken = |&&(_, _, outcome): &&(u16, u16, Outcome)| outcome == Outcome::Broken;
         let outside: Vec<_> =
-            self.bands.iter().filter(|(_, within)| !within).map(|(band, _)| band.to_string()).collect();
+            self.bands.iter().filter(is_broken).map(|(_, band, _)| band.to_string()).collect();
         match outside.len() {
             0 => "the procedure, between bands".to_owned(),
             1 => format!("the procedure: band {}", outside.join(", ")),
@@ -217,4 +249,9 @@ pub const fn phase_words(phase: Phase) -> &'static str {
         Phase::Outage => "ARC OUT",
         Phase::PostFlow => "gas after the arc",
     }
+}
+
+/// The names of rules, separated by commas.
+pub fn names(rules: RuleSet) -> String {
+    rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ")
 }

@@ -61,8 +61,8 @@ pub(super) fn run(
     } else {
         desk.print_lines()
     };
-    let is_within = desk.end(arguments.json || (looks_on && !arguments.has_screen()), shown)?;
-    Ok(if looks_on { outcome(is_within) } else { Outcome::WithinProcedure })
+    let found = desk.end(arguments.json || (looks_on && !arguments.has_screen()), shown)?;
+    Ok(if looks_on { found } else { Outcome::Done })
 }
 
 /// What is to be done, and how long there may be no telemetry.
@@ -203,25 +203,25 @@ impl Desk<'_> {
         self.remote.record(path);
         words
     }
-    /// Does what is to be done at the end, and tells it; returns whether nothing was outside.
-    fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<bool> {
+    /// Does what is to be done at the end, and tells it; returns what was found.
+    fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
         let (said, ended) = self.keeper.end();
         let mut printer = Printer { is_quiet: !as_lines, ..Printer::default() };
         for one in said {
             printer.print(one, &mut self.remote, self.address)?;
         }
         let recorded = self.remote.end_recording();
-        let is_within = self.remote.ledger().is_within_procedure();
+        let judged = self.remote.ledger().outcome();
         let mut output = std::io::stdout().lock();
         if let Ok(Some(words)) = &recorded {
             let line = json!({ "event": "recorded", "words": words });
             writeln!(output, "{}", if as_lines { line.to_string() } else { words.clone() })?;
         }
         if as_lines && self.looks_on {
-            writeln!(output, "{}", lines::end(is_within))?;
+            writeln!(output, "{}", lines::end(judged))?;
         }
         shown.and(ended).and(recorded.map(|_| ()))?;
-        Ok(is_within)
+        Ok(outcome(self.remote.ledger()))
     }
 }
 

@@ -14,6 +14,7 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::trace;
 use crate::watch::due::Speed;
+use crate::watch::ledger::Ledger;
 use bandward::Acquisition;
 use clap::{ArgGroup, Args};
 use std::io::IsTerminal as _;
@@ -118,6 +119,7 @@ fn acquisition(header: &trace::TraceHeader) -> Acquisition {
         period_us: header.period_us,
         gap_tolerance_us: header.gap_tolerance_us,
         channels: header.channels,
+        spindle_sense: None,
     }
 }
 
@@ -134,6 +136,6 @@ pub fn run(arguments: &WatchArguments, units: Option<UnitSystem>) -> anyhow::Res
     }
 }
 
-fn outcome(is_within: bool) -> Outcome {
-    if is_within { Outcome::WithinProcedure } else { Outcome::OutsideProcedure }
+fn outcome(ledger: &Ledger) -> Outcome {
+    Outcome::of(ledger.outcome(), ledger.has_faults())
 }

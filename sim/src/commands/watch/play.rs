@@ -42,7 +42,7 @@ pub(super) fn run(
     } else {
         print_lines(&mut player, arguments.speed(), &ending)?;
     }
-    Ok(outcome(player.ledger().is_within_procedure()))
+    Ok(outcome(player.ledger()))
 }
 
 fn print_lines(player: &mut Player, speed: Speed, ending: &Ending) -> anyhow::Result<()> {
@@ -55,7 +55,7 @@ fn print_lines(player: &mut Player, speed: Speed, ending: &Ending) -> anyhow::Re
             writeln!(output, "{}", lines::line(&news))?;
         }
         if player.is_over() || ending.is_asked() {
-            writeln!(output, "{}", lines::end(player.ledger().is_within_procedure()))?;
+            writeln!(output, "{}", lines::end(player.ledger().outcome()))?;
             return Ok(());
         }
         if speed != Speed::Most {

@@ -4,7 +4,9 @@
 //! Assumes: nothing.
 //! Never: changes a verdict.
 
-use bandward::{NotJudged, Rule};
+use bandward::record::joint::Shortfall;
+use bandward::record::proof::Why;
+use bandward::{Channel, NotJudged, Rule};
 
 /// What is wrong and what it does to the band.
 pub const fn meaning(rule: Rule) -> &'static str {
@@ -17,10 +19,13 @@ pub const fn meaning(rule: Rule) -> &'static str {
             "voltage under its floor: the metal transfer itself changes; never permitted"
         }
         Rule::TransferShortCircuits => "the wire short-circuits: spatter, poor tie-in; raise the voltage",
+        Rule::TransferShortCircuitsLow => "fewer short circuits than the procedure gives",
         Rule::GasLow => "too little shielding gas: porosity",
         Rule::GasHigh => "too much shielding gas: it swirls and draws air in",
         Rule::GasPreflow => "gas started too late before the arc: porosity at the start of the band",
         Rule::GasPostflow => "gas stopped too soon after the arc: the end of the band cooled in air",
+        Rule::GasPreflowLong => "gas flowed too long before the arc: gas is wasted",
+        Rule::GasPostflowLong => "gas flowed too long after the arc: gas is wasted",
         Rule::WeaveRateLow => "weave too slow or stopped: ridges, or one narrow bead",
         Rule::WeaveRateHigh => "weave too fast: the pool cannot follow, edges do not tie in",
         Rule::WeaveWidthLow => "weave too narrow: a narrow, high band",
@@ -30,14 +35,25 @@ pub const fn meaning(rule: Rule) -> &'static str {
         Rule::TurnTimeSlow => "the pipe turns too slowly: metal piles up high, the joint gets hot",
         Rule::SpindleSlip => "the pipe slipped in the chuck: thick and thin places",
         Rule::SpindleStall => "the pipe stood still under the arc: a lump, and a hot spot below it",
+        Rule::SpindleReversed => {
+            "the pipe turns the wrong way round: the pool rolls off, or the torch digs in; stop and look"
+        }
         Rule::StepOverLow => "step-over too small: bands pile onto each other",
         Rule::StepOverHigh => "step-over too large: a gap between neighbouring bands",
         Rule::OverlapShort => "the band does not close over its own start",
+        Rule::OverlapLong => "the band runs too far over its own start: a thick, hot place",
         Rule::ArcOutage => "the arc went out within the band: a cold spot or a gap",
         Rule::PolarityWrong => "wrong polarity for this wire",
         Rule::CoolantLow => "too little torch coolant: the torch will burn",
+        Rule::CoolantHigh => "more torch coolant than the procedure gives: look at the meter and the pump",
+        Rule::WireFeedLow => "wire feed too slow: fewer amps, a thin and cold band",
+        Rule::WireFeedHigh => "wire feed too fast: more amps, a high band and a hot pool",
+        Rule::BandHeightLow => "too little metal on the width laid: a low band",
+        Rule::BandHeightHigh => "too much metal on the width laid: a high band",
+        Rule::InterpassLow => "the joint was too cold to start the next band: cracking",
         Rule::InterpassHigh => "the joint was too hot to start the next band",
         Rule::PreheatLow => "the joint was too cold to start: cracking",
+        Rule::PreheatHigh => "the joint was too hot to start: the bore's coating and the steel suffer",
         Rule::SignalStuck => "the reading stands still to the last digit: the sensor cannot be believed",
         Rule::SignalRailed => "the reading is at the end of the sensor's range: it cannot be believed",
         Rule::SignalMissing => "no reading: nothing can be said of what it measures",
@@ -49,6 +65,7 @@ pub const fn meaning(rule: Rule) -> &'static str {
 pub fn reason(reason: NotJudged, sample_rate_hz: f64) -> String {
     match reason {
         NotJudged::NoRange => "the procedure gives nothing to judge it by".to_owned(),
+        NotJudged::NoSize => "the procedure does not give the sizes it is worked out with".to_owned(),
         NotJudged::NoChannel(channel) => format!("the trace has no {} channel", channel.name()),
         NotJudged::RateTooLow { needed_mhz } => format!(
             "needs at least {:.1} samples a second, the trace has {sample_rate_hz:.1}",
@@ -60,5 +77,42 @@ pub fn reason(reason: NotJudged, sample_rate_hz: f64) -> String {
         NotJudged::StartUnseen => "the trace begins with the arc burning".to_owned(),
         NotJudged::EndUnseen => "the trace ends before it could be seen".to_owned(),
         NotJudged::NeverApplied => "it never came to it in this trace".to_owned(),
+    }
+}
+
+/// Why a limit is not proven in a band, in a few words.
+pub fn why(why: Why, rule: Rule) -> String {
+    let channels = rule.needs().iter().map(Channel::name).collect::<Vec<_>>().join(" and ");
+    let of_channels =
+        |words: &str| if channels.is_empty() { words.to_owned() } else { format!("{words}: {channels}") };
+    match why {
+        Why::Unsettled => "too little was seen for a value".to_owned(),
+        Why::NoChannel => of_channels("no channel, or no size given"),
+        Why::RateTooLow => "too few samples a second".to_owned(),
+        Why::TooCoarse => of_channels("readings too coarse"),
+        Why::ChannelLost => of_channels("signal invalid part of the time"),
+        Why::SenseUnknown => {
+            "the angle runs the other way than the rotation asks for; whether pipe or encoder is not known"
+                .to_owned()
+        }
+        Why::Gap => "a hole in the data".to_owned(),
+        Why::StartUnseen => "the data begin with the arc burning".to_owned(),
+        Why::EndUnseen => "the data end before it could be seen".to_owned(),
+    }
+}
+
+/// Why a joint is not complete.
+pub const fn shortfall(shortfall: Shortfall) -> &'static str {
+    match shortfall {
+        Shortfall::NoBand => "no band was found",
+        Shortfall::WeldingUnseen => {
+            "other channels show welding, but no arc was seen: check the current's column and unit"
+        }
+        Shortfall::BandsMissing => "bands are missing",
+        Shortfall::BandsExtra => "more bands than the procedure gives",
+        Shortfall::BandBrokenOff => "the arc stopped for good before a full turn",
+        Shortfall::DataEndedInBand => "the data end within a band",
+        Shortfall::StartUnseen => "the data begin within a band",
+        Shortfall::UnseenBetweenBands => "not monitored for a time between bands",
     }
 }

@@ -1,69 +1,173 @@
 //! What stands at the top of everything people are shown.
 //!
 //! Decides: the words of the verdict.
-//! Assumes: nothing.
-//! Never: judges; it sums up what the core found.
+//! Never: judges; it sums up what the core found. Green is a proof, never the absence of an alarm.
 
+use super::meaning;
 use crate::replay::Replay;
+use bandward::record::joint::Shortfall;
+use bandward::rule::RuleSet;
+use bandward::{BandRecord, JointRecord, Outcome, Rule};
 
-/// How a replay stands as a whole.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Standing {
-    /// Nothing outside the procedure, as far as it was judged.
-    Within,
-    /// Something outside it.
-    Outside,
-    /// There was nothing to judge, or nothing to judge it by.
-    NotJudged,
-}
+/// More bands, or joints, than this are counted, not listed.
+const LISTED: usize = 12;
 
 /// The verdict.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Verdict {
-    /// How it stands.
-    pub standing: Standing,
+    /// What it comes to.
+    pub outcome: Outcome,
+    /// Is something wrong for which no procedure is needed?
+    pub has_faults: bool,
     /// The words that matter.
     pub words: &'static str,
     /// The rest of the sentence.
     pub rest: String,
+    /// Why it is not proven, a line each.
+    pub reasons: Vec<String>,
 }
 
-impl Verdict {
-    /// Of a replay, by a procedure or without one.
-    pub fn of(replay: &Replay, has_procedure: bool) -> Self {
-        let outside: Vec<String> = replay
-            .bands
-            .iter()
-            .filter(|band| !band.is_within_procedure())
-            .map(|band| band.band.to_string())
-            .collect();
-        let plural = |count: usize| if count == 1 { "band" } else { "bands" };
-        let (standing, words, rest) = match (replay.bands.len(), outside.len()) {
-            (0, _) => (
-                Standing::NotJudged,
-                "NO BAND FOUND",
-                ": the arc never burned for more than a moment".to_owned(),
-            ),
-            (_, count @ 1..) => {
-                (Standing::Outside, OUTSIDE, format!(": {} {}", plural(count), outside.join(", ")))
-            }
-            (_, 0) if !replay.is_within_procedure() => {
-                let bands = if has_procedure { "; the bands themselves are within" } else { "" };
-                (Standing::Outside, OUTSIDE, format!(" between bands{bands}"))
-            }
-            (count, 0) if !has_procedure => (
-                Standing::NotJudged,
-                "FOUND",
-                format!(": {count} {}; without a procedure nothing was judged", plural(count)),
-            ),
-            (count, 0) => (
-                Standing::Within,
-                "WITHIN THE PROCEDURE",
-                format!(", as far as it was judged: {count} {}", plural(count)),
-            ),
-        };
-        Self { standing, words, rest }
+/// The words for an outcome.
+pub const fn words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::NotAsked => "NOT JUDGED",
+        Outcome::Proven => "WITHIN THE PROCEDURE",
+        Outcome::NotProven => "NOT PROVEN",
+        Outcome::Broken => "OUTSIDE THE PROCEDURE",
     }
 }
 
-const OUTSIDE: &str = "OUTSIDE THE PROCEDURE";
+impl Verdict {
+    /// Of a replay.
+    pub fn of(replay: &Replay) -> Self {
+        let outcome = replay.outcome();
+        let rest = match outcome {
+            Outcome::NotAsked if replay.bands.is_empty() => ": no band found, no procedure".to_owned(),
+            Outcome::NotAsked => format!(": {} found, no procedure", count(replay.bands.len(), "band")),
+            Outcome::Proven => format!(": {}, every limit judged and held", laid(replay)),
+            Outcome::NotProven => format!(": {}; nothing broken, not everything seen", laid(replay)),
+            Outcome::Broken => format!(": {}", broken(replay)),
+        };
+        Self {
+            outcome,
+            has_faults: replay.has_faults(),
+            words: words(outcome),
+            rest,
+            reasons: reasons(replay),
+        }
+    }
+}
+
+fn count(number: usize, noun: &str) -> String {
+    format!("{number} {noun}{}", if number == 1 { "" } else { "s" })
+}
+
+/// Bands, and joints where there are several.
+fn laid(replay: &Replay) -> String {
+    let bands = count(replay.bands.len(), "band");
+    if replay.joints.len() > 1 {
+        format!("{bands} on {}", count(replay.joints.len(), "joint"))
+    } else {
+        bands
+    }
+}
+
+/// The bands that are broken, by joint where there are several.
+fn broken(replay: &Replay) -> String {
+    let is_broken = |band: &&BandRecord| band.outcome == Outcome::Broken;
+    let several = replay.joints.len() > 1;
+    let places: Vec<String> =
+        replay
+            .bands
+            .iter()
+            .filter(is_broken)
+            .map(|band| {
+                if several {
+                    format!("joint {} band {}", band.joint, band.band)
+                } else {
+                    band.band.to_string()
+                }
+            })
+            .collect();
+    let more = places.len().saturating_sub(LISTED);
+    let listed = places[..places.len() - more].join(", ");
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    match (places.len(), several) {
+        (0, _) => "between bands".to_owned(),
+        (_, true) => format!("{listed}{more}"),
+        (1, false) => format!("band {listed}"),
+        (_, false) => format!("bands {listed}{more}"),
+    }
+}
+
+/// Why it is not all proven: of each joint what is missing, of each band the limits, told by their reason.
+fn reasons(replay: &Replay) -> Vec<String> {
+    let several = replay.joints.len() > 1;
+    let mut reasons: Vec<String> = Vec::new();
+    for joint in &replay.joints {
+        let name = if several { format!("joint {}: ", joint.joint) } else { String::new() };
+        reasons.extend(joint.shortfalls.iter().map(|one| format!("{name}{}", shortfall(one, joint))));
+        let bands = replay.bands.iter().filter(|band| band.joint == joint.joint);
+        for (why, bands, rules) in by_reason(bands) {
+            let bands = bands.iter().map(u16::to_string).collect::<Vec<_>>().join(", ");
+            let rules = rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
+            reasons.push(format!("{name}band {bands}: {rules}: {why}"));
+        }
+    }
+    let more = reasons.len().saturating_sub(LISTED);
+    reasons.truncate(LISTED);
+    if more > 0 {
+        reasons.push(format!("and {more} more: --json lists all"));
+    }
+    reasons
+}
+
+fn shortfall(shortfall: Shortfall, joint: &JointRecord) -> String {
+    let words = meaning::shortfall(shortfall);
+    match shortfall {
+        Shortfall::BandsMissing | Shortfall::BandsExtra => {
+            format!("{words}: {} laid, {} wanted", joint.bands, joint.bands_expected)
+        }
+        _ => words.to_owned(),
+    }
+}
+
+/// The limits that are not proven: bands with the same reason for the same rules together.
+fn by_reason<'a>(bands: impl Iterator<Item = &'a BandRecord>) -> Vec<(String, Vec<u16>, RuleSet)> {
+    let mut told: Vec<(String, Vec<u16>, RuleSet)> = Vec::new();
+    for band in bands {
+        let mut of_band: Vec<(String, RuleSet)> = Vec::new();
+        let measuring = band.violated.iter().filter(|rule| rule.is_about_measuring());
+        let faults = measuring.map(|rule| ("the measuring failed in the band".to_owned(), rule));
+        let limits = band.not_proven();
+        let open = band
+            .proof
+            .iter()
+            .filter(|&(rule, _)| limits.contains(rule))
+            .filter_map(|(rule, proof)| Some((meaning::why(proof.why()?, rule), rule)));
+        for (why, rule) in faults.chain(open) {
+            match of_band.iter_mut().find(|(known, _)| *known == why) {
+                Some((_, rules)) => *rules = rules.with(rule),
+                None => of_band.push((why, RuleSet::EMPTY.with(rule))),
+            }
+        }
+        for (why, rules) in of_band {
+            match told.iter_mut().find(|(known, _, same)| *known == why && *same == rules) {
+                Some((_, bands, _)) => bands.push(band.band),
+                None => told.push((why, vec![band.band], rules)),
+            }
+        }
+    }
+    told
+}
+
+/// What stands beside a band: its outcome and the rules that make it so.
+pub fn of_band(band: &BandRecord) -> (&'static str, RuleSet) {
+    match band.outcome {
+        Outcome::NotAsked if band.violated.is_empty() => ("not judged", RuleSet::EMPTY),
+        Outcome::NotAsked => ("not judged", band.violated),
+        Outcome::Proven => ("within", RuleSet::EMPTY),
+        Outcome::NotProven => ("NOT PROVEN", band.not_proven().union(band.violated)),
+        Outcome::Broken => ("OUTSIDE", band.broken()),
+    }
+}

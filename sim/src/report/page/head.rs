@@ -9,8 +9,8 @@ use crate::raw::seconds;
 use crate::report::Report;
 use crate::report::model::coverage::reasons_not_judged;
 use crate::report::model::setup::signed;
-use crate::report::model::verdict::{Standing, Verdict};
-use bandward::Severity;
+use crate::report::model::verdict::Verdict;
+use bandward::{Outcome, Severity};
 
 /// What was replayed, and by which procedure.
 pub fn header(page: &mut String, report: &Report<'_>) {
@@ -27,15 +27,24 @@ pub fn header(page: &mut String, report: &Report<'_>) {
 
 /// The verdict and the cautions that belong to it.
 pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
-    let (class, sign) = match verdict.standing {
-        Standing::Within => ("within", "✓"),
-        Standing::Outside => ("outside", "✕"),
-        Standing::NotJudged => ("open", "?"),
+    let (class, sign) = match verdict.outcome {
+        Outcome::Proven => ("within", "✓"),
+        Outcome::NotProven => ("unproven", "!"),
+        Outcome::Broken => ("outside", "✕"),
+        Outcome::NotAsked if verdict.has_faults => ("outside", "✕"),
+        Outcome::NotAsked => ("open", "?"),
     };
     put!(page, "<section class=\"verdict {class}\" aria-labelledby=\"verdict\">");
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{}<span>{}</span></h2>", verdict.words, escape(&verdict.rest));
     put!(page, "<p>{}</p>", summary(report));
+    if !verdict.reasons.is_empty() {
+        put!(page, "<ul class=\"reasons\">");
+        for reason in &verdict.reasons {
+            put!(page, "<li>{}</li>", escape(reason));
+        }
+        put!(page, "</ul>");
+    }
     if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
         let stood = if setup.checked.is_within_procedure() { "within" } else { "OUTSIDE" };
         let signed = escape(&signed(&setup.sheet, procedure));

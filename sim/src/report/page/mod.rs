@@ -23,7 +23,7 @@ use html::put;
 /// The page, as HTML.
 pub fn page(report: &Report<'_>) -> String {
     let mut page = String::with_capacity(1 << 20);
-    let verdict = Verdict::of(report.replay, report.procedure.is_some());
+    let verdict = Verdict::of(report.replay);
     let title = format!("{}: {}{}", report.replay.trace.path, verdict.words, verdict.rest);
     put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
     put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");

@@ -14,7 +14,9 @@ use crate::report::model::chart::stood;
 use crate::report::model::coverage::reasons_not_judged;
 use crate::report::model::meaning::meaning;
 use crate::report::model::strip::sign;
+use crate::report::model::verdict::of_band;
 use crate::report::model::words::typeset;
+use bandward::Outcome;
 use bandward::rule::RuleSet;
 use bandward::{BandRecord, Channel, Rule};
 
@@ -97,7 +99,7 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
     }
     put!(page, "</tr></thead>\n<tbody>");
     for band in bands {
-        put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td>", band.band, band_verdict(report, band));
+        put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td>", band.band, band_verdict(band));
         for column in columns.iter().skip(1) {
             let text = typeset(&cell(column, band, report.system));
             put!(page, "<td>{}</td>", if text == "-" { "–".to_owned() } else { escape(&text) });
@@ -107,17 +109,18 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
     put!(page, "</tbody>\n</table>\n</div>\n</section>");
 }
 
-fn band_verdict(report: &Report<'_>, band: &BandRecord) -> String {
+fn band_verdict(band: &BandRecord) -> String {
     let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
-    if !band.is_within_procedure() {
-        format!("<span class=\"tag warn\">✕ outside</span> {}", names(band.violated))
-    } else if report.procedure.is_none() {
-        "<span class=\"tag\">? no range</span>".to_owned()
-    } else if band.advised.is_empty() {
-        "<span class=\"tag good\">✓ within</span>".to_owned()
-    } else {
-        format!("<span class=\"tag good\">✓ within</span> look at {}", names(band.advised))
-    }
+    let (words, rules) = of_band(band);
+    let (class, sign) = match band.outcome {
+        Outcome::NotAsked => ("", "?"),
+        Outcome::Proven => ("good", "✓"),
+        Outcome::NotProven => ("unproven", "!"),
+        Outcome::Broken => ("warn", "✕"),
+    };
+    let advised =
+        if band.advised.is_empty() { String::new() } else { format!("; advisory: {}", names(band.advised)) };
+    format!("<span class=\"tag {class}\">{sign} {words}</span> {}{advised}", names(rules))
 }
 
 /// What the verdict does not cover.

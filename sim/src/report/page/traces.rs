@@ -12,6 +12,7 @@ use crate::report::Report;
 use crate::report::draw::{Frame, course, ticks};
 use crate::report::model::chart::{Panel, Scale, panels};
 use crate::report::model::words::{ranges, reading, typeset};
+use bandward::Outcome;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value, json};
@@ -101,10 +102,11 @@ fn band_bar(page: &mut String, report: &Report<'_>) {
     );
     for band in &report.replay.bands {
         let (from_s, to_s) = (seconds(band.start_us), seconds(band.end_us));
-        let sign = match (band.is_within_procedure(), report.procedure) {
-            (false, _) => "✕",
-            (true, Some(_)) => "✓",
-            (true, None) => "",
+        let sign = match band.outcome {
+            Outcome::Broken => "✕",
+            Outcome::NotProven => "!",
+            Outcome::Proven => "✓",
+            Outcome::NotAsked => "",
         };
         let place = across(report, from_s, to_s);
         put!(

@@ -16,12 +16,13 @@ use super::model::coverage::reasons_not_judged;
 use super::model::findings::{likely, place};
 use super::model::setup::signed;
 use super::model::strip::Standing as Place;
-use super::model::verdict::{Standing, Verdict};
+use super::model::verdict::Verdict;
 use super::model::words::typeset;
 use super::trial::Results;
 use crate::input::procedure_file::ProcedureFile;
 use crate::raw::seconds;
 use anyhow::Context as _;
+use bandward::Outcome;
 use resvg::{tiny_skia, usvg};
 use std::sync::Arc;
 
@@ -99,11 +100,13 @@ fn escape(text: &str) -> String {
 }
 
 fn head(sheet: &mut String, report: &Report<'_>) -> f64 {
-    let verdict = Verdict::of(report.replay, report.procedure.is_some());
-    let (colour, sign) = match verdict.standing {
-        Standing::Within => ("#0b6b58", "✓"),
-        Standing::Outside => ("#c04e00", "✕"),
-        Standing::NotJudged => ("#6b7484", "?"),
+    let verdict = Verdict::of(report.replay);
+    let (colour, sign) = match verdict.outcome {
+        Outcome::Proven => ("#0b6b58", "✓"),
+        Outcome::NotProven => ("#7a4fa3", "!"),
+        Outcome::Broken => ("#c04e00", "✕"),
+        Outcome::NotAsked if verdict.has_faults => ("#c04e00", "✕"),
+        Outcome::NotAsked => ("#6b7484", "?"),
     };
     put!(sheet, "<rect x=\"24\" y=\"24\" width=\"64\" height=\"64\" fill=\"{colour}\"/>");
     put!(
