@@ -2,9 +2,10 @@
 
 use bandward::sample::ChannelSet;
 use bandward::{
-    Acquisition, AlarmEvent, AlarmKind, BandRecord, Channel, Event, Monitor, Phase, Procedure, Rule, Sample,
-    Sink,
+    Acquisition, AlarmEvent, AlarmKind, BandRecord, Channel, Event, JointRecord, Monitor, Phase, Procedure,
+    Rule, Sample, Sink,
 };
+use bandward_sim::replay::sound;
 
 /// A sink that keeps all it is told.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -13,6 +14,8 @@ pub struct Heard {
     pub events: Vec<Event>,
     /// Records in the order they came.
     pub bands: Vec<BandRecord>,
+    /// Joints in the order they were done.
+    pub joints: Vec<JointRecord>,
 }
 
 impl Sink for Heard {
@@ -21,6 +24,9 @@ impl Sink for Heard {
     }
     fn band(&mut self, record: &BandRecord) {
         self.bands.push(*record);
+    }
+    fn joint(&mut self, record: &JointRecord) {
+        self.joints.push(*record);
     }
 }
 
@@ -52,7 +58,7 @@ impl Heard {
 /// least.
 pub fn acquisition(period_us: u32, channels: &[Channel]) -> Acquisition {
     let channels = channels.iter().fold(ChannelSet::EMPTY, |set, &channel| set.with(channel));
-    Acquisition { period_us, gap_tolerance_us: (3 * period_us).max(500_000), channels }
+    Acquisition { period_us, gap_tolerance_us: (3 * period_us).max(500_000), channels, spindle_sense: None }
 }
 
 /// Watches all samples to the end.
@@ -61,7 +67,7 @@ pub fn watch(
     acquisition: Acquisition,
     samples: impl IntoIterator<Item = Sample>,
 ) -> (Heard, Monitor) {
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(procedure, acquisition));
+    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(&procedure), acquisition));
     for sample in samples {
         monitor.step(&sample, &mut heard);
     }

@@ -1,6 +1,7 @@
 //! The board program on an emulated Cortex-M4, over its emulated serial port: it says the same as the
 //! host, to the last bit, and takes no harm from what may happen to a link.
 
+use bandward_sim::replay::sound;
 use bandward::event::{Event, Sink};
 use bandward::link::upload::crc_of;
 use bandward::link::{Request, Sender};
@@ -40,7 +41,7 @@ impl Sink for Told {
 impl Told {
     fn by_host(procedure: &Procedure, acquisition: Acquisition, samples: &[Sample]) -> Self {
         let mut told = Self::default();
-        let mut monitor = Monitor::new(procedure.clone(), acquisition);
+        let mut monitor = Monitor::new(sound(&procedure), acquisition);
         for sample in samples {
             monitor.step(sample, &mut told);
         }
@@ -108,7 +109,7 @@ fn made(file: &ProcedureFile, rule: Option<Rule>) -> (Acquisition, Vec<Sample>) 
     let acquisition = Acquisition {
         period_us,
         gap_tolerance_us: (10 * period_us).max(250_000),
-        channels: scenario.channels,
+        channels: scenario.channels, spindle_sense: None,
     };
     (acquisition, scenario.rows().map(|row| row.to_sample()).collect())
 }
@@ -141,7 +142,7 @@ fn board_and_host_agree_on_the_demo_joint_to_the_bit() {
         let acquisition = Acquisition {
             period_us: header.period_us,
             gap_tolerance_us: header.gap_tolerance_us,
-            channels: header.channels,
+            channels: header.channels, spindle_sense: None,
         };
         let samples: Vec<_> = trace.by_ref().map(|row| row.unwrap().to_sample()).collect();
         bench.session.upload(&procedure).unwrap();
@@ -211,7 +212,7 @@ fn first_stop_us(procedure: &Procedure, acquisition: Acquisition, samples: &[Sam
         fn band(&mut self, _: &BandRecord) {}
     }
     let mut first = FirstStop(None);
-    let mut monitor = Monitor::new(procedure.clone(), acquisition);
+    let mut monitor = Monitor::new(sound(&procedure), acquisition);
     for sample in samples {
         monitor.step(sample, &mut first);
     }

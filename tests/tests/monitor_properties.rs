@@ -1,5 +1,6 @@
 //! Nothing whatever makes the monitor panic or tell nonsense; how a trace is cut makes no difference.
 
+use bandward_sim::replay::sound;
 use bandward::delta::{Decoder, Encoder, LONGEST_SAMPLE};
 use bandward::procedure::{AlarmSetting, ArcSettings, Geometry, Limits, Polarity, Range};
 use bandward::sample::ChannelSet;
@@ -142,12 +143,12 @@ fn acquisition() -> impl Strategy<Value = Acquisition> {
         .prop_map(|(period_us, gap_tolerance_us, channels)| Acquisition {
             period_us,
             gap_tolerance_us,
-            channels,
+            channels, spindle_sense: None,
         })
 }
 
 fn run(procedure: Procedure, acquisition: Acquisition, steps: &[Step]) -> (Heard, Monitor) {
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(procedure, acquisition));
+    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(&procedure), acquisition));
     let mut now_us = 0_u64;
     for step in steps {
         match step {
@@ -259,7 +260,7 @@ proptest! {
             *place.get_mut(&mut bytes) = byte;
         }
         if let Ok(changed) = postcard::from_bytes::<Procedure>(&bytes) {
-            let acquisition = Acquisition { period_us: 20_000, gap_tolerance_us: 500_000, channels: ChannelSet::ALL };
+            let acquisition = Acquisition { period_us: 20_000, gap_tolerance_us: 500_000, channels: ChannelSet::ALL , spindle_sense: None};
             let (heard, monitor) = run(changed, acquisition, &steps);
             prop_assert_eq!(check_lives(&heard.events), monitor.worst_active());
         }
@@ -292,7 +293,7 @@ fn joint(rule: Rule) -> (Procedure, Acquisition, Vec<Sample>) {
     let scenario = Scenario::good(Targets::of_file(&file), 50.0).with_default_fault(rule, 3);
     let samples = scenario.rows().map(|row| row.to_sample()).collect();
     let acquisition =
-        Acquisition { period_us: 20_000, gap_tolerance_us: 250_000, channels: scenario.channels };
+        Acquisition { period_us: 20_000, gap_tolerance_us: 250_000, channels: scenario.channels , spindle_sense: None};
     (file.procedure, acquisition, samples)
 }
 
@@ -318,7 +319,7 @@ proptest! {
     ) {
         let (procedure, acquisition, samples) = joint(rule);
         let mut whole = Heard::default();
-        let mut monitor = Monitor::new(procedure.clone(), acquisition);
+        let mut monitor = Monitor::new(sound(&procedure), acquisition);
         for sample in &samples {
  monitor.step(sample, &mut whole);
  }
@@ -326,7 +327,7 @@ proptest! {
         prop_assert!(whole.bands.len() >= 2 && whole.raised_s(rule).is_some());
 
         let mut pieces = Heard::default();
-        let mut monitor = Monitor::new(procedure, acquisition);
+        let mut monitor = Monitor::new(sound(&procedure), acquisition);
         let (mut rest, mut cuts) = (&samples[..], cuts.into_iter().cycle());
         while !rest.is_empty() {
             let length = cuts.next().unwrap().min(rest.len());

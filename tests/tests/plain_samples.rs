@@ -2,6 +2,7 @@
 //! otherwise than the long way. A reading on a channel that is not wired tells the monitor nothing and
 //! keeps a sample from being plain: with it and without it, the same must come out.
 
+use bandward_sim::replay::sound;
 use bandward::procedure::{AlarmSetting, ArcSettings, Limits, Polarity, Range};
 use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage};
@@ -108,8 +109,8 @@ fn samples(stretches: &[Stretch]) -> Vec<Sample> {
 
 fn heard(procedure: &Procedure, samples: impl Iterator<Item = Sample>) -> Heard {
     let channels = ChannelSet::ELECTRICAL.with(Channel::Gas);
-    let acquisition = Acquisition { period_us: 100, gap_tolerance_us: 5_000, channels };
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(procedure.clone(), acquisition));
+    let acquisition = Acquisition { period_us: 100, gap_tolerance_us: 5_000, channels, spindle_sense: None };
+    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(&procedure), acquisition));
     for sample in samples {
         monitor.step(&sample, &mut heard);
     }

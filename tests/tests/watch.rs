@@ -31,7 +31,7 @@ fn player(rule: Option<Rule>) -> Player {
             let header = reader.header().clone();
             let (period_us, channels) = (header.period_us, header.channels);
             let gap_tolerance_us = header.gap_tolerance_us;
-            (Box::new(reader), Acquisition { period_us, gap_tolerance_us, channels })
+            (Box::new(reader), Acquisition { period_us, gap_tolerance_us, channels, spindle_sense: None })
         }
         Some(rule) => {
             let scenario =
@@ -40,7 +40,7 @@ fn player(rule: Option<Rule>) -> Player {
             let rows: Vec<_> = scenario.rows().map(Ok).collect();
             (
                 Box::new(rows.into_iter()),
-                Acquisition { period_us: 20_000, gap_tolerance_us: 250_000, channels },
+                Acquisition { period_us: 20_000, gap_tolerance_us: 250_000, channels, spindle_sense: None },
             )
         }
     };
