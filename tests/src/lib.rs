@@ -6,4 +6,5 @@ pub mod flash;
 pub mod heard;
 pub mod image;
 pub mod made;
+pub mod plain_joint;
 pub mod program;

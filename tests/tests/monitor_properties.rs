@@ -1,6 +1,5 @@
 //! Nothing whatever makes the monitor panic or tell nonsense; how a trace is cut makes no difference.
 
-use bandward_sim::replay::sound;
 use bandward::delta::{Decoder, Encoder, LONGEST_SAMPLE};
 use bandward::procedure::{AlarmSetting, ArcSettings, Geometry, Limits, Polarity, Range};
 use bandward::sample::ChannelSet;
@@ -11,6 +10,7 @@ use bandward::{
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
+use bandward_sim::replay::sound;
 use bandward_tests::heard::Heard;
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -143,7 +143,8 @@ fn acquisition() -> impl Strategy<Value = Acquisition> {
         .prop_map(|(period_us, gap_tolerance_us, channels)| Acquisition {
             period_us,
             gap_tolerance_us,
-            channels, spindle_sense: None,
+            channels,
+            spindle_sense: None,
         })
 }
 
@@ -292,8 +293,12 @@ fn joint(rule: Rule) -> (Procedure, Acquisition, Vec<Sample>) {
     let file = ProcedureFile::read(&path).expect("the procedure is sound");
     let scenario = Scenario::good(Targets::of_file(&file), 50.0).with_default_fault(rule, 3);
     let samples = scenario.rows().map(|row| row.to_sample()).collect();
-    let acquisition =
-        Acquisition { period_us: 20_000, gap_tolerance_us: 250_000, channels: scenario.channels , spindle_sense: None};
+    let acquisition = Acquisition {
+        period_us: 20_000,
+        gap_tolerance_us: 250_000,
+        channels: scenario.channels,
+        spindle_sense: None,
+    };
     (file.procedure, acquisition, samples)
 }
 

@@ -1,0 +1,172 @@
+//! A joint from formulas alone: two bands on which every quantity has one known value.
+//!
+//! Decides: those values. They are invented, plausible, and so plain that what each quantity must read is
+//! known without any model: a sine for the weave, a straight line for the angle, constants for the rest,
+//! with a wobble in the last digits.
+//! Never: uses the welding process of the program.
+
+use crate::heard::{arc, with};
+use bandward::rule::Quantity;
+use bandward::{Channel, Sample};
+
+/// What is laid, and how.
+#[derive(Clone, Copy, Debug)]
+pub struct PlainJoint {
+    /// Samples a second.
+    pub rate_hz: f64,
+    /// Bands.
+    pub bands: u32,
+    /// A channel that is never there.
+    pub without: Option<Channel>,
+    /// A channel that gives nothing from this time on, s.
+    pub blind_from_s: Option<(Channel, f64)>,
+    /// Angle falls instead of growing, on bands from this one on.
+    pub falls_from_band: Option<u32>,
+    /// The data end at this time, s.
+    pub ends_s: f64,
+    /// The arc of the last band goes out for good at this angle, degrees.
+    pub last_band_deg: f64,
+}
+
+/// Current, A.
+pub const CURRENT_A: f64 = 320.0;
+/// Voltage between short circuits, V.
+pub const VOLTAGE_V: f64 = 31.5;
+/// Gas flow while it flows, L/min.
+pub const GAS_LPM: f64 = 17.5;
+/// Gas before the arc, s.
+pub const PREFLOW_S: f64 = 3.0;
+/// Gas after the arc, s.
+pub const POSTFLOW_S: f64 = 6.0;
+/// Weave, peak to peak, mm.
+pub const WEAVE_MM: f64 = 25.0;
+/// Weave cycles a minute.
+pub const WEAVE_PER_MIN: f64 = 80.0;
+/// The centre of the weave wanders this far over a band, mm.
+pub const DRIFT_MM: f64 = 1.5;
+/// Time of a turn, s.
+pub const TURN_S: f64 = 60.0;
+/// A band runs on for so long past a turn, degrees.
+pub const OVERLAP_DEG: f64 = 10.0;
+/// Step from band to band, mm.
+pub const STEP_MM: f64 = 23.0;
+/// Coolant, L/min.
+pub const COOLANT_LPM: f64 = 6.0;
+/// Work before the first band, degC.
+pub const PREHEAT_C: f64 = 200.0;
+/// Work before the later ones, degC.
+pub const INTERPASS_C: f64 = 250.0;
+/// Wire feed, mm/min.
+pub const WIRE_MM_PER_MIN: f64 = 7250.0;
+/// Outside diameter, mm.
+pub const DIAMETER_MM: f64 = 88.9;
+/// Wire diameter, mm.
+pub const WIRE_MM: f64 = 1.6;
+/// Short circuits a second, each of 2 ms.
+pub const SHORTS_PER_S: f64 = 4.0;
+const SHORT_S: f64 = 0.002;
+const SHORT_V: f64 = 5.0;
+
+const GAP_S: f64 = 15.0;
+const BAND_S: f64 = TURN_S * (360.0 + OVERLAP_DEG) / 360.0;
+
+impl Default for PlainJoint {
+    fn default() -> Self {
+        Self {
+            rate_hz: 50.0,
+            bands: 2,
+            without: None,
+            blind_from_s: None,
+            falls_from_band: None,
+            ends_s: f64::INFINITY,
+            last_band_deg: 360.0 + OVERLAP_DEG,
+        }
+    }
+}
+
+impl PlainJoint {
+    /// When the arc of a band (from 0) is struck, s.
+    pub fn strike_s(band: u32) -> f64 {
+        10.0 + f64::from(band) * (BAND_S + GAP_S)
+    }
+    /// What a quantity reads on it, in its unit, from the constants alone; the height by conservation of
+    /// volume with a yield of 95 %.
+    pub fn reads(quantity: Quantity) -> f64 {
+        match quantity {
+            Quantity::Current => CURRENT_A,
+            Quantity::Voltage => VOLTAGE_V,
+            Quantity::ShortCircuitRate => SHORTS_PER_S,
+            Quantity::GasFlow => GAS_LPM,
+            Quantity::GasPreflow => PREFLOW_S,
+            Quantity::GasPostflow => POSTFLOW_S,
+            Quantity::WeaveRate => WEAVE_PER_MIN,
+            Quantity::WeaveWidth => WEAVE_MM,
+            Quantity::WeaveCentreDrift => DRIFT_MM,
+            Quantity::TurnTime => TURN_S,
+            Quantity::StepOver => STEP_MM,
+            Quantity::Overlap => OVERLAP_DEG,
+            Quantity::CoolantFlow => COOLANT_LPM,
+            Quantity::Preheat => PREHEAT_C,
+            Quantity::Interpass => INTERPASS_C,
+            Quantity::WireFeed => WIRE_MM_PER_MIN,
+            Quantity::BandHeight => {
+                let section_mm2 = std::f64::consts::PI / 4.0 * WIRE_MM * WIRE_MM;
+                let speed_mm_per_s = std::f64::consts::PI * DIAMETER_MM / TURN_S;
+                WIRE_MM_PER_MIN / 60.0 * section_mm2 * 0.95 / speed_mm_per_s / WEAVE_MM
+            }
+        }
+    }
+    fn band_s(&self, band: u32) -> f64 {
+        if band + 1 == self.bands { TURN_S * self.last_band_deg / 360.0 } else { BAND_S }
+    }
+    /// All its samples.
+    pub fn samples(self) -> impl Iterator<Item = Sample> {
+        let end_s = Self::strike_s(self.bands - 1) + self.band_s(self.bands - 1) + POSTFLOW_S + 5.0;
+        let count = (end_s.min(self.ends_s) * self.rate_hz) as u64;
+        (0..count).map(move |index| self.sample(index as f64 / self.rate_hz))
+    }
+    fn sample(&self, now_s: f64) -> Sample {
+        let band =
+            (0..self.bands).rev().find(|&band| now_s >= Self::strike_s(band) - GAP_S / 2.0).unwrap_or(0);
+        let since_s = now_s - Self::strike_s(band);
+        let length_s = self.band_s(band);
+        let burns = (0.0..length_s).contains(&since_s);
+        let bare = Sample::at((now_s * 1e6).round() as u64);
+        let shorted = (now_s * SHORTS_PER_S).fract() < SHORT_S * SHORTS_PER_S && self.rate_hz >= 2000.0;
+        let mut sample = match (burns, shorted) {
+            (true, false) => arc(bare, CURRENT_A, VOLTAGE_V),
+            (true, true) => arc(bare, CURRENT_A, SHORT_V),
+            (false, _) => with(with(bare, Channel::Current, 0.0), Channel::Voltage, 0.0),
+        };
+        let flows = (-PREFLOW_S..length_s + POSTFLOW_S).contains(&since_s);
+        // Every sensor's last digits move.
+        let wobble = 1.0 + 1e-4 * (now_s * 37.0).sin();
+        let turned_s = now_s.min(Self::strike_s(band) + length_s + 0.5);
+        let turned_deg = 360.0 * turned_s / TURN_S;
+        let falls = self.falls_from_band.is_some_and(|first| band >= first);
+        let drift_mm = DRIFT_MM * (since_s / BAND_S).clamp(0.0, 1.0);
+        let readings = [
+            (Channel::Gas, if flows { GAS_LPM * wobble } else { 0.0 }),
+            (
+                Channel::Torch,
+                WEAVE_MM / 2.0 * (std::f64::consts::TAU * WEAVE_PER_MIN / 60.0 * now_s).sin() + drift_mm,
+            ),
+            (Channel::Spindle, if falls { -turned_deg } else { turned_deg }),
+            (Channel::Wire, if burns { WIRE_MM_PER_MIN * wobble } else { 0.0 }),
+            (Channel::Coolant, COOLANT_LPM * wobble),
+            (Channel::Work, if band == 0 { PREHEAT_C } else { INTERPASS_C } * wobble),
+            (Channel::Carriage, f64::from(band) * STEP_MM),
+        ];
+        for (channel, value) in readings {
+            sample = with(sample, channel, value);
+        }
+        self.seen(sample, now_s)
+    }
+    fn seen(&self, sample: Sample, now_s: f64) -> Sample {
+        let is_blind =
+            |channel| self.blind_from_s.is_some_and(|(blind, from_s)| blind == channel && now_s >= from_s);
+        let left =
+            sample.present().iter().filter(|&channel| self.without != Some(channel) && !is_blind(channel));
+        left.fold(Sample::at(sample.time_us), |kept, channel| kept.with_raw(channel, sample.reading(channel)))
+    }
+}
