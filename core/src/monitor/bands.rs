@@ -55,6 +55,7 @@ impl Monitor {
         self.bands.confirmed = false;
         self.coverage.start_unseen |= unseen_before;
         self.trackers.electrical = ElectricalSums::default();
+        self.trackers.spindle.begin_band();
         let tally = &mut self.bands.tally;
         *tally = Tally::begin(self.bands.count.saturating_add(1), now_us, unseen_before);
         tally.resume(now_us);
@@ -111,6 +112,7 @@ impl Monitor {
         {
             self.bands.tally.short_circuits = Some(self.trackers.dips.total());
         }
+        self.bands.tally.end_turning(self.acquisition.period_us, self.trackers.spindle.resolution());
         self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending });
     }
 

@@ -7,3 +7,4 @@ pub mod band;
 pub(crate) mod bands;
 pub mod coverage;
 pub(crate) mod tally;
+mod turning;
