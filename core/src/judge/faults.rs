@@ -26,7 +26,7 @@ pub(crate) fn turning(rule: Rule, culprit: Motion, view: View<'_>) -> Judgement 
     if view.channels.unsound().contains(Channel::Spindle) {
         return Judgement::Unknown;
     }
-    if motion == Motion::Unknown {
+    if motion == Motion::Unknown || culprit == Motion::Slipping && !spindle.can_judge_slip() {
         return Judgement::NotApplicable;
     }
     Judgement::Judged {

@@ -63,6 +63,7 @@ impl Monitor {
         }
         let place = self.bands.next_place(&self.procedure.joint, self.carriage_went_far(now_us));
         self.bands.tally = Tally::begin(place, now_us, unseen_before);
+        self.trackers.spindle.begin_band();
         let tally = &mut self.bands.tally;
         tally.resume(now_us);
         if self.trackers.gas.is_seen() && !unseen_before {
@@ -118,6 +119,7 @@ impl Monitor {
         {
             self.bands.tally.short_circuits = Some(self.trackers.dips.total());
         }
+        self.bands.tally.end_turning(self.acquisition.period_us, self.trackers.spindle.resolution());
         self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, proofs: None });
     }
 

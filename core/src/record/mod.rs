@@ -9,3 +9,4 @@ pub mod coverage;
 pub mod joint;
 pub mod proof;
 pub(crate) mod tally;
+mod turning;

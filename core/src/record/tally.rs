@@ -9,29 +9,18 @@ use crate::procedure::Geometry;
 use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::record::bands::BandPlace;
 use crate::record::proof::Judged;
+use crate::record::turning::{Ends, Turning};
 use crate::rule::Rule;
 use crate::statistics::{Block, Moments, clamp_to_i32};
 use crate::trackers::electrical::ElectricalSums;
-use crate::trackers::spindle;
 use crate::trackers::transfer::rate_per_second;
 use crate::trackers::weave;
 use crate::units::{
     Current, Degrees, Duration, EventRate, FlowRate, Length, Power, SurfaceSpeed, Temperature, Voltage,
-    WeaveRate, WireSpeed, turns_to_degrees,
+    WeaveRate, WireSpeed,
 };
 
-const TURN: u64 = 1 << 32;
-
-/// The angle turned since the arc started.
-#[derive(Clone, Copy, Debug)]
-struct Turning {
-    start: i64,
-    start_us: u64,
-    last: i64,
-    last_us: u64,
-    whole_turns: u64,
-    whole_turns_us: u64,
-}
+const FULL_TURN: Degrees = Degrees::from_milli(360_000);
 
 /// The sums of one open band.
 #[derive(Clone, Debug, Default)]
@@ -55,6 +44,7 @@ pub(crate) struct Tally {
     weave_width: Block,
     pub(crate) weave_centre_start: Option<i32>,
     turning: Option<Turning>,
+    ends: Option<Ends>,
     /// Short circuits counted, where they are, over the time in which the arc was settled.
     pub(crate) short_circuits: Option<u32>,
     counted_from_us: u64,
@@ -136,41 +126,30 @@ impl Tally {
     /// Takes the unwrapped spindle angle (2^-32 turn) at a sample with the arc burning.
     #[inline]
     pub(crate) fn turn(&mut self, now_us: u64, total: i64) {
-        let Some(turning) = &mut self.turning else {
-            self.turning = Some(Turning {
-                start: total,
-                start_us: now_us,
-                last: total,
-                last_us: now_us,
-                whole_turns: 0,
-                whole_turns_us: now_us,
-            });
-            return;
-        };
-        let turned = total.wrapping_sub(turning.start).unsigned_abs();
-        let goal = turning.whole_turns.saturating_add(1).saturating_mul(TURN);
-        if turned >= goal {
-            // The turn was completed between the last sample and this one.
-            let before = turning.last.wrapping_sub(turning.start).unsigned_abs();
-            let step = turned.saturating_sub(before) >> 8;
-            let part = goal.saturating_sub(before) >> 8;
-            let gap_us = now_us.saturating_sub(turning.last_us).min(u64::from(u32::MAX));
-            let share_us = gap_us.saturating_mul(part).checked_div(step).unwrap_or(0);
-            turning.whole_turns = turned >> 32;
-            turning.whole_turns_us = turning.last_us.saturating_add(share_us.min(gap_us));
+        match &mut self.turning {
+            Some(turning) => turning.push(now_us, total),
+            None => self.turning = Some(Turning::begin(now_us, total)),
         }
-        turning.last = total;
-        turning.last_us = now_us;
+    }
+    /// The arc is over: samples came every `period_us`, and the difference of two angles may be wrong by
+    /// `error` (2^-32 turn; absent where nothing moved).
+    pub(crate) fn end_turning(&mut self, period_us: u32, error: Option<u32>) {
+        self.ends = error.map(|error| Ends {
+            first_us: self.record.start_us,
+            last_us: self.record.end_us,
+            period_us,
+            error,
+        });
     }
 
     /// Angle turned under the arc; may exceed a turn.
     pub(crate) fn turned(&self, total: i64) -> Option<Degrees> {
-        self.turning.map(|turning| turns_to_degrees(magnitude(total.wrapping_sub(turning.start))))
+        self.turning.map(|turning| turning.turned(total))
     }
 
     /// Angle turned when the arc was last seen.
     pub(crate) fn turned_at_end(&self) -> Option<Degrees> {
-        self.turning.and_then(|turning| self.turned(turning.last))
+        self.turning.map(|turning| turning.turned_at_last())
     }
 
     /// Complete weave cycles seen under the arc of this band.
@@ -209,26 +188,19 @@ impl Tally {
         outside_us.set(rule, outside_us.get(rule).saturating_add(elapsed_us));
     }
 
-    /// The overlap past one turn, raw [`Degrees`].
+    /// Angle turned while the arc burned, within a degree; absent where that cannot be told.
+    fn turned_under_arc(&self) -> Option<Degrees> {
+        let ends = self.ends.filter(|_| !self.record.start_unseen)?;
+        self.turning?.turned_under_arc(ends)
+    }
+    /// The overlap past one turn, raw [`Degrees`], within a degree; absent where that cannot be told.
     pub(crate) fn overlap(&self) -> Option<i32> {
-        let turning = self.turning?;
-        let turned = magnitude(turning.last.wrapping_sub(turning.start));
-        Some(turns_to_degrees(turned.saturating_sub(TURN as i64)).to_bits())
+        Some(self.turned_under_arc()?.saturating_sub(FULL_TURN).to_bits())
     }
 
-    /// Mean time of a turn: of the whole turns where there is one, else scaled from the part.
+    /// Mean time of a turn.
     fn turn_time(&self) -> Option<Duration> {
-        let turning = self.turning?;
-        let (end_us, turned) = if turning.whole_turns > 0 {
-            (turning.whole_turns_us, (turning.whole_turns << 32) as i64)
-        } else {
-            (turning.last_us, turning.last.wrapping_sub(turning.start))
-        };
-        // Less than a hundredth of a turn tells nothing.
-        if turned.unsigned_abs() < TURN / 100 {
-            return None;
-        }
-        spindle::turn_time(end_us.saturating_sub(turning.start_us), turned).map(Duration::from_bits)
+        self.turning?.turn_time(self.ends?.error).map(Duration::from_bits)
     }
 
     fn arc_power(&self) -> Option<Power> {
@@ -261,7 +233,7 @@ impl Tally {
                 self.record.weave_width = self.weave_width.mean().map(Length::from_bits);
             }
             5 => {
-                self.record.turned = self.turned_at_end();
+                self.record.turned = self.turned_under_arc().or(self.turned_at_end());
                 self.record.overlap = self.overlap().map(Degrees::from_bits);
                 self.record.turn_time = self.turn_time();
             }
@@ -313,10 +285,6 @@ impl Tally {
     pub(crate) fn work_at_start(&mut self, raw: Option<i32>) {
         self.record.work_at_start = raw.map(Temperature::from_bits);
     }
-}
-
-fn magnitude(turned: i64) -> i64 {
-    turned.saturating_abs()
 }
 
 fn spread<Q>(moments: &Moments, quantity: impl Fn(i32) -> Q) -> Option<Spread<Q>> {

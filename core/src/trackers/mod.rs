@@ -7,6 +7,8 @@
 pub mod arc;
 pub mod electrical;
 pub mod gas;
+mod pace;
+mod resolution;
 pub mod signal;
 pub mod spindle;
 pub mod transfer;
@@ -80,7 +82,7 @@ pub(crate) struct Trackers {
     pub(crate) dips: DipCounter<10>,
     pub(crate) weave: WeaveTracker<9>,
     pub(crate) torch: Torch,
-    pub(crate) spindle: SpindleTracker<8, 9>,
+    pub(crate) spindle: SpindleTracker<28, 16>,
     pub(crate) gas: GasTracker,
 }
 
