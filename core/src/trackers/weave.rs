@@ -1,20 +1,33 @@
 //! Weave rate, width and centre from the torch position.
 //!
 //! Decides: when the torch crossed the centre of its weave, and what rate, width and centre follow.
-//! Assumes: at least [`SAMPLES_PER_CYCLE`] positions a weave cycle.
-//! Never: assumes a sine: a dwell at the ends, a drifting centre and noise are expected.
+//! Assumes: at least [`SAMPLES_PER_CYCLE`] positions a weave cycle for the rate, and
+//! [`SAMPLES_FOR_WIDTH`] for the width; half cycles that bend one way only.
+//! Never: assumes a sine: a dwell at the ends, a drifting centre and noise are expected; gives a width
+//! whose ends may have been missed between two positions (it is absent then).
 //!
 //! A crossing counts after the torch has been clearly (a fifth of the width) on the other side; its
 //! time is interpolated between the two positions around the centre. The rate is taken over up to
 //! `N - 1` cycles of upward and of downward crossings together, so that an error of the tracked centre
-//! cancels.
+//! cancels. A torch that moves less than half the width for a whole cycle has a narrow weave, before any crossing.
+
+mod ends;
+mod span;
 
 use crate::statistics::{clamp_to_i32, divide_rounded, push_over};
 use crate::units::{Length, WeaveRate};
+use ends::AROUND;
 use heapless::Deque;
+use span::Span;
 
 /// Positions a weave cycle below which a rate is not trusted.
 pub const SAMPLES_PER_CYCLE: u32 = 5;
+/// Positions a weave cycle below which its width is not known.
+pub const SAMPLES_FOR_WIDTH: u32 = 8;
+/// From this many positions a cycle on, a round end is hardly missed.
+const DENSE_FROM: u32 = 16;
+/// Half cycles after which an end that was not seen again is out of date.
+const ENDS_LAST: u8 = 8;
 /// From this many positions a cycle on, three are averaged before the ends of the weave are taken.
 const SMOOTHING_FROM: u64 = 24;
 /// Less movement than this is no weave: 1 mm, raw.
@@ -61,6 +74,18 @@ pub struct WeaveTracker<const N: usize> {
     rate: Option<i32>,
     mean_low: Option<i32>,
     mean_high: Option<i32>,
+    /// Mean spacing of the positions, µs.
+    gap_us: u32,
+    /// The last positions, and those around the highest and the lowest of the half cycle.
+    around: [i32; AROUND],
+    around_high: Option<[i32; AROUND]>,
+    around_low: Option<[i32; AROUND]>,
+    /// Ends that are known to a hundredth, and the half cycles since the last of them.
+    tops: Deque<i32, ENDS>,
+    bottoms: Deque<i32, ENDS>,
+    unseen_tops: u8,
+    unseen_bottoms: u8,
+    span: Span,
 }
 
 impl<const N: usize> WeaveTracker<N> {
@@ -86,6 +111,15 @@ impl<const N: usize> WeaveTracker<N> {
             rate: None,
             mean_low: None,
             mean_high: None,
+            gap_us: 0,
+            around: [0; AROUND],
+            around_high: None,
+            around_low: None,
+            tops: Deque::new(),
+            bottoms: Deque::new(),
+            unseen_tops: 0,
+            unseen_bottoms: 0,
+            span: Span::NONE,
         }
     }
 
@@ -94,9 +128,13 @@ impl<const N: usize> WeaveTracker<N> {
         let Some((before_us, before)) = self.previous.replace((now_us, position)) else {
             self.started_us = now_us;
             self.recent = [position; 2];
+            self.around = [position; AROUND];
             self.extend(position);
             return None;
         };
+        self.note_gap(now_us.saturating_sub(before_us));
+        self.note_around(position);
+        self.span.push(now_us, position);
         let smoothed = self.smooth(position);
         self.extend(smoothed);
         self.positions_since_crossing = self.positions_since_crossing.saturating_add(1);
@@ -142,6 +180,57 @@ impl<const N: usize> WeaveTracker<N> {
         clamp_to_i32(sum / 3)
     }
 
+    fn note_gap(&mut self, gap_us: u64) {
+        let gap_us = u32::try_from(gap_us).unwrap_or(u32::MAX);
+        self.gap_us = match self.gap_us {
+            0 => gap_us,
+            mean_us => mean_us.saturating_sub(mean_us >> 3).saturating_add(gap_us >> 3),
+        };
+    }
+
+    /// Keeps the positions around the ends; the one in the middle is three positions old.
+    fn note_around(&mut self, position: i32) {
+        let [_, second, third, fourth, fifth, sixth, last] = self.around;
+        self.around = [second, third, fourth, fifth, sixth, last, position];
+        if self.around_high.is_none_or(|[_, _, _, highest, ..]| fifth > highest) {
+            self.around_high = Some(self.around);
+        }
+        if self.around_low.is_none_or(|[_, _, _, lowest, ..]| fifth < lowest) {
+            self.around_low = Some(self.around);
+        }
+    }
+
+    /// Are there fewer positions a cycle than this?
+    fn has_fewer_than(&self, positions: u32) -> bool {
+        // A hundredth of grace: the spacing is a rounded mean.
+        let needed_us = u64::from(self.gap_us).saturating_mul(u64::from(positions));
+        needed_us > self.period_us.saturating_add(self.period_us >> 6)
+    }
+
+    /// The end before last is over: half a cycle later all positions around it are there.
+    fn settle_end(&mut self, upward: bool) {
+        let (centre, width) = (self.centre(), self.width_for_guard());
+        let is_dense = !self.has_fewer_than(DENSE_FROM);
+        let (around, known, unseen) = if upward {
+            (self.around_high.take(), &mut self.tops, &mut self.unseen_tops)
+        } else {
+            // Upside down, a bottom is a top.
+            let turned = self.around_low.take().map(|around| around.map(i32::saturating_neg));
+            (turned, &mut self.bottoms, &mut self.unseen_bottoms)
+        };
+        let centre = if upward { centre } else { centre.saturating_neg() };
+        match around.and_then(|around| ends::top(around, centre, width, is_dense)) {
+            Some(end) => {
+                push_over(known, end);
+                *unseen = 0;
+            }
+            None => *unseen = unseen.saturating_add(1),
+        }
+        if *unseen > ENDS_LAST {
+            known.clear();
+        }
+    }
+
     fn extend(&mut self, position: i32) {
         self.low = self.low.min(position);
         self.high = self.high.max(position);
@@ -155,7 +244,10 @@ impl<const N: usize> WeaveTracker<N> {
             self.highs.clear();
             self.upward.clear();
             self.downward.clear();
+            self.tops.clear();
+            self.bottoms.clear();
         }
+        self.settle_end(upward);
         // A centre between ends that were not both reached yet is off.
         let centre_is_sound = !self.lows.is_empty() && !self.highs.is_empty();
         let (crossings, ends, end) = if upward {
@@ -174,6 +266,7 @@ impl<const N: usize> WeaveTracker<N> {
         }
         if let Some(period_us) = period_us {
             self.period_us = period_us;
+            self.span.set_part(period_us);
         }
         // Two half cycles.
         self.positions_per_cycle = u64::from(self.positions_since_crossing).saturating_mul(2);
@@ -211,7 +304,9 @@ impl<const N: usize> WeaveTracker<N> {
     }
 
     fn forget_cycles(&mut self, now_us: u64, position: i32) {
-        *self = Self::new();
+        // How far the torch moves goes on being watched.
+        let (span, gap_us) = (self.span, self.gap_us);
+        *self = Self { span, gap_us, around: [position; AROUND], ..Self::new() };
         self.previous = Some((now_us, position));
         self.started_us = now_us;
         self.stopped = true;
@@ -252,17 +347,28 @@ impl<const N: usize> WeaveTracker<N> {
         // Three cycles either way together.
         self.upward.len().saturating_add(self.downward.len()) >= 5
     }
-    /// Peak-to-peak width over the last cycles, raw [`Length`]; absent before two cycles.
+    /// Peak-to-peak width over the last cycles, raw [`Length`]; absent before two cycles, and where the ends
+    /// cannot be known to a hundredth. A weave that has become narrow or stopped is told by its last cycle.
     pub fn width(&self) -> Option<i32> {
-        (self.lows.len() >= 2 && self.highs.len() >= 2).then(|| self.width_for_guard())
+        if let Some(moved) = self.span.over_a_cycle()
+            && (self.stopped || self.is_known() && moved < self.width_for_guard() / 2)
+        {
+            return Some(moved);
+        }
+        if self.is_too_coarse() || self.tops.len() < 2 || self.bottoms.len() < 2 {
+            return None;
+        }
+        let (top, bottom) = (mean(&self.tops)?, mean(&self.bottoms)?);
+        // Bottoms are kept upside down.
+        Some(top.saturating_add(bottom))
     }
     /// Centre over the last cycles, raw [`Length`]; absent before four cycles.
     pub fn settled_centre(&self) -> Option<i32> {
         (self.lows.is_full() && self.highs.is_full()).then(|| self.centre())
     }
-    /// TEMP
-    pub const fn is_too_coarse(&self) -> bool {
-        false
+    /// Do the positions come too slowly for the width of this weave?
+    pub fn is_too_coarse(&self) -> bool {
+        self.is_known() && self.has_fewer_than(SAMPLES_FOR_WIDTH)
     }
     /// Forgets everything, after a hole in the data.
     pub fn clear(&mut self) {

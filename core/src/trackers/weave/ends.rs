@@ -1,0 +1,129 @@
+//! Where an end of the weave truly lies, from positions that may have missed it.
+//!
+//! Decides: the height of an end between the positions around it, or that it cannot be known.
+//! Assumes: the half cycle bends one way only (sine, triangle, trapezoid, lopsided dwell, play all do); evenly
+//! spaced positions.
+//! Never: gives an end that the positions leave open by more than a hundredth of the width, unless they bend
+//! everywhere as a sine does.
+
+use crate::statistics::clamp_to_i32;
+use crate::units::Length;
+
+/// Positions kept around an end.
+pub(super) const AROUND: usize = 7;
+/// Movement by noise alone: 0.15 mm, raw.
+const NOISE: i64 = (3 << Length::FRACTION_BITS) / 20;
+
+/// The height of the highest end among seven positions, the fourth of them the highest, above `centre`.
+/// `width` is that of the weave so far.
+pub(super) fn top(around: [i32; AROUND], centre: i32, width: i32, is_dense: bool) -> Option<i32> {
+    let heights = around.map(|position| i64::from(position).saturating_sub(i64::from(centre)));
+    let [_, before_2, before, highest, after, after_2, _] = heights;
+    // A line through two positions on one side lies above everything beyond it.
+    let left = crossing_of_lines([before_2, before, highest], [after_2, after]);
+    let right = crossing_of_lines([after_2, after, highest], [before_2, before]);
+    let bound = left.max(right).max(highest);
+    let gap = bound.saturating_sub(highest);
+    let tolerance = i64::from(width) / 100;
+    let height =
+        if gap <= tolerance { highest.saturating_add(gap / 2) } else { of_a_sine(heights, is_dense)? };
+    Some(clamp_to_i32(height.saturating_add(i64::from(centre))))
+}
+
+/// The highest place between the highest position and its neighbour on the far side that the lines through
+/// `near` (two before, before) and the far side leave open.
+fn crossing_of_lines(near: [i64; 3], far: [i64; 2]) -> i64 {
+    let [_, before, highest] = near;
+    let [far_2, far_1] = far;
+    let up = highest.saturating_sub(before).max(0);
+    let down = far_1.saturating_sub(far_2).max(0);
+    // From the highest on: highest + up * t; from the far side back: far_1 + down * (1 - t), t from 0 to 1.
+    let apart = far_1.saturating_add(down).saturating_sub(highest);
+    if apart <= 0 {
+        return highest;
+    }
+    let share = up.saturating_mul(apart).checked_div(up.saturating_add(down)).unwrap_or(0);
+    highest.saturating_add(share)
+}
+
+/// The top of the sine through the three positions in the middle, if the bend at each of them is in proportion
+/// to its height.
+fn of_a_sine(heights: [i64; AROUND], is_dense: bool) -> Option<i64> {
+    let [_, before_2, before, highest, after, after_2, _] = heights;
+    let bends =
+        [bend(before_2, before, highest), bend(before, highest, after), bend(highest, after, after_2)];
+    let own = [before, highest, after];
+    let bend_sum = bends.iter().fold(0_i64, |sum, &bend| sum.saturating_add(bend));
+    let sum = own.iter().fold(0_i64, |sum, &height| sum.saturating_add(height));
+    if bend_sum <= 0 || sum <= 0 {
+        return None;
+    }
+    let at_top = bend_sum.saturating_mul(highest).checked_div(sum)?;
+    let (share, noise) = if is_dense { (60, NOISE) } else { (15, NOISE) };
+    let slack = (at_top.saturating_mul(share) / 100).max(noise);
+    let is_sine = own.iter().zip(bends).all(|(&height, bend)| {
+        let expected = bend_sum.saturating_mul(height).checked_div(sum).unwrap_or(0);
+        expected.abs_diff(bend) <= slack.unsigned_abs()
+    });
+    if !is_sine {
+        return None;
+    }
+    // Bend k = 2 (1 - cos h), in 1/65536; (2 sin h)^2 = 4 k - k^2. Height: u / cos d, tan d from the neighbours;
+    // 1 / cos d = sqrt(1 + tan^2 d), which is 1 + x / 2 - x^2 / 8 for x = tan^2 d up to 0.18.
+    let k = bend_sum.saturating_mul(1 << 16).checked_div(sum)?;
+    let sine_squared = k.saturating_mul(4).saturating_sub(k.saturating_mul(k) >> 16);
+    let lean = after.saturating_sub(before).saturating_mul(1 << 16).checked_div(highest)?;
+    let x = lean.saturating_mul(lean).checked_div(sine_squared)?;
+    let more = (x >> 1).saturating_sub((x.saturating_mul(x) >> 16) >> 3);
+    Some(highest.saturating_add(highest.saturating_mul(more) >> 16))
+}
+
+const fn bend(before: i64, here: i64, after: i64) -> i64 {
+    here.saturating_mul(2).saturating_sub(before).saturating_sub(after)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MM: f64 = 4096.0;
+
+    fn at(shape: impl Fn(f64) -> f64, phase: f64, per_cycle: f64) -> [i32; AROUND] {
+        core::array::from_fn(|index| (shape((index as f64 - 3.0 + phase) / per_cycle) * 12.5 * MM) as i32)
+    }
+    /// 1 at 0, -1 at half a cycle.
+    fn triangle(cycles: f64) -> f64 {
+        1.0 - 4.0 * cycles.abs()
+    }
+
+    /// The truth is the amplitude the positions were taken from: 12.5 mm.
+    #[test]
+    fn a_sine_is_known_from_eight_positions_a_cycle_on() {
+        for per_cycle in [8.0, 9.3, 12.0, 21.0, 40.0] {
+            for tenth in -5..=5 {
+                let sine = |cycles: f64| libm_cos(cycles);
+                let around = at(sine, f64::from(tenth) / 10.0, per_cycle);
+                let height = top(around, 0, (25.0 * MM) as i32, per_cycle >= 16.0).expect("a sine");
+                let error = f64::from(height) / MM / 12.5 - 1.0;
+                assert!(error.abs() < 0.01, "{per_cycle} {tenth}: {error}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_missed_corner_is_not_made_up() {
+        for per_cycle in [8.0, 12.0, 21.0, 40.0] {
+            for tenth in -5..=5 {
+                let around = at(triangle, f64::from(tenth) / 10.0, per_cycle);
+                if let Some(height) = top(around, 0, (25.0 * MM) as i32, per_cycle >= 16.0) {
+                    let error = f64::from(height) / MM / 12.5 - 1.0;
+                    assert!(error.abs() < 0.02, "{per_cycle} {tenth}: {error}");
+                }
+            }
+        }
+    }
+
+    fn libm_cos(cycles: f64) -> f64 {
+        (cycles * core::f64::consts::TAU).cos()
+    }
+}
