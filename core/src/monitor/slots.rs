@@ -8,11 +8,11 @@
 use super::Monitor;
 use crate::acquisition::TICK_US;
 use crate::alarms::point::AlarmKind;
-use crate::judge::envelope::{self, Tiers};
 use crate::event::{Event, Sink};
-use crate::judge::{faults, ranges};
+use crate::judge::envelope::{self, Tiers};
 use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
+use crate::judge::{faults, ranges};
 use crate::rule::{Quantity, Rule, Severity};
 use crate::sample::Channel;
 use crate::trackers::spindle::Motion;
@@ -169,11 +169,17 @@ impl Monitor {
         let moment = self.channels.moment();
         self.coverage.judged(Rule::SignalRailed);
         self.coverage.judged(Rule::SignalMissing);
-        if phase == crate::trackers::arc::Phase::Arc && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
+        self.coverage.judged(Rule::SignalImplausible);
+        if phase == crate::trackers::arc::Phase::Arc
+            && crate::sample::ChannelSet::ELECTRICAL.contains(channel)
+        {
             self.coverage.judged(Rule::SignalStuck);
         }
+        let settled = phase == crate::trackers::arc::Phase::Arc;
+        self.trackers.signal.note_slow(channel, moment.now_us, settled);
+        self.trackers.compare(channel, moment.now_us, &self.procedure.arc, self.acquisition.channels);
         let signal = &self.trackers.signal;
-        let fault = self.channels.look(channel, phase, signal, &self.procedure, &self.acquisition);
+        let fault = self.channels.look(channel, &self.trackers, &self.procedure, &self.acquisition);
         let found = fault.map(|fault| fault.rule);
         let Some(rule) = self.alarms.channel_rule(channel, found, &moment, sink) else { return };
         // Another fault than the alarm is about: that alarm ends before the other begins.
