@@ -356,6 +356,8 @@ rules! {
     SignalRailed "signal-railed" None, NONE, Stop, on 200 ms, off 500 ms, deadband 0;
     /// A channel that should be there gives no reading.
     SignalMissing "signal-missing" None, NONE, Stop, on 1000 ms, off 500 ms, deadband 0;
+    /// A reading that cannot be beside those of the other channels.
+    SignalImplausible "signal-implausible" None, NONE, Warn, on 3000 ms, off 500 ms, deadband 0;
     /// Samples came later than the declared tolerance, or out of order.
     SignalLate "signal-late" None, NONE, Warn, on 0 ms, off 1000 ms, deadband 0;
 }
@@ -447,16 +449,18 @@ impl Rule {
     }
     /// Is it about the measuring, one alarm for each channel, rather than about the weld?
     pub const fn is_about_a_channel(self) -> bool {
-        matches!(self, Self::SignalStuck | Self::SignalRailed | Self::SignalMissing)
+        matches!(self, Self::SignalStuck | Self::SignalRailed | Self::SignalMissing | Self::SignalImplausible)
     }
     /// What the value and the limit of its alarms are measured in.
     pub const fn measure(self, channel: Option<Channel>) -> Measure {
         match (self, self.watches(), channel) {
             (_, Some((quantity, _)), _) => Measure::Quantity(quantity),
             (Self::SpindleSlip | Self::SpindleStall | Self::SpindleReversed, _, _) => Measure::SpindleSpeed,
-            (Self::PolarityWrong | Self::SignalStuck | Self::SignalRailed, _, Some(channel)) => {
-                Measure::Reading(channel)
-            }
+            (
+                Self::PolarityWrong | Self::SignalStuck | Self::SignalRailed | Self::SignalImplausible,
+                _,
+                Some(channel),
+            ) => Measure::Reading(channel),
             _ => Measure::Duration,
         }
     }

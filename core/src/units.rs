@@ -208,7 +208,7 @@ const fn milli_to_bits(milli: i64, fraction_bits: u32) -> i32 {
     }
 }
 
-const fn bits_to_milli(bits: i32, fraction_bits: u32) -> i64 {
+pub(crate) const fn bits_to_milli(bits: i32, fraction_bits: u32) -> i64 {
     let half = 1_i64.wrapping_shl(fraction_bits) >> 1;
     (bits as i64).saturating_mul(1000).saturating_add(half) >> fraction_bits
 }

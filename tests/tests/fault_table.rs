@@ -115,5 +115,6 @@ alone! {
     signal_stuck SignalStuck,
     signal_railed SignalRailed,
     signal_missing SignalMissing,
+    signal_implausible SignalImplausible,
     signal_late SignalLate,
 }

@@ -14,8 +14,28 @@ use crate::rule::{Rule, Severity};
 use crate::sample::Channel;
 use serde::{Deserialize, Serialize};
 
-/// Rules with one alarm each: all before [`Rule::SignalStuck`], and [`Rule::SignalLate`].
-const RULE_POINTS: usize = Rule::COUNT - 3;
+/// Rules about a channel: they share the alarms of the channels.
+const CHANNEL_RULES: usize = channel_rules();
+/// Rules with one alarm each: all before the rules about channels, and [`Rule::SignalLate`].
+const RULE_POINTS: usize = Rule::COUNT - CHANNEL_RULES;
+
+#[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
+const fn channel_rules() -> usize {
+    let (mut count, mut at) = (0, 0);
+    while at < Rule::COUNT {
+        if Rule::ALL[at].is_about_a_channel() {
+            count += 1;
+        } else {
+            assert!(
+                count == 0 || at == Rule::COUNT - 1,
+                "rules about channels stand together, before the last"
+            );
+        }
+        at += 1;
+    }
+    assert!(matches!(Rule::ALL[Rule::COUNT - 1], Rule::SignalLate), "the last rule has the last alarm");
+    count
+}
 
 /// An alarm that is active.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

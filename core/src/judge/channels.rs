@@ -1,6 +1,7 @@
 //! Which channels can be believed.
 //!
-//! Decides: the first thing that is wrong with a channel: stuck, railed or missing.
+//! Decides: the first thing that is wrong with a channel: stuck, railed, missing or implausible beside the
+//! other channels.
 //! Assumes: the signal check saw every sample; each channel is looked at in turn.
 //! Never: raises an alarm.
 
@@ -9,6 +10,7 @@ use crate::judge::judgement::{Judgement, Moment, Position};
 use crate::procedure::Procedure;
 use crate::rule::Rule;
 use crate::sample::{Channel, ChannelSet};
+use crate::trackers::Trackers;
 use crate::trackers::arc::Phase;
 use crate::trackers::signal::SignalCheck;
 use crate::units::Duration;
@@ -17,7 +19,9 @@ use crate::units::Duration;
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct ChannelWatch {
     stuck: ChannelSet,
-    /// Channels that are stuck, railed or missing.
+    /// Channels that contradict others.
+    implausible: ChannelSet,
+    /// Channels that are stuck, railed, missing or implausible.
     unsound: ChannelSet,
     /// The moment of this round.
     round: Moment,
@@ -35,10 +39,20 @@ impl ChannelWatch {
     pub(crate) const fn new() -> Self {
         let position = Position { band: 0, turned: None };
         let round = Moment { now_us: 0, elapsed_us: 0, position };
-        Self { stuck: ChannelSet::EMPTY, unsound: ChannelSet::EMPTY, round, next: 0 }
+        Self {
+            stuck: ChannelSet::EMPTY,
+            implausible: ChannelSet::EMPTY,
+            unsound: ChannelSet::EMPTY,
+            round,
+            next: 0,
+        }
     }
     pub(crate) const fn stuck(&self) -> ChannelSet {
         self.stuck
+    }
+    /// Channels whose readings are not taken: stuck, or implausible.
+    pub(crate) const fn distrusted(&self) -> ChannelSet {
+        self.stuck.union(self.implausible)
     }
     pub(crate) const fn unsound(&self) -> ChannelSet {
         self.unsound
@@ -63,18 +77,25 @@ impl ChannelWatch {
     pub(crate) fn look(
         &mut self,
         channel: Channel,
-        phase: Phase,
-        signal: &SignalCheck,
+        trackers: &Trackers,
         procedure: &Procedure,
         acquisition: &Acquisition,
     ) -> Option<Fault> {
+        let (signal, phase) = (&trackers.signal, trackers.arc.phase());
         let now_us = self.round.now_us;
         let delay_us = |rule| u64::from(procedure.alarm(rule).on_delay_us);
         let electrical = ChannelSet::ELECTRICAL.contains(channel);
-        let stuck = (electrical && phase == Phase::Arc)
-            .then(|| signal.stuck_since(channel, now_us, delay_us(Rule::SignalStuck)))
-            .flatten();
-        self.stuck = if stuck.is_some() { self.stuck.with(channel) } else { self.stuck.without(channel) };
+        // A meter may well stand still without an arc; the gas only once its valve has shut.
+        let must_move = match channel {
+            Channel::Current | Channel::Voltage => phase == Phase::Arc,
+            Channel::Gas => phase.is_in_band() || phase == Phase::PostFlow,
+            _ => phase.is_in_band(),
+        };
+        let stuck =
+            must_move.then(|| signal.stuck_since(channel, now_us, delay_us(Rule::SignalStuck))).flatten();
+        let odd = trackers.contradictions.since(channel, now_us, delay_us(Rule::SignalImplausible));
+        self.stuck = put(self.stuck, channel, stuck.is_some());
+        self.implausible = put(self.implausible, channel, odd.is_some());
         let three_samples_us = u64::from(acquisition.period_us).saturating_mul(3);
         let patience_us = delay_us(Rule::SignalMissing).max(three_samples_us);
         let fault = if stuck.is_some() {
@@ -82,14 +103,18 @@ impl ChannelWatch {
         } else if signal.is_railed(channel) {
             Some(Fault { rule: Rule::SignalRailed, since_us: None })
         } else {
-            let since_us = signal.missing_since(channel, now_us, patience_us);
-            since_us.map(|_| Fault { rule: Rule::SignalMissing, since_us })
+            let missing = signal.missing_since(channel, now_us, patience_us);
+            let of = |rule, since_us: Option<u64>| since_us.map(|_| Fault { rule, since_us });
+            of(Rule::SignalMissing, missing).or_else(|| of(Rule::SignalImplausible, odd))
         };
-        self.unsound =
-            if fault.is_some() { self.unsound.with(channel) } else { self.unsound.without(channel) };
+        self.unsound = put(self.unsound, channel, fault.is_some());
         // Without current or voltage nobody knows whether there is an arc.
         fault.filter(|_| phase.is_in_band() || electrical)
     }
+}
+
+const fn put(set: ChannelSet, channel: Channel, is_in: bool) -> ChannelSet {
+    if is_in { set.with(channel) } else { set.without(channel) }
 }
 
 impl Fault {

@@ -110,6 +110,10 @@ fn work(view: View<'_>) -> Option<i32> {
 /// Of a band whose arc went out before our eyes: known once the gas stops, or has flowed long enough.
 fn postflow(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
+    // A meter that is stuck cannot show that the valve has shut.
+    if view.channels.unsound().contains(Channel::Gas) {
+        return Reading::when(closing.ending == Ending::ArcOff, None);
+    }
     let flowed = view.trackers.gas.after(closing.ended_us, view.moment.now_us);
     let time = Duration::from_micros(flowed.time_us).to_bits();
     let enough = view.procedure.least(Quantity::GasPostflow).is_none_or(|needed| time >= needed);

@@ -51,25 +51,35 @@ impl Plain {
     pub(super) const NEVER: Self = Self { current: Window::EMPTY, voltage: Window::EMPTY };
 
     /// What the next sample must be like: the arc burns on, no reading is at the end of its sensor's
-    /// range, and the voltage does not dip.
+    /// range, the voltage does not dip, and neither leaps.
     pub(super) fn of(monitor: &Monitor) -> Self {
         let trackers = &monitor.trackers;
         let settled = trackers.arc.phase() == Phase::Arc
             && monitor.acquisition.channels.contains_all(ChannelSet::ELECTRICAL)
-            && monitor.channels.stuck().is_empty()
+            && monitor.channels.distrusted().intersection(ChannelSet::ELECTRICAL).is_empty()
+            && trackers.signal.is_calm()
             && !trackers.signal.is_any_railed();
         let above_dips = trackers.dips.not_a_dip_from();
         let pivots = trackers.electrical.pivots();
         let (true, Some(above_dips), Some((amps, volts))) = (settled, above_dips, pivots) else {
             return Self::NEVER;
         };
+        // A reading that turns its sign beside the mean may leap.
+        let reach = trackers.reach(monitor.acquisition.period_us);
+        let turns = |pivot: i32, sign: i32| sign != 0 && (pivot > 0) != (sign > 0);
+        if reach.is_some_and(|reach| turns(amps, reach.amps_sign) || turns(volts, reach.volts_sign)) {
+            return Self::NEVER;
+        }
+        let amps_to = reach.map_or(u32::MAX, |reach| reach.amps_to.saturating_add(1));
+        let (low, high) =
+            reach.map_or((0, u32::MAX), |reach| (reach.volts_from, reach.volts_to.saturating_add(1)));
         let arc = &monitor.procedure.arc;
         let current_off = arc.current_off.to_bits() as u32;
         let open_circuit = arc.open_circuit.to_bits() as u32;
-        let volts_from = LOWEST_ARC_VOLTAGE.max(above_dips);
+        let volts_from = LOWEST_ARC_VOLTAGE.max(above_dips).max(low);
         Self {
-            current: Window::new(current_off, u32::MAX, amps > 0, monitor, Channel::Current),
-            voltage: Window::new(volts_from, open_circuit, volts > 0, monitor, Channel::Voltage),
+            current: Window::new(current_off, amps_to, amps > 0, monitor, Channel::Current),
+            voltage: Window::new(volts_from, open_circuit.min(high), volts > 0, monitor, Channel::Voltage),
         }
     }
     /// Current and voltage of the sample, if it is plain.

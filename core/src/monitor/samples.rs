@@ -53,12 +53,16 @@ impl Monitor {
         if self.trackers.electrical.is_full() {
             self.take_electrical(now_us);
         }
-        let observed = self.trackers.signal.observe(sample, self.procedure.sensor_ranges());
+        // A step of a slow channel that is held back for a moment must not make a pre-flow shorter.
+        let may_wait = self.trackers.arc.is_lit() || self.acquisition.period_us <= 50_000;
+        let observed = self.trackers.signal.observe(sample, self.procedure.sensor_ranges(), may_wait);
         let mut usable = observed;
-        if !self.channels.stuck().is_empty() {
+        if !self.channels.distrusted().is_empty() {
             self.trackers.signal.release(self.channels.stuck(), sample);
-            usable = observed.minus(self.channels.stuck());
+            usable = observed.minus(self.channels.distrusted());
         }
+        let period_us = self.acquisition.period_us;
+        usable = self.trackers.without_leaps(sample, usable, &self.procedure.arc, period_us);
         let (amps, volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
         if usable.contains(Channel::Gas) {
             self.trackers.gas.push(now_us, sample.reading(Channel::Gas));
@@ -89,7 +93,7 @@ impl Monitor {
     }
 
     /// Whether the arc burns is not plain, or something may change with it. `observed` are the channels
-    /// with a reading, `usable` those of them that are not stuck.
+    /// with a reading, `usable` those of them that count.
     fn look_closer(
         &mut self,
         sample: &Sample,
@@ -101,6 +105,8 @@ impl Monitor {
         let reading = |set: ChannelSet, channel| set.contains(channel).then(|| sample.reading(channel));
         // Where only stuck readings are left, they still tell best whether the arc burns.
         let telling = if usable.intersection(ChannelSet::ELECTRICAL).is_empty() { observed } else { usable };
+        let odd = (reading(observed, Channel::Current), reading(observed, Channel::Voltage));
+        self.trackers.signal.note_odd(odd.0, odd.1);
         let (amps, volts) = (reading(telling, Channel::Current), reading(telling, Channel::Voltage));
         let change = self.trackers.arc.observe(now_us, amps, volts, self.trackers.gas.flows());
         if change != Change::None {

@@ -199,13 +199,17 @@ impl Monitor {
         let moment = self.channels.moment();
         self.coverage.judged(Rule::SignalRailed);
         self.coverage.judged(Rule::SignalMissing);
+        self.coverage.judged(Rule::SignalImplausible);
         if phase == crate::trackers::arc::Phase::Arc
             && crate::sample::ChannelSet::ELECTRICAL.contains(channel)
         {
             self.coverage.judged(Rule::SignalStuck);
         }
+        let settled = phase == crate::trackers::arc::Phase::Arc;
+        self.trackers.signal.note_slow(channel, moment.now_us, settled);
+        self.trackers.compare(channel, moment.now_us, &self.procedure.arc, self.acquisition.channels);
         let signal = &self.trackers.signal;
-        let fault = self.channels.look(channel, phase, signal, &self.procedure, &self.acquisition);
+        let fault = self.channels.look(channel, &self.trackers, &self.procedure, &self.acquisition);
         let found = fault.map(|fault| fault.rule);
         let Some(rule) = self.alarms.channel_rule(channel, found, &moment, sink) else { return };
         // Another fault than the alarm is about: that alarm ends before the other begins.

@@ -5,23 +5,29 @@
 //! Never: judges, or knows a rule.
 
 pub mod arc;
+mod contradiction;
 pub mod electrical;
 pub mod gas;
+pub(crate) mod leaps;
 mod pace;
 mod resolution;
 pub mod signal;
 pub mod spindle;
+mod stillness;
 pub mod transfer;
 pub mod weave;
 
 use crate::acquisition::Acquisition;
+use crate::procedure::ArcSettings;
 use crate::procedure::Procedure;
 use crate::rule::Quantity;
-use crate::sample::Channel;
+use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::{Block, RollingMean};
-use crate::trackers::arc::ArcTracker;
+use crate::trackers::arc::{ArcTracker, Phase};
+use crate::trackers::contradiction::{Contradictions, Shown};
 use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
 use crate::trackers::gas::GasTracker;
+use crate::trackers::leaps::Reach;
 use crate::trackers::signal::SignalCheck;
 use crate::trackers::spindle::{Motion, SpindleTracker};
 use crate::trackers::transfer::DipCounter;
@@ -66,6 +72,7 @@ impl Torch {
 #[derive(Clone, Debug)]
 pub(crate) struct Trackers {
     pub(crate) signal: SignalCheck,
+    pub(crate) contradictions: Contradictions,
     pub(crate) arc: ArcTracker,
     pub(crate) electrical: ElectricalSums,
     pub(crate) voltage_now: RollingMean<10>,
@@ -95,6 +102,7 @@ impl Trackers {
             .map_or(FlowRate::from_milli(3000).to_bits(), |range| range.low >> 1);
         Self {
             signal: SignalCheck::new(acquisition.channels),
+            contradictions: Contradictions::new(),
             arc: ArcTracker::new(procedure.arc, acquisition.period_us),
             electrical: ElectricalSums::default(),
             voltage_now: short_mean(),
@@ -117,12 +125,47 @@ impl Trackers {
     /// Closes the electrical window; returns what was added up in it.
     pub(crate) fn close_electrical(&mut self, now_us: u64) -> ElectricalSums {
         let sums = self.electrical.take();
-        self.signal.note_under_arc(Channel::Current, now_us, &sums.current);
-        self.signal.note_under_arc(Channel::Voltage, now_us, &sums.voltage);
+        let settled = self.arc.phase() == Phase::Arc;
+        self.signal.note_under_arc(Channel::Current, now_us, &sums.current, settled);
+        self.signal.note_under_arc(Channel::Voltage, now_us, &sums.voltage, settled);
         self.voltage_now.push(now_us, sums.voltage.block());
         self.voltage.push(now_us, sums.voltage.block());
         self.current.push(now_us, sums.current.block());
         sums
+    }
+    /// What is no leap of current and voltage now; `None` where no arc has settled.
+    pub(crate) fn reach(&self, period_us: u32) -> Option<Reach> {
+        let (amps, volts) = self.current.mean().zip(self.voltage.mean())?;
+        (self.arc.phase() == Phase::Arc).then(|| Reach::around(amps, volts, period_us))
+    }
+    /// The `usable` channels of a sample without current and voltage where they leap and are held back.
+    pub(crate) fn without_leaps(
+        &mut self,
+        sample: &Sample,
+        usable: ChannelSet,
+        arc: &ArcSettings,
+        period_us: u32,
+    ) -> ChannelSet {
+        let Some(reach) = self.reach(period_us) else { return usable };
+        let reading = |channel| usable.contains(channel).then(|| sample.reading(channel));
+        let readings = (reading(Channel::Current), reading(Channel::Voltage));
+        let current_off = arc.current_off.to_bits() as u32;
+        let mean = self.voltage.mean().unwrap_or(0);
+        usable.minus(self.signal.leaping(sample.time_us, readings, mean, (reach, current_off), period_us))
+    }
+    /// Holds a channel against the others.
+    pub(crate) fn compare(&mut self, channel: Channel, now_us: u64, arc: &ArcSettings, wired: ChannelSet) {
+        let (signal, is_lit) = (&self.signal, self.arc.is_lit());
+        let shown = Shown {
+            settled: is_lit && self.arc.phase() == Phase::Arc,
+            mean_amps: self.current.mean(),
+            mean_volts: self.voltage_now.mean(),
+            amps_move: signal.moves(Channel::Current),
+            gas_flows: self.gas.flows() || !wired.contains(Channel::Gas),
+            turns: self.spindle.speed(),
+            last: |channel| wired.contains(channel).then(|| signal.last(channel)),
+        };
+        self.contradictions.look(channel, now_us, arc, &shown);
     }
     pub(crate) fn close_flows(&mut self, now_us: u64) {
         self.gas_flow.push(now_us, self.gas_sums.take());
@@ -160,6 +203,7 @@ impl Trackers {
     }
     /// A wait longer than the tolerance lies behind.
     pub(crate) fn after_gap(&mut self) {
+        self.signal.after_gap();
         self.weave.clear();
         self.torch.sums = Block::EMPTY;
         self.spindle.forget_speed();
@@ -168,6 +212,7 @@ impl Trackers {
     pub(crate) fn start_clock(&mut self, now_us: u64) {
         self.torch.seen_us = now_us;
         self.signal.start(now_us);
+        self.contradictions = Contradictions::new();
         self.weave.clear();
         self.spindle.forget_speed();
         self.dips.restart(now_us);

@@ -1,24 +1,26 @@
-//! Sensors that lie: stuck, railed, missing.
+//! Sensor faults: stuck, railed, missing; and single readings that leap.
 //!
-//! Decides: which channels can be believed.
-//! Assumes: a current or voltage reading of a burning arc always moves in its last bit; other
-//! channels may stand still honestly (a stopped torch or spindle has rules of its own).
+//! Decides: which readings can be used, and which channels are at fault.
+//! Assumes: stillness is held against the habit of the channel (see [`Stillness`]). A torch, a spindle
+//! and a carriage that stand still are told by rules of their own (weave, stall, step-over), since their
+//! readings stand still honestly when they do.
 //! Never: repairs a reading.
 
 use crate::procedure::Range;
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::Gather;
+use crate::trackers::leaps::{Leaps, Reach};
+use crate::trackers::stillness::Stillness;
+use crate::units::{FlowRate, bits_to_milli};
 
-/// Fewer equal readings than this are not called stuck, however long they took.
-const LEAST_REPEATS: u32 = 30;
-
-/// A reading that has stood still.
-#[derive(Clone, Copy, Debug, Default)]
-struct Still {
-    value: i32,
-    samples: u32,
-    since_us: u64,
-}
+/// Channels whose stillness is watched, in the order of their records.
+const WATCHED: [Channel; 6] =
+    [Channel::Current, Channel::Voltage, Channel::Gas, Channel::Wire, Channel::Coolant, Channel::Work];
+/// Slow meters may rest for so long, and the work for longer, µs.
+const SLOW_REST_US: u64 = 20_000_000;
+const WORK_REST_US: u64 = 60_000_000;
+/// A fine reading that never moved at all is stuck after this long, µs.
+const NEVER_MOVED_US: u64 = 30_000_000;
 
 /// Watches the readings of all channels.
 #[derive(Clone, Debug)]
@@ -28,8 +30,10 @@ pub struct SignalCheck {
     railed: ChannelSet,
     seen_us: [u64; Channel::COUNT],
     last: [i32; Channel::COUNT],
-    /// Of current and voltage.
-    still: [Still; 2],
+    /// Channels with a reading that their stillness has not been told of.
+    fresh: ChannelSet,
+    leaps: Leaps,
+    still: [Stillness; WATCHED.len()],
 }
 
 impl SignalCheck {
@@ -41,23 +45,37 @@ impl SignalCheck {
             railed: ChannelSet::EMPTY,
             seen_us: [0; Channel::COUNT],
             last: [0; Channel::COUNT],
-            still: [Still::default(); 2],
+            fresh: ChannelSet::EMPTY,
+            leaps: Leaps::new(),
+            still: [Stillness::default(); WATCHED.len()],
         }
     }
     /// Starts all waits at `now_us`.
     pub fn start(&mut self, now_us: u64) {
         self.seen_us = [now_us; Channel::COUNT];
+        self.leaps.forget();
         self.forget_repeats();
+    }
+    /// A wait longer than the tolerance lies behind.
+    pub fn after_gap(&mut self) {
+        self.leaps.forget();
     }
     /// Starts counting equal readings anew: called as the arc starts, since a meter may well stand
     /// still without an arc.
     pub fn forget_repeats(&mut self) {
-        self.still = [Still::default(); 2];
+        for still in &mut self.still {
+            still.forget_repeats();
+        }
     }
     /// Takes a sample; returns the channels whose reading can be used. `ranges` is what the sensors
-    /// can show.
+    /// can show; a slow channel's leap is held back only where it `may_wait`.
     #[inline]
-    pub fn observe(&mut self, sample: &Sample, ranges: &[Range; Channel::COUNT]) -> ChannelSet {
+    pub fn observe(
+        &mut self,
+        sample: &Sample,
+        ranges: &[Range; Channel::COUNT],
+        may_wait: bool,
+    ) -> ChannelSet {
         let present = sample.present().intersection(self.wired);
         self.seen = self.seen.union(present);
         let [current, voltage, ..] = ranges;
@@ -69,37 +87,74 @@ impl SignalCheck {
             usable = usable.without(Channel::Voltage);
         }
         let others = present.minus(ChannelSet::ELECTRICAL);
+        let mut held = ChannelSet::EMPTY;
         if !others.is_empty() {
-            usable = usable.minus(self.look_at_others(sample, ranges, others));
+            let (railed, leapt) = self.look_at_others(sample, ranges, others, may_wait);
+            usable = usable.minus(railed);
+            held = leapt;
         }
         if usable != present || !self.railed.is_empty() {
             self.note_railed(sample, present, usable);
         }
-        usable
+        usable.minus(held)
     }
 
-    /// Looks at the channels that do not come with every sample; returns those that are railed.
+    /// Looks at the channels that do not come with every sample; returns those that are railed, and
+    /// those whose reading leaps and is held back.
     fn look_at_others(
         &mut self,
         sample: &Sample,
         ranges: &[Range; Channel::COUNT],
         others: ChannelSet,
-    ) -> ChannelSet {
-        let mut railed = ChannelSet::EMPTY;
+        may_wait: bool,
+    ) -> (ChannelSet, ChannelSet) {
+        let (mut railed, mut held) = (ChannelSet::EMPTY, ChannelSet::EMPTY);
         let mut left = others;
         while let Some(channel) = left.first() {
             left = left.without(channel);
             let raw = sample.reading(channel);
-            if let Some(last) = self.last.get_mut(channel as usize) {
-                *last = raw;
-            }
             let beyond = ranges.get(channel as usize).is_some_and(|&range| is_beyond(raw, range));
             // An angle has no end of its range to be at.
             if beyond && channel as u8 != Channel::Spindle as u8 {
                 railed = railed.with(channel);
+                continue;
+            }
+            let index = channel as usize;
+            let (Some(last), Some(&seen_us)) = (self.last.get_mut(index), self.seen_us.get(index)) else {
+                continue;
+            };
+            // From the end of its range a reading comes back by a leap.
+            let from_rail = self.railed.contains(channel);
+            let waited_us = sample.time_us.saturating_sub(seen_us);
+            if self.leaps.holds(channel, raw, *last, waited_us) && may_wait && !from_rail {
+                held = held.with(channel);
+            } else {
+                *last = raw;
             }
         }
-        railed
+        (railed, held)
+    }
+
+    /// Which of current and voltage, read under a settled arc, leap and are to be held back.
+    pub(crate) fn leaping(
+        &mut self,
+        now_us: u64,
+        readings: (Option<i32>, Option<i32>),
+        mean_volts: i32,
+        reach: (Reach, u32),
+        period_us: u32,
+    ) -> ChannelSet {
+        self.leaps.electrical(now_us, readings, mean_volts, reach, period_us)
+    }
+    /// Is no reading of current or voltage held back?
+    pub(crate) const fn is_calm(&self) -> bool {
+        self.leaps.is_calm()
+    }
+    /// Keeps current and voltage of a sample that is not one of a plain arc.
+    pub(crate) fn note_odd(&mut self, amps: Option<i32>, volts: Option<i32>) {
+        let [last_amps, last_volts, ..] = &mut self.last;
+        *last_amps = amps.unwrap_or(*last_amps);
+        *last_volts = volts.unwrap_or(*last_volts);
     }
 
     fn note_railed(&mut self, sample: &Sample, present: ChannelSet, usable: ChannelSet) {
@@ -119,31 +174,38 @@ impl SignalCheck {
                 *seen_us = now_us;
             }
         }
+        self.fresh = self.fresh.union(self.seen);
         self.seen = ChannelSet::EMPTY;
     }
 
-    /// Takes what current or voltage was under the arc up to `now_us`: readings that stood still have
-    /// one value for their least and their greatest.
-    pub fn note_under_arc(&mut self, channel: Channel, now_us: u64, gathered: &Gather) {
-        let Some((least, greatest)) = gathered.extremes() else { return };
+    /// Takes what current or voltage was under the arc, `settled` or just struck, up to `now_us`:
+    /// readings that stood still have one value for their least and their greatest.
+    pub fn note_under_arc(&mut self, channel: Channel, now_us: u64, gathered: &Gather, settled: bool) {
+        let Some(extremes) = gathered.extremes() else { return };
         if let Some(last) = self.last.get_mut(channel as usize) {
-            *last = greatest;
+            *last = extremes.1;
         }
-        let Some(still) = self.still.get_mut(channel as usize) else { return };
-        if least != greatest {
-            *still = Still::default();
-        } else if still.samples > 0 && still.value == least {
-            still.samples = still.samples.saturating_add(gathered.count());
-        } else {
-            *still = Still { value: least, samples: gathered.count(), since_us: now_us };
+        if let Some(still) = self.still.get_mut(channel as usize) {
+            still.take(now_us, extremes, gathered.count(), settled);
+        }
+    }
+    /// Takes the last reading of a slow channel, where there is one since the last call.
+    pub fn note_slow(&mut self, channel: Channel, now_us: u64, settled: bool) {
+        if ChannelSet::ELECTRICAL.contains(channel) || !self.fresh.contains(channel) {
+            return;
+        }
+        self.fresh = self.fresh.without(channel);
+        let last = self.last(channel);
+        if let Some(still) = place(channel).and_then(|place| self.still.get_mut(place)) {
+            still.take(now_us, (last, last), 1, settled);
         }
     }
     /// Lets go of stuck channels whose reading moves again in this sample.
     pub fn release(&mut self, stuck: ChannelSet, sample: &Sample) {
-        for (channel, still) in Channel::ALL.into_iter().zip(&mut self.still) {
+        for (channel, still) in WATCHED.into_iter().zip(&mut self.still) {
             let present = sample.present().contains(channel) && stuck.contains(channel);
-            if present && sample.reading(channel) != still.value {
-                *still = Still::default();
+            if present && sample.reading(channel) != still.value() {
+                still.forget_repeats();
             }
         }
     }
@@ -170,11 +232,24 @@ impl SignalCheck {
         let last = self.last(channel);
         if last.abs_diff(range.low) < last.abs_diff(range.high) { range.low } else { range.high }
     }
-    /// Since when the reading has stood still, if for at least `least_us` and long enough to be sure, µs.
+    /// Does the reading change from time to time, as far as it is known?
+    pub(crate) fn moves(&self, channel: Channel) -> bool {
+        place(channel).and_then(|place| self.still.get(place)).is_some_and(Stillness::moves)
+    }
+    /// Since when the reading has stood still against its habit, if for at least `least_us` (slow meters:
+    /// longer) and long enough to be sure, µs.
     pub fn stuck_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
-        let still = self.still.get(channel as usize)?;
-        let still_us = now_us.saturating_sub(still.since_us);
-        (still.samples >= LEAST_REPEATS && still_us >= least_us).then_some(still.since_us)
+        let still = self.still.get(place(channel)?)?;
+        let rest_us = match channel {
+            Channel::Current | Channel::Voltage => 0,
+            Channel::Work => WORK_REST_US,
+            _ => SLOW_REST_US,
+        };
+        let least_us = least_us.max(rest_us);
+        still.stuck_since(now_us, least_us).or_else(|| {
+            let never_us = least_us.max(NEVER_MOVED_US).max(rest_us.saturating_mul(3));
+            still.never_moved_since(now_us, never_us).filter(|_| is_fine(channel, still.value()))
+        })
     }
     /// Since when there has been no reading of a wired channel, if for at least `least_us`, µs.
     pub fn missing_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
@@ -187,4 +262,33 @@ impl SignalCheck {
 #[inline]
 const fn is_beyond(raw: i32, range: Range) -> bool {
     raw <= range.low || raw >= range.high
+}
+
+/// Where the stillness of a channel is kept.
+fn place(channel: Channel) -> Option<usize> {
+    WATCHED.iter().position(|&watched| watched as u8 == channel as u8)
+}
+
+/// Does the value itself show that its channel is read finer than a coarse meter does? Such a meter
+/// shows full steps of 0.05 V, 0.5 A, 0.1 L/min or 1 ft3/h.
+fn is_fine(channel: Channel, raw: i32) -> bool {
+    let milli = bits_to_milli(raw, channel.fraction_bits());
+    let off = |step: i64| {
+        milli.checked_rem(step).is_some_and(|rest| rest.abs().min(step.saturating_sub(rest.abs())) > 1)
+    };
+    match channel {
+        Channel::Voltage => off(50),
+        Channel::Current => off(500),
+        Channel::Gas => off(100) && !is_on_cubic_feet(raw),
+        _ => false,
+    }
+}
+
+/// Is it a full number of cubic feet an hour (28.316847 L, exact definition of the foot)?
+fn is_on_cubic_feet(raw: i32) -> bool {
+    // 28.316847 / 60 L/min, in millionths of a raw unit.
+    const STEP: i64 = 28_316_847_i64.wrapping_shl(FlowRate::FRACTION_BITS) / 60;
+    let micro = i64::from(raw).saturating_mul(1_000_000);
+    let rest = micro.checked_rem(STEP).unwrap_or(0).abs();
+    rest.min(STEP.saturating_sub(rest)) <= 1_500_000
 }

@@ -26,7 +26,7 @@ pub fn default_fault(kind: Kind, seed: u64, joint: &Joint, targets: &Targets, ch
         Kind::ChuckSlip | Kind::EncoderLosingCounts => (start_s, noise.uniform(1.0, 1.6)),
         Kind::ChuckStall => (start_s, noise.uniform(2.5, 4.0)),
         Kind::ArcOut => (start_s, noise.uniform(0.4, 1.2)),
-        Kind::ReadingFrozen => (start_s, noise.uniform(5.0, 8.0)),
+        Kind::ReadingFrozen | Kind::ReadingDead => (start_s, noise.uniform(5.0, 8.0)),
         Kind::ReadingMissing => (start_s, noise.uniform(2.2, 4.0)),
         Kind::RowsMissing => (start_s, noise.uniform(1.2, 2.2)),
         _ => (start_s, stretch_s),
@@ -54,6 +54,7 @@ fn band(kind: Kind, bands: u16, noise: &mut Noise) -> u16 {
 fn channel(kind: Kind, wired: ChannelSet, noise: &mut Noise) -> Option<Channel> {
     let candidates: &[Channel] = match kind {
         Kind::ReadingFrozen => &[Channel::Current, Channel::Voltage],
+        Kind::ReadingDead => &[Channel::Wire],
         Kind::ReadingRailed => &[Channel::Work, Channel::Gas, Channel::Coolant],
         Kind::ReadingMissing => {
             &[Channel::Voltage, Channel::Gas, Channel::Torch, Channel::Wire, Channel::Coolant, Channel::Work]

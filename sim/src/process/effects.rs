@@ -40,6 +40,8 @@ pub struct Effects {
     pub frozen: ChannelSet,
     /// Instruments at the end of their range.
     pub railed: ChannelSet,
+    /// Instruments that show zero.
+    pub dead: ChannelSet,
     /// Instruments that give no reading.
     pub missing: ChannelSet,
     /// Is no row written?
@@ -63,6 +65,7 @@ impl Effects {
             counts_lost: 0.0,
             frozen: ChannelSet::EMPTY,
             railed: ChannelSet::EMPTY,
+            dead: ChannelSet::EMPTY,
             missing: ChannelSet::EMPTY,
             rows_missing: false,
         }
@@ -106,6 +109,7 @@ impl Effects {
             Kind::EncoderLosingCounts => self.counts_lost = from(0.0),
             Kind::ReadingFrozen => self.frozen = of_channel(self.frozen),
             Kind::ReadingRailed => self.railed = of_channel(self.railed),
+            Kind::ReadingDead => self.dead = of_channel(self.dead),
             Kind::ReadingMissing => self.missing = of_channel(self.missing),
             Kind::RowsMissing => self.rows_missing = true,
             // These act where the band begins or ends.

@@ -134,6 +134,8 @@ kinds! {
     ReadingRailed "reading-railed" Some(R::SignalRailed), None, "", Sudden, Weld;
     /// A channel gives no reading.
     ReadingMissing "reading-missing" Some(R::SignalMissing), None, "", Sudden, Weld;
+    /// An instrument shows zero: its cable is off, and its amplifier is not.
+    ReadingDead "reading-dead" Some(R::SignalImplausible), None, "", Sudden, Weld;
     /// Rows are missing from the trace.
     RowsMissing "rows-missing" Some(R::SignalLate), None, "", Sudden, Weld;
     /// The torch creeps up, or the pipe runs away from it: longer stick-out, fewer amps.
@@ -185,7 +187,7 @@ impl Kind {
     }
     /// Is it a fault of one channel's instrument?
     pub const fn needs_channel(self) -> bool {
-        matches!(self, Self::ReadingFrozen | Self::ReadingRailed | Self::ReadingMissing)
+        matches!(self, Self::ReadingFrozen | Self::ReadingRailed | Self::ReadingMissing | Self::ReadingDead)
     }
 }
 

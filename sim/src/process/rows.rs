@@ -75,6 +75,8 @@ impl Rows {
                 reading = self.shown[index];
             } else if effects.railed.contains(channel) && self.rails[index].is_finite() {
                 reading = Some(self.rails[index]);
+            } else if effects.dead.contains(channel) {
+                reading = reading.map(|_| 0.0);
             }
             self.shown[index] = reading;
             if effects.missing.contains(channel) {

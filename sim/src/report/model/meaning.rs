@@ -57,6 +57,7 @@ pub const fn meaning(rule: Rule) -> &'static str {
         Rule::SignalStuck => "the reading stands still to the last digit: the sensor cannot be believed",
         Rule::SignalRailed => "the reading is at the end of the sensor's range: it cannot be believed",
         Rule::SignalMissing => "no reading: nothing can be said of what it measures",
+        Rule::SignalImplausible => "the reading cannot be right beside those of the other channels",
         Rule::SignalLate => "readings came late or out of order: nobody watched meanwhile",
     }
 }

@@ -1,0 +1,170 @@
+//! Leaps: readings further from the last ones than anything physical moves, and back a moment later.
+//!
+//! Decides: how far a channel may move between two readings, and for how many of them (one to three,
+//! 0.2 s) one that leaps is held back before it is taken for what it is.
+//! Assumes: a reading that is held back is told as such by its caller, and counts nowhere.
+//! Never: holds a step back for good: what stays is taken.
+
+use crate::sample::{Channel, ChannelSet};
+use crate::trackers::arc::LOWEST_ARC_VOLTAGE;
+use crate::units::{Current, FlowRate, Length, Temperature, WireSpeed};
+
+/// Sampled no faster than this, one reading of a short circuit weighs as much as a fault, µs.
+const SLOW_US: u32 = 10_000;
+/// Voltage drops that come more often than this are the metal transfer, µs.
+const RARE_US: u64 = 2_000_000;
+/// Beyond three times the mean, no current is a short circuit's within this, raw.
+const CURRENT_MARGIN: u32 = Current::from_milli(100_000).to_bits() as u32;
+
+/// How far a reading moves at most: so much at any time, and so much more a millisecond, raw. Wider than
+/// any drive or flow of the trade: common practice, no source.
+const REACH: [(u32, u32); Channel::COUNT] = {
+    const fn of(base: i32, per_ms: i32) -> (u32, u32) {
+        (base as u32, per_ms as u32)
+    }
+    [
+        of(i32::MAX, 0),
+        of(i32::MAX, 0),
+        of(FlowRate::from_milli(6_000).to_bits(), 0),
+        of(Length::from_milli(5_000).to_bits(), Length::from_milli(500).to_bits()),
+        // 4 degrees, and 90 a second.
+        of(47_721_858, 1_073_742),
+        of(WireSpeed::from_milli(2_500_000).to_bits(), 0),
+        of(FlowRate::from_milli(3_000).to_bits(), 0),
+        of(Temperature::from_milli(40_000).to_bits(), 0),
+        of(Length::from_milli(10_000).to_bits(), Length::from_milli(500).to_bits()),
+    ]
+};
+
+/// What is no leap under the arc, without sign, raw.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Reach {
+    /// Of the current.
+    pub(crate) amps_to: u32,
+    /// Of the voltage.
+    pub(crate) volts_from: u32,
+    pub(crate) volts_to: u32,
+    /// Signs that a reading must not turn; 0: none is clear.
+    pub(crate) amps_sign: i32,
+    pub(crate) volts_sign: i32,
+}
+
+/// Counts the readings held back.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Leaps {
+    held: [u8; Channel::COUNT],
+    /// Channels with a reading to leap from.
+    known: ChannelSet,
+    /// The last drop of the voltage.
+    drop_us: u64,
+}
+
+impl Leaps {
+    pub(crate) const fn new() -> Self {
+        Self { held: [0; Channel::COUNT], known: ChannelSet::EMPTY, drop_us: 0 }
+    }
+    /// What lies before says nothing of what comes next.
+    pub(crate) fn forget(&mut self) {
+        *self = Self::new();
+    }
+    /// Is no reading of current or voltage held back?
+    pub(crate) const fn is_calm(&self) -> bool {
+        let [amps, volts, ..] = self.held;
+        amps == 0 && volts == 0
+    }
+    /// Must a reading of a slow channel, `waited_us` after its last at `last`, be held back?
+    pub(crate) fn holds(&mut self, channel: Channel, raw: i32, last: i32, waited_us: u64) -> bool {
+        let Some(&(base, per_ms)) = REACH.get(channel as usize) else { return false };
+        let waited_ms = (waited_us.min(5_000_000) >> 10) as u32;
+        let reach = base.saturating_add(per_ms.saturating_mul(waited_ms));
+        let is_known = self.known.contains(channel);
+        self.known = self.known.with(channel);
+        // An angle wraps, so that its difference does.
+        let is_angle = channel as u8 == Channel::Spindle as u8;
+        let moved = if is_angle { raw.wrapping_sub(last).unsigned_abs() } else { raw.abs_diff(last) };
+        self.count(channel, is_known && moved > reach, waited_us)
+    }
+    /// Which of current and voltage leap in this sample and are held back. `period_us` is the time
+    /// between samples.
+    pub(crate) fn electrical(
+        &mut self,
+        now_us: u64,
+        (amps, volts): (Option<i32>, Option<i32>),
+        mean_volts: i32,
+        (reach, current_off): (Reach, u32),
+        period_us: u32,
+    ) -> ChannelSet {
+        let mut held = ChannelSet::EMPTY;
+        let near_mean = |volts: i32| {
+            let mean = mean_volts.unsigned_abs();
+            volts.unsigned_abs().abs_diff(mean) <= mean >> 3
+        };
+        let turns = |raw: i32, sign: i32| sign.saturating_mul(raw.signum()) < 0;
+        let live = amps.is_some_and(|amps| amps.unsigned_abs() >= current_off);
+        if let Some(amps) = amps {
+            let size = amps.unsigned_abs();
+            // A current that is out beside the voltage of the arc: the meter, or the arc in a moment.
+            let lost = !live && volts.is_some_and(near_mean);
+            let leaps = size > reach.amps_to || live && turns(amps, reach.amps_sign) || lost;
+            if self.count(Channel::Current, leaps, u64::from(period_us)) {
+                held = held.with(Channel::Current);
+            }
+        }
+        if let Some(volts) = volts {
+            let size = volts.unsigned_abs();
+            let turned = size >= LOWEST_ARC_VOLTAGE >> 1 && turns(volts, reach.volts_sign);
+            let high = live && size > reach.volts_to || turned;
+            let low = live && size < reach.volts_from;
+            if self.count(
+                Channel::Voltage,
+                high || low && self.is_rare(now_us, period_us),
+                u64::from(period_us),
+            ) {
+                held = held.with(Channel::Voltage);
+            }
+            if low {
+                self.drop_us = now_us;
+            }
+        }
+        held
+    }
+    /// Is a drop of the voltage a lonely one, or one that goes on being held back?
+    fn is_rare(&self, now_us: u64, period_us: u32) -> bool {
+        let rare_us = RARE_US.max(u64::from(period_us).saturating_mul(20));
+        let [_, held, ..] = self.held;
+        held > 0 || self.drop_us == 0 || now_us.saturating_sub(self.drop_us) >= rare_us
+    }
+    fn count(&mut self, channel: Channel, leaps: bool, waited_us: u64) -> bool {
+        let Some(held) = self.held.get_mut(channel as usize) else { return false };
+        if !leaps {
+            *held = 0;
+            return false;
+        }
+        let most = match waited_us {
+            0..=66_000 => 3,
+            66_001..=100_000 => 2,
+            _ => 1,
+        };
+        *held = held.saturating_add(1).min(4);
+        *held <= most
+    }
+}
+
+impl Reach {
+    /// Around the means over the last second.
+    pub(crate) fn around(mean_amps: i32, mean_volts: i32, period_us: u32) -> Self {
+        let (amps, volts) = (mean_amps.unsigned_abs(), mean_volts.unsigned_abs());
+        let clear = volts >= LOWEST_ARC_VOLTAGE;
+        Self {
+            amps_to: amps.saturating_mul(3).saturating_add(CURRENT_MARGIN),
+            volts_from: if clear && period_us >= SLOW_US { volts >> 1 } else { 0 },
+            volts_to: if clear {
+                volts.saturating_add(volts >> 1).saturating_add(volts >> 2)
+            } else {
+                u32::MAX
+            },
+            amps_sign: mean_amps.signum(),
+            volts_sign: if clear { mean_volts.signum() } else { 0 },
+        }
+    }
+}

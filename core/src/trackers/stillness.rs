@@ -1,0 +1,185 @@
+//! A reading that stands still though it usually moves.
+//!
+//! Decides: how fine a reading is (the smallest step seen between two of it), how far it usually moves
+//! within a window of a second and ten readings, and whether it stands still against that habit.
+//! Assumes: it is told least and greatest of each tick, and whether the arc is settled: only then is a
+//! habit learnt.
+//! Never: calls a reading stuck that is too coarse to tell: one that usually moves by less than one and a half steps.
+
+/// Times are kept in units of 2^10 µs, so that 32 bits last for 50 days.
+const UNIT_BITS: u32 = 10;
+/// A window is at least so long, in units (1 s), and has so many readings.
+const WINDOW_UNITS: u16 = 977;
+const WINDOW_READINGS: u16 = 10;
+/// Fewer equal readings than this are not called stuck, however long they took.
+const LEAST_REPEATS: u16 = 30;
+/// So many half steps wide in a usual window, it cannot stay on one of them by chance.
+const FINE_HALVES: u32 = 8;
+/// So many half steps wide it cannot do so for long: for a minute, and twenty windows' readings.
+const COARSE_HALVES: u32 = 3;
+const COARSE_US: u64 = 60_000_000;
+const MANY_REPEATS: u16 = 200;
+
+/// One reading: how it stands, and how it usually moves.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Stillness {
+    since: u32,
+    value: i32,
+    /// The smallest difference seen between two readings, raw; 0: none yet.
+    step: u32,
+    /// How far it usually moves within a window, raw, rather too little than too much.
+    width: u32,
+    low: i32,
+    high: i32,
+    /// Low bits of the time at which the window began.
+    window_start: u16,
+    window_readings: u16,
+    /// How long it stood still before it moved again, at most, of late.
+    rest: u16,
+    repeats: u16,
+}
+
+impl Stillness {
+    /// Counts equal readings anew; the habit stays.
+    pub(crate) fn forget_repeats(&mut self) {
+        (self.repeats, self.window_readings) = (0, 0);
+    }
+    /// The value it stands at.
+    pub(crate) const fn value(&self) -> i32 {
+        self.value
+    }
+    /// Does it move from reading to reading?
+    pub(crate) const fn moves(&self) -> bool {
+        self.repeats < LEAST_REPEATS
+    }
+    /// Takes the `count` readings of a tick that ends at `now_us`.
+    pub(crate) fn take(&mut self, now_us: u64, (least, greatest): (i32, i32), count: u32, settled: bool) {
+        let now = (now_us >> UNIT_BITS) as u32;
+        let count = u16::try_from(count).unwrap_or(u16::MAX);
+        let stood = self.repeats > 0;
+        if stood && least == greatest && least == self.value {
+            self.repeats = self.repeats.saturating_add(count);
+        } else {
+            let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
+            // What stood still for long enough to be called stuck was no habit.
+            if stood && settled && self.repeats < MANY_REPEATS {
+                self.rest = self.rest.max(rest);
+            }
+            self.note_step(least, greatest);
+            let repeats = if least == greatest { count } else { 0 };
+            (self.since, self.value, self.repeats) = (now, greatest, repeats);
+        }
+        if settled {
+            self.widen(now, (least, greatest), count);
+        }
+    }
+    fn note_step(&mut self, least: i32, greatest: i32) {
+        let mut step = self.step.wrapping_sub(1);
+        let in_window = self.window_readings > 0;
+        let mut note = |one: i32, other: i32| step = step.min(one.abs_diff(other).wrapping_sub(1));
+        note(least, greatest);
+        if in_window || self.repeats > 0 {
+            note(least, self.value);
+        }
+        if in_window {
+            note(least, self.low);
+            note(greatest, self.high);
+        }
+        self.step = step.wrapping_add(1);
+    }
+    fn widen(&mut self, now: u32, (least, greatest): (i32, i32), count: u16) {
+        if self.window_readings == 0 {
+            (self.low, self.high, self.window_start) = (least, greatest, now as u16);
+        }
+        (self.low, self.high) = (self.low.min(least), self.high.max(greatest));
+        self.window_readings = self.window_readings.saturating_add(count);
+        let length = (now as u16).wrapping_sub(self.window_start);
+        if length < WINDOW_UNITS || self.window_readings < WINDOW_READINGS {
+            return;
+        }
+        self.window_readings = 0;
+        let width = self.high.abs_diff(self.low);
+        if width == 0 {
+            return;
+        }
+        self.rest = self.rest.saturating_sub(self.rest >> 4);
+        self.width = if width < self.width {
+            self.width.saturating_sub(self.width.saturating_sub(width) >> 2)
+        } else if self.width == 0 {
+            width >> 1
+        } else {
+            self.width.saturating_add(width.saturating_sub(self.width) >> 3)
+        };
+    }
+    /// Since when it has stood still against its habit, if for at least `least_us`, µs.
+    pub(crate) fn stuck_since(&self, now_us: u64, least_us: u64) -> Option<u64> {
+        let wide =
+            |halves: u32| self.step > 0 && self.width.saturating_mul(2) >= self.step.saturating_mul(halves);
+        let (least_us, repeats) = if wide(FINE_HALVES) {
+            (least_us, LEAST_REPEATS)
+        } else if wide(COARSE_HALVES) {
+            (least_us.max(COARSE_US), MANY_REPEATS)
+        } else {
+            return None;
+        };
+        let rests_us = u64::from(self.rest) << (UNIT_BITS.saturating_add(2));
+        self.stood_since(now_us, least_us.max(rests_us), repeats)
+    }
+    /// Since when it has stood still that never moved at all, if for at least `least_us`, µs: of a
+    /// reading that is known to be fine.
+    pub(crate) fn never_moved_since(&self, now_us: u64, least_us: u64) -> Option<u64> {
+        if self.step > 0 { None } else { self.stood_since(now_us, least_us, MANY_REPEATS) }
+    }
+    fn stood_since(&self, now_us: u64, least_us: u64, repeats: u16) -> Option<u64> {
+        let now = (now_us >> UNIT_BITS) as u32;
+        let still_us = u64::from(now.wrapping_sub(self.since)) << UNIT_BITS;
+        (self.repeats >= repeats && still_us >= least_us).then(|| now_us.saturating_sub(still_us))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A reading of `width` (raw) that is rounded to `step`, `rate` times a second, then stands still.
+    fn found_after_s(width: i32, step: i32, rate: u64) -> Option<u64> {
+        let mut still = Stillness::default();
+        let mut draw = 1_u64;
+        let frozen = 40 * rate;
+        for index in 0..400 * rate {
+            let now_us = index * 1_000_000 / rate;
+            if index < frozen {
+                draw = draw.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            }
+            let noise = i32::try_from(draw >> 33).unwrap() % (width + 1);
+            let reading = (100_000 + noise + step / 2).div_euclid(step) * step;
+            still.take(now_us, (reading, reading), 1, true);
+            let found = still.stuck_since(now_us, 3_000_000);
+            assert!(found.is_none() || index >= frozen, "{width} {step} {rate}: moves at {index}");
+            if found.is_some() {
+                return Some((index - frozen) / rate);
+            }
+        }
+        None
+    }
+
+    #[test]
+    fn the_finer_a_reading_the_sooner_it_is_found() {
+        for rate in [5, 50, 1000] {
+            assert_eq!(found_after_s(4096, 1, rate).map(|s| s <= 6), Some(true), "{rate}");
+            assert_eq!(found_after_s(4096, 410, rate).map(|s| s <= 6), Some(true), "{rate}");
+            assert_eq!(found_after_s(4096, 1500, rate).map(|s| (59..=62).contains(&s)), Some(true), "{rate}");
+            assert_eq!(found_after_s(2048, 4096, rate), None, "{rate}");
+        }
+    }
+
+    #[test]
+    fn one_that_never_moved_has_no_habit_to_be_held_against() {
+        let mut still = Stillness::default();
+        for index in 0..10_000 {
+            still.take(index * 20_000, (77, 77), 1, true);
+        }
+        assert_eq!(still.stuck_since(200_000_000, 3_000_000), None);
+        assert_eq!(still.never_moved_since(200_000_000, 30_000_000), Some(512), "within a unit of time");
+    }
+}
