@@ -5,6 +5,7 @@
 //! Never: keeps the rows in memory.
 
 use super::Outcome;
+use crate::process::truth::truth_path;
 use crate::process::{Kind, Scenario, Truth};
 use crate::trace::STANDARD_STREAM;
 use crate::trace::writer::TraceWriter;
@@ -98,18 +99,6 @@ fn kinds() -> String {
     lines.map(|line| line.trim_end().to_owned() + "\n").collect()
 }
 
-/// Where the truth about a trace stands: `joint.csv.gz` has its own in `joint.truth.json`.
-pub fn truth_path(trace: &Path) -> PathBuf {
-    let name = trace.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let endings = [".csv", ".csv.gz", ".csv.zst", ".parquet"];
-    let stem = endings.iter().find_map(|ending| {
-        let cut = name.len().checked_sub(ending.len())?;
-        let (stem, end) = (name.get(..cut)?, name.get(cut..)?);
-        end.eq_ignore_ascii_case(ending).then_some(stem)
-    });
-    trace.with_file_name(format!("{}.truth.json", stem.unwrap_or(&name)))
-}
-
 fn write_trace(scenario: &Scenario, path: &Path) -> anyhow::Result<(u64, Truth)> {
     let mut writer = TraceWriter::create(path, scenario.channels)?;
     let progress = ProgressBar::new_spinner();
@@ -164,21 +153,4 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
     }
     line(format!("{}: what was put in", truth_path.display()));
     text
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_truth_stands_beside_its_trace() {
-        for (trace, truth) in [
-            ("a/joint.csv", "a/joint.truth.json"),
-            ("joint.CSV.gz", "joint.truth.json"),
-            ("joint.csv.zst", "joint.truth.json"),
-            ("x.y.parquet", "x.y.truth.json"),
-        ] {
-            assert_eq!(truth_path(Path::new(trace)), Path::new(truth));
-        }
-    }
 }

@@ -43,20 +43,19 @@
 //! ```
 
 use super::file_fault::read_fault;
+use super::file_set::set;
 use super::scenario::Scenario;
 use super::sensor::Sensor;
 use super::targets::Targets;
 use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section, suggestion};
 use crate::input::procedure_file::{ProcedureFile, Rotation};
-use crate::input::quantity::{QuantityError, UnitSystem, format};
 use crate::input::source::Source;
 use crate::input::unit::Dimension;
 use crate::trace::reason;
 use anyhow::Context as _;
 use bandward::sample::ChannelSet;
 use bandward::{Channel, Procedure};
-use std::ops::RangeInclusive;
 use std::path::Path;
 
 impl Scenario {
@@ -219,23 +218,4 @@ fn read_sensor(section: Section<'_>, channel: Channel, sensor: &mut Sensor) {
         sensor.hold = hold.value;
     }
     section.finish();
-}
-
-/// Puts a quantity into its slot, where it is written and possible.
-pub(super) fn set(
-    section: &Section<'_>,
-    key: &'static str,
-    dimension: Dimension,
-    range: RangeInclusive<f64>,
-    slot: &mut f64,
-) {
-    let show = |value| format(value, dimension, UnitSystem::Metric);
-    let allowed = match (range.start().is_finite(), range.end().is_finite()) {
-        (true, true) => format!("{} to {}", show(*range.start()), show(*range.end())),
-        (true, false) => format!("at least {}", show(*range.start())),
-        _ => QuantityError::allowed(dimension),
-    };
-    if let Some(quantity) = section.quantity_within(key, dimension, range, &allowed) {
-        *slot = quantity.value;
-    }
 }

@@ -5,7 +5,7 @@
 //! Never: stops at the first thing that is wrong.
 
 use super::fault::{Fault, Kind, Stage, Start};
-use super::file::set;
+use super::file_set::set;
 use super::scenario::Scenario;
 use crate::input::document::{Section, suggestion};
 use crate::input::unit::Dimension;

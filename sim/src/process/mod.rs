@@ -17,6 +17,7 @@ mod effects;
 pub mod fault;
 pub mod file;
 mod file_fault;
+mod file_set;
 mod heat;
 pub mod joint;
 mod machine;

@@ -1,11 +1,12 @@
 //! What was put into a made trace, and what came of it.
 //!
-//! Decides: the form of a truth file.
+//! Decides: the form of a truth file, and its name.
 //! Assumes: nothing.
 //! Never: is read by the monitor.
 
 use bandward::{Channel, Rule};
 use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
 
 /// The truth about a made trace.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -90,4 +91,33 @@ pub struct BandTruth {
     /// Height over each 10 degrees from the start of the band, mm; where the band runs over its own
     /// start both layers count.
     pub height_mm: Vec<f64>,
+}
+
+/// Where the truth about a trace stands: `joint.csv.gz` has its own in `joint.truth.json`.
+pub fn truth_path(trace: &Path) -> PathBuf {
+    let name = trace.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let endings = [".csv", ".csv.gz", ".csv.zst", ".parquet"];
+    let stem = endings.iter().find_map(|ending| {
+        let cut = name.len().checked_sub(ending.len())?;
+        let (stem, end) = (name.get(..cut)?, name.get(cut..)?);
+        end.eq_ignore_ascii_case(ending).then_some(stem)
+    });
+    trace.with_file_name(format!("{}.truth.json", stem.unwrap_or(&name)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_truth_stands_beside_its_trace() {
+        for (trace, truth) in [
+            ("a/joint.csv", "a/joint.truth.json"),
+            ("joint.CSV.gz", "joint.truth.json"),
+            ("joint.csv.zst", "joint.truth.json"),
+            ("x.y.parquet", "x.y.truth.json"),
+        ] {
+            assert_eq!(truth_path(Path::new(trace)), Path::new(truth));
+        }
+    }
 }
