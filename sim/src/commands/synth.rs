@@ -5,8 +5,9 @@
 //! Never: keeps the rows in memory.
 
 use super::Outcome;
+use crate::process::truth::HabitTruth;
 use crate::process::truth::truth_path;
-use crate::process::{Kind, Scenario, Truth};
+use crate::process::{HabitKind, Kind, Scenario, Truth};
 use crate::trace::STANDARD_STREAM;
 use crate::trace::writer::TraceWriter;
 use anyhow::{Context as _, bail};
@@ -128,7 +129,8 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
     line(format!("{}: {rows} rows at {} Hz", trace.display(), truth.sample_rate_hz));
     for band in &truth.bands {
         line(format!(
-            "band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
+            "{}band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
+            band.joint.map(|joint| format!("joint {joint}, ")).unwrap_or_default(),
             band.band,
             band.start_s,
             band.end_s,
@@ -138,12 +140,19 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
             band.mean_height_mm
         ));
     }
+    for joint in &truth.joints {
+        line(format!(
+            "joint {}: {:.1} s to {:.1} s, {} of {} bands",
+            joint.joint, joint.start_s, joint.end_s, joint.bands, joint.bands_due
+        ));
+    }
     for fault in &truth.faults {
         let size = fault.size.zip(fault.unit.as_deref());
         line(format!(
-            "fault {} for {}: band {}, {:.1} s to {:.1} s{}{}",
+            "fault {} for {}: {}band {}, {:.1} s to {:.1} s{}{}",
             fault.kind,
             fault.rule.as_deref().unwrap_or("no rule"),
+            fault.joint.map(|joint| format!("joint {joint}, ")).unwrap_or_default(),
             fault.band,
             fault.start_s,
             fault.end_s,
@@ -151,6 +160,39 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
             size.map(|(size, unit)| format!(", {} {size:.2} {unit}", fault.size_means)).unwrap_or_default(),
         ));
     }
+    habits(truth).into_iter().for_each(&mut line);
     line(format!("{}: what was put in", truth_path.display()));
     text
+}
+
+/// A line a kind of habit, and a channel for those of instruments: how often, how large.
+fn habits(truth: &Truth) -> Vec<String> {
+    let line = |kind: &HabitKind, of: Option<&str>| {
+        let same = |habit: &&HabitTruth| {
+            habit.habit == kind.description().name && (habit.band.is_some() || habit.of.as_deref() == of)
+        };
+        let sizes = || truth.habits.iter().filter(same).map(|habit| habit.size);
+        let some = truth.habits.iter().find(same)?;
+        let (low, high) = (sizes().fold(f64::INFINITY, f64::min), sizes().fold(f64::NEG_INFINITY, f64::max));
+        let size = if low < high { format!("{low:.2} to {high:.2}") } else { format!("{high:.2}") };
+        let of = of.map(|of| format!(" of {of}")).unwrap_or_default();
+        Some(format!(
+            "habit {}{of}: {} times, {} {size} {}",
+            some.habit,
+            sizes().count(),
+            some.size_means,
+            some.unit
+        ))
+    };
+    let of_instruments = || truth.habits.iter().filter(|habit| habit.band.is_none());
+    let kinds = HabitKind::ALL.iter().flat_map(|kind| {
+        let name = kind.description().name;
+        let mut of: Vec<_> =
+            of_instruments().filter(|habit| habit.habit == name).map(|habit| habit.of.as_deref()).collect();
+        if of.is_empty() {
+            of.push(None);
+        }
+        of.into_iter().filter_map(move |of| line(kind, of)).collect::<Vec<_>>()
+    });
+    kinds.collect()
 }
