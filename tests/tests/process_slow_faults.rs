@@ -119,7 +119,7 @@ fn any_fault() -> impl Strategy<Value = Fault> {
             let kind = Kind::ALL[kind];
             let (low, high) = (*kind.possible_sizes().start(), *kind.possible_sizes().end());
             let channel = channel.map(|channel| Channel::ALL[channel]);
-            Fault { kind, band, start, duration_s, size: low + share * (high - low), channel }
+            Fault { kind, joint: 1, band, start, duration_s, size: low + share * (high - low), channel }
         },
     )
 }

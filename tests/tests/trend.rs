@@ -203,6 +203,7 @@ fn joint(shop: u64, index: usize, course: Course) -> Record {
         if worn > 0.0 {
             scenario.faults.push(Fault {
                 kind: Kind::ContactTipWear,
+                joint: 1,
                 band,
                 start: Start::Seconds(0.0),
                 duration_s: 60.0,

@@ -5,7 +5,9 @@
 //! Never: keeps the rows in memory.
 
 use super::Outcome;
-use crate::process::{Kind, Scenario, Truth};
+use crate::process::truth::HabitTruth;
+use crate::process::truth::truth_path;
+use crate::process::{HabitKind, Kind, Scenario, Truth};
 use crate::trace::STANDARD_STREAM;
 use crate::trace::writer::TraceWriter;
 use anyhow::{Context as _, bail};
@@ -98,18 +100,6 @@ fn kinds() -> String {
     lines.map(|line| line.trim_end().to_owned() + "\n").collect()
 }
 
-/// Where the truth about a trace stands: `joint.csv.gz` has its own in `joint.truth.json`.
-pub fn truth_path(trace: &Path) -> PathBuf {
-    let name = trace.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let endings = [".csv", ".csv.gz", ".csv.zst", ".parquet"];
-    let stem = endings.iter().find_map(|ending| {
-        let cut = name.len().checked_sub(ending.len())?;
-        let (stem, end) = (name.get(..cut)?, name.get(cut..)?);
-        end.eq_ignore_ascii_case(ending).then_some(stem)
-    });
-    trace.with_file_name(format!("{}.truth.json", stem.unwrap_or(&name)))
-}
-
 fn write_trace(scenario: &Scenario, path: &Path) -> anyhow::Result<(u64, Truth)> {
     let mut writer = TraceWriter::create(path, scenario.channels)?;
     let progress = ProgressBar::new_spinner();
@@ -139,7 +129,8 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
     line(format!("{}: {rows} rows at {} Hz", trace.display(), truth.sample_rate_hz));
     for band in &truth.bands {
         line(format!(
-            "band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
+            "{}band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
+            band.joint.map(|joint| format!("joint {joint}, ")).unwrap_or_default(),
             band.band,
             band.start_s,
             band.end_s,
@@ -149,12 +140,19 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
             band.mean_height_mm
         ));
     }
+    for joint in &truth.joints {
+        line(format!(
+            "joint {}: {:.1} s to {:.1} s, {} of {} bands",
+            joint.joint, joint.start_s, joint.end_s, joint.bands, joint.bands_due
+        ));
+    }
     for fault in &truth.faults {
         let size = fault.size.zip(fault.unit.as_deref());
         line(format!(
-            "fault {} for {}: band {}, {:.1} s to {:.1} s{}{}",
+            "fault {} for {}: {}band {}, {:.1} s to {:.1} s{}{}",
             fault.kind,
             fault.rule.as_deref().unwrap_or("no rule"),
+            fault.joint.map(|joint| format!("joint {joint}, ")).unwrap_or_default(),
             fault.band,
             fault.start_s,
             fault.end_s,
@@ -162,23 +160,39 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
             size.map(|(size, unit)| format!(", {} {size:.2} {unit}", fault.size_means)).unwrap_or_default(),
         ));
     }
+    habits(truth).into_iter().for_each(&mut line);
     line(format!("{}: what was put in", truth_path.display()));
     text
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_truth_stands_beside_its_trace() {
-        for (trace, truth) in [
-            ("a/joint.csv", "a/joint.truth.json"),
-            ("joint.CSV.gz", "joint.truth.json"),
-            ("joint.csv.zst", "joint.truth.json"),
-            ("x.y.parquet", "x.y.truth.json"),
-        ] {
-            assert_eq!(truth_path(Path::new(trace)), Path::new(truth));
+/// A line a kind of habit, and a channel for those of instruments: how often, how large.
+fn habits(truth: &Truth) -> Vec<String> {
+    let line = |kind: &HabitKind, of: Option<&str>| {
+        let same = |habit: &&HabitTruth| {
+            habit.habit == kind.description().name && (habit.band.is_some() || habit.of.as_deref() == of)
+        };
+        let sizes = || truth.habits.iter().filter(same).map(|habit| habit.size);
+        let some = truth.habits.iter().find(same)?;
+        let (low, high) = (sizes().fold(f64::INFINITY, f64::min), sizes().fold(f64::NEG_INFINITY, f64::max));
+        let size = if low < high { format!("{low:.2} to {high:.2}") } else { format!("{high:.2}") };
+        let of = of.map(|of| format!(" of {of}")).unwrap_or_default();
+        Some(format!(
+            "habit {}{of}: {} times, {} {size} {}",
+            some.habit,
+            sizes().count(),
+            some.size_means,
+            some.unit
+        ))
+    };
+    let of_instruments = || truth.habits.iter().filter(|habit| habit.band.is_none());
+    let kinds = HabitKind::ALL.iter().flat_map(|kind| {
+        let name = kind.description().name;
+        let mut of: Vec<_> =
+            of_instruments().filter(|habit| habit.habit == name).map(|habit| habit.of.as_deref()).collect();
+        if of.is_empty() {
+            of.push(None);
         }
-    }
+        of.into_iter().filter_map(move |of| line(kind, of)).collect::<Vec<_>>()
+    });
+    kinds.collect()
 }

@@ -202,6 +202,19 @@ impl Circuit {
         Setting { feed_mm_per_s: self.melting.speed(current_a, stick_out_mm).max(0.0), ..setting }
     }
 
+    /// `setting` with the source voltage and the wire feed that give this steady current and arc voltage.
+    #[must_use]
+    pub fn with_current_and_voltage(&self, setting: Setting, current_a: f64, voltage_v: f64) -> Setting {
+        // At a given current the arc voltage falls straight as the stick-out grows.
+        let at_no_stick_out_v = self.arc_fall_v
+            + self.arc_gradient_v_per_mm * setting.tip_to_work_mm
+            + (self.arc_resistance_ohm + setting.contact_ohm) * current_a;
+        let fall_v_per_mm = self.arc_gradient_v_per_mm - self.wire_resistance_ohm_per_mm * current_a;
+        let stick_out_mm = (at_no_stick_out_v - voltage_v) / fall_v_per_mm;
+        let feed_mm_per_s = self.melting.speed(current_a, stick_out_mm).max(0.0);
+        Setting { source_v: voltage_v + self.slope_ohm * current_a, feed_mm_per_s, ..setting }
+    }
+
     /// The arc length, mm, at which the source can hold this current.
     fn arc_length_for(&self, setting: &Setting, state: State) -> f64 {
         let resistance_ohm = self.slope_ohm

@@ -5,7 +5,7 @@
 //! Never: repeats itself: sizes and places vary with the seed.
 
 use super::fault::{Course, Fault, Kind, Start};
-use super::joint::Joint;
+use super::joint::{Joint, Laying};
 use super::random::Noise;
 use super::targets::{Bounds, Targets};
 use bandward::rule::Side;
@@ -33,7 +33,8 @@ pub fn default_fault(kind: Kind, seed: u64, joint: &Joint, targets: &Targets, ch
     };
     Fault {
         kind,
-        band: band(kind, joint.bands, &mut noise),
+        joint: 1,
+        band: band(kind, joint, &mut noise),
         start: Start::Seconds(start_s),
         duration_s,
         size: size(kind, joint, targets, &mut noise),
@@ -41,13 +42,18 @@ pub fn default_fault(kind: Kind, seed: u64, joint: &Joint, targets: &Targets, ch
     }
 }
 
-fn band(kind: Kind, bands: u16, noise: &mut Noise) -> u16 {
-    match kind {
+fn band(kind: Kind, joint: &Joint, noise: &mut Noise) -> u16 {
+    let bands = joint.bands;
+    let drawn = match kind {
         Kind::WorkCold => 1,
         // Heat stays for the bands after.
         Kind::WorkHot => bands,
         Kind::StepShort | Kind::StepLong => 2 + noise.pick(usize::from(bands.saturating_sub(1))) as u16,
         _ => 1 + noise.pick(usize::from(bands)) as u16,
+    };
+    match joint.laying {
+        Laying::Separate => drawn,
+        Laying::Stepped | Laying::Spiral => kind.band_under_one_arc(bands).unwrap_or(drawn),
     }
 }
 

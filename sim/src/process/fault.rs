@@ -185,6 +185,14 @@ impl Kind {
             (_, _) => 0.0..=200.0,
         }
     }
+    /// The only band of `bands` laid under one arc that it can be in; `None` where any will do.
+    pub const fn band_under_one_arc(self, bands: u16) -> Option<u16> {
+        match self {
+            Self::GasValveLate | Self::WorkHot | Self::WorkCold => Some(1),
+            Self::GasValveEarly | Self::StoppedEarly => Some(bands),
+            _ => None,
+        }
+    }
     /// Is it a fault of one channel's instrument?
     pub const fn needs_channel(self) -> bool {
         matches!(self, Self::ReadingFrozen | Self::ReadingRailed | Self::ReadingMissing | Self::ReadingDead)
@@ -205,7 +213,9 @@ pub enum Start {
 pub struct Fault {
     /// What goes wrong.
     pub kind: Kind,
-    /// In which band, from 1.
+    /// On which joint, from 1.
+    pub joint: u16,
+    /// In which band of it, from 1.
     pub band: u16,
     /// Where it begins; only a fault of [`Stage::Weld`] asks.
     pub start: Start,

@@ -19,6 +19,8 @@
 //! outside_diameter = "88.9 mm"
 //! turn_time = "84 s"
 //!
+//! laying = "stepped"                 # bands under one arc; or "spiral", or "separate"
+//!
 //! [time]
 //! lead_in = "3 s"
 //! between_bands = "6 s"
@@ -32,9 +34,21 @@
 //! every = "1 s"                      # a slow instrument
 //! between = "empty"                  # or "repeat": what its cells hold in between
 //! dropout = "0.1 %"                  # of its readings are lost
+//! pink = "0.1 V"                     # standard deviation of noise that falls with one over frequency
+//! lag = "2 s"                        # time constant of a slow meter
+//! ripple = "0.4 V"                   # amplitude of the rectifier's ripple
+//! ripple_rate = "300.2 /s"           # drawn near six times the mains where left out
+//! eccentricity = "0.3 deg"           # of [sensor.spindle] alone: amplitude once a turn
+//!
+//! [habits]                           # see `file_habits`
+//! everyday = true
+//!
+//! [shift]                            # see `file_habits`
+//! joints = 20
 //!
 //! [[fault]]
 //! rule = "spindle-slip"              # or kind = "chuck-slip"; the rest may be left out
+//! joint = 2                          # of a shift
 //! band = 2
 //! start = "30 s"                     # after the arc start; or from = "120 deg"
 //! duration = "1.2 s"
@@ -43,6 +57,9 @@
 //! ```
 
 use super::file_fault::read_fault;
+use super::file_habits::{is_everyday, read_habits, read_shift};
+use super::file_set::set;
+use super::joint::Laying;
 use super::scenario::Scenario;
 use super::sensor::Sensor;
 use super::targets::Targets;
@@ -50,14 +67,12 @@ use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section, suggestion};
 use crate::input::parts::Rotation;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{QuantityError, UnitSystem, format};
 use crate::input::source::Source;
 use crate::input::unit::Dimension;
 use crate::trace::reason;
 use anyhow::Context as _;
 use bandward::sample::ChannelSet;
 use bandward::{Channel, Procedure};
-use std::ops::RangeInclusive;
 use std::path::Path;
 
 impl Scenario {
@@ -83,10 +98,16 @@ impl Scenario {
         let header = root.section("scenario");
         let targets = read_targets(&header, folder)?;
         let mut scenario = Self::good(targets, 50.0);
+        let habits = root.section("habits");
+        if is_everyday(&habits) {
+            scenario = scenario.everyday();
+        }
+        read_habits(habits, &mut scenario.habits);
         read_header(header, &mut scenario);
         scenario.seed = seed.unwrap_or(scenario.seed);
         read_joint(root.section("joint"), &mut scenario);
         read_timing(root.section("time"), &mut scenario);
+        read_shift(root.section("shift"), scenario.joint.bands, &mut scenario.shift);
         let sensors = root.section("sensor");
         for channel in Channel::ALL {
             read_sensor(sensors.section(channel.name()), channel, &mut scenario.sensors[channel as usize]);
@@ -157,6 +178,10 @@ fn read_joint(section: Section<'_>, scenario: &mut Scenario) {
     if let Some(rotation) = section.choice("rotation", &rotations) {
         joint.clockwise = rotation.value == Rotation::Clockwise;
     }
+    let layings = [("separate", Laying::Separate), ("stepped", Laying::Stepped), ("spiral", Laying::Spiral)];
+    if let Some(laying) = section.choice("laying", &layings) {
+        joint.laying = laying.value;
+    }
     let mut feed = joint.wire_feed_mm_per_min.unwrap_or(f64::NAN);
     // What a machine of the trade could be: wide enough for all (common practice, no source).
     for (key, dimension, range, slot) in [
@@ -213,30 +238,19 @@ fn read_sensor(section: Section<'_>, channel: Channel, sensor: &mut Sensor) {
         ("hum", dimension, 0.0..=f64::INFINITY, &mut sensor.hum),
         ("every", Dimension::Duration, 0.0..=3600.0, &mut sensor.every_s),
         ("dropout", Dimension::Share, 0.0..=1.0, &mut sensor.dropout),
+        ("pink", dimension, 0.0..=f64::INFINITY, &mut sensor.pink),
+        ("lag", Dimension::Duration, 0.0..=60.0, &mut sensor.lag_s),
+        ("ripple", dimension, 0.0..=f64::INFINITY, &mut sensor.ripple),
+        ("ripple_rate", Dimension::EventRate, 1.0..=10_000.0, &mut sensor.ripple_hz),
     ] {
         set(&section, key, dimension, range, slot);
+    }
+    // Only an encoder has a disc.
+    if channel == Channel::Spindle {
+        set(&section, "eccentricity", Dimension::Angle, 0.0..=5.0, &mut sensor.eccentricity_deg);
     }
     if let Some(hold) = section.choice("between", &[("empty", false), ("repeat", true)]) {
         sensor.hold = hold.value;
     }
     section.finish();
-}
-
-/// Puts a quantity into its slot, where it is written and possible.
-pub(super) fn set(
-    section: &Section<'_>,
-    key: &'static str,
-    dimension: Dimension,
-    range: RangeInclusive<f64>,
-    slot: &mut f64,
-) {
-    let show = |value| format(value, dimension, UnitSystem::Metric);
-    let allowed = match (range.start().is_finite(), range.end().is_finite()) {
-        (true, true) => format!("{} to {}", show(*range.start()), show(*range.end())),
-        (true, false) => format!("at least {}", show(*range.start())),
-        _ => QuantityError::allowed(dimension),
-    };
-    if let Some(quantity) = section.quantity_within(key, dimension, range, &allowed) {
-        *slot = quantity.value;
-    }
 }

@@ -5,9 +5,10 @@
 //! Never: stops at the first thing that is wrong.
 
 use super::fault::{Fault, Kind, Stage, Start};
-use super::file::set;
+use super::file_set::set;
+use super::joint::{Joint, Laying};
 use super::scenario::Scenario;
-use crate::input::document::{Section, suggestion};
+use crate::input::document::{Place, Section, suggestion};
 use crate::input::unit::Dimension;
 use bandward::{Channel, Rule};
 
@@ -56,8 +57,15 @@ fn read_kind(section: &Section<'_>) -> Option<Kind> {
 
 fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
     let description = fault.kind.description();
+    // Where there is one joint, there is nothing to choose.
+    if scenario.shift.joints > 1
+        && let Some(joint) = section.whole("joint", 1..i64::from(scenario.shift.joints) + 1)
+    {
+        fault.joint = joint.value as u16;
+    }
     if let Some(band) = section.whole("band", 1..i64::from(scenario.joint.bands) + 1) {
         fault.band = band.value as u16;
+        check_band(section, &band.place, fault, &scenario.joint);
     }
     if description.stage == Stage::Weld {
         read_stretch(section, &mut fault);
@@ -81,6 +89,15 @@ fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
         }
     }
     fault
+}
+
+/// Under one arc there is one gas, one start and one end.
+fn check_band(section: &Section<'_>, place: &Place, fault: Fault, joint: &Joint) {
+    let only = fault.kind.band_under_one_arc(joint.bands).filter(|_| joint.laying != Laying::Separate);
+    if let Some(only) = only.filter(|&only| only != fault.band) {
+        let problem = format!("band {} is laid under the arc of others", fault.band);
+        section.fault(place, problem, format!("{only}, where that arc begins or ends"));
+    }
 }
 
 fn read_stretch(section: &Section<'_>, fault: &mut Fault) {

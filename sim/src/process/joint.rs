@@ -9,11 +9,25 @@ use super::arc::{Circuit, Melting, Setting, State};
 use super::targets::Targets;
 use bandward::Quantity;
 
+/// How one band follows another.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Laying {
+    /// Each under an arc of its own.
+    #[default]
+    Separate,
+    /// Under one arc; the carriage steps after each turn.
+    Stepped,
+    /// Under one arc; the carriage moves on steadily, a step a turn.
+    Spiral,
+}
+
 /// Settings of a good joint. Lengths in mm, times in s, currents in A, flows in L/min.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Joint {
     /// Bands.
     pub bands: u16,
+    /// How one band follows another.
+    pub laying: Laying,
     /// Does the spindle angle grow with the direction of travel?
     pub clockwise: bool,
     /// Is the electrode positive?
@@ -93,6 +107,7 @@ impl Joint {
         let outside_diameter_mm = geometry.outside_diameter.map_or(127.0, milli);
         Self {
             bands: targets.bands,
+            laying: Laying::Separate,
             clockwise: targets.clockwise,
             electrode_positive: targets.electrode_positive(),
             outside_diameter_mm,

@@ -1,7 +1,8 @@
 //! The machine at work: joint, drives, arc and faults together, from cold to cold.
 //!
-//! Decides: the order of events on a joint, and the true value of every channel at every moment.
-//! Assumes: the technician stops the arc when the pipe has turned far enough, whatever the clock says.
+//! Decides: how drives, lines, arc and heat follow the stage the work is in, and the true value of every
+//! channel at every moment.
+//! Assumes: a stage lasts as long as `stages` says.
 //! Never: adds the errors of instruments.
 
 use super::arc::Setting;
@@ -10,11 +11,15 @@ use super::burner::{Burner, Flame};
 use super::drives::{Chuck, Line, Weave};
 use super::effects::Effects;
 use super::fault::Kind;
+use super::habit::HabitKind;
 use super::heat::Body;
-use super::joint::Joint;
+use super::joint::{Joint, Laying};
 use super::record::Recorder;
 use super::scenario::{Scenario, Timing};
 use super::schedule::{Moment, Schedule};
+use super::shift::Shift;
+use super::stages::{Stage, TACK_GAS_S, Weld};
+use super::technician::{CORRECTED, Technician};
 use super::truth::Truth;
 use bandward::Channel;
 
@@ -24,12 +29,12 @@ const SLOW_STEP_S: f64 = 0.01;
 const CONTACTOR_LEAD_S: f64 = 0.3;
 /// The weave starts this long before the arc, s.
 const WEAVE_LEAD_S: f64 = 1.0;
-/// A weld is broken off when it takes this many times its usual time.
-const PATIENCE: f64 = 4.0;
-/// Nobody waits longer for the work to cool, s.
-const LONGEST_COOLING_S: f64 = 3600.0;
 /// The carriage moves this fast, mm/s.
 const CARRIAGE_MM_PER_S: f64 = 10.0;
+/// The carriage leaves a joint and comes to one this fast, mm/s. Invented.
+pub(super) const RAPID_MM_PER_S: f64 = 100.0;
+/// The pipe is still this long after a band and before the next one, s.
+const STILL_S: f64 = 1.0;
 /// Valve, hose and flow meter together follow with this lag, s.
 const GAS_LAG_S: f64 = 0.15;
 /// The coolant circuit follows with this lag, s.
@@ -37,49 +42,39 @@ const COOLANT_LAG_S: f64 = 0.4;
 /// Coolant runs this long before the gas, s.
 const COOLANT_LEAD_S: f64 = 1.5;
 
-/// Where the work is between cold and cold.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Stage {
-    /// Nothing yet, for so long.
-    LeadIn(f64),
-    /// Moving to the next band and letting the work cool, for so long at least.
-    Between(f64),
-    /// Gas on, about to strike in so long.
-    Ready(f64),
-    /// The arc is meant to burn.
-    Weld,
-    /// Gas after the arc, since so long.
-    After(f64),
-    /// Nothing any more, for so long.
-    LeadOut(f64),
-    /// The trace is over.
-    Done,
-}
-
 /// The machine and the joint in it.
 #[derive(Clone, Debug)]
 pub struct Machine {
-    joint: Joint,
-    timing: Timing,
-    schedule: Schedule,
-    setting: Setting,
-    stage: Stage,
-    band: u16,
-    time_s: f64,
-    weld_since_s: f64,
-    weld_since_deg: f64,
-    effects: Effects,
-    burner: Burner,
-    weave: Weave,
-    chuck: Chuck,
-    counts_lost_deg: f64,
-    gas: Line,
-    coolant: Line,
-    body: Body,
-    carriage_mm: f64,
-    carriage_goal_mm: f64,
-    bead: Bead,
-    recorder: Recorder,
+    pub(super) joint: Joint,
+    pub(super) timing: Timing,
+    pub(super) schedule: Schedule,
+    pub(super) setting: Setting,
+    pub(super) stage: Stage,
+    pub(super) shift: Shift,
+    /// Joint under work, from 1.
+    pub(super) joint_number: u16,
+    pub(super) band: u16,
+    pub(super) time_s: f64,
+    pub(super) weld_since_s: f64,
+    pub(super) weld_since_deg: f64,
+    pub(super) weld: Weld,
+    pub(super) technician: Technician,
+    /// Since the gas valve opened, and by how much the regulator surged then, s and a share.
+    open_since: Option<(f64, f64)>,
+    /// When and where the pipe began to turn between two bands, s and degrees.
+    pub(super) turning_since: Option<(f64, f64)>,
+    pub(super) effects: Effects,
+    pub(super) burner: Burner,
+    pub(super) weave: Weave,
+    pub(super) chuck: Chuck,
+    pub(super) counts_lost_deg: f64,
+    pub(super) gas: Line,
+    pub(super) coolant: Line,
+    pub(super) body: Body,
+    pub(super) carriage_mm: f64,
+    pub(super) carriage_goal_mm: f64,
+    pub(super) bead: Bead,
+    pub(super) recorder: Recorder,
 }
 
 impl Machine {
@@ -89,16 +84,22 @@ impl Machine {
         let (circuit, setting) = joint.circuit();
         let effects = Effects::none(&joint, setting);
         let schedule = Schedule::new(&scenario.faults);
-        let start_c = schedule.size(Kind::WorkCold, 1).unwrap_or(joint.preheat_c);
-        Self {
+        let start_c = schedule.start_c(1).unwrap_or(joint.preheat_c);
+        let mut machine = Self {
             timing: scenario.timing,
             schedule,
             setting,
             stage: Stage::LeadIn(scenario.timing.lead_in_s),
+            shift: scenario.shift.clone(),
+            joint_number: 1,
             band: 1,
             time_s: 0.0,
             weld_since_s: 0.0,
             weld_since_deg: 0.0,
+            weld: Weld::default(),
+            technician: Technician::new(scenario),
+            open_since: None,
+            turning_since: None,
             effects,
             burner: Burner::new(circuit, &joint, scenario.seed),
             weave: Weave::default(),
@@ -112,7 +113,9 @@ impl Machine {
             bead: Bead::new(joint.outside_diameter_mm, joint.band_width_mm),
             recorder: Recorder::new(scenario),
             joint,
-        }
+        };
+        machine.wait(scenario.timing.lead_in_s);
+        machine
     }
 
     /// Is the trace over?
@@ -125,7 +128,7 @@ impl Machine {
     }
     /// What happened so far.
     pub fn truth(&self) -> Truth {
-        self.recorder.truth()
+        self.recorder.truth(self.time_s)
     }
 
     /// The true value of a channel.
@@ -144,7 +147,7 @@ impl Machine {
             Channel::Wire if self.burner.flame() == Flame::Off => 0.0,
             Channel::Wire => self.effects.setting.feed_mm_per_s * 60.0,
             Channel::Coolant => self.coolant.flow_lpm,
-            Channel::Work => self.body.temperature_c,
+            Channel::Work => self.body.temperature_c + self.technician.flame_c(self.time_s),
             Channel::Carriage => self.carriage_mm,
         }
     }
@@ -159,87 +162,18 @@ impl Machine {
 
     fn tick(&mut self, step_s: f64) {
         self.pass_stage(step_s);
-        self.gather_effects();
+        self.gather_effects(step_s);
         self.move_drives(step_s);
         self.move_lines(step_s);
         self.burn(step_s);
         self.time_s += step_s;
     }
 
-    fn turned_deg(&self) -> f64 {
+    pub(super) fn turned_deg(&self) -> f64 {
         self.chuck.pipe_deg - self.weld_since_deg
     }
 
-    /// Goes on to the next stage when this one is over.
-    fn pass_stage(&mut self, step_s: f64) {
-        self.stage = match self.stage {
-            Stage::LeadIn(left_s) if left_s > 0.0 => Stage::LeadIn(left_s - step_s),
-            Stage::Between(left_s) if left_s > 0.0 || self.must_cool(-left_s) => {
-                Stage::Between(left_s - step_s)
-            }
-            Stage::LeadIn(_) | Stage::Between(_) => self.make_ready(),
-            Stage::Ready(left_s) if left_s > 0.0 => Stage::Ready(left_s - step_s),
-            Stage::Ready(_) => self.strike(),
-            Stage::Weld if self.is_weld_over() => self.stop(),
-            Stage::Weld => Stage::Weld,
-            Stage::After(since_s) if since_s < self.joint.gas_postflow_s + 0.5 => {
-                Stage::After(since_s + step_s)
-            }
-            Stage::After(_) => self.leave(),
-            Stage::LeadOut(left_s) if left_s > 0.0 => Stage::LeadOut(left_s - step_s),
-            Stage::LeadOut(_) | Stage::Done => Stage::Done,
-        };
-    }
-
-    fn must_cool(&self, waited_s: f64) -> bool {
-        self.body.temperature_c > self.joint.start_below_c
-            && waited_s < LONGEST_COOLING_S
-            && !self.schedule.has(Kind::WorkHot, self.band)
-    }
-
-    fn make_ready(&mut self) -> Stage {
-        self.weave.park(&self.effects.weave);
-        self.recorder.ready(self.band, self.time_s);
-        Stage::Ready(self.joint.gas_preflow_s)
-    }
-
-    fn strike(&mut self) -> Stage {
-        self.weld_since_s = self.time_s;
-        self.weld_since_deg = self.chuck.pipe_deg;
-        self.schedule.restart();
-        self.bead = Bead::new(self.joint.outside_diameter_mm, self.joint.band_width_mm);
-        self.recorder.arc_start(self.band, self.time_s, self.body.temperature_c);
-        self.burner.set(Flame::Lit, &self.effects);
-        Stage::Weld
-    }
-
-    fn is_weld_over(&self) -> bool {
-        let overlap_deg = self.schedule.size(Kind::StoppedEarly, self.band).unwrap_or(self.joint.overlap_deg);
-        self.turned_deg() >= 360.0 + overlap_deg
-            || self.time_s - self.weld_since_s > PATIENCE * self.joint.turn_time_s
-    }
-
-    fn stop(&mut self) -> Stage {
-        self.burner.set(Flame::Off, &self.effects);
-        let shorts = self.burner.take_shorts();
-        self.recorder.arc_end(self.time_s, self.turned_deg(), shorts, self.bead.heights_mm(10));
-        Stage::After(0.0)
-    }
-
-    fn leave(&mut self) -> Stage {
-        self.recorder.left(self.time_s);
-        if self.band >= self.joint.bands {
-            return Stage::LeadOut(self.timing.lead_out_s);
-        }
-        self.band += 1;
-        let step = [Kind::StepShort, Kind::StepLong]
-            .into_iter()
-            .find_map(|kind| self.schedule.size(kind, self.band));
-        self.carriage_goal_mm += step.unwrap_or(self.joint.step_over_mm);
-        Stage::Between(self.timing.between_bands_s)
-    }
-
-    fn gather_effects(&mut self) {
+    fn gather_effects(&mut self, step_s: f64) {
         let since_s = self.time_s - self.weld_since_s;
         let turned_deg = self.turned_deg();
         let moment = match self.stage {
@@ -248,6 +182,14 @@ impl Machine {
             _ => Moment::Other,
         };
         let mut effects = Effects::none(&self.joint, self.setting);
+        if self.stage == Stage::Weld {
+            if let Some((which, goal)) = self.technician.weld(since_s, step_s) {
+                self.recorder.correction(self.time_s, CORRECTED[which], goal);
+            }
+            self.technician.set(&mut effects, &self.joint, self.burner.circuit(), self.time_s);
+            effects.arc_out = self.technician.is_restriking(since_s, step_s);
+        }
+        self.technician.flicker(step_s);
         self.schedule.each_active(self.band, moment, |index, fault, share| {
             effects.add(fault, share, &self.joint, self.burner.circuit());
             if moment != Moment::Ready {
@@ -267,15 +209,42 @@ impl Machine {
         if ready_left_s <= WEAVE_LEAD_S {
             self.weave.advance(&effects.weave, step_s);
         }
-        let turning = if ready_left_s <= WEAVE_LEAD_S { effects.turning_deg_per_s } else { 0.0 };
+        let turning = self.turning_deg_per_s(ready_left_s <= WEAVE_LEAD_S);
         let before_deg = self.chuck.pipe_deg;
         self.chuck.advance(turning, effects.slip, self.joint.unevenness, step_s);
         self.counts_lost_deg += effects.counts_lost * (self.chuck.pipe_deg - before_deg);
-        let way_mm = CARRIAGE_MM_PER_S * step_s;
-        self.carriage_mm += (self.carriage_goal_mm - self.carriage_mm).clamp(-way_mm, way_mm);
+        self.move_carriage(step_s);
         if let (Stage::Ready(_), Some(size)) = (self.stage, self.schedule.size(Kind::WorkHot, self.band)) {
             self.body.hold(size);
         }
+    }
+
+    /// What the drive of the chuck is told, degrees a second; `welding` or about to.
+    fn turning_deg_per_s(&self, welding: bool) -> f64 {
+        let late_s = self.technician.plan.spindle_late_s;
+        match self.stage {
+            Stage::Between(left_s)
+                if left_s >= STILL_S && left_s <= self.timing.between_bands_s - STILL_S =>
+            {
+                self.technician.plan.turning_before * self.effects.turning_deg_per_s
+            }
+            Stage::Tack(_) => self.tack().map_or(0.0, |tack| tack.creep_deg_per_s),
+            Stage::Weld if self.time_s - self.weld_since_s < late_s || self.weld.turned_s.is_some() => 0.0,
+            Stage::Ready(_) if late_s > 0.0 => 0.0,
+            _ if welding => self.effects.turning_deg_per_s,
+            _ => 0.0,
+        }
+    }
+
+    fn move_carriage(&mut self, step_s: f64) {
+        let rapid = matches!(self.stage, Stage::Idle { .. } | Stage::LeadOut(_));
+        let way_mm = if rapid { RAPID_MM_PER_S } else { CARRIAGE_MM_PER_S } * step_s;
+        let ahead_mm = match (self.stage, self.joint.laying) {
+            (Stage::Weld, Laying::Spiral) => self.step_over_mm(self.band + 1) * self.turned_deg() / 360.0,
+            _ => 0.0,
+        };
+        let goal_mm = self.carriage_goal_mm + ahead_mm;
+        self.carriage_mm += (goal_mm - self.carriage_mm).clamp(-way_mm, way_mm);
     }
 
     fn move_lines(&mut self, step_s: f64) {
@@ -286,16 +255,35 @@ impl Machine {
             Stage::Ready(left_s) => left_s <= preflow_s,
             Stage::Weld => true,
             Stage::After(since_s) => since_s < postflow_s,
+            Stage::Tack(since_s) => {
+                self.tack().is_some_and(|tack| since_s < tack.arc_s + TACK_GAS_S.0 + TACK_GAS_S.1)
+            }
             _ => false,
         };
+        let surging = self.surging(open, step_s);
         let effects = &self.effects;
-        self.gas.advance(if open { effects.gas_lpm } else { 0.0 }, GAS_LAG_S, step_s);
+        self.gas.advance(if open { effects.gas_lpm * (1.0 + surging) } else { 0.0 }, GAS_LAG_S, step_s);
         let pumping = match self.stage {
             Stage::LeadIn(left_s) | Stage::Between(left_s) => left_s <= COOLANT_LEAD_S,
-            Stage::Ready(_) | Stage::Weld | Stage::After(_) => true,
-            Stage::LeadOut(_) | Stage::Done => false,
+            Stage::Tack(_) | Stage::Ready(_) | Stage::Weld | Stage::After(_) => true,
+            Stage::Idle { .. } | Stage::LeadOut(_) | Stage::Done => false,
         };
         self.coolant.advance(if pumping { effects.coolant_lpm } else { 0.0 }, COOLANT_LAG_S, step_s);
+    }
+
+    /// Flow beyond the set one, as a share, where the valve is `open`.
+    fn surging(&mut self, open: bool, step_s: f64) -> f64 {
+        self.open_since = match self.open_since {
+            _ if !open => None,
+            Some((since_s, surge)) => Some((since_s + step_s, surge)),
+            None => {
+                let surge = self.technician.plan.surge;
+                let over_s = self.time_s + self.technician.surge_s();
+                self.recorder.habit(HabitKind::GasSurge, self.time_s, over_s, surge);
+                Some((0.0, surge))
+            }
+        };
+        self.open_since.map_or(0.0, |(since_s, surge)| self.technician.surging(surge, since_s))
     }
 
     /// The arc over `step_s`, and the heat and metal it brings.
@@ -304,6 +292,7 @@ impl Machine {
             Stage::Weld if self.effects.arc_out => Flame::Open,
             Stage::Weld => Flame::Lit,
             Stage::Ready(left_s) if left_s <= CONTACTOR_LEAD_S => Flame::Open,
+            Stage::Tack(since_s) => self.tack_flame(since_s),
             _ => Flame::Off,
         };
         self.burner.set(flame, &self.effects);
@@ -312,5 +301,15 @@ impl Machine {
         self.body.advance(burnt.power_w, step_s);
         self.bead.lay(self.turned_deg(), burnt.volume_mm3);
         self.recorder.burns(&burnt);
+    }
+
+    fn tack_flame(&self, since_s: f64) -> Flame {
+        let Some(tack) = self.tack() else { return Flame::Off };
+        let lit_s = since_s - TACK_GAS_S.0;
+        match lit_s {
+            _ if (0.0..tack.arc_s).contains(&lit_s) => Flame::Lit,
+            _ if (-CONTACTOR_LEAD_S..0.0).contains(&lit_s) => Flame::Open,
+            _ => Flame::Off,
+        }
     }
 }

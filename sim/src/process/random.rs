@@ -71,6 +71,38 @@ impl Wander {
     }
 }
 
+/// Lags of pink noise, s: the fastest, how many, and each against the one before.
+const PINK: (f64, usize, f64) = (0.005, 10, 3.0);
+
+/// Noise whose power falls with one over the frequency, from 0.002 to 30 Hz: wandering values of equal
+/// spread, their times evenly apart in the logarithm.
+#[derive(Clone, Debug)]
+pub struct Pink {
+    parts: Vec<Wander>,
+}
+
+impl Pink {
+    /// Drawn from `seed` and a stream of its own.
+    pub fn new(seed: u64, stream: u64) -> Self {
+        let parts = (0..PINK.1 as u64).map(|part| {
+            let mut noise = Noise::new(seed.wrapping_add(part.wrapping_mul(0x2545_f491_4f6c_dd1d)), stream);
+            // In the long run, not at rest.
+            let value = noise.normal();
+            Wander { value, noise }
+        });
+        Self { parts: parts.collect() }
+    }
+    /// The value `step_s` later; its standard deviation in the long run is 1.
+    pub fn advance(&mut self, step_s: f64) -> f64 {
+        let mut time_s = PINK.0;
+        for part in &mut self.parts {
+            part.advance(step_s, 1.0, time_s);
+            time_s *= PINK.2;
+        }
+        self.parts.iter().map(|part| part.value).sum::<f64>() / libm::sqrt(self.parts.len() as f64)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

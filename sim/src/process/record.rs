@@ -6,12 +6,15 @@
 
 use super::burner::Burnt;
 use super::fault::{Course, Fault, Kind, Stage};
+use super::habit::HabitKind;
 use super::joint::Joint;
 use super::scenario::Scenario;
 use super::sensor::quantised;
+use super::shift::Shift;
 use super::targets::Targets;
-use super::truth::{BandTruth, FaultTruth, Truth};
+use super::truth::{BandTruth, FaultTruth, HabitTruth, JointTruth, Truth};
 use crate::input::unit::Dimension;
+use bandward::Channel;
 use bandward::rule::Side;
 
 /// Collects the truth.
@@ -26,6 +29,10 @@ pub struct Recorder {
     postflow_s: f64,
     overlap_deg: f64,
     turn_time_s: f64,
+    shift: Shift,
+    bands_due: u16,
+    /// Joint and band under work, both from 1.
+    place: (u16, u16),
     /// Seconds of arc, and the integrals of current, voltage and power over them.
     sums: [f64; 4],
 }
@@ -40,8 +47,10 @@ impl Recorder {
                 note: scenario.note.clone(),
                 seed: scenario.seed,
                 sample_rate_hz: scenario.sample_rate_hz,
-                faults: scenario.faults.iter().map(planned).collect(),
+                faults: scenario.faults.iter().map(|fault| planned(fault, &scenario.shift)).collect(),
                 bands: Vec::new(),
+                joints: Vec::new(),
+                habits: of_instruments(scenario),
             },
             crossing: scenario.faults.iter().map(|fault| crossing(fault, joint, &scenario.targets)).collect(),
             faults: scenario.faults.clone(),
@@ -50,12 +59,26 @@ impl Recorder {
             postflow_s: joint.gas_postflow_s,
             overlap_deg: joint.overlap_deg,
             turn_time_s: joint.turn_time_s,
+            shift: scenario.shift.clone(),
+            bands_due: joint.bands,
+            place: (1, 1),
             sums: [0.0; 4],
         }
     }
-    /// The truth so far, with no more digits than it is worth.
-    pub fn truth(&self) -> Truth {
+    /// The truth up to `time_s`, with no more digits than it is worth.
+    pub fn truth(&self, time_s: f64) -> Truth {
         let mut truth = self.truth.clone();
+        truth.joints = joints(&truth.bands, self.bands_due);
+        for habit in &mut truth.habits {
+            // An instrument is as it is for the whole trace.
+            if habit.band.is_none() {
+                habit.end_s = time_s;
+            }
+            shorten([&mut habit.start_s, &mut habit.end_s, &mut habit.size]);
+        }
+        for joint in &mut truth.joints {
+            shorten([&mut joint.start_s, &mut joint.end_s]);
+        }
         for fault in &mut truth.faults {
             let times = [&mut fault.start_s, &mut fault.end_s, &mut fault.outside_from_s];
             let rest = [&mut fault.from_deg, &mut fault.to_deg, &mut fault.size];
@@ -76,6 +99,26 @@ impl Recorder {
         }
         truth
     }
+    /// A band of a joint is next, both from 1.
+    pub fn begin_band(&mut self, joint: u16, band: u16) {
+        self.place = (joint, band);
+    }
+    /// Something is done that is no fault; nothing at all where its size is 0.
+    pub fn habit(&mut self, kind: HabitKind, start_s: f64, end_s: f64, size: f64) {
+        if size.abs() > 1e-9 {
+            let habit = HabitTruth { start_s, end_s, ..described(kind, size) };
+            self.push(habit);
+        }
+    }
+    /// A setting is corrected by hand, from now on.
+    pub fn correction(&mut self, time_s: f64, of: &str, goal: f64) {
+        let habit = described(HabitKind::HandCorrection, goal);
+        self.push(HabitTruth { start_s: time_s, end_s: time_s, of: Some(of.to_owned()), ..habit });
+    }
+    fn push(&mut self, habit: HabitTruth) {
+        let (joint, band) = self.place;
+        self.truth.habits.push(HabitTruth { joint: self.shift.number(joint), band: Some(band), ..habit });
+    }
     /// The gas is about to come on for `band`.
     pub fn ready(&mut self, band: u16, time_s: f64) {
         self.each(band, Stage::BeforeArc, |truth| truth.start_s = time_s);
@@ -86,6 +129,7 @@ impl Recorder {
         self.each(band, Stage::BeforeArc, |truth| truth.end_s = time_s);
         self.sums = [0.0; 4];
         self.truth.bands.push(BandTruth {
+            joint: self.shift.number(self.place.0),
             band,
             start_s: time_s,
             work_at_start_c: work_c,
@@ -143,7 +187,8 @@ impl Recorder {
     }
     fn each(&mut self, band: u16, stage: Stage, mut change: impl FnMut(&mut FaultTruth)) {
         for (fault, truth) in self.faults.iter().zip(&mut self.truth.faults) {
-            if fault.band == band && fault.kind.description().stage == stage {
+            let here = fault.joint == self.place.0 && fault.band == band;
+            if here && fault.kind.description().stage == stage {
                 change(truth);
                 truth.outside_from_s = truth.start_s;
             }
@@ -159,15 +204,12 @@ fn shorten<'v>(values: impl IntoIterator<Item = &'v mut f64>) {
 }
 
 /// A fault before anything has happened.
-fn planned(fault: &Fault) -> FaultTruth {
+fn planned(fault: &Fault, shift: &Shift) -> FaultTruth {
     let description = fault.kind.description();
-    let unit = description.size.map(|size| match size {
-        Dimension::Share => "of 1",
-        other => other.units()[0].symbol,
-    });
     FaultTruth {
         rule: description.rule.map(|rule| rule.name().to_owned()),
         kind: description.name.to_owned(),
+        joint: shift.number(fault.joint),
         band: fault.band,
         start_s: 0.0,
         end_s: 0.0,
@@ -175,10 +217,68 @@ fn planned(fault: &Fault) -> FaultTruth {
         from_deg: None,
         to_deg: None,
         size: description.size.map(|_| fault.size),
-        unit: unit.map(str::to_owned),
+        unit: description.size.map(|size| symbol(size).to_owned()),
         size_means: description.size_means.to_owned(),
         channel: fault.channel.map(|channel| channel.name().to_owned()),
     }
+}
+
+fn symbol(size: Dimension) -> &'static str {
+    match size {
+        Dimension::Share => "of 1",
+        other => other.units()[0].symbol,
+    }
+}
+
+/// The joints that the bands of a shift lie on.
+fn joints(bands: &[BandTruth], bands_due: u16) -> Vec<JointTruth> {
+    let mut joints: Vec<JointTruth> = Vec::new();
+    for band in bands {
+        let Some(joint) = band.joint else { continue };
+        match joints.last_mut().filter(|last| last.joint == joint) {
+            Some(last) => (last.end_s, last.bands) = (band.end_s, last.bands + 1),
+            None => joints.push(JointTruth {
+                joint,
+                start_s: band.start_s,
+                end_s: band.end_s,
+                bands: 1,
+                bands_due,
+            }),
+        }
+    }
+    joints
+}
+
+/// A habit without time and place.
+fn described(kind: HabitKind, size: f64) -> HabitTruth {
+    let description = kind.description();
+    HabitTruth {
+        habit: description.name.to_owned(),
+        size,
+        unit: description.size.map_or("", symbol).to_owned(),
+        size_means: description.size_means.to_owned(),
+        ..HabitTruth::default()
+    }
+}
+
+/// What the instruments of a scenario do all the time.
+fn of_instruments(scenario: &Scenario) -> Vec<HabitTruth> {
+    let of = |channel: Channel| {
+        let sensor = scenario.sensors[channel as usize];
+        let unit = Dimension::of_channel(channel).of_differences();
+        let sizes = [
+            (HabitKind::PinkNoise, sensor.pink),
+            (HabitKind::SlowMeter, sensor.lag_s),
+            (HabitKind::Ripple, sensor.ripple),
+            (HabitKind::Eccentricity, sensor.eccentricity_deg),
+        ];
+        sizes.into_iter().filter(|(_, size)| *size > 0.0).map(move |(kind, size)| HabitTruth {
+            unit: symbol(kind.description().size.unwrap_or(unit)).to_owned(),
+            of: Some(channel.name().to_owned()),
+            ..described(kind, size)
+        })
+    };
+    scenario.channels.iter().flat_map(of).collect()
 }
 
 /// The share at which a creeping fault leaves the allowed range: 0 for a sudden one, 1 for one that

@@ -6,9 +6,11 @@
 
 use super::defaults::default_fault;
 use super::fault::{Fault, Kind};
+use super::habit::Habits;
 use super::joint::Joint;
 use super::rows::Rows;
 use super::sensor::Sensor;
+use super::shift::Shift;
 use super::targets::Targets;
 use super::truth::Truth;
 use crate::trace::Row;
@@ -49,6 +51,10 @@ pub struct Scenario {
     pub timing: Timing,
     /// How each channel is measured, in the order of [`Channel::ALL`].
     pub sensors: [Sensor; Channel::COUNT],
+    /// What is done on every good joint.
+    pub habits: Habits,
+    /// Joints of the trace.
+    pub shift: Shift,
     /// What goes wrong.
     pub faults: Vec<Fault>,
     /// The ranges of the procedure, for the sizes of faults.
@@ -69,6 +75,8 @@ impl Scenario {
             spindle_wraps: true,
             timing: Timing { lead_in_s: 3.0, between_bands_s: 6.0, lead_out_s: 3.0 },
             sensors: Channel::ALL.map(Sensor::usual),
+            habits: Habits::NONE,
+            shift: Shift::ONE,
             faults: Vec::new(),
             joint,
             targets,
@@ -78,6 +86,16 @@ impl Scenario {
     #[must_use]
     pub fn with_seed(mut self, seed: u64) -> Self {
         self.seed = seed;
+        self
+    }
+    /// With the habits and the instruments of an ordinary day.
+    #[must_use]
+    pub fn everyday(mut self) -> Self {
+        self.habits = Habits::EVERYDAY;
+        for channel in Channel::ALL {
+            let sensor = &mut self.sensors[channel as usize];
+            *sensor = sensor.everyday(channel);
+        }
         self
     }
     /// With one more fault.

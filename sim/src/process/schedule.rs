@@ -28,6 +28,8 @@ pub enum Moment {
 #[derive(Clone, Debug)]
 pub struct Schedule {
     faults: Vec<Fault>,
+    /// Joint under work, from 1.
+    joint: u16,
     /// When each began in this band, s since the arc start.
     begun_s: Vec<Option<f64>>,
 }
@@ -35,7 +37,15 @@ pub struct Schedule {
 impl Schedule {
     /// With these faults.
     pub fn new(faults: &[Fault]) -> Self {
-        Self { faults: faults.to_vec(), begun_s: vec![None; faults.len()] }
+        Self { faults: faults.to_vec(), joint: 1, begun_s: vec![None; faults.len()] }
+    }
+    /// A new joint comes, from 1.
+    pub fn begin_joint(&mut self, joint: u16) {
+        self.joint = joint;
+    }
+    /// Temperature at which a joint is started that should be warmer, °C.
+    pub fn start_c(&self, joint: u16) -> Option<f64> {
+        self.size_at(Kind::WorkCold, joint, 1)
     }
     /// A new band starts.
     pub fn restart(&mut self) {
@@ -47,13 +57,18 @@ impl Schedule {
     }
     /// Size of the fault of a kind in a band, for those that act where a band begins or ends.
     pub fn size(&self, kind: Kind, band: u16) -> Option<f64> {
-        self.faults.iter().find(|fault| fault.kind == kind && fault.band == band).map(|fault| fault.size)
+        self.size_at(kind, self.joint, band)
+    }
+    fn size_at(&self, kind: Kind, joint: u16, band: u16) -> Option<f64> {
+        let meant = |fault: &&Fault| (fault.kind, fault.joint, fault.band) == (kind, joint, band);
+        self.faults.iter().find(meant).map(|fault| fault.size)
     }
     /// Calls `act` with the number, the fault and its share (0 to 1) for every fault of the weld that
     /// acts at `moment` of `band`.
     pub fn each_active(&mut self, band: u16, moment: Moment, mut act: impl FnMut(usize, &Fault, f64)) {
         for (index, (fault, begun_s)) in self.faults.iter().zip(&mut self.begun_s).enumerate() {
-            if fault.band == band
+            if fault.joint == self.joint
+                && fault.band == band
                 && fault.kind.description().stage == Stage::Weld
                 && let Some(share) = share(fault, begun_s, moment)
             {

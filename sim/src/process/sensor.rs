@@ -1,10 +1,11 @@
 //! What the instruments make of the truth.
 //!
-//! Decides: noise, resolution, drift, hum, how often a slow instrument gives a reading.
+//! Decides: noise, resolution, drift, hum, ripple, how often a slow instrument gives a reading.
 //! Assumes: errors of one channel know nothing of another's.
 //! Never: changes what happens.
 
-use super::random::Noise;
+use super::drives::lag;
+use super::random::{Noise, Pink};
 use bandward::Channel;
 
 /// How one channel is measured, in the unit of its channel.
@@ -24,10 +25,24 @@ pub struct Sensor {
     pub hold: bool,
     /// Chance that a single reading is lost, 0 to 1.
     pub dropout: f64,
+    /// Standard deviation of noise whose power falls with one over the frequency.
+    pub pink: f64,
+    /// Time constant of a slow meter, s.
+    pub lag_s: f64,
+    /// Amplitude of the rectifier's ripple.
+    pub ripple: f64,
+    /// Frequency of the ripple, Hz; 0 draws one near six times the mains.
+    pub ripple_hz: f64,
+    /// The disc of an encoder runs out of true: amplitude of its error once a turn, degrees.
+    pub eccentricity_deg: f64,
 }
 
 /// Mains frequency, Hz.
 const MAINS_HZ: f64 = 50.0;
+/// How far the mains is from its frequency, either way, Hz. Common practice, no source.
+const MAINS_OFF_HZ: f64 = 0.1;
+/// Ripples a period of the mains, of a rectifier on three phases.
+const PULSES: f64 = 6.0;
 
 impl Sensor {
     /// An instrument as found on such machines. Invented, in the order of size of common practice.
@@ -43,7 +58,35 @@ impl Sensor {
             Channel::Work => (0.3, 0.1),
             Channel::Carriage => (0.01, 0.01),
         };
-        Self { noise, resolution, drift_per_hour: 0.0, hum: 0.0, every_s: 0.0, hold: false, dropout: 0.0 }
+        Self {
+            noise,
+            resolution,
+            drift_per_hour: 0.0,
+            hum: 0.0,
+            every_s: 0.0,
+            hold: false,
+            dropout: 0.0,
+            pink: 0.0,
+            lag_s: 0.0,
+            ripple: 0.0,
+            ripple_hz: 0.0,
+            eccentricity_deg: 0.0,
+        }
+    }
+    /// The same as on an ordinary day: noise that wanders, ripple, a slow gas meter, an encoder out of
+    /// true. Invented.
+    #[must_use]
+    pub const fn everyday(self, channel: Channel) -> Self {
+        match channel {
+            Channel::Current => Self { pink: 2.0, ripple: 6.0, ..self },
+            Channel::Voltage => Self { pink: 0.1, ripple: 0.4, ..self },
+            Channel::Gas => Self { pink: 0.1, lag_s: 2.0, ..self },
+            Channel::Spindle => Self { eccentricity_deg: 0.3, ..self },
+            Channel::Wire => Self { pink: 20.0, ..self },
+            Channel::Coolant => Self { pink: 0.04, ..self },
+            Channel::Work => Self { pink: 0.5, ..self },
+            Channel::Torch | Channel::Carriage => self,
+        }
     }
 }
 
@@ -52,18 +95,39 @@ impl Sensor {
 pub struct Instrument {
     sensor: Sensor,
     noise: Noise,
+    pink: Pink,
+    ripple_hz: f64,
+    /// Phase of ripple and eccentricity.
+    phase: f64,
     next_s: f64,
     held: Option<f64>,
+    /// What a slow meter shows, and when it was asked last, s.
+    lagging: Option<(f64, f64)>,
+    read_s: f64,
 }
 
 impl Instrument {
     /// A sensor with its own stream of noise.
     pub fn new(sensor: Sensor, channel: Channel, seed: u64) -> Self {
-        Self { sensor, noise: Noise::new(seed, 200 + channel as u64), next_s: 0.0, held: None }
+        let channel = channel as u64;
+        // All instruments hang on the same mains.
+        let mains_hz = MAINS_HZ + Noise::new(seed, 110).uniform(-MAINS_OFF_HZ, MAINS_OFF_HZ);
+        Self {
+            noise: Noise::new(seed, 200 + channel),
+            pink: Pink::new(seed, 240 + channel),
+            ripple_hz: if sensor.ripple_hz > 0.0 { sensor.ripple_hz } else { PULSES * mains_hz },
+            phase: Noise::new(seed, 220 + channel).uniform(0.0, std::f64::consts::TAU),
+            next_s: 0.0,
+            held: None,
+            lagging: None,
+            read_s: 0.0,
+            sensor,
+        }
     }
     /// The reading of `truth` at `time_s`, if there is one.
     pub fn read(&mut self, truth: f64, time_s: f64) -> Option<f64> {
         let sensor = self.sensor;
+        let truth = self.lagged(truth, time_s);
         if sensor.every_s > 0.0 && time_s + 1e-9 < self.next_s {
             return self.held.filter(|_| sensor.hold);
         }
@@ -75,9 +139,32 @@ impl Instrument {
         if sensor.hum > 0.0 {
             value += sensor.hum * libm::sin(std::f64::consts::TAU * MAINS_HZ * time_s);
         }
+        if sensor.pink > 0.0 {
+            value += sensor.pink * self.pink.advance(time_s - self.read_s);
+        }
+        if sensor.ripple > 0.0 {
+            let turned = std::f64::consts::TAU * self.ripple_hz * time_s + self.phase;
+            value += sensor.ripple * libm::sin(turned);
+        }
+        if sensor.eccentricity_deg > 0.0 {
+            value += sensor.eccentricity_deg * libm::sin(truth.to_radians() + self.phase);
+        }
+        self.read_s = time_s;
         let lost = sensor.dropout > 0.0 && self.noise.uniform(0.0, 1.0) < sensor.dropout;
         self.held = Some(quantised(value, sensor.resolution));
         self.held.filter(|_| !lost)
+    }
+    /// What a slow meter makes of `truth`.
+    fn lagged(&mut self, truth: f64, time_s: f64) -> f64 {
+        if self.sensor.lag_s <= 0.0 {
+            return truth;
+        }
+        let shown = match self.lagging {
+            Some((shown, asked_s)) => lag(shown, truth, self.sensor.lag_s, time_s - asked_s),
+            None => truth,
+        };
+        self.lagging = Some((shown, time_s));
+        shown
     }
 }
 

@@ -1,11 +1,12 @@
 //! What was put into a made trace, and what came of it.
 //!
-//! Decides: the form of a truth file.
+//! Decides: the form of a truth file, and its name.
 //! Assumes: nothing.
 //! Never: is read by the monitor.
 
 use bandward::{Channel, Rule};
 use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
 
 /// The truth about a made trace.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -22,6 +23,53 @@ pub struct Truth {
     pub faults: Vec<FaultTruth>,
     /// The bands as they were laid.
     pub bands: Vec<BandTruth>,
+    /// The joints as they were welded, where there are several.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub joints: Vec<JointTruth>,
+    /// What was done that is no fault, in the order of time within each joint.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub habits: Vec<HabitTruth>,
+}
+
+/// One joint of a shift.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct JointTruth {
+    /// Counted from 1.
+    pub joint: u16,
+    /// Arc start of its first band, s since the start of the trace.
+    pub start_s: f64,
+    /// Arc end of its last band, s since the start of the trace.
+    pub end_s: f64,
+    /// Bands that were laid.
+    pub bands: u16,
+    /// Bands that were due.
+    pub bands_due: u16,
+}
+
+/// One habit as it happened: good welding, to be passed over.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct HabitTruth {
+    /// Name of the kind of habit.
+    pub habit: String,
+    /// Joint, from 1, where there are several; absent for an instrument.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub joint: Option<u16>,
+    /// Band, from 1; absent for an instrument.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub band: Option<u16>,
+    /// When it began, s since the start of the trace.
+    pub start_s: f64,
+    /// When it ended, s since the start of the trace.
+    pub end_s: f64,
+    /// How large it was, in `unit`.
+    pub size: f64,
+    /// Unit of the size; `of 1` for a share.
+    pub unit: String,
+    /// What the size means.
+    pub size_means: String,
+    /// Name of the channel of an instrument, or of what is corrected by hand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub of: Option<String>,
 }
 
 /// One fault as it happened.
@@ -31,6 +79,9 @@ pub struct FaultTruth {
     pub rule: Option<String>,
     /// Name of the kind of fault.
     pub kind: String,
+    /// Joint, from 1, where there are several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub joint: Option<u16>,
     /// Band, from 1.
     pub band: u16,
     /// When its cause began, s since the start of the trace.
@@ -67,7 +118,10 @@ impl FaultTruth {
 /// One band as it was laid.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct BandTruth {
-    /// Counted from 1.
+    /// Joint, from 1, where there are several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub joint: Option<u16>,
+    /// Counted from 1 on each joint.
     pub band: u16,
     /// Arc start, s since the start of the trace.
     pub start_s: f64,
@@ -90,4 +144,33 @@ pub struct BandTruth {
     /// Height over each 10 degrees from the start of the band, mm; where the band runs over its own
     /// start both layers count.
     pub height_mm: Vec<f64>,
+}
+
+/// Where the truth about a trace stands: `joint.csv.gz` has its own in `joint.truth.json`.
+pub fn truth_path(trace: &Path) -> PathBuf {
+    let name = trace.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let endings = [".csv", ".csv.gz", ".csv.zst", ".parquet"];
+    let stem = endings.iter().find_map(|ending| {
+        let cut = name.len().checked_sub(ending.len())?;
+        let (stem, end) = (name.get(..cut)?, name.get(cut..)?);
+        end.eq_ignore_ascii_case(ending).then_some(stem)
+    });
+    trace.with_file_name(format!("{}.truth.json", stem.unwrap_or(&name)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_truth_stands_beside_its_trace() {
+        for (trace, truth) in [
+            ("a/joint.csv", "a/joint.truth.json"),
+            ("joint.CSV.gz", "joint.truth.json"),
+            ("joint.csv.zst", "joint.truth.json"),
+            ("x.y.parquet", "x.y.truth.json"),
+        ] {
+            assert_eq!(truth_path(Path::new(trace)), Path::new(truth));
+        }
+    }
 }

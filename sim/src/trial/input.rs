@@ -6,8 +6,8 @@
 
 use super::marks::Marks;
 use super::pass::{Pass, TraceScore};
-use crate::commands::synth::truth_path;
 use crate::input::layout::Layout;
+use crate::process::truth::truth_path;
 use crate::process::{Scenario, Truth};
 use crate::trace::timing::{LOOKED_AT, Spacing};
 use crate::trace::{self, Row, TraceHeader};

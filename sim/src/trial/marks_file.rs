@@ -34,9 +34,10 @@ const TIME: &str = "seconds from the start of the trace, 0 or more";
 /// No trace is longer, s.
 const LONGEST_S: f64 = 1e12;
 
-const FILE_KEYS: [&str; 6] = ["scenario", "note", "seed", "sample_rate_hz", "faults", "bands"];
+const FILE_KEYS: [&str; 8] =
+    ["scenario", "note", "seed", "sample_rate_hz", "faults", "bands", "joints", "habits"];
 /// Those that are read first.
-const FAULT_KEYS: [&str; 13] = [
+const FAULT_KEYS: [&str; 14] = [
     "rule",
     "kind",
     "channel",
@@ -44,6 +45,7 @@ const FAULT_KEYS: [&str; 13] = [
     "end_s",
     "outside_from_s",
     "note",
+    "joint",
     "band",
     "from_deg",
     "to_deg",

@@ -55,6 +55,9 @@ pub const fn meaning(rule: Rule) -> &'static str {
         Rule::PreheatLow => "the joint was too cold to start: cracking",
         Rule::PreheatHigh => "the joint was too hot to start: the bore's coating and the steel suffer",
         Rule::SignalStuck => "the reading stands still to the last digit: the sensor cannot be believed",
+        Rule::SignalImplausible => {
+            "the reading contradicts what other channels show, or leaps as nothing real does: check the sensor"
+        }
         Rule::SignalRailed => "the reading is at the end of the sensor's range: it cannot be believed",
         Rule::SignalMissing => "no reading: nothing can be said of what it measures",
         Rule::SignalImplausible => "the reading cannot be right beside those of the other channels",
