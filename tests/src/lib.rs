@@ -7,3 +7,4 @@ pub mod heard;
 pub mod image;
 pub mod made;
 pub mod program;
+pub mod second;
