@@ -8,3 +8,4 @@ pub mod image;
 pub mod made;
 pub mod plain_joint;
 pub mod program;
+pub mod second;

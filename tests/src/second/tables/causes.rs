@@ -1,0 +1,37 @@
+//! Was the cause named?
+//!
+//! Decides: the table of causes.
+//! Assumes: asked only where the fault broke its limit, or where no limit could tell it.
+
+use super::faults::Outcome;
+use super::of;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+/// The table, as Markdown.
+pub fn markdown(outcomes: &[Outcome]) -> String {
+    let mut kinds: BTreeMap<(usize, String), Vec<&Outcome>> = BTreeMap::new();
+    let asked: Vec<_> = outcomes.iter().filter(|outcome| is_asked(outcome)).collect();
+    for outcome in &asked {
+        kinds.entry((outcome.fault.kind as usize, outcome.fault.name())).or_default().push(outcome);
+    }
+    let mut text =
+        "| fault | cause asked for | first | among three | not named |\n|---|---|--:|--:|--:|\n".to_owned();
+    for ((_, name), rows) in &kinds {
+        let missing = rows.iter().filter(|row| row.score.cause_at.is_none()).count();
+        let cause = rows[0].fault.facts().causes.join(" or ");
+        let (first, three) = (within(rows, 1), within(rows, 3));
+        let _ = writeln!(text, "| {name} | {cause} | {first} | {three} | {missing} |");
+    }
+    let all: Vec<&Outcome> = asked.iter().map(|outcome| &***outcome).collect();
+    let _ = writeln!(text, "\nFirst: {}; among three: {}.", within(&all, 1), within(&all, 3));
+    text
+}
+
+fn is_asked(outcome: &Outcome) -> bool {
+    outcome.score.breaks_limit && !outcome.fault.facts().causes.is_empty()
+}
+
+fn within(rows: &[&Outcome], places: usize) -> String {
+    of(rows.iter().filter(|row| row.score.cause_at.is_some_and(|at| at < places)).count(), rows.len())
+}

@@ -1,0 +1,109 @@
+//! The one place where the second generator's joints meet the monitor.
+//!
+//! Decides: what is kept of a replay.
+
+use bandward::Severity;
+use bandward::sample::ChannelSet;
+use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::replay::{Replay, Replayer, seconds};
+use bandward_sim::trace::{Row, TraceHeader};
+use std::path::Path;
+
+/// How the monitor signs a joint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Signed {
+    /// Green.
+    Proven,
+    /// Nothing broken, but not all of it proven.
+    NotProven,
+    /// Something was outside the procedure.
+    Broken,
+}
+
+impl Signed {
+    /// Its name in tables.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Proven => "proven",
+            Self::NotProven => "not proven",
+            Self::Broken => "broken",
+        }
+    }
+}
+
+/// One alarm.
+#[derive(Clone, Copy, Debug)]
+pub struct Told {
+    /// The rule's name.
+    pub rule: &'static str,
+    /// Its worst severity.
+    pub severity: Severity,
+    /// When it was raised, s.
+    pub raised_s: f64,
+    /// When its cause began, s.
+    pub onset_s: f64,
+    /// When it was over, s; at the end of the trace at the latest.
+    pub until_s: f64,
+}
+
+/// What the monitor made of a trace.
+#[derive(Clone, Debug)]
+pub struct Watched {
+    /// How it signed.
+    pub signed: Signed,
+    /// Its alarms.
+    pub alarms: Vec<Told>,
+    /// Its causes and their scores, the likeliest first.
+    pub causes: Vec<(&'static str, f64)>,
+    /// Bands it counted.
+    pub bands: usize,
+}
+
+/// The second shop's procedure.
+///
+/// # Panics
+/// The file is not sound.
+pub fn procedure() -> ProcedureFile {
+    ProcedureFile::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("data/second.procedure.toml"))
+        .expect("the procedure is sound")
+}
+
+/// Watches rows logged at this rate.
+pub fn watch(
+    procedure: &ProcedureFile,
+    rate_hz: f64,
+    channels: ChannelSet,
+    rows: impl Iterator<Item = Row>,
+) -> Watched {
+    let period_us = (1e6 / rate_hz) as u32;
+    let header = TraceHeader {
+        path: "second generator".to_owned(),
+        channels,
+        period_us,
+        gap_tolerance_us: (10 * period_us).max(250_000),
+        evenly_spaced: false,
+        unknown_columns: Vec::new(),
+        start: None,
+    };
+    let mut replayer = Replayer::new(&procedure.procedure, &header);
+    for row in rows {
+        replayer.step(&row);
+    }
+    kept(&replayer.finish())
+}
+
+fn kept(replay: &Replay) -> Watched {
+    let alarms = replay.alarms.iter().map(|alarm| Told {
+        rule: alarm.rule.name(),
+        severity: alarm.severity,
+        raised_s: seconds(alarm.raised_us),
+        onset_s: seconds(alarm.onset_us),
+        until_s: alarm.cleared_us.map_or(f64::INFINITY, seconds),
+    });
+    Watched {
+        signed: if replay.is_within_procedure() { Signed::Proven } else { Signed::Broken },
+        alarms: alarms.collect(),
+        causes: replay.findings.iter().map(|finding| (finding.cause, finding.score)).collect(),
+        bands: replay.bands.len(),
+    }
+}
