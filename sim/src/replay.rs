@@ -5,7 +5,7 @@
 //! Never: judges; every verdict is the core's.
 
 use crate::alarm::Alarm;
-use crate::findings::{self, Finding, course::Courses};
+use crate::findings::{self, Finding, band_history::BandHistories};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::{
@@ -47,7 +47,7 @@ pub struct Replay {
     pub alarms: Vec<Alarm>,
     /// Changes of the arc phase: time in µs, new phase, band.
     pub phases: Vec<(u64, Phase, u16)>,
-    /// Likely causes of what is wrong, the likeliest first.
+    /// Likely causes of what is wrong, most likely first.
     pub findings: Vec<Finding>,
 }
 
@@ -95,7 +95,7 @@ impl Keeper {
 pub struct Replayer {
     monitor: Monitor,
     keeper: Keeper,
-    courses: Courses,
+    courses: BandHistories,
     procedure: Procedure,
     header: TraceHeader,
     samples: u64,
@@ -114,7 +114,7 @@ impl Replayer {
         Self {
             monitor: Monitor::new(procedure.clone(), acquisition),
             keeper: Keeper::default(),
-            courses: Courses::default(),
+            courses: BandHistories::default(),
             procedure: procedure.clone(),
             header: header.clone(),
             samples: 0,
