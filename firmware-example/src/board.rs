@@ -201,7 +201,7 @@ impl<H: Hardware> Board<H> {
     pub fn outputs(&self) -> Outputs {
         self.inner.watch.annunciator.outputs()
     }
-    /// The procedure in force.
+    /// The active procedure.
     pub fn procedure(&self) -> &Procedure {
         self.inner.monitor.procedure()
     }

@@ -50,7 +50,7 @@ fn player(rule: Option<Rule>) -> Player {
 fn view(player: &Player) -> View {
     let file = demo::procedure().unwrap();
     let system = bandward_sim::input::quantity::UnitSystem::Metric;
-    let mut view = View::new("demo joint (invented)".into(), system, " q end   a acknowledge");
+    let mut view = View::new("demo joint (invented)".into(), system, " q quit   a acknowledge");
     view.procedure = Some(file.title());
     view.time_s = seconds(player.now_us());
     view.pace = "speed 1".into();
@@ -180,7 +180,7 @@ fn on_a_board(said: Vec<LinkNews>, later_s: u64) -> View {
         remote.take(one, now).unwrap();
     }
     let system = bandward_sim::input::quantity::UnitSystem::Metric;
-    let mut view = View::new("tcp:board:5555".into(), system, "q end");
+    let mut view = View::new("tcp:board:5555".into(), system, "q quit");
     remote.show(&mut view, Some(&file), now + Duration::from_secs(later_s));
     view
 }

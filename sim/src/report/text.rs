@@ -135,7 +135,7 @@ fn band_verdict(band: &BandRecord, has_procedure: bool) -> String {
     } else if band.advised.is_empty() {
         format!("{GOOD}within{GOOD:#}")
     } else {
-        format!("{GOOD}within{GOOD:#}; advisory: {}", names(band.advised))
+        format!("{GOOD}within{GOOD:#}; look at {}", names(band.advised))
     }
 }
 

@@ -198,7 +198,7 @@ impl Thread {
             match self.orders.recv_timeout(QUIET) {
                 Ok(Command::End) | Err(RecvTimeoutError::Disconnected) => return None,
                 Ok(Command::CarryOut(_)) => {
-                    self.say(LinkNews::Failed("there is no link to the board".into()))
+                    self.say(LinkNews::Failed("there is no link to the board".into()));
                 }
                 Err(RecvTimeoutError::Timeout) => {}
             }

@@ -146,9 +146,7 @@ impl View {
         if self.is_over {
             return match (self.is_within, self.procedure.is_some() && !self.bands.is_empty()) {
                 (false, _) => verdict("OUTSIDE", &self.outside(), Tone::Bad),
-                (true, true) => {
-                    verdict("WITHIN", "the procedure, for all limits that could be judged", Tone::Good)
-                }
+                (true, true) => verdict("WITHIN", "the procedure, as far as it was judged", Tone::Good),
                 (true, false) => verdict("NOT JUDGED", "no band, or no procedure", Tone::Calm),
             };
         }
@@ -174,7 +172,7 @@ impl View {
                 let words = "by a procedure other than the one named; key p activates the named one";
                 verdict("IN RANGE", words, Tone::Careful)
             }
-            (true, true) => verdict("IN RANGE", "for all limits that can be judged", Tone::Good),
+            (true, true) => verdict("IN RANGE", "as far as it is judged", Tone::Good),
             (_, false) if self.link.as_ref().is_some_and(|link| !link.has_spoken) => {
                 verdict("WAITING", "for the first readings of the board", Tone::Calm)
             }

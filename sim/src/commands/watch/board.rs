@@ -24,7 +24,7 @@ use std::io::Write as _;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-const KEYS: &str = "q quit  a acknowledge  j journal  x black box  p procedure  r record";
+const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record";
 /// How long a second press of a key confirms the first.
 const CONFIRM: Duration = Duration::from_secs(12);
 

@@ -116,7 +116,7 @@ fn band_verdict(report: &Report<'_>, band: &BandRecord) -> String {
     } else if band.advised.is_empty() {
         "<span class=\"tag good\">✓ within</span>".to_owned()
     } else {
-        format!("<span class=\"tag good\">✓ within</span> advisory: {}", names(band.advised))
+        format!("<span class=\"tag good\">✓ within</span> look at {}", names(band.advised))
     }
 }
 
