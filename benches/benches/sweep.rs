@@ -10,10 +10,10 @@ use bandward_sim::process::Kind;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
 use bandward_sim::trace::{Row, TraceHeader};
-use bandward_sim::trial::knob::{Knob, with_values};
 use bandward_sim::trial::marks::Marks;
 use bandward_sim::trial::pass::{Pass, TraceScore};
 use bandward_sim::trial::plan::Plan;
+use bandward_sim::trial::tunable::{Tunable, with_values};
 use std::path::Path;
 use std::time::Instant;
 
@@ -75,8 +75,8 @@ fn main() {
     let (_, once_s) = made.pass(&Plan::of(&file.procedure));
     println!("one setting through the monitor: {once_s:.3} s for {} rows", made.rows().count());
     for (rule, allowed) in [("voltage-low", 29.0), ("current-low", 280.0)] {
-        let knob = |key| Knob::parse(&format!("{rule}.{key}")).expect("a knob");
-        let (limit, deadband, delay) = (knob("allowed"), knob("deadband"), knob("on_delay"));
+        let tunable = |key| Tunable::parse(&format!("{rule}.{key}")).expect("a tunable");
+        let (limit, deadband, delay) = (tunable("allowed"), tunable("deadband"), tunable("on_delay"));
         let mut plan = Plan::of(&file.procedure);
         for number in 0..1000 {
             let [first, second, third] = [number % 10, number / 10 % 10, number / 100].map(f64::from);

@@ -8,9 +8,9 @@ use crate::link::Link;
 use crate::outputs::{Annunciator, Pins, Watchdog};
 use bandward::blackbox::BlackBox;
 use bandward::event::{Event, Sink};
-use bandward::link::hard_limits::HardLimits;
 use bandward::flash::journal::Journal;
 use bandward::flash::procedure_store::ProcedureStore;
+use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::{Upload, crc_of};
 use bandward::link::{
     Counts, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Refusal, Report, Request, Telemetry,
@@ -201,7 +201,7 @@ impl<H: Hardware> Board<H> {
     pub fn outputs(&self) -> Outputs {
         self.inner.watch.annunciator.outputs()
     }
-    /// The procedure in force.
+    /// The active procedure.
     pub fn procedure(&self) -> &Procedure {
         self.inner.monitor.procedure()
     }

@@ -1,21 +1,21 @@
 //! The hold relay, the lamp and the horn.
 //!
 //! Decides: what each of them does. The relay is energised only while all is well, so that a broken
-//! wire, a dead board or a board without power holds the weld just as a stop does.
+//! wire, a dead board or a board without power releases the hold relay just as a stop does.
 //! Assumes: the relay's normally open contact is in the welding machine's hold circuit.
 //! Never: energises the relay before the first sample was judged. It is a monitor, not a safety
 //! device and not an emergency stop.
 
 use bandward::event::{AlarmEvent, AlarmKind};
-use bandward::rule::RuleSet;
 use bandward::link::Outputs;
+use bandward::rule::RuleSet;
 use bandward::{Channel, Severity};
 use embedded_hal::digital::{OutputPin, PinState};
 
 /// Why the relay is released although no alarm asks for it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Faults {
-    /// The procedure in force does not make sense, or could not be read.
+    /// The active procedure does not make sense, or could not be read.
     pub bad_configuration: bool,
     /// A sample came too late to be judged in time; stays until acknowledged.
     pub missed_deadline: bool,
@@ -37,7 +37,7 @@ const PLACES: usize = 1 + Channel::COUNT;
 pub struct Annunciator {
     /// Rules with an alarm of warn or worse.
     warning: [RuleSet; PLACES],
-    /// Rules with an alarm that holds the weld.
+    /// Rules with an alarm that releases the hold relay.
     holding: [RuleSet; PLACES],
     /// Rules with an alarm nobody has acknowledged.
     unseen: [RuleSet; PLACES],

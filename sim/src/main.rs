@@ -15,7 +15,7 @@ use std::process::ExitCode;
 #[derive(Parser)]
 #[command(name = "bandward", version, about)]
 struct Arguments {
-    /// Units to show values in; else the procedure's choice, else the one remembered by `bandward config`
+    /// Units to show values in; else the procedure's choice, else the one saved by `bandward config`
     #[arg(long, global = true, value_enum, value_name = "SYSTEM")]
     units: Option<UnitSystem>,
     #[command(subcommand)]

@@ -1,4 +1,4 @@
-//! What the person at the terminal prefers, remembered between runs.
+//! What the person at the terminal prefers: the saved settings.
 //!
 //! Decides: where the file is, what may stand in it, and which units are shown.
 //! Assumes: nothing; without a file, or without a place for one, nothing is preferred.
@@ -40,7 +40,7 @@ impl Preferences {
         let units = self.units.map_or(String::new(), |units| format!("units = \"{}\"\n", units.name()));
         format!("# Preferences of bandward; `bandward config` writes this file.\n{units}")
     }
-    /// What is remembered; nothing where there is no file.
+    /// The saved settings; none where there is no file.
     ///
     /// # Errors
     /// The file is there and cannot be read, or [`InputErrors`].
@@ -55,7 +55,7 @@ impl Preferences {
             Err(error) => Err(error).with_context(|| format!("cannot read the preferences {name}")),
         }
     }
-    /// Remembers these; returns where.
+    /// Saves these; returns where.
     ///
     /// # Errors
     /// There is no place for the file, or it cannot be written.
@@ -77,11 +77,11 @@ impl Preferences {
 /// No home directory is known.
 pub fn path() -> anyhow::Result<PathBuf> {
     let places = etcetera::choose_base_strategy()
-        .context("no home directory is known, so nothing can be remembered; give --units each time")?;
+        .context("no home directory is known, so settings cannot be saved; give --units each time")?;
     Ok(places.config_dir().join("bandward").join("config.toml"))
 }
 
-/// The units to show: those asked for, else the procedure's choice, else those remembered, else metric.
+/// The units to show: those asked for, else the procedure's choice, else those saved, else metric.
 ///
 /// # Errors
 /// The preferences are needed and have faults.

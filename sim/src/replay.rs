@@ -5,7 +5,7 @@
 //! Never: judges; every verdict is the core's.
 
 use crate::alarm::Alarm;
-use crate::findings::{self, Finding, course::Courses};
+use crate::findings::{self, Finding, band_history::BandHistories};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::{
@@ -49,7 +49,7 @@ pub struct Replay {
     pub alarms: Vec<Alarm>,
     /// Changes of the arc phase: time in µs, new phase, band.
     pub phases: Vec<(u64, Phase, u16)>,
-    /// Likely causes of what is wrong, the likeliest first.
+    /// Likely causes of what is wrong, most likely first.
     pub findings: Vec<Finding>,
 }
 
@@ -107,7 +107,7 @@ impl Keeper {
 pub struct Replayer {
     monitor: Monitor,
     keeper: Keeper,
-    courses: Courses,
+    courses: BandHistories,
     /// Likely causes on the joints that are done.
     findings: Vec<Finding>,
     joints_searched: u16,
@@ -133,7 +133,7 @@ impl Replayer {
         Self {
             monitor: Monitor::new(sound(procedure), acquisition),
             keeper: Keeper::default(),
-            courses: Courses::default(),
+            courses: BandHistories::default(),
             findings: Vec::new(),
             joints_searched: 0,
             procedure: procedure.clone(),

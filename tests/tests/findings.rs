@@ -255,7 +255,7 @@ fn findings_in_json_keep_the_contract() {
     let sentences = finding["evidence"].as_array().expect("a list");
     assert!(sentences.iter().all(|sentence| sentence.as_str().is_some_and(|text| text.len() > 10)));
     let text = report::text::replay(&replay, None, UnitSystem::Inch);
-    assert!(text.contains("likely causes") && text.contains("gas-leak") && text.contains("ft3/h"), "{text}");
+    assert!(text.contains("likely causes") && text.contains("gas-leak") && text.contains("cfh"), "{text}");
 }
 
 /// Without a procedure the band table says no more than the page does.

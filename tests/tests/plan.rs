@@ -6,7 +6,7 @@ use bandward_sim::formulas::{self, Deposit, benchmark_turn_time};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::{Dimension, UnitSystem, format, parse};
 use bandward_sim::plan::supply::melting_kg_per_h;
-use bandward_sim::plan::{Origin, Plan, Request, THERMAL_EFFICIENCY, plan};
+use bandward_sim::plan::{JointPlan, Origin, Request, THERMAL_EFFICIENCY, plan};
 use bandward_sim::report;
 use proptest::prelude::*;
 
@@ -15,7 +15,7 @@ fn procedure(text: &str) -> ProcedureFile {
     ProcedureFile::parse("test", text).unwrap_or_else(|errors| panic!("{errors}"))
 }
 
-fn planned(request: &Request, text: &str) -> Plan {
+fn planned(request: &Request, text: &str) -> JointPlan {
     plan(request, &procedure(text)).expect("a joint that can be planned")
 }
 
@@ -186,8 +186,9 @@ fn what_leaves_the_procedure_is_said() {
     let demo = demo::procedure().expect("sound");
     let of = |request: Request| plan(&request, &demo).expect("planned");
     assert!(of(Request::default()).is_within_procedure());
-    let severity =
-        |plan: &Plan| plan.judged.iter().filter_map(|judged| judged.departure).map(|one| one.severity).max();
+    let severity = |plan: &JointPlan| {
+        plan.judged.iter().filter_map(|judged| judged.departure).map(|one| one.severity).max()
+    };
     let cold = of(Request { voltage_v: Some(28.5), ..Request::default() });
     assert_eq!(severity(&cold), Some(Severity::Stop));
     let thin = of(Request { wire_feed_mm_per_min: Some(5000.0), ..Request::default() });
@@ -268,7 +269,7 @@ proptest! {
             &format!("{} mm/min", feed_in_per_min * 25.4),
             &format!("{flow_lpm} L/min"),
         );
-        let numbers = |plan: &Plan| report::plan::json(plan, &demo).to_string();
+        let numbers = |plan: &JointPlan| report::plan::json(plan, &demo).to_string();
         prop_assert_eq!(numbers(&one), numbers(&other));
         // What is shown in inch is worth what is shown in metric.
         if let Some(height) = one.band_height_mm {

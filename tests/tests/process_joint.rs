@@ -17,7 +17,15 @@ fn good(sample_rate_hz: f64) -> Scenario {
 
 /// From 5 s into the first band to its end: a fault that is easy to reckon with.
 fn whole(kind: Kind, size: f64) -> Fault {
-    Fault { kind, joint: 1, band: 1, start: Start::Seconds(5.0), duration_s: f64::INFINITY, size, channel: None }
+    Fault {
+        kind,
+        joint: 1,
+        band: 1,
+        start: Start::Seconds(5.0),
+        duration_s: f64::INFINITY,
+        size,
+        channel: None,
+    }
 }
 
 fn readings(rows: &[Row], channel: Channel, from_s: f64, to_s: f64) -> Vec<f64> {

@@ -8,7 +8,7 @@ use bandward_sim::commands::setup_dialogue;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::input::setting::Subject;
-use bandward_sim::setup::{Checked, Item, SetupSheet, Verdict, check};
+use bandward_sim::setup::{Checked, Item, SettingVerdict, SetupSheet, check};
 use bandward_sim::{demo, report};
 use proptest::prelude::*;
 
@@ -27,7 +27,7 @@ fn demo_procedure() -> ProcedureFile {
     demo::procedure().expect("sound")
 }
 
-fn verdict(checked: &Checked, item: Item) -> Verdict {
+fn verdict(checked: &Checked, item: Item) -> SettingVerdict {
     checked.settings.iter().find(|judged| judged.item == item).expect("every setting is judged").verdict
 }
 
@@ -79,7 +79,7 @@ fn directions_turn_with_the_joint() {
         ] {
             let sheet = sheet(&format!("rotation = {rotation:?}\ntorch_offset = {size:?}"));
             let checked = check(&sheet, &demo_procedure());
-            let Verdict::Departs(left, advice) = verdict(&checked, offset) else {
+            let SettingVerdict::Departs(left, advice) = verdict(&checked, offset) else {
                 panic!("{size} is outside")
             };
             assert_eq!(left.side, side);
@@ -98,7 +98,7 @@ fn directions_turn_with_the_joint() {
     let checked = check(&sheet("torch_offset = \"10 mm\"\ntorch_side = \"left\""), &silent);
     let advice = verdict(&checked, offset).advice().expect("outside");
     assert!(checked.adjust(advice).contains("towards the side that comes up"));
-    assert!(matches!(verdict(&checked, Item::TorchSide), Verdict::NotCompared(_)));
+    assert!(matches!(verdict(&checked, Item::TorchSide), SettingVerdict::NotCompared(_)));
 }
 
 /// Every size that can be off has its own words, on both sides, and no placeholder is left in them.
@@ -138,7 +138,7 @@ fn what_the_procedure_lacks_is_said() {
     let compared: Vec<_> = checked
         .settings
         .iter()
-        .filter(|judged| !matches!(judged.verdict, Verdict::NotCompared(_)))
+        .filter(|judged| !matches!(judged.verdict, SettingVerdict::NotCompared(_)))
         .map(|judged| judged.item.key())
         .collect();
     // The side of the torch needs only the rotation, which was measured.

@@ -150,7 +150,7 @@ fn columns_in_any_order_with_blanks_quotes_and_strangers() {
     assert_eq!(
         reader.warnings(),
         [
-            format!("{shown}: set aside, not known: `Operator, shift`, `Lot`"),
+            format!("{shown}: ignored unknown columns: `Operator, shift`, `Lot`"),
             format!("{shown}:6: 1 row has fewer cells than the header; the readings are taken as missing"),
         ]
     );

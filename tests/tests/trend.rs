@@ -425,7 +425,7 @@ fn the_command_tells_by_its_exit_code() {
 
     let procedure = data("procedures/quick-joint.toml").display().to_string();
     let arguments =
-        ["falling.json", "--procedure", &procedure, "--json", "--page", "t.html", "--parquet", "t.pq"];
+        ["falling.json", "--procedure", &procedure, "--json", "--report", "t.html", "--table", "t.pq"];
     let falling = run(&arguments, folder.path());
     assert_eq!(falling.status.code(), Some(1), "{}", String::from_utf8_lossy(&falling.stderr));
     let told: Value = serde_json::from_slice(&falling.stdout).expect("JSON");

@@ -117,7 +117,7 @@ fn broken_marks_are_told_with_file_line_field_value_and_what_is_allowed() {
         &["joint.truth.json:2:1", "faults[1].end_s: is missing"],
     );
     told("{ \"faults\": [ }", &["joint.truth.json:1:15", "not valid JSON", "\"start_s\": 12.0"]);
-    told("{ \"fault\": [] }", &["faults: is missing", "fault: is no key"]);
+    told("{ \"fault\": [] }", &["faults: is missing", "fault: unknown key"]);
     told(
         "{ \"faults\": [ { \"start_s\": 5000, \"end_s\": 5001 } ] }",
         &["joint.csv", "begin at 5000 s", "the trace ends at"],
@@ -262,9 +262,9 @@ fn a_proposal_says_why_and_holds_when_it_is_taken_over() {
     let soon = shop.trial_json(&[], 0)["rules"]["gas-low"]["delay_median_s"].as_f64().expect("found");
     assert!((slow - soon - 4.0).abs() < 1e-6, "{slow} s, then {soon} s");
 
-    // Alone it is fitted on, and nothing is known of others.
+    // Alone it is fitted on, and how it does on others is not known.
     let text = shop.trial(&["--suggest"], 0);
-    assert!(text.contains("No trace was kept out: nothing is known"), "{text}");
+    assert!(text.contains("No trace was kept out: how it does on other traces is not known"), "{text}");
 }
 
 #[test]

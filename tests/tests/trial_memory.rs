@@ -6,10 +6,10 @@ use bandward::{Channel, Procedure, Severity};
 use bandward_sim::fleet::JointTables;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::trace::{Row, TraceHeader};
-use bandward_sim::trial::knob::Knob;
 use bandward_sim::trial::marks::Marks;
 use bandward_sim::trial::pass::Pass;
 use bandward_sim::trial::plan::Plan;
+use bandward_sim::trial::tunable::Tunable;
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use std::fs::File;
 use std::path::Path;
@@ -27,8 +27,8 @@ const SHORT: u64 = 250_000;
 fn plan(procedure: &Procedure) -> Plan {
     let mut plan = Plan::of(procedure);
     for tenth in 0..60 {
-        let knob = Knob::parse("current-low.on_delay").unwrap();
-        plan.add(&[(knob, 0.05 + 0.1 * f64::from(tenth))]).unwrap();
+        let tunable = Tunable::parse("current-low.on_delay").unwrap();
+        plan.add(&[(tunable, 0.05 + 0.1 * f64::from(tenth))]).unwrap();
     }
     plan
 }

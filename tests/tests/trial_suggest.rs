@@ -10,12 +10,12 @@ use bandward::{Channel, Severity};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::trace::{Row, TraceHeader};
 use bandward_sim::trial::Sums;
-use bandward_sim::trial::knob::Knob;
 use bandward_sim::trial::marks::Marks;
 use bandward_sim::trial::pass::Pass;
 use bandward_sim::trial::plan::Plan;
 use bandward_sim::trial::suggest::{BUDGET_PER_HOUR, Because, Suggestion, Wish, add_usual_settings, suggest};
 use bandward_sim::trial::sweep::Sweep;
+use bandward_sim::trial::tunable::Tunable;
 
 const LENGTH_S: f64 = 600.0;
 
@@ -73,8 +73,8 @@ fn wish(delay_allowance_s: f64) -> Wish {
     Wish { budget_per_hour: BUDGET_PER_HOUR, delay_allowance_s }
 }
 
-fn on_delay() -> Knob {
-    Knob::parse("gas-low.on_delay").unwrap()
+fn on_delay() -> Tunable {
+    Tunable::parse("gas-low.on_delay").unwrap()
 }
 
 /// The one value that is to be changed.
@@ -95,7 +95,7 @@ fn an_on_delay_outlasts_what_good_welding_shows_as_far_as_the_allowance_goes() {
     for (allowance_s, expected_s) in [(0.0, 1.5), (0.6, 2.0), (2.0, 3.0), (60.0, 3.0)] {
         let suggestion = suggest(&plan, &sums, wish(allowance_s));
         let of_delay: Vec<_> =
-            suggestion.values().into_iter().filter(|(knob, _)| *knob == on_delay()).collect();
+            suggestion.values().into_iter().filter(|(tunable, _)| *tunable == on_delay()).collect();
         assert_eq!(of_delay, [(on_delay(), expected_s)], "{allowance_s} s: {suggestion:#?}");
         let because = &suggestion.changes[0].because;
         let cries =
@@ -157,8 +157,8 @@ fn a_deadband_is_wider_than_the_value_wanders() {
     let wandering = |time_s: f64| if time_s % 4.0 < 2.0 { 17.12 } else { 17.88 };
     let sums = run(&plan, wandering, &FAULTS_S);
     let suggestion = suggest(&plan, &sums, wish(1.0));
-    let (knob, value) = suggestion.values()[0];
-    assert_eq!(knob.to_string(), "gas-low.deadband");
+    let (tunable, value) = suggestion.values()[0];
+    assert_eq!(tunable.to_string(), "gas-low.deadband");
     assert!((value - 1.2).abs() < 0.01, "{value}");
     let [Because::WiderDeadband { deviation }] = suggestion.changes[0].because[..] else {
         panic!("{suggestion:#?}")

@@ -7,11 +7,11 @@ use bandward_sim::process::targets::Targets;
 use bandward_sim::process::{Kind, Truth};
 use bandward_sim::trace::{Row, TraceHeader};
 use bandward_sim::trial::Sums;
-use bandward_sim::trial::knob::{Knob, with_values};
 use bandward_sim::trial::marks::Marks;
 use bandward_sim::trial::pass::Pass;
 use bandward_sim::trial::plan::Plan;
 use bandward_sim::trial::score::RuleScore;
+use bandward_sim::trial::tunable::{Tunable, with_values};
 use bandward_tests::made::header;
 use proptest::prelude::*;
 use std::path::Path;
@@ -72,7 +72,7 @@ fn from_scratch(procedure: &Procedure) -> Vec<RuleScore> {
     Rule::ALL.into_iter().map(|rule| sums.as_it_is(rule).clone()).collect()
 }
 
-fn check(settings: &[Vec<(Knob, f64)>]) -> Result<(), String> {
+fn check(settings: &[Vec<(Tunable, f64)>]) -> Result<(), String> {
     let procedure = &PROCEDURE.procedure;
     let mut plan = Plan::of(procedure);
     for setting in settings {
@@ -85,7 +85,7 @@ fn check(settings: &[Vec<(Knob, f64)>]) -> Result<(), String> {
         for rule in Rule::ALL {
             let swept = sums.at(&plan, point, rule);
             if *swept != expected[rule as usize] {
-                let told = setting.iter().map(|(knob, value)| format!("{knob} = {value}"));
+                let told = setting.iter().map(|(tunable, value)| format!("{tunable} = {value}"));
                 return Err(format!(
                     "{}: {} comes to {swept:?}, from scratch to {:?}",
                     told.collect::<Vec<_>>().join(", "),
@@ -98,31 +98,32 @@ fn check(settings: &[Vec<(Knob, f64)>]) -> Result<(), String> {
     Ok(())
 }
 
-/// Every knob of every rule that the procedure gives.
-fn knobs() -> Vec<(Knob, f64)> {
+/// Every tunable of every rule that the procedure gives.
+fn tunables() -> Vec<(Tunable, f64)> {
     let keys = ["allowed", "recommended", "floor", "deadband", "on_delay", "off_delay"];
     let names = Rule::ALL.into_iter().flat_map(|rule| keys.map(|key| format!("{}.{key}", rule.name())));
-    let knobs = names.filter_map(|name| Knob::parse(&name).ok());
-    knobs.filter_map(|knob| Some((knob, knob.value(&PROCEDURE.procedure)?))).collect()
+    let tunables = names.filter_map(|name| Tunable::parse(&name).ok());
+    tunables.filter_map(|tunable| Some((tunable, tunable.value(&PROCEDURE.procedure)?))).collect()
 }
 
-/// Other values of a knob, some inside and some outside of what the traces reach.
-fn others((knob, value): (Knob, f64)) -> Vec<f64> {
-    let name = knob.to_string();
+/// Other values of a tunable, some inside and some outside of what the traces reach.
+fn others((tunable, value): (Tunable, f64)) -> Vec<f64> {
+    let name = tunable.to_string();
     if name.ends_with("delay") {
         return vec![if value > 0.1 { 0.0 } else { 0.3 }, value + 1.7];
     }
     if name.ends_with("deadband") {
         return vec![4.0 * value + 0.01];
     }
-    let fits = |other: &f64| with_values(&PROCEDURE.procedure, &[(knob, *other)]).is_ok();
+    let fits = |other: &f64| with_values(&PROCEDURE.procedure, &[(tunable, *other)]).is_ok();
     [0.95, 1.02].map(|share| share * value).into_iter().filter(fits).collect()
 }
 
 fn check_rules(rules: &[Rule]) {
-    let chosen = knobs().into_iter().filter(|(knob, _)| rules.contains(&knob.rule));
-    let settings: Vec<_> =
-        chosen.flat_map(|knob| others(knob).into_iter().map(move |value| vec![(knob.0, value)])).collect();
+    let chosen = tunables().into_iter().filter(|(tunable, _)| rules.contains(&tunable.rule));
+    let settings: Vec<_> = chosen
+        .flat_map(|tunable| others(tunable).into_iter().map(move |value| vec![(tunable.0, value)]))
+        .collect();
     assert!(!settings.is_empty());
     check(&settings).unwrap();
 }
@@ -145,7 +146,7 @@ fn the_traces_and_the_values_tell_settings_apart() {
     let found: u64 = present.iter().map(RuleScore::hits).sum();
     assert!(found >= 25, "{found} found");
     let changed = |text: &str, value| {
-        let changed = with_values(&PROCEDURE.procedure, &[(Knob::parse(text).unwrap(), value)]).unwrap();
+        let changed = with_values(&PROCEDURE.procedure, &[(Tunable::parse(text).unwrap(), value)]).unwrap();
         from_scratch(&changed)
     };
     let late = changed("gas-low.on_delay", 2.0);
@@ -158,21 +159,21 @@ fn the_traces_and_the_values_tell_settings_apart() {
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 8, failure_persistence: None, ..ProptestConfig::default() })]
-    /// Several knobs at once, those that reach the samples among them.
+    /// Several tunables at once, those that reach the samples among them.
     #[test]
     fn any_knobs_together(
         picks in proptest::collection::vec((0.0..1.0_f64, 0.0..1.0_f64), 1..5),
         voltage in (0.0..1.0_f64, 0.0..1.0_f64, 0.0..2.0_f64),
     ) {
-        let all = knobs();
-        let mut setting: Vec<(Knob, f64)> = Vec::new();
+        let all = tunables();
+        let mut setting: Vec<(Tunable, f64)> = Vec::new();
         for (which, value) in picks {
-            let knob = all[(which * all.len() as f64) as usize];
-            let values = others(knob);
+            let tunable = all[(which * all.len() as f64) as usize];
+            let values = others(tunable);
             if let Some(&value) = values.get((value * values.len() as f64) as usize)
-                && setting.iter().all(|(known, _)| *known != knob.0)
+                && setting.iter().all(|(known, _)| *known != tunable.0)
             {
-                setting.push((knob.0, value));
+                setting.push((tunable.0, value));
             }
         }
         // The pair whose rules depend on each other, always.
@@ -182,9 +183,9 @@ proptest! {
             ("transfer-low-voltage.deadband", 2.0 * deadband),
             ("voltage-low.on_delay", delay_s),
         ] {
-            let knob = Knob::parse(name).unwrap();
-            if setting.iter().all(|(known, _)| *known != knob) {
-                setting.push((knob, value));
+            let tunable = Tunable::parse(name).unwrap();
+            if setting.iter().all(|(known, _)| *known != tunable) {
+                setting.push((tunable, value));
             }
         }
         prop_assume!(with_values(&PROCEDURE.procedure, &setting).is_ok());

@@ -13,7 +13,7 @@ use bandward_sim::replay::Replayer;
 use bandward_sim::report;
 use bandward_sim::trace::Row;
 use bandward_sim::watch::due::Rows;
-use bandward_sim::watch::keeper::Said;
+use bandward_sim::watch::keeper::LinkNews;
 use bandward_sim::watch::lines;
 use bandward_sim::watch::player::Player;
 use bandward_sim::watch::remote::{Remote, SILENCE};
@@ -50,7 +50,7 @@ fn player(rule: Option<Rule>) -> Player {
 fn view(player: &Player) -> View {
     let file = demo::procedure().unwrap();
     let system = bandward_sim::input::quantity::UnitSystem::Metric;
-    let mut view = View::new("demo joint (invented)".into(), system, " q end   a acknowledge");
+    let mut view = View::new("demo joint (invented)".into(), system, " q quit   a acknowledge");
     view.procedure = Some(file.title());
     view.time_s = seconds(player.now_us());
     view.pace = "speed 1".into();
@@ -172,21 +172,21 @@ fn telemetry() -> Telemetry {
     }
 }
 
-fn on_a_board(said: Vec<Said>, later_s: u64) -> View {
+fn on_a_board(said: Vec<LinkNews>, later_s: u64) -> View {
     let (file, now) = (demo::procedure().unwrap(), Instant::now());
     let mut remote = Remote::new(now, SILENCE);
-    remote.take(Said::Linked { procedure_crc: crc_of(&file.procedure) }, now).unwrap();
+    remote.take(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) }, now).unwrap();
     for one in said {
         remote.take(one, now).unwrap();
     }
     let system = bandward_sim::input::quantity::UnitSystem::Metric;
-    let mut view = View::new("tcp:board:5555".into(), system, "q end");
+    let mut view = View::new("tcp:board:5555".into(), system, "q quit");
     remote.show(&mut view, Some(&file), now + Duration::from_secs(later_s));
     view
 }
 
-fn told(telemetry: &Telemetry) -> Said {
-    Said::Report(Box::new(Report::Telemetry(*telemetry)))
+fn told(telemetry: &Telemetry) -> LinkNews {
+    LinkNews::Report(Box::new(Report::Telemetry(*telemetry)))
 }
 
 /// Whoever connects in the middle of a band with an alarm sees all of it at once.
@@ -203,12 +203,12 @@ fn no_data_is_never_good_data() {
     let calm = on_a_board(vec![told(&good)], 1);
     assert_eq!(calm.verdict().word, "IN RANGE");
     let silent = on_a_board(vec![told(&good)], 7);
-    let lost = on_a_board(vec![told(&good), Said::Lost("the other end closed it".into())], 7);
+    let lost = on_a_board(vec![told(&good), LinkNews::Lost("the other end closed it".into())], 7);
     let again = on_a_board(
         vec![
             told(&good),
-            Said::Lost("the other end closed it".into()),
-            Said::Linked { procedure_crc: crc_of(&demo::procedure().unwrap().procedure) },
+            LinkNews::Lost("the other end closed it".into()),
+            LinkNews::Linked { procedure_crc: crc_of(&demo::procedure().unwrap().procedure) },
         ],
         1,
     );
@@ -227,7 +227,7 @@ fn no_data_is_never_good_data() {
     let held = on_a_board(vec![told(&Telemetry { outputs, ..good })], 1);
     assert_eq!((held.verdict().word, held.verdict().tone), ("STOP", Tone::Stop));
     // Another procedure is in force: its ranges are not those of the file.
-    let other = on_a_board(vec![Said::Linked { procedure_crc: 7 }, told(&good)], 1);
+    let other = on_a_board(vec![LinkNews::Linked { procedure_crc: 7 }, told(&good)], 1);
     assert_eq!(other.verdict().tone, Tone::Careful);
     let shown = text(&other, 110, 34);
     assert!(shown.contains("no range") && shown.contains("NOT Small joint"), "{shown}");

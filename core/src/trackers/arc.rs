@@ -108,7 +108,7 @@ impl ArcTracker {
         *self = Self { hold_us: self.hold_us, ..Self::new(self.settings, 0) };
     }
 
-    /// By far the most samples: current in a closed circuit, in a settled arc, and nothing changes.
+    /// Fast path: current in a closed circuit, in a settled arc, and nothing changes.
     /// False when [`Self::observe`] must look closer.
     #[inline]
     pub fn burns_on(&mut self, now_us: u64, current: i32, voltage: i32) -> bool {

@@ -5,9 +5,9 @@
 
 use bandward::blackbox::BlackBox;
 use bandward::event::{Event, Sink};
+use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
-use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::{Receiver, Report, Request, Sender};
 use bandward::{BandRecord, Monitor, Rule, delta};
 use bandward_firmware::mps2::exit;

@@ -1,23 +1,23 @@
-//! `bandward config`: what is remembered between runs.
+//! `bandward config`: the saved settings.
 
 use super::Outcome;
 use crate::input::quantity::UnitSystem;
 use crate::preferences::{self, Preferences};
 use clap::{Args, Subcommand};
 
-/// Shows what is remembered between runs, and where; or changes it.
+/// Shows the saved settings and the file they are in, or changes them.
 #[derive(Args)]
 #[command(after_help = "Example:\n  bandward config units inch\n\n\
-The units shown are those of --units, else those the procedure asks for, else the remembered ones.")]
+The units shown are those of --units, else those the procedure asks for, else the saved ones.")]
 pub struct ConfigArguments {
-    /// What to remember; without it, what is remembered is shown
+    /// What to save; without it, the saved settings are shown
     #[command(subcommand)]
     change: Option<Change>,
 }
 
 #[derive(Subcommand)]
 enum Change {
-    /// Remember in which units to show values
+    /// Save the units to show values in
     Units {
         /// The units
         system: UnitSystem,
@@ -32,11 +32,11 @@ pub fn run(arguments: &ConfigArguments) -> anyhow::Result<Outcome> {
     match arguments.change {
         Some(Change::Units { system }) => {
             let path = Preferences { units: Some(system) }.write()?;
-            anstream::println!("{} units are remembered in {}", system.name(), path.display());
+            anstream::println!("{} units are saved in {}", system.name(), path.display());
         }
         None => {
-            let remembered = Preferences::read()?;
-            let units = remembered.units.map_or("none remembered, so metric", UnitSystem::name);
+            let saved = Preferences::read()?;
+            let units = saved.units.map_or("none saved, so metric", UnitSystem::name);
             anstream::println!("units: {units}\nfile:  {}", preferences::path()?.display());
         }
     }

@@ -1,4 +1,4 @@
-//! `bandward plan`: a joint worked out before the arc.
+//! `bandward plan`: a joint planned before the arc.
 
 use super::Outcome;
 use super::value::{gas, quantity};
@@ -10,7 +10,7 @@ use crate::{demo, preferences, report};
 use clap::Args;
 use std::path::PathBuf;
 
-/// Works a joint out: turning, wire, heat, bands, and what it takes in time, wire and gas.
+/// Plans a joint: turning, wire, heat, bands, and what it takes in time, wire and gas.
 ///
 /// What is not asked for here comes from the procedure, or else from the rules of the trade. Quantities
 /// are written with their unit: "5 in", "127 mm", "1 1/16 in", "7.2 m/min", "35 ft3/h".

@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 /// Compares what was measured before the arc with the procedure: asked for one by one, or from a file.
 ///
 /// Says of every setting how far it is off, which way to adjust it, and what the band would look like if
-/// it were left; and whether settings that belong together fit each other.
+/// it were not corrected; and whether settings that belong together fit each other.
 #[derive(Args)]
 #[command(
     after_help = "Examples:\n  bandward setup --procedure joint.procedure.toml --save joint.setup.toml --initials AB\n  \

@@ -26,7 +26,7 @@ use std::path::{Path, PathBuf};
 #[derive(Args)]
 #[command(
     after_help = "Example:\n  bandward replay --procedure joint.procedure.toml --json monday/*.csv > monday.json\n  \
-bandward trend --procedure joint.procedure.toml monday.json tuesday.json --page trend.html\n\n\
+bandward trend --procedure joint.procedure.toml monday.json tuesday.json --report trend.html\n\n\
 Exit code 0: steady, nothing outside the procedure; 1: something drifts or is outside it; 2: could not do it."
 )]
 pub struct TrendArguments {
@@ -59,10 +59,10 @@ pub struct TrendArguments {
     json: bool,
     /// Write one page (HTML) with all charts
     #[arg(long, value_name = "FILE")]
-    page: Option<PathBuf>,
-    /// Write readings and charts as a Parquet table
+    report: Option<PathBuf>,
+    /// Write readings and charts as one table (Parquet)
     #[arg(long, value_name = "FILE")]
-    parquet: Option<PathBuf>,
+    table: Option<PathBuf>,
 }
 
 fn number(text: &str, is_allowed: fn(f64) -> bool, allowed: &str) -> Result<f64, String> {
@@ -128,12 +128,12 @@ fn show(
         anstream::print!("{}", report::trend::text(trend, procedure, system));
     }
     let cannot = |path: &Path| format!("cannot write {}", path.display());
-    if let Some(path) = &arguments.page {
+    if let Some(path) = &arguments.report {
         std::fs::write(path, report::page::trend::page(trend, procedure, system))
             .with_context(|| cannot(path))?;
         anstream::eprintln!("written: {}", path.display());
     }
-    if let Some(path) = &arguments.parquet {
+    if let Some(path) = &arguments.table {
         let file = File::create(path).with_context(|| cannot(path))?;
         parquet::write(file, trend).with_context(|| cannot(path))?;
         anstream::eprintln!("written: {}", path.display());

@@ -4,9 +4,9 @@
 //! Assumes: a finished replay.
 //! Never: decides what was the cause.
 
-use super::course::Course;
+use super::band_history::BandHistory;
 use super::flutter::Flutter;
-use super::series::{Point, Subject, Window, quantile, series, usual};
+use super::series::{Measurand, Point, Window, quantile, series, usual};
 use crate::alarm::Alarm;
 use crate::raw::value;
 use bandward::{BandRecord, Procedure, Quantity, Rule};
@@ -19,8 +19,8 @@ pub struct Scene<'r> {
     pub records: &'r [BandRecord],
     /// Alarms, in the order they were raised.
     pub alarms: &'r [Alarm],
-    /// Courses of the bands.
-    pub courses: &'r [Course],
+    /// Histories of the bands.
+    pub courses: &'r [BandHistory],
 }
 
 /// One call for a cause.
@@ -34,18 +34,18 @@ pub struct Case<'r> {
     /// The alarm that called.
     pub alarm: Option<&'r Alarm>,
     /// The course of the band.
-    pub course: Option<&'r Course>,
+    pub course: Option<&'r BandHistory>,
     /// The flutters of the band; absent where the rows are too far apart to tell.
     pub flutters: Option<&'r [Flutter]>,
 }
 
 impl<'r> Case<'r> {
     /// The points of a quantity along the band.
-    pub fn series(&self, subject: Subject) -> Vec<Point> {
+    pub fn series(&self, subject: Measurand) -> Vec<Point> {
         self.course.map_or_else(Vec::new, |course| series(course, subject))
     }
     /// What is usual for the band: its median elsewhere, else that of the other bands.
-    pub fn usual(&self, subject: Subject, points: &[Point]) -> Option<f64> {
+    pub fn usual(&self, subject: Measurand, points: &[Point]) -> Option<f64> {
         usual(points, self.window).or_else(|| {
             let others = self.scene.courses.iter().filter(|course| course.band != self.band);
             let all = others.flat_map(|course| series(course, subject));
@@ -85,7 +85,7 @@ impl Scene<'_> {
         self.records.iter().find(|record| record.band == band)
     }
     /// The course of a band.
-    pub fn course(&self, band: u16) -> Option<&Course> {
+    pub fn course(&self, band: u16) -> Option<&BandHistory> {
         self.courses.iter().find(|course| course.band == band)
     }
 }

@@ -5,7 +5,7 @@
 //! Assumes: a sound arc is about equally quiet all along the joint.
 //! Never: looks at a trace with too few rows: without scatter in a stretch there is no flutter.
 
-use super::course::{Course, Stretch};
+use super::band_history::{BandHistory, Stretch};
 use super::series::{Point, Way, Window, departure, points, quantile};
 use bandward::Channel;
 
@@ -29,9 +29,9 @@ pub struct Quiet {
 
 impl Quiet {
     /// The quietest band of the joint.
-    pub fn of(courses: &[Course]) -> Option<Self> {
+    pub fn of(courses: &[BandHistory]) -> Option<Self> {
         let quietest = |channel: Channel| {
-            let level = |course: &Course| {
+            let level = |course: &BandHistory| {
                 let scatters = course.stretches.iter().filter_map(|stretch| stretch.of(channel).variance());
                 quantile(scatters.collect(), QUIET_SHARE)
             };
@@ -65,7 +65,7 @@ pub struct Flutter {
 }
 
 /// Mean square of a channel against the quiet one along a band.
-fn against(course: &Course, channel: Channel, quiet: f64) -> Vec<Point> {
+fn against(course: &BandHistory, channel: Channel, quiet: f64) -> Vec<Point> {
     let raw = points(course, |stretch| Some(stretch.of(channel).variance()? / quiet));
     let around = |index: usize| {
         let low = index.saturating_sub(AVERAGED / 2);
@@ -78,7 +78,7 @@ fn against(course: &Course, channel: Channel, quiet: f64) -> Vec<Point> {
 }
 
 /// Scatter against the quiet one along a band: the geometric mean of current and voltage.
-fn scatter(course: &Course, quiet: &Quiet) -> Vec<Point> {
+fn scatter(course: &BandHistory, quiet: &Quiet) -> Vec<Point> {
     let current = against(course, Channel::Current, quiet.current);
     let voltage = against(course, Channel::Voltage, quiet.voltage);
     let both = |point: &Point| {
@@ -89,7 +89,7 @@ fn scatter(course: &Course, quiet: &Quiet) -> Vec<Point> {
 }
 
 /// The pieces of a band over which it flutters.
-pub fn flutters(course: &Course, quiet: &Quiet) -> Vec<Flutter> {
+pub fn flutters(course: &BandHistory, quiet: &Quiet) -> Vec<Flutter> {
     let scatter = scatter(course, quiet);
     scatter
         .chunk_by(|a, b| (a.value >= FLUTTER) == (b.value >= FLUTTER))
@@ -99,7 +99,7 @@ pub fn flutters(course: &Course, quiet: &Quiet) -> Vec<Flutter> {
         .collect()
 }
 
-fn flutter(course: &Course, quiet: &Quiet, scatter: &[Point], ends: (Point, Point)) -> Option<Flutter> {
+fn flutter(course: &BandHistory, quiet: &Quiet, scatter: &[Point], ends: (Point, Point)) -> Option<Flutter> {
     let (from, to) = ends;
     let window = Window { from_us: from.from_us, to_us: to.to_us };
     let grown = departure(scatter, window, 1.0, Way::Up)?;

@@ -1,15 +1,15 @@
 //! From alarms and trends to likely causes.
 //!
 //! Decides: which causes of the [`table`] a trace calls for, how they rank, and the evidence.
-//! Assumes: the core's alarms and bands, and the [courses](course) gathered beside it.
+//! Assumes: the core's alarms and bands, and the [histories](band_history) gathered beside it.
 //! Never: changes a verdict; a finding is a hint where to look first.
 //!
 //! A cause is called for by an alarm of one of its rules, or by flutter of current and voltage. Its
 //! score starts at 1 (less for an alarm that only advises); every sign of the table that is missing
 //! takes its share. A score is no probability.
 
+pub mod band_history;
 mod case;
-pub mod course;
 pub mod evidence;
 mod flutter;
 mod half_cycles;
@@ -18,9 +18,9 @@ mod sign;
 pub mod table;
 
 use crate::alarm::Alarm;
+use band_history::BandHistory;
 use bandward::{BandRecord, Procedure, Severity};
 use case::{Case, Scene};
-use course::Course;
 use evidence::Evidence;
 use flutter::{Flutter, Quiet, flutters};
 use series::Window;
@@ -33,7 +33,7 @@ pub struct Finding {
     pub cause: &'static str,
     /// What it is, in words.
     pub words: &'static str,
-    /// What to look at first.
+    /// What to check first.
     pub look_at: &'static str,
     /// 0 to 1; larger is likelier. No probability.
     pub score: f64,
@@ -62,12 +62,12 @@ const UNKNOWN: f64 = 0.5;
 /// Signs seen less clearly than this are no evidence.
 const CLEAR: f64 = 0.5;
 
-/// The likely causes, the likeliest first.
+/// The likely causes, most likely first.
 pub fn find(
     procedure: &Procedure,
     records: &[BandRecord],
     alarms: &[Alarm],
-    courses: &[Course],
+    courses: &[BandHistory],
 ) -> Vec<Finding> {
     let scene = Scene { procedure, records, alarms, courses };
     let quiet = Quiet::of(courses);

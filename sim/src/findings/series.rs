@@ -4,13 +4,13 @@
 //! Assumes: a course of the band.
 //! Never: says what a departure means.
 
-use super::course::{Course, Stretch};
+use super::band_history::{BandHistory, Stretch};
 use crate::input::unit::Dimension;
 use bandward::Channel;
 
 /// A quantity whose course is looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Subject {
+pub enum Measurand {
     /// Welding current.
     Current,
     /// Arc voltage.
@@ -29,7 +29,7 @@ pub enum Subject {
     Turning,
 }
 
-impl Subject {
+impl Measurand {
     /// All of them.
     pub const ALL: [Self; 8] = [
         Self::Current,
@@ -118,24 +118,24 @@ pub struct Window {
 }
 
 /// The points of a quantity along a band; stretches without a reading have none.
-pub fn series(course: &Course, subject: Subject) -> Vec<Point> {
+pub fn series(course: &BandHistory, subject: Measurand) -> Vec<Point> {
     match subject {
-        Subject::WeaveWidth => points(course, |stretch| {
+        Measurand::WeaveWidth => points(course, |stretch| {
             let (count, width_mm) = stretch.widths;
             (count > 0).then(|| width_mm / f64::from(count))
         }),
-        Subject::WeaveRate => weave_rate(course),
-        Subject::Turning => turning(course),
+        Measurand::WeaveRate => weave_rate(course),
+        Measurand::Turning => turning(course),
         _ => points(course, |stretch| course.mean(stretch, subject.channel())),
     }
 }
 
 /// A point for every stretch that has a value.
-pub fn points<'c>(course: &'c Course, mut value: impl FnMut(&'c Stretch) -> Option<f64>) -> Vec<Point> {
+pub fn points<'c>(course: &'c BandHistory, mut value: impl FnMut(&'c Stretch) -> Option<f64>) -> Vec<Point> {
     course.stretches.iter().filter_map(|stretch| Some(Point::new(stretch, value(stretch)?))).collect()
 }
 
-fn turning(course: &Course) -> Vec<Point> {
+fn turning(course: &BandHistory) -> Vec<Point> {
     let mut before: Option<&Stretch> = None;
     points(course, |stretch| {
         // From the end of the stretch before, so that no angle is lost between them.
@@ -147,7 +147,7 @@ fn turning(course: &Course) -> Vec<Point> {
 }
 
 /// Half cycles a minute, halved; where none was completed, what the waiting time allows at most.
-fn weave_rate(course: &Course) -> Vec<Point> {
+fn weave_rate(course: &BandHistory) -> Vec<Point> {
     let mut last: Option<f64> = None;
     points(course, |stretch| {
         let (count, time_us) = stretch.half_cycles;

@@ -6,7 +6,7 @@
 
 use super::case::Case;
 use super::evidence::Evidence;
-use super::series::{Departure, Subject, Way, departure, mean_in, usual};
+use super::series::{Departure, Measurand, Way, departure, mean_in, usual};
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
 use bandward::{Channel, Rule};
@@ -38,7 +38,7 @@ const BEHAVIOURS: [(&str, Behaviour); 7] = [
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum What {
-    Course(Subject, Behaviour),
+    BandHistory(Measurand, Behaviour),
     Alarm(Rule),
     Flutter,
     FlutterGrows,
@@ -78,13 +78,13 @@ fn what(words: &str) -> Option<What> {
     if let Some(rule) = words.strip_prefix("alarm ") {
         return Rule::from_name(rule).map(What::Alarm);
     }
-    let course = |subject: Subject| {
+    let course = |subject: Measurand| {
         let rest = words.strip_prefix(subject.name())?.strip_prefix(' ')?;
         let (_, behaviour) = BEHAVIOURS.into_iter().find(|(name, _)| *name == rest)?;
-        Some(What::Course(subject, behaviour))
+        Some(What::BandHistory(subject, behaviour))
     };
     let other = OTHERS.into_iter().find(|(name, _)| *name == words).map(|(_, what)| what);
-    other.or_else(|| Subject::ALL.into_iter().find_map(course))
+    other.or_else(|| Measurand::ALL.into_iter().find_map(course))
 }
 
 /// A sign in a case.
@@ -116,7 +116,7 @@ impl Sign {
     /// How clearly it is seen; `None` where it cannot be judged.
     pub fn look(self, case: &Case<'_>) -> Option<Seen> {
         let seen = match self.what {
-            What::Course(subject, behaviour) => course(case, subject, behaviour)?,
+            What::BandHistory(subject, behaviour) => course(case, subject, behaviour)?,
             What::Alarm(rule) => alarm(case, rule),
             What::Flutter => flutter(case)?,
             What::FlutterGrows => flutter_grows(case)?,
@@ -129,7 +129,7 @@ impl Sign {
     }
 }
 
-fn course(case: &Case<'_>, subject: Subject, behaviour: Behaviour) -> Option<Seen> {
+fn course(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option<Seen> {
     match behaviour {
         Behaviour::Steps(way) => coming(case, subject, way, false),
         Behaviour::Creeps(way) => coming(case, subject, way, true),
@@ -138,7 +138,7 @@ fn course(case: &Case<'_>, subject: Subject, behaviour: Behaviour) -> Option<See
 }
 
 /// Did it come slowly, or at once?
-fn coming(case: &Case<'_>, subject: Subject, way: Way, slowly: bool) -> Option<Seen> {
+fn coming(case: &Case<'_>, subject: Measurand, way: Way, slowly: bool) -> Option<Seen> {
     let points = case.series(subject);
     let usual = case.usual(subject, &points);
     let Some(found) = usual.and_then(|usual| departure(&points, case.window, usual, way)) else {
@@ -155,7 +155,7 @@ fn coming(case: &Case<'_>, subject: Subject, way: Way, slowly: bool) -> Option<S
     Some(Seen { degree: size * if slowly { slow } else { 1.0 - slow }, evidence: Some(evidence) })
 }
 
-fn told(subject: Subject, way: Way, found: &Departure) -> Evidence {
+fn told(subject: Measurand, way: Way, found: &Departure) -> Evidence {
     let verb = if way == Way::Down { "fell" } else { "rose" };
     let evidence = Evidence::between(Some(subject.channel()), found.from.from_us, found.to.to_us);
     let from_s = seconds(found.from.from_us);
@@ -172,25 +172,27 @@ fn told(subject: Subject, way: Way, found: &Departure) -> Evidence {
     }
 }
 
-/// Is the mean over the window off what is usual?
-fn mean_off(case: &Case<'_>, subject: Subject, behaviour: Behaviour) -> Option<Seen> {
+/// Is the mean over the window off what is normal?
+fn mean_off(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option<Seen> {
     let points = case.series(subject);
-    let usual = case.usual(subject, &points).filter(|usual| *usual > 0.0)?;
+    let normal = case.usual(subject, &points).filter(|normal| *normal > 0.0)?;
     let mean = mean_in(&points, case.window)?;
-    let share = mean / usual - 1.0;
+    let share = mean / normal - 1.0;
     let degree = match behaviour {
         Behaviour::Off(Way::Down) => ramp(-share, OFF.0, OFF.1),
         Behaviour::Off(Way::Up) => ramp(share, OFF.0, OFF.1),
         _ => 1.0 - ramp(share.abs(), OFF.0, OFF.1),
     };
+    let reference =
+        if usual(&points, case.window).is_some() { "the rest of the band" } else { "the other bands" };
     let (percent, per_s) = (share * 100.0, subject.per_s());
     let evidence = Evidence::between(Some(subject.channel()), case.window.from_us, case.window.to_us)
         .words(format!("{} ", subject.name()))
         .figure(mean, subject.dimension())
-        .words(format!("{per_s} against "))
-        .figure(usual, subject.dimension())
+        .words(format!("{per_s} compared with "))
+        .figure(normal, subject.dimension())
         // Adding zero takes the sign of a nought away.
-        .words(format!("{per_s} elsewhere, {:+.1} %", (10.0 * percent).round() / 10.0 + 0.0))
+        .words(format!("{per_s} in {reference}, {:+.1} %", (10.0 * percent).round() / 10.0 + 0.0))
         .times();
     Some(Seen { degree, evidence: Some(evidence) })
 }
@@ -209,12 +211,12 @@ fn flutter(case: &Case<'_>) -> Option<Seen> {
     case.flutters?;
     let Some(found) = case.flutter() else {
         let evidence = Evidence::between(None, case.window.from_us, case.window.to_us)
-            .words("current and voltage as quiet as elsewhere")
+            .words("current and voltage as quiet as normal")
             .times();
         return Some(Seen { degree: 0.0, evidence: Some(evidence) });
     };
     let evidence = Evidence::between(Some(Channel::Voltage), found.window.from_us, found.window.to_us)
-        .words(format!("current and voltage flutter {:.1} times as much as elsewhere, by ", found.worst))
+        .words(format!("current and voltage flutter {:.1} times as much as normal, by ", found.worst))
         .figure(found.current_a, Dimension::Current)
         .words(" and ")
         .figure(found.voltage_v, Dimension::Voltage)
@@ -227,16 +229,15 @@ fn flutter_grows(case: &Case<'_>) -> Option<Seen> {
     let found = case.flutter()?;
     let (first, last) = found.thirds;
     let evidence = Evidence::between(Some(Channel::Current), found.window.from_us, found.window.to_us)
-        .words(format!("the flutter is {first:.1} times the usual at first, {last:.1} times in the end"));
+        .words(format!("the flutter is {first:.1} times normal at first, {last:.1} times at the end"));
     Some(Seen { degree: ramp(last / first, GROWN.0, GROWN.1), evidence: Some(evidence) })
 }
 
 fn current_most(case: &Case<'_>) -> Option<Seen> {
     let found = case.flutter()?;
     let over = found.current_over_voltage;
-    let evidence = Evidence::between(Some(Channel::Current), found.window.from_us, found.window.to_us).words(
-        format!("against its usual level the current flutters {over:.1} times as much as the voltage"),
-    );
+    let evidence = Evidence::between(Some(Channel::Current), found.window.from_us, found.window.to_us)
+        .words(format!("relative to normal, the current flutters {over:.1} times as much as the voltage"));
     Some(Seen { degree: ramp(over, CURRENT_MOST.0, CURRENT_MOST.1), evidence: Some(evidence) })
 }
 
@@ -259,7 +260,7 @@ fn dips(case: &Case<'_>) -> Option<Seen> {
 /// Counts that an encoder loses are missing in the turn; a pipe that slips is turned on until the band
 /// closes.
 fn short_by_slip(case: &Case<'_>) -> Option<Seen> {
-    let points = case.series(Subject::Turning);
+    let points = case.series(Measurand::Turning);
     let usual_deg_per_s = usual(&points, case.window)?;
     let mean = mean_in(&points, case.window)?;
     let lost_deg = (usual_deg_per_s - mean) * seconds(case.window.to_us - case.window.from_us);

@@ -35,7 +35,7 @@ pub struct Cause {
     pub name: String,
     /// What it is, in words.
     pub words: String,
-    /// What to look at first.
+    /// What to check first.
     pub look_at: String,
     /// What calls for it.
     pub called_by: Vec<Call>,

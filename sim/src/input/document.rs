@@ -313,7 +313,7 @@ impl<'d> Section<'d> {
             DeValue::Array(_) => "a list".to_owned(),
             DeValue::Table(_) => "a table".to_owned(),
         };
-        self.fault(place, format!("{name} does not fit here"), allowed);
+        self.fault(place, format!("invalid value: {name}"), allowed);
     }
     fn quantity_text(
         &self,

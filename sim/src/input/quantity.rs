@@ -119,7 +119,7 @@ pub enum UnitSystem {
     /// mm, L/min, m/min, °C.
     #[default]
     Metric,
-    /// in (as fractions where they fit), ft3/h, in/min, °F.
+    /// in (as fractions where they fit), cfh, ipm, °F.
     Inch,
 }
 
@@ -178,11 +178,11 @@ const fn shown_unit(dimension: Dimension, system: UnitSystem) -> (&'static str, 
         (Dimension::Voltage, _) => ("V", 2),
         (Dimension::Flow | Dimension::LiquidFlow, UnitSystem::Metric) => ("L/min", 2),
         (Dimension::LiquidFlow, UnitSystem::Inch) => ("gal/min", 2),
-        (Dimension::Flow, UnitSystem::Inch) => ("ft3/h", 1),
+        (Dimension::Flow, UnitSystem::Inch) => ("cfh", 1),
         (Dimension::Length, UnitSystem::Metric) => ("mm", 2),
         (Dimension::Length, UnitSystem::Inch) => ("in", 3),
         (Dimension::WireSpeed, UnitSystem::Metric) => ("m/min", 2),
-        (Dimension::WireSpeed, UnitSystem::Inch) => ("in/min", 1),
+        (Dimension::WireSpeed, UnitSystem::Inch) => ("ipm", 1),
         (Dimension::Temperature | Dimension::TemperatureDifference, UnitSystem::Metric) => ("degC", 1),
         (Dimension::Temperature | Dimension::TemperatureDifference, UnitSystem::Inch) => ("degF", 1),
         (Dimension::Rate, _) => ("/min", 1),
@@ -192,7 +192,7 @@ const fn shown_unit(dimension: Dimension, system: UnitSystem) -> (&'static str, 
         (Dimension::Power, _) => ("W", 0),
         (Dimension::Share, _) => ("%", 1),
         (Dimension::SurfaceSpeed, UnitSystem::Metric) => ("mm/s", 3),
-        (Dimension::SurfaceSpeed, UnitSystem::Inch) => ("in/min", 2),
+        (Dimension::SurfaceSpeed, UnitSystem::Inch) => ("ipm", 2),
         (Dimension::EnergyPerLength, UnitSystem::Metric) => ("kJ/mm", 3),
         (Dimension::EnergyPerLength, UnitSystem::Inch) => ("J/in", 0),
         (Dimension::Area, UnitSystem::Metric) => ("mm2", 1),
@@ -330,7 +330,7 @@ mod tests {
         assert_eq!(inch(28.0), "1.102 in");
         assert_eq!(inch(-19.05), "-3/4 in");
         assert_eq!(inch(0.0), "0 in");
-        assert_eq!(format(16.518_160_512, Dimension::Flow, UnitSystem::Inch), "35 ft3/h");
+        assert_eq!(format(16.518_160_512, Dimension::Flow, UnitSystem::Inch), "35 cfh");
         assert_eq!(format(7500.0, Dimension::WireSpeed, UnitSystem::Metric), "7.5 m/min");
         assert_eq!(format(150.0, Dimension::Temperature, UnitSystem::Inch), "302 degF");
         assert_eq!(format(-0.001, Dimension::Voltage, UnitSystem::Metric), "0 V");

@@ -96,7 +96,7 @@ const CURRENT: &[Unit] = &[unit("A", 1.0, &["amp", "amps"]), unit("kA", 1e3, &[]
 const VOLTAGE: &[Unit] = &[unit("V", 1.0, &["volt", "volts"]), unit("mV", 1e-3, &[]), unit("kV", 1e3, &[])];
 const FLOW: &[Unit] = &[
     unit("L/min", 1.0, &["l/min", "lpm", "LPM"]),
-    unit("ft3/h", LITRES_PER_CUBIC_FOOT / 60.0, &["ft³/h", "ft^3/h", "ft3/hr", "cfh", "CFH"]),
+    unit("cfh", LITRES_PER_CUBIC_FOOT / 60.0, &["CFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr"]),
     unit("m3/h", 1000.0 / 60.0, &["m³/h", "m^3/h"]),
     unit("gal/min", LITRES_PER_GALLON, &["gpm", "GPM"]),
 ];
@@ -110,7 +110,7 @@ const LENGTH: &[Unit] = &[
 const WIRE_SPEED: &[Unit] = &[
     unit("mm/min", 1.0, &[]),
     unit("m/min", 1000.0, &[]),
-    unit("in/min", MM_PER_INCH, &["ipm", "IPM", "inch/min"]),
+    unit("ipm", MM_PER_INCH, &["IPM", "in/min", "inch/min"]),
     unit("cm/min", 10.0, &[]),
     unit("mm/s", 60.0, &[]),
 ];
@@ -149,7 +149,7 @@ const SURFACE_SPEED: &[Unit] = &[
     unit("mm/s", 1.0, &[]),
     unit("mm/min", 1.0 / 60.0, &[]),
     unit("m/min", 1000.0 / 60.0, &[]),
-    unit("in/min", MM_PER_INCH / 60.0, &["ipm", "IPM"]),
+    unit("ipm", MM_PER_INCH / 60.0, &["IPM", "in/min"]),
 ];
 const ENERGY_PER_LENGTH: &[Unit] = &[
     unit("kJ/mm", 1.0, &[]),

@@ -46,7 +46,7 @@ fn start(path: &Path, rows: &[Row]) -> Result<(TraceWriter, ChannelSet), InputEr
 /// Records what a board tells while it tells it. A trace cannot go back in time, and its columns are
 /// fixed: where the board starts anew, or a channel appears that was not there before, the recording
 /// goes on in another file, `NAME-2.csv` after `NAME.csv`.
-pub struct Recorder {
+pub struct TraceRecorder {
     path: PathBuf,
     part: u32,
     /// Rows of a part whose columns are not chosen yet.
@@ -56,7 +56,7 @@ pub struct Recorder {
     rows: u64,
 }
 
-impl Recorder {
+impl TraceRecorder {
     /// Nothing is written before there is something to write.
     pub fn new(path: PathBuf) -> Self {
         Self { path, part: 1, held: Vec::new(), open: None, last_us: None, rows: 0 }
@@ -183,7 +183,7 @@ mod tests {
         let folder = std::env::temp_dir().join(format!("bandward-recorder-{}", std::process::id()));
         std::fs::create_dir_all(&folder).expect("a folder");
         let path = folder.join("live.csv");
-        let mut recorder = Recorder::new(path.clone());
+        let mut recorder = TraceRecorder::new(path.clone());
         let electrical = [Channel::Current, Channel::Voltage];
         let with_gas = [Channel::Current, Channel::Voltage, Channel::Gas];
         // Gas comes with the third row, and another channel long after.
@@ -205,7 +205,7 @@ mod tests {
         assert_eq!(read(&folder.join("live-3.csv")), (3, set(&electrical)));
         assert_eq!(unused(&path), folder.join("live-4.csv"));
         assert_eq!(unused(&folder.join("other.csv")), folder.join("other.csv"));
-        assert_eq!(Recorder::new(path).finish().expect("nothing to write"), (0, 0));
+        assert_eq!(TraceRecorder::new(path).finish().expect("nothing to write"), (0, 0));
         std::fs::remove_dir_all(&folder).expect("it was made here");
     }
 

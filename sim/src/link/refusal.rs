@@ -24,7 +24,7 @@ pub(super) fn nobody_there(patience: Duration, counts: Counts) -> anyhow::Error 
              to the same version"
         )
     } else if counts.garbage + counts.truncated + counts.oversized > 0 {
-        anyhow!("no sound frame came for {seconds} s, only garbage: check the baud rate at both ends")
+        anyhow!("no valid frame came for {seconds} s, only garbage: check the baud rate at both ends")
     } else {
         anyhow!(
             "nothing came from the board for {seconds} s: check its power, the cable and the port; one whose \
@@ -39,9 +39,12 @@ pub(super) fn explain(refusal: Refusal) -> String {
         Refusal::ArcBurning => "the board refuses while the arc burns: wait for the end of the band".into(),
         Refusal::NoBenchTest => "the board has no bench test under way".into(),
         Refusal::Malformed => "the board could not read a block of samples".into(),
-        Refusal::Storage => "the board's flash failed; the procedure in force is as before".into(),
+        Refusal::Storage => "the board's flash failed; the active procedure is unchanged".into(),
         Refusal::Upload(error) => {
-            format!("the board refuses the procedure, the one before is in force: {}", explain_upload(error))
+            format!(
+                "the board refuses the procedure, the previous one stays active: {}",
+                explain_upload(error)
+            )
         }
     }
 }

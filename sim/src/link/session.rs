@@ -32,7 +32,7 @@ pub struct Session<Listener: FnMut(&Report)> {
 }
 
 impl<Listener: FnMut(&Report)> Session<Listener> {
-    /// Opens the conversation; returns the CRC of the procedure in force too.
+    /// Opens the conversation; returns the CRC of the active procedure too.
     ///
     /// # Errors
     /// When the link is lost or the board does not answer.
@@ -46,7 +46,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     pub fn open_within(patience: Duration, link: Link, listener: Listener) -> Result<(Self, u32)> {
         let mut session = Self { link, listener };
         let until = Instant::now() + patience;
-        // Asked again and again: the first frame may be lost in the remains of an earlier connection,
+        // Asked repeatedly: the first frame may be lost in the remains of an earlier connection,
         // and a board whose last frame was somebody else's first takes this one for a repetition.
         let procedure_crc = loop {
             session.link.send(&Request::Hello)?;
@@ -62,7 +62,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         };
         Ok((session, procedure_crc))
     }
-    /// Asks whether the board is still there; returns the CRC of the procedure in force.
+    /// Asks whether the board is still there; returns the CRC of the active procedure.
     ///
     /// # Errors
     /// When the link is lost or the board does not answer.
@@ -130,10 +130,10 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             }
         }
     }
-    /// Puts a procedure in force on the board.
+    /// Activates a procedure on the board.
     ///
     /// # Errors
-    /// Says why the board refused it; the one before is in force then.
+    /// Says why the board refused it; the previous one stays active then.
     pub fn upload(&mut self, procedure: &Procedure) -> Result<()> {
         let bytes = postcard::to_allocvec(procedure)?;
         let length = u16::try_from(bytes.len())?;
@@ -146,7 +146,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             _ => None,
         })?;
         if in_force != crc_of(procedure) {
-            bail!("the board has put another procedure in force than the one sent");
+            bail!("the board has activated a different procedure than the one sent");
         }
         Ok(())
     }

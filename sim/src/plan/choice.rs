@@ -41,7 +41,7 @@ impl Origin {
             Self::WeaveWidth => "the procedure's weave width",
             Self::WidthLessOverlap => "band width less 3.2 mm (1/8 in) of overlap",
             Self::FillsWidth => "fills the width asked for",
-            Self::Usual => "usual",
+            Self::Usual => "typical",
         }
     }
 }

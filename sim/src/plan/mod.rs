@@ -76,7 +76,7 @@ pub struct Judged {
 
 /// A joint worked out. A value that is `None` needs something nobody gave.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Plan {
+pub struct JointPlan {
     /// Outside diameter, mm.
     pub outside_diameter_mm: f64,
     /// Time of one turn, s.
@@ -113,7 +113,7 @@ pub struct Plan {
     pub notes: Vec<String>,
 }
 
-impl Plan {
+impl JointPlan {
     /// Heat input, kJ/mm: arc energy times thermal efficiency. EN 1011-1 (from memory).
     pub fn heat_input_kj_per_mm(&self) -> Option<f64> {
         self.arc_energy_kj_per_mm.map(|energy| THERMAL_EFFICIENCY * energy)
@@ -125,11 +125,11 @@ impl Plan {
     }
 }
 
-/// Works a joint out.
+/// Plans a joint.
 ///
 /// # Errors
 /// No diameter is known, or a value that cannot be worked with.
-pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Plan> {
+pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<JointPlan> {
     let diameter = request.outside_diameter_mm.or(procedure.joint.outside_diameter_mm);
     let Some(outside_diameter_mm) = diameter else {
         bail!("the procedure gives no diameter of the joint; add --diameter, such as --diameter \"5 in\"");
@@ -158,7 +158,7 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Plan
         .and_then(|(deposit, feed)| Deposit { wire_feed_mm_per_min: feed.value, ..deposit }.height_mm());
     let power_w = current_a.zip(voltage_v).map(|(current, voltage)| current.value * voltage.value);
     let bands = band_width_mm.and_then(|width| Bands::lay(request, procedure, width.value));
-    let mut plan = Plan {
+    let mut plan = JointPlan {
         outside_diameter_mm,
         turn_time_s,
         surface_speed_mm_per_s: speed_mm_per_s,
@@ -221,7 +221,7 @@ fn wire_feed(
         .or_else(for_height)
 }
 
-fn judged(plan: &Plan, request: &Request, procedure: &ProcedureFile) -> Vec<Judged> {
+fn judged(plan: &JointPlan, request: &Request, procedure: &ProcedureFile) -> Vec<Judged> {
     let of = |chosen: Option<Chosen>| chosen.map(|chosen| chosen.value);
     let values = [
         (Subject::Judged(Quantity::TurnTime), Some(plan.turn_time_s.value)),
@@ -258,7 +258,7 @@ fn unlike(request: &Request, procedure: &ProcedureFile) -> Vec<String> {
     unlike
 }
 
-fn notes(plan: &Plan, procedure: &ProcedureFile) -> Vec<String> {
+fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> {
     let mut notes = Vec::new();
     if let Some(own_mm) = procedure.joint.outside_diameter_mm
         && (own_mm - plan.outside_diameter_mm).abs() > 1e-6

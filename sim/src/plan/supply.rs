@@ -6,7 +6,7 @@
 //! Never: adds for what is lost between joints.
 
 use super::choice::aim;
-use super::{Plan, Request};
+use super::{JointPlan, Request};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::Subject;
 use bandward::Quantity;
@@ -58,7 +58,7 @@ fn times(whole: f64, part: f64) -> Option<u64> {
 }
 
 impl Supply {
-    pub(super) fn of(plan: &Plan, request: &Request, procedure: &ProcedureFile) -> Self {
+    pub(super) fn of(plan: &JointPlan, request: &Request, procedure: &ProcedureFile) -> Self {
         let of_procedure = |quantity| aim(procedure, Subject::Judged(quantity));
         let turns = 1.0 + of_procedure(Quantity::Overlap).unwrap_or(0.0) / 360.0;
         let count = plan.bands.map(|bands| f64::from(bands.count));

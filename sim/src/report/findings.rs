@@ -1,7 +1,7 @@
 //! Likely causes as text.
 //!
 //! Decides: how many causes and how much evidence a person at a terminal is shown.
-//! Assumes: findings ranked, the likeliest first.
+//! Assumes: findings ranked, most likely first.
 //! Never: hides that there are more.
 
 use super::model::findings::{likely, place};
@@ -18,7 +18,7 @@ pub fn likely_causes(text: &mut String, findings: &[Finding], system: UnitSystem
         return;
     }
     line!(text, "");
-    line!(text, "{BOLD}likely causes{BOLD:#}, the likeliest first");
+    line!(text, "{BOLD}likely causes{BOLD:#}, most likely first");
     let listed = likely(findings);
     for finding in listed {
         let (cause, score) = (finding.cause, finding.score);
@@ -27,7 +27,7 @@ pub fn likely_causes(text: &mut String, findings: &[Finding], system: UnitSystem
         for evidence in finding.evidence.iter().take(SENTENCES) {
             line!(text, "         - {}", evidence.sentence(system));
         }
-        line!(text, "         look at: {}", finding.look_at);
+        line!(text, "         check: {}", finding.look_at);
     }
     if findings.len() > listed.len() {
         line!(text, "  and {} less likely: --json lists all", findings.len() - listed.len());

@@ -110,8 +110,8 @@ mod tests {
     #[test]
     fn the_rest_hangs_below_its_column_or_point() {
         let words = "word ".repeat(20);
-        let fitted = fit(&format!("  LOOK AT  {words}"));
-        assert!(fitted.contains(&format!("\n{}word", " ".repeat(11))), "{fitted}");
+        let fitted = fit(&format!("  ADVISORY  {words}"));
+        assert!(fitted.contains(&format!("\n{}word", " ".repeat(12))), "{fitted}");
         let fitted = fit(&format!("    - {words}"));
         assert!(fitted.contains(&format!("\n{}word", " ".repeat(6))), "{fitted}");
         assert!(widest(&fitted) <= WIDTH);

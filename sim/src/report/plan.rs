@@ -9,7 +9,7 @@ use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::Subject;
-use crate::plan::{Chosen, Judged, Plan};
+use crate::plan::{Chosen, JointPlan, Judged};
 use crate::standing::show_setting;
 use bandward::{Quantity, Severity};
 use serde_json::{Map, Value, json};
@@ -56,7 +56,7 @@ impl Row {
 
 type Rows = Vec<(&'static str, Vec<Row>)>;
 
-fn rows(plan: &Plan) -> Rows {
+fn rows(plan: &JointPlan) -> Rows {
     vec![
         ("turning", turning(plan)),
         ("wire and arc", wire_and_arc(plan)),
@@ -65,7 +65,7 @@ fn rows(plan: &Plan) -> Rows {
     ]
 }
 
-fn turning(plan: &Plan) -> Vec<Row> {
+fn turning(plan: &JointPlan) -> Vec<Row> {
     let (diameter, speed) = (plan.outside_diameter_mm, plan.surface_speed_mm_per_s);
     vec![
         Row::new("outside_diameter_mm", "joint diameter", Dimension::Length, Some(diameter)),
@@ -75,7 +75,7 @@ fn turning(plan: &Plan) -> Vec<Row> {
     ]
 }
 
-fn wire_and_arc(plan: &Plan) -> Vec<Row> {
+fn wire_and_arc(plan: &JointPlan) -> Vec<Row> {
     let energy = plan.arc_energy_kj_per_mm;
     vec![
         Row::chosen("wire_diameter_mm", "wire diameter", Dimension::Length, plan.wire_diameter_mm),
@@ -99,7 +99,7 @@ fn wire_and_arc(plan: &Plan) -> Vec<Row> {
     ]
 }
 
-fn bands(plan: &Plan) -> Vec<Row> {
+fn bands(plan: &JointPlan) -> Vec<Row> {
     let bands = plan.bands;
     let step_over = bands.and_then(|bands| bands.step_over_mm);
     let total = bands.map(|bands| bands.total_width_mm());
@@ -116,11 +116,11 @@ fn bands(plan: &Plan) -> Vec<Row> {
     ]
 }
 
-fn joint(plan: &Plan) -> Vec<Row> {
+fn joint(plan: &JointPlan) -> Vec<Row> {
     let supply = &plan.supply;
     let of = |size: f64, dimension, is_usual| {
         let [metric, inch] = both(UnitSystem::Metric).map(|system| format(size, dimension, system));
-        let of = if is_usual { "usual" } else { "of" };
+        let of = if is_usual { "normal" } else { "of" };
         format!("{of} {metric} ({inch})")
     };
     vec![
@@ -154,7 +154,7 @@ fn minutes(seconds: f64) -> String {
 }
 
 /// The plan as text.
-pub fn text(plan: &Plan, procedure: &ProcedureFile, system: UnitSystem) -> String {
+pub fn text(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> String {
     let mut text = String::new();
     line!(&mut text, "{BOLD}Plan of a joint{BOLD:#}");
     line!(&mut text, "procedure: {}", procedure.title());
@@ -176,9 +176,9 @@ pub fn text(plan: &Plan, procedure: &ProcedureFile, system: UnitSystem) -> Strin
     fit(&text)
 }
 
-fn verdict(text: &mut String, plan: &Plan, system: UnitSystem) {
+fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
     if plan.is_within_procedure() {
-        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, as far as it gives ranges");
+        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for all ranges it gives");
     } else {
         line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}");
     }
@@ -188,7 +188,7 @@ fn verdict(text: &mut String, plan: &Plan, system: UnitSystem) {
     for judged in &plan.judged {
         let Some(departure) = judged.departure else { continue };
         let (style, word) = match departure.severity {
-            Severity::Advise => (FAINT, "look at"),
+            Severity::Advise => (FAINT, "advisory:"),
             Severity::Warn => (BAD, "outside"),
             Severity::Stop => (BAD, "never permitted:"),
         };
@@ -200,14 +200,14 @@ fn verdict(text: &mut String, plan: &Plan, system: UnitSystem) {
     }
 }
 
-fn table_row(text: &mut String, row: &Row, plan: &Plan, system: UnitSystem) {
+fn table_row(text: &mut String, row: &Row, plan: &JointPlan, system: UnitSystem) {
     let [first, second] = both(system).map(|system| row.show(system));
     let second = if first == second { "" } else { &second };
     let of_row = |judged: &&Judged| Some(judged.subject) == row.judged;
     let mark = match plan.judged.iter().find(of_row).map(|judged| judged.departure) {
         None => String::new(),
         Some(None) => format!("{GOOD}good{GOOD:#}"),
-        Some(Some(found)) if found.severity == Severity::Advise => "look at".to_owned(),
+        Some(Some(found)) if found.severity == Severity::Advise => "advisory".to_owned(),
         Some(Some(_)) => format!("{BAD}OUTSIDE{BAD:#}"),
     };
     let plain = format!("  {:<15}{first:>13}{second:>13}", row.title);
@@ -218,7 +218,7 @@ fn table_row(text: &mut String, row: &Row, plan: &Plan, system: UnitSystem) {
 }
 
 /// The plan as one JSON object; units are in the names and are the same whatever is shown.
-pub fn json(plan: &Plan, procedure: &ProcedureFile) -> Value {
+pub fn json(plan: &JointPlan, procedure: &ProcedureFile) -> Value {
     let mut object = Map::new();
     object.insert("procedure".to_owned(), procedure.identity());
     object.insert("within_procedure".to_owned(), json!(plan.is_within_procedure()));

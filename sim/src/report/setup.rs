@@ -10,7 +10,9 @@ use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::setup::item::Kind;
-use crate::setup::{CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SetupSheet, Verdict, Wanted};
+use crate::setup::{
+    CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SettingVerdict, SetupSheet, Wanted,
+};
 use crate::standing::show_setting_in_brief;
 use bandward::Severity;
 use bandward::rule::Side;
@@ -19,11 +21,11 @@ use serde_json::{Value, json};
 /// The verdict on one setting: a line, and three more where something is to be done.
 pub fn show_verdict(judged: &Judged, checked: &Checked, system: UnitSystem) -> Vec<String> {
     let mut lines = vec![match judged.verdict {
-        Verdict::Good => format!("{GOOD}good{GOOD:#}"),
-        Verdict::NotMeasured => format!("{FAINT}not measured{FAINT:#}"),
-        Verdict::NotCompared(reason) => format!("{FAINT}not compared: {reason}{FAINT:#}"),
-        Verdict::Differs(severity, _) => marked(severity),
-        Verdict::Departs(left, _) => {
+        SettingVerdict::Good => format!("{GOOD}good{GOOD:#}"),
+        SettingVerdict::NotMeasured => format!("{FAINT}not measured{FAINT:#}"),
+        SettingVerdict::NotCompared(reason) => format!("{FAINT}not compared: {reason}{FAINT:#}"),
+        SettingVerdict::Differs(severity, _) => marked(severity),
+        SettingVerdict::Departs(left, _) => {
             let side = if left.side == Side::Low { "below" } else { "above" };
             let [off_by, limit] =
                 [left.off_by, left.limit].map(|size| show_difference(judged.item, size, system));
@@ -35,14 +37,14 @@ pub fn show_verdict(judged: &Judged, checked: &Checked, system: UnitSystem) -> V
         let wanted = judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, system));
         lines.push(format!("wanted: {wanted}"));
         lines.push(format!("adjust: {}", checked.adjust(advice)));
-        lines.push(format!("if left: {}", advice.left_so));
+        lines.push(format!("if not corrected: {}", advice.left_so));
     }
     lines
 }
 
 const fn word(severity: Severity) -> &'static str {
     match severity {
-        Severity::Advise => "LOOK AT",
+        Severity::Advise => "ADVISORY",
         Severity::Warn => "OUTSIDE",
         Severity::Stop => "STOP",
     }
@@ -97,9 +99,9 @@ pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     line!(&mut text, "{BOLD}what belongs together{BOLD:#}");
     for known in &checked.fits {
         let mark = match known.is_good {
-            Some(true) => format!("{GOOD}good{GOOD:#}   "),
-            Some(false) => format!("{BOLD}LOOK AT{BOLD:#}"),
-            None => format!("{FAINT}-{FAINT:#}      "),
+            Some(true) => format!("{GOOD}good{GOOD:#}    "),
+            Some(false) => format!("{BOLD}ADVISORY{BOLD:#}"),
+            None => format!("{FAINT}-{FAINT:#}       "),
         };
         line!(&mut text, "  {mark}  {}: {}", known.name, known.words(system));
     }
@@ -119,20 +121,20 @@ pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSyste
         let shown = judged.value.map_or(String::new(), |value| judged.item.show(value, system));
         let wanted = judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, system));
         line!(&mut text, "  {} {} {shown}; wanted {wanted}", marked(severity), judged.item.title());
-        line!(&mut text, "         if left: {}", advice.left_so);
+        line!(&mut text, "         if not corrected: {}", advice.left_so);
     }
     for fit in setup.checked.fits.iter().filter(|fit| fit.is_good == Some(false)) {
         line!(&mut text, "  {} {}: {}", marked(Severity::Advise), fit.name, fit.words(system));
     }
     if setup.checked.settings.iter().all(|judged| judged.verdict.severity().is_none()) {
-        line!(&mut text, "  {GOOD}within the procedure{GOOD:#}, as far as it was measured and compared");
+        line!(&mut text, "  {GOOD}within the procedure{GOOD:#}, for everything measured and compared");
     }
     fit(&text)
 }
 
 fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
     if checked.is_within_procedure() {
-        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, as far as it was measured and compared");
+        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for everything measured and compared");
     } else {
         line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: put these right before the arc");
     }
@@ -156,21 +158,21 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
 fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
     let value = judged.value.map_or("not measured".to_owned(), |value| judged.item.show(value, system));
     let wanted = match (judged.wanted, judged.verdict) {
-        (_, Verdict::NotCompared(reason)) => format!("not compared: {reason}"),
+        (_, SettingVerdict::NotCompared(reason)) => format!("not compared: {reason}"),
         (None, _) => "not in the procedure".to_owned(),
         (Some(Wanted::Ranges(setting)), _) => show_setting_in_brief(&setting, system),
         (Some(wanted), _) => show_wanted(judged.item, wanted, system),
     };
     let (style, mark) = match judged.verdict {
-        Verdict::Good => (GOOD, "good"),
-        Verdict::NotMeasured | Verdict::NotCompared(_) => (FAINT, "-"),
-        Verdict::Departs(..) | Verdict::Differs(..) => {
+        SettingVerdict::Good => (GOOD, "good"),
+        SettingVerdict::NotMeasured | SettingVerdict::NotCompared(_) => (FAINT, "-"),
+        SettingVerdict::Departs(..) | SettingVerdict::Differs(..) => {
             let severity = judged.verdict.severity().unwrap_or(Severity::Warn);
             (if severity == Severity::Advise { BOLD } else { BAD }, word(severity))
         }
     };
     let title = judged.item.title();
-    line!(text, "  {style}{mark:<7}{style:#}  {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}");
+    line!(text, "  {style}{mark:<8}{style:#} {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}");
 }
 
 /// The setup as one JSON object; sizes are in the house unit named beside them.
@@ -214,14 +216,14 @@ fn setting_json(judged: &Judged, checked: &Checked) -> Value {
         Kind::Words(_) | Kind::Gas => None,
     };
     let (verdict, reason) = match judged.verdict {
-        Verdict::Good => ("good", None),
-        Verdict::NotMeasured => ("not-measured", None),
-        Verdict::NotCompared(reason) => ("not-compared", Some(reason)),
-        Verdict::Departs(left, _) => (left.severity.name(), None),
-        Verdict::Differs(severity, _) => (severity.name(), None),
+        SettingVerdict::Good => ("good", None),
+        SettingVerdict::NotMeasured => ("not-measured", None),
+        SettingVerdict::NotCompared(reason) => ("not-compared", Some(reason)),
+        SettingVerdict::Departs(left, _) => (left.severity.name(), None),
+        SettingVerdict::Differs(severity, _) => (severity.name(), None),
     };
     let left = match judged.verdict {
-        Verdict::Departs(left, _) => Some(left),
+        SettingVerdict::Departs(left, _) => Some(left),
         _ => None,
     };
     let advice = judged.verdict.advice();

@@ -30,9 +30,9 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
     if !titles.is_empty() {
         ("DRIFTING", format!(": {}{outside}", titles.join(", ")))
     } else if trend.is_outside() {
-        ("OUTSIDE THE PROCEDURE", format!("; as far as it was watched, nothing drifts{outside}"))
+        ("OUTSIDE THE PROCEDURE", format!("; no drift in any quantity that could be followed{outside}"))
     } else if trend.is_watched() {
-        ("STEADY", ", as far as it was watched".to_owned())
+        ("STEADY", ", for every quantity that could be followed".to_owned())
     } else {
         ("NOT JUDGED", ": too few joints for a baseline and one to watch".to_owned())
     }
@@ -60,7 +60,7 @@ pub fn method(trend: &Trend) -> Vec<String> {
     if let Some(count) = trend.false_drifts() {
         lines.push(format!(
             "were everything steady, charts as many and as long would show up to {count:.1} drifts by chance, each \
-             of which would soon be gone again"
+             of which would soon clear"
         ));
     }
     match trend.parts() {
@@ -149,7 +149,7 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
         line!(&mut text, "  - {}", sentence(series, drift, system));
     }
     for (series, drift) in trend.returned() {
-        line!(&mut text, "  - {FAINT}gone again: {}{FAINT:#}", sentence(series, drift, system));
+        line!(&mut text, "  - {FAINT}cleared: {}{FAINT:#}", sentence(series, drift, system));
     }
     causes(&mut text, trend);
     table(&mut text, trend, system);
@@ -168,11 +168,11 @@ fn causes(text: &mut String, trend: &Trend) {
     if trend.drifting().next().is_none() {
         return;
     }
-    line!(text, "\n{BOLD}Likely causes{BOLD:#}, the likeliest first");
+    line!(text, "\n{BOLD}Likely causes{BOLD:#}, most likely first");
     for (index, likely) in trend.causes.iter().enumerate() {
         line!(text, "  {}. {}", index + 1, likely.cause.words);
         line!(text, "     {FAINT}{}{FAINT:#}", evidence(&likely.seen));
-        line!(text, "     look at: {}", likely.cause.look_at);
+        line!(text, "     check: {}", likely.cause.look_at);
     }
     let unexplained = unexplained(trend);
     if !unexplained.is_empty() {
@@ -183,12 +183,12 @@ fn causes(text: &mut String, trend: &Trend) {
 fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
     line!(
         text,
-        "\n{BOLD}{:<18} {:>6} {:>12} {:>12} {:>12} standing{BOLD:#}",
+        "\n{BOLD}{:<18} {:>6} {:>12} {:>12} {:>12} status{BOLD:#}",
         "quantity",
         "joints",
         "baseline",
         "spread",
-        "last"
+        "latest"
     );
     for series in &trend.series {
         let description = series.measure.description();
@@ -197,11 +197,11 @@ fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
         let spread = series.baseline.map_or("-".to_owned(), |baseline| {
             format(baseline.deviation, description.dimension.of_differences(), system)
         });
-        let last = series.points.last().map_or("-".to_owned(), |point| show(point.value));
+        let latest = series.points.last().map_or("-".to_owned(), |point| show(point.value));
         let style = if series.drifting().is_some() { BAD } else { FAINT };
         line!(
             text,
-            "{:<18} {:>6} {baseline:>12} {spread:>12} {last:>12} {style}{}{style:#}",
+            "{:<18} {:>6} {baseline:>12} {spread:>12} {latest:>12} {style}{}{style:#}",
             description.title,
             series.points.len(),
             standing(series)
@@ -242,7 +242,7 @@ pub fn allowed(series: &Series, system: UnitSystem) -> String {
 }
 
 fn basis(text: &mut String, trend: &Trend) {
-    line!(text, "\n{BOLD}What it rests on{BOLD:#}");
+    line!(text, "\n{BOLD}Method{BOLD:#}");
     for words in method(trend) {
         line!(text, "  {FAINT}{words}{FAINT:#}");
     }

@@ -1,6 +1,6 @@
 //! What a trial came to, for people and for machines.
 //!
-//! Decides: what stands where. The verdict first, then the rules, then what to look at.
+//! Decides: what stands where. The verdict first, then the rules, then what to check.
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: counts.
 
@@ -41,7 +41,7 @@ pub fn text(results: &Results<'_>) -> String {
     );
     line!(
         &mut text,
-        "{FAINT}alarms count from `{}`; a fault may be found up to {} s after its end{FAINT:#}",
+        "{FAINT}minimum severity: `{}`; a fault may be found up to {} s after its end{FAINT:#}",
         results.severity.name(),
         results.grace_s
     );
@@ -52,7 +52,7 @@ pub fn text(results: &Results<'_>) -> String {
     text.push_str(&aligned(&rows));
     line!(
         &mut text,
-        "{FAINT}s: from the fault to its alarm; again: further alarms about a fault that was found; beside: alarms of \
+        "{FAINT}s: from the fault to its alarm; repeats: further alarms about a fault that was found; secondary: alarms of \
          other rules while it lasted{FAINT:#}"
     );
     told(&mut text, results);
@@ -78,7 +78,7 @@ fn verdict(text: &mut String, results: &Results<'_>) {
     }
     let stops = results.of_rules_that_stop();
     if stops.faults() > 0 {
-        line!(text, "Of {} faults that must stop the weld {} found.", stops.faults(), stops.hits());
+        line!(text, "{} of {} stop faults found.", stops.hits(), stops.faults());
     }
     if all.not_judged > 0 {
         line!(
@@ -157,11 +157,11 @@ fn sweep(text: &mut String, results: &Results<'_>) {
         );
         results.front().into_iter().take(LISTED).collect()
     };
-    let knobs = results.sweeps.iter().map(|sweep| sweep.knob.to_string());
-    let heads = knobs.chain(HEADS.map(str::to_owned)).chain([String::new()]).collect();
+    let tunables = results.sweeps.iter().map(|sweep| sweep.tunable.to_string());
+    let heads = tunables.chain(HEADS.map(str::to_owned)).chain([String::new()]).collect();
     let mut rows: Vec<Vec<String>> = vec![heads];
     for (point, score) in listed {
-        let values = point.values.iter().map(|(knob, value)| knob.show(*value, results.system));
+        let values = point.values.iter().map(|(tunable, value)| tunable.show(*value, results.system));
         let mark = if results.is_present(point) { "as it is" } else { "" };
         rows.push(values.chain(cells(&score, results.sums)).chain([mark.to_owned()]).collect());
     }

@@ -1,4 +1,4 @@
-//! Which way to turn what, and what the band would look like if it were left.
+//! Which way to turn what, and what the band would look like if it were not corrected.
 //!
 //! Decides: the words, in one table. All of it is common practice, no source.
 //! Assumes: the torch stands before the top centre, on the side of the joint that comes up, so that the

@@ -34,7 +34,7 @@ pub enum Wanted {
 
 /// How a setting stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Verdict {
+pub enum SettingVerdict {
     /// As the procedure wants it.
     Good,
     /// A range was left.
@@ -47,7 +47,7 @@ pub enum Verdict {
     NotMeasured,
 }
 
-impl Verdict {
+impl SettingVerdict {
     /// How bad it is, where it is not good.
     pub const fn severity(&self) -> Option<Severity> {
         match self {
@@ -75,7 +75,7 @@ pub struct Judged {
     /// What the procedure wants.
     pub wanted: Option<Wanted>,
     /// How it stands.
-    pub verdict: Verdict,
+    pub verdict: SettingVerdict,
 }
 
 /// A setup, judged.
@@ -136,8 +136,8 @@ pub fn judge(
     let value = sheet.value(item);
     let wanted = wanted(item, procedure, rotation);
     let verdict = match (value, wanted) {
-        (None, _) => Verdict::NotMeasured,
-        (Some(_), None) => Verdict::NotCompared(not_said(item)),
+        (None, _) => SettingVerdict::NotMeasured,
+        (Some(_), None) => SettingVerdict::NotCompared(not_said(item)),
         (Some(value), Some(wanted)) => compare(item, value, wanted),
     };
     Judged { item, value, wanted, verdict }
@@ -191,11 +191,11 @@ const fn not_said(item: Item) -> &'static str {
     }
 }
 
-fn compare(item: Item, value: Measured, wanted: Wanted) -> Verdict {
+fn compare(item: Item, value: Measured, wanted: Wanted) -> SettingVerdict {
     let severity = match (value, wanted) {
         (Measured::Size(size), Wanted::Ranges(setting)) => {
             return departure(size, &setting)
-                .map_or(Verdict::Good, |left| Verdict::Departs(left, item.advice(left.side)));
+                .map_or(SettingVerdict::Good, |left| SettingVerdict::Departs(left, item.advice(left.side)));
         }
         (Measured::Word(word), Wanted::Exactly(Measured::Word(wanted))) => {
             (word != wanted).then_some(severity_of_word(item))
@@ -206,7 +206,7 @@ fn compare(item: Item, value: Measured, wanted: Wanted) -> Verdict {
         }
         _ => None,
     };
-    severity.map_or(Verdict::Good, |severity| Verdict::Differs(severity, item.mismatch()))
+    severity.map_or(SettingVerdict::Good, |severity| SettingVerdict::Differs(severity, item.mismatch()))
 }
 
 /// The wrong pole, and an arc without water, are never permitted.

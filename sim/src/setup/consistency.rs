@@ -93,7 +93,7 @@ impl Fit {
                     (false, true) => ": shorter step or wider weave",
                     (false, false) => ": longer step or narrower weave",
                 };
-                format!("overlap {text}, about {usual} is usual{advice}")
+                format!("overlap {text}, about {usual} is typical{advice}")
             }
             Found::Speed { speed, wanted, turn_time } => {
                 let [text, wanted] = [speed, wanted].map(|speed| show(speed, Dimension::SurfaceSpeed));

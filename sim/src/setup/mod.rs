@@ -10,7 +10,7 @@ pub mod consistency;
 pub mod item;
 pub mod sheet;
 
-pub use check::{Checked, Judged, Verdict, Wanted, check};
+pub use check::{Checked, Judged, SettingVerdict, Wanted, check};
 pub use item::{Item, Measured};
 pub use sheet::{Entry, SetupSheet, Signature};
 

@@ -172,7 +172,7 @@ fn read_signature(section: Section<'_>) -> Option<Signature> {
         if is_sound(&text.value) {
             return Some(text.value);
         }
-        section.fault(&text.place, format!("`{}` does not fit here", text.value), allowed);
+        section.fault(&text.place, format!("invalid value `{}`", text.value), allowed);
         None
     };
     let name = checked("initials", |text| initials(text).is_ok(), INITIALS);

@@ -2,7 +2,7 @@
 //!
 //! Decides: what a header row says about a trace.
 //! Assumes: column names are compared after trimming blanks.
-//! Never: guesses; a column that nobody named is set aside.
+//! Never: guesses; a column that nobody named is ignored.
 
 use super::fault::{Faults, shown};
 use crate::input::layout::{ChannelColumn, Layout};
@@ -55,7 +55,7 @@ pub struct Columns {
     pub time: Vec<usize>,
     /// The columns with readings.
     pub readings: Vec<ReadingColumn>,
-    /// Names of those set aside, each once.
+    /// Names of those ignored, each once.
     pub unknown: Vec<String>,
 }
 

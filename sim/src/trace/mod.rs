@@ -48,7 +48,7 @@ pub struct TraceHeader {
     pub gap_tolerance_us: u32,
     /// Do the rows follow each other at nearly even times?
     pub evenly_spaced: bool,
-    /// Columns set aside, because neither the project's names nor the layout know them.
+    /// Columns ignored, because neither the project's names nor the layout know them.
     pub unknown_columns: Vec<String>,
     /// When the first row was written, ISO 8601, where the trace tells; times of rows are then
     /// relative to the first. Without zone: civil time as the logger's clock showed it.
@@ -186,7 +186,7 @@ impl TraceReader {
     pub fn header(&self) -> &TraceHeader {
         &self.header
     }
-    /// What a person should know about the trace that is no fault: columns set aside, rows that
+    /// What a person should know about the trace that is no fault: columns ignored, rows that
     /// were short. Complete once every row has been read.
     pub fn warnings(&self) -> Vec<String> {
         let path = &self.header.path;
@@ -198,7 +198,7 @@ impl TraceReader {
                 .iter()
                 .map(|name| format!("`{}`", fault::shown(name.as_bytes())))
                 .collect();
-            warnings.push(format!("{path}: set aside, not known: {}", names.join(", ")));
+            warnings.push(format!("{path}: ignored unknown columns: {}", names.join(", ")));
         }
         let (short, first) = self.rows.short_rows();
         if short > 0 {

@@ -52,7 +52,7 @@ impl TextRows {
             if is_single {
                 let comma = char::from(dialect.delimiter);
                 let allowed =
-                    format!("columns parted by `{comma}`, or a layout file that names another separator");
+                    format!("columns separated by `{comma}`, or a layout file that names another separator");
                 faults.add_in_file("the header has a single column", allowed);
             }
             return None;

@@ -16,18 +16,18 @@ pub struct Cause {
     pub name: &'static str,
     /// What happens, for people.
     pub words: &'static str,
-    /// What to look at.
+    /// What to check.
     pub look_at: &'static str,
     /// All of these drift this way.
     pub signs: &'static [(Measure, Side)],
-    /// None of these drifts, as far as it was measured.
+    /// None of these drifts, in what was measured.
     pub steady: &'static [Measure],
     /// These may drift too, and speak for the cause.
     pub often: &'static [(Measure, Side)],
 }
 
 macro_rules! causes {
-    ($($name:literal $words:literal, look at $look:literal, signs $signs:expr, steady $steady:expr, often $often:expr;)*) => {
+    ($($name:literal $words:literal, check $look:literal, signs $signs:expr, steady $steady:expr, often $often:expr;)*) => {
         /// Every cause that is known.
         pub const CAUSES: &[Cause] = &[$(Cause {
             name: $name, words: $words, look_at: $look, signs: &$signs, steady: &$steady, often: &$often,
@@ -37,83 +37,83 @@ macro_rules! causes {
 
 causes! {
     "contact-tip-wear" "contact tip wear: the current sags at the same wire feed and gets restless",
-        look at "the contact tip: change it, then compare the next joint",
+        check "the contact tip: change it, then compare the next joint",
         signs [(M::Current, Low)], steady [M::WireFeed],
         often [(M::CurrentSpread, High), (M::VoltageSpread, High), (M::ArcEnergy, Low)];
     "contact-tip-restless" "a contact tip about to go: the current flutters more from joint to joint",
-        look at "the contact tip, its thread, and the liner",
+        check "the contact tip, its thread, and the liner",
         signs [(M::CurrentSpread, High)], steady [M::Current], often [(M::VoltageSpread, High)];
     "stick-out-growing" "the torch is set farther and farther from the work",
-        look at "stick-out with a gauge, and the clamp of the torch",
+        check "stick-out with a gauge, and the clamp of the torch",
         signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [(M::ArcEnergy, Low)];
     "stick-out-shrinking" "the torch is set nearer and nearer to the work",
-        look at "stick-out with a gauge, and the clamp of the torch",
+        check "stick-out with a gauge, and the clamp of the torch",
         signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High)];
     "feed-slipping" "the wire feeder loses speed: worn rolls, a dirty liner, a brake too tight",
-        look at "feed rolls and their pressure, liner, spool brake",
+        check "feed rolls and their pressure, liner, spool brake",
         signs [(M::WireFeed, Low)], steady [], often [(M::Current, Low), (M::BandHeight, Low), (M::ArcEnergy, Low)];
     "feed-raised" "the wire feed was turned up, or its drive speeds up",
-        look at "the setting of the feeder",
+        check "the setting of the feeder",
         signs [(M::WireFeed, High)], steady [], often [(M::Current, High), (M::BandHeight, High), (M::ArcEnergy, High)];
     "gas-falling" "the gas falls: the flow meter, a bottle near its end, or a leak",
-        look at "bottle pressure, flow meter, hose and fittings",
+        check "bottle pressure, flow meter, hose and fittings",
         signs [(M::Gas, Low)], steady [], often [];
     "gas-rising" "the gas rises: the flow meter or the regulator creeps open",
-        look at "flow meter and regulator",
+        check "flow meter and regulator",
         signs [(M::Gas, High)], steady [], often [];
     "gas-timing-short" "the gas comes later or stops sooner: the timer or the valve",
-        look at "gas timer and valve",
+        check "gas timer and valve",
         signs [(M::GasPreflow, Low)], steady [], often [];
     "gas-shut-sooner" "the gas stops sooner after the arc: the timer or the valve",
-        look at "gas timer and valve",
+        check "gas timer and valve",
         signs [(M::GasPostflow, Low)], steady [], often [];
     "arc-voltage-falling" "the voltage falls: the setting, a warm cable or a poor ground connection",
-        look at "voltage setting, cables, ground clamp",
+        check "voltage setting, cables, ground clamp",
         signs [(M::Voltage, Low)], steady [], often [(M::ShortCircuits, High), (M::ArcEnergy, Low)];
     "arc-voltage-rising" "the voltage rises: the setting, or a longer arc",
-        look at "voltage setting and torch height",
+        check "voltage setting and torch height",
         signs [(M::Voltage, High)], steady [], often [(M::ArcEnergy, High)];
     "short-circuits-rising" "the wire short-circuits more: gas mixture, voltage or wire has changed",
-        look at "gas mixture, voltage, batch of wire",
+        check "gas mixture, voltage, batch of wire",
         signs [(M::ShortCircuits, High)], steady [M::Voltage], often [];
     "weave-screw" "the weave narrows: play in the weave drive, a screw working loose",
-        look at "screws, belt and bearings of the weave drive",
+        check "screws, belt and bearings of the weave drive",
         signs [(M::WeaveWidth, Low)], steady [], often [(M::WeaveCentreDrift, High)];
     "weave-wide" "the weave widens: its setting or its stops",
-        look at "the stroke setting of the weave",
+        check "the stroke setting of the weave",
         signs [(M::WeaveWidth, High)], steady [], often [];
     "weave-drive" "the weave slows down: its drive slips or drags",
-        look at "motor, belt and grease of the weave drive",
+        check "motor, belt and grease of the weave drive",
         signs [(M::WeaveRate, Low)], steady [], often [];
     "weave-fast" "the weave speeds up: its setting",
-        look at "the speed setting of the weave",
+        check "the speed setting of the weave",
         signs [(M::WeaveRate, High)], steady [], often [];
     "weave-wandering" "the weave wanders more within a band: the torch slide or its clamp",
-        look at "torch slide, clamp, cable drag",
+        check "torch slide, clamp, cable drag",
         signs [(M::WeaveCentreDrift, High)], steady [M::WeaveWidth], often [];
     "spindle-slowing" "the pipe turns slower from joint to joint: the drive drags or slips",
-        look at "spindle drive, belt, chuck jaws, rollers",
+        check "spindle drive, belt, chuck jaws, rollers",
         signs [(M::TurnTime, High)], steady [], often [(M::ArcEnergy, High), (M::BandHeight, High)];
     "spindle-faster" "the pipe turns faster from joint to joint: its setting",
-        look at "the speed setting of the spindle",
+        check "the speed setting of the spindle",
         signs [(M::TurnTime, Low)], steady [], often [(M::ArcEnergy, Low), (M::BandHeight, Low)];
     "overlap-shrinking" "bands are stopped sooner after the full turn",
-        look at "where the welder stops, and the overlap setting",
+        check "where the welder stops, and the overlap setting",
         signs [(M::Overlap, Low)], steady [], often [];
     "step-over-changing" "the step from band to band grows: the carriage or its scale",
-        look at "carriage stops, scale and clamp",
+        check "carriage stops, scale and clamp",
         signs [(M::StepOver, High)], steady [], often [];
     "step-over-shrinking" "the step from band to band shrinks: the carriage or its scale",
-        look at "carriage stops, scale and clamp",
+        check "carriage stops, scale and clamp",
         signs [(M::StepOver, Low)], steady [], often [];
     "coolant-falling" "the torch coolant falls: filter, pump or a kinked hose",
-        look at "coolant level, filter, pump, hoses",
+        check "coolant level, filter, pump, hoses",
         signs [(M::Coolant, Low)], steady [], often [];
     "starting-colder" "joints are started colder: the preheat falls off",
-        look at "preheat, and how long a joint waits after it",
+        check "preheat, and how long a joint waits after it",
         signs [(M::Preheat, Low)], steady [], often [];
     "starting-hotter" "bands follow each other sooner: the work gets hotter",
-        look at "waiting time between bands",
+        check "waiting time between bands",
         signs [(M::Interpass, High)], steady [], often [];
 }
 
@@ -164,7 +164,7 @@ impl Likely {
     }
 }
 
-/// The causes that fit, the likeliest first; of two as likely the one that stands first in the table.
+/// The causes that fit, most likely first; of two as likely the one that stands first in the table.
 pub fn likely(series: &[Series]) -> Vec<Likely> {
     let mut fitting: Vec<_> = CAUSES.iter().filter_map(|cause| fit(cause, series)).collect();
     fitting.sort_by_key(|likely| std::cmp::Reverse(likely.weight()));

@@ -100,7 +100,7 @@ pub struct Trend {
     pub options: Options,
     /// The quantities with at least one reading.
     pub series: Vec<Series>,
-    /// Likely causes of the drifts, the likeliest first.
+    /// Likely causes of the drifts, most likely first.
     pub causes: Vec<Likely>,
 }
 

@@ -87,7 +87,7 @@ impl Reader<'_> {
             if shown.len() < value.to_string().len() {
                 shown.push_str("...");
             }
-            format!("`{shown}` cannot stand here")
+            format!("invalid value `{shown}`")
         });
         self.faults.push(InputError::in_file(self.file, field).problem(problem).allowed(allowed));
     }

@@ -5,10 +5,10 @@
 //! Never: keeps a trace in memory.
 
 use super::input::Input;
-use super::knob::{Knob, with_values};
 use super::marks::Marks;
 use super::pass::{Pass, Told, TraceScore};
 use super::plan::Plan;
+use super::tunable::{Tunable, with_values};
 use super::{Sums, held_out};
 use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
@@ -120,7 +120,7 @@ impl<'a> Bench<'a> {
     ///
     /// # Errors
     /// As [`Bench::run`]; or the values do not fit the procedure.
-    pub fn proposal(&self, procedure: &Procedure, values: &[(Knob, f64)]) -> anyhow::Result<Proposal> {
+    pub fn proposal(&self, procedure: &Procedure, values: &[(Tunable, f64)]) -> anyhow::Result<Proposal> {
         with_values(procedure, values)?;
         let mut plan = Plan::of(procedure);
         if !values.is_empty() {

@@ -44,7 +44,7 @@ pub struct Marks {
 
 /// What an alarm is worth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum AlarmClass {
     /// It finds the fault with this place in [`Marks::faults`].
     Hit(usize),
     /// It repeats what was found.
@@ -64,7 +64,7 @@ impl Marks {
         channel: Option<Channel>,
         time_us: u64,
         is_found: impl Fn(usize) -> bool,
-    ) -> Verdict {
+    ) -> AlarmClass {
         let (mut own, mut other) = (false, false);
         for (index, mark) in self.faults.iter().enumerate() {
             if !self.covers(mark, time_us) {
@@ -73,7 +73,7 @@ impl Marks {
             let same_channel = mark.channel.is_none() || channel.is_none() || mark.channel == channel;
             if mark.rule == Some(rule) && same_channel {
                 if !is_found(index) {
-                    return Verdict::Hit(index);
+                    return AlarmClass::Hit(index);
                 }
                 own = true;
             } else {
@@ -81,9 +81,9 @@ impl Marks {
             }
         }
         match (own, other) {
-            (true, _) => Verdict::Repeat,
-            (false, true) => Verdict::Beside,
-            (false, false) => Verdict::False,
+            (true, _) => AlarmClass::Repeat,
+            (false, true) => AlarmClass::Beside,
+            (false, false) => AlarmClass::False,
         }
     }
     /// Is nothing wrong at `time_us`, nor was within the grace before?
@@ -132,16 +132,16 @@ mod tests {
     fn an_alarm_is_worth_what_its_time_and_rule_say() {
         let marks = marks();
         let verdict = |rule, channel, time_s: f64| marks.verdict(rule, channel, micros(time_s), |_| false);
-        assert_eq!(verdict(Rule::GasLow, None, 9.999_999), Verdict::False);
-        assert_eq!(verdict(Rule::GasLow, None, 10.0), Verdict::Hit(0));
-        assert_eq!(verdict(Rule::GasLow, None, 25.0), Verdict::Hit(0));
-        assert_eq!(verdict(Rule::GasLow, None, 25.000_001), Verdict::False);
-        assert_eq!(verdict(Rule::SignalMissing, Some(Channel::Gas), 16.0), Verdict::Hit(1));
-        assert_eq!(verdict(Rule::SignalMissing, Some(Channel::Voltage), 16.0), Verdict::Beside);
-        assert_eq!(verdict(Rule::GasHigh, None, 16.0), Verdict::Beside);
-        assert_eq!(verdict(Rule::VoltageLow, None, 45.0), Verdict::Beside);
+        assert_eq!(verdict(Rule::GasLow, None, 9.999_999), AlarmClass::False);
+        assert_eq!(verdict(Rule::GasLow, None, 10.0), AlarmClass::Hit(0));
+        assert_eq!(verdict(Rule::GasLow, None, 25.0), AlarmClass::Hit(0));
+        assert_eq!(verdict(Rule::GasLow, None, 25.000_001), AlarmClass::False);
+        assert_eq!(verdict(Rule::SignalMissing, Some(Channel::Gas), 16.0), AlarmClass::Hit(1));
+        assert_eq!(verdict(Rule::SignalMissing, Some(Channel::Voltage), 16.0), AlarmClass::Beside);
+        assert_eq!(verdict(Rule::GasHigh, None, 16.0), AlarmClass::Beside);
+        assert_eq!(verdict(Rule::VoltageLow, None, 45.0), AlarmClass::Beside);
         let found = marks.verdict(Rule::GasLow, None, micros(16.0), |index| index == 0);
-        assert_eq!(found, Verdict::Repeat);
+        assert_eq!(found, AlarmClass::Repeat);
     }
 
     #[test]

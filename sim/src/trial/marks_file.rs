@@ -179,7 +179,7 @@ impl<'a> Reader<'a> {
         let raw = fields.get(key).filter(|raw| raw.get() != "null")?;
         let value = serde_json::from_str(raw.get()).ok();
         if value.is_none() {
-            let problem = format!("{} cannot stand here", raw.get());
+            let problem = format!("invalid value {}", raw.get());
             self.fault(raw, &format!("{place}{key}"), &problem, allowed);
         }
         value
@@ -187,7 +187,7 @@ impl<'a> Reader<'a> {
     /// Tells keys that nothing is known of: one that is misspelt would go unread.
     fn known(&mut self, fields: &Fields<'a>, keys: &[&str], place: &str) {
         for (key, raw) in fields.iter().filter(|(key, _)| !keys.contains(&key.as_str())) {
-            self.fault(raw, &format!("{place}{key}"), "is no key that stands here", &keys.join(", "));
+            self.fault(raw, &format!("{place}{key}"), "unknown key", &keys.join(", "));
         }
     }
     fn not_json(&mut self, error: &serde_json::Error) {

@@ -1,13 +1,13 @@
-//! The settings of some knobs, and how each did.
+//! The settings of some tunables, and how each did.
 //!
 //! Decides: which settings may be chosen at all, and which of them keeps furthest from false alarms.
-//! Assumes: all points of a menu name the same knobs.
-//! Never: weighs one knob's menu against another's.
+//! Assumes: all points of a menu name the same tunables.
+//! Never: weighs one tunable's menu against another's.
 
 use super::Sums;
-use super::knob::{Key, Knob};
 use super::margins::{DEVIATIONS, Thin, WIDE};
 use super::plan::{Plan, Point};
+use super::tunable::{Key, Tunable};
 use bandward::Rule;
 use bandward::rule::RuleSet;
 
@@ -15,7 +15,7 @@ use bandward::rule::RuleSet;
 #[derive(Clone, Debug)]
 pub struct Tried {
     /// The values.
-    pub values: Vec<(Knob, f64)>,
+    pub values: Vec<(Tunable, f64)>,
     /// Are these the present ones?
     pub is_present: bool,
     /// Faults found.
@@ -44,9 +44,9 @@ pub struct Tried {
     is_bare: bool,
 }
 
-/// What may be chosen for some knobs.
+/// What may be chosen for some tunables.
 pub struct Menu {
-    /// The rules whose scores the knobs change.
+    /// The rules whose scores the tunables change.
     pub rules: RuleSet,
     /// As it is.
     pub now: Tried,
@@ -58,11 +58,11 @@ impl Menu {
     /// The menu of some points of a plan; none where there are none.
     pub fn of(plan: &Plan, fitted_on: &Sums, points: &[usize]) -> Option<Self> {
         let first = &plan.points[*points.first()?];
-        let named = first.values.iter().map(|(knob, _)| knob.rule).fold(RuleSet::EMPTY, RuleSet::with);
+        let named = first.values.iter().map(|(tunable, _)| tunable.rule).fold(RuleSet::EMPTY, RuleSet::with);
         let rules = fitted_on.changed_by(plan, points.iter().map(|&at| &plan.points[at]));
         let scorer = Scorer { plan, fitted_on, rules, named };
         let settings: Vec<_> = points.iter().map(|&at| scorer.tried(&plan.points[at])).collect();
-        let now = scorer.tried(&plan.as_it_is(first.values.iter().map(|(knob, _)| *knob)));
+        let now = scorer.tried(&plan.as_it_is(first.values.iter().map(|(tunable, _)| *tunable)));
         Some(Self { rules, settings: eligible(&settings, &now), now })
     }
     /// The soonest; of those that are equally late the one with the fewest false alarms, then the nearest
@@ -93,7 +93,7 @@ impl Tried {
     }
     /// Is anything of it below what it is in the present setting?
     fn is_less_guarded_than(&self, now: &Self) -> bool {
-        let guards = |(knob, _): &&(Knob, f64)| matches!(knob.key, Key::OnDelay | Key::Deadband);
+        let guards = |(tunable, _): &&(Tunable, f64)| matches!(tunable.key, Key::OnDelay | Key::Deadband);
         let pairs = self.values.iter().zip(&now.values).filter(|(own, _)| guards(own));
         pairs.into_iter().any(|((_, value), (_, present))| value < present)
     }
@@ -131,7 +131,7 @@ impl Scorer<'_> {
         let score = |rule| self.fitted_on.at(self.plan, point, rule);
         let all = Sums::together(self.rules.iter().map(score));
         let own = Sums::together(self.named.iter().map(score));
-        let pairs = point.values.iter().map(|(knob, value)| (*knob, *value, knob.value(procedure)));
+        let pairs = point.values.iter().map(|(tunable, value)| (*tunable, *value, tunable.value(procedure)));
         let margins: Vec<_> = self.named.iter().map(|rule| self.margin(point, rule)).collect();
         let least = margins.iter().min_by(|one, other| one.0.total_cmp(&other.0));
         let covers: Vec<_> = self.named.iter().map(|rule| self.cover(point, rule)).collect();
@@ -151,7 +151,7 @@ impl Scorer<'_> {
             deviation: narrowest.and_then(|narrowest| narrowest.1),
             thin: self.named.iter().filter_map(|rule| self.thin(point, rule)).collect(),
             distance: pairs.clone().map(|(_, value, present)| distance(value, present)).sum(),
-            is_bare: pairs.clone().any(|(knob, value, present)| is_bare(knob, value, present)),
+            is_bare: pairs.clone().any(|(tunable, value, present)| is_bare(tunable, value, present)),
         }
     }
     /// Margin, and the longest time outside, s.
@@ -172,7 +172,7 @@ impl Scorer<'_> {
     /// How much of the deadband that is wide enough there is, and the deviation of the value.
     fn cover(&self, point: &Point, rule: Rule) -> (f64, Option<f64>) {
         let Some((quantity, _)) = rule.watches() else { return (1.0, None) };
-        let deadband = self.value(point, Knob { rule, key: Key::Deadband });
+        let deadband = self.value(point, Tunable { rule, key: Key::Deadband });
         let deviation = self.fitted_on.deviation(rule);
         let deviation = deviation.map(|raw| raw / (1_u64 << quantity.fraction_bits()) as f64);
         match (deadband, deviation) {
@@ -183,12 +183,12 @@ impl Scorer<'_> {
         }
     }
     fn on_delay_s(&self, point: &Point, rule: Rule) -> f64 {
-        self.value(point, Knob { rule, key: Key::OnDelay }).unwrap_or(0.0)
+        self.value(point, Tunable { rule, key: Key::OnDelay }).unwrap_or(0.0)
     }
-    /// The value of a knob in a setting, which may leave it as it is.
-    fn value(&self, point: &Point, knob: Knob) -> Option<f64> {
-        let own = point.values.iter().find(|(other, _)| *other == knob).map(|(_, value)| *value);
-        own.or_else(|| knob.value(&self.plan.variants[0]))
+    /// The value of a tunable in a setting, which may leave it as it is.
+    fn value(&self, point: &Point, tunable: Tunable) -> Option<f64> {
+        let own = point.values.iter().find(|(other, _)| *other == tunable).map(|(_, value)| *value);
+        own.or_else(|| tunable.value(&self.plan.variants[0]))
     }
 }
 
@@ -198,7 +198,7 @@ fn distance(value: f64, present: Option<f64>) -> f64 {
 }
 
 /// Is it an on-delay or a deadband below both the present and the usual one?
-fn is_bare(knob: Knob, value: f64, present: Option<f64>) -> bool {
-    let least = present.into_iter().chain(knob.usual_value()).fold(f64::INFINITY, f64::min);
-    matches!(knob.key, Key::OnDelay | Key::Deadband) && value < least
+fn is_bare(tunable: Tunable, value: f64, present: Option<f64>) -> bool {
+    let least = present.into_iter().chain(tunable.usual_value()).fold(f64::INFINITY, f64::min);
+    matches!(tunable.key, Key::OnDelay | Key::Deadband) && value < least
 }

@@ -7,7 +7,6 @@
 pub mod bench;
 pub mod excursion;
 pub mod input;
-pub mod knob;
 pub mod lane;
 pub mod margins;
 pub mod marks;
@@ -19,6 +18,7 @@ pub mod plan;
 pub mod score;
 pub mod suggest;
 pub mod sweep;
+pub mod tunable;
 
 use bandward::Rule;
 use bandward::rule::RuleSet;
@@ -122,7 +122,7 @@ impl Sums {
     /// The rules that some settings name, and those that fare otherwise with any of them than as it is.
     pub fn changed_by<'a>(&self, plan: &Plan, points: impl Iterator<Item = &'a Point>) -> RuleSet {
         points.fold(RuleSet::EMPTY, |rules, point| {
-            let named = point.values.iter().map(|(knob, _)| knob.rule);
+            let named = point.values.iter().map(|(tunable, _)| tunable.rule);
             let differs = |rule: &Rule| self.at(plan, point, *rule) != self.as_it_is(*rule);
             named.chain(Rule::ALL.into_iter().filter(differs)).fold(rules, RuleSet::with)
         })

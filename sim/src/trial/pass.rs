@@ -5,7 +5,7 @@
 //! Never: holds more than a block of samples and of findings a rule, whatever the length of the trace.
 
 use super::lane::{Lane, Track};
-use super::marks::{Marks, Verdict};
+use super::marks::{AlarmClass, Marks};
 use super::noise::Noise;
 use super::plan::Plan;
 use super::score::{RuleScore, RuleWatch};
@@ -29,7 +29,7 @@ const SHARE: usize = 16;
 /// No more single false alarms, and misses, of a rule in a trace are told than this.
 const TOLD: usize = 10;
 
-/// Something a person will want to look at.
+/// Something a person will want to check.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Told {
     /// The rule.
@@ -98,7 +98,7 @@ impl Sink for Listener<'_> {
         }
         let Event::Alarm(alarm) = event else { return };
         let verdict = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
-        if verdict == Some(Verdict::False) {
+        if verdict == Some(AlarmClass::False) {
             let (rule, channel, time_us) = (alarm.rule, alarm.channel, alarm.time_us);
             self.tell(Told { rule, channel, time_us, is_false_alarm: true });
         }
@@ -142,7 +142,7 @@ pub struct Pass<'a> {
 }
 
 impl<'a> Pass<'a> {
-    /// Starts on a trace with this header and these faults; alarms count from `severity`.
+    /// Starts on a trace with this header and these faults; `severity` is the least that counts as an alarm.
     pub fn new(plan: &'a Plan, header: &TraceHeader, marks: &'a Marks, severity: Severity) -> Self {
         let acquisition = Acquisition {
             period_us: header.period_us,

@@ -4,9 +4,9 @@
 //! Assumes: a latched alarm is acknowledged at once, so that the next one shows; nobody shelves.
 //! Never: runs anything.
 
-use super::knob::{Knob, with_values};
 use super::lane::RuleSetting;
 use super::sweep::Sweep;
+use super::tunable::{Tunable, with_values};
 use anyhow::bail;
 use bandward::rule::RuleSet;
 use bandward::{Procedure, Rule};
@@ -18,11 +18,11 @@ const MOST_SETTINGS: usize = 100_000;
 /// No more settings than this need the samples anew: each is a monitor, in memory and in time.
 const MOST_VARIANTS: usize = 2000;
 
-/// One setting of every knob.
+/// One setting of every tunable.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
-    /// The values, a knob each, in house units.
-    pub values: Vec<(Knob, f64)>,
+    /// The values, a tunable each, in house units.
+    pub values: Vec<(Tunable, f64)>,
     /// Whose samples: a place in [`Plan::variants`].
     pub variant: usize,
     /// The rules that are run for it: places in [`Plan::lanes`]. All others are its variant's.
@@ -59,12 +59,12 @@ impl Plan {
         let mut plan = Self::of(procedure);
         let settings = sweeps.iter().try_fold(1_usize, |count, sweep| count.checked_mul(sweep.values.len()));
         if settings.is_none_or(|settings| settings > MOST_SETTINGS) {
-            bail!("--sweep: more than {MOST_SETTINGS} settings; take larger steps or fewer knobs");
+            bail!("--sweep: more than {MOST_SETTINGS} settings; take larger steps or fewer tunables");
         }
-        let mut points: Vec<Vec<(Knob, f64)>> = vec![Vec::new()];
+        let mut points: Vec<Vec<(Tunable, f64)>> = vec![Vec::new()];
         for sweep in sweeps {
             let extended = points.iter().flat_map(|point| {
-                let with = |value: &f64| [point.as_slice(), &[(sweep.knob, *value)]].concat();
+                let with = |value: &f64| [point.as_slice(), &[(sweep.tunable, *value)]].concat();
                 sweep.values.iter().map(with)
             });
             points = extended.collect();
@@ -85,9 +85,9 @@ impl Plan {
     ///
     /// # Errors
     /// The values do not fit the procedure.
-    pub fn add(&mut self, values: &[(Knob, f64)]) -> anyhow::Result<usize> {
+    pub fn add(&mut self, values: &[(Tunable, f64)]) -> anyhow::Result<usize> {
         let tried = self.variants[0].clone();
-        let deep: Vec<_> = values.iter().copied().filter(|(knob, _)| knob.reaches_samples()).collect();
+        let deep: Vec<_> = values.iter().copied().filter(|(tunable, _)| tunable.reaches_samples()).collect();
         let of_variant = with_values(&tried, &deep)?;
         let known = self.variants.iter().position(|known| *known == of_variant);
         let variant = known.unwrap_or_else(|| {
@@ -95,15 +95,15 @@ impl Plan {
             self.variants.len() - 1
         });
         let whole = with_values(&tried, values)?;
-        for (knob, _) in values.iter().filter(|(knob, _)| !knob.rule.is_about_a_channel()) {
-            self.lane(0, RuleSetting::of(&tried, knob.rule));
+        for (tunable, _) in values.iter().filter(|(tunable, _)| !tunable.rule.is_about_a_channel()) {
+            self.lane(0, RuleSetting::of(&tried, tunable.rule));
         }
         let lanes = Rule::ALL
             .into_iter()
             .filter(|rule| !rule.is_about_a_channel())
             .filter_map(|rule| {
                 let setting = RuleSetting::of(&whole, rule);
-                let is_named = values.iter().any(|(knob, _)| knob.rule == rule);
+                let is_named = values.iter().any(|(tunable, _)| tunable.rule == rule);
                 let changed = setting != RuleSetting::of(&self.variants[variant], rule);
                 (is_named || changed).then(|| self.lane(variant, setting))
             })
@@ -111,11 +111,12 @@ impl Plan {
         self.points.push(Point { values: values.to_vec(), variant, lanes });
         Ok(self.points.len() - 1)
     }
-    /// The present values of some knobs that were tried, as a setting.
-    pub fn as_it_is(&self, knobs: impl Iterator<Item = Knob>) -> Point {
+    /// The present values of some tunables that were tried, as a setting.
+    pub fn as_it_is(&self, tunables: impl Iterator<Item = Tunable>) -> Point {
         let present = &self.variants[0];
-        let values: Vec<_> = knobs.filter_map(|knob| Some((knob, knob.value(present)?))).collect();
-        let rules = values.iter().map(|(knob, _)| knob.rule).fold(RuleSet::EMPTY, RuleSet::with);
+        let values: Vec<_> =
+            tunables.filter_map(|tunable| Some((tunable, tunable.value(present)?))).collect();
+        let rules = values.iter().map(|(tunable, _)| tunable.rule).fold(RuleSet::EMPTY, RuleSet::with);
         let lane = |rule| self.known.get(&(0, RuleSetting::of(present, rule))).copied();
         Point { values, variant: 0, lanes: rules.iter().filter_map(lane).collect() }
     }

@@ -4,7 +4,7 @@
 //! Assumes: alarms in the order of their time.
 //! Never: decides whose fault an alarm is; that is [`super::marks`]'s.
 
-use super::marks::{Marks, Verdict};
+use super::marks::{AlarmClass, Marks};
 use bandward::{AlarmEvent, AlarmKind, Rule, Severity};
 
 const NEVER: u64 = u64::MAX;
@@ -28,7 +28,7 @@ impl RuleWatch {
     }
     /// Takes what happened to an alarm of the rule; tells its worth when it comes to count, which it
     /// does once: when it reaches `severity`.
-    pub fn take(&mut self, event: &AlarmEvent, marks: &Marks, severity: Severity) -> Option<Verdict> {
+    pub fn take(&mut self, event: &AlarmEvent, marks: &Marks, severity: Severity) -> Option<AlarmClass> {
         let bit = 1_u16 << event.channel.map_or(15, |channel| channel as u16);
         match event.kind {
             AlarmKind::Cleared => self.counted &= !bit,
@@ -40,10 +40,10 @@ impl RuleWatch {
                 let is_found = |index: usize| found_us[index] != NEVER;
                 let verdict = marks.verdict(event.rule, event.channel, event.time_us, is_found);
                 match verdict {
-                    Verdict::Hit(index) => self.found_us[index] = event.time_us,
-                    Verdict::Repeat => self.repeats += 1,
-                    Verdict::Beside => self.beside += 1,
-                    Verdict::False => self.false_alarms += 1,
+                    AlarmClass::Hit(index) => self.found_us[index] = event.time_us,
+                    AlarmClass::Repeat => self.repeats += 1,
+                    AlarmClass::Beside => self.beside += 1,
+                    AlarmClass::False => self.false_alarms += 1,
                 }
                 return Some(verdict);
             }

@@ -21,10 +21,10 @@
 //! two factors are common practice, no source.
 
 use super::Sums;
-use super::knob::{Key, Knob};
 use super::margins::Thin;
 use super::menu::{Menu, Tried};
 use super::plan::Plan;
+use super::tunable::{Key, Tunable};
 use bandward::{Procedure, Rule};
 
 /// False alarms an hour where no other budget is given: one in ten minutes, the long-term average of
@@ -47,11 +47,11 @@ pub struct Wish {
     pub delay_allowance_s: f64,
 }
 
-/// Other values for some knobs, and why.
+/// Other values for some tunables, and why.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Change {
     /// The values that differ from the present ones, in house units.
-    pub values: Vec<(Knob, f64)>,
+    pub values: Vec<(Tunable, f64)>,
     /// Why they are preferred to the present ones; never empty.
     pub because: Vec<Because>,
 }
@@ -110,7 +110,7 @@ pub struct Suggestion {
 
 impl Suggestion {
     /// All values that differ from the present ones.
-    pub fn values(&self) -> Vec<(Knob, f64)> {
+    pub fn values(&self) -> Vec<(Tunable, f64)> {
         self.changes.iter().flat_map(|change| change.values.iter().copied()).collect()
     }
 }
@@ -122,20 +122,23 @@ impl Suggestion {
 pub fn add_usual_settings(plan: &mut Plan) -> anyhow::Result<()> {
     let procedure = plan.variants[0].clone();
     for rule in Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel()) {
-        let knobs = [Key::OnDelay, Key::Deadband].map(|key| Knob { rule, key });
+        let tunables = [Key::OnDelay, Key::Deadband].map(|key| Tunable { rule, key });
         let present: Vec<_> =
-            knobs.into_iter().filter_map(|knob| Some((knob, knob.value(&procedure)?))).collect();
+            tunables.into_iter().filter_map(|tunable| Some((tunable, tunable.value(&procedure)?))).collect();
         let with_delay = |delay_s: &f64| {
             let mut values = present.clone();
-            values.iter_mut().filter(|(knob, _)| knob.key == Key::OnDelay).for_each(|(_, s)| *s = *delay_s);
+            values
+                .iter_mut()
+                .filter(|(tunable, _)| tunable.key == Key::OnDelay)
+                .for_each(|(_, s)| *s = *delay_s);
             values
         };
         let mut settings: Vec<_> =
             to_try(present.first(), &ON_DELAYS_S, 1.0).iter().map(with_delay).collect();
-        if let Some(&(knob, deadband)) = present.get(1) {
-            let deadbands = to_try(Some(&(knob, deadband)), &DEADBANDS, deadband);
-            let each = |values: &Vec<(Knob, f64)>| {
-                let with = |&deadband: &f64| [&values[..1], &[(knob, deadband)]].concat();
+        if let Some(&(tunable, deadband)) = present.get(1) {
+            let deadbands = to_try(Some(&(tunable, deadband)), &DEADBANDS, deadband);
+            let each = |values: &Vec<(Tunable, f64)>| {
+                let with = |&deadband: &f64| [&values[..1], &[(tunable, deadband)]].concat();
                 deadbands.iter().map(with).collect::<Vec<_>>()
             };
             settings = settings.iter().flat_map(each).collect();
@@ -148,9 +151,9 @@ pub fn add_usual_settings(plan: &mut Plan) -> anyhow::Result<()> {
 }
 
 /// The present value, the usual one, and multiples of `unit`.
-fn to_try(present: Option<&(Knob, f64)>, multiples: &[f64], unit: f64) -> Vec<f64> {
+fn to_try(present: Option<&(Tunable, f64)>, multiples: &[f64], unit: f64) -> Vec<f64> {
     let given: Vec<_> =
-        present.iter().flat_map(|(knob, value)| [Some(*value), knob.usual_value()]).flatten().collect();
+        present.iter().flat_map(|(tunable, value)| [Some(*value), tunable.usual_value()]).flatten().collect();
     // A deadband is held in binary fractions: twice 0.2998 is meant to be 0.6.
     let rounded = |value: f64| format!("{value:.2e}").parse::<f64>().unwrap_or(value);
     let is_new = |value: &f64| given.iter().all(|known| (value - known).abs() > 0.01 * known);
@@ -163,12 +166,12 @@ fn to_try(present: Option<&(Knob, f64)>, multiples: &[f64], unit: f64) -> Vec<f6
 
 /// The settings of a plan to propose.
 ///
-/// Points that name the same knobs are ways to set these; one of each such group is chosen.
+/// Points that name the same tunables are ways to set these; one of each such group is chosen.
 pub fn suggest(plan: &Plan, fitted_on: &Sums, wish: Wish) -> Suggestion {
-    let knobs = |at: usize| plan.points[at].values.iter().map(|(knob, _)| *knob);
+    let tunables = |at: usize| plan.points[at].values.iter().map(|(tunable, _)| *tunable);
     let places: Vec<_> = (0..plan.points.len()).collect();
     let menus: Vec<_> = places
-        .chunk_by(|&one, &next| knobs(one).eq(knobs(next)))
+        .chunk_by(|&one, &next| tunables(one).eq(tunables(next)))
         .filter_map(|group| Menu::of(plan, fitted_on, group))
         .collect();
     let chosen = within_budget(fitted_on, &menus, wish.budget_per_hour);
@@ -214,7 +217,7 @@ fn within_budget(fitted_on: &Sums, menus: &[Menu], budget_per_hour: f64) -> Vec<
 
 /// What is to be changed, where anything is.
 fn change(procedure: &Procedure, menu: &Menu, setting: &Tried) -> Option<Change> {
-    let differs = |(knob, value): &(Knob, f64)| knob.value(procedure) != Some(*value);
+    let differs = |(tunable, value): &(Tunable, f64)| tunable.value(procedure) != Some(*value);
     let values: Vec<_> = setting.values.iter().copied().filter(differs).collect();
     if values.is_empty() || setting.is_present {
         return None;

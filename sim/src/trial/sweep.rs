@@ -1,18 +1,18 @@
-//! The values of a knob that are to be tried.
+//! The values of a tunable that are to be tried.
 //!
 //! Decides: how a sweep is written, and how many values it may have.
 //! Assumes: numbers without a unit are in the house unit.
 //! Never: asks whether a procedure would take the values.
 
-use super::knob::Knob;
+use super::tunable::Tunable;
 use crate::input::quantity::{self, QuantityError};
 use crate::input::unit::Dimension;
 
-/// A knob and the values to try.
+/// A tunable and the values to try.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sweep {
-    /// The knob.
-    pub knob: Knob,
+    /// The tunable.
+    pub tunable: Tunable,
     /// The values, in the house unit.
     pub values: Vec<f64>,
 }
@@ -27,11 +27,11 @@ impl Sweep {
     /// Says what is wrong, and what could stand there.
     pub fn parse(text: &str) -> Result<Self, String> {
         let form = "RULE.KEY=from:to:step, such as gas-low.on_delay=0.2:2:0.2";
-        let (knob, span) = text.split_once('=').ok_or_else(|| format!("`{text}` is not {form}"))?;
-        let knob = Knob::parse(knob)?;
+        let (tunable, span) = text.split_once('=').ok_or_else(|| format!("`{text}` is not {form}"))?;
+        let tunable = Tunable::parse(tunable)?;
         let parts: Vec<_> = span.split(':').collect();
         let &[from, to, step] = parts.as_slice() else { return Err(format!("`{span}` is not {form}")) };
-        let dimension = knob.dimension();
+        let dimension = tunable.dimension();
         let (from, to) = (number(from, dimension)?, number(to, dimension)?);
         let step = number(step, dimension.of_differences())?;
         if step <= 0.0 || to < from {
@@ -43,7 +43,7 @@ impl Sweep {
             return Err(format!("`{span}` is {steps} values; allowed are at most {MOST_VALUES}"));
         }
         let value = |index: u32| ((from + f64::from(index) * step) * 1e9).round() / 1e9;
-        Ok(Self { knob, values: (0..=steps as u32).map(value).collect() })
+        Ok(Self { tunable, values: (0..=steps as u32).map(value).collect() })
     }
 }
 

@@ -43,7 +43,7 @@ pub fn of_procedure(procedure: &ProcedureFile, judged: impl Fn(Quantity) -> Opti
 
 /// How a value stands to its range.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Standing {
+pub enum GaugeState {
     /// Inside all that is given.
     InRange,
     /// Outside; how bad, and on which side.
@@ -56,28 +56,28 @@ pub enum Standing {
 
 impl Gauge {
     /// How it stands.
-    pub fn standing(&self) -> Standing {
-        let Some(value) = self.value else { return Standing::NotJudged };
+    pub fn standing(&self) -> GaugeState {
+        let Some(value) = self.value else { return GaugeState::NotJudged };
         if self.setting.allowed.is_none()
             && self.setting.recommended.is_none()
             && self.setting.floor.is_none()
         {
-            return Standing::NoRange;
+            return GaugeState::NoRange;
         }
         departure(value, &self.setting)
-            .map_or(Standing::InRange, |found| Standing::Outside(found.severity, found.side))
+            .map_or(GaugeState::InRange, |found| GaugeState::Outside(found.severity, found.side))
     }
     /// How it stands, in words.
     pub fn words(&self) -> &'static str {
         match self.standing() {
-            Standing::InRange => "in range",
-            Standing::NotJudged => "not judged",
-            Standing::NoRange => "no range",
-            Standing::Outside(Severity::Advise, Side::Low) => "low side",
-            Standing::Outside(Severity::Advise, Side::High) => "high side",
-            Standing::Outside(Severity::Warn, Side::Low) => "LOW",
-            Standing::Outside(Severity::Warn, Side::High) => "HIGH",
-            Standing::Outside(Severity::Stop, _) => "FAR TOO LOW",
+            GaugeState::InRange => "in range",
+            GaugeState::NotJudged => "not judged",
+            GaugeState::NoRange => "no range",
+            GaugeState::Outside(Severity::Advise, Side::Low) => "below recommended",
+            GaugeState::Outside(Severity::Advise, Side::High) => "above recommended",
+            GaugeState::Outside(Severity::Warn, Side::Low) => "LOW",
+            GaugeState::Outside(Severity::Warn, Side::High) => "HIGH",
+            GaugeState::Outside(Severity::Stop, _) => "BELOW FLOOR",
         }
     }
     /// The value with its unit.
@@ -179,11 +179,11 @@ mod tests {
     fn words_say_where_a_value_is() {
         let cases = [
             (Some(31.0), "in range"),
-            (Some(29.5), "low side"),
-            (Some(32.5), "high side"),
+            (Some(29.5), "below recommended"),
+            (Some(32.5), "above recommended"),
             (Some(28.0), "LOW"),
             (Some(33.5), "HIGH"),
-            (Some(26.0), "FAR TOO LOW"),
+            (Some(26.0), "BELOW FLOOR"),
             (None, "not judged"),
         ];
         for (value, words) in cases {

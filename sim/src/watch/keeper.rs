@@ -5,7 +5,7 @@
 //! Never: goes on with a bench test over a link that was lost: samples are missing then.
 
 use super::due::{Due, DueRows, Speed};
-use super::order::{Deed, Order, carry_out};
+use super::order::{CompletedOrder, Order, carry_out};
 use crate::link::session::PATIENCE;
 use crate::link::{Link, LinkLost, Report, Session};
 use anyhow::{anyhow, bail};
@@ -27,10 +27,10 @@ const ROWS_AT_ONCE: usize = 512;
 
 /// What comes from the keeper.
 #[derive(Debug)]
-pub enum Said {
+pub enum LinkNews {
     /// There is a link.
     Linked {
-        /// CRC of the procedure in force.
+        /// CRC of the active procedure.
         procedure_crc: u32,
     },
     /// There is none any more, and why; it is tried anew.
@@ -40,7 +40,7 @@ pub enum Said {
     /// How the link fares, seen from here.
     Counts(Counts),
     /// An order was carried out.
-    Done(Deed),
+    Done(CompletedOrder),
     /// An order was not, and why.
     Failed(String),
     /// Every row of the bench test was judged.
@@ -64,7 +64,7 @@ pub struct Bench {
 
 /// What is to be done at the beginning and at the end.
 #[derive(Default)]
-pub struct Plan {
+pub struct LinkTasks {
     /// Before anything else.
     pub first: Vec<Order>,
     /// Then.
@@ -74,18 +74,18 @@ pub struct Plan {
 }
 
 /// Holds the thread.
-pub struct Keeper {
+pub struct LinkKeeper {
     orders: Sender<Command>,
-    said: Receiver<Said>,
+    said: Receiver<LinkNews>,
     thread: JoinHandle<anyhow::Result<()>>,
 }
 
-impl Keeper {
+impl LinkKeeper {
     /// Connects, does what is to be done first, and keeps the link from then on.
     ///
     /// # Errors
     /// There is no board at `address`, or it refuses what is to be done first.
-    pub fn start(address: &str, plan: Plan) -> anyhow::Result<Self> {
+    pub fn start(address: &str, plan: LinkTasks) -> anyhow::Result<Self> {
         let (say, said) = channel();
         let (orders, take) = channel();
         let mut thread = Thread {
@@ -116,7 +116,7 @@ impl Keeper {
         let _ = self.orders.send(Command::CarryOut(order));
     }
     /// Waits for what is said next, no longer than `wait`.
-    pub fn hear(&self, wait: Duration) -> Option<Said> {
+    pub fn hear(&self, wait: Duration) -> Option<LinkNews> {
         self.said.recv_timeout(wait).ok()
     }
     /// Has the thread ended by itself?
@@ -127,7 +127,7 @@ impl Keeper {
     ///
     /// # Errors
     /// A bench test was cut, or something at the end could not be done.
-    pub fn end(self) -> (Vec<Said>, anyhow::Result<()>) {
+    pub fn end(self) -> (Vec<LinkNews>, anyhow::Result<()>) {
         let _ = self.orders.send(Command::End);
         let said = self.said.iter().collect();
         let ended = self.thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")));
@@ -139,7 +139,7 @@ type Listener = Box<dyn FnMut(&Report) + Send>;
 
 struct Thread {
     board: String,
-    say: Sender<Said>,
+    say: Sender<LinkNews>,
     orders: Receiver<Command>,
     bench: Option<Bench>,
     started: Instant,
@@ -151,18 +151,18 @@ struct Thread {
 }
 
 impl Thread {
-    fn say(&self, said: Said) {
+    fn say(&self, said: LinkNews) {
         // Nobody listens any more once the program ends.
         let _ = self.say.send(said);
     }
     fn connect(&self, patience: Duration) -> anyhow::Result<Session<Listener>> {
         let say = self.say.clone();
         let listener = Box::new(move |report: &Report| {
-            let _ = say.send(Said::Report(Box::new(report.clone())));
+            let _ = say.send(LinkNews::Report(Box::new(report.clone())));
         });
         let (session, procedure_crc) =
             Session::open_within(patience, Link::open(&self.board)?, listener as Listener)?;
-        self.say(Said::Linked { procedure_crc });
+        self.say(LinkNews::Linked { procedure_crc });
         Ok(session)
     }
     fn run(mut self, mut session: Session<Listener>) -> anyhow::Result<()> {
@@ -184,7 +184,7 @@ impl Thread {
                 let sent = self.sent;
                 cut = Err(anyhow!("{error}; the bench test ended after {sent} samples"));
             }
-            self.say(Said::Lost(error.to_string()));
+            self.say(LinkNews::Lost(error.to_string()));
             match self.reconnect() {
                 Some(again) => session = again,
                 None if self.finally.is_empty() => return cut,
@@ -197,7 +197,9 @@ impl Thread {
         loop {
             match self.orders.recv_timeout(QUIET) {
                 Ok(Command::End) | Err(RecvTimeoutError::Disconnected) => return None,
-                Ok(Command::CarryOut(_)) => self.say(Said::Failed("there is no link to the board".into())),
+                Ok(Command::CarryOut(_)) => {
+                    self.say(LinkNews::Failed("there is no link to the board".into()));
+                }
                 Err(RecvTimeoutError::Timeout) => {}
             }
             if let Ok(session) = self.connect(AGAIN) {
@@ -212,7 +214,7 @@ impl Thread {
             match self.orders.try_recv() {
                 Ok(Command::CarryOut(order)) => match self.obey(&order, session) {
                     Err(error) if error.is::<LinkLost>() => return Err(error),
-                    Err(error) => self.say(Said::Failed(format!("{error:#}"))),
+                    Err(error) => self.say(LinkNews::Failed(format!("{error:#}"))),
                     Ok(()) => {}
                 },
                 Ok(Command::End) | Err(TryRecvError::Disconnected) => return Ok(self.finish(session)),
@@ -222,11 +224,11 @@ impl Thread {
             session.listen(if is_behind { Duration::ZERO } else { PAUSE })?;
             if session.quiet_for() > QUIET {
                 let procedure_crc = session.hello()?;
-                self.say(Said::Linked { procedure_crc });
+                self.say(LinkNews::Linked { procedure_crc });
             }
             if session.counts() != self.counts {
                 self.counts = session.counts();
-                self.say(Said::Counts(self.counts));
+                self.say(LinkNews::Counts(self.counts));
             }
         }
     }
@@ -251,7 +253,7 @@ impl Thread {
         }
         if bench.rows.is_over() && !self.is_bench_over {
             self.is_bench_over = true;
-            self.say(Said::BenchOver);
+            self.say(LinkNews::BenchOver);
         }
         Ok(is_behind)
     }
@@ -261,9 +263,9 @@ impl Thread {
         }
         let deed = carry_out(order, session, &self.board)?;
         if let Order::Upload(file) = order {
-            self.say(Said::Linked { procedure_crc: crc_of(&file.procedure) });
+            self.say(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) });
         }
-        self.say(Said::Done(deed));
+        self.say(LinkNews::Done(deed));
         Ok(())
     }
     fn finish(&mut self, session: &mut Session<Listener>) -> anyhow::Result<()> {

@@ -14,13 +14,13 @@ use std::path::{Path, PathBuf};
 /// An order.
 #[derive(Clone, Debug)]
 pub enum Order {
-    /// Put a procedure in force.
+    /// Activate a procedure.
     Upload(Box<ProcedureFile>),
     /// Acknowledge every active alarm.
     Acknowledge,
     /// Write the black box as a trace.
     FetchBlackBox(PathBuf),
-    /// Let the black box record again.
+    /// Re-arm the black box.
     ReleaseBlackBox,
     /// Write the band records that the board keeps.
     FetchJournal(PathBuf),
@@ -28,14 +28,14 @@ pub enum Order {
 
 /// An order that was carried out.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Deed {
+pub struct CompletedOrder {
     /// For people.
     pub words: String,
     /// For machines.
     pub line: Value,
 }
 
-impl Deed {
+impl CompletedOrder {
     fn new(words: String, what: &str, more: &Value) -> Self {
         let mut line = json!({ "event": "done", "what": what });
         if let (Some(line), Some(more)) = (line.as_object_mut(), more.as_object()) {
@@ -58,31 +58,31 @@ pub fn carry_out(
     order: &Order,
     session: &mut Session<impl FnMut(&Report)>,
     board: &str,
-) -> anyhow::Result<Deed> {
+) -> anyhow::Result<CompletedOrder> {
     match order {
         Order::Upload(file) => {
             session.upload(&file.procedure)?;
             let (title, crc) = (file.title(), shown_crc(crc_of(&file.procedure)));
             let more = json!({ "procedure": file.identity(), "crc": crc });
-            Ok(Deed::new(format!("{title} (crc {crc}) is in force on the board"), "upload", &more))
+            Ok(CompletedOrder::new(format!("{title} (crc {crc}) is active on the board"), "upload", &more))
         }
         Order::Acknowledge => {
             session.acknowledge()?;
             // The answer to the next request tells that the board took this one.
             session.hello()?;
-            Ok(Deed::new("all alarms acknowledged".into(), "acknowledge", &Value::Null))
+            Ok(CompletedOrder::new("all alarms acknowledged".into(), "acknowledge", &Value::Null))
         }
         Order::FetchBlackBox(path) => black_box(path, session),
         Order::ReleaseBlackBox => {
             session.release_black_box()?;
             session.hello()?;
-            Ok(Deed::new("the black box records again".into(), "release-blackbox", &Value::Null))
+            Ok(CompletedOrder::new("the black box is re-armed".into(), "release-blackbox", &Value::Null))
         }
         Order::FetchJournal(path) => journal(path, session, board),
     }
 }
 
-fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow::Result<Deed> {
+fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow::Result<CompletedOrder> {
     let samples = session.black_box()?;
     let (Some(first), Some(last)) = (samples.first(), samples.last()) else {
         bail!("the black box of the board is empty: nothing was written");
@@ -92,14 +92,18 @@ fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow:
     let shown = path.display().to_string();
     let words = format!("black box: {} samples, {duration_s:.1} s, to {shown}", samples.len());
     let more = json!({ "file": shown, "samples": samples.len(), "duration_s": duration_s });
-    Ok(Deed::new(words, "fetch-blackbox", &more))
+    Ok(CompletedOrder::new(words, "fetch-blackbox", &more))
 }
 
-fn journal(path: &Path, session: &mut Session<impl FnMut(&Report)>, board: &str) -> anyhow::Result<Deed> {
+fn journal(
+    path: &Path,
+    session: &mut Session<impl FnMut(&Report)>,
+    board: &str,
+) -> anyhow::Result<CompletedOrder> {
     let kept = session.journal(0)?;
     let text = serde_json::to_string_pretty(&recording::journal(board, &kept))?;
     let shown = path.display().to_string();
     std::fs::write(path, text + "\n").with_context(|| format!("cannot write {shown}"))?;
     let words = format!("journal: {} band records, to {shown}", kept.len());
-    Ok(Deed::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() })))
+    Ok(CompletedOrder::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() })))
 }

@@ -5,13 +5,13 @@
 //! Never: shows an old value as one of now: no data is never good data.
 
 use super::gauge::{self, Gauge};
-use super::keeper::Said;
+use super::keeper::LinkNews;
 use super::ledger::Ledger;
 use super::view::{LinkView, View};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
 use crate::link::Report;
-use crate::link::recording::Recorder;
+use crate::link::recording::TraceRecorder;
 use crate::raw::{from_raw, seconds, value};
 use crate::trace::Row;
 use bandward::link::upload::crc_of;
@@ -31,7 +31,7 @@ pub struct Remote {
     telemetry: Option<Telemetry>,
     /// When the last telemetry came; before the first, when the link was made.
     heard: Instant,
-    /// It came over this link, and under the procedure in force.
+    /// It came over this link, and under the active procedure.
     is_current: bool,
     silence: Duration,
     /// Why there is no link.
@@ -40,7 +40,7 @@ pub struct Remote {
     /// Seen from here.
     counts: Counts,
     notice: Option<(String, Instant)>,
-    recorder: Option<Recorder>,
+    recorder: Option<TraceRecorder>,
     /// Every row of the bench test was judged.
     is_over: bool,
 }
@@ -66,9 +66,9 @@ impl Remote {
     ///
     /// # Errors
     /// The recording cannot be written; it has ended then.
-    pub fn take(&mut self, said: Said, now: Instant) -> anyhow::Result<()> {
+    pub fn take(&mut self, said: LinkNews, now: Instant) -> anyhow::Result<()> {
         match said {
-            Said::Linked { procedure_crc } => {
+            LinkNews::Linked { procedure_crc } => {
                 self.lost = None;
                 if procedure_crc != self.procedure_crc {
                     self.procedure_crc = procedure_crc;
@@ -76,16 +76,16 @@ impl Remote {
                     self.ledger.forget_active();
                 }
             }
-            Said::Lost(why) => {
+            LinkNews::Lost(why) => {
                 self.lost = Some(why);
                 // What the end of the bench test left behind is not known any more.
                 (self.is_current, self.is_over) = (false, false);
             }
-            Said::Report(report) => return self.report(&report, now),
-            Said::Counts(counts) => self.counts = counts,
-            Said::Done(deed) => self.notice = Some((deed.words, now)),
-            Said::Failed(why) => self.notify(why, now),
-            Said::BenchOver => self.is_over = true,
+            LinkNews::Report(report) => return self.report(&report, now),
+            LinkNews::Counts(counts) => self.counts = counts,
+            LinkNews::Done(deed) => self.notice = Some((deed.words, now)),
+            LinkNews::Failed(why) => self.notify(why, now),
+            LinkNews::BenchOver => self.is_over = true,
         }
         Ok(())
     }
@@ -115,7 +115,7 @@ impl Remote {
     }
     /// Records from now on.
     pub fn record(&mut self, path: PathBuf) {
-        self.recorder = Some(Recorder::new(path));
+        self.recorder = Some(TraceRecorder::new(path));
     }
     /// Ends the recording, if there is one; tells in words what was written.
     ///
@@ -158,7 +158,7 @@ impl Remote {
     pub fn is_black_box_frozen(&self) -> bool {
         self.telemetry.is_some_and(|telemetry| telemetry.black_box_frozen)
     }
-    /// Is this procedure the one in force?
+    /// Is this procedure the active one?
     pub fn judges_by(&self, file: &ProcedureFile) -> bool {
         crc_of(&file.procedure) == self.procedure_crc
     }
@@ -180,7 +180,7 @@ impl Remote {
         let file = file.map(|file| (file, self.judges_by(file)));
         view.procedure = Some(match file {
             Some((file, true)) => file.title(),
-            Some((file, false)) => format!("NOT {}: p puts it in force", file.title()),
+            Some((file, false)) => format!("NOT {}: p activates it", file.title()),
             None => "ranges unknown: no procedure was named".to_owned(),
         });
         let old = now.saturating_duration_since(self.heard);
@@ -213,7 +213,7 @@ impl Remote {
     }
 }
 
-/// The readings that can be believed: the board holds on to the last one of a channel that went missing.
+/// The readings that are valid: the board holds on to the last one of a channel that went missing.
 pub fn believed(telemetry: &Telemetry) -> Row {
     let mut row = Row::of_sample(&telemetry.readings);
     for alarm in telemetry.alarms.iter().flatten().filter(|alarm| alarm.rule == Rule::SignalMissing) {

@@ -5,7 +5,7 @@
 //! Never: says by colour alone what words do not say.
 
 use super::alarms::alarm_lines;
-use super::gauge::{Gauge, Standing};
+use super::gauge::{Gauge, GaugeState};
 use super::letters;
 use super::order::shown_crc;
 use super::tone::{Tone, style};
@@ -75,7 +75,7 @@ fn draw_too_small(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) 
     let verdict = view.verdict();
     let (columns, rows) = SMALLEST;
     let words = format!(
-        "This window has {} columns and {} rows; at least {columns} and {rows} are needed. q ends.",
+        "This window has {} columns and {} rows; at least {columns} and {rows} are needed. q quits.",
         area.width, area.height
     );
     let loud = Line::styled(verdict.word, style(verdict.tone, coloured));
@@ -210,9 +210,9 @@ fn draw_gauges(view: &View, is_large: bool, coloured: bool, area: Rect, buffer: 
 fn worth_showing(gauges: &[Gauge], fit: usize) -> Vec<&Gauge> {
     let mut chosen: Vec<_> = gauges.iter().enumerate().collect();
     chosen.sort_by_key(|(_, gauge)| match gauge.standing() {
-        Standing::Outside(severity, _) => (0, std::cmp::Reverse(Some(severity))),
-        Standing::InRange | Standing::NoRange => (1, std::cmp::Reverse(None)),
-        Standing::NotJudged => (2, std::cmp::Reverse(None)),
+        GaugeState::Outside(severity, _) => (0, std::cmp::Reverse(Some(severity))),
+        GaugeState::InRange | GaugeState::NoRange => (1, std::cmp::Reverse(None)),
+        GaugeState::NotJudged => (2, std::cmp::Reverse(None)),
     });
     chosen.truncate(fit);
     chosen.sort_by_key(|(place, _)| *place);
@@ -223,12 +223,12 @@ fn gauge_line(gauge: &Gauge, view: &View, width: usize, coloured: bool) -> Line<
     let start = format!("{:<19}{:>12} ", gauge.setting.subject.title(), gauge.shown(view.system));
     let words = if view.is_old() { "no data" } else { gauge.words() };
     let tone = match gauge.standing() {
-        Standing::Outside(Severity::Stop, _) => Tone::Stop,
-        Standing::Outside(Severity::Warn, _) => Tone::Bad,
-        Standing::Outside(Severity::Advise, _) => Tone::Careful,
-        Standing::InRange | Standing::NotJudged | Standing::NoRange => Tone::Calm,
+        GaugeState::Outside(Severity::Stop, _) => Tone::Stop,
+        GaugeState::Outside(Severity::Warn, _) => Tone::Bad,
+        GaugeState::Outside(Severity::Advise, _) => Tone::Careful,
+        GaugeState::InRange | GaugeState::NotJudged | GaugeState::NoRange => Tone::Calm,
     };
-    let bar = gauge.bar(width.saturating_sub(start.chars().count() + 13));
+    let bar = gauge.bar(width.saturating_sub(start.chars().count() + 18));
     let word_style = if tone == Tone::Calm { Style::new() } else { style(tone, coloured) };
     Line::from(vec![Span::raw(start), Span::raw(bar), Span::raw(" "), Span::styled(words, word_style)])
 }

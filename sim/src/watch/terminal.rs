@@ -28,7 +28,7 @@ pub enum Key {
     Journal,
     /// Fetch the black box.
     BlackBox,
-    /// Put the procedure in force.
+    /// Activate the procedure.
     Procedure,
     /// Record, or end the recording.
     Record,

@@ -31,7 +31,7 @@ pub const WORDS: [&str; 10] = [
 
 /// The verdict of this instant.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Verdict {
+pub struct ScreenVerdict {
     /// One of [`WORDS`].
     pub word: &'static str,
     /// The rest of it.
@@ -61,7 +61,7 @@ pub struct LinkView {
     pub missed: u32,
     /// Sound frames from the board.
     pub taken: u32,
-    /// CRC of the procedure in force.
+    /// CRC of the active procedure.
     pub procedure_crc: u32,
     /// That is another one than the one whose ranges were to be shown.
     pub is_other_procedure: bool,
@@ -149,10 +149,10 @@ impl View {
         self.so_far = ledger.so_far;
     }
     /// The verdict of this instant; at the end that of the whole.
-    pub fn verdict(&self) -> Verdict {
-        let verdict = |word, rest: &str, tone| Verdict { word, rest: rest.to_owned(), tone };
+    pub fn verdict(&self) -> ScreenVerdict {
+        let verdict = |word, rest: &str, tone| ScreenVerdict { word, rest: rest.to_owned(), tone };
         if let Some((word, rest)) = self.link.as_ref().and_then(|link| without_data(link, self.is_over)) {
-            return Verdict { word, rest, tone: Tone::Stop };
+            return ScreenVerdict { word, rest, tone: Tone::Stop };
         }
         if self.is_over {
             return match self.outcome {
@@ -172,10 +172,10 @@ impl View {
         let alarm = self.alarms.iter().find(|alarm| !alarm.shelved);
         if self.link.as_ref().and_then(|link| link.outputs).is_some_and(|outputs| !outputs.relay_energised) {
             let why = alarm
-                .map_or("no sound procedure, a restart or a late sample (key a acknowledges)", |alarm| {
+                .map_or("no valid procedure, a restart or a late sample (key a acknowledges)", |alarm| {
                     meaning::meaning(alarm.rule)
                 });
-            return verdict("STOP", &format!("the board holds the weld: {why}"), Tone::Stop);
+            return verdict("STOP", &format!("hold relay released: {why}"), Tone::Stop);
         }
         if let Some(alarm) = alarm {
             let (word, tone) = match alarm.severity {
@@ -188,7 +188,7 @@ impl View {
         match (self.procedure.is_some(), self.phase.is_in_band()) {
             (false, true) => verdict("NOT JUDGED", "there is no procedure to judge by", Tone::Calm),
             (true, true) if self.link.as_ref().is_some_and(|link| link.is_other_procedure) => {
-                let words = "by another procedure than the one named; key p puts that one in force";
+                let words = "by a procedure other than the one named; key p activates the named one";
                 verdict("IN RANGE", words, Tone::Careful)
             }
             (true, true) => match self.so_far.band {
@@ -226,7 +226,7 @@ impl View {
 fn without_data(link: &LinkView, is_over: bool) -> Option<(&'static str, String)> {
     let since = link.silent_s.unwrap_or_default();
     if let Some(why) = &link.lost {
-        return Some(("NO LINK", format!("no data for {since} s: {why}. It is tried again and again")));
+        return Some(("NO LINK", format!("no data for {since} s: {why}; retrying")));
     }
     if is_over || link.silent_s.is_none() {
         return None;

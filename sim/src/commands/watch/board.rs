@@ -13,7 +13,7 @@ use crate::preferences;
 use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
 use crate::watch::ending::Ending;
-use crate::watch::keeper::{Bench, Keeper, Plan, Said};
+use crate::watch::keeper::{Bench, LinkKeeper, LinkNews, LinkTasks};
 use crate::watch::lines;
 use crate::watch::order::Order;
 use crate::watch::remote::{Remote, SILENCE};
@@ -24,7 +24,7 @@ use std::io::Write as _;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-const KEYS: &str = "q end  a acknowledge  j journal  x black box  p procedure  r record";
+const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record";
 /// How long a second press of a key confirms the first.
 const CONFIRM: Duration = Duration::from_secs(12);
 
@@ -42,8 +42,8 @@ pub(super) fn run(
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
     let looks_on = plan.bench.is_some() || arguments.record.is_some() || !has_orders;
     let is_bench = plan.bench.is_some();
-    let mut desk = Desk {
-        keeper: Keeper::start(address, plan)?,
+    let mut desk = BoardWatch {
+        keeper: LinkKeeper::start(address, plan)?,
         remote: Remote::new(Instant::now(), silence),
         procedure,
         address,
@@ -66,8 +66,11 @@ pub(super) fn run(
 }
 
 /// What is to be done, and how long there may be no telemetry.
-fn plan(arguments: &WatchArguments, procedure: Option<&ProcedureFile>) -> anyhow::Result<(Plan, Duration)> {
-    let mut plan = Plan::default();
+fn plan(
+    arguments: &WatchArguments,
+    procedure: Option<&ProcedureFile>,
+) -> anyhow::Result<(LinkTasks, Duration)> {
+    let mut plan = LinkTasks::default();
     if arguments.upload.is_some() {
         plan.first.extend(procedure.map(|file| Order::Upload(Box::new(file.clone()))));
     }
@@ -90,8 +93,8 @@ fn plan(arguments: &WatchArguments, procedure: Option<&ProcedureFile>) -> anyhow
     Ok((plan, SILENCE.max(Duration::from_micros(3 * u64::from(acquisition.period_us)))))
 }
 
-struct Desk<'a> {
-    keeper: Keeper,
+struct BoardWatch<'a> {
+    keeper: LinkKeeper,
     remote: Remote,
     procedure: Option<ProcedureFile>,
     address: &'a str,
@@ -100,7 +103,7 @@ struct Desk<'a> {
     looks_on: bool,
 }
 
-impl Desk<'_> {
+impl BoardWatch<'_> {
     /// Is there no more to come without a person to look at it?
     fn is_over(&self, ending: &Ending) -> bool {
         let is_cut = self.is_bench && self.remote.is_lost();
@@ -137,12 +140,12 @@ impl Desk<'_> {
         }
         Ok(())
     }
-    fn hear(&mut self, said: Said) {
+    fn hear(&mut self, said: LinkNews) {
         let now = Instant::now();
         let is_frozen = self.remote.is_black_box_frozen();
         let hint = match &said {
-            Said::Done(deed) if is_frozen && deed.line["what"] == "fetch-blackbox" => {
-                Some(format!("{}; x again lets it record on", deed.words))
+            LinkNews::Done(deed) if is_frozen && deed.line["what"] == "fetch-blackbox" => {
+                Some(format!("{}; press x again to re-arm it", deed.words))
             }
             _ => None,
         };
@@ -187,7 +190,7 @@ impl Desk<'_> {
             return Some("no procedure was named: start with --procedure FILE".to_owned());
         };
         if !is_confirmed {
-            return Some(format!("p again puts {} in force on the board", file.title()));
+            return Some(format!("press p again to activate {} on the board", file.title()));
         }
         self.keeper.order(Order::Upload(Box::new(file.clone())));
         None
@@ -245,23 +248,23 @@ struct Printer {
 }
 
 impl Printer {
-    fn print(&mut self, said: Said, remote: &mut Remote, board: &str) -> anyhow::Result<()> {
+    fn print(&mut self, said: LinkNews, remote: &mut Remote, board: &str) -> anyhow::Result<()> {
         let mut output = std::io::stdout().lock();
         let line = match &said {
-            Said::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
+            LinkNews::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
                 self.is_linked = Some(*procedure_crc);
                 Some(lines::linked(board, *procedure_crc))
             }
-            Said::Lost(why) => {
+            LinkNews::Lost(why) => {
                 self.is_linked = None;
                 Some(lines::lost(board, why))
             }
-            Said::Done(deed) if self.is_quiet => {
+            LinkNews::Done(deed) if self.is_quiet => {
                 writeln!(output, "{}", deed.words)?;
                 None
             }
-            Said::Done(deed) => Some(deed.line.clone()),
-            Said::Failed(why) => Some(json!({ "event": "failed", "why": why })),
+            LinkNews::Done(deed) => Some(deed.line.clone()),
+            LinkNews::Failed(why) => Some(json!({ "event": "failed", "why": why })),
             _ => None,
         };
         let kept = remote.take(said, Instant::now());

@@ -44,7 +44,7 @@ bandward watch --port /dev/ttyUSB0@460800 --procedure joint.procedure.toml --rec
 bandward watch --tcp 192.168.0.20:5555 --upload joint.procedure.toml\n  \
 bandward watch --port /dev/ttyUSB0 --fetch-blackbox last-stop.csv --fetch-journal bands.json\n\n\
 --acknowledge, --upload, --fetch-journal, --fetch-blackbox and --release-blackbox do what they say and end, \
-unless there is something to look at too: a trace or --record.\n\n\
+unless there is something to show too: a trace or --record.\n\n\
 A recording holds what the board tells some times a second: each row the newest reading of every channel. \
 The black box holds every sample of the last seconds before a stop.\n\n\
 Exit code 0: nothing outside the procedure so far, or all done; 1: something outside it; 2: could not do it."
@@ -75,7 +75,7 @@ pub struct WatchArguments {
     /// Record what the board tells as a trace that `replay` reads
     #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
     record: Option<PathBuf>,
-    /// Put this procedure in force on the board, and show its ranges
+    /// Activate this procedure on the board, and show its ranges
     #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
     upload: Option<PathBuf>,
     /// Acknowledge every active alarm
@@ -87,7 +87,7 @@ pub struct WatchArguments {
     /// Write the samples of the last seconds, or before the first stop, as a trace that `replay` reads
     #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
     fetch_blackbox: Option<PathBuf>,
-    /// Let the black box record again after a stop; after fetching, if both are asked for
+    /// Re-arm the black box after a stop; after fetching, if both are asked for
     #[arg(long, requires = "board", help_heading = "On a board")]
     release_blackbox: bool,
 }

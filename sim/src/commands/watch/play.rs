@@ -20,7 +20,7 @@ use bandward::Procedure;
 use std::io::Write as _;
 use std::time::Instant;
 
-const KEYS: &str = " q end   a acknowledge   space pause   + - speed";
+const KEYS: &str = " q quit   a acknowledge   space pause   + - speed";
 
 pub(super) fn run(
     arguments: &WatchArguments,

@@ -22,8 +22,8 @@ pub fn place_and_time(alarm: &Alarm) -> String {
     }
     words.push(format!("from {:.2} s", seconds(alarm.onset_us)));
     words.push(match alarm.cleared_us {
-        Some(cleared_us) => format!("gone at {:.2} s", seconds(cleared_us)),
-        None => "to the end of the trace".to_owned(),
+        Some(cleared_us) => format!("cleared at {:.2} s", seconds(cleared_us)),
+        None => "still active at the end".to_owned(),
     });
     words.join(", ")
 }
@@ -33,9 +33,9 @@ pub fn measured(alarm: &Alarm, system: UnitSystem) -> String {
     let Some(dimension) = dimension(alarm.rule.measure(alarm.channel)) else { return String::new() };
     let show = |raw: i32| format(alarm.in_unit(raw), dimension, system);
     match (alarm.rule, alarm.limit) {
-        (Rule::SpindleSlip | Rule::SpindleStall, usual) => {
-            let usual = usual.map_or(String::new(), |usual| format!(", usual {}/s", show(usual)));
-            format!("{}/s{usual}; ", show(alarm.worst))
+        (Rule::SpindleSlip | Rule::SpindleStall, normal) => {
+            let normal = normal.map_or(String::new(), |normal| format!(", normal {}/s", show(normal)));
+            format!("{}/s{normal}; ", show(alarm.worst))
         }
         (Rule::PolarityWrong | Rule::SignalLate, _) | (_, None) => format!("{}; ", show(alarm.worst)),
         (_, Some(limit)) => format!("{}, limit {}; ", show(alarm.worst), show(limit)),

@@ -95,18 +95,18 @@ pub struct Mark {
 
 /// A stretch of time with evidence of a likely cause.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sight {
+pub struct EvidenceSpan {
     /// The cause's letter.
     pub letter: char,
     /// From, s.
     pub from_s: f64,
     /// To, s.
     pub to_s: f64,
-    /// How many sights lie below it.
+    /// How many spans lie below it.
     pub row: usize,
 }
 
-/// The letter of a likely cause; only the likeliest are marked in the traces.
+/// The letter of a likely cause; only the most likely are marked in the traces.
 pub fn letter(index: usize) -> Option<char> {
     ['A', 'B', 'C', 'D'].get(index).copied()
 }
@@ -133,11 +133,11 @@ pub struct Panel<'a> {
     /// The alarms that belong to it.
     pub marks: Vec<Mark>,
     /// Where to see the likely causes.
-    pub sights: Vec<Sight>,
+    pub evidence_spans: Vec<EvidenceSpan>,
 }
 
 /// What a panel shows.
-struct Subject {
+struct PanelSubject {
     key: &'static str,
     title: &'static str,
     quantity: Option<Quantity>,
@@ -149,14 +149,14 @@ const fn subject(
     title: &'static str,
     quantity: Option<Quantity>,
     channel: Option<Channel>,
-) -> Subject {
-    Subject { key, title, quantity, channel }
+) -> PanelSubject {
+    PanelSubject { key, title, quantity, channel }
 }
 
 use Channel as C;
 use Quantity as Q;
 
-const SUBJECTS: [Subject; 13] = [
+const SUBJECTS: [PanelSubject; 13] = [
     subject("current", "Current", Some(Q::Current), Some(C::Current)),
     subject("voltage", "Voltage", Some(Q::Voltage), Some(C::Voltage)),
     subject("short-circuits", "Short circuits", Some(Q::ShortCircuitRate), None),
@@ -172,9 +172,9 @@ const SUBJECTS: [Subject; 13] = [
     subject("work", "Work temperature", None, Some(C::Work)),
 ];
 
-const CARRIAGE: Subject = subject("carriage", "Carriage position", None, Some(C::Carriage));
+const CARRIAGE: PanelSubject = subject("carriage", "Carriage position", None, Some(C::Carriage));
 
-impl Subject {
+impl PanelSubject {
     fn dimension(&self) -> Dimension {
         match (self.quantity, self.channel) {
             (Some(quantity), _) => Dimension::of_quantity(quantity),
@@ -220,7 +220,7 @@ pub fn panels<'a>(report: &Report<'a>) -> Vec<Panel<'a>> {
     SUBJECTS.iter().chain([&CARRIAGE]).filter_map(|subject| panel(report, subject)).collect()
 }
 
-fn panel<'a>(report: &Report<'a>, subject: &Subject) -> Option<Panel<'a>> {
+fn panel<'a>(report: &Report<'a>, subject: &PanelSubject) -> Option<Panel<'a>> {
     let seen = |envelope: &&Envelope| !envelope.extremes().is_empty();
     let reading = subject.channel.and_then(|channel| report.recording.reading(channel)).filter(seen);
     let judged = subject.quantity.and_then(|quantity| report.recording.judged(quantity)).filter(seen);
@@ -248,12 +248,12 @@ fn panel<'a>(report: &Report<'a>, subject: &Subject) -> Option<Panel<'a>> {
         close,
         whole,
         marks: marks.map(|(index, alarm)| mark(report, index, alarm)).collect(),
-        sights: sights(report, subject),
+        evidence_spans: evidence_spans(report, subject),
     })
 }
 
-fn sights(report: &Report<'_>, subject: &Subject) -> Vec<Sight> {
-    let mut sights: Vec<Sight> = Vec::new();
+fn evidence_spans(report: &Report<'_>, subject: &PanelSubject) -> Vec<EvidenceSpan> {
+    let mut evidence_spans: Vec<EvidenceSpan> = Vec::new();
     for (index, finding) in likely(&report.replay.findings).iter().enumerate() {
         let Some(letter) = letter(index) else { break };
         let shown = finding
@@ -262,18 +262,19 @@ fn sights(report: &Report<'_>, subject: &Subject) -> Vec<Sight> {
             .filter(|evidence| evidence.channel.is_some_and(|channel| subject.comes_from(channel)));
         for evidence in shown {
             let (from_s, to_s) = (seconds(evidence.from_us), seconds(evidence.to_us));
-            let known =
-                |sight: &&mut Sight| sight.letter == letter && sight.from_s <= to_s && from_s <= sight.to_s;
-            match sights.iter_mut().find(known) {
-                Some(sight) => {
-                    sight.from_s = sight.from_s.min(from_s);
-                    sight.to_s = sight.to_s.max(to_s);
+            let known = |evidence_span: &&mut EvidenceSpan| {
+                evidence_span.letter == letter && evidence_span.from_s <= to_s && from_s <= evidence_span.to_s
+            };
+            match evidence_spans.iter_mut().find(known) {
+                Some(evidence_span) => {
+                    evidence_span.from_s = evidence_span.from_s.min(from_s);
+                    evidence_span.to_s = evidence_span.to_s.max(to_s);
                 }
-                None => sights.push(Sight { letter, from_s, to_s, row: index }),
+                None => evidence_spans.push(EvidenceSpan { letter, from_s, to_s, row: index }),
             }
         }
     }
-    sights
+    evidence_spans
 }
 
 fn mark(report: &Report<'_>, index: usize, alarm: &Alarm) -> Mark {

@@ -1,7 +1,7 @@
 //! Likely causes: which of them people are shown, and where they lie.
 //!
 //! Decides: how many causes a person is shown.
-//! Assumes: findings ranked, the likeliest first.
+//! Assumes: findings ranked, most likely first.
 
 use crate::findings::Finding;
 

@@ -54,14 +54,11 @@ pub const fn meaning(rule: Rule) -> &'static str {
         Rule::InterpassHigh => "the joint was too hot to start the next band",
         Rule::PreheatLow => "the joint was too cold to start: cracking",
         Rule::PreheatHigh => "the joint was too hot to start: the bore's coating and the steel suffer",
-        Rule::SignalStuck => "the reading stands still to the last digit: the sensor cannot be believed",
-        Rule::SignalImplausible => {
-            "the reading contradicts what other channels show, or leaps as nothing real does: check the sensor"
-        }
-        Rule::SignalRailed => "the reading is at the end of the sensor's range: it cannot be believed",
+        Rule::SignalImplausible => "the reading contradicts other channels, or leaps: signal invalid",
+        Rule::SignalStuck => "the reading does not change in any digit: signal invalid",
+        Rule::SignalRailed => "the reading is at the end of the sensor's range: signal invalid",
         Rule::SignalMissing => "no reading: nothing can be said of what it measures",
-        Rule::SignalImplausible => "the reading cannot be right beside those of the other channels",
-        Rule::SignalLate => "readings came late or out of order: nobody watched meanwhile",
+        Rule::SignalLate => "readings came late or out of order: not monitored meanwhile",
     }
 }
 
@@ -76,11 +73,11 @@ pub fn reason(reason: NotJudged, sample_rate_hz: f64) -> String {
             f64::from(needed_mhz) / 1000.0
         ),
         NotJudged::ChannelLost(channel) => {
-            format!("the {} channel could not be believed for part of the time", channel.name())
+            format!("the {} signal was invalid part of the time", channel.name())
         }
         NotJudged::StartUnseen => "the trace begins with the arc burning".to_owned(),
         NotJudged::EndUnseen => "the trace ends before it could be seen".to_owned(),
-        NotJudged::NeverApplied => "it never came to it in this trace".to_owned(),
+        NotJudged::NeverApplied => "the condition never occurred in this trace".to_owned(),
     }
 }
 

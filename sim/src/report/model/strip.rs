@@ -18,7 +18,7 @@ pub const HOLE_DEG: f64 = 8.0;
 
 /// How a place stands. The worse, the later.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Standing {
+pub enum PlaceState {
     /// Nothing could be judged there.
     Unknown,
     /// There is no range to stand against.
@@ -37,7 +37,7 @@ pub enum Standing {
     UnderFloor,
 }
 
-impl Standing {
+impl PlaceState {
     /// Of the values of a place.
     pub fn of(cell: Extremes, ranges: &Ranges) -> Self {
         let (low, high) = (f64::from(cell.low), f64::from(cell.high));
@@ -88,7 +88,7 @@ pub struct Run {
     /// Where it ends, degrees.
     pub to_deg: f64,
     /// How it stands.
-    pub standing: Standing,
+    pub standing: PlaceState,
 }
 
 /// An alarm on the circumference.
@@ -170,7 +170,7 @@ pub struct Strip<'a> {
 impl Strip<'_> {
     /// Is there anything in it that is not allowed?
     pub fn is_bad(&self) -> bool {
-        self.runs.iter().any(|run| run.standing >= Standing::Low)
+        self.runs.iter().any(|run| run.standing >= PlaceState::Low)
             || self.placed.iter().any(|placed| placed.severity >= Severity::Warn)
     }
     /// What there is to tell of it.
@@ -186,11 +186,11 @@ impl Strip<'_> {
         }));
         let inner = self.runs.iter().skip(1).take(self.runs.len().saturating_sub(2));
         let holes: Vec<String> = inner
-            .filter(|run| run.standing == Standing::Unknown)
+            .filter(|run| run.standing == PlaceState::Unknown)
             .map(|run| format!("not judged {}", stretch(run.from_deg, run.to_deg)))
             .collect();
-        let judged = self.runs.iter().any(|run| run.standing >= Standing::Within);
-        let free = self.runs.iter().any(|run| run.standing == Standing::Free);
+        let judged = self.runs.iter().any(|run| run.standing >= PlaceState::Within);
+        let free = self.runs.iter().any(|run| run.standing == PlaceState::Free);
         if told.is_empty() {
             told.push(match (judged, free) {
                 (true, _) => "within".to_owned(),
@@ -266,7 +266,7 @@ const fn title(quantity: Quantity) -> &'static str {
 fn runs(cells: &[Extremes], ranges: &Ranges) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
     for (index, cell) in cells.iter().enumerate() {
-        let standing = Standing::of(*cell, ranges);
+        let standing = PlaceState::of(*cell, ranges);
         let from_deg = index as f64 * CELL_DEG;
         let to_deg = from_deg + CELL_DEG;
         match runs.last_mut() {
@@ -282,7 +282,7 @@ fn runs(cells: &[Extremes], ranges: &Ranges) -> Vec<Run> {
 fn bridge_single_cells(runs: &mut Vec<Run>) {
     let mut bridged: Vec<Run> = Vec::with_capacity(runs.len());
     for (index, run) in runs.iter().enumerate() {
-        let short = run.standing == Standing::Unknown && run.to_deg - run.from_deg < 4.0 * CELL_DEG;
+        let short = run.standing == PlaceState::Unknown && run.to_deg - run.from_deg < 4.0 * CELL_DEG;
         let inside = index > 0 && index + 1 < runs.len();
         match bridged.last_mut() {
             Some(last) if last.standing == run.standing || (short && inside) => last.to_deg = run.to_deg,
@@ -310,17 +310,17 @@ mod tests {
     #[test]
     fn a_place_stands_as_its_worst_value() {
         for (low, high, expected) in [
-            (20.0, 30.0, Standing::Within),
-            (19.9, 30.0, Standing::Lowish),
-            (20.0, 30.1, Standing::Highish),
-            (9.9, 30.0, Standing::Low),
-            (20.0, 40.1, Standing::High),
-            (4.9, 50.0, Standing::UnderFloor),
+            (20.0, 30.0, PlaceState::Within),
+            (19.9, 30.0, PlaceState::Lowish),
+            (20.0, 30.1, PlaceState::Highish),
+            (9.9, 30.0, PlaceState::Low),
+            (20.0, 40.1, PlaceState::High),
+            (4.9, 50.0, PlaceState::UnderFloor),
         ] {
-            assert_eq!(Standing::of(cell(low, high), &RANGES), expected, "{low} to {high}");
+            assert_eq!(PlaceState::of(cell(low, high), &RANGES), expected, "{low} to {high}");
         }
-        assert_eq!(Standing::of(Extremes::NONE, &RANGES), Standing::Unknown);
-        assert_eq!(Standing::of(cell(1.0, 2.0), &Ranges::default()), Standing::Free);
+        assert_eq!(PlaceState::of(Extremes::NONE, &RANGES), PlaceState::Unknown);
+        assert_eq!(PlaceState::of(cell(1.0, 2.0), &Ranges::default()), PlaceState::Free);
     }
 
     #[test]

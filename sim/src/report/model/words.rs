@@ -17,7 +17,6 @@ pub fn typeset(text: &str) -> String {
         let printed = match unit {
             "degC" => "°C",
             "degF" => "°F",
-            "ft3/h" => "ft³/h",
             // The sign of an angle stands close to its number.
             "deg" => {
                 set.truncate(set.trim_end().len());
@@ -57,7 +56,7 @@ mod tests {
     fn units_are_printed_as_people_write_them() {
         assert_eq!(typeset("150 degC"), "150 °C");
         assert_eq!(typeset("12.5 deg"), "12.5°");
-        assert_eq!(typeset("4.1 deg, limit 5 deg; (7 degF) 35 ft3/h"), "4.1°, limit 5°; (7 °F) 35 ft³/h");
+        assert_eq!(typeset("4.1 deg, limit 5 deg; (7 degF) 35 cfh"), "4.1°, limit 5°; (7 °F) 35 cfh");
         assert_eq!(typeset("3 deg/s"), "3 deg/s");
     }
 }

@@ -1,4 +1,4 @@
-//! What the page rests on: files, revisions and hashes; and room for a signature.
+//! What the page is based on: files, revisions and hashes; and room for a signature.
 //!
 //! Decides: what is needed to find the same files again.
 //! Assumes: nothing.

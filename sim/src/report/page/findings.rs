@@ -1,7 +1,7 @@
 //! The likely causes, each with the evidence a person can check in the traces.
 //!
 //! Decides: how a cause is laid out, and which stretches its evidence links to.
-//! Assumes: findings ranked, the likeliest first.
+//! Assumes: findings ranked, most likely first.
 //! Never: calls a cause certain.
 
 use super::html::{escape, put};
@@ -22,7 +22,7 @@ pub fn section(page: &mut String, report: &Report<'_>) {
     put!(page, "<h2 id=\"causes-title\">Likely causes</h2>");
     put!(
         page,
-        "<p>The likeliest first. A score of 1 means that every sign of the cause was seen; it is no \
+        "<p>Most likely first. A score of 1 means that every sign of the cause was seen; it is no \
          probability. The letters are those in the traces.</p>\n<ol class=\"causes\">"
     );
     let likely = likely(findings);
@@ -47,5 +47,5 @@ fn cause(page: &mut String, report: &Report<'_>, index: usize, finding: &Finding
         let show = link(report, from_s, to_s, &format!("Show in the traces: {sentence}"));
         put!(page, "<li>{sentence} {show}</li>");
     }
-    put!(page, "</ul>\n<p><strong>Look at:</strong> {}</p></li>", escape(finding.look_at));
+    put!(page, "</ul>\n<p><strong>Check:</strong> {}</p></li>", escape(finding.look_at));
 }

@@ -63,7 +63,7 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
 
 /// Common practice, no source.
 const CAUTIONS: [&str; 3] = [
-    "A band within its procedure is not by that a sound band: look at it, measure its height and width, \
+    "A band within its procedure is not necessarily a sound band: inspect it, measure its height and width, \
      check it for cracks as the procedure of the shop says.",
     "A record tells no more than its sensors did. A sensor out of calibration makes a wrong record.",
     "This is a monitor. It is no safety device and no emergency stop.",

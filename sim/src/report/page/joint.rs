@@ -8,7 +8,7 @@ use super::html::{put, range_areas};
 use crate::recording::joint_map::{BANDS, CELL_DEG};
 use crate::report::Report;
 use crate::report::draw::{Frame, outline};
-use crate::report::model::strip::{Block, HOLE_DEG, Placed, Standing, Strip, blocks, first_few, placed};
+use crate::report::model::strip::{Block, HOLE_DEG, PlaceState, Placed, Strip, blocks, first_few, placed};
 use crate::report::model::words::ranges;
 use bandward::Severity;
 
@@ -47,17 +47,17 @@ pub fn section(page: &mut String, report: &Report<'_>) {
 fn legend(page: &mut String) {
     put!(page, "<ul class=\"legend\" aria-label=\"Legend\">");
     for standing in [
-        Standing::Within,
-        Standing::Lowish,
-        Standing::Highish,
-        Standing::Low,
-        Standing::High,
-        Standing::UnderFloor,
-        Standing::Unknown,
+        PlaceState::Within,
+        PlaceState::Lowish,
+        PlaceState::Highish,
+        PlaceState::Low,
+        PlaceState::High,
+        PlaceState::UnderFloor,
+        PlaceState::Unknown,
     ] {
         let words = match standing {
-            Standing::Within => "within",
-            Standing::Unknown => "not judged",
+            PlaceState::Within => "within",
+            PlaceState::Unknown => "not judged",
             other => other.words().unwrap_or_default(),
         };
         put!(page, "<li><i class=\"run {}\"></i>{words}</li>", standing.name());

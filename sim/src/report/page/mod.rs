@@ -1,6 +1,6 @@
 //! One replay as one page that needs nothing but itself.
 //!
-//! Decides: what stands where: the verdict first, then where, then why, then what it rests on.
+//! Decides: what stands where: the verdict first, then where, then why, then the method.
 //! Assumes: a browser of the last years; without scripts everything but the zoom is still there.
 //! Never: asks the network for anything, nor says by colour alone what words do not say.
 

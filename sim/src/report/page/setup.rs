@@ -8,7 +8,7 @@ use super::html::{escape, put};
 use crate::report::Report;
 use crate::report::model::setup::{show_wanted, signed};
 use crate::report::model::words::typeset;
-use crate::setup::{Judged, Verdict};
+use crate::setup::{Judged, SettingVerdict};
 use bandward::Severity;
 
 /// The section; nothing where no setup was given.
@@ -29,7 +29,7 @@ pub fn section(page: &mut String, report: &Report<'_>) {
     );
     put!(page, "<caption>What was measured, and what the procedure says of it</caption>");
     put!(page, "<thead><tr>");
-    for title in ["Setting", "Measured", "Wanted", "Verdict", "If left so"] {
+    for title in ["Setting", "Measured", "Wanted", "Verdict", "If not corrected"] {
         put!(page, "<th scope=\"col\">{title}</th>");
     }
     put!(page, "</tr></thead>\n<tbody>");
@@ -49,8 +49,8 @@ fn row(page: &mut String, report: &Report<'_>, judged: &Judged) {
     let wanted =
         judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, report.system));
     let verdict = match (judged.verdict, judged.verdict.severity()) {
-        (Verdict::NotCompared(reason), _) => escape(&format!("not compared: {reason}")),
-        (Verdict::NotMeasured, _) => "not measured".to_owned(),
+        (SettingVerdict::NotCompared(reason), _) => escape(&format!("not compared: {reason}")),
+        (SettingVerdict::NotMeasured, _) => "not measured".to_owned(),
         (_, None) => "<span class=\"tag good\">✓ good</span>".to_owned(),
         (_, Some(severity)) => tag(severity).to_owned(),
     };
@@ -66,7 +66,7 @@ fn row(page: &mut String, report: &Report<'_>, judged: &Judged) {
 
 const fn tag(severity: Severity) -> &'static str {
     match severity {
-        Severity::Advise => "<span class=\"tag advise\">look at</span>",
+        Severity::Advise => "<span class=\"tag advise\">advisory</span>",
         Severity::Warn => "<span class=\"tag warn\">outside</span>",
         Severity::Stop => "<span class=\"tag stop\">stop</span>",
     }

@@ -159,15 +159,15 @@ fn figure(page: &mut String, report: &Report<'_>, panel: &Panel<'_>) {
             mark.rule.name()
         );
     }
-    for sight in &panel.sights {
-        let place = across(report, sight.from_s, sight.to_s);
+    for span in &panel.evidence_spans {
+        let place = across(report, span.from_s, span.to_s);
         put!(
             page,
             "<div class=\"sight\" data-from=\"{}\" data-to=\"{}\" style=\"{place};bottom:{}px\"><b>{}</b></div>",
-            sight.from_s,
-            sight.to_s,
-            sight.row * 17,
-            sight.letter
+            span.from_s,
+            span.to_s,
+            span.row * 17,
+            span.letter
         );
     }
     put!(page, "<i class=\"cursor\" hidden></i></div></div></figure>");
@@ -217,10 +217,10 @@ fn alternative(report: &Report<'_>, panel: &Panel<'_>) -> String {
             mark.to_s
         ));
     }
-    for sight in &panel.sights {
+    for span in &panel.evidence_spans {
         told.push(format!(
             "evidence of cause {} from {:.1} s to {:.1} s",
-            sight.letter, sight.from_s, sight.to_s
+            span.letter, span.from_s, span.to_s
         ));
     }
     format!("{} over time: {}", panel.title, told.join("; "))

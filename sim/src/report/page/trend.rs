@@ -72,7 +72,7 @@ fn head(page: &mut String, trend: &Trend, system: UnitSystem) {
         }
         for (series, drift) in trend.returned() {
             let told = escape(&typeset(&sentence(series, drift, system)));
-            put!(page, "<li class=\"gone\">gone again: {told}</li>");
+            put!(page, "<li class=\"gone\">cleared: {told}</li>");
         }
         put!(page, "</ul>");
     }
@@ -84,10 +84,10 @@ fn causes(page: &mut String, trend: &Trend) {
         return;
     }
     put!(page, "<section aria-labelledby=\"causes-title\">\n<h2 id=\"causes-title\">Likely causes</h2>");
-    put!(page, "<p>The likeliest first; none is certain.</p>\n<ol class=\"causes\">");
+    put!(page, "<p>Most likely first; none is certain.</p>\n<ol class=\"causes\">");
     for likely in &trend.causes {
         put!(page, "<li><h3>{}</h3>\n<p>{}</p>", escape(likely.cause.words), escape(&evidence(&likely.seen)));
-        put!(page, "<p><strong>Look at:</strong> {}</p></li>", escape(likely.cause.look_at));
+        put!(page, "<p><strong>Check:</strong> {}</p></li>", escape(likely.cause.look_at));
     }
     put!(page, "</ol>");
     if !unexplained.is_empty() {
@@ -144,8 +144,9 @@ fn steady(series: &Series, system: UnitSystem) -> String {
     let limits = series
         .ewma_limits
         .map_or(String::new(), |[low, high]| format!(", limits {} to {}", show(low), show(high)));
-    let last = series.points.last().map_or(String::new(), |point| format!(", last {}", show(point.value)));
-    format!("{}{limits}{last}", standing(series))
+    let latest =
+        series.points.last().map_or(String::new(), |point| format!(", latest {}", show(point.value)));
+    format!("{}{limits}{latest}", standing(series))
 }
 
 fn figure(page: &mut String, trend: &Trend, series: &Series, system: UnitSystem) {
@@ -178,7 +179,7 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
     );
     put!(page, "<thead><tr>");
     for name in
-        ["Quantity", "Standing", "Joints", "Baseline", "Spread", "Last", "Allowed", "Cp", "Cpk", "Ppk"]
+        ["Quantity", "Status", "Joints", "Baseline", "Spread", "Latest", "Allowed", "Cp", "Cpk", "Ppk"]
     {
         put!(page, "<th scope=\"col\">{name}</th>");
     }
@@ -204,11 +205,11 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
             let spread = format(baseline.deviation, description.dimension.of_differences(), system);
             format!("{}{least}", typeset(&spread))
         });
-        let last = series.points.last().map_or_else(dash, |point| show(point.value));
+        let latest = series.points.last().map_or_else(dash, |point| show(point.value));
         put!(page, "<tr><th scope=\"row\">{}</th><td>{standing}</td>", description.title);
         let allowed = typeset(&allowed(series, system));
         let [cp, cpk, ppk] = figures(series.capability.as_ref());
-        for cell in [series.points.len().to_string(), baseline, spread, last, allowed, cp, cpk, ppk] {
+        for cell in [series.points.len().to_string(), baseline, spread, latest, allowed, cp, cpk, ppk] {
             put!(page, "<td>{}</td>", escape(&cell));
         }
         put!(page, "</tr>");
@@ -217,10 +218,7 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
 }
 
 fn basis(page: &mut String, trend: &Trend, procedure: Option<&ProcedureFile>) {
-    put!(
-        page,
-        "<section aria-labelledby=\"basis-title\">\n<h2 id=\"basis-title\">What it rests on</h2>\n<ul>"
-    );
+    put!(page, "<section aria-labelledby=\"basis-title\">\n<h2 id=\"basis-title\">Method</h2>\n<ul>");
     for line in method(trend) {
         put!(page, "<li>{}</li>", escape(&line));
     }

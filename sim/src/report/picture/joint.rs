@@ -9,7 +9,7 @@ use crate::recording::joint_map::CELL_DEG;
 use crate::report::Report;
 use crate::report::draw::{Frame, outline};
 use crate::report::model::chart::Scale;
-use crate::report::model::strip::{Block, HOLE_DEG, Placed, Standing, Strip, blocks, first_few, placed};
+use crate::report::model::strip::{Block, HOLE_DEG, PlaceState, Placed, Strip, blocks, first_few, placed};
 use crate::report::model::words::ranges as ranges_in_words;
 use bandward::Severity;
 
@@ -31,15 +31,15 @@ pub fn draw(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
     angle_axis(sheet, y, reach_deg)
 }
 
-pub(super) const fn fill(standing: Standing) -> &'static str {
+pub(super) const fn fill(standing: PlaceState) -> &'static str {
     match standing {
-        Standing::Unknown => "#ece9e0",
-        Standing::Free | Standing::Within => "#ffffff",
-        Standing::Lowish => "#a9d3ee",
-        Standing::Highish => "#f6c99f",
-        Standing::Low => "url(#low)",
-        Standing::High => "url(#high)",
-        Standing::UnderFloor => "url(#floor)",
+        PlaceState::Unknown => "#ece9e0",
+        PlaceState::Free | PlaceState::Within => "#ffffff",
+        PlaceState::Lowish => "#a9d3ee",
+        PlaceState::Highish => "#f6c99f",
+        PlaceState::Low => "url(#low)",
+        PlaceState::High => "url(#high)",
+        PlaceState::UnderFloor => "url(#floor)",
     }
 }
 

@@ -15,7 +15,7 @@ use super::model::chart::{Ranges, Scale, letter};
 use super::model::coverage::reasons_not_judged;
 use super::model::findings::{likely, place};
 use super::model::setup::signed;
-use super::model::strip::Standing as Place;
+use super::model::strip::PlaceState as Place;
 use super::model::verdict::Verdict;
 use super::model::words::typeset;
 use super::trial::Results;
@@ -155,7 +155,7 @@ fn legend(sheet: &mut String, top: f64) -> f64 {
     top + 32.0
 }
 
-/// The likeliest causes, a line each; returns where the next line goes.
+/// The most likely causes, a line each; returns where the next line goes.
 fn causes(sheet: &mut String, report: &Report<'_>) -> f64 {
     let mut y = 116.0;
     for (index, finding) in likely(&report.replay.findings).iter().enumerate() {
@@ -240,7 +240,7 @@ fn foot(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
         .map(|(reason, rules)| format!("Not judged, {reason}: {}", few(&rules)))
         .collect();
     lines.push(
-        "A band within its procedure is not by that a sound band. This is a monitor, no safety device."
+        "A band within its procedure is not necessarily a sound band. This is a monitor, no safety device."
             .to_owned(),
     );
     lines.push(format!(

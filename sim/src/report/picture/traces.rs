@@ -8,7 +8,7 @@ use super::{HATCHED, LEFT, RIGHT, areas, border, put, title};
 use crate::raw::seconds;
 use crate::report::Report;
 use crate::report::draw::{Frame, course, ticks};
-use crate::report::model::chart::{Panel, Scale, Sight, panels};
+use crate::report::model::chart::{EvidenceSpan, Panel, Scale, panels};
 use crate::report::model::words::{ranges as ranges_in_words, reading as units};
 
 const PANEL: f64 = 120.0;
@@ -71,8 +71,8 @@ fn trace(sheet: &mut String, report: &Report<'_>, panel: &Panel<'_>, top: f64) -
             mark.to_s
         ));
     }
-    for sight in &panel.sights {
-        sighted(sheet, &frame, sight);
+    for evidence_span in &panel.evidence_spans {
+        sighted(sheet, &frame, evidence_span);
     }
     border(sheet, &frame);
     beside(sheet, &told, &frame);
@@ -112,9 +112,9 @@ fn beside(sheet: &mut String, told: &[String], frame: &Frame) {
 }
 
 /// A bar with the letter of a likely cause where its evidence is.
-fn sighted(sheet: &mut String, frame: &Frame, sight: &Sight) {
-    let (x, end) = (frame.x(sight.from_s), frame.x(sight.to_s));
-    let bottom = frame.top + PANEL - 16.0 * sight.row as f64;
+fn sighted(sheet: &mut String, frame: &Frame, evidence_span: &EvidenceSpan) {
+    let (x, end) = (frame.x(evidence_span.from_s), frame.x(evidence_span.to_s));
+    let bottom = frame.top + PANEL - 16.0 * evidence_span.row as f64;
     put!(
         sheet,
         "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"4\" fill=\"#1c2330\"/>\
@@ -125,7 +125,7 @@ fn sighted(sheet: &mut String, frame: &Frame, sight: &Sight) {
         bottom - 16.0,
         x + 8.0,
         bottom - 3.0,
-        sight.letter
+        evidence_span.letter
     );
 }
 

@@ -9,9 +9,9 @@ use super::proposal::scores;
 use crate::raw::seconds;
 use crate::trial::Sums;
 use crate::trial::bench::Proposal;
-use crate::trial::knob::Knob;
 use crate::trial::score::{RuleScore, at_most_per_hour};
 use crate::trial::suggest::{Because, Suggestion};
+use crate::trial::tunable::Tunable;
 use bandward::Rule;
 use serde_json::{Map, Value, json};
 
@@ -71,8 +71,8 @@ fn score(score: &RuleScore, sums: &Sums) -> Value {
     })
 }
 
-fn knob(knob: Knob) -> Value {
-    json!({ "rule": knob.rule.name(), "name": knob.to_string(), "unit": knob.unit() })
+fn tunable(tunable: Tunable) -> Value {
+    json!({ "rule": tunable.rule.name(), "name": tunable.to_string(), "unit": tunable.unit() })
 }
 
 fn sweep(results: &Results<'_>) -> Value {
@@ -88,13 +88,13 @@ fn sweep(results: &Results<'_>) -> Value {
             })
         })
         .collect();
-    let knobs: Vec<_> = results.sweeps.iter().map(|sweep| knob(sweep.knob)).collect();
+    let tunables: Vec<_> = results.sweeps.iter().map(|sweep| tunable(sweep.tunable)).collect();
     let rules: Vec<_> = results.about.iter().map(Rule::name).collect();
-    json!({ "knobs": knobs, "rules": rules, "settings": settings })
+    json!({ "knobs": tunables, "rules": rules, "settings": settings })
 }
 
 fn proposal(results: &Results<'_>, suggestion: &Suggestion, proposal: &Proposal) -> Value {
-    let value = |(which, value): &(Knob, f64)| json!({ "knob": knob(*which), "present": which.value(results.procedure), "proposed": value });
+    let value = |(which, value): &(Tunable, f64)| json!({ "knob": tunable(*which), "present": which.value(results.procedure), "proposed": value });
     let changes: Vec<_> = suggestion
         .changes
         .iter()

@@ -9,10 +9,10 @@ use super::{Results, false_alarms};
 use crate::report::style::{BAD, BOLD, FAINT, line};
 use crate::trial::Sums;
 use crate::trial::bench::Proposal;
-use crate::trial::knob::{Key, Knob};
 use crate::trial::margins::WIDE;
 use crate::trial::score::RuleScore;
 use crate::trial::suggest::{Because, Change, Suggestion};
+use crate::trial::tunable::{Key, Tunable};
 use bandward::Rule;
 
 /// All rules together: as it is, and as proposed.
@@ -31,7 +31,7 @@ pub(super) fn text(text: &mut String, results: &Results<'_>, suggestion: &Sugges
     if suggestion.changes.is_empty() {
         line!(
             text,
-            "{BOLD}Proposed: leave it as it is.{BOLD:#} No setting that was tried finds more, or keeps further from \
+            "{BOLD}No change proposed.{BOLD:#} No setting that was tried finds more, or keeps further from \
              false alarms, or is sooner by more than {} s.",
             results.wish.delay_allowance_s
         );
@@ -49,7 +49,7 @@ pub(super) fn text(text: &mut String, results: &Results<'_>, suggestion: &Sugges
         line!(
             text,
             "  note: good welding was outside for `{}` up to {:.2} s at a time, and its on-delay is {} s: none that \
-             finds as much outlasts that {WIDE} times within the allowance; look at its range",
+             finds as much outlasts that {WIDE} times within the allowance; check its range",
             thin.rule.name(),
             thin.longest_s,
             thin.on_delay_s
@@ -61,10 +61,10 @@ pub(super) fn text(text: &mut String, results: &Results<'_>, suggestion: &Sugges
 }
 
 fn one_change(text: &mut String, results: &Results<'_>, change: &Change) {
-    for (knob, value) in &change.values {
-        let now = knob.value(results.procedure).map(|now| knob.show(now, results.system));
+    for (tunable, value) in &change.values {
+        let now = tunable.value(results.procedure).map(|now| tunable.show(now, results.system));
         let now = now.unwrap_or_else(|| "not given".to_owned());
-        line!(text, "  {knob}: {} in place of {now}", knob.show(*value, results.system));
+        line!(text, "  {tunable}: {} in place of {now}", tunable.show(*value, results.system));
     }
     let because: Vec<_> = change.because.iter().map(|because| words(results, change, *because)).collect();
     line!(text, "    {FAINT}{}{FAINT:#}", because.join("; "));
@@ -82,8 +82,13 @@ fn words(results: &Results<'_>, change: &Change, because: Because) -> String {
             )
         }
         Because::WiderDeadband { deviation } => {
-            let knob = change.values.iter().map(|(knob, _)| *knob).find(|knob| knob.key == Key::Deadband);
-            let deviation = knob.map_or_else(String::new, |knob| knob.show(deviation, results.system));
+            let tunable = change
+                .values
+                .iter()
+                .map(|(tunable, _)| *tunable)
+                .find(|tunable| tunable.key == Key::Deadband);
+            let deviation =
+                tunable.map_or_else(String::new, |tunable| tunable.show(deviation, results.system));
             format!("on good welding the value wanders by {deviation} (standard deviation)")
         }
         Because::Sooner { by_s } => format!("{by_s:.2} s sooner"),
@@ -105,7 +110,7 @@ fn outcome(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
     for (name, sums) in [("Fitted on", &proposal.fit), ("Not fitted on", &proposal.held)] {
         let [now, proposed] = scores(proposal, sums);
         if sums.traces == 0 {
-            line!(text, "{BAD}No trace was kept out:{BAD:#} nothing is known of how it does elsewhere.");
+            line!(text, "{BAD}No trace was kept out:{BAD:#} how it does on other traces is not known.");
             continue;
         }
         let budget_per_hour = results.wish.budget_per_hour;
@@ -114,7 +119,7 @@ fn outcome(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
         line!(text, "{name} {} {traces}, proposed: {verdict}", sums.traces);
         let is_over = proposed.false_alarms as f64 > budget_per_hour * sums.sound_hours();
         if proposed.missed > now.missed || (is_over && proposed.false_alarms > now.false_alarms) {
-            line!(text, "{BAD}{name}, it does worse than what there is:{BAD:#} do not take it over unseen.");
+            line!(text, "{BAD}{name}, it does worse than what there is:{BAD:#} do not use it unchecked.");
         }
     }
     line!(
@@ -125,21 +130,21 @@ fn outcome(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
 }
 
 /// Tables for a procedure file.
-fn tables(text: &mut String, values: &[(Knob, f64)]) {
+fn tables(text: &mut String, values: &[(Tunable, f64)]) {
     let mut open = None;
-    for (knob, value) in values {
-        let key = match knob.key {
+    for (tunable, value) in values {
+        let key = match tunable.key {
             Key::OnDelay => "on_delay",
             Key::OffDelay => "off_delay",
             Key::Deadband => "deadband",
             Key::Allowed | Key::Recommended | Key::Floor => continue,
         };
-        if open != Some(knob.rule) {
-            line!(text, "\n[alarm.{}]", knob.rule.name());
-            open = Some(knob.rule);
+        if open != Some(tunable.rule) {
+            line!(text, "\n[alarm.{}]", tunable.rule.name());
+            open = Some(tunable.rule);
         }
         // To a millionth, as far as a setting goes.
         let value = (value * 1e6).round() / 1e6;
-        line!(text, "{key} = \"{value} {}\"", knob.unit());
+        line!(text, "{key} = \"{value} {}\"", tunable.unit());
     }
 }

@@ -64,17 +64,17 @@ impl Results<'_> {
     }
     /// Are these the values of the procedure?
     pub fn is_present(&self, point: &Point) -> bool {
-        point.values.iter().all(|(knob, value)| {
-            knob.value(self.procedure).is_some_and(|present| (present - value).abs() < 1e-3)
+        point.values.iter().all(|(tunable, value)| {
+            tunable.value(self.procedure).is_some_and(|present| (present - value).abs() < 1e-3)
         })
     }
     /// Are these the values that are proposed?
     pub fn is_proposed(&self, point: &Point) -> bool {
         let Some((suggestion, _)) = &self.proposed else { return false };
         let changes = suggestion.values();
-        point.values.iter().all(|(knob, value)| {
-            let change = changes.iter().find(|(other, _)| other == knob).map(|(_, value)| *value);
-            change.or_else(|| knob.value(self.procedure)).is_some_and(|own| (own - value).abs() < 1e-3)
+        point.values.iter().all(|(tunable, value)| {
+            let change = changes.iter().find(|(other, _)| other == tunable).map(|(_, value)| *value);
+            change.or_else(|| tunable.value(self.procedure)).is_some_and(|own| (own - value).abs() < 1e-3)
         })
     }
     /// The settings that no other beats in misses, false alarms and mean delay.

@@ -13,7 +13,7 @@ use bandward::Rule;
 
 /// Heads of the figures of a score.
 pub(super) const HEADS: [&str; 9] =
-    ["faults", "found", "missed", "not judged", "false/h", "median s", "95 % s", "again", "beside"];
+    ["faults", "found", "missed", "not judged", "false/h", "median s", "95 % s", "repeats", "secondary"];
 
 /// The figures of a score.
 pub(super) fn cells(score: &RuleScore, sums: &Sums) -> Vec<String> {

@@ -1,6 +1,6 @@
-//! False alarms, delays and misses, each along the one knob of a sweep.
+//! False alarms, delays and misses, each along the one tunable of a sweep.
 //!
-//! Decides: what is drawn along the knob.
+//! Decides: what is drawn along the tunable.
 //! Assumes: settings in the order of its values.
 //! Never: joins what was not found to what was.
 
@@ -23,8 +23,8 @@ pub(super) fn draw(body: &mut String, results: &Results<'_>, sweep: &Sweep, dots
     let value = |dot: &Dot| dot.values.first().copied().unwrap_or(0.0);
     let (first, last) = (dots.first().map_or(0.0, value), dots.last().map_or(1.0, value));
     let to = if last > first { last } else { first + 1.0 };
-    let in_unit = |house| shown(house, sweep.knob.dimension(), results.system);
-    let title = format!("{}, {}", sweep.knob, in_unit(0.0).1);
+    let in_unit = |house| shown(house, sweep.tunable.dimension(), results.system);
+    let title = format!("{}, {}", sweep.tunable, in_unit(0.0).1);
     let panels: [(&str, Scale, Courses); 3] = [
         (
             "false alarms, 1/h",
@@ -38,7 +38,7 @@ pub(super) fn draw(body: &mut String, results: &Results<'_>, sweep: &Sweep, dots
         ),
         ("missed, % of faults", Scale { low: 0.0, high: 105.0 }, &[(|dot| Some(100.0 * dot.missed), "")]),
     ];
-    let present = sweep.knob.value(results.procedure).map(|house| in_unit(house).0);
+    let present = sweep.tunable.value(results.procedure).map(|house| in_unit(house).0);
     for (row, (above, scale, courses)) in panels.into_iter().enumerate() {
         let frame = Frame {
             from: first,

@@ -1,4 +1,4 @@
-//! The settings of several knobs that no other beats, as a list beside the plot.
+//! The settings of several tunables that no other beats, as a list beside the plot.
 //!
 //! Decides: how many are listed, and in which columns.
 //! Assumes: settings in the order of their misses and false alarms.
@@ -16,7 +16,7 @@ const LINE: f64 = 24.0;
 
 /// Draws the list; returns how wide the sheet must be.
 pub(super) fn draw(body: &mut String, sweeps: &[Sweep], front: &[Dot]) -> f64 {
-    let names = sweeps.iter().map(|sweep| (sweep.knob.rule.name(), sweep.knob.key.name()));
+    let names = sweeps.iter().map(|sweep| (sweep.tunable.rule.name(), sweep.tunable.key.name()));
     let figures = [("missed", "% of faults"), ("false", "1/h"), ("delay", "mean, s")];
     let mut edge = BESIDE;
     let edges: Vec<_> = sweeps

@@ -1,4 +1,4 @@
-//! What a sweep came to, as one picture: false alarms against delay; beside it, for one knob, both and
+//! What a sweep came to, as one picture: false alarms against delay; beside it, for one tunable, both and
 //! the misses along it, for several the settings that no other beats.
 //!
 //! Decides: where everything stands on the sheet.
@@ -28,7 +28,7 @@ const BESIDE: f64 = 870.0;
 
 /// A setting as it is drawn.
 struct Dot {
-    /// The values as the reader wants them, a knob each.
+    /// The values as the reader wants them, a tunable each.
     values: Vec<f64>,
     /// The same, with their units.
     shown: Vec<String>,
@@ -48,9 +48,9 @@ impl Dot {
         Self {
             values: pairs
                 .clone()
-                .map(|(knob, value)| shown(*value, knob.dimension(), results.system).0)
+                .map(|(tunable, value)| shown(*value, tunable.dimension(), results.system).0)
                 .collect(),
-            shown: pairs.map(|(knob, value)| knob.show(*value, results.system)).collect(),
+            shown: pairs.map(|(tunable, value)| tunable.show(*value, results.system)).collect(),
             false_per_hour: score.false_alarms as f64 / hours,
             late_s: score.mean_delay_s(),
             latest_s: score.delay_s(0.95),
@@ -82,11 +82,11 @@ pub fn svg(results: &Results<'_>) -> String {
 }
 
 fn head(body: &mut String, results: &Results<'_>, settings: usize) {
-    let knobs: Vec<_> = results.sweeps.iter().map(|sweep| sweep.knob.to_string()).collect();
+    let tunables: Vec<_> = results.sweeps.iter().map(|sweep| sweep.tunable.to_string()).collect();
     put!(
         body,
         "<text x=\"24\" y=\"44\" font-size=\"24\" font-weight=\"bold\">{}</text>",
-        escape(&knobs.join(" and "))
+        escape(&tunables.join(" and "))
     );
     let sums = results.sums;
     put!(

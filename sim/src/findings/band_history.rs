@@ -117,7 +117,7 @@ impl Stretch {
 
 /// One band from strike to end.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Course {
+pub struct BandHistory {
     /// The band, from 1.
     pub band: u16,
     /// Its stretches in order of time; outages are left out.
@@ -131,7 +131,7 @@ pub struct Course {
     weave: HalfCycles,
 }
 
-impl Course {
+impl BandHistory {
     fn new(band: u16) -> Self {
         Self {
             band,
@@ -213,11 +213,11 @@ impl Course {
 
 /// Follows every band of a trace.
 #[derive(Clone, Debug, Default)]
-pub struct Courses {
-    bands: Vec<Course>,
+pub struct BandHistories {
+    bands: Vec<BandHistory>,
 }
 
-impl Courses {
+impl BandHistories {
     /// Takes a row, in the phase and band the core found for it.
     #[inline]
     pub fn observe(&mut self, row: &Row, phase: Phase, band: u16) {
@@ -225,14 +225,14 @@ impl Courses {
             return;
         }
         if self.bands.last().is_none_or(|course| course.band != band) {
-            self.bands.push(Course::new(band));
+            self.bands.push(BandHistory::new(band));
         }
         if let Some(course) = self.bands.last_mut() {
             course.observe(row, phase == Phase::Arc);
         }
     }
     /// The bands so far.
-    pub fn into_bands(self) -> Vec<Course> {
+    pub fn into_bands(self) -> Vec<BandHistory> {
         self.bands
     }
 }
@@ -241,8 +241,8 @@ impl Courses {
 mod tests {
     use super::*;
 
-    fn seen(rows: u64, period_us: u64) -> Course {
-        let mut courses = Courses::default();
+    fn seen(rows: u64, period_us: u64) -> BandHistory {
+        let mut courses = BandHistories::default();
         for index in 0..rows {
             let angle = (350.0 + index as f64 * 0.5).rem_euclid(360.0);
             let amps = 300.0 + if index % 2 == 0 { 1.0 } else { -1.0 };

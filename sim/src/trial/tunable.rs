@@ -50,20 +50,20 @@ impl Key {
 
 /// One number: a key of a rule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct Knob {
+pub struct Tunable {
     /// The rule.
     pub rule: Rule,
     /// The key.
     pub key: Key,
 }
 
-impl fmt::Display for Knob {
+impl fmt::Display for Tunable {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(formatter, "{}.{}", self.rule.name(), self.key.name())
     }
 }
 
-impl Knob {
+impl Tunable {
     /// The one written `RULE.KEY`.
     ///
     /// # Errors
@@ -166,29 +166,30 @@ const fn limit(limits: &mut Limits, side: Side, key: Key) -> Option<&mut i32> {
 ///
 /// # Errors
 /// The procedure does not give what is to be changed, or it would not fit together any more.
-pub fn with_values(procedure: &Procedure, values: &[(Knob, f64)]) -> anyhow::Result<Procedure> {
+pub fn with_values(procedure: &Procedure, values: &[(Tunable, f64)]) -> anyhow::Result<Procedure> {
     let mut limits: Vec<(Quantity, Limits)> = Vec::new();
     let mut changed = procedure.clone();
-    for &(knob, value) in values {
-        if knob.value(procedure).is_none() {
-            bail!("{knob}: the procedure gives none, so there is nothing to be changed");
+    for &(tunable, value) in values {
+        if tunable.value(procedure).is_none() {
+            bail!("{tunable}: the procedure gives none, so there is nothing to be changed");
         }
-        match (knob.rule.watches(), knob.key) {
+        match (tunable.rule.watches(), tunable.key) {
             (Some((quantity, side)), Key::Allowed | Key::Recommended | Key::Floor) => {
                 if !limits.iter().any(|(known, _)| *known == quantity) {
                     limits.extend(procedure.limits(quantity).map(|limits| (quantity, *limits)));
                 }
                 let own = limits.iter_mut().find(|(known, _)| *known == quantity);
-                if let Some(raw) = own.and_then(|(_, limits)| limit(limits, side, knob.key)) {
+                if let Some(raw) = own.and_then(|(_, limits)| limit(limits, side, tunable.key)) {
                     *raw = raw_value(value, quantity.fraction_bits());
                 }
             }
-            _ => changed = with_alarm_value(changed, knob, value)?,
+            _ => changed = with_alarm_value(changed, tunable, value)?,
         }
     }
     let told = |error: ProcedureError| {
-        let show =
-            |(knob, value): &(Knob, f64)| format!("{knob} = {}", knob.show(*value, UnitSystem::Metric));
+        let show = |(tunable, value): &(Tunable, f64)| {
+            format!("{tunable} = {}", tunable.show(*value, UnitSystem::Metric))
+        };
         let values: Vec<_> = values.iter().map(show).collect();
         anyhow::anyhow!("{}: {}", values.join(", "), refusal(error))
     };
@@ -198,15 +199,15 @@ pub fn with_values(procedure: &Procedure, values: &[(Knob, f64)]) -> anyhow::Res
     Ok(changed)
 }
 
-fn with_alarm_value(procedure: Procedure, knob: Knob, value: f64) -> anyhow::Result<Procedure> {
-    let alarm = procedure.alarm(knob.rule);
+fn with_alarm_value(procedure: Procedure, tunable: Tunable, value: f64) -> anyhow::Result<Procedure> {
+    let alarm = procedure.alarm(tunable.rule);
     let delay_us = || {
         let allowed = (0.0..=3600.0).contains(&value);
         allowed
             .then(|| (value * 1e6).round() as u32)
-            .with_context(|| format!("{knob}: {value} s is no delay; allowed are 0 s to 3600 s"))
+            .with_context(|| format!("{tunable}: {value} s is no delay; allowed are 0 s to 3600 s"))
     };
-    let alarm = match (knob.key, knob.rule.watches()) {
+    let alarm = match (tunable.key, tunable.rule.watches()) {
         (Key::OnDelay, _) => AlarmSetting { on_delay_us: delay_us()?, ..alarm },
         (Key::OffDelay, _) => AlarmSetting { off_delay_us: delay_us()?, ..alarm },
         (_, Some((quantity, _))) => {
@@ -215,8 +216,8 @@ fn with_alarm_value(procedure: Procedure, knob: Knob, value: f64) -> anyhow::Res
         (_, None) => alarm,
     };
     procedure
-        .with_alarm(knob.rule, alarm)
-        .map_err(|_| anyhow::anyhow!("{knob}: {value} is negative; a deadband is zero or more"))
+        .with_alarm(tunable.rule, alarm)
+        .map_err(|_| anyhow::anyhow!("{tunable}: {value} is negative; a deadband is zero or more"))
 }
 
 const fn refusal(error: ProcedureError) -> &'static str {
@@ -238,20 +239,20 @@ mod tests {
         let text = "[voltage]\nrecommended = [\"30.5 V\", \"32.5 V\"]\nallowed = [\"29.5 V\", \"33.5 V\"]\n";
         let procedure =
             crate::input::procedure_file::ProcedureFile::parse("x", text).expect("it is sound").procedure;
-        let knob = |text| Knob::parse(text).expect(text);
-        let allowed = knob("voltage-low.allowed");
+        let tunable = |text| Tunable::parse(text).expect(text);
+        let allowed = tunable("voltage-low.allowed");
         assert_eq!(allowed.value(&procedure), Some(29.5));
         let changed = with_values(&procedure, &[(allowed, 30.25)]).expect("it fits");
         assert_eq!(allowed.value(&changed), Some(30.25));
-        assert_eq!(knob("voltage-high.allowed").value(&changed), Some(33.5));
+        assert_eq!(tunable("voltage-high.allowed").value(&changed), Some(33.5));
         let error = with_values(&procedure, &[(allowed, 30.75)]).expect_err("recommended from 30.5 V");
         assert_eq!(
             error.to_string(),
             "voltage-low.allowed = 30.75 V: the recommended range would reach outside the allowed one"
         );
-        let both = [(allowed, 30.75), (knob("voltage-low.recommended"), 31.0)];
+        let both = [(allowed, 30.75), (tunable("voltage-low.recommended"), 31.0)];
         assert!(with_values(&procedure, &both).is_ok());
-        let error = with_values(&procedure, &[(knob("transfer-low-voltage.floor"), 28.0)]);
+        let error = with_values(&procedure, &[(tunable("transfer-low-voltage.floor"), 28.0)]);
         assert!(error.expect_err("no floor").to_string().contains("the procedure gives none"));
     }
 }
