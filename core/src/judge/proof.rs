@@ -161,8 +161,10 @@ fn settling_us(rule: Rule, view: View<'_>) -> u64 {
 const fn first_value_us(rule: Rule) -> u64 {
     match rule.watches() {
         Some((Quantity::WeaveRate | Quantity::WeaveWidth, _)) => 8_000_000,
-        Some((Quantity::WeaveCentreDrift | Quantity::TurnTime, _)) => 12_000_000,
-        Some((Quantity::BandHeight, _)) => 14_000_000,
+        Some((Quantity::WeaveCentreDrift, _)) => 12_000_000,
+        // A turn time is a mean over up to this long before it: once it is known, that time is judged too.
+        Some((Quantity::TurnTime, _)) => 20_000_000,
+        Some((Quantity::BandHeight, _)) => 22_000_000,
         Some((Quantity::GasFlow, Side::High)) => 9_000_000,
         Some((Quantity::GasFlow, Side::Low)) => 5_000_000,
         Some(_) => 1_000_000,
