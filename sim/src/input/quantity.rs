@@ -153,6 +153,24 @@ pub fn format(value: f64, dimension: Dimension, system: UnitSystem) -> String {
     format!("{number} {symbol}")
 }
 
+/// How a value reads beside the limit it has passed: with as many more digits as it takes not to read like
+/// the limit itself.
+pub fn format_beside(value: f64, limit: f64, dimension: Dimension, system: UnitSystem) -> String {
+    let plain = format(value, dimension, system);
+    if plain != format(limit, dimension, system) {
+        return plain;
+    }
+    let (_, decimals) = shown_unit(dimension, system);
+    let [(reading, symbol), (end, _)] = [value, limit].map(|number| shown(number, dimension, system));
+    let digits = |number, decimals| decimal(number, decimals);
+    let apart = (decimals..=decimals + MOST_MORE_DECIMALS)
+        .find(|&decimals| digits(reading, decimals) != digits(end, decimals));
+    apart.map_or(plain, |decimals| format!("{} {symbol}", digits(reading, decimals)))
+}
+
+/// Closer to a limit than this many more decimals tell, a value reads like the limit.
+const MOST_MORE_DECIMALS: usize = 6;
+
 /// The number and the unit that a value in the house unit is shown as.
 pub fn shown(value: f64, dimension: Dimension, system: UnitSystem) -> (f64, &'static str) {
     let (symbol, _) = shown_unit(dimension, system);
@@ -317,6 +335,17 @@ mod tests {
         assert_eq!(error("28 V"), QuantityError::WrongUnit("V".to_owned()));
         assert_eq!(error("1.5 1/2 in"), QuantityError::WrongUnit("1/2 in".to_owned()));
         assert_eq!(error("28 MM"), QuantityError::WrongUnit("MM".to_owned()));
+    }
+
+    /// 2.375 mm is 0.0935 in: within the 0.002 in in which a fraction is shown, and below 3/32 in.
+    #[test]
+    fn a_value_does_not_read_like_the_limit_it_has_passed() {
+        let beside = |value, limit, system| format_beside(value, limit, Dimension::Length, system);
+        assert_eq!(beside(2.375, 2.381_25, UnitSystem::Inch), "0.0935 in");
+        assert_eq!(beside(2.375, 3.175, UnitSystem::Inch), "3/32 in");
+        assert_eq!(beside(2.381_25, 2.381_25, UnitSystem::Inch), "3/32 in");
+        assert_eq!(beside(18.998, 19.0, UnitSystem::Metric), "18.998 mm");
+        assert_eq!(beside(0.001, 0.0, UnitSystem::Metric), "0.001 mm");
     }
 
     #[test]

@@ -7,7 +7,7 @@
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::input::quantity::{Dimension, UnitSystem, format, format_beside};
 use crate::input::setting::Subject;
 use crate::plan::{Chosen, JointPlan, Judged};
 use crate::standing::show_setting;
@@ -193,7 +193,7 @@ fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
             Severity::Stop => (BAD, "never permitted:"),
         };
         let dimension = judged.subject.dimension();
-        let value = format(judged.value, dimension, system);
+        let value = format_beside(judged.value, departure.limit, dimension, system);
         let name = judged.subject.title();
         let range = show_setting(&judged.setting, system);
         line!(text, "  {style}{word}{style:#} {name} {value}; the procedure says {range}");

@@ -5,10 +5,10 @@
 //! Never: says by colour alone what words do not say.
 
 use super::fit::fit;
-use super::model::setup::{show_wanted, signed};
+use super::model::setup::{show_measured, show_wanted, signed};
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{UnitSystem, format};
+use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::setup::item::Kind;
 use crate::setup::{
     CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SettingVerdict, SetupSheet, Wanted,
@@ -63,7 +63,7 @@ fn show_size(item: Item, size: f64, system: UnitSystem) -> Option<String> {
 /// A difference of temperatures is none of their zeros.
 fn show_difference(item: Item, size: f64, system: UnitSystem) -> String {
     match item.kind() {
-        Kind::Size(dimension, _) => format(size, dimension.of_differences(), system),
+        Kind::Size(dimension, _) => format_beside(size, 0.0, dimension.of_differences(), system),
         Kind::Words(_) | Kind::Gas => size.to_string(),
     }
 }
@@ -118,7 +118,7 @@ pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSyste
         let (Some(severity), Some(advice)) = (judged.verdict.severity(), judged.verdict.advice()) else {
             continue;
         };
-        let shown = judged.value.map_or(String::new(), |value| judged.item.show(value, system));
+        let shown = show_measured(judged, system).unwrap_or_default();
         let wanted = judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, system));
         line!(&mut text, "  {} {} {shown}; wanted {wanted}", marked(severity), judged.item.title());
         line!(&mut text, "         if not corrected: {}", advice.left_so);
@@ -143,7 +143,7 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
     // The worst first; those as bad stay in order.
     wrong.sort_by_key(|(severity, _)| std::cmp::Reverse(*severity));
     for (_, judged) in wrong {
-        let shown = judged.value.map_or(String::new(), |value| judged.item.show(value, system));
+        let shown = show_measured(judged, system).unwrap_or_default();
         let mut lines = show_verdict(judged, checked, system).into_iter();
         let first = lines.next().unwrap_or_default();
         line!(text, "");
@@ -156,7 +156,7 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
 
 /// One line of the table, narrow enough for a narrow screen.
 fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
-    let value = judged.value.map_or("not measured".to_owned(), |value| judged.item.show(value, system));
+    let value = show_measured(judged, system).unwrap_or_else(|| "not measured".to_owned());
     let wanted = match (judged.wanted, judged.verdict) {
         (_, SettingVerdict::NotCompared(reason)) => format!("not compared: {reason}"),
         (None, _) => "not in the procedure".to_owned(),

@@ -4,7 +4,7 @@
 //! Never: leaves out how long an alarm stood.
 
 use crate::alarm::Alarm;
-use crate::input::quantity::{UnitSystem, format};
+use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
 use bandward::rule::{Measure, Quantity};
@@ -38,7 +38,10 @@ pub fn measured(alarm: &Alarm, system: UnitSystem) -> String {
             format!("{}/s{normal}; ", show(alarm.worst))
         }
         (Rule::PolarityWrong | Rule::SignalLate, _) | (_, None) => format!("{}; ", show(alarm.worst)),
-        (_, Some(limit)) => format!("{}, limit {}; ", show(alarm.worst), show(limit)),
+        (_, Some(limit)) => {
+            let [worst, end] = [alarm.worst, limit].map(|raw| alarm.in_unit(raw));
+            format!("{}, limit {}; ", format_beside(worst, end, dimension, system), show(limit))
+        }
     }
 }
 

@@ -4,8 +4,9 @@
 //! Never: lays anything out.
 
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::UnitSystem;
-use crate::setup::{Item, SetupSheet, Wanted};
+use crate::input::quantity::{UnitSystem, format_beside};
+use crate::setup::item::Kind;
+use crate::setup::{Item, Judged, Measured, SettingVerdict, SetupSheet, Wanted};
 use crate::standing::show_setting;
 
 /// What the procedure wants, as people read it.
@@ -14,6 +15,17 @@ pub fn show_wanted(item: Item, wanted: Wanted, system: UnitSystem) -> String {
         Wanted::Ranges(setting) => show_setting(&setting, system),
         Wanted::Exactly(value) => item.show(value, system),
     }
+}
+
+/// What was measured, as people read it; a size that is outside does not read like its limit.
+pub fn show_measured(judged: &Judged, system: UnitSystem) -> Option<String> {
+    let value = judged.value?;
+    Some(match (value, judged.item.kind(), judged.verdict) {
+        (Measured::Size(size), Kind::Size(dimension, _), SettingVerdict::Departs(left, _)) => {
+            format_beside(size, left.limit, dimension, system)
+        }
+        _ => judged.item.show(value, system),
+    })
 }
 
 /// Who signed it off, and whether on this procedure.

@@ -6,7 +6,7 @@
 
 use super::html::{escape, put};
 use crate::report::Report;
-use crate::report::model::setup::{show_wanted, signed};
+use crate::report::model::setup::{show_measured, show_wanted, signed};
 use crate::report::model::words::typeset;
 use crate::setup::{Judged, SettingVerdict};
 use bandward::Severity;
@@ -44,8 +44,7 @@ pub fn section(page: &mut String, report: &Report<'_>) {
 }
 
 fn row(page: &mut String, report: &Report<'_>, judged: &Judged) {
-    let shown =
-        judged.value.map_or("–".to_owned(), |value| escape(&judged.item.show(value, report.system)));
+    let shown = show_measured(judged, report.system).map_or_else(|| "–".to_owned(), |shown| escape(&shown));
     let wanted =
         judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, report.system));
     let verdict = match (judged.verdict, judged.verdict.severity()) {
