@@ -5,8 +5,8 @@
 //! drawing. Latching and shelving: the lifecycle of IEC 62682 (from memory).
 
 use bandward::alarms::point::{AlarmPoint, Judgement, Moment};
-use bandward::judge::envelope::{self, Tiers};
 use bandward::event::Position;
+use bandward::judge::envelope::{self, Tiers};
 use bandward::procedure::{AlarmSetting, Limits, Range};
 use bandward::rule::Side;
 use bandward::{AlarmKind, Procedure, Quantity, Rule, Sample, Severity};

@@ -2,9 +2,9 @@
 //! host, to the last bit, and takes no harm from what may happen to a link.
 
 use bandward::event::{Event, Sink};
-use bandward::procedure::{Limits, Range};
 use bandward::link::upload::crc_of;
 use bandward::link::{Request, Sender};
+use bandward::procedure::{Limits, Range};
 use bandward::{Acquisition, BandRecord, Monitor, Phase, Procedure, Quantity, Rule, Sample};
 use bandward_sim::demo;
 use bandward_sim::input::procedure_file::ProcedureFile;

@@ -2,9 +2,9 @@
 //! the old procedure or the new one and with every finished record.
 
 use bandward::event::{AlarmKind, Event};
+use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::crc_of;
-use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::{LONGEST_PIECE, Receiver, Refusal, Report, Request, Sender};
 use bandward::{Phase, Procedure, Rule, Sample, Severity};
 use bandward_firmware::board::{BENCH_PATIENCE_US, Board, Configuration, Hardware, Parts};

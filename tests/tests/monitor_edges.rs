@@ -1,7 +1,7 @@
 //! What a log may do to a monitor: low rates, holes, a clock set back, meters that freeze or fail.
 
-use bandward::record::band::Ending;
 use bandward::procedure::{Limits, Polarity, Range};
+use bandward::record::band::Ending;
 use bandward::sample::ChannelSet;
 use bandward::units::FlowRate;
 use bandward::{AlarmKind, Channel, NotJudged, Phase, Procedure, Quantity, Rule, Sample};

@@ -1,11 +1,11 @@
 //! The journal and the stored procedure on a flash that loses power after every single byte.
 
-use bandward::link::hard_limits::HardLimits;
 use bandward::flash::journal::Journal;
 use bandward::flash::log::LogError;
-use bandward::procedure::Range;
 use bandward::flash::procedure_store::ProcedureStore;
+use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::UploadError;
+use bandward::procedure::Range;
 use bandward::{BandRecord, Quantity, Rule};
 use bandward_tests::flash::Flash;
 use bandward_tests::made::of_voltage;

@@ -1,7 +1,7 @@
 //! Streaming sums equal a naive model in wide integers, bit for bit.
 
-use bandward::trackers::electrical::LongMean;
 use bandward::statistics::{Block, Gather, Moments, RollingMean};
+use bandward::trackers::electrical::LongMean;
 use proptest::collection::vec;
 use proptest::prelude::*;
 

@@ -1,8 +1,8 @@
 //! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
 
-use bandward::units::Degrees;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, MOST_ALARMS, Outputs, Telemetry};
+use bandward::units::Degrees;
 use bandward::{Acquisition, ActiveAlarm, Channel, Phase, Position, Quantity, Rule, Severity};
 use bandward_sim::demo;
 use bandward_sim::link::Report;

@@ -1,13 +1,13 @@
 //! The serial link: what is sent arrives, and nothing that can happen to a line does harm.
 
-use bandward::record::band::{Spread, WireFeedSource};
-use bandward::rule::RuleSet;
-use bandward::units::{Current, FlowRate, Voltage, WeaveRate};
 use bandward::link::frame::{LONGEST_BODY, LONGEST_FRAME, crc};
 use bandward::link::{
     Counts, LONGEST_MESSAGE, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Report, Request, Sender,
     Telemetry, VERSION,
 };
+use bandward::record::band::{Spread, WireFeedSource};
+use bandward::rule::RuleSet;
+use bandward::units::{Current, FlowRate, Voltage, WeaveRate};
 use bandward::{
     ActiveAlarm, BandRecord, Channel, Phase, Position, Procedure, Quantity, Rule, Sample, Severity, delta,
     units,

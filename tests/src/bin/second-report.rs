@@ -36,7 +36,9 @@ fn options() -> Result<Option<Options>, String> {
         let value = words.next().ok_or(format!("{word} wants a value"))?;
         let wrong = |_| format!("{word} {value}: expected a number");
         match word.as_str() {
-            "--hours" => options.hours = value.parse().map_err(|_| format!("{word} {value}: expected a number"))?,
+            "--hours" => {
+                options.hours = value.parse().map_err(|_| format!("{word} {value}: expected a number"))?
+            }
             "--repeats" => options.repeats = value.parse().map_err(wrong)?,
             "--seed" => options.seed = value.parse().map_err(wrong)?,
             "--write" => options.write = Some(value.into()),
@@ -72,7 +74,9 @@ fn report(options: &Options) {
     let procedure = watched::procedure();
     let Options { hours, repeats, seed, .. } = *options;
     println!("# The monitor on the second generator\n");
-    println!("Made by `second-report --hours {hours} --repeats {repeats} --seed {seed}`; generator: `tests/src/second`.\n");
+    println!(
+        "Made by `second-report --hours {hours} --repeats {repeats} --seed {seed}`; generator: `tests/src/second`.\n"
+    );
     println!("## Habits\n");
     let good = good::watch_good(&procedure, hours, seed);
     println!("{}", good.markdown());

@@ -106,7 +106,10 @@ impl Control {
                     _ => 0.0,
                 };
                 let turning_deg_s = if act_s > s - early_s { SPEED_DEG_S } else { 0.0 };
-                (Asked { gas: *s > 0.0, ring_c: ring_c.filter(|_| first), turning_deg_s, ..rest }, act_s >= *s)
+                (
+                    Asked { gas: *s > 0.0, ring_c: ring_c.filter(|_| first), turning_deg_s, ..rest },
+                    act_s >= *s,
+                )
             }
             Act::Weld(weld) => self.weld(weld, pipe_deg),
             Act::Trail { s } => (Asked { gas: act_s < *s, ..rest }, act_s >= *s),

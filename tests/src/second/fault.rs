@@ -64,7 +64,13 @@ pub struct Fault {
 
 impl Fault {
     /// One of this kind, shape and rank, anywhere in a joint.
-    pub fn drawn(kind: Kind, shape: Shape, rank: usize, channel: Option<Channel>, chance: &mut Chance) -> Self {
+    pub fn drawn(
+        kind: Kind,
+        shape: Shape,
+        rank: usize,
+        channel: Option<Channel>,
+        chance: &mut Chance,
+    ) -> Self {
         let first = if FACTS[kind as usize].first_band_only { 1 } else { 2 };
         let last = if FACTS[kind as usize].first_band_only { 1 } else { shop::BANDS };
         let band = first + (chance.unit() * (last + 1 - first) as f64) as usize;

@@ -31,7 +31,15 @@ struct Running {
 
 impl Laid {
     /// An instant of arc: current and voltage, and the wire's speed over the width.
-    pub fn lay(&mut self, dt_s: f64, band: usize, at_s: f64, pipe_deg: f64, now: [f64; 2], fed_per_width: f64) {
+    pub fn lay(
+        &mut self,
+        dt_s: f64,
+        band: usize,
+        at_s: f64,
+        pipe_deg: f64,
+        now: [f64; 2],
+        fed_per_width: f64,
+    ) {
         if band == 0 {
             return;
         }

@@ -12,8 +12,8 @@ use super::laid::Laid;
 use super::noise::{Pink, lagged};
 use super::plan::Act;
 use super::random::Chance;
-use super::shop::{self, Gauge};
 use super::rig::Rig;
+use super::shop::{self, Gauge};
 use super::spindle::Spindle;
 use super::troubles::{Moment, Troubles};
 use super::upset::Upset;
@@ -160,7 +160,8 @@ impl Machine {
         }
     }
     fn turn_and_weave(&mut self, dt_s: f64, asked: &Asked, upset: &Upset) {
-        let turning = asked.turning_deg_s * self.settings.turning * if asked.band > 0 { upset.turning } else { 1.0 };
+        let turning =
+            asked.turning_deg_s * self.settings.turning * if asked.band > 0 { upset.turning } else { 1.0 };
         self.spindle.step(dt_s, turning, upset.held, upset.seen);
         if asked.weaving {
             let per_min = self.settings.weave_per_min * upset.weave_rate;

@@ -105,13 +105,7 @@ pub struct Weld {
 pub const SPEED_DEG_S: f64 = 360.0 / shop::TURN_S;
 
 /// The acts of a joint with these habits and faults.
-pub fn acts(
-    rig: &Rig,
-    habits: &Habits,
-    faults: &[Fault],
-    advance: Advance,
-    chance: &mut Chance,
-) -> Vec<Act> {
+pub fn acts(rig: &Rig, habits: &Habits, faults: &[Fault], advance: Advance, chance: &mut Chance) -> Vec<Act> {
     let is = |kind: Kind| faults.iter().find(|fault| fault.kind == kind);
     let mut acts = Vec::new();
     acts.push(Act::Carriage { to_mm: 0.0, s: 0.5 });
@@ -147,7 +141,8 @@ pub fn acts(
 }
 
 fn step_error(faults: &[Fault], band: usize) -> f64 {
-    let is_step = |fault: &&Fault| matches!(fault.kind, Kind::StepShort | Kind::StepLong) && fault.band == band;
+    let is_step =
+        |fault: &&Fault| matches!(fault.kind, Kind::StepShort | Kind::StepLong) && fault.band == band;
     faults.iter().filter(is_step).map(Fault::size).sum()
 }
 
@@ -202,7 +197,8 @@ fn weld(
     let stopped = is(Kind::StoppedEarly).map(|stop_deg| stop_deg - 360.0);
     let wrong = stopped.or(is(Kind::OverlapShort)).or(is(Kind::OverlapLong));
     let overlap_deg = wrong.unwrap_or_else(|| chance.around(shop::OVERLAP_DEG, 0.9));
-    let by_timer = faults.iter().any(|fault| fault.kind == Kind::ChuckSlipTimer && fault.shape != Shape::Joint);
+    let by_timer =
+        faults.iter().any(|fault| fault.kind == Kind::ChuckSlipTimer && fault.shape != Shape::Joint);
     let turned_deg = 360.0 * turns + overlap_deg;
     let spindle_lag_s = if habits.late_spindle { chance.between(-0.5, 1.0) } else { 0.0 };
     Weld {

@@ -74,18 +74,24 @@ pub fn outcome(procedure: &ProcedureFile, order: &Order) -> Option<Outcome> {
 
 /// The table, as Markdown.
 pub fn markdown(outcomes: &[Outcome]) -> String {
-    let mut text = "Faults beside everyday habits. Found: an expected rule warned or stopped while the fault lasted, \
+    let mut text =
+        "Faults beside everyday habits. Found: an expected rule warned or stopped while the fault lasted, \
          of those that broke their limit, by size; delay from where the limit was broken.\n\n\
          | fault | shape | put in | broke its limit | just past | clear | gross | median delay s | longest | \
          not signed green | other rules that alarmed |\n|---|---|--:|--:|--:|--:|--:|--:|--:|--:|---|\n"
-        .to_owned();
+            .to_owned();
     for ((_, name, shape), rows) in grouped(outcomes) {
         line(&mut text, &name, shape, &rows);
     }
     let asked: Vec<_> = outcomes.iter().filter(|outcome| is_asked(outcome)).collect();
     let found = asked.iter().filter(|outcome| outcome.score.delay_s.is_some()).count();
-    let green = outcomes.iter().filter(|outcome| !outcome.score.not_green && must_not_be_green(outcome)).count();
-    let _ = writeln!(text, "\nFound {} of all that broke a limit; signed green all the same: {green}.", of(found, asked.len()));
+    let green =
+        outcomes.iter().filter(|outcome| !outcome.score.not_green && must_not_be_green(outcome)).count();
+    let _ = writeln!(
+        text,
+        "\nFound {} of all that broke a limit; signed green all the same: {green}.",
+        of(found, asked.len())
+    );
     text
 }
 

@@ -119,7 +119,8 @@ impl Watched {
 
 /// Joints of other makes: bands under one arc, extreme rates, a whole shift in one trace.
 pub fn others_markdown(procedure: &ProcedureFile, seed: u64) -> String {
-    let mut text = "| trace | bands laid | bands counted | signed | warn or stop |\n|---|--:|--:|---|--:|\n".to_owned();
+    let mut text =
+        "| trace | bands laid | bands counted | signed | warn or stop |\n|---|--:|--:|---|--:|\n".to_owned();
     let makes = [
         ("carriage steps under the arc, 50 Hz", Advance::Steps, 50.0),
         ("spiral, 50 Hz", Advance::Spiral, 50.0),
