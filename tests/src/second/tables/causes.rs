@@ -23,7 +23,7 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
         let (first, three) = (within(rows, 1), within(rows, 3));
         let _ = writeln!(text, "| {name} | {cause} | {first} | {three} | {missing} |");
     }
-    let all: Vec<&Outcome> = asked.iter().map(|outcome| &***outcome).collect();
+    let all: Vec<&Outcome> = asked.clone();
     let _ = writeln!(text, "\nFirst: {}; among three: {}.", within(&all, 1), within(&all, 3));
     text
 }
