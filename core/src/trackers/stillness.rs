@@ -19,6 +19,8 @@ const FINE_HALVES: u32 = 8;
 const COARSE_HALVES: u32 = 3;
 const COARSE_US: u64 = 60_000_000;
 const MANY_REPEATS: u16 = 200;
+/// A fine reading that stood still for longer was stuck, and shows no habit, µs.
+const SHORTEST_US: u64 = 3_000_000;
 
 /// One reading: how it stands, and how it usually moves.
 #[derive(Clone, Copy, Debug, Default)]
@@ -62,7 +64,7 @@ impl Stillness {
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
             // What stood still for long enough to be called stuck was no habit.
-            if stood && settled && self.repeats < MANY_REPEATS {
+            if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
                 self.rest = self.rest.max(rest);
             }
             self.note_step(least, greatest);
@@ -113,7 +115,8 @@ impl Stillness {
     }
     /// Since when it has stood still against its habit, if for at least `least_us`, µs.
     pub(crate) fn stuck_since(&self, now_us: u64, least_us: u64) -> Option<u64> {
-        let wide = |halves: u32| self.step > 0 && self.width.saturating_mul(2) >= self.step.saturating_mul(halves);
+        let wide =
+            |halves: u32| self.step > 0 && self.width.saturating_mul(2) >= self.step.saturating_mul(halves);
         let (least_us, repeats) = if wide(FINE_HALVES) {
             (least_us, LEAST_REPEATS)
         } else if wide(COARSE_HALVES) {
