@@ -19,6 +19,8 @@ const FINE_HALVES: u32 = 8;
 const COARSE_HALVES: u32 = 3;
 const COARSE_US: u64 = 60_000_000;
 const MANY_REPEATS: u16 = 200;
+/// A fine reading that stood still for longer was stuck, and shows no habit, µs.
+const SHORTEST_US: u64 = 3_000_000;
 
 /// One reading: how it stands, and how it usually moves.
 #[derive(Clone, Copy, Debug, Default)]
@@ -62,7 +64,7 @@ impl Stillness {
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
             // What stood still for long enough to be called stuck was no habit.
-            if stood && settled && self.repeats < MANY_REPEATS {
+            if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
                 self.rest = self.rest.max(rest);
             }
             self.note_step(least, greatest);
