@@ -3,33 +3,13 @@
 //! Decides: what is kept of a replay.
 
 use bandward::Severity;
+pub use bandward::Outcome as Signed;
 use bandward::sample::ChannelSet;
 use bandward_sim::input::procedure_file::ProcedureFile;
-use bandward_sim::replay::{Replay, Replayer, seconds};
+use bandward_sim::raw::seconds;
+use bandward_sim::replay::{Replay, Replayer};
 use bandward_sim::trace::{Row, TraceHeader};
 use std::path::Path;
-
-/// How the monitor signs a joint.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Signed {
-    /// Green.
-    Proven,
-    /// Nothing broken, but not all of it proven.
-    NotProven,
-    /// Something was outside the procedure.
-    Broken,
-}
-
-impl Signed {
-    /// Its name in tables.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Proven => "proven",
-            Self::NotProven => "not proven",
-            Self::Broken => "broken",
-        }
-    }
-}
 
 /// One alarm.
 #[derive(Clone, Copy, Debug)]
@@ -101,7 +81,7 @@ fn kept(replay: &Replay) -> Watched {
         until_s: alarm.cleared_us.map_or(f64::INFINITY, seconds),
     });
     Watched {
-        signed: if replay.is_within_procedure() { Signed::Proven } else { Signed::Broken },
+        signed: replay.outcome(),
         alarms: alarms.collect(),
         causes: replay.findings.iter().map(|finding| (finding.cause, finding.score)).collect(),
         bands: replay.bands.len(),

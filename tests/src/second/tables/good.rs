@@ -57,7 +57,7 @@ impl Good {
         let rate = self.rates.entry(rate_hz as u32).or_default();
         rate.0 += hours;
         rate.1 += watched.loud();
-        self.signed[usize::from(!complete || rate_hz < 20.0)][watched.signed as usize] += 1;
+        self.signed[usize::from(!complete || rate_hz < 20.0)][watched.signed as usize - 1] += 1;
         self.bands_right += usize::from(watched.bands == joint.truth().bands.len());
         for alarm in &watched.alarms {
             self.alarms.entry(alarm.rule).or_default()[alarm.severity as usize] += 1;
@@ -148,5 +148,5 @@ fn other(text: &mut String, name: &str, laid: usize, watched: &Watched) {
     let _ = writeln!(text, "| {name} | {laid} | {} | {signed} | {loud} |", watched.bands);
 }
 
-/// For [`Signed`] as an index.
-const _: () = assert!(Signed::Proven as usize == 0 && Signed::Broken as usize == 2);
+/// For [`Signed`] less one as an index: the shop's procedure always asks.
+const _: () = assert!(Signed::Proven as usize == 1 && Signed::Broken as usize == 3);
