@@ -232,7 +232,8 @@ fn a_flame_shows_on_the_pyrometer_and_not_in_the_work() {
 fn the_carriage_goes_home_after_the_joint() {
     let (rows, truth) = with(50.0, 3, Habits { carriage_home: true, ..Habits::NONE });
     let away = &of(&truth, HabitKind::CarriageAway)[0];
-    let way = at(&rows, Channel::Carriage, away.start_s) - at(&rows, Channel::Carriage, away.end_s + 0.05);
+    let way =
+        at(&rows, Channel::Carriage, away.start_s - 0.05) - at(&rows, Channel::Carriage, away.end_s + 0.05);
     assert!((way - away.size).abs() < 0.1 && away.size > 10.0, "{way} against {}", away.size);
     assert!(rows[rows.len() - 1].get(Channel::Carriage).expect("wired").abs() < 1e-6);
 }
