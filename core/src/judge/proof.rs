@@ -34,12 +34,28 @@ pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
     match why_not(rule, is_over, view) {
         None => Proof::Held { judged_percent },
         Some(why) => {
-            let waived =
-                rule.watches().is_some_and(|(quantity, _)| view.procedure.is_judged_where_possible(quantity));
-            Proof::NotProven { judged_percent, why, waived }
+            Proof::NotProven { judged_percent, why, waived: is_waived(rule, view) }
         }
     }
 }
+
+/// Is it judged only where the trace allows?
+fn is_waived(rule: Rule, view: View<'_>) -> bool {
+    let procedure = view.procedure;
+    match rule.watches() {
+        Some((quantity, _)) => procedure.is_judged_where_possible(quantity),
+        None => {
+            let turning = matches!(rule, Rule::SpindleSlip | Rule::SpindleStall);
+            turning
+                && ASK_FOR_TURNING.into_iter().all(|quantity| {
+                    procedure.limits(quantity).is_none() || procedure.is_judged_where_possible(quantity)
+                })
+        }
+    }
+}
+
+/// Whoever asks for a turn time or an overlap asks for a pipe that turns.
+const ASK_FOR_TURNING: [Quantity; 2] = [Quantity::TurnTime, Quantity::Overlap];
 
 /// Does the procedure ask for it?
 fn is_asked(rule: Rule, view: View<'_>) -> bool {
@@ -51,10 +67,9 @@ fn is_asked(rule: Rule, view: View<'_>) -> bool {
             .is_some_and(|limits| has_limit(limits, side, &setting, Tiers::of(rule)));
     }
     match rule {
-        // Whoever asks for a turn time or an overlap asks for a pipe that turns.
-        Rule::SpindleSlip | Rule::SpindleStall => [Quantity::TurnTime, Quantity::Overlap]
-            .into_iter()
-            .any(|quantity| procedure.limits(quantity).is_some()),
+        Rule::SpindleSlip | Rule::SpindleStall => {
+            ASK_FOR_TURNING.into_iter().any(|quantity| procedure.limits(quantity).is_some())
+        }
         Rule::SpindleReversed => procedure.joint.rotation.is_some(),
         Rule::PolarityWrong => procedure.polarity.is_some(),
         _ => false,

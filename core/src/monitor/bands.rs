@@ -66,7 +66,8 @@ impl Monitor {
         self.trackers.spindle.begin_band();
         let tally = &mut self.bands.tally;
         tally.resume(now_us);
-        if self.trackers.gas.is_seen() && !unseen_before {
+        let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
+        if gas_is_sound && self.trackers.gas.is_seen() && !unseen_before {
             let flowed = self.trackers.gas.before(now_us);
             let time = Duration::from_micros(flowed.time_us);
             let needed = self.procedure.least(Quantity::GasPreflow);
