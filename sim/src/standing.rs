@@ -100,6 +100,7 @@ mod tests {
             recommended: Some(Bounds::between(30.5, 32.5)),
             allowed: Some(Bounds::between(29.5, 33.5)),
             floor: Some(29.0),
+            is_judged_where_possible: false,
         }
     }
 
@@ -137,6 +138,7 @@ mod tests {
             allowed: None,
             floor: None,
             target: None,
+            is_judged_where_possible: false,
         };
         assert_eq!(show_setting(&inch, UnitSystem::Inch), "3/4 to 1 1/2 in");
     }

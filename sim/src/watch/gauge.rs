@@ -161,6 +161,7 @@ mod tests {
             recommended: Some(Bounds::between(30.0, 32.0)),
             allowed: Some(Bounds::between(29.0, 33.0)),
             floor: Some(27.0),
+            is_judged_where_possible: false,
         };
         Gauge { setting, value, unjudged: None }
     }
