@@ -211,6 +211,7 @@ impl<const N: usize> WeaveTracker<N> {
     fn settle_end(&mut self, upward: bool) {
         let (centre, width) = (self.centre(), self.width_for_guard());
         let is_dense = !self.has_fewer_than(DENSE_FROM);
+        let is_known = self.is_known();
         let (around, known, unseen) = if upward {
             (self.around_high.take(), &mut self.tops, &mut self.unseen_tops)
         } else {
@@ -219,6 +220,8 @@ impl<const N: usize> WeaveTracker<N> {
             (turned, &mut self.bottoms, &mut self.unseen_bottoms)
         };
         let centre = if upward { centre } else { centre.saturating_neg() };
+        // Before cycles are known the torch may have come from rest, and the centre may be off.
+        let around = around.filter(|_| is_known);
         match around.and_then(|around| ends::top(around, centre, width, is_dense)) {
             Some(end) => {
                 push_over(known, end);

@@ -24,9 +24,9 @@ pub(super) fn top(around: [i32; AROUND], centre: i32, width: i32, is_dense: bool
     let right = crossing_of_lines([after_2, after, highest], [before_2, before]);
     let bound = left.max(right).max(highest);
     let gap = bound.saturating_sub(highest);
-    let tolerance = i64::from(width) / 100;
+    let tolerance = i64::from(width) / 125;
     let height =
-        if gap <= tolerance { highest.saturating_add(gap / 2) } else { of_a_sine(heights, is_dense)? };
+        if gap <= tolerance { highest.saturating_add(gap / 2) } else { of_a_sine(heights, i64::from(width), is_dense)? };
     Some(clamp_to_i32(height.saturating_add(i64::from(centre))))
 }
 
@@ -48,7 +48,7 @@ fn crossing_of_lines(near: [i64; 3], far: [i64; 2]) -> i64 {
 
 /// The top of the sine through the three positions in the middle, if the bend at each of them is in proportion
 /// to its height.
-fn of_a_sine(heights: [i64; AROUND], is_dense: bool) -> Option<i64> {
+fn of_a_sine(heights: [i64; AROUND], width: i64, is_dense: bool) -> Option<i64> {
     let [_, before_2, before, highest, after, after_2, _] = heights;
     let bends =
         [bend(before_2, before, highest), bend(before, highest, after), bend(highest, after, after_2)];
@@ -59,7 +59,7 @@ fn of_a_sine(heights: [i64; AROUND], is_dense: bool) -> Option<i64> {
         return None;
     }
     let at_top = bend_sum.saturating_mul(highest).checked_div(sum)?;
-    let (share, noise) = if is_dense { (60, NOISE) } else { (15, NOISE) };
+    let (share, noise) = if is_dense { (40, NOISE.min(width / 160)) } else { (4, 0) };
     let slack = (at_top.saturating_mul(share) / 100).max(noise);
     let is_sine = own.iter().zip(bends).all(|(&height, bend)| {
         let expected = bend_sum.saturating_mul(height).checked_div(sum).unwrap_or(0);
