@@ -1,10 +1,10 @@
 //! The core a sample, by rate, beside a floor that only sums and takes extremes of the same channels.
 
-use bandward_sim::replay::sound;
 use bandward::sample::ChannelSet;
 use bandward::{Acquisition, BandRecord, Channel, Event, Monitor, Procedure, Sample, Sink};
 use bandward_benches::{burning, print_ratio, samples};
 use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::replay::sound;
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group};
 use std::hint::black_box;
 use std::path::Path;
@@ -29,7 +29,12 @@ fn procedure() -> Procedure {
 }
 
 fn monitor(procedure: &Procedure, period_us: u32, channels: ChannelSet, samples: &[Sample]) {
-    let acquisition = Acquisition { period_us, gap_tolerance_us: 10 * period_us.max(50_000), channels, spindle_sense: None };
+    let acquisition = Acquisition {
+        period_us,
+        gap_tolerance_us: 10 * period_us.max(50_000),
+        channels,
+        spindle_sense: None,
+    };
     let mut monitor = Monitor::new(sound(&procedure), acquisition);
     for sample in samples {
         monitor.step(sample, &mut Nobody);

@@ -1,7 +1,6 @@
 //! The board program on an emulated Cortex-M4, over its emulated serial port: it says the same as the
 //! host, to the last bit, and takes no harm from what may happen to a link.
 
-use bandward_sim::replay::sound;
 use bandward::event::{Event, Sink};
 use bandward::link::upload::crc_of;
 use bandward::link::{Request, Sender};
@@ -14,6 +13,7 @@ use bandward_sim::link::{Link, Report, Session};
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
 use bandward_sim::replay::Replayer;
+use bandward_sim::replay::sound;
 use bandward_sim::trace;
 use bandward_tests::emulator::{CORTEX_M4, Missing, Running, build, skip};
 use std::cell::RefCell;
@@ -109,7 +109,8 @@ fn made(file: &ProcedureFile, rule: Option<Rule>) -> (Acquisition, Vec<Sample>) 
     let acquisition = Acquisition {
         period_us,
         gap_tolerance_us: (10 * period_us).max(250_000),
-        channels: scenario.channels, spindle_sense: None,
+        channels: scenario.channels,
+        spindle_sense: None,
     };
     (acquisition, scenario.rows().map(|row| row.to_sample()).collect())
 }
@@ -142,7 +143,8 @@ fn board_and_host_agree_on_the_demo_joint_to_the_bit() {
         let acquisition = Acquisition {
             period_us: header.period_us,
             gap_tolerance_us: header.gap_tolerance_us,
-            channels: header.channels, spindle_sense: None,
+            channels: header.channels,
+            spindle_sense: None,
         };
         let samples: Vec<_> = trace.by_ref().map(|row| row.unwrap().to_sample()).collect();
         bench.session.upload(&procedure).unwrap();

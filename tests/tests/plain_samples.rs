@@ -2,11 +2,11 @@
 //! otherwise than the long way. A reading on a channel that is not wired tells the monitor nothing and
 //! keeps a sample from being plain: with it and without it, the same must come out.
 
-use bandward_sim::replay::sound;
 use bandward::procedure::{AlarmSetting, ArcSettings, Limits, Polarity, Range};
 use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage};
 use bandward::{Acquisition, Channel, Monitor, Procedure, Quantity, Rule, Sample};
+use bandward_sim::replay::sound;
 use bandward_tests::heard::Heard;
 use proptest::collection::vec;
 use proptest::prelude::*;
