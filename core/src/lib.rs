@@ -38,7 +38,7 @@ pub mod units;
 pub use acquisition::Acquisition;
 pub use alarms::ActiveAlarm;
 pub use event::{AlarmEvent, AlarmKind, Event, Position, Sink};
-pub use monitor::Monitor;
+pub use monitor::{Monitor, SoFar};
 pub use procedure::{Procedure, SoundProcedure};
 pub use record::band::BandRecord;
 pub use record::coverage::NotJudged;

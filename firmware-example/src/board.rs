@@ -5,10 +5,10 @@
 //! Never: lets the host move an output, or change the procedure while the arc burns.
 
 use crate::link::Link;
-use crate::outputs::{Annunciator, Pins, Watchdog};
+use crate::outputs::{Annunciator, Levels, Pins, Watchdog};
 use bandward::blackbox::BlackBox;
 use bandward::event::{Event, Sink};
-use bandward::flash::journal::Journal;
+use bandward::flash::journal::{Journal, Kept};
 use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::{Upload, crc_of};
@@ -16,7 +16,8 @@ use bandward::link::{
     Counts, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Refusal, Report, Request, Telemetry,
 };
 use bandward::{
-    Acquisition, AlarmKind, BandRecord, Monitor, Phase, Procedure, Quantity, Sample, Severity, delta,
+    Acquisition, AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Quantity, Sample, Severity,
+    SoundProcedure, delta,
 };
 use embedded_hal::digital::OutputPin;
 use embedded_io::{Read, ReadReady, Write};
@@ -57,7 +58,7 @@ pub struct Parts<H: Hardware> {
     pub pins: Pins<H::Relay, H::Lamp, H::Horn>,
     /// The watchdog timer.
     pub watchdog: H::Watchdog,
-    /// For band records, with its range in bytes.
+    /// For records of bands and joints, with its range in bytes.
     pub journal: (H::Flash, core::ops::Range<u32>),
     /// For the procedure, with its range in bytes.
     pub procedure: (H::Flash, core::ops::Range<u32>),
@@ -65,6 +66,9 @@ pub struct Parts<H: Hardware> {
 
 /// A bench test whose host says nothing for so long is over: the inputs are watched again.
 pub const BENCH_PATIENCE_US: u64 = 10_000_000;
+
+/// The lamp follows the verdict this often, µs: it is worked out from every rule, too much for every sample.
+const VERDICT_EVERY_US: u64 = 100_000;
 
 /// Blocks of the black box: 256 KiB, some five seconds of two channels at 10 kHz.
 pub const BLACK_BOX_BLOCKS: usize = 1024;
@@ -80,7 +84,7 @@ struct Inner<H: Hardware> {
     monitor: Monitor,
     watch: Watch<H>,
     pins: Pins<H::Relay, H::Lamp, H::Horn>,
-    driven: Option<Outputs>,
+    driven: Option<Levels>,
     watchdog: H::Watchdog,
     journal: Option<Journal<H::Flash>>,
     store: Option<ProcedureStore<H::Flash>>,
@@ -91,6 +95,7 @@ struct Inner<H: Hardware> {
     bench_quiet_us: Option<u64>,
     readings: Sample,
     told_us: u64,
+    verdict_us: u64,
 }
 
 /// What the monitor tells, as it tells it.
@@ -99,8 +104,17 @@ struct Watch<H: Hardware> {
     annunciator: Annunciator,
     black_box: BlackBox<BLACK_BOX_BLOCKS, LONGEST_PIECE>,
     burning: bool,
-    /// Finished bands on their way to the flash: one step can end one and start the next.
-    finished: [Option<BandRecord>; 2],
+    /// Records on their way to the flash, in the order they were made: one step can end a band stepped on
+    /// from, the one after it, and the joint.
+    finished: [Option<Kept>; 3],
+}
+
+impl<H: Hardware> Watch<H> {
+    fn keep(&mut self, record: Kept) {
+        if let Some(slot) = self.finished.iter_mut().find(|slot| slot.is_none()) {
+            *slot = Some(record);
+        }
+    }
 }
 
 impl<H: Hardware> Sink for Watch<H> {
@@ -122,10 +136,14 @@ impl<H: Hardware> Sink for Watch<H> {
     }
     fn band(&mut self, record: &BandRecord) {
         crate::log::band(record);
-        if let Some(slot) = self.finished.iter_mut().find(|slot| slot.is_none()) {
-            *slot = Some(*record);
-        }
+        self.keep(Kept::Band(*record));
         self.link.send(&Report::Band(*record));
+    }
+    fn joint(&mut self, record: &JointRecord) {
+        crate::log::joint(record);
+        self.annunciator.joint_done(record);
+        self.keep(Kept::Joint(*record));
+        self.link.send(&Report::Joint(*record));
     }
 }
 
@@ -140,7 +158,7 @@ impl<H: Hardware> Board<H> {
         let mut annunciator = Annunciator::new();
         annunciator.faults.watchdog_reset = parts.watchdog.caused_reset();
         annunciator.faults.bad_configuration = !matches!(stored, Some(Ok(_)));
-        let procedure = stored.and_then(Result::ok).unwrap_or_default();
+        let procedure = stored.and_then(Result::ok).unwrap_or(SoundProcedure::NONE);
         let mut inner = Inner {
             monitor: Monitor::new(procedure, configuration.acquisition),
             configuration,
@@ -149,7 +167,7 @@ impl<H: Hardware> Board<H> {
                 annunciator,
                 black_box: BlackBox::new(),
                 burning: false,
-                finished: [None; 2],
+                finished: [None; 3],
             },
             pins: parts.pins,
             driven: None,
@@ -161,6 +179,7 @@ impl<H: Hardware> Board<H> {
             bench_quiet_us: None,
             readings: Sample::at(0),
             told_us: 0,
+            verdict_us: 0,
         };
         inner.drive();
         Self { receiver: Receiver::new(), inner }
@@ -201,7 +220,7 @@ impl<H: Hardware> Board<H> {
     pub fn outputs(&self) -> Outputs {
         self.inner.watch.annunciator.outputs()
     }
-    /// The active procedure.
+    /// The procedure in force.
     pub fn procedure(&self) -> &Procedure {
         self.inner.monitor.procedure()
     }
@@ -224,6 +243,10 @@ impl<H: Hardware> Inner<H> {
         self.watch.black_box.record(sample);
         self.monitor.step(sample, &mut self.watch);
         self.watch.annunciator.judged();
+        if sample.time_us.saturating_sub(self.verdict_us) >= VERDICT_EVERY_US {
+            self.verdict_us = sample.time_us;
+            self.watch.annunciator.verdict(&self.monitor.so_far());
+        }
         self.keep_finished();
         for channel in sample.present().iter() {
             if let Some(raw) = sample.raw(channel) {
@@ -256,6 +279,7 @@ impl<H: Hardware> Inner<H> {
             phase: self.monitor.phase(),
             position: self.monitor.position(),
             alarms,
+            so_far: self.monitor.so_far(),
             outputs: self.watch.annunciator.outputs(),
             counts,
             black_box_frozen: self.watch.black_box.is_frozen(),
@@ -270,9 +294,9 @@ impl<H: Hardware> Inner<H> {
         }
     }
     fn drive(&mut self) {
-        let outputs = self.watch.annunciator.outputs();
-        if self.driven != Some(outputs) && self.pins.drive(outputs) {
-            self.driven = Some(outputs);
+        let levels = Levels::at(self.watch.annunciator.outputs(), self.readings.time_us);
+        if self.driven != Some(levels) && self.pins.drive(levels) {
+            self.driven = Some(levels);
         }
     }
     fn handle(&mut self, request: Request<'_>, counts: Counts) -> Result<(), Refusal> {
@@ -284,6 +308,7 @@ impl<H: Hardware> Inner<H> {
             }
             Request::BenchStart(acquisition) => {
                 self.only_without_arc()?;
+                self.end_joint_under_way();
                 self.watch_by(self.monitor.procedure().clone(), acquisition);
                 self.bench = Some(0);
                 self.bench_quiet_us = None;
@@ -304,6 +329,11 @@ impl<H: Hardware> Inner<H> {
                 self.upload.piece(offset, bytes).map_err(Refusal::Upload)?;
             }
             Request::UploadCommit => self.put_in_force()?,
+            Request::MarkJoint => {
+                self.monitor.mark_joint(self.readings.time_us, &mut self.watch);
+                self.keep_finished();
+                self.ready();
+            }
             Request::ReadJournal { from } => self.read_journal(from)?,
             Request::ReadBlackBox => {
                 self.only_without_arc()?;
@@ -325,8 +355,15 @@ impl<H: Hardware> Inner<H> {
     fn only_without_arc(&self) -> Result<(), Refusal> {
         if self.watch.burning { Err(Refusal::ArcBurning) } else { Ok(()) }
     }
+    /// Before a watch is given up: what was laid of its joint is told and kept.
+    fn end_joint_under_way(&mut self) {
+        if self.bench.is_none() && self.monitor.has_joint_under_way() {
+            self.monitor.finish(&mut self.watch);
+            self.keep_finished();
+        }
+    }
     /// Watches anew; alarms and readings of the old watch are gone, faults of the board stay.
-    fn watch_by(&mut self, procedure: Procedure, acquisition: Acquisition) {
+    fn watch_by(&mut self, procedure: SoundProcedure, acquisition: Acquisition) {
         self.monitor = Monitor::new(procedure, acquisition);
         self.readings = Sample::at(self.readings.time_us);
         let faults = self.watch.annunciator.faults;
@@ -335,6 +372,7 @@ impl<H: Hardware> Inner<H> {
         self.watch.black_box.release();
         self.watch.burning = false;
         self.told_us = 0;
+        self.verdict_us = 0;
     }
     fn bench_samples(&mut self, block: &[u8], counts: Counts) -> Result<(), Refusal> {
         let mut taken = self.bench.ok_or(Refusal::NoBenchTest)?;
@@ -355,6 +393,7 @@ impl<H: Hardware> Inner<H> {
         let store = self.store.as_mut().ok_or(Refusal::Storage)?;
         store.store(&procedure).map_err(|_| Refusal::Storage)?;
         self.watch.annunciator.faults.bad_configuration = false;
+        self.end_joint_under_way();
         self.bench = None;
         self.watch_by(procedure, self.configuration.acquisition);
         self.watch.link.send(&Report::UploadInForce { crc });

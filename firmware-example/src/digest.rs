@@ -5,11 +5,11 @@
 //! Assumes: nothing.
 //! Never: leaves anything out.
 
-use crate::pattern::{Pattern, acquisition, procedure};
+use crate::pattern::{Pattern, acquisition, sound_procedure};
 use bandward::event::{Event, Sink};
 use bandward::link::LONGEST_MESSAGE;
 use bandward::link::frame::crc;
-use bandward::{BandRecord, Monitor};
+use bandward::{BandRecord, JointRecord, Monitor};
 
 /// How much was said, and a checksum over it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -18,6 +18,8 @@ pub struct Digest {
     pub events: u32,
     /// Band records.
     pub bands: u32,
+    /// Joint records.
+    pub joints: u32,
     /// CRC-32/ISO-HDLC of each message, folded into one number in order.
     pub checksum: u32,
 }
@@ -39,12 +41,16 @@ impl Sink for Digest {
         self.bands += 1;
         self.take(record);
     }
+    fn joint(&mut self, record: &JointRecord) {
+        self.joints += 1;
+        self.take(record);
+    }
 }
 
 /// Watches the whole pattern.
 pub fn of_pattern() -> Digest {
     let mut digest = Digest::default();
-    let mut monitor = Monitor::new(procedure(), acquisition());
+    let mut monitor = Monitor::new(sound_procedure(), acquisition());
     for sample in Pattern::new() {
         monitor.step(&sample, &mut digest);
     }

@@ -1,21 +1,22 @@
 //! The hold relay, the lamp and the horn.
 //!
-//! Decides: what each of them does. The relay is energised only while all is well, so that a broken
-//! wire, a dead board or a board without power releases the hold relay just as a stop does.
+//! Decides: what each of them does. The relay is energised only while no alarm holds the weld, so that a
+//! broken wire, a dead board or a board without power holds the weld just as a stop does. The lamp also shows
+//! the verdict: it is dark only where nothing was broken and nothing was left unjudged.
 //! Assumes: the relay's normally open contact is in the welding machine's hold circuit.
 //! Never: energises the relay before the first sample was judged. It is a monitor, not a safety
 //! device and not an emergency stop.
 
 use bandward::event::{AlarmEvent, AlarmKind};
-use bandward::link::Outputs;
+use bandward::link::{Lamp, Outputs};
 use bandward::rule::RuleSet;
-use bandward::{Channel, Severity};
+use bandward::{Channel, JointRecord, Outcome, Severity, SoFar};
 use embedded_hal::digital::{OutputPin, PinState};
 
 /// Why the relay is released although no alarm asks for it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Faults {
-    /// The active procedure does not make sense, or could not be read.
+    /// The procedure in force does not make sense, or could not be read.
     pub bad_configuration: bool,
     /// A sample came too late to be judged in time; stays until acknowledged.
     pub missed_deadline: bool,
@@ -37,7 +38,7 @@ const PLACES: usize = 1 + Channel::COUNT;
 pub struct Annunciator {
     /// Rules with an alarm of warn or worse.
     warning: [RuleSet; PLACES],
-    /// Rules with an alarm that releases the hold relay.
+    /// Rules with an alarm that holds the weld.
     holding: [RuleSet; PLACES],
     /// Rules with an alarm nobody has acknowledged.
     unseen: [RuleSet; PLACES],
@@ -45,8 +46,15 @@ pub struct Annunciator {
     shelved: [RuleSet; PLACES],
     /// Faults of the board itself.
     pub faults: Faults,
+    /// What the last joint that is done came to.
+    last_joint: Outcome,
+    /// What the lamp shows of the verdict: the joint under way, or the last one until the next begins.
+    shown: Outcome,
     judging: bool,
 }
+
+/// Half a period of the slow blink, µs.
+const BLINK_US: u64 = 1_000_000;
 
 impl Default for Annunciator {
     fn default() -> Self {
@@ -59,11 +67,35 @@ impl Annunciator {
     pub const fn new() -> Self {
         let none = [RuleSet::EMPTY; PLACES];
         let faults = Faults { bad_configuration: false, missed_deadline: false, watchdog_reset: false };
-        Self { warning: none, holding: none, unseen: none, shelved: none, faults, judging: false }
+        Self {
+            warning: none,
+            holding: none,
+            unseen: none,
+            shelved: none,
+            faults,
+            last_joint: Outcome::NotAsked,
+            shown: Outcome::NotAsked,
+            judging: false,
+        }
     }
     /// A sample was judged.
     pub const fn judged(&mut self) {
         self.judging = true;
+    }
+    /// Takes the verdict so far.
+    pub fn verdict(&mut self, so_far: &SoFar) {
+        // A joint without a band is not proven by definition, which is no news to anybody.
+        let has_begun = so_far.bands > 0 || so_far.band != Outcome::NotAsked;
+        self.shown = match (has_begun, so_far.joint) {
+            (false, Outcome::Broken) => Outcome::Broken,
+            (false, _) => self.last_joint,
+            (true, joint) => joint,
+        };
+    }
+    /// A joint is done.
+    pub const fn joint_done(&mut self, joint: &JointRecord) {
+        self.last_joint = joint.outcome;
+        self.shown = joint.outcome;
     }
     /// Takes a change of an alarm.
     pub fn take(&mut self, alarm: &AlarmEvent) {
@@ -112,11 +144,36 @@ impl Annunciator {
             sets.iter().zip(&self.shelved).any(|(rules, shelved)| rules.iter().any(|r| !shelved.contains(r)))
         };
         let faulty = self.faults.any();
-        Outputs {
-            relay_energised: self.judging && !holds && !faulty,
-            lamp: faulty || shown(&self.warning),
-            horn: shown(&self.unseen),
-        }
+        let lamp = match self.shown {
+            _ if faulty || shown(&self.warning) => Lamp::On,
+            Outcome::Broken => Lamp::On,
+            Outcome::NotProven => Lamp::Slow,
+            Outcome::NotAsked | Outcome::Proven => Lamp::Off,
+        };
+        Outputs { relay_energised: self.judging && !holds && !faulty, lamp, horn: shown(&self.unseen) }
+    }
+}
+
+/// What the pins must be at one moment.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Levels {
+    /// The relay is energised.
+    pub relay: bool,
+    /// The lamp is lit.
+    pub lamp: bool,
+    /// The horn sounds.
+    pub horn: bool,
+}
+
+impl Levels {
+    /// Of these outputs at this time of the samples, µs: a slow lamp is lit for every other second.
+    pub const fn at(outputs: Outputs, time_us: u64) -> Self {
+        let lamp = match outputs.lamp {
+            Lamp::Off => false,
+            Lamp::Slow => (time_us / BLINK_US).is_multiple_of(2),
+            Lamp::On => true,
+        };
+        Self { relay: outputs.relay_energised, lamp, horn: outputs.horn }
     }
 }
 
@@ -133,10 +190,10 @@ pub struct Pins<Relay, Lamp, Horn> {
 impl<Relay: OutputPin, Lamp: OutputPin, Horn: OutputPin> Pins<Relay, Lamp, Horn> {
     /// Drives the pins; returns whether all of them took it. The relay comes first, and a lamp that
     /// fails does not keep it from moving.
-    pub fn drive(&mut self, outputs: Outputs) -> bool {
-        let relay = self.relay.set_state(PinState::from(outputs.relay_energised)).is_ok();
-        let lamp = self.lamp.set_state(PinState::from(outputs.lamp)).is_ok();
-        let horn = self.horn.set_state(PinState::from(outputs.horn)).is_ok();
+    pub fn drive(&mut self, levels: Levels) -> bool {
+        let relay = self.relay.set_state(PinState::from(levels.relay)).is_ok();
+        let lamp = self.lamp.set_state(PinState::from(levels.lamp)).is_ok();
+        let horn = self.horn.set_state(PinState::from(levels.horn)).is_ok();
         relay && lamp && horn
     }
 }

@@ -107,7 +107,7 @@ impl Iterator for Pattern {
 /// A procedure that judges every quantity, so that nothing is left out of the measuring.
 pub fn procedure() -> bandward::Procedure {
     use bandward::Quantity;
-    use bandward::procedure::{Limits, Polarity, Procedure, Range};
+    use bandward::procedure::{Limits, Polarity, Procedure, Range, Rotation};
     let table = [
         (Quantity::Current, 200_000, 350_000, None),
         (Quantity::Voltage, 26_000, 32_000, Some(24_000)),
@@ -124,9 +124,13 @@ pub fn procedure() -> bandward::Procedure {
         (Quantity::CoolantFlow, 3_000, 10_000, Some(500)),
         (Quantity::Preheat, 100_000, 200_000, None),
         (Quantity::Interpass, 100_000, 250_000, None),
+        (Quantity::WireFeed, 5_000_000, 7_000_000, None),
+        (Quantity::BandHeight, 300, 1_200, None),
     ];
     let mut procedure = Procedure::new();
     procedure.polarity = Some(Polarity::ElectrodePositive);
+    procedure.joint.bands = 2;
+    procedure.joint.rotation = Some(Rotation::Clockwise);
     procedure.geometry.outside_diameter = Some(Length::from_milli(165_000));
     procedure.geometry.wire_diameter = Some(Length::from_milli(1_600));
     procedure.geometry.stick_out = Some(Length::from_milli(25_000));
@@ -142,11 +146,17 @@ pub fn procedure() -> bandward::Procedure {
     procedure
 }
 
+/// The same, to watch by; were it not sound, nothing would be judged, which a comparison shows.
+pub fn sound_procedure() -> bandward::SoundProcedure {
+    bandward::SoundProcedure::try_from(procedure()).unwrap_or(bandward::SoundProcedure::NONE)
+}
+
 /// How the samples of the pattern come.
 pub fn acquisition() -> bandward::monitor::Acquisition {
     bandward::monitor::Acquisition {
         period_us: PERIOD_US,
         gap_tolerance_us: 10 * PERIOD_US,
         channels: bandward::sample::ChannelSet::ALL,
+        spindle_sense: Some(bandward::procedure::Rotation::Clockwise),
     }
 }

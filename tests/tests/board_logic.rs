@@ -1,13 +1,14 @@
 //! The board's logic on the host: from counts to samples, and from alarms to relay, lamp and horn.
 
 use bandward::event::{AlarmEvent, AlarmKind, Position};
+use bandward::link::{Lamp, Outputs};
 use bandward::units::{Current, Voltage};
-use bandward::{Channel, Rule, Severity};
+use bandward::{Channel, JointRecord, Outcome, Rule, Severity, SoFar};
 use bandward_firmware::acquisition::{
     Acquirer, AnalogInputs, CableDrop, Calibration, CalibrationError, Counters, Encoder, FlowMeter, Source,
     Wiring,
 };
-use bandward_firmware::outputs::{Annunciator, Pins};
+use bandward_firmware::outputs::{Annunciator, Levels, Pins};
 use embedded_hal_mock::eh1::MockError;
 use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
 use proptest::prelude::*;
@@ -153,10 +154,11 @@ fn alarm(kind: AlarmKind, rule: Rule, channel: Option<Channel>, severity: Severi
     }
 }
 
-/// (relay energised, lamp, horn)
+/// (relay energised, lamp steady, horn)
 fn states(annunciator: &Annunciator) -> (bool, bool, bool) {
     let outputs = annunciator.outputs();
-    (outputs.relay_energised, outputs.lamp, outputs.horn)
+    assert_ne!(outputs.lamp, Lamp::Slow, "no verdict was given");
+    (outputs.relay_energised, outputs.lamp == Lamp::On, outputs.horn)
 }
 
 fn judging() -> Annunciator {
@@ -236,6 +238,61 @@ fn the_boards_own_faults_release_the_relay() {
     assert!(!annunciator.outputs().relay_energised, "no button mends a procedure");
 }
 
+/// The lamp is dark only where nothing was broken and nothing left unjudged; the relay does not follow it.
+#[test]
+fn the_lamp_shows_the_verdict_beside_the_alarms() {
+    let so_far = |bands, band, joint| SoFar { bands, band, joint, ..SoFar::default() };
+    for (verdict, lamp) in [
+        // Before the first band the joint is not proven, which is no news.
+        (so_far(0, Outcome::NotAsked, Outcome::NotProven), Lamp::Off),
+        (so_far(0, Outcome::Proven, Outcome::Proven), Lamp::Off),
+        (so_far(0, Outcome::NotProven, Outcome::NotProven), Lamp::Slow),
+        (so_far(1, Outcome::Proven, Outcome::NotProven), Lamp::Slow),
+        (so_far(1, Outcome::Proven, Outcome::Broken), Lamp::On),
+        // The gas failed before the first strike.
+        (so_far(0, Outcome::NotAsked, Outcome::Broken), Lamp::On),
+        (so_far(2, Outcome::NotAsked, Outcome::NotAsked), Lamp::Off),
+    ] {
+        let mut annunciator = judging();
+        annunciator.verdict(&verdict);
+        assert_eq!(
+            annunciator.outputs(),
+            Outputs { relay_energised: true, lamp, horn: false },
+            "{verdict:?}"
+        );
+        // An alarm is louder than a verdict.
+        annunciator.take(&alarm(AlarmKind::Raised, Rule::GasLow, None, Severity::Warn));
+        assert_eq!(annunciator.outputs().lamp, Lamp::On);
+    }
+}
+
+/// What a joint came to is shown until the next one begins, not only for the moment in which it ended.
+#[test]
+fn the_lamp_keeps_the_last_joint_until_the_next_begins() {
+    let waiting = SoFar { joint: Outcome::NotProven, ..SoFar::default() };
+    for (outcome, lamp) in
+        [(Outcome::Broken, Lamp::On), (Outcome::NotProven, Lamp::Slow), (Outcome::Proven, Lamp::Off)]
+    {
+        let mut annunciator = judging();
+        annunciator.joint_done(&JointRecord { outcome, ..JointRecord::default() });
+        assert_eq!(annunciator.outputs().lamp, lamp);
+        annunciator.verdict(&waiting);
+        assert_eq!(annunciator.outputs().lamp, lamp, "still shown");
+        annunciator.verdict(&SoFar { band: Outcome::Proven, joint: Outcome::Proven, ..waiting });
+        assert_eq!(annunciator.outputs().lamp, Lamp::Off, "the next joint is good so far");
+    }
+}
+
+#[test]
+fn a_slow_lamp_is_lit_every_other_second() {
+    let lit = |lamp, time_us| Levels::at(Outputs { lamp, ..Outputs::default() }, time_us).lamp;
+    let seen: Vec<bool> = (0..8).map(|half| lit(Lamp::Slow, half * 500_000)).collect();
+    assert_eq!(seen, [true, true, false, false, true, true, false, false]);
+    for time_us in (0..8).map(|half| half * 500_000) {
+        assert!(lit(Lamp::On, time_us) && !lit(Lamp::Off, time_us));
+    }
+}
+
 #[test]
 fn the_pins_follow_and_a_lamp_that_fails_does_not_hold_up_the_relay() {
     let failing = MockError::Io(ErrorKind::BrokenPipe);
@@ -245,9 +302,9 @@ fn the_pins_follow_and_a_lamp_that_fails_does_not_hold_up_the_relay() {
     let mut horn = Mock::new(&[Transaction::set(State::Low), Transaction::set(State::High)]);
     let mut pins = Pins { relay: relay.clone(), lamp: lamp.clone(), horn: horn.clone() };
     let mut annunciator = judging();
-    assert!(pins.drive(annunciator.outputs()));
+    assert!(pins.drive(Levels::at(annunciator.outputs(), 0)));
     annunciator.take(&alarm(AlarmKind::Raised, Rule::PolarityWrong, None, Severity::Stop));
-    assert!(!pins.drive(annunciator.outputs()), "it says that a pin failed");
+    assert!(!pins.drive(Levels::at(annunciator.outputs(), 0)), "it says that a pin failed");
     relay.done();
     lamp.done();
     horn.done();

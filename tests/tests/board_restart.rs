@@ -2,11 +2,12 @@
 //! the old procedure or the new one and with every finished record.
 
 use bandward::event::{AlarmKind, Event};
+use bandward::flash::journal::Kept;
 use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::crc_of;
 use bandward::link::{LONGEST_PIECE, Receiver, Refusal, Report, Request, Sender};
-use bandward::{Phase, Procedure, Rule, Sample, Severity};
+use bandward::{Outcome, Phase, Procedure, Rule, Sample, Severity};
 use bandward_firmware::board::{BENCH_PATIENCE_US, Board, Configuration, Hardware, Parts};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
@@ -184,11 +185,17 @@ fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
     assert_eq!(samples, pattern::SAMPLES);
     let heard = bench.heard();
     assert_telemetry_keeps_up(&heard);
+    // The joint is done only when somebody says so: it was the last one of the day.
+    let heard = heard.into_iter().chain(bench.ask(&Request::MarkJoint));
     let told: Vec<_> = heard
-        .into_iter()
-        .filter_map(|report| if let Report::Band(record) = report { Some(record) } else { None })
+        .filter_map(|report| match report {
+            Report::Band(record) => Some(Kept::Band(record)),
+            Report::Joint(record) => Some(Kept::Joint(record)),
+            _ => None,
+        })
         .collect();
-    assert_eq!(told.len(), 2);
+    let [Kept::Band(_), Kept::Band(_), Kept::Joint(joint)] = told[..] else { panic!("{told:?}") };
+    assert_eq!((joint.joint, joint.bands, joint.outcome), (1, 2, Outcome::Broken));
     let (journal, procedure) = bench.flashes();
     let mut again = Bench::start(journal, procedure, false);
     let kept = again.ask(&Request::ReadJournal { from: 0 });

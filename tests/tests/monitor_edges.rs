@@ -163,7 +163,7 @@ fn a_channel_that_ceases_is_not_judged_by_its_last_reading() {
     let (heard, monitor) = watch(procedure, acquisition(20_000, &GAS), samples);
     assert_eq!(rules(&heard), ["signal-missing"]);
     assert_eq!(monitor.not_judged(Rule::GasLow), Some(NotJudged::ChannelLost(Channel::Gas)));
-    assert!(heard.bands[0].not_judged.contains(Rule::GasLow));
+    assert!(heard.bands[0].not_proven().contains(Rule::GasLow));
 }
 
 /// An alarm keeps its channel from its raising to its clearing, so that they can be matched.

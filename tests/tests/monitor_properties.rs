@@ -1,11 +1,15 @@
 //! Nothing whatever makes the monitor panic or tell nonsense; how a trace is cut makes no difference.
 
 use bandward::delta::{Decoder, Encoder, LONGEST_SAMPLE};
-use bandward::procedure::{AlarmSetting, ArcSettings, Geometry, Limits, Polarity, Range};
+use bandward::procedure::{
+    AlarmSetting, ArcSettings, Geometry, JointPlan, Limits, Polarity, Range, Rotation,
+};
+use bandward::record::joint::Shortfall;
 use bandward::sample::ChannelSet;
 use bandward::units::{Current, Length, Voltage};
 use bandward::{
-    Acquisition, AlarmKind, Channel, Event, Monitor, Procedure, Quantity, Rule, Sample, Severity,
+    Acquisition, AlarmKind, Channel, Event, Monitor, Outcome, Procedure, Quantity, Rule, Sample, Severity,
+    SoundProcedure,
 };
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::scenario::Scenario;
@@ -29,6 +33,7 @@ enum Step {
     },
     Acknowledge,
     Shelve(Rule, u32),
+    MarkJoint,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -70,6 +75,7 @@ fn step() -> impl Strategy<Value = Step> {
     prop_oneof![
         20 => read,
         1 => Just(Step::Acknowledge),
+        1 => Just(Step::MarkJoint),
         1 => (select(Rule::ALL.to_vec()), any::<u32>()).prop_map(|(rule, for_us)| Step::Shelve(rule, for_us)),
     ]
 }
@@ -99,14 +105,17 @@ fn setting() -> impl Strategy<Value = AlarmSetting> {
 }
 
 prop_compose! {
-    /// Any procedure at all: whatever its parts, checked or not.
+    /// Any procedure at all that is sound.
     fn procedure()(
         limits in vec((select(Quantity::ALL.to_vec()), limits()), 0..15),
         settings in vec((select(Rule::ALL.to_vec()), setting()), 0..31),
         sensors in vec((select(Channel::ALL.to_vec()), range()), 0..4),
         polarity in proptest::option::of(select(vec![Polarity::ElectrodePositive, Polarity::ElectrodeNegative])),
         lengths in proptest::array::uniform4(proptest::option::of(raw().prop_map(Length::from_bits))),
-        deposition_efficiency_milli in any::<u16>(),
+        deposition_efficiency_milli in 1..=1000_u16,
+        run_out in raw().prop_map(Length::from_bits),
+        joint in joint_plan(),
+        waived in vec(select(Quantity::ALL.to_vec()), 0..4),
         arc in proptest::option::of((raw(), raw(), raw(), any::<[u32; 3]>())),
     ) -> Procedure {
         let mut procedure = Procedure::new();
@@ -120,11 +129,25 @@ prop_compose! {
             procedure = procedure.clone().with_sensor_range(channel, range).unwrap_or(procedure);
         }
         procedure.polarity = polarity;
+        for quantity in waived {
+            procedure = procedure.judged_where_possible(quantity);
+        }
+        procedure.joint = joint;
+        let positive = |length: Length| Length::from_bits(length.to_bits().saturating_abs().max(1));
         let [outside_diameter, wire_diameter, stick_out, band_width] = lengths;
-        procedure.geometry = Geometry { outside_diameter, wire_diameter, deposition_efficiency_milli, stick_out, band_width };
-        if let Some((on, off, open, [strike_us, outage_join_us, gap_join_us])) = arc {
+        procedure.geometry = Geometry {
+            outside_diameter: outside_diameter.map(positive),
+            wire_diameter: wire_diameter.map(positive),
+            deposition_efficiency_milli,
+            stick_out,
+            band_width: band_width.map(positive),
+            run_out,
+        };
+        if let Some((one, other, open, [strike_us, outage_join_us, gap_join_us])) = arc {
+            let (one, other) = (one.saturating_abs().max(1), other.saturating_abs().max(1));
+            let off = one.min(other).min(i32::MAX - 1);
             procedure.arc = ArcSettings {
-                current_on: Current::from_bits(on),
+                current_on: Current::from_bits(one.max(other).max(off + 1)),
                 current_off: Current::from_bits(off),
                 open_circuit: Voltage::from_bits(open),
                 strike_us,
@@ -136,24 +159,45 @@ prop_compose! {
     }
 }
 
+fn rotation() -> impl Strategy<Value = Option<Rotation>> {
+    proptest::option::of(select(vec![Rotation::Clockwise, Rotation::CounterClockwise]))
+}
+
+prop_compose! {
+    fn joint_plan()(
+        groups in prop_oneof![Just([0; 4]), any::<[u8; 4]>()],
+        bands in prop_oneof![Just(0), 1..4_u16, any::<u16>()],
+        rotation in rotation(),
+        beyond in proptest::option::of((1..i32::MAX).prop_map(Length::from_bits)),
+        ends_with_arc_off_us in proptest::option::of(prop_oneof![0..5_000_000_u32, any::<u32>()]),
+    ) -> JointPlan {
+        let in_groups = groups.iter().map(|&bands| u16::from(bands)).sum();
+        let bands = if in_groups > 0 { in_groups } else { bands };
+        JointPlan { bands, groups, rotation, ends_with_carriage_beyond: beyond, ends_with_arc_off_us }
+    }
+}
+
 fn acquisition() -> impl Strategy<Value = Acquisition> {
     let period = prop_oneof![Just(20_u32), Just(20_000), Just(5_000_000), any::<u32>()];
     let tolerance = prop_oneof![Just(0_u32), Just(500_000), Just(20_000_000), any::<u32>()];
-    (period, tolerance, prop_oneof![Just(ChannelSet::ALL), any::<u16>().prop_map(ChannelSet::from_bits)])
-        .prop_map(|(period_us, gap_tolerance_us, channels)| Acquisition {
+    let channels = prop_oneof![Just(ChannelSet::ALL), any::<u16>().prop_map(ChannelSet::from_bits)];
+    (period, tolerance, channels, rotation()).prop_map(
+        |(period_us, gap_tolerance_us, channels, spindle_sense)| Acquisition {
             period_us,
             gap_tolerance_us,
             channels,
-            spindle_sense: None,
-        })
+            spindle_sense,
+        },
+    )
 }
 
-fn run(procedure: Procedure, acquisition: Acquisition, steps: &[Step]) -> (Heard, Monitor) {
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(&procedure), acquisition));
+fn run(procedure: SoundProcedure, acquisition: Acquisition, steps: &[Step]) -> (Heard, Monitor) {
+    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(procedure, acquisition));
     let mut now_us = 0_u64;
     for step in steps {
         match step {
             Step::Acknowledge => monitor.acknowledge(now_us, &mut heard),
+            Step::MarkJoint => monitor.mark_joint(now_us, &mut heard),
             Step::Shelve(rule, for_us) => monitor.shelve(*rule, *for_us, &mut heard),
             Step::Read { wait, readings, times } => {
                 for time in 0..*times {
@@ -222,6 +266,28 @@ fn check_lives(events: &[Event]) -> Option<Severity> {
     lives.values().filter_map(|life| life.active).max()
 }
 
+/// Bands and joints are counted without a hole, and no joint is better than what it is made of.
+fn check_joints(heard: &Heard, asks: bool) {
+    let mut bands = heard.bands.iter();
+    for (joint, number) in heard.joints.iter().zip(1..) {
+        assert_eq!(joint.joint, number);
+        let of_it: Vec<_> = bands.by_ref().take(usize::from(joint.bands)).collect();
+        for (band, number) in of_it.iter().zip(1..) {
+            assert_eq!((band.joint, band.band), (joint.joint, number));
+            assert!(band.outcome <= joint.outcome, "{band:?} {joint:?}");
+            assert_eq!(band.outcome == Outcome::Broken, !band.broken().is_empty());
+            let is_open = !band.not_proven().is_empty() || band.start_unseen;
+            assert!(band.outcome != Outcome::Proven || !is_open, "{band:?}");
+        }
+        assert_eq!(of_it.len(), usize::from(joint.bands));
+        assert_eq!(asks && joint.outcome == Outcome::NotAsked, false, "{joint:?}");
+        let is_whole = joint.shortfalls.is_empty() && joint.not_proven.is_empty() && joint.broken.is_empty();
+        assert!(joint.outcome != Outcome::Proven || is_whole, "{joint:?}");
+        assert_eq!(joint.bands == 0, joint.shortfalls.contains(Shortfall::NoBand));
+    }
+    assert_eq!(bands.next(), None, "every band belongs to a joint that was done");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
 
@@ -233,13 +299,14 @@ proptest! {
         acquisition in acquisition(),
         steps in vec(step(), 1..60),
     ) {
-        let (heard, monitor) = run(procedure, acquisition, &steps);
+        let asks = procedure.asks();
+        let (heard, monitor) = run(sound(&procedure), acquisition, &steps);
         prop_assert_eq!(check_lives(&heard.events), monitor.worst_active());
         for rule in Rule::ALL {
             let _ = monitor.not_judged(rule);
         }
-        for (index, band) in heard.bands.iter().enumerate() {
-            prop_assert_eq!(usize::from(band.band), index + 1);
+        check_joints(&heard, asks);
+        for band in &heard.bands {
             prop_assert!(band.start_us <= band.end_us);
             prop_assert!(band.arc_time_us <= band.end_us - band.start_us);
             if let Some(current) = band.current {
@@ -249,9 +316,9 @@ proptest! {
         }
     }
 
-    /// A procedure that came over a wire as other bytes than were sent, and was not checked.
+    /// A procedure that came over a wire as other bytes than were sent: it is found unsound, or does no harm.
     #[test]
-    fn an_unchecked_procedure_does_not_break_it(
+    fn a_procedure_of_changed_bytes_does_not_break_it(
         procedure in procedure(),
         changes in vec((any::<proptest::sample::Index>(), any::<u8>()), 1..20),
         steps in vec(step(), 1..30),
@@ -260,8 +327,14 @@ proptest! {
         for (place, byte) in changes {
             *place.get_mut(&mut bytes) = byte;
         }
-        if let Ok(changed) = postcard::from_bytes::<Procedure>(&bytes) {
-            let acquisition = Acquisition { period_us: 20_000, gap_tolerance_us: 500_000, channels: ChannelSet::ALL , spindle_sense: None};
+        let changed = postcard::from_bytes::<Procedure>(&bytes).ok().map(SoundProcedure::try_from);
+        if let Some(Ok(changed)) = changed {
+            let acquisition = Acquisition {
+                period_us: 20_000,
+                gap_tolerance_us: 500_000,
+                channels: ChannelSet::ALL,
+                spindle_sense: None,
+            };
             let (heard, monitor) = run(changed, acquisition, &steps);
             prop_assert_eq!(check_lives(&heard.events), monitor.worst_active());
         }
@@ -283,6 +356,9 @@ fn bytes(heard: &Heard) -> Vec<u8> {
     }
     for band in &heard.bands {
         bytes.extend(postcard::to_allocvec(band).unwrap());
+    }
+    for joint in &heard.joints {
+        bytes.extend(postcard::to_allocvec(joint).unwrap());
     }
     bytes
 }

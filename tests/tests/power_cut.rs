@@ -1,18 +1,27 @@
 //! The journal and the stored procedure on a flash that loses power after every single byte.
 
-use bandward::flash::journal::Journal;
+use bandward::flash::journal::{Journal, Kept};
 use bandward::flash::log::LogError;
 use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::UploadError;
 use bandward::procedure::Range;
-use bandward::{BandRecord, Quantity, Rule};
+use bandward::{BandRecord, JointRecord, Quantity, Rule};
+use bandward_sim::replay::sound;
 use bandward_tests::flash::Flash;
 use bandward_tests::made::of_voltage;
 use embedded_storage::nor_flash::NorFlash;
 
-/// The record that goes with a number; its length in bytes varies with it.
-fn record(number: u32) -> BandRecord {
+/// The record that goes with a number, every fourth of a joint; its length in bytes varies with it.
+fn record(number: u32) -> Kept {
+    if number % 4 == 3 {
+        return Kept::Joint(JointRecord {
+            joint: number as u16,
+            end_us: u64::from(number) * 100_000_000,
+            bands: 3,
+            ..JointRecord::default()
+        });
+    }
     let mut record = BandRecord {
         band: number as u16,
         start_us: u64::from(number) * 100_000_000,
@@ -20,10 +29,10 @@ fn record(number: u32) -> BandRecord {
         samples: number * 7919,
         ..BandRecord::default()
     };
-    for (slot, rule) in record.outside_us.iter_mut().zip(Rule::ALL) {
-        *slot = if (rule as u32 + number).is_multiple_of(3) { number.wrapping_mul(2_654_435_761) } else { 0 };
+    for rule in Rule::ALL.into_iter().filter(|&rule| (rule as u32 + number).is_multiple_of(3)) {
+        record.outside_us.set(rule, number.wrapping_mul(2_654_435_761));
     }
-    record
+    Kept::Band(record)
 }
 
 /// The numbers in a journal; every record must be the one that goes with its number.
@@ -151,7 +160,7 @@ fn a_cut_while_storing_a_procedure_leaves_the_old_or_the_new() {
     let mut base = Device::new();
     let mut old = None;
     for low in 0..24 {
-        let new = of_voltage(low);
+        let new = sound(&of_voltage(low));
         let mut store = ProcedureStore::new(base.clone(), range.clone()).unwrap();
         store.store(&new).unwrap();
         let after = store.into_flash();

@@ -1,9 +1,12 @@
 //! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
 
 use bandward::link::upload::crc_of;
-use bandward::link::{Counts, MOST_ALARMS, Outputs, Telemetry};
+use bandward::link::{Counts, Lamp, MOST_ALARMS, Outputs, Telemetry};
+use bandward::rule::RuleSet;
 use bandward::units::Degrees;
-use bandward::{Acquisition, ActiveAlarm, Channel, Phase, Position, Quantity, Rule, Severity};
+use bandward::{
+    Acquisition, ActiveAlarm, Channel, Outcome, Phase, Position, Quantity, Rule, Severity, SoFar,
+};
 use bandward_sim::demo;
 use bandward_sim::link::Report;
 use bandward_sim::process::scenario::Scenario;
@@ -142,7 +145,8 @@ fn the_lines_are_what_replay_finds() {
     assert_eq!(raised, expect("raised_s"));
     let gone: Vec<_> = expect("cleared_s").into_iter().filter(|(_, time)| !time.is_null()).collect();
     assert_eq!(cleared, gone);
-    assert_eq!(Value::from(player.ledger().is_within_procedure()), found["within_procedure"]);
+    assert_eq!(player.ledger().outcome().name(), found["outcome"]);
+    assert_eq!(player.ledger().outcome() == Outcome::Proven, found["within_procedure"]);
 }
 
 /// A band on a board: the gas is too low, and somebody has seen it.
@@ -166,7 +170,16 @@ fn telemetry() -> Telemetry {
         phase: Phase::Arc,
         position: Position { band: 2, turned: Some(Degrees::from_milli(90_000)) },
         alarms,
-        outputs: Outputs { relay_energised: true, lamp: true, horn: false },
+        so_far: SoFar {
+            joint_number: 1,
+            bands: 1,
+            band: Outcome::Broken,
+            joint: Outcome::Broken,
+            broken_in_band: RuleSet::EMPTY.with(Rule::GasLow),
+            broken_in_joint: RuleSet::EMPTY.with(Rule::GasLow),
+            not_proven: RuleSet::EMPTY,
+        },
+        outputs: Outputs { relay_energised: true, lamp: Lamp::On, horn: false },
         counts: Counts::default(),
         black_box_frozen: false,
     }
@@ -193,13 +206,20 @@ fn told(telemetry: &Telemetry) -> LinkNews {
 #[test]
 fn one_telemetry_is_enough_for_the_whole_screen() {
     let view = on_a_board(vec![told(&telemetry())], 1);
-    assert!(!view.is_within, "what was raised before counts");
+    assert_eq!(view.outcome, Outcome::Broken, "what was raised before counts");
     insta::assert_snapshot!("watch_board_80", text(&view, 80, 24));
 }
 
 #[test]
 fn no_data_is_never_good_data() {
-    let good = Telemetry { alarms: [None; MOST_ALARMS], ..telemetry() };
+    let so_far = SoFar {
+        joint_number: 1,
+        bands: 1,
+        band: Outcome::Proven,
+        joint: Outcome::Proven,
+        ..SoFar::default()
+    };
+    let good = Telemetry { alarms: [None; MOST_ALARMS], so_far, ..telemetry() };
     let calm = on_a_board(vec![told(&good)], 1);
     assert_eq!(calm.verdict().word, "IN RANGE");
     let silent = on_a_board(vec![told(&good)], 7);
@@ -223,7 +243,7 @@ fn no_data_is_never_good_data() {
     }
     insta::assert_snapshot!("watch_no_link_80", text(&lost, 80, 24));
     // The relay has let go, and no alarm says why.
-    let outputs = Outputs { relay_energised: false, lamp: true, horn: false };
+    let outputs = Outputs { relay_energised: false, lamp: Lamp::On, horn: false };
     let held = on_a_board(vec![told(&Telemetry { outputs, ..good })], 1);
     assert_eq!((held.verdict().word, held.verdict().tone), ("STOP", Tone::Stop));
     // Another procedure is in force: its ranges are not those of the file.

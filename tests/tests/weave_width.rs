@@ -42,7 +42,14 @@ fn place(shape: Shape, cycle: f64) -> f64 {
 }
 
 /// All widths that are given while a weave goes on from its third second to its twentieth, mm.
-fn widths(shape: Shape, width_mm: f64, per_minute: f64, per_cycle: f64, phase: f64, noise_mm: f64) -> Vec<f64> {
+fn widths(
+    shape: Shape,
+    width_mm: f64,
+    per_minute: f64,
+    per_cycle: f64,
+    phase: f64,
+    noise_mm: f64,
+) -> Vec<f64> {
     let mut noise = Noise::new((phase * 1e6) as u64, 0);
     let mut tracker = WeaveTracker::<9>::new();
     let period_s = 60.0 / per_minute;
@@ -106,10 +113,16 @@ fn a_sine_is_always_known() {
 fn white_noise_does_not_widen() {
     for noise_mm in [0.1, 0.2] {
         for per_cycle in [21.4, 37.5, 75.0] {
-            for shape in [Shape::Sine, Shape::Triangle, Shape::Trapezoid(0.2, 0.2), Shape::Trapezoid(0.3, 0.0)] {
+            for shape in
+                [Shape::Sine, Shape::Triangle, Shape::Trapezoid(0.2, 0.2), Shape::Trapezoid(0.3, 0.0)]
+            {
                 let told = widths(shape, 25.0, 80.0, per_cycle, 0.123, noise_mm);
                 let mean = told.iter().sum::<f64>() / told.len().max(1) as f64;
-                println!("{noise_mm} {per_cycle} {shape:?}: {:.2} given, {:.2} % wide", told.len() as f64 / (8.0 * per_cycle), (mean / 25.0 - 1.0) * 100.0);
+                println!(
+                    "{noise_mm} {per_cycle} {shape:?}: {:.2} given, {:.2} % wide",
+                    told.len() as f64 / (8.0 * per_cycle),
+                    (mean / 25.0 - 1.0) * 100.0
+                );
                 assert!(told.is_empty() || (mean / 25.0 - 1.0).abs() < 0.04, "{shape:?} {mean}");
             }
         }

@@ -1,16 +1,20 @@
 //! The serial link: what is sent arrives, and nothing that can happen to a line does harm.
 
+use bandward::by_rule::ByRule;
+use bandward::flash::journal::{FORM, Kept};
 use bandward::link::frame::{LONGEST_BODY, LONGEST_FRAME, crc};
 use bandward::link::{
-    Counts, LONGEST_MESSAGE, LONGEST_PIECE, MOST_ALARMS, Outputs, Receiver, Report, Request, Sender,
+    Counts, LONGEST_MESSAGE, LONGEST_PIECE, Lamp, MOST_ALARMS, Outputs, Receiver, Report, Request, Sender,
     Telemetry, VERSION,
 };
-use bandward::record::band::{Spread, WireFeedSource};
+use bandward::record::band::{Ending, Spread, WireFeedSource};
+use bandward::record::joint::{Shortfall, Shortfalls};
+use bandward::record::proof::{Proof, Why};
 use bandward::rule::RuleSet;
 use bandward::units::{Current, FlowRate, Voltage, WeaveRate};
 use bandward::{
-    ActiveAlarm, BandRecord, Channel, Phase, Position, Procedure, Quantity, Rule, Sample, Severity, delta,
-    units,
+    ActiveAlarm, BandRecord, Channel, JointRecord, Outcome, Phase, Position, Procedure, Quantity, Rule,
+    Sample, Severity, SoFar, delta, units,
 };
 use proptest::prelude::*;
 
@@ -60,7 +64,6 @@ fn longest_record() -> BandRecord {
     fn spread<Q: Copy>(value: Option<Q>) -> Option<Spread<Q>> {
         value.map(|value| Spread { mean: value, minimum: value, maximum: value, deviation: value })
     }
-    let every_rule = Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with);
     BandRecord {
         band: u16::MAX,
         start_us: u64::MAX,
@@ -88,12 +91,36 @@ fn longest_record() -> BandRecord {
         gas_postflow: low!(Duration),
         coolant_minimum: low!(FlowRate),
         work_at_start: low!(Temperature),
-        outside_us: [u32::MAX; Rule::COUNT],
-        violated: every_rule,
-        advised: every_rule,
-        not_judged: every_rule,
-        ..BandRecord::default()
+        outside_us: ByRule::all(u32::MAX),
+        violated: every_rule(),
+        advised: every_rule(),
+        proof: ByRule::all(Proof::NotProven { judged_percent: 100, why: Why::EndUnseen, waived: true }),
+        outcome: Outcome::Broken,
+        joint: u16::MAX,
+        group: u8::MAX,
+        opens_group: true,
+        stepped_in: true,
+        start_unseen: true,
+        ending: Ending::SteppedOn,
     }
+}
+
+fn longest_joint() -> JointRecord {
+    JointRecord {
+        joint: u16::MAX,
+        start_us: u64::MAX,
+        end_us: u64::MAX,
+        bands: u16::MAX,
+        bands_expected: u16::MAX,
+        outcome: Outcome::Broken,
+        broken: every_rule(),
+        not_proven: every_rule(),
+        shortfalls: Shortfall::ALL.into_iter().fold(Shortfalls::NONE, Shortfalls::with),
+    }
+}
+
+fn every_rule() -> RuleSet {
+    Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with)
 }
 
 fn longest_telemetry() -> Telemetry {
@@ -111,7 +138,16 @@ fn longest_telemetry() -> Telemetry {
             acknowledged: true,
             shelved: true,
         }); MOST_ALARMS],
-        outputs: Outputs { relay_energised: true, lamp: true, horn: true },
+        so_far: SoFar {
+            joint_number: u16::MAX,
+            bands: u16::MAX,
+            band: Outcome::Broken,
+            joint: Outcome::Broken,
+            broken_in_band: every_rule(),
+            broken_in_joint: every_rule(),
+            not_proven: every_rule(),
+        },
+        outputs: Outputs { relay_energised: true, lamp: Lamp::On, horn: true },
         counts: Counts {
             taken: most,
             garbage: most,
@@ -127,9 +163,14 @@ fn longest_telemetry() -> Telemetry {
 
 #[test]
 fn the_longest_messages_fit() {
-    let report = Report::<&[u8]>::Journal { number: u32::MAX, record: longest_record() };
-    let length = postcard::to_allocvec(&report).unwrap().len();
-    assert!(length <= LONGEST_MESSAGE, "{length}");
+    for record in [Kept::Band(longest_record()), Kept::Joint(longest_joint())] {
+        let report = Report::<&[u8]>::Journal { number: u32::MAX, record };
+        let length = postcard::to_allocvec(&report).unwrap().len();
+        assert!(length <= LONGEST_MESSAGE, "{length}");
+        // The journal keeps the version of its form and a checksum beside it, in as much room.
+        let kept = postcard::to_allocvec(&(FORM, u32::MAX, record)).unwrap().len() + size_of::<u32>();
+        assert!(kept <= LONGEST_MESSAGE, "{kept}");
+    }
     let telemetry = Report::<&[u8]>::Telemetry(longest_telemetry());
     let length = postcard::to_allocvec(&telemetry).unwrap().len();
     assert!(length <= LONGEST_MESSAGE, "{length}");

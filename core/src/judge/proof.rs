@@ -33,9 +33,7 @@ pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
     }
     match why_not(rule, is_over, view) {
         None => Proof::Held { judged_percent },
-        Some(why) => {
-            Proof::NotProven { judged_percent, why, waived: is_waived(rule, view) }
-        }
+        Some(why) => Proof::NotProven { judged_percent, why, waived: is_waived(rule, view) },
     }
 }
 

@@ -64,13 +64,38 @@ pub enum Request<'a> {
     ReleaseBlackBox,
 }
 
+/// What the lamp shows: the worse of the alarms and of the verdict so far.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Lamp {
+    /// Nothing is wrong: nothing broken, and nothing that could not be judged.
+    #[default]
+    Off,
+    /// Blinks slowly: nothing is broken, but the joint under way, or the last one until the next begins, is not
+    /// proven.
+    Slow,
+    /// Steady: an alarm of warn or worse is active, the board has a fault of its own, or a limit was broken on
+    /// the joint.
+    On,
+}
+
+impl Lamp {
+    /// `off`, `slow` or `on`.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Off => "off",
+            Self::Slow => "slow",
+            Self::On => "on",
+        }
+    }
+}
+
 /// What the board drives.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Outputs {
-    /// The hold relay is energised: welding is permitted.
+    /// The hold relay is energised: welding is permitted. The verdict does not move it, alarms do.
     pub relay_energised: bool,
-    /// An alarm of warn or worse is active.
-    pub lamp: bool,
+    /// What the lamp shows.
+    pub lamp: Lamp,
     /// An alarm of warn or worse is active and not acknowledged.
     pub horn: bool,
 }

@@ -12,7 +12,7 @@ pub mod message;
 pub mod upload;
 
 pub use frame::{Counts, Receiver, Sender};
-pub use message::{MOST_ALARMS, Outputs, Refusal, Report, Request, Telemetry};
+pub use message::{Lamp, MOST_ALARMS, Outputs, Refusal, Report, Request, Telemetry};
 
 /// Raised with every change of the messages; frames of another version are not understood.
 pub const VERSION: u8 = 3;

@@ -25,6 +25,10 @@ impl Monitor {
             self.end_joint(time_us, sink);
         }
     }
+    /// Has a band of the joint been laid, or is one open?
+    pub fn has_joint_under_way(&self) -> bool {
+        self.bands.joint.has_bands() || self.phase().is_in_band() || self.bands.closing.is_some()
+    }
     /// Ends the joint under way, and begins the next.
     pub(super) fn end_joint(&mut self, now_us: u64, sink: &mut dyn Sink) {
         let record = self.bands.joint.finish(now_us, &self.procedure.joint, self.procedure.asks());

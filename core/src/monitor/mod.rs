@@ -22,7 +22,7 @@ use crate::judge::View;
 use crate::judge::channels::ChannelWatch;
 use crate::judge::judgement::{Moment, Position};
 use crate::judge::readings::Readings;
-use crate::procedure::{Procedure, SoundProcedure};
+use crate::procedure::SoundProcedure;
 use crate::record::bands::Bands;
 pub use crate::record::coverage::NotJudged;
 use crate::record::coverage::{Coverage, rate_allows};
@@ -73,7 +73,7 @@ impl Monitor {
         }
     }
     /// The procedure it watches by.
-    pub fn procedure(&self) -> &Procedure {
+    pub const fn procedure(&self) -> &SoundProcedure {
         &self.procedure
     }
     /// The arc phase.

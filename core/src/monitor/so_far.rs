@@ -48,7 +48,7 @@ impl Monitor {
             (true, true) => Outcome::NotProven,
         };
         let broken_in_joint = bands.joint.broken().union(broken_in_band);
-        let has_begun = is_open || bands.joint.has_bands();
+        let has_begun = self.has_joint_under_way();
         let joint = if !broken_in_joint.is_empty() {
             Outcome::Broken
         } else if !self.procedure.asks() {

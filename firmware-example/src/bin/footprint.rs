@@ -9,7 +9,7 @@ use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{Receiver, Report, Request, Sender};
-use bandward::{BandRecord, Monitor, Rule, delta};
+use bandward::{BandRecord, JointRecord, Monitor, Rule, delta};
 use bandward_firmware::mps2::exit;
 use bandward_firmware::pattern::{Pattern, acquisition};
 use core::hint::black_box;
@@ -31,6 +31,9 @@ impl Sink for Link {
     }
     fn band(&mut self, record: &BandRecord) {
         self.send(&Report::Band(*record));
+    }
+    fn joint(&mut self, record: &JointRecord) {
+        self.send(&Report::Joint(*record));
     }
 }
 
@@ -58,6 +61,8 @@ fn main() -> ! {
             black_box_of_samples.record(&sample);
             monitor.step(&sample, &mut link);
         }
+        monitor.mark_joint(black_box(0), &mut link);
+        black_box(monitor.so_far());
         monitor.acknowledge(black_box(0), &mut link);
         monitor.finish(&mut link);
         for rule in Rule::ALL {

@@ -6,7 +6,7 @@ use bandward::event::{Event, Sink};
 use bandward::units::Current;
 use bandward::{BandRecord, Monitor, Sample};
 use bandward_firmware::mps2::{INSTRUCTIONS_A_TICK, Ticks, exit, stack_high_water};
-use bandward_firmware::pattern::{Pattern, acquisition, procedure};
+use bandward_firmware::pattern::{Pattern, acquisition, sound_procedure};
 use core::hint::black_box;
 use semihosting::println;
 
@@ -46,7 +46,7 @@ fn main() -> ! {
 /// batch is not on the stack of the rest.
 #[inline(never)]
 fn whole_batches(ticks: &Ticks) {
-    let mut monitor = Monitor::new(procedure(), acquisition());
+    let mut monitor = Monitor::new(sound_procedure(), acquisition());
     let mut sink = Counting { events: 0, bands: 0 };
     let mut pattern = Pattern::new();
     let mut batch = [Sample::at(0); BATCH];
@@ -84,7 +84,7 @@ fn whole_batches(ticks: &Ticks) {
 
 /// The worst single sample, and where: each timed alone, to within a tick.
 fn one_by_one(ticks: &Ticks) {
-    let mut monitor = Monitor::new(procedure(), acquisition());
+    let mut monitor = Monitor::new(sound_procedure(), acquisition());
     let mut sink = Counting { events: 0, bands: 0 };
     let empty = (0..100).map(|_| ticks.of(|| ())).min().unwrap_or(0);
     let mut worst = [(0_u32, 0_u64); 8];

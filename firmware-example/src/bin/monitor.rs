@@ -3,7 +3,7 @@
 #![no_main]
 
 use bandward::event::{Event, Sink};
-use bandward::{Acquisition, BandRecord, Monitor, Procedure, Rule, Sample};
+use bandward::{Acquisition, BandRecord, JointRecord, Monitor, Rule, Sample, SoundProcedure};
 use bandward_firmware::mps2::exit;
 use core::hint::black_box;
 
@@ -16,16 +16,21 @@ impl Sink for Nowhere {
     fn band(&mut self, record: &BandRecord) {
         black_box(record);
     }
+    fn joint(&mut self, record: &JointRecord) {
+        black_box(record);
+    }
 }
 
 #[cortex_m_rt::entry]
 fn main() -> ! {
-    let given: Option<(Procedure, Acquisition)> = black_box(None);
+    let given: Option<(SoundProcedure, Acquisition)> = black_box(None);
     let Some((procedure, acquisition)) = given else { exit(0) };
     let mut monitor = Monitor::new(procedure, acquisition);
     while let Some(sample) = black_box(None::<Sample>) {
         monitor.step(&sample, &mut Nowhere);
     }
+    monitor.mark_joint(black_box(0), &mut Nowhere);
+    black_box(monitor.so_far());
     monitor.acknowledge(black_box(0), &mut Nowhere);
     monitor.finish(&mut Nowhere);
     for rule in Rule::ALL {

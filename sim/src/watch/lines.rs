@@ -69,7 +69,7 @@ pub fn state(telemetry: &Telemetry, (bad, missed): (u32, u32)) -> Value {
         "judged": judged,
         "alarms": telemetry.alarms.iter().flatten().map(|alarm| alarm.rule.name()).collect::<Vec<_>>(),
         "relay_energised": telemetry.outputs.relay_energised,
-        "lamp": telemetry.outputs.lamp,
+        "lamp": telemetry.outputs.lamp.name(),
         "horn": telemetry.outputs.horn,
         "black_box_frozen": telemetry.black_box_frozen,
         "frames_bad": bad,

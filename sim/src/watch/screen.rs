@@ -13,6 +13,7 @@ use super::view::names;
 use super::view::{LinkView, View, phase_words};
 use bandward::Outcome;
 use bandward::Severity;
+use bandward::link::Lamp;
 use ratatui::Frame;
 use ratatui::buffer::{Buffer, Cell};
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -85,10 +86,14 @@ fn draw_too_small(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) 
 
 /// What the board drives.
 fn link_line(link: &LinkView) -> String {
-    let on = |is_on| if is_on { "ON" } else { "off" };
+    let shown = |is_on: bool| if is_on { "ON" } else { "off" };
     let outputs = link.outputs.map_or("relay ?  lamp ?  horn ?".to_owned(), |outputs| {
         let relay = if outputs.relay_energised { "energised" } else { "RELEASED" };
-        format!("relay {relay}  lamp {}  horn {}", on(outputs.lamp), on(outputs.horn))
+        let lamp = match outputs.lamp {
+            Lamp::Slow => "SLOW",
+            lamp => shown(lamp == Lamp::On),
+        };
+        format!("relay {relay}  lamp {lamp}  horn {}", shown(outputs.horn))
     });
     let black_box = if link.black_box_frozen { "  black box FROZEN" } else { "" };
     let recording = if link.is_recording { "  RECORDING" } else { "" };

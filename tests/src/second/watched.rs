@@ -2,8 +2,8 @@
 //!
 //! Decides: what is kept of a replay.
 
-use bandward::Severity;
 pub use bandward::Outcome as Signed;
+use bandward::Severity;
 use bandward::sample::ChannelSet;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::raw::seconds;

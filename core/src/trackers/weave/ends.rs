@@ -25,8 +25,11 @@ pub(super) fn top(around: [i32; AROUND], centre: i32, width: i32, is_dense: bool
     let bound = left.max(right).max(highest);
     let gap = bound.saturating_sub(highest);
     let tolerance = i64::from(width) / 125;
-    let height =
-        if gap <= tolerance { highest.saturating_add(gap / 2) } else { of_a_sine(heights, i64::from(width), is_dense)? };
+    let height = if gap <= tolerance {
+        highest.saturating_add(gap / 2)
+    } else {
+        of_a_sine(heights, i64::from(width), is_dense)?
+    };
     Some(clamp_to_i32(height.saturating_add(i64::from(centre))))
 }
 
