@@ -11,11 +11,12 @@ use std::process::ExitCode;
 
 const HELP: &str = "Measures the monitor on joints of the second generator; prints Markdown.
 
-    second-report [--hours N] [--repeats N] [--seed N] [--write DIR]
+    second-report [--hours N] [--repeats N] [--seed N] [--plain] [--write DIR]
 
     --hours N    hours of good welding (default 4)
     --repeats N  joints for every fault, shape and size (default 1)
     --seed N     the first seed (default 20000)
+    --plain      faults in joints without habits
     --write DIR  writes the traces (CSV) and what was put in (JSON) instead: one good joint for every
                  rate, one joint for every fault and shape";
 
@@ -23,15 +24,20 @@ struct Options {
     hours: f64,
     repeats: u64,
     seed: u64,
+    plain: bool,
     write: Option<PathBuf>,
 }
 
 fn options() -> Result<Option<Options>, String> {
-    let mut options = Options { hours: 4.0, repeats: 1, seed: 20_000, write: None };
+    let mut options = Options { hours: 4.0, repeats: 1, seed: 20_000, plain: false, write: None };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         if word == "--help" {
             return Ok(None);
+        }
+        if word == "--plain" {
+            options.plain = true;
+            continue;
         }
         let value = words.next().ok_or(format!("{word} wants a value"))?;
         let wrong = |_| format!("{word} {value}: expected a number");
@@ -72,17 +78,18 @@ fn main() -> ExitCode {
 
 fn report(options: &Options) {
     let procedure = watched::procedure();
-    let Options { hours, repeats, seed, .. } = *options;
+    let Options { hours, repeats, seed, plain, .. } = *options;
+    let without = if plain { " --plain" } else { "" };
     println!("# The monitor on the second generator\n");
     println!(
-        "Made by `second-report --hours {hours} --repeats {repeats} --seed {seed}`; generator: `tests/src/second`.\n"
+        "Made by `second-report --hours {hours} --repeats {repeats} --seed {seed}{without}`; generator: `tests/src/second`.\n"
     );
     println!("## Habits\n");
     let good = good::watch_good(&procedure, hours, seed);
     println!("{}", good.markdown());
     println!("{}", good::others_markdown(&procedure, seed));
-    println!("## Faults\n");
-    let orders = faults::orders(repeats, seed + 1_000_000);
+    println!("## Faults {}\n", if plain { "without habits" } else { "beside everyday habits" });
+    let orders = faults::orders(repeats, seed + 1_000_000, !plain);
     let outcomes: Vec<_> = orders.iter().filter_map(|order| faults::outcome(&procedure, order)).collect();
     println!("{}", faults::markdown(&outcomes));
     println!("## Causes\n");
@@ -95,7 +102,7 @@ fn write(folder: &Path, seed: u64) -> Result<(), String> {
     for (at, rate_hz) in [5.0, 10.0, 20.0, 50.0, 100.0].into_iter().enumerate() {
         write_joint(folder, &format!("good-{rate_hz}hz"), &Order::good(rate_hz, seed + at as u64))?;
     }
-    for order in faults::orders(1, seed + 1_000_000) {
+    for order in faults::orders(1, seed + 1_000_000, true) {
         let fault = order.faults[0];
         let words = format!("{} {} {}", fault.name(), fault.shape.name(), fault.rank + 1);
         let plain = words.replace(|letter: char| !letter.is_ascii_alphanumeric(), "-").replace("--", "-");

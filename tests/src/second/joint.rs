@@ -53,6 +53,13 @@ impl Order {
         self.faults.push(fault);
         self
     }
+    /// By a welder and a gas line without habits, read finely.
+    #[must_use]
+    pub fn without_habits(mut self) -> Self {
+        self.habits = Habits::NONE;
+        self.rig = self.rig.plain();
+        self
+    }
     /// The joint.
     pub fn joint(&self) -> Joint {
         let mut plan = Chance::new(self.seed, OF_THE_PLAN);

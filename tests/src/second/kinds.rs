@@ -120,11 +120,11 @@ impl Facts {
 pub const FACTS: &[Facts] = &[
     // Volts taken from the source.
     row(Kind::SourceLow, "source set low", [2.4, 3.2, 5.0])
-        .rules(&["voltage-low"])
+        .rules(&["voltage-low", "transfer-low-voltage"])
         .causes(&["voltage-set-low"])
         .gauge(Gauge::Voltage, &[Shape::Step, Shape::Band]),
     row(Kind::SourceSags, "source sags", [2.4, 3.2, 5.0])
-        .rules(&["voltage-low"])
+        .rules(&["voltage-low", "transfer-low-voltage"])
         .causes(&["source-sagging", "voltage-set-low"])
         .gauge(Gauge::Voltage, &[Shape::Ramp, Shape::Intermittent]),
     row(Kind::SourceHigh, "source set high", [2.8, 3.6, 5.5])

@@ -222,6 +222,10 @@ impl Machine {
     fn book(&mut self, dt_s: f64, asked: &Asked, upset: &Upset, wire_mm_s: f64) {
         let speed = self.spindle.speed_deg_s.abs();
         let settled = self.arc_s > 2.5 && asked.band > 0 && !asked.crater && asked.turning_deg_s != 0.0;
+        if asked.band != self.band {
+            self.laid.end(self.time_s);
+            self.band = asked.band;
+        }
         if let Some(arc) = self.arc {
             let now = [arc.current_a, arc.voltage_v];
             for (mean, now) in self.mean.iter_mut().zip(now) {
@@ -229,10 +233,6 @@ impl Machine {
             }
             let width_mm = self.settings.weave_mm * upset.weave_width;
             self.laid.lay(dt_s, asked.band, self.time_s, self.spindle.pipe_deg, now, wire_mm_s / width_mm);
-        }
-        if asked.band != self.band {
-            self.laid.end(self.time_s);
-            self.band = asked.band;
         }
         let while_settled = |value: f64| settled.then_some(value);
         let values = [

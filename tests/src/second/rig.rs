@@ -58,6 +58,14 @@ impl Rig {
             gas_meter_s: chance.pick(&[0.05, 0.2, 0.5, 1.0, 2.0]),
         }
     }
+    /// Without surge and lag, and with fine readings.
+    #[must_use]
+    pub fn plain(mut self) -> Self {
+        (self.surge, self.gas_meter_s, self.jitter) = (0.0, 0.05, 0.0);
+        self.steps = self.steps.map(|_| 0.01);
+        self.steps[Channel::Spindle as usize] = 0.0;
+        self
+    }
     /// With some of the lesser channels missing, as in many a shop.
     #[must_use]
     pub fn with_gaps(mut self, chance: &mut Chance) -> Self {

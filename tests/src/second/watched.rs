@@ -18,12 +18,8 @@ pub struct Told {
     pub rule: &'static str,
     /// Its worst severity.
     pub severity: Severity,
-    /// When it was raised, s.
-    pub raised_s: f64,
-    /// When its cause began, s.
-    pub onset_s: f64,
-    /// When it was over, s; at the end of the trace at the latest.
-    pub until_s: f64,
+    /// When it reached that severity, s.
+    pub reached_s: f64,
 }
 
 /// What the monitor made of a trace.
@@ -76,9 +72,7 @@ fn kept(replay: &Replay) -> Watched {
     let alarms = replay.alarms.iter().map(|alarm| Told {
         rule: alarm.rule.name(),
         severity: alarm.severity,
-        raised_s: seconds(alarm.raised_us),
-        onset_s: seconds(alarm.onset_us),
-        until_s: alarm.cleared_us.map_or(f64::INFINITY, seconds),
+        reached_s: seconds(alarm.worst_us),
     });
     Watched {
         signed: replay.outcome(),

@@ -26,8 +26,9 @@ pub struct Outcome {
     pub score: Score,
 }
 
-/// Every kind, shape and size so often, from this seed on, each in a joint of its own.
-pub fn orders(repeats: u64, first_seed: u64) -> Vec<Order> {
+/// Every kind, shape and size so often, from this seed on, each in a joint of its own, beside everyday habits
+/// or without.
+pub fn orders(repeats: u64, first_seed: u64, habits: bool) -> Vec<Order> {
     let mut orders = Vec::new();
     for facts in FACTS {
         for &channel in channels(facts.kind) {
@@ -38,7 +39,8 @@ pub fn orders(repeats: u64, first_seed: u64) -> Vec<Order> {
                     let rank = (repeat % 3) as usize;
                     let rate_hz = chance.pick(&RATES_HZ);
                     let fault = Fault::drawn(facts.kind, shape, rank, channel, &mut chance);
-                    orders.push(Order::good(rate_hz, seed).with_fault(fault));
+                    let order = Order::good(rate_hz, seed).with_fault(fault);
+                    orders.push(if habits { order } else { order.without_habits() });
                 }
             }
         }
@@ -67,8 +69,7 @@ pub fn outcome(procedure: &ProcedureFile, order: &Order) -> Option<Outcome> {
     let fault = *order.faults.first()?;
     let mut joint = order.joint();
     let watched = watch(procedure, order.rig.rate_hz, order.rig.channels, joint.by_ref());
-    let truth = joint.truth();
-    let score = score(truth.faults.first()?, &watched);
+    let score = score(&joint.truth(), &watched)?;
     Some(Outcome { fault, rate_hz: order.rig.rate_hz, score })
 }
 
