@@ -25,8 +25,11 @@ pub(super) fn top(around: [i32; AROUND], centre: i32, width: i32, is_dense: bool
     let bound = left.max(right).max(highest);
     let gap = bound.saturating_sub(highest);
     let tolerance = i64::from(width) / 125;
-    let height =
-        if gap <= tolerance { highest.saturating_add(gap / 2) } else { of_a_sine(heights, i64::from(width), is_dense)? };
+    let height = if gap <= tolerance {
+        highest.saturating_add(gap / 2)
+    } else {
+        of_a_sine(heights, i64::from(width), is_dense)?
+    };
     Some(clamp_to_i32(height.saturating_add(i64::from(centre))))
 }
 
@@ -59,7 +62,7 @@ fn of_a_sine(heights: [i64; AROUND], width: i64, is_dense: bool) -> Option<i64> 
         return None;
     }
     let at_top = bend_sum.saturating_mul(highest).checked_div(sum)?;
-    let (share, noise) = if is_dense { (40, NOISE.min(width / 160)) } else { (4, 0) };
+    let (share, noise) = if is_dense { (20, NOISE.min(width / 160)) } else { (4, 0) };
     let slack = (at_top.saturating_mul(share) / 100).max(noise);
     let is_sine = own.iter().zip(bends).all(|(&height, bend)| {
         let expected = bend_sum.saturating_mul(height).checked_div(sum).unwrap_or(0);
