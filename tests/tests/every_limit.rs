@@ -155,7 +155,9 @@ fn a_limit_whose_channel_goes_blind_within_the_first_band_is_not_proven() {
             ..PlainJoint::default()
         };
         let heard = weld(asking(quantity, side, tier, limit(quantity, side, 0.15, false)), joint);
-        assert_eq!(heard.joints[0].outcome, Outcome::NotProven, "{quantity:?} {side:?} {tier:?} {rule:?}");
+        let broken: Vec<_> = heard.joints[0].broken.iter().map(Rule::name).collect();
+        let at = format!("{quantity:?} {side:?} {tier:?} {rule:?}: broken {broken:?}");
+        assert_eq!(heard.joints[0].outcome, Outcome::NotProven, "{at}");
     }
 }
 

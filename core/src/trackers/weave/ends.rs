@@ -20,8 +20,8 @@ pub(super) fn top(around: [i32; AROUND], centre: i32, width: i32, is_dense: bool
     let heights = around.map(|position| i64::from(position).saturating_sub(i64::from(centre)));
     let [_, before_2, before, highest, after, after_2, _] = heights;
     // A line through two positions on one side lies above everything beyond it.
-    let left = crossing_of_lines([before_2, before, highest], [after_2, after]);
-    let right = crossing_of_lines([after_2, after, highest], [before_2, before]);
+    let left = crossing_of_lines([before, highest], [after_2, after]);
+    let right = crossing_of_lines([after, highest], [before_2, before]);
     let bound = left.max(right).max(highest);
     let gap = bound.saturating_sub(highest);
     let tolerance = i64::from(width) / 125;
@@ -34,9 +34,9 @@ pub(super) fn top(around: [i32; AROUND], centre: i32, width: i32, is_dense: bool
 }
 
 /// The highest place between the highest position and its neighbour on the far side that the lines through
-/// `near` (two before, before) and the far side leave open.
-fn crossing_of_lines(near: [i64; 3], far: [i64; 2]) -> i64 {
-    let [_, before, highest] = near;
+/// `near` and the far side leave open.
+fn crossing_of_lines(near: [i64; 2], far: [i64; 2]) -> i64 {
+    let [before, highest] = near;
     let [far_2, far_1] = far;
     let up = highest.saturating_sub(before).max(0);
     let down = far_1.saturating_sub(far_2).max(0);
@@ -62,7 +62,7 @@ fn of_a_sine(heights: [i64; AROUND], width: i64, is_dense: bool) -> Option<i64> 
         return None;
     }
     let at_top = bend_sum.saturating_mul(highest).checked_div(sum)?;
-    let (share, noise) = if is_dense { (40, NOISE.min(width / 160)) } else { (4, 0) };
+    let (share, noise) = if is_dense { (20, NOISE.min(width / 160)) } else { (4, 0) };
     let slack = (at_top.saturating_mul(share) / 100).max(noise);
     let is_sine = own.iter().zip(bends).all(|(&height, bend)| {
         let expected = bend_sum.saturating_mul(height).checked_div(sum).unwrap_or(0);
@@ -86,6 +86,12 @@ const fn bend(before: i64, here: i64, after: i64) -> i64 {
 }
 
 #[cfg(test)]
+#[allow(
+    clippy::float_arithmetic,
+    clippy::expect_used,
+    clippy::arithmetic_side_effects,
+    clippy::cast_precision_loss
+)]
 mod tests {
     use super::*;
 
