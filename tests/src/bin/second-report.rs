@@ -8,6 +8,7 @@ use bandward_tests::second::tables::{causes, faults, good};
 use bandward_tests::second::{Order, watched};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::str::FromStr;
 
 const HELP: &str = "Measures the monitor on joints of the second generator; prints Markdown.
 
@@ -40,18 +41,19 @@ fn options() -> Result<Option<Options>, String> {
             continue;
         }
         let value = words.next().ok_or(format!("{word} wants a value"))?;
-        let wrong = |_| format!("{word} {value}: expected a number");
         match word.as_str() {
-            "--hours" => {
-                options.hours = value.parse().map_err(|_| format!("{word} {value}: expected a number"))?
-            }
-            "--repeats" => options.repeats = value.parse().map_err(wrong)?,
-            "--seed" => options.seed = value.parse().map_err(wrong)?,
+            "--hours" => options.hours = number(&word, &value)?,
+            "--repeats" => options.repeats = number(&word, &value)?,
+            "--seed" => options.seed = number(&word, &value)?,
             "--write" => options.write = Some(value.into()),
             _ => return Err(format!("{word}: unknown; see --help")),
         }
     }
     Ok(Some(options))
+}
+
+fn number<T: FromStr>(word: &str, value: &str) -> Result<T, String> {
+    value.parse().map_err(|_| format!("{word} {value}: expected a number"))
 }
 
 fn main() -> ExitCode {
