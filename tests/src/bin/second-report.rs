@@ -19,7 +19,8 @@ const HELP: &str = "Measures the monitor on joints of the second generator; prin
     --seed N     the first seed (default 20000)
     --plain      faults in joints without habits
     --write DIR  writes the traces (CSV) and what was put in (JSON) instead: one good joint for every
-                 rate, one joint for every fault and shape";
+                 rate, one joint for every fault and shape,
+                 of the middle size";
 
 struct Options {
     hours: f64,
@@ -106,7 +107,10 @@ fn write(folder: &Path, seed: u64) -> Result<(), String> {
     }
     for order in faults::orders(1, seed + 1_000_000, true) {
         let fault = order.faults[0];
-        let words = format!("{} {} {}", fault.name(), fault.shape.name(), fault.rank + 1);
+        if fault.rank != 1 {
+            continue;
+        }
+        let words = format!("{} {}", fault.name(), fault.shape.name());
         let plain = words.replace(|letter: char| !letter.is_ascii_alphanumeric(), "-").replace("--", "-");
         write_joint(folder, plain.trim_matches('-'), &order)?;
     }
