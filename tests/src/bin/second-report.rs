@@ -8,6 +8,7 @@ use bandward_tests::second::tables::{causes, faults, good};
 use bandward_tests::second::{Order, watched};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::str::FromStr;
 
 const HELP: &str = "Measures the monitor on joints of the second generator; prints Markdown.
 
@@ -18,7 +19,8 @@ const HELP: &str = "Measures the monitor on joints of the second generator; prin
     --seed N     the first seed (default 20000)
     --plain      faults in joints without habits
     --write DIR  writes the traces (CSV) and what was put in (JSON) instead: one good joint for every
-                 rate, one joint for every fault and shape";
+                 rate, one joint for every fault and shape,
+                 of the middle size";
 
 struct Options {
     hours: f64,
@@ -40,18 +42,19 @@ fn options() -> Result<Option<Options>, String> {
             continue;
         }
         let value = words.next().ok_or(format!("{word} wants a value"))?;
-        let wrong = |_| format!("{word} {value}: expected a number");
         match word.as_str() {
-            "--hours" => {
-                options.hours = value.parse().map_err(|_| format!("{word} {value}: expected a number"))?
-            }
-            "--repeats" => options.repeats = value.parse().map_err(wrong)?,
-            "--seed" => options.seed = value.parse().map_err(wrong)?,
+            "--hours" => options.hours = number(&word, &value)?,
+            "--repeats" => options.repeats = number(&word, &value)?,
+            "--seed" => options.seed = number(&word, &value)?,
             "--write" => options.write = Some(value.into()),
             _ => return Err(format!("{word}: unknown; see --help")),
         }
     }
     Ok(Some(options))
+}
+
+fn number<T: FromStr>(word: &str, value: &str) -> Result<T, String> {
+    value.parse().map_err(|_| format!("{word} {value}: expected a number"))
 }
 
 fn main() -> ExitCode {
@@ -104,7 +107,10 @@ fn write(folder: &Path, seed: u64) -> Result<(), String> {
     }
     for order in faults::orders(1, seed + 1_000_000, true) {
         let fault = order.faults[0];
-        let words = format!("{} {} {}", fault.name(), fault.shape.name(), fault.rank + 1);
+        if fault.rank != 1 {
+            continue;
+        }
+        let words = format!("{} {}", fault.name(), fault.shape.name());
         let plain = words.replace(|letter: char| !letter.is_ascii_alphanumeric(), "-").replace("--", "-");
         write_joint(folder, plain.trim_matches('-'), &order)?;
     }

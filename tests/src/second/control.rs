@@ -9,6 +9,7 @@ use std::collections::VecDeque;
 
 /// What is asked of the machine at one instant.
 #[derive(Clone, Copy, Debug, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "switches that are thrown independently of each other")]
 pub struct Asked {
     /// Valve open.
     pub gas: bool,
@@ -156,16 +157,17 @@ impl Control {
         (asked, is_done)
     }
     fn advance(&mut self, weld: &Weld, welded: f64) {
-        let turns = (welded / 360.0).min(weld.turns - 1.0);
-        // A step takes some 8 degrees of the turn, a second and a half or two.
-        let stepped = turns.floor() + ((turns.fract() * 360.0) / 8.0).min(1.0) - 1.0;
-        self.carriage_mm = self.carriage_from_mm
-            + shop::STEP_MM
-                * match weld.advance {
-                    Advance::Stands => 0.0,
-                    Advance::Steps => stepped.max(0.0),
-                    Advance::Spiral => turns.max(0.0),
-                };
+        let last = weld.turns - 1.0;
+        let whole = (welded / 360.0).floor().min(last);
+        // A step takes some 8 degrees of the turn, about two seconds.
+        let stepped = whole - 1.0 + ((welded - 360.0 * whole) / 8.0).min(1.0);
+        let steps = match weld.advance {
+            Advance::Stands => 0.0,
+            Advance::Steps => stepped.max(0.0),
+            // The last turn closes flat.
+            Advance::Spiral => (welded / 360.0).min(last),
+        };
+        self.carriage_mm = self.carriage_from_mm + shop::STEP_MM * steps;
     }
 }
 

@@ -5,6 +5,7 @@
 //! Never: knows how a monitor finds it.
 
 use super::kinds::{FACTS, Facts, Kind};
+use super::lies;
 use super::random::Chance;
 use super::shop;
 use bandward::Channel;
@@ -22,6 +23,8 @@ pub enum Shape {
     OnceATurn,
     /// All along one band.
     Band,
+    /// From the second band on, to the end of the trace.
+    Onwards,
     /// All along the joint.
     Joint,
     /// One act done wrongly.
@@ -37,6 +40,7 @@ impl Shape {
             Self::Intermittent => "intermittent",
             Self::OnceATurn => "once a turn",
             Self::Band => "a band",
+            Self::Onwards => "from a band on",
             Self::Joint => "the joint",
             Self::Act => "one act",
         }
@@ -72,7 +76,8 @@ impl Fault {
         chance: &mut Chance,
     ) -> Self {
         let first = if FACTS[kind as usize].first_band_only { 1 } else { 2 };
-        let last = if FACTS[kind as usize].first_band_only { 1 } else { shop::BANDS };
+        let last =
+            if FACTS[kind as usize].first_band_only || shape == Shape::Onwards { first } else { shop::BANDS };
         let band = first + (chance.unit() * (last + 1 - first) as f64) as usize;
         let lasts_s = match (shape, kind) {
             (Shape::Step, Kind::ChuckSlip | Kind::EncoderLosing) => 3.0,
@@ -99,12 +104,38 @@ impl Fault {
             None => self.facts().name.to_owned(),
         }
     }
+    /// The rules any of which tells it: those of its kind, and for a lying sensor those of its channel, since
+    /// a reading that stands at zero may well be what it shows.
+    pub fn rules(&self) -> Vec<&'static str> {
+        let of_channel = self.channel.map_or(&[][..], lies::rules);
+        self.facts().rules.iter().chain(of_channel).copied().collect()
+    }
+    /// The causes any of which names it.
+    pub fn causes(&self) -> Vec<&'static str> {
+        let of_channel = self.channel.map_or(&[][..], lies::causes);
+        self.facts().causes.iter().chain(of_channel).copied().collect()
+    }
+    /// Is it to be seen at this rate? A weave wants eight rows a cycle, also the fastest.
+    pub fn can_be_seen_at(&self, rate_hz: f64) -> bool {
+        let fastest_hz = shop::WEAVE_PER_MIN / 60.0 * 1.8;
+        let of_weave = matches!(
+            self.kind,
+            Kind::WeaveSlow
+                | Kind::WeaveFast
+                | Kind::WeaveNarrow
+                | Kind::WeaveWide
+                | Kind::WeaveStopped
+                | Kind::WeaveCollapsed
+                | Kind::WeaveWanders
+        );
+        !of_weave || rate_hz >= 8.0 * fastest_hz
+    }
     /// Strength from -1 to 1, `age_s` after it began, at an angle of the pipe; 0 once it is over.
     pub fn strength(&self, age_s: f64, pipe_deg: f64) -> f64 {
         let rise_s = 0.75 * self.lasts_s;
         match self.shape {
             Shape::OnceATurn => (pipe_deg - self.from_deg).to_radians().cos(),
-            Shape::Band | Shape::Joint | Shape::Act => 1.0,
+            Shape::Band | Shape::Onwards | Shape::Joint | Shape::Act => 1.0,
             _ if age_s > self.lasts_s => 0.0,
             Shape::Step => 1.0,
             Shape::Ramp => (age_s / rise_s).min(1.0),

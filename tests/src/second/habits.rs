@@ -7,6 +7,7 @@ use super::random::Chance;
 
 /// The habits of one joint.
 #[derive(Clone, Copy, Debug)]
+#[expect(clippy::struct_excessive_bools, reason = "habits that a welder has independently of each other")]
 pub struct Habits {
     /// The arc breaks up to three times in its first second.
     pub restrikes: bool,

@@ -92,6 +92,7 @@ const COMING: &[Shape] = &[Shape::Step, Shape::Ramp, Shape::Intermittent];
 const STAYING: &[Shape] = &[Shape::Step, Shape::Ramp, Shape::Band];
 const SUDDEN: &[Shape] = &[Shape::Step, Shape::Intermittent];
 const ACT: &[Shape] = &[Shape::Act];
+const ONWARDS: &[Shape] = &[Shape::Onwards];
 const SILENT: &[&str] = &["signal-stuck", "signal-missing", "signal-railed"];
 
 const fn row(kind: Kind, name: &'static str, sizes: [f64; 3]) -> Facts {
@@ -298,12 +299,12 @@ pub const FACTS: &[Facts] = &[
         .rules(&["band-height-high"])
         .shapes(&[Shape::Band]),
     // Sensors.
-    row(Kind::Frozen, "frozen", [1.0; 3]).rules(SILENT).causes(&["reading-frozen"]).shapes(&[Shape::Band]),
+    row(Kind::Frozen, "frozen", [1.0; 3]).rules(SILENT).causes(&["reading-frozen"]).shapes(ONWARDS),
     row(Kind::Zero, "at zero", [0.0; 3])
         .rules(SILENT)
         .causes(&["reading-frozen", "reading-missing", "reading-railed", "reading-zero"])
-        .shapes(&[Shape::Band]),
-    row(Kind::Dead, "gone", [1.0; 3]).rules(SILENT).causes(&["reading-missing"]).shapes(&[Shape::Band]),
+        .shapes(ONWARDS),
+    row(Kind::Dead, "gone", [1.0; 3]).rules(SILENT).causes(&["reading-missing"]).shapes(ONWARDS),
     row(Kind::Spikes, "single spikes", [1.0; 3]).shapes(&[Shape::Joint]),
     // Joints that cannot be signed.
     row(Kind::CutInBand, "trace ends inside a band", [0.3, 0.6, 0.9]),

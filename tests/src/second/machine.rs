@@ -183,12 +183,11 @@ impl Machine {
         }
         let drive = self.drive(dt_s, asked, upset, wire_mm_s);
         self.arc_s += dt_s;
-        match &mut self.arc {
-            Some(arc) => arc.step(dt_s, &drive),
-            None => {
-                self.laid.tacks += usize::from(asked.band == 0);
-                self.arc = Some(Arc::struck(&drive));
-            }
+        if let Some(arc) = &mut self.arc {
+            arc.step(dt_s, &drive);
+        } else {
+            self.laid.tacks += usize::from(asked.band == 0);
+            self.arc = Some(Arc::struck(&drive));
         }
         wire_mm_s
     }

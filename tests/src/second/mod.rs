@@ -15,6 +15,7 @@ pub mod instruments;
 pub mod joint;
 pub mod kinds;
 pub mod laid;
+pub mod lies;
 pub mod machine;
 pub mod noise;
 pub mod plan;

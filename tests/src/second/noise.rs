@@ -7,7 +7,7 @@ use super::random::Chance;
 use std::f64::consts::TAU;
 
 /// 1/f noise: a sum of first-order processes an octave and a half apart, equally strong
-/// (McWhorter's construction). Right at any spacing, since each stage is carried on exactly.
+/// (the construction of `McWhorter`). Right at any spacing, since each stage is carried on exactly.
 #[derive(Clone, Debug)]
 pub struct Pink {
     stages: [f64; Self::TAUS_S.len()],

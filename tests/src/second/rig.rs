@@ -91,8 +91,7 @@ fn steps(chance: &mut Chance) -> [f64; Channel::COUNT] {
         Channel::Torch => chance.pick(&[0.01, 0.05, 0.1]),
         Channel::Spindle => 0.0,
         Channel::Wire => chance.pick(&[1.0, 10.0, 50.0]),
-        Channel::Coolant => chance.pick(&[0.01, 0.1]),
+        Channel::Coolant | Channel::Carriage => chance.pick(&[0.01, 0.1]),
         Channel::Work => chance.pick(&[0.1, 1.0]),
-        Channel::Carriage => chance.pick(&[0.01, 0.1]),
     })
 }

@@ -35,10 +35,11 @@ pub struct Score {
 pub fn score(truth: &Truth, watched: &Watched) -> Option<Score> {
     let fault = truth.faults.first()?;
     let facts = fault.fault.facts();
+    let (rules, causes) = (fault.fault.rules(), fault.fault.causes());
     let loud = || watched.alarms.iter().filter(|alarm| alarm.severity >= Severity::Warn);
     let until_s = fault.end_s.unwrap_or(f64::INFINITY) + AFTERWARDS_S;
     let found = start_s(fault, truth).and_then(|start_s| {
-        let mut own = loud().filter(|alarm| facts.rules.contains(&alarm.rule));
+        let mut own = loud().filter(|alarm| rules.contains(&alarm.rule));
         let told = own.find(|alarm| (start_s - BEFORE_S..=until_s).contains(&alarm.reached_s))?;
         Some((told.reached_s - counted_from_s(fault, start_s)).max(0.0))
     });
@@ -46,8 +47,8 @@ pub fn score(truth: &Truth, watched: &Watched) -> Option<Score> {
         delay_s: found,
         breaks_limit: facts.gauge.is_none() || fault.outside_s.is_some(),
         not_green: watched.signed != Signed::Proven,
-        cause_at: watched.causes.iter().position(|(cause, _)| facts.causes.contains(cause)),
-        other_rule: loud().find(|alarm| !facts.rules.contains(&alarm.rule)).map(|alarm| alarm.rule),
+        cause_at: watched.causes.iter().position(|(cause, _)| causes.contains(cause)),
+        other_rule: loud().find(|alarm| !rules.contains(&alarm.rule)).map(|alarm| alarm.rule),
     })
 }
 

@@ -75,10 +75,14 @@ impl Troubles {
 fn strength(truth: &mut FaultTruth, moment: &Moment) -> f64 {
     let fault = &truth.fault;
     let all_along = matches!(fault.shape, Shape::Joint | Shape::OnceATurn);
-    let is_here = moment.band == fault.band || all_along;
+    let stays = fault.shape == Shape::Onwards && truth.start_s.is_some();
+    let is_here = moment.band == fault.band || all_along || stays;
     // An act is done around the arc; a band's fault begins with it; the others wait for their angle.
-    let from_deg =
-        if matches!(fault.shape, Shape::Band | Shape::Act) || all_along { 0.0 } else { fault.from_deg };
+    let from_deg = if matches!(fault.shape, Shape::Band | Shape::Onwards | Shape::Act) || all_along {
+        0.0
+    } else {
+        fault.from_deg
+    };
     match truth.start_s {
         None if is_here && moment.welded_deg >= from_deg => truth.start_s = Some(moment.time_s),
         Some(_) if truth.end_s.is_none() && !is_here => truth.end_s = Some(moment.time_s),

@@ -72,6 +72,6 @@ fn fault_json(truth: &FaultTruth) -> Value {
     json!({
         "kind": fault.name(), "shape": fault.shape.name(), "size": fault.size(), "band": fault.band,
         "from_deg": fault.from_deg, "start_s": start_s, "end_s": end_s, "outside_s": outside_s,
-        "rules": fault.facts().rules, "causes": fault.facts().causes,
+        "rules": fault.rules(), "causes": fault.causes(),
     })
 }

@@ -19,7 +19,7 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
         "| fault | cause asked for | first | among three | not named |\n|---|---|--:|--:|--:|\n".to_owned();
     for ((_, name), rows) in &kinds {
         let missing = rows.iter().filter(|row| row.score.cause_at.is_none()).count();
-        let cause = rows[0].fault.facts().causes.join(" or ");
+        let cause = rows[0].fault.causes().join(" or ");
         let (first, three) = (within(rows, 1), within(rows, 3));
         let _ = writeln!(text, "| {name} | {cause} | {first} | {three} | {missing} |");
     }
@@ -29,7 +29,8 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
 }
 
 fn is_asked(outcome: &Outcome) -> bool {
-    outcome.score.breaks_limit && !outcome.fault.facts().causes.is_empty()
+    let seen = outcome.score.breaks_limit && outcome.fault.can_be_seen_at(outcome.rate_hz);
+    seen && !outcome.fault.facts().causes.is_empty()
 }
 
 fn within(rows: &[&Outcome], places: usize) -> String {

@@ -76,9 +76,9 @@ pub fn outcome(procedure: &ProcedureFile, order: &Order) -> Option<Outcome> {
 /// The table, as Markdown.
 pub fn markdown(outcomes: &[Outcome]) -> String {
     let mut text =
-        "Faults beside everyday habits. Found: an expected rule warned or stopped while the fault lasted, \
-         of those that broke their limit, by size; delay from where the limit was broken.\n\n\
-         | fault | shape | put in | broke its limit | just past | clear | gross | median delay s | longest | \
+        "Found: an expected rule warned or stopped while the fault lasted, \
+         of those that broke their limit and can be seen at the rate (a weave wants eight rows a cycle), by size; delay from where the limit was broken.\n\n\
+         | fault | shape | put in | broke its limit, can be seen | just past | clear | gross | median delay s | longest | \
          not signed green | other rules that alarmed |\n|---|---|--:|--:|--:|--:|--:|--:|--:|--:|---|\n"
             .to_owned();
     for ((_, name, shape), rows) in grouped(outcomes) {
@@ -90,7 +90,7 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
         outcomes.iter().filter(|outcome| !outcome.score.not_green && must_not_be_green(outcome)).count();
     let _ = writeln!(
         text,
-        "\nFound {} of all that broke a limit; signed green all the same: {green}.",
+        "\nFound {} of all that broke a limit and can be seen; signed green all the same: {green}.",
         of(found, asked.len())
     );
     text
@@ -98,7 +98,8 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
 
 /// Is a rule to tell it, and did it break its limit?
 fn is_asked(outcome: &Outcome) -> bool {
-    outcome.score.breaks_limit && !outcome.fault.facts().rules.is_empty()
+    let fault = &outcome.fault;
+    outcome.score.breaks_limit && fault.can_be_seen_at(outcome.rate_hz) && !fault.facts().rules.is_empty()
 }
 
 /// A joint with this fault may not be signed green: all, but for a wind that no limit tells and spikes.
@@ -118,7 +119,8 @@ fn grouped(outcomes: &[Outcome]) -> BTreeMap<Group, Vec<&Outcome>> {
 }
 
 fn line(text: &mut String, name: &str, shape: Shape, rows: &[&Outcome]) {
-    let broke: Vec<_> = rows.iter().filter(|row| row.score.breaks_limit).collect();
+    let asked = |row: &&&Outcome| row.score.breaks_limit && row.fault.can_be_seen_at(row.rate_hz);
+    let broke: Vec<_> = rows.iter().filter(asked).collect();
     let by_rank = |rank: usize| {
         let of_rank: Vec<_> = broke.iter().filter(|row| row.fault.rank == rank).collect();
         let found = of_rank.iter().filter(|row| row.score.delay_s.is_some()).count();

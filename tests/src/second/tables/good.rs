@@ -45,7 +45,7 @@ pub fn watch_good(procedure: &ProcedureFile, hours: f64, first_seed: u64) -> Goo
 impl Good {
     fn take(&mut self, procedure: &ProcedureFile, rate_hz: f64, seed: u64) {
         let mut order = Order::good(rate_hz, seed);
-        let complete = seed % 3 != 0;
+        let complete = !seed.is_multiple_of(3);
         if !complete {
             order.rig = order.rig.with_gaps(&mut Chance::new(seed, 9));
         }
