@@ -313,7 +313,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         let newest = self.share(now, NEWEST_US, reference).filter(|_| !by_counts);
         let share = self.share(now, window_us, reference);
         let stands = if by_counts {
-            self.quiet_us(now) >= step_us.saturating_mul(4).max(SHORT_US)
+            self.quiet_us(now) >= (step_us.saturating_mul(9) >> 1).max(SHORT_US)
         } else {
             share.is_some_and(|share| share.saturating_abs() < 10)
         };
