@@ -372,6 +372,8 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         match (self.motion, self.reference) {
             (Motion::Slipping | Motion::Pausing | Motion::Stalled, _) => self.long.clear(),
             (Motion::Unknown, Some(_)) => {}
+            // Of a coarse reading: a count that is long overdue may never come.
+            (_, Some(_)) if self.quiet_us(now) > self.times.step_us.saturating_mul(2).max(SHORT_US) => {}
             (Motion::Unknown | Motion::Steady, _) => {
                 if self.long.push(now, self.error()) {
                     self.settle_reference(now);
