@@ -1,4 +1,5 @@
 //! The turning of the pipe, held against geometry: the truth is the angle put in, at every resolution.
+#![allow(clippy::float_arithmetic, clippy::cast_precision_loss, clippy::arithmetic_side_effects)]
 
 use bandward::trackers::spindle::{Direction, Motion, SpindleTracker};
 use bandward::units::Angle;

@@ -281,7 +281,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     }
     /// The last points over the window, percent of the usual speed, along the usual way.
     fn share(&self, now: Point, window_us: u32, reference: i32) -> Option<i64> {
-        let since = self.since(window_us - (window_us >> 3))?;
+        let since = self.since(window_us.saturating_sub(window_us >> 3))?;
         let usual = i64::from(reference).saturating_abs();
         let whole = usual.saturating_mul(i64::from(now.after_us(since))) / 100;
         along(now.turned(since), reference).saturating_mul(1_000_000).checked_div(whole)
