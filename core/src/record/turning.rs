@@ -149,6 +149,7 @@ fn turned_in(turned: u64, elapsed_us: u64, time_us: u64) -> Option<u64> {
 }
 
 #[cfg(test)]
+#[allow(clippy::cast_precision_loss)]
 mod tests {
     use super::*;
 

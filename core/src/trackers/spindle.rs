@@ -281,7 +281,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     }
     /// The last points over the window, percent of the usual speed, along the usual way.
     fn share(&self, now: Point, window_us: u32, reference: i32) -> Option<i64> {
-        let since = self.since(window_us - (window_us >> 3))?;
+        let since = self.since(window_us.saturating_sub(window_us >> 3))?;
         let usual = i64::from(reference).saturating_abs();
         let whole = usual.saturating_mul(i64::from(now.after_us(since))) / 100;
         along(now.turned(since), reference).saturating_mul(1_000_000).checked_div(whole)
@@ -313,7 +313,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         let newest = self.share(now, NEWEST_US, reference).filter(|_| !by_counts);
         let share = self.share(now, window_us, reference);
         let stands = if by_counts {
-            self.quiet_us(now) >= step_us.saturating_mul(4).max(SHORT_US)
+            self.quiet_us(now) >= (step_us.saturating_mul(9) >> 1).max(SHORT_US)
         } else {
             share.is_some_and(|share| share.saturating_abs() < 10)
         };
@@ -372,6 +372,8 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         match (self.motion, self.reference) {
             (Motion::Slipping | Motion::Pausing | Motion::Stalled, _) => self.long.clear(),
             (Motion::Unknown, Some(_)) => {}
+            // Of a coarse reading: a count that is long overdue may never come.
+            (_, Some(_)) if self.quiet_us(now) > self.times.step_us.saturating_mul(2).max(SHORT_US) => {}
             (Motion::Unknown | Motion::Steady, _) => {
                 if self.long.push(now, self.error()) {
                     self.settle_reference(now);
