@@ -389,9 +389,13 @@ impl Quantity {
     /// The rule that watches this end of its ranges, the voltage's floor apart.
     pub const fn rule(self, side: Side) -> Option<Rule> {
         let [first, second] = self.rules();
-        match (first, second) {
-            (Some(rule), _) if rule.is_of(side) => Some(rule),
-            (_, Some(rule)) if rule.is_of(side) => Some(rule),
+        if let Some(rule) = first
+            && rule.is_of(side)
+        {
+            return first;
+        }
+        match second {
+            Some(rule) if rule.is_of(side) => second,
             _ => None,
         }
     }

@@ -40,16 +40,12 @@ pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
 /// Is it judged only where the trace allows?
 fn is_waived(rule: Rule, view: View<'_>) -> bool {
     let procedure = view.procedure;
-    match rule.watches() {
-        Some((quantity, _)) => procedure.is_judged_where_possible(quantity),
-        None => {
-            let turning = matches!(rule, Rule::SpindleSlip | Rule::SpindleStall);
-            turning
-                && ASK_FOR_TURNING.into_iter().all(|quantity| {
-                    procedure.limits(quantity).is_none() || procedure.is_judged_where_possible(quantity)
-                })
-        }
+    if let Some((quantity, _)) = rule.watches() {
+        return procedure.is_judged_where_possible(quantity);
     }
+    let is_waived =
+        |quantity| procedure.limits(quantity).is_none() || procedure.is_judged_where_possible(quantity);
+    matches!(rule, Rule::SpindleSlip | Rule::SpindleStall) && ASK_FOR_TURNING.into_iter().all(is_waived)
 }
 
 /// Whoever asks for a turn time or an overlap asks for a pipe that turns.
@@ -112,7 +108,6 @@ const fn is_of_the_end(rule: Rule) -> bool {
 fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     let judged = &view.bands.tally.judged;
     match cannot_judge(rule, view.procedure, view.acquisition) {
-        Some(NotJudged::NoChannel(_)) => return Some(Why::NoChannel),
         Some(NotJudged::RateTooLow { .. }) => return Some(Why::RateTooLow),
         Some(_) => return Some(Why::NoChannel),
         None => {}

@@ -75,8 +75,8 @@ impl Leaps {
     /// Must a reading of a slow channel, `waited_us` after its last at `last`, be held back?
     pub(crate) fn holds(&mut self, channel: Channel, raw: i32, last: i32, waited_us: u64) -> bool {
         let Some(&(base, per_ms)) = REACH.get(channel as usize) else { return false };
-        let waited_ms = (waited_us.min(5_000_000) >> 10) as u32;
-        let reach = base.saturating_add(per_ms.saturating_mul(waited_ms));
+        let lapse_ms = (waited_us.min(5_000_000) >> 10) as u32;
+        let reach = base.saturating_add(per_ms.saturating_mul(lapse_ms));
         let is_known = self.known.contains(channel);
         self.known = self.known.with(channel);
         // An angle wraps, so that its difference does.

@@ -44,7 +44,7 @@ impl Encoder {
             eccentric_deg: chance.between(0.02, 0.35),
             eccentric_at_deg: chance.between(0.0, 360.0),
             wraps: chance.happens(0.6),
-            counts_down: false,
+            counts_down: true,
             zero_deg: chance.between(0.0, 360.0),
         }
     }

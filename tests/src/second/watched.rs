@@ -72,7 +72,14 @@ fn kept(replay: &Replay) -> Watched {
     let alarms = replay.alarms.iter().map(|alarm| Told {
         rule: alarm.rule.name(),
         severity: alarm.severity,
-        reached_s: seconds(alarm.worst_us),
+        reached_s: seconds(
+            alarm.reached_us[Severity::Warn as usize..]
+                .iter()
+                .flatten()
+                .copied()
+                .min()
+                .unwrap_or(alarm.worst_us),
+        ),
     });
     Watched {
         signed: replay.outcome(),
