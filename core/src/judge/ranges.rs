@@ -39,7 +39,7 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::Interpass => known(work(view).filter(|_| !record.opens_group)),
         Quantity::StepOver => known(record.step_over.map(Length::to_bits)),
         Quantity::WeaveRate => moving(view, Channel::Torch, trackers.weave.rate()),
-        Quantity::WeaveWidth => moving(view, Channel::Torch, trackers.weave.width()),
+        Quantity::WeaveWidth => moving(view, Channel::Torch, weave_width(view)),
         Quantity::WeaveCentreDrift => moving(view, Channel::Torch, drift(view)),
         Quantity::TurnTime => moving(view, Channel::Spindle, trackers.spindle.turn_time()),
         Quantity::WireFeed => Reading::when(burning, trackers.wire_feed.mean()),
@@ -63,6 +63,29 @@ fn moving(view: View<'_>, channel: Channel, value: Option<i32>) -> Reading {
         _ if view.channels.unsound().contains(channel) => Reading::Lost,
         None => Reading::NotApplicable,
         Some(value) => Reading::Value(value),
+    }
+}
+
+/// The width where it is known; where only its bounds are, the bound that decides: both lie inside the range,
+/// or both outside. Where the range ends between them it cannot be judged.
+fn weave_width(view: View<'_>) -> Option<i32> {
+    let weave = &view.trackers.weave;
+    if let Some(width) = weave.width() {
+        return Some(width);
+    }
+    let (least, most) = weave.width_bounds()?;
+    let limits = view.procedure.limits(Quantity::WeaveWidth)?;
+    let outer = limits.allowed.or(limits.recommended)?;
+    if least > outer.high {
+        Some(least)
+    } else if most < outer.low {
+        Some(most)
+    } else if least >= outer.low && most <= outer.high {
+        // What is not outside the recommended range for certain is not called so.
+        let inner = limits.recommended.unwrap_or(outer);
+        Some(inner.low.saturating_add(inner.high.saturating_sub(inner.low) >> 1).clamp(least, most))
+    } else {
+        None
     }
 }
 

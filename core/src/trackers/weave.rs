@@ -365,6 +365,21 @@ impl<const N: usize> WeaveTracker<N> {
         // Bottoms are kept upside down.
         Some(top.saturating_add(bottom))
     }
+    /// Between which values the width lies, raw [`Length`], where [`Self::width`] does not know it to a
+    /// hundredth: the highest and lowest positions of the last cycles were reached, and between two positions
+    /// the torch goes no further than at its mean speed (a dwell goes less far). Absent as the width is.
+    pub fn width_bounds(&self) -> Option<(i32, i32)> {
+        if self.is_too_coarse() || self.stopped || !self.is_known() || self.positions_per_cycle == 0 {
+            return None;
+        }
+        let reached = self.width_for_guard();
+        // Half a spacing at either end at twice the width a cycle; smoothing over three takes as much again,
+        // and two thirds.
+        let missed = i64::from(reached).saturating_mul(2).checked_div(self.positions_per_cycle as i64)?;
+        let smoothed = self.positions_per_cycle >= SMOOTHING_FROM;
+        let missed = if smoothed { missed.saturating_mul(5) / 3 } else { missed };
+        Some((reached, clamp_to_i32(i64::from(reached).saturating_add(missed))))
+    }
     /// Centre over the last cycles, raw [`Length`]; absent before four cycles.
     pub fn settled_centre(&self) -> Option<i32> {
         (self.lows.is_full() && self.highs.is_full()).then(|| self.centre())
