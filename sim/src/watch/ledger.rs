@@ -34,6 +34,8 @@ pub struct Ledger {
     pub bands: Vec<(u16, u16, Outcome)>,
     /// What band and joint under way have come to so far.
     pub so_far: SoFar,
+    /// The last joint that is done.
+    pub last_joint: Option<JointRecord>,
     /// What the joints that are done came to: as bad as the worst.
     joints: Option<Outcome>,
     /// The worst severity of any alarm so far.
@@ -112,6 +114,7 @@ impl Sink for Ledger {
         self.news.push(News::Band(Box::new(*record)));
     }
     fn joint(&mut self, record: &JointRecord) {
+        self.last_joint = Some(*record);
         self.joints = self.joints.max(Some(record.outcome));
         self.news.push(News::Joint(*record));
     }

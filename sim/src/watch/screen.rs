@@ -174,7 +174,18 @@ fn draw_bands(view: &View, area: Rect, buffer: &mut Buffer) {
         Line::from(words).style(Style::new().add_modifier(Modifier::REVERSED)).render(area, buffer);
         return;
     }
+    Line::from(joint_line(view)).render(area, buffer);
+}
+
+/// The joint under way and its finished bands; the last one that is done until the next begins.
+fn joint_line(view: &View) -> String {
     let so_far = &view.so_far;
+    let has_begun = view.phase.is_in_band() || so_far.bands > 0 || so_far.band != Outcome::NotAsked;
+    let (name, number, outcome, broken) = match &view.last_joint {
+        Some(joint) if !has_begun => ("last joint", joint.joint, joint.outcome, joint.broken),
+        None if !has_begun && so_far.broken_in_joint.is_empty() => return "finished bands: none".to_owned(),
+        _ => ("joint so far", so_far.joint_number, so_far.joint, so_far.broken_in_joint),
+    };
     let of = |outcome: Outcome| match outcome {
         Outcome::NotAsked => "not judged",
         Outcome::Proven => "within",
@@ -184,17 +195,17 @@ fn draw_bands(view: &View, area: Rect, buffer: &mut Buffer) {
     let finished: Vec<_> = view
         .bands
         .iter()
-        .filter(|(joint, ..)| *joint == so_far.joint_number)
+        .filter(|(joint, ..)| *joint == number)
         .map(|&(_, band, outcome)| format!("{band} {}", of(outcome)))
         .collect();
-    let mut words = format!("joint so far {}", of(so_far.joint));
-    if !so_far.broken_in_joint.is_empty() {
-        words.push_str(": ");
-        words.push_str(&names(so_far.broken_in_joint));
-    }
+    let mut words = format!("{name} {}", of(outcome));
     words.push_str("; finished bands: ");
     words.push_str(&if finished.is_empty() { "none".to_owned() } else { finished.join(", ") });
-    Line::from(words).render(area, buffer);
+    if !broken.is_empty() {
+        words.push_str("; broken: ");
+        words.push_str(&names(broken));
+    }
+    words
 }
 
 fn draw_gauges(view: &View, is_large: bool, coloured: bool, area: Rect, buffer: &mut Buffer) {

@@ -12,7 +12,7 @@ use crate::report::model::meaning;
 use bandward::link::Outputs;
 use bandward::monitor::SoFar;
 use bandward::rule::RuleSet;
-use bandward::{ActiveAlarm, Phase, Severity};
+use bandward::{ActiveAlarm, JointRecord, Phase, Severity};
 use bandward::{Outcome, Rule};
 
 /// The words of the verdict, in large letters.
@@ -104,6 +104,8 @@ pub struct View {
     pub has_faults: bool,
     /// What band and joint under way have come to so far.
     pub so_far: SoFar,
+    /// The last joint that is done.
+    pub last_joint: Option<JointRecord>,
     /// Keys and what they do.
     pub keys: &'static str,
     /// The board, where there is one.
@@ -129,6 +131,7 @@ impl View {
             outcome: Outcome::NotAsked,
             has_faults: false,
             so_far: SoFar::default(),
+            last_joint: None,
             keys,
             link: None,
         }
@@ -147,6 +150,7 @@ impl View {
         self.outcome = ledger.outcome();
         self.has_faults = ledger.has_faults();
         self.so_far = ledger.so_far;
+        self.last_joint = ledger.last_joint;
     }
     /// The verdict of this instant; at the end that of the whole.
     pub fn verdict(&self) -> ScreenVerdict {
