@@ -26,6 +26,13 @@ pub enum Event {
         /// The band it belongs to.
         band: u16,
     },
+    /// An arc that became no band: it went out within seconds and hardly turned.
+    Tack {
+        /// When it was struck, in microseconds.
+        time_us: u64,
+        /// How long it burned, µs.
+        arc_time_us: u64,
+    },
     /// An alarm changed.
     Alarm(AlarmEvent),
 }

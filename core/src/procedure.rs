@@ -159,6 +159,9 @@ pub struct ArcSettings {
     /// A hole in the data shorter than this, with the arc burning on both sides, belongs to one
     /// band, µs.
     pub gap_join_us: u32,
+    /// Past a full turn, the arc may be ramped down for this long at its end to fill the crater, µs; with 0 no
+    /// ramp is taken for a crater fill.
+    pub crater_fill_us: u32,
 }
 
 /// Which way the joint turns, seen towards the chuck.
@@ -261,6 +264,7 @@ impl Procedure {
                 strike_us: 1_000_000,
                 outage_join_us: 3_000_000,
                 gap_join_us: 10_000_000,
+                crater_fill_us: 4_000_000,
             },
             joint: JointPlan::NONE,
             limits: [None; Quantity::COUNT],

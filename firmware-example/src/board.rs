@@ -121,6 +121,7 @@ impl<H: Hardware> Sink for Watch<H> {
     fn event(&mut self, event: &Event) {
         crate::log::event(event);
         match event {
+            Event::Tack { .. } => {}
             Event::Phase { phase, .. } => {
                 self.burning = matches!(phase, Phase::Strike | Phase::Arc | Phase::Outage);
             }

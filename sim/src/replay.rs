@@ -49,6 +49,8 @@ pub struct Replay {
     pub alarms: Vec<Alarm>,
     /// Changes of the arc phase: time in µs, new phase, band.
     pub phases: Vec<(u64, Phase, u16)>,
+    /// Arcs that became no band: when they were struck and how long they burned, µs.
+    pub tacks: Vec<(u64, u64)>,
     /// Likely causes of what is wrong, most likely first.
     pub findings: Vec<Finding>,
 }
@@ -75,12 +77,15 @@ pub struct Keeper {
     pub alarms: Vec<Alarm>,
     /// Changes of the arc phase: time in µs, new phase, band.
     pub phases: Vec<(u64, Phase, u16)>,
+    /// Arcs that became no band: when they were struck and how long they burned, µs.
+    pub tacks: Vec<(u64, u64)>,
 }
 
 impl Sink for Keeper {
     fn event(&mut self, event: &Event) {
         match event {
             Event::Phase { time_us, phase, band } => self.phases.push((*time_us, *phase, *band)),
+            Event::Tack { time_us, arc_time_us } => self.tacks.push((*time_us, *arc_time_us)),
             Event::Alarm(alarm) => self.alarm(alarm),
         }
     }
@@ -167,7 +172,7 @@ impl Replayer {
         self.find_causes();
         let not_judged =
             Rule::ALL.into_iter().filter_map(|rule| Some((rule, self.monitor.not_judged(rule)?))).collect();
-        let Keeper { joints, bands, alarms, phases } = self.keeper;
+        let Keeper { joints, bands, alarms, phases, tacks } = self.keeper;
         Replay {
             trace: TraceSummary {
                 path: self.header.path,
@@ -184,6 +189,7 @@ impl Replayer {
             bands,
             alarms,
             phases,
+            tacks,
             findings: self.findings,
         }
     }

@@ -48,7 +48,7 @@ impl Heard {
     pub fn phases(&self) -> Vec<(f64, Phase)> {
         let phases = self.events.iter().filter_map(|event| match event {
             Event::Phase { time_us, phase, .. } => Some((*time_us as f64 / 1e6, *phase)),
-            Event::Alarm(_) => None,
+            Event::Tack { .. } | Event::Alarm(_) => None,
         });
         phases.collect()
     }

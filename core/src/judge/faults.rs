@@ -20,7 +20,7 @@ const CLEAR_VOLTAGE: Voltage = Voltage::from_milli(8000);
 pub(crate) fn turning(rule: Rule, culprit: Motion, view: View<'_>) -> Judgement {
     let spindle = &view.trackers.spindle;
     let motion = spindle.motion();
-    if view.trackers.arc.phase() != Phase::Arc {
+    if view.trackers.arc.phase() != Phase::Arc || !view.bands.confirmed {
         return Judgement::NotApplicable;
     }
     if view.channels.unsound().contains(Channel::Spindle) {
@@ -74,9 +74,13 @@ pub(crate) fn reversed(view: View<'_>) -> Judgement {
 /// The arc is out within a band: at once where the angle shows that the band is not done, else when it
 /// comes `back` (since when it was out).
 pub(crate) fn arc_outage(back_us: Option<u64>, view: View<'_>) -> Judgement {
-    let turned = view.bands.tally.turned(view.trackers.spindle.total());
+    // What turns while the arc is out is not welded.
+    let is_seen = !view.channels.unsound().contains(Channel::Spindle);
+    let turned = view.bands.tally.turned_at_end().filter(|_| is_seen);
     let arc = &view.trackers.arc;
-    let out = arc.phase() == Phase::Outage && turned.is_some_and(|turned| turned < BROKEN_OFF);
+    let out = view.bands.confirmed
+        && arc.phase() == Phase::Outage
+        && turned.is_some_and(|turned| turned < BROKEN_OFF);
     lasting(Rule::ArcOutage, back_us.or_else(|| out.then(|| arc.lit_us())), None, view)
 }
 

@@ -8,14 +8,18 @@ use super::{BROKEN_OFF, View};
 use crate::heat;
 use crate::judge::readings::Reading;
 use crate::record::band::{Ending, WireFeedSource};
-use crate::rule::Quantity;
+use crate::rule::{Quantity, Rule};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
 use crate::units::{Degrees, Duration, Length, Temperature, WireSpeed};
 
 const NEEDED_FOR_HEIGHT: ChannelSet =
     ChannelSet::EMPTY.with(Channel::Wire).with(Channel::Spindle).with(Channel::Torch);
-const FULL_TURN: Degrees = Degrees::from_milli(360_000);
+/// A gas meter with a time constant of 2 s shows nine tenths of the flow within this, µs.
+const METER_SETTLES_US: u64 = 4_600_000;
+/// The surge of a regulator is over within this, µs. Common practice, no source.
+const SURGE_US: u64 = 8_000_000;
+pub(crate) const FULL_TURN: Degrees = Degrees::from_milli(360_000);
 
 /// What `quantity` reads.
 pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
@@ -24,7 +28,9 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
     let phase = trackers.arc.phase();
     let burning = phase == Phase::Arc;
     let open = phase.is_in_band();
-    let known = |value: Option<i32>| Reading::when(open && value.is_some(), value);
+    // An arc that may yet turn out a tack has no start that could be wrong.
+    let is_band = view.bands.confirmed;
+    let known = |value: Option<i32>| Reading::when(open && is_band && value.is_some(), value);
     match quantity {
         Quantity::Current => Reading::when(burning, trackers.current.mean().map(i32::saturating_abs)),
         Quantity::Voltage => Reading::when(burning, trackers.voltage.mean().map(i32::saturating_abs)),
@@ -32,7 +38,7 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
             let (rate, mean) = (trackers.dips.rate(), trackers.voltage_now.mean());
             Reading::when(burning && (rate.is_some() || mean.is_none()), rate.filter(|_| mean.is_some()))
         }
-        Quantity::GasFlow => Reading::when(burning, trackers.gas_flow.mean()),
+        Quantity::GasFlow => Reading::when(burning && is_band, trackers.gas_flow.mean()),
         Quantity::CoolantFlow => Reading::when(open, trackers.coolant_flow.mean()),
         Quantity::GasPreflow => known(record.gas_preflow.map(Duration::to_bits)),
         Quantity::Preheat => known(work(view).filter(|_| record.opens_group)),
@@ -49,6 +55,19 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
     }
 }
 
+/// Does the gas meter, or the regulator, still settle after the valve opened at the start of the band? Then too
+/// little (a slow meter), or too much (the surge of a regulator), is not judged yet.
+pub(crate) fn gas_settles(rule: Rule, view: View<'_>) -> bool {
+    let settling_us = match rule {
+        Rule::GasLow => METER_SETTLES_US,
+        Rule::GasHigh => SURGE_US,
+        _ => return false,
+    };
+    let now_us = view.moment.now_us;
+    now_us.saturating_sub(view.bands.tally.record.start_us) < settling_us
+        && view.trackers.gas.opened_within(settling_us, now_us)
+}
+
 /// The voltage that is held against the floor: over the last tenth of a second.
 pub(crate) fn voltage_now(view: View<'_>) -> Reading {
     let burning = view.trackers.arc.phase() == Phase::Arc;
@@ -57,7 +76,7 @@ pub(crate) fn voltage_now(view: View<'_>) -> Reading {
 
 /// Of something that takes a while to be known, and is lost with its channel.
 fn moving(view: View<'_>, channel: Channel, value: Option<i32>) -> Reading {
-    let burning = view.trackers.arc.phase() == Phase::Arc;
+    let burning = view.trackers.arc.phase() == Phase::Arc && view.bands.confirmed;
     match value {
         _ if !burning => Reading::NotApplicable,
         _ if view.channels.unsound().contains(channel) => Reading::Lost,
@@ -114,7 +133,7 @@ fn band_height(view: View<'_>) -> Reading {
     };
     let lost = view.channels.unsound().intersection(NEEDED_FOR_HEIGHT.intersection(channels));
     match height() {
-        _ if trackers.arc.phase() != Phase::Arc => Reading::NotApplicable,
+        _ if trackers.arc.phase() != Phase::Arc || !view.bands.confirmed => Reading::NotApplicable,
         _ if lost.first().is_some() => Reading::Lost,
         None => Reading::NotApplicable,
         Some(value) => Reading::Value(value),
@@ -140,7 +159,7 @@ fn postflow(view: View<'_>) -> Reading {
     let flowed = view.trackers.gas.after(closing.ended_us, view.moment.now_us);
     let time = Duration::from_micros(flowed.time_us).to_bits();
     let enough = view.procedure.least(Quantity::GasPostflow).is_none_or(|needed| time >= needed);
-    let seen = closing.ending == Ending::ArcOff && view.trackers.gas.is_seen();
+    let seen = matches!(closing.ending, Ending::ArcOff | Ending::BrokenOff) && view.trackers.gas.is_seen();
     Reading::when(seen && (enough || !flowed.at_least), Some(time))
 }
 

@@ -7,7 +7,7 @@
 use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::judge::readings::Reading;
-use crate::judge::{proof, ranges};
+use crate::judge::{BROKEN_OFF, proof, ranges};
 use crate::record::band::Ending;
 use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
@@ -16,12 +16,17 @@ use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
 use crate::trackers::arc::{Change, Phase};
 use crate::trackers::electrical::ElectricalSums;
-use crate::units::Duration;
+use crate::units::{Degrees, Duration};
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
 /// Gas that flows on for longer than this counts as flowing on, µs.
 const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
+
+/// A tack turns less than this. Common practice, no source.
+const TACK_TURNS: Degrees = Degrees::from_milli(20_000);
+/// And it burns for less than this, µs. Common practice, no source.
+const TACK_BURNS_US: u64 = 5_000_000;
 
 /// So many proofs are worked out a tick, so that no sample bears them all.
 const PROOFS_A_TICK: usize = 4;
@@ -36,6 +41,12 @@ impl Monitor {
             }
             Change::None | Change::Phase => {}
             Change::BandBegan => self.begin_band(now_us, sink),
+            Change::Reignited => self.bands.tally.resume(now_us),
+            // What went out before it was a band was a tack.
+            Change::Restruck if !self.bands.confirmed => {
+                self.end_tack(sink);
+                self.begin_band(now_us, sink);
+            }
             Change::Restruck => {
                 // `lit_us` is now; the tally still knows when the arc was last seen.
                 let tally = &mut self.bands.tally;
@@ -44,7 +55,11 @@ impl Monitor {
                 tally.resume(now_us);
                 self.trackers.signal.forget_repeats();
             }
-            Change::BandEnded => self.close(Ending::ArcOff),
+            Change::BandEnded => {
+                let ending = self.ending_of_arc();
+                self.close(ending);
+                self.end_tack(sink);
+            }
         }
         let phase = self.phase();
         let band = if phase.is_in_band() { self.bands.tally.record.band } else { self.bands.count };
@@ -56,6 +71,7 @@ impl Monitor {
         self.issue_record(sink);
         let unseen_before = self.clock.unseen_before;
         self.bands.confirmed = false;
+        self.bands.settled = false;
         self.coverage.start_unseen |= unseen_before;
         self.trackers.electrical = ElectricalSums::default();
         if self.bands.joint_marked {
@@ -83,32 +99,69 @@ impl Monitor {
         self.trackers.signal.forget_repeats();
     }
 
-    /// The work temperature now, raw, where it is known.
+    /// The work temperature over the last seconds, raw, where it is known.
     pub(super) fn work_at(&self, now_us: u64) -> Option<i32> {
         let signal = &self.trackers.signal;
         let is_fresh = self.acquisition.channels.contains(Channel::Work)
             && signal.missing_since(Channel::Work, now_us, STALE_US).is_none();
-        is_fresh.then(|| signal.last(Channel::Work))
+        is_fresh.then(|| self.trackers.work.before(now_us)).flatten()
     }
 
     /// The strike has settled: the ranges are judged from here on.
     fn settle_strike(&mut self, now_us: u64) {
         self.take_electrical(now_us);
         self.trackers.clear_means();
-        let bands = &mut self.bands;
-        if bands.confirmed {
+        if self.bands.settled {
             return;
         }
-        bands.confirmed = true;
-        bands.count_band();
+        self.bands.settled = true;
         self.trackers.dips.restart(now_us);
-        bands.tally.count_from(now_us);
+        self.bands.tally.count_from(now_us);
+    }
+
+    /// A settled arc is a band once it has turned, or burned for long enough; until then it may be a tack.
+    pub(super) fn confirm_band(&mut self) {
+        let bands = &self.bands;
+        if bands.confirmed || !bands.settled || !self.phase().is_in_band() {
+            return;
+        }
+        let now_us = self.clock.moment.now_us;
+        let turns = bands.tally.turned_at_end() >= Some(TACK_TURNS);
+        if turns || bands.tally.burnt_us(now_us) >= TACK_BURNS_US {
+            self.count_as_band(now_us);
+        }
+    }
+
+    fn count_as_band(&mut self, now_us: u64) {
+        self.bands.confirmed = true;
+        self.bands.count_band();
         if let Some(carriage) = self.fresh_carriage(now_us) {
             self.place_band(carriage);
         }
     }
 
-    /// The arc is out for good. A strike that never settled is no band.
+    /// An arc that was no band is over: told as a tack, and forgotten.
+    fn end_tack(&mut self, sink: &mut dyn Sink) {
+        if self.bands.confirmed || self.bands.closing.is_some() {
+            return;
+        }
+        let tally = &mut self.bands.tally;
+        let end_us = tally.record.end_us;
+        let (time_us, arc_time_us) = (tally.record.start_us, tally.record.arc_time_us);
+        *tally = Tally::default();
+        tally.record.end_us = end_us;
+        sink.event(&Event::Tack { time_us, arc_time_us });
+    }
+
+    /// How a band came to its end whose arc went out for good.
+    fn ending_of_arc(&self) -> Ending {
+        let tally = &self.bands.tally;
+        let is_seen = !tally.record.start_unseen && !self.channels.unsound().contains(Channel::Spindle);
+        let short = tally.turned_at_end().is_some_and(|turned| turned < BROKEN_OFF);
+        if is_seen && short { Ending::BrokenOff } else { Ending::ArcOff }
+    }
+
+    /// The arc is out for good. An arc that was not confirmed is no band.
     pub(super) fn close(&mut self, ending: Ending) {
         if !self.bands.confirmed {
             return;
@@ -128,10 +181,16 @@ impl Monitor {
     pub(super) fn close_for_want_of_data(&mut self, sink: &mut dyn Sink) {
         if self.phase().is_in_band() {
             // An arc that was out when the data ended is a band that ended.
-            let ending = if self.phase() == Phase::Outage { Ending::ArcOff } else { Ending::DataEnded };
+            let is_out = self.phase() == Phase::Outage;
+            let ending = if is_out { self.ending_of_arc() } else { Ending::DataEnded };
+            if !is_out && self.bands.settled && !self.bands.confirmed {
+                // Nobody knows that it would have been a tack.
+                self.count_as_band(self.clock.last_us);
+            }
             self.take_electrical(self.clock.last_us);
             self.bands.tally.pause(self.trackers.arc.lit_us());
             self.close(ending);
+            self.end_tack(sink);
             if self.bands.closing.is_some() && ending == Ending::DataEnded {
                 self.coverage.end_unseen(Rule::OverlapShort);
                 self.coverage.end_unseen(Rule::GasPostflow);

@@ -143,6 +143,9 @@ impl Monitor {
             self.trackers.wire_sums.push(feed);
             self.bands.tally.wire(feed);
         }
+        if let Some(temperature) = reading(Channel::Work) {
+            self.trackers.work.push(now_us, temperature);
+        }
         if let Some(position) = reading(Channel::Torch) {
             self.trackers.torch.push(now_us, position);
         }

@@ -14,6 +14,7 @@ use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
 use crate::judge::{faults, ranges};
 use crate::procedure::{Procedure, Range};
+use crate::record::crater_fill::CraterFill;
 use crate::record::proof::Why;
 use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
@@ -49,6 +50,7 @@ impl Monitor {
             6 => self.judge(Quantity::GasFlow, sink),
             7 => self.judge(Quantity::CoolantFlow, sink),
             8 => {
+                self.confirm_band();
                 self.judge(Quantity::GasPreflow, sink);
                 self.judge(Quantity::Preheat, sink);
                 self.judge(Quantity::Interpass, sink);
@@ -87,6 +89,8 @@ impl Monitor {
         let reading = ranges::reading(quantity, self.view());
         self.note(quantity, reading);
         for rule in quantity.rules().into_iter().flatten() {
+            let settles = quantity == Quantity::GasFlow && ranges::gas_settles(rule, self.view());
+            let reading = if settles { Reading::NotApplicable } else { reading };
             self.hold(rule, reading, None, sink);
         }
     }
@@ -257,7 +261,20 @@ impl Monitor {
                 Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us }
             }
         };
+        let judgement = self.after_crater_fill(rule, judgement);
         self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
+    }
+    /// What becomes of a judgement past a full turn, where the procedure gives a crater fill.
+    fn after_crater_fill(&mut self, rule: Rule, judgement: Judgement) -> Judgement {
+        let longest_us = self.procedure.arc.crater_fill_us;
+        let turned = self.clock.moment.position.turned;
+        let may_fill = longest_us > 0 && CraterFill::concerns(rule) && turned >= Some(ranges::FULL_TURN);
+        if !may_fill {
+            return judgement;
+        }
+        let was_low = self.alarms.level(rule).is_some();
+        let now_us = self.clock.moment.now_us;
+        self.bands.tally.crater_fill.take(rule, judgement, was_low, now_us, longest_us)
     }
     /// Since when a value holds that stands for a whole band and is known only at its end.
     fn judged_of_the_whole(&self, quantity: Quantity) -> Option<u64> {

@@ -87,6 +87,7 @@ impl Monitor {
         tally.work_at_start(work);
         tally.count_from(now_us);
         self.trackers.dips.restart(now_us);
+        self.bands.settled = true;
         self.bands.confirmed = true;
         self.bands.count_band();
         if let Some(carriage) = carriage {

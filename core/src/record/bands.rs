@@ -36,6 +36,9 @@ pub(crate) struct Bands {
     pub(crate) closing: Option<Closing>,
     /// Bands of this joint.
     pub(crate) count: u16,
+    /// The strike has settled.
+    pub(crate) settled: bool,
+    /// It is a band, and no tack.
     pub(crate) confirmed: bool,
     pub(crate) previous_carriage: Option<i32>,
     /// The last outage that came back, not yet judged: when it began.
@@ -56,6 +59,7 @@ impl Default for Bands {
             tally: Tally::default(),
             closing: None,
             count: 0,
+            settled: false,
             confirmed: false,
             previous_carriage: None,
             outage_since_us: None,

@@ -6,6 +6,7 @@
 pub mod band;
 pub(crate) mod bands;
 pub mod coverage;
+pub(crate) mod crater_fill;
 pub mod joint;
 pub mod proof;
 pub(crate) mod tally;

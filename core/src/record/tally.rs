@@ -8,6 +8,7 @@ use crate::heat;
 use crate::procedure::Geometry;
 use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::record::bands::BandPlace;
+use crate::record::crater_fill::CraterFill;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
 use crate::rule::Rule;
@@ -55,6 +56,7 @@ pub(crate) struct Tally {
     /// Where the carriage came to after a step under the arc, and when, µs.
     pub(crate) came_to: Option<(i32, u64)>,
     surface_speed: Option<SurfaceSpeed>,
+    pub(crate) crater_fill: CraterFill,
 }
 
 impl Tally {

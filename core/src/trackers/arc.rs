@@ -42,6 +42,8 @@ pub enum Change {
     Phase,
     /// A band began with this sample.
     BandBegan,
+    /// The arc came back at once while it was being struck: that is no outage.
+    Reignited,
     /// The arc came back after an outage.
     Restruck,
     /// The band ended: its last instant of arc lies `outage_join_us` back.
@@ -54,6 +56,10 @@ pub(crate) const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
 /// A short circuit of the metal transfer, with its low voltage, lasts no longer, µs.
 /// Common practice, no source.
 const SHORT_CIRCUIT_US: u64 = 10_000;
+/// While an arc is being struck it may go out for this long and come back, µs. Common practice, no source.
+const REIGNITION_US: u64 = 150_000;
+/// So often in one strike.
+const MOST_REIGNITIONS: u8 = 5;
 /// Without any reading, the last finding holds for this long.
 const HOLD_US: u64 = 500_000;
 
@@ -72,6 +78,9 @@ pub struct ArcTracker {
     sure_us: u64,
     struck_us: u64,
     lit_us: u64,
+    /// The arc went out before its strike had settled.
+    out_in_strike: bool,
+    reignitions: u8,
 }
 
 impl ArcTracker {
@@ -89,6 +98,8 @@ impl ArcTracker {
             sure_us: 0,
             struck_us: 0,
             lit_us: 0,
+            out_in_strike: false,
+            reignitions: 0,
         }
     }
     /// The phase.
@@ -138,13 +149,17 @@ impl ArcTracker {
         voltage: Option<i32>,
         gas_flows: bool,
     ) -> Change {
+        let out_us = now_us.saturating_sub(self.lit_us());
         self.lit = self.burns(now_us, current, voltage);
         if self.lit {
             self.lit_us = now_us;
         }
-        let (next, change) = self.next(now_us, gas_flows);
-        if change == Change::BandBegan || change == Change::Restruck {
-            self.struck_us = now_us;
+        let (next, change) = self.next(now_us, out_us, gas_flows);
+        match change {
+            Change::BandBegan | Change::Restruck => (self.struck_us, self.reignitions) = (now_us, 0),
+            Change::Reignited => self.reignitions = self.reignitions.saturating_add(1),
+            Change::Phase if next == Phase::Outage => self.out_in_strike = self.phase == Phase::Strike,
+            _ => {}
         }
         self.phase = next;
         change
@@ -193,8 +208,9 @@ impl ArcTracker {
     }
 
     /// The one place where the phase changes.
-    fn next(&self, now_us: u64, gas_flows: bool) -> (Phase, Change) {
+    fn next(&self, now_us: u64, out_us: u64, gas_flows: bool) -> (Phase, Change) {
         let settled = now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
+        let reignites = self.out_in_strike && out_us <= REIGNITION_US && self.reignitions < MOST_REIGNITIONS;
         let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(self.settings.outage_join_us);
         match (self.phase, self.lit) {
             (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),
@@ -202,6 +218,7 @@ impl ArcTracker {
             (Phase::PreFlow | Phase::PostFlow, false) if !gas_flows => (Phase::Idle, Change::Phase),
             (Phase::Strike, true) if settled => (Phase::Arc, Change::Phase),
             (Phase::Strike | Phase::Arc, false) => (Phase::Outage, Change::Phase),
+            (Phase::Outage, true) if reignites => (Phase::Strike, Change::Reignited),
             (Phase::Outage, true) => (Phase::Strike, Change::Restruck),
             (Phase::Outage, false) if given_up && gas_flows => (Phase::PostFlow, Change::BandEnded),
             (Phase::Outage, false) if given_up => (Phase::Idle, Change::BandEnded),

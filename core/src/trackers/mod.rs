@@ -16,6 +16,7 @@ pub mod spindle;
 mod stillness;
 pub mod transfer;
 pub mod weave;
+pub mod work;
 
 use crate::acquisition::Acquisition;
 use crate::procedure::ArcSettings;
@@ -32,6 +33,7 @@ use crate::trackers::signal::SignalCheck;
 use crate::trackers::spindle::{Motion, SpindleTracker};
 use crate::trackers::transfer::DipCounter;
 use crate::trackers::weave::WeaveTracker;
+use crate::trackers::work::WorkTracker;
 use crate::units::{FlowRate, Voltage};
 
 /// A voltage of an arc rather than of leads that pick something up: 14 V, raw. Common practice, no source.
@@ -91,6 +93,7 @@ pub(crate) struct Trackers {
     pub(crate) torch: Torch,
     pub(crate) spindle: SpindleTracker<28, 16>,
     pub(crate) gas: GasTracker,
+    pub(crate) work: WorkTracker,
 }
 
 impl Trackers {
@@ -120,6 +123,7 @@ impl Trackers {
             torch: Torch::new(0),
             spindle: SpindleTracker::new(),
             gas: GasTracker::new(gas_flows_from),
+            work: WorkTracker::new(),
         }
     }
     /// Closes the electrical window; returns what was added up in it.
@@ -217,6 +221,7 @@ impl Trackers {
         self.spindle.forget_speed();
         self.dips.restart(now_us);
         self.gas.forget();
+        self.work.forget();
         self.gas_flow.clear();
         self.coolant_flow.clear();
         self.wire_feed.clear();

@@ -210,6 +210,7 @@ fn with_arc(mut procedure: Procedure, section: Section<'_>, settings: &[Setting]
     arc.strike_us = delay_us(&section, "strike").unwrap_or(arc.strike_us);
     arc.outage_join_us = delay_us(&section, "outage_join").unwrap_or(arc.outage_join_us);
     arc.gap_join_us = delay_us(&section, "gap_join").unwrap_or(arc.gap_join_us);
+    arc.crater_fill_us = delay_us(&section, "crater_fill").unwrap_or(arc.crater_fill_us);
     let place = written_off.or(written_on).map_or_else(|| section.place().clone(), |written| written.place);
     let procedure = accept(procedure, &section, &place, |whole| whole.check().map(|()| whole));
     section.finish();

@@ -35,6 +35,7 @@ pub fn replay(replay: &Replay) -> Value {
         },
         "outcome": replay.outcome().name(),
         "within_procedure": within(replay.outcome()),
+        "tacks": replay.tacks.iter().map(tack).collect::<Vec<_>>(),
         "joints": replay.joints.iter().map(joint).collect::<Vec<_>>(),
         "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
         "bands": replay.bands.iter().map(band).collect::<Vec<_>>(),
@@ -165,6 +166,11 @@ pub const fn within(outcome: Outcome) -> Option<bool> {
         Outcome::Proven => Some(true),
         Outcome::NotProven | Outcome::Broken => Some(false),
     }
+}
+
+/// An arc that became no band.
+fn tack(&(struck_us, arc_time_us): &(u64, u64)) -> Value {
+    json!({ "time_s": seconds(struck_us), "arc_time_s": seconds(arc_time_us) })
 }
 
 /// One joint.

@@ -53,6 +53,9 @@ fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
     if trace.gaps > 0 || trace.out_of_order > 0 {
         line!(text, "gaps in time: {}; samples out of order: {}", trace.gaps, trace.out_of_order);
     }
+    if !replay.tacks.is_empty() {
+        line!(text, "tacks (short arcs that became no band): {}", replay.tacks.len());
+    }
     line!(text, "");
 }
 

@@ -105,6 +105,7 @@ impl Sink for Ledger {
     fn event(&mut self, event: &Event) {
         match event {
             Event::Phase { phase, band, .. } => (self.phase, self.band) = (*phase, *band),
+            Event::Tack { .. } => {}
             Event::Alarm(alarm) => self.alarm(alarm),
         }
         self.news.push(News::Event(*event));

@@ -22,6 +22,9 @@ pub fn line(news: &News) -> Value {
             "event": "phase", "time_s": seconds(*time_us), "phase": phase_name(*phase),
             "band": (*band > 0).then_some(*band),
         }),
+        News::Event(Event::Tack { time_us, arc_time_us }) => json!({
+            "event": "tack", "time_s": seconds(*time_us), "arc_time_s": seconds(*arc_time_us),
+        }),
         News::Event(Event::Alarm(alarm)) => alarm_line(alarm),
         News::Band(record) => json!({ "event": "band", "record": json::band(record) }),
         News::Joint(record) => json!({ "event": "joint", "record": json::joint(record) }),

@@ -1,0 +1,86 @@
+//! The temperature of the work before an arc.
+//!
+//! Decides: one value out of the last seconds, which a flame that passes over the pyrometer does not lift and
+//! a single dropped reading does not lower: the second lowest of the means over a second each.
+//! Assumes: a flame plays over the pyrometer for less than ten seconds.
+//! Never: looks back further than twelve seconds.
+
+use crate::statistics::{Block, push_over};
+use heapless::Deque;
+
+/// How far back, s.
+const WINDOW_S: u32 = 12;
+
+/// Follows the work temperature.
+#[derive(Clone, Debug)]
+pub struct WorkTracker {
+    sums: Block,
+    second: u32,
+    means: Deque<(u32, i32), 12>,
+}
+
+impl WorkTracker {
+    /// Has seen nothing.
+    pub const fn new() -> Self {
+        Self { sums: Block::EMPTY, second: 0, means: Deque::new() }
+    }
+    /// Forgets everything, after a hole in the data.
+    pub fn forget(&mut self) {
+        *self = Self::new();
+    }
+    /// Takes one raw temperature.
+    pub fn push(&mut self, now_us: u64, temperature: i32) {
+        let second = seconds(now_us);
+        if second != self.second {
+            if let Some(mean) = self.sums.take().mean() {
+                push_over(&mut self.means, (self.second, mean));
+            }
+            self.second = second;
+        }
+        self.sums.push(temperature);
+    }
+    /// The temperature before an arc that is struck now, raw.
+    pub fn before(&self, now_us: u64) -> Option<i32> {
+        let now_s = seconds(now_us);
+        let last = self.sums.mean();
+        let earlier = self.means.iter().filter(|(at_s, _)| now_s.wrapping_sub(*at_s) <= WINDOW_S);
+        let (mut lowest, mut second) = (None::<i32>, None::<i32>);
+        for mean in earlier.map(|&(_, mean)| mean).chain(last) {
+            if lowest.is_none_or(|lowest| mean < lowest) {
+                (lowest, second) = (Some(mean), lowest);
+            } else if second.is_none_or(|second| mean < second) {
+                second = Some(mean);
+            }
+        }
+        second.or(lowest)
+    }
+}
+
+impl Default for WorkTracker {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+const fn seconds(now_us: u64) -> u32 {
+    (now_us / 1_000_000) as u32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_flame_and_a_dropped_reading_leave_it_and_a_cold_work_does_not() {
+        let before = |temperature: fn(u64) -> i32| {
+            let mut work = WorkTracker::new();
+            for tenth in 0..300_u64 {
+                work.push(tenth * 100_000, temperature(tenth));
+            }
+            work.before(29_900_000)
+        };
+        assert_eq!(before(|tenth| if tenth > 220 { 3000 } else { 1000 }), Some(1000));
+        assert_eq!(before(|tenth| if (250..260).contains(&tenth) { 0 } else { 1000 }), Some(1000));
+        assert_eq!(before(|tenth| if tenth > 100 { 400 } else { 1000 }), Some(400));
+    }
+}
