@@ -4,7 +4,7 @@
 use bandward::trackers::spindle::{Direction, Motion, SpindleTracker};
 use bandward::units::Angle;
 
-type Tracker = SpindleTracker<28, 16>;
+type Tracker = SpindleTracker<24, 12>;
 
 /// Slip and stall must last this long to raise an alarm, s (the rules' usual on-delay).
 const SLIP_DELAY_S: f64 = 0.3;

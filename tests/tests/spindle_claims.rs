@@ -123,3 +123,53 @@ fn wrapping_and_running_on_are_the_same() {
         }
     }
 }
+
+/// A band of 1.04 turns at so many readings a second, through an encoder of so many counts a turn.
+fn coarse(rate_hz: f64, counts: f64, turn_s: f64, direction: f64, late_s: f64) -> Heard {
+    let mut noise = Noise::new(1, 0);
+    let encoder = Encoder { direction, steps: counts, jitter_deg: 0.0, time_jitter: 0.0, missing: None };
+    let (strike_s, arc_s) = (8.03, late_s + turn_s * 1.04);
+    let samples = (0..((strike_s + arc_s + 5.0) * rate_hz) as u64).map(|index| {
+        let time_s = index as f64 / rate_hz;
+        let burns = (strike_s..strike_s + arc_s).contains(&time_s);
+        let sample = Sample::at((time_s * 1e6) as u64);
+        let sample = if burns { arc(sample, 250.0, 28.0) } else { arc(sample, 0.0, 0.0) };
+        // Turned back, four times as fast, until just before the strike.
+        let turns = (time_s - strike_s - late_s).max(0.0) - 4.0 * time_s.min(strike_s - 0.2);
+        sample.spindle(encoder.angle(turns / turn_s, &mut noise))
+    });
+    let period_us = (1e6 / rate_hz) as u32;
+    let wired = acquisition(period_us, &[Channel::Current, Channel::Voltage, Channel::Spindle]);
+    watch(Procedure::new(), wired, samples.collect::<Vec<_>>()).0
+}
+
+/// From one count a turn on, at any rate: no alarm; what is given is right.
+#[test]
+fn a_coarse_encoder_raises_nothing_and_gives_only_what_it_can_tell() {
+    let (mut times, mut overlaps) = (0, 0);
+    for turn_s in [20.0, 61.0, 120.0, 300.0] {
+        for (rate_hz, counts) in [0.5, 2.0, 5.0, 50.0]
+            .into_iter()
+            .flat_map(|rate| [1.0, 12.0, 72.0, 360.0, 4096.0].map(|n| (rate, n)))
+        {
+            for (direction, late_s) in [(1.0, 0.0), (-1.0, 1.0)] {
+                let heard = coarse(rate_hz, counts, turn_s, direction, late_s);
+                let told = format!("{turn_s} s, {rate_hz} Hz, {counts} counts, way {direction}");
+                assert_eq!(heard.alarms(Rule::SpindleSlip), [], "{told}");
+                assert_eq!(heard.alarms(Rule::SpindleStall), [], "{told}");
+                let Some(band) = heard.bands.first() else { continue };
+                if band.turn_time.is_some() {
+                    times += 1;
+                    let got_s = turn_time_s(band);
+                    assert!((got_s / turn_s - 1.0).abs() <= 0.002, "{told}: {got_s} s");
+                }
+                if let Some(overlap) = band.overlap {
+                    overlaps += 1;
+                    let off = f64::from(overlap.to_bits()) / 4096.0 - 14.4;
+                    assert!(off.abs() <= 1.0, "{told}: {off} degrees off");
+                }
+            }
+        }
+    }
+    assert!(times > 50 && overlaps >= 10, "{times} times of a turn, {overlaps} overlaps given");
+}

@@ -45,7 +45,10 @@ pub(crate) struct Tally {
     weave_width: Block,
     pub(crate) weave_centre_start: Option<i32>,
     turning: Option<Turning>,
-    ends: Option<Ends>,
+    /// Time between samples, µs; zero until the arc is over.
+    period_us: u32,
+    /// By how much the difference of two angles may be wrong, 2^-32 turn.
+    angle_error: u32,
     /// Short circuits counted, where they are, over the time in which the arc was settled.
     pub(crate) short_circuits: Option<u32>,
     counted_from_us: u64,
@@ -136,12 +139,8 @@ impl Tally {
     /// The arc is over: samples came every `period_us`, and the difference of two angles may be wrong by
     /// `error` (2^-32 turn; absent where nothing moved).
     pub(crate) fn end_turning(&mut self, period_us: u32, error: Option<u32>) {
-        self.ends = error.map(|error| Ends {
-            first_us: self.record.start_us,
-            last_us: self.record.end_us,
-            period_us,
-            error,
-        });
+        self.period_us = period_us;
+        self.angle_error = error.unwrap_or(u32::MAX);
     }
 
     /// Angle turned under the arc; may exceed a turn.
@@ -192,8 +191,14 @@ impl Tally {
 
     /// Angle turned while the arc burned, within a degree; absent where that cannot be told.
     fn turned_under_arc(&self) -> Option<Degrees> {
-        let ends = self.ends.filter(|_| !self.record.start_unseen)?;
-        self.turning?.turned_under_arc(ends)
+        let ends = Ends {
+            first_us: self.record.start_us,
+            last_us: self.record.end_us,
+            period_us: self.period_us,
+            error: self.angle_error,
+        };
+        let both_seen = self.period_us > 0 && !self.record.start_unseen;
+        self.turning.filter(|_| both_seen)?.turned_under_arc(ends)
     }
     /// The overlap past one turn, raw [`Degrees`], within a degree; absent where that cannot be told.
     pub(crate) fn overlap(&self) -> Option<i32> {
@@ -202,7 +207,7 @@ impl Tally {
 
     /// Mean time of a turn.
     fn turn_time(&self) -> Option<Duration> {
-        self.turning?.turn_time(self.ends?.error).map(Duration::from_bits)
+        self.turning.filter(|_| self.period_us > 0)?.turn_time(self.angle_error).map(Duration::from_bits)
     }
 
     fn arc_power(&self) -> Option<Power> {

@@ -91,7 +91,7 @@ pub(crate) struct Trackers {
     pub(crate) dips: DipCounter<10>,
     pub(crate) weave: WeaveTracker<9>,
     pub(crate) torch: Torch,
-    pub(crate) spindle: SpindleTracker<28, 16>,
+    pub(crate) spindle: SpindleTracker<24, 12>,
     pub(crate) gas: GasTracker,
     pub(crate) work: WorkTracker,
 }

@@ -41,6 +41,12 @@ impl Resolution {
     pub(crate) const fn interrupt(&mut self) {
         self.last_interval_us = 0;
     }
+    /// The pipe turned otherwise until now: changes from move to move are learnt anew.
+    pub(crate) const fn begin_band(&mut self) {
+        self.grain = 0;
+        self.moves = 0;
+        self.interrupt();
+    }
     /// Takes the move from the last reading to this one.
     #[inline]
     pub(crate) fn push(&mut self, now_us: u32, moved: i32) {
