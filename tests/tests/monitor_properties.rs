@@ -147,6 +147,7 @@ prop_compose! {
             let (one, other) = (one.saturating_abs().max(1), other.saturating_abs().max(1));
             let off = one.min(other).min(i32::MAX - 1);
             procedure.arc = ArcSettings {
+                crater_fill_us: 4_000_000,
                 current_on: Current::from_bits(one.max(other).max(off + 1)),
                 current_off: Current::from_bits(off),
                 open_circuit: Voltage::from_bits(open),
