@@ -47,7 +47,7 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::WeaveRate => moving(view, Channel::Torch, trackers.weave.rate()),
         Quantity::WeaveWidth => moving(view, Channel::Torch, weave_width(view)),
         Quantity::WeaveCentreDrift => moving(view, Channel::Torch, drift(view)),
-        Quantity::TurnTime => moving(view, Channel::Spindle, trackers.spindle.turn_time()),
+        Quantity::TurnTime => moving(view, Channel::Spindle, turn_time(view)),
         Quantity::WireFeed => Reading::when(burning, trackers.wire_feed.mean()),
         Quantity::BandHeight => band_height(view),
         Quantity::GasPostflow => postflow(view),
@@ -85,15 +85,10 @@ fn moving(view: View<'_>, channel: Channel, value: Option<i32>) -> Reading {
     }
 }
 
-/// The width where it is known; where only its bounds are, the bound that decides: both lie inside the range,
-/// or both outside. Where the range ends between them it cannot be judged.
-fn weave_width(view: View<'_>) -> Option<i32> {
-    let weave = &view.trackers.weave;
-    if let Some(width) = weave.width() {
-        return Some(width);
-    }
-    let (least, most) = weave.width_bounds()?;
-    let limits = view.procedure.limits(Quantity::WeaveWidth)?;
+/// A value that lies between two bounds, as the one that decides: both bounds lie inside the range, or both
+/// outside. Where the range ends between them it cannot be judged.
+fn between(quantity: Quantity, (least, most): (i32, i32), view: View<'_>) -> Option<i32> {
+    let limits = view.procedure.limits(quantity)?;
     let outer = limits.allowed.or(limits.recommended)?;
     if least > outer.high {
         Some(least)
@@ -102,10 +97,36 @@ fn weave_width(view: View<'_>) -> Option<i32> {
     } else if least >= outer.low && most <= outer.high {
         // What is not outside the recommended range for certain is not called so.
         let inner = limits.recommended.unwrap_or(outer);
-        Some(inner.low.saturating_add(inner.high.saturating_sub(inner.low) >> 1).clamp(least, most))
+        let middle = inner.low.saturating_add(inner.high.saturating_sub(inner.low) >> 1);
+        Some(middle.clamp(least, most))
     } else {
         None
     }
+}
+
+/// The width where it is known to a hundredth, else by its bounds.
+fn weave_width(view: View<'_>) -> Option<i32> {
+    let weave = &view.trackers.weave;
+    weave.width().or_else(|| between(Quantity::WeaveWidth, weave.width_bounds()?, view))
+}
+
+/// The time of a turn where it is known to 0.2 %, else by its bounds.
+fn turn_time(view: View<'_>) -> Option<i32> {
+    let spindle = &view.trackers.spindle;
+    spindle.turn_time().or_else(|| between(Quantity::TurnTime, spindle.turn_time_bounds()?, view))
+}
+
+/// Between which values the width that is laid lies. A weave that is measured and not known yet is not the
+/// procedure's.
+fn laid_width(view: View<'_>) -> Option<(Length, Length)> {
+    let geometry = &view.procedure.geometry;
+    if !view.acquisition.channels.contains(Channel::Torch) {
+        return geometry.laid_width(None).map(|width| (width, width));
+    }
+    let weave = &view.trackers.weave;
+    let (least, most) = weave.width().map(|width| (width, width)).or_else(|| weave.width_bounds())?;
+    let laid = |width| geometry.laid_width(Some(Length::from_bits(width)));
+    Some((laid(least)?, laid(most)?))
 }
 
 /// While the arc burns, of the metal fed now on the width that is laid now; of the whole band at its end.
@@ -119,17 +140,16 @@ fn band_height(view: View<'_>) -> Reading {
         return Reading::when(height.is_some(), height.map(Length::to_bits));
     }
     let geometry = &view.procedure.geometry;
-    let weave = channels.contains(Channel::Torch).then(|| trackers.weave.width().map(Length::from_bits));
-    // A weave that is measured and not known yet is not the procedure's.
-    let width = match weave {
-        Some(None) => None,
-        Some(measured) => geometry.laid_width(measured),
-        None => geometry.laid_width(None),
-    };
     let height = || {
         let feed = WireSpeed::from_bits(trackers.wire_feed.mean()?);
-        let turn_time = Duration::from_bits(trackers.spindle.turn_time()?);
-        heat::band_height_now(feed, geometry, turn_time, width?).map(Length::to_bits)
+        let (narrowest, widest) = laid_width(view)?;
+        let known = trackers.spindle.turn_time().map(|time| (time, time));
+        let (shortest, longest) = known.or_else(|| trackers.spindle.turn_time_bounds())?;
+        let of = |time, width| {
+            let height = heat::band_height_now(feed, geometry, Duration::from_bits(time), width);
+            height.map(Length::to_bits)
+        };
+        between(Quantity::BandHeight, (of(shortest, widest)?, of(longest, narrowest)?), view)
     };
     let lost = view.channels.unsound().intersection(NEEDED_FOR_HEIGHT.intersection(channels));
     match height() {

@@ -111,7 +111,8 @@ impl Monitor {
         {
             match quantity {
                 Quantity::WeaveRate => self.bands.tally.weave_rate(Some(value)),
-                Quantity::WeaveWidth => self.bands.tally.weave_width(Some(value)),
+                // A bound that decides is no width.
+                Quantity::WeaveWidth => self.bands.tally.weave_width(self.trackers.weave.width()),
                 Quantity::WeaveCentreDrift => self.bands.tally.weave_drift(Some(value)),
                 _ => {}
             }

@@ -12,6 +12,8 @@ use heapless::Deque;
 pub(crate) const TURN: i64 = 1 << 24;
 /// The time of a turn is right to this share: one in so many.
 const ONE_IN: i64 = 500;
+/// Bounds of it are given from here on.
+const ROUGHLY_ONE_IN: i64 = 30;
 /// No speed is taken over less than this, µs.
 pub(crate) const LEAST_US: u32 = 3_000_000;
 /// Nearest distance of two points of the long window, µs.
@@ -132,6 +134,18 @@ impl<const L: usize> LongWindow<L> {
             return None;
         }
         turn_time(u64::from(elapsed_us), turned.saturating_mul(256))
+    }
+
+    /// Between which values the time of a whole turn lies, raw [`Duration`], once it is known to one in
+    /// [`ROUGHLY_ONE_IN`].
+    pub(crate) fn turn_time_bounds(&self, error: u32) -> Option<(i32, i32)> {
+        let (turned, elapsed_us) = self.span()?;
+        let error = i64::from(error);
+        if elapsed_us < LEAST_US || turned < error.saturating_mul(ROUGHLY_ONE_IN) {
+            return None;
+        }
+        let of = |turned: i64| turn_time(u64::from(elapsed_us), turned.saturating_mul(256));
+        Some((of(turned.saturating_add(error))?, of(turned.saturating_sub(error))?))
     }
 }
 

@@ -300,6 +300,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     pub fn turn_time(&self) -> Option<i32> {
         if self.motion == Motion::Steady { self.long.turn_time(self.error()) } else { None }
     }
+    /// Between which values it lies, where it is not known so well yet.
+    pub fn turn_time_bounds(&self) -> Option<(i32, i32)> {
+        if self.motion == Motion::Steady { self.long.turn_time_bounds(self.error()) } else { None }
+    }
 }
 
 impl<const S: usize, const L: usize> Default for SpindleTracker<S, L> {
