@@ -2,10 +2,11 @@
 //! host, to the last bit, and takes no harm from what may happen to a link.
 
 use bandward::event::{Event, Sink};
+use bandward::flash::journal::Kept;
 use bandward::link::upload::crc_of;
 use bandward::link::{Request, Sender};
 use bandward::procedure::{Limits, Range};
-use bandward::{Acquisition, BandRecord, Monitor, Phase, Procedure, Quantity, Rule, Sample};
+use bandward::{Acquisition, BandRecord, JointRecord, Monitor, Phase, Procedure, Quantity, Rule, Sample};
 use bandward_sim::demo;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::link::recording::write_trace;
@@ -27,6 +28,9 @@ use std::time::Duration;
 struct Told {
     events: Vec<Vec<u8>>,
     bands: Vec<Vec<u8>>,
+    joints: Vec<Vec<u8>>,
+    /// Records of bands and joints, in the order they were made.
+    kept: Vec<Kept>,
 }
 
 impl Sink for Told {
@@ -35,6 +39,11 @@ impl Sink for Told {
     }
     fn band(&mut self, record: &BandRecord) {
         self.bands.push(postcard::to_allocvec(record).unwrap());
+        self.kept.push(Kept::Band(*record));
+    }
+    fn joint(&mut self, record: &JointRecord) {
+        self.joints.push(postcard::to_allocvec(record).unwrap());
+        self.kept.push(Kept::Joint(*record));
     }
 }
 
@@ -78,6 +87,7 @@ impl Bench {
             match report {
                 Report::Event(event) => told.event(&event),
                 Report::Band(record) => told.band(&record),
+                Report::Joint(record) => told.joint(&record),
                 _ => {}
             }
         }
@@ -151,10 +161,11 @@ fn board_and_host_agree_on_the_demo_joint_to_the_bit() {
         bench.session.bench(acquisition, samples.iter().copied()).unwrap();
         let told = bench.told();
         assert_eq!(told, Told::by_host(&procedure, acquisition, &samples));
-        // The journal has the same bands, each with a number of its own.
+        // The journal has the same bands and after them the joint, each with a number of its own.
         let kept = bench.session.journal(0).unwrap();
-        let bands: Vec<_> = kept.iter().map(|(_, record)| postcard::to_allocvec(record).unwrap()).collect();
-        assert_eq!(bands, told.bands);
+        let records: Vec<_> = kept.iter().map(|(_, record)| *record).collect();
+        assert_eq!(records, told.kept);
+        assert_eq!((told.bands.len(), told.joints.len()), (3, 1));
         assert!(kept.iter().zip(0..).all(|((number, _), expected)| *number == expected));
         let later = bench.session.journal(1).unwrap();
         assert_eq!(later, kept[1..]);
@@ -305,7 +316,7 @@ fn a_link_lost_in_the_middle_of_an_upload_harms_nothing() {
 }
 
 /// What the board logs in the defmt format, decoded with the decoder of the defmt project: a line for
-/// every event and every band.
+/// every event, every band and every joint.
 #[test]
 fn the_log_tells_every_event() {
     on_a_board("the_log_tells_every_event", &["defmt"], |mut bench| {
@@ -347,6 +358,11 @@ fn expected_words(report: &Report) -> Option<Vec<String>> {
         Report::Band(record) => {
             Some(vec![format!("band {}", record.band), format!("{} samples", record.samples)])
         }
+        Report::Joint(record) => Some(vec![
+            format!("joint {}", record.joint),
+            format!("{} bands", record.bands),
+            format!("{:?}", record.outcome),
+        ]),
         _ => None,
     }
 }

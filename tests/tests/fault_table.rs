@@ -1,4 +1,5 @@
-//! Every rule's fault, put alone into a made joint, raises that rule and no other.
+//! Every rule's fault, put alone into a made joint, raises that rule and no other, but for what the fault
+//! cannot be without.
 
 use bandward::{Rule, Severity};
 use bandward_sim::process::scenario::Scenario;
@@ -12,6 +13,18 @@ const SEEDS: u64 = 20;
 /// Samples a second a rule needs to be judged.
 fn sample_rate_hz(rule: Rule) -> f64 {
     if rule == Rule::TransferShortCircuits { 2000.0 } else { 50.0 }
+}
+
+/// What a fault cannot be without. At constant voltage the current is what the wire feed makes it (common
+/// practice, no source), and the same metal over another width is another height.
+const fn follows(rule: Rule) -> &'static [Rule] {
+    match rule {
+        Rule::CurrentLow => &[Rule::WireFeedLow, Rule::BandHeightLow],
+        Rule::CurrentHigh => &[Rule::WireFeedHigh, Rule::BandHeightHigh],
+        Rule::WeaveWidthLow => &[Rule::BandHeightHigh],
+        Rule::WeaveWidthHigh => &[Rule::BandHeightLow],
+        _ => &[],
+    }
 }
 
 fn raised(replay: &Replay) -> BTreeSet<&'static str> {
@@ -49,9 +62,11 @@ fn check(rule: Rule) -> Vec<String> {
         let good = Scenario::good(Targets::of_file(&file), sample_rate_hz(rule)).with_seed(seed);
         let scenario = good.with_default_fault(rule, seed);
         let replay = replay(&scenario, &file.procedure).0;
-        let expected = BTreeSet::from([rule.name()]);
-        if raised(&replay) != expected {
-            wrong.push(format!("seed {seed}: expected {expected:?}{}", told(&replay)));
+        let raised = raised(&replay);
+        let may =
+            |name: &&&str| **name == rule.name() || follows(rule).iter().any(|one| one.name() == **name);
+        if !raised.contains(rule.name()) || raised.iter().filter(may).count() < raised.len() {
+            wrong.push(format!("seed {seed}: expected {}{}", rule.name(), told(&replay)));
         }
     }
     wrong
@@ -91,10 +106,13 @@ alone! {
     current_high CurrentHigh,
     transfer_low_voltage TransferLowVoltage,
     transfer_short_circuits TransferShortCircuits,
+    transfer_short_circuits_low TransferShortCircuitsLow,
     gas_low GasLow,
     gas_high GasHigh,
     gas_preflow GasPreflow,
+    gas_preflow_long GasPreflowLong,
     gas_postflow GasPostflow,
+    gas_postflow_long GasPostflowLong,
     weave_rate_low WeaveRateLow,
     weave_rate_high WeaveRateHigh,
     weave_width_low WeaveWidthLow,
@@ -104,14 +122,23 @@ alone! {
     turn_time_slow TurnTimeSlow,
     spindle_slip SpindleSlip,
     spindle_stall SpindleStall,
+    spindle_reversed SpindleReversed,
     step_over_low StepOverLow,
     step_over_high StepOverHigh,
     overlap_short OverlapShort,
+    overlap_long OverlapLong,
     arc_outage ArcOutage,
     polarity_wrong PolarityWrong,
     coolant_low CoolantLow,
+    coolant_high CoolantHigh,
+    wire_feed_low WireFeedLow,
+    wire_feed_high WireFeedHigh,
+    band_height_low BandHeightLow,
+    band_height_high BandHeightHigh,
+    interpass_low InterpassLow,
     interpass_high InterpassHigh,
     preheat_low PreheatLow,
+    preheat_high PreheatHigh,
     signal_stuck SignalStuck,
     signal_railed SignalRailed,
     signal_missing SignalMissing,

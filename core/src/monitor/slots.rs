@@ -243,7 +243,10 @@ impl Monitor {
         let found = match reading {
             Reading::NotApplicable => Judgement::NotApplicable,
             Reading::Lost => Judgement::Unknown,
-            Reading::Value(value) => Judgement::Judged { level: None, value, limit: None, since_us: None },
+            Reading::Value(value) => {
+                let since_us = self.judged_of_the_whole(quantity);
+                Judgement::Judged { level: None, value, limit: None, since_us }
+            }
         };
         sink.found(rule, &found, &moment);
         let judgement = match reading {

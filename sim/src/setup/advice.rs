@@ -28,7 +28,6 @@ impl Item {
     /// About a size that is too low or too high.
     pub const fn advice(self, side: Side) -> Advice {
         match self {
-            Self::Ranged(Subject::Judged(quantity)) => of_quantity(quantity, side),
             Self::Ranged(subject) => of_setting(subject, side),
             other => other.mismatch(),
         }
