@@ -78,7 +78,8 @@ fn applies(rule: Rule, view: View<'_>) -> bool {
         Some((Quantity::Preheat, _)) => record.opens_group,
         Some((Quantity::Interpass | Quantity::StepOver, _)) => !record.opens_group,
         Some((Quantity::GasPreflow, _)) => !record.stepped_in,
-        Some((Quantity::GasPostflow, _)) => !stepped_on,
+        // A band that goes over into the next one is closed by that, not by an overlap of its own.
+        Some((Quantity::GasPostflow | Quantity::Overlap, _)) => !stepped_on,
         _ => true,
     }
 }

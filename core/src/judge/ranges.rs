@@ -183,12 +183,17 @@ fn postflow(view: View<'_>) -> Reading {
     Reading::when(seen && (enough || !flowed.at_least), Some(time))
 }
 
-/// A band that was broken off is an outage, not a short overlap.
+/// A band that steps on so early is not closed: 5 degrees short of a turn, raw.
+const STEPPED_TOO_SOON: i32 = Degrees::from_milli(-5_000).to_bits();
+
+/// A band that was broken off is an outage, not a short overlap. One that goes over into the next is closed by
+/// that, unless the carriage stepped too soon.
 fn overlap(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
-    let overlap = view.bands.tally.overlap().filter(|&overlap| {
-        matches!(closing.ending, Ending::ArcOff | Ending::SteppedOn)
-            && overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits())
+    let overlap = view.bands.tally.overlap().filter(|&overlap| match closing.ending {
+        Ending::SteppedOn => overlap < STEPPED_TOO_SOON,
+        Ending::ArcOff => overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits()),
+        Ending::BrokenOff | Ending::DataEnded => false,
     });
     Reading::when(overlap.is_some(), overlap)
 }

@@ -11,7 +11,7 @@ use crate::second::shift;
 use crate::second::watched::{Signed, Watched, watch};
 use bandward::Severity;
 use bandward_sim::input::procedure_file::ProcedureFile;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
 /// What good welding came to.
@@ -120,7 +120,8 @@ impl Watched {
 /// Joints of other makes: bands under one arc, extreme rates, a whole shift in one trace.
 pub fn others_markdown(procedure: &ProcedureFile, seed: u64) -> String {
     let mut text =
-        "| trace | bands laid | bands counted | signed | warn or stop |\n|---|--:|--:|---|--:|\n".to_owned();
+        "| trace | bands laid | bands counted | signed | warn or stop | rules |\n|---|--:|--:|---|--:|---|\n"
+            .to_owned();
     let makes = [
         ("carriage steps under the arc, 50 Hz", Advance::Steps, 50.0),
         ("spiral, 50 Hz", Advance::Spiral, 50.0),
@@ -144,8 +145,11 @@ pub fn others_markdown(procedure: &ProcedureFile, seed: u64) -> String {
 }
 
 fn other(text: &mut String, name: &str, laid: usize, watched: &Watched) {
+    let loud = watched.alarms.iter().filter(|alarm| alarm.severity >= Severity::Warn);
+    let rules: BTreeSet<&str> = loud.map(|alarm| alarm.rule).collect();
+    let rules = rules.into_iter().collect::<Vec<_>>().join(", ");
     let (signed, loud) = (watched.signed.name(), watched.loud());
-    let _ = writeln!(text, "| {name} | {laid} | {} | {signed} | {loud} |", watched.bands);
+    let _ = writeln!(text, "| {name} | {laid} | {} | {signed} | {loud} | {rules} |", watched.bands);
 }
 
 /// For [`Signed`] less one as an index: the shop's procedure always asks.
