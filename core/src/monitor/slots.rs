@@ -278,7 +278,9 @@ impl Monitor {
         }
         let was_low = self.alarms.level(rule).is_some();
         let now_us = self.clock.moment.now_us;
-        self.bands.tally.crater_fill.take(rule, judgement, was_low, now_us, longest_us)
+        let on_delay_us = self.procedure.alarm(rule).on_delay_us;
+        let crater_fill = &mut self.bands.tally.crater_fill;
+        crater_fill.take(rule, judgement, was_low, now_us, (longest_us, on_delay_us))
     }
     /// Since when a value holds that stands for a whole band and is known only at its end.
     fn judged_of_the_whole(&self, quantity: Quantity) -> Option<u64> {

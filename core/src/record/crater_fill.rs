@@ -9,10 +9,15 @@
 use crate::judge::judgement::Judgement;
 use crate::rule::{Rule, Severity};
 
+/// A reading that is back inside for so long is no ramp, µs.
+const BACK_FOR_US: u64 = 1_000_000;
+
 /// A reading that waits.
 #[derive(Clone, Copy, Debug)]
 struct Waiting {
     since_us: u64,
+    /// When it was last below its range.
+    low_us: u64,
     level: Severity,
     worst: i32,
     limit: Option<i32>,
@@ -38,14 +43,14 @@ impl CraterFill {
         Self::place(rule).is_some()
     }
     /// What becomes of `found`. `was_low` before the full turn: then nothing is held back. A crater fill lasts
-    /// `longest_us` at most.
+    /// `longest_us` at most; what came back sooner than `on_delay_us` is not told.
     pub(crate) fn take(
         &mut self,
         rule: Rule,
         found: Judgement,
         was_low: bool,
         now_us: u64,
-        longest_us: u32,
+        (longest_us, on_delay_us): (u32, u32),
     ) -> Judgement {
         let Some(slot) = Self::place(rule).and_then(|place| self.0.get_mut(place)) else { return found };
         let Judgement::Judged { level, value, limit, .. } = found else {
@@ -57,19 +62,25 @@ impl CraterFill {
         match (level, slot.as_mut()) {
             (Some(_), None) if was_low => found,
             (Some(level), None) => {
-                *slot = Some(Waiting { since_us: now_us, level, worst: value, limit });
+                *slot = Some(Waiting { since_us: now_us, low_us: now_us, level, worst: value, limit });
                 Judgement::Unknown
             }
             (Some(level), Some(waiting)) => {
                 waiting.worst = waiting.worst.min(value);
+                waiting.low_us = now_us;
                 if level > waiting.level {
                     (waiting.level, waiting.limit) = (level, limit);
                 }
                 let waits = now_us.saturating_sub(waiting.since_us) < u64::from(longest_us);
                 if waits { Judgement::Unknown } else { waiting.tell() }
             }
+            // A ramp wavers about the end of the range.
+            (None, Some(waiting)) if now_us.saturating_sub(waiting.low_us) < BACK_FOR_US => {
+                Judgement::Unknown
+            }
             (None, Some(waiting)) => {
-                let told = waiting.tell();
+                let lasted_us = waiting.low_us.saturating_sub(waiting.since_us);
+                let told = if lasted_us >= u64::from(on_delay_us) { waiting.tell() } else { found };
                 *slot = None;
                 told
             }
