@@ -264,6 +264,7 @@ impl Monitor {
         let bands = &mut self.bands;
         let Some(closing) = bands.closing.take() else { return };
         bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
+        bands.previous_placed_at = bands.tally.placed_at;
         let record = &mut bands.tally.record;
         record.ending = closing.ending;
         record.work_out_outcome(self.procedure.asks());

@@ -40,13 +40,20 @@ impl Monitor {
         let left_at = *self.bands.tally.left_at.get_or_insert(turned);
         let steps = left_at >= STEPS_FROM;
         if steps || turned >= FULL_TURN {
-            self.step_on(now_us, (!steps).then_some(carriage), sink);
+            self.step_on(now_us, !steps, sink);
         }
     }
     /// After a step the carriage comes to rest where the band is laid.
     fn settle_carriage(&mut self, carriage: i32, now_us: u64) {
         let tally = &mut self.bands.tally;
         if !tally.record.stepped_in {
+            return;
+        }
+        if tally.creeps {
+            // At the same angle as on the band before, so that a whole turn lies between.
+            if self.clock.moment.position.turned >= self.bands.previous_placed_at {
+                self.place_band(carriage);
+            }
             return;
         }
         let (place, since_us) = *tally.came_to.get_or_insert((carriage, now_us));
@@ -60,6 +67,7 @@ impl Monitor {
     pub(super) fn place_band(&mut self, carriage: i32) {
         let bands = &mut self.bands;
         bands.tally.carriage = Some(carriage);
+        bands.tally.placed_at = self.clock.moment.position.turned;
         bands.tally.record.step_over = bands
             .previous_carriage
             .filter(|_| !bands.tally.record.opens_group)
@@ -70,9 +78,8 @@ impl Monitor {
         let band_width = self.procedure.geometry.band_width.map(Length::to_bits);
         self.procedure.least(Quantity::StepOver).or(band_width).filter(|&step| step > 0)
     }
-    /// Ends the band under the burning arc and begins the next; `carriage` is where that one is laid, where
-    /// it is known already.
-    fn step_on(&mut self, now_us: u64, carriage: Option<i32>, sink: &mut dyn Sink) {
+    /// Ends the band under the burning arc and begins the next; the carriage has stepped, or `creeps`.
+    fn step_on(&mut self, now_us: u64, creeps: bool, sink: &mut dyn Sink) {
         self.take_electrical(now_us);
         self.bands.tally.pause(now_us);
         self.close(Ending::SteppedOn);
@@ -83,6 +90,7 @@ impl Monitor {
         let work = self.work_at(now_us);
         let tally = &mut self.bands.tally;
         tally.record.stepped_in = true;
+        tally.creeps = creeps;
         tally.resume(now_us);
         tally.work_at_start(work);
         tally.count_from(now_us);
@@ -90,9 +98,6 @@ impl Monitor {
         self.bands.settled = true;
         self.bands.confirmed = true;
         self.bands.count_band();
-        if let Some(carriage) = carriage {
-            self.place_band(carriage);
-        }
         let band = self.bands.tally.record.band;
         sink.event(&Event::Phase { time_us: now_us, phase: Phase::Arc, band });
     }

@@ -10,6 +10,7 @@ use crate::record::band::Ending;
 use crate::record::joint::JointSoFar;
 use crate::record::tally::Tally;
 use crate::trackers::spindle::Direction;
+use crate::units::Degrees;
 
 /// A band that is over and waits for its gas post-flow to be known, then for its proofs.
 #[derive(Clone, Copy, Debug)]
@@ -41,6 +42,8 @@ pub(crate) struct Bands {
     /// It is a band, and no tack.
     pub(crate) confirmed: bool,
     pub(crate) previous_carriage: Option<i32>,
+    /// The angle of the band before at which its carriage was seen.
+    pub(crate) previous_placed_at: Option<Degrees>,
     /// The last outage that came back, not yet judged: when it began.
     pub(crate) outage_since_us: Option<u64>,
     pub(crate) joint: JointSoFar,
@@ -62,6 +65,7 @@ impl Default for Bands {
             settled: false,
             confirmed: false,
             previous_carriage: None,
+            previous_placed_at: None,
             outage_since_us: None,
             joint: JointSoFar::begin(1, 0),
             joint_marked: false,

@@ -54,6 +54,10 @@ pub(crate) struct Tally {
     counted_from_us: u64,
     /// Where the carriage is while the band is laid, raw.
     pub(crate) carriage: Option<i32>,
+    /// The angle of the band at which that was seen.
+    pub(crate) placed_at: Option<Degrees>,
+    /// The carriage creeps on all the time.
+    pub(crate) creeps: bool,
     /// The angle at which the carriage had left that place.
     pub(crate) left_at: Option<Degrees>,
     /// Where the carriage came to after a step under the arc, and when, µs.
