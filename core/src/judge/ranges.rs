@@ -8,7 +8,7 @@ use super::{BROKEN_OFF, View};
 use crate::heat;
 use crate::judge::readings::Reading;
 use crate::record::band::{Ending, WireFeedSource};
-use crate::rule::{Quantity, Rule};
+use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
 use crate::units::{Degrees, Duration, Length, Temperature, WireSpeed};
@@ -55,9 +55,20 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
     }
 }
 
+/// What a rule is held against where that is not just the `reading` of its quantity.
+pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Reading {
+    match (rule.watches(), reading) {
+        (Some((Quantity::GasFlow, _)), _) if gas_settles(rule, view) => Reading::NotApplicable,
+        (Some((Quantity::Preheat | Quantity::Interpass, Side::High)), Reading::Value(_)) => {
+            Reading::when(true, view.bands.tally.work_hot)
+        }
+        _ => reading,
+    }
+}
+
 /// Does the gas meter, or the regulator, still settle after the valve opened at the start of the band? Then too
 /// little (a slow meter), or too much (the surge of a regulator), is not judged yet.
-pub(crate) fn gas_settles(rule: Rule, view: View<'_>) -> bool {
+fn gas_settles(rule: Rule, view: View<'_>) -> bool {
     let settling_us = match rule {
         Rule::GasLow => METER_SETTLES_US,
         Rule::GasHigh => SURGE_US,

@@ -23,6 +23,8 @@ const STALE_US: u64 = 10_000_000;
 /// Gas that flows on for longer than this counts as flowing on, µs.
 const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
 
+/// Work that was hot since this long before the arc, and is still, is hot, µs.
+const HOT_BEFORE_US: u64 = 4_000_000;
 /// A tack turns less than this. Common practice, no source.
 const TACK_TURNS: Degrees = Degrees::from_milli(20_000);
 /// And it burns for less than this, µs. Common practice, no source.
@@ -134,6 +136,11 @@ impl Monitor {
 
     fn count_as_band(&mut self, now_us: u64) {
         self.bands.confirmed = true;
+        let tally = &mut self.bands.tally;
+        if tally.record.work_at_start.is_some() {
+            let since_us = tally.record.start_us.saturating_sub(HOT_BEFORE_US);
+            tally.work_hot = self.trackers.work.lowest_since(since_us);
+        }
         self.bands.count_band();
         if let Some(carriage) = self.fresh_carriage(now_us) {
             self.place_band(carriage);

@@ -89,9 +89,7 @@ impl Monitor {
         let reading = ranges::reading(quantity, self.view());
         self.note(quantity, reading);
         for rule in quantity.rules().into_iter().flatten() {
-            let settles = quantity == Quantity::GasFlow && ranges::gas_settles(rule, self.view());
-            let reading = if settles { Reading::NotApplicable } else { reading };
-            self.hold(rule, reading, None, sink);
+            self.hold(rule, ranges::reading_for(rule, reading, self.view()), None, sink);
         }
     }
     fn judge_voltage(&mut self, sink: &mut dyn Sink) {

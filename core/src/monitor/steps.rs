@@ -93,6 +93,7 @@ impl Monitor {
         tally.creeps = creeps;
         tally.resume(now_us);
         tally.work_at_start(work);
+        tally.work_hot = work;
         tally.count_from(now_us);
         self.trackers.dips.restart(now_us);
         self.bands.settled = true;

@@ -56,6 +56,8 @@ pub(crate) struct Tally {
     pub(crate) carriage: Option<i32>,
     /// The angle of the band at which that was seen.
     pub(crate) placed_at: Option<Degrees>,
+    /// The work was at least so hot from shortly before the arc until shortly after it, raw.
+    pub(crate) work_hot: Option<i32>,
     /// The carriage creeps on all the time.
     pub(crate) creeps: bool,
     /// The angle at which the carriage had left that place.

@@ -1,8 +1,10 @@
 //! The temperature of the work before an arc.
 //!
-//! Decides: one value out of the last seconds, which a flame that passes over the pyrometer does not lift and
-//! a single dropped reading does not lower: the second lowest of the means over a second each.
-//! Assumes: a flame plays over the pyrometer for less than ten seconds.
+//! Decides: what was surely that cold, and what was surely that hot, though a flame passes over the pyrometer.
+//! Cold: the second lowest of the means over a second each, which a single dropped reading does not lower.
+//! Hot: the lowest of them from shortly before the arc until shortly after it.
+//! Assumes: a flame plays over the pyrometer for less than nine seconds; the arc warms the place of the
+//! reading slowly.
 //! Never: looks back further than twelve seconds.
 
 use crate::statistics::{Block, push_over};
@@ -53,6 +55,15 @@ impl WorkTracker {
             }
         }
         second.or(lowest)
+    }
+}
+
+impl WorkTracker {
+    /// The lowest mean over a second since then, raw: it was at least so hot all the time.
+    pub fn lowest_since(&self, since_us: u64) -> Option<i32> {
+        let since_s = seconds(since_us);
+        let means = self.means.iter().filter(|(at_s, _)| at_s.wrapping_sub(since_s) <= WINDOW_S);
+        means.map(|&(_, mean)| mean).chain(self.sums.mean()).min()
     }
 }
 
