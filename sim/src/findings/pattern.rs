@@ -41,12 +41,13 @@ const CREEPS_ON: (f64, f64) = (0.02, 0.06);
 /// What cannot be seen here; it neither counts nor is told.
 const UNSEEN: Seen = Seen { degree: 0.0, evidence: None };
 
+/// How far each point lies from the middle between its neighbours: a steady rise or fall is no raggedness.
 fn differences(points: &[Point], wanted: impl Fn(&Point) -> bool) -> Vec<f64> {
-    let pairs = points.windows(2).filter(|pair| pair.iter().all(&wanted));
-    pairs.map(|pair| (pair[1].value - pair[0].value).abs()).collect()
+    let threes = points.windows(3).filter(|three| three.iter().all(&wanted));
+    threes.map(|three| (three[1].value - f64::midpoint(three[0].value, three[2].value)).abs()).collect()
 }
 
-/// Median of what neighbours differ by, in and outside the window.
+/// Median of what points differ from their neighbours by, in and outside the window.
 fn unevenness(case: &Case<'_>, all: &[Point], subject: Measurand) -> Option<(f64, f64)> {
     let inside = differences(all, |point| point.is_in(case.window));
     let mut outside = differences(all, |point| !point.is_in(case.window));
@@ -113,11 +114,14 @@ pub fn comes_and_goes(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
             off = false;
         }
     }
+    let large = ramp(size(found.worst) / normal.abs(), NOISE.0, NOISE.1);
+    if comings < 2 || large <= 0.0 {
+        return Some(UNSEEN);
+    }
     let evidence = Evidence::between(Some(subject.channel()), all.first()?.from_us, all.last()?.to_us)
         .words(format!("{} went off {comings} times in the band, to ", subject.name()))
         .figure(found.worst, subject.dimension())
         .words(format!("{} and back", subject.per_s()));
-    let large = ramp(size(found.worst) / normal.abs(), NOISE.0, NOISE.1);
     Some(Seen { degree: large * ramp(f64::from(comings), COMINGS.0, COMINGS.1), evidence: Some(evidence) })
 }
 
@@ -186,6 +190,9 @@ pub fn once_a_turn(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
         strength(other) * (1.0 - ramp(apart, SAME_PLACE_DEG.0, SAME_PLACE_DEG.1))
     };
     let degree = strength(&own) * others.iter().map(alike).fold(1.0, f64::min);
+    if degree <= 0.0 {
+        return Some(UNSEEN);
+    }
     let (first, last) = (course.stretches.first()?, course.stretches.last()?);
     let (percent, place) = (own.size * 100.0, own.highest_deg.rem_euclid(360.0));
     let evidence = Evidence::between(Some(subject.channel()), first.from_us, last.to_us).words(format!(
@@ -213,7 +220,7 @@ pub fn still(case: &Case<'_>) -> Option<Seen> {
         .filter_map(|stretch| stretch.of(channel).is_still())
         .collect();
     if held.len() < 2 {
-        return None;
+        return Some(UNSEEN);
     }
     let share = held.iter().filter(|&&still| still).count() as f64 / held.len() as f64;
     let evidence = Evidence::between(Some(channel), case.window.from_us, case.window.to_us)
