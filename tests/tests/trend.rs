@@ -351,7 +351,7 @@ fn steady_shops_give_signals_at_the_rate_of_the_tables_and_hardly_a_drift() {
 fn a_worn_tip_and_a_sinking_flow_meter_are_named_early_in_every_shop() {
     for (trends, measure, cause, joints) in [
         (&SHOPS.worn, Measure::Current, "contact-tip-wear", 5),
-        (&SHOPS.sinking, Measure::Gas, "gas-falling", 10),
+        (&SHOPS.sinking, Measure::Gas, "gas-leak", 10),
     ] {
         let after: Vec<usize> = trends.iter().map(|trend| named_after(trend, measure)).collect();
         println!("{cause}: named after so many joints: {after:?}");
@@ -429,7 +429,7 @@ fn the_command_tells_by_its_exit_code() {
     let falling = run(&arguments, folder.path());
     assert_eq!(falling.status.code(), Some(1), "{}", String::from_utf8_lossy(&falling.stderr));
     let told: Value = serde_json::from_slice(&falling.stdout).expect("JSON");
-    assert_eq!(told["causes"][0]["cause"], "gas-falling");
+    assert_eq!(told["causes"][0]["cause"], "gas-leak");
     assert_eq!(told["within_procedure"], true);
     let gas =
         told["quantities"].as_array().expect("quantities").iter().find(|one| one["quantity"] == "gas_lpm");

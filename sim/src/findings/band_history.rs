@@ -52,6 +52,10 @@ impl Readings {
     fn mean(&self) -> Option<f64> {
         (self.count > 0).then(|| self.sum / f64::from(self.count))
     }
+    /// Do they all read the same? Absent for few readings.
+    pub fn is_still(&self) -> Option<bool> {
+        (self.count >= SCATTER_LEAST).then_some(self.high <= self.low)
+    }
     /// Mean square deviation; absent for few readings, or for readings that stand still.
     pub fn variance(&self) -> Option<f64> {
         let count = f64::from(self.count);
@@ -149,6 +153,11 @@ impl BandHistory {
     pub fn mean(&self, stretch: &Stretch, channel: Channel) -> Option<f64> {
         let value = self.first[channel as usize]? + stretch.of(channel).mean()?;
         Some(if matches!(channel, Channel::Current | Channel::Voltage) { value.abs() } else { value })
+    }
+    /// The angle of the spindle, degrees, where the band has turned so far.
+    pub fn on_the_pipe_deg(&self, turned_deg: f64) -> f64 {
+        let start = self.first[Channel::Spindle as usize].unwrap_or(0.0);
+        if self.turned < 0.0 { start - turned_deg } else { start + turned_deg }
     }
     /// The pipe turned to here; either way round, wrapping at 360 or running on.
     fn turn(&mut self, angle: Option<f64>) -> Option<f64> {

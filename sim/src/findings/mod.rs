@@ -13,6 +13,7 @@ mod case;
 pub mod evidence;
 mod flutter;
 mod half_cycles;
+mod pattern;
 mod series;
 mod sign;
 pub mod table;
@@ -120,7 +121,7 @@ fn finding(case: &Case<'_>, cause: &'static Cause) -> Option<Finding> {
     let mut score =
         if case.alarm.is_some_and(|alarm| alarm.severity == Severity::Advise) { ADVISED } else { 1.0 };
     let mut evidence: Vec<Evidence> = case.alarm.map(alarm_evidence).into_iter().collect();
-    for &(sign, weight) in &cause.signs {
+    for (sign, weight) in &cause.signs {
         let seen = sign.look(case);
         score *= seen.as_ref().map_or(1.0 - UNKNOWN * weight, |seen| 1.0 - weight * (1.0 - seen.degree));
         evidence.extend(seen.filter(|seen| seen.degree >= CLEAR).and_then(|seen| seen.evidence));

@@ -189,12 +189,16 @@ pub struct Departure {
     pub reached: Point,
     /// Time it took for most of its way, s; absent where the band began off.
     pub came_s: Option<f64>,
+    /// Share of that time after which it had gone half its way.
+    pub half_after: Option<f64>,
 }
 
 /// A departure begins and ends at this share of its size.
 const BEGINS: f64 = 0.2;
 /// At this share it has gone most of its way.
 const REACHED: f64 = 0.8;
+/// At this share it has gone half its way.
+const HALF: f64 = 0.5;
 /// So many of the outermost points do not count, nor more than a quarter of them.
 const OUTERMOST: usize = 2;
 /// A rule notices up to this long after the fact, µs.
@@ -211,15 +215,19 @@ pub fn departure(points: &[Point], window: Window, usual: f64, way: Way) -> Opti
     let calm = points[..seen].iter().rposition(|point| off(point) < BEGINS * size);
     let first = calm.map_or(0, |calm| calm + 1);
     let reached = first + points[first..].iter().position(|point| off(point) >= REACHED * size)?;
+    let half = first + points[first..].iter().position(|point| off(point) >= HALF * size)?;
     let back = points[reached..].iter().position(|point| off(point) < BEGINS * size);
     let last = back.map_or(points.len() - 1, |back| reached + back.saturating_sub(1));
+    let lasted_s = |to: usize| calm.map(|calm| points[to].middle_s() - points[calm].middle_s());
+    let came_s = lasted_s(reached);
     Some(Departure {
         usual,
         worst: usual + size * way.sign(),
         from: points[first],
         to: points[last],
         reached: points[reached],
-        came_s: calm.map(|calm| points[reached].middle_s() - points[calm].middle_s()),
+        came_s,
+        half_after: lasted_s(half).zip(came_s).map(|(half_s, came_s)| half_s / came_s),
     })
 }
 

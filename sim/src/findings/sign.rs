@@ -6,6 +6,7 @@
 
 use super::case::Case;
 use super::evidence::Evidence;
+use super::pattern;
 use super::series::{Departure, Measurand, Way, departure, mean_in, usual};
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
@@ -23,10 +24,16 @@ enum Behaviour {
     Off(Way),
     /// Is not off on average.
     Steady,
+    /// Goes up and down over seconds.
+    Ragged,
+    /// Goes off and comes back several times.
+    ComesAndGoes,
+    /// Swings once a turn, at the same place on every band.
+    OnceATurn,
 }
 
 /// Words of the table and what they mean.
-const BEHAVIOURS: [(&str, Behaviour); 7] = [
+const BEHAVIOURS: [(&str, Behaviour); 10] = [
     ("steps down", Behaviour::Steps(Way::Down)),
     ("steps up", Behaviour::Steps(Way::Up)),
     ("falls slowly", Behaviour::Creeps(Way::Down)),
@@ -34,6 +41,9 @@ const BEHAVIOURS: [(&str, Behaviour); 7] = [
     ("is lower", Behaviour::Off(Way::Down)),
     ("is higher", Behaviour::Off(Way::Up)),
     ("is steady", Behaviour::Steady),
+    ("is ragged", Behaviour::Ragged),
+    ("comes and goes", Behaviour::ComesAndGoes),
+    ("swings once a turn", Behaviour::OnceATurn),
 ];
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,21 +55,31 @@ enum What {
     CurrentMost,
     Dips,
     ShortBySlip,
+    Still,
+    CreepsOn,
+    StruckAgain,
 }
 
 /// Words of the table and what they mean.
-const OTHERS: [(&str, What); 5] = [
+const OTHERS: [(&str, What); 8] = [
     ("current and voltage flutter", What::Flutter),
     ("the flutter grows", What::FlutterGrows),
     ("the current flutters most", What::CurrentMost),
     ("the voltage dips", What::Dips),
     ("the turn is short by what was lost", What::ShortBySlip),
+    ("the reading stands still", What::Still),
+    ("the pipe creeps on", What::CreepsOn),
+    ("the arc was struck again", What::StruckAgain),
 ];
 
-/// A sign, as the table words it; `no ` before it turns it round.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+/// A sign, as the table words it; the clearest of several with ` or ` between them.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
 #[serde(try_from = "String")]
-pub struct Sign {
+pub struct Sign(Vec<One>);
+
+/// One sign; `no ` before it turns it round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct One {
     what: What,
     absent: bool,
 }
@@ -68,7 +88,13 @@ impl TryFrom<String> for Sign {
     type Error = String;
 
     fn try_from(text: String) -> Result<Self, String> {
-        let (absent, words) = text.strip_prefix("no ").map_or((false, text.as_str()), |rest| (true, rest));
+        text.split(" or ").map(One::read).collect::<Result<_, _>>().map(Self)
+    }
+}
+
+impl One {
+    fn read(text: &str) -> Result<Self, String> {
+        let (absent, words) = text.strip_prefix("no ").map_or((false, text), |rest| (true, rest));
         let what = what(words).ok_or_else(|| format!("`{text}` is no sign"))?;
         Ok(Self { what, absent })
     }
@@ -97,12 +123,17 @@ pub struct Seen {
 }
 
 /// 0 up to `low`, 1 from `high` on, straight between.
-fn ramp(value: f64, low: f64, high: f64) -> f64 {
+pub fn ramp(value: f64, low: f64, high: f64) -> f64 {
     ((value - low) / (high - low)).clamp(0.0, 1.0)
 }
 
 /// A change that took longer than this is slow, s: sure of it at the second.
 const SLOW_S: (f64, f64) = (1.2, 2.6);
+/// A first-order lag goes from a fifth to half its way in 0.34 of the time to four fifths
+/// (ln 1.6 / ln 4), an even fall in 0.5.
+const LAGGED: (f64, f64) = (0.34, 0.46);
+/// No flow meter is so slow, s (common practice, no source): sure of it at the second.
+const METER_S: (f64, f64) = (6.0, 10.0);
 /// A mean that is off by this share of the usual one is off: sure of it at the second.
 const OFF: (f64, f64) = (0.02, 0.06);
 /// Flutter that is so many times its size in the end has grown: sure of it at the second.
@@ -114,7 +145,14 @@ const DIPPING: (f64, f64) = (0.004, 0.015);
 
 impl Sign {
     /// How clearly it is seen; `None` where it cannot be judged.
-    pub fn look(self, case: &Case<'_>) -> Option<Seen> {
+    pub fn look(&self, case: &Case<'_>) -> Option<Seen> {
+        let seen = self.0.iter().filter_map(|one| one.look(case));
+        seen.max_by(|a, b| a.degree.total_cmp(&b.degree))
+    }
+}
+
+impl One {
+    fn look(self, case: &Case<'_>) -> Option<Seen> {
         let seen = match self.what {
             What::BandHistory(subject, behaviour) => course(case, subject, behaviour)?,
             What::Alarm(rule) => alarm(case, rule),
@@ -123,6 +161,9 @@ impl Sign {
             What::CurrentMost => current_most(case)?,
             What::Dips => dips(case)?,
             What::ShortBySlip => short_by_slip(case)?,
+            What::Still => pattern::still(case)?,
+            What::CreepsOn => pattern::creeps_on(case)?,
+            What::StruckAgain => pattern::struck_again(case)?,
         };
         // A sign that was looked for in vain is told by what was seen instead.
         Some(if self.absent { Seen { degree: 1.0 - seen.degree, ..seen } } else { seen })
@@ -134,6 +175,9 @@ fn course(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option<S
         Behaviour::Steps(way) => coming(case, subject, way, false),
         Behaviour::Creeps(way) => coming(case, subject, way, true),
         Behaviour::Off(_) | Behaviour::Steady => mean_off(case, subject, behaviour),
+        Behaviour::Ragged => pattern::ragged(case, subject),
+        Behaviour::ComesAndGoes => pattern::comes_and_goes(case, subject),
+        Behaviour::OnceATurn => pattern::once_a_turn(case, subject),
     }
 }
 
@@ -150,9 +194,17 @@ fn coming(case: &Case<'_>, subject: Measurand, way: Way, slowly: bool) -> Option
     let slow = found
         .came_s
         .map_or(0.0, |came_s| ramp(came_s, SLOW_S.0.max(2.2 * stretch_s), SLOW_S.1.max(4.2 * stretch_s)));
+    let slow = if subject == Measurand::Gas { slow * evenly(&found) } else { slow };
     let size = ramp(((found.worst - found.usual) / found.usual).abs(), OFF.0 / 2.0, OFF.1 / 2.0);
     let evidence = told(subject, way, &found);
     Some(Seen { degree: size * if slowly { slow } else { 1.0 - slow }, evidence: Some(evidence) })
+}
+
+/// A slow flow meter takes seconds to show a loss that came at once: fastest at first, then ever slower. What
+/// really falls slowly takes as long for the second half of its way as for the first.
+fn evenly(found: &Departure) -> f64 {
+    let (Some(came_s), Some(half_after)) = (found.came_s, found.half_after) else { return 1.0 };
+    ramp(half_after, LAGGED.0, LAGGED.1).max(ramp(came_s, METER_S.0, METER_S.1))
 }
 
 fn told(subject: Measurand, way: Way, found: &Departure) -> Evidence {

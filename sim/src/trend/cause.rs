@@ -12,7 +12,7 @@ use bandward::rule::Side::{self, High, Low};
 /// A cause and its signs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Cause {
-    /// Name for machines.
+    /// Name for machines: the one the table of `findings` has for it.
     pub name: &'static str,
     /// What happens, for people.
     pub words: &'static str,
@@ -40,49 +40,49 @@ causes! {
         check "the contact tip: change it, then compare the next joint",
         signs [(M::Current, Low)], steady [M::WireFeed],
         often [(M::CurrentSpread, High), (M::VoltageSpread, High), (M::ArcEnergy, Low)];
-    "contact-tip-restless" "a contact tip about to go: the current flutters more from joint to joint",
+    "contact-tip-wear" "a contact tip about to go: the current flutters more from joint to joint",
         check "the contact tip, its thread, and the liner",
         signs [(M::CurrentSpread, High)], steady [M::Current], often [(M::VoltageSpread, High)];
-    "stick-out-growing" "the torch is set farther and farther from the work",
+    "torch-creeping-up" "the torch is set farther and farther from the work",
         check "stick-out with a gauge, and the clamp of the torch",
         signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [(M::ArcEnergy, Low)];
-    "stick-out-shrinking" "the torch is set nearer and nearer to the work",
+    "torch-dropping" "the torch is set nearer and nearer to the work",
         check "stick-out with a gauge, and the clamp of the torch",
         signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High)];
-    "feed-slipping" "the wire feeder loses speed: worn rolls, a dirty liner, a brake too tight",
+    "wire-slipping" "the wire feeder loses speed: worn rolls, a dirty liner, a brake too tight",
         check "feed rolls and their pressure, liner, spool brake",
         signs [(M::WireFeed, Low)], steady [], often [(M::Current, Low), (M::BandHeight, Low), (M::ArcEnergy, Low)];
-    "feed-raised" "the wire feed was turned up, or its drive speeds up",
+    "feed-set-high" "the wire feed was turned up, or its drive speeds up",
         check "the setting of the feeder",
         signs [(M::WireFeed, High)], steady [], often [(M::Current, High), (M::BandHeight, High), (M::ArcEnergy, High)];
-    "gas-falling" "the gas falls: the flow meter, a bottle near its end, or a leak",
+    "gas-leak" "the gas falls: the flow meter, a bottle near its end, or a leak",
         check "bottle pressure, flow meter, hose and fittings",
         signs [(M::Gas, Low)], steady [], often [];
-    "gas-rising" "the gas rises: the flow meter or the regulator creeps open",
+    "gas-opened" "the gas rises: the flow meter or the regulator creeps open",
         check "flow meter and regulator",
         signs [(M::Gas, High)], steady [], often [];
-    "gas-timing-short" "the gas comes later or stops sooner: the timer or the valve",
+    "gas-valve-late" "the gas comes later or stops sooner: the timer or the valve",
         check "gas timer and valve",
         signs [(M::GasPreflow, Low)], steady [], often [];
-    "gas-shut-sooner" "the gas stops sooner after the arc: the timer or the valve",
+    "gas-valve-early" "the gas stops sooner after the arc: the timer or the valve",
         check "gas timer and valve",
         signs [(M::GasPostflow, Low)], steady [], often [];
-    "arc-voltage-falling" "the voltage falls: the setting, a warm cable or a poor ground connection",
+    "source-sagging" "the voltage falls: the setting, a warm cable or a poor ground connection",
         check "voltage setting, cables, ground clamp",
         signs [(M::Voltage, Low)], steady [], often [(M::ShortCircuits, High), (M::ArcEnergy, Low)];
-    "arc-voltage-rising" "the voltage rises: the setting, or a longer arc",
+    "voltage-set-high" "the voltage rises: the setting, or a longer arc",
         check "voltage setting and torch height",
         signs [(M::Voltage, High)], steady [], often [(M::ArcEnergy, High)];
-    "short-circuits-rising" "the wire short-circuits more: gas mixture, voltage or wire has changed",
+    "gas-mixture-wrong" "the wire short-circuits more: gas mixture, voltage or wire has changed",
         check "gas mixture, voltage, batch of wire",
         signs [(M::ShortCircuits, High)], steady [M::Voltage], often [];
-    "weave-screw" "the weave narrows: play in the weave drive, a screw working loose",
+    "weave-screw-loosening" "the weave narrows: play in the weave drive, a screw working loose",
         check "screws, belt and bearings of the weave drive",
         signs [(M::WeaveWidth, Low)], steady [], often [(M::WeaveCentreDrift, High)];
     "weave-wide" "the weave widens: its setting or its stops",
         check "the stroke setting of the weave",
         signs [(M::WeaveWidth, High)], steady [], often [];
-    "weave-drive" "the weave slows down: its drive slips or drags",
+    "weave-drive-slipping" "the weave slows down: its drive slips or drags",
         check "motor, belt and grease of the weave drive",
         signs [(M::WeaveRate, Low)], steady [], often [];
     "weave-fast" "the weave speeds up: its setting",
@@ -91,28 +91,28 @@ causes! {
     "weave-wandering" "the weave wanders more within a band: the torch slide or its clamp",
         check "torch slide, clamp, cable drag",
         signs [(M::WeaveCentreDrift, High)], steady [M::WeaveWidth], often [];
-    "spindle-slowing" "the pipe turns slower from joint to joint: the drive drags or slips",
+    "turning-slow" "the pipe turns slower from joint to joint: the drive drags or slips",
         check "spindle drive, belt, chuck jaws, rollers",
         signs [(M::TurnTime, High)], steady [], often [(M::ArcEnergy, High), (M::BandHeight, High)];
-    "spindle-faster" "the pipe turns faster from joint to joint: its setting",
+    "turning-fast" "the pipe turns faster from joint to joint: its setting",
         check "the speed setting of the spindle",
         signs [(M::TurnTime, Low)], steady [], often [(M::ArcEnergy, Low), (M::BandHeight, Low)];
-    "overlap-shrinking" "bands are stopped sooner after the full turn",
+    "stopped-early" "bands are stopped sooner after the full turn",
         check "where the welder stops, and the overlap setting",
         signs [(M::Overlap, Low)], steady [], often [];
-    "step-over-changing" "the step from band to band grows: the carriage or its scale",
+    "step-long" "the step from band to band grows: the carriage or its scale",
         check "carriage stops, scale and clamp",
         signs [(M::StepOver, High)], steady [], often [];
-    "step-over-shrinking" "the step from band to band shrinks: the carriage or its scale",
+    "step-short" "the step from band to band shrinks: the carriage or its scale",
         check "carriage stops, scale and clamp",
         signs [(M::StepOver, Low)], steady [], often [];
-    "coolant-falling" "the torch coolant falls: filter, pump or a kinked hose",
+    "coolant-lost" "the torch coolant falls: filter, pump or a kinked hose",
         check "coolant level, filter, pump, hoses",
         signs [(M::Coolant, Low)], steady [], often [];
-    "starting-colder" "joints are started colder: the preheat falls off",
+    "work-cold" "joints are started colder: the preheat falls off",
         check "preheat, and how long a joint waits after it",
         signs [(M::Preheat, Low)], steady [], often [];
-    "starting-hotter" "bands follow each other sooner: the work gets hotter",
+    "work-hot" "bands follow each other sooner: the work gets hotter",
         check "waiting time between bands",
         signs [(M::Interpass, High)], steady [], often [];
 }
@@ -189,4 +189,17 @@ fn fit(cause: &'static Cause, series: &[Series]) -> Option<Likely> {
     let often = cause.often.iter().filter(|sign| drifts(sign));
     let moving = cause.signs.iter().chain(often).map(|&(measure, side)| Seen::Drifts(measure, side));
     Some(Likely { cause, seen: moving.chain(steady).collect() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::table::causes;
+
+    #[test]
+    fn every_cause_is_one_of_the_table_that_replay_uses() {
+        for cause in CAUSES {
+            assert!(causes().iter().any(|known| known.name == cause.name), "{}", cause.name);
+        }
+    }
 }

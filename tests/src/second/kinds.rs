@@ -162,15 +162,15 @@ pub const FACTS: &[Facts] = &[
         .gauge(Gauge::Current, &[Shape::Ramp]),
     row(Kind::TorchDrops, "torch drops", [8.5, 10.0, 12.0])
         .rules(&["current-high"])
-        .causes(&["torch-dropped", "torch-dropping", "torch-too-low"])
+        .causes(&["torch-dropping"])
         .gauge(Gauge::Current, &[Shape::Step, Shape::Ramp]),
     row(Kind::TorchKnockedUp, "torch knocked up", [11.5, 14.0, 19.0])
         .rules(&["current-low"])
-        .causes(&["torch-knocked-up", "torch-knocked", "torch-creeping-up"])
+        .causes(&["torch-knocked"])
         .gauge(Gauge::Current, &[Shape::Step]),
     row(Kind::RunOut, "pipe runs out", [9.0, 10.5, 13.0])
         .rules(&["current-low", "current-high"])
-        .causes(&["run-out", "pipe-run-out", "pipe-runs-out"])
+        .causes(&["run-out"])
         .gauge(Gauge::Current, &[Shape::OnceATurn]),
     // Share of the flow that is left.
     row(Kind::GasLeak, "gas leaks", [0.78, 0.6, 0.2])
@@ -197,7 +197,7 @@ pub const FACTS: &[Facts] = &[
     // Share of rate or width.
     row(Kind::WeaveSlow, "weave slow", [0.7, 0.6, 0.4])
         .rules(&["weave-rate-low"])
-        .causes(&["weave-slow"])
+        .causes(&["weave-slow", "weave-drive-slipping"])
         .gauge(Gauge::WeaveRate, STAYING),
     row(Kind::WeaveFast, "weave fast", [1.33, 1.5, 1.8])
         .rules(&["weave-rate-high"])
@@ -247,7 +247,7 @@ pub const FACTS: &[Facts] = &[
         .gauge(Gauge::TurnTime, &[Shape::Step]),
     row(Kind::WrongWay, "turning the wrong way", [-1.0; 3])
         .rules(&["wrong-way", "spindle-wrong-way", "spindle-reversed", "turning-wrong-way", "rotation-wrong"])
-        .causes(&["wrong-way", "turning-wrong-way", "spindle-wrong-way", "turning-backwards"])
+        .causes(&["turning-the-wrong-way"])
         .shapes(&[Shape::Band, Shape::Joint]),
     row(Kind::EncoderLosing, "encoder loses counts", [0.5, 0.7, 0.9])
         .rules(&["spindle-slip", "spindle-stall", "overlap-short", "signal-stuck"])
@@ -302,7 +302,7 @@ pub const FACTS: &[Facts] = &[
     row(Kind::Frozen, "frozen", [1.0; 3]).rules(SILENT).causes(&["reading-frozen"]).shapes(ONWARDS),
     row(Kind::Zero, "at zero", [0.0; 3])
         .rules(SILENT)
-        .causes(&["reading-frozen", "reading-missing", "reading-railed", "reading-zero"])
+        .causes(&["reading-frozen", "reading-missing", "reading-railed", "reading-dead"])
         .shapes(ONWARDS),
     row(Kind::Dead, "gone", [1.0; 3]).rules(SILENT).causes(&["reading-missing"]).shapes(ONWARDS),
     row(Kind::Spikes, "single spikes", [1.0; 3]).shapes(&[Shape::Joint]),

@@ -1,0 +1,258 @@
+//! Signs that lie in the shape of a quantity's course rather than in its level.
+//!
+//! Decides: what is ragged, what comes and goes, what swings once a turn, what stands still to the last
+//! digit, and whether a pipe under a slipping grip still creeps on.
+//! Assumes: stretches of a quarter of a second and more; a fault is compared with the rest of the joint.
+//! Never: knows a cause.
+
+use super::band_history::{BandHistory, Stretch};
+use super::case::Case;
+use super::evidence::Evidence;
+use super::series::{Measurand, Point, Way, Window, departure, points, quantile, series, usual};
+use super::sign::{Seen, ramp};
+use crate::raw::seconds;
+use bandward::{Channel, Rule};
+
+/// Means of neighbouring stretches that differ so many times as much as normal are ragged: sure of it at the
+/// second.
+const RAGGED: (f64, f64) = (1.6, 2.6);
+/// Raggedness is slow when it has grown so many times as much as the scatter within a stretch. Metal that is
+/// fed unevenly moves the current over seconds; a restless contact does so within a stretch.
+const SLOW: (f64, f64) = (1.1, 1.5);
+/// So many differences of neighbours are needed.
+const LEAST_DIFFERENCES: usize = 4;
+/// It has come, and it has gone again, at these shares of its size.
+const COME_AND_GONE: (f64, f64) = (0.7, 0.3);
+/// A quantity that came so often comes and goes: sure of it at the second.
+const COMINGS: (f64, f64) = (1.0, 3.0);
+/// Less than this share of the usual value is noise: surely more at the second.
+const NOISE: (f64, f64) = (0.01, 0.03);
+/// Share of the variance along a turn that one swing a turn explains: sure of it at the second.
+const EXPLAINED: (f64, f64) = (0.5, 0.75);
+/// Size of the swing against the mean: sure of it at the second.
+const SWING: (f64, f64) = (0.02, 0.045);
+/// Swings of two bands are at the same place within this angle, degrees: surely not at the second.
+const SAME_PLACE_DEG: (f64, f64) = (35.0, 80.0);
+/// Share of the stretches in which a reading stands still to the last digit: sure of it at the second.
+const STILL: (f64, f64) = (0.6, 0.9);
+/// A pipe that still has this share of its speed creeps on: sure of it at the second.
+const CREEPS_ON: (f64, f64) = (0.02, 0.06);
+
+/// What cannot be seen here; it neither counts nor is told.
+const UNSEEN: Seen = Seen { degree: 0.0, evidence: None };
+
+/// How far each point lies from the middle between its neighbours: a steady rise or fall is no raggedness.
+fn differences(points: &[Point], wanted: impl Fn(&Point) -> bool) -> Vec<f64> {
+    let threes = points.windows(3).filter(|three| three.iter().all(&wanted));
+    threes.map(|three| (three[1].value - f64::midpoint(three[0].value, three[2].value)).abs()).collect()
+}
+
+/// Median of what points differ from their neighbours by, in and outside the window.
+fn unevenness(case: &Case<'_>, all: &[Point], subject: Measurand) -> Option<(f64, f64)> {
+    let inside = differences(all, |point| point.is_in(case.window));
+    let mut outside = differences(all, |point| !point.is_in(case.window));
+    if outside.len() * 8 < all.len() {
+        let others = case.scene.courses.iter().filter(|course| course.band != case.band);
+        outside = others.flat_map(|course| differences(&series(course, subject), |_| true)).collect();
+    }
+    if inside.len() < LEAST_DIFFERENCES || outside.len() < LEAST_DIFFERENCES {
+        return None;
+    }
+    quantile(inside, 0.5).zip(quantile(outside, 0.5)).filter(|&(_, normal)| normal > 0.0)
+}
+
+/// Scatter within the stretches of the window, against that of the quietest of the joint.
+fn fast_scatter(case: &Case<'_>, channel: Channel) -> Option<f64> {
+    let of = |course: &BandHistory| points(course, |stretch| stretch.of(channel).variance());
+    let inside = of(case.course?).into_iter().filter(|point| point.is_in(case.window));
+    let inside = quantile(inside.map(|point| point.value).collect(), 0.5)?;
+    let outside = case.scene.courses.iter().flat_map(|course| {
+        of(course).into_iter().filter(|point| course.band != case.band || !point.is_in(case.window))
+    });
+    let outside = quantile(outside.map(|point| point.value).collect(), 0.5)?;
+    (outside > 0.0).then(|| (inside / outside).sqrt())
+}
+
+/// Does it go up and down over seconds, more than it scatters from reading to reading?
+pub fn ragged(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
+    let all = case.series(subject);
+    let (inside, normal) = match unevenness(case, &all, subject) {
+        Some(found) => found,
+        None if all.is_empty() => return None,
+        None => return Some(UNSEEN),
+    };
+    let times = inside / normal;
+    let slow = times / fast_scatter(case, subject.channel()).unwrap_or(1.0).max(1.0);
+    let evidence = Evidence::between(Some(subject.channel()), case.window.from_us, case.window.to_us)
+        .words(format!("{} wanders {times:.1} times as much as normal, by ", subject.name()))
+        .figure(inside, subject.dimension())
+        .words(" from one moment to the next")
+        .times();
+    Some(Seen {
+        degree: ramp(times, RAGGED.0, RAGGED.1) * ramp(slow, SLOW.0, SLOW.1),
+        evidence: Some(evidence),
+    })
+}
+
+/// Did it go off and come back, several times in the band?
+pub fn comes_and_goes(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
+    let all = case.series(subject);
+    if all.is_empty() {
+        return None;
+    }
+    let Some(normal) = usual(&all, case.window) else { return Some(UNSEEN) };
+    let departures = [Way::Down, Way::Up].map(|way| departure(&all, case.window, normal, way));
+    let size = |worst: f64| (worst - normal).abs();
+    let found = departures.into_iter().flatten().max_by(|a, b| size(a.worst).total_cmp(&size(b.worst)));
+    let Some(found) = found else { return Some(UNSEEN) };
+    let share = |point: &Point| (point.value - normal) / (found.worst - normal);
+    let (mut off, mut comings) = (false, 0_u32);
+    for point in &all {
+        if !off && share(point) >= COME_AND_GONE.0 {
+            (off, comings) = (true, comings + 1);
+        } else if share(point) <= COME_AND_GONE.1 {
+            off = false;
+        }
+    }
+    let large = ramp(size(found.worst) / normal.abs(), NOISE.0, NOISE.1);
+    if comings < 2 || large <= 0.0 {
+        return Some(UNSEEN);
+    }
+    let evidence = Evidence::between(Some(subject.channel()), all.first()?.from_us, all.last()?.to_us)
+        .words(format!("{} went off {comings} times in the band, to ", subject.name()))
+        .figure(found.worst, subject.dimension())
+        .words(format!("{} and back", subject.per_s()));
+    Some(Seen { degree: large * ramp(f64::from(comings), COMINGS.0, COMINGS.1), evidence: Some(evidence) })
+}
+
+/// One swing a turn.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Swing {
+    /// Half of it, against the mean.
+    size: f64,
+    /// Share of the variance that it explains.
+    explained: f64,
+    /// Where on the pipe it is highest, degrees.
+    highest_deg: f64,
+}
+
+/// The first harmonic over the band's first full turn.
+fn swing(course: &BandHistory, subject: Measurand) -> Option<Swing> {
+    let all = series(course, subject);
+    let angle = |point: &Point| Some((point.from_deg? + point.to_deg?) / 2.0);
+    let turn: Vec<(f64, f64)> = all
+        .iter()
+        .filter_map(|point| Some((angle(point)?, point.value)))
+        .filter(|&(deg, _)| deg <= 360.0)
+        .collect();
+    let covered = turn.last()?.0 - turn.first()?.0;
+    let count = turn.len() as f64;
+    if covered < 300.0 || count < 12.0 {
+        return None;
+    }
+    let mean = turn.iter().map(|&(_, value)| value).sum::<f64>() / count;
+    let project = |wave: fn(f64) -> f64| {
+        2.0 / count * turn.iter().map(|&(deg, value)| (value - mean) * wave(deg.to_radians())).sum::<f64>()
+    };
+    let (cosine, sine) = (project(f64::cos), project(f64::sin));
+    let variance = turn.iter().map(|&(_, value)| (value - mean).powi(2)).sum::<f64>() / count;
+    let half = cosine.hypot(sine);
+    (variance > 0.0 && mean > 0.0).then(|| Swing {
+        size: half / mean,
+        explained: half * half / 2.0 / variance,
+        highest_deg: course.on_the_pipe_deg(sine.atan2(cosine).to_degrees()),
+    })
+}
+
+fn apart_deg(a: f64, b: f64) -> f64 {
+    ((a - b + 180.0).rem_euclid(360.0) - 180.0).abs()
+}
+
+/// Does it swing once a turn, highest at the same place of the pipe on every band?
+pub fn once_a_turn(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
+    let course = case.course?;
+    let Some(own) = swing(course, subject) else { return Some(UNSEEN) };
+    let strength =
+        |it: &Swing| ramp(it.explained, EXPLAINED.0, EXPLAINED.1) * ramp(it.size, SWING.0, SWING.1);
+    let others: Vec<Swing> = case
+        .scene
+        .courses
+        .iter()
+        .filter(|other| other.band != case.band)
+        .filter_map(|other| swing(other, subject))
+        .collect();
+    // One band alone cannot tell a place of the pipe from a time of the band.
+    if others.is_empty() {
+        return Some(UNSEEN);
+    }
+    let alike = |other: &Swing| {
+        let apart = apart_deg(own.highest_deg, other.highest_deg);
+        strength(other) * (1.0 - ramp(apart, SAME_PLACE_DEG.0, SAME_PLACE_DEG.1))
+    };
+    let degree = strength(&own) * others.iter().map(alike).fold(1.0, f64::min);
+    if degree <= 0.0 {
+        return Some(UNSEEN);
+    }
+    let (first, last) = (course.stretches.first()?, course.stretches.last()?);
+    let (percent, place) = (own.size * 100.0, own.highest_deg.rem_euclid(360.0));
+    let evidence = Evidence::between(Some(subject.channel()), first.from_us, last.to_us).words(format!(
+        "{} swings by {percent:.1} % once a turn, highest at {place:.0} deg of the spindle, as on the other bands",
+        subject.name()
+    ));
+    Some(Seen { degree, evidence: Some(evidence) })
+}
+
+/// Does the reading that the rule needs stand still to the last digit?
+pub fn still(case: &Case<'_>) -> Option<Seen> {
+    let alarm = case.alarm?;
+    if alarm.rule == Rule::SignalStuck {
+        return Some(Seen { degree: 1.0, evidence: None });
+    }
+    let channel = alarm.rule.needs().iter().next()?;
+    // The edges of the window may hold what came before and after.
+    let inside =
+        |stretch: &&Stretch| stretch.from_us >= case.window.from_us && stretch.to_us <= case.window.to_us;
+    let held: Vec<bool> = case
+        .course?
+        .stretches
+        .iter()
+        .filter(inside)
+        .filter_map(|stretch| stretch.of(channel).is_still())
+        .collect();
+    if held.len() < 2 {
+        return Some(UNSEEN);
+    }
+    let share = held.iter().filter(|&&still| still).count() as f64 / held.len() as f64;
+    let evidence = Evidence::between(Some(channel), case.window.from_us, case.window.to_us)
+        .words(format!("the reading of {} does not change by its last digit", channel.name()))
+        .times();
+    Some(Seen { degree: ramp(share, STILL.0, STILL.1), evidence: Some(evidence) })
+}
+
+/// A pipe that slips is still dragged along; one whose drive stands is not.
+pub fn creeps_on(case: &Case<'_>) -> Option<Seen> {
+    let all = case.series(Measurand::Turning);
+    let normal = usual(&all, case.window).filter(|normal| *normal > 0.0)?;
+    let Window { from_us, to_us } = case.window;
+    let inside = all.iter().filter(|point| point.is_in(case.window)).map(|point| point.value);
+    // The edges of the window turn at full speed.
+    let slow = quantile(inside.collect(), 0.25)?;
+    let percent = 100.0 * slow / normal;
+    let evidence = Evidence::between(Some(Channel::Spindle), from_us, to_us)
+        .words(format!("the pipe keeps {percent:.0} % of its speed"))
+        .times();
+    Some(Seen { degree: ramp(slow / normal, CREEPS_ON.0, CREEPS_ON.1), evidence: Some(evidence) })
+}
+
+/// Did the arc burn again in the band, after the outage?
+pub fn struck_again(case: &Case<'_>) -> Option<Seen> {
+    let band = case.scene.record(case.band)?;
+    let again = band.end_us > case.window.from_us + STRUCK_AGAIN_US;
+    let end_s = seconds(band.end_us);
+    let evidence = Evidence::between(Some(Channel::Current), case.window.from_us, band.end_us)
+        .words(format!("the band's last arc is at {end_s:.1} s"));
+    Some(Seen { degree: f64::from(u8::from(again)), evidence: Some(evidence) })
+}
+
+/// The onset of an outage and the end of a band may be told a row or two apart, µs.
+const STRUCK_AGAIN_US: u64 = 500_000;
