@@ -72,6 +72,7 @@ fn procedure(polarity: Option<Polarity>, outage_join_us: u32) -> Procedure {
     procedure = procedure.with_alarm(Rule::SignalStuck, soon).expect("the deadband is not negative");
     procedure.polarity = polarity;
     procedure.arc = ArcSettings {
+        crater_fill_us: 4_000_000,
         current_on: Current::from_milli(30_000),
         current_off: Current::from_milli(20_000),
         open_circuit: Voltage::from_milli(50_000),

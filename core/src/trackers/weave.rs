@@ -86,6 +86,8 @@ pub struct WeaveTracker<const N: usize> {
     unseen_tops: u8,
     unseen_bottoms: u8,
     span: Span,
+    /// How wide the weave last was for certain, raw.
+    wide: i32,
 }
 
 impl<const N: usize> WeaveTracker<N> {
@@ -120,6 +122,7 @@ impl<const N: usize> WeaveTracker<N> {
             unseen_tops: 0,
             unseen_bottoms: 0,
             span: Span::NONE,
+            wide: 0,
         }
     }
 
@@ -281,6 +284,9 @@ impl<const N: usize> WeaveTracker<N> {
         self.mean_low = mean(&self.lows);
         self.mean_high = mean(&self.highs);
         self.rate = self.rate_over_cycles();
+        if self.is_known() && self.span.over_a_cycle().is_none_or(|moved| moved >= self.wide / 2) {
+            self.wide = self.width_for_guard();
+        }
         // The next half cycle has its own end.
         if upward {
             self.high = position;
@@ -308,8 +314,8 @@ impl<const N: usize> WeaveTracker<N> {
 
     fn forget_cycles(&mut self, now_us: u64, position: i32) {
         // How far the torch moves goes on being watched.
-        let (span, gap_us) = (self.span, self.gap_us);
-        *self = Self { span, gap_us, around: [position; AROUND], ..Self::new() };
+        let (span, gap_us, wide) = (self.span, self.gap_us, self.wide);
+        *self = Self { span, gap_us, wide, around: [position; AROUND], ..Self::new() };
         self.previous = Some((now_us, position));
         self.started_us = now_us;
         self.stopped = true;
@@ -354,7 +360,7 @@ impl<const N: usize> WeaveTracker<N> {
     /// cannot be known to a hundredth. A weave that has become narrow or stopped is told by its last cycle.
     pub fn width(&self) -> Option<i32> {
         if let Some(moved) = self.span.over_a_cycle()
-            && (self.stopped || self.is_known() && moved < self.width_for_guard() / 2)
+            && (self.stopped || moved < self.wide / 2)
         {
             return Some(moved);
         }
