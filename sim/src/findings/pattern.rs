@@ -139,7 +139,7 @@ struct Swing {
 /// The first harmonic over the band's first full turn.
 fn swing(course: &BandHistory, subject: Measurand) -> Option<Swing> {
     let all = series(course, subject);
-    let angle = |point: &Point| Some((point.from_deg? + point.to_deg?) / 2.0);
+    let angle = |point: &Point| Some(f64::midpoint(point.from_deg?, point.to_deg?));
     let turn: Vec<(f64, f64)> = all
         .iter()
         .filter_map(|point| Some((angle(point)?, point.value)))
