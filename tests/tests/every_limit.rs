@@ -4,7 +4,8 @@
 //! its constants. A limit beyond that value holds, one short of it is broken; a channel that is missing, or
 //! goes blind, proves nothing.
 
-use bandward::procedure::{Limits, Range};
+use bandward::procedure::{Limits, Range, Rotation};
+use bandward::record::joint::{Shortfall, Shortfalls};
 use bandward::record::proof::Proof;
 use bandward::rule::{Quantity, Side};
 use bandward::units::Length;
@@ -187,6 +188,44 @@ fn an_end_that_nothing_judges_is_refused() {
         }
         assert!(quantity.rule(Side::High).is_some(), "{quantity:?}: every high end is judged");
     }
+}
+
+#[test]
+fn a_pipe_that_turns_the_wrong_way_is_broken_on_one_band_and_not_proven_on_all() {
+    let mut procedure = Procedure::new();
+    procedure.joint.rotation = Some(Rotation::Clockwise);
+    let turning = |falls_from_band| {
+        let heard = weld(procedure.clone(), PlainJoint { falls_from_band, ..PlainJoint::default() });
+        (heard.joints[0].outcome, heard.alarms(Rule::SpindleReversed).len())
+    };
+    assert_eq!(turning(None), (Outcome::Proven, 0));
+    assert_eq!(turning(Some(0)), (Outcome::NotProven, 0), "pipe or encoder: it cannot be told");
+    let (outcome, alarms) = turning(Some(1));
+    assert_eq!(outcome, Outcome::Broken);
+    assert!(alarms > 0);
+}
+
+#[test]
+fn a_joint_that_is_not_complete_is_not_proven() {
+    let procedure = || asking(Quantity::Current, Side::Low, Tier::Allowed, 250.0);
+    let laid = |bands, joint: PlainJoint| {
+        let mut procedure = procedure();
+        procedure.joint.bands = bands;
+        let heard = weld(procedure, joint);
+        (heard.joints[0].outcome, heard.joints[0].shortfalls)
+    };
+    let whole = PlainJoint::default();
+    assert_eq!(laid(2, whole), (Outcome::Proven, Shortfalls::NONE));
+    assert_eq!(laid(3, whole), (Outcome::NotProven, Shortfalls::NONE.with(Shortfall::BandsMissing)));
+    assert_eq!(laid(1, whole), (Outcome::NotProven, Shortfalls::NONE.with(Shortfall::BandsExtra)));
+    let cut = PlainJoint { ends_s: PlainJoint::strike_s(1) + 20.0, ..whole };
+    assert_eq!(laid(2, cut), (Outcome::NotProven, Shortfalls::NONE.with(Shortfall::DataEndedInBand)));
+    let (outcome, shortfalls) = laid(2, PlainJoint { last_band_deg: 200.0, ..whole });
+    assert_eq!(outcome, Outcome::Broken, "the arc went out within the band");
+    assert!(shortfalls.contains(Shortfall::BandBrokenOff));
+    let (outcome, shortfalls) = laid(2, PlainJoint { without: Some(Channel::Current), ends_s: 8.0, ..whole });
+    assert_eq!(outcome, Outcome::NotProven);
+    assert!(shortfalls.contains(Shortfall::NoBand));
 }
 
 proptest! {

@@ -75,7 +75,8 @@ pub(crate) fn reversed(view: View<'_>) -> Judgement {
 /// comes `back` (since when it was out).
 pub(crate) fn arc_outage(back_us: Option<u64>, view: View<'_>) -> Judgement {
     // What turns while the arc is out is not welded.
-    let is_seen = !view.channels.unsound().contains(Channel::Spindle);
+    let is_seen =
+        !view.bands.tally.record.start_unseen && !view.channels.unsound().contains(Channel::Spindle);
     let turned = view.bands.tally.turned_at_end().filter(|_| is_seen);
     let arc = &view.trackers.arc;
     let out = view.bands.confirmed

@@ -22,14 +22,19 @@ pub(super) fn read_fault(section: Section<'_>, scenario: &Scenario, seed: u64) -
 }
 
 fn read_kind(section: &Section<'_>) -> Option<Kind> {
-    let rules = Rule::ALL.map(Rule::name);
+    let rules: Vec<_> =
+        Rule::ALL.into_iter().filter(|&rule| Kind::of_rule(rule).is_some()).map(Rule::name).collect();
     let kinds: Vec<_> = Kind::ALL.iter().map(|kind| kind.description().name).collect();
     match (section.text("rule"), section.text("kind")) {
         (Some(rule), None) => {
-            let known = Rule::from_name(&rule.value).map(Kind::of_rule);
+            let known = Rule::from_name(&rule.value).and_then(Kind::of_rule);
             if known.is_none() {
                 let hint = suggestion(&rule.value, &rules);
-                section.fault(&rule.place, format!("`{}` is no rule{hint}", rule.value), rules.join(", "));
+                section.fault(
+                    &rule.place,
+                    format!("`{}` is no rule that can be made to alarm{hint}", rule.value),
+                    rules.join(", "),
+                );
             }
             known
         }

@@ -104,10 +104,12 @@ impl Scenario {
         self.faults.push(fault);
         self
     }
-    /// With a fault of `rule` whose place and size come from `fault_seed`.
+    /// With a fault of `rule` whose place and size come from `fault_seed`; as it is where this process has no
+    /// fault for the rule.
     #[must_use]
     pub fn with_default_fault(self, rule: Rule, fault_seed: u64) -> Self {
-        let fault = self.default_fault(Kind::of_rule(rule), fault_seed);
+        let Some(kind) = Kind::of_rule(rule) else { return self };
+        let fault = self.default_fault(kind, fault_seed);
         self.with_fault(fault)
     }
     /// A fault of `kind` whose place and size come from `fault_seed`.
