@@ -35,7 +35,7 @@ fn monitor(procedure: &Procedure, period_us: u32, channels: ChannelSet, samples:
         channels,
         spindle_sense: None,
     };
-    let mut monitor = Monitor::new(sound(&procedure), acquisition);
+    let mut monitor = Monitor::new(sound(procedure), acquisition);
     for sample in samples {
         monitor.step(sample, &mut Nobody);
     }

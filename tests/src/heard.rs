@@ -62,6 +62,7 @@ pub fn acquisition(period_us: u32, channels: &[Channel]) -> Acquisition {
 }
 
 /// Watches all samples to the end.
+#[allow(clippy::needless_pass_by_value)] // it is done with: the monitor keeps its own
 pub fn watch(
     procedure: Procedure,
     acquisition: Acquisition,

@@ -111,7 +111,7 @@ fn samples(stretches: &[Stretch]) -> Vec<Sample> {
 fn heard(procedure: &Procedure, samples: impl Iterator<Item = Sample>) -> Heard {
     let channels = ChannelSet::ELECTRICAL.with(Channel::Gas);
     let acquisition = Acquisition { period_us: 100, gap_tolerance_us: 5_000, channels, spindle_sense: None };
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(&procedure), acquisition));
+    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(procedure), acquisition));
     for sample in samples {
         monitor.step(&sample, &mut heard);
     }

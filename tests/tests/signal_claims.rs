@@ -90,6 +90,7 @@ fn raised(heard: &Heard) -> Vec<(&'static str, Option<Channel>)> {
     raised
 }
 
+#[allow(clippy::unnecessary_wraps)] // one of several ways to read
 fn as_read(_: Channel, _: f64, shown: f64) -> Option<f64> {
     Some(shown)
 }
@@ -289,7 +290,7 @@ proptest! {
         prop_assert!(gas.maximum.to_milli() < 19_000 && gas.minimum.to_milli() > 15_000, "{:?}", gas);
         prop_assert!(band.coolant_minimum.unwrap().to_milli() > 5_000);
         prop_assert!((6_900_000..7_100_000).contains(&band.wire_feed.unwrap().to_milli()));
-        let width = band.weave_width.map(|width| width.to_milli());
+        let width = band.weave_width.map(bandward::units::Length::to_milli);
         prop_assert!(width.is_none_or(|width| (24_000..26_000).contains(&width)), "{:?}", width);
     }
 

@@ -17,14 +17,15 @@ const WINDOW_S: u32 = 12;
 #[derive(Clone, Debug)]
 pub struct WorkTracker {
     sums: Block,
-    second: u32,
+    /// The second that is added up.
+    adding_s: u32,
     means: Deque<(u32, i32), 12>,
 }
 
 impl WorkTracker {
     /// Has seen nothing.
     pub const fn new() -> Self {
-        Self { sums: Block::EMPTY, second: 0, means: Deque::new() }
+        Self { sums: Block::EMPTY, adding_s: 0, means: Deque::new() }
     }
     /// Forgets everything, after a hole in the data.
     pub fn forget(&mut self) {
@@ -32,22 +33,22 @@ impl WorkTracker {
     }
     /// Takes one raw temperature.
     pub fn push(&mut self, now_us: u64, temperature: i32) {
-        let second = seconds(now_us);
-        if second != self.second {
+        let now = seconds(now_us);
+        if now != self.adding_s {
             if let Some(mean) = self.sums.take().mean() {
-                push_over(&mut self.means, (self.second, mean));
+                push_over(&mut self.means, (self.adding_s, mean));
             }
-            self.second = second;
+            self.adding_s = now;
         }
         self.sums.push(temperature);
     }
     /// The temperature before an arc that is struck now, raw.
     pub fn before(&self, now_us: u64) -> Option<i32> {
-        let now_s = seconds(now_us);
+        let now = seconds(now_us);
         let last = self.sums.mean();
-        let earlier = self.means.iter().filter(|(at_s, _)| now_s.wrapping_sub(*at_s) <= WINDOW_S);
+        let before = self.means.iter().filter(|(of, _)| now.wrapping_sub(*of) <= WINDOW_S);
         let (mut lowest, mut second) = (None::<i32>, None::<i32>);
-        for mean in earlier.map(|&(_, mean)| mean).chain(last) {
+        for mean in before.map(|&(_, mean)| mean).chain(last) {
             if lowest.is_none_or(|lowest| mean < lowest) {
                 (lowest, second) = (Some(mean), lowest);
             } else if second.is_none_or(|second| mean < second) {
@@ -61,8 +62,8 @@ impl WorkTracker {
 impl WorkTracker {
     /// The lowest mean over a second since then, raw: it was at least so hot all the time.
     pub fn lowest_since(&self, since_us: u64) -> Option<i32> {
-        let since_s = seconds(since_us);
-        let means = self.means.iter().filter(|(at_s, _)| at_s.wrapping_sub(since_s) <= WINDOW_S);
+        let from = seconds(since_us);
+        let means = self.means.iter().filter(|(of, _)| of.wrapping_sub(from) <= WINDOW_S);
         means.map(|&(_, mean)| mean).chain(self.sums.mean()).min()
     }
 }

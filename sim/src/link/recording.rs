@@ -124,11 +124,14 @@ pub fn unused(path: &Path) -> PathBuf {
     free.unwrap_or_else(|| path.to_owned())
 }
 
+/// The numbered bands of a joint, and the joint's own record.
+type KeptJoint<'a> = (Vec<(u32, &'a BandRecord)>, Option<&'a JointRecord>);
+
 /// A journal as records of joints, as `trend` reads them; `name` says which board it came from. A joint's
 /// record follows those of its bands; where one is missing, a band number that does not go up begins
 /// another joint.
 pub fn journal(name: &str, kept: &[(u32, Kept)]) -> Value {
-    let mut joints: Vec<(Vec<(u32, &BandRecord)>, Option<&JointRecord>)> = Vec::new();
+    let mut joints: Vec<KeptJoint<'_>> = Vec::new();
     for (number, kept) in kept {
         let open = joints.last_mut().filter(|(_, joint)| joint.is_none());
         match (kept, open) {

@@ -241,7 +241,8 @@ impl Machine {
     /// Carriage step before a band.
     pub(super) fn step_over_mm(&self, band: u16) -> f64 {
         let faults = [Kind::StepShort, Kind::StepLong].into_iter();
-        faults.filter_map(|kind| self.schedule.size(kind, band)).next().unwrap_or(self.joint.step_over_mm)
+        let mut faults = faults;
+        faults.find_map(|kind| self.schedule.size(kind, band)).unwrap_or(self.joint.step_over_mm)
     }
 
     fn leave(&mut self) -> Stage {

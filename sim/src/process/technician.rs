@@ -172,11 +172,12 @@ impl Technician {
             (current * down(self.habits.crater_current), voltage * down(self.habits.crater_voltage));
         // What was found by solving is only solved again where it has to be, so that a joint without
         // habits stays as it is to the bit.
-        if current != 1.0 || voltage != 1.0 {
+        let is_one = |share: f64| share.to_bits() == 1.0_f64.to_bits();
+        if !is_one(current) || !is_one(voltage) {
             let (current_a, voltage_v) = (current * joint.current_a, voltage * joint.voltage_v);
             effects.setting = circuit.with_current_and_voltage(effects.setting, current_a, voltage_v);
         }
-        if turn_time != 1.0 {
+        if !is_one(turn_time) {
             effects.turning_deg_per_s /= turn_time;
         }
     }

@@ -85,9 +85,8 @@ fn bands(text: &mut String, replay: &Replay, system: UnitSystem) {
         .filter(|cells| cells.iter().skip(1).any(|cell| cell.trim() != "-"))
         .collect();
     let Some((band, others)) = columns.split_first() else { return };
-    let verdict: Vec<String> = std::iter::once("verdict".to_owned())
-        .chain(replay.bands.iter().map(|band| band_verdict(band)))
-        .collect();
+    let verdict: Vec<String> =
+        std::iter::once("verdict".to_owned()).chain(replay.bands.iter().map(band_verdict)).collect();
     let mut block = band.clone();
     for column in others {
         if block[0].len() + GAP.len() + column[0].len() > WIDTH {

@@ -28,6 +28,7 @@ pub struct Player {
 
 impl Player {
     /// Before the first row.
+    #[allow(clippy::needless_pass_by_value)] // it is done with: the monitor keeps its own
     pub fn new(rows: Rows, acquisition: Acquisition, procedure: Procedure) -> Self {
         Self {
             rows: DueRows::new(rows),
