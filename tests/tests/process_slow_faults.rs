@@ -71,7 +71,10 @@ fn faults_that_come_together_are_told_apart() {
     for (first, second) in pairs {
         for seed in 1..=10 {
             let scenario = good(50.0).with_seed(seed);
-            let in_band = |rule, band| Fault { band, ..scenario.default_fault(Kind::of_rule(rule), seed) };
+            let in_band = |rule, band| {
+                let kind = Kind::of_rule(rule).expect("a fault is made for the rule");
+                Fault { band, ..scenario.default_fault(kind, seed) }
+            };
             let both = scenario.clone().with_fault(in_band(first, 1)).with_fault(in_band(second, 2));
             let (alarms, _) = watch(&both);
             let heard: BTreeSet<_> = alarms.iter().map(|alarm| (alarm.rule, alarm.band)).collect();
