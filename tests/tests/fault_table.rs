@@ -6,7 +6,7 @@ use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
 use bandward_sim::replay::Replay;
 use bandward_tests::heard::{acquisition, watch};
-use bandward_tests::made::{quick_procedure, replay};
+use bandward_tests::made::{follows, quick_procedure, replay};
 use bandward_tests::plain_joint::PlainJoint;
 use std::collections::BTreeSet;
 
@@ -15,18 +15,6 @@ const SEEDS: u64 = 20;
 /// Samples a second a rule needs to be judged.
 fn sample_rate_hz(rule: Rule) -> f64 {
     if matches!(rule, Rule::TransferShortCircuits | Rule::TransferShortCircuitsLow) { 2000.0 } else { 50.0 }
-}
-
-/// What a fault cannot be without. At constant voltage the current is what the wire feed makes it (common
-/// practice, no source), and the same metal over another width is another height.
-const fn follows(rule: Rule) -> &'static [Rule] {
-    match rule {
-        Rule::CurrentLow => &[Rule::WireFeedLow, Rule::BandHeightLow],
-        Rule::CurrentHigh => &[Rule::WireFeedHigh, Rule::BandHeightHigh],
-        Rule::WeaveWidthLow => &[Rule::BandHeightHigh],
-        Rule::WeaveWidthHigh => &[Rule::BandHeightLow],
-        _ => &[],
-    }
 }
 
 fn raised(replay: &Replay) -> BTreeSet<&'static str> {
