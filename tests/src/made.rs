@@ -60,6 +60,10 @@ pub const fn follows(rule: Rule) -> &'static [Rule] {
         Rule::CurrentLow => &[Rule::WireFeedLow, Rule::BandHeightLow],
         Rule::CurrentHigh => &[Rule::WireFeedHigh, Rule::BandHeightHigh],
         Rule::WeaveWidthLow => &[Rule::BandHeightHigh],
+        // A weave that stands has no width.
+        Rule::WeaveRateLow => &[Rule::WeaveWidthLow, Rule::BandHeightHigh],
+        // The dead meter shows zero for some seconds before the arc contradicts it for long enough.
+        Rule::SignalImplausible => &[Rule::WireFeedLow],
         Rule::WeaveWidthHigh => &[Rule::BandHeightLow],
         _ => &[],
     }

@@ -6,7 +6,7 @@
 //! Never: uses the welding process of the program.
 
 use crate::heard::{arc, raw, with};
-use bandward::procedure::{Limits, Range};
+use bandward::procedure::{Limits, Range, Rotation};
 use bandward::rule::{Quantity, Side};
 use bandward::units::Length;
 use bandward::{Channel, Procedure, Rule, Sample};
@@ -119,8 +119,13 @@ impl PlainJoint {
         }
     }
     /// A procedure that gives one limit alone, the one of `rule`, and of which this joint falls short by a
-    /// good part of what it reads; `None` for a rule that watches no quantity.
+    /// good part of what it reads, or the way round it turns; `None` for other rules that watch no quantity.
     pub fn procedure_it_breaks(rule: Rule) -> Option<Procedure> {
+        if rule == Rule::SpindleReversed {
+            let mut procedure = Procedure::new();
+            procedure.joint.rotation = Some(Rotation::Clockwise);
+            return Some(procedure);
+        }
         let (quantity, side) = rule.watches()?;
         let value = Self::reads(quantity);
         let distance = (value.abs() * 0.15).max(0.3);
