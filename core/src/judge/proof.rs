@@ -169,14 +169,13 @@ fn settling_us(rule: Rule, view: View<'_>) -> u64 {
 /// How long the trackers may need, from the strike, for the first value of what a rule watches, µs.
 const fn first_value_us(rule: Rule) -> u64 {
     match rule.watches() {
-        Some((Quantity::WeaveRate | Quantity::WeaveWidth, _)) => 9_000_000,
+        Some((Quantity::WeaveRate | Quantity::WeaveWidth, _) | (Quantity::GasFlow, Side::Low)) => 9_000_000,
         Some((Quantity::WeaveCentreDrift, _)) => 12_000_000,
         // A turn time is a mean over up to this long before it: once it is known, that time is judged too.
         Some((Quantity::TurnTime, _)) => 20_000_000,
         Some((Quantity::BandHeight, _)) => 22_000_000,
         // Until the arc is known to be a band, and the meter, or the regulator's surge, has settled.
         Some((Quantity::GasFlow, Side::High)) => 13_000_000,
-        Some((Quantity::GasFlow, Side::Low)) => 9_000_000,
         Some(_) => 1_000_000,
         None if matches!(rule, Rule::PolarityWrong) => 1_000_000,
         None => 9_000_000,

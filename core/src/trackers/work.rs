@@ -43,9 +43,9 @@ impl WorkTracker {
     }
     /// The temperature before an arc that is struck now, raw.
     pub fn before(&self, now_us: u64) -> Option<i32> {
-        let now_s = seconds(now_us);
+        let strike_s = seconds(now_us);
         let last = self.sums.mean();
-        let earlier = self.means.iter().filter(|(at_s, _)| now_s.wrapping_sub(*at_s) <= WINDOW_S);
+        let earlier = self.means.iter().filter(|(at_s, _)| strike_s.wrapping_sub(*at_s) <= WINDOW_S);
         let (mut lowest, mut second) = (None::<i32>, None::<i32>);
         for mean in earlier.map(|&(_, mean)| mean).chain(last) {
             if lowest.is_none_or(|lowest| mean < lowest) {
@@ -61,8 +61,8 @@ impl WorkTracker {
 impl WorkTracker {
     /// The lowest mean over a second since then, raw: it was at least so hot all the time.
     pub fn lowest_since(&self, since_us: u64) -> Option<i32> {
-        let since_s = seconds(since_us);
-        let means = self.means.iter().filter(|(at_s, _)| at_s.wrapping_sub(since_s) <= WINDOW_S);
+        let from_s = seconds(since_us);
+        let means = self.means.iter().filter(|(at_s, _)| at_s.wrapping_sub(from_s) <= WINDOW_S);
         means.map(|&(_, mean)| mean).chain(self.sums.mean()).min()
     }
 }
