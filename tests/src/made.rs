@@ -1,7 +1,7 @@
 //! Made joints, replayed.
 
 use bandward::procedure::{Limits, Range};
-use bandward::{Procedure, Quantity};
+use bandward::{Procedure, Quantity, Rule};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::Scenario;
 use bandward_sim::process::truth::FaultTruth;
@@ -51,4 +51,20 @@ pub fn replay(scenario: &Scenario, procedure: &Procedure) -> (Replay, Vec<FaultT
         replayer.step(&row);
     }
     (replayer.finish(), rows.truth().faults)
+}
+
+/// What a fault cannot be without. At constant voltage the current is what the wire feed makes it (common
+/// practice, no source), and the same metal over another width is another height.
+pub const fn follows(rule: Rule) -> &'static [Rule] {
+    match rule {
+        Rule::CurrentLow => &[Rule::WireFeedLow, Rule::BandHeightLow],
+        Rule::CurrentHigh => &[Rule::WireFeedHigh, Rule::BandHeightHigh],
+        Rule::WeaveWidthLow => &[Rule::BandHeightHigh],
+        // A weave that stands has no width.
+        Rule::WeaveRateLow => &[Rule::WeaveWidthLow, Rule::BandHeightHigh],
+        // The dead meter shows zero for some seconds before the arc contradicts it for long enough.
+        Rule::SignalImplausible => &[Rule::WireFeedLow],
+        Rule::WeaveWidthHigh => &[Rule::BandHeightLow],
+        _ => &[],
+    }
 }

@@ -5,9 +5,11 @@
 //! with a wobble in the last digits.
 //! Never: uses the welding process of the program.
 
-use crate::heard::{arc, with};
-use bandward::rule::Quantity;
-use bandward::{Channel, Sample};
+use crate::heard::{arc, raw, with};
+use bandward::procedure::{Limits, Range, Rotation};
+use bandward::rule::{Quantity, Side};
+use bandward::units::Length;
+use bandward::{Channel, Procedure, Rule, Sample};
 
 /// What is laid, and how.
 #[derive(Clone, Copy, Debug)]
@@ -115,6 +117,27 @@ impl PlainJoint {
                 WIRE_MM_PER_MIN / 60.0 * section_mm2 * 0.95 / speed_mm_per_s / WEAVE_MM
             }
         }
+    }
+    /// A procedure that gives one limit alone, the one of `rule`, and of which this joint falls short by a
+    /// good part of what it reads, or the way round it turns; `None` for other rules that watch no quantity.
+    pub fn procedure_it_breaks(rule: Rule) -> Option<Procedure> {
+        if rule == Rule::SpindleReversed {
+            let mut procedure = Procedure::new();
+            procedure.joint.rotation = Some(Rotation::Clockwise);
+            return Some(procedure);
+        }
+        let (quantity, side) = rule.watches()?;
+        let value = Self::reads(quantity);
+        let distance = (value.abs() * 0.15).max(0.3);
+        let range = match side {
+            Side::Low => Range { low: raw(value + distance, quantity.fraction_bits()), high: i32::MAX },
+            Side::High => Range { low: i32::MIN, high: raw(value - distance, quantity.fraction_bits()) },
+        };
+        let mut procedure = Procedure::new();
+        procedure.geometry.outside_diameter = Some(Length::from_milli((DIAMETER_MM * 1000.0) as i64));
+        procedure.geometry.wire_diameter = Some(Length::from_milli((WIRE_MM * 1000.0) as i64));
+        let limits = Limits { recommended: None, allowed: Some(range), floor: None };
+        Some(procedure.with_limits(quantity, limits).expect("one end of a range fits itself"))
     }
     fn band_s(&self, band: u32) -> f64 {
         if band + 1 == self.bands { TURN_S * self.last_band_deg / 360.0 } else { BAND_S }

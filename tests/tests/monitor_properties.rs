@@ -368,7 +368,8 @@ fn bytes(heard: &Heard) -> Vec<u8> {
 fn joint(rule: Rule) -> (Procedure, Acquisition, Vec<Sample>) {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/procedures/quick-joint.toml");
     let file = ProcedureFile::read(&path).expect("the procedure is sound");
-    let scenario = Scenario::good(Targets::of_file(&file), 50.0).with_default_fault(rule, 3);
+    let good = Scenario::good(Targets::of_file(&file), 50.0);
+    let scenario = good.with_default_fault(rule, 3).expect("a fault is made for the rule");
     let samples = scenario.rows().map(|row| row.to_sample()).collect();
     let acquisition = Acquisition {
         period_us: 20_000,

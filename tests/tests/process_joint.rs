@@ -232,7 +232,8 @@ fn the_spindle_reads_the_way_the_pipe_turns() {
 #[test]
 fn a_fault_changes_nothing_before_it_and_elsewhere() {
     let (usual, _) = good(50.0).make();
-    let (faulty, truth) = good(50.0).with_default_fault(Rule::GasLow, 4).make();
+    let (faulty, truth) =
+        good(50.0).with_default_fault(Rule::GasLow, 4).expect("a fault is made for the rule").make();
     let start_us = (truth.faults[0].start_s * 1e6) as u64;
     for (row, other) in usual.iter().zip(&faulty) {
         assert_eq!(row.time_us, other.time_us);

@@ -57,7 +57,8 @@ fn faulty() -> Made {
     let targets = Targets::of_file(&quick_procedure());
     let scenario = Scenario::good(targets, 50.0)
         .with_default_fault(Rule::GasLow, 3)
-        .with_default_fault(Rule::SpindleSlip, 5);
+        .and_then(|scenario| scenario.with_default_fault(Rule::SpindleSlip, 5))
+        .expect("a fault is made for both rules");
     made("invented joint.csv", &scenario, |_, _| {})
 }
 

@@ -37,8 +37,8 @@ fn player(rule: Option<Rule>) -> Player {
             (Box::new(reader), Acquisition { period_us, gap_tolerance_us, channels, spindle_sense: None })
         }
         Some(rule) => {
-            let scenario =
-                Scenario::good(Targets::of_file(&file), 50.0).with_seed(7).with_default_fault(rule, 7);
+            let good = Scenario::good(Targets::of_file(&file), 50.0).with_seed(7);
+            let scenario = good.with_default_fault(rule, 7).expect("a fault is made for the rule");
             let channels = scenario.channels;
             let rows: Vec<_> = scenario.rows().map(Ok).collect();
             (

@@ -93,8 +93,8 @@ impl Desk {
     }
     fn make_trace(&self, name: &str, rule: Rule) {
         let file = ProcedureFile::read(Path::new(PROCEDURE)).unwrap();
-        let scenario =
-            Scenario::good(Targets::of_file(&file), 10.0).with_seed(77).with_default_fault(rule, 77);
+        let good = Scenario::good(Targets::of_file(&file), 10.0).with_seed(77);
+        let scenario = good.with_default_fault(rule, 77).expect("a fault is made for the rule");
         let samples: Vec<_> = scenario.rows().map(|row| row.to_sample()).collect();
         write_trace(Path::new(&self.path(name)), &samples).unwrap();
     }

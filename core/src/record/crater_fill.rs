@@ -9,9 +9,6 @@
 use crate::judge::judgement::Judgement;
 use crate::rule::{Rule, Severity};
 
-/// A reading that is back inside for so long is no ramp, µs.
-const BACK_FOR_US: u64 = 1_000_000;
-
 /// A reading that waits.
 #[derive(Clone, Copy, Debug)]
 struct Waiting {
@@ -75,7 +72,7 @@ impl CraterFill {
                 if waits { Judgement::Unknown } else { waiting.tell() }
             }
             // A ramp wavers about the end of the range.
-            (None, Some(waiting)) if now_us.saturating_sub(waiting.low_us) < BACK_FOR_US => {
+            (None, Some(waiting)) if now_us.saturating_sub(waiting.since_us) < u64::from(longest_us) => {
                 Judgement::Unknown
             }
             (None, Some(waiting)) => {

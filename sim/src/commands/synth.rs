@@ -50,10 +50,13 @@ pub struct SynthArguments {
 }
 
 fn fault_kind(name: &str) -> Result<Kind, String> {
-    let of_rule = Rule::from_name(name).and_then(Kind::of_rule);
-    of_rule.or_else(|| Kind::from_name(name)).ok_or_else(|| {
-        let rules = Rule::ALL.map(Rule::name).join(", ");
-        format!("no rule and no kind of fault; the rules are {rules}")
+    let named = Rule::from_name(name);
+    named.and_then(Kind::of_rule).or_else(|| Kind::from_name(name)).ok_or_else(|| {
+        let wrong = match named {
+            Some(_) => "no fault is made for this rule",
+            None => "no rule and no kind of fault",
+        };
+        format!("{wrong}; the rules are {}", Kind::rules().join(", "))
     })
 }
 

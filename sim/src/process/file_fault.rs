@@ -22,19 +22,18 @@ pub(super) fn read_fault(section: Section<'_>, scenario: &Scenario, seed: u64) -
 }
 
 fn read_kind(section: &Section<'_>) -> Option<Kind> {
-    let rules: Vec<_> =
-        Rule::ALL.into_iter().filter(|&rule| Kind::of_rule(rule).is_some()).map(Rule::name).collect();
+    let rules = Kind::rules();
     let kinds: Vec<_> = Kind::ALL.iter().map(|kind| kind.description().name).collect();
     match (section.text("rule"), section.text("kind")) {
         (Some(rule), None) => {
-            let known = Rule::from_name(&rule.value).and_then(Kind::of_rule);
+            let named = Rule::from_name(&rule.value);
+            let known = named.and_then(Kind::of_rule);
             if known.is_none() {
-                let hint = suggestion(&rule.value, &rules);
-                section.fault(
-                    &rule.place,
-                    format!("`{}` is no rule that can be made to alarm{hint}", rule.value),
-                    rules.join(", "),
-                );
+                let wrong = match named {
+                    Some(named) => format!("no fault is made for the rule `{}`", named.name()),
+                    None => format!("`{}` is no rule{}", rule.value, suggestion(&rule.value, &rules)),
+                };
+                section.fault(&rule.place, wrong, rules.join(", "));
             }
             known
         }

@@ -104,13 +104,12 @@ impl Scenario {
         self.faults.push(fault);
         self
     }
-    /// With a fault of `rule` whose place and size come from `fault_seed`; as it is where this process has no
-    /// fault for the rule.
+    /// With a fault of `rule` whose place and size come from `fault_seed`; `None` where no kind of fault is
+    /// made for the rule.
     #[must_use]
-    pub fn with_default_fault(self, rule: Rule, fault_seed: u64) -> Self {
-        let Some(kind) = Kind::of_rule(rule) else { return self };
-        let fault = self.default_fault(kind, fault_seed);
-        self.with_fault(fault)
+    pub fn with_default_fault(self, rule: Rule, fault_seed: u64) -> Option<Self> {
+        let fault = self.default_fault(Kind::of_rule(rule)?, fault_seed);
+        Some(self.with_fault(fault))
     }
     /// A fault of `kind` whose place and size come from `fault_seed`.
     pub fn default_fault(&self, kind: Kind, fault_seed: u64) -> Fault {
