@@ -69,7 +69,8 @@ pub const SHORTS_PER_S: f64 = 4.0;
 const SHORT_S: f64 = 0.002;
 const SHORT_V: f64 = 5.0;
 
-const GAP_S: f64 = 15.0;
+// Longer than the work's temperature is looked back on, twice.
+const GAP_S: f64 = 30.0;
 const BAND_S: f64 = TURN_S * (360.0 + OVERLAP_DEG) / 360.0;
 
 impl Default for PlainJoint {

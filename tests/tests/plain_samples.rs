@@ -79,7 +79,6 @@ fn procedure(polarity: Option<Polarity>, outage_join_us: u32) -> Procedure {
         strike_us: 50_000,
         outage_join_us,
         gap_join_us: 1_000_000,
-        crater_fill_us: 4_000_000,
     };
     procedure
 }

@@ -6,6 +6,7 @@
 
 use super::measure::Measure;
 use crate::input::diagnostic::{InputError, InputErrors};
+use bandward::Outcome;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use serde_json::{Map, Value};
@@ -97,7 +98,7 @@ impl Reader<'_> {
             self.fault(place.trim_end_matches('.'), Some(value), allowed);
             return None;
         };
-        let is_within_procedure = self.flag(record, place, "within_procedure");
+        let is_within_procedure = self.is_within(record, place);
         let Some(bands) = record.get("bands").and_then(Value::as_array) else {
             self.fault(&format!("{place}bands"), record.get("bands"), "an array of bands");
             return None;
@@ -118,6 +119,14 @@ impl Reader<'_> {
             bands,
         })
     }
+    /// Is nothing broken? What is only not proven, or was not asked for, is no sign of a drift; a record of an
+    /// older form tells only whether it was within.
+    fn is_within(&mut self, record: &Map<String, Value>, place: &str) -> Option<bool> {
+        match record.get("outcome").and_then(Value::as_str) {
+            Some(outcome) => Some(outcome != Outcome::Broken.name()),
+            None => self.flag(record, place, "within_procedure"),
+        }
+    }
     fn band(&mut self, value: &Value, place: &str) -> Option<Band> {
         let Some(record) = value.as_object() else {
             self.fault(place.trim_end_matches('.'), Some(value), "an object: one band");
@@ -128,7 +137,7 @@ impl Reader<'_> {
         if number.is_none() {
             self.fault(&format!("{place}band"), record.get("band"), "a whole number from 1 to 65535");
         }
-        let is_within_procedure = self.flag(record, place, "within_procedure");
+        let is_within_procedure = self.is_within(record, place);
         let measured = record.get("wire_feed_source").and_then(Value::as_str) == Some("measured");
         let mut values = [None; Measure::COUNT];
         for (&measure, value) in Measure::ALL.iter().zip(&mut values) {
