@@ -1,5 +1,6 @@
 //! Settings run over what the rules found give what running every sample through the monitor gives.
 
+use bandward::Quantity;
 use bandward::{Procedure, Rule, Severity};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::scenario::Scenario;
@@ -103,6 +104,14 @@ fn tunables() -> Vec<(Tunable, f64)> {
     let keys = ["allowed", "recommended", "floor", "deadband", "on_delay", "off_delay"];
     let names = Rule::ALL.into_iter().flat_map(|rule| keys.map(|key| format!("{}.{key}", rule.name())));
     let tunables = names.filter_map(|name| Tunable::parse(&name).ok());
+    // A width, a turn time and a height that are not known well are judged by bounds: whether they are judged
+    // depends on the range itself, which a sweep over what was found cannot follow.
+    let by_bounds = |tunable: &Tunable| {
+        let watched = tunable.rule.watches().map(|(quantity, _)| quantity);
+        let of = [Quantity::WeaveWidth, Quantity::TurnTime, Quantity::BandHeight];
+        watched.is_some_and(|quantity| of.contains(&quantity)) && !tunable.to_string().ends_with("delay")
+    };
+    let tunables = tunables.filter(|tunable| !by_bounds(tunable));
     tunables.filter_map(|tunable| Some((tunable, tunable.value(&PROCEDURE.procedure)?))).collect()
 }
 

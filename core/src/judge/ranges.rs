@@ -7,6 +7,7 @@
 use super::{BROKEN_OFF, View};
 use crate::heat;
 use crate::judge::readings::Reading;
+use crate::procedure::Range;
 use crate::record::band::{Ending, WireFeedSource};
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
@@ -100,7 +101,8 @@ fn moving(view: View<'_>, channel: Channel, value: Option<i32>) -> Reading {
 /// outside. Where the range ends between them it cannot be judged.
 fn between(quantity: Quantity, (least, most): (i32, i32), view: View<'_>) -> Option<i32> {
     let limits = view.procedure.limits(quantity)?;
-    let outer = limits.allowed.or(limits.recommended)?;
+    let floor = limits.floor.map(|low| Range { low, high: i32::MAX });
+    let outer = limits.allowed.or(limits.recommended).or(floor)?;
     if least > outer.high {
         Some(least)
     } else if most < outer.low {

@@ -76,7 +76,7 @@ pub struct TrialArguments {
         requires = "suggest")]
     delay_allowance: f64,
     /// How long after the end of a fault an alarm may still belong to it
-    #[arg(long, value_name = "SECONDS", default_value_t = 5.0, value_parser = not_negative)]
+    #[arg(long, value_name = "SECONDS", default_value_t = 8.0, value_parser = not_negative)]
     grace: f64,
     /// The least severity that counts as an alarm
     #[arg(long, value_name = "SEVERITY", default_value = "warn", value_parser = severity)]
