@@ -121,6 +121,9 @@ impl PlainJoint {
     }
     /// A procedure that gives one limit alone, the one of `rule`, and of which this joint falls short by a
     /// good part of what it reads, or the way round it turns; `None` for other rules that watch no quantity.
+    ///
+    /// # Panics
+    /// Never: one end of a range fits itself.
     pub fn procedure_it_breaks(rule: Rule) -> Option<Procedure> {
         if rule == Rule::SpindleReversed {
             let mut procedure = Procedure::new();

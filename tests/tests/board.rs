@@ -147,7 +147,8 @@ fn board_and_host_agree_on_every_rules_fault_to_the_bit() {
     on_a_board("board_and_host_agree_on_every_rules_fault_to_the_bit", &[], |mut bench| {
         let file = quick_procedure();
         let mut events = 0;
-        for rule in Rule::ALL {
+        // The board's built-in limits want a whole procedure: rules without a made fault are for the host alone.
+        for rule in Rule::ALL.into_iter().filter(|&rule| Kind::of_rule(rule).is_some()) {
             let (procedure, acquisition, samples) = broken(&file, rule);
             bench.session.upload(&procedure).unwrap();
             bench.session.bench(acquisition, samples.iter().copied()).unwrap();

@@ -111,7 +111,7 @@ fn between(quantity: Quantity, (least, most): (i32, i32), view: View<'_>) -> Opt
         // What is not outside the recommended range for certain is not called so.
         let inner = limits.recommended.unwrap_or(outer);
         let middle = inner.low.saturating_add(inner.high.saturating_sub(inner.low) >> 1);
-        Some(middle.clamp(least, most))
+        Some(middle.max(least).min(most))
     } else {
         None
     }
