@@ -1,7 +1,7 @@
 //! Sensor faults: stuck, railed, missing; and single readings that leap.
 //!
 //! Decides: which readings can be used, and which channels are at fault.
-//! Assumes: stillness is held against the habit of the channel (see [`Stillness`]). A torch, a spindle
+//! Assumes: stillness is held against the habit of the channel (see `Stillness`). A torch, a spindle
 //! and a carriage that stand still are told by rules of their own (weave, stall, step-over), since their
 //! readings stand still honestly when they do.
 //! Never: repairs a reading.
