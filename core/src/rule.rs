@@ -447,6 +447,21 @@ impl Rule {
     pub const fn is_about_measuring(self) -> bool {
         self.is_about_a_channel() || matches!(self, Self::SignalLate)
     }
+    /// Is it judged once a band, rather than all the time? Then it knows no on-delay.
+    pub const fn is_of_a_moment(self) -> bool {
+        matches!(
+            self.watches(),
+            Some((
+                Quantity::GasPreflow
+                    | Quantity::GasPostflow
+                    | Quantity::StepOver
+                    | Quantity::Overlap
+                    | Quantity::Preheat
+                    | Quantity::Interpass,
+                _
+            ))
+        )
+    }
     /// The rule with this name.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|rule| rule.name() == name)

@@ -92,7 +92,12 @@ impl Alarms {
         if point.stays_at_rest(&judgement) {
             return None;
         }
-        let event = point.update(rule, channel, &procedure.alarm(rule), judgement, moment);
+        let mut setting = procedure.alarm(rule);
+        if rule.is_of_a_moment() {
+            // What is known once a band is not there to be waited for.
+            setting.on_delay_us = 0;
+        }
+        let event = point.update(rule, channel, &setting, judgement, moment);
         let outside = point.level() >= Some(Severity::Warn) && judgement != Judgement::Unknown;
         (outside || event.is_some()).then_some(Taken { outside, event })
     }

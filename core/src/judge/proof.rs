@@ -8,6 +8,7 @@
 use super::View;
 use crate::acquisition::TICK_US;
 use crate::judge::envelope::{Tiers, has_limit};
+use crate::procedure::Procedure;
 use crate::record::band::Ending;
 use crate::record::coverage::{NotJudged, cannot_judge};
 use crate::record::proof::{Proof, Why};
@@ -66,8 +67,24 @@ fn is_asked(rule: Rule, view: View<'_>) -> bool {
         }
         Rule::SpindleReversed => procedure.joint.rotation.is_some(),
         Rule::PolarityWrong => procedure.polarity.is_some(),
+        // Whoever asks for anything asks for an arc that burns.
+        Rule::ArcOutage => procedure.asks(),
         _ => false,
     }
+}
+
+/// A value may lie outside its range for so long before its alarm comes and still be judged, µs.
+const VALUE_MAY_WAIT_US: u32 = 5_000_000;
+/// A fault of the weld, which lasts for a second or a few, likewise, µs.
+const FAULT_MAY_WAIT_US: u32 = 1_000_000;
+
+/// Does the procedure let an alarm come so late that what it watches is as good as not judged: its own, or
+/// one that tells that the measuring failed?
+fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
+    let delay_us = |rule: Rule| if rule.is_of_a_moment() { 0 } else { procedure.alarm(rule).on_delay_us };
+    let may_wait_us = if rule.watches().is_some() { VALUE_MAY_WAIT_US } else { FAULT_MAY_WAIT_US };
+    let mut measuring = Rule::ALL.into_iter().filter(|rule| rule.is_about_measuring());
+    delay_us(rule) > may_wait_us || measuring.any(|rule| delay_us(rule) > VALUE_MAY_WAIT_US)
 }
 
 /// Does it apply to this band?
@@ -84,22 +101,6 @@ fn applies(rule: Rule, view: View<'_>) -> bool {
     }
 }
 
-/// Is it judged once a band, rather than all the time?
-const fn is_of_a_moment(rule: Rule) -> bool {
-    matches!(
-        rule.watches(),
-        Some((
-            Quantity::GasPreflow
-                | Quantity::GasPostflow
-                | Quantity::StepOver
-                | Quantity::Overlap
-                | Quantity::Preheat
-                | Quantity::Interpass,
-            _
-        ))
-    )
-}
-
 /// Is it known only when the band is over?
 const fn is_of_the_end(rule: Rule) -> bool {
     matches!(rule.watches(), Some((Quantity::GasPostflow | Quantity::Overlap, _)))
@@ -111,10 +112,11 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     match cannot_judge(rule, view.procedure, view.acquisition) {
         Some(NotJudged::RateTooLow { .. }) => return Some(Why::RateTooLow),
         Some(_) => return Some(Why::NoChannel),
+        None if waits_too_long(rule, view.procedure) => return Some(Why::DelayTooLong),
         None => {}
     }
     let judged_us = u64::from(judged.time_us(rule));
-    let is_enough = if is_of_a_moment(rule) {
+    let is_enough = if rule.is_of_a_moment() {
         judged_us > 0 || !is_over && is_of_the_end(rule)
     } else {
         let arc_us = arc_us(view);
@@ -129,7 +131,7 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
     let tally = &view.bands.tally;
     let is_late = matches!(rule.watches(), Some((Quantity::GasPostflow | Quantity::Overlap, _)));
     let ending = view.bands.closing.map(|closing| closing.ending);
-    if is_of_a_moment(rule) && !is_late && tally.record.start_unseen {
+    if rule.is_of_a_moment() && !is_late && tally.record.start_unseen {
         Why::StartUnseen
     } else if is_over && is_late && ending == Some(Ending::DataEnded) {
         Why::EndUnseen
@@ -194,7 +196,7 @@ const fn first_value_us(rule: Rule) -> u64 {
 
 fn judged_percent(rule: Rule, view: View<'_>) -> u8 {
     let judged_us = u64::from(view.bands.tally.judged.time_us(rule));
-    if is_of_a_moment(rule) {
+    if rule.is_of_a_moment() {
         return if judged_us > 0 { 100 } else { 0 };
     }
     let percent = judged_us.saturating_mul(100).checked_div(arc_us(view)).unwrap_or(0);

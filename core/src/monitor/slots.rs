@@ -166,7 +166,7 @@ impl Monitor {
     fn judge_outage(&mut self, sink: &mut dyn Sink) {
         let back_us = self.bands.outage_since_us.take();
         if self.trackers.arc.phase().is_in_band() {
-            self.coverage.judged(Rule::ArcOutage);
+            self.note_judged(Rule::ArcOutage);
         }
         let judgement = faults::arc_outage(back_us, self.view());
         self.apply(Rule::ArcOutage, None, judgement, sink);
@@ -314,7 +314,7 @@ impl Monitor {
         let breaks = breaks(&event, &self.procedure);
         if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
             let record = &mut self.bands.tally.record;
-            if breaks || event.severity >= Severity::Warn {
+            if breaks || rule.is_about_measuring() {
                 record.violated = record.violated.with(rule);
                 record.advised = record.advised.without(rule);
             } else if !record.violated.contains(rule) {
@@ -332,10 +332,10 @@ fn breaks(event: &AlarmEvent, procedure: &Procedure) -> bool {
     if event.rule.is_about_measuring() {
         return false;
     }
+    let Some((quantity, side)) = event.rule.watches() else { return true };
     if event.severity >= Severity::Warn {
         return true;
     }
-    let Some((quantity, side)) = event.rule.watches() else { return false };
     let Some(limits) = procedure.limits(quantity) else { return false };
     let beyond = |range: &Range| match side {
         Side::Low => event.worst < range.low,

@@ -38,13 +38,12 @@ impl Monitor {
         let broken_in_band =
             if record.joint == bands.joint.number() { record.broken() } else { RuleSet::EMPTY };
         let not_proven = if is_open { self.not_proven_so_far() } else { record.not_proven() };
-        let measured = record.violated.iter().all(|rule| !rule.is_about_measuring());
         let band = match (is_open, broken_in_band.is_empty()) {
             _ if record.joint != bands.joint.number() => Outcome::NotAsked,
             (false, _) => record.outcome,
             (true, false) => Outcome::Broken,
             (true, true) if !self.procedure.asks() => Outcome::NotAsked,
-            (true, true) if not_proven.is_empty() && measured && !record.start_unseen => Outcome::Proven,
+            (true, true) if not_proven.is_empty() && !record.start_unseen => Outcome::Proven,
             (true, true) => Outcome::NotProven,
         };
         let broken_in_joint = bands.joint.broken().union(broken_in_band);
@@ -70,6 +69,7 @@ impl Monitor {
     }
     fn not_proven_so_far(&self) -> RuleSet {
         let is_open = |&rule: &Rule| proof::of(rule, false, self.view()).outcome() == Outcome::NotProven;
-        Rule::ALL.into_iter().filter(is_open).fold(RuleSet::EMPTY, RuleSet::with)
+        let measuring = self.bands.tally.record.violated.iter().filter(|rule| rule.is_about_measuring());
+        Rule::ALL.into_iter().filter(is_open).chain(measuring).fold(RuleSet::EMPTY, RuleSet::with)
     }
 }

@@ -137,20 +137,23 @@ impl BandRecord {
     pub fn broken(&self) -> RuleSet {
         self.violated.iter().filter(|rule| !rule.is_about_measuring()).fold(RuleSet::EMPTY, RuleSet::with)
     }
-    /// Rules whose limits were not judged for as long as they apply, and that cost the band its proof.
+    /// Rules that cost the band its proof: those whose limits were not judged for as long as they apply, and
+    /// those that found a fault of the measuring.
     pub fn not_proven(&self) -> RuleSet {
-        let open = |&(_, proof): &(Rule, Proof)| proof.outcome() == Outcome::NotProven;
-        self.proof.iter().filter(open).fold(RuleSet::EMPTY, |set, (rule, _)| set.with(rule))
+        let is_open = |rule: &Rule| {
+            self.proof.get(*rule).outcome() == Outcome::NotProven
+                || rule.is_about_measuring() && self.violated.contains(*rule)
+        };
+        Rule::ALL.into_iter().filter(is_open).fold(RuleSet::EMPTY, RuleSet::with)
     }
     /// What the band comes to, once every limit has its proof.
     pub(crate) fn work_out_outcome(&mut self, asks: bool) {
         let seen_whole = !self.start_unseen && matches!(self.ending, Ending::ArcOff | Ending::SteppedOn);
-        let measured = self.violated.iter().all(|rule| !rule.is_about_measuring());
         self.outcome = if !self.broken().is_empty() {
             Outcome::Broken
         } else if !asks {
             Outcome::NotAsked
-        } else if seen_whole && measured && self.not_proven().is_empty() {
+        } else if seen_whole && self.not_proven().is_empty() {
             Outcome::Proven
         } else {
             Outcome::NotProven

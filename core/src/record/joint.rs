@@ -8,7 +8,7 @@ use crate::event::{AlarmEvent, AlarmKind};
 use crate::procedure::JointPlan;
 use crate::record::band::{BandRecord, Ending};
 use crate::record::proof::Outcome;
-use crate::rule::{RuleSet, Severity};
+use crate::rule::RuleSet;
 use serde::{Deserialize, Serialize};
 
 /// Why a joint is not complete, each alone enough to cost it its proof.
@@ -161,7 +161,7 @@ impl JointSoFar {
         }
         if breaks {
             self.record.broken = self.record.broken.with(event.rule);
-        } else if event.rule.is_about_measuring() && event.severity >= Severity::Warn && !in_band {
+        } else if event.rule.is_about_measuring() && !in_band {
             self.short_of(Shortfall::UnseenBetweenBands);
         }
     }

@@ -61,6 +61,8 @@ pub enum Why {
     StartUnseen,
     /// The data ended before it could be judged.
     EndUnseen,
+    /// The procedure lets its alarm, or one about the measuring, come so late that a fault would pass before it.
+    DelayTooLong,
 }
 
 /// What became of the limits that one rule watches, in one band.

@@ -167,7 +167,7 @@ pub fn of_band(band: &BandRecord) -> (&'static str, RuleSet) {
         Outcome::NotAsked if band.violated.is_empty() => ("not judged", RuleSet::EMPTY),
         Outcome::NotAsked => ("not judged", band.violated),
         Outcome::Proven => ("within", RuleSet::EMPTY),
-        Outcome::NotProven => ("NOT PROVEN", band.not_proven().union(band.violated)),
+        Outcome::NotProven => ("NOT PROVEN", band.not_proven()),
         Outcome::Broken => ("OUTSIDE", band.broken()),
     }
 }
