@@ -50,6 +50,10 @@ impl ChannelWatch {
     pub(crate) const fn stuck(&self) -> ChannelSet {
         self.stuck
     }
+    /// Channels that contradict others.
+    pub(crate) const fn implausible(&self) -> ChannelSet {
+        self.implausible
+    }
     /// Channels whose readings are not taken: stuck, or implausible.
     pub(crate) const fn distrusted(&self) -> ChannelSet {
         self.stuck.union(self.implausible)

@@ -13,7 +13,7 @@ use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
 use crate::record::tally::Tally;
 use crate::rule::{Quantity, Rule};
-use crate::sample::Channel;
+use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::{Change, Phase};
 use crate::trackers::electrical::ElectricalSums;
 use crate::units::{Degrees, Duration};
@@ -71,7 +71,9 @@ impl Monitor {
     fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {
         self.judge_ending(sink);
         self.issue_record(sink);
-        let unseen_before = self.clock.unseen_before;
+        // A channel that contradicts others is found out only while the arc burns.
+        let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
+        let unseen_before = self.clock.unseen_before || found_late;
         self.bands.confirmed = false;
         self.bands.settled = false;
         self.coverage.start_unseen |= unseen_before;

@@ -13,6 +13,10 @@ use crate::judge::judgement::{Moment, Position};
 /// This many samples in a row from the past mean that the clock was set back.
 const CLOCK_SET_BACK: u8 = 8;
 
+/// A band may lie unseen in a hole in the data that lasts for so long, µs. Common practice, no source: small pipe
+/// turns in some 20 s.
+const A_BAND_FITS_US: u64 = 15_000_000;
+
 /// What is known of time.
 #[derive(Clone, Debug)]
 pub(super) struct Clock {
@@ -91,8 +95,18 @@ impl Monitor {
                 self.close_for_want_of_data(sink);
                 self.clock.unseen_before = true;
                 self.trackers.gas.forget();
-            } else {
+                if gap_us >= A_BAND_FITS_US {
+                    self.bands.joint.note_hole();
+                    self.bands.previous_carriage = None;
+                }
+            } else if self.trackers.arc.phase().is_in_band() {
                 self.bands.tally.skip(gap_us.saturating_sub(tolerance_us));
+            } else {
+                // An arc that burns in the first sample after a hole may have burned for all of it.
+                self.clock.unseen_before = true;
+                if self.bands.closing.is_none() {
+                    self.trackers.gas.forget();
+                }
             }
         }
         true

@@ -21,7 +21,7 @@ impl Monitor {
     pub fn mark_joint(&mut self, time_us: u64, sink: &mut dyn Sink) {
         if self.phase().is_in_band() || self.bands.closing.is_some() {
             self.bands.joint_marked = true;
-        } else if self.bands.joint.has_bands() {
+        } else if self.bands.joint.has_begun() {
             self.end_joint(time_us, sink);
         }
     }
@@ -44,11 +44,11 @@ impl Monitor {
         if self.phase().is_in_band() || self.bands.closing.is_some() {
             return;
         }
-        if self.trackers.looks_like_welding(self.procedure.arc.open_circuit) {
-            self.bands.joint.note_welding_unseen(moment.elapsed_us);
-        }
+        let signs = self.trackers.signs_of_welding(self.procedure.arc.open_circuit);
+        self.bands.joint.note_signs(signs, &moment);
         let Bands { joint, tally, joint_marked, .. } = &self.bands;
-        if joint.has_bands() && (*joint_marked || self.shows_joint_done(tally.record.end_us)) {
+        let arc_off_since_us = tally.record.end_us.max(joint.welding_unseen_at_us());
+        if joint.has_begun() && (*joint_marked || self.shows_joint_done(arc_off_since_us)) {
             self.end_joint(moment.now_us, sink);
         }
     }

@@ -137,7 +137,7 @@ impl Monitor {
     pub fn finish(&mut self, sink: &mut dyn Sink) {
         self.run_slots(SLOTS, sink);
         self.close_for_want_of_data(sink);
-        if self.bands.joint.has_bands() || self.bands.joint.number() == 1 {
+        if self.bands.joint.has_begun() || self.bands.joint.number() == 1 {
             self.end_joint(self.clock.last_us, sink);
         }
         self.plain = Plain::NEVER;

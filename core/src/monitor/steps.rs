@@ -68,9 +68,11 @@ impl Monitor {
         let bands = &mut self.bands;
         bands.tally.carriage = Some(carriage);
         bands.tally.placed_at = self.clock.moment.position.turned;
+        // What goes on after a hole may be the band before it, and no step lies between.
+        let may_go_on = bands.tally.record.start_unseen;
         bands.tally.record.step_over = bands
             .previous_carriage
-            .filter(|_| !bands.tally.record.opens_group)
+            .filter(|_| !bands.tally.record.opens_group && !may_go_on)
             .map(|previous| Length::from_bits(carriage.saturating_sub(previous)).magnitude());
     }
     /// The least step from band to band, raw.

@@ -5,6 +5,7 @@
 //! Never: is green because nothing was seen.
 
 use crate::event::{AlarmEvent, AlarmKind};
+use crate::judge::judgement::Moment;
 use crate::procedure::JointPlan;
 use crate::record::band::{BandRecord, Ending};
 use crate::record::proof::Outcome;
@@ -18,7 +19,7 @@ use serde::{Deserialize, Serialize};
 pub enum Shortfall {
     /// No band was laid.
     NoBand,
-    /// No band was found although other channels show that something was welded.
+    /// Other channels show that something was welded where no arc was seen.
     WeldingUnseen,
     /// Fewer bands than the procedure gives.
     BandsMissing,
@@ -30,7 +31,7 @@ pub enum Shortfall {
     DataEndedInBand,
     /// The arc already burned when the data began.
     StartUnseen,
-    /// The measuring failed between bands, so that an arc may have been missed.
+    /// The measuring failed, or data are missing, between bands, so that an arc may have been missed.
     UnseenBetweenBands,
 }
 
@@ -118,11 +119,22 @@ pub struct JointRecord {
 pub(crate) struct JointSoFar {
     record: JointRecord,
     worst_band: Outcome,
+    /// For how long, all in all, two channels showed welding.
     welding_unseen_us: u32,
+    /// For how long three have now.
+    plainly_us: u32,
+    /// When they last did; 0: never.
+    plainly_at_us: u64,
 }
 
-/// What looks like welding for longer than this, without an arc, is welding that was not seen, µs.
+/// What looks like welding for longer than this, without an arc, is welding that was not seen where bands are
+/// missing, µs.
 const WELDING_UNSEEN_US: u32 = 10_000_000;
+/// And what plainly looks like it for so long at a stretch is, whatever else was laid, µs: gas before and after
+/// an arc flows for a shorter time.
+const PLAINLY_US: u32 = 15_000_000;
+/// So many channels show it plainly.
+const PLAIN_SIGNS: u8 = 3;
 
 impl JointSoFar {
     pub(crate) fn begin(joint: u16, now_us: u64) -> Self {
@@ -151,9 +163,32 @@ impl JointSoFar {
     pub(crate) const fn worst_band(&self) -> Outcome {
         self.worst_band
     }
-    /// Other channels showed welding while no arc was seen.
-    pub(crate) fn note_welding_unseen(&mut self, elapsed_us: u32) {
-        self.welding_unseen_us = self.welding_unseen_us.saturating_add(elapsed_us);
+    /// Has a band been laid, or was something plainly welded without being seen?
+    pub(crate) const fn has_begun(&self) -> bool {
+        self.has_bands() || self.plainly_at_us > 0
+    }
+    /// So many other channels show welding while no arc is seen.
+    pub(crate) fn note_signs(&mut self, signs: u8, moment: &Moment) {
+        if signs >= 2 {
+            self.welding_unseen_us = self.welding_unseen_us.saturating_add(moment.elapsed_us);
+        }
+        if signs < PLAIN_SIGNS {
+            self.plainly_us = 0;
+            return;
+        }
+        self.plainly_us = self.plainly_us.saturating_add(moment.elapsed_us);
+        if self.plainly_us >= PLAINLY_US {
+            self.plainly_at_us = moment.now_us;
+            self.short_of(Shortfall::WeldingUnseen);
+        }
+    }
+    /// When something was last plainly welded unseen, µs; 0: never.
+    pub(crate) const fn welding_unseen_at_us(&self) -> u64 {
+        self.plainly_at_us
+    }
+    /// Data are missing for long enough that a band may lie there.
+    pub(crate) const fn note_hole(&mut self) {
+        self.short_of(Shortfall::UnseenBetweenBands);
     }
     pub(crate) fn take_alarm(&mut self, event: &AlarmEvent, breaks: bool, in_band: bool) {
         if !matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {

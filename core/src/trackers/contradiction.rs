@@ -10,12 +10,12 @@ use crate::trackers::arc::LOWEST_ARC_VOLTAGE;
 use crate::units::{Degrees, Length, Voltage, WireSpeed};
 
 /// An arc with a consumed wire does not burn on below this feed: common practice, no source.
-const LEAST_FEED: u32 = WireSpeed::from_milli(300_000).to_bits() as u32;
+pub(crate) const LEAST_FEED: u32 = WireSpeed::from_milli(300_000).to_bits() as u32;
 /// The voltages at which an arc burns: common practice, no source. Open circuits of rectifiers begin above.
 const ARC_VOLTAGES: core::ops::RangeInclusive<u32> =
     Voltage::from_milli(15_000).to_bits() as u32..=Voltage::from_milli(34_000).to_bits() as u32;
 /// A spindle that turns as for welding, raw degrees a second, and a torch that weaves, raw between looks.
-const TURNING: i32 = Degrees::from_milli(500).to_bits();
+pub(crate) const TURNING: i32 = Degrees::from_milli(500).to_bits();
 const WEAVING: u32 = Length::from_milli(250).to_bits() as u32;
 /// A contradiction that is gone for a shorter time goes on, µs.
 const GRACE_US: u64 = 500_000;

@@ -25,12 +25,12 @@ use crate::rule::Quantity;
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::{Block, RollingMean};
 use crate::trackers::arc::{ArcTracker, Phase};
-use crate::trackers::contradiction::{Contradictions, Shown};
+use crate::trackers::contradiction::{Contradictions, LEAST_FEED, Shown, TURNING};
 use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
 use crate::trackers::gas::GasTracker;
 use crate::trackers::leaps::Reach;
 use crate::trackers::signal::SignalCheck;
-use crate::trackers::spindle::{Motion, SpindleTracker};
+use crate::trackers::spindle::SpindleTracker;
 use crate::trackers::transfer::DipCounter;
 use crate::trackers::weave::WeaveTracker;
 use crate::trackers::work::WorkTracker;
@@ -197,13 +197,16 @@ impl Trackers {
         self.current.clear();
         self.wire_feed.clear();
     }
-    /// Without an arc to be seen, do two other channels show welding?
-    pub(crate) fn looks_like_welding(&self, open_circuit: Voltage) -> bool {
+    /// How many other channels show welding, without an arc to be seen; none where neither a voltage nor a weave
+    /// does.
+    pub(crate) fn signs_of_welding(&self, open_circuit: Voltage) -> u8 {
         let burns = (WELDING_VOLTS..open_circuit.to_bits() as u32).contains(&self.unlit_volts);
         let weaves = self.weave.rate().is_some_and(|rate| rate > 0);
-        let turns = self.spindle.motion() == Motion::Steady;
-        let signs = [burns, weaves, turns, self.gas.flows()];
-        (burns || weaves) && signs.into_iter().filter(|&sign| sign).count() >= 2
+        let turns = self.spindle.speed().is_some_and(|speed| speed >= TURNING);
+        let feeds = self.signal.last(Channel::Wire).unsigned_abs() >= LEAST_FEED;
+        let others = [weaves, turns, feeds, self.gas.flows()].map(u8::from);
+        let count = others.into_iter().fold(u8::from(burns), u8::saturating_add);
+        if burns || weaves { count } else { 0 }
     }
     /// A wait longer than the tolerance lies behind.
     pub(crate) fn after_gap(&mut self) {

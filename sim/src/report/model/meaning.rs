@@ -110,13 +110,15 @@ pub const fn shortfall(shortfall: Shortfall) -> &'static str {
     match shortfall {
         Shortfall::NoBand => "no band was found",
         Shortfall::WeldingUnseen => {
-            "other channels show welding, but no arc was seen: check the current's column and unit"
+            "other channels show welding where no arc was seen: check the current's column and unit"
         }
         Shortfall::BandsMissing => "bands are missing",
         Shortfall::BandsExtra => "more bands than the procedure gives",
         Shortfall::BandBrokenOff => "the arc stopped for good before a full turn",
         Shortfall::DataEndedInBand => "the data end within a band",
         Shortfall::StartUnseen => "the data begin within a band",
-        Shortfall::UnseenBetweenBands => "not monitored for a time between bands",
+        Shortfall::UnseenBetweenBands => {
+            "not monitored for a time between bands: a band laid then was not seen"
+        }
     }
 }
