@@ -30,10 +30,8 @@ fn procedure() -> Procedure {
 
 fn monitor(procedure: &Procedure, period_us: u32, channels: ChannelSet, samples: &[Sample]) {
     let acquisition = Acquisition {
-        period_us,
         gap_tolerance_us: 10 * period_us.max(50_000),
-        channels,
-        spindle_sense: None,
+        ..Acquisition::every(period_us, channels)
     };
     let mut monitor = Monitor::new(sound(procedure), acquisition);
     for sample in samples {

@@ -4,7 +4,7 @@
 //! a thousand passes would take. Both work on rows in memory, so that reading a file favours neither.
 //! With `RAYON_NUM_THREADS=1` the sweep has one core, as the pass has.
 
-use bandward::Severity;
+use bandward::{Acquisition, Severity};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::Kind;
 use bandward_sim::process::scenario::Scenario;
@@ -56,9 +56,7 @@ fn made(file: &ProcedureFile) -> Made {
     let text = serde_json::to_string(&truth).expect("a truth can be written");
     let header = TraceHeader {
         path: String::new(),
-        channels: scenario.channels,
-        period_us: 100,
-        gap_tolerance_us: 250_000,
+        acquisition: Acquisition { gap_tolerance_us: 250_000, ..Acquisition::every(100, scenario.channels) },
         evenly_spaced: true,
         unknown_columns: Vec::new(),
         start: None,

@@ -7,7 +7,6 @@
 use crate::by_rule::ByRule;
 pub use crate::rule::AlarmSetting;
 use crate::rule::{Quantity, QuantitySet, Rule, Side};
-use crate::sample::Channel;
 use crate::units::{Current, Length, Voltage};
 use serde::{Deserialize, Serialize};
 
@@ -57,8 +56,6 @@ pub enum ProcedureError {
     DiameterNotPositive,
     /// The deposition efficiency must be above 0 and at most 1000 thousandths.
     DepositionEfficiency,
-    /// The low end of a sensor's range is not below its high end.
-    SensorRange(Channel),
     /// The arc-off current must be positive and below the arc-on current.
     ArcThresholds,
     /// The groups together must have as many bands as the joint.
@@ -232,7 +229,6 @@ pub struct Procedure {
     alarms: ByRule<AlarmSetting>,
     /// Quantities that never cost a band its proof where the trace does not allow them to be judged.
     where_possible: QuantitySet,
-    sensor_ranges: [Range; Channel::COUNT],
 }
 
 impl Procedure {
@@ -270,7 +266,6 @@ impl Procedure {
             limits: [None; Quantity::COUNT],
             alarms,
             where_possible: QuantitySet::EMPTY,
-            sensor_ranges: DEFAULT_SENSOR_RANGES,
         }
     }
     /// The ranges of a quantity, where given.
@@ -285,14 +280,6 @@ impl Procedure {
     /// How an alarm behaves.
     pub fn alarm(&self, rule: Rule) -> AlarmSetting {
         self.alarms.get(rule)
-    }
-    /// The range a sensor can show; at or beyond its ends a reading is railed.
-    pub fn sensor_range(&self, channel: Channel) -> Range {
-        self.sensor_ranges.get(channel as usize).copied().unwrap_or(OPEN)
-    }
-    /// The ranges all sensors can show, in the order of [`Channel::ALL`].
-    pub(crate) const fn sensor_ranges(&self) -> &[Range; Channel::COUNT] {
-        &self.sensor_ranges
     }
     /// With the ranges of a quantity.
     ///
@@ -334,19 +321,6 @@ impl Procedure {
         self.alarms.set(rule, setting);
         Ok(self)
     }
-    /// With the range a sensor can show, raw.
-    ///
-    /// # Errors
-    /// [`ProcedureError::SensorRange`].
-    pub fn with_sensor_range(mut self, channel: Channel, range: Range) -> Result<Self, ProcedureError> {
-        if range.low >= range.high {
-            return Err(ProcedureError::SensorRange(channel));
-        }
-        if let Some(slot) = self.sensor_ranges.get_mut(channel as usize) {
-            *slot = range;
-        }
-        Ok(self)
-    }
     /// Checks everything again: for a procedure that came over a wire or out of flash.
     ///
     /// # Errors
@@ -360,12 +334,6 @@ impl Procedure {
         for rule in Rule::ALL {
             if self.alarm(rule).deadband < 0 {
                 return Err(ProcedureError::DeadbandNegative(rule));
-            }
-        }
-        for channel in Channel::ALL {
-            let range = self.sensor_range(channel);
-            if range.low >= range.high {
-                return Err(ProcedureError::SensorRange(channel));
             }
         }
         let geometry = &self.geometry;
@@ -413,24 +381,4 @@ impl Default for Procedure {
     fn default() -> Self {
         Self::new()
     }
-}
-
-const OPEN: Range = Range { low: i32::MIN, high: i32::MAX };
-
-/// Wider than any sensor of the trade: what lies beyond is physically impossible on this machine.
-const DEFAULT_SENSOR_RANGES: [Range; Channel::COUNT] = [
-    within(Channel::Current, -1500, 1500),
-    within(Channel::Voltage, -150, 150),
-    within(Channel::Gas, -5, 100),
-    within(Channel::Torch, -2000, 2000),
-    OPEN,
-    within(Channel::Wire, -1000, 50_000),
-    within(Channel::Coolant, -5, 100),
-    within(Channel::Work, -50, 1500),
-    within(Channel::Carriage, -100_000, 100_000),
-];
-
-const fn within(channel: Channel, low: i32, high: i32) -> Range {
-    let bits = channel.fraction_bits();
-    Range { low: low.wrapping_shl(bits), high: high.wrapping_shl(bits) }
 }

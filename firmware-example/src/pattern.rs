@@ -154,9 +154,8 @@ pub fn sound_procedure() -> bandward::SoundProcedure {
 /// How the samples of the pattern come.
 pub fn acquisition() -> bandward::monitor::Acquisition {
     bandward::monitor::Acquisition {
-        period_us: PERIOD_US,
         gap_tolerance_us: 10 * PERIOD_US,
-        channels: bandward::sample::ChannelSet::ALL,
         spindle_sense: Some(bandward::procedure::Rotation::Clockwise),
+        ..bandward::monitor::Acquisition::every(PERIOD_US, bandward::sample::ChannelSet::ALL)
     }
 }

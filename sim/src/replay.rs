@@ -9,8 +9,8 @@ use crate::findings::{self, Finding, band_history::BandHistories};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::{
-    Acquisition, AlarmEvent, AlarmKind, BandRecord, Event, JointRecord, Monitor, NotJudged, Outcome, Phase,
-    Procedure, Rule, Severity, Sink, SoundProcedure,
+    AlarmEvent, AlarmKind, BandRecord, Event, JointRecord, Monitor, NotJudged, Outcome, Phase, Procedure,
+    Rule, Severity, Sink, SoundProcedure,
 };
 
 /// What is known of the trace as a whole.
@@ -129,14 +129,8 @@ impl Replayer {
     /// # Panics
     /// The procedure is not sound, which no procedure file is that was read.
     pub fn new(procedure: &Procedure, header: &TraceHeader) -> Self {
-        let acquisition = Acquisition {
-            period_us: header.period_us,
-            gap_tolerance_us: header.gap_tolerance_us,
-            channels: header.channels,
-            spindle_sense: None,
-        };
         Self {
-            monitor: Monitor::new(sound(procedure), acquisition),
+            monitor: Monitor::new(sound(procedure), header.acquisition),
             keeper: Keeper::default(),
             courses: BandHistories::default(),
             findings: Vec::new(),
@@ -177,12 +171,12 @@ impl Replayer {
             trace: TraceSummary {
                 path: self.header.path,
                 samples: self.samples,
-                period_us: self.header.period_us,
+                period_us: self.header.acquisition.period_us,
                 duration_us: self.last_us.saturating_sub(self.first_us),
                 gaps: self.monitor.gaps(),
                 out_of_order: self.monitor.out_of_order(),
                 start: self.header.start,
-                channels: self.header.channels,
+                channels: self.header.acquisition.channels,
             },
             not_judged,
             joints,

@@ -58,7 +58,7 @@ impl Heard {
 /// least.
 pub fn acquisition(period_us: u32, channels: &[Channel]) -> Acquisition {
     let channels = channels.iter().fold(ChannelSet::EMPTY, |set, &channel| set.with(channel));
-    Acquisition { period_us, gap_tolerance_us: (3 * period_us).max(500_000), channels, spindle_sense: None }
+    Acquisition { gap_tolerance_us: (3 * period_us).max(500_000), ..Acquisition::every(period_us, channels) }
 }
 
 /// Watches all samples to the end.

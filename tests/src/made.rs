@@ -1,7 +1,7 @@
 //! Made joints, replayed.
 
 use bandward::procedure::{Limits, Range};
-use bandward::{Procedure, Quantity, Rule};
+use bandward::{Acquisition, Procedure, Quantity, Rule};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::process::Scenario;
 use bandward_sim::process::truth::FaultTruth;
@@ -34,9 +34,10 @@ pub fn header(scenario: &Scenario) -> TraceHeader {
     let period_us = (1e6 / scenario.sample_rate_hz) as u32;
     TraceHeader {
         path: scenario.name.clone(),
-        channels: scenario.channels,
-        period_us,
-        gap_tolerance_us: (10 * period_us).max(250_000),
+        acquisition: Acquisition {
+            gap_tolerance_us: (10 * period_us).max(250_000),
+            ..Acquisition::every(period_us, scenario.channels)
+        },
         evenly_spaced: scenario.jitter == 0.0,
         unknown_columns: Vec::new(),
         start: None,

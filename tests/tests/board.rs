@@ -122,10 +122,8 @@ fn made(file: &ProcedureFile, rule: Option<Rule>) -> (Acquisition, Vec<Sample>) 
     }
     let period_us = (1e6 / rate_hz) as u32;
     let acquisition = Acquisition {
-        period_us,
         gap_tolerance_us: (10 * period_us).max(250_000),
-        channels: scenario.channels,
-        spindle_sense: None,
+        ..Acquisition::every(period_us, scenario.channels)
     };
     (acquisition, scenario.rows().map(|row| row.to_sample()).collect())
 }
@@ -169,10 +167,8 @@ fn board_and_host_agree_on_the_demo_joint_to_the_bit() {
         let mut trace = demo::trace().unwrap();
         let header = trace.header().clone();
         let acquisition = Acquisition {
-            period_us: header.period_us,
-            gap_tolerance_us: header.gap_tolerance_us,
-            channels: header.channels,
-            spindle_sense: None,
+            gap_tolerance_us: header.acquisition.gap_tolerance_us,
+            ..Acquisition::every(header.acquisition.period_us, header.acquisition.channels)
         };
         let samples: Vec<_> = trace.by_ref().map(|row| row.unwrap().to_sample()).collect();
         bench.session.upload(&procedure).unwrap();

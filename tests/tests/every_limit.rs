@@ -203,6 +203,13 @@ fn a_pipe_that_turns_the_wrong_way_is_broken_on_one_band_and_not_proven_on_all()
     let (outcome, alarms) = turning(Some(1));
     assert_eq!(outcome, Outcome::Broken);
     assert!(alarms > 0);
+    // Where it is known which way the joint turns while the angle grows, there is nothing to guess.
+    let grows = Acquisition { spindle_sense: Some(Rotation::Clockwise), ..wired(50.0, None) };
+    for (falls_from_band, outcome) in [(None, Outcome::Proven), (Some(0), Outcome::Broken)] {
+        let joint = PlainJoint { falls_from_band, ..PlainJoint::default() };
+        let heard = watch(procedure.clone(), grows, joint.samples()).0;
+        assert_eq!(heard.joints[0].outcome, outcome, "{falls_from_band:?}");
+    }
 }
 
 #[test]

@@ -111,10 +111,8 @@ fn watch(procedure: Procedure, machine: impl Fn(f64) -> Instant) -> Told {
 fn watch_for(samples: u64, procedure: Procedure, machine: impl Fn(f64) -> Instant) -> Told {
     let wired = [Channel::Current, Channel::Voltage, Channel::Gas, Channel::Spindle, Channel::Work];
     let acquisition = Acquisition {
-        period_us: 10_000,
         gap_tolerance_us: 500_000,
-        channels: wired.into_iter().fold(ChannelSet::EMPTY, ChannelSet::with),
-        spindle_sense: None,
+        ..Acquisition::every(10_000, wired.into_iter().fold(ChannelSet::EMPTY, ChannelSet::with))
     };
     let mut monitor = Monitor::new(procedure.try_into().expect("it is sound"), acquisition);
     let mut told = Told::default();

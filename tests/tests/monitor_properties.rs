@@ -109,7 +109,6 @@ prop_compose! {
     fn procedure()(
         limits in vec((select(Quantity::ALL.to_vec()), limits()), 0..15),
         settings in vec((select(Rule::ALL.to_vec()), setting()), 0..31),
-        sensors in vec((select(Channel::ALL.to_vec()), range()), 0..4),
         polarity in proptest::option::of(select(vec![Polarity::ElectrodePositive, Polarity::ElectrodeNegative])),
         lengths in proptest::array::uniform4(proptest::option::of(raw().prop_map(Length::from_bits))),
         deposition_efficiency_milli in 1..=1000_u16,
@@ -124,9 +123,6 @@ prop_compose! {
         }
         for (rule, setting) in settings {
             procedure = procedure.with_alarm(rule, setting).expect("no negative deadband");
-        }
-        for (channel, range) in sensors {
-            procedure = procedure.clone().with_sensor_range(channel, range).unwrap_or(procedure);
         }
         procedure.polarity = polarity;
         for quantity in waived {
@@ -182,12 +178,13 @@ fn acquisition() -> impl Strategy<Value = Acquisition> {
     let period = prop_oneof![Just(20_u32), Just(20_000), Just(5_000_000), any::<u32>()];
     let tolerance = prop_oneof![Just(0_u32), Just(500_000), Just(20_000_000), any::<u32>()];
     let channels = prop_oneof![Just(ChannelSet::ALL), any::<u16>().prop_map(ChannelSet::from_bits)];
-    (period, tolerance, channels, rotation()).prop_map(
-        |(period_us, gap_tolerance_us, channels, spindle_sense)| Acquisition {
-            period_us,
-            gap_tolerance_us,
-            channels,
-            spindle_sense,
+    let counts = proptest::option::of(any::<u32>());
+    let sensors = vec((select(Channel::ALL.to_vec()), range()), 0..4);
+    (period, tolerance, channels, rotation(), counts, sensors).prop_map(
+        |(period_us, gap_tolerance_us, channels, spindle_sense, spindle_counts, sensors)| {
+            let usual = Acquisition::every(period_us, channels);
+            let plain = Acquisition { gap_tolerance_us, spindle_sense, spindle_counts, ..usual };
+            sensors.into_iter().fold(plain, |plain, (channel, range)| plain.with_sensor_range(channel, range))
         },
     )
 }
@@ -330,12 +327,7 @@ proptest! {
         }
         let changed = postcard::from_bytes::<Procedure>(&bytes).ok().map(SoundProcedure::try_from);
         if let Some(Ok(changed)) = changed {
-            let acquisition = Acquisition {
-                period_us: 20_000,
-                gap_tolerance_us: 500_000,
-                channels: ChannelSet::ALL,
-                spindle_sense: None,
-            };
+            let acquisition = Acquisition { gap_tolerance_us: 500_000, ..Acquisition::every(20_000, ChannelSet::ALL) };
             let (heard, monitor) = run(changed, acquisition, &steps);
             prop_assert_eq!(check_lives(&heard.events), monitor.worst_active());
         }
@@ -371,12 +363,8 @@ fn joint(rule: Rule) -> (Procedure, Acquisition, Vec<Sample>) {
     let good = Scenario::good(Targets::of_file(&file), 50.0);
     let scenario = good.with_default_fault(rule, 3).expect("a fault is made for the rule");
     let samples = scenario.rows().map(|row| row.to_sample()).collect();
-    let acquisition = Acquisition {
-        period_us: 20_000,
-        gap_tolerance_us: 250_000,
-        channels: scenario.channels,
-        spindle_sense: None,
-    };
+    let acquisition =
+        Acquisition { gap_tolerance_us: 250_000, ..Acquisition::every(20_000, scenario.channels) };
     (file.procedure, acquisition, samples)
 }
 

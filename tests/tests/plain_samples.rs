@@ -65,8 +65,6 @@ fn procedure(polarity: Option<Polarity>, outage_join_us: u32) -> Procedure {
             procedure.with_limits(Quantity::Voltage, Limits { floor, ..limits(27 << 12, 31 << 12) })
         })
         .and_then(|procedure| procedure.with_limits(Quantity::ShortCircuitRate, limits(0, 40 << 12)))
-        .and_then(|procedure| procedure.with_sensor_range(Channel::Current, range(-400 << 12, 400 << 12)))
-        .and_then(|procedure| procedure.with_sensor_range(Channel::Voltage, range(-48 << 12, 48 << 12)))
         .expect("the ranges fit");
     let soon = AlarmSetting { on_delay_us: 200_000, ..procedure.alarm(Rule::SignalStuck) };
     procedure = procedure.with_alarm(Rule::SignalStuck, soon).expect("the deadband is not negative");
@@ -110,7 +108,9 @@ fn samples(stretches: &[Stretch]) -> Vec<Sample> {
 
 fn heard(procedure: &Procedure, samples: impl Iterator<Item = Sample>) -> Heard {
     let channels = ChannelSet::ELECTRICAL.with(Channel::Gas);
-    let acquisition = Acquisition { period_us: 100, gap_tolerance_us: 5_000, channels, spindle_sense: None };
+    let acquisition = Acquisition { gap_tolerance_us: 5_000, ..Acquisition::every(100, channels) }
+        .with_sensor_range(Channel::Current, Range { low: -400 << 12, high: 400 << 12 })
+        .with_sensor_range(Channel::Voltage, Range { low: -48 << 12, high: 48 << 12 });
     let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(procedure), acquisition));
     for sample in samples {
         monitor.step(&sample, &mut heard);

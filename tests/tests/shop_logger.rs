@@ -127,12 +127,12 @@ fn it_is_read_as_it_was_made() {
     assert_eq!(header.unknown_columns, ["Remark (invented)"]);
     for channel in Channel::ALL {
         let is_there = [Channel::Current, Channel::Voltage, Channel::Gas, Channel::Wire].contains(&channel);
-        assert_eq!(header.channels.contains(channel), is_there, "{channel:?}");
+        assert_eq!(header.acquisition.channels.contains(channel), is_there, "{channel:?}");
     }
     // Spacings are 64 to 141 ms, 110 ms the middle one: the two stretches left out are gaps, nothing
     // else is.
-    assert_eq!((header.period_us, header.evenly_spaced), (110_000, false));
-    let tolerance = u64::from(header.gap_tolerance_us);
+    assert_eq!((header.acquisition.period_us, header.evenly_spaced), (110_000, false));
+    let tolerance = u64::from(header.acquisition.gap_tolerance_us);
     let gaps = rows.windows(2).filter(|pair| pair[1].time_us - pair[0].time_us > tolerance).count();
     assert_eq!(gaps, GAPS_MS.len());
     let short = made.iter().filter(|row| row.wire_in_per_min.is_none()).count();

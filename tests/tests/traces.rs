@@ -6,6 +6,7 @@ use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::layout::Layout;
 use bandward_sim::trace::{self, Row, TraceReader, TraceWriter};
 use proptest::prelude::*;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
@@ -72,7 +73,7 @@ proptest! {
             let path = folder.path().join(form);
             write(&path, channels, &rows);
             let (reader, got) = read(&path).unwrap();
-            prop_assert_eq!(reader.header().channels, channels);
+            prop_assert_eq!(reader.header().acquisition.channels, channels);
             prop_assert!(reader.warnings().is_empty());
             let got: Vec<_> = got.iter().map(Row::to_sample).collect();
             prop_assert_eq!(&got, &wanted, "{}", form);
@@ -119,7 +120,7 @@ fn more_rows_than_any_buffer_holds_are_read() {
         assert_eq!(got.last().map(Row::to_sample), rows.last().map(Row::to_sample), "{form}");
         let header = reader.header();
         assert_eq!(
-            (header.period_us, header.gap_tolerance_us, header.evenly_spaced),
+            (header.acquisition.period_us, header.acquisition.gap_tolerance_us, header.evenly_spaced),
             (20_000, 250_000, true)
         );
     }
@@ -143,7 +144,7 @@ fn columns_in_any_order_with_blanks_quotes_and_strangers() {
     ];
     assert_eq!(rows, expected);
     let header = reader.header();
-    assert_eq!(header.channels, ChannelSet::EMPTY.with(Channel::Voltage).with(Channel::Current));
+    assert_eq!(header.acquisition.channels, ChannelSet::EMPTY.with(Channel::Voltage).with(Channel::Current));
     assert_eq!(header.unknown_columns, ["Operator, shift", "Lot"]);
     assert_eq!(header.start, None);
     let shown = path.display();
@@ -198,4 +199,27 @@ fn a_trace_is_only_written_under_a_name_that_tells_its_form() {
     assert!(!folder.path().join("trace.txt").exists());
     assert!(told("no/such/folder/trace.csv").unwrap().contains("cannot be written: there is no such"));
     assert_eq!(told("TRACE.CSV"), None);
+}
+
+/// An encoder of 4000 counts behind gears of 2.5 to 1, logged in a word of 16 bits: the count begins again at
+/// 65,536, which is 6.5536 turns of the joint. The angle runs on all the same.
+#[test]
+fn a_count_that_begins_again_within_a_turn_runs_on() {
+    let text = "[time]\nseconds = \"t\"\n[channels]\n\
+                spindle = { column = \"s\", unit = \"count\", counts_per_turn = 4000, gear_ratio = 2.5, wraps_at = 65536 }\n";
+    let layout = Layout::parse("x", text).unwrap();
+    let degrees = |row: u32| 30.0 * f64::from(row);
+    let mut log = "t,s\n".to_owned();
+    for row in 0..200 {
+        let counts = (degrees(row) / 360.0 * 10_000.0 + 60_000.0).round().rem_euclid(65_536.0);
+        writeln!(log, "{row},{counts}").unwrap();
+    }
+    let file = tempfile::NamedTempFile::new().unwrap();
+    std::fs::write(file.path(), log).unwrap();
+    let reader = trace::open(file.path(), Some(&layout)).unwrap();
+    assert_eq!(reader.header().acquisition.spindle_counts, Some(10_000));
+    let angles: Vec<_> = reader.map(|row| row.unwrap().values[Channel::Spindle as usize].unwrap()).collect();
+    for (row, angle) in (0..).zip(&angles) {
+        assert!((angle - angles[0] - degrees(row)).abs() < 0.04, "row {row}: {angle}");
+    }
 }

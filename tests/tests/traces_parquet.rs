@@ -1,7 +1,7 @@
 //! Parquet as other programs write it: columns of other types, in any order, nested or not numbers.
 
 use bandward::Channel;
-use bandward_sim::input::layout::{ChannelColumn, CsvDialect, Layout, TimeSource};
+use bandward_sim::input::layout::{ChannelColumn, CsvDialect, Encoder, Layout, TimeSource};
 use bandward_sim::input::quantity::Dimension;
 use bandward_sim::trace::{self, Row};
 use parquet::data_type::{ByteArrayType, DoubleType, FloatType, Int32Type, Int64Type};
@@ -87,6 +87,8 @@ fn a_layout_names_the_columns_of_parquet_too() {
         unit: Dimension::Current.unit("kA").unwrap(),
         scale: 2.0,
         offset: -0.25,
+        encoder: Encoder::default(),
+        sensor_range: None,
     });
     let time = TimeSource::Count { column: "stamp".into(), seconds_per_count: 1e-3 };
     let layout = Layout { time, gap_tolerance_s: Some(0.5), csv: CsvDialect::default(), channels };
@@ -98,7 +100,7 @@ fn a_layout_names_the_columns_of_parquet_too() {
     assert!((currents[0] - 250.0).abs() < 1e-9 && (currents[1] - 270.0).abs() < 1e-9);
     // 1e9 s after 1970 (a known date of Unix time, from memory).
     assert_eq!(reader.header().start.as_deref(), Some("2001-09-09T01:46:40Z"));
-    assert_eq!(reader.header().gap_tolerance_us, 500_000);
+    assert_eq!(reader.header().acquisition.gap_tolerance_us, 500_000);
 }
 
 #[test]

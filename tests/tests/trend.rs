@@ -1,5 +1,6 @@
 //! Control charts against published run lengths, and drift named early in a made history of a shop.
 
+use bandward::Acquisition;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::process::arc::Melting;
@@ -219,9 +220,7 @@ fn joint(shop: u64, index: usize, course: Course) -> Record {
 fn replayed(scenario: &Scenario, index: usize, start: String) -> Record {
     let header = TraceHeader {
         path: format!("invented joint {}", index + 1),
-        channels: scenario.channels,
-        period_us: 50_000,
-        gap_tolerance_us: 500_000,
+        acquisition: Acquisition::every(50_000, scenario.channels),
         evenly_spaced: true,
         unknown_columns: Vec::new(),
         start: Some(start),

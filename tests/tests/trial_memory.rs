@@ -2,7 +2,7 @@
 //! alone in its process, as the measure is that of the process.
 
 use bandward::sample::ChannelSet;
-use bandward::{Channel, Procedure, Severity};
+use bandward::{Acquisition, Channel, Procedure, Severity};
 use bandward_sim::fleet::JointTables;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::trace::{Row, TraceHeader};
@@ -37,9 +37,10 @@ fn plan(procedure: &Procedure) -> Plan {
 fn run(plan: &Plan, rows: u64, folder: &Path) -> i64 {
     let header = TraceHeader {
         path: String::new(),
-        channels: ChannelSet::EMPTY.with(Channel::Current).with(Channel::Voltage),
-        period_us: 20_000,
-        gap_tolerance_us: 250_000,
+        acquisition: Acquisition {
+            gap_tolerance_us: 250_000,
+            ..Acquisition::every(20_000, ChannelSet::ELECTRICAL)
+        },
         evenly_spaced: true,
         unknown_columns: Vec::new(),
         start: None,

@@ -6,7 +6,7 @@
 //! made of parts of 0.2 s, so that each end may lie that far off.
 
 use bandward::sample::ChannelSet;
-use bandward::{Channel, Severity};
+use bandward::{Acquisition, Channel, Severity};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::trace::{Row, TraceHeader};
 use bandward_sim::trial::Sums;
@@ -28,9 +28,10 @@ fn procedure(alarm: &str) -> ProcedureFile {
 fn run(plan: &Plan, gas: impl Fn(f64) -> f64, faults_s: &[(f64, f64)]) -> Sums {
     let header = TraceHeader {
         path: String::new(),
-        channels: ChannelSet::EMPTY.with(Channel::Current).with(Channel::Gas),
-        period_us: 20_000,
-        gap_tolerance_us: 250_000,
+        acquisition: Acquisition {
+            gap_tolerance_us: 250_000,
+            ..Acquisition::every(20_000, ChannelSet::EMPTY.with(Channel::Current).with(Channel::Gas))
+        },
         evenly_spaced: true,
         unknown_columns: Vec::new(),
         start: None,

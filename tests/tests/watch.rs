@@ -32,9 +32,9 @@ fn player(rule: Option<Rule>) -> Player {
         None => {
             let reader = demo::trace().unwrap();
             let header = reader.header().clone();
-            let (period_us, channels) = (header.period_us, header.channels);
-            let gap_tolerance_us = header.gap_tolerance_us;
-            (Box::new(reader), Acquisition { period_us, gap_tolerance_us, channels, spindle_sense: None })
+            let (period_us, channels) = (header.acquisition.period_us, header.acquisition.channels);
+            let gap_tolerance_us = header.acquisition.gap_tolerance_us;
+            (Box::new(reader), Acquisition { gap_tolerance_us, ..Acquisition::every(period_us, channels) })
         }
         Some(rule) => {
             let good = Scenario::good(Targets::of_file(&file), 50.0).with_seed(7);
@@ -43,7 +43,7 @@ fn player(rule: Option<Rule>) -> Player {
             let rows: Vec<_> = scenario.rows().map(Ok).collect();
             (
                 Box::new(rows.into_iter()),
-                Acquisition { period_us: 20_000, gap_tolerance_us: 250_000, channels, spindle_sense: None },
+                Acquisition { gap_tolerance_us: 250_000, ..Acquisition::every(20_000, channels) },
             )
         }
     };

@@ -16,7 +16,7 @@ fn the_means_of_the_published_table_come_out() {
     assert_eq!(rows.len(), 40);
     assert_eq!(rows[39].time_us, 39 * 5_000_000);
     let header = reader.header();
-    assert_eq!((header.period_us, header.evenly_spaced), (5_000_000, true));
+    assert_eq!((header.acquisition.period_us, header.evenly_spaced), (5_000_000, true));
     assert!(reader.warnings().is_empty());
     // 1 in = 25.4 mm, 1 ft3 = 28.316846592 L: international yard and pound agreement, 1959.
     for (channel, unit, mean) in [

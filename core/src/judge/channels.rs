@@ -128,11 +128,11 @@ impl Fault {
         channel: Channel,
         moment: &Moment,
         signal: &SignalCheck,
-        procedure: &Procedure,
+        (procedure, acquisition): (&Procedure, &Acquisition),
     ) -> Judgement {
         let last = signal.last(channel);
         let (value, limit) = match self.rule {
-            Rule::SignalRailed => (last, Some(signal.rail(channel, procedure.sensor_range(channel)))),
+            Rule::SignalRailed => (last, Some(signal.rail(channel, acquisition.sensor_range(channel)))),
             Rule::SignalMissing => {
                 let silent_us = self.since_us.map_or(0, |since_us| moment.now_us.saturating_sub(since_us));
                 (Duration::from_micros(silent_us).to_bits(), None)

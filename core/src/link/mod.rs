@@ -15,7 +15,7 @@ pub use frame::{Counts, Receiver, Sender};
 pub use message::{Lamp, MOST_ALARMS, Outputs, Refusal, Report, Request, Telemetry};
 
 /// Raised with every change of the messages; frames of another version are not understood.
-pub const VERSION: u8 = 3;
+pub const VERSION: u8 = 4;
 
 /// Longest message in bytes, in the postcard format. The largest possible band record fits.
 pub const LONGEST_MESSAGE: usize = 1024;

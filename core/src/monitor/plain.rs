@@ -23,7 +23,7 @@ impl Window {
 
     /// Sizes from `least` up to, not with, `end`, of one sign, as far as the `channel` can show them.
     fn new(least: u32, end: u32, positive: bool, monitor: &Monitor, channel: Channel) -> Self {
-        let rails = monitor.procedure.sensor_range(channel);
+        let rails = monitor.acquisition.sensor_range(channel);
         let size = |rail: i32| if positive { rail } else { rail.saturating_neg() };
         let (near, far) = if positive { (rails.low, rails.high) } else { (rails.high, rails.low) };
         let least = least.max(u32::try_from(size(near).saturating_add(1)).unwrap_or(0));

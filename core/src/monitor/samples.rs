@@ -55,7 +55,7 @@ impl Monitor {
         }
         // A step of a slow channel that is held back for a moment must not make a pre-flow shorter.
         let may_wait = self.trackers.arc.is_lit() || self.acquisition.period_us <= 50_000;
-        let observed = self.trackers.signal.observe(sample, self.procedure.sensor_ranges(), may_wait);
+        let observed = self.trackers.signal.observe(sample, &self.acquisition.sensor_ranges, may_wait);
         let mut usable = observed;
         if !self.channels.distrusted().is_empty() {
             self.trackers.signal.release(self.channels.stuck(), sample);

@@ -217,7 +217,9 @@ impl Monitor {
         let Some(rule) = self.alarms.channel_rule(channel, found, &moment, sink) else { return };
         // Another fault than the alarm is about: that alarm ends before the other begins.
         let judgement = match fault {
-            Some(fault) if fault.rule == rule => fault.judgement(channel, &moment, signal, &self.procedure),
+            Some(fault) if fault.rule == rule => {
+                fault.judgement(channel, &moment, signal, (&self.procedure, &self.acquisition))
+            }
             _ => Judgement::NotApplicable,
         };
         self.settle(rule, Some(channel), judgement, &moment, sink);

@@ -154,9 +154,9 @@ impl Tally {
         self.turning.map(|turning| turning.turned(total))
     }
 
-    /// Angle turned when the arc was last seen.
+    /// Angle turned when the arc was last seen; absent where the reading never moved.
     pub(crate) fn turned_at_end(&self) -> Option<Degrees> {
-        self.turning.map(|turning| turning.turned_at_last())
+        self.turning.and_then(|turning| turning.turned_at_last())
     }
 
     /// Complete weave cycles seen under the arc of this band.

@@ -97,9 +97,10 @@ impl Turning {
     pub(crate) fn turned(&self, total: i64) -> Degrees {
         turns_to_degrees(total.wrapping_sub(self.start).saturating_abs())
     }
-    /// The same at the last reading under the arc.
-    pub(crate) fn turned_at_last(&self) -> Degrees {
-        self.turned(self.last)
+    /// The same at the last reading under the arc; absent where the reading never moved, for that may be the
+    /// reading and not the pipe.
+    pub(crate) fn turned_at_last(&self) -> Option<Degrees> {
+        self.first_move.map(|_| self.turned(self.last))
     }
 
     /// Angle turned while the arc burned, within a degree, or `None`: nobody can say where within its

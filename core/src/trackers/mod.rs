@@ -103,6 +103,10 @@ impl Trackers {
             .and_then(|limits| limits.allowed)
             .filter(|range| range.low > 0)
             .map_or(FlowRate::from_milli(3000).to_bits(), |range| range.low >> 1);
+        let mut spindle = SpindleTracker::new();
+        if let Some(counts) = acquisition.spindle_counts {
+            spindle.declare_resolution(u32::MAX.checked_div(counts).unwrap_or(0));
+        }
         Self {
             signal: SignalCheck::new(acquisition.channels),
             contradictions: Contradictions::new(),
@@ -121,7 +125,7 @@ impl Trackers {
             dips: DipCounter::new(),
             weave: WeaveTracker::new(),
             torch: Torch::new(0),
-            spindle: SpindleTracker::new(),
+            spindle,
             gas: GasTracker::new(gas_flows_from),
             work: WorkTracker::new(),
         }

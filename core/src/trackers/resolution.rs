@@ -80,12 +80,15 @@ impl Resolution {
     }
     /// By how much the difference of two readings may be wrong; `None` while nothing moved.
     pub(crate) fn error(&self) -> Option<u32> {
-        if self.declared > 0 {
-            return Some(self.declared);
-        }
         let step = self.step()?;
         let grain_counts = self.moves == BELIEVED_AFTER && self.grain > 0;
-        Some(if grain_counts { step.min(self.grain) } else { step })
+        let learnt = if grain_counts { step.min(self.grain) } else { step };
+        match self.declared {
+            0 => Some(learnt),
+            // What was declared is not believed against readings that are plainly coarser.
+            declared if grain_counts => Some(declared.max(learnt)),
+            declared => Some(declared),
+        }
     }
 }
 

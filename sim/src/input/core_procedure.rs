@@ -1,19 +1,18 @@
 //! From the tables of a procedure file to what the core runs on.
 //!
-//! Decides: which alarm, sensor and arc settings may be written, and what stands where they are not.
+//! Decides: which alarm and arc settings may be written, and what stands where they are not.
 //! Assumes: the ranges of each setting already fit each other.
 //! Never: lets through what the core would refuse.
 
-use super::bounds::{Bounds, Extent};
 use super::document::{Place, Section};
 use super::parts::{Joint, Wire};
 use super::quantity::Dimension;
 use super::setting::{Setting, Subject, raw_value};
-use bandward::procedure::{AlarmSetting, JointPlan, ProcedureError, Range};
+use bandward::procedure::{AlarmSetting, JointPlan, ProcedureError};
 use bandward::units::{Current, Length, Voltage};
-use bandward::{Channel, Procedure, Quantity, Rule, Severity};
+use bandward::{Procedure, Quantity, Rule, Severity};
 
-/// The procedure for the core; takes the tables `alarm`, `sensor` and `arc` of the file.
+/// The procedure for the core; takes the tables `alarm` and `arc` of the file.
 pub(super) fn core_procedure(
     root: &Section<'_>,
     joint: &Joint,
@@ -25,7 +24,6 @@ pub(super) fn core_procedure(
     fill_geometry(&mut procedure, joint, wire, settings);
     procedure = with_settings(procedure, settings, root);
     procedure = with_alarms(procedure, root.section("alarm"));
-    procedure = with_sensors(procedure, root.section("sensor"));
     with_arc(procedure, root.section("arc"), settings)
 }
 
@@ -88,7 +86,6 @@ const fn refusal(error: ProcedureError) -> (&'static str, &'static str) {
         ProcedureError::DeadbandNegative(_) => ("a deadband must not be negative", "zero or more"),
         ProcedureError::DiameterNotPositive => ("a diameter must be above zero", "above zero"),
         ProcedureError::DepositionEfficiency => ("not a possible share", "0.1 % to 100 %"),
-        ProcedureError::SensorRange(_) => ("the low end is not below the high end", "the low end first"),
         ProcedureError::Groups => {
             ("the groups together do not have as many bands as the joint", "groups that add up to `bands`")
         }
@@ -140,6 +137,9 @@ fn read_alarm(section: Section<'_>, rule: Rule) -> (AlarmSetting, Place) {
     if let Some(delay) = delay_us(&section, "off_delay") {
         setting.off_delay_us = delay;
     }
+    if let Some(delay) = delay_us(&section, "re_alarm") {
+        setting.re_alarm_us = delay;
+    }
     // A rule that watches no range has nothing a value could come back inside of.
     if let Some((quantity, _)) = rule.watches()
         && let Some(deadband) =
@@ -163,26 +163,6 @@ fn read_alarm(section: Section<'_>, rule: Rule) -> (AlarmSetting, Place) {
 fn delay_us(section: &Section<'_>, key: &'static str) -> Option<u32> {
     let delay = section.quantity_within(key, Dimension::Duration, 0.0..=3600.0, "0 s to 3600 s")?;
     Some((delay.value * 1e6).round() as u32)
-}
-
-fn with_sensors(mut procedure: Procedure, sensors: Section<'_>) -> Procedure {
-    // The spindle angle wraps: no reading of it is out of range.
-    for channel in Channel::ALL.into_iter().filter(|&channel| channel != Channel::Spindle) {
-        let section = sensors.section(channel.name());
-        if let Some(range) = section.extent("range", Dimension::of_channel(channel)) {
-            let raw = |value: f64| raw_value(value, channel.fraction_bits());
-            if let Extent::Range(Bounds { low: Some(low), high: Some(high) }) = range.value {
-                let ends = Range { low: raw(low), high: raw(high) };
-                procedure =
-                    accept(procedure, &sensors, &range.place, |whole| whole.with_sensor_range(channel, ends));
-            } else {
-                sensors.fault(&range.place, "a sensor's range has two ends", "the low end and the high end");
-            }
-        }
-        section.finish();
-    }
-    sensors.finish();
-    procedure
 }
 
 /// Where nothing is written: the arc burns from a quarter of the smallest allowed current (but no
@@ -240,19 +220,14 @@ mod tests {
     }
 
     #[test]
-    fn alarms_and_sensors_are_overridden_one_key_at_a_time() {
+    fn alarms_are_overridden_one_key_at_a_time() {
         let text = "[alarm.voltage-low]\non_delay = \"250 ms\"\ndeadband = \"0.5 V\"\nlatched = true\n\
-                    [alarm.interpass-high]\ndeadband = \"9 degF\"\nseverity = \"stop\"\n\
-                    [sensor.current]\nrange = [\"0 A\", \"600 A\"]\n";
+                    [alarm.interpass-high]\ndeadband = \"9 degF\"\nseverity = \"stop\"\n";
         let procedure = ProcedureFile::parse("x", text).unwrap_or_else(|errors| panic!("{errors}")).procedure;
         let voltage = procedure.alarm(Rule::VoltageLow);
         assert_eq!((voltage.on_delay_us, voltage.deadband, voltage.latched), (250_000, 2048, true));
         assert_eq!(voltage.off_delay_us, Rule::VoltageLow.default_setting().off_delay_us);
         let interpass = procedure.alarm(Rule::InterpassHigh);
         assert_eq!((interpass.deadband, interpass.severity), (5 * 4096, Severity::Stop));
-        assert_eq!(
-            procedure.sensor_range(Channel::Current),
-            Range { low: 0, high: 600 << Channel::Current.fraction_bits() }
-        );
     }
 }

@@ -6,7 +6,8 @@
 //! Never: opens a file.
 
 use super::quantity::Unit;
-use bandward::Channel;
+use bandward::procedure::{Range, Rotation};
+use bandward::{Acquisition, Channel};
 use jiff::civil::{Date, DateTime, Time};
 
 /// What is where in a foreign log.
@@ -26,6 +27,22 @@ impl Layout {
     /// The column of a channel.
     pub fn channel(&self, channel: Channel) -> Option<&ChannelColumn> {
         self.channels[channel as usize].as_ref()
+    }
+    /// Counts of the encoder in one turn of the joint, where the log holds counts.
+    pub fn spindle_counts(&self) -> Option<u32> {
+        let counts = self.channel(Channel::Spindle)?.encoder.counts_per_turn?;
+        Some(counts.round() as u32)
+    }
+    /// Which way the joint turns while the angle grows, where the layout says.
+    pub fn spindle_sense(&self) -> Option<Rotation> {
+        self.channel(Channel::Spindle)?.encoder.grows
+    }
+    /// What each sensor can show, raw: `usual` where the layout does not say.
+    pub fn sensor_ranges(&self, usual: Acquisition) -> [Range; Channel::COUNT] {
+        Channel::ALL.map(|channel| {
+            let said = self.channel(channel).and_then(|column| column.sensor_range);
+            said.unwrap_or_else(|| usual.sensor_range(channel))
+        })
     }
     /// Every column the layout names, times first. Names are compared after trimming spaces.
     pub fn columns(&self) -> Vec<&str> {
@@ -147,6 +164,21 @@ pub struct ChannelColumn {
     pub scale: f64,
     /// Then this is added, in the unit.
     pub offset: f64,
+    /// The encoder behind an angle.
+    pub encoder: Encoder,
+    /// What the sensor can show, raw, where the layout says.
+    pub sensor_range: Option<Range>,
+}
+
+/// What is known of an encoder.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Encoder {
+    /// Counts in one turn of the joint, gears taken in, of one that is logged in counts.
+    pub counts_per_turn: Option<f64>,
+    /// The count begins again at 0 here, wherever in the turn that is.
+    pub wraps_at: Option<f64>,
+    /// Which way the joint turns, seen towards the chuck, while the angle grows.
+    pub grows: Option<Rotation>,
 }
 
 impl ChannelColumn {

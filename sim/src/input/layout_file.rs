@@ -4,13 +4,16 @@
 //! Assumes: nothing; whatever is wrong in the file is told, all of it.
 //! Never: opens the log.
 
+use super::bounds::{Bounds, Extent};
 use super::diagnostic::InputErrors;
 use super::document::{Document, Located, Section};
-use super::layout::{ChannelColumn, Clock, ClockColumn, CsvDialect, Layout, TimeSource};
+use super::layout::{ChannelColumn, Clock, ClockColumn, CsvDialect, Encoder, Layout, TimeSource};
 use super::quantity::{Dimension, Unit};
+use super::setting::raw_value;
 use super::source::Source;
 use anyhow::Context as _;
 use bandward::Channel;
+use bandward::procedure::{Range, Rotation};
 use jiff::civil::DateTime;
 use std::path::Path;
 
@@ -184,16 +187,65 @@ fn read_channel(section: Section<'_>, channel: Channel) -> Option<ChannelColumn>
     }
     let scale = scale.map_or(1.0, |scale| scale.value);
     let offset = section.number("offset").map_or(0.0, |offset| offset.value);
+    let encoder = if channel == Channel::Spindle { read_encoder(&section) } else { Encoder::default() };
+    let sensor_range = if channel == Channel::Spindle { None } else { read_sensor_range(&section, channel) };
     section.finish();
-    Some(ChannelColumn { column: column?, unit: unit?, scale, offset })
+    let unit = encoder.counts_per_turn.map(Unit::encoder_counts).or(unit);
+    Some(ChannelColumn { column: column?, unit: unit?, scale, offset, encoder, sensor_range })
+}
+
+/// What the sensor can show; at or beyond its ends a reading is railed. An angle has no ends.
+fn read_sensor_range(section: &Section<'_>, channel: Channel) -> Option<Range> {
+    let range = section.extent("range", Dimension::of_channel(channel))?;
+    let raw = |value: f64| raw_value(value, channel.fraction_bits());
+    match range.value {
+        Extent::Range(Bounds { low: Some(low), high: Some(high) }) if low < high => {
+            Some(Range { low: raw(low), high: raw(high) })
+        }
+        Extent::Range(Bounds { low: Some(_), high: Some(_) }) => {
+            section.fault(&range.place, "the low end is not below the high end", "the low end first");
+            None
+        }
+        _ => {
+            section.fault(&range.place, "a sensor's range has two ends", "the low end and the high end");
+            None
+        }
+    }
+}
+
+/// The encoder behind the angle.
+fn read_encoder(section: &Section<'_>) -> Encoder {
+    let is_counts = section.text("unit").is_some_and(|unit| unit.value == "count");
+    let counts = section.whole("counts_per_turn", 1..1_000_000_001);
+    let gears = section.number("gear_ratio");
+    if let Some(gears) = gears.as_ref().filter(|gears| gears.value <= 0.0) {
+        section.fault(
+            &gears.place,
+            "gears that turn nothing",
+            "above 0: turns of the encoder in one of the joint",
+        );
+    }
+    let wraps_at = section.whole("wraps_at", 2..(1_i64 << 53));
+    for (key, is_there) in [("gear_ratio", gears.is_some()), ("wraps_at", wraps_at.is_some())] {
+        if is_there && !is_counts {
+            let problem = format!("`{key}` is about an encoder that is logged in counts");
+            section.fault(section.place(), problem, "unit = \"count\", or no such key");
+        }
+    }
+    let ways = [("clockwise", Rotation::Clockwise), ("counter-clockwise", Rotation::CounterClockwise)];
+    let gears = gears.map_or(1.0, |gears| gears.value);
+    Encoder {
+        counts_per_turn: counts.filter(|_| is_counts).map(|counts| counts.value as f64 * gears),
+        wraps_at: wraps_at.map(|wrap| wrap.value as f64),
+        grows: section.choice("grows", &ways).map(|way| way.value),
+    }
 }
 
 fn read_unit(section: &Section<'_>, channel: Channel) -> Option<Unit> {
     let text = section.text("unit")?;
     if channel == Channel::Spindle && text.value == "count" {
-        section.require("counts_per_turn", "the counts of the encoder in one turn of the joint");
-        let counts = section.whole("counts_per_turn", 1..1_000_000_001)?;
-        return Some(Unit::encoder_counts(counts.value as f64));
+        section.require("counts_per_turn", "the counts of the encoder in one turn of its shaft");
+        return None;
     }
     let dimension = Dimension::of_channel(channel);
     let unit = dimension.unit(text.value.trim());
@@ -281,5 +333,23 @@ mod tests {
         assert_eq!(layout.csv, CsvDialect { delimiter: b';', decimal_comma: true, skip_rows: 3 });
         assert_eq!(layout.gap_tolerance_s, Some(2.0));
         assert_eq!(layout.channel(Channel::Torch), None);
+    }
+
+    #[test]
+    fn what_belongs_to_the_machine_is_kept() {
+        let text = "[time]\nseconds = \"t\"\n[channels]\n\
+                    current = { column = \"I\", unit = \"A\", range = [\"0 A\", \"600 A\"] }\n\
+                    spindle = { column = \"s\", unit = \"count\", counts_per_turn = 1024, gear_ratio = 2.5, \
+                    wraps_at = 65536, grows = \"counter-clockwise\" }\n";
+        let layout = layout(text);
+        let usual = bandward::Acquisition::every(20_000, bandward::sample::ChannelSet::ALL);
+        let ranges = layout.sensor_ranges(usual);
+        assert_eq!(ranges[Channel::Current as usize], Range { low: 0, high: 600 << 12 });
+        assert_eq!(ranges[Channel::Gas as usize], usual.sensor_range(Channel::Gas));
+        // 1024 x 2.5 counts in one turn of the joint; half of it is 180 degrees.
+        assert_eq!(layout.spindle_counts(), Some(2560));
+        let half = layout.channel(Channel::Spindle).expect("named").value(1280.0);
+        assert!((half - 180.0).abs() < 1e-9, "{half}");
+        assert_eq!(layout.spindle_sense(), Some(Rotation::CounterClockwise));
     }
 }

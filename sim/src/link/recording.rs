@@ -176,7 +176,7 @@ mod tests {
     /// Rows and channels of a file.
     fn read(path: &Path) -> (usize, ChannelSet) {
         let reader = trace::open(path, None).expect("a trace");
-        let channels = reader.header().channels;
+        let channels = reader.header().acquisition.channels;
         let rows: Result<Vec<_>, _> = reader.collect();
         (rows.expect("rows").len(), channels)
     }

@@ -8,6 +8,7 @@ use super::fault::{Fault, Kind, Stage, Start};
 use super::file_set::set;
 use super::joint::{Joint, Laying};
 use super::scenario::Scenario;
+use super::sensor::sensor_range;
 use crate::input::document::{Place, Section, suggestion};
 use crate::input::unit::Dimension;
 use bandward::{Channel, Rule};
@@ -80,14 +81,10 @@ fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
     if fault.kind.needs_channel() {
         let channels = Channel::ALL.map(|channel| (channel.name(), channel));
         if let Some(channel) = section.choice("channel", &channels) {
-            let has_end = scenario.targets.sensor_range(channel.value).1.is_finite();
+            let has_end = sensor_range(channel.value).1.is_finite();
             if fault.kind == Kind::ReadingRailed && !has_end {
                 let problem = "the range of this sensor has no end to go to";
-                section.fault(
-                    &channel.place,
-                    problem,
-                    "a channel whose [sensor] range in the procedure ends",
-                );
+                section.fault(&channel.place, problem, "any channel but `spindle`");
             }
             fault.channel = Some(channel.value);
         }

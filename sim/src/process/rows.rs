@@ -7,7 +7,7 @@
 use super::machine::Machine;
 use super::random::Noise;
 use super::scenario::Scenario;
-use super::sensor::{Instrument, quantised};
+use super::sensor::{Instrument, quantised, sensor_range};
 use super::truth::Truth;
 use crate::trace::Row;
 use bandward::Channel;
@@ -39,7 +39,7 @@ impl Rows {
             instruments: Channel::ALL
                 .map(|channel| Instrument::new(scenario.sensors[channel as usize], channel, scenario.seed)),
             shown: [None; Channel::COUNT],
-            rails: Channel::ALL.map(|channel| scenario.targets.sensor_range(channel).1),
+            rails: Channel::ALL.map(|channel| sensor_range(channel).1),
             channels: scenario.channels,
             spindle_wraps: scenario.spindle_wraps,
             spindle_step: scenario.sensors[Channel::Spindle as usize].resolution,

@@ -6,7 +6,9 @@
 
 use super::drives::lag;
 use super::random::{Noise, Pink};
-use bandward::Channel;
+use super::targets::ends;
+use bandward::sample::ChannelSet;
+use bandward::{Acquisition, Channel};
 
 /// How one channel is measured, in the unit of its channel.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,6 +45,12 @@ const MAINS_HZ: f64 = 50.0;
 const MAINS_OFF_HZ: f64 = 0.1;
 /// Ripples a period of the mains, of a rectifier on three phases.
 const PULSES: f64 = 6.0;
+
+/// The ends of what a sensor of the usual kind can show, in the unit of its channel; infinite where open.
+pub fn sensor_range(channel: Channel) -> (f64, f64) {
+    let range = Acquisition::every(1_000_000, ChannelSet::ALL).sensor_range(channel);
+    ends(range, (1_u64 << channel.fraction_bits()) as f64)
+}
 
 impl Sensor {
     /// An instrument as found on such machines. Invented, in the order of size of common practice.

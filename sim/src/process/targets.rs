@@ -9,7 +9,7 @@ use crate::input::parts::Rotation;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
 use bandward::procedure::{Limits, Polarity, Range};
-use bandward::{Channel, Procedure, Quantity};
+use bandward::{Procedure, Quantity};
 
 /// The ranges of one quantity in its unit; an open end is infinite.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -95,18 +95,14 @@ impl Targets {
     pub fn aim(&self, quantity: Quantity, otherwise: f64) -> f64 {
         self.bounds(quantity).and_then(|bounds| bounds.aim()).unwrap_or(otherwise)
     }
-    /// The ends of what a sensor can show, in the unit of its channel; infinite where open.
-    pub fn sensor_range(&self, channel: Channel) -> (f64, f64) {
-        let scale = (1_u64 << channel.fraction_bits()) as f64;
-        ends(self.procedure.sensor_range(channel), scale)
-    }
     /// Is the electrode positive? Where the procedure does not say, it is.
     pub fn electrode_positive(&self) -> bool {
         self.procedure.polarity != Some(Polarity::ElectrodeNegative)
     }
 }
 
-fn ends(range: Range, scale: f64) -> (f64, f64) {
+/// The ends of a raw range; infinite where open.
+pub(super) fn ends(range: Range, scale: f64) -> (f64, f64) {
     let low = if range.low == i32::MIN { f64::NEG_INFINITY } else { f64::from(range.low) / scale };
     let high = if range.high == i32::MAX { f64::INFINITY } else { f64::from(range.high) / scale };
     (low, high)

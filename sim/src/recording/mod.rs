@@ -104,13 +104,14 @@ impl Recorder {
 }
 
 fn begin(header: &TraceHeader, start_us: u64) -> Recording {
-    let period_us = u64::from(header.period_us);
+    let period_us = u64::from(header.acquisition.period_us);
     let judged = || Envelope::new(start_us, period_us.max(TICK_US), JUDGED_POINTS);
     Recording {
         start_s: start_us as f64 / 1e6,
         end_s: start_us as f64 / 1e6,
-        gap_tolerance_s: f64::from(header.gap_tolerance_us) / 1e6,
+        gap_tolerance_s: f64::from(header.acquisition.gap_tolerance_us) / 1e6,
         readings: header
+            .acquisition
             .channels
             .iter()
             .map(|channel| (channel, Envelope::new(start_us, period_us, READING_POINTS)))

@@ -8,6 +8,7 @@ use super::fault::{Faults, shown};
 use crate::input::layout::{ChannelColumn, Layout};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
+use std::cell::Cell;
 
 /// The time column of the project's own traces.
 pub const TIME_COLUMN: &str = "time_s";
@@ -36,13 +37,25 @@ pub struct ReadingColumn {
     pub channel: Channel,
     /// The way from a cell to the unit of the channel; `None` where it is the same.
     conversion: Option<ChannelColumn>,
+    /// Of a count that begins again somewhere in the turn: the last one, and where it would be without.
+    unwrapped: Cell<Option<(f64, f64)>>,
 }
 
 impl ReadingColumn {
     /// The reading in the unit of the channel for the number in a cell.
     #[inline]
     pub fn value(&self, cell: f64) -> f64 {
-        self.conversion.as_ref().map_or(cell, |column| column.value(cell))
+        self.conversion.as_ref().map_or(cell, |column| {
+            column.value(column.encoder.wraps_at.map_or(cell, |wrap| self.run_on(cell, wrap)))
+        })
+    }
+    /// A count that runs on where the cell begins again at 0; it goes the short way from row to row.
+    fn run_on(&self, cell: f64, wrap: f64) -> f64 {
+        let (last, total) = self.unwrapped.get().unwrap_or((cell, cell));
+        let ahead = (cell - last).rem_euclid(wrap);
+        let total = total + if ahead > wrap / 2.0 { ahead - wrap } else { ahead };
+        self.unwrapped.set(Some((cell, total)));
+        total
     }
 }
 
@@ -82,7 +95,12 @@ impl Columns {
             } else {
                 columns.only(name, faults)
             };
-            columns.readings.extend(index.map(|index| ReadingColumn { index, channel, conversion }));
+            columns.readings.extend(index.map(|index| ReadingColumn {
+                index,
+                channel,
+                conversion,
+                unwrapped: Cell::new(None),
+            }));
         }
         if columns.readings.is_empty() && faults.is_empty() {
             let names: Vec<_> = Channel::ALL.iter().map(|&channel| column_name(channel)).collect();

@@ -25,7 +25,7 @@ pub use writer::TraceWriter;
 
 use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
-use bandward::sample::ChannelSet;
+use bandward::Acquisition;
 use columns::Columns;
 use fault::Faults;
 use parquet_reader::ParquetRows;
@@ -40,12 +40,9 @@ use timing::{Spacing, SpacingError};
 pub struct TraceHeader {
     /// The file, as it was named.
     pub path: String,
-    /// The channels that have a column.
-    pub channels: ChannelSet,
-    /// Nominal time between rows: the median spacing of the first rows, µs, 20 to 5,000,000.
-    pub period_us: u32,
-    /// A longer wait between two rows is a gap, µs.
-    pub gap_tolerance_us: u32,
+    /// How its rows come: the channels that have a column, the median spacing of the first rows as the nominal
+    /// time between rows, and what the layout says of the sensors.
+    pub acquisition: Acquisition,
     /// Do the rows follow each other at nearly even times?
     pub evenly_spaced: bool,
     /// Columns ignored, because neither the project's names nor the layout know them.
@@ -170,12 +167,17 @@ impl TraceReader {
             }
         };
         let tolerance_s = layout.and_then(|layout| layout.gap_tolerance_s);
+        let usual = Acquisition::every(spacing.period_us, rows.columns().channels());
         let header = TraceHeader {
             path: faults.file().to_owned(),
-            channels: rows.columns().channels(),
-            period_us: spacing.period_us,
-            gap_tolerance_us: tolerance_s
-                .map_or(spacing.gap_tolerance_us, |tolerance| (tolerance * 1e6).round() as u32),
+            acquisition: Acquisition {
+                gap_tolerance_us: tolerance_s
+                    .map_or(spacing.gap_tolerance_us, |tolerance| (tolerance * 1e6).round() as u32),
+                spindle_sense: layout.and_then(Layout::spindle_sense),
+                spindle_counts: layout.and_then(Layout::spindle_counts),
+                sensor_ranges: layout.map_or(usual.sensor_ranges, |layout| layout.sensor_ranges(usual)),
+                ..usual
+            },
             evenly_spaced: spacing.evenly_spaced,
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),

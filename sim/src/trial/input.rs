@@ -12,7 +12,7 @@ use crate::process::{Scenario, Truth};
 use crate::trace::timing::{LOOKED_AT, Spacing};
 use crate::trace::{self, Row, TraceHeader};
 use anyhow::anyhow;
-use bandward::Procedure;
+use bandward::{Acquisition, Procedure};
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
@@ -103,9 +103,10 @@ impl Input {
                     .map_err(|error| anyhow!("{name}: its rows have no spacing: {error:?}"))?;
                 let header = TraceHeader {
                     path: name.clone(),
-                    channels: scenario.channels,
-                    period_us: spacing.period_us,
-                    gap_tolerance_us: spacing.gap_tolerance_us,
+                    acquisition: Acquisition {
+                        gap_tolerance_us: spacing.gap_tolerance_us,
+                        ..Acquisition::every(spacing.period_us, scenario.channels)
+                    },
                     evenly_spaced: spacing.evenly_spaced,
                     unknown_columns: Vec::new(),
                     start: None,

@@ -15,7 +15,7 @@ use crate::trace::{Row, TraceHeader};
 use bandward::JointRecord;
 use bandward::alarms::point::{Judgement, Moment};
 use bandward::rule::RuleSet;
-use bandward::{Acquisition, BandRecord, Channel, Event, Monitor, NotJudged, Rule, Sample, Severity, Sink};
+use bandward::{BandRecord, Channel, Event, Monitor, NotJudged, Rule, Sample, Severity, Sink};
 use rayon::prelude::*;
 
 /// Samples that are held before they are run through the monitors.
@@ -144,12 +144,7 @@ pub struct Pass<'a> {
 impl<'a> Pass<'a> {
     /// Starts on a trace with this header and these faults; `severity` is the least that counts as an alarm.
     pub fn new(plan: &'a Plan, header: &TraceHeader, marks: &'a Marks, severity: Severity) -> Self {
-        let acquisition = Acquisition {
-            period_us: header.period_us,
-            gap_tolerance_us: header.gap_tolerance_us,
-            channels: header.channels,
-            spindle_sense: None,
-        };
+        let acquisition = header.acquisition;
         let faults = marks.faults.len();
         let variants = plan.variants.iter().enumerate().map(|(variant, procedure)| {
             let asked = plan.asked(variant).fold(RuleSet::EMPTY, |asked, rule| match rule {

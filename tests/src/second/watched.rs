@@ -3,8 +3,8 @@
 //! Decides: what is kept of a replay.
 
 pub use bandward::Outcome as Signed;
-use bandward::Severity;
 use bandward::sample::ChannelSet;
+use bandward::{Acquisition, Severity};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::raw::seconds;
 use bandward_sim::replay::{Replay, Replayer};
@@ -54,9 +54,10 @@ pub fn watch(
     let period_us = (1e6 / rate_hz) as u32;
     let header = TraceHeader {
         path: "second generator".to_owned(),
-        channels,
-        period_us,
-        gap_tolerance_us: (10 * period_us).max(250_000),
+        acquisition: Acquisition {
+            gap_tolerance_us: (10 * period_us).max(250_000),
+            ..Acquisition::every(period_us, channels)
+        },
         evenly_spaced: false,
         unknown_columns: Vec::new(),
         start: None,

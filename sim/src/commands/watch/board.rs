@@ -4,7 +4,7 @@
 //! Assumes: nothing.
 //! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
 
-use super::{FRAME, WatchArguments, acquisition, outcome};
+use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -86,7 +86,7 @@ fn plan(
         return Ok((plan, SILENCE));
     }
     let reader = arguments.reader()?;
-    let acquisition = acquisition(reader.header());
+    let acquisition = reader.header().acquisition;
     let speed = arguments.speed();
     plan.bench = Some(Bench { rows: DueRows::new(Box::new(reader)), acquisition, speed });
     // A slow trace has few rows, so that the board has little to tell.

@@ -15,7 +15,6 @@ use crate::input::quantity::UnitSystem;
 use crate::trace;
 use crate::watch::due::Speed;
 use crate::watch::ledger::Ledger;
-use bandward::Acquisition;
 use clap::{ArgGroup, Args};
 use std::io::IsTerminal as _;
 use std::path::PathBuf;
@@ -111,15 +110,6 @@ impl WatchArguments {
             Some(path) => trace::open(path, layout.as_ref())?,
             None => demo::trace()?,
         })
-    }
-}
-
-fn acquisition(header: &trace::TraceHeader) -> Acquisition {
-    Acquisition {
-        period_us: header.period_us,
-        gap_tolerance_us: header.gap_tolerance_us,
-        channels: header.channels,
-        spindle_sense: None,
     }
 }
 

@@ -4,7 +4,7 @@
 //! Assumes: nothing.
 //! Never: judges.
 
-use super::{FRAME, WatchArguments, acquisition, outcome};
+use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::demo;
 use crate::input::procedure_file::ProcedureFile;
@@ -31,7 +31,7 @@ pub(super) fn run(
     let procedure = if is_demo { Some(demo::procedure()?) } else { procedure };
     let reader = arguments.reader()?;
     let source = reader.header().path.clone();
-    let acquisition = acquisition(reader.header());
+    let acquisition = reader.header().acquisition;
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let mut player = Player::new(Box::new(reader), acquisition, judge_by);
     let ending = Ending::catch()?;
