@@ -16,8 +16,8 @@ use crate::units::{Duration, Voltage};
 /// An arc voltage smaller than this tells nothing of its sign.
 const CLEAR_VOLTAGE: Voltage = Voltage::from_milli(8000);
 
-/// Slip or stall of the pipe.
-pub(crate) fn turning(rule: Rule, culprit: Motion, view: View<'_>) -> Judgement {
+/// Slip or stall of the pipe; `since_us`: it stood from then on, and turns again.
+pub(crate) fn turning(rule: Rule, culprit: Motion, since_us: Option<u64>, view: View<'_>) -> Judgement {
     let spindle = &view.trackers.spindle;
     let motion = spindle.motion();
     if view.trackers.arc.phase() != Phase::Arc || !view.bands.confirmed {
@@ -26,14 +26,16 @@ pub(crate) fn turning(rule: Rule, culprit: Motion, view: View<'_>) -> Judgement 
     if view.channels.unsound().contains(Channel::Spindle) {
         return Judgement::Unknown;
     }
-    if motion == Motion::Unknown || culprit == Motion::Slipping && !spindle.can_judge_slip() {
+    if since_us.is_none() && motion == Motion::Unknown
+        || culprit == Motion::Slipping && !spindle.can_judge_slip()
+    {
         return Judgement::NotApplicable;
     }
     Judgement::Judged {
-        level: (motion == culprit).then_some(view.procedure.alarm(rule).severity),
-        value: spindle.speed().unwrap_or(0),
+        level: (motion == culprit || since_us.is_some()).then_some(view.procedure.alarm(rule).severity),
+        value: if since_us.is_some() { 0 } else { spindle.speed().unwrap_or(0) },
         limit: spindle.usual_speed(),
-        since_us: None,
+        since_us,
     }
 }
 
@@ -72,8 +74,8 @@ pub(crate) fn reversed(view: View<'_>) -> Judgement {
 }
 
 /// The arc is out within a band: at once where the angle shows that the band is not done, else when it
-/// comes `back` (since when it was out).
-pub(crate) fn arc_outage(back_us: Option<u64>, view: View<'_>) -> Judgement {
+/// comes `back` (since when it was out, and when it was back, µs), if it was out for the on-delay.
+pub(crate) fn arc_outage(back: Option<(u64, u64)>, view: View<'_>) -> Judgement {
     // What turns while the arc is out is not welded.
     let is_seen =
         !view.bands.tally.record.start_unseen && !view.channels.unsound().contains(Channel::Spindle);
@@ -82,21 +84,34 @@ pub(crate) fn arc_outage(back_us: Option<u64>, view: View<'_>) -> Judgement {
     let out = view.bands.confirmed
         && arc.phase() == Phase::Outage
         && turned.is_some_and(|turned| turned < BROKEN_OFF);
-    lasting(Rule::ArcOutage, back_us.or_else(|| out.then(|| arc.lit_us())), None, view)
+    let on_delay_us = u64::from(view.procedure.alarm(Rule::ArcOutage).on_delay_us);
+    match back {
+        Some((since_us, until_us)) if until_us.saturating_sub(since_us) >= on_delay_us => {
+            lasting(Rule::ArcOutage, Some(since_us), until_us, None, view)
+        }
+        _ => lasting(Rule::ArcOutage, out.then(|| arc.lit_us()), view.moment.now_us, None, view),
+    }
 }
 
 /// A sample came late, or out of order.
 pub(crate) fn late(since_us: Option<u64>, view: View<'_>) -> Judgement {
     let tolerance_us = u64::from(view.acquisition.gap_tolerance_us);
     let limit = Duration::from_micros(tolerance_us).to_bits();
-    lasting(Rule::SignalLate, since_us, Some(limit), view)
+    lasting(Rule::SignalLate, since_us, view.moment.now_us, Some(limit), view)
 }
 
-fn lasting(rule: Rule, since_us: Option<u64>, limit: Option<i32>, view: View<'_>) -> Judgement {
+/// A fault that lasted from `since_us` until `until_us`.
+fn lasting(
+    rule: Rule,
+    since_us: Option<u64>,
+    until_us: u64,
+    limit: Option<i32>,
+    view: View<'_>,
+) -> Judgement {
     let Some(since_us) = since_us else { return Judgement::NotApplicable };
     Judgement::Judged {
         level: Some(view.procedure.alarm(rule).severity),
-        value: Duration::from_micros(view.moment.now_us.saturating_sub(since_us)).to_bits(),
+        value: Duration::from_micros(until_us.saturating_sub(since_us)).to_bits(),
         limit,
         since_us: Some(since_us),
     }

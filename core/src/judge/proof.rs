@@ -112,6 +112,9 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     match cannot_judge(rule, view.procedure, view.acquisition) {
         Some(NotJudged::RateTooLow { .. }) => return Some(Why::RateTooLow),
         Some(_) => return Some(Why::NoChannel),
+        None if rule.needs().contains(Channel::Spindle) && view.trackers.spindle.has_leapt() => {
+            return Some(Why::ChannelLost);
+        }
         None if waits_too_long(rule, view.procedure) => return Some(Why::DelayTooLong),
         None => {}
     }

@@ -29,6 +29,10 @@ const HOT_BEFORE_US: u64 = 4_000_000;
 const TACK_TURNS: Degrees = Degrees::from_milli(20_000);
 /// And it burns for less than this, µs. Common practice, no source.
 const TACK_BURNS_US: u64 = 5_000_000;
+/// An arc that is back sooner was not broken off to strike anew, µs. Common practice, no source.
+const AT_ONCE_US: u64 = 1_000_000;
+/// A pipe that turned further from strike to strike was turning for a band. Common practice, no source.
+const TURNED_ON: Degrees = Degrees::from_milli(5_000);
 
 /// So many proofs are worked out a tick, so that no sample bears them all.
 const PROOFS_A_TICK: usize = 4;
@@ -45,14 +49,14 @@ impl Monitor {
             Change::BandBegan => self.begin_band(now_us, sink),
             Change::Reignited => self.bands.tally.resume(now_us),
             // What went out before it was a band was a tack.
-            Change::Restruck if !self.bands.confirmed => {
+            Change::Restruck if !self.bands.confirmed && !self.goes_on(now_us) => {
                 self.end_tack(sink);
                 self.begin_band(now_us, sink);
             }
             Change::Restruck => {
                 // `lit_us` is now; the tally still knows when the arc was last seen.
                 let tally = &mut self.bands.tally;
-                self.bands.outage_since_us = Some(tally.record.end_us);
+                self.bands.outage = self.bands.outage.or(Some((tally.record.end_us, now_us)));
                 tally.record.outages = tally.record.outages.saturating_add(1);
                 tally.resume(now_us);
                 self.trackers.signal.forget_repeats();
@@ -66,6 +70,14 @@ impl Monitor {
         let phase = self.phase();
         let band = if phase.is_in_band() { self.bands.tally.record.band } else { self.bands.count };
         sink.event(&Event::Phase { time_us: now_us, phase, band });
+    }
+
+    /// Does an arc that went out before it was known to be a band go on, where it comes back now? One that comes
+    /// back at once does, and one under which the pipe turned on; a tack stands.
+    fn goes_on(&self, now_us: u64) -> bool {
+        let tally = &self.bands.tally;
+        let out_us = now_us.saturating_sub(tally.record.end_us);
+        out_us <= AT_ONCE_US || tally.turned(self.trackers.spindle.total()) >= Some(TURNED_ON)
     }
 
     fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {
@@ -159,6 +171,7 @@ impl Monitor {
         let (time_us, arc_time_us) = (tally.record.start_us, tally.record.arc_time_us);
         *tally = Tally::default();
         tally.record.end_us = end_us;
+        self.bands.outage = None;
         sink.event(&Event::Tack { time_us, arc_time_us });
     }
 

@@ -121,7 +121,7 @@ impl Monitor {
         self.trackers.start_clock(now_us);
         // Times of an older clock may lie ahead.
         clock.late_since_us = clock.late_since_us.map(|since_us| since_us.min(now_us));
-        self.bands.outage_since_us = self.bands.outage_since_us.map(|since_us| since_us.min(now_us));
+        self.bands.outage = None;
     }
 
     fn note_late(&mut self) {

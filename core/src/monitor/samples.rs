@@ -7,8 +7,9 @@
 use super::slots::SLOTS;
 use super::{Monitor, Plain};
 use crate::event::Sink;
+use crate::judge::ranges::FULL_TURN;
 use crate::sample::{Channel, ChannelSet, Sample};
-use crate::trackers::arc::Change;
+use crate::trackers::arc::{Change, Phase};
 use crate::units::Angle;
 
 impl Monitor {
@@ -150,6 +151,9 @@ impl Monitor {
             self.trackers.torch.push(now_us, position);
         }
         if let Some(angle) = reading(Channel::Spindle) {
+            if self.trackers.signal.angle_leapt() {
+                self.trackers.spindle.note_leap();
+            }
             self.trackers.spindle.push(now_us, Angle::from_bits(angle as u32));
             if lit {
                 self.bands.tally.turn(now_us, self.trackers.spindle.total());
@@ -161,5 +165,8 @@ impl Monitor {
     pub(super) fn take_electrical(&mut self, now_us: u64) {
         let sums = self.trackers.close_electrical(now_us);
         self.bands.tally.add(&sums);
+        if self.clock.moment.position.turned >= Some(FULL_TURN) && self.phase() == Phase::Arc {
+            self.bands.tally.crater_fill.follow(now_us, &sums);
+        }
     }
 }

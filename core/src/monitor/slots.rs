@@ -69,8 +69,9 @@ impl Monitor {
             13 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
             14 => self.judge(Quantity::TurnTime, sink),
             15 => {
-                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, sink);
-                self.judge_turning(Rule::SpindleStall, Motion::Stalled, sink);
+                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, None, sink);
+                let late_us = self.stood_since();
+                self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
             }
             16 => self.judge_outage(sink),
             17 => self.judge_polarity(sink),
@@ -127,17 +128,28 @@ impl Monitor {
             tally.weave_centre_start = self.trackers.weave.settled_centre();
         }
     }
-    fn judge_turning(&mut self, rule: Rule, culprit: Motion, sink: &mut dyn Sink) {
+    /// Since when the pipe stood that got going too late after the strike, where that is not told yet.
+    fn stood_since(&mut self) -> Option<u64> {
+        let record = &self.bands.tally.record;
+        let is_told = record.start_unseen || record.violated.contains(Rule::SpindleStall);
+        (self.bands.confirmed && self.trackers.spindle.take_late_start() && !is_told)
+            .then_some(record.start_us)
+    }
+    fn judge_turning(&mut self, rule: Rule, culprit: Motion, since_us: Option<u64>, sink: &mut dyn Sink) {
         if !self.coverage.watched.contains(rule) {
             return;
         }
-        let judgement = faults::turning(rule, culprit, self.view());
+        let judgement = faults::turning(rule, culprit, since_us, self.view());
         match judgement {
             Judgement::NotApplicable => {}
             Judgement::Unknown => self.lose(rule),
             Judgement::Judged { .. } => self.note_judged(rule),
         }
-        self.apply(rule, None, judgement, sink);
+        let turned = self.clock.moment.position.turned;
+        // The pipe may rest under a crater fill.
+        let rests = turned >= Some(ranges::FULL_TURN) && self.bands.tally.crater_fill.runs_down();
+        let may_rest = rests && self.procedure.arc.crater_fill_us > 0;
+        self.apply(rule, None, if may_rest { Judgement::NotApplicable } else { judgement }, sink);
     }
     /// Which way round the pipe turns.
     fn judge_direction(&mut self, sink: &mut dyn Sink) {
@@ -164,11 +176,12 @@ impl Monitor {
         }
     }
     fn judge_outage(&mut self, sink: &mut dyn Sink) {
-        let back_us = self.bands.outage_since_us.take();
+        // Whether it was an outage of a band is known once there is a band.
+        let back = if self.bands.confirmed { self.bands.outage.take() } else { None };
         if self.trackers.arc.phase().is_in_band() {
             self.note_judged(Rule::ArcOutage);
         }
-        let judgement = faults::arc_outage(back_us, self.view());
+        let judgement = faults::arc_outage(back, self.view());
         self.apply(Rule::ArcOutage, None, judgement, sink);
     }
     fn judge_polarity(&mut self, sink: &mut dyn Sink) {
@@ -323,7 +336,8 @@ impl Monitor {
                 record.advised = record.advised.with(rule);
             }
         }
-        self.bands.joint.take_alarm(&event, breaks, in_band);
+        // What is told in a band is the band's, and a tack's is nobody's.
+        self.bands.joint.take_alarm(&event, breaks && !in_band, in_band);
         sink.event(&Event::Alarm(event));
     }
 }
@@ -337,6 +351,10 @@ fn breaks(event: &AlarmEvent, procedure: &Procedure) -> bool {
     let Some((quantity, side)) = event.rule.watches() else { return true };
     if event.severity >= Severity::Warn {
         return true;
+    }
+    if procedure.alarm(event.rule).severity >= Severity::Warn {
+        // Then a value outside the allowed range for long enough would have been a warning.
+        return false;
     }
     let Some(limits) = procedure.limits(quantity) else { return false };
     let beyond = |range: &Range| match side {

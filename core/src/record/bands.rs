@@ -44,8 +44,8 @@ pub(crate) struct Bands {
     pub(crate) previous_carriage: Option<i32>,
     /// The angle of the band before at which its carriage was seen.
     pub(crate) previous_placed_at: Option<Degrees>,
-    /// The last outage that came back, not yet judged: when it began.
-    pub(crate) outage_since_us: Option<u64>,
+    /// The first outage that came back and is not judged yet: when it began, and when the arc was back, µs.
+    pub(crate) outage: Option<(u64, u64)>,
     pub(crate) joint: JointSoFar,
     /// A marker came while a band was open: the joint ends with it.
     pub(crate) joint_marked: bool,
@@ -66,7 +66,7 @@ impl Default for Bands {
             confirmed: false,
             previous_carriage: None,
             previous_placed_at: None,
-            outage_since_us: None,
+            outage: None,
             joint: JointSoFar::begin(1, 0),
             joint_marked: false,
             group: 0,

@@ -1,13 +1,72 @@
 //! Crater fill: the ramp down at the end of a band, past a full turn.
 //!
 //! Decides: how long a reading that falls below its range past a full turn waits before it is told. If the arc
-//! goes out meanwhile it was crater fill; if the reading comes back, or stays low for longer than the
-//! procedure's crater fill lasts, it is told with the time at which it began.
+//! goes out meanwhile, and current and voltage both ran down, it was crater fill; if they did not, if the
+//! reading comes back, or stays low for longer than the procedure's crater fill lasts, it is told with the time
+//! at which it began.
 //! Assumes: it is asked at every tick, and only past a full turn.
-//! Never: holds back what began before the full turn, or anything for longer than the procedure gives.
+//! Never: holds back what began before the full turn, or anything for longer than the procedure gives; takes a
+//! step for a ramp.
 
 use crate::judge::judgement::Judgement;
 use crate::rule::{Rule, Severity};
+use crate::statistics::Block;
+use crate::trackers::electrical::ElectricalSums;
+
+/// Means over so long show a ramp, µs.
+const PIECE_US: u64 = 100_000;
+/// What falls by less, in percent, does not run down: common practice, no source.
+const CURRENT_FALLS: i64 = 5;
+const VOLTAGE_FALLS: i64 = 3;
+/// A ramp falls by no more than this share, in percent, within three pieces.
+const STEEPEST: i64 = 65;
+
+/// How current or voltage fall past the full turn.
+#[derive(Clone, Copy, Debug, Default)]
+struct Fall {
+    gathering: Block,
+    since_us: u64,
+    /// Mean of the first piece.
+    full: Option<i32>,
+    /// Means of the last three pieces, the oldest first.
+    before: [i32; 3],
+    least: i32,
+    /// Most that it fell within three pieces.
+    steepest: i32,
+}
+
+impl Fall {
+    fn push(&mut self, now_us: u64, block: Block) {
+        if self.gathering.count() == 0 {
+            self.since_us = now_us;
+        }
+        self.gathering.merge(block);
+        if now_us.saturating_sub(self.since_us) >= PIECE_US {
+            self.close_piece();
+        }
+    }
+    fn close_piece(&mut self) {
+        let Some(mean) = self.gathering.take().mean().map(i32::saturating_abs) else { return };
+        if self.full.is_none() {
+            (self.full, self.least, self.before) = (Some(mean), mean, [mean; 3]);
+        }
+        let [oldest, older, newer] = self.before;
+        self.steepest = self.steepest.max(oldest.saturating_sub(mean));
+        self.before = [older, newer, mean];
+        self.least = self.least.min(mean);
+    }
+    /// Did it run down, by so many percent at least? What is not measured is not held against the rest.
+    fn runs_down(mut self, least_percent: i64) -> bool {
+        self.close_piece();
+        let Some(full) = self.full else { return true };
+        let fell = i64::from(full.saturating_sub(self.least));
+        let shares = |part: i64, whole: i64, percent: i64| {
+            part.saturating_mul(100).saturating_sub(whole.saturating_mul(percent))
+        };
+        shares(fell, i64::from(full), least_percent) >= 0
+            && shares(i64::from(self.steepest), fell, STEEPEST) <= 0
+    }
+}
 
 /// A reading that waits.
 #[derive(Clone, Copy, Debug)]
@@ -22,7 +81,11 @@ struct Waiting {
 
 /// The readings that fall in a crater fill.
 #[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct CraterFill([Option<Waiting>; 4]);
+pub(crate) struct CraterFill {
+    waiting: [Option<Waiting>; 4],
+    current: Fall,
+    voltage: Fall,
+}
 
 impl CraterFill {
     /// The place of a rule that crater fill would break.
@@ -39,6 +102,15 @@ impl CraterFill {
     pub(crate) const fn concerns(rule: Rule) -> bool {
         Self::place(rule).is_some()
     }
+    /// Takes the sums of a tick past the full turn.
+    pub(crate) fn follow(&mut self, now_us: u64, sums: &ElectricalSums) {
+        self.current.push(now_us, sums.current.block());
+        self.voltage.push(now_us, sums.voltage.block());
+    }
+    /// Have current and voltage both run down since the full turn?
+    pub(crate) fn runs_down(&self) -> bool {
+        self.current.runs_down(CURRENT_FALLS) && self.voltage.runs_down(VOLTAGE_FALLS)
+    }
     /// What becomes of `found`. `was_low` before the full turn: then nothing is held back. A crater fill lasts
     /// `longest_us` at most; what came back sooner than `on_delay_us` is not told.
     pub(crate) fn take(
@@ -49,12 +121,14 @@ impl CraterFill {
         now_us: u64,
         (longest_us, on_delay_us): (u32, u32),
     ) -> Judgement {
-        let Some(slot) = Self::place(rule).and_then(|place| self.0.get_mut(place)) else { return found };
-        let Judgement::Judged { level, value, limit, .. } = found else {
-            if found == Judgement::NotApplicable {
-                *slot = None;
-            }
+        let runs_down = self.runs_down();
+        let Some(slot) = Self::place(rule).and_then(|place| self.waiting.get_mut(place)) else {
             return found;
+        };
+        let Judgement::Judged { level, value, limit, .. } = found else {
+            // The arc is out.
+            let ended = if found == Judgement::NotApplicable { slot.take() } else { None };
+            return ended.filter(|_| !runs_down).map_or(found, |waiting| waiting.tell());
         };
         match (level, slot.as_mut()) {
             (Some(_), None) if was_low => found,

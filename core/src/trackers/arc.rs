@@ -57,9 +57,9 @@ pub(crate) const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
 /// Common practice, no source.
 const SHORT_CIRCUIT_US: u64 = 10_000;
 /// While an arc is being struck it may go out for this long and come back, µs. Common practice, no source.
-const REIGNITION_US: u64 = 150_000;
-/// So often in one strike.
-const MOST_REIGNITIONS: u8 = 5;
+const REIGNITION_US: u64 = 100_000;
+/// So often in one strike. Common practice, no source: three, and one that samples make two of.
+const MOST_REIGNITIONS: u8 = 4;
 /// Without any reading, the last finding holds for this long.
 const HOLD_US: u64 = 500_000;
 
@@ -68,6 +68,7 @@ const HOLD_US: u64 = 500_000;
 pub struct ArcTracker {
     settings: ArcSettings,
     hold_us: u64,
+    period_us: u64,
     phase: Phase,
     lit: bool,
     /// Raw; zero, which is no arc, before the first.
@@ -90,6 +91,7 @@ impl ArcTracker {
         Self {
             settings,
             hold_us,
+            period_us: u64::from(period_us),
             phase: Phase::Idle,
             lit: false,
             last_current: 0,
@@ -116,7 +118,8 @@ impl ArcTracker {
     }
     /// Cold again, after a hole in the data.
     pub fn reset(&mut self) {
-        *self = Self { hold_us: self.hold_us, ..Self::new(self.settings, 0) };
+        let (hold_us, period_us) = (self.hold_us, self.period_us);
+        *self = Self { hold_us, period_us, ..Self::new(self.settings, 0) };
     }
 
     /// Fast path: current in a closed circuit, in a settled arc, and nothing changes.
@@ -210,7 +213,9 @@ impl ArcTracker {
     /// The one place where the phase changes.
     fn next(&self, now_us: u64, out_us: u64, gas_flows: bool) -> (Phase, Change) {
         let settled = now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
-        let reignites = self.out_in_strike && out_us <= REIGNITION_US && self.reignitions < MOST_REIGNITIONS;
+        // It went out and came back somewhere between two samples.
+        let longest_us = REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1);
+        let reignites = self.out_in_strike && out_us <= longest_us && self.reignitions < MOST_REIGNITIONS;
         let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(self.settings.outage_join_us);
         match (self.phase, self.lit) {
             (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),

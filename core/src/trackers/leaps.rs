@@ -72,6 +72,10 @@ impl Leaps {
         let [amps, volts, ..] = self.held;
         amps == 0 && volts == 0
     }
+    /// Did the last reading of a channel leap, and stay for longer than a leap is held back?
+    pub(crate) fn stays(&self, channel: Channel) -> bool {
+        self.held.get(channel as usize).is_some_and(|&held| held > 1)
+    }
     /// Must a reading of a slow channel, `waited_us` after its last at `last`, be held back?
     pub(crate) fn holds(&mut self, channel: Channel, raw: i32, last: i32, waited_us: u64) -> bool {
         let Some(&(base, per_ms)) = REACH.get(channel as usize) else { return false };

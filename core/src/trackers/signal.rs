@@ -33,6 +33,8 @@ pub struct SignalCheck {
     /// Channels with a reading that their stillness has not been told of.
     fresh: ChannelSet,
     leaps: Leaps,
+    /// The last angle is one after a leap that stayed.
+    angle_leapt: bool,
     still: [Stillness; WATCHED.len()],
 }
 
@@ -47,6 +49,7 @@ impl SignalCheck {
             last: [0; Channel::COUNT],
             fresh: ChannelSet::EMPTY,
             leaps: Leaps::new(),
+            angle_leapt: false,
             still: [Stillness::default(); WATCHED.len()],
         }
     }
@@ -130,6 +133,9 @@ impl SignalCheck {
                 held = held.with(channel);
             } else {
                 *last = raw;
+                if channel as u8 == Channel::Spindle as u8 {
+                    self.angle_leapt = self.leaps.stays(channel);
+                }
             }
         }
         (railed, held)
@@ -145,6 +151,10 @@ impl SignalCheck {
         period_us: u32,
     ) -> ChannelSet {
         self.leaps.electrical(now_us, readings, mean_volts, reach, period_us)
+    }
+    /// Is the last angle one after a leap that stayed?
+    pub(crate) const fn angle_leapt(&self) -> bool {
+        self.angle_leapt
     }
     /// Is no reading of current or voltage held back?
     pub(crate) const fn is_calm(&self) -> bool {

@@ -67,7 +67,7 @@ struct Times {
 /// Follows the spindle: `S` short points (tenths of a second), `L` long ones (seconds).
 #[derive(Clone, Debug)]
 pub struct SpindleTracker<const S: usize, const L: usize> {
-    previous: Option<Angle>,
+    previous: Option<(Angle, u64)>,
     total: i64,
     resolution: Resolution,
     base: i64,
@@ -94,6 +94,14 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     /// Of a coarse reading: the last count came late.
     is_late: bool,
     band_start: Option<i64>,
+    /// No speed was known in this band yet.
+    is_new: bool,
+    /// The pipe got going too late after the strike, not yet told.
+    started_late: bool,
+    /// How often the reading leapt in this band.
+    leaps: u8,
+    /// It was before a speed was known in this band.
+    set_to_zero: bool,
 }
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
@@ -121,6 +129,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             waiting_since_us: None,
             is_late: false,
             band_start: None,
+            is_new: false,
+            started_late: false,
+            leaps: 0,
+            set_to_zero: false,
         }
     }
     /// The angle of one count is known (2^-32 turn), and need not be learnt; zero takes it back.
@@ -130,12 +142,17 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     /// Takes one angle.
     #[inline]
     pub fn push(&mut self, now_us: u64, angle: Angle) {
-        if let Some(previous) = self.previous {
+        if let Some((previous, previous_us)) = self.previous {
             let moved = angle.since(previous);
-            self.total = self.total.wrapping_add(i64::from(moved));
-            self.resolution.push(now_us as u32, moved);
+            let step = self.resolution.step().unwrap_or(0);
+            if is_leap(angle, moved, now_us.saturating_sub(previous_us), step) {
+                self.note_leap();
+            } else {
+                self.total = self.total.wrapping_add(i64::from(moved));
+                self.resolution.push(now_us as u32, moved);
+            }
         }
-        self.previous = Some(angle);
+        self.previous = Some((angle, now_us));
         if self.count == 0 {
             self.base = self.total;
             self.point_start_us = now_us;
@@ -143,6 +160,13 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.offsets = self.offsets.saturating_add(self.total.wrapping_sub(self.base));
         self.delays_us = self.delays_us.saturating_add(now_us.saturating_sub(self.point_start_us));
         self.count = self.count.saturating_add(1);
+    }
+    /// The next angle is not to be held against the last: it was set to zero, or misread, for no pipe turns so fast.
+    pub const fn note_leap(&mut self) {
+        self.resolution.interrupt();
+        self.previous = None;
+        self.leaps = self.leaps.saturating_add(1);
+        self.set_to_zero = self.is_new;
     }
     /// Angle turned since the first reading, signed, in 2^-32 turn.
     pub const fn total(&self) -> i64 {
@@ -160,6 +184,15 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.is_firm = false;
         self.forget_motion();
         self.band_start = Some(self.total);
+        (self.is_new, self.started_late, self.leaps) = (true, false, 0);
+    }
+    /// Did the reading leap in this band, other than once at its start, where an encoder is set to zero?
+    pub const fn has_leapt(&self) -> bool {
+        self.leaps > 1 || self.leaps == 1 && !self.set_to_zero
+    }
+    /// Did the pipe get going too late after the strike? Tells it once, as soon as it can be known.
+    pub fn take_late_start(&mut self) -> bool {
+        core::mem::take(&mut self.started_late)
     }
     /// Forgets speeds, after a hole in the data; the angle turned goes on.
     pub fn forget_speed(&mut self) {
@@ -310,6 +343,23 @@ impl<const S: usize, const L: usize> Default for SpindleTracker<S, L> {
     fn default() -> Self {
         Self::new()
     }
+}
+
+/// No pipe turns so far from reading to reading: 15 degrees, nor faster than 180 degrees a second, 2^-32 turn.
+const LEAST_LEAP: u32 = ((15 << 32) / 360_u64) as u32;
+const LEAP_A_MS: u64 = (180 << 32) / 360 / 1000;
+/// An encoder that is set to zero leaps by more than this, 3 degrees, and comes to within a quarter degree of zero.
+const LEAST_RESET: u32 = ((3 << 32) / 360_u64) as u32;
+const ZERO: u32 = ((1 << 32) / 1440_u64) as u32;
+
+/// Does an angle leap, from one reading to the next? `step` is the usual move of the reading.
+fn is_leap(angle: Angle, moved: i32, waited_us: u64, step: u32) -> bool {
+    let size = moved.unsigned_abs();
+    let turned = LEAP_A_MS.saturating_mul(waited_us / 1000);
+    let is_zero = angle.since(Angle::from_bits(0)).unsigned_abs() <= ZERO;
+    let reset = turned / 3;
+    let reset = reset.max(u64::from(LEAST_RESET)).max(u64::from(step).saturating_mul(5) >> 1);
+    u64::from(size) > turned.max(u64::from(LEAST_LEAP)) || is_zero && u64::from(size) > reset
 }
 
 /// An angle along the way of `reference`: against it is less than nothing.

@@ -142,6 +142,16 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         }
     }
 
+    /// For how long the pipe stood after the strike, if it then turned at the speed that it has now.
+    fn stood_us(&self, now: Point, speed: i32) -> i64 {
+        let (Some(start), Some(since_us)) = (self.band_start, self.waiting_since_us) else { return 0 };
+        let start = Point { at_us: since_us, angle: (start >> 8) as i32 };
+        // It may have turned by a count more than the reading tells.
+        let turned = now.turned(start).saturating_abs().saturating_add(i64::from(self.error()));
+        let turning_us = turned.saturating_mul(1_000_000).checked_div(i64::from(speed).saturating_abs());
+        i64::from(now.after_us(start)).saturating_sub(turning_us.unwrap_or(0))
+    }
+
     fn settle_reference(&mut self, now: Point) {
         let (Some((turned, elapsed_us)), Some(speed)) = (self.long.span(), self.long.speed()) else { return };
         let counts = |count: i64| i64::from(self.error()).saturating_mul(count);
@@ -167,6 +177,9 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.times = times;
         self.reference = Some(speed);
         self.is_firm = is_firm;
+        if core::mem::take(&mut self.is_new) {
+            self.started_late = self.stood_us(now, speed) > i64::from(START_US);
+        }
         // What it did as it got going is no part of the time of a turn.
         self.long.restart();
     }
