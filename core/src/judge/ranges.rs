@@ -63,6 +63,10 @@ pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Readi
         (Some((Quantity::Preheat | Quantity::Interpass, Side::High)), Reading::Value(_)) => {
             Reading::when(true, view.bands.tally.work_hot)
         }
+        (Some((Quantity::StepOver, side)), Reading::Value(_)) => {
+            let [least, greatest] = view.bands.steps(false);
+            Reading::when(true, if side == Side::Low { least } else { greatest })
+        }
         _ => reading,
     }
 }
@@ -173,9 +177,12 @@ fn band_height(view: View<'_>) -> Reading {
     }
 }
 
+/// From where the centre of the weave was at the start of the band, or from where the band before puts it.
 fn drift(view: View<'_>) -> Option<i32> {
     let centre = view.trackers.weave.settled_centre()?;
-    Some(centre.saturating_sub(view.bands.tally.weave_centre_start?).saturating_abs())
+    let from_start = centre.saturating_sub(view.bands.tally.weave_centre_start?).saturating_abs();
+    let least_step = view.procedure.least_step();
+    Some(view.bands.off_line(centre, least_step).map_or(from_start, |off| from_start.max(off)))
 }
 
 fn work(view: View<'_>) -> Option<i32> {

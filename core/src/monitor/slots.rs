@@ -14,6 +14,7 @@ use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
 use crate::judge::{faults, ranges};
 use crate::procedure::{Procedure, Range};
+use crate::record::band::Ending;
 use crate::record::crater_fill::CraterFill;
 use crate::record::proof::Why;
 use crate::rule::{Quantity, Rule, Severity, Side};
@@ -126,6 +127,25 @@ impl Monitor {
         {
             tally.weave_centre_start = self.trackers.weave.settled_centre();
         }
+        if let (Reading::Value(_), Some(centre)) =
+            (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())
+        {
+            self.bands.tally.weave_centre.push(centre);
+        }
+    }
+    /// A band that is over was laid in one place, `step` by step, or was not.
+    pub(super) fn judge_stand(&mut self, ending: Ending, sink: &mut dyn Sink) {
+        let with_late = ending != Ending::SteppedOn;
+        for (rule, step) in
+            [Rule::StepOverLow, Rule::StepOverHigh].into_iter().zip(self.bands.steps(with_late))
+        {
+            let is_known = self.bands.tally.record.step_over.is_some();
+            self.hold(rule, Reading::when(is_known && step.is_some(), step), None, sink);
+        }
+        let moved = self.bands.tally.moved(with_late);
+        let reading = Reading::when(moved.is_some(), moved);
+        self.note(Quantity::WeaveCentreDrift, reading);
+        self.hold(Rule::WeaveCentreDrift, reading, None, sink);
     }
     fn judge_turning(&mut self, rule: Rule, culprit: Motion, sink: &mut dyn Sink) {
         if !self.coverage.watched.contains(rule) {
@@ -282,7 +302,8 @@ impl Monitor {
     }
     /// Since when a value holds that stands for a whole band and is known only at its end.
     fn judged_of_the_whole(&self, quantity: Quantity) -> Option<u64> {
-        let is_over = quantity == Quantity::BandHeight && self.bands.closing.is_some();
+        let of_the_whole = matches!(quantity, Quantity::BandHeight | Quantity::WeaveCentreDrift);
+        let is_over = of_the_whole && self.bands.closing.is_some();
         is_over.then_some(self.bands.tally.record.start_us)
     }
     /// A rule applies and cannot be judged.

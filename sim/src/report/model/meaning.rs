@@ -118,5 +118,6 @@ pub const fn shortfall(shortfall: Shortfall) -> &'static str {
         Shortfall::DataEndedInBand => "the data end within a band",
         Shortfall::StartUnseen => "the data begin within a band",
         Shortfall::UnseenBetweenBands => "not monitored for a time between bands",
+        Shortfall::GroupsNotProven => "the carriage does not show the groups that the procedure gives",
     }
 }
