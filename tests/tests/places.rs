@@ -10,7 +10,7 @@ use bandward::rule::{Quantity, RuleSet};
 use bandward::units::Length;
 use bandward::{Channel, Outcome, Procedure, Rule};
 use bandward_tests::heard::{Heard, acquisition, raw, watch};
-use bandward_tests::plain_joint::{PlainJoint, STEP_MM};
+use bandward_tests::plain_joint::{OVERLAP_DEG, PlainJoint, STEP_MM};
 
 type Place = fn(u32, f64) -> f64;
 
@@ -172,4 +172,33 @@ fn a_band_off_the_line_of_the_others_is_broken() {
     assert_eq!(broken(&heard), (Outcome::Proven, RuleSet::EMPTY));
     let blind = PlainJoint { without: Some(Channel::Carriage), ..laid(3, IN_LINE, third_off) };
     assert_eq!(broken(&weld(procedure(3, [0; 4]), blind)), (Outcome::Broken, drift));
+}
+
+/// One arc, the carriage a step further with every turn: the last band runs on over its start.
+#[test]
+fn a_spiral_has_as_many_bands_as_turns() {
+    let spiral: Place = |_, turns| turns * STEP_MM;
+    let tight: Place = |_, turns| turns * (STEP_MM - 3.0);
+    let turns = |count: f64, place| PlainJoint {
+        last_band_deg: count * 360.0 + OVERLAP_DEG,
+        ..laid(1, place, STEADY)
+    };
+    let heard = weld(procedure(3, [0; 4]), turns(3.0, spiral));
+    assert_eq!(broken(&heard), (Outcome::Proven, RuleSet::EMPTY));
+    let steps: Vec<_> = heard.bands.iter().map(|band| band.step_over.map(Length::to_milli)).collect();
+    assert!(
+        matches!(steps[..], [None, Some(one), Some(two)] if (one - 23_000_i64).abs() < 200 && (two - 23_000_i64).abs() < 200),
+        "{steps:?}"
+    );
+    let heard = weld(procedure(3, [0; 4]), turns(3.0, tight));
+    assert_eq!(broken(&heard), (Outcome::Broken, rules(&[Rule::StepOverLow])));
+    let short = weld(procedure(3, [0; 4]), turns(2.0, spiral));
+    assert_eq!(
+        short.joints[0].shortfalls,
+        Shortfalls::NONE.with(Shortfall::BandBrokenOff),
+        "10 degrees of it"
+    );
+    let long = weld(procedure(3, [0; 4]), turns(4.0, spiral));
+    assert_ne!(long.joints[0].outcome, Outcome::Proven);
+    assert!(long.joints[0].shortfalls.contains(Shortfall::BandsExtra));
 }

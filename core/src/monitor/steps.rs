@@ -1,7 +1,8 @@
 //! Bands laid without breaking the arc: the carriage steps, or moves on steadily, while it burns.
 //!
 //! Decides: where one such band ends and the next begins. A step after most of a turn ends a band at the
-//! step; a carriage that creeps on all the time (a spiral) ends one with every full turn.
+//! step; a carriage that creeps on all the time (a spiral) ends one with every full turn, but for the last
+//! band of the procedure, which runs on over its start.
 //! Assumes: a carriage channel, a spindle channel, and a step-over or a band width in the procedure.
 //! Never: splits a band whose carriage stands.
 
@@ -17,6 +18,8 @@ use crate::units::{Degrees, Length};
 /// A carriage that leaves its place after this angle steps; before, it creeps.
 const STEPS_FROM: Degrees = Degrees::from_milli(300_000);
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);
+/// No overlap is longer: the last band of a spiral ends here at the latest.
+const LONGEST_LAST: Degrees = Degrees::from_milli(540_000);
 /// A carriage that moves less than this stands, raw.
 const STANDS_WITHIN: i32 = Length::from_milli(300).to_bits();
 /// So long, µs.
@@ -42,7 +45,8 @@ impl Monitor {
         }
         let left_at = *self.bands.tally.left_at.get_or_insert(turned);
         let steps = left_at >= STEPS_FROM;
-        if steps || turned >= FULL_TURN {
+        let is_last = self.bands.is_last(&self.procedure.joint);
+        if steps || turned >= if is_last { LONGEST_LAST } else { FULL_TURN } {
             self.step_on(now_us, !steps, sink);
         }
     }

@@ -101,6 +101,10 @@ impl Bands {
     pub(crate) fn group_is_full(&self, plan: &JointPlan) -> bool {
         plan.group(self.group).is_some_and(|bands| self.in_group >= bands)
     }
+    /// Has the group, or the joint where there are no groups, all its bands, the open one among them?
+    pub(crate) fn is_last(&self, plan: &JointPlan) -> bool {
+        self.group_is_full(plan) || plan.bands > 0 && self.count >= plan.bands
+    }
     /// Where the band that begins now belongs. A full group ends where the carriage has gone further than a
     /// step, one that is not where it has gone far.
     pub(crate) fn next_place(&self, plan: &JointPlan, travel: Travel) -> BandPlace {
