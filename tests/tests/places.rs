@@ -154,7 +154,10 @@ fn a_band_off_the_line_of_the_others_is_broken() {
     let with_carriage: Place = |band, _| 400.0 + IN_LINE(band, 0.0);
     let with_carriage_off: Place = |band, _| IN_LINE(band, 0.0) + if band == 2 { 3.2 } else { 0.0 };
     let drift = rules(&[Rule::WeaveCentreDrift]);
-    let cases: [(Place, usize, Outcome); 4] = [
+    // No more than 2 mm from the one before, and 3.4 mm from the first.
+    let walking: Place = |band, _| f64::from(band) * 1.7;
+    let cases: [(Place, usize, Outcome); 5] = [
+        (walking, 2, Outcome::Broken),
         (third_off, 2, Outcome::Broken),
         (second_off, 1, Outcome::Broken),
         (with_carriage_off, 2, Outcome::Broken),

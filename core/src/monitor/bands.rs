@@ -273,10 +273,8 @@ impl Monitor {
         let Some(closing) = bands.closing.take() else { return };
         bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
         bands.previous_placed_at = bands.tally.placed_at;
-        bands.previous_centre = bands.tally.weave_centre.mean();
-        let place = bands.tally.place();
+        bands.note_place();
         let record = &mut bands.tally.record;
-        bands.places.note(place, record.group, record.opens_group);
         record.ending = closing.ending;
         record.work_out_outcome(self.procedure.asks());
         sink.band(record);

@@ -94,8 +94,8 @@ pub struct BandRecord {
     pub weave_rate: Option<Spread<WeaveRate>>,
     /// Mean peak-to-peak weave.
     pub weave_width: Option<Length>,
-    /// Furthest the weave centre went from where it was at the start, or from where the step from the band
-    /// before puts it; or the carriage from where it stood.
+    /// Furthest the weave centre went from where it was at the start, or from the line of the bands before; or
+    /// the carriage from where it stood.
     pub weave_centre_drift: Option<Length>,
     /// Angle turned under the arc, in the direction of travel.
     pub turned: Option<Degrees>,

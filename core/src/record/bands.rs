@@ -8,7 +8,7 @@ use crate::judge::judgement::Position;
 use crate::procedure::JointPlan;
 use crate::record::band::Ending;
 use crate::record::joint::{JointSoFar, Shortfall};
-use crate::record::places::Places;
+use crate::record::places::{Centre, Line, Places};
 use crate::record::tally::Tally;
 use crate::trackers::spindle::Direction;
 use crate::units::{Degrees, Length};
@@ -58,8 +58,7 @@ pub(crate) struct Bands {
     /// Where the carriage was last seen on a band, raw.
     pub(crate) previous_carriage: Option<i32>,
     pub(crate) places: Places,
-    /// Mean centre of the weave of the band before, raw.
-    pub(crate) previous_centre: Option<i32>,
+    line: Line,
     /// The angle of the band before at which its carriage was seen.
     pub(crate) previous_placed_at: Option<Degrees>,
     /// The last outage that came back, not yet judged: when it began.
@@ -84,7 +83,7 @@ impl Default for Bands {
             confirmed: false,
             previous_carriage: None,
             places: Places::default(),
-            previous_centre: None,
+            line: Line::default(),
             previous_placed_at: None,
             outage_since_us: None,
             joint: JointSoFar::begin(1, 0),
@@ -145,28 +144,26 @@ impl Bands {
         let Some((placed, (one, other))) = placed.zip(ends) else { return [placed; 2] };
         [Some(placed.min(one).min(other)), Some(placed.max(one).max(other))]
     }
-    /// How far the weave centre is from where it was on the band before and where the step puts it, raw: the
-    /// torch reading moves with the carriage, or does not. Absent where nobody can tell.
-    pub(crate) fn off_line(&self, centre: i32, least_step: Option<i32>) -> Option<i32> {
-        let previous = self.previous_centre.filter(|_| !self.tally.record.opens_group)?;
-        let apart = centre.saturating_sub(previous);
-        match self.tally.carriage.zip(self.places.last()) {
-            Some((carriage, last)) => {
-                let beside = apart.saturating_sub(carriage.saturating_sub(last));
-                Some(apart.saturating_abs().min(beside.saturating_abs()))
-            }
-            // Without a carriage, what is no small part of a step may be the step.
-            None => {
-                Some(apart.saturating_abs()).filter(|&off| least_step.is_some_and(|step| off < step >> 1))
-            }
+    /// How far the centre of the weave is off the line of the bands before, raw.
+    pub(crate) fn off_line(&self, weave: i32, least_step: Option<i32>) -> Option<i32> {
+        if self.tally.record.opens_group {
+            return None;
         }
+        self.line.off(Centre { weave, carriage: self.tally.carriage }, least_step)
+    }
+    /// The open band is over: where it was laid is known.
+    pub(crate) fn note_place(&mut self) {
+        let (place, weave) = (self.tally.place(), self.tally.weave_centre.mean());
+        let record = &self.tally.record;
+        self.places.note(place, record.group, record.opens_group);
+        self.line.note(weave.map(|weave| Centre { weave, carriage: place }), record.opens_group);
     }
     /// The next joint begins.
     pub(crate) fn begin_joint(&mut self, now_us: u64) {
         self.joint = JointSoFar::begin(self.joint.number().saturating_add(1), now_us);
         (self.count, self.group, self.in_group) = (0, 0, 0);
         (self.previous_carriage, self.joint_marked, self.first_turning) = (None, false, None);
-        (self.places, self.previous_centre) = (Places::default(), None);
+        (self.places, self.line) = (Places::default(), Line::default());
     }
     /// Where on the joint it is.
     pub(crate) fn position(&self, is_open: bool, spindle_total: i64) -> Position {

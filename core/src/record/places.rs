@@ -2,7 +2,8 @@
 //!
 //! Decides: how far a band is from those before it, with a sign: less than nothing is back over them.
 //! Assumes: the bands of a group are laid side by side, all in the direction of its first step.
-//! Never: judges.
+//! Never: judges. Bands are placed against each other, not on the pipe; and a torch reading that shows the swing
+//! alone (filtered, or set to zero at every strike) always has the same centre.
 
 use crate::procedure::MOST_GROUPS;
 use crate::statistics::Block;
@@ -55,10 +56,6 @@ pub(crate) struct Places {
 }
 
 impl Places {
-    /// Of the band before, raw.
-    pub(crate) const fn last(&self) -> Option<i32> {
-        self.last
-    }
     /// A band was laid here, or nobody saw where.
     pub(crate) fn note(&mut self, place: Option<i32>, group: u8, opens_group: bool) {
         if opens_group {
@@ -89,6 +86,48 @@ impl Places {
     /// How far a place is from every band of the joint, raw.
     pub(crate) fn distance(&self, place: i32) -> Option<i32> {
         self.groups.iter().flatten().map(|reach| reach.distance(place)).min()
+    }
+}
+
+/// Where the weave of a band had its centre, and where its carriage stood, raw.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Centre {
+    pub(crate) weave: i32,
+    pub(crate) carriage: Option<i32>,
+}
+
+impl Centre {
+    /// How far this one is from where another one and the steps between them put it, raw: the torch reading
+    /// moves with the carriage, or does not. Absent where nobody can tell: without a carriage, what is no
+    /// small part of a step may be the step.
+    fn off(self, other: Self, least_step: Option<i32>) -> Option<i32> {
+        let apart = self.weave.saturating_sub(other.weave);
+        let distance = apart.saturating_abs();
+        if let Some((here, there)) = self.carriage.zip(other.carriage) {
+            let beside = apart.saturating_sub(here.saturating_sub(there));
+            return Some(distance.min(beside.saturating_abs()));
+        }
+        (distance < least_step? >> 1).then_some(distance)
+    }
+}
+
+/// The line in which the weaves of a group are laid.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Line {
+    first: Option<Centre>,
+    last: Option<Centre>,
+}
+
+impl Line {
+    /// A band was laid with this centre; nobody may have seen it.
+    pub(crate) fn note(&mut self, centre: Option<Centre>, opens_group: bool) {
+        self.first = if opens_group { centre } else { self.first.or(centre) };
+        self.last = centre;
+    }
+    /// How far a centre is off from that of the first band of the group, or of the one before, raw.
+    pub(crate) fn off(&self, centre: Centre, least_step: Option<i32>) -> Option<i32> {
+        let from = |other: Option<Centre>| centre.off(other?, least_step);
+        from(self.first).max(from(self.last))
     }
 }
 
@@ -153,6 +192,29 @@ mod tests {
         assert_eq!((places.step_to(163, 1), places.step_to(117, 1)), (Some(23), Some(17)));
         places.note(None, 1, false);
         assert_eq!((places.step_to(186, 1), places.distance(186)), (None, Some(46)));
+    }
+
+    /// A line that bends by less than the limit from band to band, as the torch reading shows it that moves with
+    /// the carriage, that does not, and without a carriage.
+    #[test]
+    fn a_centre_is_held_against_the_first_band_and_the_last() {
+        for (moves, sees) in [(0, true), (100, true), (0, false)] {
+            let centre = |weave: i32, step: i32| Centre {
+                weave: weave + step * moves,
+                carriage: sees.then_some(700 + 100 * step),
+            };
+            let mut line = Line::default();
+            assert_eq!(line.off(centre(5, 0), Some(90)), None);
+            line.note(Some(centre(5, 0)), true);
+            line.note(Some(centre(12, 1)), false);
+            assert_eq!(line.off(centre(19, 2), Some(90)), Some(14), "{moves} {sees}");
+            assert_eq!(line.off(centre(-3, 2), Some(90)), Some(15), "{moves} {sees}");
+        }
+        let blind = |weave| Centre { weave, carriage: None };
+        let mut line = Line::default();
+        line.note(Some(blind(0)), true);
+        assert_eq!((line.off(blind(44), Some(90)), line.off(blind(45), Some(90))), (Some(44), None));
+        assert_eq!(line.off(blind(1), None), None);
     }
 
     #[test]
