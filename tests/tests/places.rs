@@ -8,7 +8,7 @@ use bandward::procedure::{Limits, Range};
 use bandward::record::joint::{Shortfall, Shortfalls};
 use bandward::rule::{Quantity, RuleSet};
 use bandward::units::Length;
-use bandward::{Channel, Outcome, Procedure, Rule};
+use bandward::{AlarmKind, Channel, Outcome, Procedure, Rule};
 use bandward_tests::heard::{Heard, acquisition, raw, watch};
 use bandward_tests::plain_joint::{OVERLAP_DEG, PlainJoint, STEP_MM};
 
@@ -135,6 +135,12 @@ fn a_carriage_that_leaves_its_band_is_broken() {
         let of_the_band = heard.bands[[1, 0, 2][index]].broken();
         assert!(of_the_band.contains(Rule::WeaveCentreDrift), "case {index}: {of_the_band:?}");
     }
+    // A wrong step is told once.
+    let long: Place = |band, _| f64::from(band) * (STEP_MM + 3.0);
+    let heard = weld(procedure(2, [0; 4]), laid(2, long, STEADY));
+    let raised =
+        heard.alarms(Rule::StepOverHigh).iter().filter(|alarm| alarm.kind == AlarmKind::Raised).count();
+    assert_eq!(raised, 1);
     let heard = weld(procedure(3, [0; 4]), laid(3, nudged, STEADY));
     assert_eq!(broken(&heard), (Outcome::Proven, RuleSet::EMPTY));
     // The step alone tells it too.

@@ -44,7 +44,12 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::GasPreflow => known(record.gas_preflow.map(Duration::to_bits)),
         Quantity::Preheat => known(work(view).filter(|_| record.opens_group)),
         Quantity::Interpass => known(work(view).filter(|_| !record.opens_group)),
-        Quantity::StepOver => known(record.step_over.map(Length::to_bits)),
+        Quantity::StepOver => {
+            let step = record.step_over.map(Length::to_bits);
+            let applies =
+                open && is_band || view.bands.closing.is_some_and(|closing| closing.proofs.is_none());
+            Reading::when(applies && step.is_some(), step)
+        }
         Quantity::WeaveRate => moving(view, Channel::Torch, trackers.weave.rate()),
         Quantity::WeaveWidth => moving(view, Channel::Torch, weave_width(view)),
         Quantity::WeaveCentreDrift => moving(view, Channel::Torch, drift(view)),
@@ -64,7 +69,7 @@ pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Readi
             Reading::when(true, view.bands.tally.work_hot)
         }
         (Some((Quantity::StepOver, side)), Reading::Value(_)) => {
-            let [least, greatest] = view.bands.steps(false);
+            let [least, greatest] = view.bands.steps();
             Reading::when(true, if side == Side::Low { least } else { greatest })
         }
         _ => reading,

@@ -247,7 +247,8 @@ impl Monitor {
         }
         self.judge(Quantity::GasPostflow, sink);
         self.judge(Quantity::Overlap, sink);
-        self.judge_stand(closing.ending, sink);
+        self.judge(Quantity::StepOver, sink);
+        self.judge_carriage(sink);
         while self.bands.tally.work_out(&self.procedure.geometry) {}
         self.judge(Quantity::BandHeight, sink);
         self.bands.closing = Some(Closing { proofs: Some(0), ..closing });

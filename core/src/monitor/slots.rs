@@ -14,12 +14,12 @@ use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
 use crate::judge::{faults, ranges};
 use crate::procedure::{Procedure, Range};
-use crate::record::band::Ending;
 use crate::record::crater_fill::CraterFill;
 use crate::record::proof::Why;
 use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
 use crate::trackers::spindle::Motion;
+use crate::units::Length;
 
 /// How many slots the work of a tick is cut into.
 pub(super) const SLOTS: u8 = 24;
@@ -133,19 +133,18 @@ impl Monitor {
             self.bands.tally.weave_centre.push(centre);
         }
     }
-    /// A band that is over was laid in one place, `step` by step, or was not.
-    pub(super) fn judge_stand(&mut self, ending: Ending, sink: &mut dyn Sink) {
-        let with_late = ending != Ending::SteppedOn;
-        for (rule, step) in
-            [Rule::StepOverLow, Rule::StepOverHigh].into_iter().zip(self.bands.steps(with_late))
-        {
-            let is_known = self.bands.tally.record.step_over.is_some();
-            self.hold(rule, Reading::when(is_known && step.is_some(), step), None, sink);
-        }
-        let moved = self.bands.tally.moved(with_late);
+    /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
+    /// which was judged by then.
+    pub(super) fn judge_carriage(&mut self, sink: &mut dyn Sink) {
+        let moved = self.bands.moved();
+        let record = &self.bands.tally.record;
+        let is_news = !record.violated.contains(Rule::WeaveCentreDrift)
+            && moved > record.weave_centre_drift.map(Length::to_bits);
         let reading = Reading::when(moved.is_some(), moved);
         self.note(Quantity::WeaveCentreDrift, reading);
-        self.hold(Rule::WeaveCentreDrift, reading, None, sink);
+        if is_news {
+            self.hold(Rule::WeaveCentreDrift, reading, None, sink);
+        }
     }
     fn judge_turning(&mut self, rule: Rule, culprit: Motion, sink: &mut dyn Sink) {
         if !self.coverage.watched.contains(rule) {

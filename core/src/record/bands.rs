@@ -8,7 +8,7 @@ use crate::judge::judgement::Position;
 use crate::procedure::JointPlan;
 use crate::record::band::Ending;
 use crate::record::joint::{JointSoFar, Shortfall};
-use crate::record::places::{Centre, Line, Places};
+use crate::record::places::{Centre, Line, Places, Reach};
 use crate::record::tally::Tally;
 use crate::trackers::spindle::Direction;
 use crate::units::{Degrees, Length};
@@ -134,15 +134,24 @@ impl Bands {
         self.in_group = if record.opens_group { 1 } else { self.in_group.saturating_add(1) };
         self.group = record.group;
     }
-    /// The least and the greatest step of the open band from the one before, all along it, raw.
-    pub(crate) fn steps(&self, with_late: bool) -> [Option<i32>; 2] {
+    /// How low and how high the carriage stood, but for a spiral. Towards the end of a turn it may be on its way
+    /// to the next band; of a band that has ended otherwise, that part is known to belong to it.
+    fn reach(&self) -> Option<Reach> {
+        let with_late = self.closing.is_some_and(|closing| closing.ending != Ending::SteppedOn);
+        self.tally.stand.reach(with_late).filter(|_| !self.tally.creeps)
+    }
+    /// The least and the greatest step of the band from the one before, all along it, raw.
+    pub(crate) fn steps(&self) -> [Option<i32>; 2] {
         let record = &self.tally.record;
         let placed = record.step_over.map(Length::to_bits);
         let step_to = |place| self.places.step_to(place, record.group);
-        let reach = self.tally.reach(with_late);
-        let ends = reach.and_then(|reach| step_to(reach.low).zip(step_to(reach.high)));
+        let ends = self.reach().and_then(|reach| step_to(reach.low).zip(step_to(reach.high)));
         let Some((placed, (one, other))) = placed.zip(ends) else { return [placed; 2] };
         [Some(placed.min(one).min(other)), Some(placed.max(one).max(other))]
+    }
+    /// How far the carriage went from where the band was begun, raw; nothing is said of a spiral.
+    pub(crate) fn moved(&self) -> Option<i32> {
+        Some(self.reach()?.furthest_from(self.tally.carriage?))
     }
     /// How far the centre of the weave is off the line of the bands before, raw.
     pub(crate) fn off_line(&self, weave: i32, least_step: Option<i32>) -> Option<i32> {

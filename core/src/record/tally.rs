@@ -9,7 +9,7 @@ use crate::procedure::Geometry;
 use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::record::bands::BandPlace;
 use crate::record::crater_fill::CraterFill;
-use crate::record::places::{Reach, Stand};
+use crate::record::places::Stand;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
 use crate::rule::Rule;
@@ -184,14 +184,6 @@ impl Tally {
         if let Some(width) = width {
             self.weave_width.push(width);
         }
-    }
-    /// Where the carriage stood, but for a spiral.
-    pub(crate) fn reach(&self, with_late: bool) -> Option<Reach> {
-        self.stand.reach(with_late).filter(|_| !self.creeps)
-    }
-    /// How far the carriage went from where the band was begun, raw; nothing is said of a spiral.
-    pub(crate) fn moved(&self, with_late: bool) -> Option<i32> {
-        Some(self.reach(with_late)?.furthest_from(self.carriage?))
     }
     /// Where the band was laid, raw.
     pub(crate) fn place(&self) -> Option<i32> {
