@@ -277,6 +277,11 @@ impl Procedure {
         let limits = self.limits(quantity)?;
         limits.allowed.or(limits.recommended).map(|range| range.low)
     }
+    /// The least step from band to band, raw.
+    pub(crate) fn least_step(&self) -> Option<i32> {
+        let band_width = self.geometry.band_width.map(Length::to_bits);
+        self.least(Quantity::StepOver).or(band_width).filter(|&step| step > 0)
+    }
     /// How an alarm behaves.
     pub fn alarm(&self, rule: Rule) -> AlarmSetting {
         self.alarms.get(rule)

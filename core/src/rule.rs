@@ -306,7 +306,7 @@ rules! {
     WeaveWidthLow "weave-width-low" Some((Quantity::WeaveWidth, Side::Low)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 300;
     /// Weave too wide.
     WeaveWidthHigh "weave-width-high" Some((Quantity::WeaveWidth, Side::High)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 300;
-    /// Weave centre wandered from where the band started.
+    /// Weave centre, or carriage, wandered from where the band started, or is not in line with the bands before.
     WeaveCentreDrift "weave-centre-drift" Some((Quantity::WeaveCentreDrift, Side::High)), TORCH, Warn, on 1000 ms, off 1000 ms, deadband 200;
     /// The pipe turns too fast: thin bands.
     TurnTimeFast "turn-time-fast" Some((Quantity::TurnTime, Side::Low)), SPINDLE, Warn, on 2000 ms, off 2000 ms, deadband 500;

@@ -28,6 +28,10 @@ pub struct PlainJoint {
     pub ends_s: f64,
     /// The arc of the last band goes out for good at this angle, degrees.
     pub last_band_deg: f64,
+    /// Where the carriage is, mm, on a band (from 0) after a part of it, in turns.
+    pub carriage_mm: fn(u32, f64) -> f64,
+    /// On top of the torch reading, mm, on a band (from 0) after a part of it, in turns.
+    pub torch_mm: fn(u32, f64) -> f64,
 }
 
 /// Current, A.
@@ -83,6 +87,8 @@ impl Default for PlainJoint {
             falls_from_band: None,
             ends_s: f64::INFINITY,
             last_band_deg: 360.0 + OVERLAP_DEG,
+            carriage_mm: |band, _| f64::from(band) * STEP_MM,
+            torch_mm: |_, _| 0.0,
         }
     }
 }
@@ -172,17 +178,20 @@ impl PlainJoint {
         let turned_deg = 360.0 * turned_s / TURN_S;
         let falls = self.falls_from_band.is_some_and(|first| band >= first);
         let drift_mm = DRIFT_MM * (since_s / BAND_S).clamp(0.0, 1.0);
+        let laid_turns = since_s.clamp(0.0, length_s) / TURN_S;
         let readings = [
             (Channel::Gas, if flows { GAS_LPM * wobble } else { 0.0 }),
             (
                 Channel::Torch,
-                WEAVE_MM / 2.0 * (std::f64::consts::TAU * WEAVE_PER_MIN / 60.0 * now_s).sin() + drift_mm,
+                WEAVE_MM / 2.0 * (std::f64::consts::TAU * WEAVE_PER_MIN / 60.0 * now_s).sin()
+                    + drift_mm
+                    + (self.torch_mm)(band, laid_turns),
             ),
             (Channel::Spindle, if falls { -turned_deg } else { turned_deg }),
             (Channel::Wire, if burns { WIRE_MM_PER_MIN * wobble } else { 0.0 }),
             (Channel::Coolant, COOLANT_LPM * wobble),
             (Channel::Work, if band == 0 { PREHEAT_C } else { INTERPASS_C } * wobble),
-            (Channel::Carriage, f64::from(band) * STEP_MM),
+            (Channel::Carriage, (self.carriage_mm)(band, laid_turns)),
         ];
         for (channel, value) in readings {
             sample = with(sample, channel, value);

@@ -44,7 +44,12 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::GasPreflow => known(record.gas_preflow.map(Duration::to_bits)),
         Quantity::Preheat => known(work(view).filter(|_| record.opens_group)),
         Quantity::Interpass => known(work(view).filter(|_| !record.opens_group)),
-        Quantity::StepOver => known(record.step_over.map(Length::to_bits)),
+        Quantity::StepOver => {
+            let step = record.step_over.map(Length::to_bits);
+            let applies =
+                open && is_band || view.bands.closing.is_some_and(|closing| closing.proofs.is_none());
+            Reading::when(applies && step.is_some(), step)
+        }
         Quantity::WeaveRate => moving(view, Channel::Torch, trackers.weave.rate()),
         Quantity::WeaveWidth => moving(view, Channel::Torch, weave_width(view)),
         Quantity::WeaveCentreDrift => moving(view, Channel::Torch, drift(view)),
@@ -62,6 +67,10 @@ pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Readi
         (Some((Quantity::GasFlow, _)), _) if gas_settles(rule, view) => Reading::NotApplicable,
         (Some((Quantity::Preheat | Quantity::Interpass, Side::High)), Reading::Value(_)) => {
             Reading::when(true, view.bands.tally.work_hot)
+        }
+        (Some((Quantity::StepOver, side)), Reading::Value(_)) => {
+            let [least, greatest] = view.bands.steps();
+            Reading::when(true, if side == Side::Low { least } else { greatest })
         }
         _ => reading,
     }
@@ -173,9 +182,12 @@ fn band_height(view: View<'_>) -> Reading {
     }
 }
 
+/// From where the centre of the weave was at the start of the band, or from where the band before puts it.
 fn drift(view: View<'_>) -> Option<i32> {
     let centre = view.trackers.weave.settled_centre()?;
-    Some(centre.saturating_sub(view.bands.tally.weave_centre_start?).saturating_abs())
+    let from_start = centre.saturating_sub(view.bands.tally.weave_centre_start?).saturating_abs();
+    let least_step = view.procedure.least_step();
+    Some(view.bands.off_line(centre, least_step).map_or(from_start, |off| from_start.max(off)))
 }
 
 fn work(view: View<'_>) -> Option<i32> {

@@ -93,7 +93,7 @@ impl Monitor {
         if self.bands.joint_marked {
             self.end_joint(now_us, sink);
         }
-        let place = self.bands.next_place(&self.procedure.joint, self.carriage_went_far(now_us));
+        let place = self.bands.next_place(&self.procedure.joint, self.travel(now_us));
         self.bands.tally = Tally::begin(place, now_us, unseen_before);
         self.trackers.spindle.begin_band();
         let tally = &mut self.bands.tally;
@@ -155,7 +155,7 @@ impl Monitor {
             let since_us = tally.record.start_us.saturating_sub(HOT_BEFORE_US);
             tally.work_hot = self.trackers.work.lowest_since(since_us);
         }
-        self.bands.count_band();
+        self.count_in_group(self.travel(now_us));
         if let Some(carriage) = self.fresh_carriage(now_us) {
             self.place_band(carriage);
         }
@@ -262,6 +262,8 @@ impl Monitor {
         }
         self.judge(Quantity::GasPostflow, sink);
         self.judge(Quantity::Overlap, sink);
+        self.judge(Quantity::StepOver, sink);
+        self.judge_carriage(sink);
         while self.bands.tally.work_out(&self.procedure.geometry) {}
         self.judge(Quantity::BandHeight, sink);
         self.bands.closing = Some(Closing { proofs: Some(0), ..closing });
@@ -287,6 +289,7 @@ impl Monitor {
         let Some(closing) = bands.closing.take() else { return };
         bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
         bands.previous_placed_at = bands.tally.placed_at;
+        bands.note_place();
         let record = &mut bands.tally.record;
         record.ending = closing.ending;
         record.work_out_outcome(self.procedure.asks());

@@ -97,7 +97,7 @@ impl Monitor {
                 self.trackers.gas.forget();
                 if gap_us >= A_BAND_FITS_US {
                     self.bands.joint.note_hole();
-                    self.bands.previous_carriage = None;
+                    self.bands.places.lose_last();
                 }
             } else if self.trackers.arc.phase().is_in_band() {
                 self.bands.tally.skip(gap_us.saturating_sub(tolerance_us));

@@ -6,7 +6,7 @@
 
 use super::Monitor;
 use crate::event::Sink;
-use crate::record::bands::Bands;
+use crate::record::bands::{Bands, Travel};
 use crate::rule::Quantity;
 use crate::sample::Channel;
 use crate::trackers::arc::Phase;
@@ -75,16 +75,25 @@ impl Monitor {
             && signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none();
         is_fresh.then(|| signal.last(Channel::Carriage))
     }
-    /// Has it gone further than any step?
-    pub(super) fn carriage_went_far(&self, now_us: u64) -> bool {
-        let step = self
-            .procedure
+    /// How far it has come from all bands of the joint, against the longest step.
+    pub(super) fn travel(&self, now_us: u64) -> Travel {
+        let distance = self.fresh_carriage(now_us).and_then(|place| self.bands.places.distance(place));
+        let Some((step, distance)) = self.longest_step().zip(distance) else { return Travel::Unknown };
+        if distance > step.saturating_mul(FAR_IN_STEPS) {
+            Travel::Far
+        } else if distance > step.saturating_add(step >> 1) {
+            Travel::Beyond
+        } else {
+            Travel::Step
+        }
+    }
+    /// The longest step from band to band, raw.
+    fn longest_step(&self) -> Option<i32> {
+        self.procedure
             .limits(Quantity::StepOver)
             .and_then(|limits| limits.allowed.or(limits.recommended))
             .map(|range| range.high)
             .filter(|&high| high != i32::MAX)
-            .or(self.procedure.geometry.band_width.map(crate::units::Length::to_bits));
-        step.zip(self.carriage_from_last_band(now_us))
-            .is_some_and(|(step, distance)| distance > step.saturating_mul(FAR_IN_STEPS))
+            .or(self.procedure.geometry.band_width.map(crate::units::Length::to_bits))
     }
 }

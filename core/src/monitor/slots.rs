@@ -19,6 +19,7 @@ use crate::record::proof::Why;
 use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
 use crate::trackers::spindle::Motion;
+use crate::units::Length;
 
 /// How many slots the work of a tick is cut into.
 pub(super) const SLOTS: u8 = 24;
@@ -126,6 +127,24 @@ impl Monitor {
             && !self.channels.unsound().contains(Channel::Torch)
         {
             tally.weave_centre_start = self.trackers.weave.settled_centre();
+        }
+        if let (Reading::Value(_), Some(centre)) =
+            (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())
+        {
+            self.bands.tally.weave_centre.push(centre);
+        }
+    }
+    /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
+    /// which was judged by then.
+    pub(super) fn judge_carriage(&mut self, sink: &mut dyn Sink) {
+        let moved = self.bands.moved();
+        let record = &self.bands.tally.record;
+        let is_news = !record.violated.contains(Rule::WeaveCentreDrift)
+            && moved > record.weave_centre_drift.map(Length::to_bits);
+        let reading = Reading::when(moved.is_some(), moved);
+        self.note(Quantity::WeaveCentreDrift, reading);
+        if is_news {
+            self.hold(Rule::WeaveCentreDrift, reading, None, sink);
         }
     }
     /// Since when the pipe stood that got going too late after the strike, where that is not told yet.
@@ -297,7 +316,8 @@ impl Monitor {
     }
     /// Since when a value holds that stands for a whole band and is known only at its end.
     fn judged_of_the_whole(&self, quantity: Quantity) -> Option<u64> {
-        let is_over = quantity == Quantity::BandHeight && self.bands.closing.is_some();
+        let of_the_whole = matches!(quantity, Quantity::BandHeight | Quantity::WeaveCentreDrift);
+        let is_over = of_the_whole && self.bands.closing.is_some();
         is_over.then_some(self.bands.tally.record.start_us)
     }
     /// A rule applies and cannot be judged.

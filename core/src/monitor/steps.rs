@@ -1,13 +1,15 @@
 //! Bands laid without breaking the arc: the carriage steps, or moves on steadily, while it burns.
 //!
 //! Decides: where one such band ends and the next begins. A step after most of a turn ends a band at the
-//! step; a carriage that creeps on all the time (a spiral) ends one with every full turn.
+//! step; a carriage that creeps on all the time (a spiral) ends one with every full turn, but for the last
+//! band of the procedure, which runs on over its start.
 //! Assumes: a carriage channel, a spindle channel, and a step-over or a band width in the procedure.
 //! Never: splits a band whose carriage stands.
 
 use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::record::band::Ending;
+use crate::record::bands::Travel;
 use crate::record::tally::Tally;
 use crate::rule::Quantity;
 use crate::trackers::arc::Phase;
@@ -16,6 +18,8 @@ use crate::units::{Degrees, Length};
 /// A carriage that leaves its place after this angle steps; before, it creeps.
 const STEPS_FROM: Degrees = Degrees::from_milli(300_000);
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);
+/// No overlap is longer: the last band of a spiral ends here at the latest.
+const LONGEST_LAST: Degrees = Degrees::from_milli(540_000);
 /// A carriage that moves less than this stands, raw.
 const STANDS_WITHIN: i32 = Length::from_milli(300).to_bits();
 /// So long, µs.
@@ -30,8 +34,10 @@ impl Monitor {
             self.settle_carriage(carriage, now_us);
             return;
         };
+        self.follow_stand(carriage, now_us);
         let moved = carriage.saturating_sub(start).saturating_abs();
-        let (Some(step), Some(turned)) = (self.expected_step(), self.clock.moment.position.turned) else {
+        let (Some(step), Some(turned)) = (self.procedure.least_step(), self.clock.moment.position.turned)
+        else {
             return;
         };
         if moved < step >> 1 {
@@ -39,8 +45,17 @@ impl Monitor {
         }
         let left_at = *self.bands.tally.left_at.get_or_insert(turned);
         let steps = left_at >= STEPS_FROM;
-        if steps || turned >= FULL_TURN {
+        let is_last = self.bands.is_last(&self.procedure.joint);
+        if steps || turned >= if is_last { LONGEST_LAST } else { FULL_TURN } {
             self.step_on(now_us, !steps, sink);
+        }
+    }
+    /// The band stands where it was placed, unless it is one of a spiral.
+    fn follow_stand(&mut self, carriage: i32, now_us: u64) {
+        let tally = &mut self.bands.tally;
+        if !tally.creeps {
+            let is_late = self.clock.moment.position.turned.is_none_or(|turned| turned >= STEPS_FROM);
+            tally.stand.push(now_us, carriage, is_late);
         }
     }
     /// After a step the carriage comes to rest where the band is laid.
@@ -68,26 +83,31 @@ impl Monitor {
         let bands = &mut self.bands;
         bands.tally.carriage = Some(carriage);
         bands.tally.placed_at = self.clock.moment.position.turned;
+        let record = &mut bands.tally.record;
         // What goes on after a hole may be the band before it, and no step lies between.
-        let may_go_on = bands.tally.record.start_unseen;
-        bands.tally.record.step_over = bands
-            .previous_carriage
-            .filter(|_| !bands.tally.record.opens_group && !may_go_on)
-            .map(|previous| Length::from_bits(carriage.saturating_sub(previous)).magnitude());
+        if !record.opens_group && !record.start_unseen {
+            record.step_over = bands.places.step_to(carriage, record.group).map(Length::from_bits);
+        }
     }
-    /// The least step from band to band, raw.
-    fn expected_step(&self) -> Option<i32> {
-        let band_width = self.procedure.geometry.band_width.map(Length::to_bits);
-        self.procedure.least(Quantity::StepOver).or(band_width).filter(|&step| step > 0)
+    /// The band that began is one, in this group or the next.
+    pub(super) fn count_in_group(&mut self, travel: Travel) {
+        let plan = &self.procedure.joint;
+        let place = self.bands.next_place(plan, travel);
+        let record = &mut self.bands.tally.record;
+        (record.group, record.opens_group) = (place.group, place.opens_group);
+        let asks = self.procedure.limits(Quantity::StepOver).is_some()
+            && !self.procedure.is_judged_where_possible(Quantity::StepOver);
+        self.bands.count_band(plan, travel, asks);
     }
     /// Ends the band under the burning arc and begins the next; the carriage has stepped, or `creeps`.
     fn step_on(&mut self, now_us: u64, creeps: bool, sink: &mut dyn Sink) {
         self.take_electrical(now_us);
         self.bands.tally.pause(now_us);
+        self.bands.tally.creeps |= creeps;
         self.close(Ending::SteppedOn);
         self.judge_ending(sink);
         self.issue_record(sink);
-        let place = self.bands.next_place(&self.procedure.joint, false);
+        let place = self.bands.next_place(&self.procedure.joint, Travel::Step);
         self.bands.tally = Tally::begin(place, now_us, false);
         let work = self.work_at(now_us);
         let tally = &mut self.bands.tally;
@@ -100,7 +120,7 @@ impl Monitor {
         self.trackers.dips.restart(now_us);
         self.bands.settled = true;
         self.bands.confirmed = true;
-        self.bands.count_band();
+        self.count_in_group(Travel::Step);
         let band = self.bands.tally.record.band;
         sink.event(&Event::Phase { time_us: now_us, phase: Phase::Arc, band });
     }

@@ -94,7 +94,8 @@ pub struct BandRecord {
     pub weave_rate: Option<Spread<WeaveRate>>,
     /// Mean peak-to-peak weave.
     pub weave_width: Option<Length>,
-    /// Furthest the weave centre went from where it was at the start.
+    /// Furthest the weave centre went from where it was at the start, or from the line of the bands before; or
+    /// the carriage from where it stood.
     pub weave_centre_drift: Option<Length>,
     /// Angle turned under the arc, in the direction of travel.
     pub turned: Option<Degrees>,
@@ -102,7 +103,7 @@ pub struct BandRecord {
     pub turn_time: Option<Duration>,
     /// Angle welded past one full turn; negative when the turn was not completed.
     pub overlap: Option<Degrees>,
-    /// Carriage step from the band before.
+    /// Carriage step from the band before; less than nothing against the direction of the steps before.
     pub step_over: Option<Length>,
     /// Short circuits a second.
     pub short_circuits: Option<EventRate>,

@@ -7,10 +7,11 @@
 use crate::judge::judgement::Position;
 use crate::procedure::JointPlan;
 use crate::record::band::Ending;
-use crate::record::joint::JointSoFar;
+use crate::record::joint::{JointSoFar, Shortfall};
+use crate::record::places::{Centre, Line, Places, Reach};
 use crate::record::tally::Tally;
 use crate::trackers::spindle::Direction;
-use crate::units::Degrees;
+use crate::units::{Degrees, Length};
 
 /// A band that is over and waits for its gas post-flow to be known, then for its proofs.
 #[derive(Clone, Copy, Debug)]
@@ -30,6 +31,19 @@ pub(crate) struct BandPlace {
     pub(crate) opens_group: bool,
 }
 
+/// How far the carriage has come from the bands of the joint.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Travel {
+    /// Nobody can tell.
+    Unknown,
+    /// No further than to the next band.
+    Step,
+    /// Clearly further than a step.
+    Beyond,
+    /// So far that it is in another place, full or not.
+    Far,
+}
+
 /// The bands of one joint.
 #[derive(Clone, Debug)]
 pub(crate) struct Bands {
@@ -41,7 +55,10 @@ pub(crate) struct Bands {
     pub(crate) settled: bool,
     /// It is a band, and no tack.
     pub(crate) confirmed: bool,
+    /// Where the carriage was last seen on a band, raw.
     pub(crate) previous_carriage: Option<i32>,
+    pub(crate) places: Places,
+    line: Line,
     /// The angle of the band before at which its carriage was seen.
     pub(crate) previous_placed_at: Option<Degrees>,
     /// The first outage that came back and is not judged yet: when it began, and when the arc was back, µs.
@@ -65,6 +82,8 @@ impl Default for Bands {
             settled: false,
             confirmed: false,
             previous_carriage: None,
+            places: Places::default(),
+            line: Line::default(),
             previous_placed_at: None,
             outage: None,
             joint: JointSoFar::begin(1, 0),
@@ -77,12 +96,24 @@ impl Default for Bands {
 }
 
 impl Bands {
-    /// Where the band that begins now belongs. A group ends when it is full, or where the carriage has gone
-    /// `far` from the last band.
-    pub(crate) fn next_place(&self, plan: &JointPlan, went_far: bool) -> BandPlace {
-        let is_full = plan.group(self.group).is_some_and(|bands| self.in_group >= bands);
+    /// Has the group all its bands?
+    pub(crate) fn group_is_full(&self, plan: &JointPlan) -> bool {
+        plan.group(self.group).is_some_and(|bands| self.in_group >= bands)
+    }
+    /// Has the group, or the joint where there are no groups, all its bands, the open one among them?
+    pub(crate) fn is_last(&self, plan: &JointPlan) -> bool {
+        self.group_is_full(plan) || plan.bands > 0 && self.count >= plan.bands
+    }
+    /// Where the band that begins now belongs. A full group ends where the carriage has gone further than a
+    /// step, one that is not where it has gone far.
+    pub(crate) fn next_place(&self, plan: &JointPlan, travel: Travel) -> BandPlace {
         let has_next = plan.group(self.group.saturating_add(1)).is_some();
-        let moves_on = self.count > 0 && has_next && (is_full || went_far && self.in_group > 0);
+        let goes = match travel {
+            Travel::Step => false,
+            Travel::Unknown | Travel::Beyond => self.group_is_full(plan),
+            Travel::Far => true,
+        };
+        let moves_on = self.count > 0 && self.in_group > 0 && has_next && goes;
         BandPlace {
             joint: self.joint.number(),
             band: self.count.saturating_add(1),
@@ -90,18 +121,58 @@ impl Bands {
             opens_group: self.count == 0 || moves_on,
         }
     }
-    /// The band that began is one.
-    pub(crate) fn count_band(&mut self) {
+    /// The band that began is one, after a `travel` to its place that the procedure `asks` to be shown.
+    pub(crate) fn count_band(&mut self, plan: &JointPlan, travel: Travel, asks: bool) {
         let record = &self.tally.record;
+        let (is_full, opens_next) = (self.group_is_full(plan), record.group != self.group);
+        let has_next = plan.group(self.group.saturating_add(1)).is_some();
+        let unseen = opens_next && travel == Travel::Unknown && asks;
+        if opens_next && !is_full || !opens_next && is_full && has_next || unseen {
+            self.joint.short_of(Shortfall::GroupsNotProven);
+        }
         self.count = record.band;
         self.in_group = if record.opens_group { 1 } else { self.in_group.saturating_add(1) };
         self.group = record.group;
+    }
+    /// How low and how high the carriage stood, but for a spiral. Towards the end of a turn it may be on its way
+    /// to the next band; of a band that has ended otherwise, that part is known to belong to it.
+    fn reach(&self) -> Option<Reach> {
+        let with_late = self.closing.is_some_and(|closing| closing.ending != Ending::SteppedOn);
+        self.tally.stand.reach(with_late).filter(|_| !self.tally.creeps)
+    }
+    /// The least and the greatest step of the band from the one before, all along it, raw.
+    pub(crate) fn steps(&self) -> [Option<i32>; 2] {
+        let record = &self.tally.record;
+        let placed = record.step_over.map(Length::to_bits);
+        let step_to = |place| self.places.step_to(place, record.group);
+        let ends = self.reach().and_then(|reach| step_to(reach.low).zip(step_to(reach.high)));
+        let Some((placed, (one, other))) = placed.zip(ends) else { return [placed; 2] };
+        [Some(placed.min(one).min(other)), Some(placed.max(one).max(other))]
+    }
+    /// How far the carriage went from where the band was begun, raw; nothing is said of a spiral.
+    pub(crate) fn moved(&self) -> Option<i32> {
+        Some(self.reach()?.furthest_from(self.tally.carriage?))
+    }
+    /// How far the centre of the weave is off the line of the bands before, raw.
+    pub(crate) fn off_line(&self, weave: i32, least_step: Option<i32>) -> Option<i32> {
+        if self.tally.record.opens_group {
+            return None;
+        }
+        self.line.off(Centre { weave, carriage: self.tally.carriage }, least_step)
+    }
+    /// The open band is over: where it was laid is known.
+    pub(crate) fn note_place(&mut self) {
+        let (place, weave) = (self.tally.place(), self.tally.weave_centre.mean());
+        let record = &self.tally.record;
+        self.places.note(place, record.group, record.opens_group);
+        self.line.note(weave.map(|weave| Centre { weave, carriage: place }), record.opens_group);
     }
     /// The next joint begins.
     pub(crate) fn begin_joint(&mut self, now_us: u64) {
         self.joint = JointSoFar::begin(self.joint.number().saturating_add(1), now_us);
         (self.count, self.group, self.in_group) = (0, 0, 0);
         (self.previous_carriage, self.joint_marked, self.first_turning) = (None, false, None);
+        (self.places, self.line) = (Places::default(), Line::default());
     }
     /// Where on the joint it is.
     pub(crate) fn position(&self, is_open: bool, spindle_total: i64) -> Position {

@@ -33,11 +33,13 @@ pub enum Shortfall {
     StartUnseen,
     /// The measuring failed, or data are missing, between bands, so that an arc may have been missed.
     UnseenBetweenBands,
+    /// The carriage does not show that each group got its bands, in a place of its own.
+    GroupsNotProven,
 }
 
 impl Shortfall {
     /// All of them, in order.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::NoBand,
         Self::WeldingUnseen,
         Self::BandsMissing,
@@ -46,6 +48,7 @@ impl Shortfall {
         Self::DataEndedInBand,
         Self::StartUnseen,
         Self::UnseenBetweenBands,
+        Self::GroupsNotProven,
     ];
     /// Its name in output.
     pub const fn name(self) -> &'static str {
@@ -58,6 +61,7 @@ impl Shortfall {
             Self::DataEndedInBand => "data-ended-in-band",
             Self::StartUnseen => "start-unseen",
             Self::UnseenBetweenBands => "unseen-between-bands",
+            Self::GroupsNotProven => "groups-not-proven",
         }
     }
 }
@@ -219,7 +223,7 @@ impl JointSoFar {
             Ending::ArcOff | Ending::SteppedOn => {}
         }
     }
-    const fn short_of(&mut self, shortfall: Shortfall) {
+    pub(crate) const fn short_of(&mut self, shortfall: Shortfall) {
         self.record.shortfalls = self.record.shortfalls.with(shortfall);
     }
     /// The record, as if the joint were done now.

@@ -9,6 +9,7 @@ use crate::procedure::Geometry;
 use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::record::bands::BandPlace;
 use crate::record::crater_fill::CraterFill;
+use crate::record::places::Stand;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
 use crate::rule::Rule;
@@ -44,6 +45,7 @@ pub(crate) struct Tally {
     weave_time_us: u64,
     weave_width: Block,
     pub(crate) weave_centre_start: Option<i32>,
+    pub(crate) weave_centre: Block,
     turning: Option<Turning>,
     /// Time between samples, µs; zero until the arc is over.
     period_us: u32,
@@ -52,9 +54,11 @@ pub(crate) struct Tally {
     /// Short circuits counted, where they are, over the time in which the arc was settled.
     pub(crate) short_circuits: Option<u32>,
     counted_from_us: u64,
-    /// Where the carriage is while the band is laid, raw.
+    /// Where the carriage was when it had come to where the band is laid, raw.
     pub(crate) carriage: Option<i32>,
-    /// The angle of the band at which that was seen.
+    /// And where it stood from then on, unless it creeps on all the time.
+    pub(crate) stand: Stand,
+    /// The angle of the band at which it had come there.
     pub(crate) placed_at: Option<Degrees>,
     /// The work was at least so hot from shortly before the arc until shortly after it, raw.
     pub(crate) work_hot: Option<i32>,
@@ -180,6 +184,10 @@ impl Tally {
         if let Some(width) = width {
             self.weave_width.push(width);
         }
+    }
+    /// Where the band was laid, raw.
+    pub(crate) fn place(&self) -> Option<i32> {
+        self.stand.mean().filter(|_| !self.creeps).or(self.carriage)
     }
     /// Takes how far the weave centre is from where it was.
     pub(crate) fn weave_drift(&mut self, drift: Option<i32>) {

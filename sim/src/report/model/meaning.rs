@@ -120,5 +120,6 @@ pub const fn shortfall(shortfall: Shortfall) -> &'static str {
         Shortfall::UnseenBetweenBands => {
             "not monitored for a time between bands: a band laid then was not seen"
         }
+        Shortfall::GroupsNotProven => "the carriage does not show the groups that the procedure gives",
     }
 }
