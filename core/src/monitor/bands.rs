@@ -7,7 +7,7 @@
 use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::judge::readings::Reading;
-use crate::judge::{BROKEN_OFF, proof, ranges};
+use crate::judge::{BROKEN_OFF, POSTFLOW_PATIENCE_US, proof, ranges};
 use crate::record::band::Ending;
 use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
@@ -20,8 +20,6 @@ use crate::units::{Degrees, Duration};
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
-/// Gas that flows on for longer than this counts as flowing on, µs.
-const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
 
 /// Work that was hot since this long before the arc, and is still, is hot, µs.
 const HOT_BEFORE_US: u64 = 4_000_000;
@@ -84,6 +82,7 @@ impl Monitor {
         let place = self.bands.next_place(&self.procedure.joint, self.carriage_went_far(now_us));
         self.bands.tally = Tally::begin(place, now_us, unseen_before);
         self.trackers.spindle.begin_band();
+        self.trackers.lively.begin_band();
         let tally = &mut self.bands.tally;
         tally.resume(now_us);
         let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
@@ -279,5 +278,9 @@ impl Monitor {
         record.work_out_outcome(self.procedure.asks());
         sink.band(record);
         bands.joint.take_band(record);
+        // Whatever rested before an arc that burns by now rested for it.
+        if !self.phase().is_in_band() {
+            self.trackers.lively.end_band();
+        }
     }
 }

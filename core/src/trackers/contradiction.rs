@@ -12,7 +12,7 @@ use crate::units::{Degrees, Length, Voltage, WireSpeed};
 /// An arc with a consumed wire does not burn on below this feed: common practice, no source.
 pub(crate) const LEAST_FEED: u32 = WireSpeed::from_milli(300_000).to_bits() as u32;
 /// The voltages at which an arc burns: common practice, no source. Open circuits of rectifiers begin above.
-const ARC_VOLTAGES: core::ops::RangeInclusive<u32> =
+pub(crate) const ARC_VOLTAGES: core::ops::RangeInclusive<u32> =
     Voltage::from_milli(15_000).to_bits() as u32..=Voltage::from_milli(34_000).to_bits() as u32;
 /// A spindle that turns as for welding, raw degrees a second, and a torch that weaves, raw between looks.
 pub(crate) const TURNING: i32 = Degrees::from_milli(500).to_bits();

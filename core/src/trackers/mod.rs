@@ -9,6 +9,7 @@ mod contradiction;
 pub mod electrical;
 pub mod gas;
 pub(crate) mod leaps;
+pub(crate) mod lively;
 mod pace;
 mod resolution;
 pub mod signal;
@@ -29,6 +30,7 @@ use crate::trackers::contradiction::{Contradictions, LEAST_FEED, Shown, TURNING}
 use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
 use crate::trackers::gas::GasTracker;
 use crate::trackers::leaps::Reach;
+use crate::trackers::lively::Lively;
 use crate::trackers::signal::SignalCheck;
 use crate::trackers::spindle::SpindleTracker;
 use crate::trackers::transfer::DipCounter;
@@ -75,6 +77,7 @@ impl Torch {
 pub(crate) struct Trackers {
     pub(crate) signal: SignalCheck,
     pub(crate) contradictions: Contradictions,
+    pub(crate) lively: Lively,
     pub(crate) arc: ArcTracker,
     pub(crate) electrical: ElectricalSums,
     pub(crate) voltage_now: RollingMean<10>,
@@ -106,6 +109,7 @@ impl Trackers {
         Self {
             signal: SignalCheck::new(acquisition.channels),
             contradictions: Contradictions::new(),
+            lively: Lively::new(),
             arc: ArcTracker::new(procedure.arc, acquisition.period_us),
             electrical: ElectricalSums::default(),
             voltage_now: short_mean(),
@@ -170,6 +174,7 @@ impl Trackers {
             last: |channel| wired.contains(channel).then(|| signal.last(channel)),
         };
         self.contradictions.look(channel, now_us, arc, &shown);
+        self.lively.look(channel, now_us, (is_lit, self.gas.flows()), signal);
     }
     pub(crate) fn close_flows(&mut self, now_us: u64) {
         self.gas_flow.push(now_us, self.gas_sums.take());
