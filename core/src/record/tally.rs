@@ -9,6 +9,7 @@ use crate::procedure::Geometry;
 use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::record::bands::BandPlace;
 use crate::record::crater_fill::CraterFill;
+use crate::record::early_gas::EarlyGas;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
 use crate::rule::Rule;
@@ -66,6 +67,8 @@ pub(crate) struct Tally {
     pub(crate) came_to: Option<(i32, u64)>,
     surface_speed: Option<SurfaceSpeed>,
     pub(crate) crater_fill: CraterFill,
+    /// Gas that failed before the band was known to be one.
+    pub(crate) early_gas: Option<EarlyGas>,
 }
 
 impl Tally {
