@@ -114,7 +114,7 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
         Some(NotJudged::RateTooLow { .. }) => return Some(Why::RateTooLow),
         Some(_) => return Some(Why::NoChannel),
         None if waits_too_long(rule, view.procedure) => return Some(Why::DelayTooLong),
-        None if is_over && !rule.needs().intersection(doubtful(view)).is_empty() => {
+        None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
             return Some(Why::Motionless);
         }
         None => {}
@@ -128,6 +128,11 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
         open_us <= settling_us(rule, view) && (!is_over || open_us <= judged_us)
     };
     (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
+}
+
+/// The channels whose readings a rule believes.
+const fn rests_on(rule: Rule) -> ChannelSet {
+    if matches!(rule, Rule::ArcOutage) { ChannelSet::EMPTY.with(Channel::Current) } else { rule.needs() }
 }
 
 /// Channels of a band that is over whose meters may be dead: those that did not rest or move as they must, and

@@ -85,6 +85,7 @@ impl Monitor {
         self.bands.tally = Tally::begin(place, now_us, unseen_before);
         self.trackers.spindle.begin_band();
         self.trackers.lively.begin_band();
+        self.trackers.signal.begin_band();
         let tally = &mut self.bands.tally;
         tally.resume(now_us);
         let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);

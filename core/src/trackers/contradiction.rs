@@ -14,6 +14,8 @@ pub(crate) const LEAST_FEED: u32 = WireSpeed::from_milli(300_000).to_bits() as u
 /// The voltages at which an arc burns: common practice, no source. Open circuits of rectifiers begin above.
 pub(crate) const ARC_VOLTAGES: core::ops::RangeInclusive<u32> =
     Voltage::from_milli(15_000).to_bits() as u32..=Voltage::from_milli(34_000).to_bits() as u32;
+/// No arc on a wire has this voltage, or an open circuit's that is higher: common practice, no source.
+pub(crate) const NO_ARC_VOLTS: u32 = Voltage::from_milli(50_000).to_bits() as u32;
 /// A spindle that turns as for welding, raw degrees a second, and a torch that weaves, raw between looks.
 pub(crate) const TURNING: i32 = Degrees::from_milli(500).to_bits();
 const WEAVING: u32 = Length::from_milli(250).to_bits() as u32;
@@ -26,6 +28,10 @@ const UNIT_BITS: u32 = 10;
 pub(crate) struct Shown<L: Fn(Channel) -> Option<i32>> {
     /// The arc burns and has settled.
     pub(crate) settled: bool,
+    /// An arc burns, as far as it is known.
+    pub(crate) is_lit: bool,
+    /// The wire is seen to stand.
+    pub(crate) wire_rests: bool,
     pub(crate) mean_amps: Option<i32>,
     pub(crate) mean_volts: Option<i32>,
     pub(crate) amps_move: bool,
@@ -64,6 +70,10 @@ impl Odd {
             *self = Self::NOT;
         }
     }
+    /// For how long it has been seen to.
+    const fn seen_us(self) -> u64 {
+        if self.last == 0 { 0 } else { (self.last.wrapping_sub(self.since) as u64) << UNIT_BITS }
+    }
     fn since_us(self, now_us: u64, least_us: u64) -> Option<u64> {
         let now = ((now_us >> UNIT_BITS) as u32).max(1);
         let lasted_us = u64::from(now.wrapping_sub(self.since)) << UNIT_BITS;
@@ -98,12 +108,23 @@ impl Contradictions {
                     ARC_VOLTAGES.contains(&volts) && volts < arc.open_circuit.to_bits().unsigned_abs()
                 });
                 let welds = shown.gas_flows && (weaves || feeds || turns);
-                self.current.note(now_us, dead && arc_voltage && welds);
+                // A current that runs on beside no voltage and no feed, or one of an open circuit.
+                let stale = last_size(Channel::Current)
+                    .is_some_and(|amps| amps >= arc.current_on.to_bits().unsigned_abs());
+                let no_arc = last_size(Channel::Voltage).is_some_and(|volts| {
+                    volts < LOWEST_ARC_VOLTAGE || volts >= arc.open_circuit.to_bits().unsigned_abs()
+                });
+                let runs_on = stale && no_arc && !shown.is_lit && shown.wire_rests;
+                self.current.note(now_us, dead && arc_voltage && welds || runs_on);
             }
             Channel::Voltage => {
                 let volts = shown.mean_volts.map(i32::unsigned_abs).or_else(|| last_size(Channel::Voltage));
                 let dead = volts.is_some_and(|volts| volts < LOWEST_ARC_VOLTAGE);
-                self.voltage.note(now_us, shown.settled && live && shown.amps_move && dead);
+                let feeds = last_size(Channel::Wire).is_some_and(|feed| feed >= LEAST_FEED);
+                let open_from = arc.open_circuit.to_bits().unsigned_abs().max(NO_ARC_VOLTS);
+                let open = last_size(Channel::Voltage).is_some_and(|volts| volts >= open_from);
+                let odd = dead || open && feeds;
+                self.voltage.note(now_us, shown.settled && live && shown.amps_move && odd);
             }
             Channel::Wire => {
                 let dead = last_size(Channel::Wire).is_some_and(|feed| feed < LEAST_FEED);
@@ -114,13 +135,19 @@ impl Contradictions {
     }
     /// Since when a channel has contradicted others, if for at least `least_us`, µs.
     pub(crate) fn since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
-        let odd = match channel {
+        self.odd(channel).since_us(now_us, least_us)
+    }
+    /// For how long a channel has been seen to contradict others, µs.
+    pub(crate) const fn seen_us(&self, channel: Channel) -> u64 {
+        self.odd(channel).seen_us()
+    }
+    const fn odd(&self, channel: Channel) -> Odd {
+        match channel {
             Channel::Current => self.current,
             Channel::Voltage => self.voltage,
             Channel::Wire => self.wire,
             _ => Odd::NOT,
-        };
-        odd.since_us(now_us, least_us)
+        }
     }
 }
 
@@ -137,6 +164,8 @@ mod tests {
         for look in 0..100_u64 {
             let shown = Shown {
                 settled: amps >= arc.current_on.to_bits(),
+                is_lit: amps >= arc.current_on.to_bits() && volts > 0,
+                wire_rests: feed == 0,
                 mean_amps: Some(amps),
                 mean_volts: Some(volts),
                 amps_move: true,
@@ -177,6 +206,7 @@ mod tests {
             odd.note(look * 100_000, look % 4 != 0);
         }
         assert!(odd.since_us(9_900_000, 9_000_000).is_some());
+        assert!(odd.seen_us() >= 9_500_000);
         odd.note(10_400_000, false);
         assert_eq!(odd.since_us(10_400_000, 0), None);
     }

@@ -19,12 +19,12 @@ const FROZEN_US: u64 = 6_000_000;
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Lively {
     rested: ChannelSet,
-    frozen: ChannelSet,
+    doubted: ChannelSet,
 }
 
 impl Lively {
     pub(crate) const fn new() -> Self {
-        Self { rested: ChannelSet::EMPTY, frozen: ChannelSet::EMPTY }
+        Self { rested: ChannelSet::EMPTY, doubted: ChannelSet::EMPTY }
     }
     /// Looks at one channel; `lit` while an arc burns, `flows` while gas does.
     pub(crate) fn look(
@@ -45,12 +45,16 @@ impl Lively {
             self.rested = self.rested.with(channel);
         }
         if lit && FLOWING.contains(channel) && signal.stands_since(channel, now_us, FROZEN_US).is_some() {
-            self.frozen = self.frozen.with(channel);
+            self.doubted = self.doubted.with(channel);
         }
+    }
+    /// A channel contradicts the others under the arc.
+    pub(crate) fn doubt(&mut self, channel: Channel) {
+        self.doubted = self.doubted.with(channel);
     }
     /// A band begins.
     pub(crate) fn begin_band(&mut self) {
-        self.frozen = ChannelSet::EMPTY;
+        self.doubted = ChannelSet::EMPTY;
     }
     /// Another band lies behind, with an end of its arc: a wire and a voltage must rest before or after the next
     /// one too. Gas may flow on from one band to the next.
@@ -63,7 +67,7 @@ impl Lively {
     }
     /// The channels of a band that is over whose readings may be those of a dead meter.
     pub(crate) fn doubtful(&self, signal: &SignalCheck) -> ChannelSet {
-        let mut doubtful = RESTING.minus(self.rested).union(self.frozen);
+        let mut doubtful = RESTING.minus(self.rested).union(self.doubted);
         if signal.is_fine_and_never_moved(Channel::Coolant) {
             doubtful = doubtful.with(Channel::Coolant);
         }

@@ -58,6 +58,14 @@ impl SignalCheck {
         self.leaps.forget();
         self.forget_repeats();
     }
+    /// A band begins: spikes are counted anew.
+    pub(crate) fn begin_band(&mut self) {
+        self.leaps.begin_band();
+    }
+    /// Does the channel spike again and again in this band?
+    pub(crate) fn spikes(&self, channel: Channel) -> bool {
+        self.leaps.spikes(channel)
+    }
     /// A wait longer than the tolerance lies behind.
     pub fn after_gap(&mut self) {
         self.leaps.forget();
@@ -164,6 +172,9 @@ impl SignalCheck {
         for channel in railed.iter() {
             if let Some(last) = self.last.get_mut(channel as usize) {
                 *last = sample.reading(channel);
+            }
+            if !self.railed.contains(channel) {
+                self.leaps.count_spike(channel);
             }
         }
         self.railed = self.railed.minus(present).union(railed);
