@@ -100,14 +100,15 @@ impl Contradictions {
                 let torch = (shown.last)(Channel::Torch).unwrap_or(0);
                 let weaves = torch.abs_diff(self.torch) >= WEAVING;
                 self.torch = torch;
-                let feeds = last_size(Channel::Wire).is_some_and(|feed| feed >= LEAST_FEED);
+                let feeds = last_size(Channel::Wire).map(|feed| feed >= LEAST_FEED);
                 let turns = shown.turns.is_some_and(|speed| speed >= TURNING);
                 let dead = last_size(Channel::Current)
                     .is_some_and(|amps| amps < arc.current_off.to_bits().unsigned_abs());
                 let arc_voltage = last_size(Channel::Voltage).is_some_and(|volts| {
                     ARC_VOLTAGES.contains(&volts) && volts < arc.open_circuit.to_bits().unsigned_abs()
                 });
-                let welds = shown.gas_flows && (weaves || feeds || turns);
+                // A pipe may turn on, and a torch weave on, after the arc; a wire that is seen to stand does not weld.
+                let welds = shown.gas_flows && feeds.unwrap_or(weaves || turns);
                 // A current that runs on beside no voltage and no feed, or one of an open circuit.
                 let stale = last_size(Channel::Current)
                     .is_some_and(|amps| amps >= arc.current_on.to_bits().unsigned_abs());

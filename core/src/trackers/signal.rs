@@ -262,7 +262,9 @@ impl SignalCheck {
         let least_us = least_us.max(rest_us);
         still.stuck_since(now_us, least_us).or_else(|| {
             let never_us = least_us.max(NEVER_MOVED_US).max(rest_us.saturating_mul(3));
-            still.never_moved_since(now_us, never_us).filter(|_| is_fine(channel, still.value()))
+            // A pump may well be as steady as that; whether its meter is alive is asked of the proof.
+            let must_move = channel as u8 != Channel::Coolant as u8 && is_fine(channel, still.value());
+            still.never_moved_since(now_us, never_us).filter(|_| must_move)
         })
     }
     /// Since when a fine reading has stood still against its habit, if for at least `least_us`, µs: not for long
