@@ -24,14 +24,20 @@ const GRACE_US: u64 = 500_000;
 /// Times are kept in units of 2^10 µs.
 const UNIT_BITS: u32 = 10;
 
+/// Whether an arc burns, as far as it is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Burning {
+    /// None.
+    Out,
+    /// It is being struck.
+    Struck,
+    /// It has settled.
+    Settled,
+}
+
 /// What the channels show at one look. `last` gives the last reading of a wired channel.
 pub(crate) struct Shown<L: Fn(Channel) -> Option<i32>> {
-    /// The arc burns and has settled.
-    pub(crate) settled: bool,
-    /// An arc burns, as far as it is known.
-    pub(crate) is_lit: bool,
-    /// The wire is seen to stand.
-    pub(crate) wire_rests: bool,
+    pub(crate) arc: Burning,
     pub(crate) mean_amps: Option<i32>,
     pub(crate) mean_volts: Option<i32>,
     pub(crate) amps_move: bool,
@@ -94,6 +100,7 @@ impl Contradictions {
         shown: &Shown<L>,
     ) {
         let last_size = |channel| (shown.last)(channel).map(i32::unsigned_abs);
+        let settled = shown.arc == Burning::Settled;
         let live = shown.mean_amps.is_some_and(|amps| amps.saturating_abs() >= arc.current_on.to_bits());
         match channel {
             Channel::Current => {
@@ -115,7 +122,8 @@ impl Contradictions {
                 let no_arc = last_size(Channel::Voltage).is_some_and(|volts| {
                     volts < LOWEST_ARC_VOLTAGE || volts >= arc.open_circuit.to_bits().unsigned_abs()
                 });
-                let runs_on = stale && no_arc && !shown.is_lit && shown.wire_rests;
+                let wire_rests = feeds == Some(false);
+                let runs_on = stale && no_arc && shown.arc == Burning::Out && wire_rests;
                 self.current.note(now_us, dead && arc_voltage && welds || runs_on);
             }
             Channel::Voltage => {
@@ -125,11 +133,11 @@ impl Contradictions {
                 let open_from = arc.open_circuit.to_bits().unsigned_abs().max(NO_ARC_VOLTS);
                 let open = last_size(Channel::Voltage).is_some_and(|volts| volts >= open_from);
                 let odd = dead || open && feeds;
-                self.voltage.note(now_us, shown.settled && live && shown.amps_move && odd);
+                self.voltage.note(now_us, settled && live && shown.amps_move && odd);
             }
             Channel::Wire => {
                 let dead = last_size(Channel::Wire).is_some_and(|feed| feed < LEAST_FEED);
-                self.wire.note(now_us, shown.settled && live && dead);
+                self.wire.note(now_us, settled && live && dead);
             }
             _ => {}
         }
@@ -164,9 +172,7 @@ mod tests {
         let (mut contradictions, arc) = (Contradictions::new(), Procedure::new().arc);
         for look in 0..100_u64 {
             let shown = Shown {
-                settled: amps >= arc.current_on.to_bits(),
-                is_lit: amps >= arc.current_on.to_bits() && volts > 0,
-                wire_rests: feed == 0,
+                arc: if amps >= arc.current_on.to_bits() { Burning::Settled } else { Burning::Out },
                 mean_amps: Some(amps),
                 mean_volts: Some(volts),
                 amps_move: true,

@@ -66,7 +66,7 @@ impl Lively {
         self.rested = self.rested.without(Channel::Gas);
     }
     /// The channels of a band that is over whose readings may be those of a dead meter.
-    pub(crate) fn doubtful(&self, signal: &SignalCheck) -> ChannelSet {
+    pub(crate) fn doubtful(self, signal: &SignalCheck) -> ChannelSet {
         let mut doubtful = RESTING.minus(self.rested).union(self.doubted);
         if signal.is_fine_and_never_moved(Channel::Coolant) {
             doubtful = doubtful.with(Channel::Coolant);

@@ -26,7 +26,7 @@ use crate::rule::Quantity;
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::{Block, RollingMean};
 use crate::trackers::arc::{ArcTracker, Phase};
-use crate::trackers::contradiction::{Contradictions, LEAST_FEED, NO_ARC_VOLTS, Shown, TURNING};
+use crate::trackers::contradiction::{Burning, Contradictions, LEAST_FEED, NO_ARC_VOLTS, Shown, TURNING};
 use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
 use crate::trackers::gas::GasTracker;
 use crate::trackers::leaps::Reach;
@@ -176,9 +176,11 @@ impl Trackers {
     pub(crate) fn compare(&mut self, channel: Channel, now_us: u64, arc: &ArcSettings, wired: ChannelSet) {
         let (signal, is_lit) = (&self.signal, self.arc.is_lit());
         let shown = Shown {
-            settled: is_lit && self.arc.phase() == Phase::Arc,
-            is_lit,
-            wire_rests: self.wire_rests(),
+            arc: match self.arc.phase() {
+                Phase::Arc if is_lit => Burning::Settled,
+                _ if is_lit => Burning::Struck,
+                _ => Burning::Out,
+            },
             mean_amps: self.current.mean(),
             mean_volts: self.voltage_now.mean(),
             amps_move: signal.moves(Channel::Current),
