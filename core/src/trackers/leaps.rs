@@ -19,6 +19,8 @@ const CURRENT_MARGIN: u32 = Current::from_milli(100_000).to_bits() as u32;
 
 /// A reading that was held back for as long as it may be, and is taken.
 const TAKEN: u8 = 4;
+/// Channels of what is moved to and fro.
+const MOVED: ChannelSet = ChannelSet::EMPTY.with(Channel::Torch).with(Channel::Carriage);
 /// So many spikes in a band are a fault of its channel. Common practice, no source.
 const MANY_SPIKES: u8 = 3;
 
@@ -110,7 +112,9 @@ impl Leaps {
         // An angle wraps, so that its difference does.
         let is_angle = channel as u8 == Channel::Spindle as u8;
         let moved = if is_angle { raw.wrapping_sub(last).unsigned_abs() } else { raw.abs_diff(last) };
-        self.count(channel, (is_known && moved > reach, true), waited_us)
+        // A weave seen at uneven times leaps by itself, and a carriage that is moved by hand.
+        let absurd = !MOVED.contains(channel);
+        self.count(channel, (is_known && moved > reach, absurd), waited_us)
     }
     /// Which of current and voltage leap in this sample and are held back. `period_us` is the time
     /// between samples.
