@@ -112,6 +112,10 @@ impl ChannelWatch {
             of(Rule::SignalMissing, missing).or_else(|| of(Rule::SignalImplausible, odd))
         };
         self.unsound = put(self.unsound, channel, fault.is_some());
+        // Single readings that leap are not taken; that they come again and again is told.
+        let spikes = phase.is_in_band() && signal.spikes(channel);
+        let spiking = Fault { rule: Rule::SignalImplausible, since_us: None };
+        let fault = fault.or_else(|| spikes.then_some(spiking));
         // Without current or voltage nobody knows whether there is an arc.
         fault.filter(|_| phase.is_in_band() || electrical)
     }

@@ -23,6 +23,9 @@ use crate::units::Degrees;
 /// A band whose arc went out before this angle was broken off.
 pub(crate) const BROKEN_OFF: Degrees = Degrees::from_milli(345_000);
 
+/// Gas that flows on after the arc for longer than this counts as flowing on, µs.
+pub(crate) const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
+
 /// All that judging may look at.
 #[derive(Clone, Copy)]
 pub(crate) struct View<'m> {

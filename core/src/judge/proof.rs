@@ -5,7 +5,7 @@
 //! Assumes: every judgement of the band was noted in its [`crate::record::proof::Judged`].
 //! Never: proves by default. What was not judged is not proven, for whatever reason.
 
-use super::View;
+use super::{POSTFLOW_PATIENCE_US, View};
 use crate::acquisition::TICK_US;
 use crate::judge::envelope::{Tiers, has_limit};
 use crate::procedure::Procedure;
@@ -13,7 +13,8 @@ use crate::record::band::Ending;
 use crate::record::coverage::{NotJudged, cannot_judge};
 use crate::record::proof::{Proof, Why};
 use crate::rule::{Quantity, Rule, Side};
-use crate::sample::Channel;
+use crate::sample::{Channel, ChannelSet};
+use crate::trackers::Trackers;
 
 /// Settling after more restrikes than this is no excuse any more.
 const MOST_RESTRIKES: u16 = 5;
@@ -116,6 +117,9 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
             return Some(Why::ChannelLost);
         }
         None if waits_too_long(rule, view.procedure) => return Some(Why::DelayTooLong),
+        None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
+            return Some(Why::Motionless);
+        }
         None => {}
     }
     let judged_us = u64::from(judged.time_us(rule));
@@ -127,6 +131,21 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
         open_us <= settling_us(rule, view) && (!is_over || open_us <= judged_us)
     };
     (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
+}
+
+/// The channels whose readings a rule believes.
+const fn rests_on(rule: Rule) -> ChannelSet {
+    if matches!(rule, Rule::ArcOutage) { ChannelSet::EMPTY.with(Channel::Current) } else { rule.needs() }
+}
+
+/// Channels of a band that is over whose meters may be dead: those that did not rest or move as they must, and
+/// a gas that still flows long after the arc.
+fn doubtful(view: View<'_>) -> ChannelSet {
+    let Trackers { lively, signal, gas, .. } = view.trackers;
+    let flowed = view.bands.closing.map(|closing| gas.after(closing.ended_us, view.moment.now_us));
+    let runs_on = flowed.is_some_and(|flowed| flowed.at_least && flowed.time_us >= POSTFLOW_PATIENCE_US);
+    let doubtful = lively.doubtful(signal);
+    if runs_on { doubtful.with(Channel::Gas) } else { doubtful }
 }
 
 /// The reason where none was noted as it happened.

@@ -85,7 +85,9 @@ fn gas_settles(rule: Rule, view: View<'_>) -> bool {
         _ => return false,
     };
     let now_us = view.moment.now_us;
-    now_us.saturating_sub(view.bands.tally.record.start_us) < settling_us
+    let gas_fails = rule == Rule::GasLow && view.trackers.gas.has_fallen();
+    !gas_fails
+        && now_us.saturating_sub(view.bands.tally.record.start_us) < settling_us
         && view.trackers.gas.opened_within(settling_us, now_us)
 }
 

@@ -6,11 +6,13 @@
 
 use super::Monitor;
 use crate::event::{Event, Sink};
+use crate::judge::judgement::Moment;
 use crate::judge::readings::Reading;
-use crate::judge::{BROKEN_OFF, proof, ranges};
+use crate::judge::{BROKEN_OFF, POSTFLOW_PATIENCE_US, proof, ranges};
 use crate::record::band::Ending;
 use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
+use crate::record::early_gas::EarlyGas;
 use crate::record::tally::Tally;
 use crate::rule::{Quantity, Rule};
 use crate::sample::{Channel, ChannelSet};
@@ -20,8 +22,6 @@ use crate::units::{Degrees, Duration};
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
-/// Gas that flows on for longer than this counts as flowing on, µs.
-const POSTFLOW_PATIENCE_US: u64 = 30_000_000;
 
 /// Work that was hot since this long before the arc, and is still, is hot, µs.
 const HOT_BEFORE_US: u64 = 4_000_000;
@@ -96,6 +96,8 @@ impl Monitor {
         let place = self.bands.next_place(&self.procedure.joint, self.travel(now_us));
         self.bands.tally = Tally::begin(place, now_us, unseen_before);
         self.trackers.spindle.begin_band();
+        self.trackers.lively.begin_band();
+        self.trackers.signal.begin_band();
         let tally = &mut self.bands.tally;
         tally.resume(now_us);
         let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
@@ -145,6 +147,27 @@ impl Monitor {
         let turns = bands.tally.turned_at_end() >= Some(TACK_TURNS);
         if turns || bands.tally.burnt_us(now_us) >= TACK_BURNS_US {
             self.count_as_band(now_us);
+        }
+    }
+
+    /// Gas that flowed before the arc and fails under it before the arc is known to be a band: noted until then,
+    /// and judged then, though it may be back.
+    pub(super) fn follow_early_gas(&mut self, sink: &mut dyn Sink) {
+        if self.bands.confirmed {
+            if let Some(gas) = self.bands.tally.early_gas.take() {
+                self.judge_early_gas(gas, sink);
+            }
+            return;
+        }
+        let flowed = self.bands.tally.record.gas_preflow.is_some_and(|time| time > Duration::ZERO);
+        let fails = self.trackers.gas.has_fallen() && !self.channels.unsound().contains(Channel::Gas);
+        if !self.trackers.arc.is_lit() || !flowed || !fails {
+            return;
+        }
+        if let Some(flow) = self.trackers.gas_flow.mean() {
+            let Moment { now_us, elapsed_us, .. } = self.clock.moment;
+            let early_gas = &mut self.bands.tally.early_gas;
+            *early_gas = Some(EarlyGas::after(*early_gas, flow, (now_us, elapsed_us)));
         }
     }
 
@@ -295,5 +318,9 @@ impl Monitor {
         record.work_out_outcome(self.procedure.asks());
         sink.band(record);
         bands.joint.take_band(record);
+        // Whatever rested before an arc that burns by now rested for it.
+        if !self.phase().is_in_band() {
+            self.trackers.lively.end_band();
+        }
     }
 }

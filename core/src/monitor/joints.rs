@@ -33,6 +33,7 @@ impl Monitor {
     pub(super) fn end_joint(&mut self, now_us: u64, sink: &mut dyn Sink) {
         let record = self.bands.joint.finish(now_us, &self.procedure.joint, self.procedure.asks());
         self.bands.begin_joint(now_us);
+        self.trackers.lively.begin_joint();
         sink.joint(&record);
     }
     /// Ends the joint by marker or sign; without an arc looks for welding that is not seen as such.

@@ -109,7 +109,8 @@ impl Monitor {
         let odd = (reading(observed, Channel::Current), reading(observed, Channel::Voltage));
         self.trackers.signal.note_odd(odd.0, odd.1);
         let (amps, volts) = (reading(telling, Channel::Current), reading(telling, Channel::Voltage));
-        let change = self.trackers.arc.observe(now_us, amps, volts, self.trackers.gas.flows());
+        let (gas_flows, wire_rests) = (self.trackers.gas.flows(), self.trackers.wire_rests());
+        let change = self.trackers.arc.observe(now_us, amps, volts, gas_flows, wire_rests);
         if change != Change::None {
             self.take_change(change, now_us, sink);
         }

@@ -15,6 +15,7 @@ use crate::judge::readings::Reading;
 use crate::judge::{faults, ranges};
 use crate::procedure::{Procedure, Range};
 use crate::record::crater_fill::CraterFill;
+use crate::record::early_gas::EarlyGas;
 use crate::record::proof::Why;
 use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
@@ -48,7 +49,10 @@ impl Monitor {
                 self.judge(Quantity::ShortCircuitRate, sink);
             }
             5 => self.trackers.close_flows(now_us),
-            6 => self.judge(Quantity::GasFlow, sink),
+            6 => {
+                self.follow_early_gas(sink);
+                self.judge(Quantity::GasFlow, sink);
+            }
             7 => self.judge(Quantity::CoolantFlow, sink),
             8 => {
                 self.confirm_band();
@@ -299,6 +303,23 @@ impl Monitor {
         };
         let judgement = self.after_crater_fill(rule, judgement);
         self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
+    }
+    /// Gas that failed right after the strike, for long enough.
+    pub(super) fn judge_early_gas(&mut self, gas: EarlyGas, sink: &mut dyn Sink) {
+        let (rule, side) = (Rule::GasLow, Side::Low);
+        let setting = self.procedure.alarm(rule);
+        if !self.coverage.watched.contains(rule) || gas.time_us < setting.on_delay_us {
+            return;
+        }
+        let Some(limits) = self.procedure.limits(Quantity::GasFlow) else { return };
+        let standing = envelope::stand(gas.least, limits, side, &setting, Tiers::of(rule), None);
+        let judgement = Judgement::Judged {
+            level: standing.level,
+            value: gas.least,
+            limit: standing.limit,
+            since_us: Some(gas.since_us),
+        };
+        self.apply(rule, None, judgement, sink);
     }
     /// What becomes of a judgement past a full turn, where the procedure gives a crater fill.
     fn after_crater_fill(&mut self, rule: Rule, judgement: Judgement) -> Judgement {

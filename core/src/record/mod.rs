@@ -7,6 +7,7 @@ pub mod band;
 pub(crate) mod bands;
 pub mod coverage;
 pub(crate) mod crater_fill;
+pub(crate) mod early_gas;
 pub mod joint;
 pub(crate) mod places;
 pub mod proof;

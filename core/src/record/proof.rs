@@ -63,6 +63,8 @@ pub enum Why {
     EndUnseen,
     /// The procedure lets its alarm, or one about the measuring, come so late that a fault would pass before it.
     DelayTooLong,
+    /// A channel it needs did not move where a living meter must: it may be dead.
+    Motionless,
 }
 
 /// What became of the limits that one rule watches, in one band.

@@ -10,6 +10,7 @@ use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::record::bands::BandPlace;
 use crate::record::crater_fill::CraterFill;
 use crate::record::places::Stand;
+use crate::record::early_gas::EarlyGas;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
 use crate::rule::Rule;
@@ -70,6 +71,8 @@ pub(crate) struct Tally {
     pub(crate) came_to: Option<(i32, u64)>,
     surface_speed: Option<SurfaceSpeed>,
     pub(crate) crater_fill: CraterFill,
+    /// Gas that failed before the band was known to be one.
+    pub(crate) early_gas: Option<EarlyGas>,
 }
 
 impl Tally {

@@ -56,6 +56,8 @@ pub(crate) const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
 /// A short circuit of the metal transfer, with its low voltage, lasts no longer, µs.
 /// Common practice, no source.
 const SHORT_CIRCUIT_US: u64 = 10_000;
+/// Without voltage and feed for so long there is no arc, µs.
+const NO_ARC_US: u64 = 100_000;
 /// While an arc is being struck it may go out for this long and come back, µs. Common practice, no source.
 const REIGNITION_US: u64 = 100_000;
 /// So often in one strike. Common practice, no source: three, and one that samples make two of.
@@ -77,6 +79,8 @@ pub struct ArcTracker {
     /// The last sample in which [`Self::burns_on`] sufficed.
     plain_us: u64,
     sure_us: u64,
+    /// When the voltage was last not too low for an arc.
+    not_low_us: u64,
     struck_us: u64,
     lit_us: u64,
     /// The arc went out before its strike had settled.
@@ -98,6 +102,7 @@ impl ArcTracker {
             current_since_us: 0,
             plain_us: 0,
             sure_us: 0,
+            not_low_us: 0,
             struck_us: 0,
             lit_us: 0,
             out_in_strike: false,
@@ -143,7 +148,7 @@ impl ArcTracker {
         self.plain_us = now_us;
     }
 
-    /// Takes the raw current and voltage of a sample, and whether gas flows.
+    /// Takes the raw current and voltage of a sample, whether gas flows, and whether the wire is known to rest.
     #[inline]
     pub fn observe(
         &mut self,
@@ -151,9 +156,10 @@ impl ArcTracker {
         current: Option<i32>,
         voltage: Option<i32>,
         gas_flows: bool,
+        wire_rests: bool,
     ) -> Change {
         let out_us = now_us.saturating_sub(self.lit_us());
-        self.lit = self.burns(now_us, current, voltage);
+        self.lit = self.burns(now_us, current, voltage, wire_rests);
         if self.lit {
             self.lit_us = now_us;
         }
@@ -168,12 +174,17 @@ impl ArcTracker {
         change
     }
 
-    fn burns(&mut self, now_us: u64, current: Option<i32>, voltage: Option<i32>) -> bool {
+    fn burns(&mut self, now_us: u64, current: Option<i32>, voltage: Option<i32>, wire_rests: bool) -> bool {
         let open_from = self.settings.open_circuit.to_bits() as u32;
         let open = voltage.is_some_and(|volts| volts.unsigned_abs() >= open_from);
         let low = voltage.is_some_and(|volts| volts.unsigned_abs() < LOWEST_ARC_VOLTAGE);
+        if !low {
+            self.not_low_us = now_us;
+        }
+        // Neither voltage nor feed: a current beside them is its meter's.
+        let no_arc = wire_rests && (open || now_us.saturating_sub(self.not_low_us) > NO_ARC_US);
         let sure = match (current, voltage) {
-            (Some(amps), _) => self.is_live(now_us, amps, open, low),
+            (Some(amps), _) => self.is_live(now_us, amps, open, low) && !no_arc,
             (None, Some(_)) => !open && !low,
             (None, None) => false,
         };

@@ -12,8 +12,10 @@ use crate::units::{Degrees, Length, Voltage, WireSpeed};
 /// An arc with a consumed wire does not burn on below this feed: common practice, no source.
 pub(crate) const LEAST_FEED: u32 = WireSpeed::from_milli(300_000).to_bits() as u32;
 /// The voltages at which an arc burns: common practice, no source. Open circuits of rectifiers begin above.
-const ARC_VOLTAGES: core::ops::RangeInclusive<u32> =
+pub(crate) const ARC_VOLTAGES: core::ops::RangeInclusive<u32> =
     Voltage::from_milli(15_000).to_bits() as u32..=Voltage::from_milli(34_000).to_bits() as u32;
+/// No arc on a wire has this voltage, or an open circuit's that is higher: common practice, no source.
+pub(crate) const NO_ARC_VOLTS: u32 = Voltage::from_milli(50_000).to_bits() as u32;
 /// A spindle that turns as for welding, raw degrees a second, and a torch that weaves, raw between looks.
 pub(crate) const TURNING: i32 = Degrees::from_milli(500).to_bits();
 const WEAVING: u32 = Length::from_milli(250).to_bits() as u32;
@@ -22,10 +24,20 @@ const GRACE_US: u64 = 500_000;
 /// Times are kept in units of 2^10 µs.
 const UNIT_BITS: u32 = 10;
 
+/// Whether an arc burns, as far as it is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Burning {
+    /// None.
+    Out,
+    /// It is being struck.
+    Struck,
+    /// It has settled.
+    Settled,
+}
+
 /// What the channels show at one look. `last` gives the last reading of a wired channel.
 pub(crate) struct Shown<L: Fn(Channel) -> Option<i32>> {
-    /// The arc burns and has settled.
-    pub(crate) settled: bool,
+    pub(crate) arc: Burning,
     pub(crate) mean_amps: Option<i32>,
     pub(crate) mean_volts: Option<i32>,
     pub(crate) amps_move: bool,
@@ -64,6 +76,10 @@ impl Odd {
             *self = Self::NOT;
         }
     }
+    /// For how long it has been seen to.
+    const fn seen_us(self) -> u64 {
+        if self.last == 0 { 0 } else { (self.last.wrapping_sub(self.since) as u64) << UNIT_BITS }
+    }
     fn since_us(self, now_us: u64, least_us: u64) -> Option<u64> {
         let now = ((now_us >> UNIT_BITS) as u32).max(1);
         let lasted_us = u64::from(now.wrapping_sub(self.since)) << UNIT_BITS;
@@ -84,43 +100,63 @@ impl Contradictions {
         shown: &Shown<L>,
     ) {
         let last_size = |channel| (shown.last)(channel).map(i32::unsigned_abs);
+        let settled = shown.arc == Burning::Settled;
         let live = shown.mean_amps.is_some_and(|amps| amps.saturating_abs() >= arc.current_on.to_bits());
         match channel {
             Channel::Current => {
                 let torch = (shown.last)(Channel::Torch).unwrap_or(0);
                 let weaves = torch.abs_diff(self.torch) >= WEAVING;
                 self.torch = torch;
-                let feeds = last_size(Channel::Wire).is_some_and(|feed| feed >= LEAST_FEED);
+                let feeds = last_size(Channel::Wire).map(|feed| feed >= LEAST_FEED);
                 let turns = shown.turns.is_some_and(|speed| speed >= TURNING);
                 let dead = last_size(Channel::Current)
                     .is_some_and(|amps| amps < arc.current_off.to_bits().unsigned_abs());
                 let arc_voltage = last_size(Channel::Voltage).is_some_and(|volts| {
                     ARC_VOLTAGES.contains(&volts) && volts < arc.open_circuit.to_bits().unsigned_abs()
                 });
-                let welds = shown.gas_flows && (weaves || feeds || turns);
-                self.current.note(now_us, dead && arc_voltage && welds);
+                // A pipe may turn on, and a torch weave on, after the arc; a wire that is seen to stand does not weld.
+                let welds = shown.gas_flows && feeds.unwrap_or(weaves || turns);
+                // A current that runs on beside no voltage and no feed, or one of an open circuit.
+                let stale = last_size(Channel::Current)
+                    .is_some_and(|amps| amps >= arc.current_on.to_bits().unsigned_abs());
+                let no_arc = last_size(Channel::Voltage).is_some_and(|volts| {
+                    volts < LOWEST_ARC_VOLTAGE || volts >= arc.open_circuit.to_bits().unsigned_abs()
+                });
+                let wire_rests = feeds == Some(false);
+                let runs_on = stale && no_arc && shown.arc == Burning::Out && wire_rests;
+                self.current.note(now_us, dead && arc_voltage && welds || runs_on);
             }
             Channel::Voltage => {
                 let volts = shown.mean_volts.map(i32::unsigned_abs).or_else(|| last_size(Channel::Voltage));
                 let dead = volts.is_some_and(|volts| volts < LOWEST_ARC_VOLTAGE);
-                self.voltage.note(now_us, shown.settled && live && shown.amps_move && dead);
+                let feeds = last_size(Channel::Wire).is_some_and(|feed| feed >= LEAST_FEED);
+                let open_from = arc.open_circuit.to_bits().unsigned_abs().max(NO_ARC_VOLTS);
+                let open = last_size(Channel::Voltage).is_some_and(|volts| volts >= open_from);
+                let odd = dead || open && feeds;
+                self.voltage.note(now_us, settled && live && shown.amps_move && odd);
             }
             Channel::Wire => {
                 let dead = last_size(Channel::Wire).is_some_and(|feed| feed < LEAST_FEED);
-                self.wire.note(now_us, shown.settled && live && dead);
+                self.wire.note(now_us, settled && live && dead);
             }
             _ => {}
         }
     }
     /// Since when a channel has contradicted others, if for at least `least_us`, µs.
     pub(crate) fn since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
-        let odd = match channel {
+        self.odd(channel).since_us(now_us, least_us)
+    }
+    /// For how long a channel has been seen to contradict others, µs.
+    pub(crate) const fn seen_us(&self, channel: Channel) -> u64 {
+        self.odd(channel).seen_us()
+    }
+    const fn odd(&self, channel: Channel) -> Odd {
+        match channel {
             Channel::Current => self.current,
             Channel::Voltage => self.voltage,
             Channel::Wire => self.wire,
             _ => Odd::NOT,
-        };
-        odd.since_us(now_us, least_us)
+        }
     }
 }
 
@@ -136,7 +172,7 @@ mod tests {
         let (mut contradictions, arc) = (Contradictions::new(), Procedure::new().arc);
         for look in 0..100_u64 {
             let shown = Shown {
-                settled: amps >= arc.current_on.to_bits(),
+                arc: if amps >= arc.current_on.to_bits() { Burning::Settled } else { Burning::Out },
                 mean_amps: Some(amps),
                 mean_volts: Some(volts),
                 amps_move: true,
@@ -177,6 +213,7 @@ mod tests {
             odd.note(look * 100_000, look % 4 != 0);
         }
         assert!(odd.since_us(9_900_000, 9_000_000).is_some());
+        assert!(odd.seen_us() >= 9_500_000);
         odd.note(10_400_000, false);
         assert_eq!(odd.since_us(10_400_000, 0), None);
     }

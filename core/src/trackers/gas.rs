@@ -31,6 +31,9 @@ pub struct GasTracker {
     since_first_sample: bool,
     seen: bool,
     stopped_us: u64,
+    /// The most that has flowed since the valve last opened, and the last reading.
+    peak: i32,
+    last: i32,
 }
 
 impl GasTracker {
@@ -45,6 +48,8 @@ impl GasTracker {
             since_first_sample: false,
             seen: false,
             stopped_us: 0,
+            peak: 0,
+            last: 0,
         }
     }
     /// Forgets everything, after a hole in the data.
@@ -59,6 +64,7 @@ impl GasTracker {
             None if flow >= self.flows_from => {
                 self.flowing_since_us = Some(within_reach(self.moving_since_us, now_us));
                 self.since_first_sample = !self.seen;
+                self.peak = flow;
             }
             Some(_) if flow < self.stops_below => {
                 self.flowing_since_us = None;
@@ -66,7 +72,14 @@ impl GasTracker {
             }
             _ => {}
         }
+        self.peak = self.peak.max(flow);
+        self.last = flow;
         self.seen = true;
+    }
+    /// Has a flow that was there fallen off: under four fifths of the least flow, and of the most that flowed
+    /// since the valve opened? A slow meter that settles only rises.
+    pub fn has_fallen(&self) -> bool {
+        self.weak_since_us.is_some() && self.last < self.peak.saturating_sub(self.peak / 5)
     }
     /// Notes where a slow meter begins to rise and to fall.
     fn follow_meter(&mut self, now_us: u64, flow: i32) {

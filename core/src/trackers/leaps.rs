@@ -7,6 +7,7 @@
 
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::LOWEST_ARC_VOLTAGE;
+use crate::trackers::contradiction::ARC_VOLTAGES;
 use crate::units::{Current, FlowRate, Length, Temperature, WireSpeed};
 
 /// Sampled no faster than this, one reading of a short circuit weighs as much as a fault, µs.
@@ -15,6 +16,13 @@ const SLOW_US: u32 = 10_000;
 const RARE_US: u64 = 2_000_000;
 /// Beyond three times the mean, no current is a short circuit's within this, raw.
 const CURRENT_MARGIN: u32 = Current::from_milli(100_000).to_bits() as u32;
+
+/// A reading that was held back for as long as it may be, and is taken.
+const TAKEN: u8 = 4;
+/// Channels of what is moved to and fro.
+const MOVED: ChannelSet = ChannelSet::EMPTY.with(Channel::Torch).with(Channel::Carriage);
+/// So many spikes in a band are a fault of its channel. Common practice, no source.
+const MANY_SPIKES: u8 = 3;
 
 /// How far a reading moves at most: so much at any time, and so much more a millisecond, raw. Wider than
 /// any drive or flow of the trade: common practice, no source.
@@ -47,6 +55,10 @@ pub(crate) struct Reach {
     /// Signs that a reading must not turn; 0: none is clear.
     pub(crate) amps_sign: i32,
     pub(crate) volts_sign: i32,
+    /// No arc has this voltage, whatever the current.
+    pub(crate) open_from: u32,
+    /// Gas and wire show that the arc burns on.
+    pub(crate) backed: bool,
 }
 
 /// Counts the readings held back.
@@ -57,11 +69,29 @@ pub(crate) struct Leaps {
     known: ChannelSet,
     /// The last drop of the voltage.
     drop_us: u64,
+    /// Channels whose reading is held back now for a value that nothing measured has.
+    absurd: ChannelSet,
+    /// So many such readings in this band that were gone in a moment.
+    spikes: [u8; Channel::COUNT],
 }
 
 impl Leaps {
     pub(crate) const fn new() -> Self {
-        Self { held: [0; Channel::COUNT], known: ChannelSet::EMPTY, drop_us: 0 }
+        Self {
+            held: [0; Channel::COUNT],
+            known: ChannelSet::EMPTY,
+            drop_us: 0,
+            absurd: ChannelSet::EMPTY,
+            spikes: [0; Channel::COUNT],
+        }
+    }
+    /// Spikes are counted from here on.
+    pub(crate) fn begin_band(&mut self) {
+        self.spikes = [0; Channel::COUNT];
+    }
+    /// Does a channel spike again and again? Once or twice a band is any cable's right.
+    pub(crate) fn spikes(&self, channel: Channel) -> bool {
+        self.spikes.get(channel as usize).is_some_and(|&spikes| spikes >= MANY_SPIKES)
     }
     /// What lies before says nothing of what comes next.
     pub(crate) fn forget(&mut self) {
@@ -86,7 +116,9 @@ impl Leaps {
         // An angle wraps, so that its difference does.
         let is_angle = channel as u8 == Channel::Spindle as u8;
         let moved = if is_angle { raw.wrapping_sub(last).unsigned_abs() } else { raw.abs_diff(last) };
-        self.count(channel, is_known && moved > reach, waited_us)
+        // A weave seen at uneven times leaps by itself, and a carriage that is moved by hand.
+        let absurd = !MOVED.contains(channel);
+        self.count(channel, (is_known && moved > reach, absurd), waited_us)
     }
     /// Which of current and voltage leap in this sample and are held back. `period_us` is the time
     /// between samples.
@@ -110,7 +142,11 @@ impl Leaps {
             // A current that is out beside the voltage of the arc: the meter, or the arc in a moment.
             let lost = !live && volts.is_some_and(near_mean);
             let leaps = size > reach.amps_to || live && turns(amps, reach.amps_sign) || lost;
-            if self.count(Channel::Current, leaps, u64::from(period_us)) {
+            if lost && reach.backed && volts.is_some_and(|volts| ARC_VOLTAGES.contains(&volts.unsigned_abs()))
+            {
+                self.hold_on(Channel::Current, false);
+                held = held.with(Channel::Current);
+            } else if self.count(Channel::Current, (leaps, !lost), u64::from(period_us)) {
                 held = held.with(Channel::Current);
             }
         }
@@ -119,11 +155,11 @@ impl Leaps {
             let turned = size >= LOWEST_ARC_VOLTAGE >> 1 && turns(volts, reach.volts_sign);
             let high = live && size > reach.volts_to || turned;
             let low = live && size < reach.volts_from;
-            if self.count(
-                Channel::Voltage,
-                high || low && self.is_rare(now_us, period_us),
-                u64::from(period_us),
-            ) {
+            let leaps = high || low && self.is_rare(now_us, period_us);
+            if live && size >= reach.open_from && reach.backed {
+                self.hold_on(Channel::Voltage, true);
+                held = held.with(Channel::Voltage);
+            } else if self.count(Channel::Voltage, (leaps, high), u64::from(period_us)) {
                 held = held.with(Channel::Voltage);
             }
             if low {
@@ -138,19 +174,41 @@ impl Leaps {
         let [_, held, ..] = self.held;
         held > 0 || self.drop_us == 0 || now_us.saturating_sub(self.drop_us) >= rare_us
     }
-    fn count(&mut self, channel: Channel, leaps: bool, waited_us: u64) -> bool {
+    /// Counts a reading that `leaps`, and is absurd where no metal transfer or arc can have made it.
+    fn count(&mut self, channel: Channel, (leaps, absurd): (bool, bool), waited_us: u64) -> bool {
         let Some(held) = self.held.get_mut(channel as usize) else { return false };
         if !leaps {
+            let is_back = (1..TAKEN).contains(held) && self.absurd.contains(channel);
             *held = 0;
+            if is_back {
+                self.count_spike(channel);
+            }
             return false;
         }
+        self.absurd = if absurd { self.absurd.with(channel) } else { self.absurd.without(channel) };
         let most = match waited_us {
             0..=66_000 => 3,
             66_001..=100_000 => 2,
             _ => 1,
         };
-        *held = held.saturating_add(1).min(4);
-        *held <= most
+        *held = held.saturating_add(1);
+        if *held > most {
+            *held = TAKEN;
+        }
+        *held < TAKEN
+    }
+    /// A reading went for a moment where nothing measured goes, or to the end of its sensor's range.
+    pub(crate) fn count_spike(&mut self, channel: Channel) {
+        if let Some(spikes) = self.spikes.get_mut(channel as usize) {
+            *spikes = spikes.saturating_add(1);
+        }
+    }
+    /// Holds a reading back that contradicts the other channels, for as long as it does.
+    fn hold_on(&mut self, channel: Channel, absurd: bool) {
+        self.absurd = if absurd { self.absurd.with(channel) } else { self.absurd.without(channel) };
+        if let Some(held) = self.held.get_mut(channel as usize) {
+            *held = 1;
+        }
     }
 }
 
@@ -169,6 +227,8 @@ impl Reach {
             },
             amps_sign: mean_amps.signum(),
             volts_sign: if clear { mean_volts.signum() } else { 0 },
+            open_from: u32::MAX,
+            backed: false,
         }
     }
 }

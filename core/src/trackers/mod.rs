@@ -9,6 +9,7 @@ mod contradiction;
 pub mod electrical;
 pub mod gas;
 pub(crate) mod leaps;
+pub(crate) mod lively;
 mod pace;
 mod resolution;
 pub mod signal;
@@ -25,10 +26,11 @@ use crate::rule::Quantity;
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::{Block, RollingMean};
 use crate::trackers::arc::{ArcTracker, Phase};
-use crate::trackers::contradiction::{Contradictions, LEAST_FEED, Shown, TURNING};
+use crate::trackers::contradiction::{Burning, Contradictions, LEAST_FEED, NO_ARC_VOLTS, Shown, TURNING};
 use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
 use crate::trackers::gas::GasTracker;
 use crate::trackers::leaps::Reach;
+use crate::trackers::lively::Lively;
 use crate::trackers::signal::SignalCheck;
 use crate::trackers::spindle::SpindleTracker;
 use crate::trackers::transfer::DipCounter;
@@ -36,6 +38,8 @@ use crate::trackers::weave::WeaveTracker;
 use crate::trackers::work::WorkTracker;
 use crate::units::{FlowRate, Voltage};
 
+/// Current or voltage that contradicts the other channels for so long under an arc is not proven, µs.
+const DOUBTFUL_US: u64 = 300_000;
 /// A voltage of an arc rather than of leads that pick something up: 14 V, raw. Common practice, no source.
 const WELDING_VOLTS: u32 = 14 << 12;
 
@@ -75,11 +79,14 @@ impl Torch {
 pub(crate) struct Trackers {
     pub(crate) signal: SignalCheck,
     pub(crate) contradictions: Contradictions,
+    pub(crate) lively: Lively,
     pub(crate) arc: ArcTracker,
     pub(crate) electrical: ElectricalSums,
     pub(crate) voltage_now: RollingMean<10>,
     pub(crate) voltage: LongMean<5>,
     pub(crate) current: LongMean<5>,
+    /// The last means of both.
+    means: Option<(i32, i32)>,
     pub(crate) gas_sums: Block,
     pub(crate) gas_flow: LongMean<5>,
     pub(crate) coolant_sums: Block,
@@ -110,11 +117,13 @@ impl Trackers {
         Self {
             signal: SignalCheck::new(acquisition.channels),
             contradictions: Contradictions::new(),
+            lively: Lively::new(),
             arc: ArcTracker::new(procedure.arc, acquisition.period_us),
             electrical: ElectricalSums::default(),
             voltage_now: short_mean(),
             voltage: LongMean::new(),
             current: LongMean::new(),
+            means: None,
             gas_sums: Block::EMPTY,
             gas_flow: LongMean::new(),
             coolant_sums: Block::EMPTY,
@@ -139,11 +148,13 @@ impl Trackers {
         self.voltage_now.push(now_us, sums.voltage.block());
         self.voltage.push(now_us, sums.voltage.block());
         self.current.push(now_us, sums.current.block());
+        // A channel that is held back leaves no mean; what it is held against stays.
+        self.means = self.current.mean().zip(self.voltage.mean()).or(self.means);
         sums
     }
     /// What is no leap of current and voltage now; `None` where no arc has settled.
     pub(crate) fn reach(&self, period_us: u32) -> Option<Reach> {
-        let (amps, volts) = self.current.mean().zip(self.voltage.mean())?;
+        let (amps, volts) = self.means?;
         (self.arc.phase() == Phase::Arc).then(|| Reach::around(amps, volts, period_us))
     }
     /// The `usable` channels of a sample without current and voltage where they leap and are held back.
@@ -158,14 +169,22 @@ impl Trackers {
         let reading = |channel| usable.contains(channel).then(|| sample.reading(channel));
         let readings = (reading(Channel::Current), reading(Channel::Voltage));
         let current_off = arc.current_off.to_bits() as u32;
-        let mean = self.voltage.mean().unwrap_or(0);
+        let (_, mean) = self.means.unwrap_or((0, 0));
+        let gas_flows = self.gas.flows() || !self.signal.is_seen(Channel::Gas);
+        let backed = gas_flows && self.signal.last(Channel::Wire).unsigned_abs() >= LEAST_FEED;
+        let reach =
+            Reach { open_from: (arc.open_circuit.to_bits() as u32).max(NO_ARC_VOLTS), backed, ..reach };
         usable.minus(self.signal.leaping(sample.time_us, readings, mean, (reach, current_off), period_us))
     }
     /// Holds a channel against the others.
     pub(crate) fn compare(&mut self, channel: Channel, now_us: u64, arc: &ArcSettings, wired: ChannelSet) {
         let (signal, is_lit) = (&self.signal, self.arc.is_lit());
         let shown = Shown {
-            settled: is_lit && self.arc.phase() == Phase::Arc,
+            arc: match self.arc.phase() {
+                Phase::Arc if is_lit => Burning::Settled,
+                _ if is_lit => Burning::Struck,
+                _ => Burning::Out,
+            },
             mean_amps: self.current.mean(),
             mean_volts: self.voltage_now.mean(),
             amps_move: signal.moves(Channel::Current),
@@ -174,6 +193,16 @@ impl Trackers {
             last: |channel| wired.contains(channel).then(|| signal.last(channel)),
         };
         self.contradictions.look(channel, now_us, arc, &shown);
+        let odd =
+            ChannelSet::ELECTRICAL.contains(channel) && self.contradictions.seen_us(channel) >= DOUBTFUL_US;
+        if is_lit && odd {
+            self.lively.doubt(channel);
+        }
+        self.lively.look(channel, now_us, (is_lit, self.gas.flows()), signal);
+    }
+    /// Is the wire seen to stand?
+    pub(crate) fn wire_rests(&self) -> bool {
+        self.signal.is_seen(Channel::Wire) && self.signal.last(Channel::Wire).unsigned_abs() < LEAST_FEED
     }
     pub(crate) fn close_flows(&mut self, now_us: u64) {
         self.gas_flow.push(now_us, self.gas_sums.take());
@@ -199,6 +228,7 @@ impl Trackers {
         self.voltage_now.clear();
         self.voltage.clear();
         self.current.clear();
+        self.means = None;
         self.wire_feed.clear();
     }
     /// How many other channels show welding, without an arc to be seen; none where neither a voltage nor a weave

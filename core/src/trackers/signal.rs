@@ -27,6 +27,7 @@ const NEVER_MOVED_US: u64 = 30_000_000;
 pub struct SignalCheck {
     wired: ChannelSet,
     seen: ChannelSet,
+    ever_seen: ChannelSet,
     railed: ChannelSet,
     seen_us: [u64; Channel::COUNT],
     last: [i32; Channel::COUNT],
@@ -44,6 +45,7 @@ impl SignalCheck {
         Self {
             wired,
             seen: ChannelSet::EMPTY,
+            ever_seen: ChannelSet::EMPTY,
             railed: ChannelSet::EMPTY,
             seen_us: [0; Channel::COUNT],
             last: [0; Channel::COUNT],
@@ -58,6 +60,14 @@ impl SignalCheck {
         self.seen_us = [now_us; Channel::COUNT];
         self.leaps.forget();
         self.forget_repeats();
+    }
+    /// A band begins: spikes are counted anew.
+    pub(crate) fn begin_band(&mut self) {
+        self.leaps.begin_band();
+    }
+    /// Does the channel spike again and again in this band?
+    pub(crate) fn spikes(&self, channel: Channel) -> bool {
+        self.leaps.spikes(channel)
     }
     /// A wait longer than the tolerance lies behind.
     pub fn after_gap(&mut self) {
@@ -173,6 +183,9 @@ impl SignalCheck {
             if let Some(last) = self.last.get_mut(channel as usize) {
                 *last = sample.reading(channel);
             }
+            if !self.railed.contains(channel) {
+                self.leaps.count_spike(channel);
+            }
         }
         self.railed = self.railed.minus(present).union(railed);
     }
@@ -185,6 +198,7 @@ impl SignalCheck {
             }
         }
         self.fresh = self.fresh.union(self.seen);
+        self.ever_seen = self.ever_seen.union(self.seen);
         self.seen = ChannelSet::EMPTY;
     }
 
@@ -258,8 +272,27 @@ impl SignalCheck {
         let least_us = least_us.max(rest_us);
         still.stuck_since(now_us, least_us).or_else(|| {
             let never_us = least_us.max(NEVER_MOVED_US).max(rest_us.saturating_mul(3));
-            still.never_moved_since(now_us, never_us).filter(|_| is_fine(channel, still.value()))
+            // A pump may well be as steady as that; whether its meter is alive is asked of the proof.
+            let must_move = channel as u8 != Channel::Coolant as u8 && is_fine(channel, still.value());
+            still.never_moved_since(now_us, never_us).filter(|_| must_move)
         })
+    }
+    /// Since when a fine reading has stood still against its habit, if for at least `least_us`, µs: not for long
+    /// enough that its meter must be dead, and for too long to be taken for a measured one.
+    pub(crate) fn stands_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
+        self.still.get(place(channel)?)?.stuck_since(now_us, least_us)
+    }
+    /// Has it read the same for as long as it was looked at?
+    pub(crate) fn never_moved(&self, channel: Channel) -> bool {
+        place(channel).and_then(|place| self.still.get(place)).is_some_and(Stillness::never_moved)
+    }
+    /// Likewise, to the last digit of a fine meter; a coarse one may do so on a good day.
+    pub(crate) fn is_fine_and_never_moved(&self, channel: Channel) -> bool {
+        self.never_moved(channel) && is_fine(channel, self.last(channel))
+    }
+    /// Has there been a reading of it?
+    pub(crate) fn is_seen(&self, channel: Channel) -> bool {
+        self.ever_seen.contains(channel)
     }
     /// Since when there has been no reading of a wired channel, if for at least `least_us`, µs.
     pub fn missing_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
@@ -290,8 +323,16 @@ fn is_fine(channel: Channel, raw: i32) -> bool {
         Channel::Voltage => off(50),
         Channel::Current => off(500),
         Channel::Gas => off(100) && !is_on_cubic_feet(raw),
+        Channel::Coolant => off(100) && !is_on_tenths_of_a_gallon(milli),
         _ => false,
     }
+}
+
+/// Is it a full number of tenths of a US gallon a minute (3.785411784 L, exact definition), raw thousandths?
+fn is_on_tenths_of_a_gallon(milli: i64) -> bool {
+    // In units of 10^-6 L/min, with two thousandths of tolerance.
+    let rest = milli.saturating_mul(1000).checked_rem(378_541).unwrap_or(0).abs();
+    rest.min(378_541_i64.saturating_sub(rest)) <= 2_000
 }
 
 /// Is it a full number of cubic feet an hour (28.316847 L, exact definition of the foot)?

@@ -127,6 +127,10 @@ impl Stillness {
         let rests_us = u64::from(self.rest) << (UNIT_BITS.saturating_add(2));
         self.stood_since(now_us, least_us.max(rests_us), repeats)
     }
+    /// Has it been looked at and never moved?
+    pub(crate) const fn never_moved(&self) -> bool {
+        self.step == 0 && self.repeats > 0
+    }
     /// Since when it has stood still that never moved at all, if for at least `least_us`, µs: of a
     /// reading that is known to be fine.
     pub(crate) fn never_moved_since(&self, now_us: u64, least_us: u64) -> Option<u64> {

@@ -99,6 +99,7 @@ pub fn why(why: Why, rule: Rule) -> String {
         Why::Gap => "a hole in the data".to_owned(),
         Why::StartUnseen => "the data begin with the arc burning".to_owned(),
         Why::EndUnseen => "the data end before it could be seen".to_owned(),
+        Why::Motionless => of_channels("the reading did not move where it must; the meter may be dead"),
         Why::DelayTooLong => {
             "the procedure lets its alarm, or one about the measuring, come too late".to_owned()
         }
