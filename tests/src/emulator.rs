@@ -99,6 +99,25 @@ fn cargo(target: &str) -> Result<Command, Missing> {
     Ok(command)
 }
 
+/// What the checks and the report run: a machine, features, and the programs.
+const ALL: [(Machine, &[&str], &[&str]); 3] = [
+    (CORTEX_M4, &[], &["board", "digest", "footprint", "measure", "monitor"]),
+    (CORTEX_M4, &["defmt"], &["board"]),
+    (ARMV6_M, &[], &["digest"]),
+];
+
+/// Builds them all, so that nothing waits for a compiler while an emulator runs.
+///
+/// # Errors
+/// Where the toolchain is missing.
+///
+/// # Panics
+/// As [`build`].
+pub fn build_all() -> Result<(), Missing> {
+    ALL.into_iter()
+        .try_for_each(|(machine, features, programs)| build_in(machine, programs, features).map(|_| ()))
+}
+
 /// Builds one board program and returns where it is.
 ///
 /// # Errors
@@ -107,13 +126,18 @@ fn cargo(target: &str) -> Result<Command, Missing> {
 /// # Panics
 /// Where it does not compile: that is a fault in the project.
 pub fn build(machine: Machine, program: &str, features: &[&str]) -> Result<PathBuf, Missing> {
+    build_in(machine, &[program], features).map(|folder| folder.join(program))
+}
+
+fn build_in(machine: Machine, programs: &[&str], features: &[&str]) -> Result<PathBuf, Missing> {
     // Programs with other features go elsewhere, so that two tests do not overwrite each other's.
     let directory = firmware().join("target").join(format!("board-{}", features.join("-")));
     let mut command = cargo(machine.target)?;
-    command.args(["--locked", "--bin", program, "--features", &features.join(","), "--target-dir"]);
+    command.args(programs.iter().flat_map(|program| ["--bin", program]));
+    command.args(["--locked", "--features", &features.join(","), "--target-dir"]);
     let output = command.arg(&directory).output().map_err(|error| Missing(format!("cargo: {error}")))?;
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    Ok(directory.join(machine.target).join("release").join(program))
+    Ok(directory.join(machine.target).join("release"))
 }
 
 fn emulator(machine: Machine, program: &Path) -> Result<Command, Missing> {

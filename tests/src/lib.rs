@@ -8,4 +8,6 @@ pub mod image;
 pub mod made;
 pub mod plain_joint;
 pub mod program;
+pub mod said;
 pub mod second;
+pub mod spoilt;

@@ -20,7 +20,7 @@ use bandward_sim::replay::Replayer;
 use bandward_sim::replay::sound;
 use bandward_sim::trace;
 use bandward_tests::emulator::{CORTEX_M4, Missing, Running, build, skip};
-use bandward_tests::heard::acquisition;
+use bandward_tests::heard::{acquisition, watch};
 use bandward_tests::plain_joint::PlainJoint;
 use std::cell::RefCell;
 use std::io::Write as _;
@@ -140,6 +140,19 @@ fn broken(file: &ProcedureFile, rule: Rule) -> (Procedure, Acquisition, Vec<Samp
     (procedure, acquisition(100_000, &Channel::ALL), joint.samples().collect())
 }
 
+/// The samples up to 3 s after the rule's alarm: what comes then is the same for every rule, and the demo joint
+/// has the whole of it. All of them where it is not told at so few samples a second.
+fn until_told<'a>(
+    procedure: &Procedure,
+    acquisition: Acquisition,
+    samples: &'a [Sample],
+    rule: Rule,
+) -> &'a [Sample] {
+    let heard = watch(procedure.clone(), acquisition, samples.iter().copied()).0;
+    let end_us = heard.raised_s(rule).map_or(u64::MAX, |raised_s| (raised_s * 1e6) as u64 + 3_000_000);
+    &samples[..samples.partition_point(|sample| sample.time_us <= end_us)]
+}
+
 #[test]
 fn board_and_host_agree_on_every_rules_fault_to_the_bit() {
     on_a_board("board_and_host_agree_on_every_rules_fault_to_the_bit", &[], |mut bench| {
@@ -148,15 +161,16 @@ fn board_and_host_agree_on_every_rules_fault_to_the_bit() {
         // The board's built-in limits want a whole procedure: rules without a made fault are for the host alone.
         for rule in Rule::ALL.into_iter().filter(|&rule| Kind::of_rule(rule).is_some()) {
             let (procedure, acquisition, samples) = broken(&file, rule);
+            let samples = until_told(&procedure, acquisition, &samples, rule);
             bench.session.upload(&procedure).unwrap();
             bench.session.bench(acquisition, samples.iter().copied()).unwrap();
-            let expected = Told::by_host(&procedure, acquisition, &samples);
+            let expected = Told::by_host(&procedure, acquisition, samples);
             let told = bench.told();
             assert_eq!(told, expected, "{}", rule.name());
-            assert!(told.events.len() > 4 && !told.bands.is_empty(), "{} says little", rule.name());
+            assert!(told.events.len() > 3 && !told.bands.is_empty(), "{} says little", rule.name());
             events += told.events.len();
         }
-        assert!(events > 200);
+        assert!(events > 150, "{events}");
     });
 }
 

@@ -1,6 +1,7 @@
 //! What the README shows is what the program prints, and its pictures are there.
 
 use bandward_tests::program;
+use bandward_tests::second::tables::summary;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::Instant;
@@ -97,4 +98,19 @@ fn every_picture_is_there_and_small() {
         assert!(bytes.starts_with(b"\x89PNG"), "{path}");
         assert!(bytes.len() < 60_000, "{path}: {} bytes", bytes.len());
     }
+}
+
+/// The summary of the second generator's tables is the one of the page that has them all.
+#[test]
+fn the_tables_of_the_second_generator_are_those_of_their_page() {
+    let page = std::fs::read_to_string(root().join("tests/data/second.md")).expect("the page");
+    let short = summary::of_page(&page).expect("its summary");
+    let readme = readme();
+    let (_, rest) = readme.split_once(summary::BEGINS).expect("where it begins");
+    let (shown, _) = rest.split_once(summary::ENDS).expect("where it ends");
+    assert_eq!(shown, short, "second-report --update makes both anew");
+    assert!(
+        short.contains("`tests/src/second`") && short.contains("| all |"),
+        "generator and tables: {short}"
+    );
 }

@@ -88,6 +88,8 @@ impl Tunable {
     fn exists(self) -> bool {
         let tiers = Tiers::of(self.rule);
         match (self.key, self.rule.watches()) {
+            // What is judged once a band knows no on-delay.
+            (Key::OnDelay, _) if self.rule.is_of_a_moment() => false,
             (Key::OnDelay | Key::OffDelay, _) | (Key::Deadband, Some(_)) => true,
             (_, None) => false,
             (Key::Allowed | Key::Recommended, Some(_)) => tiers != Tiers::Floor,

@@ -28,11 +28,13 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
     text
 }
 
-fn is_asked(outcome: &Outcome) -> bool {
+/// Is a cause to name it, and did it break its limit?
+pub fn is_asked(outcome: &Outcome) -> bool {
     let seen = outcome.score.breaks_limit && outcome.fault.can_be_seen_at(outcome.rate_hz);
     seen && !outcome.fault.facts().causes.is_empty()
 }
 
-fn within(rows: &[&Outcome], places: usize) -> String {
+/// In how many of these a right cause is among so many.
+pub fn within(rows: &[&Outcome], places: usize) -> String {
     of(rows.iter().filter(|row| row.score.cause_at.is_some_and(|at| at < places)).count(), rows.len())
 }

@@ -12,6 +12,7 @@ use crate::second::score::{Score, score};
 use crate::second::watched::watch;
 use bandward::Channel;
 use bandward_sim::input::procedure_file::ProcedureFile;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -64,6 +65,11 @@ fn channels(kind: Kind) -> &'static [Option<Channel>] {
     if matches!(kind, Kind::Frozen | Kind::Zero | Kind::Dead | Kind::Spikes) { ALL } else { &[None] }
 }
 
+/// Watches these joints, on every processor; the outcomes are in their order.
+pub fn outcomes(procedure: &ProcedureFile, orders: &[Order]) -> Vec<Outcome> {
+    orders.par_iter().filter_map(|order| outcome(procedure, order)).collect()
+}
+
 /// Watches a joint with a fault.
 pub fn outcome(procedure: &ProcedureFile, order: &Order) -> Option<Outcome> {
     let fault = *order.faults.first()?;
@@ -97,13 +103,13 @@ pub fn markdown(outcomes: &[Outcome]) -> String {
 }
 
 /// Is a rule to tell it, and did it break its limit?
-fn is_asked(outcome: &Outcome) -> bool {
+pub fn is_asked(outcome: &Outcome) -> bool {
     let fault = &outcome.fault;
     outcome.score.breaks_limit && fault.can_be_seen_at(outcome.rate_hz) && !fault.facts().rules.is_empty()
 }
 
 /// A joint with this fault may not be signed green: all, but for a wind that no limit tells and spikes.
-fn must_not_be_green(outcome: &Outcome) -> bool {
+pub fn must_not_be_green(outcome: &Outcome) -> bool {
     outcome.score.breaks_limit && !matches!(outcome.fault.kind, Kind::Wind | Kind::Spikes)
 }
 

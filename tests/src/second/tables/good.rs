@@ -67,8 +67,8 @@ impl Good {
             *highest = highest.max(score);
         }
     }
-    /// As Markdown.
-    pub fn markdown(&self) -> String {
+    /// The false alarms of each rule, as Markdown.
+    pub fn rules_markdown(&self) -> String {
         let mut text = format!(
             "Good welding with everyday habits: {:.1} h of trace, {} joints. Every warn and stop is false.\n\n\
              | rule | advise | warn | stop | warn or stop an hour |\n|---|--:|--:|--:|--:|\n",
@@ -80,6 +80,15 @@ impl Good {
             sum = std::array::from_fn(|at| sum[at] + counts[at]);
         }
         line(&mut text, "all", &sum, self.hours);
+        text
+    }
+    /// The highest score of any cause.
+    pub fn highest_score(&self) -> f64 {
+        self.causes.values().copied().fold(0.0, f64::max)
+    }
+    /// As Markdown.
+    pub fn markdown(&self) -> String {
+        let mut text = self.rules_markdown();
         text.push_str("\n| rows a second | hours | warn or stop | an hour |\n|--:|--:|--:|--:|\n");
         for (rate_hz, (hours, loud)) in &self.rates {
             let _ = writeln!(text, "| {rate_hz} | {hours:.1} | {loud} | {:.2} |", *loud as f64 / hours);

@@ -5,6 +5,7 @@
 pub mod causes;
 pub mod faults;
 pub mod good;
+pub mod summary;
 
 /// A share as `x/y`.
 pub fn of(part: usize, whole: usize) -> String {
