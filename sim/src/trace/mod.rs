@@ -168,7 +168,9 @@ impl TraceReader {
         let read_rows = match &mut stamps {
             Some(stamps) => {
                 let mut spread = VecDeque::with_capacity(count);
-                first_rows.into_iter().for_each(|row| stamps.push(row, &mut spread));
+                for row in first_rows {
+                    stamps.push(row, &mut spread);
+                }
                 spread
             }
             None => first_rows,
