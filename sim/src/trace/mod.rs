@@ -3,7 +3,7 @@
 //! Decides: what a trace is to the rest of the program: a header known at once, then one row after
 //! the other.
 //! Assumes: the first rows tell the spacing of the rest.
-//! Never: holds more rows than [`timing::LOOKED_AT`], whatever the length of the trace.
+//! Never: holds more rows than [`timing::LOOKED_AT`] and those of a second, whatever the length of the trace.
 
 pub mod columns;
 mod digits;
@@ -14,6 +14,7 @@ mod parquet_writer;
 mod records;
 pub mod row;
 mod source;
+mod stamps;
 mod text;
 mod time;
 pub mod timing;
@@ -30,6 +31,7 @@ use columns::Columns;
 use fault::Faults;
 use parquet_reader::ParquetRows;
 use source::Source;
+use stamps::Stamps;
 use std::collections::VecDeque;
 use std::path::Path;
 use text::TextRows;
@@ -107,7 +109,10 @@ impl Rows {
 pub struct TraceReader {
     header: TraceHeader,
     rows: Rows,
-    first_rows: VecDeque<Row>,
+    /// Rows that have been read, the next one first.
+    read_rows: VecDeque<Row>,
+    /// Of a trace that is stamped with whole seconds only.
+    stamps: Option<Stamps>,
     faults: Faults,
     is_done: bool,
 }
@@ -158,10 +163,22 @@ impl TraceReader {
                 return Err(faults.take());
             }
         }
-        let spacing = match Spacing::of(first_rows.iter().map(|row: &Row| row.time_us)) {
+        let count = first_rows.len();
+        let mut stamps = Stamps::of(first_rows.iter().map(|row: &Row| row.time_us));
+        let read_rows = match &mut stamps {
+            Some(stamps) => {
+                let mut spread = VecDeque::with_capacity(count);
+                for row in first_rows {
+                    stamps.push(row, &mut spread);
+                }
+                spread
+            }
+            None => first_rows,
+        };
+        let spacing = match Spacing::of(read_rows.iter().map(|row: &Row| row.time_us)) {
             Ok(spacing) => spacing,
             Err(error) => {
-                let (problem, allowed) = spacing_fault(error, first_rows.len());
+                let (problem, allowed) = spacing_fault(error, count);
                 faults.add_in_file(problem, allowed);
                 return Err(faults.take());
             }
@@ -182,7 +199,7 @@ impl TraceReader {
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),
         };
-        Ok(Self { header, rows, first_rows, faults, is_done: false })
+        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -202,6 +219,12 @@ impl TraceReader {
                 .collect();
             warnings.push(format!("{path}: ignored unknown columns: {}", names.join(", ")));
         }
+        if let Some(stamps) = &self.stamps {
+            warnings.push(format!(
+                "{path}: times are whole seconds; the rows of each second (usually {}) are spread evenly over it",
+                stamps.rows_a_second()
+            ));
+        }
         let (short, first) = self.rows.short_rows();
         if short > 0 {
             let rows = if short == 1 { "row has" } else { "rows have" };
@@ -220,18 +243,24 @@ impl Iterator for TraceReader {
     /// together, and that is the end.
     #[inline]
     fn next(&mut self) -> Option<Self::Item> {
-        if let Some(row) = self.first_rows.pop_front() {
-            return Some(Ok(row));
+        loop {
+            if let Some(row) = self.read_rows.pop_front() {
+                return Some(Ok(row));
+            }
+            if self.is_done {
+                return None;
+            }
+            let mut row = Row::default();
+            let is_row = next_row(&mut self.rows, &mut row, &mut self.faults);
+            self.is_done = !is_row;
+            match &mut self.stamps {
+                None if is_row => return Some(Ok(row)),
+                Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),
+                _ if !self.faults.is_empty() => return Some(Err(self.faults.take())),
+                Some(stamps) => stamps.finish(&mut self.read_rows),
+                None => return None,
+            }
         }
-        if self.is_done {
-            return None;
-        }
-        let mut row = Row::default();
-        if next_row(&mut self.rows, &mut row, &mut self.faults) {
-            return Some(Ok(row));
-        }
-        self.is_done = true;
-        (!self.faults.is_empty()).then(|| Err(self.faults.take()))
     }
 }
 
