@@ -152,10 +152,8 @@ impl Monitor {
             self.trackers.torch.push(now_us, position);
         }
         if let Some(angle) = reading(Channel::Spindle) {
-            if self.trackers.signal.angle_leapt() {
-                self.trackers.spindle.note_leap();
-            }
-            self.trackers.spindle.push(now_us, Angle::from_bits(angle as u32));
+            let stays = self.trackers.signal.angle_leapt();
+            self.trackers.spindle.push_after(now_us, Angle::from_bits(angle as u32), stays);
             if lit {
                 self.bands.tally.turn(now_us, self.trackers.spindle.total());
             }

@@ -59,12 +59,12 @@ impl Fall {
     fn runs_down(mut self, least_percent: i64) -> bool {
         self.close_piece();
         let Some(full) = self.full else { return true };
-        let fell = i64::from(full.saturating_sub(self.least));
+        let drop = i64::from(full.saturating_sub(self.least));
         let shares = |part: i64, whole: i64, percent: i64| {
             part.saturating_mul(100).saturating_sub(whole.saturating_mul(percent))
         };
-        shares(fell, i64::from(full), least_percent) >= 0
-            && shares(i64::from(self.steepest), fell, STEEPEST) <= 0
+        shares(drop, i64::from(full), least_percent) >= 0
+            && shares(i64::from(self.steepest), drop, STEEPEST) <= 0
     }
 }
 

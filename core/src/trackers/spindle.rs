@@ -55,6 +55,25 @@ pub enum Motion {
     Stalled,
 }
 
+/// How the pipe got going in a band.
+#[derive(Clone, Copy, Debug)]
+enum Start {
+    /// No speed is known yet.
+    Waited,
+    /// Too late after the strike, and that is not told yet.
+    Late,
+    Known,
+}
+
+/// Leaps of the reading in one band.
+#[derive(Clone, Copy, Debug)]
+enum Leap {
+    None,
+    /// Once, before a speed was known: the encoder was set to zero.
+    AtTheStart,
+    Within,
+}
+
 /// Times that follow from the usual speed and the resolution, µs.
 #[derive(Clone, Copy, Debug)]
 struct Times {
@@ -94,14 +113,8 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     /// Of a coarse reading: the last count came late.
     is_late: bool,
     band_start: Option<i64>,
-    /// No speed was known in this band yet.
-    is_new: bool,
-    /// The pipe got going too late after the strike, not yet told.
-    started_late: bool,
-    /// How often the reading leapt in this band.
-    leaps: u8,
-    /// It was before a speed was known in this band.
-    set_to_zero: bool,
+    start: Start,
+    leap: Leap,
 }
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
@@ -129,10 +142,8 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             waiting_since_us: None,
             is_late: false,
             band_start: None,
-            is_new: false,
-            started_late: false,
-            leaps: 0,
-            set_to_zero: false,
+            start: Start::Known,
+            leap: Leap::None,
         }
     }
     /// The angle of one count is known (2^-32 turn), and need not be learnt; zero takes it back.
@@ -142,10 +153,14 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     /// Takes one angle.
     #[inline]
     pub fn push(&mut self, now_us: u64, angle: Angle) {
+        self.push_after(now_us, angle, false);
+    }
+    /// Takes one angle, which may be one after a leap that `stays`.
+    pub(crate) fn push_after(&mut self, now_us: u64, angle: Angle, stays: bool) {
         if let Some((previous, previous_us)) = self.previous {
             let moved = angle.since(previous);
             let step = self.resolution.step().unwrap_or(0);
-            if is_leap(angle, moved, now_us.saturating_sub(previous_us), step) {
+            if is_leap(angle, moved, now_us.saturating_sub(previous_us), step, stays) {
                 self.note_leap();
             } else {
                 self.total = self.total.wrapping_add(i64::from(moved));
@@ -161,12 +176,14 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.delays_us = self.delays_us.saturating_add(now_us.saturating_sub(self.point_start_us));
         self.count = self.count.saturating_add(1);
     }
-    /// The next angle is not to be held against the last: it was set to zero, or misread, for no pipe turns so fast.
-    pub const fn note_leap(&mut self) {
+    /// The angle is not to be held against the last: it was set to zero, or misread, for no pipe turns so fast.
+    const fn note_leap(&mut self) {
         self.resolution.interrupt();
-        self.previous = None;
-        self.leaps = self.leaps.saturating_add(1);
-        self.set_to_zero = self.is_new;
+        self.leap = if matches!((self.start, self.leap), (Start::Waited, Leap::None)) {
+            Leap::AtTheStart
+        } else {
+            Leap::Within
+        };
     }
     /// Angle turned since the first reading, signed, in 2^-32 turn.
     pub const fn total(&self) -> i64 {
@@ -184,15 +201,19 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.is_firm = false;
         self.forget_motion();
         self.band_start = Some(self.total);
-        (self.is_new, self.started_late, self.leaps) = (true, false, 0);
+        (self.start, self.leap) = (Start::Waited, Leap::None);
     }
     /// Did the reading leap in this band, other than once at its start, where an encoder is set to zero?
     pub const fn has_leapt(&self) -> bool {
-        self.leaps > 1 || self.leaps == 1 && !self.set_to_zero
+        matches!(self.leap, Leap::Within)
     }
     /// Did the pipe get going too late after the strike? Tells it once, as soon as it can be known.
     pub fn take_late_start(&mut self) -> bool {
-        core::mem::take(&mut self.started_late)
+        let is_late = matches!(self.start, Start::Late);
+        if is_late {
+            self.start = Start::Known;
+        }
+        is_late
     }
     /// Forgets speeds, after a hole in the data; the angle turned goes on.
     pub fn forget_speed(&mut self) {
@@ -352,14 +373,18 @@ const LEAP_A_MS: u64 = (180 << 32) / 360 / 1000;
 const LEAST_RESET: u32 = ((3 << 32) / 360_u64) as u32;
 const ZERO: u32 = ((1 << 32) / 1440_u64) as u32;
 
-/// Does an angle leap, from one reading to the next? `step` is the usual move of the reading.
-fn is_leap(angle: Angle, moved: i32, waited_us: u64, step: u32) -> bool {
-    let size = moved.unsigned_abs();
+/// Does an angle leap, from one reading to the next? `step` is the usual move of the reading, nothing before the
+/// first: a coarse encoder moves by a whole count. A leap that `stays` was held back for some readings.
+fn is_leap(angle: Angle, moved: i32, waited_us: u64, step: u32, stays: bool) -> bool {
+    let size = u64::from(moved.unsigned_abs());
     let turned = LEAP_A_MS.saturating_mul(waited_us / 1000);
-    let is_zero = angle.since(Angle::from_bits(0)).unsigned_abs() <= ZERO;
-    let reset = turned / 3;
-    let reset = reset.max(u64::from(LEAST_RESET)).max(u64::from(step).saturating_mul(5) >> 1);
-    u64::from(size) > turned.max(u64::from(LEAST_LEAP)) || is_zero && u64::from(size) > reset
+    let off_zero = angle.since(Angle::from_bits(0)).unsigned_abs();
+    let is_zero = off_zero <= if stays { ZERO.saturating_mul(8) } else { ZERO };
+    let counts = (u64::from(step).saturating_mul(5) >> 1).max(u64::from(LEAST_RESET));
+    if step == 0 || stays {
+        return size > counts && (is_zero || step > 0);
+    }
+    size > turned.max(u64::from(LEAST_LEAP)).max(counts) || is_zero && size > counts.max(turned / 3)
 }
 
 /// An angle along the way of `reference`: against it is less than nothing.

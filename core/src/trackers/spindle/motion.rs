@@ -4,7 +4,7 @@
 //! Assumes: it is shown every point once, in order of time.
 //! Never: calls it a fault that the pipe gets going late, or stops once the turn is done.
 
-use super::{Motion, NEWEST_US, SHORT_MOST_US, SHORT_US, SpindleTracker, Times, along};
+use super::{Motion, NEWEST_US, SHORT_MOST_US, SHORT_US, SpindleTracker, Start, Times, along};
 use crate::statistics::push_over;
 use crate::trackers::pace::{LEAST_US, Point};
 
@@ -177,8 +177,9 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.times = times;
         self.reference = Some(speed);
         self.is_firm = is_firm;
-        if core::mem::take(&mut self.is_new) {
-            self.started_late = self.stood_us(now, speed) > i64::from(START_US);
+        if matches!(self.start, Start::Waited) {
+            let is_late = self.stood_us(now, speed) > i64::from(START_US);
+            self.start = if is_late { Start::Late } else { Start::Known };
         }
         // What it did as it got going is no part of the time of a turn.
         self.long.restart();
