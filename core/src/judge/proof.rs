@@ -128,6 +128,9 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     } else {
         let arc_us = arc_us(view);
         let open_us = arc_us.saturating_sub(judged_us);
+        if view.bands.tally.unseen_us > 0 {
+            return Some(Why::Gap);
+        }
         open_us <= settling_us(rule, view) && (!is_over || open_us <= judged_us)
     };
     (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
