@@ -84,7 +84,7 @@ const FAULT_MAY_WAIT_US: u32 = 1_000_000;
 fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
     let delay_us = |rule: Rule| if rule.is_of_a_moment() { 0 } else { procedure.alarm(rule).on_delay_us };
     let may_wait_us = if rule.watches().is_some() { VALUE_MAY_WAIT_US } else { FAULT_MAY_WAIT_US };
-    let mut measuring = Rule::ALL.into_iter().filter(|rule| rule.is_about_measuring());
+    let mut measuring = Rule::ABOUT_MEASURING.into_iter();
     delay_us(rule) > may_wait_us || measuring.any(|rule| delay_us(rule) > VALUE_MAY_WAIT_US)
 }
 

@@ -5,6 +5,7 @@
 //! Never: judges.
 
 use super::Monitor;
+use crate::acquisition::TICK_US;
 use crate::event::{Event, Sink};
 use crate::judge::judgement::Moment;
 use crate::judge::readings::Reading;
@@ -34,8 +35,6 @@ const AT_ONCE_US: u64 = 1_000_000;
 /// A pipe that turned further from strike to strike was turning for a band. Common practice, no source.
 const TURNED_ON: Degrees = Degrees::from_milli(5_000);
 
-/// So many proofs are worked out a tick, so that no sample bears them all.
-const PROOFS_A_TICK: usize = 4;
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
@@ -94,7 +93,7 @@ impl Monitor {
             self.end_joint(now_us, sink);
         }
         let place = self.bands.next_place(&self.procedure.joint, self.travel(now_us));
-        self.bands.tally = Tally::begin(place, now_us, unseen_before);
+        self.bands.tally.begin(place, now_us, unseen_before);
         self.trackers.spindle.begin_band();
         self.trackers.lively.begin_band();
         self.trackers.signal.begin_band();
@@ -257,7 +256,9 @@ impl Monitor {
             return;
         };
         if closing.proofs.is_some() {
-            if !self.prove_on(PROOFS_A_TICK) {
+            // One a tick, so that no sample bears them all, unless samples come more seldom than ticks.
+            let is_slow = u64::from(self.acquisition.period_us) >= TICK_US;
+            if is_slow || !self.prove_on(1) {
                 self.issue_record(sink);
             }
             return;

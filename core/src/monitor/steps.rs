@@ -10,7 +10,6 @@ use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::record::band::Ending;
 use crate::record::bands::Travel;
-use crate::record::tally::Tally;
 use crate::rule::Quantity;
 use crate::trackers::arc::Phase;
 use crate::units::{Degrees, Length};
@@ -108,7 +107,7 @@ impl Monitor {
         self.judge_ending(sink);
         self.issue_record(sink);
         let place = self.bands.next_place(&self.procedure.joint, Travel::Step);
-        self.bands.tally = Tally::begin(place, now_us, false);
+        self.bands.tally.begin(place, now_us, false);
         let work = self.work_at(now_us);
         let tally = &mut self.bands.tally;
         tally.record.stepped_in = true;

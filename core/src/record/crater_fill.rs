@@ -18,7 +18,7 @@ const PIECE_US: u64 = 100_000;
 /// What falls by less, in percent, does not run down: common practice, no source.
 const CURRENT_FALLS: i64 = 5;
 const VOLTAGE_FALLS: i64 = 3;
-/// A ramp falls by no more than this share, in percent, within three pieces.
+/// A ramp falls by no more than this share, in percent, within two pieces.
 const STEEPEST: i64 = 65;
 
 /// How current or voltage fall past the full turn.
@@ -28,10 +28,10 @@ struct Fall {
     since_us: u64,
     /// Mean of the first piece.
     full: Option<i32>,
-    /// Means of the last three pieces, the oldest first.
-    before: [i32; 3],
+    /// Means of the last two pieces, the older first.
+    before: [i32; 2],
     least: i32,
-    /// Most that it fell within three pieces.
+    /// Most that it fell within two pieces.
     steepest: i32,
 }
 
@@ -48,11 +48,11 @@ impl Fall {
     fn close_piece(&mut self) {
         let Some(mean) = self.gathering.take().mean().map(i32::saturating_abs) else { return };
         if self.full.is_none() {
-            (self.full, self.least, self.before) = (Some(mean), mean, [mean; 3]);
+            (self.full, self.least, self.before) = (Some(mean), mean, [mean; 2]);
         }
-        let [oldest, older, newer] = self.before;
-        self.steepest = self.steepest.max(oldest.saturating_sub(mean));
-        self.before = [older, newer, mean];
+        let [older, newer] = self.before;
+        self.steepest = self.steepest.max(older.saturating_sub(mean));
+        self.before = [newer, mean];
         self.least = self.least.min(mean);
     }
     /// Did it run down, by so many percent at least? What is not measured is not held against the rest.

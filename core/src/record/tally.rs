@@ -76,20 +76,13 @@ pub(crate) struct Tally {
 }
 
 impl Tally {
-    /// A band that starts now.
-    pub(crate) fn begin(place: BandPlace, start_us: u64, start_unseen: bool) -> Self {
+    /// A band starts now; in place, for it is large.
+    pub(crate) fn begin(&mut self, place: BandPlace, start_us: u64, start_unseen: bool) {
         let BandPlace { joint, band, group, opens_group } = place;
-        let record = BandRecord {
-            joint,
-            band,
-            group,
-            opens_group,
-            start_us,
-            end_us: start_us,
-            start_unseen,
-            ..BandRecord::default()
-        };
-        Self { record, ..Self::default() }
+        *self = Self::default();
+        let record = &mut self.record;
+        (record.joint, record.band, record.group, record.opens_group) = (joint, band, group, opens_group);
+        (record.start_us, record.end_us, record.start_unseen) = (start_us, start_us, start_unseen);
     }
 
     /// The arc burns from here on.
