@@ -448,8 +448,13 @@ impl Rule {
         self.is_about_a_channel() || matches!(self, Self::SignalLate)
     }
     /// Those about the measuring rather than about the weld.
-    pub const ABOUT_MEASURING: [Self; 5] =
-        [Self::SignalStuck, Self::SignalRailed, Self::SignalMissing, Self::SignalImplausible, Self::SignalLate];
+    pub const ABOUT_MEASURING: [Self; 5] = [
+        Self::SignalStuck,
+        Self::SignalRailed,
+        Self::SignalMissing,
+        Self::SignalImplausible,
+        Self::SignalLate,
+    ];
     /// Is it judged once a band, rather than all the time? Then it knows no on-delay.
     pub const fn is_of_a_moment(self) -> bool {
         matches!(

@@ -15,6 +15,7 @@ fn asking() -> Procedure {
     let wanted = [
         (Quantity::Current, 280.0, 360.0),
         (Quantity::Voltage, 29.5, 33.5),
+        (Quantity::WireFeed, 6600.0, 8000.0),
         (Quantity::TurnTime, 55.0, 65.0),
         (Quantity::Overlap, -20.0, 20.0),
     ];
@@ -108,6 +109,26 @@ fn a_tack_on_a_pipe_at_rest_is_a_tack() {
     let at_rest = stands_s(0.0);
     assert_eq!(broken(&at_rest), [""; 0]);
     assert!(heard.bands.len() == 2, "{} bands", heard.bands.len());
+}
+
+/// The wire still runs in under a tack; in a band a wire that is slow for its first seconds is told.
+#[test]
+fn a_slow_wire_is_nothing_under_a_tack_and_something_in_a_band() {
+    let wire = |from_s: f64, to_s: f64, arc: bool| {
+        weld(move |sample, since_s| {
+            if !(from_s..to_s).contains(&since_s) {
+                return sample;
+            }
+            let slow = with(sample, Channel::Wire, 4000.0 + 10.0 * (since_s * 40.0).sin());
+            let noise = f64::from((sample.time_us / 20_000 % 7) as u32) - 3.0;
+            let lit = with(slow, Channel::Current, CURRENT_A + noise);
+            if arc { with(lit, Channel::Voltage, VOLTAGE_V + 0.02 * noise) } else { slow }
+        })
+    };
+    let tack = wire(-6.5, -4.0, true);
+    assert_eq!(broken(&tack), [""; 0]);
+    assert_eq!(tack.alarms(Rule::WireFeedLow), []);
+    assert_eq!(broken(&wire(0.0, 3.2, false)), ["wire-feed-low"]);
 }
 
 /// Current and voltage over the last `last_s` of the second band: shares of the full value, from the share of

@@ -101,6 +101,12 @@ impl Alarms {
         let outside = point.level() >= Some(Severity::Warn) && judgement != Judgement::Unknown;
         (outside || event.is_some()).then_some(Taken { outside, event })
     }
+    /// A rule about the weld has no alarm: what called for it was nothing.
+    pub(crate) fn forget(&mut self, rule: Rule) {
+        if let Some(point) = self.point_mut(rule, None) {
+            *point = AlarmPoint::new();
+        }
+    }
     /// The level of a rule's last judgement.
     pub(crate) fn level(&self, rule: Rule) -> Option<Severity> {
         self.points.get(rule as usize).and_then(AlarmPoint::level)

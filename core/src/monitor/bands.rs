@@ -6,7 +6,7 @@
 
 use super::Monitor;
 use crate::acquisition::TICK_US;
-use crate::event::{Event, Sink};
+use crate::event::{AlarmEvent, Event, Sink};
 use crate::judge::judgement::Moment;
 use crate::judge::readings::Reading;
 use crate::judge::{BROKEN_OFF, POSTFLOW_PATIENCE_US, proof, ranges};
@@ -34,7 +34,6 @@ const TACK_BURNS_US: u64 = 5_000_000;
 const AT_ONCE_US: u64 = 1_000_000;
 /// A pipe that turned further from strike to strike was turning for a band. Common practice, no source.
 const TURNED_ON: Degrees = Degrees::from_milli(5_000);
-
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
@@ -170,6 +169,17 @@ impl Monitor {
         }
     }
 
+    /// What was found of the wire before the arc was known to be a band.
+    pub(super) fn tell_early_wire(&mut self, sink: &mut dyn Sink) {
+        if !self.bands.confirmed {
+            return;
+        }
+        let time_us = self.clock.moment.now_us;
+        for event in self.bands.tally.early_wire.take() {
+            self.tell(AlarmEvent { time_us, ..event }, true, sink);
+        }
+    }
+
     fn count_as_band(&mut self, now_us: u64) {
         self.bands.confirmed = true;
         let tally = &mut self.bands.tally;
@@ -187,6 +197,9 @@ impl Monitor {
     fn end_tack(&mut self, sink: &mut dyn Sink) {
         if self.bands.confirmed || self.bands.closing.is_some() {
             return;
+        }
+        for event in self.bands.tally.early_wire.take() {
+            self.alarms.forget(event.rule);
         }
         let tally = &mut self.bands.tally;
         let end_us = tally.record.end_us;

@@ -16,6 +16,7 @@ use crate::judge::{faults, ranges};
 use crate::procedure::{Procedure, Range};
 use crate::record::crater_fill::CraterFill;
 use crate::record::early_gas::EarlyGas;
+use crate::record::early_wire::EarlyWire;
 use crate::record::proof::Why;
 use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
@@ -56,6 +57,7 @@ impl Monitor {
             7 => self.judge(Quantity::CoolantFlow, sink),
             8 => {
                 self.confirm_band();
+                self.tell_early_wire(sink);
                 self.judge(Quantity::GasPreflow, sink);
                 self.judge(Quantity::Preheat, sink);
                 self.judge(Quantity::Interpass, sink);
@@ -367,6 +369,16 @@ impl Monitor {
             self.bands.tally.outside(rule, moment.elapsed_us);
         }
         let Some(event) = taken.event else { return };
+        let is_early = self.trackers.arc.phase().is_in_band() && !self.bands.confirmed;
+        if is_early && EarlyWire::concerns(rule) && event.severity < Severity::Stop {
+            self.bands.tally.early_wire.note(event);
+            return;
+        }
+        self.tell(event, in_band, sink);
+    }
+    /// Marks what an alarm makes of the band and the joint, and tells of it.
+    pub(super) fn tell(&mut self, event: AlarmEvent, in_band: bool, sink: &mut dyn Sink) {
+        let rule = event.rule;
         let breaks = breaks(&event, &self.procedure);
         if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
             let record = &mut self.bands.tally.record;

@@ -8,6 +8,7 @@ pub(crate) mod bands;
 pub mod coverage;
 pub(crate) mod crater_fill;
 pub(crate) mod early_gas;
+pub(crate) mod early_wire;
 pub mod joint;
 pub(crate) mod places;
 pub mod proof;

@@ -10,6 +10,7 @@ use crate::record::band::{BandRecord, Spread, WireFeedSource};
 use crate::record::bands::BandPlace;
 use crate::record::crater_fill::CraterFill;
 use crate::record::early_gas::EarlyGas;
+use crate::record::early_wire::EarlyWire;
 use crate::record::places::Stand;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
@@ -73,6 +74,7 @@ pub(crate) struct Tally {
     pub(crate) crater_fill: CraterFill,
     /// Gas that failed before the band was known to be one.
     pub(crate) early_gas: Option<EarlyGas>,
+    pub(crate) early_wire: EarlyWire,
 }
 
 impl Tally {
