@@ -32,6 +32,8 @@ const TACK_TURNS: Degrees = Degrees::from_milli(20_000);
 const TACK_BURNS_US: u64 = 5_000_000;
 /// An arc that is back sooner was not broken off to strike anew, µs. Common practice, no source.
 const AT_ONCE_US: u64 = 1_000_000;
+/// A pipe that turned so far from strike to strike turns.
+const TURNS: Degrees = Degrees::from_milli(500);
 /// A pipe that turned further from strike to strike was turning for a band. Common practice, no source.
 const TURNED_ON: Degrees = Degrees::from_milli(5_000);
 
@@ -71,11 +73,14 @@ impl Monitor {
     }
 
     /// Does an arc that went out before it was known to be a band go on, where it comes back now? One that comes
-    /// back at once does, and one under which the pipe turned on; a tack stands.
+    /// back at once while the pipe turns does, and one under which it turned on; a tack stands.
     fn goes_on(&self, now_us: u64) -> bool {
         let tally = &self.bands.tally;
         let out_us = now_us.saturating_sub(tally.record.end_us);
-        out_us <= AT_ONCE_US || tally.turned(self.trackers.spindle.total()) >= Some(TURNED_ON)
+        let is_soon = out_us <= AT_ONCE_US;
+        tally
+            .turned(self.trackers.spindle.total())
+            .map_or(is_soon, |turned| turned >= if is_soon { TURNS } else { TURNED_ON })
     }
 
     fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {
