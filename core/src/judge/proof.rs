@@ -75,17 +75,20 @@ fn is_asked(rule: Rule, view: View<'_>) -> bool {
 }
 
 /// A value may lie outside its range for so long before its alarm comes and still be judged, µs.
-const VALUE_MAY_WAIT_US: u32 = 5_000_000;
-/// A fault of the weld, which lasts for a second or a few, likewise, µs.
-const FAULT_MAY_WAIT_US: u32 = 1_000_000;
+const VALUE_MAY_WAIT_US: u32 = 3_000_000;
+/// An alarm about the measuring may come so late, µs.
+const MEASURING_MAY_WAIT_US: u32 = 5_000_000;
 
 /// Does the procedure let an alarm come so late that what it watches is as good as not judged: its own, or
 /// one that tells that the measuring failed?
 fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
     let delay_us = |rule: Rule| if rule.is_of_a_moment() { 0 } else { procedure.alarm(rule).on_delay_us };
-    let may_wait_us = if rule.watches().is_some() { VALUE_MAY_WAIT_US } else { FAULT_MAY_WAIT_US };
+    // A fault of the weld may pass within a second.
+    let usual_us = rule.default_setting().on_delay_us;
+    let may_wait_us =
+        if rule.watches().is_some() { VALUE_MAY_WAIT_US.max(usual_us) } else { usual_us.saturating_mul(2) };
     let mut measuring = Rule::ABOUT_MEASURING.into_iter();
-    delay_us(rule) > may_wait_us || measuring.any(|rule| delay_us(rule) > VALUE_MAY_WAIT_US)
+    delay_us(rule) > may_wait_us || measuring.any(|rule| delay_us(rule) > MEASURING_MAY_WAIT_US)
 }
 
 /// Does it apply to this band?

@@ -26,6 +26,8 @@ const STALE_US: u64 = 10_000_000;
 
 /// Work that was hot since this long before the arc, and is still, is hot, µs.
 const HOT_BEFORE_US: u64 = 4_000_000;
+/// An arc that goes out before this angle did not close its band; half a sample of turning at either end is not seen.
+const WHOLE_TURN: Degrees = Degrees::from_milli(357_000);
 /// A tack turns less than this. Common practice, no source.
 const TACK_TURNS: Degrees = Degrees::from_milli(20_000);
 /// And it burns for less than this, µs. Common practice, no source.
@@ -35,7 +37,7 @@ const AT_ONCE_US: u64 = 1_000_000;
 /// A pipe that turned so far from strike to strike turns.
 const TURNS: Degrees = Degrees::from_milli(500);
 /// A pipe that turned further from strike to strike was turning for a band. Common practice, no source.
-const TURNED_ON: Degrees = Degrees::from_milli(5_000);
+const TURNED_ON: Degrees = Degrees::from_milli(12_000);
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
@@ -91,6 +93,7 @@ impl Monitor {
         let unseen_before = self.clock.unseen_before || found_late;
         self.bands.confirmed = false;
         self.bands.settled = false;
+        self.bands.outage = None;
         self.coverage.start_unseen |= unseen_before;
         self.trackers.electrical = ElectricalSums::default();
         if self.bands.joint_marked {
@@ -219,7 +222,9 @@ impl Monitor {
     fn ending_of_arc(&self) -> Ending {
         let tally = &self.bands.tally;
         let is_seen = !tally.record.start_unseen && !self.channels.unsound().contains(Channel::Spindle);
-        let short = tally.turned_at_end().is_some_and(|turned| turned < BROKEN_OFF);
+        // Where an overlap is asked for, that tells of the last degrees.
+        let whole = if self.procedure.limits(Quantity::Overlap).is_some() { BROKEN_OFF } else { WHOLE_TURN };
+        let short = tally.turned_at_end().is_some_and(|turned| turned < whole);
         if is_seen && short { Ending::BrokenOff } else { Ending::ArcOff }
     }
 

@@ -47,8 +47,8 @@ impl Monitor {
         }
         let signs = self.trackers.signs_of_welding(self.procedure.arc.open_circuit);
         self.bands.joint.note_signs(signs, &moment);
-        let Bands { joint, tally, joint_marked, .. } = &self.bands;
-        let arc_off_since_us = tally.record.end_us.max(joint.welding_unseen_at_us());
+        let Bands { joint, joint_marked, .. } = &self.bands;
+        let arc_off_since_us = joint.last_band_us().max(joint.welding_unseen_at_us());
         if joint.has_begun() && (*joint_marked || self.shows_joint_done(arc_off_since_us)) {
             self.end_joint(moment.now_us, sink);
         }

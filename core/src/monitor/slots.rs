@@ -13,7 +13,7 @@ use crate::judge::envelope::{self, Tiers};
 use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
 use crate::judge::{faults, ranges};
-use crate::procedure::{Procedure, Range};
+use crate::procedure::Range;
 use crate::record::crater_fill::CraterFill;
 use crate::record::early_gas::EarlyGas;
 use crate::record::early_wire::EarlyWire;
@@ -22,6 +22,9 @@ use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
 use crate::trackers::spindle::Motion;
 use crate::units::Length;
+
+/// The wire that burns back touches for less than this, µs. Common practice, no source.
+const BURN_BACK_US: u64 = 500_000;
 
 /// How many slots the work of a tick is cut into.
 pub(super) const SLOTS: u8 = 24;
@@ -202,12 +205,19 @@ impl Monitor {
     }
     fn judge_outage(&mut self, sink: &mut dyn Sink) {
         // Whether it was an outage of a band is known once there is a band.
-        let back = if self.bands.confirmed { self.bands.outage.take() } else { None };
+        let back = if self.is_outage_known() { self.bands.outage.take() } else { None };
         if self.trackers.arc.phase().is_in_band() {
             self.note_judged(Rule::ArcOutage);
         }
         let judgement = faults::arc_outage(back, self.view());
         self.apply(Rule::ArcOutage, None, judgement, sink);
+    }
+    /// Past the full turn an arc that touches once more as the wire burns back is no arc that was struck again.
+    fn is_outage_known(&self) -> bool {
+        let moment = &self.clock.moment;
+        let burnt_us = self.bands.outage.map_or(0, |(_, back_us)| moment.now_us.saturating_sub(back_us));
+        let is_past = moment.position.turned >= Some(ranges::FULL_TURN);
+        self.bands.confirmed && (!is_past || self.trackers.arc.is_lit() && burnt_us >= BURN_BACK_US)
     }
     fn judge_polarity(&mut self, sink: &mut dyn Sink) {
         let Some((judgement, found)) = faults::polarity(self.view()) else { return };
@@ -298,8 +308,13 @@ impl Monitor {
                 let setting = self.procedure.alarm(rule);
                 let previous = self.alarms.level(rule);
                 let standing = envelope::stand(value, limits, side, &setting, Tiers::of(rule), previous);
+                let is_mildly_beyond =
+                    setting.severity < Severity::Warn && is_beyond(value, limits.allowed, side);
                 self.note_judged(rule);
                 let since_us = self.judged_of_the_whole(quantity);
+                if is_mildly_beyond {
+                    self.note_mildly_broken(rule, setting.on_delay_us);
+                }
                 Judgement::Judged { level: standing.level, value, limit: standing.limit, since_us }
             }
         };
@@ -322,6 +337,19 @@ impl Monitor {
             since_us: Some(gas.since_us),
         };
         self.apply(rule, None, judgement, sink);
+    }
+    /// A value is outside its allowed range, which the procedure only advises of: after the on-delay, all in all,
+    /// the limit is broken all the same.
+    fn note_mildly_broken(&mut self, rule: Rule, on_delay_us: u32) {
+        if !self.trackers.arc.phase().is_in_band() && self.bands.closing.is_none() {
+            return;
+        }
+        let tally = &mut self.bands.tally;
+        tally.outside(rule, self.clock.moment.elapsed_us);
+        if rule.is_of_a_moment() || tally.record.outside_us.get(rule) >= on_delay_us {
+            tally.record.violated = tally.record.violated.with(rule);
+            tally.record.advised = tally.record.advised.without(rule);
+        }
     }
     /// What becomes of a judgement past a full turn, where the procedure gives a crater fill.
     fn after_crater_fill(&mut self, rule: Rule, judgement: Judgement) -> Judgement {
@@ -379,7 +407,7 @@ impl Monitor {
     /// Marks what an alarm makes of the band and the joint, and tells of it.
     pub(super) fn tell(&mut self, event: AlarmEvent, in_band: bool, sink: &mut dyn Sink) {
         let rule = event.rule;
-        let breaks = breaks(&event, &self.procedure);
+        let breaks = breaks(&event);
         if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
             let record = &mut self.bands.tally.record;
             if breaks || rule.is_about_measuring() {
@@ -395,24 +423,19 @@ impl Monitor {
     }
 }
 
-/// Does an alarm mean that a limit was broken? A fault of the weld does, and a value outside the allowed
-/// range or under the floor, however mild the procedure calls it.
-fn breaks(event: &AlarmEvent, procedure: &Procedure) -> bool {
+/// Does an alarm mean that a limit was broken? A fault of the weld does, however mild the procedure calls it, and
+/// a value outside the allowed range or under the floor.
+fn breaks(event: &AlarmEvent) -> bool {
     if event.rule.is_about_measuring() {
         return false;
     }
-    let Some((quantity, side)) = event.rule.watches() else { return true };
-    if event.severity >= Severity::Warn {
-        return true;
-    }
-    if procedure.alarm(event.rule).severity >= Severity::Warn {
-        // Then a value outside the allowed range for long enough would have been a warning.
-        return false;
-    }
-    let Some(limits) = procedure.limits(quantity) else { return false };
-    let beyond = |range: &Range| match side {
-        Side::Low => event.worst < range.low,
-        Side::High => event.worst > range.high,
-    };
-    limits.allowed.as_ref().is_some_and(beyond)
+    event.rule.watches().is_none() || event.severity >= Severity::Warn
+}
+
+/// Is a value outside this end of a range?
+fn is_beyond(value: i32, range: Option<Range>, side: Side) -> bool {
+    range.is_some_and(|range| match side {
+        Side::Low => value < range.low,
+        Side::High => value > range.high,
+    })
 }

@@ -14,12 +14,16 @@ use crate::statistics::Block;
 use crate::trackers::electrical::ElectricalSums;
 
 /// Means over so long show a ramp, µs.
-const PIECE_US: u64 = 100_000;
+const PIECE_US: u64 = 80_000;
 /// What falls by less, in percent, does not run down: common practice, no source.
 const CURRENT_FALLS: i64 = 5;
-const VOLTAGE_FALLS: i64 = 3;
+const VOLTAGE_FALLS: i64 = 2;
+/// A voltage that falls by less, in percent, may do so at once: meters show whole volts.
+const VOLTAGE_STEPS: i64 = 15;
 /// A ramp falls by no more than this share, in percent, within two pieces.
-const STEEPEST: i64 = 65;
+const STEEPEST: i64 = 75;
+/// The last pieces do not count: a slow meter shows an arc that is out for some tenths of a second more.
+const TAIL: usize = 2;
 
 /// How current or voltage fall past the full turn.
 #[derive(Clone, Copy, Debug, Default)]
@@ -28,11 +32,13 @@ struct Fall {
     since_us: u64,
     /// Mean of the first piece.
     full: Option<i32>,
-    /// Means of the last two pieces, the older first.
+    /// Means of the last two pieces that count, the older first.
     before: [i32; 2],
     least: i32,
     /// Most that it fell within two pieces.
     steepest: i32,
+    /// The newest pieces, the oldest first.
+    tail: [Option<i32>; TAIL],
 }
 
 impl Fall {
@@ -41,30 +47,32 @@ impl Fall {
             self.since_us = now_us;
         }
         self.gathering.merge(block);
-        if now_us.saturating_sub(self.since_us) >= PIECE_US {
-            self.close_piece();
+        if now_us.saturating_sub(self.since_us) < PIECE_US {
+            return;
         }
-    }
-    fn close_piece(&mut self) {
         let Some(mean) = self.gathering.take().mean().map(i32::saturating_abs) else { return };
         if self.full.is_none() {
             (self.full, self.least, self.before) = (Some(mean), mean, [mean; 2]);
         }
-        let [older, newer] = self.before;
-        self.steepest = self.steepest.max(older.saturating_sub(mean));
-        self.before = [newer, mean];
-        self.least = self.least.min(mean);
+        self.tail.rotate_left(1);
+        let counts = self.tail.last_mut().and_then(|newest| newest.replace(mean));
+        if let Some(counts) = counts {
+            let [older, newer] = self.before;
+            self.steepest = self.steepest.max(older.saturating_sub(counts));
+            self.before = [newer, counts];
+            self.least = self.least.min(counts);
+        }
     }
-    /// Did it run down, by so many percent at least? What is not measured is not held against the rest.
-    fn runs_down(mut self, least_percent: i64) -> bool {
-        self.close_piece();
-        let Some(full) = self.full else { return true };
-        let drop = i64::from(full.saturating_sub(self.least));
-        let shares = |part: i64, whole: i64, percent: i64| {
-            part.saturating_mul(100).saturating_sub(whole.saturating_mul(percent))
-        };
-        shares(drop, i64::from(full), least_percent) >= 0
-            && shares(i64::from(self.steepest), drop, STEEPEST) <= 0
+    /// By how much it fell, in percent of the first piece; `None` where nothing is measured.
+    fn percent(&self) -> Option<i64> {
+        let full = i64::from(self.full?);
+        i64::from(self.drop()).saturating_mul(100).checked_div(full)
+    }
+    fn drop(&self) -> i32 {
+        self.full.map_or(0, |full| full.saturating_sub(self.least))
+    }
+    fn is_step(&self) -> bool {
+        i64::from(self.steepest).saturating_mul(100) > i64::from(self.drop()).saturating_mul(STEEPEST)
     }
 }
 
@@ -109,7 +117,13 @@ impl CraterFill {
     }
     /// Have current and voltage both run down since the full turn?
     pub(crate) fn runs_down(&self) -> bool {
-        self.current.runs_down(CURRENT_FALLS) && self.voltage.runs_down(VOLTAGE_FALLS)
+        // What is not measured is not held against the rest.
+        let amps = self.current.percent().is_none_or(|fell| fell >= CURRENT_FALLS && !self.current.is_step());
+        let volts = self
+            .voltage
+            .percent()
+            .is_none_or(|fell| fell >= VOLTAGE_FALLS && (fell < VOLTAGE_STEPS || !self.voltage.is_step()));
+        amps && volts
     }
     /// What becomes of `found`. `was_low` before the full turn: then nothing is held back. A crater fill lasts
     /// `longest_us` at most; what came back sooner than `on_delay_us` is not told.

@@ -186,6 +186,10 @@ impl JointSoFar {
             self.short_of(Shortfall::WeldingUnseen);
         }
     }
+    /// When its last band ended, µs.
+    pub(crate) const fn last_band_us(&self) -> u64 {
+        self.record.end_us
+    }
     /// When something was last plainly welded unseen, µs; 0: never.
     pub(crate) const fn welding_unseen_at_us(&self) -> u64 {
         self.plainly_at_us
