@@ -417,8 +417,9 @@ impl Monitor {
                 record.advised = record.advised.with(rule);
             }
         }
-        // What is told in a band is the band's, and a tack's is nobody's.
-        self.bands.joint.take_alarm(&event, breaks && !in_band, in_band);
+        // What is told in a band is the band's, and a tack's is nobody's, but for a fault such as a wrong pole.
+        let is_of_a_band = in_band && (self.bands.confirmed || rule.watches().is_some());
+        self.bands.joint.take_alarm(&event, breaks && !is_of_a_band, in_band);
         sink.event(&Event::Alarm(event));
     }
 }
