@@ -7,7 +7,7 @@
 use super::slots::SLOTS;
 use super::{Monitor, Plain};
 use crate::event::Sink;
-use crate::judge::ranges::FULL_TURN;
+use crate::record::crater_fill::FOLLOWED_FROM;
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::trackers::arc::{Change, Phase};
 use crate::units::Angle;
@@ -164,7 +164,7 @@ impl Monitor {
     pub(super) fn take_electrical(&mut self, now_us: u64) {
         let sums = self.trackers.close_electrical(now_us);
         self.bands.tally.add(&sums);
-        if self.clock.moment.position.turned >= Some(FULL_TURN) && self.phase() == Phase::Arc {
+        if self.clock.moment.position.turned >= Some(FOLLOWED_FROM) && self.phase() == Phase::Arc {
             self.bands.tally.crater_fill.follow(now_us, &sums);
         }
     }

@@ -12,9 +12,14 @@ use crate::judge::judgement::Judgement;
 use crate::rule::{Rule, Severity};
 use crate::statistics::Block;
 use crate::trackers::electrical::ElectricalSums;
+use crate::units::Degrees;
 
+/// Current and voltage are followed from this angle on: a ramp may begin before the full turn, and go on past it.
+pub(crate) const FOLLOWED_FROM: Degrees = Degrees::from_milli(330_000);
 /// Means over so long show a ramp, µs.
 const PIECE_US: u64 = 80_000;
+/// A piece that lasts for longer shows neither a ramp nor a step, µs.
+const COARSE_US: u64 = 150_000;
 /// What falls by less, in percent, does not run down: common practice, no source.
 const CURRENT_FALLS: i64 = 5;
 const VOLTAGE_FALLS: i64 = 2;
@@ -25,7 +30,7 @@ const STEEPEST: i64 = 75;
 /// The last pieces do not count: a slow meter shows an arc that is out for some tenths of a second more.
 const TAIL: usize = 2;
 
-/// How current or voltage fall past the full turn.
+/// How current or voltage fall towards the end of a band.
 #[derive(Clone, Copy, Debug, Default)]
 struct Fall {
     gathering: Block,
@@ -37,19 +42,21 @@ struct Fall {
     least: i32,
     /// Most that it fell within two pieces.
     steepest: i32,
+    /// Readings came too seldom to tell a step from a ramp.
+    is_coarse: bool,
     /// The newest pieces, the oldest first.
     tail: [Option<i32>; TAIL],
 }
 
 impl Fall {
     fn push(&mut self, now_us: u64, block: Block) {
-        if self.gathering.count() == 0 {
-            self.since_us = now_us;
-        }
         self.gathering.merge(block);
-        if now_us.saturating_sub(self.since_us) < PIECE_US {
+        let lasted_us = now_us.saturating_sub(self.since_us);
+        if lasted_us < PIECE_US {
             return;
         }
+        self.since_us = now_us;
+        self.is_coarse |= self.full.is_some() && lasted_us > COARSE_US;
         let Some(mean) = self.gathering.take().mean().map(i32::saturating_abs) else { return };
         if self.full.is_none() {
             (self.full, self.least, self.before) = (Some(mean), mean, [mean; 2]);
@@ -72,7 +79,8 @@ impl Fall {
         self.full.map_or(0, |full| full.saturating_sub(self.least))
     }
     fn is_step(&self) -> bool {
-        i64::from(self.steepest).saturating_mul(100) > i64::from(self.drop()).saturating_mul(STEEPEST)
+        !self.is_coarse
+            && i64::from(self.steepest).saturating_mul(100) > i64::from(self.drop()).saturating_mul(STEEPEST)
     }
 }
 
@@ -110,12 +118,12 @@ impl CraterFill {
     pub(crate) const fn concerns(rule: Rule) -> bool {
         Self::place(rule).is_some()
     }
-    /// Takes the sums of a tick past the full turn.
+    /// Takes the sums of a tick from [`FOLLOWED_FROM`] on.
     pub(crate) fn follow(&mut self, now_us: u64, sums: &ElectricalSums) {
         self.current.push(now_us, sums.current.block());
         self.voltage.push(now_us, sums.voltage.block());
     }
-    /// Have current and voltage both run down since the full turn?
+    /// Have current and voltage both run down by now?
     pub(crate) fn runs_down(&self) -> bool {
         // What is not measured is not held against the rest.
         let amps = self.current.percent().is_none_or(|fell| fell >= CURRENT_FALLS && !self.current.is_step());
