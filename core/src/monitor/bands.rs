@@ -179,9 +179,6 @@ impl Monitor {
 
     /// What was found of the wire before the arc was known to be a band.
     pub(super) fn tell_early_wire(&mut self, sink: &mut dyn Sink) {
-        if !self.bands.confirmed {
-            return;
-        }
         let time_us = self.clock.moment.now_us;
         for event in self.bands.tally.early_wire.take() {
             self.tell(AlarmEvent { time_us, ..event }, true, sink);
@@ -253,6 +250,7 @@ impl Monitor {
             if !is_out && self.bands.settled && !self.bands.confirmed {
                 // Nobody knows that it would have been a tack.
                 self.count_as_band(self.clock.last_us);
+                self.tell_early_wire(sink);
             }
             self.take_electrical(self.clock.last_us);
             self.bands.tally.pause(self.trackers.arc.lit_us());

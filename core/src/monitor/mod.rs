@@ -125,12 +125,14 @@ impl Monitor {
     }
     /// Acknowledges every active alarm: horns fall silent, lamps stay while the alarms do.
     pub fn acknowledge(&mut self, time_us: u64, sink: &mut dyn Sink) {
+        self.tell_early_wire(sink);
         let moment = Moment { now_us: time_us, ..self.clock.moment };
         self.alarms.acknowledge(&moment, sink);
     }
     /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back), counted in
     /// samples' time; a rule about channels only for the channels with such an alarm now.
     pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut dyn Sink) {
+        self.tell_early_wire(sink);
         self.alarms.shelve(rule, for_us, &self.clock.moment, sink);
     }
     /// Ends the watch: closes an open band with the last sample, and the joint with it.

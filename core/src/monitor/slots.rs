@@ -60,7 +60,9 @@ impl Monitor {
             7 => self.judge(Quantity::CoolantFlow, sink),
             8 => {
                 self.confirm_band();
-                self.tell_early_wire(sink);
+                if self.bands.confirmed {
+                    self.tell_early_wire(sink);
+                }
                 self.judge(Quantity::GasPreflow, sink);
                 self.judge(Quantity::Preheat, sink);
                 self.judge(Quantity::Interpass, sink);
@@ -398,9 +400,14 @@ impl Monitor {
         }
         let Some(event) = taken.event else { return };
         let is_early = self.trackers.arc.phase().is_in_band() && !self.bands.confirmed;
-        if is_early && EarlyWire::concerns(rule) && event.severity < Severity::Stop {
-            self.bands.tally.early_wire.note(event);
-            return;
+        if is_early && EarlyWire::concerns(rule) {
+            if event.severity < Severity::Stop {
+                if let Some(event) = self.bands.tally.early_wire.note(event) {
+                    self.tell(event, in_band, sink);
+                }
+                return;
+            }
+            self.tell_early_wire(sink);
         }
         self.tell(event, in_band, sink);
     }

@@ -1,35 +1,46 @@
 //! Alarms about the wire between the strike and the moment at which the arc is known to be a band.
 //!
-//! Decides: nothing; they wait here until it is one, for a tack is struck with a wire that still runs in.
-//! Assumes: it is emptied when the arc is known to be a band, or a tack.
+//! Decides: which of them wait: those that are raised then, until the arc is a band, or a tack: a tack is struck
+//! with a wire that still runs in.
+//! Assumes: it is emptied when the arc is known to be a band or a tack, and before anybody acknowledges.
 //! Never: keeps a stop waiting: it is not told of one.
 
 use crate::event::{AlarmEvent, AlarmKind};
 use crate::rule::Rule;
 
-/// The first alarm that waits, and what became of it.
+/// What waits of one rule.
 #[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct EarlyWire {
+struct Kept {
     raised: Option<AlarmEvent>,
-    last: Option<AlarmEvent>,
+    cleared: Option<AlarmEvent>,
 }
+
+/// What waits of wire feed low and high.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct EarlyWire([Kept; 2]);
 
 impl EarlyWire {
     /// Does it keep alarms of this rule?
     pub(crate) const fn concerns(rule: Rule) -> bool {
         matches!(rule, Rule::WireFeedLow | Rule::WireFeedHigh)
     }
-    /// Keeps what happened to an alarm.
-    pub(crate) fn note(&mut self, event: AlarmEvent) {
-        match (event.kind, self.raised) {
-            (AlarmKind::Raised, None) => self.raised = Some(event),
-            (_, Some(raised)) if raised.rule == event.rule => self.last = Some(event),
-            _ => {}
+    /// Takes what happened to an alarm; gives it back where it is to be told at once.
+    pub(crate) fn note(&mut self, event: AlarmEvent) -> Option<AlarmEvent> {
+        let [low, high] = &mut self.0;
+        let kept = if event.rule == Rule::WireFeedLow { low } else { high };
+        match event.kind {
+            AlarmKind::Raised => *kept = Kept { raised: Some(event), cleared: None },
+            AlarmKind::Escalated if kept.raised.is_some() => {
+                kept.raised = Some(AlarmEvent { kind: AlarmKind::Raised, ..event });
+            }
+            AlarmKind::Cleared if kept.raised.is_some() => kept.cleared = Some(event),
+            _ => return Some(event),
         }
+        None
     }
     /// Hands over what waits, in order.
     pub(crate) fn take(&mut self) -> impl Iterator<Item = AlarmEvent> + use<> {
-        let Self { raised, last } = core::mem::take(self);
-        raised.into_iter().chain(last)
+        let kept = core::mem::take(self).0;
+        kept.into_iter().flat_map(|Kept { raised, cleared }| raised.into_iter().chain(cleared))
     }
 }
