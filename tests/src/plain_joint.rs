@@ -79,21 +79,23 @@ const BAND_S: f64 = TURN_S * (360.0 + OVERLAP_DEG) / 360.0;
 
 impl Default for PlainJoint {
     fn default() -> Self {
-        Self {
-            rate_hz: 50.0,
-            bands: 2,
-            without: None,
-            blind_from_s: None,
-            falls_from_band: None,
-            ends_s: f64::INFINITY,
-            last_band_deg: 360.0 + OVERLAP_DEG,
-            carriage_mm: |band, _| f64::from(band) * STEP_MM,
-            torch_mm: |_, _| 0.0,
-        }
+        Self::PLAIN
     }
 }
 
 impl PlainJoint {
+    /// Two bands at 50 samples a second, every channel there, nothing wrong.
+    pub const PLAIN: Self = Self {
+        rate_hz: 50.0,
+        bands: 2,
+        without: None,
+        blind_from_s: None,
+        falls_from_band: None,
+        ends_s: f64::INFINITY,
+        last_band_deg: 360.0 + OVERLAP_DEG,
+        carriage_mm: |band, _| f64::from(band) * STEP_MM,
+        torch_mm: |_, _| 0.0,
+    };
     /// When the arc of a band (from 0) is struck, s.
     pub fn strike_s(band: u32) -> f64 {
         10.0 + f64::from(band) * (BAND_S + GAP_S)

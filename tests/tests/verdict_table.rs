@@ -9,7 +9,7 @@ use bandward::Channel::{Carriage, Coolant, Current, Gas, Spindle, Torch, Voltage
 use bandward::Sample;
 use bandward_sim::trace::Row;
 use bandward_tests::heard;
-use bandward_tests::plain_joint::{GAS_LPM, POSTFLOW_S, PREFLOW_S, PlainJoint, STEP_MM, WEAVE_MM};
+use bandward_tests::plain_joint::{GAS_LPM, POSTFLOW_S, PREFLOW_S, PlainJoint, WEAVE_MM};
 use bandward_tests::said::{Said, procedure, write};
 use bandward_tests::spoilt::{ALWAYS, BAND_S, Spoilt, in_band};
 use std::collections::BTreeSet;
@@ -40,17 +40,7 @@ fn case(name: &'static str, joint: impl Into<Spoilt>, expected: Expected) -> Cas
     Case { name, joint: joint.into(), expected }
 }
 
-const PLAIN: PlainJoint = PlainJoint {
-    rate_hz: 50.0,
-    bands: 2,
-    without: None,
-    blind_from_s: None,
-    falls_from_band: None,
-    ends_s: f64::INFINITY,
-    last_band_deg: 370.0,
-    carriage_mm: |band, _| f64::from(band) * STEP_MM,
-    torch_mm: |_, _| 0.0,
-};
+const PLAIN: PlainJoint = PlainJoint::PLAIN;
 
 fn plain() -> Spoilt {
     PLAIN.into()

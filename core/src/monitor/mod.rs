@@ -8,6 +8,7 @@
 
 mod bands;
 mod clock;
+mod faults;
 mod joints;
 mod plain;
 mod samples;

@@ -23,9 +23,6 @@ use crate::sample::Channel;
 use crate::trackers::spindle::Motion;
 use crate::units::Length;
 
-/// The wire that burns back touches for less than this, µs. Common practice, no source.
-const BURN_BACK_US: u64 = 500_000;
-
 /// How many slots the work of a tick is cut into.
 pub(super) const SLOTS: u8 = 24;
 
@@ -158,76 +155,12 @@ impl Monitor {
             self.hold(Rule::WeaveCentreDrift, reading, None, sink);
         }
     }
-    /// Since when the pipe stood that got going too late after the strike, where that is not told yet.
-    fn stood_since(&mut self) -> Option<u64> {
-        let record = &self.bands.tally.record;
-        let is_told = record.start_unseen || record.violated.contains(Rule::SpindleStall);
-        (self.bands.confirmed && self.trackers.spindle.take_late_start() && !is_told)
-            .then_some(record.start_us)
-    }
-    fn judge_turning(&mut self, rule: Rule, culprit: Motion, since_us: Option<u64>, sink: &mut dyn Sink) {
-        if !self.coverage.watched.contains(rule) {
-            return;
-        }
-        let judgement = faults::turning(rule, culprit, since_us, self.view());
-        match judgement {
-            Judgement::NotApplicable => {}
-            Judgement::Unknown => self.lose(rule),
-            Judgement::Judged { .. } => self.note_judged(rule),
-        }
-        let turned = self.clock.moment.position.turned;
-        // The pipe may rest under a crater fill.
-        let rests = turned >= Some(ranges::FULL_TURN) && self.bands.tally.crater_fill.runs_down();
-        let may_rest = rests && self.procedure.arc.crater_fill_us > 0;
-        self.apply(rule, None, if may_rest { Judgement::NotApplicable } else { judgement }, sink);
-    }
-    /// Which way round the pipe turns.
-    fn judge_direction(&mut self, sink: &mut dyn Sink) {
-        let rule = Rule::SpindleReversed;
-        if !self.coverage.watched.contains(rule) {
-            return;
-        }
-        let judgement = faults::reversed(self.view());
-        match judgement {
-            Judgement::NotApplicable => {}
-            Judgement::Unknown => self.bands.tally.judged.hindered(rule, Why::SenseUnknown),
-            Judgement::Judged { .. } => self.note_judged(rule),
-        }
-        if judgement != Judgement::NotApplicable {
-            self.bands.first_turning = self.bands.first_turning.or(self.trackers.spindle.direction());
-        }
-        self.apply(rule, None, judgement, sink);
-    }
     /// A rule was judged at this tick.
-    fn note_judged(&mut self, rule: Rule) {
+    pub(super) fn note_judged(&mut self, rule: Rule) {
         self.coverage.judged(rule);
         if self.trackers.arc.phase().is_in_band() || self.bands.closing.is_some() {
             self.bands.tally.judged.judged(rule, self.clock.moment.elapsed_us);
         }
-    }
-    fn judge_outage(&mut self, sink: &mut dyn Sink) {
-        // Whether it was an outage of a band is known once there is a band.
-        let back = if self.is_outage_known() { self.bands.outage.take() } else { None };
-        if self.trackers.arc.phase().is_in_band() {
-            self.note_judged(Rule::ArcOutage);
-        }
-        let judgement = faults::arc_outage(back, self.view());
-        self.apply(Rule::ArcOutage, None, judgement, sink);
-    }
-    /// Past the full turn an arc that touches once more as the wire burns back is no arc that was struck again.
-    fn is_outage_known(&self) -> bool {
-        let moment = &self.clock.moment;
-        let burnt_us = self.bands.outage.map_or(0, |(_, back_us)| moment.now_us.saturating_sub(back_us));
-        let is_past = moment.position.turned >= Some(ranges::FULL_TURN);
-        self.bands.confirmed && (!is_past || self.trackers.arc.is_lit() && burnt_us >= BURN_BACK_US)
-    }
-    fn judge_polarity(&mut self, sink: &mut dyn Sink) {
-        let Some((judgement, found)) = faults::polarity(self.view()) else { return };
-        if judgement != Judgement::NotApplicable {
-            self.note_judged(Rule::PolarityWrong);
-        }
-        let channel = self.alarms.polarity_channel(found);
-        self.apply(Rule::PolarityWrong, channel, judgement, sink);
     }
     /// The channels, one a tick in turn where ticks come fast, all of them where they do not.
     fn judge_channels(&mut self, sink: &mut dyn Sink) {
@@ -374,11 +307,17 @@ impl Monitor {
         is_over.then_some(self.bands.tally.record.start_us)
     }
     /// A rule applies and cannot be judged.
-    fn lose(&mut self, rule: Rule) {
+    pub(super) fn lose(&mut self, rule: Rule) {
         self.bands.tally.judged.hindered(rule, Why::ChannelLost);
         self.coverage.lost(rule.needs().intersection(self.channels.unsound()));
     }
-    fn apply(&mut self, rule: Rule, channel: Option<Channel>, judgement: Judgement, sink: &mut dyn Sink) {
+    pub(super) fn apply(
+        &mut self,
+        rule: Rule,
+        channel: Option<Channel>,
+        judgement: Judgement,
+        sink: &mut dyn Sink,
+    ) {
         let moment = self.clock.moment;
         sink.found(rule, &judgement, &moment);
         self.settle(rule, channel, judgement, &moment, sink);

@@ -1,0 +1,89 @@
+//! Faults of the weld that are no range: slip, stall, the way round, outage, pole.
+//!
+//! Decides: when each is judged, and what it does to the band.
+//! Assumes: the windows of the tick are closed.
+//! Never: decides whether a fault is there: that is judging.
+
+use super::Monitor;
+use crate::event::Sink;
+use crate::judge::judgement::Judgement;
+use crate::judge::{faults, ranges};
+use crate::record::proof::Why;
+use crate::rule::Rule;
+use crate::trackers::spindle::Motion;
+
+/// The wire that burns back touches for less than this, µs. Common practice, no source.
+const BURN_BACK_US: u64 = 500_000;
+
+impl Monitor {
+    /// Since when the pipe stood that got going too late after the strike, where that is not told yet.
+    pub(super) fn stood_since(&mut self) -> Option<u64> {
+        let record = &self.bands.tally.record;
+        let is_told = record.start_unseen || record.violated.contains(Rule::SpindleStall);
+        (self.bands.confirmed && self.trackers.spindle.take_late_start() && !is_told)
+            .then_some(record.start_us)
+    }
+    pub(super) fn judge_turning(
+        &mut self,
+        rule: Rule,
+        culprit: Motion,
+        since_us: Option<u64>,
+        sink: &mut dyn Sink,
+    ) {
+        if !self.coverage.watched.contains(rule) {
+            return;
+        }
+        let judgement = faults::turning(rule, culprit, since_us, self.view());
+        match judgement {
+            Judgement::NotApplicable => {}
+            Judgement::Unknown => self.lose(rule),
+            Judgement::Judged { .. } => self.note_judged(rule),
+        }
+        let turned = self.clock.moment.position.turned;
+        // The pipe may rest under a crater fill.
+        let rests = turned >= Some(ranges::FULL_TURN) && self.bands.tally.crater_fill.runs_down();
+        let may_rest = rests && self.procedure.arc.crater_fill_us > 0;
+        self.apply(rule, None, if may_rest { Judgement::NotApplicable } else { judgement }, sink);
+    }
+    /// Which way round the pipe turns.
+    pub(super) fn judge_direction(&mut self, sink: &mut dyn Sink) {
+        let rule = Rule::SpindleReversed;
+        if !self.coverage.watched.contains(rule) {
+            return;
+        }
+        let judgement = faults::reversed(self.view());
+        match judgement {
+            Judgement::NotApplicable => {}
+            Judgement::Unknown => self.bands.tally.judged.hindered(rule, Why::SenseUnknown),
+            Judgement::Judged { .. } => self.note_judged(rule),
+        }
+        if judgement != Judgement::NotApplicable {
+            self.bands.first_turning = self.bands.first_turning.or(self.trackers.spindle.direction());
+        }
+        self.apply(rule, None, judgement, sink);
+    }
+    pub(super) fn judge_outage(&mut self, sink: &mut dyn Sink) {
+        // Whether it was an outage of a band is known once there is a band.
+        let back = if self.is_outage_known() { self.bands.outage.take() } else { None };
+        if self.trackers.arc.phase().is_in_band() {
+            self.note_judged(Rule::ArcOutage);
+        }
+        let judgement = faults::arc_outage(back, self.view());
+        self.apply(Rule::ArcOutage, None, judgement, sink);
+    }
+    /// Past the full turn an arc that touches once more as the wire burns back is no arc that was struck again.
+    fn is_outage_known(&self) -> bool {
+        let moment = &self.clock.moment;
+        let burnt_us = self.bands.outage.map_or(0, |(_, back_us)| moment.now_us.saturating_sub(back_us));
+        let is_past = moment.position.turned >= Some(ranges::FULL_TURN);
+        self.bands.confirmed && (!is_past || self.trackers.arc.is_lit() && burnt_us >= BURN_BACK_US)
+    }
+    pub(super) fn judge_polarity(&mut self, sink: &mut dyn Sink) {
+        let Some((judgement, found)) = faults::polarity(self.view()) else { return };
+        if judgement != Judgement::NotApplicable {
+            self.note_judged(Rule::PolarityWrong);
+        }
+        let channel = self.alarms.polarity_channel(found);
+        self.apply(Rule::PolarityWrong, channel, judgement, sink);
+    }
+}
