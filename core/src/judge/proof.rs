@@ -15,6 +15,7 @@ use crate::record::proof::{Proof, Why};
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::Trackers;
+use crate::units::Temperature;
 
 /// Settling after more restrikes than this is no excuse any more.
 const MOST_RESTRIKES: u16 = 5;
@@ -123,6 +124,7 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
         None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
             return Some(Why::Motionless);
         }
+        None if is_over && is_contradicted(rule, view) => return Some(Why::Contradicted),
         None => {}
     }
     let judged_us = u64::from(judged.time_us(rule));
@@ -137,6 +139,18 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
         open_us <= settling_us(rule, view) && (!is_over || open_us <= judged_us)
     };
     (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
+}
+
+/// Does the work as it was read before the arc not fit what was read soon after?
+fn is_contradicted(rule: Rule, view: View<'_>) -> bool {
+    let Some((quantity @ (Quantity::Preheat | Quantity::Interpass), side)) = rule.watches() else {
+        return false;
+    };
+    let tally = &view.bands.tally;
+    let limits = view.procedure.limits(quantity);
+    let range = limits.and_then(|limits| limits.allowed.or(limits.recommended));
+    let before = tally.record.work_at_start.map(Temperature::to_bits);
+    before.zip(range).is_some_and(|(before, range)| tally.work_after.contradicts(before, range, side))
 }
 
 /// The channels whose readings a rule believes.

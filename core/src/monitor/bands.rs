@@ -103,7 +103,7 @@ impl Monitor {
         self.bands.tally.begin(place, now_us, unseen_before);
         self.trackers.spindle.begin_band();
         self.trackers.lively.begin_band();
-        self.trackers.signal.begin_band();
+        self.trackers.signal.begin_band(now_us);
         let tally = &mut self.bands.tally;
         tally.resume(now_us);
         let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
@@ -156,6 +156,15 @@ impl Monitor {
         }
     }
 
+    /// The work after the strike, held against what it was before it.
+    pub(super) fn follow_work(&mut self) {
+        let sound = !self.channels.unsound().contains(Channel::Work);
+        if sound && self.bands.confirmed && self.phase() == Phase::Arc {
+            let tally = &mut self.bands.tally;
+            tally.work_after.follow(self.clock.moment.now_us, tally.record.start_us, &self.trackers.work);
+        }
+    }
+
     /// Gas that flowed before the arc and fails under it before the arc is known to be a band: noted until then,
     /// and judged then, though it may be back.
     pub(super) fn follow_early_gas(&mut self, sink: &mut dyn Sink) {
@@ -190,7 +199,7 @@ impl Monitor {
         let tally = &mut self.bands.tally;
         if tally.record.work_at_start.is_some() {
             let since_us = tally.record.start_us.saturating_sub(HOT_BEFORE_US);
-            tally.work_hot = self.trackers.work.lowest_since(since_us);
+            tally.work_hot = self.trackers.work.span_since(since_us).map(|(lowest, _)| lowest);
         }
         self.count_in_group(self.travel(now_us));
         if let Some(carriage) = self.fresh_carriage(now_us) {
@@ -238,6 +247,7 @@ impl Monitor {
             self.bands.tally.short_circuits = Some(self.trackers.dips.total());
         }
         self.bands.tally.end_turning(self.acquisition.period_us, self.trackers.spindle.resolution());
+        self.trackers.signal.end_band(self.bands.tally.record.end_us);
         self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, proofs: None });
     }
 

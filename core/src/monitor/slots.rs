@@ -88,7 +88,10 @@ impl Monitor {
             19 => self.judge(Quantity::WireFeed, sink),
             20 => self.judge(Quantity::BandHeight, sink),
             21 => self.judge_direction(sink),
-            22 => self.follow_joint(sink),
+            22 => {
+                self.follow_work();
+                self.follow_joint(sink);
+            }
             _ => self.run_ending(sink),
         }
     }

@@ -14,3 +14,4 @@ pub(crate) mod places;
 pub mod proof;
 pub(crate) mod tally;
 mod turning;
+pub(crate) mod work_after;

@@ -65,6 +65,8 @@ pub enum Why {
     DelayTooLong,
     /// A channel it needs did not move where a living meter must: it may be dead.
     Motionless,
+    /// What was read before the arc does not fit what was read soon after.
+    Contradicted,
 }
 
 /// What became of the limits that one rule watches, in one band.

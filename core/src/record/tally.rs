@@ -14,6 +14,7 @@ use crate::record::early_wire::EarlyWire;
 use crate::record::places::Stand;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
+use crate::record::work_after::WorkAfter;
 use crate::rule::Rule;
 use crate::statistics::{Block, Moments, clamp_to_i32};
 use crate::trackers::electrical::ElectricalSums;
@@ -64,6 +65,7 @@ pub(crate) struct Tally {
     pub(crate) placed_at: Option<Degrees>,
     /// The work was at least so hot from shortly before the arc until shortly after it, raw.
     pub(crate) work_hot: Option<i32>,
+    pub(crate) work_after: WorkAfter,
     /// The carriage creeps on all the time.
     pub(crate) creeps: bool,
     /// The angle at which the carriage had left that place.

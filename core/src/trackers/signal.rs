@@ -62,8 +62,27 @@ impl SignalCheck {
         self.forget_repeats();
     }
     /// A band begins: spikes are counted anew.
-    pub(crate) fn begin_band(&mut self) {
+    pub(crate) fn begin_band(&mut self, now_us: u64) {
         self.leaps.begin_band();
+        for still in &mut self.still {
+            still.begin_band(now_us);
+        }
+    }
+    /// The band is over since then.
+    pub(crate) fn end_band(&mut self, ended_us: u64) {
+        for still in &mut self.still {
+            still.end_band(ended_us);
+        }
+    }
+    /// The channels of the band that stood still once for far longer than ever else in it; the work, whose
+    /// temperature counts before the arc, as the band began.
+    pub(crate) fn stood_oddly(&self) -> ChannelSet {
+        let watched = WATCHED.into_iter().zip(&self.still);
+        let odd = watched.filter(|(channel, still)| match channel {
+            Channel::Work => still.stood_oddly_before() || still.stood_oddly(),
+            _ => still.stood_oddly(),
+        });
+        odd.fold(ChannelSet::EMPTY, |odd, (channel, _)| odd.with(channel))
     }
     /// Does the channel spike again and again in this band?
     pub(crate) fn spikes(&self, channel: Channel) -> bool {

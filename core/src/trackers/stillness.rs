@@ -22,6 +22,43 @@ const MANY_REPEATS: u16 = 200;
 /// A fine reading that stood still for longer was stuck, and shows no habit, µs.
 const SHORTEST_US: u64 = 3_000_000;
 
+/// A stand in a band is odd from this length on, in units (3 s): so many times as long as any other there, and as
+/// the mean one.
+const ODD_UNITS: u32 = 2930;
+const ODD_BESIDE_NEXT: u32 = 4;
+const ODD_BESIDE_MEAN: u32 = 8;
+/// Shorter than this no other stand counts for, in units (0.15 s).
+const LEAST_NEXT: u32 = 150;
+
+/// How long a reading stood still, each time, within one band, in units.
+#[derive(Clone, Copy, Debug, Default)]
+struct Stands {
+    longest: u32,
+    next: u32,
+    sum: u32,
+    count: u32,
+    /// How long it had stood still as the band began.
+    before: u32,
+}
+
+impl Stands {
+    fn with(self, length: u32) -> Self {
+        let (longest, next) = if length > self.longest {
+            (length, self.longest)
+        } else {
+            (self.longest, self.next.max(length))
+        };
+        let (sum, count) = (self.sum.saturating_add(length), self.count.saturating_add(1));
+        Self { longest, next, sum, count, before: self.before }
+    }
+    fn are_odd(self) -> bool {
+        let mean = self.sum.checked_div(self.count).unwrap_or(0);
+        self.longest >= ODD_UNITS
+            && self.longest > self.next.max(LEAST_NEXT).saturating_mul(ODD_BESIDE_NEXT)
+            && self.longest > mean.saturating_mul(ODD_BESIDE_MEAN)
+    }
+}
+
 /// One reading: how it stands, and how it usually moves.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Stillness {
@@ -39,9 +76,36 @@ pub(crate) struct Stillness {
     /// How long it stood still before it moved again, at most, of late.
     rest: u16,
     repeats: u16,
+    stands: Stands,
 }
 
 impl Stillness {
+    /// A band begins, with habits of its own.
+    pub(crate) fn begin_band(&mut self, now_us: u64) {
+        let now = (now_us >> UNIT_BITS) as u32;
+        let before = if self.repeats > 0 { now.wrapping_sub(self.since) } else { 0 };
+        self.stands = Stands { before, ..Stands::default() };
+    }
+    /// The band is over since then; it may stand still still.
+    pub(crate) fn end_band(&mut self, ended_us: u64) {
+        let stood = ((ended_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
+        if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() {
+            self.stands = self.stands.with(stood);
+        }
+    }
+    /// Did a reading that is not too coarse stand still once in the band for far longer than ever else in it?
+    pub(crate) fn stood_oddly(&self) -> bool {
+        self.spans(COARSE_HALVES) && self.stands.are_odd()
+    }
+    /// Had it stood still, as the band began, for far longer than ever in it?
+    pub(crate) fn stood_oddly_before(&self) -> bool {
+        let Stands { longest, before, .. } = self.stands;
+        before >= ODD_UNITS && before > longest.max(LEAST_NEXT).saturating_mul(ODD_BESIDE_NEXT)
+    }
+    /// Does it usually move by so many half steps?
+    fn spans(&self, halves: u32) -> bool {
+        self.step > 0 && self.width.saturating_mul(2) >= self.step.saturating_mul(halves)
+    }
     /// Counts equal readings anew; the habit stays.
     pub(crate) fn forget_repeats(&mut self) {
         (self.repeats, self.window_readings) = (0, 0);
@@ -63,6 +127,9 @@ impl Stillness {
             self.repeats = self.repeats.saturating_add(count);
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
+            if stood && settled {
+                self.stands = self.stands.with(now.wrapping_sub(self.since));
+            }
             // What stood still for long enough to be called stuck was no habit.
             if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
                 self.rest = self.rest.max(rest);
@@ -115,11 +182,9 @@ impl Stillness {
     }
     /// Since when it has stood still against its habit, if for at least `least_us`, µs.
     pub(crate) fn stuck_since(&self, now_us: u64, least_us: u64) -> Option<u64> {
-        let wide =
-            |halves: u32| self.step > 0 && self.width.saturating_mul(2) >= self.step.saturating_mul(halves);
-        let (least_us, repeats) = if wide(FINE_HALVES) {
+        let (least_us, repeats) = if self.spans(FINE_HALVES) {
             (least_us, LEAST_REPEATS)
-        } else if wide(COARSE_HALVES) {
+        } else if self.spans(COARSE_HALVES) {
             (least_us.max(COARSE_US), MANY_REPEATS)
         } else {
             return None;

@@ -60,11 +60,16 @@ impl WorkTracker {
 }
 
 impl WorkTracker {
-    /// The lowest mean over a second since then, raw: it was at least so hot all the time.
-    pub fn lowest_since(&self, since_us: u64) -> Option<i32> {
+    /// The lowest and the highest mean over a second since then, raw: it was at least, and at most, so hot all the
+    /// time.
+    pub fn span_since(&self, since_us: u64) -> Option<(i32, i32)> {
         let from = seconds(since_us);
         let means = self.means.iter().filter(|(of, _)| of.wrapping_sub(from) <= WINDOW_S);
-        means.map(|&(_, mean)| mean).chain(self.sums.mean()).min()
+        let means = means.map(|&(_, mean)| mean).chain(self.sums.mean());
+        means.fold(None, |span, mean| {
+            let (lowest, highest) = span.unwrap_or((mean, mean));
+            Some((mean.min(lowest), mean.max(highest)))
+        })
     }
 }
 

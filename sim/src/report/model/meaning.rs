@@ -100,6 +100,7 @@ pub fn why(why: Why, rule: Rule) -> String {
         Why::StartUnseen => "the data begin with the arc burning".to_owned(),
         Why::EndUnseen => "the data end before it could be seen".to_owned(),
         Why::Motionless => of_channels("the reading did not move where it must; the meter may be dead"),
+        Why::Contradicted => of_channels("the readings before and after the strike do not fit"),
         Why::DelayTooLong => {
             "the procedure lets its alarm, or one about the measuring, come too late".to_owned()
         }
