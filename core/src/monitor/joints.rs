@@ -39,8 +39,13 @@ impl Monitor {
     /// Ends the joint by marker or sign; without an arc looks for welding that is not seen as such.
     pub(super) fn follow_joint(&mut self, sink: &mut dyn Sink) {
         let moment = self.clock.moment;
-        if self.phase() == Phase::Arc && self.bands.confirmed {
-            self.follow_step(sink);
+        if self.phase() == Phase::Arc {
+            if self.bands.confirmed {
+                self.follow_step(sink);
+            } else if let Some(carriage) = self.fresh_carriage(moment.now_us) {
+                // Where the band begins, should it become one.
+                self.bands.tally.stand.push(moment.now_us, carriage, false);
+            }
         }
         if self.phase().is_in_band() || self.bands.closing.is_some() {
             return;
