@@ -22,7 +22,7 @@ pub(crate) struct WorkAfter {
     looks: u8,
     /// It was at least so hot all through one of the looks.
     hot: Option<i32>,
-    /// It was no hotter than this all through the first.
+    /// It was no hotter than this all through one of them.
     cold: Option<i32>,
 }
 
@@ -33,17 +33,19 @@ impl WorkAfter {
         if now_us.saturating_sub(start_us) < until_us {
             return;
         }
-        let span = work.span_since(start_us.saturating_add(from_us));
-        self.hot = self.hot.max(span.map(|(lowest, _)| lowest));
-        if self.looks == 0 {
-            self.cold = span.map(|(_, highest)| highest);
+        if let Some((lowest, highest)) = work.span_since(start_us.saturating_add(from_us)) {
+            self.hot = self.hot.max(Some(lowest));
+            self.cold = Some(self.cold.map_or(highest, |cold| cold.min(highest)));
         }
         self.looks = self.looks.saturating_add(1);
     }
     /// Does it contradict that the work, as it was read `before` the arc, was on the right `side` of the range?
     pub(crate) fn contradicts(&self, before: i32, range: Range, side: Side) -> bool {
         match side {
-            Side::Low => self.cold.is_some_and(|cold| cold < range.low.saturating_sub(AS_GOOD_AS)),
+            // Nor does it cool under the arc.
+            Side::Low => self.cold.is_some_and(|cold| {
+                cold < range.low.saturating_sub(AS_GOOD_AS) || before.saturating_sub(cold) > WARMS_BY
+            }),
             Side::High => {
                 self.hot.is_some_and(|hot| hot > range.high && hot.saturating_sub(before) > WARMS_BY)
             }
@@ -57,7 +59,7 @@ mod tests {
 
     /// Degrees Celsius at every second after the strike, held against 100 to 400.
     fn contradicts(before: i32, read: fn(u64) -> i32, side: Side) -> bool {
-        let raw = |celsius: i32| Temperature::from_milli(celsius * 1000).to_bits();
+        let raw = |celsius: i32| Temperature::from_milli(i64::from(celsius) * 1000).to_bits();
         let (mut work, mut after) = (WorkTracker::new(), WorkAfter::default());
         for second in 0..30 {
             work.push(second * 1_000_000, raw(read(second)));
@@ -68,12 +70,12 @@ mod tests {
 
     #[test]
     fn a_hand_over_the_pyrometer_and_a_flame_over_cold_work_are_found_out() {
-        assert!(contradicts(260, |second| if second < 14 { 260 } else { 460 }, Side::High));
-        assert!(contradicts(150, |second| if second < 3 { 150 } else { 70 }, Side::Low));
+        assert!(contradicts(260, |second| if second < 12 { 260 } else { 460 }, Side::High));
+        assert!(contradicts(150, |second| if second < 11 { 150 } else { 70 }, Side::Low));
         assert!(!contradicts(390, |second| 390 + i32::try_from(second).unwrap(), Side::High), "it warms");
         assert!(!contradicts(150, |second| if second < 14 { 300 } else { 380 }, Side::High));
         assert!(
-            !contradicts(150, |second| if second == 6 { 120 } else { 40 }, Side::Low),
+            !contradicts(150, |second| if second % 6 == 0 { 120 } else { 40 }, Side::Low),
             "once it was seen"
         );
     }

@@ -3,6 +3,7 @@
 //! Decides: whether gas flows, for how long before the arc and for how long after it. A slow meter (up to 2 s)
 //! rises and falls late: flow counts from when the reading begins to move, and is over when the reading leaves
 //! four fifths of the least flow for good. After a set flow of 4/3 of the least that is 1 s late at 2 s.
+//! A meter that settles moves on; what stands still at too little flow for a second is no flow.
 //! Assumes: it is told when the arc starts and stops.
 //! Never: judges the flow under the arc; that is an envelope.
 
@@ -18,6 +19,11 @@ pub struct Flowed {
 /// A reading that takes longer than this to rise, or to fall, shows a small flow and not a slow meter, µs.
 const SLOWEST_METER_US: u64 = 5_000_000;
 
+/// A reading that settles moves on by an eighth of the flow counted as one within this, µs.
+const MOVES_ON_US: u64 = 1_000_000;
+/// And it takes ever longer for it: one that took so long, and does it in less than a third of that now, stood, µs.
+const STANDS_US: u64 = 400_000;
+
 /// Follows the gas.
 #[derive(Clone, Debug)]
 pub struct GasTracker {
@@ -28,6 +34,12 @@ pub struct GasTracker {
     moving_since_us: Option<u64>,
     /// Since when it has been below four fifths of the least flow, while gas flows.
     weak_since_us: Option<u64>,
+    /// The reading that last moved on from the one before it, and when, µs.
+    mark: (u64, i32),
+    /// How long it took from the mark before to that one, µs.
+    took_us: u64,
+    /// It is weak, and has stood still so.
+    stands_weak: bool,
     since_first_sample: bool,
     seen: bool,
     stopped_us: u64,
@@ -45,6 +57,9 @@ impl GasTracker {
             flowing_since_us: None,
             moving_since_us: None,
             weak_since_us: None,
+            mark: (0, 0),
+            took_us: 0,
+            stands_weak: false,
             since_first_sample: false,
             seen: false,
             stopped_us: 0,
@@ -68,7 +83,10 @@ impl GasTracker {
             }
             Some(_) if flow < self.stops_below => {
                 self.flowing_since_us = None;
-                self.stopped_us = within_reach(self.weak_since_us, now_us);
+                self.stopped_us = match self.weak_since_us {
+                    Some(since_us) if self.stands_weak => since_us,
+                    since_us => within_reach(since_us, now_us),
+                };
             }
             _ => {}
         }
@@ -88,12 +106,32 @@ impl GasTracker {
         } else if self.moving_since_us.is_none() {
             self.moving_since_us = Some(now_us);
         }
+        if self.weak_since_us.is_some() {
+            self.follow_weak(now_us, flow);
+        }
         // The least flow is twice `flows_from`.
         if i64::from(flow) >= i64::from(self.flows_from).saturating_mul(8) / 5 {
-            self.weak_since_us = None;
+            (self.weak_since_us, self.stands_weak) = (None, false);
         } else if self.weak_since_us.is_none() {
-            self.weak_since_us = Some(now_us);
+            (self.weak_since_us, self.mark) = (Some(now_us), (now_us, flow));
         }
+    }
+    /// A small flow that stood still is not the beginning of a larger one.
+    fn follow_weak(&mut self, now_us: u64, flow: i32) {
+        let (mark_us, mark) = self.mark;
+        let takes_us = now_us.saturating_sub(mark_us);
+        let moves = self.moving_since_us.is_some();
+        if flow.abs_diff(mark) < self.flows_from.unsigned_abs() / 8 {
+            self.stands_weak |= moves && takes_us > MOVES_ON_US;
+            return;
+        }
+        let stood = self.took_us >= STANDS_US && takes_us < self.took_us / 3;
+        if flow > mark && moves && (self.stands_weak || stood) {
+            self.moving_since_us = Some(now_us);
+            self.flowing_since_us = self.flowing_since_us.map(|_| now_us);
+        }
+        self.stands_weak &= flow < mark;
+        (self.mark, self.took_us) = ((now_us, flow), takes_us);
     }
     /// Did the valve open before our eyes less than `settling_us` ago?
     pub fn opened_within(&self, settling_us: u64, now_us: u64) -> bool {
@@ -111,6 +149,7 @@ impl GasTracker {
     /// How long gas has flowed before an arc that starts at `struck_us`.
     pub fn before(&self, struck_us: u64) -> Flowed {
         match self.flowing_since_us {
+            Some(_) if self.stands_weak => Flowed { time_us: 0, at_least: false },
             Some(since_us) => {
                 Flowed { time_us: struck_us.saturating_sub(since_us), at_least: self.since_first_sample }
             }
@@ -119,9 +158,12 @@ impl GasTracker {
     }
     /// How long gas has flowed after an arc that ended at `ended_us`.
     pub fn after(&self, ended_us: u64, now_us: u64) -> Flowed {
-        match self.flowing_since_us {
-            Some(_) => Flowed { time_us: now_us.saturating_sub(ended_us), at_least: true },
-            None => Flowed { time_us: self.stopped_us.saturating_sub(ended_us), at_least: false },
+        match (self.flowing_since_us, self.weak_since_us.filter(|_| self.stands_weak)) {
+            (Some(_), Some(since_us)) => {
+                Flowed { time_us: since_us.saturating_sub(ended_us), at_least: false }
+            }
+            (Some(_), None) => Flowed { time_us: now_us.saturating_sub(ended_us), at_least: true },
+            (None, _) => Flowed { time_us: self.stopped_us.saturating_sub(ended_us), at_least: false },
         }
     }
 }
@@ -129,4 +171,50 @@ impl GasTracker {
 /// `since_us`, where a slow meter can have taken from then until now; else now.
 fn within_reach(since_us: Option<u64>, now_us: u64) -> u64 {
     since_us.filter(|&since_us| now_us.saturating_sub(since_us) <= SLOWEST_METER_US).unwrap_or(now_us)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A meter of first order that lags by `lag_s`, read 25 times a second; the least flow is 15 L/min. The valve
+    /// gives `flow(time)`. What is said of an arc struck at 10 s and over at 20 s.
+    fn flowed(lag_s: f64, flow: impl Fn(f64) -> f64) -> (u64, u64) {
+        let raw = |flow: f64| (flow * 1000.0) as i32;
+        let mut gas = GasTracker::new(raw(7.5));
+        let (mut read, mut before, mut after) = (0.0, 0, 0);
+        for index in 0..1000_u64 {
+            let time = index as f64 / 25.0;
+            read += (flow(time) - read) * (1.0 - (-0.04 / lag_s).exp());
+            gas.push(index * 40_000, raw(read));
+            if index == 250 {
+                before = gas.before(10_000_000).time_us;
+            }
+            after = gas.after(20_000_000, index * 40_000).time_us;
+        }
+        (before / 100_000, after / 100_000)
+    }
+
+    #[test]
+    fn too_little_gas_is_no_preflow_and_no_postflow_and_a_slow_meter_is_not_too_little() {
+        for lag_s in [0.1, 0.5, 1.0, 2.0] {
+            let (before, after) = flowed(lag_s, |time| if (8.0..26.0).contains(&time) { 17.5 } else { 0.0 });
+            assert!((15..=20).contains(&before) && (60..=70).contains(&after), "{lag_s}: {before} {after}");
+        }
+        for lag_s in [0.1, 0.5] {
+            for little in [3.0, 6.0, 10.0] {
+                let flow = |time| {
+                    if (9.8..20.2).contains(&time) {
+                        17.5
+                    } else if time > 5.0 {
+                        little
+                    } else {
+                        0.0
+                    }
+                };
+                let (before, after) = flowed(lag_s, flow);
+                assert!(before <= 5 && after <= 20, "{lag_s}: {before} {after}");
+            }
+        }
+    }
 }
