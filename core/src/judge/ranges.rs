@@ -91,10 +91,11 @@ fn gas_settles(rule: Rule, view: View<'_>) -> bool {
         && view.trackers.gas.opened_within(settling_us, now_us)
 }
 
-/// The voltage that is held against the floor: over the last tenth of a second.
+/// The voltage that is held against the floor: over the last tenth of a second. It falls with a current that falls
+/// away, which no transfer does.
 pub(crate) fn voltage_now(view: View<'_>) -> Reading {
     let burning = view.trackers.arc.phase() == Phase::Arc;
-    Reading::when(burning, view.trackers.voltage_now.mean().map(i32::saturating_abs))
+    Reading::when(burning && !view.trackers.sinks, view.trackers.voltage_now.mean().map(i32::saturating_abs))
 }
 
 /// Of something that takes a while to be known, and is lost with its channel.

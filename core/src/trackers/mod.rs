@@ -87,6 +87,8 @@ pub(crate) struct Trackers {
     pub(crate) current: LongMean<5>,
     /// The last means of both.
     means: Option<(i32, i32)>,
+    /// The current is far below what it was over the last second: the arc goes out, or a meter follows one that did.
+    pub(crate) sinks: bool,
     pub(crate) gas_sums: Block,
     pub(crate) gas_flow: LongMean<5>,
     pub(crate) coolant_sums: Block,
@@ -124,6 +126,7 @@ impl Trackers {
             voltage: LongMean::new(),
             current: LongMean::new(),
             means: None,
+            sinks: false,
             gas_sums: Block::EMPTY,
             gas_flow: LongMean::new(),
             coolant_sums: Block::EMPTY,
@@ -145,6 +148,10 @@ impl Trackers {
         let settled = self.arc.phase() == Phase::Arc;
         self.signal.note_under_arc(Channel::Current, now_us, &sums.current, settled);
         self.signal.note_under_arc(Channel::Voltage, now_us, &sums.voltage, settled);
+        self.sinks = self.current.mean().zip(sums.current.block().mean()).is_some_and(|(usual, amps)| {
+            let (usual, amps) = (i64::from(usual).saturating_abs(), i64::from(amps).saturating_abs());
+            amps.saturating_mul(10) < usual.saturating_mul(7)
+        });
         self.voltage_now.push(now_us, sums.voltage.block());
         self.voltage.push(now_us, sums.voltage.block());
         self.current.push(now_us, sums.current.block());

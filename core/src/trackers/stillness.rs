@@ -11,6 +11,8 @@ const UNIT_BITS: u32 = 10;
 /// A window is at least so long, in units (1 s), and has so many readings.
 const WINDOW_UNITS: u16 = 977;
 const WINDOW_READINGS: u16 = 10;
+/// So many windows after a strike tell of no habit.
+const PASSED_OVER: u8 = 2;
 /// Fewer equal readings than this are not called stuck, however long they took.
 const LEAST_REPEATS: u16 = 30;
 /// So many half steps wide in a usual window, it cannot stay on one of them by chance.
@@ -76,6 +78,8 @@ pub(crate) struct Stillness {
     /// How long it stood still before it moved again, at most, of late.
     rest: u16,
     repeats: u16,
+    /// Windows that are passed over: a slow meter still comes up to what the arc has.
+    passed_over: u8,
     stands: Stands,
 }
 
@@ -108,7 +112,7 @@ impl Stillness {
     }
     /// Counts equal readings anew; the habit stays.
     pub(crate) fn forget_repeats(&mut self) {
-        (self.repeats, self.window_readings) = (0, 0);
+        (self.repeats, self.window_readings, self.passed_over) = (0, 0, PASSED_OVER);
     }
     /// The value it stands at.
     pub(crate) const fn value(&self) -> i32 {
@@ -167,6 +171,10 @@ impl Stillness {
             return;
         }
         self.window_readings = 0;
+        if self.passed_over > 0 {
+            self.passed_over = self.passed_over.saturating_sub(1);
+            return;
+        }
         let width = self.high.abs_diff(self.low);
         if width == 0 {
             return;
