@@ -1,7 +1,8 @@
 //! Crater fill: the ramp down at the end of a band, past a full turn.
 //!
 //! Decides: how long a reading that falls below its range past a full turn waits before it is told. If the arc
-//! goes out meanwhile, and current and voltage both ran down, it was crater fill; if they did not, if the
+//! goes out meanwhile, and current and voltage ran down, or the current under a held voltage, it was crater
+//! fill; if they did not, if the
 //! reading comes back, or stays low for longer than the procedure's crater fill lasts, it is told with the time
 //! at which it began.
 //! Assumes: it is asked at every tick, and only past a full turn.
@@ -23,6 +24,8 @@ const COARSE_US: u64 = 150_000;
 /// What falls by less, in percent, does not run down: common practice, no source.
 const CURRENT_FALLS: i64 = 5;
 const VOLTAGE_FALLS: i64 = 2;
+/// A current that falls by so much, in percent, runs down, though a source that holds its voltage holds it.
+const CURRENT_ALONE: i64 = 15;
 /// A voltage that falls by less, in percent, may do so at once: meters show whole volts.
 const VOLTAGE_STEPS: i64 = 15;
 /// A ramp falls by no more than this share, in percent, within two pieces.
@@ -123,15 +126,15 @@ impl CraterFill {
         self.current.push(now_us, sums.current.block());
         self.voltage.push(now_us, sums.voltage.block());
     }
-    /// Have current and voltage both run down by now?
+    /// Have current and voltage run down by now, or the feed and with it the current, under a voltage that is held?
     pub(crate) fn runs_down(&self) -> bool {
         // What is not measured is not held against the rest.
-        let amps = self.current.percent().is_none_or(|fell| fell >= CURRENT_FALLS && !self.current.is_step());
-        let volts = self
-            .voltage
-            .percent()
+        let (amps, volts) = (self.current.percent(), self.voltage.percent());
+        let runs = amps.is_none_or(|fell| fell >= CURRENT_FALLS && !self.current.is_step());
+        let holds = amps >= Some(CURRENT_ALONE) && volts < Some(VOLTAGE_FALLS);
+        let follows = volts
             .is_none_or(|fell| fell >= VOLTAGE_FALLS && (fell < VOLTAGE_STEPS || !self.voltage.is_step()));
-        amps && volts
+        runs && (holds || follows)
     }
     /// What becomes of `found`. `was_low` before the full turn: then nothing is held back. A crater fill lasts
     /// `longest_us` at most; what came back sooner than `on_delay_us` is not told.
