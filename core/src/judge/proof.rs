@@ -207,7 +207,12 @@ fn settling_us(rule: Rule, view: View<'_>) -> u64 {
     let strike_us = u64::from(view.procedure.arc.strike_us).min(LONGEST_STRIKE_US);
     let strikes = u64::from(record.outages.min(MOST_RESTRIKES)).saturating_add(1);
     let ticks_us = u64::from(view.acquisition.period_us).max(TICK_US).saturating_mul(3);
-    strike_us.saturating_mul(strikes).saturating_add(first_value_us(rule)).saturating_add(ticks_us)
+    let looked_back_us = match rule.watches() {
+        Some((Quantity::WeaveWidth | Quantity::BandHeight, _)) => view.bands.tally.width_looked_back_us,
+        _ => 0,
+    };
+    let first_us = first_value_us(rule).saturating_add(looked_back_us);
+    strike_us.saturating_mul(strikes).saturating_add(first_us).saturating_add(ticks_us)
 }
 
 /// Until an arc is known to be a band, and three cycles have gone by, µs.

@@ -123,7 +123,10 @@ impl Monitor {
             match quantity {
                 Quantity::WeaveRate => self.bands.tally.weave_rate(Some(value)),
                 // A bound that decides is no width.
-                Quantity::WeaveWidth => self.bands.tally.weave_width(self.trackers.weave.width()),
+                Quantity::WeaveWidth => {
+                    let weave = &self.trackers.weave;
+                    self.bands.tally.weave_width(weave.width(), weave.looked_back_us());
+                }
                 Quantity::WeaveCentreDrift => self.bands.tally.weave_drift(Some(value)),
                 _ => {}
             }

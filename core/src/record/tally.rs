@@ -47,6 +47,8 @@ pub(crate) struct Tally {
     weave_cycles: u64,
     weave_time_us: u64,
     weave_width: Block,
+    /// The first width that was known was that of the cycles since so long before it, µs.
+    pub(crate) width_looked_back_us: u64,
     pub(crate) weave_centre_start: Option<i32>,
     pub(crate) weave_centre: Block,
     turning: Option<Turning>,
@@ -179,10 +181,11 @@ impl Tally {
             self.weave_rates.push(rate);
         }
     }
-    /// Takes the weave width of the last cycles.
-    pub(crate) fn weave_width(&mut self, width: Option<i32>) {
+    /// Takes the weave width, and how far back the cycles lie that show it, µs.
+    pub(crate) fn weave_width(&mut self, width: Option<i32>, looked_back_us: u64) {
         if let Some(width) = width {
             self.weave_width.push(width);
+            self.width_looked_back_us = self.width_looked_back_us.max(looked_back_us);
         }
     }
     /// Where the band was laid, raw.

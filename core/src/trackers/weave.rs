@@ -12,12 +12,14 @@
 //! cancels. A torch that moves less than half the width for a whole cycle has a narrow weave, before any crossing.
 
 mod ends;
+mod phases;
 mod span;
 
 use crate::statistics::{clamp_to_i32, divide_rounded, push_over};
 use crate::units::{Length, WeaveRate};
 use ends::AROUND;
 use heapless::Deque;
+use phases::Phases;
 use span::Span;
 
 /// Positions a weave cycle below which a rate is not trusted.
@@ -85,6 +87,10 @@ pub struct WeaveTracker<const N: usize> {
     bottoms: Deque<i32, ENDS>,
     unseen_tops: u8,
     unseen_bottoms: u8,
+    phases_top: Phases,
+    phases_bottom: Phases,
+    /// Where the half cycle began between two positions, and how far they are apart, µs.
+    began: (u64, u64),
     span: Span,
     /// How wide the weave last was for certain, raw.
     wide: i32,
@@ -121,6 +127,9 @@ impl<const N: usize> WeaveTracker<N> {
             bottoms: Deque::new(),
             unseen_tops: 0,
             unseen_bottoms: 0,
+            phases_top: Phases::NONE,
+            phases_bottom: Phases::NONE,
+            began: (0, 0),
             span: Span::NONE,
             wide: 0,
         }
@@ -168,7 +177,9 @@ impl<const N: usize> WeaveTracker<N> {
                     return None;
                 }
                 let crossed_us = interpolate(before_us, before, now_us, position, centre);
-                Some(self.cross(crossed_us, above, smoothed))
+                let crossing = self.cross(crossed_us, above, smoothed);
+                self.began = (crossed_us.saturating_sub(before_us), now_us.saturating_sub(before_us));
+                Some(crossing)
             }
         }
     }
@@ -211,7 +222,7 @@ impl<const N: usize> WeaveTracker<N> {
     }
 
     /// The end before last is over: half a cycle later all positions around it are there.
-    fn settle_end(&mut self, upward: bool) {
+    fn settle_end(&mut self, now_us: u64, upward: bool) {
         let (centre, width) = (self.centre(), self.width_for_guard());
         let is_dense = !self.has_fewer_than(DENSE_FROM);
         let is_known = self.is_known();
@@ -223,6 +234,12 @@ impl<const N: usize> WeaveTracker<N> {
             (turned, &mut self.bottoms, &mut self.unseen_bottoms)
         };
         let centre = if upward { centre } else { centre.saturating_neg() };
+        if let Some([_, _, _, highest, ..]) = around.filter(|_| is_known) {
+            let phases = if upward { &mut self.phases_top } else { &mut self.phases_bottom };
+            // Half a spacing, at the mean speed of the weave.
+            let missed = i64::from(width).checked_div(self.positions_per_cycle as i64).unwrap_or(0);
+            phases.push(now_us, highest, self.began, clamp_to_i32(missed));
+        }
         // Before cycles are known the torch may have come from rest, and the centre may be off.
         let around = around.filter(|_| is_known);
         match around.and_then(|around| ends::top(around, centre, width, is_dense)) {
@@ -253,7 +270,7 @@ impl<const N: usize> WeaveTracker<N> {
             self.tops.clear();
             self.bottoms.clear();
         }
-        self.settle_end(upward);
+        self.settle_end(crossed_us, upward);
         // A centre between ends that were not both reached yet is off.
         let centre_is_sound = !self.lows.is_empty() && !self.highs.is_empty();
         let (crossings, ends, end) = if upward {
@@ -364,12 +381,27 @@ impl<const N: usize> WeaveTracker<N> {
         {
             return Some(moved);
         }
-        if self.is_too_coarse() || self.tops.len() < 2 || self.bottoms.len() < 2 {
+        if self.is_too_coarse() {
             return None;
+        }
+        if self.tops.len() < 2 || self.bottoms.len() < 2 {
+            return self.width_of_many();
         }
         let (top, bottom) = (mean(&self.tops)?, mean(&self.bottoms)?);
         // Bottoms are kept upside down.
         Some(top.saturating_add(bottom))
+    }
+    /// How far back the cycles lie that the width is taken from, where it takes many, µs.
+    pub fn looked_back_us(&self) -> u64 {
+        let seen_at_once = self.tops.len() >= 2 && self.bottoms.len() >= 2;
+        let looked_us = self.phases_top.looked_back_us().max(self.phases_bottom.looked_back_us());
+        if seen_at_once { 0 } else { looked_us }
+    }
+    /// The width over many cycles, where it is known to a hundredth.
+    fn width_of_many(&self) -> Option<i32> {
+        let ((top, top_open), (bottom, bottom_open)) = (self.phases_top.end()?, self.phases_bottom.end()?);
+        let width = top.saturating_add(bottom);
+        (top_open.saturating_add(bottom_open) <= width / 100).then_some(width)
     }
     /// Between which values the width lies, raw [`Length`], where [`Self::width`] does not know it to a
     /// hundredth: the highest and lowest positions of the last cycles were reached, and between two positions

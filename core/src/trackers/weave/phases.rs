@@ -1,0 +1,108 @@
+//! Where an end of the weave lies, from many half cycles whose positions meet it at different phases.
+//!
+//! Decides: the height of an end once its positions have fallen everywhere between two of them, and whether the
+//! last half cycles still fit it.
+//! Assumes: the weave has the same width meanwhile, and its end the same shape, whatever that is.
+//! Never: gives an end to positions that come in step with the weave and may all have missed it.
+
+use crate::statistics::{divide_rounded, push_over};
+use heapless::Deque;
+
+/// The spacing of two positions is cut into so many parts; each must have been met.
+const PARTS: u32 = 8;
+/// A window has at least so many half cycles, and no more than this.
+const LEAST: u32 = 20;
+const MOST: u32 = 60;
+/// The last half cycles.
+const LATELY: usize = 4;
+
+/// An end as it was found.
+#[derive(Clone, Copy, Debug)]
+struct Found {
+    height: i32,
+    /// It may be off by so much, raw.
+    open: i32,
+    /// Mean of the highest positions of its half cycles.
+    mean: i32,
+    /// So long ago the first of them was, µs.
+    looked_back_us: u64,
+}
+
+/// Gathers the highest positions of half cycles.
+#[derive(Clone, Debug)]
+pub(super) struct Phases {
+    since_us: u64,
+    met: u8,
+    count: u32,
+    sum: i64,
+    lowest: i32,
+    highest: i32,
+    lately: Deque<i32, LATELY>,
+    found: Option<Found>,
+}
+
+impl Phases {
+    pub(super) const NONE: Self = Self {
+        since_us: 0,
+        met: 0,
+        count: 0,
+        sum: 0,
+        lowest: i32::MAX,
+        highest: i32::MIN,
+        lately: Deque::new(),
+        found: None,
+    };
+
+    /// Takes the highest position of a half cycle that began `part_us` after a position, of `gap_us` to the next,
+    /// and is over `now_us`; between two positions the end may be missed by `missed`.
+    pub(super) fn push(&mut self, now_us: u64, highest: i32, (part_us, gap_us): (u64, u64), missed: i32) {
+        if self.count == 0 {
+            self.since_us = now_us;
+        }
+        let part = part_us.saturating_mul(u64::from(PARTS)).checked_div(gap_us).unwrap_or(0);
+        let part = u32::try_from(part).unwrap_or(0).min(PARTS.saturating_sub(1));
+        self.met |= 1_u8.checked_shl(part).unwrap_or(0);
+        self.count = self.count.saturating_add(1);
+        self.sum = self.sum.saturating_add(i64::from(highest));
+        (self.lowest, self.highest) = (self.lowest.min(highest), self.highest.max(highest));
+        push_over(&mut self.lately, highest);
+        if self.found.is_some_and(|found| !self.fits(found, missed)) {
+            // The weave has another width now.
+            *self = Self { lately: core::mem::take(&mut self.lately), ..Self::NONE };
+        } else if self.met == u8::MAX && self.count >= LEAST {
+            self.find(now_us, missed);
+        } else if self.count >= MOST {
+            *self = Self { lately: core::mem::take(&mut self.lately), ..Self::NONE };
+        }
+    }
+    fn find(&mut self, now_us: u64, missed: i32) {
+        // Of a corner, which shows every miss from none to the most alike, so many half cycles leave this open.
+        let spread = self.highest.saturating_sub(self.lowest);
+        let open = spread.checked_div(self.count as i32).unwrap_or(spread);
+        // One that missed it by more was of another width.
+        let is_one_weave = spread <= missed.saturating_add(missed / 8);
+        let mean = divide_rounded(self.sum, self.count).unwrap_or(0) as i32;
+        let looked_back_us = now_us.saturating_sub(self.since_us);
+        let found = Found { height: self.highest.saturating_add(open), open, mean, looked_back_us };
+        let found = is_one_weave.then_some(found);
+        *self = Self { lately: core::mem::take(&mut self.lately), found, ..Self::NONE };
+    }
+    /// Do the last half cycles fit, one by one and on the mean?
+    fn fits(&self, found: Found, missed: i32) -> bool {
+        let sum = self.lately.iter().fold(0_i64, |sum, &end| sum.saturating_add(i64::from(end)));
+        let mean = divide_rounded(sum, self.lately.len() as u32).unwrap_or(0) as i32;
+        let newest = self.lately.back().copied().unwrap_or(found.height);
+        let reaches = newest >= found.height.saturating_sub(missed.saturating_add(missed / 8));
+        let is_no_higher = newest <= found.height.saturating_add(missed / 8);
+        let is_like = !self.lately.is_full() || mean.abs_diff(found.mean) <= (missed / 2).unsigned_abs();
+        reaches && is_no_higher && is_like
+    }
+    /// How long ago the first half cycle was of those that show the end, when it was found, µs.
+    pub(super) fn looked_back_us(&self) -> u64 {
+        self.found.map_or(0, |found| found.looked_back_us)
+    }
+    /// The height of the end, raw, and by how much it may be off.
+    pub(super) fn end(&self) -> Option<(i32, i32)> {
+        self.found.map(|found| (found.height, found.open))
+    }
+}
