@@ -83,7 +83,7 @@ impl Phases {
         let is_one_weave = spread <= missed.saturating_add(missed / 8);
         let mean = divide_rounded(self.sum, self.count).unwrap_or(0) as i32;
         let looked_back_us = now_us.saturating_sub(self.since_us);
-        let found = Found { height: self.highest.saturating_add(open), open, mean, looked_back_us };
+        let found = Found { height: self.highest.saturating_add(open / 2), open, mean, looked_back_us };
         let found = is_one_weave.then_some(found);
         *self = Self { lately: core::mem::take(&mut self.lately), found, ..Self::NONE };
     }
