@@ -4,6 +4,7 @@ pub mod browser;
 pub mod emulator;
 pub mod flash;
 pub mod heard;
+pub mod host_board;
 pub mod image;
 pub mod made;
 pub mod plain_joint;

@@ -1,7 +1,7 @@
 //! The board's logic on the host: from counts to samples, and from alarms to relay, lamp and horn.
 
 use bandward::event::{AlarmEvent, AlarmKind, Position};
-use bandward::link::{Lamp, Outputs};
+use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::units::{Current, Voltage};
 use bandward::{Channel, JointRecord, Outcome, Rule, Severity, SoFar};
 use bandward_firmware::acquisition::{
@@ -204,11 +204,13 @@ fn a_dead_sensor_releases_the_relay_whatever_its_severity() {
     for rule in [Rule::SignalStuck, Rule::SignalRailed, Rule::SignalMissing] {
         let mut annunciator = judging();
         annunciator.take(&alarm(AlarmKind::Raised, rule, Some(Channel::Gas), Severity::Advise));
-        assert_eq!(states(&annunciator), (false, false, false), "{rule:?}");
+        assert_eq!(states(&annunciator), (false, true, false), "{rule:?}");
         // Another channel that recovers does not stand in for this one.
         annunciator.take(&alarm(AlarmKind::Cleared, rule, Some(Channel::Torch), Severity::Advise));
         assert!(!annunciator.outputs().relay_energised);
         annunciator.take(&alarm(AlarmKind::Cleared, rule, Some(Channel::Gas), Severity::Advise));
+        assert_eq!(states(&annunciator), (false, true, false), "over, and nobody has acknowledged");
+        annunciator.acknowledge();
         assert!(annunciator.outputs().relay_energised);
     }
 }
@@ -225,15 +227,13 @@ fn an_alarm_put_away_is_dark_and_silent_and_still_holds() {
 
 #[test]
 fn the_boards_own_faults_release_the_relay() {
+    let none = BoardFaults::default();
     let mut annunciator = judging();
-    annunciator.faults.missed_deadline = true;
+    annunciator.take_moment(BoardFaults { missed_deadline: true, ..none });
     assert_eq!(states(&annunciator), (false, true, false));
     annunciator.acknowledge();
     assert_eq!(states(&annunciator), (true, false, false));
-    annunciator.faults.watchdog_reset = true;
-    assert!(!annunciator.outputs().relay_energised);
-    annunciator.acknowledge();
-    annunciator.faults.bad_configuration = true;
+    annunciator.take_faults(BoardFaults { bad_configuration: true, ..none });
     annunciator.acknowledge();
     assert!(!annunciator.outputs().relay_energised, "no button mends a procedure");
 }

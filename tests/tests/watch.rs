@@ -1,7 +1,7 @@
 //! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
 
 use bandward::link::upload::crc_of;
-use bandward::link::{Counts, Lamp, MOST_ALARMS, Outputs, Telemetry};
+use bandward::link::{BoardFaults, Counts, Lamp, MOST_ALARMS, Outputs, Telemetry};
 use bandward::rule::RuleSet;
 use bandward::units::Degrees;
 use bandward::{
@@ -170,6 +170,9 @@ fn telemetry() -> Telemetry {
         phase: Phase::Arc,
         position: Position { band: 2, turned: Some(Degrees::from_milli(90_000)) },
         alarms,
+        returned: RuleSet::EMPTY,
+        faults: BoardFaults::default(),
+        is_bench: false,
         so_far: SoFar {
             joint_number: 1,
             bands: 1,
@@ -181,6 +184,7 @@ fn telemetry() -> Telemetry {
         },
         outputs: Outputs { relay_energised: true, lamp: Lamp::On, horn: false },
         counts: Counts::default(),
+        dropped: 0,
         black_box_frozen: false,
     }
 }
