@@ -5,6 +5,7 @@ pub mod emulator;
 pub mod flash;
 pub mod heard;
 pub mod host_board;
+pub mod host_machine;
 pub mod image;
 pub mod made;
 pub mod plain_joint;
