@@ -263,12 +263,35 @@ impl Bench {
     /// Sends a request and returns what the board says to it.
     ///
     /// # Panics
-    /// The request is too long.
+    /// The request is too long, or the board is never done with it.
     pub fn ask(&mut self, request: &Request<'_>) -> Vec<Said> {
+        self.send(request);
+        self.poll()
+    }
+    /// Sends a request, and does not poll.
+    ///
+    /// # Panics
+    /// The request is too long.
+    pub fn send(&mut self, request: &Request<'_>) {
         let mut frame = [0; LONGEST_FRAME];
         let frame = self.sender.frame(request, &mut frame).expect("it is short");
         self.line.to_board.borrow_mut().extend(frame);
-        self.poll()
+    }
+    /// Asks over a line without a limit.
+    ///
+    /// # Panics
+    /// As [`Self::ask`].
+    pub fn ask_freely(&mut self, request: &Request<'_>) -> Vec<Said> {
+        self.line.room.set(None);
+        self.ask(request)
+    }
+    /// As [`Self::ask`], by a client that has just started.
+    ///
+    /// # Panics
+    /// As [`Self::ask`].
+    pub fn as_another_client(&mut self, request: &Request<'_>) -> Vec<Said> {
+        self.sender = Sender::new();
+        self.ask(request)
     }
     /// Polls until nothing is left to do, and returns what the board says.
     ///

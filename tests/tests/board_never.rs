@@ -1,6 +1,13 @@
 //! What a board must never do, whatever is done to it. Each test once failed.
 
-use bandward::link::{Report, Request};
+use bandward::link::hard_limits::{HardLimit, HardLimits};
+use bandward::link::upload::UploadError;
+use bandward::link::{LONGEST_PIECE, Refusal, Report, Request};
+use bandward::procedure::{AlarmSetting, Limits, Range};
+use bandward::units::{Current, Voltage};
+use bandward::{Procedure, Quantity, Rule, Severity, delta};
+use bandward_firmware::board::Configuration;
+use bandward_tests::host_board::{Bench, Said, Start};
 use bandward_tests::host_machine::{
     ARC, ARC_WITHOUT_GAS, Doing, GAS_ON, IDLE, PERIOD_US, Shop, acquisition, procedure,
 };
@@ -169,4 +176,238 @@ fn without_a_reading_the_relay_is_released_between_bands_too() {
     shop.run(3, Doing { gas_lpm: None, ..IDLE });
     assert!(!shop.bench.is_energised(), "3 s without a reading of the gas");
     assert!(shop.bench.lamp.is_high());
+}
+
+/// A board with limits for this machine.
+fn limited() -> Shop {
+    let raw = |quantity: Quantity, units: i32| units << quantity.fraction_bits();
+    let (volts, gas) = (Quantity::Voltage, Quantity::GasFlow);
+    let hard_limits = HardLimits::USUAL
+        .with(volts, Range { low: raw(volts, 20), high: raw(volts, 40) })
+        .with_floor(volts, raw(volts, 18))
+        .with(gas, Range { low: raw(gas, 10), high: raw(gas, 30) })
+        .with_floor(gas, raw(gas, 3));
+    let start = Start::default();
+    Shop::by(Start { configuration: Configuration { hard_limits, ..start.configuration.clone() }, ..start })
+}
+
+/// Ways to blind the monitor by a procedure.
+fn blinding() -> Vec<(Procedure, HardLimit)> {
+    let arc = |change: fn(&mut bandward::procedure::ArcSettings)| {
+        let mut procedure = procedure();
+        change(&mut procedure.arc);
+        procedure
+    };
+    let alarm = |rule: Rule, change: fn(&mut AlarmSetting)| {
+        let mut setting = rule.default_setting();
+        change(&mut setting);
+        procedure().with_alarm(rule, setting).unwrap()
+    };
+    let (volts, gas) = (Quantity::Voltage, Quantity::GasFlow);
+    let limits = |quantity: Quantity, floor| Limits { floor, ..*procedure().limits(quantity).unwrap() };
+    let without_floor = |quantity| procedure().with_limits(quantity, limits(quantity, None)).unwrap();
+    vec![
+        // 524 kA, as near as the unit allows.
+        (arc(|arc| arc.current_on = Current::from_bits(i32::MAX)), HardLimit::ArcCurrent),
+        (arc(|arc| arc.current_off = Current::from_bits(1)), HardLimit::ArcCurrent),
+        (arc(|arc| arc.open_circuit = Voltage::from_milli(1)), HardLimit::OpenCircuit),
+        (arc(|arc| arc.strike_us = u32::MAX), HardLimit::StrikeTime),
+        (arc(|arc| arc.outage_join_us = u32::MAX), HardLimit::JoinTime),
+        (arc(|arc| arc.gap_join_us = u32::MAX), HardLimit::JoinTime),
+        (arc(|arc| arc.crater_fill_us = u32::MAX), HardLimit::JoinTime),
+        (alarm(Rule::GasLow, |alarm| alarm.on_delay_us = u32::MAX), HardLimit::OnDelay(Rule::GasLow)),
+        (alarm(Rule::VoltageLow, |alarm| alarm.on_delay_us = u32::MAX), HardLimit::OnDelay(Rule::VoltageLow)),
+        (
+            alarm(Rule::SignalMissing, |alarm| alarm.severity = Severity::Advise),
+            HardLimit::Severity(Rule::SignalMissing),
+        ),
+        (without_floor(volts), HardLimit::Floor(volts)),
+        (without_floor(gas), HardLimit::Floor(gas)),
+        (procedure().judged_where_possible(gas), HardLimit::Waived(gas)),
+        (Procedure::new(), HardLimit::Range(volts)),
+    ]
+}
+
+/// A.3: before, each of these was taken, and 50 s of 150 A at 14 V without gas left the relay energised.
+#[test]
+fn no_procedure_blinds_the_monitor() {
+    for (procedure, limit) in blinding() {
+        let mut shop = limited();
+        let said = shop.bench.upload(&procedure);
+        let refused = Report::Refused(Refusal::Upload(UploadError::BeyondHardLimit(limit)));
+        assert!(said.contains(&refused), "{limit:?}: {said:?}");
+        shop.run(2, GAS_ON);
+        shop.run(50, Doing { amps: 150, volts: 14, gas_lpm: Some(0) });
+        assert!(!shop.bench.is_energised(), "{limit:?}");
+    }
+}
+
+/// The state of the board's journal, as a host hears of it: in a report of its own, and in the state.
+fn told_of_journal(said: &[Said]) -> (bool, bool) {
+    let faults = said.iter().any(|report| matches!(report, Report::Faults(faults) if faults.journal));
+    let states =
+        said.iter().any(|report| matches!(report, Report::Telemetry(telemetry) if telemetry.faults.journal));
+    (faults, states)
+}
+
+/// A.6: before, records were lost without a word.
+#[test]
+fn a_journal_that_fails_is_told() {
+    // A band whose record the flash does not take.
+    let mut shop = Shop::open();
+    shop.bench.journal.is_broken.set(true);
+    shop.run(2, GAS_ON);
+    shop.run(20, ARC);
+    shop.run(20, IDLE);
+    assert!(shop.bench.lamp.is_high() && shop.bench.is_energised(), "the lamp, and no hold");
+    assert_eq!(told_of_journal(&shop.bench.heard()), (true, true));
+    shop.acknowledge();
+    assert!(shop.bench.board.faults().journal, "it lasts until a record is taken");
+    // One that cannot even be opened.
+    let half_a_page = 0..2048;
+    let mut shop = Shop::by(Start { journal_range: half_a_page, ..Start::default() });
+    assert_eq!(shop.bench.lamp.is_high(), true);
+    shop.acknowledge();
+    shop.run(1, IDLE);
+    assert!(shop.bench.lamp.is_high(), "no button mends it");
+    assert_eq!(told_of_journal(&shop.bench.heard()).1, true);
+}
+
+/// A.8: before, 15 of 74 blocks came through a queue of 4 KiB, and one `poll` took as long as the line did.
+#[test]
+fn a_slow_line_costs_time_and_no_block() {
+    let mut shop = Shop::open();
+    shop.run(2, GAS_ON);
+    shop.run(100, ARC);
+    shop.run(20, IDLE);
+    let expected = shop.bench.read_black_box();
+    assert!(expected.len() > 74, "{}", expected.len());
+    // 115,200 baud, polled a thousand times a second.
+    let (mut blocks, mut most) = (Vec::new(), 0);
+    for from in 0.. {
+        shop.bench.send(&Request::ReadBlackBox { from: expected[0].0 + from });
+        let answer = (0..1000).find_map(|_| {
+            shop.bench.line.room.set(Some(11));
+            shop.bench.board.poll();
+            most = most.max(11 - shop.bench.line.room.get().unwrap());
+            shop.bench.heard().into_iter().find_map(|report| match report {
+                Report::BlackBox { number, bytes } => Some(Some((number, bytes))),
+                Report::BlackBoxEnd => Some(None),
+                _ => None,
+            })
+        });
+        match answer.expect("an answer within a second") {
+            Some(block) => blocks.push(block),
+            None => break,
+        }
+    }
+    assert_eq!(blocks, expected);
+    assert_eq!(most, 11, "never more than the line takes");
+    // It can be resumed anywhere.
+    let from = expected[30].0;
+    let resumed = shop.bench.ask_freely(&Request::ReadBlackBox { from });
+    assert!(resumed.contains(&Report::BlackBox { number: from, bytes: expected[30].1.clone() }));
+}
+
+/// A.8: a line that takes nothing holds up neither samples nor polls (the double fails the test where the board
+/// waits), and what it cost is told.
+#[test]
+fn a_dead_line_holds_up_nothing_and_is_counted() {
+    let weld = |room| {
+        let mut shop = Shop::open();
+        shop.bench.line.room.set(room);
+        shop.run(2, GAS_ON);
+        shop.run(20, ARC);
+        let held = shop.run(3, ARC_WITHOUT_GAS);
+        shop.run(60, IDLE);
+        (shop, held)
+    };
+    let (mut shop, held) = weld(Some(0));
+    assert!(held < 300);
+    assert_eq!(held, weld(None).1, "the stop comes as soon as with a line that takes all");
+    shop.bench.line.room.set(None);
+    shop.run(1, IDLE);
+    let dropped = shop.bench.heard().iter().rev().find_map(|report| match report {
+        Report::Telemetry(telemetry) => Some(telemetry.dropped),
+        _ => None,
+    });
+    assert!(dropped > Some(100), "{dropped:?}");
+    assert_eq!(shop.bands(), 1);
+}
+
+/// A.8: a block of a bench test, a request and a record are each a bounded part of a call.
+#[test]
+fn one_poll_does_a_bounded_part_of_the_work() {
+    let mut shop = Shop::open();
+    shop.bench.ask(&Request::BenchStart(acquisition()));
+    let mut block = [0; LONGEST_PIECE];
+    let (mut encoder, mut used, mut sent) = (delta::Encoder::new(), 0, 0);
+    while let Some(taken) = encoder.push(&GAS_ON.at(u64::from(sent) * PERIOD_US), &mut block[used..]) {
+        used += taken;
+        sent += 1;
+    }
+    shop.bench.send(&Request::BenchSamples(&block[..used]));
+    shop.bench.send(&Request::Hello);
+    let mut polls = 0;
+    let taken = loop {
+        polls += 1;
+        shop.bench.board.poll();
+        let said = shop.bench.heard();
+        let ready = said.iter().any(|report| matches!(report, Report::Ready { .. }));
+        let taken = said.iter().find_map(|report| match report {
+            Report::Taken { samples } => Some(*samples),
+            _ => None,
+        });
+        assert!(!ready || taken.is_some(), "one after the other");
+        if let Some(taken) = taken {
+            break taken;
+        }
+    };
+    assert_eq!(taken, sent);
+    assert!(sent > 50 && polls > sent / 8, "{sent} samples in {polls} polls");
+}
+
+/// A.11: before, the second client that sent one frame and went was taken for a repetition of the first.
+#[test]
+fn every_client_that_says_hello_is_heard() {
+    let mut shop = Shop::open();
+    for _ in 0..3 {
+        let said = shop.bench.as_another_client(&Request::Hello);
+        assert!(said.iter().any(|report| matches!(report, Report::Ready { .. })), "{said:?}");
+    }
+    let replayed = shop.bench.board.counts().replayed;
+    shop.bench.as_another_client(&Request::Acknowledge);
+    assert_eq!(shop.bench.board.counts().replayed, replayed + 1, "no session begins with it");
+    // A board that was started anew wants a session before anything else.
+    let mut fresh = Bench::of(Start::default());
+    assert!(fresh.ask(&Request::Acknowledge).contains(&Report::Refused(Refusal::NoSession)));
+}
+
+/// A.2: what a stop left behind is told to whoever listens.
+#[test]
+fn a_stop_that_is_over_is_told_until_it_is_acknowledged() {
+    let mut shop = Shop::open();
+    let returned = |shop: &mut Shop| {
+        shop.bench.heard();
+        shop.run(1, IDLE);
+        shop.bench.heard().iter().rev().find_map(|report| match report {
+            Report::Telemetry(telemetry) => Some(telemetry.returned),
+            _ => None,
+        })
+    };
+    shop.run(2, GAS_ON);
+    shop.run(3, ARC);
+    shop.run(3, ARC_WITHOUT_GAS);
+    shop.run(20, IDLE);
+    assert!(returned(&mut shop).unwrap().contains(Rule::GasLow));
+    // Neither a new procedure nor a bench test takes it back.
+    shop.bench.upload(&procedure());
+    assert!(returned(&mut shop).unwrap().contains(Rule::GasLow));
+    shop.bench.ask(&Request::BenchStart(acquisition()));
+    shop.bench.ask(&Request::BenchEnd);
+    assert!(returned(&mut shop).unwrap().contains(Rule::GasLow));
+    assert!(!shop.bench.is_energised());
+    shop.acknowledge();
+    assert!(returned(&mut shop).unwrap().is_empty());
+    assert!(shop.bench.is_energised());
 }

@@ -22,7 +22,7 @@ pub enum HardLimit {
     Waived(Quantity),
     /// It does not say on which pole the electrode belongs.
     Polarity,
-    /// The arc counts as burning only from a higher current, or as out below a higher one.
+    /// The arc counts as burning only from a higher current, or as out only below a lower one.
     ArcCurrent,
     /// The circuit counts as open at a lower voltage.
     OpenCircuit,
@@ -41,6 +41,8 @@ pub enum HardLimit {
 pub struct ArcBounds {
     /// The arc must count as burning from this current at the latest.
     pub highest_current_on: Current,
+    /// The arc must count as out below this current at least: a band that never ends is never kept.
+    pub lowest_current_off: Current,
     /// The circuit may count as open from this voltage at the earliest.
     pub lowest_open_circuit: Voltage,
     /// Longest time after the strike in which ranges are not judged, µs.
@@ -71,12 +73,13 @@ impl HardLimits {
         is_polarity_required: false,
     };
     /// What holds for every machine of this trade; add ranges and floors for yours. The arc counts as burning
-    /// from 100 A, and no circuit below 30 V as open; 3 s after the strike ranges are judged; what joins two
+    /// from 100 A and as out below 5 A, and no circuit below 30 V as open; 3 s after the strike ranges are judged; what joins two
     /// parts of a band takes 15 s at most; an alarm waits 5 s at most, and is no milder than where nobody says.
     /// Common practice, no source.
     pub const USUAL: Self = Self {
         arc: Some(ArcBounds {
             highest_current_on: Current::from_milli(100_000),
+            lowest_current_off: Current::from_milli(5_000),
             lowest_open_circuit: Voltage::from_milli(30_000),
             longest_strike_us: 3_000_000,
             longest_join_us: 15_000_000,
@@ -178,10 +181,9 @@ impl HardLimits {
 }
 
 impl ArcBounds {
-    /// (The current below which the arc is out is below the one from which it burns.)
     fn check(&self, arc: &ArcSettings) -> Result<(), HardLimit> {
         let longest_us = arc.outage_join_us.max(arc.gap_join_us).max(arc.crater_fill_us);
-        if arc.current_on > self.highest_current_on {
+        if arc.current_on > self.highest_current_on || arc.current_off < self.lowest_current_off {
             Err(HardLimit::ArcCurrent)
         } else if arc.open_circuit < self.lowest_open_circuit {
             Err(HardLimit::OpenCircuit)
@@ -252,13 +254,12 @@ mod tests {
         };
         assert_eq!(hard.check(&Procedure::new()), Ok(()));
         assert_eq!(with(|arc| arc.current_on = Current::from_milli(100_000)), Ok(()));
-        let step = Current::from_bits(Current::from_milli(100_000).to_bits() + 1);
-        assert!(step > Current::from_milli(100_000));
         for (found, limit) in [
             (
                 with(|arc| arc.current_on = Current::from_bits(Current::from_milli(100_000).to_bits() + 1)),
                 HardLimit::ArcCurrent,
             ),
+            (with(|arc| arc.current_off = Current::from_milli(4_999)), HardLimit::ArcCurrent),
             (with(|arc| arc.open_circuit = Voltage::from_milli(29_999)), HardLimit::OpenCircuit),
             (with(|arc| arc.strike_us = 3_000_001), HardLimit::StrikeTime),
             (with(|arc| arc.outage_join_us = 15_000_001), HardLimit::JoinTime),

@@ -75,7 +75,7 @@ fn explain_limit(limit: HardLimit) -> String {
             format!("[{}] must be judged always, not only where possible", quantity.table_name())
         }
         HardLimit::Polarity => "[wire] must give the polarity".into(),
-        HardLimit::ArcCurrent => format!("the current from which the arc burns must be {built_in}"),
+        HardLimit::ArcCurrent => format!("the currents at which the arc burns and is out must be {built_in}"),
         HardLimit::OpenCircuit => format!("the voltage of an open circuit must be {built_in}"),
         HardLimit::StrikeTime => format!("the time after the strike must be {built_in}"),
         HardLimit::JoinTime => format!("outages and crater fill must be {built_in}"),
