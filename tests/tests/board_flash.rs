@@ -10,7 +10,6 @@ use bandward::link::hard_limits::HardLimits;
 use bandward::{BandRecord, JointRecord, Rule};
 use bandward_tests::flash::Flash;
 use bandward_tests::host_machine::procedure;
-use embedded_storage::nor_flash::NorFlash;
 
 type Device = Flash<2, 4096, 4>;
 const RANGE: core::ops::Range<u32> = 0..Device::SIZE as u32;
@@ -37,8 +36,9 @@ fn read(entries: &[Vec<u8>]) -> Vec<(u32, Kept)> {
     let mut device: Flash<2, 65_536, 4> = Flash::new();
     let range = 0..131_072;
     let mut log = Log::new(&mut device, range.clone()).unwrap();
-    entries.iter().for_each(|entry| log.append(entry).unwrap());
-    drop(log);
+    for entry in entries {
+        log.append(entry).unwrap();
+    }
     let mut found = Vec::new();
     let mut journal = Journal::open(device, range).unwrap();
     journal.read(0, |number, record| found.push((number, *record))).unwrap();
@@ -78,7 +78,9 @@ fn an_entry_of_another_form_is_passed_over() {
 #[test]
 fn no_bit_that_falls_over_in_the_flash_gives_another_record() {
     let mut journal = Journal::open(Device::new(), RANGE).unwrap();
-    records().iter().for_each(|record| assert!(journal.append(record).is_ok()));
+    for record in records() {
+        assert!(journal.append(&record).is_ok());
+    }
     let whole = journal.into_flash();
     let used = 600;
     let mut lost = 0;
@@ -105,7 +107,6 @@ fn no_damage_and_no_other_form_gives_another_procedure() {
         let mut device = Device::new();
         let mut log = Log::new(&mut device, RANGE).unwrap();
         log.append(entry).unwrap();
-        drop(log);
         ProcedureStore::new(device, RANGE).unwrap().load(&HardLimits::NONE).unwrap().expect("an entry")
     };
     let of_form = |form: u8| sealed(postcard::to_allocvec(&(form, procedure())).unwrap());
@@ -129,13 +130,14 @@ fn a_journal_that_was_emptied_says_so() {
     let mut emptied = 0;
     for mask in [0xff_u8, 0x0f, 0xaa] {
         let mut device = Device::new();
-        (0..Device::SIZE).for_each(|at| device.damage(at, mask));
+        for at in 0..Device::SIZE {
+            device.damage(at, mask);
+        }
         let Ok(mut journal) = Journal::open(device, RANGE) else { continue };
         assert!(journal.append(&records()[0]).is_ok(), "it goes on");
         let is_erased = journal.take_erased();
         assert!(!journal.take_erased(), "once");
         emptied += u32::from(is_erased);
-        assert!(Device::ERASE_SIZE > 0);
     }
     assert!(emptied > 0);
 }

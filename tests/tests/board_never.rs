@@ -266,11 +266,11 @@ fn a_journal_that_fails_is_told() {
     // One that cannot even be opened.
     let half_a_page = 0..2048;
     let mut shop = Shop::by(Start { journal_range: half_a_page, ..Start::default() });
-    assert_eq!(shop.bench.lamp.is_high(), true);
+    assert!(shop.bench.lamp.is_high());
     shop.acknowledge();
     shop.run(1, IDLE);
     assert!(shop.bench.lamp.is_high(), "no button mends it");
-    assert_eq!(told_of_journal(&shop.bench.heard()).1, true);
+    assert!(told_of_journal(&shop.bench.heard()).1);
 }
 
 /// A.8: before, 15 of 74 blocks came through a queue of 4 KiB, and one `poll` took as long as the line did.

@@ -154,7 +154,7 @@ impl Receiver {
             count(&mut self.counts.unknown);
             return None;
         };
-        if !is_newer && !(number == 0 && message.opens_session()) {
+        if !(is_newer || number == 0 && message.opens_session()) {
             count(&mut self.counts.replayed);
             return None;
         }

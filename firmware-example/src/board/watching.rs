@@ -36,9 +36,9 @@ pub(super) struct Watch<H: Hardware> {
 }
 
 impl<H: Hardware> Watch<H> {
-    fn keep(&mut self, record: Kept) {
+    fn keep(&mut self, record: &Kept) {
         match self.finished.iter_mut().find(|slot| slot.is_none()) {
-            Some(slot) => *slot = Some(record),
+            Some(slot) => *slot = Some(*record),
             None => self.has_lost_record = true,
         }
     }
@@ -74,13 +74,13 @@ impl<H: Hardware> Sink for Watch<H> {
     }
     fn band(&mut self, record: &BandRecord) {
         crate::log::band(record);
-        self.keep(Kept::Band(*record));
+        self.keep(&Kept::Band(*record));
         self.link.send(&Report::Band(*record));
     }
     fn joint(&mut self, record: &JointRecord) {
         crate::log::joint(record);
         self.annunciator.joint_done(record);
-        self.keep(Kept::Joint(*record));
+        self.keep(&Kept::Joint(*record));
         self.link.send(&Report::Joint(*record));
     }
 }
