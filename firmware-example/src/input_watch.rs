@@ -178,4 +178,8 @@ impl ArcSense {
     pub const fn burns(&self) -> bool {
         self.burns
     }
+    /// May it burn: is there a current of an arc, were it for one reading?
+    pub const fn may_burn(&self) -> bool {
+        self.since_us.is_some()
+    }
 }

@@ -273,6 +273,22 @@ fn a_journal_that_fails_is_told() {
     assert!(told_of_journal(&shop.bench.heard()).1);
 }
 
+/// A.6: more records than there is room for until the service comes.
+#[test]
+fn a_service_that_does_not_come_loses_records_and_says_so() {
+    let mut shop = Shop::open();
+    for band in 0..20 {
+        for (seconds, doing) in [(2, GAS_ON), (20, ARC), (15, IDLE)] {
+            for _ in 0..seconds * 1_000_000 / PERIOD_US {
+                shop.now_us += PERIOD_US;
+                shop.bench.board.sample(&doing.at(shop.now_us), false);
+            }
+        }
+        assert_eq!(shop.bench.board.faults().journal, band >= 16, "after band {band}");
+    }
+    assert_eq!(shop.bands(), 16);
+}
+
 /// A.8: before, 15 of 74 blocks came through a queue of 4 KiB, and one `poll` took as long as the line did.
 #[test]
 fn a_slow_line_costs_time_and_no_block() {

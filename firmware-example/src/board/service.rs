@@ -75,10 +75,11 @@ impl<H: Hardware> Inner<H> {
                 break;
             }
             let [byte] = byte;
-            if let Some(request) = receiver.push(byte)
-                && let Err(refusal) = self.handle(request)
-            {
-                self.watch.link.send(&Report::Refused(refusal));
+            if let Some(request) = receiver.push(byte) {
+                if let Err(refusal) = self.handle(request) {
+                    self.watch.link.send(&Report::Refused(refusal));
+                }
+                break;
             }
         }
         self.look_at_faults();
@@ -98,7 +99,7 @@ impl<H: Hardware> Inner<H> {
     }
     /// Does an arc burn on the machine, whatever a bench test shows?
     fn does_arc_burn(&self) -> bool {
-        self.arc_sense.burns() || self.bench.is_none() && self.watch.burning
+        self.arc_sense.may_burn() || self.bench.is_none() && self.watch.burning
     }
     fn write_a_record(&mut self) {
         if self.does_arc_burn() {
@@ -216,7 +217,7 @@ impl<H: Hardware> Inner<H> {
     }
     /// Reading out, bench tests and changes wait for the end of the band; a bench test's own too.
     fn only_without_arc(&self) -> Result<(), Refusal> {
-        if self.watch.burning || self.arc_sense.burns() { Err(Refusal::ArcBurning) } else { Ok(()) }
+        if self.watch.burning || self.arc_sense.may_burn() { Err(Refusal::ArcBurning) } else { Ok(()) }
     }
     /// Before a watch is given up: what was laid of its joint is told and kept.
     fn end_joint_under_way(&mut self) {
@@ -229,6 +230,8 @@ impl<H: Hardware> Inner<H> {
         self.end_joint_under_way();
         if self.bench.is_none() {
             self.jobs.is_box_of_bench = !self.watch.black_box.is_frozen();
+        } else if self.jobs.is_box_of_bench {
+            self.watch.black_box.release();
         }
         self.watch_by(self.monitor.procedure().clone(), acquisition, true);
         self.bench = Some(0);
