@@ -2,10 +2,11 @@
 
 use bandward::link::hard_limits::{HardLimit, HardLimits};
 use bandward::link::upload::UploadError;
-use bandward::link::{LONGEST_PIECE, Refusal, Report, Request};
+use bandward::link::{BoardFaults, LONGEST_PIECE, Refusal, Report, Request};
 use bandward::procedure::{AlarmSetting, Limits, Range};
+use bandward::sample::ChannelSet;
 use bandward::units::{Current, Voltage};
-use bandward::{Procedure, Quantity, Rule, Severity, delta};
+use bandward::{Channel, Procedure, Quantity, Rule, Severity, delta};
 use bandward_firmware::board::Configuration;
 use bandward_tests::host_board::{Bench, Said, Start};
 use bandward_tests::host_machine::{
@@ -127,6 +128,14 @@ fn the_flash_is_touched_between_bands_and_by_the_service_alone() {
     assert_eq!(shop.bands(), 3);
 }
 
+/// The faults of the board that a host was told last.
+fn told(shop: &mut Shop) -> Option<BoardFaults> {
+    shop.bench.heard().iter().rev().find_map(|report| match report {
+        Report::Faults(faults) => Some(*faults),
+        _ => None,
+    })
+}
+
 /// A.9: before, a clock that stood still left the relay as it was for ever.
 #[test]
 fn a_clock_that_stands_still_releases_the_relay() {
@@ -138,6 +147,7 @@ fn a_clock_that_stands_still_releases_the_relay() {
         shop.bench.board.poll();
     }
     assert!(!shop.bench.is_energised(), "a second of samples at one time");
+    assert_eq!(told(&mut shop), Some(BoardFaults { bad_clock: true, ..BoardFaults::default() }));
 }
 
 /// A.9: before, nobody knew that samples came thirty times slower than was declared.
@@ -151,6 +161,7 @@ fn a_wrong_declared_period_releases_the_relay() {
             shop.bench.board.poll();
         }
         assert!(!shop.bench.is_energised(), "every {true_us} us instead of {PERIOD_US}");
+        assert_eq!(told(&mut shop), Some(BoardFaults { wrong_rate: true, ..BoardFaults::default() }));
     }
 }
 
@@ -164,6 +175,7 @@ fn one_wrong_time_splits_no_band_and_releases_the_relay() {
         shop.bench.board.sample(&ARC.at(shop.now_us + glitch_us), false);
         shop.run(10, ARC);
         assert!(!shop.bench.is_energised(), "a clock that leapt is told");
+        assert_eq!(told(&mut shop), Some(BoardFaults { bad_clock: true, ..BoardFaults::default() }));
         shop.run(20, IDLE);
         assert_eq!(shop.bands(), 1, "a glitch of {glitch_us} us");
     }
@@ -176,6 +188,12 @@ fn without_a_reading_the_relay_is_released_between_bands_too() {
     shop.run(3, Doing { gas_lpm: None, ..IDLE });
     assert!(!shop.bench.is_energised(), "3 s without a reading of the gas");
     assert!(shop.bench.lamp.is_high());
+    let silent = ChannelSet::EMPTY.with(Channel::Gas);
+    assert_eq!(told(&mut shop), Some(BoardFaults { silent, ..BoardFaults::default() }));
+    // At the end of its range is no reading either.
+    let mut shop = Shop::open();
+    shop.run(3, Doing { gas_lpm: Some(100), ..IDLE });
+    assert_eq!(told(&mut shop), Some(BoardFaults { silent, ..BoardFaults::default() }));
 }
 
 /// A board with limits for this machine.
