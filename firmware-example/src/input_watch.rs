@@ -17,6 +17,8 @@ const STILL_US: u64 = 100_000;
 const LEAP_US: u64 = 1_000_000;
 /// So many samples in a row that agree with one another mean that the clock was set.
 const AGREED: u8 = 8;
+/// Channels are looked at for silence this often, µs.
+const LOOK_EVERY_US: u64 = 10_000;
 /// The rate is looked at over so long, µs, and so many samples.
 const RATE_WINDOW_US: u64 = 1_000_000;
 const RATE_SAMPLES: u64 = 16;
@@ -39,6 +41,8 @@ pub struct InputWatch {
     wrong_windows: u8,
     /// When each channel last gave a reading within its range.
     spoke_us: [u64; Channel::COUNT],
+    /// When they are looked at next for silence.
+    look_us: u64,
     faults: BoardFaults,
 }
 
@@ -58,6 +62,7 @@ impl InputWatch {
             window_samples: 0,
             wrong_windows: 0,
             spoke_us: [0; Channel::COUNT],
+            look_us: 0,
             faults: BoardFaults::default(),
         }
     }
@@ -106,6 +111,7 @@ impl InputWatch {
         self.other = None;
         (self.window_start_us, self.window_samples, self.wrong_windows) = (now_us, 0, 0);
         self.spoke_us = [now_us; Channel::COUNT];
+        self.look_us = now_us;
     }
     /// The mean spacing must be the declared period within a quarter. One window may be wrong: samples were
     /// late, which the monitor tells.
@@ -122,19 +128,25 @@ impl InputWatch {
         self.window_samples = self.window_samples.saturating_add(1);
     }
     fn look_at_channels(&mut self, sample: &Sample) {
-        let mut silent = ChannelSet::EMPTY;
-        for (channel, spoke_us) in Channel::ALL.into_iter().zip(&mut self.spoke_us) {
+        for channel in sample.present().iter() {
             let range = self.acquisition.sensor_range(channel);
             let is_sound = |raw: i32| channel == Channel::Spindle || (raw > range.low && raw < range.high);
-            if sample.raw(channel).is_some_and(is_sound) {
+            if sample.raw(channel).is_some_and(is_sound)
+                && let Some(spoke_us) = self.spoke_us.get_mut(channel as usize)
+            {
                 *spoke_us = sample.time_us;
             }
-            let is_wired = self.acquisition.channels.contains(channel);
-            if is_wired && sample.time_us.saturating_sub(*spoke_us) > self.silence_us {
-                silent = silent.with(channel);
-            }
         }
-        self.faults.silent = silent;
+        if sample.time_us < self.look_us {
+            return;
+        }
+        self.look_us = sample.time_us.saturating_add(LOOK_EVERY_US);
+        let is_silent = |channel: &Channel| {
+            let spoke_us = self.spoke_us.get(*channel as usize).copied().unwrap_or(0);
+            sample.time_us.saturating_sub(spoke_us) > self.silence_us
+        };
+        let wired = self.acquisition.channels.iter();
+        self.faults.silent = wired.filter(is_silent).fold(ChannelSet::EMPTY, ChannelSet::with);
     }
 }
 

@@ -105,6 +105,8 @@ pub struct Annunciator {
     shown: Outcome,
     judging: bool,
     is_bench: bool,
+    /// What follows from all that: worked out when it changes, not at every sample.
+    outputs: Outputs,
 }
 
 /// Half a period of the slow blink, µs.
@@ -128,6 +130,7 @@ impl Annunciator {
             shown: Outcome::NotAsked,
             judging: false,
             is_bench: false,
+            outputs: Outputs::default(),
         }
     }
     /// Another watch begins: its alarms start anew. What held the relay on the machine's own samples holds it
@@ -136,10 +139,14 @@ impl Annunciator {
         let carried = if self.is_bench { self.carried } else { self.returned().union(self.holding()) };
         let (present, latched) = (self.present, self.latched);
         *self = Self { carried, present, latched, is_bench, ..Self::new() };
+        self.work_out();
     }
     /// A sample was judged.
-    pub const fn judged(&mut self) {
-        self.judging = true;
+    pub fn judged(&mut self) {
+        if !self.judging {
+            self.judging = true;
+            self.work_out();
+        }
     }
     /// Takes the verdict so far.
     pub fn verdict(&mut self, so_far: &SoFar) {
@@ -150,11 +157,13 @@ impl Annunciator {
             (false, _) => self.last_joint,
             (true, joint) => joint,
         };
+        self.work_out();
     }
     /// A joint is done.
-    pub const fn joint_done(&mut self, joint: &JointRecord) {
+    pub fn joint_done(&mut self, joint: &JointRecord) {
         self.last_joint = joint.outcome;
         self.shown = joint.outcome;
+        self.work_out();
     }
     /// Takes a change of an alarm.
     pub fn take(&mut self, alarm: &AlarmEvent) {
@@ -162,20 +171,25 @@ impl Annunciator {
         if let Some(place) = self.places.get_mut(place) {
             place.take(alarm);
         }
+        self.work_out();
     }
     /// Takes the faults of the board that are there now. Those of before stay until acknowledged.
-    pub const fn take_faults(&mut self, present: BoardFaults) {
-        self.present = present;
-        self.latched = self.latched.union(present);
+    pub fn take_faults(&mut self, present: BoardFaults) {
+        if present != self.present {
+            self.present = present;
+            self.take_moment(present);
+        }
     }
     /// A fault of the board that was there for a moment; it stays until acknowledged.
-    pub const fn take_moment(&mut self, fault: BoardFaults) {
+    pub fn take_moment(&mut self, fault: BoardFaults) {
         self.latched = self.latched.union(fault);
+        self.work_out();
     }
     /// Another procedure is in force.
-    pub const fn forget_bad_configuration(&mut self) {
+    pub fn forget_bad_configuration(&mut self) {
         self.present.bad_configuration = false;
         self.latched.bad_configuration = false;
+        self.work_out();
     }
     /// The faults of the board that are there, or that nobody acknowledged.
     pub const fn faults(&self) -> BoardFaults {
@@ -188,6 +202,7 @@ impl Annunciator {
         for place in &mut self.places {
             place.returned = RuleSet::EMPTY;
         }
+        self.work_out();
     }
     /// Alarms that released the relay, are over or of an earlier watch, and were not acknowledged.
     pub fn returned(&self) -> RuleSet {
@@ -197,7 +212,10 @@ impl Annunciator {
         self.places.iter().fold(RuleSet::EMPTY, |rules, place| rules.union(place.holding))
     }
     /// What the outputs must be.
-    pub fn outputs(&self) -> Outputs {
+    pub const fn outputs(&self) -> Outputs {
+        self.outputs
+    }
+    fn work_out(&mut self) {
         let shown = |of: fn(&Place) -> RuleSet| {
             self.places.iter().any(|place| !of(place).minus(place.shelved).is_empty())
         };
@@ -210,7 +228,8 @@ impl Annunciator {
             Outcome::NotAsked | Outcome::Proven => Lamp::Off,
         };
         let holds = has_returned || !self.holding().is_empty() || self.latched.hold_relay() || self.is_bench;
-        Outputs { relay_energised: self.judging && !holds, lamp, horn: shown(|place| place.unseen) }
+        self.outputs =
+            Outputs { relay_energised: self.judging && !holds, lamp, horn: shown(|place| place.unseen) };
     }
 }
 
