@@ -1,11 +1,11 @@
 //! The board program on the host: a serial line, pins and a flash that a test can look at and break.
 //!
-//! Decides: how the doubles behave. The line takes as many bytes as a test allows; the flash counts every
-//! call and refuses all writing once it is broken.
+//! Decides: how the doubles behave. The line takes as many bytes as a test allows.
 //! Assumes: one thread.
 //! Never: waits: a board that writes to a full line fails the test.
 
-use crate::flash::{Fault, Flash};
+use crate::flash::Flash;
+use crate::watched_flash::{Control, Watched};
 use bandward::flash::journal::Kept;
 use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::hard_limits::HardLimits;
@@ -15,7 +15,6 @@ use bandward_firmware::board::{Board, Configuration, Hardware, Parts};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
 use embedded_hal::digital::{ErrorType, OutputPin};
-use embedded_storage::nor_flash::{ErrorType as FlashErrorType, NorFlash, ReadNorFlash};
 use std::cell::{Cell, RefCell};
 use std::collections::VecDeque;
 use std::convert::Infallible;
@@ -109,61 +108,6 @@ impl Watchdog for Dog {
     }
 }
 
-/// What a test sees of a flash that the board holds, and does to it.
-#[derive(Debug, Default)]
-pub struct Control {
-    /// Calls so far: to read, to write, to erase.
-    pub calls: Cell<u64>,
-    /// Calls that were to change something.
-    pub changes: Cell<u64>,
-    /// Nothing can be written or erased any more.
-    pub is_broken: Cell<bool>,
-}
-
-/// A flash that is watched.
-pub struct Watched {
-    device: Device,
-    control: Rc<Control>,
-}
-
-impl Watched {
-    fn change(&self) -> Result<(), Fault> {
-        self.control.calls.set(self.control.calls.get() + 1);
-        self.control.changes.set(self.control.changes.get() + 1);
-        if self.control.is_broken.get() { Err(Fault::NoPower) } else { Ok(()) }
-    }
-}
-
-impl FlashErrorType for Watched {
-    type Error = Fault;
-}
-
-impl ReadNorFlash for Watched {
-    const READ_SIZE: usize = Device::READ_SIZE;
-
-    fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Fault> {
-        self.control.calls.set(self.control.calls.get() + 1);
-        self.device.read(offset, bytes)
-    }
-    fn capacity(&self) -> usize {
-        self.device.capacity()
-    }
-}
-
-impl NorFlash for Watched {
-    const WRITE_SIZE: usize = Device::WRITE_SIZE;
-    const ERASE_SIZE: usize = Device::ERASE_SIZE;
-
-    fn erase(&mut self, from: u32, to: u32) -> Result<(), Fault> {
-        self.change()?;
-        self.device.erase(from, to)
-    }
-    fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Fault> {
-        self.change()?;
-        self.device.write(offset, bytes)
-    }
-}
-
 /// The drivers of the host.
 pub struct Host;
 
@@ -239,8 +183,8 @@ impl Bench {
             serial: line.clone(),
             pins: Pins { relay: relay.clone(), lamp: lamp.clone(), horn: horn.clone() },
             watchdog: Dog(start.is_bitten),
-            journal: (Watched { device: start.journal, control: journal.clone() }, start.journal_range),
-            procedure: (Watched { device: start.procedure, control: procedure.clone() }, RANGE),
+            journal: (Watched::new(start.journal, &journal), start.journal_range),
+            procedure: (Watched::new(start.procedure, &procedure), RANGE),
         };
         Self {
             board: Box::new(Board::new(parts, start.configuration)),
@@ -378,7 +322,7 @@ impl Bench {
     /// The board could not open one of them.
     pub fn flashes(self) -> (Device, Device) {
         let (journal, procedure) = self.board.into_flash();
-        let device = |flash: Option<Watched>| flash.expect("it was opened").device.powered_again();
+        let device = |flash: Option<Watched>| flash.expect("it was opened").into_device().powered_again();
         (device(journal), device(procedure))
     }
 }

@@ -13,3 +13,4 @@ pub mod program;
 pub mod said;
 pub mod second;
 pub mod spoilt;
+pub mod watched_flash;
