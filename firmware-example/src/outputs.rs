@@ -63,13 +63,8 @@ impl Place {
                 if self.holding.contains(rule) && !self.acknowledged.contains(rule) {
                     self.returned = self.returned.with(rule);
                 }
-                for set in [
-                    &mut self.warning,
-                    &mut self.holding,
-                    &mut self.acknowledged,
-                    &mut self.unseen,
-                    &mut self.shelved,
-                ] {
+                // The shelf is a time, which runs on whether the alarm is there or not.
+                for set in [&mut self.warning, &mut self.holding, &mut self.acknowledged, &mut self.unseen] {
                     *set = set.without(rule);
                 }
             }

@@ -288,3 +288,24 @@ fn a_stop_that_is_over_is_told_until_it_is_acknowledged() {
     assert!(returned(&mut shop).unwrap().is_empty());
     assert!(shop.bench.is_energised());
 }
+
+/// Before, an alarm that was put away was loud again as soon as it cleared and came back, and the state told
+/// that it was put away.
+#[test]
+fn an_alarm_put_away_stays_so_for_its_time_however_often_it_comes() {
+    let loud = Doing { volts: 33, ..ARC };
+    let mut shop = Shop::open();
+    shop.run(2, GAS_ON);
+    shop.run(3, ARC);
+    shop.run(2, loud);
+    assert!(shop.bench.horn.is_high());
+    shop.bench.ask(&Request::Shelve { rule: Rule::VoltageHigh, for_us: 20_000_000 });
+    for _ in 0..2 {
+        assert!(!shop.bench.horn.is_high());
+        shop.run(4, ARC);
+        shop.run(4, loud);
+    }
+    assert!(!shop.bench.horn.is_high());
+    shop.run(6, loud);
+    assert!(shop.bench.horn.is_high(), "the time is over");
+}
