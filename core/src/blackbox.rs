@@ -14,6 +14,8 @@ pub struct BlackBox<const BLOCKS: usize, const BYTES: usize> {
     encoder: Encoder,
     /// The block being written; the one after it is the oldest once all are in use.
     newest: usize,
+    /// The number of the newest block.
+    newest_number: u32,
     frozen: bool,
 }
 
@@ -37,7 +39,13 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
     /// Empty. A block too small for one sample, or fewer than two blocks, does not build.
     pub fn new() -> Self {
         const { assert!(BLOCKS >= 2 && BYTES >= LONGEST_SAMPLE) };
-        Self { blocks: [Block::EMPTY; BLOCKS], encoder: Encoder::new(), newest: 0, frozen: false }
+        Self {
+            blocks: [Block::EMPTY; BLOCKS],
+            encoder: Encoder::new(),
+            newest: 0,
+            newest_number: 0,
+            frozen: false,
+        }
     }
     /// Keeps a sample; nothing happens once frozen.
     pub fn record(&mut self, sample: &Sample) {
@@ -48,6 +56,7 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
         if let Some(block) = self.blocks.get_mut(self.newest) {
             block.used = 0;
         }
+        self.newest_number = self.newest_number.wrapping_add(1);
         self.encoder = Encoder::new();
         self.write(sample);
     }
@@ -70,10 +79,20 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
     pub fn release(&mut self) {
         self.frozen = false;
         self.newest = 0;
+        self.newest_number = self.newest_number.wrapping_add(1);
         self.encoder = Encoder::new();
         for block in &mut self.blocks {
             block.used = 0;
         }
+    }
+    /// The oldest block with this number or a later one, and its number. Numbers count on and are not given
+    /// twice, so that a reader sees what was given up between two calls.
+    pub fn block_from(&self, from: u32) -> Option<(u32, &[u8])> {
+        let held = u32::try_from(self.blocks().count()).unwrap_or(u32::MAX);
+        let oldest = self.newest_number.wrapping_add(1).wrapping_sub(held);
+        let number = from.max(oldest);
+        let skipped = usize::try_from(number.wrapping_sub(oldest)).ok()?;
+        self.blocks().nth(skipped).map(|block| (number, block))
     }
     /// The blocks that hold samples, oldest first.
     pub fn blocks(&self) -> impl Iterator<Item = &[u8]> {
@@ -113,6 +132,26 @@ mod tests {
             assert_eq!(held, (first..=i).map(sample).collect::<Vec<_>>());
         }
         assert!(held(&black_box).len() >= 3 * 64 / 10);
+    }
+
+    #[test]
+    fn blocks_have_numbers_that_are_not_given_twice() {
+        let mut black_box = BlackBox::<4, 64>::new();
+        assert_eq!(black_box.block_from(0), None);
+        (0..500).for_each(|i| black_box.record(&sample(i)));
+        let mut numbers = Vec::new();
+        let mut bytes = Vec::new();
+        while let Some((number, block)) = black_box.block_from(numbers.last().map_or(0, |last| last + 1)) {
+            numbers.push(number);
+            bytes.push(block);
+        }
+        assert_eq!(bytes, black_box.blocks().collect::<Vec<_>>());
+        assert_eq!(numbers.len(), 4);
+        assert!(numbers.windows(2).all(|pair| pair[1] == pair[0] + 1));
+        let newest = numbers[3];
+        black_box.release();
+        black_box.record(&sample(501));
+        assert_eq!(black_box.block_from(0).map(|(number, _)| number), Some(newest + 1));
     }
 
     #[test]

@@ -170,6 +170,15 @@ impl Sample {
         }
         self
     }
+    /// With the reading of a channel taken out.
+    #[must_use]
+    pub fn without(mut self, channel: Channel) -> Self {
+        if let Some(slot) = self.readings.get_mut(channel as usize) {
+            *slot = 0;
+            self.present = self.present.without(channel);
+        }
+        self
+    }
     /// The raw reading of a channel, if present.
     #[inline]
     pub fn raw(&self, channel: Channel) -> Option<i32> {

@@ -2,7 +2,8 @@
 //!
 //! Decides: how raw counts become readings in the units of the core, and how often a channel is read.
 //! Assumes: counters wrap at 32 bits and never move half a wrap between two readings.
-//! Never: invents a reading: what the hardware does not give is absent from the sample.
+//! Never: invents a reading: what the hardware does not give, or what cannot be worked out, is absent from the
+//! sample.
 
 use bandward::units::{Current, FlowRate, Voltage};
 use bandward::{Channel, Sample};
@@ -26,7 +27,7 @@ pub trait Counters {
 pub enum CalibrationError {
     /// Both points have the same count: choose two further apart.
     SameCount,
-    /// The encoder has no counts a turn: it must have at least one.
+    /// The encoder has no counts a turn, or is counted over no turn: both must be at least one.
     CountsATurn,
     /// The flow meter has no pulses a litre: it must have at least one.
     PulsesALitre,
@@ -83,10 +84,12 @@ impl CableDrop {
     }
 }
 
-/// Turns a quadrature count into an angle.
+/// Turns a quadrature count into an angle. Behind a gear the counts of one turn are no whole number: then so
+/// many counts come in so many turns (a belt of 60 to 47 teeth and 2,400 counts: 144,000 counts in 47 turns).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Encoder {
-    counts_a_turn: u32,
+    counts: u32,
+    turns: u32,
     last: Option<i32>,
     position: u32,
 }
@@ -97,19 +100,28 @@ impl Encoder {
     /// # Errors
     /// [`CalibrationError::CountsATurn`].
     pub const fn try_new(counts_a_turn: u32) -> Result<Self, CalibrationError> {
-        if counts_a_turn == 0 {
+        Self::try_geared(counts_a_turn, 1)
+    }
+    /// With `counts` in `turns` turns of the work.
+    ///
+    /// # Errors
+    /// [`CalibrationError::CountsATurn`].
+    pub const fn try_geared(counts: u32, turns: u32) -> Result<Self, CalibrationError> {
+        if counts == 0 || turns == 0 {
             return Err(CalibrationError::CountsATurn);
         }
-        Ok(Self { counts_a_turn, last: None, position: 0 })
+        Ok(Self { counts, turns, last: None, position: 0 })
     }
     /// The angle at `count` in units of 2^-32 turn, counted from the first count seen. A count that
     /// wraps at 32 bits makes no jump, whatever the counts a turn.
     pub fn angle(&mut self, count: i32) -> u32 {
         let moved = count.wrapping_sub(self.last.unwrap_or(count));
         self.last = Some(count);
-        let turn = i64::from(self.counts_a_turn);
-        self.position = (i64::from(self.position) + i64::from(moved)).rem_euclid(turn) as u32;
-        ((u64::from(self.position) << 32) / u64::from(self.counts_a_turn)) as u32
+        let round = i64::from(self.counts);
+        self.position = (i64::from(self.position) + i64::from(moved)).rem_euclid(round) as u32;
+        let turned = (u128::from(self.position) * u128::from(self.turns)) << 32;
+        // Whole turns fall off the top.
+        (turned / u128::from(self.counts)) as u32
     }
 }
 
@@ -183,12 +195,14 @@ pub struct Acquirer {
     wiring: [Wiring; Channel::COUNT],
     cable: CableDrop,
     index: u32,
+    /// The last current, and for how many samples it still stands for the one under way.
+    current: Option<(Current, u32)>,
 }
 
 impl Acquirer {
     /// With the wiring of every channel, in the order of [`Channel::ALL`].
     pub const fn new(wiring: [Wiring; Channel::COUNT], cable: CableDrop) -> Self {
-        Self { wiring, cable, index: 0 }
+        Self { wiring, cable, index: 0, current: None }
     }
     /// The channels that are wired.
     pub fn channels(&self) -> bandward::sample::ChannelSet {
@@ -219,12 +233,21 @@ impl Acquirer {
             }
         }
         self.index = self.index.wrapping_add(1);
-        match (sample.raw(Channel::Voltage), sample.raw(Channel::Current)) {
-            (Some(volts), Some(amps)) => {
-                let arc = self.cable.compensate(Voltage::from_bits(volts), Current::from_bits(amps));
-                sample.voltage(arc)
-            }
-            _ => sample,
+        self.at_the_arc(sample)
+    }
+    /// The voltage at the arc in place of that at the meter: absent where the current that flows is not known
+    /// and the cable takes some.
+    fn at_the_arc(&mut self, sample: Sample) -> Sample {
+        let every = self.wiring.get(Channel::Current as usize).map_or(1, |wiring| wiring.every.max(1));
+        self.current = match sample.raw(Channel::Current) {
+            Some(raw) => Some((Current::from_bits(raw), u32::from(every) - 1)),
+            None => self.current.and_then(|(amps, left)| Some((amps, left.checked_sub(1)?))),
+        };
+        let Some(volts) = sample.raw(Channel::Voltage).map(Voltage::from_bits) else { return sample };
+        match self.current {
+            Some((amps, _)) => sample.voltage(self.cable.compensate(volts, amps)),
+            None if self.cable.resistance_microohm == 0 => sample,
+            None => sample.without(Channel::Voltage),
         }
     }
 }

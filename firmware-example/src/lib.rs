@@ -8,6 +8,7 @@
 pub mod acquisition;
 pub mod board;
 pub mod digest;
+pub mod input_watch;
 pub mod link;
 pub mod log;
 #[cfg(target_arch = "arm")]

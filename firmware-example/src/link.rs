@@ -1,36 +1,73 @@
 //! The board's end of the serial link.
 //!
-//! Decides: nothing; it puts reports on the line.
-//! Assumes: the serial driver queues what it is given (a ring of a few kilobytes behind DMA or an
-//! interrupt), so that writing costs no time to speak of.
-//! Never: gives up the watch for a line that fails: what cannot be written is dropped and counted.
+//! Decides: which reports go out: those for which there is room in the queue when they are made.
+//! Assumes: [`Link::pump`] is called often, outside of sampling.
+//! Never: waits for the line, in [`Link::send`] or in [`Link::pump`]; gives up the watch for a line that
+//! fails: what there is no room for is dropped whole and counted.
 
 use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::{Report, Sender};
-use embedded_io::Write;
+use embedded_io::{Write, WriteReady};
 
-/// Writes reports to a serial driver.
+/// Bytes that may wait for the line: half a second at 115,200 baud, and all that one sample can bring.
+pub const QUEUE: usize = 8192;
+
+/// Queues reports for a serial driver.
 pub struct Link<Serial> {
     /// The serial driver.
     pub serial: Serial,
     sender: Sender,
     frame: [u8; LONGEST_FRAME],
+    queue: [u8; QUEUE],
+    first: usize,
+    waiting: usize,
     dropped: u32,
 }
 
-impl<Serial: Write> Link<Serial> {
+impl<Serial: Write + WriteReady> Link<Serial> {
     /// Over this driver.
     pub const fn new(serial: Serial) -> Self {
-        Self { serial, sender: Sender::new(), frame: [0; LONGEST_FRAME], dropped: 0 }
-    }
-    /// Sends one report.
-    pub fn send(&mut self, report: &Report<&[u8]>) {
-        let sent = self.sender.frame(report, &mut self.frame);
-        if sent.is_none_or(|frame| self.serial.write_all(frame).is_err()) {
-            self.dropped = self.dropped.saturating_add(1);
+        Self {
+            serial,
+            sender: Sender::new(),
+            frame: [0; LONGEST_FRAME],
+            queue: [0; QUEUE],
+            first: 0,
+            waiting: 0,
+            dropped: 0,
         }
     }
-    /// Reports that could not be written.
+    /// Queues one report, whole or not at all.
+    pub fn send(&mut self, report: &Report<&[u8]>) {
+        match self.sender.frame(report, &mut self.frame) {
+            Some(frame) if frame.len() <= QUEUE - self.waiting => {
+                let start = (self.first + self.waiting) % QUEUE;
+                let (wrapped, tail) = self.queue.split_at_mut(start);
+                for (slot, byte) in tail.iter_mut().chain(wrapped).zip(frame) {
+                    *slot = *byte;
+                }
+                self.waiting += frame.len();
+            }
+            _ => self.dropped = self.dropped.saturating_add(1),
+        }
+    }
+    /// Hands the line what it takes at once, and no more than `most` bytes.
+    pub fn pump(&mut self, most: usize) {
+        let mut left = most;
+        while self.waiting > 0 && left > 0 && matches!(self.serial.write_ready(), Ok(true)) {
+            let end = (self.first + self.waiting.min(left)).min(QUEUE);
+            let Some(run) = self.queue.get(self.first..end) else { return };
+            let Ok(taken @ 1..) = self.serial.write(run) else { return };
+            self.first = (self.first + taken) % QUEUE;
+            self.waiting = self.waiting.saturating_sub(taken);
+            left = left.saturating_sub(taken);
+        }
+    }
+    /// Bytes for which there is room.
+    pub const fn room(&self) -> usize {
+        QUEUE - self.waiting
+    }
+    /// Reports for which there was no room.
     pub const fn dropped(&self) -> u32 {
         self.dropped
     }

@@ -87,13 +87,19 @@ impl embedded_io::Read for Uart {
     }
 }
 
+impl embedded_io::WriteReady for Uart {
+    fn write_ready(&mut self) -> Result<bool, Infallible> {
+        Ok(self.read_register(STATE) & TRANSMITTER_FULL == 0)
+    }
+}
+
 impl embedded_io::Write for Uart {
+    /// Waits until one byte is taken; ask `write_ready` first.
     fn write(&mut self, buffer: &[u8]) -> Result<usize, Infallible> {
-        for &byte in buffer {
-            while self.read_register(STATE) & TRANSMITTER_FULL != 0 {}
-            self.write_register(DATA, u32::from(byte));
-        }
-        Ok(buffer.len())
+        let Some(&first) = buffer.first() else { return Ok(0) };
+        while self.read_register(STATE) & TRANSMITTER_FULL != 0 {}
+        self.write_register(DATA, u32::from(first));
+        Ok(1)
     }
     fn flush(&mut self) -> Result<(), Infallible> {
         while self.read_register(STATE) & TRANSMITTER_FULL != 0 {}
@@ -103,21 +109,30 @@ impl embedded_io::Write for Uart {
 
 /// A lamp on the board, standing in for a relay, a lamp or a horn.
 pub struct Led {
+    register: usize,
     mask: u32,
 }
 
-const LEDS: *mut u32 = 0x4002_8000 as *mut u32;
+/// Two lamps, of the I/O block.
+const LEDS: usize = 0x4002_8000;
+/// Eight more, of the system controller.
+const SECOND_ROW: usize = 0x4002_f004;
 
 impl Led {
     /// The lamp with this number, 0 or 1.
     pub const fn number(number: u32) -> Self {
-        Self { mask: 1 << number }
+        Self { register: LEDS, mask: 1 << number }
+    }
+    /// A lamp of the second row, 0 to 7.
+    pub const fn of_second_row(number: u32) -> Self {
+        Self { register: SECOND_ROW, mask: 1 << number }
     }
     fn change(&self, set: bool) {
-        // SAFETY: the lamp register of the board; one thread, so no write comes in between.
+        let register = self.register as *mut u32;
+        // SAFETY: a lamp register of the board; one thread, so no write comes in between.
         unsafe {
-            let before = read_volatile(LEDS);
-            write_volatile(LEDS, if set { before | self.mask } else { before & !self.mask });
+            let before = read_volatile(register);
+            write_volatile(register, if set { before | self.mask } else { before & !self.mask });
         }
     }
 }

@@ -1,56 +1,107 @@
 //! The hold relay, the lamp and the horn.
 //!
-//! Decides: what each of them does. The relay is energised only while no alarm holds the weld, so that a
-//! broken wire, a dead board or a board without power holds the weld just as a stop does. The lamp also shows
-//! the verdict: it is dark only where nothing was broken and nothing was left unjudged.
+//! Decides: what each of them does. The relay is energised only while nothing holds the weld, so that a
+//! broken wire, a dead board or a board without power holds the weld just as a stop does. Whatever released it
+//! latches: it comes back only when the cause is gone and somebody has acknowledged, in either order (the state
+//! "returned to normal, unacknowledged" of IEC 62682 and OPC UA 10000-9). The lamp also shows the verdict: it is
+//! dark only where nothing was broken and nothing was left unjudged.
 //! Assumes: the relay's normally open contact is in the welding machine's hold circuit.
-//! Never: energises the relay before the first sample was judged. It is a monitor, not a safety
-//! device and not an emergency stop.
+//! Never: energises the relay before the first sample was judged, or during a bench test. It is a monitor, not
+//! a safety device and not an emergency stop.
 
 use bandward::event::{AlarmEvent, AlarmKind};
-use bandward::link::{Lamp, Outputs};
+use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::rule::RuleSet;
 use bandward::{Channel, JointRecord, Outcome, Severity, SoFar};
 use embedded_hal::digital::{OutputPin, PinState};
 
-/// Why the relay is released although no alarm asks for it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Faults {
-    /// The procedure in force does not make sense, or could not be read.
-    pub bad_configuration: bool,
-    /// A sample came too late to be judged in time; stays until acknowledged.
-    pub missed_deadline: bool,
-    /// The watchdog started the board; stays until acknowledged.
-    pub watchdog_reset: bool,
-}
-
-impl Faults {
-    const fn any(self) -> bool {
-        self.bad_configuration || self.missed_deadline || self.watchdog_reset
-    }
-}
-
 /// One alarm a rule, and one a rule and channel.
 const PLACES: usize = 1 + Channel::COUNT;
+
+/// The alarms of one place.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    /// An alarm of warn or worse.
+    warning: RuleSet,
+    /// An alarm for which the relay is released.
+    holding: RuleSet,
+    /// An alarm that held, is over, and that nobody acknowledged.
+    returned: RuleSet,
+    /// An active alarm that somebody acknowledged.
+    acknowledged: RuleSet,
+    /// An alarm of warn or worse that nobody acknowledged.
+    unseen: RuleSet,
+    /// An alarm that somebody put away for a time.
+    shelved: RuleSet,
+}
+
+impl Place {
+    const EMPTY: Self = Self {
+        warning: RuleSet::EMPTY,
+        holding: RuleSet::EMPTY,
+        returned: RuleSet::EMPTY,
+        acknowledged: RuleSet::EMPTY,
+        unseen: RuleSet::EMPTY,
+        shelved: RuleSet::EMPTY,
+    };
+    fn take(&mut self, alarm: &AlarmEvent) {
+        let rule = alarm.rule;
+        match alarm.kind {
+            AlarmKind::Raised | AlarmKind::Escalated => {
+                self.acknowledged = self.acknowledged.without(rule);
+                if alarm.severity >= Severity::Warn {
+                    self.warning = self.warning.with(rule);
+                    self.unseen = self.unseen.with(rule);
+                }
+                // A dead sensor holds whatever severity the procedure gives it.
+                if alarm.severity == Severity::Stop || rule.is_about_a_channel() {
+                    self.holding = self.holding.with(rule);
+                    self.returned = self.returned.without(rule);
+                }
+            }
+            AlarmKind::Cleared => {
+                if self.holding.contains(rule) && !self.acknowledged.contains(rule) {
+                    self.returned = self.returned.with(rule);
+                }
+                // The shelf is a time, which runs on whether the alarm is there or not.
+                for set in [&mut self.warning, &mut self.holding, &mut self.acknowledged, &mut self.unseen] {
+                    *set = set.without(rule);
+                }
+            }
+            AlarmKind::Repeated => {
+                self.acknowledged = self.acknowledged.without(rule);
+                if self.warning.contains(rule) {
+                    self.unseen = self.unseen.with(rule);
+                }
+            }
+            AlarmKind::Acknowledged => {
+                self.acknowledged = self.acknowledged.with(rule);
+                self.unseen = self.unseen.without(rule);
+            }
+            AlarmKind::Shelved => self.shelved = self.shelved.with(rule),
+            AlarmKind::Unshelved => self.shelved = self.shelved.without(rule),
+        }
+    }
+}
 
 /// What is active, from the events alone.
 #[derive(Clone, Debug)]
 pub struct Annunciator {
-    /// Rules with an alarm of warn or worse.
-    warning: [RuleSet; PLACES],
-    /// Rules with an alarm that holds the weld.
-    holding: [RuleSet; PLACES],
-    /// Rules with an alarm nobody has acknowledged.
-    unseen: [RuleSet; PLACES],
-    /// Rules whose alarm is put away: no lamp and no horn, but it still holds.
-    shelved: [RuleSet; PLACES],
-    /// Faults of the board itself.
-    pub faults: Faults,
-    /// What the last joint that is done came to.
+    places: [Place; PLACES],
+    /// Alarms that released the relay in a watch that was given up, and that nobody acknowledged.
+    carried: RuleSet,
+    /// Faults of the board that are there now.
+    present: BoardFaults,
+    /// Those, and those that nobody acknowledged.
+    latched: BoardFaults,
+    /// What the last joint came to.
     last_joint: Outcome,
-    /// What the lamp shows of the verdict: the joint under way, or the last one until the next begins.
+    /// What the lamp shows of the verdict.
     shown: Outcome,
     judging: bool,
+    is_bench: bool,
+    /// What follows from all that: worked out when it changes, not at every sample.
+    outputs: Outputs,
 }
 
 /// Half a period of the slow blink, µs.
@@ -64,23 +115,33 @@ impl Default for Annunciator {
 
 impl Annunciator {
     /// Nothing active, and nothing judged yet: the relay is released.
-    pub const fn new() -> Self {
-        let none = [RuleSet::EMPTY; PLACES];
-        let faults = Faults { bad_configuration: false, missed_deadline: false, watchdog_reset: false };
+    pub fn new() -> Self {
         Self {
-            warning: none,
-            holding: none,
-            unseen: none,
-            shelved: none,
-            faults,
+            places: [Place::EMPTY; PLACES],
+            carried: RuleSet::EMPTY,
+            present: BoardFaults::default(),
+            latched: BoardFaults::default(),
             last_joint: Outcome::NotAsked,
             shown: Outcome::NotAsked,
             judging: false,
+            is_bench: false,
+            outputs: Outputs::default(),
         }
     }
+    /// Another watch begins: its alarms start anew. What held the relay on the machine's own samples holds it
+    /// until somebody acknowledges; what a bench test's samples did is gone with them.
+    pub fn begin_watch(&mut self, is_bench: bool) {
+        let carried = if self.is_bench { self.carried } else { self.returned().union(self.holding()) };
+        let (present, latched) = (self.present, self.latched);
+        *self = Self { carried, present, latched, is_bench, ..Self::new() };
+        self.work_out();
+    }
     /// A sample was judged.
-    pub const fn judged(&mut self) {
-        self.judging = true;
+    pub fn judged(&mut self) {
+        if !self.judging {
+            self.judging = true;
+            self.work_out();
+        }
     }
     /// Takes the verdict so far.
     pub fn verdict(&mut self, so_far: &SoFar) {
@@ -91,66 +152,79 @@ impl Annunciator {
             (false, _) => self.last_joint,
             (true, joint) => joint,
         };
+        self.work_out();
     }
     /// A joint is done.
-    pub const fn joint_done(&mut self, joint: &JointRecord) {
+    pub fn joint_done(&mut self, joint: &JointRecord) {
         self.last_joint = joint.outcome;
         self.shown = joint.outcome;
+        self.work_out();
     }
     /// Takes a change of an alarm.
     pub fn take(&mut self, alarm: &AlarmEvent) {
         let place = alarm.channel.map_or(0, |channel| channel as usize + 1);
-        let sets = (
-            self.warning.get_mut(place),
-            self.holding.get_mut(place),
-            self.unseen.get_mut(place),
-            self.shelved.get_mut(place),
-        );
-        let (Some(warning), Some(holding), Some(unseen), Some(shelved)) = sets else { return };
-        let rule = alarm.rule;
-        match alarm.kind {
-            AlarmKind::Raised | AlarmKind::Escalated => {
-                if alarm.severity >= Severity::Warn {
-                    *warning = warning.with(rule);
-                    *unseen = unseen.with(rule);
-                }
-                // A dead sensor holds whatever severity the procedure gives it.
-                if alarm.severity == Severity::Stop || rule.is_about_a_channel() {
-                    *holding = holding.with(rule);
-                }
-            }
-            AlarmKind::Cleared => {
-                *warning = warning.without(rule);
-                *holding = holding.without(rule);
-                *unseen = unseen.without(rule);
-                *shelved = shelved.without(rule);
-            }
-            AlarmKind::Repeated if warning.contains(rule) => *unseen = unseen.with(rule),
-            AlarmKind::Repeated => {}
-            AlarmKind::Acknowledged => *unseen = unseen.without(rule),
-            AlarmKind::Shelved => *shelved = shelved.with(rule),
-            AlarmKind::Unshelved => *shelved = shelved.without(rule),
+        if let Some(place) = self.places.get_mut(place) {
+            place.take(alarm);
+        }
+        self.work_out();
+    }
+    /// Takes the faults of the board that are there now. Those of before stay until acknowledged.
+    pub fn take_faults(&mut self, present: BoardFaults) {
+        if present != self.present {
+            self.present = present;
+            self.take_moment(present);
         }
     }
-    /// A person has pressed the button: the board's own faults that are over are forgotten.
-    pub const fn acknowledge(&mut self) {
-        self.faults.missed_deadline = false;
-        self.faults.watchdog_reset = false;
+    /// A fault of the board that was there for a moment; it stays until acknowledged.
+    pub fn take_moment(&mut self, fault: BoardFaults) {
+        self.latched = self.latched.union(fault);
+        self.work_out();
+    }
+    /// Another procedure is in force.
+    pub fn forget_bad_configuration(&mut self) {
+        self.present.bad_configuration = false;
+        self.latched.bad_configuration = false;
+        self.work_out();
+    }
+    /// The faults of the board that are there, or that nobody acknowledged.
+    pub const fn faults(&self) -> BoardFaults {
+        self.latched
+    }
+    /// A person has pressed the button: what is over is forgotten, the board's own faults too.
+    pub fn acknowledge(&mut self) {
+        self.latched = self.present;
+        self.carried = RuleSet::EMPTY;
+        for place in &mut self.places {
+            place.returned = RuleSet::EMPTY;
+        }
+        self.work_out();
+    }
+    /// Alarms that released the relay, are over or of an earlier watch, and were not acknowledged.
+    pub fn returned(&self) -> RuleSet {
+        self.places.iter().fold(self.carried, |rules, place| rules.union(place.returned))
+    }
+    fn holding(&self) -> RuleSet {
+        self.places.iter().fold(RuleSet::EMPTY, |rules, place| rules.union(place.holding))
     }
     /// What the outputs must be.
-    pub fn outputs(&self) -> Outputs {
-        let holds = self.holding.iter().any(|rules| !rules.is_empty());
-        let shown = |sets: &[RuleSet; PLACES]| {
-            sets.iter().zip(&self.shelved).any(|(rules, shelved)| rules.iter().any(|r| !shelved.contains(r)))
+    pub const fn outputs(&self) -> Outputs {
+        self.outputs
+    }
+    fn work_out(&mut self) {
+        let shown = |of: fn(&Place) -> RuleSet| {
+            self.places.iter().any(|place| !of(place).minus(place.shelved).is_empty())
         };
-        let faulty = self.faults.any();
+        let has_returned = !self.returned().is_empty();
+        let alarmed = shown(|place| place.warning.union(place.holding));
         let lamp = match self.shown {
-            _ if faulty || shown(&self.warning) => Lamp::On,
+            _ if alarmed || has_returned || self.latched.any() => Lamp::On,
             Outcome::Broken => Lamp::On,
             Outcome::NotProven => Lamp::Slow,
             Outcome::NotAsked | Outcome::Proven => Lamp::Off,
         };
-        Outputs { relay_energised: self.judging && !holds && !faulty, lamp, horn: shown(&self.unseen) }
+        let holds = has_returned || !self.holding().is_empty() || self.latched.hold_relay() || self.is_bench;
+        self.outputs =
+            Outputs { relay_energised: self.judging && !holds, lamp, horn: shown(|place| place.unseen) };
     }
 }
 

@@ -86,6 +86,10 @@ impl<const PAGES: usize, const PAGE: usize, const WORD: usize> Flash<PAGES, PAGE
         self.dead = false;
         self
     }
+    /// Changes the bits of one byte that are set in `mask`, whatever the rules: the device is damaged.
+    pub fn damage(&mut self, at: usize, mask: u8) {
+        self.bytes[at] ^= mask;
+    }
     /// Is there power?
     pub fn has_power(&self) -> bool {
         !self.dead

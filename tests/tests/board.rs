@@ -263,9 +263,9 @@ fn first_stop_us(procedure: &Procedure, acquisition: Acquisition, samples: &[Sam
 fn voltage_range(low_v: i32, high_v: i32) -> Procedure {
     let bits = Quantity::Voltage.fraction_bits();
     let allowed = Some(Range { low: low_v << bits, high: high_v << bits });
-    Procedure::new()
-        .with_limits(Quantity::Voltage, Limits { recommended: None, allowed, floor: None })
-        .unwrap()
+    // The board wants a floor of 10 V at least.
+    let floor = Some(low_v.min(10) << bits);
+    Procedure::new().with_limits(Quantity::Voltage, Limits { recommended: None, allowed, floor }).unwrap()
 }
 
 #[test]

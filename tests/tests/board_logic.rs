@@ -1,7 +1,7 @@
 //! The board's logic on the host: from counts to samples, and from alarms to relay, lamp and horn.
 
 use bandward::event::{AlarmEvent, AlarmKind, Position};
-use bandward::link::{Lamp, Outputs};
+use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::units::{Current, Voltage};
 use bandward::{Channel, JointRecord, Outcome, Rule, Severity, SoFar};
 use bandward_firmware::acquisition::{
@@ -88,6 +88,64 @@ proptest! {
             prop_assert!((angle - expected).abs() < 1e-9, "{angle} for {expected}");
         }
     }
+}
+
+/// A.12: before, a gear whose turns are no whole number of counts could not be told. Against exact fractions.
+#[test]
+fn an_encoder_behind_a_gear_keeps_its_angle_over_any_number_of_turns() {
+    // A belt of 60 to 47 teeth on an encoder of 2,400 counts: 144,000 counts in 47 turns.
+    let (counts, turns) = (144_000_u64, 47_u64);
+    let mut encoder = Encoder::try_geared(counts as u32, turns as u32).unwrap();
+    assert_eq!(encoder.angle(0), 0);
+    // In steps, past the wrap of the counter at 32 bits.
+    let step = 1_234_567_i32;
+    for i in 1..4000_u64 {
+        let count = (i as i32).wrapping_mul(step);
+        let expected = ((u128::from(i * step as u64 * turns) << 32) / u128::from(counts)) as u32;
+        let off = encoder.angle(count).wrapping_sub(expected) as i32;
+        assert!(off.abs() <= 1, "{off} after {i} steps");
+    }
+    for (counts, turns) in [(0, 1), (1, 0), (0, 0)] {
+        assert_eq!(Encoder::try_geared(counts, turns), Err(CalibrationError::CountsATurn));
+    }
+}
+
+/// A.12: before, the voltage of the meter passed for that of the arc wherever no current was read.
+#[test]
+fn the_voltage_at_the_arc_is_not_told_without_the_current() {
+    let line = Calibration::try_new((0, 0), (1000, 1000)).unwrap();
+    let cable = CableDrop { resistance_microohm: 10_000 };
+    let wired = |every| {
+        let mut wiring = [Wiring::NONE; Channel::COUNT];
+        wiring[Channel::Voltage as usize] = Wiring { source: Source::Analog(line), every: 1 };
+        wiring[Channel::Current as usize] = Wiring { source: Source::Analog(line), every };
+        wiring
+    };
+    let (volts, amps) = (Voltage::from_milli(31_800).to_bits(), Current::from_milli(280_000).to_bits());
+    let mut inputs = Inputs::default();
+    inputs.counts[Channel::Voltage as usize] = Some(volts);
+    let voltage = |acquirer: &mut Acquirer, inputs: &mut Inputs| {
+        acquirer.sample(0, inputs).raw(Channel::Voltage).map(|raw| Voltage::from_bits(raw).to_milli())
+    };
+    // A current that fails.
+    let mut acquirer = Acquirer::new(wired(1), cable);
+    assert_eq!(voltage(&mut acquirer, &mut inputs), None);
+    inputs.counts[Channel::Current as usize] = Some(amps);
+    let compensated = voltage(&mut acquirer, &mut inputs).unwrap();
+    assert!((compensated - 29_000).abs() <= 1, "{compensated}");
+    inputs.counts[Channel::Current as usize] = None;
+    assert_eq!(voltage(&mut acquirer, &mut inputs), None);
+    // One that is read in every fourth sample stands for the three after it, and not for longer.
+    let mut acquirer = Acquirer::new(wired(4), cable);
+    inputs.counts[Channel::Current as usize] = Some(amps);
+    let first = (0..8).find(|_| acquirer.sample(0, &mut inputs).raw(Channel::Current).is_some());
+    assert!(first.is_some());
+    inputs.counts[Channel::Current as usize] = None;
+    let seen: Vec<_> = (0..6).map(|_| voltage(&mut acquirer, &mut inputs).is_some()).collect();
+    assert_eq!(seen, [true, true, true, false, false, false]);
+    // A cable that takes nothing changes nothing.
+    let mut acquirer = Acquirer::new(wired(1), CableDrop::default());
+    assert_eq!(voltage(&mut acquirer, &mut inputs), Some(31_800));
 }
 
 /// Ohm's law: 280 A through 10 mΩ are 2.8 V; with the electrode negative the sign turns.
@@ -204,11 +262,13 @@ fn a_dead_sensor_releases_the_relay_whatever_its_severity() {
     for rule in [Rule::SignalStuck, Rule::SignalRailed, Rule::SignalMissing] {
         let mut annunciator = judging();
         annunciator.take(&alarm(AlarmKind::Raised, rule, Some(Channel::Gas), Severity::Advise));
-        assert_eq!(states(&annunciator), (false, false, false), "{rule:?}");
+        assert_eq!(states(&annunciator), (false, true, false), "{rule:?}");
         // Another channel that recovers does not stand in for this one.
         annunciator.take(&alarm(AlarmKind::Cleared, rule, Some(Channel::Torch), Severity::Advise));
         assert!(!annunciator.outputs().relay_energised);
         annunciator.take(&alarm(AlarmKind::Cleared, rule, Some(Channel::Gas), Severity::Advise));
+        assert_eq!(states(&annunciator), (false, true, false), "over, and nobody has acknowledged");
+        annunciator.acknowledge();
         assert!(annunciator.outputs().relay_energised);
     }
 }
@@ -225,15 +285,13 @@ fn an_alarm_put_away_is_dark_and_silent_and_still_holds() {
 
 #[test]
 fn the_boards_own_faults_release_the_relay() {
+    let none = BoardFaults::default();
     let mut annunciator = judging();
-    annunciator.faults.missed_deadline = true;
+    annunciator.take_moment(BoardFaults { missed_deadline: true, ..none });
     assert_eq!(states(&annunciator), (false, true, false));
     annunciator.acknowledge();
     assert_eq!(states(&annunciator), (true, false, false));
-    annunciator.faults.watchdog_reset = true;
-    assert!(!annunciator.outputs().relay_energised);
-    annunciator.acknowledge();
-    annunciator.faults.bad_configuration = true;
+    annunciator.take_faults(BoardFaults { bad_configuration: true, ..none });
     annunciator.acknowledge();
     assert!(!annunciator.outputs().relay_energised, "no button mends a procedure");
 }

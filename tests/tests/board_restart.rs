@@ -3,156 +3,19 @@
 
 use bandward::event::{AlarmKind, Event};
 use bandward::flash::journal::Kept;
-use bandward::link::frame::{LONGEST_FRAME, crc};
-use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::crc_of;
-use bandward::link::{LONGEST_PIECE, Receiver, Refusal, Report, Request, Sender};
-use bandward::{Outcome, Phase, Procedure, Rule, Sample, Severity};
-use bandward_firmware::board::{BENCH_PATIENCE_US, Board, Configuration, Hardware, Parts};
-use bandward_firmware::outputs::{Pins, Watchdog};
+use bandward::link::{Refusal, Report, Request};
+use bandward::{Outcome, Phase, Rule, Sample, Severity};
+use bandward_firmware::board::BENCH_PATIENCE_US;
 use bandward_firmware::pattern;
-use bandward_tests::flash::Flash;
+use bandward_tests::host_board::{Bench, Device, Said};
 use bandward_tests::made::of_voltage;
-use embedded_hal::digital::{ErrorType, OutputPin};
-use std::cell::RefCell;
-use std::collections::VecDeque;
-use std::convert::Infallible;
-use std::rc::Rc;
-
-type Device = Flash<2, 4096, 4>;
-const RANGE: core::ops::Range<u32> = 0..Device::SIZE as u32;
-
-/// The two directions of a serial line.
-#[derive(Clone, Default)]
-struct Line {
-    to_board: Rc<RefCell<VecDeque<u8>>>,
-    to_host: Rc<RefCell<Vec<u8>>>,
-}
-
-impl embedded_io::ErrorType for Line {
-    type Error = Infallible;
-}
-
-impl embedded_io::ReadReady for Line {
-    fn read_ready(&mut self) -> Result<bool, Infallible> {
-        Ok(!self.to_board.borrow().is_empty())
-    }
-}
-
-impl embedded_io::Read for Line {
-    fn read(&mut self, buffer: &mut [u8]) -> Result<usize, Infallible> {
-        let Some(byte) = self.to_board.borrow_mut().pop_front() else { return Ok(0) };
-        buffer[0] = byte;
-        Ok(1)
-    }
-}
-
-impl embedded_io::Write for Line {
-    fn write(&mut self, buffer: &[u8]) -> Result<usize, Infallible> {
-        self.to_host.borrow_mut().extend_from_slice(buffer);
-        Ok(buffer.len())
-    }
-    fn flush(&mut self) -> Result<(), Infallible> {
-        Ok(())
-    }
-}
-
-struct Pin;
-
-impl ErrorType for Pin {
-    type Error = Infallible;
-}
-
-impl OutputPin for Pin {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        Ok(())
-    }
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        Ok(())
-    }
-}
-
-struct Dog(bool);
-
-impl Watchdog for Dog {
-    fn feed(&mut self) {}
-    fn caused_reset(&self) -> bool {
-        self.0
-    }
-}
-
-struct Host;
-
-impl Hardware for Host {
-    type Serial = Line;
-    type Relay = Pin;
-    type Lamp = Pin;
-    type Horn = Pin;
-    type Watchdog = Dog;
-    type Flash = Device;
-}
-
-/// A board and the host's end of its line.
-struct Bench {
-    board: Box<Board<Host>>,
-    line: Line,
-    sender: Sender,
-    receiver: Receiver,
-}
-
-impl Bench {
-    fn start(journal: Device, procedure: Device, bitten: bool) -> Self {
-        let line = Line::default();
-        let parts = Parts {
-            serial: line.clone(),
-            pins: Pins { relay: Pin, lamp: Pin, horn: Pin },
-            watchdog: Dog(bitten),
-            journal: (journal, RANGE),
-            procedure: (procedure, RANGE),
-        };
-        let configuration = Configuration {
-            acquisition: pattern::acquisition(),
-            hard_limits: HardLimits::NONE,
-            telemetry_us: 200_000,
-        };
-        Self {
-            board: Box::new(Board::new(parts, configuration)),
-            line,
-            sender: Sender::new(),
-            receiver: Receiver::new(),
-        }
-    }
-    /// Sends a request and returns what the board says to it.
-    fn ask(&mut self, request: &Request<'_>) -> Vec<Report<Vec<u8>>> {
-        let mut frame = [0; LONGEST_FRAME];
-        self.line.to_board.borrow_mut().extend(self.sender.frame(request, &mut frame).unwrap());
-        self.board.poll();
-        self.heard()
-    }
-    fn heard(&mut self) -> Vec<Report<Vec<u8>>> {
-        let bytes = self.line.to_host.take();
-        bytes.into_iter().filter_map(|byte| self.receiver.push(byte)).collect()
-    }
-    fn upload(&mut self, procedure: &Procedure) -> Vec<Report<Vec<u8>>> {
-        let bytes = postcard::to_allocvec(procedure).unwrap();
-        let mut said = self.ask(&Request::UploadStart { length: bytes.len() as u16, crc: crc(&bytes) });
-        for (piece, offset) in bytes.chunks(LONGEST_PIECE).zip((0..).step_by(LONGEST_PIECE)) {
-            said.extend(self.ask(&Request::UploadPiece { offset, bytes: piece }));
-        }
-        said.extend(self.ask(&Request::UploadCommit));
-        said
-    }
-    fn flashes(self) -> (Device, Device) {
-        let (journal, procedure) = self.board.into_flash();
-        (journal.unwrap().powered_again(), procedure.unwrap().powered_again())
-    }
-}
 
 #[test]
 fn a_power_cut_at_any_byte_of_an_upload_leaves_the_old_or_the_new() {
     let mut first = Bench::start(Device::new(), Device::new(), false);
     let old = of_voltage(1);
-    assert_eq!(first.upload(&old), [Report::UploadInForce { crc: crc_of(&old) }]);
+    assert_eq!(first.upload(&old).last(), Some(&Report::UploadInForce { crc: crc_of(&old) }));
     let (journal, base) = first.flashes();
     let new = of_voltage(2);
     let mut whole = Bench::start(journal.clone(), base.clone(), false);
@@ -177,13 +40,15 @@ fn a_power_cut_at_any_byte_of_an_upload_leaves_the_old_or_the_new() {
 fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
     let mut bench = Bench::start(Device::new(), Device::new(), false);
     bench.upload(&pattern::procedure());
-    let mut samples = 0;
+    let (mut samples, mut heard) = (0, Vec::new());
     for sample in pattern::Pattern::new() {
         bench.board.sample(&sample, false);
         samples += 1;
+        if samples % 100 == 0 {
+            heard.extend(bench.poll());
+        }
     }
     assert_eq!(samples, pattern::SAMPLES);
-    let heard = bench.heard();
     assert_telemetry_keeps_up(&heard);
     // The joint is done only when somebody says so: it was the last one of the day.
     let heard = heard.into_iter().chain(bench.ask(&Request::MarkJoint));
@@ -198,19 +63,14 @@ fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
     assert_eq!((joint.joint, joint.bands, joint.outcome), (1, 2, Outcome::Broken));
     let (journal, procedure) = bench.flashes();
     let mut again = Bench::start(journal, procedure, false);
-    let kept = again.ask(&Request::ReadJournal { from: 0 });
-    let expected: Vec<_> = told
-        .iter()
-        .zip(0..)
-        .map(|(record, number)| Report::Journal { number, record: *record })
-        .chain([Report::JournalEnd])
-        .collect();
-    assert_eq!(kept, expected);
+    let expected: Vec<_> = told.iter().zip(0..).map(|(record, number)| (number, *record)).collect();
+    assert_eq!(again.read_journal(), expected);
+    assert_eq!(again.ask(&Request::ReadJournal { from: 3 }), [Report::JournalEnd]);
 }
 
 /// Whoever hears nothing but telemetry knows the phase, the band and the active alarms as well as one who
 /// heard every event.
-fn assert_telemetry_keeps_up(heard: &[Report<Vec<u8>>]) {
+fn assert_telemetry_keeps_up(heard: &[Said]) {
     let mut active: Vec<(Rule, Severity)> = Vec::new();
     let (mut place, mut with_alarms) = ((Phase::Idle, 0), 0);
     for report in heard {
@@ -251,7 +111,7 @@ fn a_bench_test_nobody_goes_on_with_ends() {
         // A host that only looks on does not keep it going.
         let said = bench.ask(&Request::Hello);
         judged += said.iter().filter(|report| matches!(report, Report::Telemetry(_))).count();
-        assert_eq!(judged > 0, time_us > 100_000 + BENCH_PATIENCE_US, "at {time_us} us");
+        assert_eq!(judged > 0, time_us >= 100_000 + BENCH_PATIENCE_US, "at {time_us} us");
     }
 }
 

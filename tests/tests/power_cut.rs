@@ -3,7 +3,7 @@
 use bandward::flash::journal::{Journal, Kept};
 use bandward::flash::log::LogError;
 use bandward::flash::procedure_store::ProcedureStore;
-use bandward::link::hard_limits::HardLimits;
+use bandward::link::hard_limits::{HardLimit, HardLimits};
 use bandward::link::upload::UploadError;
 use bandward::procedure::Range;
 use bandward::{BandRecord, JointRecord, Quantity, Rule};
@@ -195,6 +195,6 @@ fn a_stored_procedure_is_checked_again() {
     assert_eq!(store.load(&HardLimits::NONE), Ok(None));
     store.store(&of_voltage(100)).unwrap();
     let narrower = HardLimits::NONE.with(Quantity::Voltage, Range { low: 101, high: 10_000 });
-    let refused = UploadError::BeyondHardLimit(Quantity::Voltage);
+    let refused = UploadError::BeyondHardLimit(HardLimit::Range(Quantity::Voltage));
     assert_eq!(store.load(&narrower), Ok(Some(Err(refused))));
 }

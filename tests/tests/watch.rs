@@ -1,8 +1,9 @@
 //! What `bandward watch` shows: its screen at moments of the demo joint, and its lines against replay's.
 
 use bandward::link::upload::crc_of;
-use bandward::link::{Counts, Lamp, MOST_ALARMS, Outputs, Telemetry};
+use bandward::link::{BoardFaults, Counts, Lamp, MOST_ALARMS, Outputs, Telemetry};
 use bandward::rule::RuleSet;
+use bandward::sample::ChannelSet;
 use bandward::units::Degrees;
 use bandward::{
     Acquisition, ActiveAlarm, Channel, Outcome, Phase, Position, Quantity, Rule, Severity, SoFar,
@@ -170,6 +171,9 @@ fn telemetry() -> Telemetry {
         phase: Phase::Arc,
         position: Position { band: 2, turned: Some(Degrees::from_milli(90_000)) },
         alarms,
+        returned: RuleSet::EMPTY,
+        faults: BoardFaults::default(),
+        is_bench: false,
         so_far: SoFar {
             joint_number: 1,
             bands: 1,
@@ -181,6 +185,7 @@ fn telemetry() -> Telemetry {
         },
         outputs: Outputs { relay_energised: true, lamp: Lamp::On, horn: false },
         counts: Counts::default(),
+        dropped: 0,
         black_box_frozen: false,
     }
 }
@@ -242,10 +247,28 @@ fn no_data_is_never_good_data() {
         );
     }
     insta::assert_snapshot!("watch_no_link_80", text(&lost, 80, 24));
-    // The relay has let go, and no alarm says why.
+    // The relay has let go, and no alarm says why: the faults of the board do, and what nobody acknowledged.
     let outputs = Outputs { relay_energised: false, lamp: Lamp::On, horn: false };
-    let held = on_a_board(vec![told(&Telemetry { outputs, ..good })], 1);
-    assert_eq!((held.verdict().word, held.verdict().tone), ("STOP", Tone::Stop));
+    let faults =
+        BoardFaults { silent: ChannelSet::EMPTY.with(Channel::Gas), journal: true, ..BoardFaults::default() };
+    let returned = RuleSet::EMPTY.with(Rule::GasLow);
+    for (why, words) in [
+        (Telemetry { outputs, ..good }, "judged nothing"),
+        (Telemetry { outputs, faults, ..good }, "no valid reading of gas"),
+        (Telemetry { outputs, faults, ..good }, "journal fails"),
+        (Telemetry { outputs, returned, ..good }, "gas-low over but not acknowledged"),
+    ] {
+        let verdict = on_a_board(vec![told(&why)], 1).verdict();
+        assert_eq!((verdict.word, verdict.tone), ("STOP", Tone::Stop));
+        assert!(verdict.rest.contains(words), "{}", verdict.rest);
+    }
+    // A fault that holds no weld is told too.
+    let faults = BoardFaults { journal: true, ..BoardFaults::default() };
+    let failing = on_a_board(vec![told(&Telemetry { faults, ..good })], 1).verdict();
+    assert_eq!((failing.word, failing.tone), ("FAULT", Tone::Bad));
+    // In a bench test it is released for that alone.
+    let bench = on_a_board(vec![told(&Telemetry { outputs, is_bench: true, ..good })], 1);
+    assert_eq!(bench.verdict().word, "IN RANGE");
     // Another procedure is in force: its ranges are not those of the file.
     let other = on_a_board(vec![LinkNews::Linked { procedure_crc: 7 }, told(&good)], 1);
     assert_eq!(other.verdict().tone, Tone::Careful);

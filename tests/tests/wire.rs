@@ -4,13 +4,14 @@ use bandward::by_rule::ByRule;
 use bandward::flash::journal::{FORM, Kept};
 use bandward::link::frame::{LONGEST_BODY, LONGEST_FRAME, crc};
 use bandward::link::{
-    Counts, LONGEST_MESSAGE, LONGEST_PIECE, Lamp, MOST_ALARMS, Outputs, Receiver, Report, Request, Sender,
-    Telemetry, VERSION,
+    BoardFaults, Counts, LONGEST_MESSAGE, LONGEST_PIECE, Lamp, MOST_ALARMS, Outputs, Receiver, Report,
+    Request, Sender, Telemetry, VERSION,
 };
 use bandward::record::band::{Ending, Spread, WireFeedSource};
 use bandward::record::joint::{Shortfall, Shortfalls};
 use bandward::record::proof::{Proof, Why};
 use bandward::rule::RuleSet;
+use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage, WeaveRate};
 use bandward::{
     ActiveAlarm, BandRecord, Channel, JointRecord, Outcome, Phase, Position, Procedure, Quantity, Rule,
@@ -148,6 +149,19 @@ fn longest_telemetry() -> Telemetry {
             not_proven: every_rule(),
         },
         outputs: Outputs { relay_energised: true, lamp: Lamp::On, horn: true },
+        returned: every_rule(),
+        faults: BoardFaults {
+            bad_configuration: true,
+            missed_deadline: true,
+            watchdog_reset: true,
+            bad_clock: true,
+            wrong_rate: true,
+            silent: ChannelSet::ALL,
+            unwatched_arc: true,
+            journal: true,
+        },
+        is_bench: true,
+        dropped: most,
         counts: Counts {
             taken: most,
             garbage: most,
@@ -193,7 +207,7 @@ fn a_replayed_frame_is_dropped_and_counted() {
     let mut sender = Sender::new();
     let hello = framed(&mut sender, &Request::Hello);
     let first = framed(&mut sender, &Request::Acknowledge);
-    let second = framed(&mut sender, &Request::ReadBlackBox);
+    let second = framed(&mut sender, &Request::ReadBlackBox { from: 0 });
     let mut receiver = Receiver::new();
     for frame in [&hello, &first, &first, &second, &first, &second] {
         received(&mut receiver, frame);

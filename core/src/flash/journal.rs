@@ -11,7 +11,7 @@ use crate::flash::log::{Log, LogError};
 use crate::link::frame::crc;
 use crate::record::band::BandRecord;
 use crate::record::joint::JointRecord;
-use core::ops::Range;
+use core::ops::{ControlFlow, Range};
 use embedded_storage::nor_flash::NorFlash;
 use serde::{Deserialize, Serialize};
 
@@ -78,7 +78,24 @@ impl<F: NorFlash> Journal<F> {
             {
                 visitor(number, &record);
             }
+            ControlFlow::Continue(())
         })
+    }
+    /// The oldest kept record with a number of at least `from`, and its number.
+    ///
+    /// # Errors
+    /// [`LogError::Flash`].
+    pub fn first_from(&mut self, from: u32) -> Result<Option<(u32, Kept)>, LogError> {
+        let mut first = None;
+        self.log.visit(&mut [0; LONGEST_ENTRY], |entry| {
+            first = decode(entry).filter(|(number, _)| *number >= from);
+            if first.is_some() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        })?;
+        Ok(first)
+    }
+    /// Were its records beyond repair since the last time this was asked, so that all of them were given up?
+    pub const fn take_erased(&mut self) -> bool {
+        self.log.take_erased()
     }
     /// Gives the flash back.
     pub fn into_flash(self) -> F {

@@ -6,7 +6,7 @@
 //! Never: gives out an entry that was not written whole; loses a whole one before its turn.
 
 use core::future::Future;
-use core::ops::Range;
+use core::ops::{ControlFlow, Range};
 use core::pin::pin;
 use core::task::{Context, Poll, Waker};
 use embedded_storage::nor_flash::{ErrorType, NorFlash};
@@ -29,6 +29,7 @@ pub enum LogError {
 /// A log of entries.
 pub struct Log<F: NorFlash> {
     queue: QueueStorage<Immediate<F>, Cache<Uncached, Uncached, Uncached>>,
+    was_erased: bool,
 }
 
 impl<F: NorFlash> Log<F> {
@@ -43,7 +44,10 @@ impl<F: NorFlash> Log<F> {
             return Err(LogError::Region);
         }
         let config = QueueConfig::try_new(range).map_err(|_| LogError::Region)?;
-        Ok(Self { queue: QueueStorage::new(Immediate(flash), config, Cache::new_uncached()) })
+        Ok(Self {
+            queue: QueueStorage::new(Immediate(flash), config, Cache::new_uncached()),
+            was_erased: false,
+        })
     }
     /// Adds an entry; a page of the oldest entries is erased when there is no room.
     ///
@@ -58,15 +62,22 @@ impl<F: NorFlash> Log<F> {
             result => result.map_err(|error| plain(&error)),
         }
     }
-    /// Shows every entry to `visitor`, the oldest first. `buffer` must hold the largest entry.
+    /// Shows the entries to `visitor`, the oldest first, until it wants no more. `buffer` must hold the largest
+    /// entry.
     ///
     /// # Errors
     /// [`LogError::TooLarge`], [`LogError::Flash`].
-    pub fn visit(&mut self, buffer: &mut [u8], mut visitor: impl FnMut(&[u8])) -> Result<(), LogError> {
+    pub fn visit(
+        &mut self,
+        buffer: &mut [u8],
+        mut visitor: impl FnMut(&[u8]) -> ControlFlow<()>,
+    ) -> Result<(), LogError> {
         let result = done(async {
             let mut entries = self.queue.iter().await?;
             while let Some(entry) = entries.next(buffer).await? {
-                visitor(&entry);
+                if visitor(&entry).is_break() {
+                    break;
+                }
             }
             Ok(())
         });
@@ -76,7 +87,12 @@ impl<F: NorFlash> Log<F> {
             result => result.map_err(|error| plain(&error)),
         }
     }
+    /// Were its entries beyond repair since the last time this was asked, so that all of them were given up?
+    pub const fn take_erased(&mut self) -> bool {
+        core::mem::replace(&mut self.was_erased, false)
+    }
     fn erase(&mut self) -> Result<(), LogError> {
+        self.was_erased = true;
         done(self.queue.erase_all()).map_err(|error| plain(&error))
     }
     /// Gives the flash back.

@@ -1,15 +1,23 @@
 //! The procedure in force, kept over power cuts: always the old one or the new one, whole.
 //!
-//! Decides: that the newest whole procedure in the log is in force.
+//! Decides: that the newest whole procedure in the log is in force, and how it is stored: the version of its
+//! form and the procedure in the postcard format, then the CRC-32/ISO-HDLC of both.
 //! Assumes: [`crate::flash::log`] keeps the newest whole entry until a newer one is whole.
-//! Never: gives out a procedure without checking it again.
+//! Never: gives out a procedure without checking it again, or takes one of another form for it.
 
 use crate::flash::log::{Log, LogError};
+use crate::link::frame::crc;
 use crate::link::hard_limits::HardLimits;
 use crate::link::upload::{LONGEST_PROCEDURE, UploadError, decode};
 use crate::procedure::{Procedure, SoundProcedure};
-use core::ops::Range;
+use core::ops::{ControlFlow, Range};
 use embedded_storage::nor_flash::NorFlash;
+
+/// Raised with every change of [`Procedure`]; a stored one of another form must be uploaded again.
+pub const FORM: u8 = 1;
+
+const CRC_BYTES: usize = size_of::<u32>();
+const LONGEST_ENTRY: usize = LONGEST_PROCEDURE.saturating_add(1).saturating_add(CRC_BYTES);
 
 /// Keeps one procedure.
 pub struct ProcedureStore<F: NorFlash> {
@@ -31,9 +39,13 @@ impl<F: NorFlash> ProcedureStore<F> {
     /// # Errors
     /// [`LogError::TooLarge`], [`LogError::Flash`].
     pub fn store(&mut self, procedure: &Procedure) -> Result<(), LogError> {
-        let mut entry = [0; LONGEST_PROCEDURE];
-        let entry = postcard::to_slice(procedure, &mut entry).map_err(|_| LogError::TooLarge)?;
-        self.log.append(entry)
+        let mut entry = [0; LONGEST_ENTRY];
+        let length =
+            postcard::to_slice(&(FORM, procedure), &mut entry).map_err(|_| LogError::TooLarge)?.len();
+        let sum = crc(entry.get(..length).unwrap_or_default()).to_le_bytes();
+        let whole = length.saturating_add(CRC_BYTES);
+        entry.get_mut(length..whole).ok_or(LogError::TooLarge)?.copy_from_slice(&sum);
+        self.log.append(entry.get(..whole).unwrap_or_default())
     }
     /// Looks for the procedure in force: nothing in a new board; an error instead of a procedure
     /// that does not fit, for instance after the firmware was changed: upload another.
@@ -45,11 +57,26 @@ impl<F: NorFlash> ProcedureStore<F> {
         hard_limits: &HardLimits,
     ) -> Result<Option<Result<SoundProcedure, UploadError>>, LogError> {
         let mut newest = None;
-        self.log.visit(&mut [0; LONGEST_PROCEDURE], |entry| newest = Some(decode(entry, hard_limits)))?;
+        self.log.visit(&mut [0; LONGEST_ENTRY], |entry| {
+            newest = Some(body(entry).and_then(|bytes| decode(bytes, hard_limits)));
+            ControlFlow::Continue(())
+        })?;
         Ok(newest)
     }
     /// Gives the flash back.
     pub fn into_flash(self) -> F {
         self.log.into_flash()
+    }
+}
+
+/// The procedure's bytes in an entry that is whole and of this form.
+fn body(entry: &[u8]) -> Result<&[u8], UploadError> {
+    let (covered, sum) = entry.split_last_chunk::<CRC_BYTES>().ok_or(UploadError::Malformed)?;
+    if crc(covered) != u32::from_le_bytes(*sum) {
+        return Err(UploadError::Checksum);
+    }
+    match covered.split_first() {
+        Some((&FORM, procedure)) => Ok(procedure),
+        _ => Err(UploadError::Malformed),
     }
 }

@@ -2,8 +2,9 @@
 //!
 //! Decides: what counts as a frame, and which frames are taken. The body of a frame is one byte of
 //! version, four bytes of sequence number (least significant first), the message, and four bytes of
-//! CRC-32/ISO-HDLC (likewise) over all before them. Sequence number 0 opens a conversation, unless it
-//! has just done so; every later frame must have a newer one than the last that was taken.
+//! CRC-32/ISO-HDLC (likewise) over all before them. A session begins with a frame of sequence number 0;
+//! every later frame must have a newer one than the last that was taken. A message that may open a session
+//! (see [`Message::opens_session`]) is taken with number 0 whenever it comes: whoever starts anew is heard.
 //! Assumes: frames are not forged: the sequence number guards against a line or a buffer that
 //! repeats itself, not against malice.
 //! Never: takes a frame twice, or one with a fault in it.
@@ -44,6 +45,12 @@ pub struct Counts {
     pub unknown: u32,
     /// Sequence numbers that never came.
     pub missed: u32,
+}
+
+/// What a receiver must know of a message.
+pub trait Message {
+    /// Does it open a session, and does no harm when it comes twice?
+    fn opens_session(&self) -> bool;
 }
 
 fn count(counter: &mut u32) {
@@ -132,17 +139,25 @@ impl Receiver {
         self.counts
     }
     /// Takes one byte; returns the message when the byte completes one.
-    pub fn push<'a, M: Deserialize<'a>>(&'a mut self, byte: u8) -> Option<M> {
+    pub fn push<'a, M: Deserialize<'a> + Message>(&'a mut self, byte: u8) -> Option<M> {
         if !self.completes(byte) {
             return None;
         }
         let number = self.check()?;
+        let is_newer = self.last.is_none_or(|last| match number {
+            0 => last != 0,
+            _ => matches!(number.wrapping_sub(last), 1..0x8000_0000),
+        });
         let message = self.body.get(HEAD..self.length.checked_sub(TAIL)?)?;
         // The whole of it, or it is not the message it claims to be.
-        let Ok((message, [])) = postcard::take_from_bytes(message) else {
+        let Ok((message, [])) = postcard::take_from_bytes::<M>(message) else {
             count(&mut self.counts.unknown);
             return None;
         };
+        if !(is_newer || number == 0 && message.opens_session()) {
+            count(&mut self.counts.replayed);
+            return None;
+        }
         if number != 0
             && let Some(last) = self.last
         {
@@ -183,7 +198,7 @@ impl Receiver {
             }
         }
     }
-    /// The number of a whole frame that is sound and new.
+    /// The number of a whole frame that is sound.
     fn check(&mut self) -> Option<u32> {
         let body = self.body.get(..self.length)?;
         let Some((covered, tail)) = body.split_last_chunk::<TAIL>() else {
@@ -202,15 +217,6 @@ impl Receiver {
             count(&mut self.counts.unknown);
             return None;
         }
-        let number = u32::from_le_bytes([a, b, c, d]);
-        let newer = |last: u32| match number {
-            0 => last != 0,
-            _ => matches!(number.wrapping_sub(last), 1..0x8000_0000),
-        };
-        if self.last.is_some_and(|last| !newer(last)) {
-            count(&mut self.counts.replayed);
-            return None;
-        }
-        Some(number)
+        Some(u32::from_le_bytes([a, b, c, d]))
     }
 }

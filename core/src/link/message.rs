@@ -4,7 +4,7 @@
 //! Assumes: [`super::VERSION`] is raised with every change here.
 //! Never: carries a message that could widen a compiled-in limit or move an output.
 
-use super::frame::Counts;
+use super::frame::{Counts, Message};
 use crate::acquisition::Acquisition;
 use crate::alarms::ActiveAlarm;
 use crate::event::{Event, Position};
@@ -13,20 +13,22 @@ use crate::link::upload::UploadError;
 use crate::monitor::SoFar;
 use crate::record::band::BandRecord;
 use crate::record::joint::JointRecord;
-use crate::rule::Quantity;
-use crate::sample::Sample;
+use crate::rule::{Quantity, Rule, RuleSet};
+use crate::sample::{ChannelSet, Sample};
 use crate::trackers::arc::Phase;
 use serde::{Deserialize, Serialize};
 
 /// From the host to the board.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Request<'a> {
-    /// Opens a conversation; answered by [`Report::Ready`].
+    /// Opens a session, with sequence number 0; asks later whether the board is still there. Answered by
+    /// [`Report::Ready`]. A board takes no other request before it.
     Hello,
-    /// Acknowledges every active alarm and silences the horn.
+    /// Acknowledges every alarm, those that are over and the board's own faults too, and silences the horn.
     Acknowledge,
-    /// Starts a bench test: from now on the samples come over the link, none from the inputs.
-    /// Answered by [`Report::Ready`]; refused while the arc burns.
+    /// Starts a bench test: from now on the samples come over the link, and the relay is released. The inputs
+    /// still tell whether an arc burns: a real arc ends the test. Answered by [`Report::Ready`]; refused while
+    /// the arc burns.
     BenchStart(Acquisition),
     /// Samples of a bench test, a block of [`crate::delta`] of up to
     /// [`super::LONGEST_PIECE`] bytes. Answered by [`Report::Taken`] once all are judged.
@@ -51,17 +53,33 @@ pub enum Request<'a> {
     UploadCommit,
     /// A new joint begins, as soon as no band is open. Answered by [`Report::Ready`].
     MarkJoint,
-    /// Asks for every kept record from this number on; answered by [`Report::Journal`] for
-    /// each and [`Report::JournalEnd`].
+    /// Asks for the first kept record with this number or a later one; answered by [`Report::Journal`], or
+    /// by [`Report::JournalEnd`] where there is none. Asked with the number after each answer it gives all.
     ReadJournal {
-        /// The first number wanted.
+        /// The least number wanted.
         from: u32,
     },
-    /// Asks for the black box; answered by [`Report::BlackBox`] for each block and
-    /// [`Report::BlackBoxEnd`].
-    ReadBlackBox,
+    /// Asks for the oldest block of the black box with this number or a later one; answered by
+    /// [`Report::BlackBox`], or by [`Report::BlackBoxEnd`] where there is none.
+    ReadBlackBox {
+        /// The least number wanted.
+        from: u32,
+    },
     /// Lets the black box record again after it was frozen.
     ReleaseBlackBox,
+    /// Puts a rule away for a time, or takes it back; answered by [`Report::Ready`].
+    Shelve {
+        /// The rule.
+        rule: Rule,
+        /// For so long, µs; 0 takes it back.
+        for_us: u32,
+    },
+}
+
+impl Message for Request<'_> {
+    fn opens_session(&self) -> bool {
+        matches!(self, Self::Hello)
+    }
 }
 
 /// What the lamp shows: the worse of the alarms and of the verdict so far.
@@ -100,6 +118,53 @@ pub struct Outputs {
     pub horn: bool,
 }
 
+/// What is wrong with the board itself, now or since the last time somebody acknowledged.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(clippy::struct_excessive_bools)] // each is a fault of its own
+pub struct BoardFaults {
+    /// The procedure in force does not make sense, or could not be read; stays until another is uploaded.
+    pub bad_configuration: bool,
+    /// A sample came too late to be judged in time.
+    pub missed_deadline: bool,
+    /// The watchdog started the board.
+    pub watchdog_reset: bool,
+    /// The time of the samples stood still, leapt or ran back.
+    pub bad_clock: bool,
+    /// Samples do not come as often as declared.
+    pub wrong_rate: bool,
+    /// Channels that are wired and give no reading within their sensor's range, between bands too.
+    pub silent: ChannelSet,
+    /// An arc burned during a bench test.
+    pub unwatched_arc: bool,
+    /// The journal could not be opened, lost its records, or did not take one.
+    pub journal: bool,
+}
+
+impl BoardFaults {
+    /// Is anything wrong for which the relay is released? A journal that fails is told, and holds no weld.
+    pub fn hold_relay(&self) -> bool {
+        Self { journal: false, ..*self } != Self::default()
+    }
+    /// Is anything wrong?
+    pub fn any(&self) -> bool {
+        *self != Self::default()
+    }
+    /// What is wrong in either.
+    #[must_use]
+    pub const fn union(self, other: Self) -> Self {
+        Self {
+            bad_configuration: self.bad_configuration || other.bad_configuration,
+            missed_deadline: self.missed_deadline || other.missed_deadline,
+            watchdog_reset: self.watchdog_reset || other.watchdog_reset,
+            bad_clock: self.bad_clock || other.bad_clock,
+            wrong_rate: self.wrong_rate || other.wrong_rate,
+            silent: self.silent.union(other.silent),
+            unwatched_arc: self.unwatched_arc || other.unwatched_arc,
+            journal: self.journal || other.journal,
+        }
+    }
+}
+
 /// Most active alarms told at one time: all that there are, but for sides of one quantity that exclude each
 /// other.
 pub const MOST_ALARMS: usize = 32;
@@ -119,12 +184,20 @@ pub struct Telemetry {
     pub position: Position,
     /// The alarms that are active; first all that are, then nothing.
     pub alarms: [Option<ActiveAlarm>; MOST_ALARMS],
+    /// Alarms that released the relay, are over, and were not acknowledged.
+    pub returned: RuleSet,
+    /// What is wrong with the board itself.
+    pub faults: BoardFaults,
+    /// A bench test is under way: readings and alarms are those of its samples.
+    pub is_bench: bool,
     /// What band and joint have come to so far.
     pub so_far: SoFar,
     /// What the board drives.
     pub outputs: Outputs,
     /// How the link fares, seen from the board.
     pub counts: Counts,
+    /// Reports that the board could not send: the line was too slow.
+    pub dropped: u32,
     /// The black box is frozen and waits to be read.
     pub black_box_frozen: bool,
 }
@@ -142,6 +215,8 @@ pub enum Refusal {
     Upload(UploadError),
     /// The flash store failed.
     Storage,
+    /// No session is open: send [`Request::Hello`] first.
+    NoSession,
 }
 
 /// From the board to the host. `Bytes` is how a run of raw bytes is held: a slice on the board,
@@ -185,10 +260,23 @@ pub enum Report<Bytes> {
     },
     /// No more records.
     JournalEnd,
-    /// A block of the black box, oldest first; see [`crate::delta`].
-    BlackBox(Bytes),
+    /// A block of the black box; see [`crate::delta`].
+    BlackBox {
+        /// Counts on; a number that is left out was given up for newer samples.
+        number: u32,
+        /// The block.
+        bytes: Bytes,
+    },
     /// No more blocks.
     BlackBoxEnd,
     /// The board did not do as asked.
     Refused(Refusal),
+    /// The faults of the board itself changed.
+    Faults(BoardFaults),
+}
+
+impl<Bytes> Message for Report<Bytes> {
+    fn opens_session(&self) -> bool {
+        false
+    }
 }

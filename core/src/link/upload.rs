@@ -5,9 +5,8 @@
 //! Never: gives out a procedure that was not checked whole.
 
 use crate::link::frame::crc;
-use crate::link::hard_limits::HardLimits;
+use crate::link::hard_limits::{HardLimit, HardLimits};
 use crate::procedure::{Procedure, ProcedureError, SoundProcedure};
-use crate::rule::Quantity;
 use serde::{Deserialize, Serialize};
 
 /// Longest procedure in bytes, in the postcard format.
@@ -36,8 +35,8 @@ pub enum UploadError {
     Malformed,
     /// The procedure does not make sense.
     Procedure(ProcedureError),
-    /// It gives no allowed range for this quantity, or a wider one than is built into the board.
-    BeyondHardLimit(Quantity),
+    /// It reaches beyond this limit built into the board.
+    BeyondHardLimit(HardLimit),
 }
 
 /// Collects the pieces.

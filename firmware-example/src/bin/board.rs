@@ -27,20 +27,27 @@ impl Hardware for Mps2 {
     type Flash = MemoryFlash<FLASH_BYTES>;
 }
 
-/// No procedure may permit an arc of less than 15 V or more than 45 V on this machine.
+/// No procedure may permit an arc of less than 15 V or more than 45 V on this machine, and each must give a floor
+/// of 10 V at least.
 fn hard_limits() -> HardLimits {
     let bits = Quantity::Voltage.fraction_bits();
-    HardLimits::NONE.with(Quantity::Voltage, Range { low: 15 << bits, high: 45 << bits })
+    HardLimits::USUAL
+        .with(Quantity::Voltage, Range { low: 15 << bits, high: 45 << bits })
+        .with_floor(Quantity::Voltage, 10 << bits)
 }
 
 #[cortex_m_rt::entry]
 fn main() -> ! {
-    let configuration =
-        Configuration { acquisition: acquisition(), hard_limits: hard_limits(), telemetry_us: 200_000 };
+    let configuration = Configuration {
+        acquisition: acquisition(),
+        hard_limits: hard_limits(),
+        silence_us: 2_000_000,
+        telemetry_us: 200_000,
+    };
     let mut board = Board::<Mps2>::new(
         Parts {
             serial: Uart::first(),
-            pins: Pins { relay: Led::number(0), lamp: Led::number(1), horn: Led::number(1) },
+            pins: Pins { relay: Led::number(0), lamp: Led::number(1), horn: Led::of_second_row(0) },
             watchdog: CmsdkWatchdog::start(60),
             journal: (MemoryFlash::new(), 0..FLASH_BYTES as u32),
             procedure: (MemoryFlash::new(), 0..FLASH_BYTES as u32),
@@ -49,6 +56,8 @@ fn main() -> ! {
     );
     loop {
         board.poll();
-        board.serial().wait();
+        if board.is_idle() {
+            board.serial().wait();
+        }
     }
 }

@@ -6,6 +6,7 @@
 
 use super::LinkLost;
 use anyhow::anyhow;
+use bandward::link::hard_limits::HardLimit;
 use bandward::link::upload::UploadError;
 use bandward::link::{Counts, Refusal, VERSION};
 use std::time::Duration;
@@ -40,6 +41,7 @@ pub(super) fn explain(refusal: Refusal) -> String {
         Refusal::NoBenchTest => "the board has no bench test under way".into(),
         Refusal::Malformed => "the board could not read a block of samples".into(),
         Refusal::Storage => "the board's flash failed; the active procedure is unchanged".into(),
+        Refusal::NoSession => "the board was started anew: open the link again".into(),
         Refusal::Upload(error) => {
             format!(
                 "the board refuses the procedure, the previous one stays active: {}",
@@ -52,15 +54,34 @@ pub(super) fn explain(refusal: Refusal) -> String {
 fn explain_upload(error: UploadError) -> String {
     match error {
         UploadError::TooLong => "it is longer than the board can take".into(),
-        UploadError::BeyondHardLimit(quantity) => format!(
-            "[{}] must give an allowed range within the limits built into the board",
-            quantity.table_name()
-        ),
+        UploadError::BeyondHardLimit(limit) => explain_limit(limit),
         UploadError::Procedure(error) => format!("it makes no sense ({error:?})"),
         UploadError::Malformed => "the board's program reads procedures of another version".into(),
         UploadError::NotStarted
         | UploadError::OutOfOrder { .. }
         | UploadError::Incomplete { .. }
         | UploadError::Checksum => format!("it did not arrive whole ({error:?}): send it again"),
+    }
+}
+
+fn explain_limit(limit: HardLimit) -> String {
+    let built_in = "within the limits built into the board";
+    match limit {
+        HardLimit::Range(quantity) => {
+            format!("[{}] must give an allowed range {built_in}", quantity.table_name())
+        }
+        HardLimit::Floor(quantity) => format!("[{}] must give a floor {built_in}", quantity.table_name()),
+        HardLimit::Waived(quantity) => {
+            format!("[{}] must be judged always, not only where possible", quantity.table_name())
+        }
+        HardLimit::Polarity => "[wire] must give the polarity".into(),
+        HardLimit::ArcCurrent => format!("the currents at which the arc burns and is out must be {built_in}"),
+        HardLimit::OpenCircuit => format!("the voltage of an open circuit must be {built_in}"),
+        HardLimit::StrikeTime => format!("the time after the strike must be {built_in}"),
+        HardLimit::JoinTime => format!("outages and crater fill must be {built_in}"),
+        HardLimit::OnDelay(rule) => format!("[alarm.{}] on_delay must be {built_in}", rule.name()),
+        HardLimit::Severity(rule) => {
+            format!("[alarm.{}] severity must not be milder than usual", rule.name())
+        }
     }
 }

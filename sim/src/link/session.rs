@@ -46,8 +46,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     pub fn open_within(patience: Duration, link: Link, listener: Listener) -> Result<(Self, u32)> {
         let mut session = Self { link, listener };
         let until = Instant::now() + patience;
-        // Asked repeatedly: the first frame may be lost in the remains of an earlier connection,
-        // and a board whose last frame was somebody else's first takes this one for a repetition.
+        // Asked repeatedly: the first frame may be lost in the remains of an earlier connection.
         let procedure_crc = loop {
             session.link.send(&Request::Hello)?;
             let ready = |report: &Report| match report {
@@ -87,13 +86,13 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     fn wait<T>(&mut self, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
         self.wait_no_longer(PATIENCE, answer)?.ok_or_else(|| no_answer(PATIENCE))
     }
-    /// Waits for an answer; every part of a long one is waited for anew.
+    /// Waits for an answer.
     fn wait_no_longer<T>(
         &mut self,
         patience: Duration,
         mut answer: impl FnMut(&Report) -> Option<T>,
     ) -> Result<Option<T>> {
-        let mut until = Instant::now() + patience;
+        let until = Instant::now() + patience;
         loop {
             let left = until.saturating_duration_since(Instant::now());
             let Some(report) = self.link.poll(left)? else { return Ok(None) };
@@ -102,9 +101,6 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             }
             if let Some(value) = answer(&report) {
                 return Ok(Some(value));
-            }
-            if matches!(report, Report::Journal { .. } | Report::BlackBox(_) | Report::Taken { .. }) {
-                until = Instant::now() + patience;
             }
             (self.listener)(&report);
         }
@@ -227,13 +223,18 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// # Errors
     /// When the board refuses or the link is lost.
     pub fn journal(&mut self, from: u32) -> Result<Vec<(u32, Kept)>> {
-        let mut kept = Vec::new();
-        self.ask(&Request::ReadJournal { from }, |report| {
-            if let Report::Journal { number, record } = report {
-                kept.push((*number, *record));
-            }
-            matches!(report, Report::JournalEnd).then_some(())
-        })?;
+        let mut kept: Vec<(u32, Kept)> = Vec::new();
+        let mut next = Some(from);
+        // One record an answer, so that the board never has more to say than the line takes.
+        while let Some(from) = next {
+            let found = self.ask(&Request::ReadJournal { from }, |report| match report {
+                Report::Journal { number, record } => Some(Some((*number, *record))),
+                Report::JournalEnd => Some(None),
+                _ => None,
+            })?;
+            next = found.and_then(|(number, _)| number.checked_add(1));
+            kept.extend(found);
+        }
         Ok(kept)
     }
     /// The samples in the black box, oldest first.
@@ -241,13 +242,17 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// # Errors
     /// When the board refuses, the link is lost, or a block is malformed.
     pub fn black_box(&mut self) -> Result<Vec<Sample>> {
-        let mut blocks = Vec::new();
-        self.ask(&Request::ReadBlackBox, |report| {
-            if let Report::BlackBox(block) = report {
-                blocks.push(block.clone());
-            }
-            matches!(report, Report::BlackBoxEnd).then_some(())
-        })?;
+        let mut blocks: Vec<Vec<u8>> = Vec::new();
+        let mut next = Some(0);
+        while let Some(from) = next {
+            let found = self.ask(&Request::ReadBlackBox { from }, |report| match report {
+                Report::BlackBox { number, bytes } => Some(Some((*number, bytes.clone()))),
+                Report::BlackBoxEnd => Some(None),
+                _ => None,
+            })?;
+            next = found.as_ref().and_then(|(number, _)| number.checked_add(1));
+            blocks.extend(found.map(|(_, bytes)| bytes));
+        }
         let samples: Result<Vec<_>, _> = blocks.iter().flat_map(|block| delta::Decoder::new(block)).collect();
         samples.map_err(|_| anyhow!("a block of the black box is malformed"))
     }

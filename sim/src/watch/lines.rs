@@ -4,6 +4,7 @@
 //! Assumes: nothing.
 //! Never: writes a number that was not computed: what is absent is `null`.
 
+use super::board_faults;
 use super::ledger::News;
 use super::order::shown_crc;
 use super::remote::believed;
@@ -12,7 +13,7 @@ use crate::report::json;
 use crate::trace::columns::column_name;
 use bandward::Outcome;
 use bandward::link::Telemetry;
-use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity};
+use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity, Rule};
 use serde_json::{Map, Value, json};
 
 /// One line of what was said.
@@ -71,12 +72,16 @@ pub fn state(telemetry: &Telemetry, (bad, missed): (u32, u32)) -> Value {
         "readings": readings,
         "judged": judged,
         "alarms": telemetry.alarms.iter().flatten().map(|alarm| alarm.rule.name()).collect::<Vec<_>>(),
+        "unacknowledged": telemetry.returned.iter().map(Rule::name).collect::<Vec<_>>(),
+        "board_faults": board_faults::names(&telemetry.faults),
+        "bench_test": telemetry.is_bench,
         "relay_energised": telemetry.outputs.relay_energised,
         "lamp": telemetry.outputs.lamp.name(),
         "horn": telemetry.outputs.horn,
         "black_box_frozen": telemetry.black_box_frozen,
         "frames_bad": bad,
         "frames_lost": missed,
+        "reports_dropped": telemetry.dropped,
     })
 }
 

@@ -4,6 +4,7 @@
 //! Assumes: it is handed everything that is said, with the time at which it was.
 //! Never: shows an old value as one of now: no data is never good data.
 
+use super::board_faults;
 use super::gauge::{self, Gauge};
 use super::keeper::LinkNews;
 use super::ledger::Ledger;
@@ -197,6 +198,8 @@ impl Remote {
             silent_s: (is_silent || self.lost.is_some()).then_some(old.as_secs()),
             has_spoken: self.telemetry.is_some(),
             outputs: current.map(|telemetry| telemetry.outputs),
+            is_bench: current.is_some_and(|telemetry| telemetry.is_bench),
+            faults: current.as_ref().and_then(board_faults::words),
             black_box_frozen: current.is_some_and(|telemetry| telemetry.black_box_frozen),
             bad,
             missed,

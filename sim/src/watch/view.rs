@@ -53,6 +53,10 @@ pub struct LinkView {
     pub has_spoken: bool,
     /// What the board drives; absent where that is not known now.
     pub outputs: Option<Outputs>,
+    /// A bench test is under way: the relay is released for that alone.
+    pub is_bench: bool,
+    /// What is wrong with the board itself, and what nobody acknowledged, in words.
+    pub faults: Option<String>,
     /// Its black box is frozen.
     pub black_box_frozen: bool,
     /// Frames with a fault, at both ends.
@@ -174,11 +178,15 @@ impl View {
             };
         }
         let alarm = self.alarms.iter().find(|alarm| !alarm.shelved);
-        if self.link.as_ref().and_then(|link| link.outputs).is_some_and(|outputs| !outputs.relay_energised) {
-            let why = alarm
-                .map_or("no valid procedure, a restart or a late sample (key a acknowledges)", |alarm| {
-                    meaning::meaning(alarm.rule)
-                });
+        let is_released = self
+            .link
+            .as_ref()
+            .filter(|link| !link.is_bench)
+            .is_some_and(|link| link.outputs.is_some_and(|outputs| !outputs.relay_energised));
+        let faults = self.link.as_ref().and_then(|link| link.faults.as_deref());
+        if is_released {
+            let unknown = faults.unwrap_or("the board has judged nothing yet");
+            let why = alarm.map_or(unknown, |alarm| meaning::meaning(alarm.rule));
             return verdict("STOP", &format!("hold relay released: {why}"), Tone::Stop);
         }
         if let Some(alarm) = alarm {
@@ -188,6 +196,9 @@ impl View {
                 Severity::Stop => ("STOP", Tone::Stop),
             };
             return verdict(word, meaning::meaning(alarm.rule), tone);
+        }
+        if let Some(faults) = faults {
+            return verdict("FAULT", &format!("of the board: {faults}"), Tone::Bad);
         }
         match (self.procedure.is_some(), self.phase.is_in_band()) {
             (false, true) => verdict("NOT JUDGED", "there is no procedure to judge by", Tone::Calm),

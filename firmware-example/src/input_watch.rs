@@ -1,0 +1,197 @@
+//! Whether the samples from the inputs can be trusted: their time, their rate, and that every channel speaks.
+//!
+//! Decides: which samples are judged. One whose time leaps or runs back is set aside; when a run of them agrees
+//! with one another the clock was set, and they are taken.
+//! Assumes: it is shown every sample from the inputs, whether an arc burns or not.
+//! Never: mends a time or a reading.
+
+use bandward::link::BoardFaults;
+use bandward::procedure::ArcSettings;
+use bandward::sample::ChannelSet;
+use bandward::units::Voltage;
+use bandward::{Acquisition, Channel, Sample};
+
+/// The time may stand still for so long by the count of samples, µs.
+const STILL_US: u64 = 100_000;
+/// A sample is never so far from the one before, µs (or twenty periods, or the tolerance for gaps).
+const LEAP_US: u64 = 1_000_000;
+/// So many samples in a row that agree with one another mean that the clock was set.
+const AGREED: u8 = 8;
+/// Channels are looked at for silence this often, µs.
+const LOOK_EVERY_US: u64 = 10_000;
+/// The rate is looked at over so long, µs, and so many samples.
+const RATE_WINDOW_US: u64 = 1_000_000;
+const RATE_SAMPLES: u64 = 16;
+
+/// Watches the inputs of a board.
+#[derive(Clone, Debug)]
+pub struct InputWatch {
+    acquisition: Acquisition,
+    silence_us: u64,
+    leap_us: u64,
+    /// Time of the last sample that was taken.
+    last_us: Option<u64>,
+    /// Samples since the time moved.
+    still: u64,
+    /// Times that disagree with the last one: the newest, and how many agree with it.
+    other: Option<(u64, u8)>,
+    window_start_us: u64,
+    window_samples: u64,
+    /// Windows in a row with the wrong rate.
+    wrong_windows: u8,
+    /// When each channel last gave a reading within its range.
+    spoke_us: [u64; Channel::COUNT],
+    /// When they are looked at next for silence.
+    look_us: u64,
+    faults: BoardFaults,
+}
+
+impl InputWatch {
+    /// Of inputs that come so; every wired channel must give a reading within `silence_us`.
+    pub fn new(acquisition: Acquisition, silence_us: u32) -> Self {
+        let period_us = u64::from(acquisition.period_us);
+        let leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
+        Self {
+            acquisition,
+            silence_us: u64::from(silence_us).max(3 * period_us),
+            leap_us,
+            last_us: None,
+            still: 0,
+            other: None,
+            window_start_us: 0,
+            window_samples: 0,
+            wrong_windows: 0,
+            spoke_us: [0; Channel::COUNT],
+            look_us: 0,
+            faults: BoardFaults::default(),
+        }
+    }
+    /// What is wrong now.
+    pub const fn faults(&self) -> BoardFaults {
+        self.faults
+    }
+    /// Looks at a sample; returns whether it is to be judged.
+    pub fn take(&mut self, sample: &Sample) -> bool {
+        let is_taken = self.take_time(sample.time_us);
+        if is_taken {
+            self.look_at_rate(sample.time_us);
+            self.look_at_channels(sample);
+        }
+        is_taken
+    }
+    fn take_time(&mut self, now_us: u64) -> bool {
+        let Some(last_us) = self.last_us else {
+            self.start(now_us);
+            return true;
+        };
+        let is_ordinary = now_us.checked_sub(last_us).is_some_and(|step_us| step_us <= self.leap_us);
+        if is_ordinary {
+            self.other = None;
+            self.still = if now_us == last_us { self.still.saturating_add(1) } else { 0 };
+            let stood_us = self.still.saturating_mul(u64::from(self.acquisition.period_us));
+            self.faults.bad_clock = self.still >= 3 && stood_us >= STILL_US;
+            self.last_us = Some(now_us);
+            return true;
+        }
+        self.faults.bad_clock = true;
+        let agreed = self.other.map_or(1, |(other_us, agreed)| match now_us.checked_sub(other_us) {
+            Some(step_us) if step_us > 0 && step_us <= self.leap_us => agreed.saturating_add(1),
+            _ => 1,
+        });
+        self.other = Some((now_us, agreed));
+        if agreed < AGREED {
+            return false;
+        }
+        self.start(now_us);
+        true
+    }
+    fn start(&mut self, now_us: u64) {
+        self.last_us = Some(now_us);
+        self.still = 0;
+        self.other = None;
+        (self.window_start_us, self.window_samples, self.wrong_windows) = (now_us, 0, 0);
+        self.spoke_us = [now_us; Channel::COUNT];
+        self.look_us = now_us;
+    }
+    /// The mean spacing must be the declared period within a quarter. One window may be wrong: samples were
+    /// late, which the monitor tells.
+    fn look_at_rate(&mut self, now_us: u64) {
+        let elapsed_us = now_us.saturating_sub(self.window_start_us);
+        if elapsed_us >= RATE_WINDOW_US && self.window_samples >= RATE_SAMPLES {
+            let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
+            let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
+                || elapsed_us.saturating_mul(5) < declared_us.saturating_mul(4);
+            self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
+            self.faults.wrong_rate = self.wrong_windows >= 2;
+            (self.window_start_us, self.window_samples) = (now_us, 0);
+        }
+        self.window_samples = self.window_samples.saturating_add(1);
+    }
+    fn look_at_channels(&mut self, sample: &Sample) {
+        for channel in sample.present().iter() {
+            let range = self.acquisition.sensor_range(channel);
+            let is_sound = |raw: i32| channel == Channel::Spindle || (raw > range.low && raw < range.high);
+            if sample.raw(channel).is_some_and(is_sound)
+                && let Some(spoke_us) = self.spoke_us.get_mut(channel as usize)
+            {
+                *spoke_us = sample.time_us;
+            }
+        }
+        if sample.time_us < self.look_us {
+            return;
+        }
+        self.look_us = sample.time_us.saturating_add(LOOK_EVERY_US);
+        let is_silent = |channel: &Channel| {
+            let spoke_us = self.spoke_us.get(*channel as usize).copied().unwrap_or(0);
+            sample.time_us.saturating_sub(spoke_us) > self.silence_us
+        };
+        let wired = self.acquisition.channels.iter();
+        self.faults.silent = wired.filter(is_silent).fold(ChannelSet::EMPTY, ChannelSet::with);
+    }
+}
+
+/// A current, or a voltage where no current is wired, must last for so long to be an arc, µs.
+const ARC_LASTS_US: u64 = 20_000;
+/// A reading older than this says nothing any more, µs.
+const OLD_US: u64 = 2_000_000;
+/// Without a current this voltage may be an arc; so may the open circuit, which is no time for a test either.
+const LIVE_VOLTAGE: Voltage = Voltage::from_milli(10_000);
+
+/// Whether an arc burns, from the readings of the inputs alone.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct ArcSense {
+    since_us: Option<u64>,
+    read_us: u64,
+    burns: bool,
+}
+
+impl ArcSense {
+    /// Looks at a sample.
+    pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) {
+        let (channel, least) = if channels.contains(Channel::Current) {
+            (Channel::Current, arc.current_on.to_bits())
+        } else {
+            (Channel::Voltage, LIVE_VOLTAGE.to_bits())
+        };
+        let raw = sample.raw(channel);
+        let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
+        let is_old = sample.time_us.saturating_sub(self.read_us) > OLD_US;
+        if !is_live && (raw.is_some() || is_old) {
+            *self = Self::default();
+        }
+        if !is_live {
+            return;
+        }
+        self.read_us = sample.time_us;
+        let since_us = *self.since_us.get_or_insert(sample.time_us);
+        self.burns |= sample.time_us.saturating_sub(since_us) >= ARC_LASTS_US;
+    }
+    /// Does it burn?
+    pub const fn burns(&self) -> bool {
+        self.burns
+    }
+    /// May it burn: is there a current of an arc, were it for one reading?
+    pub const fn may_burn(&self) -> bool {
+        self.since_us.is_some()
+    }
+}

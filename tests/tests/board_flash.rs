@@ -1,0 +1,143 @@
+//! What is in the flash is what was written, or nothing: no damage and no older form is taken for a record or a
+//! procedure. Below is a checksum of the store; what is tested here is the entry itself, as a store without one, or
+//! a firmware with another form, would hand it over.
+
+use bandward::flash::journal::{FORM, Journal, Kept};
+use bandward::flash::log::Log;
+use bandward::flash::procedure_store::{self, ProcedureStore};
+use bandward::link::frame::crc;
+use bandward::link::hard_limits::HardLimits;
+use bandward::{BandRecord, JointRecord, Rule};
+use bandward_tests::flash::Flash;
+use bandward_tests::host_machine::procedure;
+
+type Device = Flash<2, 4096, 4>;
+const RANGE: core::ops::Range<u32> = 0..Device::SIZE as u32;
+
+fn records() -> [Kept; 2] {
+    let mut band = BandRecord { band: 3, start_us: 77_000_000, end_us: 99_000_000, ..BandRecord::default() };
+    band.outside_us.set(Rule::GasLow, 123_456);
+    [Kept::Band(band), Kept::Joint(JointRecord { joint: 9, bands: 3, ..JointRecord::default() })]
+}
+
+/// With a CRC-32 behind it.
+fn sealed(body: Vec<u8>) -> Vec<u8> {
+    let sum = crc(&body).to_le_bytes();
+    [body, sum.to_vec()].concat()
+}
+
+/// An entry as the journal writes it.
+fn entry(record: &Kept) -> Vec<u8> {
+    sealed(postcard::to_allocvec(&(FORM, 41_u32, record)).unwrap())
+}
+
+/// Records in a journal with these entries.
+fn read(entries: &[Vec<u8>]) -> Vec<(u32, Kept)> {
+    let mut device: Flash<2, 65_536, 4> = Flash::new();
+    let range = 0..131_072;
+    let mut log = Log::new(&mut device, range.clone()).unwrap();
+    for entry in entries {
+        log.append(entry).unwrap();
+    }
+    let mut found = Vec::new();
+    let mut journal = Journal::open(device, range).unwrap();
+    journal.read(0, |number, record| found.push((number, *record))).unwrap();
+    found
+}
+
+/// A.7: before, 54 of 117 damages of one byte gave another valid record.
+#[test]
+fn no_damage_of_one_byte_gives_another_record() {
+    for record in records() {
+        let whole = entry(&record);
+        assert_eq!(read(std::slice::from_ref(&whole)), [(41, record)]);
+        for at in 0..whole.len() {
+            let damaged = (1..=255_u8).map(|mask| {
+                let mut entry = whole.clone();
+                entry[at] ^= mask;
+                entry
+            });
+            assert_eq!(read(&damaged.collect::<Vec<_>>()), [], "byte {at}");
+        }
+    }
+}
+
+/// A.7: whole entries of an older form, of one that is to come, and of the first boards, which had neither a form
+/// nor a checksum.
+#[test]
+fn an_entry_of_another_form_is_passed_over() {
+    for record in records() {
+        let other = |form: u8| sealed(postcard::to_allocvec(&(form, 41_u32, record)).unwrap());
+        let bare = postcard::to_allocvec(&(41_u32, record)).unwrap();
+        let shorter = sealed(postcard::to_allocvec(&(FORM, 41_u32)).unwrap());
+        assert_eq!(read(&[other(FORM - 1), other(FORM + 1), bare, shorter, entry(&record)]), [(41, record)]);
+    }
+}
+
+/// A.7: bits that change in the flash itself.
+#[test]
+fn no_bit_that_falls_over_in_the_flash_gives_another_record() {
+    let mut journal = Journal::open(Device::new(), RANGE).unwrap();
+    for record in records() {
+        assert!(journal.append(&record).is_ok());
+    }
+    let whole = journal.into_flash();
+    let used = 600;
+    let mut lost = 0;
+    for at in 0..used {
+        for bit in 0..8 {
+            let mut device = whole.clone();
+            device.damage(at, 1 << bit);
+            let mut found = Vec::new();
+            let Ok(mut journal) = Journal::open(device, RANGE) else { continue };
+            if journal.read(0, |number, record| found.push((number, *record))).is_ok() {
+                let written = [(0, records()[0]), (1, records()[1])];
+                assert!(found.iter().all(|one| written.contains(one)), "bit {bit} of byte {at}");
+                lost += usize::from(found.len() < written.len());
+            }
+        }
+    }
+    assert!(lost > 500, "{lost}: the damage is real");
+}
+
+/// A.7 for the procedure: it was stored without a form and without a checksum of its own.
+#[test]
+fn no_damage_and_no_other_form_gives_another_procedure() {
+    let load = |entry: &[u8]| {
+        let mut device = Device::new();
+        let mut log = Log::new(&mut device, RANGE).unwrap();
+        log.append(entry).unwrap();
+        ProcedureStore::new(device, RANGE).unwrap().load(&HardLimits::NONE).unwrap().expect("an entry")
+    };
+    let of_form = |form: u8| sealed(postcard::to_allocvec(&(form, procedure())).unwrap());
+    let whole = of_form(procedure_store::FORM);
+    assert_eq!(load(&whole).as_deref().ok(), Some(&procedure()));
+    for at in 0..whole.len() {
+        for mask in (0..8).map(|bit| 1 << bit).chain([0xff]) {
+            let mut entry = whole.clone();
+            entry[at] ^= mask;
+            assert!(load(&entry).is_err(), "byte {at}, bits {mask:#x}");
+        }
+    }
+    assert!(load(&of_form(procedure_store::FORM + 1)).is_err());
+    assert!(load(&of_form(procedure_store::FORM - 1)).is_err());
+    assert!(load(&postcard::to_allocvec(&procedure()).unwrap()).is_err(), "as the first boards stored it");
+}
+
+/// A.6: a journal beyond repair is emptied, which is told once.
+#[test]
+fn a_journal_that_was_emptied_says_so() {
+    let mut emptied = 0;
+    for mask in [0xff_u8, 0x0f, 0xaa] {
+        let mut device = Device::new();
+        for at in 0..Device::SIZE {
+            device.damage(at, mask);
+        }
+        let Ok(mut journal) = Journal::open(device, RANGE) else { continue };
+        assert!(journal.append(&records()[0]).is_ok(), "it goes on");
+        let is_erased = journal.take_erased();
+        assert!(!journal.take_erased(), "once");
+        emptied += u32::from(is_erased);
+    }
+    assert!(emptied > 0);
+}

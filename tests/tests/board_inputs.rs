@@ -1,0 +1,145 @@
+//! The watch over a board's inputs, one step either side of every limit.
+
+use bandward::link::BoardFaults;
+use bandward::procedure::Range;
+use bandward::sample::ChannelSet;
+use bandward::units::{Current, Voltage};
+use bandward::{Acquisition, Channel, Procedure, Sample};
+use bandward_firmware::input_watch::{ArcSense, InputWatch};
+
+const PERIOD_US: u64 = 100;
+
+fn acquisition() -> Acquisition {
+    Acquisition::every(PERIOD_US as u32, ChannelSet::ELECTRICAL)
+        .with_sensor_range(Channel::Current, Range { low: -1000, high: 1000 })
+}
+
+fn quiet(time_us: u64) -> Sample {
+    Sample::at(time_us).with_raw(Channel::Current, 0).with_raw(Channel::Voltage, 0)
+}
+
+/// One that has run for some time, and the time of its last sample.
+fn running() -> (InputWatch, u64) {
+    let mut watch = InputWatch::new(acquisition(), 2_000_000);
+    let end_us = 3_000_000;
+    for time_us in (0..=end_us).step_by(PERIOD_US as usize) {
+        assert!(watch.take(&quiet(time_us)));
+    }
+    assert_eq!(watch.faults(), BoardFaults::default());
+    (watch, end_us)
+}
+
+#[test]
+fn the_time_may_stand_for_a_tenth_of_a_second_and_no_longer() {
+    let (mut watch, end_us) = running();
+    for sample in 1..=1100_u64 {
+        assert!(watch.take(&quiet(end_us)));
+        assert_eq!(watch.faults().bad_clock, sample * PERIOD_US >= 100_000, "sample {sample}");
+    }
+    assert!(watch.take(&quiet(end_us + PERIOD_US)));
+    assert!(!watch.faults().bad_clock, "it moves again");
+}
+
+#[test]
+fn a_leap_is_more_than_a_second_or_any_step_back() {
+    for (step_us, is_leap) in [(1_000_000_i64, false), (1_000_001, true), (-1, true), (1 << 32, true)] {
+        let (mut watch, end_us) = running();
+        assert_eq!(watch.take(&quiet(end_us.wrapping_add_signed(step_us))), !is_leap, "{step_us} us");
+        assert_eq!(watch.faults().bad_clock, is_leap, "{step_us} us");
+    }
+}
+
+/// Back on the old time after wrong ones: none of them was taken. On a new time: the eighth is.
+#[test]
+fn a_clock_that_was_set_is_believed_after_eight_samples() {
+    let (mut watch, end_us) = running();
+    for wrong in 0..5 {
+        assert!(!watch.take(&quiet(end_us + 5_000_000 * (wrong + 1))), "they do not agree");
+    }
+    assert!(watch.take(&quiet(end_us + PERIOD_US)));
+    for start_us in [7, end_us + 900_000_000] {
+        let (mut watch, _) = running();
+        let taken: Vec<_> = (0..10).map(|i| watch.take(&quiet(start_us + i * PERIOD_US))).collect();
+        let refused = taken.iter().take_while(|is_taken| !**is_taken).count();
+        assert_eq!((refused, taken.len()), (7, 10));
+        assert!(taken[7..].iter().all(|&is_taken| is_taken));
+        assert!(!watch.faults().bad_clock, "the fault is over; the board keeps it until acknowledged");
+    }
+}
+
+#[test]
+fn the_rate_may_be_a_quarter_off() {
+    for (true_us, is_wrong) in
+        [(126, true), (124, false), (100, false), (81, false), (79, true), (3000, true)]
+    {
+        let mut watch = InputWatch::new(acquisition(), 2_000_000);
+        let mut time_us = 0;
+        while time_us < 5_000_000 {
+            time_us += true_us;
+            watch.take(&quiet(time_us));
+        }
+        assert_eq!(watch.faults().wrong_rate, is_wrong, "every {true_us} us");
+    }
+}
+
+/// A hole of under a second is the monitor's to judge; it makes no wrong rate.
+#[test]
+fn one_hole_is_no_wrong_rate() {
+    let (mut watch, end_us) = running();
+    for time_us in (0..3_000_000).step_by(PERIOD_US as usize) {
+        watch.take(&quiet(end_us + 900_000 + time_us));
+        assert_eq!(watch.faults(), BoardFaults::default());
+    }
+}
+
+#[test]
+fn a_channel_is_silent_without_a_reading_and_at_the_ends_of_its_range() {
+    for (raw, is_silent) in [(None, true), (Some(1000), true), (Some(-1000), true), (Some(999), false)] {
+        let (mut watch, end_us) = running();
+        for time_us in (end_us + 1..=end_us + 2_100_000).step_by(PERIOD_US as usize) {
+            let sample = quiet(time_us).without(Channel::Current);
+            watch.take(&raw.map_or(sample, |raw| sample.with_raw(Channel::Current, raw)));
+            let is_early = time_us <= end_us + 2_000_000;
+            assert!(!is_early || watch.faults().silent.is_empty(), "{raw:?} at {time_us} us");
+        }
+        assert_eq!(watch.faults().silent.contains(Channel::Current), is_silent, "{raw:?}");
+        assert!(!watch.faults().silent.contains(Channel::Gas), "not wired");
+        watch.take(&quiet(end_us + 2_150_000));
+        assert!(watch.faults().silent.is_empty(), "it is back");
+    }
+}
+
+/// The current from which an arc burns, for 20 ms; where none is wired, 10 V.
+#[test]
+fn an_arc_is_one_that_lasts() {
+    let arc = Procedure::new().arc;
+    let current = |milli| (Channel::Current, Current::from_milli(milli).to_bits(), ChannelSet::ELECTRICAL);
+    let voltage = |milli| {
+        let channels = ChannelSet::EMPTY.with(Channel::Voltage);
+        (Channel::Voltage, Voltage::from_milli(milli).to_bits(), channels)
+    };
+    for ((channel, raw, channels), is_arc) in [
+        (current(40_000), true),
+        (current(-40_000), true),
+        (current(39_900), false),
+        (voltage(10_000), true),
+        (voltage(-10_000), true),
+        (voltage(9_900), false),
+    ] {
+        let mut sense = ArcSense::default();
+        let mut take = |time_us, raw: Option<i32>| {
+            let sample = Sample::at(time_us);
+            let sample = raw.map_or(sample, |raw| sample.with_raw(channel, raw));
+            sense.take(&sample, &arc, channels);
+            (sense.may_burn(), sense.burns())
+        };
+        assert_eq!(take(1_000, Some(raw)), (is_arc, false), "{channel:?} {raw}");
+        assert_eq!(take(20_999, Some(raw)), (is_arc, false));
+        assert_eq!(take(21_000, Some(raw)), (is_arc, is_arc));
+        // Without a reading it is not known to be out; after two seconds nothing is known.
+        assert_eq!(take(2_000_000, None), (is_arc, is_arc));
+        assert_eq!(take(2_021_001, None), (false, false));
+        assert_eq!(take(2_100_000, Some(raw)), (is_arc, false));
+        assert_eq!(take(2_100_100, Some(0)), (false, false));
+    }
+}
