@@ -146,13 +146,16 @@ fn ends(last_s: f64, amps: impl Fn(f64) -> f64, volts: impl Fn(f64) -> f64) -> H
 }
 
 #[test]
-fn a_ramp_of_both_past_the_turn_is_a_crater_fill_and_a_step_is_none() {
+fn a_ramp_past_the_turn_is_a_crater_fill_and_a_step_is_none() {
     for last_s in [0.8, 1.2] {
         let ramp = ends(last_s, |gone| 1.0 - 0.45 * gone, |gone| 1.0 - 0.2 * gone);
         assert_eq!(broken(&ramp), [""; 0], "{last_s} s");
     }
+    // The feed runs down, and a source of constant voltage holds it.
     let only_amps = ends(1.5, |gone| 1.0 - 0.8 * gone, |_| 1.0);
-    assert_eq!(broken(&only_amps), ["current-low"]);
+    assert_eq!(broken(&only_amps), [""; 0]);
+    let step_of_amps = ends(1.5, |_| 0.4, |_| 1.0);
+    assert_eq!(broken(&step_of_amps), ["current-low"]);
     let only_volts = ends(1.4, |_| 1.0, |gone| 1.0 - 0.3 * gone);
     assert_eq!(broken(&only_volts), ["transfer-low-voltage"]);
     let step = ends(1.4, |_| 0.6, |_| 0.8);

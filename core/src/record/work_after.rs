@@ -41,7 +41,10 @@ impl WorkAfter {
     }
     /// Does it contradict that the work, as it was read `before` the arc, was on the right `side` of the range?
     pub(crate) fn contradicts(&self, before: i32, range: Range, side: Side) -> bool {
+        // Whatever is outside before the arc is judged by that.
         match side {
+            Side::Low if before < range.low => false,
+            Side::High if before > range.high => false,
             // Nor does it cool under the arc.
             Side::Low => self.cold.is_some_and(|cold| {
                 cold < range.low.saturating_sub(AS_GOOD_AS) || before.saturating_sub(cold) > WARMS_BY

@@ -120,13 +120,16 @@ impl GasTracker {
     fn follow_weak(&mut self, now_us: u64, flow: i32) {
         let (mark_us, mark) = self.mark;
         let takes_us = now_us.saturating_sub(mark_us);
-        let moves = self.moving_since_us.is_some();
+        if self.moving_since_us.is_none() {
+            (self.mark, self.took_us, self.stands_weak) = ((now_us, flow), 0, false);
+            return;
+        }
         if flow.abs_diff(mark) < self.flows_from.unsigned_abs() / 8 {
-            self.stands_weak |= moves && takes_us > MOVES_ON_US;
+            self.stands_weak |= takes_us > MOVES_ON_US;
             return;
         }
         let stood = self.took_us >= STANDS_US && takes_us < self.took_us / 3;
-        if flow > mark && moves && (self.stands_weak || stood) {
+        if flow > mark && (self.stands_weak || stood) {
             self.moving_since_us = Some(now_us);
             self.flowing_since_us = self.flowing_since_us.map(|_| now_us);
         }

@@ -93,7 +93,7 @@ impl Stillness {
     /// The band is over since then; it may stand still still.
     pub(crate) fn end_band(&mut self, ended_us: u64) {
         let stood = ((ended_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
-        if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() {
+        if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
             self.stands = self.stands.with(stood);
         }
     }
@@ -131,7 +131,8 @@ impl Stillness {
             self.repeats = self.repeats.saturating_add(count);
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
-            if stood && settled {
+            // At zero a meter rests.
+            if stood && settled && self.value.unsigned_abs() > self.step {
                 self.stands = self.stands.with(now.wrapping_sub(self.since));
             }
             // What stood still for long enough to be called stuck was no habit.
