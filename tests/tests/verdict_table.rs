@@ -301,6 +301,41 @@ fn found_by_attack() -> Vec<Case> {
             NotProven(&["wire-feed-low"]),
         ),
         case(
+            "gas meter frozen for 15 s",
+            plain().reads(Gas, in_band(1, 15.0, 30.0), |_, _| GAS_LPM + 0.01),
+            NotProven(&["gas-low"]),
+        ),
+        case(
+            "wire meter frozen for 10 s",
+            plain().reads(Wire, in_band(1, 20.0, 30.0), |_, _| 7251.0),
+            NotProven(&["wire-feed-low"]),
+        ),
+        case(
+            "a hand over the pyrometer at the strike of a hot band",
+            plain().plus(Work, 250.0, in_band(1, 10.0, BAND_S + 15.0)),
+            NotProven(&["interpass-high"]),
+        ),
+        case(
+            "a pyrometer that shows the flame, and cold work after the strike",
+            plain().plus(Work, -170.0, in_band(0, 3.0, BAND_S)),
+            NotProven(&["preheat-low"]),
+        ),
+        case(
+            "carriage comes to its place 3 s after the strike",
+            plain().plus(Carriage, 12.0, in_band(1, -2.0, 3.0)),
+            Broken(&["step-over-high", "weave-centre-drift"]),
+        ),
+        case(
+            "too little gas before the strike",
+            plain().reads(Gas, in_band(1, -PREFLOW_S, -0.2), |_, _| 9.0),
+            Broken(&["gas-preflow"]),
+        ),
+        case(
+            "too little gas after the arc",
+            plain().reads(Gas, in_band(1, BAND_S + 0.2, BAND_S + POSTFLOW_S), |_, _| 9.0),
+            Broken(&["gas-postflow"]),
+        ),
+        case(
             "single spikes of 2000 A",
             plain().with(|now_s, sample| Some(spiked(now_s, sample))),
             NotProven(&["signal-implausible"]),
