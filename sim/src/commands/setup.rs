@@ -4,7 +4,7 @@ use super::{Outcome, setup_dialogue};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::report;
-use crate::setup::{Checked, SetupSheet, Signature, check, sheet};
+use crate::setup::{Checked, Item, SetupSheet, Signature, check, sheet};
 use crate::{demo, preferences};
 use anyhow::{Context as _, bail};
 use clap::Args;
@@ -20,7 +20,8 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  bandward setup --procedure joint.procedure.toml --save joint.setup.toml --initials AB\n  \
 bandward setup --procedure joint.procedure.toml --from joint.setup.toml\n\n\
 Without --procedure the demo that comes with the program is used.\n\
-Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it."
+Exit code 0: all the procedure limits was measured and is within it; 1: something outside it; 2: could not \
+do it; 3: nothing outside it, but not everything measured."
 )]
 pub struct SetupArguments {
     /// The procedure to compare with
@@ -87,7 +88,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
             path.display()
         );
     }
-    Ok(if checked.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
+    Ok(Outcome::of(checked.outcome(), false))
 }
 
 fn ask(procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {
@@ -108,6 +109,10 @@ fn signature(initials: String, checked: &Checked, procedure: &ProcedureFile) -> 
         time: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
         procedure_sha256: procedure.sha256.clone(),
         is_within_procedure: checked.is_within_procedure(),
+        not_measured: match checked.outcome() {
+            bandward::Outcome::NotProven => checked.not_measured().into_iter().map(Item::title).collect(),
+            _ => Vec::new(),
+        },
     }
 }
 

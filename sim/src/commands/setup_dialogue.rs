@@ -95,8 +95,7 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
     }
     /// One setting, until an answer is accepted; `number` stands before it.
     fn ask(&mut self, number: &str, item: Item) -> io::Result<Answer> {
-        let rotation = check(&self.sheet, self.procedure).rotation;
-        let wanted = wanted(item, self.procedure, rotation);
+        let wanted = wanted(item, &self.sheet, self.procedure);
         let range =
             wanted.map_or("not in the procedure".to_owned(), |wanted| show_wanted(item, wanted, self.system));
         let question = format!("{number}{BOLD}{}{BOLD:#}, {}: {range}\n", item.title(), item.how());
@@ -133,7 +132,7 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
         };
         self.sheet.put(Entry { item, value, written });
         let checked = check(&self.sheet, self.procedure);
-        let judged = judge(item, &self.sheet, self.procedure, checked.rotation);
+        let judged = judge(item, &self.sheet, self.procedure);
         for line in show_verdict(&judged, &checked, self.system) {
             write!(self.output, "{}", fit(&format!("      {line}\n")))?;
         }

@@ -11,6 +11,7 @@ pub mod plan;
 pub mod setup;
 pub mod style;
 pub mod text;
+mod torch_drawing;
 pub mod trend;
 pub mod trial;
 

@@ -78,6 +78,20 @@ impl Item {
     pub const STEP_OVER: Self = judged(Quantity::StepOver);
     /// Welding current.
     pub const CURRENT: Self = judged(Quantity::Current);
+    /// Arc voltage.
+    pub const VOLTAGE: Self = judged(Quantity::Voltage);
+    /// Shielding gas flow.
+    pub const GAS_FLOW: Self = judged(Quantity::GasFlow);
+    /// Torch coolant flow.
+    pub const COOLANT_FLOW: Self = judged(Quantity::CoolantFlow);
+    /// Complete weave cycles over time.
+    pub const WEAVE_RATE: Self = judged(Quantity::WeaveRate);
+    /// Distance of the torch from the top centre.
+    pub const TORCH_OFFSET: Self = Self::Ranged(Subject::TorchOffset);
+    /// Torch angle.
+    pub const TORCH_ANGLE: Self = Self::Ranged(Subject::TorchAngle);
+    /// Depth of the tip in the nozzle.
+    pub const TIP_RECESS: Self = Self::Ranged(Subject::TipRecess);
     /// Stick-out.
     pub const STICK_OUT: Self = Self::Ranged(Subject::StickOut);
     /// Wire feed.
@@ -92,27 +106,16 @@ impl Item {
                 Self::Polarity,
                 Self::WireDiameter,
                 Self::NozzleBore,
-                Self::Ranged(Subject::TipRecess),
+                Self::TIP_RECESS,
                 Self::STICK_OUT,
-                Self::Ranged(Subject::TorchAngle),
+                Self::TORCH_ANGLE,
                 Self::TorchSide,
-                Self::Ranged(Subject::TorchOffset),
+                Self::TORCH_OFFSET,
             ],
         ),
-        (
-            "at the drives",
-            &[Self::TURN_TIME, Self::WEAVE_WIDTH, judged(Quantity::WeaveRate), Self::STEP_OVER],
-        ),
-        (
-            "at gas and water",
-            &[
-                Self::GasMixture,
-                judged(Quantity::GasFlow),
-                Self::CoolantBeforeArc,
-                judged(Quantity::CoolantFlow),
-            ],
-        ),
-        ("at the welder, on a scrap piece", &[Self::WIRE_FEED, Self::CURRENT, judged(Quantity::Voltage)]),
+        ("at the drives", &[Self::TURN_TIME, Self::WEAVE_WIDTH, Self::WEAVE_RATE, Self::STEP_OVER]),
+        ("at gas and water", &[Self::GasMixture, Self::GAS_FLOW, Self::CoolantBeforeArc, Self::COOLANT_FLOW]),
+        ("at the welder, on a scrap piece", &[Self::WIRE_FEED, Self::CURRENT, Self::VOLTAGE]),
     ];
 
     /// All of them, in order.

@@ -33,8 +33,10 @@ pub struct Signature {
     pub time: String,
     /// SHA-256 of the procedure it was compared with, in hexadecimal.
     pub procedure_sha256: String,
-    /// Was nothing outside that procedure?
+    /// Was everything that procedure limits measured, and nothing outside it?
     pub is_within_procedure: bool,
+    /// What it limits and nobody had measured.
+    pub not_measured: Vec<String>,
 }
 
 /// A setup as it was read from its file.
@@ -127,6 +129,9 @@ impl SetupSheet {
                 "\n[signed]\ninitials = {:?}\ntime = {:?}\nprocedure_sha256 = {:?}\nwithin_procedure = {}\n",
                 signature.initials, signature.time, signature.procedure_sha256, signature.is_within_procedure,
             );
+            if !signature.not_measured.is_empty() {
+                let _ = writeln!(text, "not_measured = {:?}", signature.not_measured);
+            }
         }
         text
     }
@@ -187,6 +192,13 @@ fn read_signature(section: Section<'_>) -> Option<Signature> {
         "64 hexadecimal digits",
     );
     let within = section.flag("within_procedure").map(|flag| flag.value);
+    let missing = section.texts("not_measured").unwrap_or_default();
     section.finish();
-    Some(Signature { initials: name?, time: time?, procedure_sha256: hash?, is_within_procedure: within? })
+    Some(Signature {
+        initials: name?,
+        time: time?,
+        procedure_sha256: hash?,
+        is_within_procedure: within?,
+        not_measured: missing.into_iter().map(|text| text.value).collect(),
+    })
 }

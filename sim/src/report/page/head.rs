@@ -8,7 +8,7 @@ use super::html::{escape, put};
 use crate::raw::seconds;
 use crate::report::Report;
 use crate::report::model::coverage::reasons_not_judged;
-use crate::report::model::setup::signed;
+use crate::report::model::setup::{signed, stood};
 use crate::report::model::verdict::Verdict;
 use bandward::{Outcome, Severity};
 
@@ -46,7 +46,7 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
         put!(page, "</ul>");
     }
     if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
-        let stood = if setup.checked.is_within_procedure() { "within" } else { "OUTSIDE" };
+        let stood = stood(setup.checked.outcome(), "OUTSIDE");
         let signed = escape(&signed(&setup.sheet, procedure));
         put!(page, "<p><a href=\"#setup\">Setup before the arc</a>: {stood}; {signed}.</p>");
     }
