@@ -363,6 +363,29 @@ fn the_dialogue_takes_what_a_person_types() {
     assert!(sheet.entries.is_empty() && screen.contains("22/22"));
 }
 
+/// What a person at a bench writes is taken as it is written, and reads back from the file.
+#[test]
+fn the_dialogue_takes_what_a_bench_writes() {
+    let answers =
+        "3½\"\ncw\n\nDC+\n1/16\"\n\n\n\n\nleft\n¾ in\n1:24\n25 mm\n40 in 30 s\n23 mm\n98/2\n37 scfh\nq\n";
+    let (sheet, screen) = asked(answers, UnitSystem::Inch);
+    let size = |item| sheet.size(item).unwrap_or_else(|| panic!("{screen}"));
+    for (item, value) in [
+        (Item::OutsideDiameter, 88.9),
+        (Item::WireDiameter, 1.5875),
+        (Item::TORCH_OFFSET, 19.05),
+        (Item::TURN_TIME, 84.0),
+        (Item::WEAVE_RATE, 80.0),
+        (Item::GAS_FLOW, 37.0 * 28.316_846_592 / 60.0),
+    ] {
+        assert!((size(item) - value).abs() < 1e-6, "{}", item.key());
+    }
+    assert_eq!((sheet.word(Item::Rotation), sheet.word(Item::Polarity)), (Some("clockwise"), Some("DCEP")));
+    assert!(!screen.contains("not accepted"), "{screen}");
+    let back = SetupSheet::parse("", &sheet.to_text()).expect("reads back");
+    assert_eq!(back.entries, sheet.entries);
+}
+
 #[test]
 fn initials_are_asked_for_until_they_fit() {
     let initials = |typed: &str| {

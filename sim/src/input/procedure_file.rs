@@ -75,6 +75,13 @@ impl ProcedureFile {
         let name = self.name.as_ref().unwrap_or(&self.file);
         self.revision.as_ref().map_or(name.clone(), |revision| format!("{name}, revision {revision}"))
     }
+    /// What it is called where a line is all there is; that it has no voltage floor stands first.
+    pub fn title_with_warning(&self) -> String {
+        if self.has_voltage_floor() { self.title() } else { format!("NO VOLTAGE FLOOR: {}", self.title()) }
+    }
+    fn has_voltage_floor(&self) -> bool {
+        self.setting(Subject::Judged(Quantity::Voltage)).is_some_and(|voltage| voltage.floor.is_some())
+    }
     /// What it is called, and the hash that tells one text from another, for machines.
     pub fn identity(&self) -> serde_json::Value {
         serde_json::json!({
@@ -99,8 +106,7 @@ impl ProcedureFile {
     /// What is wrong with the procedure itself and must be said wherever anything is judged by it.
     pub fn warnings(&self) -> Vec<String> {
         let mut warnings = Vec::new();
-        let voltage = self.setting(Subject::Judged(Quantity::Voltage));
-        if voltage.is_none_or(|voltage| voltage.floor.is_none()) {
+        if !self.has_voltage_floor() {
             warnings.push(
                 "NO VOLTAGE FLOOR in the procedure: nothing stops an arc whose metal transfer has changed. 29 V \
                  is common practice for such wires (no source); the shop decides"

@@ -7,6 +7,7 @@
 use crate::input::gas_mixture::{GasMixture, MixtureError};
 use crate::input::quantity::{Dimension, QuantityError, UnitSystem, format, parse, shown_symbol};
 use crate::input::setting::Subject;
+use crate::input::written::spoken;
 use bandward::Quantity;
 
 /// Something that is measured, or looked at, before the arc.
@@ -178,7 +179,7 @@ impl Item {
     pub fn parse(self, text: &str) -> Result<Measured, Refusal> {
         let refuse = |problem, allowed| Err(Refusal { problem, allowed });
         match self.kind() {
-            Kind::Words(words) => match words.iter().find(|word| **word == text) {
+            Kind::Words(words) => match words.iter().find(|word| **word == spoken(text)) {
                 Some(word) => Ok(Measured::Word(word)),
                 None => refuse(format!("`{text}` is not one of its choices"), quoted(words)),
             },
@@ -241,9 +242,11 @@ fn quoted(words: &[&str]) -> String {
 const fn how_to_measure(subject: Subject) -> &'static str {
     match subject {
         Subject::Judged(Quantity::Preheat) => "on the joint, beside the first band",
-        Subject::Judged(Quantity::TurnTime) => "a full turn by the watch, without the arc",
+        Subject::Judged(Quantity::TurnTime) => "a full turn by the watch, without the arc; 2:39 will do",
         Subject::Judged(Quantity::WeaveWidth) => "from end to end of the torch's swing",
-        Subject::Judged(Quantity::WeaveRate) => "complete cycles, there and back, in a minute",
+        Subject::Judged(Quantity::WeaveRate) => {
+            "complete cycles, there and back, in a minute; or counted by a stopwatch: 40 in 30 s"
+        }
         Subject::Judged(Quantity::StepOver) => "from one band to the next",
         Subject::Judged(Quantity::GasFlow) => "at the nozzle, not at the bottle",
         Subject::Judged(Quantity::CoolantFlow) => "where the water comes back",
