@@ -71,9 +71,9 @@ impl Subject {
             Self::Judged(Quantity::Voltage) => (0.0, 150.0),
             Self::Judged(Quantity::GasPreflow | Quantity::GasPostflow) => (0.0, 600.0),
             Self::Judged(Quantity::ShortCircuitRate | Quantity::WeaveRate) => (0.0, 1000.0),
-            Self::Judged(Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver) => {
-                (0.0, 500.0)
-            }
+            // An offset is a distance; the side of the top centre is measured by itself.
+            Self::Judged(Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver)
+            | Self::TorchOffset => (0.0, 500.0),
             Self::Judged(Quantity::TurnTime) => (1.0, 3600.0),
             Self::Judged(Quantity::Overlap) => (0.0, 360.0),
             Self::Judged(Quantity::Preheat | Quantity::Interpass) => (-50.0, 1000.0),
@@ -81,8 +81,6 @@ impl Subject {
             | Self::StickOut => (0.0, 100.0),
             Self::TipRecess => (-20.0, 20.0),
             Self::TorchAngle => (-90.0, 90.0),
-            // A distance; the side of the top centre is measured by itself.
-            Self::TorchOffset => (0.0, 500.0),
             Self::Judged(Quantity::WireFeed) => (0.0, 50_000.0),
         }
     }

@@ -1,4 +1,4 @@
-//! A judged setup as text, for people at a terminal, and as JSON, for machines.
+//! A judged setup as text, for people at a terminal; as JSON it is in [`super::setup_json`].
 //!
 //! Decides: what stands where: cautions, verdict, what to adjust, everything measured, what fits.
 //! Assumes: colours are taken out by the caller where they are not wanted.
@@ -6,20 +6,16 @@
 
 use super::fit::fit;
 use super::model::setup::{show_measured, show_moves, show_step, show_wanted, signed};
+pub use super::setup_json::json;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use super::torch_drawing;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_beside};
-use crate::setup::advice::Advice;
 use crate::setup::item::Kind;
-use crate::setup::steps::Moved;
-use crate::setup::{
-    CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SettingVerdict, SetupSheet, Step, Wanted,
-};
+use crate::setup::{CAUTIONS, Checked, Item, Judged, JudgedSetup, SettingVerdict, SetupSheet, Step, Wanted};
 use crate::standing::show_setting_in_brief;
 use bandward::rule::Side;
 use bandward::{Outcome, Severity};
-use serde_json::{Value, json};
 
 /// The verdict on one setting: a line, and more where something is to be done.
 pub fn show_verdict(judged: &Judged, checked: &Checked, system: UnitSystem) -> Vec<String> {
@@ -163,7 +159,7 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
     match checked.outcome() {
         Outcome::Proven => line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}: all it limits was measured"),
         Outcome::NotProven => {
-            line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but not all was measured")
+            line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but not all was measured");
         }
         Outcome::NotAsked => line!(text, "{BOLD}NOT JUDGED{BOLD:#}: the procedure limits nothing of a setup"),
         Outcome::Broken => {
@@ -254,107 +250,4 @@ fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
     };
     let title = judged.item.title();
     line!(text, "  {style}{mark:<8}{style:#} {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}");
-}
-
-/// The setup as one JSON object; sizes are in the house unit named beside them.
-pub fn json(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile) -> Value {
-    let settings: Vec<_> = checked.settings.iter().map(|judged| setting_json(judged, checked)).collect();
-    let fits: Vec<_> = checked
-        .fits
-        .iter()
-        .map(|fit| json!({ "name": fit.of.name(), "fits": fit.is_good, "words": fit.words(UnitSystem::Metric) }))
-        .collect();
-    json!({
-        "cautions": CAUTIONS,
-        "file": sheet.file,
-        "sha256": sheet.sha256,
-        "joint": sheet.joint,
-        "procedure": procedure.identity(),
-        "outcome": match checked.outcome() {
-            Outcome::Proven => "proven",
-            Outcome::NotProven => "not proven",
-            Outcome::NotAsked => "not asked",
-            Outcome::Broken => "broken",
-        },
-        "within_procedure": checked.is_within_procedure(),
-        "not_measured": checked.not_measured().into_iter().map(Item::key).collect::<Vec<_>>(),
-        "warnings": checked.warnings,
-        "settings": settings,
-        "steps": checked.steps.iter().map(step_json).collect::<Vec<_>>(),
-        "belong_together": fits,
-        "signed": sheet.signature.as_ref().map(|signature| json!({
-            "initials": signature.initials,
-            "time": signature.time,
-            "procedure_sha256": signature.procedure_sha256,
-            "within_procedure": signature.is_within_procedure,
-            "not_measured": signature.not_measured,
-            "same_procedure": signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256),
-        })),
-    })
-}
-
-fn value_json(value: Measured) -> Value {
-    match value {
-        Measured::Word(word) => json!(word),
-        Measured::Gas(gas) => json!(gas.to_string()),
-        Measured::Size(size) => json!(size),
-    }
-}
-
-fn setting_json(judged: &Judged, checked: &Checked) -> Value {
-    let unit = match judged.item.kind() {
-        Kind::Size(dimension, _) => Some(dimension.units()[0].symbol),
-        Kind::Words(_) | Kind::Gas => None,
-    };
-    let (verdict, reason) = match judged.verdict {
-        SettingVerdict::Good => ("good", None),
-        SettingVerdict::NotMeasured => ("not-measured", None),
-        SettingVerdict::NotCompared(reason) => ("not-compared", Some(reason)),
-        SettingVerdict::Departs(left, _) => (left.severity.name(), None),
-        SettingVerdict::Differs(severity, _) => (severity.name(), None),
-    };
-    let left = match judged.verdict {
-        SettingVerdict::Departs(left, _) => Some(left),
-        _ => None,
-    };
-    let advice = judged.verdict.advice();
-    json!({
-        "setting": judged.item.key(),
-        "value": judged.value.map(value_json),
-        "unit": unit,
-        "verdict": verdict,
-        "reason": reason,
-        "limit": left.map(|left| left.limit),
-        "off_by": left.map(|left| left.off_by),
-        "adjust": advice.map(|advice| adjust(judged.item, advice, checked)),
-        "caution": advice.and_then(|_| checked.step_for(judged.item)?.caution),
-        "if_left": advice.map(|advice| advice.left_so),
-    })
-}
-
-/// What to do about a setting: its step, the one control that settles it; nothing before it is measured
-/// again where that is the step.
-fn adjust(item: Item, advice: Advice, checked: &Checked) -> String {
-    match checked.step_for(item) {
-        Some(step) => show_step(step, UnitSystem::Metric),
-        None => checked.adjust(advice),
-    }
-}
-
-fn step_json(step: &Step) -> Value {
-    let moves = |moved: &Moved| {
-        let unit = moved.dimension.units()[0].symbol;
-        json!({ "name": moved.name, "from": moved.from, "to": moved.to, "unit": unit })
-    };
-    json!({
-        "turn": step.turn.key(),
-        "how": step.how,
-        "from": step.from.map(value_json),
-        "to": step.to.map(value_json),
-        "until": step.until.map(|(item, size)| json!({ "setting": item.key(), "reads": size })),
-        "settles": step.settles.iter().map(|item| item.key()).collect::<Vec<_>>(),
-        "moves": step.moves.iter().map(moves).collect::<Vec<_>>(),
-        "moves_also": step.moves_also,
-        "caution": step.caution,
-    })
 }

@@ -69,8 +69,9 @@ const fn of_setting(subject: Subject, side: Option<Side>) -> Option<&'static str
     match subject {
         Subject::TipRecess => Some(NOZZLE),
         Subject::StickOut | Subject::TorchAngle | Subject::TorchOffset => Some(TORCH),
-        Subject::Judged(Quantity::TurnTime) => Some(TURNING),
-        Subject::Judged(Quantity::WeaveWidth | Quantity::WeaveRate | Quantity::StepOver) => Some(TURNING),
+        Subject::Judged(
+            Quantity::TurnTime | Quantity::WeaveWidth | Quantity::WeaveRate | Quantity::StepOver,
+        ) => Some(TURNING),
         Subject::Judged(Quantity::GasFlow) => Some(GAS),
         Subject::Judged(Quantity::CoolantFlow) => Some(COOLANT),
         Subject::Judged(Quantity::Preheat) => Some(if is_low { BURNER } else { COOLING }),

@@ -10,6 +10,7 @@ pub mod check;
 pub mod consistency;
 pub mod item;
 mod melting;
+pub mod moves;
 pub mod position;
 pub mod sheet;
 pub mod steps;

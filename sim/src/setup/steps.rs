@@ -8,30 +8,18 @@
 use super::caution::caution;
 use super::check::{Judged, Wanted, evaluate, rotation_of_joint, with_directions};
 use super::consistency::{Belonging, Fit};
-use super::item::{Item, Kind, Measured};
+use super::item::{Item, Measured};
 use super::melting::Melting;
+use super::moves::{Moved, moved, moves_also};
 use super::sheet::{Entry, SetupSheet};
 use crate::formulas::{benchmark_gas_flow, benchmark_turn_time};
 use crate::input::bounds::Bounds;
 use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{Dimension, UnitSystem};
+use crate::input::quantity::UnitSystem;
 use crate::input::setting::Setting;
 use bandward::Severity;
 use bandward::rule::Side;
-
-/// Something that moves though nobody turns it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Moved {
-    /// What.
-    pub name: String,
-    /// From here, in the house unit.
-    pub from: f64,
-    /// To about here.
-    pub to: f64,
-    /// What it is measured in.
-    pub dimension: Dimension,
-}
 
 /// One thing to do.
 #[derive(Clone, Debug, PartialEq)]
@@ -110,7 +98,8 @@ struct Walk<'a> {
     steps: Vec<Step>,
 }
 
-type State = (Vec<Judged>, Vec<Fit>);
+/// Every setting and what belongs together, as they stand.
+pub(super) type State = (Vec<Judged>, Vec<Fit>);
 
 impl Walk<'_> {
     fn state(&self, sheet: &SetupSheet) -> State {
@@ -331,7 +320,7 @@ fn is_bad(of: Belonging) -> impl Fn(&Fit) -> bool {
 }
 
 /// How much is wrong: one thing that is worse outweighs all that are less so.
-pub fn badness((settings, fits): &State) -> u32 {
+fn badness((settings, fits): &State) -> u32 {
     let of_settings =
         settings.iter().filter_map(|judged| judged.verdict.severity()).map(|worst| match worst {
             Severity::Stop => 1_000_000,
@@ -359,38 +348,4 @@ fn side_of_move(
         _ => return None,
     };
     Some(if from < to { Side::Low } else { Side::High })
-}
-
-/// What moved though it was not turned: readings, and what follows from them.
-fn moved(turn: Item, before: (&SetupSheet, &State), after: (&SetupSheet, &State)) -> Vec<Moved> {
-    let is_other = |from: f64, to: f64| (from - to).abs() > 0.005 * from.abs().max(to.abs());
-    let readings = before.0.entries.iter().filter(|entry| entry.item != turn).filter_map(|entry| {
-        let Kind::Size(dimension, _) = entry.item.kind() else { return None };
-        let (from, to) = (before.0.size(entry.item)?, after.0.size(entry.item)?);
-        is_other(from, to).then(|| Moved { name: entry.item.title(), from, to, dimension })
-    });
-    let figures = before.1.1.iter().zip(&after.1.1).filter_map(|(one, other)| {
-        let ((name, from, dimension), (_, to, _)) = (one.found.figure()?, other.found.figure()?);
-        is_other(from, to).then(|| Moved { name: name.to_owned(), from, to, dimension })
-    });
-    readings.chain(figures).collect()
-}
-
-/// What moves with a control and is not worked out (common practice, no source).
-const fn moves_also(turn: Item) -> &'static str {
-    match turn {
-        Item::Polarity | Item::WireDiameter => "amps, volts and height: measure them again",
-        Item::GasMixture => "amps, volts and weave want a little retuning",
-        Item::NozzleBore => "gas flow goes with it",
-        Item::Rotation => "the side the torch belongs on",
-        Item::TorchSide | Item::TIP_RECESS | Item::TORCH_OFFSET => "stick-out: measure it again",
-        Item::TORCH_ANGLE => "offset and stick-out: measure both again",
-        Item::STICK_OUT => "amps",
-        Item::WEAVE_WIDTH => "band height and overlap",
-        Item::STEP_OVER => "height where bands overlap",
-        Item::WIRE_FEED => "amps and band height",
-        Item::TURN_TIME => "band height, and how hot the joint is between bands",
-        Item::VOLTAGE => "how hot and fluid the pool is",
-        _ => "",
-    }
 }
