@@ -386,6 +386,48 @@ fn the_dialogue_takes_what_a_bench_writes() {
     assert_eq!(back.entries, sheet.entries);
 }
 
+/// One sheet: every step with its caution, every wanted value, the drawing; nothing from anywhere else.
+#[test]
+fn the_card_says_which_way_to_turn_what() {
+    let mut sheet = SetupSheet::parse("setup.toml", DEMO_SETUP).expect("sound");
+    sheet.joint = Some("<b>joint</b>".to_owned());
+    let demo = demo_procedure();
+    let checked = check(&sheet, &demo);
+    for system in [UnitSystem::Metric, UnitSystem::Inch] {
+        let card = report::page::card::card(&sheet, &checked, &demo, system);
+        assert_eq!(card.matches("<li>").count(), checked.steps.len());
+        assert_eq!(card.matches("CAUTION").count(), checked.steps.len());
+        for step in &checked.steps {
+            assert!(card.contains(&step.how.replace('\'', "&#39;")), "{}", step.how);
+        }
+        assert!(card.contains("<svg") && card.contains("OUTSIDE"));
+        assert!(!card.contains("http") && !card.contains("<b>joint</b>"), "{card}");
+    }
+}
+
+/// The next joint: what belongs to a joint is asked anew, what was right is not asked again, what was wrong is.
+#[test]
+fn the_last_joint_answers_for_the_next_one() {
+    let last = SetupSheet::parse("demo", DEMO_SETUP).expect("sound").for_next_joint();
+    assert_eq!((last.entries.len(), last.joint.as_ref()), (19, None));
+    let mut screen = Vec::new();
+    // Diameter, preheat; the torch offset, which was wrong; gas flow; coolant; amps, as they stand.
+    let answers = "88.9\n170\n20\n17.5\nyes\n\n";
+    let next = setup_dialogue::ask(
+        last,
+        &demo_procedure(),
+        UnitSystem::Metric,
+        &mut answers.as_bytes(),
+        &mut screen,
+    )
+    .expect("written to memory");
+    let screen = strip_str(&String::from_utf8(screen).expect("text")).to_string();
+    assert!(screen.contains(" 6/6 ") && !screen.contains("7/"), "{screen}");
+    assert_eq!((next.size(Item::PREHEAT), next.size(Item::TORCH_OFFSET)), (Some(170.0), Some(20.0)));
+    assert_eq!((next.size(Item::CURRENT), next.entries.len()), (Some(345.0), 22));
+    assert_eq!(check(&next, &demo_procedure()).outcome(), Outcome::Proven);
+}
+
 #[test]
 fn initials_are_asked_for_until_they_fit() {
     let initials = |typed: &str| {

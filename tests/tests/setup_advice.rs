@@ -7,6 +7,7 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::setting::Subject;
 use bandward_sim::setup::steps::after;
 use bandward_sim::setup::{Checked, Item, Measured, SetupSheet, check};
+use std::fmt::Write as _;
 
 const DIAMETERS_MM: [f64; 4] = [88.9, 127.0, 168.3, 215.9];
 const ROTATIONS: [(&str, &str, &str); 2] =
@@ -137,10 +138,10 @@ fn sheet(diameter_mm: f64, rotation: (&str, &str, &str), changed: &[(&str, &str)
     let mut text = String::from("[measured]\n");
     for (key, size, unit) in sized {
         let value = written(key, format!("{size} {unit}"), Some((size, unit)));
-        text += &format!("{key} = {value:?}\n");
+        let _ = writeln!(text, "{key} = {value:?}");
     }
     for (key, word) in words {
-        text += &format!("{key} = {:?}\n", written(key, word.to_owned(), None));
+        let _ = writeln!(text, "{key} = {:?}", written(key, word.to_owned(), None));
     }
     SetupSheet::parse("case", &text).unwrap_or_else(|errors| panic!("{errors}"))
 }
@@ -197,7 +198,8 @@ fn each_wrong_setup_is_told_what_to_turn_and_which_way() {
         let mut told: Vec<_> =
             checked.steps.iter().map(|step| (step.turn.key(), way(step.from, step.to))).collect();
         let mut expected = expected.to_vec();
-        (told.sort_unstable(), expected.sort_unstable());
+        told.sort_unstable();
+        expected.sort_unstable();
         assert_eq!(told, expected, "{name}");
     });
 }

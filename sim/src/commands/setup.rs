@@ -30,9 +30,16 @@ pub struct SetupArguments {
     /// What was measured, from a file, instead of being asked
     #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
+    /// Begin with the answers of the last joint, and ask only for what changes from joint to joint, is
+    /// missing or is wrong
+    #[arg(long, value_name = "FILE", conflicts_with = "from")]
+    last: Option<PathBuf>,
     /// Write what was measured to a new file, which --from and `replay --setup` read
     #[arg(long, value_name = "FILE")]
     save: Option<PathBuf>,
+    /// Write a setup card to print to a new file: one sheet in big type, with which way to turn what
+    #[arg(long, value_name = "FILE.html")]
+    card: Option<PathBuf>,
     /// Sign off with these initials
     #[arg(long, value_name = "INITIALS", value_parser = sheet::initials, requires = "save")]
     initials: Option<String>,
@@ -62,7 +69,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     }
     let mut sheet = match &arguments.from {
         Some(path) => SetupSheet::read(path)?,
-        None => ask(&procedure, system)?,
+        None => ask(arguments.last.as_deref(), &procedure, system)?,
     };
     sheet.joint = arguments.joint.clone().or(sheet.joint);
     let checked = check(&sheet, &procedure);
@@ -88,17 +95,22 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
             path.display()
         );
     }
+    if let Some(path) = &arguments.card {
+        let card = report::page::card::card(&sheet, &checked, &procedure, system);
+        let write = || std::fs::File::create_new(path)?.write_all(card.as_bytes());
+        write().with_context(|| format!("cannot write setup card {}", path.display()))?;
+    }
     Ok(Outcome::of(checked.outcome(), false))
 }
 
-fn ask(procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {
+fn ask(last: Option<&Path>, procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {
+    let last = last.map(SetupSheet::read).transpose()?.unwrap_or_default().for_next_joint();
     let input = std::io::stdin();
     if !input.is_terminal() {
         bail!("there is no terminal to ask in; give what was measured with --from FILE");
     }
     let mut output = anstream::stderr();
-    let sheet =
-        setup_dialogue::ask(SetupSheet::default(), procedure, system, &mut input.lock(), &mut output)?;
+    let sheet = setup_dialogue::ask(last, procedure, system, &mut input.lock(), &mut output)?;
     writeln!(output)?;
     Ok(sheet)
 }

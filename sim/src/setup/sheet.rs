@@ -91,6 +91,16 @@ impl SetupSheet {
         let place = |item: Item| Item::all().position(|other| other == item);
         self.entries.sort_by_key(|entry| place(entry.item));
     }
+    /// What still holds for the next joint on the same machine: not what belongs to a joint, nor what must be
+    /// looked at before every arc.
+    #[must_use]
+    pub fn for_next_joint(mut self) -> Self {
+        let is_of_joint = |item: Item| {
+            matches!(item, Item::OutsideDiameter | Item::CoolantBeforeArc) || item == Item::PREHEAT
+        };
+        self.entries.retain(|entry| !is_of_joint(entry.item));
+        Self { entries: self.entries, ..Self::default() }
+    }
     /// What was measured of an item.
     pub fn value(&self, item: Item) -> Option<Measured> {
         self.entries.iter().find(|entry| entry.item == item).map(|entry| entry.value)
