@@ -97,6 +97,9 @@ fn directions_come_from_the_measured_side_and_the_rotation() {
             assert!(matches!(verdict(&checked, Item::TORCH_OFFSET), SettingVerdict::NotCompared(_)));
             let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
             assert!(step.how.contains("over the top") && step.how.contains(&format!("to the {up} ")));
+            // An offset that is wrong on either side is put right in the same act.
+            let told = report::setup::json(&sheet(""), &checked, &own)["settings"].to_string();
+            assert_eq!(told.contains("and set it 28.5 mm from the centre"), size != "27 mm", "{told}");
         }
         assert!(checked(up, "27 mm").steps.is_empty());
     }

@@ -6,6 +6,7 @@
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::setup::item::Kind;
+use crate::setup::moves::Moved;
 use crate::setup::{Item, Judged, Measured, SettingVerdict, SetupSheet, Step, Wanted};
 use crate::standing::show_setting;
 use bandward::Outcome;
@@ -52,13 +53,21 @@ pub fn show_step(step: &Step, system: UnitSystem) -> String {
     let until = step.until.map_or(String::new(), |(item, size)| {
         format!(", until {} reads about {}", item.title(), item.show(Measured::Size(size), system))
     });
-    format!("{}{way}{until}", step.how)
+    let set_to = step.moves.iter().find(|moved| is_set_with(step, moved)).map_or(String::new(), |moved| {
+        format!(", and set it {} from the centre", format(moved.to, moved.dimension, system))
+    });
+    format!("{}{way}{until}{set_to}", step.how)
+}
+
+/// A torch that changes sides is set to its offset in the same act.
+fn is_set_with(step: &Step, moved: &Moved) -> bool {
+    step.turn == Item::TorchSide && moved.name == Item::TORCH_OFFSET.title()
 }
 
 /// What else moves with a step; nothing where nothing does.
 pub fn show_moves(step: &Step, system: UnitSystem) -> Option<String> {
     let show = |value, dimension| format(value, dimension, system);
-    let worked_out = step.moves.iter().map(|moved| {
+    let worked_out = step.moves.iter().filter(|moved| !is_set_with(step, moved)).map(|moved| {
         let [from, to] = [moved.from, moved.to].map(|value| show(value, moved.dimension));
         format!("{} from {from} to about {to}", moved.name)
     });

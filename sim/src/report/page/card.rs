@@ -44,7 +44,7 @@ pub fn card(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
         put!(page, "<li>{}</li>", turn(step, system));
     }
     put!(page, "</ol>\n<table><tr><th>Setting</th><th>Wanted</th><th>Set to</th></tr>");
-    for judged in checked.settings.iter() {
+    for judged in &checked.settings {
         let Some(wanted) = judged.wanted else { continue };
         let wanted = escape(&show_wanted(judged.item, wanted, system));
         put!(page, "<tr><td>{}</td><td>{wanted}</td><td></td></tr>", judged.item.title());
