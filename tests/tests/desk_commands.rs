@@ -53,15 +53,18 @@ fn demo_setup() -> String {
 fn plan_takes_inches_and_millimetres_alike() {
     let desk = Desk::new();
     let plan = |diameter: &str, width: &str, units: &str| {
-        desk.told(&["plan", "--diameter", diameter, "--total-width", width, "--units", units, "--json"], 1)
+        desk.told(&["plan", "--diameter", diameter, "--total-width", width, "--units", units, "--json"], 0)
     };
     let one = plan("5 in", "3 in", "inch");
     assert_eq!(one, plan("127 mm", "76.2 mm", "metric"), "units never change the numbers");
     let one = json(&one);
     let turn_time_s = one["turn_time_s"].as_f64().expect("a turn time");
     assert!((turn_time_s - 120.0).abs() < 1e-9, "{turn_time_s}");
-    assert_eq!(one["outside"][0]["setting"], "turn_time");
-    assert_eq!(one["within_procedure"], false);
+    // The demo's turn time is for 3 1/2 in: at the same surface speed it is within on 5 in as well.
+    assert_eq!(one["outside"].as_array().map(Vec::len), Some(0));
+    assert_eq!(one["within_procedure"], true);
+    let slow = json(&desk.told(&["plan", "--diameter", "5\"", "--turn-time", "2:39", "--json"], 1));
+    assert_eq!((&slow["turn_time_s"], &slow["outside"][0]["setting"]), (&159.0.into(), &"turn_time".into()));
     desk.run(&["plan"]).code(0);
 }
 
@@ -122,6 +125,30 @@ fn a_setup_is_signed_saved_and_joined_to_a_replay() {
     let text = desk.told(&["setup", "--from", &saved, "--procedure", "other.toml"], 0);
     let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("on another text of the procedure"), "{text}");
+}
+
+/// Common practice is 29 V (no source); a procedure that gives no floor is told above every verdict by it.
+#[test]
+fn a_procedure_without_a_voltage_floor_is_told_above_every_verdict() {
+    let desk = Desk::new();
+    let silent = include_str!("../../sim/demo/procedure.toml").replace("floor = \"29 V\"\n", "");
+    fs::write(desk.path("silent.toml"), silent).expect("written");
+    let (setup, page) = (demo_setup(), desk.path("page.html"));
+    let trace = demo_setup().replace("setup.toml", "joint.csv.gz");
+    let by = ["--procedure", "silent.toml"];
+    let setup: &[&str] = &["setup", "--from", &setup];
+    let replay: &[&str] = &["replay", &trace];
+    for (arguments, code) in [(&["plan"][..], 0), (setup, 1), (replay, 1)] {
+        let text = desk.told(&[arguments, &by].concat(), code);
+        let at = text.find("NO VOLTAGE FLOOR").unwrap_or_else(|| panic!("{text}"));
+        assert!(text.find("good").is_none_or(|good| at < good), "{text}");
+        let json = json(&desk.told(&[arguments, &by, &["--json"]].concat(), code));
+        let warning = json["warnings"][0].as_str().expect("told");
+        assert!(warning.contains("NO VOLTAGE FLOOR") && warning.contains("the shop decides"));
+    }
+    desk.told(&[replay, &by, &["--report", &page]].concat(), 1);
+    assert!(fs::read_to_string(page).is_ok_and(|page| page.contains("NO VOLTAGE FLOOR")));
+    assert!(!desk.told(&["plan"], 0).contains("NO VOLTAGE FLOOR"));
 }
 
 #[test]

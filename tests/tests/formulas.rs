@@ -19,7 +19,7 @@ fn millimetres(value: f64) -> Length {
 }
 
 /// E = IP / v: ISO/TR 18491 (from memory). In inches, H = V A 60 / S with S in in/min: ASME BPVC IX
-/// QW-409.1 (from memory). Q = k E with k = 0.8 for gas-shielded metal-arc: EN 1011-1 (from memory).
+/// QW-409.1, the same formula as QW-409.26 for hard-facing overlay (from memory). Q = k E with k = 0.8 for gas-shielded metal-arc: EN 1011-1 (from memory).
 /// 26 V, 250 A, 5 mm/s: arithmetic on the three.
 #[test]
 fn heat_input_in_both_forms() {
@@ -72,7 +72,8 @@ fn wire_feed_from_current_follows_the_melting_formula() {
     near(feed(300, 1.6), 0.3 * 300.0 * section + 5e-5 * 15.0 * 9e4 * section * section, 0.1);
 }
 
-/// Arc power is the mean of u(t) i(t): ISO/TR 18491; ASME BPVC IX QW-409.1 (both from memory).
+/// Arc power is the mean of u(t) i(t): ISO/TR 18491; ASME BPVC IX QW-409.1 (from memory; QW-409.26
+/// and QW-453 are the variables of hard-facing overlay).
 /// A square pulse of 400 A at 34 V for 2 ms and 80 A at 20 V for 6 ms: 4600 W, where the product of
 /// the means is 3760 W and that of the root mean squares 5136.8 W (arithmetic).
 #[test]

@@ -38,10 +38,13 @@ fn the_turn_time_keeps_the_surface_speed_of_the_benchmark() {
     }
     // The procedure's own turn time goes before the benchmark, at its own surface speed.
     let text = "[joint]\noutside_diameter = \"100 mm\"\n[turn_time]\nrecommended = \"80 s\"\nallowed = [\"70 s\", \"90 s\"]\n";
-    let plan = planned(&Request { outside_diameter_mm: Some(150.0), ..Request::default() }, text);
+    let request = Request { outside_diameter_mm: Some(150.0), ..Request::default() };
+    let plan = planned(&request, text);
     assert!(close(plan.turn_time_s.value, 120.0, 1e-9));
     assert_eq!(plan.turn_time_s.origin, Origin::SurfaceSpeedKept);
-    assert!(!plan.is_within_procedure(), "120 s is not within 70 to 90 s");
+    assert!(plan.is_within_procedure(), "120 s is within 70 to 90 s, at the same surface speed");
+    let request = Request { turn_time_s: Some(140.0), ..request };
+    assert!(!planned(&request, text).is_within_procedure(), "140 s is not within 105 to 135 s");
 }
 
 /// 1.6 mm wire at 7.5 m/min, yield 0.95, on a 5 in joint at 2 min a turn, over a 28 mm band: inside
@@ -74,7 +77,7 @@ fn two_facts_of_the_trade_agree_with_geometry() {
 }
 
 /// Q = k U I / v x 1e-3 kJ/mm with k = 0.8: EN 1011-1 (from memory); H = V A 60 / S in J/in, S in
-/// in/min: ASME BPVC IX QW-409.1 (from memory). 26 V, 250 A, 5 mm/s: 1.300, x 0.8 = 1.040 kJ/mm;
+/// in/min: ASME BPVC IX QW-409.1, QW-409.26 for hard-facing overlay (from memory). 26 V, 250 A, 5 mm/s: 1.300, x 0.8 = 1.040 kJ/mm;
 /// 33,020 J/in: arithmetic on the two.
 #[test]
 fn heat_input_in_both_forms() {
@@ -116,20 +119,136 @@ fn melting_and_deposition_agree_with_the_wire_table() {
     assert!(close(ours_lb_per_h / table_lb_per_h, 1.019, 3e-3), "{ours_lb_per_h} lb/h");
 }
 
-/// 121.9 mm/s for 250 A and 15 mm on 1.2 mm solid wire: literature after Lesnewich (from memory).
+/// 121.9 mm/s for 250 A and 15 mm of 1.2 mm solid wire: literature after Lesnewich (from memory). From tip
+/// to work it is 5 mm more, which is arc.
 #[test]
 fn without_a_wire_feed_the_melting_law_stands_in() {
     let request = Request {
         outside_diameter_mm: Some(127.0),
         wire_diameter_mm: Some(1.2),
         current_a: Some(250.0),
-        stick_out_mm: Some(15.0),
+        stick_out_mm: Some(20.0),
         ..Request::default()
     };
     let feed = planned(&request, "").wire_feed_mm_per_min.expect("estimated");
     assert_eq!(feed.origin, Origin::MeltedByCurrent);
     assert!(close(feed.value / 60.0, 121.9, 1e-3), "{}", feed.value / 60.0);
     assert!(formulas::wire_feed_from_current(250.0, 15.0, 0.0).is_none());
+    // On the negative pole a wire melts much faster, and nothing is estimated.
+    let negative = planned(&request, "[wire]\npolarity = \"DCEN\"\n");
+    assert_eq!(negative.wire_feed_mm_per_min, None);
+    assert!(negative.notes.iter().any(|note| note.contains("DCEN")), "{:?}", negative.notes);
+}
+
+/// Seven diameters from 3 1/2 to 8 1/2 in by hand, on a procedure for 5 in: surface speed kept (2 min on 5 in:
+/// 84 to 204 s), the torch at the same angle (3/4 to 1 1/2 in on 5 in: common practice, no source), heat V A 60 / S
+/// in J/in: ASME BPVC IX QW-409.26, hard-facing overlay (from memory), height by conservation of volume.
+#[test]
+fn seven_diameters_by_hand() {
+    let text = "[joint]\noutside_diameter = \"5 in\"\nbands = 3\nband_width = \"1 3/16 in\"\n\
+                [wire]\ndiameter = \"1/16 in\"\ndeposition_efficiency = \"95 %\"\n\
+                [current]\nrecommended = \"320 A\"\n[voltage]\nrecommended = \"31 V\"\nfloor = \"29 V\"\n\
+                [wire_feed]\nrecommended = \"300 in/min\"\n[turn_time]\nallowed = [\"115 s\", \"125 s\"]\n\
+                [torch_offset]\nallowed = [\"3/4 in\", \"1 1/2 in\"]\n[step_over]\nrecommended = \"1 1/16 in\"\n";
+    for (inches, turn_s, low_mm, high_mm) in [
+        (3.5, 84.0, 13.3, 26.7),
+        (4.75, 114.0, 18.1, 36.2),
+        (5.0, 120.0, 19.05, 38.1),
+        (5.25, 126.0, 20.0, 40.0),
+        (6.625, 159.0, 25.2, 50.5),
+        (7.0, 168.0, 26.7, 53.3),
+        (8.5, 204.0, 32.4, 64.8),
+    ] {
+        let request = Request { outside_diameter_mm: Some(inches * 25.4), ..Request::default() };
+        let plan = planned(&request, text);
+        assert!(close(plan.turn_time_s.value, turn_s, 1e-9), "{inches}");
+        let (_, range) = plan.torch_offset_mm.expect("worked out");
+        let [low, high] = [range.low, range.high].map(|end| end.expect("closed"));
+        assert!((low - low_mm).abs() < 0.06 && (high - high_mm).abs() < 0.06, "{inches}: {low} {high}");
+        // In inches throughout: pi D / t, wire feed x section x yield / speed / width.
+        let speed_in_per_min = std::f64::consts::PI * 5.0 / 2.0;
+        let area_in2 = 300.0 * std::f64::consts::FRAC_PI_4 / 256.0 * 0.95 / speed_in_per_min;
+        let by_hand = [
+            (plan.surface_speed_mm_per_s, speed_in_per_min * 25.4 / 60.0),
+            (plan.band_height_mm.expect("computed"), area_in2 / (19.0 / 16.0) * 25.4),
+            (plan.overlapped_height_mm.expect("computed"), area_in2 / (17.0 / 16.0) * 25.4),
+            (plan.arc_energy_kj_per_mm.expect("computed") * 25_400.0, 31.0 * 320.0 * 60.0 / speed_in_per_min),
+        ];
+        for (value, expected) in by_hand {
+            assert!(close(value, expected, 1e-3), "{inches}: {value}, by hand {expected}");
+        }
+        assert!(plan.is_within_procedure(), "{inches}: {:?}", plan.judged);
+        let is_another = plan.notes.iter().any(|note| note.contains("another qualified procedure"));
+        assert_eq!(is_another, (inches - 5.0).abs() > 0.01, "{:?}", plan.notes);
+    }
+    // Without a range of its own the trade's offset stands in, and it is said why not the smaller table's.
+    let plain = planned(&Request { outside_diameter_mm: Some(88.9), ..Request::default() }, "");
+    let (offset, range) = plain.torch_offset_mm.expect("worked out");
+    assert_eq!((offset.origin, range.low), (Origin::BenchmarkAngle, Some(13.335)));
+    assert!(plain.notes.iter().any(|note| note.contains("submerged arc")), "{:?}", plain.notes);
+}
+
+/// The width laid is the weave and what the pool runs out to, in one place for setup, plan and core; a
+/// weave of 15 mm lays a narrow, high band. A cored wire lays what of it is solid.
+#[test]
+fn height_follows_the_width_that_is_laid() {
+    let text = "[joint]\noutside_diameter = \"127 mm\"\nband_width = \"28 mm\"\n[weave_width]\nrecommended = \"25 mm\"\n\
+                [wire]\ndiameter = \"1.6 mm\"\nfill = \"85 %\"\n[wire_feed]\nrecommended = \"7.5 m/min\"\n";
+    let height = |weave_width_mm| {
+        let plan = planned(&Request { weave_width_mm, ..Request::default() }, text);
+        (plan.band_width_mm.expect("known").value, plan.band_height_mm.expect("computed"))
+    };
+    let area_mm2 = 7500.0 / 60.0 * std::f64::consts::FRAC_PI_4 * 1.6 * 1.6
+        / (std::f64::consts::PI * 127.0 / 120.0)
+        * 0.85
+        * procedure("").wire.deposition_efficiency;
+    for (weave_mm, laid_mm) in [(None, 28.0), (Some(25.0), 28.0), (Some(15.0), 18.0), (Some(30.0), 33.0)] {
+        let (width, height) = height(weave_mm);
+        assert!(
+            close(width, laid_mm, 1e-9) && close(height, area_mm2 / laid_mm, 2e-3),
+            "{weave_mm:?}: {height}"
+        );
+    }
+    let core = procedure(text).procedure.geometry;
+    let laid = core.laid_width(Some(bandward::units::Length::from_milli(15_000)));
+    assert_eq!(laid, Some(bandward::units::Length::from_milli(18_000)));
+    // A band without a width of its own is as much wider than its weave as the process model has it.
+    let without = text.replace("band_width = \"28 mm\"\n", "");
+    assert_eq!(planned(&Request::default(), &without).band_width_mm.map(|width| width.value), Some(28.0));
+}
+
+/// Where the height is outside, the one setting that brings it in is named, and it does.
+#[test]
+fn what_brings_the_height_in_is_named() {
+    let demo = demo::procedure().expect("sound");
+    let thin = Request { wire_feed_mm_per_min: Some(5900.0), ..Request::default() };
+    let plan_of = |request: &Request| plan(request, &demo).expect("planned");
+    let note = plan_of(&thin).notes.into_iter().find(|note| note.starts_with("band height")).expect("told");
+    // 84 s would have to be 102 s, which is outside 78 to 90 s; 7.2 m/min is a feed of the procedure.
+    assert!(note.contains("a wire feed of 7.1"), "{note}");
+    let high = Request { turn_time_s: Some(105.0), ..Request::default() };
+    let note = plan_of(&high).notes.into_iter().find(|note| note.starts_with("band height")).expect("told");
+    // By hand: 7.25 m/min of 1.6 mm wire, 95 % of it on 25 mm, at 105 s lay 3.471 mm; 2.75 mm take 83.2 s.
+    assert!(note.contains("a turn of 83.1") && note.contains("faster"), "{note}");
+    let turned = Request { turn_time_s: Some(83.2), ..Request::default() };
+    assert!(plan_of(&turned).judged.iter().all(|judged| judged.departure.is_none()));
+    // A gas that does not do is refused where the procedure is silent, too.
+    let gas_mixture = bandward_sim::input::gas_mixture::GasMixture::parse("75/25").ok();
+    let request = Request { outside_diameter_mm: Some(127.0), gas_mixture, ..Request::default() };
+    let refused = planned(&request, "");
+    assert!(!refused.is_within_procedure() && refused.warnings[0].contains("NO VOLTAGE FLOOR"));
+}
+
+/// 35 ft3/h at a bore of 3/4 in, at 1 in as the square of the bore (common practice, no source).
+#[test]
+fn gas_goes_with_the_nozzle_where_the_procedure_gives_none() {
+    for (bore, cfh) in [("3/4 in", 35.0), ("5/8 in", 35.0), ("1 in", 35.0 * 16.0 / 9.0)] {
+        let text = format!("[gas]\nnozzle_bore = {bore:?}\n");
+        let plan = planned(&Request { outside_diameter_mm: Some(127.0), ..Request::default() }, &text);
+        let flow = plan.gas_flow_lpm.expect("known");
+        assert!(close(flow.value, cfh * 28.316_846_592 / 60.0, 1e-9), "{bore}");
+        assert_eq!(flow.origin, Origin::NozzleBore);
+    }
 }
 
 /// Step-over about 1 1/16 in for about 1/8 in overlap, so bands some 1 3/16 in wide: common practice,

@@ -39,6 +39,9 @@ pub struct PlanArguments {
     /// Width of one finished band
     #[arg(long, value_name = "LENGTH", value_parser = quantity::width)]
     band_width: Option<f64>,
+    /// Width of the weave; the band is wider by what the pool runs out to
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::width, conflicts_with = "band_width")]
+    weave_width: Option<f64>,
     /// Carriage step from band to band
     #[arg(long, value_name = "LENGTH", value_parser = quantity::width)]
     step_over: Option<f64>,
@@ -82,6 +85,7 @@ impl PlanArguments {
             bands: self.bands,
             total_width_mm: self.total_width,
             band_width_mm: self.band_width,
+            weave_width_mm: self.weave_width,
             step_over_mm: self.step_over,
             wire_diameter_mm: self.wire,
             wire_feed_mm_per_min: self.wire_feed,

@@ -160,12 +160,16 @@ impl Shown<'_> {
         if let (Some(setup), Some(procedure), [object]) = (self.setup, self.procedure, &mut objects[..]) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
+        for object in &mut objects {
+            object["warnings"] = self.procedure.map(ProcedureFile::warnings).unwrap_or_default().into();
+        }
         if objects.len() == 1 { objects.remove(0) } else { objects.into() }
     }
     fn text(&self, system: UnitSystem) -> String {
         let name = self.procedure.map(ProcedureFile::title);
         let texts = self.replays.iter().map(|replay| report::text::replay(replay, name.as_deref(), system));
-        let mut text = texts.collect::<Vec<_>>().join("\n");
+        let warnings = self.procedure.map(report::text::warnings).unwrap_or_default();
+        let mut text = warnings + &texts.collect::<Vec<_>>().join("\n");
         if let (Some(setup), Some(procedure)) = (self.setup, self.procedure) {
             text.push('\n');
             text.push_str(&report::setup::summary(setup, procedure, system));

@@ -4,7 +4,7 @@ use super::{Outcome, setup_dialogue};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::report;
-use crate::setup::{Checked, SetupSheet, Signature, check, sheet};
+use crate::setup::{Checked, Item, SetupSheet, Signature, check, sheet};
 use crate::{demo, preferences};
 use anyhow::{Context as _, bail};
 use clap::Args;
@@ -20,7 +20,8 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  bandward setup --procedure joint.procedure.toml --save joint.setup.toml --initials AB\n  \
 bandward setup --procedure joint.procedure.toml --from joint.setup.toml\n\n\
 Without --procedure the demo that comes with the program is used.\n\
-Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it."
+Exit code 0: all the procedure limits was measured and is within it; 1: something outside it; 2: could not \
+do it; 3: nothing outside it, but not everything measured."
 )]
 pub struct SetupArguments {
     /// The procedure to compare with
@@ -29,9 +30,16 @@ pub struct SetupArguments {
     /// What was measured, from a file, instead of being asked
     #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
+    /// Begin with the answers of the last joint, and ask only for what changes from joint to joint, is
+    /// missing or is wrong
+    #[arg(long, value_name = "FILE", conflicts_with = "from")]
+    last: Option<PathBuf>,
     /// Write what was measured to a new file, which --from and `replay --setup` read
     #[arg(long, value_name = "FILE")]
     save: Option<PathBuf>,
+    /// Write a setup card to print to a new file: one sheet in big type, with which way to turn what
+    #[arg(long, value_name = "FILE.html")]
+    card: Option<PathBuf>,
     /// Sign off with these initials
     #[arg(long, value_name = "INITIALS", value_parser = sheet::initials, requires = "save")]
     initials: Option<String>,
@@ -61,7 +69,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     }
     let mut sheet = match &arguments.from {
         Some(path) => SetupSheet::read(path)?,
-        None => ask(&procedure, system)?,
+        None => ask(arguments.last.as_deref(), &procedure, system)?,
     };
     sheet.joint = arguments.joint.clone().or(sheet.joint);
     let checked = check(&sheet, &procedure);
@@ -87,17 +95,22 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
             path.display()
         );
     }
-    Ok(if checked.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
+    if let Some(path) = &arguments.card {
+        let card = report::page::card::card(&sheet, &checked, &procedure, system);
+        let write = || std::fs::File::create_new(path)?.write_all(card.as_bytes());
+        write().with_context(|| format!("cannot write setup card {}", path.display()))?;
+    }
+    Ok(Outcome::of(checked.outcome(), false))
 }
 
-fn ask(procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {
+fn ask(last: Option<&Path>, procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {
+    let last = last.map(SetupSheet::read).transpose()?.unwrap_or_default().for_next_joint();
     let input = std::io::stdin();
     if !input.is_terminal() {
         bail!("there is no terminal to ask in; give what was measured with --from FILE");
     }
     let mut output = anstream::stderr();
-    let sheet =
-        setup_dialogue::ask(SetupSheet::default(), procedure, system, &mut input.lock(), &mut output)?;
+    let sheet = setup_dialogue::ask(last, procedure, system, &mut input.lock(), &mut output)?;
     writeln!(output)?;
     Ok(sheet)
 }
@@ -108,6 +121,10 @@ fn signature(initials: String, checked: &Checked, procedure: &ProcedureFile) -> 
         time: jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string(),
         procedure_sha256: procedure.sha256.clone(),
         is_within_procedure: checked.is_within_procedure(),
+        not_measured: match checked.outcome() {
+            bandward::Outcome::NotProven => checked.not_measured().into_iter().map(Item::title).collect(),
+            _ => Vec::new(),
+        },
     }
 }
 

@@ -22,7 +22,17 @@ enum Answer {
     Stop,
 }
 
-/// Asks for every setting; what was already measured stands as the answer until another is given.
+/// What is still to be asked: everything where nothing was measured; else what is missing or wrong.
+fn to_ask(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Item> {
+    let is_open = |item: &Item| {
+        let judged = judge(*item, sheet, procedure);
+        sheet.entries.is_empty() || judged.value.is_none() || judged.verdict.severity().is_some()
+    };
+    Item::all().filter(is_open).collect()
+}
+
+/// Asks for what is missing or wrong, which is every setting on an empty sheet; what was already measured
+/// stands as the answer until another is given.
 ///
 /// # Errors
 /// The terminal cannot be read or written.
@@ -33,7 +43,7 @@ pub fn ask(
     input: &mut impl BufRead,
     output: &mut impl Write,
 ) -> io::Result<SetupSheet> {
-    let items: Vec<_> = Item::all().collect();
+    let items = to_ask(&sheet, procedure);
     let mut dialogue = Dialogue { sheet, procedure, system, input, output };
     writeln!(
         dialogue.output,
@@ -41,7 +51,7 @@ pub fn ask(
     )?;
     let mut at = 0;
     while let Some(&item) = items.get(at) {
-        dialogue.heading(item)?;
+        dialogue.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
         let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
         match dialogue.ask(&number, item)? {
             Answer::Next => at += 1,
@@ -86,17 +96,19 @@ struct Dialogue<'a, I, O> {
 }
 
 impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
-    /// Names the place where the first of its settings is asked.
-    fn heading(&mut self, item: Item) -> io::Result<()> {
-        match Item::PLACES.iter().find(|(_, items)| items.first() == Some(&item)) {
-            Some((place, _)) => writeln!(self.output, "\n{BOLD}{place}{BOLD:#}"),
-            None => Ok(()),
+    /// Names the place of a setting where the one before was at another.
+    fn heading(&mut self, item: Item, before: Option<&Item>) -> io::Result<()> {
+        let place_of = |item: &Item| Item::PLACES.iter().find(|(_, items)| items.contains(item));
+        match place_of(&item) {
+            Some((place, items)) if before.is_none_or(|before| !items.contains(before)) => {
+                writeln!(self.output, "\n{BOLD}{place}{BOLD:#}")
+            }
+            _ => Ok(()),
         }
     }
     /// One setting, until an answer is accepted; `number` stands before it.
     fn ask(&mut self, number: &str, item: Item) -> io::Result<Answer> {
-        let rotation = check(&self.sheet, self.procedure).rotation;
-        let wanted = wanted(item, self.procedure, rotation);
+        let wanted = wanted(item, &self.sheet, self.procedure);
         let range =
             wanted.map_or("not in the procedure".to_owned(), |wanted| show_wanted(item, wanted, self.system));
         let question = format!("{number}{BOLD}{}{BOLD:#}, {}: {range}\n", item.title(), item.how());
@@ -133,7 +145,7 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
         };
         self.sheet.put(Entry { item, value, written });
         let checked = check(&self.sheet, self.procedure);
-        let judged = judge(item, &self.sheet, self.procedure, checked.rotation);
+        let judged = judge(item, &self.sheet, self.procedure);
         for line in show_verdict(&judged, &checked, self.system) {
             write!(self.output, "{}", fit(&format!("      {line}\n")))?;
         }

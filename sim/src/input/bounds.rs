@@ -5,6 +5,7 @@
 //! Never: checks a range against another; the procedure does.
 
 use super::quantity::{self, Dimension, QuantityError};
+use super::written;
 
 /// A closed range in a house unit; an end that is `None` is open.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -52,7 +53,7 @@ pub enum Extent {
 /// # Errors
 /// Says why the text is none of these.
 pub fn parse(text: &str, dimension: Dimension) -> Result<Extent, QuantityError> {
-    let text = text.trim();
+    let text = written::plain(text.trim());
     if let Some(low) = text.strip_prefix("at least ") {
         let low = Some(quantity::parse(low, dimension)?);
         return Ok(Extent::Range(Bounds { low, high: None }));
@@ -62,7 +63,7 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<Extent, QuantityError> 
         return Ok(Extent::Range(Bounds { low: None, high }));
     }
     let Some((low, high)) = text.split_once(" to ") else {
-        return quantity::parse(text, dimension).map(Extent::Target);
+        return quantity::parse(&text, dimension).map(Extent::Target);
     };
     let end = quantity::parse(high, dimension)?;
     let start = match quantity::parse(low, dimension) {

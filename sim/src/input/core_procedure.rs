@@ -40,12 +40,11 @@ fn fill_geometry(procedure: &mut Procedure, joint: &Joint, wire: &Wire, settings
     let geometry = &mut procedure.geometry;
     geometry.outside_diameter = joint.outside_diameter_mm.map(length);
     geometry.wire_diameter = wire.diameter_mm.map(length);
-    geometry.deposition_efficiency_milli = (wire.deposition_efficiency * 1000.0).round() as u16;
+    geometry.deposition_efficiency_milli = (wire.metal_share() * 1000.0).round() as u16;
     geometry.stick_out = aim_of(settings, Subject::StickOut).map(length);
-    geometry.band_width = joint.band_width_mm.or(weave_width).map(length);
     // The pool runs out to the band's width, which is wider than the weave.
-    let run_out_mm =
-        joint.band_width_mm.zip(weave_width).map_or(0.0, |(band, weave)| (band - weave).max(0.0));
+    let run_out_mm = joint.run_out_mm(weave_width);
+    geometry.band_width = joint.band_width_mm.or(weave_width.map(|weave| weave + run_out_mm)).map(length);
     geometry.run_out = length(run_out_mm);
     procedure.joint = JointPlan {
         bands: joint.bands.unwrap_or(0) as u16,

@@ -9,6 +9,7 @@ use super::bounds::{self, Bounds, Extent};
 use super::diagnostic::{InputError, InputErrors};
 use super::quantity::{self, Dimension, QuantityError, UnitSystem};
 use super::source::Source;
+use super::written;
 use std::cell::RefCell;
 use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
@@ -202,7 +203,8 @@ impl<'d> Section<'d> {
     /// One of a few names.
     pub fn choice<T: Copy>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<Located<T>> {
         let text = self.text(key)?;
-        if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.value) {
+        let word = written::spoken(&text.value);
+        if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.value || *name == word) {
             return Some(Located { value: *value, place: text.place });
         }
         let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();

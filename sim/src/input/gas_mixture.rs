@@ -60,6 +60,8 @@ pub enum GasGroup {
     M21,
     /// Argon with more than 3, up to 10 % oxygen.
     M22,
+    /// Argon with more than 25, up to 50 % carbon dioxide (from memory).
+    M31,
     /// Carbon dioxide alone.
     C1,
 }
@@ -71,7 +73,7 @@ pub enum Suitability {
     Preferred,
     /// Argon with 5 % oxygen, or argon alone.
     Suitable,
-    /// Carbon dioxide alone, or a quarter of it in argon.
+    /// Carbon dioxide alone, or a quarter of it and more in argon.
     Unsuitable,
     /// Practice says nothing about it.
     NotKnown,
@@ -114,11 +116,14 @@ pub struct GasMixture {
 }
 
 impl GasMixture {
-    /// Reads `98Ar/2O2`, `98 % Ar + 2 % O2`, `Ar+2%O2`, `CO2`; a gas without its share is the rest.
+    /// Reads `98Ar/2O2`, `98 % Ar + 2 % O2`, `Ar+2%O2`, `CO2`; a gas without its share is the rest. Of the
+    /// mixtures that a shop calls by their numbers alone, `98/2` and `95/5` are argon with oxygen, `82/18` and
+    /// `75/25` argon with carbon dioxide (common practice, no source).
     ///
     /// # Errors
     /// Says what does not fit.
     pub fn parse(text: &str) -> Result<Self, MixtureError> {
+        let text = shorthand(text.trim()).unwrap_or(text);
         let mut percent = [None; Gas::COUNT];
         let mut rest = None;
         for part in text.split(['/', '+']) {
@@ -164,6 +169,7 @@ impl GasMixture {
                 share if share <= 5.0 => Some(GasGroup::M12),
                 share if share <= 15.0 => Some(GasGroup::M20),
                 share if share <= 25.0 => Some(GasGroup::M21),
+                share if share <= 50.0 => Some(GasGroup::M31),
                 _ => None,
             }
         } else if is_rest_argon(oxygen) {
@@ -180,7 +186,8 @@ impl GasMixture {
     /// Whether it suits the wires of this work (common practice, no source).
     pub fn suitability(&self) -> Suitability {
         let is = |gas, share: f64| (self.percent(gas) - share).abs() < 0.5;
-        if is(Gas::CarbonDioxide, 100.0) || (is(Gas::Argon, 75.0) && is(Gas::CarbonDioxide, 25.0)) {
+        // 75/25 as it is blended, and whatever has more carbon dioxide.
+        if self.percent(Gas::CarbonDioxide) > 24.5 {
             Suitability::Unsuitable
         } else if is(Gas::Argon, 98.0) && is(Gas::Oxygen, 2.0) {
             Suitability::Preferred
@@ -190,6 +197,20 @@ impl GasMixture {
             Suitability::NotKnown
         }
     }
+}
+
+/// What a shop means by two numbers alone; other numbers could be of either gas.
+fn shorthand(text: &str) -> Option<&'static str> {
+    const CALLED: [(&str, &str); 6] = [
+        ("98/2", "98Ar/2O2"),
+        ("95/5", "95Ar/5O2"),
+        ("82/18", "82Ar/18CO2"),
+        ("80/20", "80Ar/20CO2"),
+        ("75/25", "75Ar/25CO2"),
+        ("74/26", "74Ar/26CO2"),
+    ];
+    let called = |(name, _): &&(&str, &str)| text.split('/').map(str::trim).eq(name.split('/'));
+    CALLED.iter().find(called).map(|(_, mixture)| *mixture)
 }
 
 fn parse_part(part: &str) -> Result<(Option<f64>, Gas), MixtureError> {
@@ -245,7 +266,10 @@ mod tests {
             ("85Ar/15CO2", Some(GasGroup::M20)),
             ("84.9Ar/15.1CO2", Some(GasGroup::M21)),
             ("75Ar/25CO2", Some(GasGroup::M21)),
-            ("74.9Ar/25.1CO2", None),
+            ("74.9Ar/25.1CO2", Some(GasGroup::M31)),
+            ("74Ar/26CO2", Some(GasGroup::M31)),
+            ("82Ar/18CO2", Some(GasGroup::M21)),
+            ("49Ar/51CO2", None),
             ("99.5Ar/0.5O2", Some(GasGroup::M13)),
             ("98Ar/2O2", Some(GasGroup::M13)),
             ("97Ar/3O2", Some(GasGroup::M13)),
@@ -271,6 +295,8 @@ mod tests {
             ("Ar", Suitability::Suitable),
             ("CO2", Suitability::Unsuitable),
             ("75Ar/25CO2", Suitability::Unsuitable),
+            ("74Ar/26CO2", Suitability::Unsuitable),
+            ("82Ar/18CO2", Suitability::NotKnown),
             ("95Ar/5CO2", Suitability::NotKnown),
             ("90Ar/10CO2", Suitability::NotKnown),
         ] {
@@ -286,12 +312,14 @@ mod tests {
             assert_eq!(mixture(text).to_string(), "98Ar/2O2", "{text}");
         }
         assert_eq!(mixture("100 CO2").to_string(), "CO2");
+        assert_eq!(mixture("98 / 2").to_string(), "98Ar/2O2");
+        assert_eq!(mixture("75/25").to_string(), "75Ar/25CO2");
     }
 
     #[test]
     fn what_is_no_mixture_says_why() {
         let error = |text| GasMixture::parse(text).expect_err(text);
-        assert_eq!(error("98/2"), MixtureError::UnknownGas("98".to_owned()));
+        assert_eq!(error("90/10"), MixtureError::UnknownGas("90".to_owned()));
         assert_eq!(error(""), MixtureError::UnknownGas(String::new()));
         assert_eq!(error("98Ar/2Xe"), MixtureError::UnknownGas("2Xe".to_owned()));
         assert_eq!(error("1.2.3Ar"), MixtureError::UnknownGas("1.2.3Ar".to_owned()));

@@ -18,3 +18,4 @@ pub mod quantity;
 pub mod setting;
 pub mod source;
 pub mod unit;
+pub mod written;

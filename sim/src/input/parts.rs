@@ -33,8 +33,25 @@ pub struct Joint {
     pub ends_with_arc_off_s: Option<f64>,
     /// Which way it turns.
     pub rotation: Option<Rotation>,
-    /// Width of a finished band, mm; where none is given the aim of the weave width stands in.
+    /// Width of a finished band, mm; where none is given, the aim of the weave width and what the
+    /// pool usually runs out to.
     pub band_width_mm: Option<f64>,
+}
+
+/// How much wider than its weave a band comes out, mm, where the procedure gives no band width: the pool
+/// runs out a little on both sides. Invented, as in the process model.
+pub const USUAL_RUN_OUT_MM: f64 = 3.0;
+
+impl Joint {
+    /// How much wider a band is than the weave that lays it, mm, where the procedure's weave is
+    /// `weave_mm`: what its band is wider, or what is usual.
+    pub fn run_out_mm(&self, weave_mm: Option<f64>) -> f64 {
+        match (self.band_width_mm, weave_mm) {
+            (Some(band), Some(weave)) => (band - weave).max(0.0),
+            (Some(_), None) => 0.0,
+            (None, _) => USUAL_RUN_OUT_MM,
+        }
+    }
 }
 
 /// The wire.
@@ -48,6 +65,15 @@ pub struct Wire {
     pub polarity: Option<Polarity>,
     /// Share of the wire that stays in the band, 0 to 1.
     pub deposition_efficiency: f64,
+    /// Share of the wire's section that is solid metal, 0 to 1: a cored wire is a tube with powder and gaps.
+    pub fill: f64,
+}
+
+impl Wire {
+    /// Solid metal in the band for every whole section of wire fed, 0 to 1.
+    pub fn metal_share(&self) -> f64 {
+        self.fill * self.deposition_efficiency
+    }
 }
 
 /// The shielding gas.

@@ -7,16 +7,19 @@
 use super::core_procedure::core_procedure;
 use super::diagnostic::InputErrors;
 use super::document::{Document, Section};
-use super::gas_mixture::{GasMixture, MixtureError};
+use super::gas_mixture::{GasMixture, MixtureError, Suitability};
 use super::hash::sha256_hex;
 use super::parts::{Joint, Rotation, Shielding, Wire, WireKind};
 use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
 use super::source::Source;
 use anyhow::Context as _;
-use bandward::Procedure;
 use bandward::procedure::{MOST_GROUPS, Polarity};
+use bandward::{Procedure, Quantity};
 use std::path::Path;
+
+/// A diameter within this share is the same: wear of a joint in use. Invented.
+pub const SAME_DIAMETER: f64 = 0.01;
 
 /// A procedure as it was read from its file.
 #[derive(Clone, Debug, PartialEq)]
@@ -72,11 +75,50 @@ impl ProcedureFile {
         let name = self.name.as_ref().unwrap_or(&self.file);
         self.revision.as_ref().map_or(name.clone(), |revision| format!("{name}, revision {revision}"))
     }
+    /// What it is called where a line is all there is; that it has no voltage floor stands first.
+    pub fn title_with_warning(&self) -> String {
+        if self.has_voltage_floor() { self.title() } else { format!("NO VOLTAGE FLOOR: {}", self.title()) }
+    }
+    fn has_voltage_floor(&self) -> bool {
+        self.setting(Subject::Judged(Quantity::Voltage)).is_some_and(|voltage| voltage.floor.is_some())
+    }
     /// What it is called, and the hash that tells one text from another, for machines.
     pub fn identity(&self) -> serde_json::Value {
         serde_json::json!({
             "file": self.file, "name": self.name, "revision": self.revision, "sha256": self.sha256,
         })
+    }
+    /// How much wider a band is than the weave that lays it, mm.
+    pub fn run_out_mm(&self) -> f64 {
+        let weave = self.setting(Subject::Judged(Quantity::WeaveWidth)).and_then(Setting::aim);
+        self.joint.run_out_mm(weave)
+    }
+    /// A setting, where it is given, as it is on a joint of `diameter_mm`: what goes with the diameter is
+    /// scaled where the procedure says which diameter it is for, and another one is on the machine.
+    pub fn setting_on(&self, subject: Subject, diameter_mm: Option<f64>) -> Option<Setting> {
+        let setting = self.setting(subject)?;
+        let factor = diameter_mm.zip(self.joint.outside_diameter_mm).map(|(this, own)| this / own);
+        match factor.filter(|factor| (factor - 1.0).abs() > SAME_DIAMETER) {
+            Some(factor) if subject.goes_with_diameter() => Some(setting.scaled(factor)),
+            _ => Some(*setting),
+        }
+    }
+    /// What is wrong with the procedure itself and must be said wherever anything is judged by it.
+    pub fn warnings(&self) -> Vec<String> {
+        let mut warnings = Vec::new();
+        if !self.has_voltage_floor() {
+            warnings.push(
+                "NO VOLTAGE FLOOR in the procedure: nothing stops an arc whose metal transfer has changed. 29 V \
+                 is common practice for such wires (no source); the shop decides"
+                    .to_owned(),
+            );
+        }
+        if let Some(gas) = self.gas.mixture.filter(|gas| gas.suitability() == Suitability::Unsuitable) {
+            warnings.push(format!(
+                "the procedure itself names {gas}, which does not do for such wires (common practice, no source)"
+            ));
+        }
+        warnings
     }
     /// A setting, where it is given.
     pub fn setting(&self, subject: Subject) -> Option<&Setting> {
@@ -154,12 +196,14 @@ fn read_wire(section: Section<'_>) -> Wire {
     let poles = [("DCEP", Polarity::ElectrodePositive), ("DCEN", Polarity::ElectrodeNegative)];
     let efficiency =
         section.quantity_within("deposition_efficiency", Dimension::Share, 0.001..=1.0, "0.1 % to 100 %");
+    let fill = section.quantity_within("fill", Dimension::Share, 0.1..=1.0, "10 % to 100 %");
     let default = f64::from(Procedure::new().geometry.deposition_efficiency_milli) / 1000.0;
     let wire = Wire {
         diameter_mm: size(&section, "diameter", 10.0),
         kind: section.choice("kind", &kinds).map(|kind| kind.value),
         polarity: section.choice("polarity", &poles).map(|pole| pole.value),
         deposition_efficiency: efficiency.map_or(default, |share| share.value),
+        fill: fill.map_or(1.0, |share| share.value),
     };
     section.finish();
     wire
@@ -182,7 +226,6 @@ fn read_gas(section: Section<'_>) -> Shielding {
 mod tests {
     use super::super::bounds::Bounds;
     use super::*;
-    use bandward::Quantity;
     use bandward::procedure::Range;
 
     fn demo() -> ProcedureFile {

@@ -5,6 +5,7 @@
 //! Never: guesses a unit that was not written.
 
 pub use super::unit::{Dimension, Unit};
+use super::written;
 
 /// Why a text is no quantity of a dimension.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -38,12 +39,16 @@ impl QuantityError {
     }
 }
 
-/// Reads a quantity, such as `1 1/16 in`, into the house unit of `dimension`.
+/// Reads a quantity, such as `1 1/16 in`, `2:39` or `40 in 30 s`, into the house unit of `dimension`.
 ///
 /// # Errors
 /// Says why the text is none.
 pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
-    let (number, rest) = split_number(text.trim())?;
+    let text = written::plain(text.trim());
+    if let Some(value) = written::of_stopwatch(&text, dimension) {
+        return if value.is_finite() { Ok(without_dust(value)) } else { Err(QuantityError::NotFinite) };
+    }
+    let (number, rest) = split_number(&text)?;
     let symbol = rest.trim();
     if symbol.is_empty() {
         return Err(QuantityError::NoUnit);

@@ -71,9 +71,9 @@ impl Subject {
             Self::Judged(Quantity::Voltage) => (0.0, 150.0),
             Self::Judged(Quantity::GasPreflow | Quantity::GasPostflow) => (0.0, 600.0),
             Self::Judged(Quantity::ShortCircuitRate | Quantity::WeaveRate) => (0.0, 1000.0),
-            Self::Judged(Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver) => {
-                (0.0, 500.0)
-            }
+            // An offset is a distance; the side of the top centre is measured by itself.
+            Self::Judged(Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver)
+            | Self::TorchOffset => (0.0, 500.0),
             Self::Judged(Quantity::TurnTime) => (1.0, 3600.0),
             Self::Judged(Quantity::Overlap) => (0.0, 360.0),
             Self::Judged(Quantity::Preheat | Quantity::Interpass) => (-50.0, 1000.0),
@@ -81,9 +81,12 @@ impl Subject {
             | Self::StickOut => (0.0, 100.0),
             Self::TipRecess => (-20.0, 20.0),
             Self::TorchAngle => (-90.0, 90.0),
-            Self::TorchOffset => (-500.0, 500.0),
             Self::Judged(Quantity::WireFeed) => (0.0, 50_000.0),
         }
+    }
+    /// Does it go in proportion to the diameter of the joint?
+    pub const fn goes_with_diameter(self) -> bool {
+        matches!(self, Self::TorchOffset | Self::Judged(Quantity::TurnTime))
     }
     /// May it have a floor, below which welding must stop?
     pub const fn may_have_floor(self) -> bool {
@@ -113,6 +116,27 @@ impl Setting {
     pub fn aim(&self) -> Option<f64> {
         let middle = |bounds: Option<Bounds>| bounds.and_then(Bounds::middle);
         self.target.or_else(|| middle(self.recommended)).or_else(|| middle(self.allowed))
+    }
+    /// The value to set it to: what to aim at, or the end of a range that is open on one side.
+    pub fn value_to_set(&self) -> Option<f64> {
+        let end = |bounds: Option<Bounds>| bounds.and_then(|bounds| bounds.ends().next());
+        self.aim().or_else(|| end(self.recommended)).or_else(|| end(self.allowed)).or(self.floor)
+    }
+    /// The same setting on a joint `factor` times as large: a turn time at the same surface speed, an
+    /// offset at the same angle, are in proportion to the diameter. Geometry.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        let range = |bounds: Bounds| Bounds {
+            low: bounds.low.map(|low| low * factor),
+            high: bounds.high.map(|high| high * factor),
+        };
+        Self {
+            target: self.target.map(|target| target * factor),
+            recommended: self.recommended.map(range),
+            allowed: self.allowed.map(range),
+            floor: self.floor.map(|floor| floor * factor),
+            ..*self
+        }
     }
     /// Its ranges in raw units of `fraction_bits`, for the core. An open end of the recommended range
     /// ends where the allowed one does.

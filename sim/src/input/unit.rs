@@ -96,13 +96,13 @@ const CURRENT: &[Unit] = &[unit("A", 1.0, &["amp", "amps"]), unit("kA", 1e3, &[]
 const VOLTAGE: &[Unit] = &[unit("V", 1.0, &["volt", "volts"]), unit("mV", 1e-3, &[]), unit("kV", 1e3, &[])];
 const FLOW: &[Unit] = &[
     unit("L/min", 1.0, &["l/min", "lpm", "LPM"]),
-    unit("cfh", LITRES_PER_CUBIC_FOOT / 60.0, &["CFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr"]),
+    unit("cfh", LITRES_PER_CUBIC_FOOT / 60.0, &["CFH", "scfh", "SCFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr"]),
     unit("m3/h", 1000.0 / 60.0, &["m³/h", "m^3/h"]),
     unit("gal/min", LITRES_PER_GALLON, &["gpm", "GPM"]),
 ];
 const LENGTH: &[Unit] = &[
     unit("mm", 1.0, &[]),
-    unit("in", MM_PER_INCH, &["inch", "inches", "\"", "″"]),
+    unit("in", MM_PER_INCH, &["inch", "inches", "\"", "″", "”"]),
     unit("cm", 10.0, &[]),
     unit("m", 1000.0, &[]),
     unit("ft", MM_PER_FOOT, &["'"]),

@@ -18,8 +18,14 @@ pub enum Origin {
     MeltedByCurrent,
     /// What the band height of the procedure takes.
     ForHeight,
-    /// The weave width stands in for the band width.
-    WeaveWidth,
+    /// The weave, and what the pool runs out to on both sides.
+    WeaveAndRunOut,
+    /// What is usual for the bore of the nozzle.
+    NozzleBore,
+    /// The procedure's range, at the same angle on another diameter.
+    SameAngle,
+    /// The trade's range on a 5 in joint, at the same angle.
+    BenchmarkAngle,
     /// Band width less the usual overlap.
     WidthLessOverlap,
     /// The steps that fill the width asked for.
@@ -38,7 +44,10 @@ impl Origin {
             Self::SurfaceSpeedKept => "same surface speed",
             Self::MeltedByCurrent => "what the current melts",
             Self::ForHeight => "for the procedure's band height",
-            Self::WeaveWidth => "the procedure's weave width",
+            Self::WeaveAndRunOut => "weave and what the pool runs out to",
+            Self::NozzleBore => "35 ft3/h at 3/4 in, as bore squared",
+            Self::SameAngle => "same angle",
+            Self::BenchmarkAngle => "as 3/4 to 1 1/2 in on 5 in",
             Self::WidthLessOverlap => "band width less 3.2 mm (1/8 in) of overlap",
             Self::FillsWidth => "fills the width asked for",
             Self::Usual => "typical",

@@ -7,6 +7,7 @@
 
 mod bands;
 mod choice;
+mod notes;
 pub mod supply;
 
 pub use bands::Bands;
@@ -14,12 +15,14 @@ pub use choice::{Chosen, Origin};
 pub use supply::Supply;
 
 use crate::formulas::{self, Deposit, benchmark_turn_time};
-use crate::input::gas_mixture::GasMixture;
+use crate::input::bounds::Bounds;
+use crate::input::gas_mixture::{GasMixture, Suitability};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
 use crate::standing::{Departure, departure};
 use anyhow::bail;
+use bandward::procedure::Polarity;
 use bandward::{Quantity, Severity};
 use choice::aim;
 
@@ -39,6 +42,8 @@ pub struct Request {
     pub total_width_mm: Option<f64>,
     /// Width of one finished band, mm.
     pub band_width_mm: Option<f64>,
+    /// Width of the weave, mm.
+    pub weave_width_mm: Option<f64>,
     /// Carriage step between bands, mm.
     pub step_over_mm: Option<f64>,
     /// Wire diameter, mm.
@@ -95,8 +100,12 @@ pub struct JointPlan {
     pub gas_flow_lpm: Option<Chosen>,
     /// Width of one band, mm.
     pub band_width_mm: Option<Chosen>,
-    /// Expected height of a band, mm.
+    /// Torch offset from the top centre, mm, and the range around it.
+    pub torch_offset_mm: Option<(Chosen, Bounds)>,
+    /// Expected height of a band laid by itself, mm.
     pub band_height_mm: Option<f64>,
+    /// Expected height between overlapping bands, mm: the area of one over the step.
+    pub overlapped_height_mm: Option<f64>,
     /// Expected area of a band's section, mm².
     pub band_area_mm2: Option<f64>,
     /// Arc energy per length, kJ/mm.
@@ -109,6 +118,8 @@ pub struct JointPlan {
     pub judged: Vec<Judged>,
     /// What is not as the procedure has it, other than by a range.
     pub unlike: Vec<String>,
+    /// What is wrong with the procedure itself.
+    pub warnings: Vec<String>,
     /// What should be known beside the figures.
     pub notes: Vec<String>,
 }
@@ -141,14 +152,15 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
     let of_procedure = |subject| aim(procedure, Subject::Judged(subject));
     let current_a = Chosen::first(request.current_a, of_procedure(Quantity::Current));
     let voltage_v = Chosen::first(request.voltage_v, of_procedure(Quantity::Voltage));
-    let gas_flow_lpm = Chosen::first(request.gas_flow_lpm, of_procedure(Quantity::GasFlow));
+    let for_bore = |bore| Chosen { value: formulas::benchmark_gas_flow(bore), origin: Origin::NozzleBore };
+    let gas_flow_lpm = Chosen::first(request.gas_flow_lpm, of_procedure(Quantity::GasFlow))
+        .or(procedure.gas.nozzle_bore_mm.map(for_bore));
     let wire_diameter_mm = Chosen::first(request.wire_diameter_mm, procedure.wire.diameter_mm);
-    let band_width_mm = Chosen::first(request.band_width_mm, procedure.joint.band_width_mm)
-        .or(of_procedure(Quantity::WeaveWidth).map(|value| Chosen { value, origin: Origin::WeaveWidth }));
+    let band_width_mm = laid_width(request, procedure);
     let deposit = wire_diameter_mm.zip(band_width_mm).map(|(wire, width)| Deposit {
         wire_feed_mm_per_min: 0.0,
         wire_diameter_mm: wire.value,
-        deposition_efficiency: procedure.wire.deposition_efficiency,
+        deposition_efficiency: procedure.wire.metal_share(),
         speed_mm_per_s,
         width_mm: width.value,
     });
@@ -158,6 +170,8 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         .and_then(|(deposit, feed)| Deposit { wire_feed_mm_per_min: feed.value, ..deposit }.height_mm());
     let power_w = current_a.zip(voltage_v).map(|(current, voltage)| current.value * voltage.value);
     let bands = band_width_mm.and_then(|width| Bands::lay(request, procedure, width.value));
+    let band_area_mm2 = band_height_mm.zip(band_width_mm).map(|(height, width)| height * width.value);
+    let step = bands.and_then(|bands| bands.step_over_mm);
     let mut plan = JointPlan {
         outside_diameter_mm,
         turn_time_s,
@@ -168,18 +182,21 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         voltage_v,
         gas_flow_lpm,
         band_width_mm,
+        torch_offset_mm: torch_offset(procedure, outside_diameter_mm),
         band_height_mm,
-        band_area_mm2: band_height_mm.zip(band_width_mm).map(|(height, width)| height * width.value),
+        overlapped_height_mm: band_area_mm2.zip(step).map(|(area, step)| area / step.value),
+        band_area_mm2,
         arc_energy_kj_per_mm: power_w.and_then(|power_w| formulas::arc_energy(power_w, speed_mm_per_s)),
         bands,
         supply: Supply::default(),
         judged: Vec::new(),
         unlike: unlike(request, procedure),
+        warnings: procedure.warnings(),
         notes: Vec::new(),
     };
     plan.supply = Supply::of(&plan, request, procedure);
     plan.judged = judged(&plan, request, procedure);
-    plan.notes = notes(&plan, procedure);
+    plan.notes = notes::notes(&plan, procedure);
     Ok(plan)
 }
 
@@ -199,6 +216,31 @@ fn turn_time(request: &Request, procedure: &ProcedureFile, diameter_mm: f64) -> 
     }
 }
 
+/// The width that is laid: as asked for, the weave asked for and what the pool runs out to, the
+/// procedure's band, or its weave and the run-out.
+fn laid_width(request: &Request, procedure: &ProcedureFile) -> Option<Chosen> {
+    let weave = |weave: Option<f64>| {
+        let value = weave? + procedure.run_out_mm();
+        Some(Chosen { value, origin: Origin::WeaveAndRunOut })
+    };
+    let asked = request.band_width_mm.map(|value| Chosen { value, origin: Origin::Asked });
+    let given = procedure.joint.band_width_mm.map(|value| Chosen { value, origin: Origin::Procedure });
+    let aim = aim(procedure, Subject::Judged(Quantity::WeaveWidth));
+    asked.or_else(|| weave(request.weave_width_mm)).or(given).or_else(|| weave(aim))
+}
+
+/// The torch offset on this diameter: the procedure's, or the trade's at the same angle.
+fn torch_offset(procedure: &ProcedureFile, diameter_mm: f64) -> Option<(Chosen, Bounds)> {
+    let own = procedure.setting(Subject::TorchOffset);
+    let Some(setting) = procedure.setting_on(Subject::TorchOffset, Some(diameter_mm)) else {
+        let (low, high) = formulas::benchmark_offset(diameter_mm);
+        let value = f64::midpoint(low, high);
+        return Some((Chosen { value, origin: Origin::BenchmarkAngle }, Bounds::between(low, high)));
+    };
+    let origin = if own == Some(&setting) { Origin::Procedure } else { Origin::SameAngle };
+    Some((Chosen { value: setting.value_to_set()?, origin }, setting.allowed.or(setting.recommended)?))
+}
+
 /// The wire feed asked for, the procedure's, what the current melts, or what its height takes.
 fn wire_feed(
     request: &Request,
@@ -208,8 +250,11 @@ fn wire_feed(
     deposit: Option<Deposit>,
 ) -> Option<Chosen> {
     let stick_out_mm = request.stick_out_mm.or(aim(procedure, Subject::StickOut));
+    let is_negative = procedure.wire.polarity == Some(Polarity::ElectrodeNegative);
     let melted = || {
-        let feed = formulas::wire_feed_from_current(current?.value, stick_out_mm?, wire?.value)?;
+        // On the negative pole a wire melts much faster, and no law for it is known here.
+        let extension_mm = formulas::electrode_extension(stick_out_mm.filter(|_| !is_negative)?);
+        let feed = formulas::wire_feed_from_current(current?.value, extension_mm, wire?.value)?;
         Some(Chosen { value: feed, origin: Origin::MeltedByCurrent })
     };
     let for_height = || {
@@ -231,10 +276,12 @@ fn judged(plan: &JointPlan, request: &Request, procedure: &ProcedureFile) -> Vec
         (Subject::Judged(Quantity::Voltage), of(plan.voltage_v)),
         (Subject::Judged(Quantity::GasFlow), of(plan.gas_flow_lpm)),
         (Subject::Judged(Quantity::StepOver), plan.bands.and_then(|bands| of(bands.step_over_mm))),
+        (Subject::Judged(Quantity::WeaveWidth), request.weave_width_mm),
         (Subject::StickOut, request.stick_out_mm),
     ];
     let judge = |(subject, value): (Subject, Option<f64>)| {
-        let (value, setting) = (value?, *procedure.setting(subject)?);
+        // What goes with the diameter is judged on this one: the same surface speed, the same angle.
+        let (value, setting) = (value?, procedure.setting_on(subject, Some(plan.outside_diameter_mm))?);
         Some(Judged { subject, value, setting, departure: departure(value, &setting) })
     };
     values.into_iter().filter_map(judge).collect()
@@ -255,25 +302,15 @@ fn unlike(request: &Request, procedure: &ProcedureFile) -> Vec<String> {
             "gas {asked}; the procedure has {given}: another gas asks for other amps, volts and weave"
         ));
     }
+    let is_refused = |gas: &GasMixture| gas.suitability() == Suitability::Unsuitable;
+    if let (Some(asked), None) = (request.gas_mixture.filter(is_refused), procedure.gas.mixture) {
+        unlike.push(format!("gas {asked} does not do for such wires (common practice, no source)"));
+    }
     unlike
-}
-
-fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> {
-    let mut notes = Vec::new();
-    if let Some(own_mm) = procedure.joint.outside_diameter_mm
-        && (own_mm - plan.outside_diameter_mm).abs() > 1e-6
-    {
-        notes.push(format!("the procedure is written for a joint of {}", in_both(own_mm, Dimension::Length)));
-    }
-    notes.extend(plan.bands.and_then(|bands| bands.note()));
-    if plan.wire_feed_mm_per_min.is_some_and(|feed| feed.origin == Origin::MeltedByCurrent) {
-        notes.push("wire feed is estimated for a solid wire; a cored wire melts faster".to_owned());
-    }
-    notes
 }
 
 /// A value in metric and inch, for sentences.
 fn in_both(value: f64, dimension: Dimension) -> String {
     let [metric, inch] = [UnitSystem::Metric, UnitSystem::Inch].map(|units| format(value, dimension, units));
-    format!("{metric} ({inch})")
+    if metric == inch { metric } else { format!("{metric} ({inch})") }
 }

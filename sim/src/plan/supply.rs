@@ -1,8 +1,8 @@
 //! What a joint takes: time, wire and gas.
 //!
 //! Decides: which stretches of time count.
-//! Assumes: density of steel for the whole section of the wire, so that a cored wire is lighter than
-//! said; gas as volume at the pressure of the shop.
+//! Assumes: density of steel for what of the wire's section is solid, as the procedure says it, else for all of
+//! it, so that a cored wire is lighter than said; gas as volume at the pressure of the shop.
 //! Never: adds for what is lost between joints.
 
 use super::choice::aim;
@@ -66,7 +66,7 @@ impl Supply {
         let melting_kg_per_h = plan
             .wire_feed_mm_per_min
             .zip(plan.wire_diameter_mm)
-            .map(|(feed, wire)| melting_kg_per_h(feed.value, wire.value));
+            .map(|(feed, wire)| procedure.wire.fill * melting_kg_per_h(feed.value, wire.value));
         let wire_kg = torch_time_s.zip(melting_kg_per_h).map(|(seconds, rate)| rate * seconds / 3600.0);
         let without_arc_s = [Quantity::GasPreflow, Quantity::GasPostflow]
             .map(|quantity| time_of_gas(procedure, quantity))

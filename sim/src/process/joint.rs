@@ -7,6 +7,7 @@
 
 use super::arc::{Circuit, Melting, Setting, State};
 use super::targets::Targets;
+use crate::input::parts::USUAL_RUN_OUT_MM;
 use bandward::Quantity;
 
 /// How one band follows another.
@@ -93,8 +94,6 @@ pub struct Joint {
 const TOUCHING_MM: f64 = 1.8;
 /// Voltage of an arc along its length in argon-rich gas, V/mm. Common practice, no source.
 const ARC_GRADIENT_V_PER_MM: f64 = 0.7;
-/// Finished width over weave width: the pool runs out a little on both sides. Invented.
-const WIDTH_OVER_WEAVE_MM: f64 = 3.0;
 
 impl Joint {
     /// A joint that keeps `targets`.
@@ -132,7 +131,7 @@ impl Joint {
             weave_width_mm,
             weave_dwell: 0.08,
             weave_backlash_mm: 0.2,
-            band_width_mm: geometry.band_width.map_or(weave_width_mm + WIDTH_OVER_WEAVE_MM, milli),
+            band_width_mm: geometry.band_width.map_or(weave_width_mm + USUAL_RUN_OUT_MM, milli),
             preheat_c: targets.aim(Quantity::Preheat, 150.0),
             start_below_c: 0.97
                 * targets.bounds(Quantity::Interpass).map_or(f64::INFINITY, |bounds| bounds.top()),

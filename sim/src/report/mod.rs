@@ -9,8 +9,10 @@ pub mod page;
 pub mod picture;
 pub mod plan;
 pub mod setup;
+mod setup_json;
 pub mod style;
 pub mod text;
+mod torch_drawing;
 pub mod trend;
 pub mod trial;
 

@@ -72,6 +72,24 @@ fn turning(plan: &JointPlan) -> Vec<Row> {
         Row::chosen("turn_time_s", "turn time", Dimension::Duration, Some(plan.turn_time_s))
             .judged(Subject::Judged(Quantity::TurnTime)),
         Row::new("surface_speed_mm_per_s", "surface speed", Dimension::SurfaceSpeed, Some(speed)),
+        Row::chosen(
+            "torch_offset_mm",
+            "torch offset",
+            Dimension::Length,
+            plan.torch_offset_mm.map(|(at, _)| at),
+        ),
+        Row::new(
+            "torch_offset_from_mm",
+            "  at least",
+            Dimension::Length,
+            plan.torch_offset_mm.and_then(|(_, range)| range.low),
+        ),
+        Row::new(
+            "torch_offset_to_mm",
+            "  at most",
+            Dimension::Length,
+            plan.torch_offset_mm.and_then(|(_, range)| range.high),
+        ),
     ]
 }
 
@@ -102,16 +120,20 @@ fn wire_and_arc(plan: &JointPlan) -> Vec<Row> {
 fn bands(plan: &JointPlan) -> Vec<Row> {
     let bands = plan.bands;
     let step_over = bands.and_then(|bands| bands.step_over_mm);
+    let overlap = plan.band_width_mm.zip(step_over).map(|(width, step)| width.value - step.value);
     let total = bands.map(|bands| bands.total_width_mm());
     vec![
         Row::new("band_height_mm", "band height", Dimension::Length, plan.band_height_mm)
             .from("wire volume over width")
             .judged(Subject::Judged(Quantity::BandHeight)),
+        Row::new("overlapped_height_mm", "where overlapped", Dimension::Length, plan.overlapped_height_mm)
+            .from("band section over step"),
         Row::chosen("band_width_mm", "band width", Dimension::Length, plan.band_width_mm),
         Row::new("band_area_mm2", "band section", Dimension::Area, plan.band_area_mm2),
         Row::count("bands", "bands", bands.map(|bands| u64::from(bands.count))),
         Row::chosen("step_over_mm", "step-over", Dimension::Length, step_over)
             .judged(Subject::Judged(Quantity::StepOver)),
+        Row::new("overlap_mm", "overlap", Dimension::Length, overlap),
         Row::new("total_width_mm", "width in all", Dimension::Length, total),
     ]
 }
@@ -182,6 +204,9 @@ fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
     } else {
         line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}");
     }
+    for warning in &plan.warnings {
+        line!(text, "{BAD}{warning}{BAD:#}");
+    }
     for unlike in &plan.unlike {
         line!(text, "  {BAD}outside{BAD:#} {unlike}");
     }
@@ -210,7 +235,7 @@ fn table_row(text: &mut String, row: &Row, plan: &JointPlan, system: UnitSystem)
         Some(Some(found)) if found.severity == Severity::Advise => "advisory".to_owned(),
         Some(Some(_)) => format!("{BAD}OUTSIDE{BAD:#}"),
     };
-    let plain = format!("  {:<15}{first:>13}{second:>13}", row.title);
+    let plain = format!("  {:<16}{first:>12}{second:>13}", row.title);
     // Styles have no width of their own, so the mark is padded by hand.
     let pad = " ".repeat(9_usize.saturating_sub(anstream::adapter::strip_str(&mark).to_string().len()));
     let from = if row.from.is_empty() { String::new() } else { format!("{FAINT}{}{FAINT:#}", row.from) };
@@ -238,6 +263,7 @@ pub fn json(plan: &JointPlan, procedure: &ProcedureFile) -> Value {
     object.insert("origins".to_owned(), Value::Object(origins));
     object.insert("outside".to_owned(), plan.judged.iter().filter_map(departure).collect());
     object.insert("unlike".to_owned(), json!(plan.unlike));
+    object.insert("warnings".to_owned(), json!(plan.warnings));
     object.insert("notes".to_owned(), json!(plan.notes));
     Value::Object(object)
 }

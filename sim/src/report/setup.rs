@@ -1,26 +1,38 @@
-//! A judged setup as text, for people at a terminal, and as JSON, for machines.
+//! A judged setup as text, for people at a terminal; as JSON it is in [`super::setup_json`].
 //!
 //! Decides: what stands where: cautions, verdict, what to adjust, everything measured, what fits.
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: says by colour alone what words do not say.
 
 use super::fit::fit;
-use super::model::setup::{show_measured, show_wanted, signed};
+use super::model::setup::{show_measured, show_moves, show_step, show_wanted, signed};
+pub use super::setup_json::json;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use super::torch_drawing;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::setup::item::Kind;
-use crate::setup::{
-    CAUTIONS, Checked, Item, Judged, JudgedSetup, Measured, SettingVerdict, SetupSheet, Wanted,
-};
+use crate::setup::{CAUTIONS, Checked, Item, Judged, JudgedSetup, SettingVerdict, SetupSheet, Step, Wanted};
 use crate::standing::show_setting_in_brief;
-use bandward::Severity;
 use bandward::rule::Side;
-use serde_json::{Value, json};
+use bandward::{Outcome, Severity};
 
-/// The verdict on one setting: a line, and three more where something is to be done.
+/// The verdict on one setting: a line, and more where something is to be done.
 pub fn show_verdict(judged: &Judged, checked: &Checked, system: UnitSystem) -> Vec<String> {
-    let mut lines = vec![match judged.verdict {
+    let mut lines = vec![verdict_line(judged, system)];
+    if let Some(advice) = judged.verdict.advice() {
+        lines.extend(wanted_line(judged, system));
+        match checked.step_for(judged.item) {
+            Some(step) => lines.extend(step_lines(step, system)),
+            None => lines.push(format!("adjust: {}", checked.adjust(advice))),
+        }
+        lines.push(format!("if not corrected: {}", advice.left_so));
+    }
+    lines
+}
+
+fn verdict_line(judged: &Judged, system: UnitSystem) -> String {
+    match judged.verdict {
         SettingVerdict::Good => format!("{GOOD}good{GOOD:#}"),
         SettingVerdict::NotMeasured => format!("{FAINT}not measured{FAINT:#}"),
         SettingVerdict::NotCompared(reason) => format!("{FAINT}not compared: {reason}{FAINT:#}"),
@@ -32,13 +44,18 @@ pub fn show_verdict(judged: &Judged, checked: &Checked, system: UnitSystem) -> V
             let limit = show_size(judged.item, left.limit, system).unwrap_or(limit);
             format!("{}: {off_by} {side} {limit}", marked(left.severity))
         }
-    }];
-    if let Some(advice) = judged.verdict.advice() {
-        let wanted = judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, system));
-        lines.push(format!("wanted: {wanted}"));
-        lines.push(format!("adjust: {}", checked.adjust(advice)));
-        lines.push(format!("if not corrected: {}", advice.left_so));
     }
+}
+
+fn wanted_line(judged: &Judged, system: UnitSystem) -> Option<String> {
+    Some(format!("wanted: {}", show_wanted(judged.item, judged.wanted?, system)))
+}
+
+/// What to do, what moves with it, and what to know before.
+fn step_lines(step: &Step, system: UnitSystem) -> Vec<String> {
+    let mut lines = vec![format!("adjust: {}", show_step(step, system))];
+    lines.extend(show_moves(step, system).map(|moves| format!("also moves: {moves}")));
+    lines.extend(step.caution.map(|caution| format!("caution: {caution}")));
     lines
 }
 
@@ -103,7 +120,7 @@ pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
             Some(false) => format!("{BOLD}ADVISORY{BOLD:#}"),
             None => format!("{FAINT}-{FAINT:#}       "),
         };
-        line!(&mut text, "  {mark}  {}: {}", known.name, known.words(system));
+        line!(&mut text, "  {mark}  {}: {}", known.of.name(), known.words(system));
     }
     fit(&text)
 }
@@ -124,33 +141,93 @@ pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSyste
         line!(&mut text, "         if not corrected: {}", advice.left_so);
     }
     for fit in setup.checked.fits.iter().filter(|fit| fit.is_good == Some(false)) {
-        line!(&mut text, "  {} {}: {}", marked(Severity::Advise), fit.name, fit.words(system));
+        line!(&mut text, "  {} {}: {}", marked(Severity::Advise), fit.of.name(), fit.words(system));
     }
-    if setup.checked.settings.iter().all(|judged| judged.verdict.severity().is_none()) {
-        line!(&mut text, "  {GOOD}within the procedure{GOOD:#}, for everything measured and compared");
+    for warning in &setup.checked.warnings {
+        line!(&mut text, "  {BAD}{warning}{BAD:#}");
+    }
+    let missing: Vec<_> = setup.checked.not_measured().into_iter().map(Item::title).collect();
+    if !missing.is_empty() {
+        line!(&mut text, "  {BOLD}NOT PROVEN{BOLD:#}: not measured: {}", missing.join(", "));
+    } else if setup.checked.settings.iter().all(|judged| judged.verdict.severity().is_none()) {
+        line!(&mut text, "  {GOOD}within the procedure{GOOD:#}: all it limits was measured");
     }
     fit(&text)
 }
 
 fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
-    if checked.is_within_procedure() {
-        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for everything measured and compared");
-    } else {
-        line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: put these right before the arc");
+    match checked.outcome() {
+        Outcome::Proven => line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}: all it limits was measured"),
+        Outcome::NotProven => {
+            line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but not all was measured");
+        }
+        Outcome::NotAsked => line!(text, "{BOLD}NOT JUDGED{BOLD:#}: the procedure limits nothing of a setup"),
+        Outcome::Broken => {
+            line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: put these right before the arc, in this order");
+        }
     }
-    let mut wrong: Vec<_> =
-        checked.settings.iter().filter_map(|judged| Some((judged.verdict.severity()?, judged))).collect();
-    // The worst first; those as bad stay in order.
-    wrong.sort_by_key(|(severity, _)| std::cmp::Reverse(*severity));
-    for (_, judged) in wrong {
-        let shown = show_measured(judged, system).unwrap_or_default();
-        let mut lines = show_verdict(judged, checked, system).into_iter();
-        let first = lines.next().unwrap_or_default();
+    let missing: Vec<_> = checked.not_measured().into_iter().map(Item::title).collect();
+    if !missing.is_empty() {
+        line!(text, "not measured, though the procedure limits it: {}", missing.join(", "));
+    }
+    for warning in &checked.warnings {
+        line!(text, "{BAD}{warning}{BAD:#}");
+    }
+    for (index, step) in checked.steps.iter().enumerate() {
         line!(text, "");
-        line!(text, "  {BOLD}{}{BOLD:#} {shown}  {first}", judged.item.title());
-        for more in lines {
+        numbered(text, index + 1, step, checked, system);
+    }
+    let wrong = |judged: &&Judged| judged.verdict.severity().is_some();
+    for judged in checked.settings.iter().filter(wrong) {
+        if !checked.steps.iter().any(|step| is_told_by(step, judged.item)) {
+            line!(text, "");
+            told(text, "-", judged, show_verdict(judged, checked, system), system);
+        }
+    }
+    if let Some(drawing) = torch_drawing::text(checked) {
+        line!(text, "");
+        text.push_str(&drawing);
+    }
+}
+
+/// Does a step tell of what is wrong with a setting?
+fn is_told_by(step: &Step, item: Item) -> bool {
+    step.turn == item || step.settles.contains(&item) || step.measures.contains(&item)
+}
+
+/// One step: what is wrong that it settles, what to do, what comes of leaving it.
+fn numbered(text: &mut String, number: usize, step: &Step, checked: &Checked, system: UnitSystem) {
+    let wrong: Vec<_> = checked
+        .settings
+        .iter()
+        .filter(|judged| judged.verdict.severity().is_some() && is_told_by(step, judged.item))
+        .collect();
+    let mark = format!("{number}.");
+    let Some((first, others)) = wrong.split_first() else {
+        line!(text, "  {mark} {BOLD}{}{BOLD:#}", step.turn.title());
+        for more in step_lines(step, system) {
             line!(text, "      {more}");
         }
+        return;
+    };
+    let mut lines = vec![verdict_line(first, system)];
+    lines.extend(wanted_line(first, system));
+    for other in others {
+        let shown = show_measured(other, system).unwrap_or_default();
+        lines.push(format!("with it: {} {shown}  {}", other.item.title(), verdict_line(other, system)));
+    }
+    lines.extend(step_lines(step, system));
+    lines.extend(first.verdict.advice().map(|advice| format!("if not corrected: {}", advice.left_so)));
+    told(text, &mark, first, lines, system);
+}
+
+fn told(text: &mut String, mark: &str, judged: &Judged, lines: Vec<String>, system: UnitSystem) {
+    let shown = show_measured(judged, system).unwrap_or_default();
+    let mut lines = lines.into_iter();
+    let first = lines.next().unwrap_or_default();
+    line!(text, "  {mark} {BOLD}{}{BOLD:#} {shown}  {first}", judged.item.title());
+    for more in lines {
+        line!(text, "      {more}");
     }
 }
 
@@ -173,69 +250,4 @@ fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
     };
     let title = judged.item.title();
     line!(text, "  {style}{mark:<8}{style:#} {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}");
-}
-
-/// The setup as one JSON object; sizes are in the house unit named beside them.
-pub fn json(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile) -> Value {
-    let settings: Vec<_> = checked.settings.iter().map(|judged| setting_json(judged, checked)).collect();
-    let fits: Vec<_> = checked
-        .fits
-        .iter()
-        .map(|fit| json!({ "name": fit.name, "fits": fit.is_good, "words": fit.words(UnitSystem::Metric) }))
-        .collect();
-    json!({
-        "cautions": CAUTIONS,
-        "file": sheet.file,
-        "sha256": sheet.sha256,
-        "joint": sheet.joint,
-        "procedure": procedure.identity(),
-        "within_procedure": checked.is_within_procedure(),
-        "settings": settings,
-        "belong_together": fits,
-        "signed": sheet.signature.as_ref().map(|signature| json!({
-            "initials": signature.initials,
-            "time": signature.time,
-            "procedure_sha256": signature.procedure_sha256,
-            "within_procedure": signature.is_within_procedure,
-            "same_procedure": signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256),
-        })),
-    })
-}
-
-fn value_json(value: Measured) -> Value {
-    match value {
-        Measured::Word(word) => json!(word),
-        Measured::Gas(gas) => json!(gas.to_string()),
-        Measured::Size(size) => json!(size),
-    }
-}
-
-fn setting_json(judged: &Judged, checked: &Checked) -> Value {
-    let unit = match judged.item.kind() {
-        Kind::Size(dimension, _) => Some(dimension.units()[0].symbol),
-        Kind::Words(_) | Kind::Gas => None,
-    };
-    let (verdict, reason) = match judged.verdict {
-        SettingVerdict::Good => ("good", None),
-        SettingVerdict::NotMeasured => ("not-measured", None),
-        SettingVerdict::NotCompared(reason) => ("not-compared", Some(reason)),
-        SettingVerdict::Departs(left, _) => (left.severity.name(), None),
-        SettingVerdict::Differs(severity, _) => (severity.name(), None),
-    };
-    let left = match judged.verdict {
-        SettingVerdict::Departs(left, _) => Some(left),
-        _ => None,
-    };
-    let advice = judged.verdict.advice();
-    json!({
-        "setting": judged.item.key(),
-        "value": judged.value.map(value_json),
-        "unit": unit,
-        "verdict": verdict,
-        "reason": reason,
-        "limit": left.map(|left| left.limit),
-        "off_by": left.map(|left| left.off_by),
-        "adjust": advice.map(|advice| checked.adjust(advice)),
-        "if_left": advice.map(|advice| advice.left_so),
-    })
 }

@@ -12,6 +12,7 @@ use super::model::coverage::{reasons_not_judged, sample_rate_hz};
 use super::model::meaning;
 use super::model::verdict::{Verdict, of_band, words};
 use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::raw::seconds;
 use crate::replay::Replay;
@@ -33,6 +34,15 @@ pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem)
     alarms(&mut text, replay, system);
     likely_causes(&mut text, &replay.findings, system);
     not_judged(&mut text, replay);
+    fit(&text)
+}
+
+/// What is wrong with the procedure itself: it stands above every verdict by it.
+pub fn warnings(procedure: &ProcedureFile) -> String {
+    let mut text = String::new();
+    for warning in procedure.warnings() {
+        line!(&mut text, "{BAD}{warning}{BAD:#}\n");
+    }
     fit(&text)
 }
 

@@ -1,9 +1,9 @@
 //! Which way to turn what, and what the band would look like if it were not corrected.
 //!
-//! Decides: the words, in one table. All of it is common practice, no source.
-//! Assumes: the torch stands before the top centre, on the side of the joint that comes up, so that the
-//! pool freezes as it comes over the top. Forward is away from the top centre, back is towards it; on a
-//! machine that turns the other way both are mirrored.
+//! Decides: the words, in one table; each names one control and which way it goes, and never a second
+//! control that could be turned as well. All of it is common practice, no source.
+//! Assumes: the torch stands before the top centre, on the side of the joint that comes up; near the top
+//! the metal goes over it before it has frozen, far down the side it runs back under the arc.
 //! Never: decides whether something is wrong.
 
 use super::item::Item;
@@ -14,7 +14,7 @@ use bandward::rule::Side;
 /// What to do about a setting, and what comes of leaving it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Advice {
-    /// What to do; `{forward}` and `{back}` stand for directions.
+    /// What to do; `{up}` stands for the side of the joint that comes up, `{down}` for the other.
     pub adjust: &'static str,
     /// What the band would look like.
     pub left_so: &'static str,
@@ -40,12 +40,12 @@ impl Item {
                 "arc unsteady, much spatter, band humped and badly fused",
             ),
             Self::Rotation => say(
-                "turn it the other way, or move the torch to the other side of the top centre",
-                "torch on the side that goes down: high, humped bands",
+                "turn the joint the way of the procedure; the torch belongs on the side that then comes up",
+                "not the joint of the procedure: torch, lead angle and weave would be mirrored",
             ),
             Self::TorchSide => say(
-                "move the torch to the side that comes up: {forward}",
-                "the pool runs back over the band: high, humped bands",
+                "move the torch over the top centre, {up}",
+                "on the side that goes down: the metal runs over the top: high, humped bands",
             ),
             Self::CoolantBeforeArc => say(
                 "start the pump and see the water come back before the arc",
@@ -60,11 +60,11 @@ impl Item {
                 "gas cover thinner or blown apart: pores",
             ),
             Self::WireDiameter => say(
-                "change the wire, tip and rolls, or the procedure",
+                "change wire, tip and rolls to those of the procedure",
                 "other current, other height, other melting: nothing below holds",
             ),
             Self::OutsideDiameter => say(
-                "keep the surface speed of the procedure: turn time in proportion to the diameter",
+                "take a procedure qualified for this diameter; turn time and torch offset are scaled to it here",
                 "smaller: faster to heat through; larger at the same turn time: thin band",
             ),
             Self::Ranged(_) => say("set it as the procedure says", "not the band of the procedure"),
@@ -78,24 +78,24 @@ const fn of_quantity(quantity: Quantity, side: Side) -> Advice {
     };
     use Side::{High, Low};
     match (quantity, side) {
-        (Current, Low) => {
-            say("more wire feed, or the torch nearer", "cold band: high and narrow, edges not fused")
+        (Current, Low) => say("more wire feed", "cold band: high and narrow, edges not fused"),
+        (Current, High) => {
+            say("less wire feed", "deep melting: hard grains sink and thin out, wide runny pool")
         }
-        (Current, High) => say(
-            "less wire feed, or the torch further away",
-            "deep melting: hard grains sink and thin out, wide runny pool",
-        ),
         (Voltage, Low) => say(
-            "more volts; never start below the floor",
+            "more volts, and no arc below the floor",
             "pool cool and quick to freeze: ropy band, spatter, metal passing in short circuits",
         ),
         (Voltage, High) => say("fewer volts", "pool hot, fluid and hard to control: flat, runny band"),
-        (GasFlow, Low) => say("open the flow meter; look for leaks and wind", "pores and soot"),
+        (GasFlow, Low) => say("look for leaks and wind, then open the flow meter", "pores and soot"),
         (GasFlow, High) => say("close the flow meter a little", "swirling gas draws air in: pores"),
         (CoolantFlow, Low) => {
             say("look for kinks, dirt and low water", "the torch overheats, the wire sticks")
         }
-        (CoolantFlow, High) => say("throttle the pump", "no change to the band; hoses and seals suffer"),
+        (CoolantFlow, High) => say(
+            "find the reason (a bypass, a burst hose, the wrong meter); never throttle a cooling pump",
+            "no change to the band; where water runs past the torch, the torch overheats",
+        ),
         (WeaveRate, Low) => say("faster weave", "coarse ripples, saw-toothed edges"),
         (WeaveRate, High) => say("slower weave", "edges thinly covered, pool whipped"),
         (WeaveWidth, Low) => say("wider weave", "narrow, high band; a groove to the next one"),
@@ -105,7 +105,7 @@ const fn of_quantity(quantity: Quantity, side: Side) -> Advice {
         (StepOver, Low) => say("longer step", "too much overlap: a ridge where bands meet"),
         (StepOver, High) => say("shorter step", "too little overlap: a groove or bare metal between bands"),
         (Preheat, Low) => say("heat on, evenly all round", "cracks beside and under the band, poor fusion"),
-        (Preheat, High) => say("let it cool", "soft joint, runny pool that sags"),
+        (Preheat, High) => say("let it cool", "runny pool that sags; the inner coating may burn"),
         (_, Low) => say("raise it", "not the band of the procedure"),
         (_, High) => say("lower it", "not the band of the procedure"),
     }
@@ -133,11 +133,11 @@ const fn of_setting(subject: Subject, side: Side) -> Advice {
             "pool pushed ahead of the arc: thin edges, spatter, gas blown off",
         ),
         (Subject::TorchOffset, Low) => {
-            say("move the torch away from the top centre: {forward}", "too far back: high, humped bands")
+            say("move the torch away from the top centre, {up}", "too near the top: high, humped bands")
         }
         (Subject::TorchOffset, High) => say(
-            "move the torch towards the top centre: {back}",
-            "too far forward: the pool rolls off the front",
+            "move the torch towards the top centre, {down}",
+            "too far down the side: the pool rolls off the front",
         ),
         (Subject::Judged(Quantity::WireFeed), Low) => {
             say("more wire feed", "fewer amps and less metal: thin, cold band")

@@ -1,27 +1,28 @@
 //! What was measured, against the procedure.
 //!
-//! Decides: the verdict on every setting, and what could not be compared.
+//! Decides: the verdict on every setting, what could not be compared, and what is not proven because
+//! nobody measured it.
 //! Assumes: one reading of each setting, taken with care.
 //! Never: refuses to go on; a setup is told, not forbidden.
 
 use super::advice::Advice;
 use super::consistency::{Fit, fits};
 use super::item::{Item, Measured};
+use super::position::{rotation_of, rotation_word, side_coming_up, side_going_down};
 use super::sheet::SetupSheet;
+use super::steps::{Step, steps};
 use crate::input::gas_mixture::{GasMixture, Suitability};
 use crate::input::parts::Rotation;
-use crate::input::procedure_file::ProcedureFile;
+use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::setting::{Setting, Subject};
 use crate::standing::{Departure, departure};
 use bandward::procedure::Polarity;
-use bandward::{Quantity, Severity};
+use bandward::{Outcome, Quantity, Severity};
 
 /// A wire diameter within this is the same, mm: drawn wire keeps within some hundredths (from memory).
 const SAME_WIRE_MM: f64 = 0.05;
 /// A bore within this is the same, mm. Invented.
 const SAME_BORE_MM: f64 = 1.0;
-/// A diameter within this share is the same: wear of a joint in use. Invented.
-const SAME_DIAMETER: f64 = 0.01;
 
 /// What the procedure wants of a setting.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -87,73 +88,120 @@ pub struct Checked {
     pub fits: Vec<Fit>,
     /// Which way the joint turns: as measured, else as the procedure says.
     pub rotation: Option<Rotation>,
+    /// What to do, in this order.
+    pub steps: Vec<Step>,
+    /// What is wrong with the procedure itself.
+    pub warnings: Vec<String>,
 }
 
 impl Checked {
-    /// Is nothing outside the procedure, as far as it was compared?
+    /// Broken where something is outside the procedure; not proven where the procedure limits what nobody
+    /// measured; not asked where it limits nothing of a setup.
+    pub fn outcome(&self) -> Outcome {
+        let worst = self.settings.iter().filter_map(|judged| judged.verdict.severity()).max();
+        if worst.is_some_and(|severity| severity >= Severity::Warn) {
+            Outcome::Broken
+        } else if !self.not_measured().is_empty() {
+            Outcome::NotProven
+        } else if self.settings.iter().all(|judged| judged.wanted.is_none() || judged.item == Item::TorchSide)
+        {
+            Outcome::NotAsked
+        } else {
+            Outcome::Proven
+        }
+    }
+    /// Was everything the procedure limits measured, and is nothing outside it?
     pub fn is_within_procedure(&self) -> bool {
-        self.settings
-            .iter()
-            .filter_map(|judged| judged.verdict.severity())
-            .all(|worst| worst < Severity::Warn)
+        self.outcome() == Outcome::Proven
+    }
+    /// What the procedure limits and nobody measured.
+    pub fn not_measured(&self) -> Vec<Item> {
+        let missing = |judged: &&Judged| {
+            judged.wanted.is_some() && matches!(judged.verdict, SettingVerdict::NotMeasured)
+        };
+        self.settings.iter().filter(missing).map(|judged| judged.item).collect()
+    }
+    /// The step that puts a setting right, or measures it again, where there is one.
+    pub fn step_for(&self, item: Item) -> Option<&Step> {
+        let settles = |step: &&Step| step.settles.contains(&item) || step.measures.contains(&item);
+        self.steps.iter().find(settles).or_else(|| self.steps.iter().find(|step| step.turn == item))
     }
     /// What to do about a setting, with its directions put in.
     pub fn adjust(&self, advice: Advice) -> String {
-        let (forward, back) = match self.rotation {
-            Some(rotation) => {
-                let coming_up = side_coming_up(rotation);
-                let other = if coming_up == "left" { "right" } else { "left" };
-                let turning = rotation_word(rotation);
-                let seen = |side| format!("to the {side} (seen towards the chuck, joint turning {turning})");
-                (seen(coming_up), seen(other))
-            }
-            None => {
-                ("towards the side that comes up".to_owned(), "towards the side that goes down".to_owned())
-            }
-        };
-        advice.adjust.replace("{forward}", &forward).replace("{back}", &back)
+        with_directions(advice.adjust, self.rotation)
     }
 }
 
-/// Judges everything that was measured.
-pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
-    let rotation = match sheet.word(Item::Rotation) {
-        Some("clockwise") => Some(Rotation::Clockwise),
-        Some(_) => Some(Rotation::CounterClockwise),
-        None => procedure.joint.rotation,
+/// Words with the sides of the joint put in.
+pub(super) fn with_directions(words: &str, rotation: Option<Rotation>) -> String {
+    let (up, down) = match rotation {
+        Some(rotation) => {
+            let turning = rotation_word(rotation);
+            let seen = |side| format!("to the {side} (seen towards the chuck, joint turning {turning})");
+            (seen(side_coming_up(rotation)), seen(side_going_down(rotation)))
+        }
+        None => ("to the side that comes up".to_owned(), "to the side that goes down".to_owned()),
     };
-    let settings = Item::all().map(|item| judge(item, sheet, procedure, rotation)).collect();
-    Checked { settings, fits: fits(sheet, procedure), rotation }
+    words.replace("{up}", &up).replace("{down}", &down)
 }
 
-/// Judges one setting; `rotation` is which way the joint really turns.
-pub fn judge(
-    item: Item,
-    sheet: &SetupSheet,
-    procedure: &ProcedureFile,
-    rotation: Option<Rotation>,
-) -> Judged {
+/// Judges everything that was measured, and works out what to do.
+pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
+    let (settings, fits) = evaluate(sheet, procedure);
+    let rotation = rotation_of_joint(sheet, procedure);
+    let steps = steps(sheet, procedure);
+    Checked { settings, fits, rotation, steps, warnings: procedure.warnings() }
+}
+
+/// Every setting and what belongs together, as they stand.
+pub(super) fn evaluate(sheet: &SetupSheet, procedure: &ProcedureFile) -> (Vec<Judged>, Vec<Fit>) {
+    (Item::all().map(|item| judge(item, sheet, procedure)).collect(), fits(sheet, procedure))
+}
+
+/// Which way the joint turns: as measured, else as the procedure says.
+pub(super) fn rotation_of_joint(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Rotation> {
+    sheet.word(Item::Rotation).map(rotation_of).or(procedure.joint.rotation)
+}
+
+/// Judges one setting.
+pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judged {
     let value = sheet.value(item);
-    let wanted = wanted(item, procedure, rotation);
+    let wanted = wanted(item, sheet, procedure);
     let verdict = match (value, wanted) {
         (None, _) => SettingVerdict::NotMeasured,
+        (Some(_), _) if item == Item::TORCH_OFFSET && is_on_the_wrong_side(sheet, procedure) => {
+            SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")
+        }
+        (Some(Measured::Gas(gas)), None) if gas.suitability() == Suitability::Unsuitable => {
+            SettingVerdict::Differs(Severity::Stop, item.mismatch())
+        }
         (Some(_), None) => SettingVerdict::NotCompared(not_said(item)),
         (Some(value), Some(wanted)) => compare(item, value, wanted),
     };
     Judged { item, value, wanted, verdict }
 }
 
-/// What the procedure wants of a setting.
-pub fn wanted(item: Item, procedure: &ProcedureFile, rotation: Option<Rotation>) -> Option<Wanted> {
+fn is_on_the_wrong_side(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
+    let rotation = rotation_of_joint(sheet, procedure);
+    sheet.word(Item::TorchSide).zip(rotation).is_some_and(|(side, turns)| side != side_coming_up(turns))
+}
+
+/// What the procedure wants of a setting, on the joint that was measured.
+pub fn wanted(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Wanted> {
     let size = |size: Option<f64>| size.map(Measured::Size);
     let exactly = match item {
-        Item::Ranged(subject) => return procedure.setting(subject).copied().map(Wanted::Ranges),
+        Item::Ranged(subject) => {
+            let diameter_mm = sheet.size(Item::OutsideDiameter);
+            return procedure.setting_on(subject, diameter_mm).map(Wanted::Ranges);
+        }
         Item::OutsideDiameter => size(procedure.joint.outside_diameter_mm),
         Item::WireDiameter => size(procedure.wire.diameter_mm),
         Item::NozzleBore => size(procedure.gas.nozzle_bore_mm),
         Item::GasMixture => procedure.gas.mixture.map(Measured::Gas),
         Item::Rotation => procedure.joint.rotation.map(|rotation| Measured::Word(rotation_word(rotation))),
-        Item::TorchSide => rotation.map(|rotation| Measured::Word(side_coming_up(rotation))),
+        Item::TorchSide => {
+            rotation_of_joint(sheet, procedure).map(|rotation| Measured::Word(side_coming_up(rotation)))
+        }
         Item::Polarity => procedure.wire.polarity.map(|pole| {
             Measured::Word(match pole {
                 Polarity::ElectrodePositive => "DCEP",
@@ -165,22 +213,6 @@ pub fn wanted(item: Item, procedure: &ProcedureFile, rotation: Option<Rotation>)
         }
     };
     exactly.map(Wanted::Exactly)
-}
-
-/// The side of a turning joint that comes up, seen towards the chuck: the top of one that turns
-/// clockwise moves to the right, so its left side comes up. Geometry.
-const fn side_coming_up(rotation: Rotation) -> &'static str {
-    match rotation {
-        Rotation::Clockwise => "left",
-        Rotation::CounterClockwise => "right",
-    }
-}
-
-const fn rotation_word(rotation: Rotation) -> &'static str {
-    match rotation {
-        Rotation::Clockwise => "clockwise",
-        Rotation::CounterClockwise => "counter-clockwise",
-    }
 }
 
 const fn not_said(item: Item) -> &'static str {

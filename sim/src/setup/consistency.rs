@@ -2,25 +2,25 @@
 //!
 //! Decides: which settings depend on each other, and how far apart they may be.
 //! Assumes: at most one of those that belong together is measured wrong.
-//! Never: says which one; that is for the person who measured.
+//! Never: says which one, nor what to turn; the steps do.
 
 use super::item::Item;
+use super::melting::Melting;
 use super::sheet::SetupSheet;
-use crate::formulas::{USUAL_OVERLAP_MM, benchmark_turn_time, surface_speed, wire_feed_from_current};
-use crate::input::parts::WireKind;
-use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::formulas::{Deposit, USUAL_OVERLAP_MM, benchmark_gas_flow, benchmark_turn_time, surface_speed};
+use crate::input::bounds::Bounds;
+use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::quantity::{Dimension, UnitSystem, format, format_beside};
 use crate::input::setting::{Setting, Subject};
+use crate::standing::show_bounds;
 use bandward::Quantity;
 
-/// How far wire feed may be from what the current melts: by a procedure that gives all three, its own
-/// wire being the measure; by the melting law alone. Invented.
-const FEED_OF_PROCEDURE: f64 = 0.10;
-const FEED_OF_LAW: f64 = 0.25;
 /// An overlap of 1/16 to 3/16 in is about 1/8 in (common practice, no source).
 const OVERLAP_PLAY_MM: f64 = 25.4 / 16.0;
-/// How far surface speed may be off where the procedure gives no range of turn times. Invented.
+/// How far surface speed may be off where the procedure gives no range of turn times, and gas flow where
+/// it gives none of that. Invented.
 const SPEED_PLAY: f64 = 0.10;
+const GAS_PLAY: f64 = 0.25;
 
 /// How settings that belong together were found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,6 +36,8 @@ pub enum Found {
     Overlap {
         /// In mm; below zero it is a gap.
         overlap: f64,
+        /// What the procedure's own width and step leave, or what is usual, mm.
+        wanted: f64,
     },
     /// Surface speed from turn time and diameter.
     Speed {
@@ -46,15 +48,69 @@ pub enum Found {
         /// The turn time that would give it on this diameter, s.
         turn_time: f64,
     },
+    /// Height of the band that would be laid: volume fed over the width laid.
+    Height {
+        /// In mm.
+        height: f64,
+        /// What the procedure wants.
+        wanted: Bounds,
+    },
+    /// Gas flow for the bore of the nozzle, where the procedure gives none.
+    GasFlow {
+        /// Measured, L/min.
+        flow: f64,
+        /// Usual for the bore, L/min.
+        wanted: f64,
+    },
     /// Something needed is missing.
     NotCompared(&'static str),
+}
+
+impl Found {
+    /// The one figure that was worked out, where there is one, and what it is measured in.
+    pub const fn figure(&self) -> Option<(&'static str, f64, Dimension)> {
+        match self {
+            Self::Overlap { overlap, .. } => Some(("overlap", *overlap, Dimension::Length)),
+            Self::Height { height, .. } => Some(("band height", *height, Dimension::Length)),
+            Self::Speed { speed, .. } => Some(("surface speed", *speed, Dimension::SurfaceSpeed)),
+            Self::Feed { .. } | Self::GasFlow { .. } | Self::NotCompared(_) => None,
+        }
+    }
+}
+
+/// Which settings belong together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Belonging {
+    /// Wire feed, current and stick-out.
+    Feed,
+    /// Weave width and step-over.
+    Overlap,
+    /// Turn time and diameter.
+    Speed,
+    /// Wire feed, turn time and weave width.
+    Height,
+    /// Gas flow and nozzle.
+    Gas,
+}
+
+impl Belonging {
+    /// Which ones.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Feed => "wire feed, current and stick-out",
+            Self::Overlap => "weave width and step-over",
+            Self::Speed => "turn time and diameter",
+            Self::Height => "wire feed, turning and weave width",
+            Self::Gas => "gas flow and nozzle",
+        }
+    }
 }
 
 /// Settings that belong together.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fit {
     /// Which ones.
-    pub name: &'static str,
+    pub of: Belonging,
     /// How they were found.
     pub found: Found,
     /// Do they fit? `None` where not compared.
@@ -62,10 +118,10 @@ pub struct Fit {
 }
 
 impl Fit {
-    fn new(name: &'static str, found: Result<(Found, bool), &'static str>) -> Self {
+    fn new(of: Belonging, found: Result<(Found, bool), &'static str>) -> Self {
         match found {
-            Ok((found, is_good)) => Self { name, found, is_good: Some(is_good) },
-            Err(missing) => Self { name, found: Found::NotCompared(missing), is_good: None },
+            Ok((found, is_good)) => Self { of, found, is_good: Some(is_good) },
+            Err(missing) => Self { of, found: Found::NotCompared(missing), is_good: None },
         }
     }
     /// In words.
@@ -76,30 +132,37 @@ impl Fit {
             Found::NotCompared(missing) => format!("not compared: {missing}"),
             Found::Feed { feed, melted } => {
                 let [feed_text, melted_text] = [feed, melted].map(|speed| show(speed, Dimension::WireSpeed));
-                let doubt = if is_good { "" } else { ": measure wire feed, current and stick-out again" };
+                let doubt = if is_good { "" } else { ": one of them is measured wrong" };
                 let off = 100.0 * (feed / melted - 1.0);
                 format!(
                     "{feed_text} fed, {melted_text} melted by this current at this stick-out ({off:+.0} %){doubt}"
                 )
             }
-            Found::Overlap { overlap } if overlap <= 0.0 => {
-                let gap = show(-overlap, Dimension::Length);
-                format!("a gap of {gap} between bands: shorter step or wider weave")
+            Found::Overlap { overlap, wanted } if overlap <= 0.0 => {
+                let [gap, wanted] = [-overlap, wanted].map(|length| show(length, Dimension::Length));
+                format!("a gap of {gap} between bands, an overlap of {wanted} wanted")
             }
-            Found::Overlap { overlap } => {
-                let [text, usual] = [overlap, USUAL_OVERLAP_MM].map(|length| show(length, Dimension::Length));
-                let advice = match (is_good, overlap < USUAL_OVERLAP_MM) {
-                    (true, _) => "",
-                    (false, true) => ": shorter step or wider weave",
-                    (false, false) => ": longer step or narrower weave",
-                };
-                format!("overlap {text}, about {usual} is typical{advice}")
+            Found::Overlap { overlap, wanted } => {
+                let [text, wanted] = [overlap, wanted].map(|length| show(length, Dimension::Length));
+                format!("overlap {text}, about {wanted} wanted")
             }
             Found::Speed { speed, wanted, turn_time } => {
                 let [text, wanted] = [speed, wanted].map(|speed| show(speed, Dimension::SurfaceSpeed));
-                let advice = if is_good { "" } else { ": on this diameter a turn should take " };
-                let turn = if is_good { String::new() } else { show(turn_time, Dimension::Duration) };
-                format!("surface speed {text}, {wanted} wanted{advice}{turn}")
+                let turn = show(turn_time, Dimension::Duration);
+                let on_this = if is_good { String::new() } else { format!(", a turn of {turn}") };
+                format!("surface speed {text}, {wanted} wanted{on_this}")
+            }
+            Found::Height { height, wanted } => {
+                let passed = wanted.ends().find(|end| (height < *end) == (Some(*end) == wanted.low));
+                let text = format_beside(height, passed.unwrap_or(0.0), Dimension::Length, system);
+                format!(
+                    "a band {text} high would be laid, {} wanted",
+                    show_bounds(wanted, Dimension::Length, system)
+                )
+            }
+            Found::GasFlow { flow, wanted } => {
+                let [text, wanted] = [flow, wanted].map(|flow| show(flow, Dimension::Flow));
+                format!("gas flow {text}, about {wanted} is usual for this nozzle, more in wind")
             }
         }
     }
@@ -108,14 +171,16 @@ impl Fit {
 /// All that belong together.
 pub(super) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
     vec![
-        Fit::new("wire feed, current and stick-out", feed(sheet, procedure)),
-        Fit::new("weave width and step-over", overlap(sheet, procedure)),
-        Fit::new("turn time and diameter", speed(sheet, procedure)),
+        Fit::new(Belonging::Feed, feed(sheet, procedure)),
+        Fit::new(Belonging::Overlap, overlap(sheet, procedure)),
+        Fit::new(Belonging::Speed, speed(sheet, procedure)),
+        Fit::new(Belonging::Height, height(sheet, procedure)),
+        Fit::new(Belonging::Gas, gas(sheet, procedure)),
     ]
 }
 
-fn aim(procedure: &ProcedureFile, subject: Subject) -> Option<f64> {
-    procedure.setting(subject).and_then(Setting::aim)
+fn aim(procedure: &ProcedureFile, quantity: Quantity) -> Option<f64> {
+    procedure.setting(Subject::Judged(quantity)).and_then(Setting::aim)
 }
 
 /// Wire feed against the melting law; scaled so that the procedure's own feed, current and stick-out
@@ -125,38 +190,25 @@ fn feed(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), 
     let (Some(feed), Some(current), Some(stick_out)) = measured else {
         return Err("wire feed, current and stick-out must all be measured");
     };
-    let wire =
-        sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm).ok_or("wire diameter not known")?;
-    let of_procedure = || {
-        let current = aim(procedure, Subject::Judged(Quantity::Current))?;
-        let own_wire = procedure.wire.diameter_mm.unwrap_or(wire);
-        let melted = wire_feed_from_current(current, aim(procedure, Subject::StickOut)?, own_wire)?;
-        Some(aim(procedure, Subject::Judged(Quantity::WireFeed))? / melted).filter(|scale| scale.is_finite())
-    };
-    let (scale, play) = match (of_procedure(), procedure.wire.kind) {
-        (Some(scale), _) => (scale, FEED_OF_PROCEDURE),
-        (None, Some(WireKind::Solid)) => (1.0, FEED_OF_LAW),
-        (None, _) => {
-            return Err("the procedure gives no wire feed, current and stick-out for this cored wire");
-        }
-    };
-    let melted = scale * wire_feed_from_current(current, stick_out, wire).unwrap_or(0.0);
+    let (melting, play) = Melting::of_procedure(sheet, procedure)?;
+    let melted = melting.feed(current, stick_out);
     if melted <= 0.0 {
         return Err("no current was measured");
     }
     Ok((Found::Feed { feed, melted }, (feed / melted - 1.0).abs() <= play))
 }
 
-/// Band width (weave width, with what the pool runs out by as the procedure has it) less the step.
+/// The width laid (the weave, and what the pool runs out to) less the step, against what the procedure's
+/// own figures leave, or what is usual.
 fn overlap(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
     let measured = (sheet.size(Item::WEAVE_WIDTH), sheet.size(Item::STEP_OVER));
     let (Some(width), Some(step)) = measured else {
         return Err("weave width and step-over must both be measured");
     };
-    let weave = aim(procedure, Subject::Judged(Quantity::WeaveWidth));
-    let runs_out = procedure.joint.band_width_mm.zip(weave).map_or(0.0, |(band, weave)| band - weave);
-    let overlap = width + runs_out - step;
-    Ok((Found::Overlap { overlap }, (overlap - USUAL_OVERLAP_MM).abs() <= OVERLAP_PLAY_MM))
+    let overlap = width + procedure.run_out_mm() - step;
+    let own = aim(procedure, Quantity::WeaveWidth).zip(aim(procedure, Quantity::StepOver));
+    let wanted = own.map_or(USUAL_OVERLAP_MM, |(width, step)| width + procedure.run_out_mm() - step);
+    Ok((Found::Overlap { overlap, wanted }, (overlap - wanted).abs() <= OVERLAP_PLAY_MM))
 }
 
 /// Surface speed against the procedure's, or the benchmark's where it gives none.
@@ -165,18 +217,50 @@ fn speed(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool),
     let (Some(diameter), Some(measured_s)) = measured else {
         return Err("diameter and turn time must both be measured");
     };
-    let subject = Subject::Judged(Quantity::TurnTime);
     let own_mm = procedure.joint.outside_diameter_mm;
-    let (turn_time, play) = match aim(procedure, subject).zip(own_mm) {
+    let (turn_time, play) = match aim(procedure, Quantity::TurnTime).zip(own_mm) {
         Some((own_s, own_mm)) => {
-            let allowed = procedure.setting(subject).and_then(|setting| setting.allowed);
+            let setting = procedure.setting(Subject::Judged(Quantity::TurnTime));
+            let allowed = setting.and_then(|setting| setting.allowed);
             let off = |end: f64| (end / own_s - 1.0).abs();
             let play = allowed.and_then(|range| range.ends().map(off).reduce(f64::max));
-            (own_s * diameter / own_mm, play.unwrap_or(SPEED_PLAY))
+            (own_s * diameter / own_mm, play.unwrap_or(SPEED_PLAY) + SAME_DIAMETER)
         }
         None => (benchmark_turn_time(diameter), SPEED_PLAY),
     };
     let speeds = surface_speed(diameter, measured_s).zip(surface_speed(diameter, turn_time));
     let (speed, wanted) = speeds.ok_or("no turn time was measured")?;
     Ok((Found::Speed { speed, wanted, turn_time }, (measured_s / turn_time - 1.0).abs() <= play + 1e-9))
+}
+
+/// The height that would be laid, against the procedure's.
+fn height(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
+    let setting = procedure.setting(Subject::Judged(Quantity::BandHeight));
+    let wanted = setting.and_then(|setting| setting.allowed.or(setting.recommended));
+    let wanted = wanted.ok_or("the procedure gives no range of band heights")?;
+    let needed = "wire feed, turn time, weave width and both diameters must be known";
+    let diameter = sheet.size(Item::OutsideDiameter).or(procedure.joint.outside_diameter_mm);
+    let speed = diameter.zip(sheet.size(Item::TURN_TIME)).and_then(|(size, time)| surface_speed(size, time));
+    let wire = sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm);
+    let deposit = Deposit {
+        wire_feed_mm_per_min: sheet.size(Item::WIRE_FEED).ok_or(needed)?,
+        wire_diameter_mm: wire.ok_or(needed)?,
+        deposition_efficiency: procedure.wire.metal_share(),
+        speed_mm_per_s: speed.ok_or(needed)?,
+        width_mm: sheet.size(Item::WEAVE_WIDTH).ok_or(needed)? + procedure.run_out_mm(),
+    };
+    let height = deposit.height_mm().ok_or(needed)?;
+    Ok((Found::Height { height, wanted }, wanted.contains(height)))
+}
+
+/// Gas flow for the nozzle; where the procedure gives a flow, that is judged and nothing else is.
+fn gas(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
+    if procedure.setting(Subject::Judged(Quantity::GasFlow)).is_some() {
+        return Err("the procedure gives the gas flow itself");
+    }
+    let (Some(flow), Some(bore)) = (sheet.size(Item::GAS_FLOW), sheet.size(Item::NozzleBore)) else {
+        return Err("gas flow and nozzle bore must both be measured");
+    };
+    let wanted = benchmark_gas_flow(bore);
+    Ok((Found::GasFlow { flow, wanted }, (flow / wanted - 1.0).abs() <= GAS_PLAY))
 }

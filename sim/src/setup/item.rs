@@ -7,6 +7,7 @@
 use crate::input::gas_mixture::{GasMixture, MixtureError};
 use crate::input::quantity::{Dimension, QuantityError, UnitSystem, format, parse, shown_symbol};
 use crate::input::setting::Subject;
+use crate::input::written::spoken;
 use bandward::Quantity;
 
 /// Something that is measured, or looked at, before the arc.
@@ -78,6 +79,20 @@ impl Item {
     pub const STEP_OVER: Self = judged(Quantity::StepOver);
     /// Welding current.
     pub const CURRENT: Self = judged(Quantity::Current);
+    /// Arc voltage.
+    pub const VOLTAGE: Self = judged(Quantity::Voltage);
+    /// Shielding gas flow.
+    pub const GAS_FLOW: Self = judged(Quantity::GasFlow);
+    /// Torch coolant flow.
+    pub const COOLANT_FLOW: Self = judged(Quantity::CoolantFlow);
+    /// Complete weave cycles over time.
+    pub const WEAVE_RATE: Self = judged(Quantity::WeaveRate);
+    /// Distance of the torch from the top centre.
+    pub const TORCH_OFFSET: Self = Self::Ranged(Subject::TorchOffset);
+    /// Torch angle.
+    pub const TORCH_ANGLE: Self = Self::Ranged(Subject::TorchAngle);
+    /// Depth of the tip in the nozzle.
+    pub const TIP_RECESS: Self = Self::Ranged(Subject::TipRecess);
     /// Stick-out.
     pub const STICK_OUT: Self = Self::Ranged(Subject::StickOut);
     /// Wire feed.
@@ -92,27 +107,16 @@ impl Item {
                 Self::Polarity,
                 Self::WireDiameter,
                 Self::NozzleBore,
-                Self::Ranged(Subject::TipRecess),
+                Self::TIP_RECESS,
                 Self::STICK_OUT,
-                Self::Ranged(Subject::TorchAngle),
+                Self::TORCH_ANGLE,
                 Self::TorchSide,
-                Self::Ranged(Subject::TorchOffset),
+                Self::TORCH_OFFSET,
             ],
         ),
-        (
-            "at the drives",
-            &[Self::TURN_TIME, Self::WEAVE_WIDTH, judged(Quantity::WeaveRate), Self::STEP_OVER],
-        ),
-        (
-            "at gas and water",
-            &[
-                Self::GasMixture,
-                judged(Quantity::GasFlow),
-                Self::CoolantBeforeArc,
-                judged(Quantity::CoolantFlow),
-            ],
-        ),
-        ("at the welder, on a scrap piece", &[Self::WIRE_FEED, Self::CURRENT, judged(Quantity::Voltage)]),
+        ("at the drives", &[Self::TURN_TIME, Self::WEAVE_WIDTH, Self::WEAVE_RATE, Self::STEP_OVER]),
+        ("at gas and water", &[Self::GasMixture, Self::GAS_FLOW, Self::CoolantBeforeArc, Self::COOLANT_FLOW]),
+        ("at the welder, on a scrap piece", &[Self::WIRE_FEED, Self::CURRENT, Self::VOLTAGE]),
     ];
 
     /// All of them, in order.
@@ -175,7 +179,7 @@ impl Item {
     pub fn parse(self, text: &str) -> Result<Measured, Refusal> {
         let refuse = |problem, allowed| Err(Refusal { problem, allowed });
         match self.kind() {
-            Kind::Words(words) => match words.iter().find(|word| **word == text) {
+            Kind::Words(words) => match words.iter().find(|word| **word == spoken(text)) {
                 Some(word) => Ok(Measured::Word(word)),
                 None => refuse(format!("`{text}` is not one of its choices"), quoted(words)),
             },
@@ -238,9 +242,11 @@ fn quoted(words: &[&str]) -> String {
 const fn how_to_measure(subject: Subject) -> &'static str {
     match subject {
         Subject::Judged(Quantity::Preheat) => "on the joint, beside the first band",
-        Subject::Judged(Quantity::TurnTime) => "a full turn by the watch, without the arc",
+        Subject::Judged(Quantity::TurnTime) => "a full turn by the watch, without the arc; 2:39 will do",
         Subject::Judged(Quantity::WeaveWidth) => "from end to end of the torch's swing",
-        Subject::Judged(Quantity::WeaveRate) => "complete cycles, there and back, in a minute",
+        Subject::Judged(Quantity::WeaveRate) => {
+            "complete cycles, there and back, in a minute; or counted by a stopwatch: 40 in 30 s"
+        }
         Subject::Judged(Quantity::StepOver) => "from one band to the next",
         Subject::Judged(Quantity::GasFlow) => "at the nozzle, not at the bottle",
         Subject::Judged(Quantity::CoolantFlow) => "where the water comes back",

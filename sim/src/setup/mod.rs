@@ -5,14 +5,21 @@
 //! Never: replaces the procedure, a safety device or a licensed person.
 
 pub mod advice;
+pub mod caution;
 pub mod check;
 pub mod consistency;
 pub mod item;
+mod melting;
+pub mod moves;
+pub mod position;
 pub mod sheet;
+pub mod steps;
 
+pub use caution::CAUTIONS;
 pub use check::{Checked, Judged, SettingVerdict, Wanted, check};
 pub use item::{Item, Measured};
 pub use sheet::{Entry, SetupSheet, Signature};
+pub use steps::Step;
 
 use crate::input::procedure_file::ProcedureFile;
 use std::path::Path;
@@ -37,14 +44,3 @@ impl JudgedSetup {
         Ok(Self { sheet, checked })
     }
 }
-
-/// What stands at the head of every setup.
-pub const CAUTIONS: [&str; 7] = [
-    "This is a checklist beside a monitor. It is no safety device and no emergency stop.",
-    "The qualified procedure, local codes and licensed practice come first, whatever is said here.",
-    "Arc: burns eyes and skin in a moment; helmet, gloves, screens for those around.",
-    "Fumes and gas: draw them off at the torch; shielding gas takes the place of air in pits and corners.",
-    "Gas bottles: chained upright, regulator and hoses sound, no oil.",
-    "Hot work: permit, nothing that burns nearby, a fire watch; the joint stays hot for hours.",
-    "Turning joint: hands, sleeves and cables clear; know where the stop is before it turns.",
-];

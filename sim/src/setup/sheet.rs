@@ -33,8 +33,10 @@ pub struct Signature {
     pub time: String,
     /// SHA-256 of the procedure it was compared with, in hexadecimal.
     pub procedure_sha256: String,
-    /// Was nothing outside that procedure?
+    /// Was everything that procedure limits measured, and nothing outside it?
     pub is_within_procedure: bool,
+    /// What it limits and nobody had measured.
+    pub not_measured: Vec<String>,
 }
 
 /// A setup as it was read from its file.
@@ -89,6 +91,16 @@ impl SetupSheet {
         let place = |item: Item| Item::all().position(|other| other == item);
         self.entries.sort_by_key(|entry| place(entry.item));
     }
+    /// What still holds for the next joint on the same machine: not what belongs to a joint, nor what must be
+    /// looked at before every arc.
+    #[must_use]
+    pub fn for_next_joint(mut self) -> Self {
+        let is_of_joint = |item: Item| {
+            matches!(item, Item::OutsideDiameter | Item::CoolantBeforeArc) || item == Item::PREHEAT
+        };
+        self.entries.retain(|entry| !is_of_joint(entry.item));
+        Self { entries: self.entries, ..Self::default() }
+    }
     /// What was measured of an item.
     pub fn value(&self, item: Item) -> Option<Measured> {
         self.entries.iter().find(|entry| entry.item == item).map(|entry| entry.value)
@@ -127,6 +139,9 @@ impl SetupSheet {
                 "\n[signed]\ninitials = {:?}\ntime = {:?}\nprocedure_sha256 = {:?}\nwithin_procedure = {}\n",
                 signature.initials, signature.time, signature.procedure_sha256, signature.is_within_procedure,
             );
+            if !signature.not_measured.is_empty() {
+                let _ = writeln!(text, "not_measured = {:?}", signature.not_measured);
+            }
         }
         text
     }
@@ -187,6 +202,13 @@ fn read_signature(section: Section<'_>) -> Option<Signature> {
         "64 hexadecimal digits",
     );
     let within = section.flag("within_procedure").map(|flag| flag.value);
+    let missing = section.texts("not_measured").unwrap_or_default();
     section.finish();
-    Some(Signature { initials: name?, time: time?, procedure_sha256: hash?, is_within_procedure: within? })
+    Some(Signature {
+        initials: name?,
+        time: time?,
+        procedure_sha256: hash?,
+        is_within_procedure: within?,
+        not_measured: missing.into_iter().map(|text| text.value).collect(),
+    })
 }

@@ -180,7 +180,7 @@ impl Remote {
         view.time_s = self.telemetry.map_or(0.0, |telemetry| seconds(telemetry.readings.time_us));
         let file = file.map(|file| (file, self.judges_by(file)));
         view.procedure = Some(match file {
-            Some((file, true)) => file.title(),
+            Some((file, true)) => file.title_with_warning(),
             Some((file, false)) => format!("NOT {}: p activates it", file.title()),
             None => "ranges unknown: no procedure was named".to_owned(),
         });

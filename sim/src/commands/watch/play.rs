@@ -37,7 +37,7 @@ pub(super) fn run(
     let ending = Ending::catch()?;
     if arguments.has_screen() {
         let mut view = View::new(source, preferences::units(units, procedure.as_ref())?, KEYS);
-        view.procedure = procedure.as_ref().map(ProcedureFile::title);
+        view.procedure = procedure.as_ref().map(ProcedureFile::title_with_warning);
         show(&mut player, view, procedure.as_ref(), arguments.speed(), &ending)?;
     } else {
         print_lines(&mut player, arguments.speed(), &ending)?;

@@ -1,13 +1,15 @@
 //! A judged setup in words that every way of showing it shares.
 //!
-//! Decides: how a wanted value and a signature are told.
+//! Decides: how a wanted value, a step and a signature are told.
 //! Never: lays anything out.
 
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{UnitSystem, format_beside};
+use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::setup::item::Kind;
-use crate::setup::{Item, Judged, Measured, SettingVerdict, SetupSheet, Wanted};
+use crate::setup::moves::Moved;
+use crate::setup::{Item, Judged, Measured, SettingVerdict, SetupSheet, Step, Wanted};
 use crate::standing::show_setting;
+use bandward::Outcome;
 
 /// What the procedure wants, as people read it.
 pub fn show_wanted(item: Item, wanted: Wanted, system: UnitSystem) -> String {
@@ -28,7 +30,55 @@ pub fn show_measured(judged: &Judged, system: UnitSystem) -> Option<String> {
     })
 }
 
-/// Who signed it off, and whether on this procedure.
+/// How a setup stood, in a word; `outside` as it is wanted there.
+pub const fn stood(outcome: Outcome, outside: &'static str) -> &'static str {
+    match outcome {
+        Outcome::Proven => "within",
+        Outcome::NotProven => "not proven",
+        Outcome::NotAsked => "not judged",
+        Outcome::Broken => outside,
+    }
+}
+
+/// What to do, from where to where, and until which reading.
+pub fn show_step(step: &Step, system: UnitSystem) -> String {
+    let show = |value| step.turn.show(value, system);
+    let way = match (step.from, step.to) {
+        // The words of a step say it already.
+        (_, Some(Measured::Word(_))) => String::new(),
+        (Some(from), Some(to)) if from != to => format!(", from {} to {}", show(from), show(to)),
+        (None, Some(to)) => format!(", to {}", show(to)),
+        _ => String::new(),
+    };
+    let until = step.until.map_or(String::new(), |(item, size)| {
+        format!(", until {} reads about {}", item.title(), item.show(Measured::Size(size), system))
+    });
+    let set_to = step.moves.iter().find(|moved| is_set_with(step, moved)).map_or(String::new(), |moved| {
+        format!(", and set it {} from the centre", format(moved.to, moved.dimension, system))
+    });
+    format!("{}{way}{until}{set_to}", step.how)
+}
+
+/// A torch that changes sides is set to its offset in the same act.
+fn is_set_with(step: &Step, moved: &Moved) -> bool {
+    step.turn == Item::TorchSide && moved.name == Item::TORCH_OFFSET.title()
+}
+
+/// What else moves with a step; nothing where nothing does.
+pub fn show_moves(step: &Step, system: UnitSystem) -> Option<String> {
+    let show = |value, dimension| format(value, dimension, system);
+    let worked_out = step.moves.iter().filter(|moved| !is_set_with(step, moved)).map(|moved| {
+        let [from, to] = [moved.from, moved.to].map(|value| show(value, moved.dimension));
+        format!("{} from {from} to about {to}", moved.name)
+    });
+    let is_worked_out =
+        matches!(step.turn, Item::STICK_OUT | Item::WEAVE_WIDTH | Item::WIRE_FEED) && !step.moves.is_empty();
+    let also = (!step.moves_also.is_empty() && !is_worked_out).then(|| step.moves_also.to_owned());
+    let all: Vec<_> = worked_out.chain(also).collect();
+    (!all.is_empty()).then(|| all.join("; "))
+}
+
+/// Who signed it off, and whether on this procedure; what was not measured is named.
 pub fn signed(sheet: &SetupSheet, procedure: &ProcedureFile) -> String {
     let Some(signature) = &sheet.signature else { return "not signed off".to_owned() };
     let other = if signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256) {
@@ -36,6 +86,10 @@ pub fn signed(sheet: &SetupSheet, procedure: &ProcedureFile) -> String {
     } else {
         ", on another text of the procedure than this one"
     };
-    let stood = if signature.is_within_procedure { "within" } else { "outside" };
-    format!("signed off by {} at {}, {stood} the procedure{other}", signature.initials, signature.time)
+    let stood = match (signature.is_within_procedure, signature.not_measured.is_empty()) {
+        (true, _) => "within the procedure".to_owned(),
+        (false, true) => "outside the procedure".to_owned(),
+        (false, false) => format!("NOT PROVEN: {} not measured", signature.not_measured.join(", ")),
+    };
+    format!("signed off by {} at {}, {stood}{other}", signature.initials, signature.time)
 }

@@ -5,10 +5,11 @@
 //! Never: promises more than was judged.
 
 use super::html::{escape, put};
+use crate::input::procedure_file::ProcedureFile;
 use crate::raw::seconds;
 use crate::report::Report;
 use crate::report::model::coverage::reasons_not_judged;
-use crate::report::model::setup::signed;
+use crate::report::model::setup::{signed, stood};
 use crate::report::model::verdict::Verdict;
 use bandward::{Outcome, Severity};
 
@@ -38,6 +39,9 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{}<span>{}</span></h2>", verdict.words, escape(&verdict.rest));
     put!(page, "<p>{}</p>", summary(report));
+    for warning in report.procedure.map(ProcedureFile::warnings).unwrap_or_default() {
+        put!(page, "<p><strong>{}</strong></p>", escape(&warning));
+    }
     if !verdict.reasons.is_empty() {
         put!(page, "<ul class=\"reasons\">");
         for reason in &verdict.reasons {
@@ -46,7 +50,7 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
         put!(page, "</ul>");
     }
     if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
-        let stood = if setup.checked.is_within_procedure() { "within" } else { "OUTSIDE" };
+        let stood = stood(setup.checked.outcome(), "OUTSIDE");
         let signed = escape(&signed(&setup.sheet, procedure));
         put!(page, "<p><a href=\"#setup\">Setup before the arc</a>: {stood}; {signed}.</p>");
     }

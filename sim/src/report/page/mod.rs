@@ -4,6 +4,7 @@
 //! Assumes: a browser of the last years; without scripts everything but the zoom is still there.
 //! Never: asks the network for anything, nor says by colour alone what words do not say.
 
+pub mod card;
 mod evidence;
 mod findings;
 mod head;

@@ -8,18 +8,20 @@ use super::html::{escape, put};
 use crate::report::Report;
 use crate::report::model::setup::{show_measured, show_wanted, signed};
 use crate::report::model::words::typeset;
+use crate::report::torch_drawing;
 use crate::setup::{Judged, SettingVerdict};
-use bandward::Severity;
+use bandward::{Outcome, Severity};
 
 /// The section; nothing where no setup was given.
 pub fn section(page: &mut String, report: &Report<'_>) {
     let (Some(setup), Some(procedure)) = (report.setup, report.procedure) else { return };
     put!(page, "<section id=\"setup\" aria-labelledby=\"setup-title\">");
     put!(page, "<h2 id=\"setup-title\">Setup before the arc</h2>");
-    let stood = if setup.checked.is_within_procedure() {
-        "<span class=\"tag good\">✓ within</span>"
-    } else {
-        "<span class=\"tag warn\">outside</span>"
+    let stood = match setup.checked.outcome() {
+        Outcome::Proven => "<span class=\"tag good\">✓ within</span>",
+        Outcome::NotProven => "<span class=\"tag advise\">not proven</span>",
+        Outcome::NotAsked => "<span class=\"tag advise\">not judged</span>",
+        Outcome::Broken => "<span class=\"tag warn\">outside</span>",
     };
     let joint = setup.sheet.joint.as_deref().map_or(String::new(), |joint| format!("{}; ", escape(joint)));
     put!(page, "<p>{stood} {joint}{}</p>", escape(&signed(&setup.sheet, procedure)));
@@ -37,8 +39,18 @@ pub fn section(page: &mut String, report: &Report<'_>) {
         row(page, report, judged);
     }
     put!(page, "</tbody>\n</table>\n</div>");
+    if let Some(drawing) = torch_drawing::svg(&setup.checked) {
+        put!(
+            page,
+            "<figure>{drawing}<figcaption>Torch round the joint, seen towards the chuck; the thick arc is \
+                    where it belongs</figcaption></figure>"
+        );
+    }
+    for warning in &setup.checked.warnings {
+        put!(page, "<p><strong>{}</strong></p>", escape(warning));
+    }
     for fit in setup.checked.fits.iter().filter(|fit| fit.is_good == Some(false)) {
-        put!(page, "<p>{}: {}</p>", fit.name, typeset(&escape(&fit.words(report.system))));
+        put!(page, "<p>{}: {}</p>", fit.of.name(), typeset(&escape(&fit.words(report.system))));
     }
     put!(page, "</section>");
 }

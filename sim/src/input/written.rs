@@ -1,0 +1,167 @@
+//! The ways people at a bench write a quantity or a word.
+//!
+//! Decides: what `5½`, `2:39`, `2 min 39 s`, `40 in 30 s`, `cw` and `DC+` mean.
+//! Assumes: a stopwatch is read in minutes and seconds.
+//! Never: takes a decimal comma: in another language `1,500` is one and a half.
+
+use super::quantity::{Dimension, parse, split_number};
+
+/// Fractions that are one character.
+const FRACTIONS: [(char, &str); 15] = [
+    ('½', "1/2"),
+    ('¼', "1/4"),
+    ('¾', "3/4"),
+    ('⅛', "1/8"),
+    ('⅜', "3/8"),
+    ('⅝', "5/8"),
+    ('⅞', "7/8"),
+    ('⅓', "1/3"),
+    ('⅔', "2/3"),
+    ('⅕', "1/5"),
+    ('⅖', "2/5"),
+    ('⅗', "3/5"),
+    ('⅘', "4/5"),
+    ('⅙', "1/6"),
+    ('⅚', "5/6"),
+];
+
+/// A text with its fractions written out: `5½ in` is `5 1/2 in`.
+pub(super) fn plain(text: &str) -> String {
+    let mut plain = String::with_capacity(text.len());
+    for character in text.chars() {
+        match FRACTIONS.iter().find(|(fraction, _)| *fraction == character) {
+            Some((_, written)) => {
+                if plain.ends_with(|before: char| before.is_ascii_digit()) {
+                    plain.push(' ');
+                }
+                plain.push_str(written);
+            }
+            None if character == '⁄' => plain.push('/'),
+            None => plain.push(character),
+        }
+    }
+    plain
+}
+
+/// What is written in a way of its own, in the house unit: times of a stopwatch, and cycles counted by one.
+pub(super) fn of_stopwatch(text: &str, dimension: Dimension) -> Option<f64> {
+    match dimension {
+        Dimension::Duration => minutes_and_seconds(text).or_else(|| parts(text)),
+        Dimension::Rate => counted(text),
+        _ => None,
+    }
+}
+
+/// `2:39`, `2:39.5`.
+fn minutes_and_seconds(text: &str) -> Option<f64> {
+    let (minutes, seconds) = text.split_once(':')?;
+    let is_digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
+    let whole = seconds.split('.').next()?;
+    if !is_digits(minutes) || whole.len() != 2 || !is_digits(&seconds.replacen('.', "", 1)) {
+        return None;
+    }
+    let (minutes, seconds): (f64, f64) = (minutes.parse().ok()?, seconds.parse().ok()?);
+    (seconds < 60.0).then_some(minutes * 60.0 + seconds)
+}
+
+/// `2 min 39 s`, `1 h 5 min`: each part smaller than the one before.
+fn parts(text: &str) -> Option<f64> {
+    let (mut rest, mut sum, mut last, mut count) = (text.trim(), 0.0, f64::INFINITY, 0);
+    while !rest.is_empty() {
+        let (number, after) = split_number(rest).ok()?;
+        let after = after.trim_start();
+        let end = after.find(|character: char| !character.is_alphabetic()).unwrap_or(after.len());
+        let unit = Dimension::Duration.unit(&after[..end])?;
+        if unit.factor >= last || number < 0.0 {
+            return None;
+        }
+        (sum, last, count) = (sum + unit.to_house(number), unit.factor, count + 1);
+        rest = after[end..].trim_start();
+    }
+    (count > 1).then_some(sum)
+}
+
+/// `40 in 30 s`: forty complete cycles by the stopwatch.
+fn counted(text: &str) -> Option<f64> {
+    let (count, time) = text.split_once(" in ")?;
+    let (count, rest) = split_number(count.trim()).ok()?;
+    if !["", "cycles", "oscillations"].contains(&rest.trim()) {
+        return None;
+    }
+    let seconds = parse(time, Dimension::Duration).ok().filter(|seconds| *seconds > 0.0)?;
+    Some(60.0 * count / seconds)
+}
+
+/// The word of a file for what a shop says.
+pub fn spoken(text: &str) -> &str {
+    match text.to_lowercase().as_str() {
+        "cw" => "clockwise",
+        "ccw" | "acw" | "anticlockwise" | "anti-clockwise" | "counterclockwise" => "counter-clockwise",
+        "dc+" | "dcep" | "dcrp" | "electrode positive" => "DCEP",
+        "dc-" | "dc−" | "dcen" | "dcsp" | "electrode negative" => "DCEN",
+        _ => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bounds::{self, Bounds, Extent};
+    use super::*;
+
+    #[test]
+    fn what_people_at_a_bench_write() {
+        for (text, dimension, value) in [
+            ("2:39", Dimension::Duration, 159.0),
+            ("0:05.5", Dimension::Duration, 5.5),
+            ("2 min 39 s", Dimension::Duration, 159.0),
+            ("2min39s", Dimension::Duration, 159.0),
+            ("1 h 5 min", Dimension::Duration, 3900.0),
+            ("5½ in", Dimension::Length, 139.7),
+            ("½ in", Dimension::Length, 12.7),
+            ("6⅝\"", Dimension::Length, 168.275),
+            ("6 5/8\"", Dimension::Length, 168.275),
+            ("6 5⁄8”", Dimension::Length, 168.275),
+            ("35 scfh", Dimension::Flow, 35.0 * 28.316_846_592 / 60.0),
+            ("40 in 30 s", Dimension::Rate, 80.0),
+            ("40 cycles in 30 s", Dimension::Rate, 80.0),
+            ("20 in 0:15", Dimension::Rate, 80.0),
+        ] {
+            let read = parse(text, dimension).unwrap_or_else(|error| panic!("{text}: {error:?}"));
+            assert!((read - value).abs() < 1e-9, "{text}: {read}");
+        }
+        let range = bounds::parse("5½ to 6½ in", Dimension::Length);
+        assert_eq!(range, Ok(Extent::Range(Bounds::between(139.7, 165.1))));
+        let range = bounds::parse("1:50 to 2:10", Dimension::Duration);
+        assert_eq!(range, Ok(Extent::Range(Bounds::between(110.0, 130.0))));
+    }
+
+    #[test]
+    fn what_could_mean_two_things_is_refused() {
+        for (text, dimension) in [
+            ("2:75", Dimension::Duration),
+            ("2:5", Dimension::Duration),
+            ("2:39", Dimension::Length),
+            ("39 s 2 min", Dimension::Duration),
+            ("2 min 39", Dimension::Duration),
+            ("40 in 0 s", Dimension::Rate),
+            ("40 mm in 30 s", Dimension::Rate),
+            ("88,9 mm", Dimension::Length),
+            ("2,5 min", Dimension::Duration),
+        ] {
+            assert!(parse(text, dimension).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_a_shop_says_is_a_word_of_the_file() {
+        for (said, word) in [
+            ("cw", "clockwise"),
+            ("CCW", "counter-clockwise"),
+            ("DC+", "DCEP"),
+            ("dc-", "DCEN"),
+            ("left", "left"),
+        ] {
+            assert_eq!(spoken(said), word);
+        }
+    }
+}

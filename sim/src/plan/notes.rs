@@ -1,0 +1,94 @@
+//! What should be known beside the figures of a plan.
+//!
+//! Decides: which notes there are, and which one setting would bring the height in.
+//! Assumes: height goes with wire feed and turn time, and against the width laid (conservation of volume).
+//! Never: changes a figure.
+
+use super::{JointPlan, Origin, in_both};
+use crate::formulas;
+use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::quantity::Dimension;
+use crate::input::setting::{Setting, Subject};
+use crate::standing::departure;
+use bandward::procedure::Polarity;
+use bandward::{Quantity, Severity};
+
+pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> {
+    let mut notes = Vec::new();
+    notes.extend(another_diameter(plan, procedure));
+    notes.extend(plan.bands.and_then(|bands| bands.note()));
+    notes.extend(height(plan, procedure));
+    notes.extend(overlapped(plan, procedure));
+    if plan.wire_feed_mm_per_min.is_some_and(|feed| feed.origin == Origin::MeltedByCurrent) {
+        let arc = in_both(formulas::USUAL_ARC_LENGTH_MM, Dimension::Length);
+        notes.push(format!(
+            "wire feed is estimated for a solid wire on the positive pole, {arc} of the stick-out being arc; a cored \
+             wire melts faster"
+        ));
+    }
+    if procedure.wire.polarity == Some(Polarity::ElectrodeNegative)
+        && plan.wire_feed_mm_per_min.is_none_or(|feed| feed.origin == Origin::ForHeight)
+    {
+        notes.push(
+            "on DCEN a wire melts much faster than on DCEP: no wire feed is estimated from amps".to_owned(),
+        );
+    }
+    if plan.torch_offset_mm.is_some_and(|(offset, _)| offset.origin == Origin::BenchmarkAngle) {
+        notes.push(
+            "torch offset: the trade's 3/4 to 1 1/2 in on 5 in, at the same angle (17 to 37 degrees); a table \
+             published for submerged arc gives less (12 mm for pipe of 25 to 75 mm, 22 mm for 75 to 450 mm), \
+             since its pool freezes later under slag"
+                .to_owned(),
+        );
+    }
+    notes
+}
+
+fn another_diameter(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
+    let own_mm = procedure.joint.outside_diameter_mm?;
+    let show = |value| in_both(value, Dimension::Length);
+    if (plan.outside_diameter_mm / own_mm - 1.0).abs() <= SAME_DIAMETER {
+        return None;
+    }
+    Some(format!(
+        "the procedure is written for a joint of {}: turn time and torch offset, and their ranges, are scaled here \
+         to the same surface speed and the same angle. A monitor judges by the procedure as it is written, and \
+         another diameter may need another qualified procedure",
+        show(own_mm)
+    ))
+}
+
+/// Where the height is outside: the one setting that brings it to its aim and stays in its own range.
+fn height(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
+    let subject = Subject::Judged(Quantity::BandHeight);
+    let judged = plan.judged.iter().find(|judged| judged.subject == subject)?;
+    judged.departure?;
+    let height = in_both(judged.value, Dimension::Length);
+    let times = judged.setting.value_to_set()? / judged.value;
+    let on_this = |subject| procedure.setting_on(subject, Some(plan.outside_diameter_mm));
+    let stays = |subject, value: f64| {
+        let worst = on_this(subject).and_then(|setting: Setting| departure(value, &setting));
+        worst.is_none_or(|left| left.severity < Severity::Warn)
+    };
+    let turn_s = plan.turn_time_s.value * times;
+    let feed = plan.wire_feed_mm_per_min.map(|feed| feed.value * times);
+    let which = if stays(Subject::Judged(Quantity::TurnTime), turn_s) {
+        let way = if times > 1.0 { "slower" } else { "faster" };
+        format!("a turn of {}, {way} than planned, brings it in", in_both(turn_s, Dimension::Duration))
+    } else if let Some(feed) = feed.filter(|feed| stays(Subject::Judged(Quantity::WireFeed), *feed)) {
+        format!("a wire feed of {} brings it in; the amps go with it", in_both(feed, Dimension::WireSpeed))
+    } else {
+        "neither turn time nor wire feed brings it in within its own range: check wire, width and procedure"
+            .to_owned()
+    };
+    Some(format!("band height {height}: {which}"))
+}
+
+/// Where bands overlap the metal of one lies on one step, so it piles higher than a band by itself.
+fn overlapped(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
+    let setting = procedure.setting(Subject::Judged(Quantity::BandHeight))?;
+    let height = plan.overlapped_height_mm?;
+    let left = departure(height, setting).filter(|left| left.severity >= Severity::Warn)?;
+    let [height, limit] = [height, left.limit].map(|length| in_both(length, Dimension::Length));
+    Some(format!("where bands overlap they pile to {height}, beyond {limit}: a longer step, or less metal"))
+}

@@ -1,0 +1,71 @@
+//! The setup card: one sheet to hang beside the machine, in big type, with which way to turn what.
+//!
+//! Decides: what stands on it, in which order.
+//! Assumes: it is printed, and read from a step away.
+//! Never: says more than the setup does; it is no sign-off.
+
+use super::html::{escape, put};
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::report::model::setup::{show_moves, show_step, show_wanted, signed, stood};
+use crate::report::torch_drawing;
+use crate::setup::{Checked, Item, SetupSheet, Step};
+
+const STYLE: &str = "@page{margin:12mm}body{font:16pt/1.25 sans-serif;color:#000;background:#fff;margin:1em auto;\
+                     max-width:190mm}h1{font-size:22pt;margin:0}ol{padding-left:1.2em}li{margin:.4em 0}\
+                     li b{font-size:19pt}small{font-size:11pt;display:block}strong{border:2pt solid;padding:0 .3em}\
+                     table{border-collapse:collapse;font-size:12pt;width:100%}td,th{border:1px solid;\
+                     padding:.1em .4em;text-align:left}figure{margin:0;float:right}";
+
+/// The card as one page that asks nothing of the network.
+pub fn card(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, system: UnitSystem) -> String {
+    let mut page = String::from("<!doctype html>\n<html lang=\"en\">\n");
+    let joint = sheet.joint.as_deref().unwrap_or("joint");
+    put!(page, "<meta charset=\"utf-8\"><title>Setup card: {}</title><style>{STYLE}</style>", escape(joint));
+    if let Some(drawing) = torch_drawing::svg(checked) {
+        put!(page, "<figure>{drawing}</figure>");
+    }
+    put!(page, "<h1>Setup card: {}</h1>", escape(joint));
+    put!(
+        page,
+        "<p>{}<br><strong>{}</strong></p>",
+        escape(&procedure.title()),
+        stood(checked.outcome(), "OUTSIDE")
+    );
+    for warning in &checked.warnings {
+        put!(page, "<p><strong>{}</strong></p>", escape(warning));
+    }
+    let missing: Vec<_> = checked.not_measured().into_iter().map(Item::title).collect();
+    if !missing.is_empty() {
+        put!(page, "<p>Not measured: {}</p>", escape(&missing.join(", ")));
+    }
+    put!(page, "<ol>");
+    for step in &checked.steps {
+        put!(page, "<li>{}</li>", turn(step, system));
+    }
+    put!(page, "</ol>\n<table><tr><th>Setting</th><th>Wanted</th><th>Set to</th></tr>");
+    for judged in &checked.settings {
+        let Some(wanted) = judged.wanted else { continue };
+        let wanted = escape(&show_wanted(judged.item, wanted, system));
+        put!(page, "<tr><td>{}</td><td>{wanted}</td><td></td></tr>", judged.item.title());
+    }
+    put!(
+        page,
+        "</table>\n<p><small>{}. Local codes and licensed practice come first.</small></p>\n</html>",
+        escape(&signed(sheet, procedure))
+    );
+    page
+}
+
+fn turn(step: &Step, system: UnitSystem) -> String {
+    let small = |label: &str, words: Option<String>| {
+        words.map_or(String::new(), |words| format!("<small>{label}: {}</small>", escape(&words)))
+    };
+    format!(
+        "<b>{}</b>: {}{}{}",
+        step.turn.title(),
+        escape(&show_step(step, system)),
+        small("also moves", show_moves(step, system)),
+        small("CAUTION", step.caution.map(str::to_owned)),
+    )
+}

@@ -1,0 +1,282 @@
+//! Forty wrong setups, followed: each on four diameters, turning either way. What is advised, and how the
+//! setup stands after it, worked out again by the same judge. Self-consistency: that judge and advice are
+//! right is checked in `setup.rs`.
+
+use bandward::{Quantity, Severity};
+use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::input::setting::Subject;
+use bandward_sim::setup::steps::after;
+use bandward_sim::setup::{Checked, Item, Measured, SetupSheet, check};
+use std::fmt::Write as _;
+
+const DIAMETERS_MM: [f64; 4] = [88.9, 127.0, 168.3, 215.9];
+const ROTATIONS: [(&str, &str, &str); 2] =
+    [("clockwise", "left", "right"), ("counter-clockwise", "right", "left")];
+
+/// What is wrong, as keys and values, `{up}` and `{down}` for the sides, sizes after `*` as a share of the
+/// right one; what must be advised, as what is turned and, where it is a size, which way.
+type Case = (&'static [(&'static str, &'static str)], &'static [(&'static str, i8)]);
+
+const CASES: [Case; 40] = [
+    // What is exchanged.
+    (&[("polarity", "DCEN")], &[("polarity", 0)]),
+    (&[("wire_diameter", "1.2 mm")], &[("wire_diameter", 1)]),
+    (&[("nozzle_bore", "1 in")], &[("nozzle_bore", -1)]),
+    (&[("gas_mixture", "75/25")], &[("gas_mixture", 0)]),
+    (&[("gas_mixture", "95/5")], &[("gas_mixture", 0)]),
+    (&[("coolant_before_arc", "no")], &[("coolant_before_arc", 0)]),
+    // Gas, water and heat.
+    (&[("gas_flow", "*0.6")], &[("gas_flow", 1)]),
+    (&[("gas_flow", "*1.6")], &[("gas_flow", -1)]),
+    (&[("coolant_flow", "*0.4")], &[("coolant_flow", 1)]),
+    (&[("coolant_flow", "*1.7")], &[("coolant_flow", 0)]),
+    (&[("preheat", "*0.3")], &[("preheat", 1)]),
+    (&[("preheat", "*1.8")], &[("preheat", -1)]),
+    // Where the torch stands.
+    (&[("torch_side", "{down}")], &[("torch_side", 0)]),
+    (&[("torch_side", "{down}"), ("torch_offset", "*1.6")], &[("torch_side", 0)]),
+    (&[("torch_side", "{down}"), ("torch_offset", "*0.3")], &[("torch_side", 0)]),
+    (&[("torch_offset", "*0.4")], &[("torch_offset", 1)]),
+    (&[("torch_offset", "*1.6")], &[("torch_offset", -1)]),
+    (&[("torch_angle", "5 deg")], &[("torch_angle", 1)]),
+    (&[("torch_angle", "22 deg")], &[("torch_angle", -1)]),
+    (&[("tip_recess", "0 mm")], &[("tip_recess", 1)]),
+    (&[("tip_recess", "6 mm")], &[("tip_recess", -1)]),
+    // Stick-out, which moves the amps; amps that do not go with it are measured again.
+    (&[("stick_out", "14 mm")], &[("stick_out", 1), ("wire_feed", 0)]),
+    (&[("stick_out", "34 mm")], &[("stick_out", -1), ("wire_feed", 0)]),
+    (&[("stick_out", "15 mm"), ("current", "372 A")], &[("stick_out", 1)]),
+    (&[("stick_out", "34 mm"), ("current", "278 A")], &[("stick_out", -1)]),
+    // Amps by wire feed.
+    (&[("wire_feed", "8.4 m/min"), ("current", "364 A")], &[("wire_feed", -1)]),
+    (&[("wire_feed", "5.9 m/min"), ("current", "267 A")], &[("wire_feed", 1)]),
+    (&[("wire_feed", "9.0 m/min"), ("current", "268 A")], &[("wire_feed", 0)]),
+    (&[("wire_feed", "7.2 m/min"), ("current", "400 A")], &[("wire_feed", 0)]),
+    // Weave, step and turning.
+    (&[("weave_width", "15 mm")], &[("weave_width", 1)]),
+    (&[("weave_width", "33 mm")], &[("weave_width", -1)]),
+    (&[("weave_rate", "40 /min")], &[("weave_rate", 1)]),
+    (&[("weave_rate", "130 /min")], &[("weave_rate", -1)]),
+    (&[("step_over", "17 mm")], &[("step_over", 1)]),
+    (&[("step_over", "29 mm")], &[("step_over", -1)]),
+    (&[("weave_width", "18 mm"), ("step_over", "16 mm")], &[("weave_width", 1), ("step_over", 1)]),
+    (&[("turn_time", "*0.7")], &[("turn_time", 1)]),
+    (&[("turn_time", "*1.4")], &[("turn_time", -1)]),
+    // Volts.
+    (&[("voltage", "28 V")], &[("voltage", 1)]),
+    // Everything at once.
+    (
+        &[
+            ("torch_offset", "*1.6"),
+            ("stick_out", "15 mm"),
+            ("current", "395 A"),
+            ("wire_feed", "8.0 m/min"),
+            ("weave_width", "33 mm"),
+            ("step_over", "30 mm"),
+            ("turn_time", "*1.5"),
+            ("voltage", "35 V"),
+        ],
+        &[
+            ("torch_offset", -1),
+            ("stick_out", 1),
+            ("weave_width", -1),
+            ("step_over", -1),
+            ("wire_feed", -1),
+            ("turn_time", -1),
+            ("voltage", -1),
+        ],
+    ),
+];
+
+/// An invented procedure for a joint of 127 mm, turning `rotation`; on other diameters its turn time and
+/// its torch offset go with the diameter.
+fn procedure(rotation: &str) -> ProcedureFile {
+    let text = include_str!("../../sim/scenarios/procedures/127.toml");
+    let text = text.replace("rotation = \"clockwise\"", &format!("rotation = {rotation:?}"));
+    ProcedureFile::parse("127", &text).unwrap_or_else(|errors| panic!("{errors}"))
+}
+
+/// A right setup on a joint of `diameter_mm`, with some settings changed.
+fn sheet(diameter_mm: f64, rotation: (&str, &str, &str), changed: &[(&str, &str)]) -> SetupSheet {
+    let (turning, up, down) = rotation;
+    let share = diameter_mm / 127.0;
+    let sized = [
+        ("preheat", 200.0, "degC"),
+        ("torch_offset", 28.0 * share, "mm"),
+        ("turn_time", 120.0 * share, "s"),
+        ("gas_flow", 17.5, "L/min"),
+        ("coolant_flow", 6.0, "L/min"),
+        ("outside_diameter", diameter_mm, "mm"),
+        ("nozzle_bore", 19.0, "mm"),
+        ("wire_diameter", 1.6, "mm"),
+        ("tip_recess", 2.4, "mm"),
+        ("stick_out", 24.0, "mm"),
+        ("torch_angle", 13.5, "deg"),
+        ("weave_width", 25.0, "mm"),
+        ("weave_rate", 80.0, "/min"),
+        ("step_over", 23.0, "mm"),
+        ("wire_feed", 7.25, "m/min"),
+        ("current", 320.0, "A"),
+        ("voltage", 31.5, "V"),
+    ];
+    let words = [
+        ("rotation", turning),
+        ("torch_side", up),
+        ("polarity", "DCEP"),
+        ("gas_mixture", "98Ar/2O2"),
+        ("coolant_before_arc", "yes"),
+    ];
+    let written = |key: &str, right: String, size: Option<(f64, &str)>| {
+        let Some((_, value)) = changed.iter().find(|(changed, _)| *changed == key) else { return right };
+        match (value.strip_prefix('*'), size) {
+            (Some(times), Some((size, unit))) => {
+                format!("{} {unit}", times.parse::<f64>().expect("a share") * size)
+            }
+            _ => value.replace("{up}", up).replace("{down}", down),
+        }
+    };
+    let mut text = String::from("[measured]\n");
+    for (key, size, unit) in sized {
+        let value = written(key, format!("{size} {unit}"), Some((size, unit)));
+        let _ = writeln!(text, "{key} = {value:?}");
+    }
+    for (key, word) in words {
+        let _ = writeln!(text, "{key} = {:?}", written(key, word.to_owned(), None));
+    }
+    SetupSheet::parse("case", &text).unwrap_or_else(|errors| panic!("{errors}"))
+}
+
+fn severities(checked: &Checked) -> Vec<(Item, Option<Severity>)> {
+    let of = |judged: &bandward_sim::setup::Judged| (judged.item, judged.verdict.severity());
+    checked.settings.iter().map(of).collect()
+}
+
+fn is_misfit(checked: &Checked) -> usize {
+    checked.fits.iter().filter(|fit| fit.is_good == Some(false)).count()
+}
+
+/// Which way a step goes: up, down, or neither where it is no size or nothing is turned.
+fn way(from: Option<Measured>, to: Option<Measured>) -> i8 {
+    match (from, to) {
+        (Some(Measured::Size(from)), Some(Measured::Size(to))) if to > from => 1,
+        (Some(Measured::Size(from)), Some(Measured::Size(to))) if to < from => -1,
+        _ => 0,
+    }
+}
+
+fn every_case(mut of: impl FnMut(&str, Case, &SetupSheet, &ProcedureFile)) {
+    for diameter_mm in DIAMETERS_MM {
+        for rotation in ROTATIONS {
+            let procedure = procedure(rotation.0);
+            for case in CASES {
+                let name = format!("{diameter_mm} mm, {}, {:?}", rotation.0, case.0);
+                of(&name, case, &sheet(diameter_mm, rotation, case.0), &procedure);
+            }
+        }
+    }
+}
+
+/// The setup that all cases are changed from has nothing to put right.
+#[test]
+fn a_right_setup_asks_for_nothing() {
+    for diameter_mm in DIAMETERS_MM {
+        for rotation in ROTATIONS {
+            let checked = check(&sheet(diameter_mm, rotation, &[]), &procedure(rotation.0));
+            assert!(checked.steps.is_empty(), "{:?}", checked.steps);
+            // On another diameter than the procedure's that alone is told.
+            let wrong = severities(&checked).into_iter().filter(|(_, severity)| severity.is_some());
+            assert!(wrong.into_iter().all(|(item, _)| item == Item::OutsideDiameter));
+            assert_eq!(is_misfit(&checked), 0);
+        }
+    }
+}
+
+#[test]
+fn each_wrong_setup_is_told_what_to_turn_and_which_way() {
+    every_case(|name, (_, expected), sheet, procedure| {
+        let checked = check(sheet, procedure);
+        let mut told: Vec<_> =
+            checked.steps.iter().map(|step| (step.turn.key(), way(step.from, step.to))).collect();
+        let mut expected = expected.to_vec();
+        told.sort_unstable();
+        expected.sort_unstable();
+        assert_eq!(told, expected, "{name}");
+    });
+}
+
+/// No control twice; nothing turned that was right unless what depends on it was not; each with a caution.
+#[test]
+fn no_two_pieces_of_advice_contradict_each_other() {
+    every_case(|name, _, sheet, procedure| {
+        let checked = check(sheet, procedure);
+        for (index, step) in checked.steps.iter().enumerate() {
+            assert!(checked.steps[..index].iter().all(|other| other.turn != step.turn), "{name}");
+            assert!(step.caution.is_some(), "{name}: {}", step.turn.key());
+            // Torch height is for the stick-out alone, turning for height, feed for amps.
+            let is_lead = !matches!(step.turn, Item::Ranged(Subject::StickOut));
+            assert!(
+                !is_lead || !step.how.contains("torch nearer") && !step.how.contains("torch further"),
+                "{name}"
+            );
+        }
+        let json = bandward_sim::report::setup::json(sheet, &checked, procedure);
+        for setting in json["settings"].as_array().expect("a list") {
+            if let Some(adjust) = setting["adjust"].as_str()
+                && setting["setting"] != "outside_diameter"
+            {
+                // The words beside a setting are those of the one step that settles it.
+                assert!(
+                    checked.steps.iter().any(|step| adjust.starts_with(&step.how)),
+                    "{name}: {setting}: {adjust}"
+                );
+            }
+        }
+    });
+}
+
+/// Followed, every setup is better: nothing is worse than before, what was wrong is right, and nothing is
+/// left but what only another procedure or another reading settles.
+#[test]
+fn a_setup_that_is_followed_is_right() {
+    let mut followed = 0;
+    every_case(|name, _, sheet, procedure| {
+        let before = check(sheet, procedure);
+        let right = after(sheet, procedure);
+        let checked = check(&right, procedure);
+        let wrong = |checked: &Checked| {
+            let wrong = severities(checked).into_iter().filter(|(_, severity)| severity.is_some());
+            wrong.filter(|(item, _)| *item != Item::OutsideDiameter).count() + is_misfit(checked)
+        };
+        assert!(wrong(&before) > 0, "{name}: nothing is wrong");
+        assert_eq!(wrong(&checked), 0, "{name}: {:?}", severities(&checked));
+        for ((item, was), (_, is)) in severities(&before).into_iter().zip(severities(&checked)) {
+            assert!(is <= was, "{name}: {} was {was:?} and is {is:?}", item.key());
+        }
+        // Nothing more is to be done.
+        assert!(checked.steps.is_empty(), "{name}: {:?}", checked.steps);
+        // What was measured again is not taken for measured.
+        let again: Vec<_> = before.steps.iter().flat_map(|step| step.measures.clone()).collect();
+        assert!(again.iter().all(|item| right.value(*item).is_none()), "{name}");
+        followed += 1;
+    });
+    assert_eq!(followed, 320);
+}
+
+/// What a step says will move is what the judge then finds.
+#[test]
+fn what_moves_with_a_step_is_foretold() {
+    let procedure = procedure("clockwise");
+    let sheet = sheet(127.0, ROTATIONS[0], &[("stick_out", "15 mm"), ("current", "372 A")]);
+    let checked = check(&sheet, &procedure);
+    let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
+    let [moved] = &step.moves[..] else { panic!("{:?}", step.moves) };
+    assert_eq!((moved.name.as_str(), moved.from), ("current", 372.0));
+    let current = Item::Ranged(Subject::Judged(Quantity::Current));
+    assert_eq!(after(&sheet, &procedure).size(current), Some(moved.to));
+    // By hand: the law a I + b L I2 of 1.6 mm wire, the feed being the same at 10 and at 19 mm of wire.
+    let section = 1.44 / 2.56;
+    let melted = |amps: f64, extension_mm: f64| {
+        0.3 * amps * section + 5e-5 * extension_mm * amps * amps * section * section
+    };
+    assert!((melted(372.0, 10.0) / melted(moved.to, 19.0) - 1.0).abs() < 1e-3, "{}", moved.to);
+}
