@@ -9,6 +9,7 @@ use crate::input::document::Document;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::input::source::Source;
+use crate::output;
 use anyhow::Context as _;
 use etcetera::BaseStrategy as _;
 use std::io::ErrorKind;
@@ -61,11 +62,8 @@ impl Preferences {
     /// There is no place for the file, or it cannot be written.
     pub fn write(self) -> anyhow::Result<PathBuf> {
         let path = path()?;
-        let write = || {
-            path.parent().map_or(Ok(()), std::fs::create_dir_all)?;
-            std::fs::write(&path, self.to_text())
-        };
-        write().with_context(|| format!("cannot write the preferences {}", path.display()))?;
+        path.parent().map_or(Ok(()), output::make_folder)?;
+        output::write(&path, self.to_text().as_bytes())?;
         Ok(path)
     }
 }

@@ -6,6 +6,7 @@
 
 use super::super::demo;
 use crate::input::hash::{sha256_hex, sha256_of_reader};
+use crate::output;
 use crate::report::{Report, page, picture};
 use crate::trace::STANDARD_STREAM;
 use anyhow::{Context as _, bail};
@@ -28,6 +29,11 @@ impl PictureArguments {
     /// Is any asked for?
     pub fn is_any(&self) -> bool {
         self.report.is_some() || self.png.is_some()
+    }
+    /// Those asked for, each with its option.
+    pub fn outputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--report", self.report.as_deref()), ("--png", self.png.as_deref())];
+        named.into_iter().filter_map(|(option, path)| Some((option, path?))).collect()
     }
     /// Refuses what cannot be done, before any work.
     ///
@@ -55,7 +61,7 @@ impl PictureArguments {
 }
 
 fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
-    std::fs::write(path, bytes).with_context(|| format!("cannot write {}", path.display()))?;
+    output::write(path, bytes)?;
     anstream::eprintln!("written: {}", path.display());
     Ok(())
 }

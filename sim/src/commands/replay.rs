@@ -7,6 +7,7 @@ use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::refuse_overlap;
 use crate::preferences;
 use crate::recording::Recorder;
 use crate::replay::{Replay, Replayer};
@@ -18,7 +19,7 @@ use bandward::{Procedure, Sink as _};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Replays logged joints through the code that runs on the board.
 ///
@@ -48,13 +49,24 @@ pub struct ReplayArguments {
     fleet: FleetArguments,
 }
 
+impl ReplayArguments {
+    /// What is read, each with what it is.
+    fn inputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
+        let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        named.chain(self.traces.iter().map(|path| ("the trace", path.as_path()))).collect()
+    }
+}
+
 /// Runs the command.
 ///
 /// # Errors
 /// A file cannot be read or has faults; each is told with its place.
 pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     arguments.pictures.check(arguments.traces.len())?;
+    refuse_overlap(&arguments.inputs(), &arguments.pictures.outputs())?;
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
+    arguments.fleet.check(&arguments.traces, layout.as_ref())?;
     let is_demo = arguments.traces.is_empty();
     let procedure = match &arguments.procedure {
         Some(path) => Some(ProcedureFile::read(path)?),

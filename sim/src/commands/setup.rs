@@ -3,13 +3,14 @@
 use super::{Outcome, setup_dialogue};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output;
 use crate::report;
 use crate::setup::{Checked, SetupSheet, Signature, check, sheet};
 use crate::{demo, preferences};
-use anyhow::{Context as _, bail};
+use anyhow::bail;
 use clap::Args;
 use std::io::{IsTerminal as _, Write as _};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Compares what was measured before the arc with the procedure: asked for one by one, or from a file.
 ///
@@ -80,7 +81,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
                 setup_dialogue::ask_initials(&mut std::io::stdin().lock(), &mut anstream::stderr())?;
             sheet.signature = initials.map(|initials| signature(initials, &checked, &procedure));
         }
-        save(&sheet, path)?;
+        output::write_new(path, sheet.to_text().as_bytes())?;
         anstream::eprintln!(
             "{}; saved to {}",
             report::model::setup::signed(&sheet, &procedure),
@@ -109,9 +110,4 @@ fn signature(initials: String, checked: &Checked, procedure: &ProcedureFile) -> 
         procedure_sha256: procedure.sha256.clone(),
         is_within_procedure: checked.is_within_procedure(),
     }
-}
-
-fn save(sheet: &SetupSheet, path: &Path) -> anyhow::Result<()> {
-    let write = || std::fs::File::create_new(path)?.write_all(sheet.to_text().as_bytes());
-    write().with_context(|| format!("cannot write setup {}", path.display()))
 }

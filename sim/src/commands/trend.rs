@@ -6,6 +6,7 @@ use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::{self, Draft, cannot_write, refuse_overlap};
 use crate::trace::{self, STANDARD_STREAM, reason};
 use crate::trend::baseline::LEAST;
 use crate::trend::chart::Design;
@@ -86,11 +87,26 @@ fn baseline(text: &str) -> Result<usize, String> {
     text.parse().ok().filter(|count| (LEAST..=100_000).contains(count)).ok_or_else(allowed)
 }
 
+impl TrendArguments {
+    /// What is read, each with what it is.
+    fn inputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--procedure", &self.procedure), ("--layout", &self.layout)];
+        let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        named.chain(self.records.iter().map(|path| ("the record", path.as_path()))).collect()
+    }
+    /// What is written, each with its option.
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--report", &self.report), ("--table", &self.table)];
+        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
+    }
+}
+
 /// Runs the command.
 ///
 /// # Errors
 /// A file cannot be read or has faults; each is told with its place. Or a file cannot be written.
 pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
     let procedure = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
@@ -127,15 +143,15 @@ fn show(
     } else {
         anstream::print!("{}", report::trend::text(trend, procedure, system));
     }
-    let cannot = |path: &Path| format!("cannot write {}", path.display());
     if let Some(path) = &arguments.report {
-        std::fs::write(path, report::page::trend::page(trend, procedure, system))
-            .with_context(|| cannot(path))?;
+        output::write(path, report::page::trend::page(trend, procedure, system).as_bytes())?;
         anstream::eprintln!("written: {}", path.display());
     }
     if let Some(path) = &arguments.table {
-        let file = File::create(path).with_context(|| cannot(path))?;
-        parquet::write(file, trend).with_context(|| cannot(path))?;
+        let draft = Draft::create(path).map_err(|error| cannot_write(path, &error))?;
+        let draft =
+            parquet::write(draft, trend).with_context(|| format!("cannot write {}", path.display()))?;
+        draft.put().map_err(|error| cannot_write(path, &error))?;
         anstream::eprintln!("written: {}", path.display());
     }
     Ok(())

@@ -6,7 +6,8 @@
 
 use crate::input::procedure_file::ProcedureFile;
 use crate::link::{Report, Session, recording};
-use anyhow::{Context as _, bail};
+use crate::output;
+use anyhow::bail;
 use bandward::link::upload::crc_of;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -103,7 +104,7 @@ fn journal(
     let kept = session.journal(0)?;
     let text = serde_json::to_string_pretty(&recording::journal(board, &kept))?;
     let shown = path.display().to_string();
-    std::fs::write(path, text + "\n").with_context(|| format!("cannot write {shown}"))?;
+    output::write(path, (text + "\n").as_bytes())?;
     let words = format!("journal: {} band records, to {shown}", kept.len());
     Ok(CompletedOrder::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() })))
 }
