@@ -188,9 +188,9 @@ fn telemetry() -> Telemetry {
 fn on_a_board(said: Vec<LinkNews>, later_s: u64) -> View {
     let (file, now) = (demo::procedure().unwrap(), Instant::now());
     let mut remote = Remote::new(now, SILENCE);
-    remote.take(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) }, now).unwrap();
+    remote.take(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) }, now);
     for one in said {
-        remote.take(one, now).unwrap();
+        remote.take(one, now);
     }
     let system = bandward_sim::input::quantity::UnitSystem::Metric;
     let mut view = View::new("tcp:board:5555".into(), system, "q quit");

@@ -36,10 +36,14 @@ enum Output {
 
 /// The forms a trace file can have.
 #[derive(Clone, Copy)]
-enum Form {
+pub(crate) enum Form {
+    /// Text.
     Plain,
+    /// Text, packed.
     Gzip,
+    /// Text, packed.
     Zstandard,
+    /// Columns.
     Parquet,
 }
 
@@ -51,7 +55,8 @@ impl Form {
         (".parquet", Self::Parquet),
     ];
 
-    fn of(name: &str) -> Result<Self, InputErrors> {
+    /// The form of a file of this name.
+    pub(crate) fn of(name: &str) -> Result<Self, InputErrors> {
         let ending = Self::ENDINGS.iter().find(|(ending, _)| name.to_lowercase().ends_with(ending));
         ending.map(|&(_, form)| form).ok_or_else(|| {
             let allowed = "a name that ends in .csv, .csv.gz, .csv.zst or .parquet";

@@ -8,7 +8,8 @@ use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
-use crate::link::recording::unused;
+use crate::output::name::unused;
+use crate::output::refuse_overlap;
 use crate::preferences;
 use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
@@ -19,6 +20,7 @@ use crate::watch::order::Order;
 use crate::watch::remote::{Remote, SILENCE};
 use crate::watch::terminal::{Key, Terminal};
 use crate::watch::view::View;
+use anyhow::bail;
 use serde_json::json;
 use std::io::Write as _;
 use std::path::Path;
@@ -34,6 +36,7 @@ pub(super) fn run(
     procedure: Option<ProcedureFile>,
     units: Option<UnitSystem>,
 ) -> anyhow::Result<Outcome> {
+    refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     for path in [&arguments.record, &arguments.fetch_blackbox].into_iter().flatten() {
         check_name(path)?;
     }
@@ -50,18 +53,22 @@ pub(super) fn run(
         is_bench,
         looks_on,
     };
+    let as_lines = !arguments.has_screen();
     if let Some(path) = &arguments.record {
-        desk.remote.record(path.clone());
+        let path = desk.remote.record(path);
+        if as_lines {
+            writeln!(std::io::stdout(), "{}", lines::recording(&path))?;
+        }
     }
     let shown = if !looks_on {
         Ok(())
-    } else if arguments.has_screen() {
+    } else if !as_lines {
         let pace = if is_bench { "bench test" } else { "live" };
         desk.show(View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) })
     } else {
         desk.print_lines()
     };
-    let found = desk.end(arguments.json || (looks_on && !arguments.has_screen()), shown)?;
+    let found = desk.end(arguments.json || (looks_on && as_lines), shown)?;
     Ok(if looks_on { found } else { Outcome::Done })
 }
 
@@ -116,6 +123,8 @@ impl BoardWatch<'_> {
             if let Some(said) = self.keeper.hear(FRAME) {
                 printer.print(said, &mut self.remote, self.address)?;
             }
+            self.remote.tick(Instant::now());
+            printer.recording_ended(&self.remote)?;
         }
         Ok(())
     }
@@ -129,6 +138,7 @@ impl BoardWatch<'_> {
                 self.hear(said);
             }
             self.remote.ledger_mut().take_news();
+            self.remote.tick(Instant::now());
             self.remote.show(&mut view, self.procedure.as_ref(), Instant::now());
             terminal.draw(&view)?;
             next += FRAME;
@@ -149,9 +159,7 @@ impl BoardWatch<'_> {
             }
             _ => None,
         };
-        if let Err(error) = self.remote.take(said, now) {
-            self.remote.notify(format!("the recording has ended: {error}"), now);
-        }
+        self.remote.take(said, now);
         if let Some(hint) = hint {
             self.remote.notify(hint, now);
         }
@@ -197,14 +205,11 @@ impl BoardWatch<'_> {
     }
     fn press_record(&mut self) -> String {
         if self.remote.is_recording() {
-            let ended = self.remote.end_recording();
-            return ended
-                .map_or_else(|error| format!("the recording failed: {error}"), Option::unwrap_or_default);
+            let told = self.remote.end_recording();
+            return told.or(self.remote.recording_ended().map(str::to_owned)).unwrap_or_default();
         }
-        let path = unused(Path::new("board-recording.csv"));
-        let words = format!("recording what the board tells to {}", path.display());
-        self.remote.record(path);
-        words
+        let path = self.remote.record(Path::new("board-recording.csv"));
+        format!("recording what the board tells to {}", path.display())
     }
     /// Does what is to be done at the end, and tells it; returns what was found.
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
@@ -215,15 +220,21 @@ impl BoardWatch<'_> {
         }
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
+        printer.recording_ended(&self.remote)?;
         let mut output = std::io::stdout().lock();
-        if let Ok(Some(words)) = &recorded {
+        let ended_early = self.remote.recording_ended();
+        if let Some(words) = &recorded {
             let line = json!({ "event": "recorded", "words": words });
             writeln!(output, "{}", if as_lines { line.to_string() } else { words.clone() })?;
         }
         if as_lines && self.looks_on {
-            writeln!(output, "{}", lines::end(judged))?;
+            writeln!(output, "{}", lines::end(judged, ended_early))?;
         }
-        shown.and(ended).and(recorded.map(|_| ()))?;
+        output.flush()?;
+        shown.and(ended)?;
+        if let Some(why) = ended_early {
+            bail!("{why}");
+        }
         Ok(outcome(self.remote.ledger()))
     }
 }
@@ -245,9 +256,20 @@ struct Printer {
     is_quiet: bool,
     is_linked: Option<u32>,
     told_s: Option<u64>,
+    has_told_of_recording: bool,
 }
 
 impl Printer {
+    /// Tells once that the recording has ended by itself.
+    fn recording_ended(&mut self, remote: &Remote) -> anyhow::Result<()> {
+        let Some(why) = remote.recording_ended().filter(|_| !self.is_quiet && !self.has_told_of_recording)
+        else {
+            return Ok(());
+        };
+        self.has_told_of_recording = true;
+        writeln!(std::io::stdout(), "{}", lines::recording_ended(why))?;
+        Ok(())
+    }
     fn print(&mut self, said: LinkNews, remote: &mut Remote, board: &str) -> anyhow::Result<()> {
         let mut output = std::io::stdout().lock();
         let line = match &said {
@@ -267,7 +289,7 @@ impl Printer {
             LinkNews::Failed(why) => Some(json!({ "event": "failed", "why": why })),
             _ => None,
         };
-        let kept = remote.take(said, Instant::now());
+        remote.take(said, Instant::now());
         if !self.is_quiet {
             for line in line.into_iter().chain(remote.ledger_mut().take_news().iter().map(lines::line)) {
                 writeln!(output, "{line}")?;
@@ -275,7 +297,7 @@ impl Printer {
             self.state(remote, &mut output)?;
             output.flush()?;
         }
-        kept
+        Ok(())
     }
     /// The state of the board, once a second of its time.
     fn state(&mut self, remote: &Remote, output: &mut impl std::io::Write) -> anyhow::Result<()> {

@@ -55,7 +55,7 @@ fn print_lines(player: &mut Player, speed: Speed, ending: &Ending) -> anyhow::Re
             writeln!(output, "{}", lines::line(&news))?;
         }
         if player.is_over() || ending.is_asked() {
-            writeln!(output, "{}", lines::end(player.ledger().outcome()))?;
+            writeln!(output, "{}", lines::end(player.ledger().outcome(), None))?;
             return Ok(());
         }
         if speed != Speed::Most {
