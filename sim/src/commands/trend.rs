@@ -17,7 +17,7 @@ use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use clap::Args;
 use std::fs::File;
-use std::io::Read as _;
+use std::io::{Cursor, Read, Seek as _};
 use std::path::{Path, PathBuf};
 
 /// Follows every quantity over many joints, and names what drifts before it is outside.
@@ -174,31 +174,49 @@ fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), I
 
 /// The records of a file: text that begins as JSON does is taken for records, all else for a trace.
 fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::Result<Vec<Record>> {
-    let is_stream = path.as_os_str() == STANDARD_STREAM;
-    let shown = if is_stream { "standard input".to_owned() } else { path.display().to_string() };
-    if !is_stream && !begins_as_json(path) {
-        let replay = replay(trace::open(path, layout)?, procedure, None)?;
-        return Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?]);
+    if path.as_os_str() == STANDARD_STREAM {
+        return parse("standard input", std::io::stdin());
     }
-    let mut bytes = Vec::new();
-    let opened = if is_stream {
-        std::io::stdin().read_to_end(&mut bytes)
-    } else {
-        File::open(path).and_then(|mut file| file.read_to_end(&mut bytes))
+    let shown = path.display().to_string();
+    let mut reader = match opened(path) {
+        Ok((file, head)) if begins_as_json(path, &head) => {
+            return parse(&shown, Cursor::new(head).chain(file));
+        }
+        Ok((file, head)) if (&file).rewind().is_err() => {
+            // A pipe, which can be read once only.
+            trace::open_stream(Cursor::new(head).chain(file), &shown, layout)?
+        }
+        // What cannot be opened is no JSON: the trace reader says what is wrong with it.
+        _ => trace::open(path, layout)?,
     };
-    let fault = |problem: String| InputError::in_file(&shown, "").problem(problem);
-    opened.map_err(|error| InputErrors::from(fault(format!("cannot be read: {}", reason(&error)))))?;
+    let replay = replay(&mut reader, procedure, None)?;
+    Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?])
+}
+
+/// Bytes that tell records from a trace.
+const LOOKED_AT: u64 = 512;
+
+/// A file and its first bytes.
+fn opened(path: &Path) -> std::io::Result<(File, Vec<u8>)> {
+    let mut head = Vec::new();
+    let mut file = File::open(path)?;
+    file.by_ref().take(LOOKED_AT).read_to_end(&mut head)?;
+    Ok((file, head))
+}
+
+fn begins_as_json(path: &Path, head: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(head);
+    let is_named_so = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"));
+    is_named_so || text.trim_start_matches('\u{feff}').trim_start().starts_with(['{', '['])
+}
+
+fn parse(shown: &str, mut input: impl Read) -> anyhow::Result<Vec<Record>> {
+    let mut bytes = Vec::new();
+    let read = input.read_to_end(&mut bytes);
+    let fault = |problem: String| InputError::in_file(shown, "").problem(problem);
+    read.map_err(|error| InputErrors::from(fault(format!("cannot be read: {}", reason(&error)))))?;
     let text = String::from_utf8(bytes).map_err(|_| {
         InputErrors::from(fault("this is no text in UTF-8".to_owned()).allowed("JSON in UTF-8"))
     })?;
-    Ok(record::parse(&shown, text.trim_start_matches('\u{feff}'))?)
-}
-
-/// What cannot be opened is no JSON: the trace reader says what is wrong with it.
-fn begins_as_json(path: &Path) -> bool {
-    let mut head = Vec::new();
-    let read = File::open(path).and_then(|file| file.take(512).read_to_end(&mut head));
-    let text = String::from_utf8_lossy(&head);
-    let is_named_so = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"));
-    read.is_ok() && (is_named_so || text.trim_start_matches('\u{feff}').trim_start().starts_with(['{', '[']))
+    Ok(record::parse(shown, text.trim_start_matches('\u{feff}'))?)
 }
