@@ -10,6 +10,7 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::input::source::Source;
 use crate::output;
+use crate::output::named;
 use anyhow::Context as _;
 use etcetera::BaseStrategy as _;
 use std::io::ErrorKind;
@@ -47,7 +48,7 @@ impl Preferences {
     /// The file is there and cannot be read, or [`InputErrors`].
     pub fn read() -> anyhow::Result<Self> {
         let Ok(path) = path() else { return Ok(Self::default()) };
-        let name = path.display().to_string();
+        let name = named(&path);
         match std::fs::read_to_string(&path) {
             Ok(text) => Ok(Self::parse(&name, &text)?),
             Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {

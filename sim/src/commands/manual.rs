@@ -2,6 +2,8 @@
 
 use super::Outcome;
 use crate::output;
+use crate::output::named;
+use crate::output::terminal::say;
 use clap::{Args, Command};
 use clap_mangen::Man;
 use std::path::PathBuf;
@@ -27,7 +29,7 @@ pub fn run(arguments: &ManualArguments, program: Command) -> anyhow::Result<Outc
     for (name, page) in pages(&program)? {
         output::write(&folder.join(name), &page)?;
     }
-    anstream::println!("written to {}", folder.display());
+    say(&format!("written to {}\n", named(&folder)))?;
     Ok(Outcome::Done)
 }
 

@@ -5,6 +5,8 @@
 //! Never: changes the verdict.
 
 use crate::output;
+use crate::output::named;
+use crate::output::terminal::remark;
 use crate::report::{Report, page, picture};
 use anyhow::bail;
 use clap::Args;
@@ -58,6 +60,6 @@ impl PictureArguments {
 
 fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     output::write(path, bytes)?;
-    anstream::eprintln!("written: {}", path.display());
+    remark(&format!("written: {}", named(&path)));
     Ok(())
 }

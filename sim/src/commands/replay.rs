@@ -9,6 +9,7 @@ use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::refuse_overlap;
+use crate::output::terminal::{remark, say, say_json};
 use crate::preferences;
 use crate::recording::Recorder;
 use crate::replay::{Replay, Replayer};
@@ -99,9 +100,9 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     }
     let shown = Shown { replays: &replays, procedure: procedure.as_ref(), setup: setup.as_ref() };
     if arguments.json {
-        anstream::println!("{}", serde_json::to_string_pretty(&shown.json())?);
+        say_json(&shown.json())?;
     } else {
-        anstream::print!("{}", shown.text(preferences::units(units, procedure.as_ref())?));
+        say(&shown.text(preferences::units(units, procedure.as_ref())?))?;
     }
     if let (Some(recording), Some(replay)) = (recorder.and_then(Recorder::finish), replays.first()) {
         arguments.pictures.write(&Report {
@@ -127,7 +128,7 @@ fn own_provenance(reader: &mut TraceReader, is_demo: bool) -> anyhow::Result<Opt
     let path = reader.header().path.clone();
     let provenance = reader.provenance().with_context(|| format!("cannot read {path} to its end"))?;
     if let Some(changed) = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref()) {
-        anstream::eprintln!("note: {path}: {changed}");
+        remark(&format!("note: {path}: {changed}"));
     }
     Ok(provenance)
 }
@@ -154,7 +155,7 @@ pub(super) fn replay(
     }
     progress.finish_and_clear();
     for warning in reader.warnings() {
-        anstream::eprintln!("note: {warning}");
+        remark(&format!("note: {warning}"));
     }
     Ok(replayer.finish())
 }

@@ -3,7 +3,9 @@
 use super::{Outcome, setup_dialogue};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
-use crate::output;
+use crate::output::named;
+use crate::output::terminal::{remark, say, say_json};
+use crate::output::{self, printable};
 use crate::report;
 use crate::setup::{Checked, SetupSheet, Signature, check, sheet};
 use crate::{demo, preferences};
@@ -54,26 +56,26 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         None => demo::procedure()?,
     };
     if let Some(path) = arguments.save.as_deref().filter(|path| path.exists()) {
-        bail!("{} is already there; choose another name, or move it away", path.display());
+        bail!("{} is already there; choose another name, or move it away", named(&path));
     }
     let system = preferences::units(units, Some(&procedure))?;
     if !arguments.json {
-        anstream::println!("{}", report::setup::cautions());
+        say(&format!("{}\n", report::setup::cautions()))?;
     }
     let mut sheet = match &arguments.from {
         Some(path) => SetupSheet::read(path)?,
         None => ask(&procedure, system)?,
     };
-    sheet.joint = arguments.joint.clone().or(sheet.joint);
+    sheet.joint = arguments.joint.as_deref().map(|joint| printable(joint).into_owned()).or(sheet.joint);
     let checked = check(&sheet, &procedure);
     if let Some(initials) = arguments.initials.clone() {
         sheet.signature = Some(signature(initials, &checked, &procedure));
     }
     if arguments.json {
         let object = report::setup::json(&sheet, &checked, &procedure);
-        anstream::println!("{}", serde_json::to_string_pretty(&object)?);
+        say_json(&object)?;
     } else {
-        anstream::print!("{}", report::setup::text(&sheet, &checked, &procedure, system));
+        say(&report::setup::text(&sheet, &checked, &procedure, system))?;
     }
     if let Some(path) = &arguments.save {
         if arguments.initials.is_none() && arguments.from.is_none() {
@@ -82,11 +84,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
             sheet.signature = initials.map(|initials| signature(initials, &checked, &procedure));
         }
         output::write_new(path, sheet.to_text().as_bytes())?;
-        anstream::eprintln!(
-            "{}; saved to {}",
-            report::model::setup::signed(&sheet, &procedure),
-            path.display()
-        );
+        remark(&format!("{}; saved to {}", report::model::setup::signed(&sheet, &procedure), named(&path)));
     }
     Ok(if checked.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
 }

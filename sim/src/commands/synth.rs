@@ -5,6 +5,8 @@
 //! Never: keeps the rows in memory.
 
 use super::Outcome;
+use crate::output::named;
+use crate::output::terminal::{say, say_json};
 use crate::output::{Draft, cannot_write, refuse_overlap};
 use crate::process::truth::HabitTruth;
 use crate::process::truth::truth_path;
@@ -68,7 +70,7 @@ fn fault_kind(name: &str) -> Result<Kind, String> {
 /// The scenario has faults of writing, or a file cannot be read or written.
 pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
     let (Some(path), Some(output)) = (&arguments.scenario, &arguments.output) else {
-        anstream::print!("{}", kinds());
+        say(&kinds())?;
         return Ok(Outcome::Done);
     };
     if output.as_os_str() == STANDARD_STREAM {
@@ -85,9 +87,9 @@ pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
     let json = serde_json::to_string_pretty(&truth)?;
     put_both((trace, output), &json, &truth_path)?;
     if arguments.json {
-        anstream::println!("{json}");
+        say_json(&serde_json::to_value(&truth)?)?;
     } else {
-        anstream::print!("{}", summary(&truth, rows, output, &truth_path));
+        say(&summary(&truth, rows, output, &truth_path))?;
     }
     Ok(Outcome::Done)
 }
@@ -144,7 +146,7 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
         let _ = writeln!(text, "{words}");
     };
     line(format!("{} ({}), seed {}", truth.scenario, truth.note, truth.seed));
-    line(format!("{}: {rows} rows at {} Hz", trace.display(), truth.sample_rate_hz));
+    line(format!("{}: {rows} rows at {} Hz", named(&trace), truth.sample_rate_hz));
     for band in &truth.bands {
         line(format!(
             "{}band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
@@ -179,7 +181,7 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
         ));
     }
     habits(truth).into_iter().for_each(&mut line);
-    line(format!("{}: what was put in", truth_path.display()));
+    line(format!("{}: what was put in", named(&truth_path)));
     text
 }
 

@@ -6,6 +6,8 @@ use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::named;
+use crate::output::terminal::{remark, say, say_json};
 use crate::output::{self, Draft, cannot_write, refuse_overlap};
 use crate::trace::{self, STANDARD_STREAM, reason};
 use crate::trend::baseline::LEAST;
@@ -139,20 +141,19 @@ fn show(
 ) -> anyhow::Result<()> {
     let system = preferences::units(units, procedure)?;
     if arguments.json {
-        anstream::println!("{}", serde_json::to_string_pretty(&report::trend::json(trend, procedure))?);
+        say_json(&report::trend::json(trend, procedure))?;
     } else {
-        anstream::print!("{}", report::trend::text(trend, procedure, system));
+        say(&report::trend::text(trend, procedure, system))?;
     }
     if let Some(path) = &arguments.report {
         output::write(path, report::page::trend::page(trend, procedure, system).as_bytes())?;
-        anstream::eprintln!("written: {}", path.display());
+        remark(&format!("written: {}", named(&path)));
     }
     if let Some(path) = &arguments.table {
         let draft = Draft::create(path).map_err(|error| cannot_write(path, &error))?;
-        let draft =
-            parquet::write(draft, trend).with_context(|| format!("cannot write {}", path.display()))?;
+        let draft = parquet::write(draft, trend).with_context(|| format!("cannot write {}", named(&path)))?;
         draft.put().map_err(|error| cannot_write(path, &error))?;
-        anstream::eprintln!("written: {}", path.display());
+        remark(&format!("written: {}", named(&path)));
     }
     Ok(())
 }
@@ -162,7 +163,7 @@ fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), I
     let is_same = |other: &&Record| other.start == record.start && other.bands == record.bands;
     match before.iter().find(is_same).filter(|_| !record.bands.is_empty()) {
         None => Ok(()),
-        Some(other) => Err(InputError::in_file(&path.display().to_string(), "")
+        Some(other) => Err(InputError::in_file(&named(&path), "")
             .problem(format!(
                 "`{}` is the same joint as `{}`: same start, same figures",
                 record.name, other.name
@@ -177,7 +178,7 @@ fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::
     if path.as_os_str() == STANDARD_STREAM {
         return parse("standard input", std::io::stdin());
     }
-    let shown = path.display().to_string();
+    let shown = named(&path);
     let mut reader = match opened(path) {
         Ok((file, head)) if begins_as_json(path, &head) => {
             return parse(&shown, Cursor::new(head).chain(file));

@@ -9,6 +9,7 @@ use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::terminal::{say, say_json};
 use crate::output::{self, refuse_overlap};
 use crate::preferences;
 use crate::process::truth::truth_path;
@@ -185,11 +186,11 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
 
 fn show(arguments: &TrialArguments, results: &Results<'_>) -> anyhow::Result<()> {
     if arguments.json {
-        anstream::println!("{}", serde_json::to_string_pretty(&report::json(results))?);
+        say_json(&report::json(results))?;
     } else if arguments.markdown {
-        anstream::print!("{}", report::markdown(results));
+        say(&report::markdown(results))?;
     } else {
-        anstream::print!("{}", report::text(results));
+        say(&report::text(results))?;
     }
     if let Some(path) = &arguments.svg {
         output::write(path, picture::trade_off_svg(results).as_bytes())?;

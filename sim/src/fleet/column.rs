@@ -4,6 +4,7 @@
 //! Assumes: all columns are equally long.
 //! Never: holds rows that were written.
 
+use crate::output::named;
 use crate::output::{Draft, cannot_write};
 use anyhow::Context as _;
 use parquet::basic::{Compression, LogicalType, Repetition, Type as PhysicalType, ZstdLevel};
@@ -58,7 +59,7 @@ impl TableFile {
         let properties = WriterProperties::builder().set_compression(compression).build();
         let draft = Draft::create(&path).map_err(|error| cannot_write(&path, &error))?;
         let file = SerializedFileWriter::new(draft, schema(name, columns)?, Arc::new(properties));
-        let file = file.with_context(|| format!("cannot write {}", path.display()))?;
+        let file = file.with_context(|| format!("cannot write {}", named(&path)))?;
         Ok(Self { path, file })
     }
     /// Writes some rows.
@@ -67,14 +68,14 @@ impl TableFile {
     /// The file cannot be written.
     pub fn write(&mut self, columns: &[Column]) -> anyhow::Result<()> {
         let written = write_group(&mut self.file, columns);
-        written.with_context(|| format!("cannot write {}", self.path.display()))
+        written.with_context(|| format!("cannot write {}", named(&self.path)))
     }
     /// Ends the table; returns it, not yet in its place, with where that is.
     ///
     /// # Errors
     /// The file cannot be written.
     pub fn complete(self) -> anyhow::Result<(Draft, PathBuf)> {
-        let cannot = format!("cannot write {}", self.path.display());
+        let cannot = format!("cannot write {}", named(&self.path));
         Ok((self.file.into_inner().context(cannot)?, self.path))
     }
 }

@@ -21,6 +21,7 @@ pub use joint::JointTables;
 
 use crate::input::layout::Layout;
 use crate::output::make_folder;
+use crate::output::named;
 use crate::trace;
 use anyhow::bail;
 use clap::Args;
@@ -58,7 +59,7 @@ impl FleetArguments {
         }
         let mut before: HashMap<String, Vec<&Path>> = HashMap::new();
         for trace in traces.iter().filter(|trace| trace.is_file()) {
-            let joint = joint_name(&trace.display().to_string());
+            let joint = joint_name(&named(&trace));
             let others = before.entry(joint.clone()).or_default();
             // The day is in the trace, which is opened only where it matters.
             let day = |path: &Path| match self.day {
@@ -66,7 +67,7 @@ impl FleetArguments {
                 None => trace::open(path, layout).ok()?.header().start.as_deref().map(day_of),
             };
             if others.iter().any(|other| day(other) == day(trace)) {
-                bail!(same_joint(&trace.display().to_string(), &joint));
+                bail!(same_joint(&named(&trace), &joint));
             }
             others.push(trace);
         }

@@ -13,6 +13,8 @@ use super::parts::{Joint, Rotation, Shielding, Wire, WireKind};
 use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
 use super::source::Source;
+use crate::output::named;
+use crate::output::printable;
 use anyhow::Context as _;
 use bandward::Procedure;
 use bandward::procedure::{MOST_GROUPS, Polarity};
@@ -51,7 +53,7 @@ impl ProcedureFile {
     /// # Errors
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
-        let name = path.display().to_string();
+        let name = named(&path);
         let text = std::fs::read_to_string(path).with_context(|| format!("cannot read procedure {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }
@@ -105,7 +107,7 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
 }
 
 fn plain_text(section: &Section<'_>, key: &'static str) -> Option<String> {
-    section.text(key).map(|text| text.value)
+    section.text(key).map(|text| printable(&text.value).into_owned())
 }
 
 fn size(section: &Section<'_>, key: &'static str, largest_mm: f64) -> Option<f64> {

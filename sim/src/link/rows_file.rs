@@ -7,6 +7,7 @@
 
 use crate::input::diagnostic::InputErrors;
 use crate::output::name::unused;
+use crate::output::named;
 use crate::trace::writer::{Form, push_header, push_row};
 use crate::trace::{self, Row, TraceWriter};
 use anyhow::Context as _;
@@ -42,7 +43,7 @@ impl RowsFile {
     /// # Errors
     /// The name does not tell the form, or the file cannot be made.
     pub fn create(path: &Path, channels: ChannelSet) -> anyhow::Result<Self> {
-        let form = Form::of(&path.display().to_string())?;
+        let form = Form::of(&named(&path))?;
         let (path, parquet, file) = loop {
             let path = unused(path);
             let parquet = matches!(form, Form::Parquet).then(|| path.clone());
@@ -99,9 +100,9 @@ impl RowsFile {
         self.file.sync_all().map_err(|error| crate::output::cannot_write(&self.path, &error))?;
         let Some(parquet) = &self.parquet else { return Ok(self.path) };
         let parquet = unused(parquet);
-        let told = || format!("the rows are in {}, and cannot be made a Parquet file", self.path.display());
+        let told = || format!("the rows are in {}, and cannot be made a Parquet file", named(&self.path));
         to_parquet(&self.path, &parquet, self.channels).with_context(told)?;
-        std::fs::remove_file(&self.path).with_context(|| format!("cannot remove {}", self.path.display()))?;
+        std::fs::remove_file(&self.path).with_context(|| format!("cannot remove {}", named(&self.path)))?;
         Ok(parquet)
     }
     /// The channels that have a column.

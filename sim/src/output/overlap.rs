@@ -5,6 +5,7 @@
 //! Never: minds pipes and devices, which may be named twice.
 
 use super::place::Destination;
+use super::printable::named;
 use anyhow::bail;
 use std::fs::{File, Metadata};
 use std::path::{Path, PathBuf};
@@ -27,7 +28,7 @@ pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> an
     let mut taken: Vec<(Identity, String)> = standard_output().into_iter().collect();
     for (what, path) in outputs {
         let Some(identity) = identity(path) else { continue };
-        let told = format!("{what} {}", path.display());
+        let told = format!("{what} {}", named(&path));
         if let Some((_, other)) = taken.iter().find(|(other, _)| *other == identity) {
             bail!("{told} is the same file as {other}: give each output a name of its own");
         }
@@ -38,7 +39,7 @@ pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> an
         if let Some((_, output)) = taken.iter().find(|(output, _)| *output == identity) {
             bail!(
                 "{output} is the same file as {what} {}, which it would replace: give it another name",
-                path.display()
+                named(&path)
             );
         }
     }

@@ -28,6 +28,7 @@ pub use writer::TraceWriter;
 
 use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
+use crate::output::named;
 use bandward::Acquisition;
 use columns::Columns;
 use fault::Faults;
@@ -160,7 +161,7 @@ pub fn open_stream(
 }
 
 fn shown(path: &Path) -> String {
-    if path.as_os_str() == STANDARD_STREAM { "standard input".to_owned() } else { path.display().to_string() }
+    if path.as_os_str() == STANDARD_STREAM { "standard input".to_owned() } else { named(&path) }
 }
 
 /// Reads a trace that is in memory, such as one built into the program; `shown` is its name in

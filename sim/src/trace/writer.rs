@@ -11,6 +11,7 @@ use super::row::Row;
 use super::source::{STANDARD_STREAM, refusal};
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::Draft;
+use crate::output::named;
 use bandward::Channel;
 use bandward::sample::ChannelSet;
 use flate2::write::GzEncoder;
@@ -86,7 +87,7 @@ impl Output {
 /// # Errors
 /// It ends otherwise than the name of a trace.
 pub fn check_name(path: &Path) -> Result<(), InputErrors> {
-    Form::of(&path.display().to_string()).map(|_| ())
+    Form::of(&named(&path)).map(|_| ())
 }
 
 impl TraceWriter {
@@ -97,7 +98,7 @@ impl TraceWriter {
     /// # Errors
     /// The name ends otherwise, or the file cannot be written.
     pub fn create(path: &Path, channels: ChannelSet) -> Result<Self, InputErrors> {
-        let shown = path.display().to_string();
+        let shown = named(&path);
         let fail = |error: io::Error| write_errors(&shown, &error);
         let channels: Vec<_> = channels.iter().collect();
         let form = if shown == STANDARD_STREAM { Form::Plain } else { Form::of(&shown)? };

@@ -7,6 +7,7 @@
 use super::ledger::News;
 use super::order::shown_crc;
 use super::remote::believed;
+use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::report::json;
 use crate::trace::columns::column_name;
@@ -44,7 +45,7 @@ pub fn end(outcome: Outcome, recording_ended: Option<&str>) -> Value {
 
 /// A recording begins.
 pub fn recording(path: &Path) -> Value {
-    json!({ "event": "recording", "file": path.display().to_string() })
+    json!({ "event": "recording", "file": named(&path) })
 }
 
 /// A recording has ended by itself.

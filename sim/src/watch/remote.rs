@@ -12,6 +12,7 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
 use crate::link::Report;
 use crate::link::live::{Recorded, TraceRecorder};
+use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::trace::Row;
 use bandward::link::upload::crc_of;
@@ -241,12 +242,12 @@ fn in_words(recorded: &Recorded, asked: &Path) -> String {
         [] => {
             return format!(
                 "nothing was recorded: the board told no readings, and there is no {}",
-                asked.display()
+                named(&asked)
             );
         }
-        [file] => file.display().to_string(),
+        [file] => named(&file),
         [first, .., last] => {
-            format!("{} files, {} to {}", recorded.files.len(), first.display(), last.display())
+            format!("{} files, {} to {}", recorded.files.len(), named(&first), named(&last))
         }
     };
     format!("recorded: {rows} rows, in {place}{left_out}")
@@ -254,10 +255,8 @@ fn in_words(recorded: &Recorded, asked: &Path) -> String {
 
 fn ended(error: &anyhow::Error, recorded: &Recorded) -> String {
     let rows = recorded.rows;
-    let kept = recorded
-        .files
-        .last()
-        .map_or(String::new(), |file| format!("; {rows} rows are in {}", file.display()));
+    let kept =
+        recorded.files.last().map_or(String::new(), |file| format!("; {rows} rows are in {}", named(&file)));
     format!("the recording ended: {error:#}{kept}")
 }
 

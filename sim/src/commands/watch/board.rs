@@ -9,7 +9,9 @@ use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::name::unused;
+use crate::output::named;
 use crate::output::refuse_overlap;
+use crate::output::terminal::{say_json_line, say_line};
 use crate::preferences;
 use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
@@ -22,7 +24,6 @@ use crate::watch::terminal::{Key, Terminal};
 use crate::watch::view::View;
 use anyhow::bail;
 use serde_json::json;
-use std::io::Write as _;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -57,7 +58,7 @@ pub(super) fn run(
     if let Some(path) = &arguments.record {
         let path = desk.remote.record(path);
         if as_lines {
-            writeln!(std::io::stdout(), "{}", lines::recording(&path))?;
+            say_json_line(&lines::recording(&path))?;
         }
     }
     let shown = if !looks_on {
@@ -209,7 +210,7 @@ impl BoardWatch<'_> {
             return told.or(self.remote.recording_ended().map(str::to_owned)).unwrap_or_default();
         }
         let path = self.remote.record(Path::new("board-recording.csv"));
-        format!("recording what the board tells to {}", path.display())
+        format!("recording what the board tells to {}", named(&path))
     }
     /// Does what is to be done at the end, and tells it; returns what was found.
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
@@ -221,16 +222,17 @@ impl BoardWatch<'_> {
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
         printer.recording_ended(&self.remote)?;
-        let mut output = std::io::stdout().lock();
         let ended_early = self.remote.recording_ended();
         if let Some(words) = &recorded {
-            let line = json!({ "event": "recorded", "words": words });
-            writeln!(output, "{}", if as_lines { line.to_string() } else { words.clone() })?;
+            if as_lines {
+                say_json_line(&json!({ "event": "recorded", "words": words }))?;
+            } else {
+                say_line(words)?;
+            }
         }
         if as_lines && self.looks_on {
-            writeln!(output, "{}", lines::end(judged, ended_early))?;
+            say_json_line(&lines::end(judged, ended_early))?;
         }
-        output.flush()?;
         shown.and(ended)?;
         if let Some(why) = ended_early {
             bail!("{why}");
@@ -267,11 +269,10 @@ impl Printer {
             return Ok(());
         };
         self.has_told_of_recording = true;
-        writeln!(std::io::stdout(), "{}", lines::recording_ended(why))?;
+        say_json_line(&lines::recording_ended(why))?;
         Ok(())
     }
     fn print(&mut self, said: LinkNews, remote: &mut Remote, board: &str) -> anyhow::Result<()> {
-        let mut output = std::io::stdout().lock();
         let line = match &said {
             LinkNews::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
                 self.is_linked = Some(*procedure_crc);
@@ -282,7 +283,7 @@ impl Printer {
                 Some(lines::lost(board, why))
             }
             LinkNews::Done(deed) if self.is_quiet => {
-                writeln!(output, "{}", deed.words)?;
+                say_line(&deed.words)?;
                 None
             }
             LinkNews::Done(deed) => Some(deed.line.clone()),
@@ -292,20 +293,19 @@ impl Printer {
         remote.take(said, Instant::now());
         if !self.is_quiet {
             for line in line.into_iter().chain(remote.ledger_mut().take_news().iter().map(lines::line)) {
-                writeln!(output, "{line}")?;
+                say_json_line(&line)?;
             }
-            self.state(remote, &mut output)?;
-            output.flush()?;
+            self.state(remote)?;
         }
         Ok(())
     }
     /// The state of the board, once a second of its time.
-    fn state(&mut self, remote: &Remote, output: &mut impl std::io::Write) -> anyhow::Result<()> {
+    fn state(&mut self, remote: &Remote) -> anyhow::Result<()> {
         let Some(telemetry) = remote.telemetry() else { return Ok(()) };
         let second = telemetry.readings.time_us / 1_000_000;
         if self.told_s != Some(second) {
             self.told_s = Some(second);
-            writeln!(output, "{}", lines::state(telemetry, remote.bad_and_missed()))?;
+            say_json_line(&lines::state(telemetry, remote.bad_and_missed()))?;
         }
         Ok(())
     }
