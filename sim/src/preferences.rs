@@ -9,6 +9,7 @@ use crate::input::document::Document;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::input::source::Source;
+use crate::input::text_file;
 use crate::output;
 use crate::output::named;
 use anyhow::Context as _;
@@ -49,7 +50,7 @@ impl Preferences {
     pub fn read() -> anyhow::Result<Self> {
         let Ok(path) = path() else { return Ok(Self::default()) };
         let name = named(&path);
-        match std::fs::read_to_string(&path) {
+        match text_file::read(&path) {
             Ok(text) => Ok(Self::parse(&name, &text)?),
             Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {
                 Ok(Self::default())

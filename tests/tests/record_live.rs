@@ -7,9 +7,10 @@ use bandward_tests::fake_board::{self, telemetry};
 use bandward_tests::program;
 use serde_json::Value;
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// Between two telemetries of a board.
@@ -184,4 +185,31 @@ fn a_board_that_starts_anew_goes_on_in_another_file() {
     for name in names {
         assert_eq!(times_us(&name).len(), 30, "{}", name.display());
     }
+}
+
+/// A board that takes the call and never answers: the screen does.
+#[test]
+fn a_screen_answers_before_there_is_a_link() {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").expect("a free port");
+    let address = listener.local_addr().expect("bound").to_string();
+    let mut child = Command::new("script")
+        .args(["-qefc", &format!("{} watch --tcp {address}", program::path().display()), "/dev/null"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("it runs");
+    std::thread::sleep(Duration::from_millis(1500));
+    child.stdin.as_mut().expect("a pipe").write_all(b"q").expect("written");
+    let until = Instant::now() + Duration::from_secs(4);
+    while child.try_wait().expect("its state").is_none() && Instant::now() < until {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let ended = child.try_wait().expect("its state");
+    if ended.is_none() {
+        child.kill().expect("it runs");
+        child.wait().expect("ended");
+    }
+    assert_eq!(ended.and_then(|status| status.code()), Some(0));
+    drop(listener);
 }

@@ -252,3 +252,33 @@ fn no_data_is_never_good_data() {
     let shown = text(&other, 110, 34);
     assert!(shown.contains("no range") && shown.contains("NOT Small joint"), "{shown}");
 }
+
+/// A wrong polarity is put away before it is known which pole is wrong, and taken back when it is.
+#[test]
+fn a_wrong_polarity_is_taken_from_the_shelf_whichever_pole_it_was() {
+    use bandward::{AlarmEvent, AlarmKind, Event, Sink as _};
+    use bandward_sim::watch::ledger::Ledger;
+    let event = |kind, channel| {
+        Event::Alarm(AlarmEvent {
+            time_us: 1_000_000,
+            kind,
+            rule: Rule::PolarityWrong,
+            channel,
+            severity: Severity::Stop,
+            onset_us: 0,
+            position: Position { band: 1, turned: None },
+            worst: 0,
+            limit: None,
+        })
+    };
+    let mut ledger = Ledger::default();
+    ledger.event(&event(AlarmKind::Shelved, None));
+    assert!(ledger.active.is_empty(), "what is put away before it is raised is not active");
+    ledger.event(&event(AlarmKind::Raised, Some(Channel::Current)));
+    ledger.event(&event(AlarmKind::Shelved, None));
+    assert_eq!(ledger.active.iter().map(|alarm| alarm.shelved).collect::<Vec<_>>(), [true]);
+    ledger.event(&event(AlarmKind::Unshelved, Some(Channel::Current)));
+    assert_eq!(ledger.active.iter().map(|alarm| alarm.shelved).collect::<Vec<_>>(), [false]);
+    ledger.event(&event(AlarmKind::Cleared, Some(Channel::Current)));
+    assert!(ledger.active.is_empty());
+}

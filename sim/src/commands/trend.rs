@@ -6,6 +6,7 @@ use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::input::text_file::read_up_to;
 use crate::output::named;
 use crate::output::terminal::{remark, say, say_json};
 use crate::output::{self, Draft, cannot_write, refuse_overlap};
@@ -211,11 +212,14 @@ fn begins_as_json(path: &Path, head: &[u8]) -> bool {
     is_named_so || text.trim_start_matches('\u{feff}').trim_start().starts_with(['{', '['])
 }
 
-fn parse(shown: &str, mut input: impl Read) -> anyhow::Result<Vec<Record>> {
-    let mut bytes = Vec::new();
-    let read = input.read_to_end(&mut bytes);
+/// Records of some ten thousand joints.
+const LONGEST: u64 = 512 << 20;
+
+fn parse(shown: &str, input: impl Read) -> anyhow::Result<Vec<Record>> {
+    let read = read_up_to(LONGEST, input);
     let fault = |problem: String| InputError::in_file(shown, "").problem(problem);
-    read.map_err(|error| InputErrors::from(fault(format!("cannot be read: {}", reason(&error)))))?;
+    let bytes =
+        read.map_err(|error| InputErrors::from(fault(format!("cannot be read: {}", reason(&error)))))?;
     let text = String::from_utf8(bytes).map_err(|_| {
         InputErrors::from(fault("this is no text in UTF-8".to_owned()).allowed("JSON in UTF-8"))
     })?;

@@ -11,6 +11,7 @@ use super::layout::{ChannelColumn, Clock, ClockColumn, CsvDialect, Encoder, Layo
 use super::quantity::{Dimension, Unit};
 use super::setting::raw_value;
 use super::source::Source;
+use crate::input::text_file;
 use crate::output::named;
 use anyhow::Context as _;
 use bandward::Channel;
@@ -28,7 +29,7 @@ impl Layout {
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
         let name = named(&path);
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read layout {name}"))?;
+        let text = text_file::read(path).with_context(|| format!("cannot read layout {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }
     /// Reads the text of a file; `file` is its name in messages.

@@ -17,4 +17,5 @@ pub mod procedure_file;
 pub mod quantity;
 pub mod setting;
 pub mod source;
+pub mod text_file;
 pub mod unit;

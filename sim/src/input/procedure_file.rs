@@ -13,6 +13,7 @@ use super::parts::{Joint, Rotation, Shielding, Wire, WireKind};
 use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
 use super::source::Source;
+use crate::input::text_file;
 use crate::output::named;
 use crate::output::printable;
 use anyhow::Context as _;
@@ -54,7 +55,7 @@ impl ProcedureFile {
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
         let name = named(&path);
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read procedure {name}"))?;
+        let text = text_file::read(path).with_context(|| format!("cannot read procedure {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }
     /// Reads the text of a file; `file` is its name in messages.

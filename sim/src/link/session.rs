@@ -25,6 +25,11 @@ const ASK_AGAIN: Duration = Duration::from_millis(500);
 /// board's receive buffer.
 const BLOCKS_UNDER_WAY: usize = 2;
 
+/// More records than the flash of any board holds.
+const MOST_RECORDS: usize = 1 << 16;
+/// More blocks than the memory of any board holds.
+const MOST_BLOCKS: usize = 1 << 14;
+
 /// A link, and who listens to what the board says unasked.
 pub struct Session<Listener: FnMut(&Report)> {
     link: Link,
@@ -232,8 +237,11 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             if let Report::Journal { number, record } = report {
                 kept.push((*number, *record));
             }
-            matches!(report, Report::JournalEnd).then_some(())
+            (matches!(report, Report::JournalEnd) || kept.len() > MOST_RECORDS).then_some(())
         })?;
+        if kept.len() > MOST_RECORDS {
+            bail!("the board tells more than {MOST_RECORDS} records: no journal holds so many");
+        }
         Ok(kept)
     }
     /// The samples in the black box, oldest first.
@@ -246,8 +254,11 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             if let Report::BlackBox(block) = report {
                 blocks.push(block.clone());
             }
-            matches!(report, Report::BlackBoxEnd).then_some(())
+            (matches!(report, Report::BlackBoxEnd) || blocks.len() > MOST_BLOCKS).then_some(())
         })?;
+        if blocks.len() > MOST_BLOCKS {
+            bail!("the board tells more than {MOST_BLOCKS} blocks: no black box holds so many");
+        }
         let samples: Result<Vec<_>, _> = blocks.iter().flat_map(|block| delta::Decoder::new(block)).collect();
         samples.map_err(|_| anyhow!("a block of the black box is malformed"))
     }

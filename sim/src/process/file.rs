@@ -68,6 +68,7 @@ use crate::input::document::{Document, Section, suggestion};
 use crate::input::parts::Rotation;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::source::Source;
+use crate::input::text_file;
 use crate::input::unit::Dimension;
 use crate::output::named;
 use crate::output::printable;
@@ -84,7 +85,7 @@ impl Scenario {
     /// A file cannot be read, or [`InputErrors`] of the scenario or of its procedure.
     pub fn read(path: &Path, seed: Option<u64>) -> anyhow::Result<Self> {
         let name = named(&path);
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read scenario {name}"))?;
+        let text = text_file::read(path).with_context(|| format!("cannot read scenario {name}"))?;
         let folder = path.parent().unwrap_or(Path::new(""));
         Self::parse(&name, &text, folder, seed)
     }
@@ -129,7 +130,7 @@ impl Scenario {
 fn read_targets(header: &Section<'_>, folder: &Path) -> Result<Targets, InputErrors> {
     let Some(path) = header.text("procedure") else { return Ok(Targets::new(Procedure::new())) };
     let place = folder.join(&path.value);
-    match std::fs::read_to_string(&place) {
+    match text_file::read(&place) {
         Ok(text) => Ok(Targets::of_file(&ProcedureFile::parse(&named(&place), &text)?)),
         Err(error) => {
             let allowed = "the path of a procedure file, as seen from this file";

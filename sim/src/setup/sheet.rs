@@ -9,6 +9,7 @@ use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section};
 use crate::input::hash::sha256_hex;
 use crate::input::source::Source;
+use crate::input::text_file;
 use crate::output::named;
 use crate::output::printable;
 use anyhow::Context as _;
@@ -61,7 +62,7 @@ impl SetupSheet {
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
         let name = named(&path);
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read setup {name}"))?;
+        let text = text_file::read(path).with_context(|| format!("cannot read setup {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }
     /// Reads the text of a file; `file` is its name in messages.

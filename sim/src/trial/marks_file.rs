@@ -21,6 +21,7 @@
 
 use super::marks::{Mark, Marks, micros};
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::text_file;
 use crate::output::named;
 use anyhow::Context as _;
 use bandward::{Channel, Rule};
@@ -64,7 +65,7 @@ impl Marks {
     /// It cannot be read, or what is in it makes no sense; the places are told.
     pub fn read(path: &Path, grace_s: f64) -> anyhow::Result<Self> {
         let name = named(&path);
-        let text = std::fs::read_to_string(path)
+        let text = text_file::read(path)
             .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
         Ok(Self::parse(&name, &text, grace_s)?)
     }

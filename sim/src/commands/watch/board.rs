@@ -28,6 +28,8 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record";
+/// Reports taken between two pictures.
+const MOST_AT_ONCE: usize = 1024;
 /// How long a second press of a key confirms the first.
 const CONFIRM: Duration = Duration::from_secs(12);
 
@@ -46,28 +48,30 @@ pub(super) fn run(
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
     let looks_on = plan.bench.is_some() || arguments.record.is_some() || !has_orders;
     let is_bench = plan.bench.is_some();
-    let mut desk = BoardWatch {
-        keeper: LinkKeeper::start(address, plan)?,
-        remote: Remote::new(Instant::now(), silence),
-        procedure,
-        address,
-        is_bench,
-        looks_on,
-    };
     let as_lines = !arguments.has_screen();
+    let remote = Remote::new(Instant::now(), silence);
+    let mut screen = None;
+    let keeper = if looks_on && !as_lines {
+        let pace = if is_bench { "bench test" } else { "live" };
+        let view = View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) };
+        let mut opened = Screen { terminal: Terminal::open()?, ending: Ending::catch()?, view };
+        let Some(keeper) = opened.connect(address, plan, &remote)? else { return Ok(Outcome::Done) };
+        screen = Some(opened);
+        keeper
+    } else {
+        LinkKeeper::start(address, plan)?
+    };
+    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on };
     if let Some(path) = &arguments.record {
         let path = desk.remote.record(path);
         if as_lines {
             say_json_line(&lines::recording(&path))?;
         }
     }
-    let shown = if !looks_on {
-        Ok(())
-    } else if !as_lines {
-        let pace = if is_bench { "bench test" } else { "live" };
-        desk.show(View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) })
-    } else {
-        desk.print_lines()
+    let shown = match screen {
+        Some(screen) => desk.show(screen),
+        None if looks_on => desk.print_lines(),
+        None => Ok(()),
     };
     let found = desk.end(arguments.json || (looks_on && as_lines), shown)?;
     Ok(if looks_on { found } else { Outcome::Done })
@@ -101,6 +105,35 @@ fn plan(
     Ok((plan, SILENCE.max(Duration::from_micros(3 * u64::from(acquisition.period_us)))))
 }
 
+/// The screen, which answers before there is a link.
+struct Screen {
+    terminal: Terminal,
+    ending: Ending,
+    view: View,
+}
+
+impl Screen {
+    /// Connects meanwhile; none where somebody ends it before there is a link.
+    fn connect(
+        &mut self,
+        address: &str,
+        plan: LinkTasks,
+        remote: &Remote,
+    ) -> anyhow::Result<Option<LinkKeeper>> {
+        let address = address.to_owned();
+        let connecting = std::thread::spawn(move || LinkKeeper::start(&address, plan));
+        while !connecting.is_finished() {
+            remote.show(&mut self.view, None, Instant::now());
+            self.terminal.draw(&self.view)?;
+            if self.ending.is_asked() || self.terminal.key(FRAME)? == Some(Key::Quit) {
+                return Ok(None);
+            }
+        }
+        let connected = connecting.join().unwrap_or_else(|_| bail!("the thread of the link has failed"));
+        connected.map(Some)
+    }
+}
+
 struct BoardWatch<'a> {
     keeper: LinkKeeper,
     remote: Remote,
@@ -129,13 +162,15 @@ impl BoardWatch<'_> {
         }
         Ok(())
     }
-    fn show(&mut self, mut view: View) -> anyhow::Result<()> {
-        let ending = Ending::catch()?;
-        let mut terminal = Terminal::open()?;
+    fn show(&mut self, screen: Screen) -> anyhow::Result<()> {
+        let Screen { mut terminal, ending, mut view } = screen;
         let mut keys = Keys::default();
         let mut next = Instant::now();
         while !ending.is_asked() && !self.keeper.is_over() {
-            while let Some(said) = self.keeper.hear(Duration::ZERO) {
+            // A board that never stops talking does not keep the screen from being drawn.
+            for said in
+                std::iter::from_fn(|| self.keeper.hear(Duration::ZERO)).take(MOST_AT_ONCE).collect::<Vec<_>>()
+            {
                 self.hear(said);
             }
             self.remote.ledger_mut().take_news();
@@ -214,11 +249,9 @@ impl BoardWatch<'_> {
     }
     /// Does what is to be done at the end, and tells it; returns what was found.
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
-        let (said, ended) = self.keeper.end();
         let mut printer = Printer { is_quiet: !as_lines, ..Printer::default() };
-        for one in said {
-            printer.print(one, &mut self.remote, self.address)?;
-        }
+        let remote = &mut self.remote;
+        let ended = self.keeper.end(|one| printer.print(one, remote, self.address))?;
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
         printer.recording_ended(&self.remote)?;
