@@ -26,6 +26,15 @@ impl Voice {
         let Some(frame) = self.sender.frame(report, &mut frame) else { return false };
         self.host.write_all(frame).is_ok()
     }
+    /// Says many things at once; false where nobody is there any more.
+    pub fn say_all<'r>(&mut self, reports: impl Iterator<Item = Report<&'r [u8]>>) -> bool {
+        let mut bytes = Vec::new();
+        for report in reports {
+            let mut frame = [0; LONGEST_FRAME];
+            bytes.extend_from_slice(self.sender.frame(&report, &mut frame).unwrap_or_default());
+        }
+        self.host.write_all(&bytes).is_ok()
+    }
     /// Answers greetings for as long; returns what else was asked, by name.
     pub fn answer(&mut self, wait: Duration) -> Option<String> {
         self.host.set_read_timeout(Some(wait.max(Duration::from_millis(1)))).ok()?;

@@ -2,7 +2,7 @@
 //! talking, files without an end.
 
 use bandward::link::Report as Told;
-use bandward::{Rule, Severity};
+use bandward::{Event, Phase, Rule, Severity};
 use bandward_sim::alarm::Alarm;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::process::scenario::Scenario;
@@ -76,14 +76,17 @@ fn peak_mb(child: &Child) -> f64 {
 #[test]
 fn a_board_that_floods_fills_no_memory_and_the_watch_still_ends() {
     let address = fake_board::start(|voice| {
-        let mut time_us = 0;
-        while voice.say(&Told::Telemetry(telemetry(time_us))) {
-            time_us += 1000;
+        let arc = |time_us| Event::Phase { time_us, phase: Phase::Arc, band: 1 };
+        let told = |time_us| [Told::Event(arc(time_us)), Told::Telemetry(telemetry(time_us))];
+        let mut start_us = 0;
+        while voice.say_all((0..1000).flat_map(|index| told(start_us + index * 1000))) {
+            start_us += 1_000_000;
         }
     });
     let mut child = Command::new(program::path())
         .args(["watch", "--tcp", &address])
-        .stdout(Stdio::null())
+        // Nobody reads it for now.
+        .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()
         .expect("it runs");
@@ -91,6 +94,8 @@ fn a_board_that_floods_fills_no_memory_and_the_watch_still_ends() {
     let peak_mb = peak_mb(&child);
     let asked = Command::new("kill").arg(child.id().to_string()).status().expect("it runs");
     assert!(asked.success());
+    let mut said = child.stdout.take().expect("piped");
+    std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));
     let until = Instant::now() + Duration::from_secs(5);
     while child.try_wait().expect("its state").is_none() && Instant::now() < until {
         std::thread::sleep(Duration::from_millis(20));
@@ -147,5 +152,6 @@ fn files_without_an_end_are_refused() {
         let output = command.args(arguments).current_dir(folder.path()).output().expect("it runs");
         let words = String::from_utf8_lossy(&output.stderr).into_owned();
         assert_eq!(output.status.code(), Some(2), "{arguments:?}: {words}");
+        assert!(words.contains("is longer than") || words.contains("neither text"), "{arguments:?}: {words}");
     }
 }
