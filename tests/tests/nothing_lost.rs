@@ -146,7 +146,9 @@ fn a_disk_that_is_full_leaves_every_old_file_as_it_was() {
     for (arguments, names) in outputs(&shop) {
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         for (blocks, is_killed) in [(0, false), (1, false), (0, true), (1, true)] {
-            names.iter().for_each(|name| lay_old(&shop, name));
+            for name in &names {
+                lay_old(&shop, name);
+            }
             let done = shop.run_short(&arguments, blocks, is_killed);
             let spoilt: Vec<_> = names.iter().filter(|name| !is_old(&shop, name)).collect();
             // What is shorter than a block may be written, and is whole then.
@@ -174,7 +176,9 @@ fn an_output_that_goes_well_takes_the_place_of_the_old_one() {
     let shop = Shop::new();
     for (arguments, names) in outputs(&shop) {
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
-        names.iter().for_each(|name| lay_old(&shop, name));
+        for name in &names {
+            lay_old(&shop, name);
+        }
         let done = shop.run(&arguments);
         assert!(done.0.status.code() != Some(2), "{arguments:?}: {}", done.words());
         for name in &names {

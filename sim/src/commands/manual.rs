@@ -29,7 +29,7 @@ pub fn run(arguments: &ManualArguments, program: Command) -> anyhow::Result<Outc
     for (name, page) in pages(&program)? {
         output::write(&folder.join(name), &page)?;
     }
-    say(&format!("written to {}\n", named(&folder)))?;
+    say(&format!("written to {}\n", named(folder)))?;
     Ok(Outcome::Done)
 }
 

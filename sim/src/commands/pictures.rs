@@ -60,6 +60,6 @@ impl PictureArguments {
 
 fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     output::write(path, bytes)?;
-    remark(&format!("written: {}", named(&path)));
+    remark(&format!("written: {}", named(path)));
     Ok(())
 }

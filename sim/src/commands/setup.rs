@@ -56,7 +56,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         None => demo::procedure()?,
     };
     if let Some(path) = arguments.save.as_deref().filter(|path| path.exists()) {
-        bail!("{} is already there; choose another name, or move it away", named(&path));
+        bail!("{} is already there; choose another name, or move it away", named(path));
     }
     let system = preferences::units(units, Some(&procedure))?;
     if !arguments.json {
@@ -84,7 +84,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
             sheet.signature = initials.map(|initials| signature(initials, &checked, &procedure));
         }
         output::write_new(path, sheet.to_text().as_bytes())?;
-        remark(&format!("{}; saved to {}", report::model::setup::signed(&sheet, &procedure), named(&path)));
+        remark(&format!("{}; saved to {}", report::model::setup::signed(&sheet, &procedure), named(path)));
     }
     Ok(if checked.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
 }

@@ -146,7 +146,7 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
         let _ = writeln!(text, "{words}");
     };
     line(format!("{} ({}), seed {}", truth.scenario, truth.note, truth.seed));
-    line(format!("{}: {rows} rows at {} Hz", named(&trace), truth.sample_rate_hz));
+    line(format!("{}: {rows} rows at {} Hz", named(trace), truth.sample_rate_hz));
     for band in &truth.bands {
         line(format!(
             "{}band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
@@ -181,7 +181,7 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
         ));
     }
     habits(truth).into_iter().for_each(&mut line);
-    line(format!("{}: what was put in", named(&truth_path)));
+    line(format!("{}: what was put in", named(truth_path)));
     text
 }
 

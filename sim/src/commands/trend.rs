@@ -148,13 +148,13 @@ fn show(
     }
     if let Some(path) = &arguments.report {
         output::write(path, report::page::trend::page(trend, procedure, system).as_bytes())?;
-        remark(&format!("written: {}", named(&path)));
+        remark(&format!("written: {}", named(path)));
     }
     if let Some(path) = &arguments.table {
         let draft = Draft::create(path).map_err(|error| cannot_write(path, &error))?;
-        let draft = parquet::write(draft, trend).with_context(|| format!("cannot write {}", named(&path)))?;
+        let draft = parquet::write(draft, trend).with_context(|| format!("cannot write {}", named(path)))?;
         draft.put().map_err(|error| cannot_write(path, &error))?;
-        remark(&format!("written: {}", named(&path)));
+        remark(&format!("written: {}", named(path)));
     }
     Ok(())
 }
@@ -164,7 +164,7 @@ fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), I
     let is_same = |other: &&Record| other.start == record.start && other.bands == record.bands;
     match before.iter().find(is_same).filter(|_| !record.bands.is_empty()) {
         None => Ok(()),
-        Some(other) => Err(InputError::in_file(&named(&path), "")
+        Some(other) => Err(InputError::in_file(&named(path), "")
             .problem(format!(
                 "`{}` is the same joint as `{}`: same start, same figures",
                 record.name, other.name
@@ -179,7 +179,7 @@ fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::
     if path.as_os_str() == STANDARD_STREAM {
         return parse("standard input", std::io::stdin());
     }
-    let shown = named(&path);
+    let shown = named(path);
     let mut reader = match opened(path) {
         Ok((file, head)) if begins_as_json(path, &head) => {
             return parse(&shown, Cursor::new(head).chain(file));

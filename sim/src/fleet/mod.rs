@@ -59,7 +59,7 @@ impl FleetArguments {
         }
         let mut before: HashMap<String, Vec<&Path>> = HashMap::new();
         for trace in traces.iter().filter(|trace| trace.is_file()) {
-            let joint = joint_name(&named(&trace));
+            let joint = joint_name(&named(trace));
             let others = before.entry(joint.clone()).or_default();
             // The day is in the trace, which is opened only where it matters.
             let day = |path: &Path| match self.day {
@@ -67,7 +67,7 @@ impl FleetArguments {
                 None => trace::open(path, layout).ok()?.header().start.as_deref().map(day_of),
             };
             if others.iter().any(|other| day(other) == day(trace)) {
-                bail!(same_joint(&named(&trace), &joint));
+                bail!(same_joint(&named(trace), &joint));
             }
             others.push(trace);
         }

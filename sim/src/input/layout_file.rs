@@ -28,7 +28,7 @@ impl Layout {
     /// # Errors
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
-        let name = named(&path);
+        let name = named(path);
         let text = text_file::read(path).with_context(|| format!("cannot read layout {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }

@@ -54,7 +54,7 @@ impl ProcedureFile {
     /// # Errors
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
-        let name = named(&path);
+        let name = named(path);
         let text = text_file::read(path).with_context(|| format!("cannot read procedure {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }

@@ -43,7 +43,7 @@ impl RowsFile {
     /// # Errors
     /// The name does not tell the form, or the file cannot be made.
     pub fn create(path: &Path, channels: ChannelSet) -> anyhow::Result<Self> {
-        let form = Form::of(&named(&path))?;
+        let form = Form::of(&named(path))?;
         let (path, parquet, file) = loop {
             let path = unused(path);
             let parquet = matches!(form, Form::Parquet).then(|| path.clone());

@@ -179,12 +179,12 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
 /// # Errors
 /// It cannot be made.
 pub fn make_folder(path: &Path) -> anyhow::Result<()> {
-    fs::create_dir_all(path).with_context(|| format!("cannot make folder {}", named(&path)))
+    fs::create_dir_all(path).with_context(|| format!("cannot make folder {}", named(path)))
 }
 
 /// What is told of a file that cannot be written.
 pub fn cannot_write(path: &Path, error: &io::Error) -> anyhow::Error {
-    anyhow::anyhow!("cannot write {}: {}", named(&path), reason(error))
+    anyhow::anyhow!("cannot write {}: {}", named(path), reason(error))
 }
 
 #[cfg(test)]

@@ -28,7 +28,7 @@ pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> an
     let mut taken: Vec<(Identity, String)> = standard_output().into_iter().collect();
     for (what, path) in outputs {
         let Some(identity) = identity(path) else { continue };
-        let told = format!("{what} {}", named(&path));
+        let told = format!("{what} {}", named(path));
         if let Some((_, other)) = taken.iter().find(|(other, _)| *other == identity) {
             bail!("{told} is the same file as {other}: give each output a name of its own");
         }
@@ -39,7 +39,7 @@ pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> an
         if let Some((_, output)) = taken.iter().find(|(output, _)| *output == identity) {
             bail!(
                 "{output} is the same file as {what} {}, which it would replace: give it another name",
-                named(&path)
+                named(path)
             );
         }
     }
@@ -50,20 +50,20 @@ fn identity(path: &Path) -> Option<Identity> {
     // What cannot be looked at is told by whoever opens it.
     let Ok(Destination::File(path)) = Destination::of(path) else { return None };
     match path.metadata() {
-        Ok(metadata) => of_file(&path, &metadata),
+        Ok(metadata) => Some(of_file(&path, &metadata)),
         Err(_) => of_place(&path),
     }
 }
 
 #[cfg(unix)]
-fn of_file(_: &Path, metadata: &Metadata) -> Option<Identity> {
+fn of_file(_: &Path, metadata: &Metadata) -> Identity {
     use std::os::unix::fs::MetadataExt as _;
-    Some(Identity::Node(metadata.dev(), metadata.ino()))
+    Identity::Node(metadata.dev(), metadata.ino())
 }
 
 #[cfg(not(unix))]
-fn of_file(path: &Path, _: &Metadata) -> Option<Identity> {
-    of_place(path)
+fn of_file(path: &Path, _: &Metadata) -> Identity {
+    Identity::Place(path.canonicalize().unwrap_or_else(|_| path.to_owned()))
 }
 
 fn of_place(path: &Path) -> Option<Identity> {
@@ -77,7 +77,7 @@ fn standard_output() -> Option<(Identity, String)> {
     use std::os::fd::AsFd as _;
     let file = File::from(std::io::stdout().as_fd().try_clone_to_owned().ok()?);
     let metadata = file.metadata().ok().filter(Metadata::is_file)?;
-    Some((of_file(Path::new(""), &metadata)?, "standard output".to_owned()))
+    Some((of_file(Path::new(""), &metadata), "standard output".to_owned()))
 }
 
 #[cfg(not(unix))]

@@ -84,7 +84,7 @@ impl Scenario {
     /// # Errors
     /// A file cannot be read, or [`InputErrors`] of the scenario or of its procedure.
     pub fn read(path: &Path, seed: Option<u64>) -> anyhow::Result<Self> {
-        let name = named(&path);
+        let name = named(path);
         let text = text_file::read(path).with_context(|| format!("cannot read scenario {name}"))?;
         let folder = path.parent().unwrap_or(Path::new(""));
         Self::parse(&name, &text, folder, seed)

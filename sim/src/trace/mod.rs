@@ -161,7 +161,7 @@ pub fn open_stream(
 }
 
 fn shown(path: &Path) -> String {
-    if path.as_os_str() == STANDARD_STREAM { "standard input".to_owned() } else { named(&path) }
+    if path.as_os_str() == STANDARD_STREAM { "standard input".to_owned() } else { named(path) }
 }
 
 /// Reads a trace that is in memory, such as one built into the program; `shown` is its name in

@@ -87,7 +87,7 @@ impl Output {
 /// # Errors
 /// It ends otherwise than the name of a trace.
 pub fn check_name(path: &Path) -> Result<(), InputErrors> {
-    Form::of(&named(&path)).map(|_| ())
+    Form::of(&named(path)).map(|_| ())
 }
 
 impl TraceWriter {
@@ -98,7 +98,7 @@ impl TraceWriter {
     /// # Errors
     /// The name ends otherwise, or the file cannot be written.
     pub fn create(path: &Path, channels: ChannelSet) -> Result<Self, InputErrors> {
-        let shown = named(&path);
+        let shown = named(path);
         let fail = |error: io::Error| write_errors(&shown, &error);
         let channels: Vec<_> = channels.iter().collect();
         let form = if shown == STANDARD_STREAM { Form::Plain } else { Form::of(&shown)? };

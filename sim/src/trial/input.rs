@@ -41,10 +41,7 @@ impl Input {
         }
         let made = |seed| {
             let scenario = Box::new(Scenario::read(path, seed)?);
-            Ok(Self::Made {
-                name: format!("{}-{}", named(&path.with_extension("")), scenario.seed),
-                scenario,
-            })
+            Ok(Self::Made { name: format!("{}-{}", named(path.with_extension("")), scenario.seed), scenario })
         };
         match seeds {
             None => Ok(vec![made(None)?]),
@@ -54,7 +51,7 @@ impl Input {
     /// What it is called.
     pub fn name(&self) -> String {
         match self {
-            Self::Recorded(path) => named(&path),
+            Self::Recorded(path) => named(path),
             Self::Made { name, .. } => name.clone(),
         }
     }

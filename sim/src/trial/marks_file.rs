@@ -64,7 +64,7 @@ impl Marks {
     /// # Errors
     /// It cannot be read, or what is in it makes no sense; the places are told.
     pub fn read(path: &Path, grace_s: f64) -> anyhow::Result<Self> {
-        let name = named(&path);
+        let name = named(path);
         let text = text_file::read(path)
             .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
         Ok(Self::parse(&name, &text, grace_s)?)

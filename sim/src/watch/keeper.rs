@@ -140,10 +140,12 @@ impl LinkKeeper {
         self,
         mut take: impl FnMut(LinkNews) -> anyhow::Result<()>,
     ) -> anyhow::Result<anyhow::Result<()>> {
-        let _ = self.orders.send(Command::End);
-        // Taken to the end, so that the thread never waits for anybody.
-        let taken = self.said.iter().fold(Ok(()), |taken, said| taken.and_then(|()| take(said)));
-        let ended = self.thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")));
+        let Self { orders, said, thread } = self;
+        let _ = orders.send(Command::End);
+        let taken = said.iter().try_for_each(&mut take);
+        // Whoever has stopped listening keeps the thread from waiting for them.
+        drop(said);
+        let ended = thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")));
         taken.map(|()| ended)
     }
 }

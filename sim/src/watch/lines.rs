@@ -45,7 +45,7 @@ pub fn end(outcome: Outcome, recording_ended: Option<&str>) -> Value {
 
 /// A recording begins.
 pub fn recording(path: &Path) -> Value {
-    json!({ "event": "recording", "file": named(&path) })
+    json!({ "event": "recording", "file": named(path) })
 }
 
 /// A recording has ended by itself.

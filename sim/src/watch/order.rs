@@ -91,7 +91,7 @@ fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow:
     };
     recording::write_trace(path, &samples)?;
     let duration_s = crate::raw::seconds(last.time_us.saturating_sub(first.time_us));
-    let shown = named(&path);
+    let shown = named(path);
     let words = format!("black box: {} samples, {duration_s:.1} s, to {shown}", samples.len());
     let more = json!({ "file": shown, "samples": samples.len(), "duration_s": duration_s });
     Ok(CompletedOrder::new(words, "fetch-blackbox", &more))
@@ -104,7 +104,7 @@ fn journal(
 ) -> anyhow::Result<CompletedOrder> {
     let kept = session.journal(0)?;
     let text = serde_json::to_string_pretty(&recording::journal(board, &kept))?;
-    let shown = named(&path);
+    let shown = named(path);
     output::write(path, (text + "\n").as_bytes())?;
     let words = format!("journal: {} band records, to {shown}", kept.len());
     Ok(CompletedOrder::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() })))

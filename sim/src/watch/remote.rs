@@ -242,12 +242,12 @@ fn in_words(recorded: &Recorded, asked: &Path) -> String {
         [] => {
             return format!(
                 "nothing was recorded: the board told no readings, and there is no {}",
-                named(&asked)
+                named(asked)
             );
         }
-        [file] => named(&file),
+        [file] => named(file),
         [first, .., last] => {
-            format!("{} files, {} to {}", recorded.files.len(), named(&first), named(&last))
+            format!("{} files, {} to {}", recorded.files.len(), named(first), named(last))
         }
     };
     format!("recorded: {rows} rows, in {place}{left_out}")
@@ -256,7 +256,7 @@ fn in_words(recorded: &Recorded, asked: &Path) -> String {
 fn ended(error: &anyhow::Error, recorded: &Recorded) -> String {
     let rows = recorded.rows;
     let kept =
-        recorded.files.last().map_or(String::new(), |file| format!("; {rows} rows are in {}", named(&file)));
+        recorded.files.last().map_or(String::new(), |file| format!("; {rows} rows are in {}", named(file)));
     format!("the recording ended: {error:#}{kept}")
 }
 

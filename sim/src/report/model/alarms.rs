@@ -28,7 +28,9 @@ pub fn first_and_worst<T>(all: &[T], most: usize, severity: impl Fn(&T) -> Sever
 /// How many alarms are not shown, and where they are.
 pub fn not_shown(alarms: &[Alarm], shown: &[usize]) -> String {
     let mut bands = BTreeMap::<u16, usize>::new();
-    alarms.iter().for_each(|alarm| *bands.entry(alarm.band).or_default() += 1);
+    for alarm in alarms {
+        *bands.entry(alarm.band).or_default() += 1;
+    }
     for &place in shown {
         bands.entry(alarms[place].band).and_modify(|count| *count -= 1);
     }
