@@ -48,7 +48,7 @@ impl Shop {
         let (bytes, pipe) = (fs::read(self.path(name)).expect("made"), pipe.to_owned());
         // A reader that is content early closes the pipe, which the check then finds.
         std::thread::spawn(move || {
-            drop(File::options().write(true).open(pipe).map(|mut to| to.write_all(&bytes)))
+            drop(File::options().write(true).open(pipe).map(|mut to| to.write_all(&bytes)));
         })
     }
 }
@@ -110,6 +110,9 @@ fn trend_takes_a_trace_from_a_named_pipe() {
     assert!(output.status.code() != Some(2), "{}", String::from_utf8_lossy(&output.stderr));
 }
 
+/// What happens to a file that held these bytes.
+type Change = fn(&Path, &[u8]);
+
 /// Waits until a program has opened a file.
 fn wait_for_open(child: &Child, path: &Path) {
     let open = PathBuf::from(format!("/proc/{}/fd", child.id()));
@@ -128,7 +131,7 @@ fn wait_for_open(child: &Child, path: &Path) {
 fn a_file_that_changes_while_it_is_read_is_told() {
     let shop = Shop::new();
     let whole = fs::read(shop.path("joint.csv")).expect("made");
-    let changes: [(&str, fn(&Path, &[u8])); 2] = [
+    let changes: [(&str, Change); 2] = [
         ("it grew", |path, _| {
             let mut file = OpenOptions::new().append(true).open(path).expect("there");
             file.write_all(b"\n\n").expect("written");
