@@ -47,7 +47,8 @@ impl Shop {
         let trace = fs::read_to_string(shop.path("t.csv")).expect("made");
         let mut wide = String::new();
         for (index, line) in trace.lines().enumerate() {
-            wide += &format!("{line},{}\n", if index == 0 { COLUMN } else { "1" });
+            let cell = if index == 0 { COLUMN } else { "1" };
+            wide.extend([line, ",", cell, "\n"]);
         }
         fs::write(shop.path(&format!("{HOSTILE}.csv")), wide).expect("written");
         shop
