@@ -60,7 +60,7 @@ impl Alarm {
     }
     /// Is the event about it, as long as it is open?
     pub fn is_about(&self, event: &AlarmEvent) -> bool {
-        self.rule == event.rule && self.channel == event.channel && self.cleared_us.is_none()
+        is_same(self.rule, event.rule, self.channel, event.channel) && self.cleared_us.is_none()
     }
     /// Takes what happened to it.
     pub fn follow(&mut self, event: &AlarmEvent) {
@@ -87,6 +87,12 @@ impl Alarm {
     pub fn in_unit(&self, raw: i32) -> f64 {
         from_raw(raw, self.rule.measure(self.channel).fraction_bits())
     }
+}
+
+/// Are two events about one alarm? A wrong polarity is one whichever pole was found first: put away before
+/// that is known it has no channel, and taken back it has one.
+pub fn is_same(rule: Rule, other_rule: Rule, channel: Option<Channel>, other: Option<Channel>) -> bool {
+    rule == other_rule && (channel == other || rule == Rule::PolarityWrong)
 }
 
 /// With the time at which an event brought its severity.

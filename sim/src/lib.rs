@@ -9,6 +9,7 @@ pub mod fleet;
 pub mod formulas;
 pub mod input;
 pub mod link;
+pub mod output;
 pub mod plan;
 pub mod preferences;
 pub mod process;

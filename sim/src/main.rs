@@ -8,8 +8,12 @@ use bandward_sim::commands::{
 };
 use bandward_sim::input::diagnostic::InputErrors;
 use bandward_sim::input::quantity::UnitSystem;
+use bandward_sim::output::terminal::{remark, remark_styled, say};
 use clap::{CommandFactory as _, Parser, Subcommand};
+use std::panic::AssertUnwindSafe;
+use std::path::Path;
 use std::process::ExitCode;
+use std::sync::{Mutex, PoisonError};
 
 /// Watches hardbanding: replays logged joints, makes test joints, tries alarm thresholds.
 #[derive(Parser)]
@@ -37,9 +41,53 @@ enum Command {
 }
 
 fn main() -> ExitCode {
-    let arguments = Arguments::parse();
+    // What a library says as it fails is for its makers; what was being done is told below.
+    std::panic::set_hook(Box::new(|failure| {
+        let place = failure.location().map(|place| (place.file().to_owned(), place.line()));
+        *FAILURE.lock().unwrap_or_else(PoisonError::into_inner) = place;
+    }));
+    let result = match Arguments::try_parse() {
+        Ok(arguments) => std::panic::catch_unwind(AssertUnwindSafe(|| run(&arguments)))
+            .unwrap_or_else(|_| Err(own_fault())),
+        Err(usage) if usage.use_stderr() => {
+            // What was typed is told again, so that styles could be anybody's.
+            remark(usage.render().to_string().trim_end());
+            return ExitCode::from(2);
+        }
+        Err(help) => say(&help.render().ansi().to_string()).map(|()| Outcome::Done),
+    };
+    match result {
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::Broken) => ExitCode::from(1),
+        Ok(Outcome::NotProven) => ExitCode::from(3),
+        Err(error) => {
+            match error.downcast_ref::<InputErrors>() {
+                Some(faults) => remark_styled(&faults.styled()),
+                None => remark(&format!("{error:#}")),
+            }
+            if let Some(step) = next_step(&error) {
+                remark(&format!("\nnext: {step}"));
+            }
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// Where the program failed in itself, if it did.
+static FAILURE: Mutex<Option<(String, u32)>> = Mutex::new(None);
+
+/// A fault of the program: which place to name to whoever mends it.
+fn own_fault() -> anyhow::Error {
+    let place = FAILURE.lock().unwrap_or_else(PoisonError::into_inner).take();
+    let file = |path: &str| Path::new(path).file_name().map(|name| name.to_string_lossy().into_owned());
+    let place =
+        place.map_or(String::new(), |(path, line)| format!(" ({}:{line})", file(&path).unwrap_or_default()));
+    anyhow::anyhow!("bandward has a fault of its own{place}; please report it, with the input it came with")
+}
+
+fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
     let units = arguments.units;
-    let result = match &arguments.command {
+    match &arguments.command {
         Command::Completions(arguments) => completions::run(arguments, Arguments::command()),
         Command::Config(arguments) => config::run(arguments),
         Command::Manual(arguments) => manual::run(arguments, Arguments::command()),
@@ -50,21 +98,5 @@ fn main() -> ExitCode {
         Command::Trend(arguments) => trend::run(arguments, units),
         Command::Trial(arguments) => trial::run(arguments, units),
         Command::Watch(arguments) => watch::run(arguments, units),
-    };
-    match result {
-        Ok(Outcome::Done) => ExitCode::SUCCESS,
-        Ok(Outcome::Broken) => ExitCode::from(1),
-        Ok(Outcome::NotProven) => ExitCode::from(3),
-        Err(error) => {
-            // Colours are taken out where the terminal is none.
-            match error.downcast_ref::<InputErrors>() {
-                Some(faults) => anstream::eprintln!("{}", faults.styled()),
-                None => anstream::eprintln!("{error:#}"),
-            }
-            if let Some(step) = next_step(&error) {
-                anstream::eprintln!("\nnext: {step}");
-            }
-            ExitCode::from(2)
-        }
     }
 }

@@ -9,6 +9,9 @@ use crate::input::document::Document;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::input::source::Source;
+use crate::input::text_file;
+use crate::output;
+use crate::output::named;
 use anyhow::Context as _;
 use etcetera::BaseStrategy as _;
 use std::io::ErrorKind;
@@ -46,8 +49,8 @@ impl Preferences {
     /// The file is there and cannot be read, or [`InputErrors`].
     pub fn read() -> anyhow::Result<Self> {
         let Ok(path) = path() else { return Ok(Self::default()) };
-        let name = path.display().to_string();
-        match std::fs::read_to_string(&path) {
+        let name = named(&path);
+        match text_file::read(&path) {
             Ok(text) => Ok(Self::parse(&name, &text)?),
             Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {
                 Ok(Self::default())
@@ -61,11 +64,8 @@ impl Preferences {
     /// There is no place for the file, or it cannot be written.
     pub fn write(self) -> anyhow::Result<PathBuf> {
         let path = path()?;
-        let write = || {
-            path.parent().map_or(Ok(()), std::fs::create_dir_all)?;
-            std::fs::write(&path, self.to_text())
-        };
-        write().with_context(|| format!("cannot write the preferences {}", path.display()))?;
+        path.parent().map_or(Ok(()), output::make_folder)?;
+        output::write(&path, self.to_text().as_bytes())?;
         Ok(path)
     }
 }

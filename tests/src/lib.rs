@@ -2,6 +2,7 @@
 
 pub mod browser;
 pub mod emulator;
+pub mod fake_board;
 pub mod flash;
 pub mod heard;
 pub mod host_board;

@@ -7,7 +7,7 @@ use bandward_sim::process::{Scenario, Targets};
 use bandward_sim::recording::{Recorder, Recording};
 use bandward_sim::replay::{Replay, Replayer};
 use bandward_sim::report::{Report, page, picture};
-use bandward_sim::trace::{Row, TraceHeader};
+use bandward_sim::trace::{Provenance, Row, TraceHeader};
 use bandward_tests::browser::Browser;
 use bandward_tests::made::{header, quick_procedure};
 use bandward_tests::program;
@@ -20,6 +20,7 @@ struct Made {
     file: ProcedureFile,
     replay: Replay,
     recording: Recording,
+    provenance: Provenance,
 }
 
 impl Made {
@@ -29,7 +30,7 @@ impl Made {
             recording: &self.recording,
             procedure: Some(&self.file),
             setup: None,
-            trace_sha256: Some("0123456789abcdef"),
+            provenance: Some(&self.provenance),
             system: UnitSystem::Metric,
         }
     }
@@ -49,7 +50,8 @@ fn made(path: &str, scenario: &Scenario, change: impl Fn(u64, &mut Row)) -> Made
         recorder.take(&row, replayer.monitor());
     }
     let recording = recorder.finish().expect("there were rows");
-    Made { file, replay: replayer.finish(), recording }
+    let provenance = Provenance { sha256: "0123456789abcdef".to_owned(), changed: None };
+    Made { file, replay: replayer.finish(), recording, provenance }
 }
 
 /// An invented joint with gas lost in one place and a slip in another.
@@ -254,10 +256,10 @@ fn the_page_says_what_was_found_where_and_by_what() {
 #[test]
 fn without_a_procedure_nothing_is_called_within() {
     let made = faulty();
-    let page = page::page(&Report { procedure: None, trace_sha256: None, ..made.report() });
+    let page = page::page(&Report { procedure: None, provenance: None, ..made.report() });
     // The alarms stay; it is the bands without one that must not look judged.
     assert!(!page.contains("✓"), "{}", between(&page, "<section id=\"bands\"", "</section>"));
-    assert!(page.contains("none: it did not come from a file"));
+    assert!(page.contains("not known"));
 }
 
 #[test]

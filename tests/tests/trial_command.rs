@@ -168,7 +168,7 @@ fn arguments_that_make_no_sense_are_told() {
     let refusal = shop.refused(&["trial", "joint.csv", "--sweep", "gas-low.on_delay=0:1:1"]);
     assert!(refusal.contains("--procedure"), "{refusal}");
     let refusal = shop.refused(&[&trial[..], &["joint.csv", "--parquet", "fleet"]].concat());
-    assert!(refusal.contains("joint.csv: another trace was written as joint `joint`"), "{refusal}");
+    assert!(refusal.contains("joint.csv: another trace is written as joint `joint`"), "{refusal}");
 }
 
 /// Width, height, and how many dots have exactly this colour at `x` from on.

@@ -193,9 +193,9 @@ fn telemetry() -> Telemetry {
 fn on_a_board(said: Vec<LinkNews>, later_s: u64) -> View {
     let (file, now) = (demo::procedure().unwrap(), Instant::now());
     let mut remote = Remote::new(now, SILENCE);
-    remote.take(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) }, now).unwrap();
+    remote.take(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) }, now);
     for one in said {
-        remote.take(one, now).unwrap();
+        remote.take(one, now);
     }
     let system = bandward_sim::input::quantity::UnitSystem::Metric;
     let mut view = View::new("tcp:board:5555".into(), system, "q quit");
@@ -274,4 +274,34 @@ fn no_data_is_never_good_data() {
     assert_eq!(other.verdict().tone, Tone::Careful);
     let shown = text(&other, 110, 34);
     assert!(shown.contains("no range") && shown.contains("NOT Small joint"), "{shown}");
+}
+
+/// A wrong polarity is put away before it is known which pole is wrong, and taken back when it is.
+#[test]
+fn a_wrong_polarity_is_taken_from_the_shelf_whichever_pole_it_was() {
+    use bandward::{AlarmEvent, AlarmKind, Event, Sink as _};
+    use bandward_sim::watch::ledger::Ledger;
+    let event = |kind, channel| {
+        Event::Alarm(AlarmEvent {
+            time_us: 1_000_000,
+            kind,
+            rule: Rule::PolarityWrong,
+            channel,
+            severity: Severity::Stop,
+            onset_us: 0,
+            position: Position { band: 1, turned: None },
+            worst: 0,
+            limit: None,
+        })
+    };
+    let mut ledger = Ledger::default();
+    ledger.event(&event(AlarmKind::Shelved, None));
+    assert!(ledger.active.is_empty(), "what is put away before it is raised is not active");
+    ledger.event(&event(AlarmKind::Raised, Some(Channel::Current)));
+    ledger.event(&event(AlarmKind::Shelved, None));
+    assert_eq!(ledger.active.iter().map(|alarm| alarm.shelved).collect::<Vec<_>>(), [true]);
+    ledger.event(&event(AlarmKind::Unshelved, Some(Channel::Current)));
+    assert_eq!(ledger.active.iter().map(|alarm| alarm.shelved).collect::<Vec<_>>(), [false]);
+    ledger.event(&event(AlarmKind::Cleared, Some(Channel::Current)));
+    assert!(ledger.active.is_empty());
 }

@@ -1,6 +1,7 @@
 //! `bandward completions`: what a shell needs to complete this program's words.
 
 use super::Outcome;
+use crate::output::terminal::raw;
 use clap::{Args, Command};
 use clap_complete::Shell;
 
@@ -23,6 +24,6 @@ pub fn run(arguments: &CompletionsArguments, mut program: Command) -> anyhow::Re
     let mut script = Vec::new();
     let name = program.get_name().to_owned();
     clap_complete::generate(arguments.shell, &mut program, name, &mut script);
-    anstream::print!("{}", String::from_utf8(script)?);
+    raw(&String::from_utf8(script)?)?;
     Ok(Outcome::Done)
 }

@@ -2,6 +2,8 @@
 
 use super::Outcome;
 use crate::input::quantity::UnitSystem;
+use crate::output::named;
+use crate::output::terminal::say;
 use crate::preferences::{self, Preferences};
 use clap::{Args, Subcommand};
 
@@ -32,12 +34,12 @@ pub fn run(arguments: &ConfigArguments) -> anyhow::Result<Outcome> {
     match arguments.change {
         Some(Change::Units { system }) => {
             let path = Preferences { units: Some(system) }.write()?;
-            anstream::println!("{} units are saved in {}", system.name(), path.display());
+            say(&format!("{} units are saved in {}\n", system.name(), named(&path)))?;
         }
         None => {
             let saved = Preferences::read()?;
             let units = saved.units.map_or("none saved, so metric", UnitSystem::name);
-            anstream::println!("units: {units}\nfile:  {}", preferences::path()?.display());
+            say(&format!("units: {units}\nfile:  {}\n", named(&preferences::path()?)))?;
         }
     }
     Ok(Outcome::Done)

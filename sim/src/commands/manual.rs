@@ -1,9 +1,12 @@
 //! `bandward manual`: the pages of the manual.
 
 use super::Outcome;
-use anyhow::Context as _;
+use crate::output;
+use crate::output::named;
+use crate::output::terminal::say;
 use clap::{Args, Command};
-use std::path::{Path, PathBuf};
+use clap_mangen::Man;
+use std::path::PathBuf;
 
 /// Writes the pages of the manual, one for the program and one for each of its commands.
 #[derive(Args)]
@@ -19,13 +22,26 @@ pub struct ManualArguments {
 /// The pages cannot be written.
 pub fn run(arguments: &ManualArguments, program: Command) -> anyhow::Result<Outcome> {
     let folder = &arguments.folder;
-    write(folder, program).with_context(|| format!("cannot write the manual to {}", folder.display()))?;
-    anstream::println!("written to {}", folder.display());
+    output::make_folder(folder)?;
+    // A page for each command is enough: `help` says nothing of its own.
+    let mut program = program.disable_help_subcommand(true);
+    program.build();
+    for (name, page) in pages(&program)? {
+        output::write(&folder.join(name), &page)?;
+    }
+    say(&format!("written to {}\n", named(folder)))?;
     Ok(Outcome::Done)
 }
 
-fn write(folder: &Path, program: Command) -> std::io::Result<()> {
-    std::fs::create_dir_all(folder)?;
-    // A page for each command is enough: `help` says nothing of its own.
-    clap_mangen::generate_to(program.disable_help_subcommand(true), folder)
+/// The name and the text of each page.
+fn pages(command: &Command) -> std::io::Result<Vec<(String, Vec<u8>)>> {
+    let mut pages = Vec::new();
+    for command in command.get_subcommands().filter(|command| !command.is_hide_set()) {
+        pages.extend(self::pages(command)?);
+    }
+    let page = Man::new(command.clone());
+    let mut text = Vec::new();
+    page.render(&mut text)?;
+    pages.push((page.get_filename(), text));
+    Ok(pages)
 }

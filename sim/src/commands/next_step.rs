@@ -5,6 +5,7 @@
 //! Never: repeats it.
 
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::output::named;
 use crate::trace::NO_SUCH_FILE;
 use std::io::{Error, ErrorKind};
 
@@ -40,7 +41,7 @@ fn in_files(faults: &[InputError]) -> Option<String> {
 
 fn check_the_name() -> Option<String> {
     let here = std::env::current_dir().ok()?;
-    Some(format!("check the name; names are looked up from {}", here.display()))
+    Some(format!("check the name; names are looked up from {}", named(&here)))
 }
 
 #[cfg(test)]

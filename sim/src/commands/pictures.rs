@@ -4,13 +4,12 @@
 //! Assumes: the trace has been replayed once.
 //! Never: changes the verdict.
 
-use super::super::demo;
-use crate::input::hash::{sha256_hex, sha256_of_reader};
+use crate::output;
+use crate::output::named;
+use crate::output::terminal::remark;
 use crate::report::{Report, page, picture};
-use crate::trace::STANDARD_STREAM;
-use anyhow::{Context as _, bail};
+use anyhow::bail;
 use clap::Args;
-use std::fs::File;
 use std::path::{Path, PathBuf};
 
 /// Which are asked for.
@@ -28,6 +27,11 @@ impl PictureArguments {
     /// Is any asked for?
     pub fn is_any(&self) -> bool {
         self.report.is_some() || self.png.is_some()
+    }
+    /// Those asked for, each with its option.
+    pub fn outputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--report", self.report.as_deref()), ("--png", self.png.as_deref())];
+        named.into_iter().filter_map(|(option, path)| Some((option, path?))).collect()
     }
     /// Refuses what cannot be done, before any work.
     ///
@@ -55,22 +59,7 @@ impl PictureArguments {
 }
 
 fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
-    std::fs::write(path, bytes).with_context(|| format!("cannot write {}", path.display()))?;
-    anstream::eprintln!("written: {}", path.display());
+    output::write(path, bytes)?;
+    remark(&format!("written: {}", named(path)));
     Ok(())
-}
-
-/// SHA-256 of a trace as it lies on the disk, or of the demo's where no trace is named; `None` for
-/// what came over standard input and is gone.
-///
-/// # Errors
-/// The file cannot be read again.
-pub fn sha256_of_trace(trace: Option<&Path>) -> anyhow::Result<Option<String>> {
-    let Some(path) = trace else { return Ok(Some(sha256_hex(demo::TRACE))) };
-    if path.as_os_str() == STANDARD_STREAM {
-        return Ok(None);
-    }
-    let cannot_read = || format!("cannot read {} again for its hash", path.display());
-    let file = File::open(path).with_context(cannot_read)?;
-    Ok(Some(sha256_of_reader(file).with_context(cannot_read)?))
 }

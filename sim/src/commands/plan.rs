@@ -5,6 +5,7 @@ use super::value::{gas, quantity};
 use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::terminal::{say, say_json};
 use crate::plan::{Request, plan};
 use crate::{demo, preferences, report};
 use clap::Args;
@@ -111,10 +112,10 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
     };
     let plan = plan(&arguments.request(), &procedure)?;
     if arguments.json {
-        anstream::println!("{}", serde_json::to_string_pretty(&report::plan::json(&plan, &procedure))?);
+        say_json(&report::plan::json(&plan, &procedure))?;
     } else {
         let system = preferences::units(units, Some(&procedure))?;
-        anstream::print!("{}", report::plan::text(&plan, &procedure, system));
+        say(&report::plan::text(&plan, &procedure, system))?;
     }
     Ok(if plan.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
 }

@@ -1,24 +1,27 @@
 //! `bandward replay`: a logged joint in, a band table with alarms out.
 
 use super::Outcome;
-use super::pictures::{PictureArguments, sha256_of_trace};
+use super::pictures::PictureArguments;
 use crate::demo;
 use crate::fleet::FleetArguments;
+use crate::input::hash::sha256_hex;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::refuse_overlap;
+use crate::output::terminal::{remark, say, say_json};
 use crate::preferences;
 use crate::recording::Recorder;
 use crate::replay::{Replay, Replayer};
 use crate::report::{self, Report};
 use crate::setup::JudgedSetup;
-use crate::trace::{self, TraceReader};
-use anyhow::bail;
+use crate::trace::{self, Provenance, TraceReader};
+use anyhow::{Context as _, bail};
 use bandward::{Procedure, Sink as _};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Replays logged joints through the code that runs on the board.
 ///
@@ -48,13 +51,24 @@ pub struct ReplayArguments {
     fleet: FleetArguments,
 }
 
+impl ReplayArguments {
+    /// What is read, each with what it is.
+    fn inputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
+        let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        named.chain(self.traces.iter().map(|path| ("the trace", path.as_path()))).collect()
+    }
+}
+
 /// Runs the command.
 ///
 /// # Errors
 /// A file cannot be read or has faults; each is told with its place.
 pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     arguments.pictures.check(arguments.traces.len())?;
+    refuse_overlap(&arguments.inputs(), &arguments.pictures.outputs())?;
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
+    arguments.fleet.check(&arguments.traces, layout.as_ref())?;
     let is_demo = arguments.traces.is_empty();
     let procedure = match &arguments.procedure {
         Some(path) => Some(ProcedureFile::read(path)?),
@@ -64,16 +78,19 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let setup = setup(arguments, procedure.as_ref())?;
     let mut replays = Vec::new();
-    let mut recorder = None;
+    let (mut recorder, mut provenance) = (None, None);
     let readers: Box<dyn Iterator<Item = _>> = if is_demo {
         Box::new(std::iter::once_with(demo::trace))
     } else {
-        Box::new(arguments.traces.iter().map(|path| trace::open(path, layout.as_ref())))
+        // Only a page tells what it was made from.
+        let open = if arguments.pictures.is_any() { trace::open_witnessed } else { trace::open };
+        Box::new(arguments.traces.iter().map(move |path| open(path, layout.as_ref())))
     };
     for reader in readers {
-        let reader = reader?;
+        let mut reader = reader?;
         recorder = arguments.pictures.is_any().then(|| Recorder::new(reader.header()));
-        let replay = replay(reader, &judge_by, recorder.as_mut())?;
+        let replay = replay(&mut reader, &judge_by, recorder.as_mut())?;
+        provenance = own_provenance(&mut reader, is_demo)?;
         if let Some(mut tables) = arguments.fleet.tables(&replay.trace.path, replay.trace.start.as_deref())? {
             replay.bands.iter().for_each(|band| tables.band(band));
             replay.alarms.iter().for_each(|alarm| tables.alarm(*alarm));
@@ -83,18 +100,17 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     }
     let shown = Shown { replays: &replays, procedure: procedure.as_ref(), setup: setup.as_ref() };
     if arguments.json {
-        anstream::println!("{}", serde_json::to_string_pretty(&shown.json())?);
+        say_json(&shown.json())?;
     } else {
-        anstream::print!("{}", shown.text(preferences::units(units, procedure.as_ref())?));
+        say(&shown.text(preferences::units(units, procedure.as_ref())?))?;
     }
     if let (Some(recording), Some(replay)) = (recorder.and_then(Recorder::finish), replays.first()) {
-        let trace_sha256 = sha256_of_trace(arguments.traces.first().map(PathBuf::as_path))?;
         arguments.pictures.write(&Report {
             replay,
             recording: &recording,
             procedure: procedure.as_ref(),
             setup: setup.as_ref(),
-            trace_sha256: trace_sha256.as_deref(),
+            provenance: provenance.as_ref(),
             system: preferences::units(units, procedure.as_ref())?,
         })?;
     }
@@ -104,13 +120,25 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     Ok(replays.iter().map(of).fold(before, Outcome::worse))
 }
 
+/// What the page says it was made from, and a word on it where the file did not stand still.
+fn own_provenance(reader: &mut TraceReader, is_demo: bool) -> anyhow::Result<Option<Provenance>> {
+    if is_demo {
+        return Ok(Some(Provenance { sha256: sha256_hex(demo::TRACE), changed: None }));
+    }
+    let path = reader.header().path.clone();
+    let provenance = reader.provenance().with_context(|| format!("cannot read {path} to its end"))?;
+    if let Some(changed) = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref()) {
+        remark(&format!("note: {path}: {changed}"));
+    }
+    Ok(provenance)
+}
+
 /// Replays one trace to its end, with a sign of life at a terminal.
 pub(super) fn replay(
-    reader: TraceReader,
+    reader: &mut TraceReader,
     procedure: &Procedure,
     mut recorder: Option<&mut Recorder>,
 ) -> anyhow::Result<Replay> {
-    let mut reader = reader;
     let progress = ProgressBar::new_spinner();
     progress.set_style(ProgressStyle::with_template("{spinner} {msg} {human_pos} samples")?);
     progress.set_message(reader.header().path.clone());
@@ -127,7 +155,7 @@ pub(super) fn replay(
     }
     progress.finish_and_clear();
     for warning in reader.warnings() {
-        anstream::eprintln!("note: {warning}");
+        remark(&format!("note: {warning}"));
     }
     Ok(replayer.finish())
 }

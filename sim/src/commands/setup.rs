@@ -3,10 +3,13 @@
 use super::{Outcome, setup_dialogue};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::named;
+use crate::output::terminal::{remark, say, say_json};
+use crate::output::{self, printable};
 use crate::report;
 use crate::setup::{Checked, Item, SetupSheet, Signature, check, sheet};
 use crate::{demo, preferences};
-use anyhow::{Context as _, bail};
+use anyhow::bail;
 use clap::Args;
 use std::io::{IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -61,26 +64,26 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         None => demo::procedure()?,
     };
     if let Some(path) = arguments.save.as_deref().filter(|path| path.exists()) {
-        bail!("{} is already there; choose another name, or move it away", path.display());
+        bail!("{} is already there; choose another name, or move it away", named(path));
     }
     let system = preferences::units(units, Some(&procedure))?;
     if !arguments.json {
-        anstream::println!("{}", report::setup::cautions());
+        say(&format!("{}\n", report::setup::cautions()))?;
     }
     let mut sheet = match &arguments.from {
         Some(path) => SetupSheet::read(path)?,
         None => ask(arguments.last.as_deref(), &procedure, system)?,
     };
-    sheet.joint = arguments.joint.clone().or(sheet.joint);
+    sheet.joint = arguments.joint.as_deref().map(|joint| printable(joint).into_owned()).or(sheet.joint);
     let checked = check(&sheet, &procedure);
     if let Some(initials) = arguments.initials.clone() {
         sheet.signature = Some(signature(initials, &checked, &procedure));
     }
     if arguments.json {
         let object = report::setup::json(&sheet, &checked, &procedure);
-        anstream::println!("{}", serde_json::to_string_pretty(&object)?);
+        say_json(&object)?;
     } else {
-        anstream::print!("{}", report::setup::text(&sheet, &checked, &procedure, system));
+        say(&report::setup::text(&sheet, &checked, &procedure, system))?;
     }
     if let Some(path) = &arguments.save {
         if arguments.initials.is_none() && arguments.from.is_none() {
@@ -88,17 +91,12 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
                 setup_dialogue::ask_initials(&mut std::io::stdin().lock(), &mut anstream::stderr())?;
             sheet.signature = initials.map(|initials| signature(initials, &checked, &procedure));
         }
-        save(&sheet, path)?;
-        anstream::eprintln!(
-            "{}; saved to {}",
-            report::model::setup::signed(&sheet, &procedure),
-            path.display()
-        );
+        output::write_new(path, sheet.to_text().as_bytes())?;
+        remark(&format!("{}; saved to {}", report::model::setup::signed(&sheet, &procedure), named(path)));
     }
     if let Some(path) = &arguments.card {
         let card = report::page::card::card(&sheet, &checked, &procedure, system);
-        let write = || std::fs::File::create_new(path)?.write_all(card.as_bytes());
-        write().with_context(|| format!("cannot write setup card {}", path.display()))?;
+        output::write_new(path, card.as_bytes())?;
     }
     Ok(Outcome::of(checked.outcome(), false))
 }
@@ -126,9 +124,4 @@ fn signature(initials: String, checked: &Checked, procedure: &ProcedureFile) -> 
             _ => Vec::new(),
         },
     }
-}
-
-fn save(sheet: &SetupSheet, path: &Path) -> anyhow::Result<()> {
-    let write = || std::fs::File::create_new(path)?.write_all(sheet.to_text().as_bytes());
-    write().with_context(|| format!("cannot write setup {}", path.display()))
 }

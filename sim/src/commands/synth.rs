@@ -5,16 +5,20 @@
 //! Never: keeps the rows in memory.
 
 use super::Outcome;
+use crate::output::named;
+use crate::output::terminal::{say, say_json};
+use crate::output::{Draft, cannot_write, refuse_overlap};
 use crate::process::truth::HabitTruth;
 use crate::process::truth::truth_path;
 use crate::process::{HabitKind, Kind, Scenario, Truth};
 use crate::trace::STANDARD_STREAM;
 use crate::trace::writer::TraceWriter;
-use anyhow::{Context as _, bail};
+use anyhow::bail;
 use bandward::Rule;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::fmt::Write as _;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -66,26 +70,26 @@ fn fault_kind(name: &str) -> Result<Kind, String> {
 /// The scenario has faults of writing, or a file cannot be read or written.
 pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
     let (Some(path), Some(output)) = (&arguments.scenario, &arguments.output) else {
-        anstream::print!("{}", kinds());
+        say(&kinds())?;
         return Ok(Outcome::Done);
     };
     if output.as_os_str() == STANDARD_STREAM {
         bail!("cannot write to standard output: the truth is written beside the trace, so name a file");
     }
+    let truth_path = truth_path(output);
+    refuse_overlap(&[("the scenario", path)], &[("the trace", output), ("its truth", &truth_path)])?;
     let mut scenario = Scenario::read(path, arguments.seed)?;
     for (index, &kind) in arguments.fault.iter().enumerate() {
         let fault = scenario.default_fault(kind, scenario.seed.wrapping_add(1000 + index as u64));
         scenario.faults.push(fault);
     }
-    let (rows, truth) = write_trace(&scenario, output)?;
-    let truth_path = truth_path(output);
+    let (rows, truth, trace) = write_trace(&scenario, output)?;
     let json = serde_json::to_string_pretty(&truth)?;
-    std::fs::write(&truth_path, json.clone() + "\n")
-        .with_context(|| format!("cannot write {}", truth_path.display()))?;
+    put_both((trace, output), &json, &truth_path)?;
     if arguments.json {
-        anstream::println!("{json}");
+        say_json(&serde_json::to_value(&truth)?)?;
     } else {
-        anstream::print!("{}", summary(&truth, rows, output, &truth_path));
+        say(&summary(&truth, rows, output, &truth_path))?;
     }
     Ok(Outcome::Done)
 }
@@ -103,7 +107,20 @@ fn kinds() -> String {
     lines.map(|line| line.trim_end().to_owned() + "\n").collect()
 }
 
-fn write_trace(scenario: &Scenario, path: &Path) -> anyhow::Result<(u64, Truth)> {
+/// Both are whole before either takes the place of an old one: a trace never stands beside the truth of
+/// another.
+fn put_both((trace, path): (Draft, &Path), json: &str, truth_path: &Path) -> anyhow::Result<()> {
+    let truth = Draft::create(truth_path).and_then(|mut truth| {
+        writeln!(truth, "{json}")?;
+        Ok(truth)
+    });
+    let truth = truth.map_err(|error| cannot_write(truth_path, &error))?;
+    trace.put().map_err(|error| cannot_write(path, &error))?;
+    truth.put().map_err(|error| cannot_write(truth_path, &error))
+}
+
+/// Returns the number of rows, what was put in, and the trace, not yet in its place.
+fn write_trace(scenario: &Scenario, path: &Path) -> anyhow::Result<(u64, Truth, Draft)> {
     let mut writer = TraceWriter::create(path, scenario.channels)?;
     let progress = ProgressBar::new_spinner();
     progress.set_style(ProgressStyle::with_template("{spinner} {msg}")?);
@@ -117,9 +134,9 @@ fn write_trace(scenario: &Scenario, path: &Path) -> anyhow::Result<(u64, Truth)>
             progress.set_message(format!("{:.0} s of trace made", row.time_us as f64 / 1e6));
         }
     }
-    writer.finish()?;
+    let trace = writer.complete()?;
     progress.finish_and_clear();
-    Ok((count, rows.truth()))
+    Ok((count, rows.truth(), trace))
 }
 
 fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String {
@@ -129,7 +146,7 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
         let _ = writeln!(text, "{words}");
     };
     line(format!("{} ({}), seed {}", truth.scenario, truth.note, truth.seed));
-    line(format!("{}: {rows} rows at {} Hz", trace.display(), truth.sample_rate_hz));
+    line(format!("{}: {rows} rows at {} Hz", named(trace), truth.sample_rate_hz));
     for band in &truth.bands {
         line(format!(
             "{}band {}: {:.1} s to {:.1} s, {:.2} turns, {:.0} A, {:.1} V, {:.2} mm high",
@@ -164,7 +181,7 @@ fn summary(truth: &Truth, rows: u64, trace: &Path, truth_path: &Path) -> String 
         ));
     }
     habits(truth).into_iter().for_each(&mut line);
-    line(format!("{}: what was put in", truth_path.display()));
+    line(format!("{}: what was put in", named(truth_path)));
     text
 }
 

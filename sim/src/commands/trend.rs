@@ -6,6 +6,10 @@ use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::input::text_file::read_up_to;
+use crate::output::named;
+use crate::output::terminal::{remark, say, say_json};
+use crate::output::{self, Draft, cannot_write, refuse_overlap};
 use crate::trace::{self, STANDARD_STREAM, reason};
 use crate::trend::baseline::LEAST;
 use crate::trend::chart::Design;
@@ -16,7 +20,7 @@ use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use clap::Args;
 use std::fs::File;
-use std::io::Read as _;
+use std::io::{Cursor, Read, Seek as _};
 use std::path::{Path, PathBuf};
 
 /// Follows every quantity over many joints, and names what drifts before it is outside.
@@ -86,11 +90,26 @@ fn baseline(text: &str) -> Result<usize, String> {
     text.parse().ok().filter(|count| (LEAST..=100_000).contains(count)).ok_or_else(allowed)
 }
 
+impl TrendArguments {
+    /// What is read, each with what it is.
+    fn inputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--procedure", &self.procedure), ("--layout", &self.layout)];
+        let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        named.chain(self.records.iter().map(|path| ("the record", path.as_path()))).collect()
+    }
+    /// What is written, each with its option.
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--report", &self.report), ("--table", &self.table)];
+        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
+    }
+}
+
 /// Runs the command.
 ///
 /// # Errors
 /// A file cannot be read or has faults; each is told with its place. Or a file cannot be written.
 pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
     let procedure = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
@@ -123,20 +142,19 @@ fn show(
 ) -> anyhow::Result<()> {
     let system = preferences::units(units, procedure)?;
     if arguments.json {
-        anstream::println!("{}", serde_json::to_string_pretty(&report::trend::json(trend, procedure))?);
+        say_json(&report::trend::json(trend, procedure))?;
     } else {
-        anstream::print!("{}", report::trend::text(trend, procedure, system));
+        say(&report::trend::text(trend, procedure, system))?;
     }
-    let cannot = |path: &Path| format!("cannot write {}", path.display());
     if let Some(path) = &arguments.report {
-        std::fs::write(path, report::page::trend::page(trend, procedure, system))
-            .with_context(|| cannot(path))?;
-        anstream::eprintln!("written: {}", path.display());
+        output::write(path, report::page::trend::page(trend, procedure, system).as_bytes())?;
+        remark(&format!("written: {}", named(path)));
     }
     if let Some(path) = &arguments.table {
-        let file = File::create(path).with_context(|| cannot(path))?;
-        parquet::write(file, trend).with_context(|| cannot(path))?;
-        anstream::eprintln!("written: {}", path.display());
+        let draft = Draft::create(path).map_err(|error| cannot_write(path, &error))?;
+        let draft = parquet::write(draft, trend).with_context(|| format!("cannot write {}", named(path)))?;
+        draft.put().map_err(|error| cannot_write(path, &error))?;
+        remark(&format!("written: {}", named(path)));
     }
     Ok(())
 }
@@ -146,7 +164,7 @@ fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), I
     let is_same = |other: &&Record| other.start == record.start && other.bands == record.bands;
     match before.iter().find(is_same).filter(|_| !record.bands.is_empty()) {
         None => Ok(()),
-        Some(other) => Err(InputError::in_file(&path.display().to_string(), "")
+        Some(other) => Err(InputError::in_file(&named(path), "")
             .problem(format!(
                 "`{}` is the same joint as `{}`: same start, same figures",
                 record.name, other.name
@@ -158,31 +176,52 @@ fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), I
 
 /// The records of a file: text that begins as JSON does is taken for records, all else for a trace.
 fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::Result<Vec<Record>> {
-    let is_stream = path.as_os_str() == STANDARD_STREAM;
-    let shown = if is_stream { "standard input".to_owned() } else { path.display().to_string() };
-    if !is_stream && !begins_as_json(path) {
-        let replay = replay(trace::open(path, layout)?, procedure, None)?;
-        return Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?]);
+    if path.as_os_str() == STANDARD_STREAM {
+        return parse("standard input", std::io::stdin());
     }
-    let mut bytes = Vec::new();
-    let opened = if is_stream {
-        std::io::stdin().read_to_end(&mut bytes)
-    } else {
-        File::open(path).and_then(|mut file| file.read_to_end(&mut bytes))
+    let shown = named(path);
+    let mut reader = match opened(path) {
+        Ok((file, head)) if begins_as_json(path, &head) => {
+            return parse(&shown, Cursor::new(head).chain(file));
+        }
+        Ok((file, head)) if (&file).rewind().is_err() => {
+            // A pipe, which can be read once only.
+            trace::open_stream(Cursor::new(head).chain(file), &shown, layout)?
+        }
+        // What cannot be opened is no JSON: the trace reader says what is wrong with it.
+        _ => trace::open(path, layout)?,
     };
-    let fault = |problem: String| InputError::in_file(&shown, "").problem(problem);
-    opened.map_err(|error| InputErrors::from(fault(format!("cannot be read: {}", reason(&error)))))?;
+    let replay = replay(&mut reader, procedure, None)?;
+    Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?])
+}
+
+/// Bytes that tell records from a trace.
+const LOOKED_AT: u64 = 512;
+
+/// A file and its first bytes.
+fn opened(path: &Path) -> std::io::Result<(File, Vec<u8>)> {
+    let mut head = Vec::new();
+    let mut file = File::open(path)?;
+    file.by_ref().take(LOOKED_AT).read_to_end(&mut head)?;
+    Ok((file, head))
+}
+
+fn begins_as_json(path: &Path, head: &[u8]) -> bool {
+    let text = String::from_utf8_lossy(head);
+    let is_named_so = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"));
+    is_named_so || text.trim_start_matches('\u{feff}').trim_start().starts_with(['{', '['])
+}
+
+/// Records of some ten thousand joints.
+const LONGEST: u64 = 512 << 20;
+
+fn parse(shown: &str, input: impl Read) -> anyhow::Result<Vec<Record>> {
+    let read = read_up_to(LONGEST, input);
+    let fault = |problem: String| InputError::in_file(shown, "").problem(problem);
+    let bytes =
+        read.map_err(|error| InputErrors::from(fault(format!("cannot be read: {}", reason(&error)))))?;
     let text = String::from_utf8(bytes).map_err(|_| {
         InputErrors::from(fault("this is no text in UTF-8".to_owned()).allowed("JSON in UTF-8"))
     })?;
-    Ok(record::parse(&shown, text.trim_start_matches('\u{feff}'))?)
-}
-
-/// What cannot be opened is no JSON: the trace reader says what is wrong with it.
-fn begins_as_json(path: &Path) -> bool {
-    let mut head = Vec::new();
-    let read = File::open(path).and_then(|file| file.take(512).read_to_end(&mut head));
-    let text = String::from_utf8_lossy(&head);
-    let is_named_so = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("json"));
-    read.is_ok() && (is_named_so || text.trim_start_matches('\u{feff}').trim_start().starts_with(['{', '[']))
+    Ok(record::parse(shown, text.trim_start_matches('\u{feff}'))?)
 }

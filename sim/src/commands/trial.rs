@@ -9,14 +9,16 @@ use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::terminal::{say, say_json};
+use crate::output::{self, refuse_overlap};
 use crate::preferences;
+use crate::process::truth::truth_path;
 use crate::report::picture;
 use crate::report::trial::{self as report, Results};
 use crate::trial::bench::{Bench, Setting};
 use crate::trial::plan::Plan;
 use crate::trial::suggest::{self, BUDGET_PER_HOUR, DELAY_ALLOWANCE_S, Wish};
 use crate::trial::sweep::Sweep;
-use anyhow::Context as _;
 use bandward::Severity;
 use clap::Args;
 use std::ops::RangeInclusive;
@@ -113,11 +115,26 @@ fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
     ends.filter(|seeds| !seeds.is_empty()).ok_or_else(|| format!("`{text}` is not FIRST:LAST, such as 1:20"))
 }
 
+impl TrialArguments {
+    fn refuse_overlap(&self) -> anyhow::Result<()> {
+        let truths: Vec<PathBuf> = self.traces.iter().map(|path| truth_path(path)).collect();
+        let mut inputs: Vec<(&str, &Path)> = Vec::new();
+        inputs.extend(self.traces.iter().map(|path| ("the trace", path.as_path())));
+        inputs.extend(truths.iter().map(|path| ("the truth", path.as_path())));
+        inputs.extend(self.procedure.iter().map(|path| ("--procedure", path.as_path())));
+        inputs.extend(self.layout.iter().map(|path| ("--layout", path.as_path())));
+        let outputs = [("--png", &self.png), ("--svg", &self.svg)];
+        let outputs = outputs.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        refuse_overlap(&inputs, &outputs.collect::<Vec<_>>())
+    }
+}
+
 /// Runs the command.
 ///
 /// # Errors
 /// A file cannot be read or has faults, or the settings do not fit the procedure.
 pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    arguments.refuse_overlap()?;
     let file = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
     let setting = Setting {
         layout: arguments.layout.as_deref().map(Layout::read).transpose()?,
@@ -126,6 +143,7 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
         severity: arguments.severity,
         fleet: &arguments.fleet,
     };
+    arguments.fleet.check(&arguments.traces, setting.layout.as_ref())?;
     let mut bench = Bench::new(&arguments.traces, setting)?;
     let mut plan = match &file {
         Some(file) => Plan::of_sweeps(&file.procedure, &arguments.sweep)?,
@@ -168,20 +186,17 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
 
 fn show(arguments: &TrialArguments, results: &Results<'_>) -> anyhow::Result<()> {
     if arguments.json {
-        anstream::println!("{}", serde_json::to_string_pretty(&report::json(results))?);
+        say_json(&report::json(results))?;
     } else if arguments.markdown {
-        anstream::print!("{}", report::markdown(results));
+        say(&report::markdown(results))?;
     } else {
-        anstream::print!("{}", report::text(results));
+        say(&report::text(results))?;
     }
-    let write = |path: &Path, bytes: &[u8]| {
-        std::fs::write(path, bytes).with_context(|| format!("cannot write {}", path.display()))
-    };
     if let Some(path) = &arguments.svg {
-        write(path, picture::trade_off_svg(results).as_bytes())?;
+        output::write(path, picture::trade_off_svg(results).as_bytes())?;
     }
     if let Some(path) = &arguments.png {
-        write(path, &picture::trade_off_png(results)?)?;
+        output::write(path, &picture::trade_off_png(results)?)?;
     }
     Ok(())
 }

@@ -94,7 +94,7 @@ pub fn flutters(course: &BandHistory, quiet: &Quiet) -> Vec<Flutter> {
     scatter
         .chunk_by(|a, b| (a.value >= FLUTTER) == (b.value >= FLUTTER))
         .filter(|run| run[0].value >= FLUTTER)
-        .filter(|run| run[run.len() - 1].to_us - run[0].from_us >= LEAST_US)
+        .filter(|run| run[run.len() - 1].to_us.saturating_sub(run[0].from_us) >= LEAST_US)
         .filter_map(|run| flutter(course, quiet, &scatter, (run[0], run[run.len() - 1])))
         .collect()
 }

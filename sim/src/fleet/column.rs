@@ -2,8 +2,10 @@
 //!
 //! Decides: how values lie in the file: every column may be empty in any row.
 //! Assumes: all columns are equally long.
-//! Never: leaves half a file where a whole one stood, nor holds rows that were written.
+//! Never: holds rows that were written.
 
+use crate::output::named;
+use crate::output::{Draft, cannot_write};
 use anyhow::Context as _;
 use parquet::basic::{Compression, LogicalType, Repetition, Type as PhysicalType, ZstdLevel};
 use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DataType, DoubleType, Int64Type};
@@ -11,7 +13,6 @@ use parquet::errors::Result;
 use parquet::file::properties::WriterProperties;
 use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
 use parquet::schema::types::Type;
-use std::fs::File;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -45,9 +46,7 @@ pub type Column = (String, Values);
 /// finished.
 pub struct TableFile {
     path: PathBuf,
-    draft: PathBuf,
-    /// None once it is closed.
-    file: Option<SerializedFileWriter<File>>,
+    file: SerializedFileWriter<Draft>,
 }
 
 impl TableFile {
@@ -56,47 +55,32 @@ impl TableFile {
     /// # Errors
     /// The file cannot be written.
     pub fn create(path: PathBuf, name: &str, columns: &[Column]) -> anyhow::Result<Self> {
-        let draft = path.with_extension("parquet.draft");
         let compression = Compression::ZSTD(ZstdLevel::default());
         let properties = WriterProperties::builder().set_compression(compression).build();
-        let file = || -> anyhow::Result<_> {
-            let schema = schema(name, columns)?;
-            Ok(SerializedFileWriter::new(File::create(&draft)?, schema, Arc::new(properties))?)
-        };
-        let file = Some(file().with_context(|| format!("cannot write {}", draft.display()))?);
-        Ok(Self { path, draft, file })
+        let draft = Draft::create(&path).map_err(|error| cannot_write(&path, &error))?;
+        let file = SerializedFileWriter::new(draft, schema(name, columns)?, Arc::new(properties));
+        let file = file.with_context(|| format!("cannot write {}", named(&path)))?;
+        Ok(Self { path, file })
     }
     /// Writes some rows.
     ///
     /// # Errors
     /// The file cannot be written.
     pub fn write(&mut self, columns: &[Column]) -> anyhow::Result<()> {
-        let Some(file) = &mut self.file else { return Ok(()) };
-        write_group(file, columns).with_context(|| format!("cannot write {}", self.draft.display()))
+        let written = write_group(&mut self.file, columns);
+        written.with_context(|| format!("cannot write {}", named(&self.path)))
     }
-    /// Puts the table into its place.
+    /// Ends the table; returns it, not yet in its place, with where that is.
     ///
     /// # Errors
     /// The file cannot be written.
-    pub fn finish(mut self) -> anyhow::Result<()> {
-        let closed = self.file.take().map_or(Ok(()), |file| file.close().map(|_| ()));
-        closed
-            .map_err(anyhow::Error::from)
-            .and_then(|()| Ok(std::fs::rename(&self.draft, &self.path)?))
-            .with_context(|| format!("cannot write {}", self.path.display()))
+    pub fn complete(self) -> anyhow::Result<(Draft, PathBuf)> {
+        let cannot = format!("cannot write {}", named(&self.path));
+        Ok((self.file.into_inner().context(cannot)?, self.path))
     }
 }
 
-impl Drop for TableFile {
-    fn drop(&mut self) {
-        if self.file.take().is_some() {
-            // Broken off: what was read is at fault, and is told; a draft that stays does no harm.
-            let _ = std::fs::remove_file(&self.draft);
-        }
-    }
-}
-
-fn write_group(file: &mut SerializedFileWriter<File>, columns: &[Column]) -> Result<()> {
+fn write_group(file: &mut SerializedFileWriter<Draft>, columns: &[Column]) -> Result<()> {
     let mut group = file.next_row_group()?;
     for (_, values) in columns {
         match values {
@@ -114,7 +98,7 @@ fn write_group(file: &mut SerializedFileWriter<File>, columns: &[Column]) -> Res
 }
 
 fn write_column<T: DataType>(
-    group: &mut SerializedRowGroupWriter<'_, File>,
+    group: &mut SerializedRowGroupWriter<'_, Draft>,
     values: impl Iterator<Item = Option<T::T>>,
 ) -> Result<()> {
     let mut levels = Vec::new();

@@ -7,6 +7,7 @@
 use super::column::{Column, TableFile};
 use super::tables;
 use crate::alarm::Alarm;
+use crate::output::{Draft, cannot_write};
 use bandward::JointRecord;
 use bandward::{AlarmKind, BandRecord, Event, Sink};
 use std::path::PathBuf;
@@ -34,9 +35,9 @@ impl<T> Table<T> {
         self.rows.clear();
         Ok(())
     }
-    fn finish(mut self) -> anyhow::Result<()> {
+    fn complete(mut self) -> anyhow::Result<(Draft, PathBuf)> {
         self.write()?;
-        self.file.finish()
+        self.file.complete()
     }
 }
 
@@ -76,8 +77,11 @@ impl JointTables {
         if let Some(error) = self.failed {
             return Err(error);
         }
-        self.bands.finish()?;
-        self.alarms.finish()
+        // Both are whole before either takes the place of an old one.
+        let tables = [self.bands.complete()?, self.alarms.complete()?];
+        tables
+            .into_iter()
+            .try_for_each(|(draft, path)| draft.put().map_err(|error| cannot_write(&path, &error)))
     }
     /// Writes an alarm to which nothing will happen any more.
     pub fn alarm(&mut self, alarm: Alarm) {

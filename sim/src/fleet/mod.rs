@@ -19,9 +19,13 @@ mod tables;
 
 pub use joint::JointTables;
 
-use anyhow::{Context as _, bail};
+use crate::input::layout::Layout;
+use crate::output::make_folder;
+use crate::output::named;
+use crate::trace;
+use anyhow::bail;
 use clap::Args;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
@@ -44,6 +48,31 @@ pub struct FleetArguments {
 }
 
 impl FleetArguments {
+    /// Refuses traces that stand for the same joint, before anything is written; traces that cannot be
+    /// opened twice are left to [`FleetArguments::tables`].
+    ///
+    /// # Errors
+    /// Tells which two.
+    pub fn check(&self, traces: &[PathBuf], layout: Option<&Layout>) -> anyhow::Result<()> {
+        if self.parquet.is_none() {
+            return Ok(());
+        }
+        let mut before: HashMap<String, Vec<&Path>> = HashMap::new();
+        for trace in traces.iter().filter(|trace| trace.is_file()) {
+            let joint = joint_name(&named(trace));
+            let others = before.entry(joint.clone()).or_default();
+            // The day is in the trace, which is opened only where it matters.
+            let day = |path: &Path| match self.day {
+                Some(_) => None,
+                None => trace::open(path, layout).ok()?.header().start.as_deref().map(day_of),
+            };
+            if others.iter().any(|other| day(other) == day(trace)) {
+                bail!(same_joint(&named(trace), &joint));
+            }
+            others.push(trace);
+        }
+        Ok(())
+    }
     /// Starts the tables of one joint, if asked for; it is named by its trace, and `start` is when that
     /// began.
     ///
@@ -52,17 +81,25 @@ impl FleetArguments {
     pub fn tables(&self, trace: &str, start: Option<&str>) -> anyhow::Result<Option<JointTables>> {
         let Some(root) = &self.parquet else { return Ok(None) };
         let joint = joint_name(trace);
-        let own_day = start.and_then(|start| start.get(..10));
-        let day = self.day.map(|day| day.to_string()).or(own_day.map(str::to_owned));
+        let day = self.day.map(|day| day.to_string()).or(start.map(day_of));
         let place = Place { machine: &self.machine, day: day.as_deref().unwrap_or("undated"), joint: &joint };
         let bands = place.file(root, "bands")?;
         // Whoever panicked while it held the set has not spoilt it.
         let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);
         if !written.insert(bands.clone()) {
-            bail!("{trace}: another trace was written as joint `{joint}` of that day; give it another name");
+            bail!(same_joint(trace, &joint));
         }
         JointTables::create(bands, place.file(root, "alarms")?).map(Some)
     }
+}
+
+fn same_joint(trace: &str, joint: &str) -> String {
+    format!("{trace}: another trace is written as joint `{joint}` of that day; give it another name")
+}
+
+/// The day of an instant in ISO 8601.
+fn day_of(start: &str) -> String {
+    start.chars().take(10).collect()
 }
 
 /// The joint of a trace: the name of its file without folder and endings.
@@ -84,8 +121,7 @@ impl Place<'_> {
         for (key, value) in [("machine", self.machine), ("day", self.day), ("joint", self.joint)] {
             folder.push(format!("{key}={}", in_path(value)));
         }
-        std::fs::create_dir_all(&folder)
-            .with_context(|| format!("cannot make folder {}", folder.display()))?;
+        make_folder(&folder)?;
         Ok(folder.join(format!("{table}.parquet")))
     }
 }

@@ -11,6 +11,8 @@ use super::layout::{ChannelColumn, Clock, ClockColumn, CsvDialect, Encoder, Layo
 use super::quantity::{Dimension, Unit};
 use super::setting::raw_value;
 use super::source::Source;
+use crate::input::text_file;
+use crate::output::named;
 use anyhow::Context as _;
 use bandward::Channel;
 use bandward::procedure::{Range, Rotation};
@@ -26,8 +28,8 @@ impl Layout {
     /// # Errors
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
-        let name = path.display().to_string();
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read layout {name}"))?;
+        let name = named(path);
+        let text = text_file::read(path).with_context(|| format!("cannot read layout {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }
     /// Reads the text of a file; `file` is its name in messages.

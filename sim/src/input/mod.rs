@@ -17,5 +17,6 @@ pub mod procedure_file;
 pub mod quantity;
 pub mod setting;
 pub mod source;
+pub mod text_file;
 pub mod unit;
 pub mod written;

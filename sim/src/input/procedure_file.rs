@@ -13,6 +13,9 @@ use super::parts::{Joint, Rotation, Shielding, Wire, WireKind};
 use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
 use super::source::Source;
+use crate::input::text_file;
+use crate::output::named;
+use crate::output::printable;
 use anyhow::Context as _;
 use bandward::procedure::{MOST_GROUPS, Polarity};
 use bandward::{Procedure, Quantity};
@@ -54,8 +57,8 @@ impl ProcedureFile {
     /// # Errors
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
-        let name = path.display().to_string();
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read procedure {name}"))?;
+        let name = named(path);
+        let text = text_file::read(path).with_context(|| format!("cannot read procedure {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }
     /// Reads the text of a file; `file` is its name in messages.
@@ -147,7 +150,7 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
 }
 
 fn plain_text(section: &Section<'_>, key: &'static str) -> Option<String> {
-    section.text(key).map(|text| text.value)
+    section.text(key).map(|text| printable(&text.value).into_owned())
 }
 
 fn size(section: &Section<'_>, key: &'static str, largest_mm: f64) -> Option<f64> {

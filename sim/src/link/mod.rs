@@ -5,8 +5,10 @@
 //! Assumes: the frames of [`bandward::link`].
 //! Never: waits without an end.
 
+pub mod live;
 pub mod recording;
 mod refusal;
+mod rows_file;
 pub mod session;
 
 use anyhow::{Context, Result, anyhow, bail};

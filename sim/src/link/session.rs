@@ -25,6 +25,11 @@ const ASK_AGAIN: Duration = Duration::from_millis(500);
 /// board's receive buffer.
 const BLOCKS_UNDER_WAY: usize = 2;
 
+/// More records than the flash of any board holds.
+const MOST_RECORDS: usize = 1 << 16;
+/// More blocks than the memory of any board holds.
+const MOST_BLOCKS: usize = 1 << 14;
+
 /// A link, and who listens to what the board says unasked.
 pub struct Session<Listener: FnMut(&Report)> {
     link: Link,
@@ -234,6 +239,9 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             })?;
             next = found.and_then(|(number, _)| number.checked_add(1));
             kept.extend(found);
+            if kept.len() > MOST_RECORDS {
+                bail!("the board tells more than {MOST_RECORDS} records: no journal holds so many");
+            }
         }
         Ok(kept)
     }
@@ -252,6 +260,9 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             })?;
             next = found.as_ref().and_then(|(number, _)| number.checked_add(1));
             blocks.extend(found.map(|(_, bytes)| bytes));
+            if blocks.len() > MOST_BLOCKS {
+                bail!("the board tells more than {MOST_BLOCKS} blocks: no black box holds so many");
+            }
         }
         let samples: Result<Vec<_>, _> = blocks.iter().flat_map(|block| delta::Decoder::new(block)).collect();
         samples.map_err(|_| anyhow!("a block of the black box is malformed"))

@@ -68,7 +68,10 @@ use crate::input::document::{Document, Section, suggestion};
 use crate::input::parts::Rotation;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::source::Source;
+use crate::input::text_file;
 use crate::input::unit::Dimension;
+use crate::output::named;
+use crate::output::printable;
 use crate::trace::reason;
 use anyhow::Context as _;
 use bandward::sample::ChannelSet;
@@ -81,8 +84,8 @@ impl Scenario {
     /// # Errors
     /// A file cannot be read, or [`InputErrors`] of the scenario or of its procedure.
     pub fn read(path: &Path, seed: Option<u64>) -> anyhow::Result<Self> {
-        let name = path.display().to_string();
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read scenario {name}"))?;
+        let name = named(path);
+        let text = text_file::read(path).with_context(|| format!("cannot read scenario {name}"))?;
         let folder = path.parent().unwrap_or(Path::new(""));
         Self::parse(&name, &text, folder, seed)
     }
@@ -127,8 +130,8 @@ impl Scenario {
 fn read_targets(header: &Section<'_>, folder: &Path) -> Result<Targets, InputErrors> {
     let Some(path) = header.text("procedure") else { return Ok(Targets::new(Procedure::new())) };
     let place = folder.join(&path.value);
-    match std::fs::read_to_string(&place) {
-        Ok(text) => Ok(Targets::of_file(&ProcedureFile::parse(&place.display().to_string(), &text)?)),
+    match text_file::read(&place) {
+        Ok(text) => Ok(Targets::of_file(&ProcedureFile::parse(&named(&place), &text)?)),
         Err(error) => {
             let allowed = "the path of a procedure file, as seen from this file";
             header.fault(&path.place, format!("cannot be read: {}", reason(&error)), allowed);
@@ -140,10 +143,10 @@ fn read_targets(header: &Section<'_>, folder: &Path) -> Result<Targets, InputErr
 fn read_header(section: Section<'_>, scenario: &mut Scenario) {
     section.require("name", "a text in quotes");
     if let Some(name) = section.text("name") {
-        scenario.name = name.value;
+        scenario.name = printable(&name.value).into_owned();
     }
     if let Some(note) = section.text("note") {
-        scenario.note = note.value;
+        scenario.note = printable(&note.value).into_owned();
     }
     if let Some(seed) = section.whole("seed", 0..i64::MAX) {
         scenario.seed = seed.value as u64;

@@ -4,6 +4,7 @@
 //! Assumes: nothing.
 //! Never: is read by the monitor.
 
+use crate::output::name::split;
 use bandward::{Channel, Rule};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -148,14 +149,12 @@ pub struct BandTruth {
 
 /// Where the truth about a trace stands: `joint.csv.gz` has its own in `joint.truth.json`.
 pub fn truth_path(trace: &Path) -> PathBuf {
-    let name = trace.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let endings = [".csv", ".csv.gz", ".csv.zst", ".parquet"];
-    let stem = endings.iter().find_map(|ending| {
-        let cut = name.len().checked_sub(ending.len())?;
-        let (stem, end) = (name.get(..cut)?, name.get(cut..)?);
-        end.eq_ignore_ascii_case(ending).then_some(stem)
-    });
-    trace.with_file_name(format!("{}.truth.json", stem.unwrap_or(&name)))
+    let (stem, ending) = split(trace);
+    let is_trace =
+        [".csv", ".csv.gz", ".csv.zst", ".parquet"].iter().any(|own| ending.eq_ignore_ascii_case(own));
+    let mut name = if is_trace { stem } else { trace.file_name().unwrap_or_default().to_owned() };
+    name.push(".truth.json");
+    trace.with_file_name(name)
 }
 
 #[cfg(test)]

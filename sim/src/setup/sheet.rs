@@ -9,6 +9,9 @@ use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section};
 use crate::input::hash::sha256_hex;
 use crate::input::source::Source;
+use crate::input::text_file;
+use crate::output::named;
+use crate::output::printable;
 use anyhow::Context as _;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -60,8 +63,8 @@ impl SetupSheet {
     /// # Errors
     /// The file cannot be read, or [`InputErrors`].
     pub fn read(path: &Path) -> anyhow::Result<Self> {
-        let name = path.display().to_string();
-        let text = std::fs::read_to_string(path).with_context(|| format!("cannot read setup {name}"))?;
+        let name = named(path);
+        let text = text_file::read(path).with_context(|| format!("cannot read setup {name}"))?;
         Ok(Self::parse(&name, &text)?)
     }
     /// Reads the text of a file; `file` is its name in messages.
@@ -73,7 +76,7 @@ impl SetupSheet {
         let document = Document::new(&source);
         let root = document.root();
         let header = root.section("setup");
-        let joint = header.text("joint").map(|joint| joint.value);
+        let joint = header.text("joint").map(|joint| printable(&joint.value).into_owned());
         header.finish();
         root.require("measured", "a table [measured] with what was measured");
         let entries = read_entries(root.section("measured"));

@@ -5,6 +5,7 @@
 //! Never: keeps more than [`LISTED`] faults in memory.
 
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::output::printable;
 
 /// So many faults of one trace are listed; the rest are counted.
 pub const LISTED: usize = 20;
@@ -48,8 +49,7 @@ impl Faults {
     }
 }
 
-/// Any bytes as text for a terminal: no control characters.
+/// Any bytes as text for a terminal.
 pub fn shown(bytes: &[u8]) -> String {
-    let text = String::from_utf8_lossy(bytes);
-    text.chars().map(|character| if character.is_control() { ' ' } else { character }).collect()
+    printable(&String::from_utf8_lossy(bytes)).into_owned()
 }

@@ -11,6 +11,7 @@ pub mod fault;
 mod number;
 mod parquet_reader;
 mod parquet_writer;
+mod provenance;
 mod records;
 pub mod row;
 mod source;
@@ -20,19 +21,23 @@ mod time;
 pub mod timing;
 pub mod writer;
 
+pub use provenance::Provenance;
 pub use row::Row;
 pub use source::{NO_SUCH_FILE, STANDARD_STREAM, reason};
 pub use writer::TraceWriter;
 
 use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
+use crate::output::named;
 use bandward::Acquisition;
 use columns::Columns;
 use fault::Faults;
 use parquet_reader::ParquetRows;
+use provenance::Witness;
 use source::Source;
 use stamps::Stamps;
 use std::collections::VecDeque;
+use std::io::{self, Read};
 use std::path::Path;
 use text::TextRows;
 use timing::{Spacing, SpacingError};
@@ -115,6 +120,8 @@ pub struct TraceReader {
     stamps: Option<Stamps>,
     faults: Faults,
     is_done: bool,
+    /// Hashes what is read, where that was asked for.
+    witness: Option<Witness>,
 }
 
 /// Opens a trace and reads so much of it that its header is known.
@@ -126,13 +133,35 @@ pub struct TraceReader {
 /// The file cannot be opened, is no trace, lacks a column that is needed, or there is a fault in
 /// its first rows. Every fault in the file is then listed, up to [`fault::LISTED`].
 pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
-    let shown = if path.as_os_str() == STANDARD_STREAM {
-        "standard input".to_owned()
-    } else {
-        path.display().to_string()
-    };
-    let source = source::open(path, &shown)?;
-    read(source, &shown, layout)
+    let shown = shown(path);
+    read(source::open(path, &shown)?, &shown, layout)
+}
+
+/// As [`open`], and hashes what is read: see [`TraceReader::provenance`].
+///
+/// # Errors
+/// As [`open`].
+pub fn open_witnessed(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
+    let shown = shown(path);
+    let (source, witness) = source::open_witnessed(path, &shown)?;
+    let reader = read(source, &shown, layout)?;
+    Ok(TraceReader { witness: Some(witness), ..reader })
+}
+
+/// Reads a trace from a stream that was opened already; `shown` is its name in messages.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_stream(
+    input: impl Read + Send + 'static,
+    shown: &str,
+    layout: Option<&Layout>,
+) -> Result<TraceReader, InputErrors> {
+    read(source::unpack(input, None, shown)?, shown, layout)
+}
+
+fn shown(path: &Path) -> String {
+    if path.as_os_str() == STANDARD_STREAM { "standard input".to_owned() } else { named(path) }
 }
 
 /// Reads a trace that is in memory, such as one built into the program; `shown` is its name in
@@ -199,11 +228,20 @@ impl TraceReader {
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),
         };
-        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false })
+        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false, witness: None })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
         &self.header
+    }
+    /// What the trace was read from, where [`open_witnessed`] was asked for that; once every row has been
+    /// read.
+    ///
+    /// # Errors
+    /// What the reader left unread cannot be read.
+    pub fn provenance(&mut self) -> io::Result<Option<Provenance>> {
+        let is_in_order = matches!(self.rows, Rows::Text(_));
+        self.witness.as_mut().map(|witness| witness.provenance(is_in_order)).transpose()
     }
     /// What a person should know about the trace that is no fault: columns ignored, rows that
     /// were short. Complete once every row has been read.

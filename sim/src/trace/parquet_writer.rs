@@ -6,6 +6,7 @@
 
 use super::columns::{TIME_COLUMN, column_name};
 use super::row::Row;
+use crate::output::Draft;
 use bandward::Channel;
 use parquet::basic::{Compression, Repetition, Type as PhysicalType};
 use parquet::data_type::DoubleType;
@@ -13,7 +14,6 @@ use parquet::errors::Result;
 use parquet::file::properties::WriterProperties;
 use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
 use parquet::schema::types::Type;
-use std::fs::File;
 use std::io;
 use std::sync::Arc;
 
@@ -22,7 +22,7 @@ const GROUP: usize = 1 << 16;
 
 /// Gathers rows and writes them a row group at a time.
 pub struct ParquetRowWriter {
-    file: SerializedFileWriter<File>,
+    file: SerializedFileWriter<Draft>,
     channels: Vec<Channel>,
     times_s: Vec<f64>,
     readings: Vec<Readings>,
@@ -38,9 +38,9 @@ struct Readings {
 
 impl ParquetRowWriter {
     /// Starts a file with a column for each of `channels`.
-    pub fn new(file: File, channels: &[Channel]) -> io::Result<Self> {
+    pub fn new(draft: Draft, channels: &[Channel]) -> io::Result<Self> {
         let properties = WriterProperties::builder().set_compression(Compression::SNAPPY).build();
-        let file = SerializedFileWriter::new(file, schema(channels)?, Arc::new(properties))?;
+        let file = SerializedFileWriter::new(draft, schema(channels)?, Arc::new(properties))?;
         let readings = channels.iter().map(|_| Readings::default()).collect();
         Ok(Self { file, channels: channels.to_vec(), times_s: Vec::new(), readings })
     }
@@ -54,13 +54,12 @@ impl ParquetRowWriter {
         }
         if self.times_s.len() == GROUP { self.write_group() } else { Ok(()) }
     }
-    /// Writes the last row group and the end of the file.
-    pub fn finish(mut self) -> io::Result<()> {
+    /// Writes the last row group and the end of the file; returns the file, not yet in its place.
+    pub fn finish(mut self) -> io::Result<Draft> {
         if !self.times_s.is_empty() {
             self.write_group()?;
         }
-        self.file.close()?;
-        Ok(())
+        Ok(self.file.into_inner()?)
     }
 
     fn write_group(&mut self) -> io::Result<()> {
@@ -78,7 +77,7 @@ impl ParquetRowWriter {
 }
 
 fn write_column(
-    group: &mut SerializedRowGroupWriter<'_, File>,
+    group: &mut SerializedRowGroupWriter<'_, Draft>,
     values: &[f64],
     levels: Option<&[i16]>,
 ) -> Result<()> {

@@ -4,6 +4,7 @@
 //! Assumes: nothing.
 //! Never: unpacks more than the reader asks for.
 
+use super::provenance::Witness;
 use crate::input::diagnostic::{InputError, InputErrors};
 use flate2::read::MultiGzDecoder;
 use std::fs::File;
@@ -47,14 +48,37 @@ pub fn open(path: &Path, shown: &str) -> Result<Source, InputErrors> {
     if path.as_os_str() == STANDARD_STREAM {
         return unpack(io::stdin(), None, shown);
     }
-    let cannot_open = |error: io::Error| refusal(shown, "cannot be opened", &error);
+    let file = open_file(path, shown)?;
+    let again = file.try_clone().map_err(|error| refusal(shown, CANNOT_OPEN, &error))?;
+    unpack(file, Some(again), shown)
+}
+
+/// As [`open`], with somebody who hashes what is read.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_witnessed(path: &Path, shown: &str) -> Result<(Source, Witness), InputErrors> {
+    let cannot_open = |error: io::Error| refusal(shown, CANNOT_OPEN, &error);
+    if path.as_os_str() == STANDARD_STREAM {
+        let (input, witness) = Witness::of(io::stdin(), None).map_err(cannot_open)?;
+        return Ok((unpack(input, None, shown)?, witness));
+    }
+    let file = open_file(path, shown)?;
+    let again = file.try_clone().map_err(cannot_open)?;
+    let (input, witness) = Witness::of(file, Some(&again)).map_err(cannot_open)?;
+    Ok((unpack(input, Some(again), shown)?, witness))
+}
+
+const CANNOT_OPEN: &str = "cannot be opened";
+
+fn open_file(path: &Path, shown: &str) -> Result<File, InputErrors> {
+    let cannot_open = |error: io::Error| refusal(shown, CANNOT_OPEN, &error);
     let file = File::open(path).map_err(cannot_open)?;
     if file.metadata().map_err(cannot_open)?.is_dir() {
         let fault = InputError::in_file(shown, "").problem("this is a directory");
         return Err(fault.allowed("a trace file").into());
     }
-    let again = file.try_clone().map_err(cannot_open)?;
-    unpack(file, Some(again), shown)
+    Ok(file)
 }
 
 pub(super) fn unpack(

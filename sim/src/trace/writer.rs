@@ -10,16 +10,17 @@ use super::parquet_writer::ParquetRowWriter;
 use super::row::Row;
 use super::source::{STANDARD_STREAM, refusal};
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::output::Draft;
+use crate::output::named;
 use bandward::Channel;
 use bandward::sample::ChannelSet;
 use flate2::write::GzEncoder;
-use std::fs::File;
 use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
-type Sink = BufWriter<Box<dyn Write + Send>>;
+type Sink = BufWriter<Draft>;
 
-/// Writes a trace row by row. Without [`TraceWriter::finish`] the file stays incomplete.
+/// Writes a trace row by row, beside the file whose place it takes when it is finished.
 pub struct TraceWriter {
     shown: String,
     channels: Vec<Channel>,
@@ -36,10 +37,14 @@ enum Output {
 
 /// The forms a trace file can have.
 #[derive(Clone, Copy)]
-enum Form {
+pub(crate) enum Form {
+    /// Text.
     Plain,
+    /// Text, packed.
     Gzip,
+    /// Text, packed.
     Zstandard,
+    /// Columns.
     Parquet,
 }
 
@@ -51,7 +56,8 @@ impl Form {
         (".parquet", Self::Parquet),
     ];
 
-    fn of(name: &str) -> Result<Self, InputErrors> {
+    /// The form of a file of this name.
+    pub(crate) fn of(name: &str) -> Result<Self, InputErrors> {
         let ending = Self::ENDINGS.iter().find(|(ending, _)| name.to_lowercase().ends_with(ending));
         ending.map(|&(_, form)| form).ok_or_else(|| {
             let allowed = "a name that ends in .csv, .csv.gz, .csv.zst or .parquet";
@@ -62,11 +68,11 @@ impl Form {
 }
 
 impl Output {
-    fn start(form: Form, file: File, channels: &[Channel]) -> io::Result<Self> {
+    fn start(form: Form, draft: Draft, channels: &[Channel]) -> io::Result<Self> {
         if let Form::Parquet = form {
-            return Ok(Self::Parquet(Box::new(ParquetRowWriter::new(file, channels)?)));
+            return Ok(Self::Parquet(Box::new(ParquetRowWriter::new(draft, channels)?)));
         }
-        let sink: Sink = BufWriter::new(Box::new(file));
+        let sink: Sink = BufWriter::new(draft);
         Ok(match form {
             // Neither a name nor a time in the header of the packed file.
             Form::Gzip => Self::Gzip(GzEncoder::new(sink, flate2::Compression::default())),
@@ -81,27 +87,23 @@ impl Output {
 /// # Errors
 /// It ends otherwise than the name of a trace.
 pub fn check_name(path: &Path) -> Result<(), InputErrors> {
-    Form::of(&path.display().to_string()).map(|_| ())
+    Form::of(&named(path)).map(|_| ())
 }
 
 impl TraceWriter {
-    /// Creates the file, or takes standard output where the path is `-`, and writes the header. By
+    /// Starts the file, or takes standard output where the path is `-`, and writes the header. By
     /// the end of its name the file is CSV (`.csv`, `.csv.gz`, `.csv.zst`) or `.parquet`. Only
     /// `channels` are written, in the order of [`Channel::ALL`].
     ///
     /// # Errors
     /// The name ends otherwise, or the file cannot be written.
     pub fn create(path: &Path, channels: ChannelSet) -> Result<Self, InputErrors> {
-        let shown = path.display().to_string();
+        let shown = named(path);
         let fail = |error: io::Error| write_errors(&shown, &error);
         let channels: Vec<_> = channels.iter().collect();
-        let output = if shown == STANDARD_STREAM {
-            Output::Plain(BufWriter::new(Box::new(io::stdout())))
-        } else {
-            let form = Form::of(&shown)?;
-            let file = File::create(path).map_err(fail)?;
-            Output::start(form, file, &channels).map_err(fail)?
-        };
+        let form = if shown == STANDARD_STREAM { Form::Plain } else { Form::of(&shown)? };
+        let draft = Draft::create(path).map_err(fail)?;
+        let output = Output::start(form, draft, &channels).map_err(fail)?;
         let mut writer = Self { shown, channels, line: Vec::new(), output };
         writer.header()?;
         Ok(writer)
@@ -116,42 +118,42 @@ impl TraceWriter {
             return rows.write(row).map_err(|error| write_errors(&self.shown, &error));
         }
         self.line.clear();
-        push_seconds(&mut self.line, row.time_us);
-        for &channel in &self.channels {
-            self.line.push(b',');
-            if let Some(value) = row.get(channel).filter(|value| !value.is_nan()) {
-                push_reading(&mut self.line, channel, value);
-            }
-        }
+        push_row(&mut self.line, &self.channels, row);
         self.put_line()
     }
-    /// Writes what is still held back and ends the file.
+    /// Writes what is still held back, ends the file and puts it into its place.
     ///
     /// # Errors
     /// The file cannot be written on.
     pub fn finish(self) -> Result<(), InputErrors> {
-        let ended = match self.output {
-            Output::Plain(mut sink) => sink.flush(),
-            Output::Gzip(encoder) => encoder.finish().and_then(|mut sink| sink.flush()),
-            Output::Zstandard(encoder) => encoder.finish().and_then(|mut sink| sink.flush()),
-            Output::Parquet(rows) => rows.finish(),
+        let shown = self.shown.clone();
+        self.complete()?.put().map_err(|error| write_errors(&shown, &error))
+    }
+    /// Writes what is still held back and ends the file, without putting it into its place.
+    ///
+    /// # Errors
+    /// The file cannot be written on.
+    pub fn complete(self) -> Result<Draft, InputErrors> {
+        let sink = match self.output {
+            Output::Plain(sink) => Ok(sink),
+            Output::Gzip(encoder) => encoder.finish(),
+            Output::Zstandard(encoder) => encoder.finish(),
+            Output::Parquet(rows) => {
+                return rows.finish().map_err(|error| write_errors(&self.shown, &error));
+            }
         };
-        ended.map_err(|error| write_errors(&self.shown, &error))
+        let draft = sink.and_then(|sink| sink.into_inner().map_err(io::IntoInnerError::into_error));
+        draft.map_err(|error| write_errors(&self.shown, &error))
     }
 
     fn header(&mut self) -> Result<(), InputErrors> {
         if matches!(self.output, Output::Parquet(_)) {
             return Ok(());
         }
-        self.line.extend_from_slice(TIME_COLUMN.as_bytes());
-        for &channel in &self.channels {
-            self.line.push(b',');
-            self.line.extend_from_slice(column_name(channel).as_bytes());
-        }
+        push_header(&mut self.line, &self.channels);
         self.put_line()
     }
     fn put_line(&mut self) -> Result<(), InputErrors> {
-        self.line.push(b'\n');
         let written = match &mut self.output {
             Output::Plain(sink) => sink.write_all(&self.line),
             Output::Gzip(encoder) => encoder.write_all(&self.line),
@@ -160,6 +162,28 @@ impl TraceWriter {
         };
         written.map_err(|error| write_errors(&self.shown, &error))
     }
+}
+
+/// Adds the line of the names of the columns.
+pub(crate) fn push_header(line: &mut Vec<u8>, channels: &[Channel]) {
+    line.extend_from_slice(TIME_COLUMN.as_bytes());
+    for &channel in channels {
+        line.push(b',');
+        line.extend_from_slice(column_name(channel).as_bytes());
+    }
+    line.push(b'\n');
+}
+
+/// Adds the line of a row.
+pub(crate) fn push_row(line: &mut Vec<u8>, channels: &[Channel], row: &Row) {
+    push_seconds(line, row.time_us);
+    for &channel in channels {
+        line.push(b',');
+        if let Some(value) = row.get(channel).filter(|value| !value.is_nan()) {
+            push_reading(line, channel, value);
+        }
+    }
+    line.push(b'\n');
 }
 
 fn write_errors(shown: &str, error: &io::Error) -> InputErrors {

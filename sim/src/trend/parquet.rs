@@ -5,13 +5,13 @@
 //! Never: rounds.
 
 use super::{Charted, Point, Series, Trend};
+use crate::output::Draft;
 use parquet::basic::{Compression, LogicalType, Repetition, Type as PhysicalType};
 use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DataType, DoubleType, Int64Type};
 use parquet::errors::Result;
 use parquet::file::properties::WriterProperties;
 use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
 use parquet::schema::types::Type;
-use std::fs::File;
 use std::sync::Arc;
 
 /// Columns and what they hold; a chart is null within the baseline.
@@ -33,13 +33,13 @@ const COLUMNS: [(&str, PhysicalType, Repetition); 15] = [
     ("cusum_signals", PhysicalType::BOOLEAN, Repetition::OPTIONAL),
 ];
 
-/// Writes the table.
+/// Writes the table; returns it, not yet in its place.
 ///
 /// # Errors
 /// The file cannot be written.
-pub fn write(file: File, trend: &Trend) -> Result<()> {
+pub fn write(draft: Draft, trend: &Trend) -> Result<Draft> {
     let properties = WriterProperties::builder().set_compression(Compression::SNAPPY).build();
-    let mut writer = SerializedFileWriter::new(file, schema()?, Arc::new(properties))?;
+    let mut writer = SerializedFileWriter::new(draft, schema()?, Arc::new(properties))?;
     let rows: Vec<(&Series, &Point)> = trend
         .series
         .iter()
@@ -77,8 +77,7 @@ pub fn write(file: File, trend: &Trend) -> Result<()> {
         optional::<BoolType>(&mut group, rows.iter().map(|(_, point)| read(point)))?;
     }
     group.close()?;
-    writer.close()?;
-    Ok(())
+    writer.into_inner()
 }
 
 fn schema() -> Result<Arc<Type>> {
@@ -91,7 +90,7 @@ fn schema() -> Result<Arc<Type>> {
     Type::group_type_builder("trend").with_fields(fields).build().map(Arc::new)
 }
 
-type Group<'g> = SerializedRowGroupWriter<'g, File>;
+type Group<'g> = SerializedRowGroupWriter<'g, Draft>;
 
 fn required<T: DataType>(group: &mut Group<'_>, values: impl Iterator<Item = Option<T::T>>) -> Result<()> {
     column::<T>(group, &values.flatten().collect::<Vec<_>>(), None)

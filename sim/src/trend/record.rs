@@ -6,6 +6,7 @@
 
 use super::measure::Measure;
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::output::printable;
 use bandward::Outcome;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
@@ -104,7 +105,8 @@ impl Reader<'_> {
             return None;
         };
         let trace = record.get("trace").and_then(Value::as_object);
-        let text = |key| trace.and_then(|trace| trace.get(key)).and_then(Value::as_str).map(str::to_owned);
+        let text = |key| trace.and_then(|trace| trace.get(key)).and_then(Value::as_str);
+        let text = |key| text(key).map(|text| printable(text).into_owned());
         let faults = self.faults.len();
         let bands: Vec<_> = bands
             .iter()

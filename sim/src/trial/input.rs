@@ -7,6 +7,7 @@
 use super::marks::Marks;
 use super::pass::{Pass, TraceScore};
 use crate::input::layout::Layout;
+use crate::output::named;
 use crate::process::truth::truth_path;
 use crate::process::{Scenario, Truth};
 use crate::trace::timing::{LOOKED_AT, Spacing};
@@ -40,10 +41,7 @@ impl Input {
         }
         let made = |seed| {
             let scenario = Box::new(Scenario::read(path, seed)?);
-            Ok(Self::Made {
-                name: format!("{}-{}", path.with_extension("").display(), scenario.seed),
-                scenario,
-            })
+            Ok(Self::Made { name: format!("{}-{}", named(path.with_extension("")), scenario.seed), scenario })
         };
         match seeds {
             None => Ok(vec![made(None)?]),
@@ -53,7 +51,7 @@ impl Input {
     /// What it is called.
     pub fn name(&self) -> String {
         match self {
-            Self::Recorded(path) => path.display().to_string(),
+            Self::Recorded(path) => named(path),
             Self::Made { name, .. } => name.clone(),
         }
     }

@@ -21,6 +21,8 @@
 
 use super::marks::{Mark, Marks, micros};
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::text_file;
+use crate::output::named;
 use anyhow::Context as _;
 use bandward::{Channel, Rule};
 use serde::de::DeserializeOwned;
@@ -62,8 +64,8 @@ impl Marks {
     /// # Errors
     /// It cannot be read, or what is in it makes no sense; the places are told.
     pub fn read(path: &Path, grace_s: f64) -> anyhow::Result<Self> {
-        let name = path.display().to_string();
-        let text = std::fs::read_to_string(path)
+        let name = named(path);
+        let text = text_file::read(path)
             .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
         Ok(Self::parse(&name, &text, grace_s)?)
     }

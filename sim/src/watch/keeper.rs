@@ -2,7 +2,8 @@
 //!
 //! Decides: when a link counts as lost, and that it is opened anew until somebody ends it.
 //! Assumes: whoever holds the keeper takes what is said.
-//! Never: goes on with a bench test over a link that was lost: samples are missing then.
+//! Never: goes on with a bench test over a link that was lost: samples are missing then; nor holds more than
+//! [`MOST_WAITING`] reports: a board that tells more waits until they are taken.
 
 use super::due::{Due, DueRows, Speed};
 use super::order::{CompletedOrder, Order, carry_out};
@@ -12,7 +13,9 @@ use anyhow::{anyhow, bail};
 use bandward::link::Counts;
 use bandward::link::upload::crc_of;
 use bandward::{Acquisition, Sample};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, TryRecvError, channel, sync_channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
@@ -24,6 +27,9 @@ const QUIET: Duration = Duration::from_secs(1);
 const AGAIN: Duration = Duration::from_secs(3);
 /// Most rows of a bench test sent between two looks at orders.
 const ROWS_AT_ONCE: usize = 512;
+
+/// Reports that wait to be taken.
+const MOST_WAITING: usize = 1024;
 
 /// What comes from the keeper.
 #[derive(Debug)]
@@ -86,7 +92,8 @@ impl LinkKeeper {
     /// # Errors
     /// There is no board at `address`, or it refuses what is to be done first.
     pub fn start(address: &str, plan: LinkTasks) -> anyhow::Result<Self> {
-        let (say, said) = channel();
+        let (to, said) = sync_channel(MOST_WAITING);
+        let say = Speaker { to, is_heard: Arc::new(AtomicBool::new(false)) };
         let (orders, take) = channel();
         let mut thread = Thread {
             board: address.to_owned(),
@@ -107,6 +114,8 @@ impl LinkKeeper {
             session.bench_start(bench.acquisition)?;
         }
         thread.started = Instant::now();
+        // From here on somebody takes what is said.
+        thread.say.is_heard.store(true, Ordering::Relaxed);
         let thread = std::thread::spawn(move || thread.run(session));
         Ok(Self { orders, said, thread })
     }
@@ -123,15 +132,40 @@ impl LinkKeeper {
     pub fn is_over(&self) -> bool {
         self.thread.is_finished()
     }
-    /// Ends it all, after what is to be done at the end; returns what was said meanwhile.
+    /// Ends it all, after what is to be done at the end; `take` is given what is said meanwhile.
     ///
     /// # Errors
-    /// A bench test was cut, or something at the end could not be done.
-    pub fn end(self) -> (Vec<LinkNews>, anyhow::Result<()>) {
-        let _ = self.orders.send(Command::End);
-        let said = self.said.iter().collect();
-        let ended = self.thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")));
-        (said, ended)
+    /// A bench test was cut, or something at the end could not be done; or `take` failed.
+    pub fn end(
+        self,
+        mut take: impl FnMut(LinkNews) -> anyhow::Result<()>,
+    ) -> anyhow::Result<anyhow::Result<()>> {
+        let Self { orders, said, thread } = self;
+        let _ = orders.send(Command::End);
+        let taken = said.iter().try_for_each(&mut take);
+        // Whoever has stopped listening keeps the thread from waiting for them.
+        drop(said);
+        let ended = thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")));
+        taken.map(|()| ended)
+    }
+}
+
+/// Hands on what is said.
+#[derive(Clone)]
+struct Speaker {
+    to: SyncSender<LinkNews>,
+    /// Is there anybody who takes it? Until then what does not fit is dropped.
+    is_heard: Arc<AtomicBool>,
+}
+
+impl Speaker {
+    fn say(&self, said: LinkNews) {
+        // Nobody listens any more once the program ends.
+        if self.is_heard.load(Ordering::Relaxed) {
+            let _ = self.to.send(said);
+        } else {
+            let _ = self.to.try_send(said);
+        }
     }
 }
 
@@ -139,7 +173,7 @@ type Listener = Box<dyn FnMut(&Report) + Send>;
 
 struct Thread {
     board: String,
-    say: Sender<LinkNews>,
+    say: Speaker,
     orders: Receiver<Command>,
     bench: Option<Bench>,
     started: Instant,
@@ -152,13 +186,12 @@ struct Thread {
 
 impl Thread {
     fn say(&self, said: LinkNews) {
-        // Nobody listens any more once the program ends.
-        let _ = self.say.send(said);
+        self.say.say(said);
     }
     fn connect(&self, patience: Duration) -> anyhow::Result<Session<Listener>> {
         let say = self.say.clone();
         let listener = Box::new(move |report: &Report| {
-            let _ = say.send(LinkNews::Report(Box::new(report.clone())));
+            say.say(LinkNews::Report(Box::new(report.clone())));
         });
         let (session, procedure_crc) =
             Session::open_within(patience, Link::open(&self.board)?, listener as Listener)?;

@@ -4,6 +4,7 @@
 //! Assumes: events come in the order in which they were said.
 //! Never: judges.
 
+use crate::alarm::is_same;
 use bandward::link::Telemetry;
 use bandward::monitor::SoFar;
 use bandward::{
@@ -21,6 +22,9 @@ pub enum News {
     Joint(JointRecord),
 }
 
+/// Finished bands that are kept: more than any screen shows.
+const MOST_BANDS: usize = 1024;
+
 /// All that a screen needs of what was said.
 #[derive(Clone, Debug, Default)]
 pub struct Ledger {
@@ -30,7 +34,7 @@ pub struct Ledger {
     pub band: u16,
     /// Alarms that are active, in the order they were raised.
     pub active: Vec<ActiveAlarm>,
-    /// Finished bands: joint, number and what each came to.
+    /// The last finished bands: joint, number and what each came to.
     pub bands: Vec<(u16, u16, Outcome)>,
     /// What band and joint under way have come to so far.
     pub so_far: SoFar,
@@ -75,12 +79,17 @@ impl Ledger {
     }
     fn alarm(&mut self, event: &AlarmEvent) {
         self.worst = self.worst.max(Some(event.severity));
-        let is_same = |alarm: &ActiveAlarm| alarm.rule == event.rule && alarm.channel == event.channel;
+        let is_same = |alarm: &ActiveAlarm| is_same(alarm.rule, event.rule, alarm.channel, event.channel);
         if event.kind == AlarmKind::Cleared {
             self.active.retain(|alarm| !is_same(alarm));
             return;
         }
-        let place = self.active.iter().position(is_same).unwrap_or_else(|| {
+        let place = self.active.iter().position(is_same);
+        if place.is_none() && matches!(event.kind, AlarmKind::Shelved | AlarmKind::Unshelved) {
+            // Put away before it is raised: nothing is active.
+            return;
+        }
+        let place = place.unwrap_or_else(|| {
             self.active.push(ActiveAlarm {
                 rule: event.rule,
                 channel: event.channel,
@@ -111,6 +120,9 @@ impl Sink for Ledger {
         self.news.push(News::Event(*event));
     }
     fn band(&mut self, record: &BandRecord) {
+        if self.bands.len() >= MOST_BANDS {
+            self.bands.remove(0);
+        }
         self.bands.push((record.joint, record.band, record.outcome));
         self.news.push(News::Band(Box::new(*record)));
     }

@@ -8,6 +8,7 @@ use super::board_faults;
 use super::ledger::News;
 use super::order::shown_crc;
 use super::remote::believed;
+use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::report::json;
 use crate::trace::columns::column_name;
@@ -15,6 +16,7 @@ use bandward::Outcome;
 use bandward::link::Telemetry;
 use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity, Rule};
 use serde_json::{Map, Value, json};
+use std::path::Path;
 
 /// One line of what was said.
 pub fn line(news: &News) -> Value {
@@ -32,9 +34,24 @@ pub fn line(news: &News) -> Value {
     }
 }
 
-/// The last line.
-pub fn end(outcome: Outcome) -> Value {
-    json!({ "event": "end", "outcome": outcome.name(), "within_procedure": json::within(outcome) })
+/// The last line; `recording_ended` is why a recording ended by itself.
+pub fn end(outcome: Outcome, recording_ended: Option<&str>) -> Value {
+    let mut line =
+        json!({ "event": "end", "outcome": outcome.name(), "within_procedure": json::within(outcome) });
+    if let Some(why) = recording_ended {
+        line["recording_ended"] = json!(why);
+    }
+    line
+}
+
+/// A recording begins.
+pub fn recording(path: &Path) -> Value {
+    json!({ "event": "recording", "file": named(path) })
+}
+
+/// A recording has ended by itself.
+pub fn recording_ended(why: &str) -> Value {
+    json!({ "event": "recording-ended", "why": why })
 }
 
 /// There is a link to a board.

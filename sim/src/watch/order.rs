@@ -6,7 +6,9 @@
 
 use crate::input::procedure_file::ProcedureFile;
 use crate::link::{Report, Session, recording};
-use anyhow::{Context as _, bail};
+use crate::output;
+use crate::output::named;
+use anyhow::bail;
 use bandward::link::upload::crc_of;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -89,7 +91,7 @@ fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow:
     };
     recording::write_trace(path, &samples)?;
     let duration_s = crate::raw::seconds(last.time_us.saturating_sub(first.time_us));
-    let shown = path.display().to_string();
+    let shown = named(path);
     let words = format!("black box: {} samples, {duration_s:.1} s, to {shown}", samples.len());
     let more = json!({ "file": shown, "samples": samples.len(), "duration_s": duration_s });
     Ok(CompletedOrder::new(words, "fetch-blackbox", &more))
@@ -102,8 +104,8 @@ fn journal(
 ) -> anyhow::Result<CompletedOrder> {
     let kept = session.journal(0)?;
     let text = serde_json::to_string_pretty(&recording::journal(board, &kept))?;
-    let shown = path.display().to_string();
-    std::fs::write(path, text + "\n").with_context(|| format!("cannot write {shown}"))?;
+    let shown = named(path);
+    output::write(path, (text + "\n").as_bytes())?;
     let words = format!("journal: {} band records, to {shown}", kept.len());
     Ok(CompletedOrder::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() })))
 }

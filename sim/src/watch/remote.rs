@@ -12,13 +12,14 @@ use super::view::{LinkView, View};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
 use crate::link::Report;
-use crate::link::recording::TraceRecorder;
+use crate::link::live::{Recorded, TraceRecorder};
+use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::trace::Row;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, Telemetry};
 use bandward::{Channel, Quantity, Rule, Sink as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// Telemetry older than this is no data, where it should come more often.
@@ -42,6 +43,8 @@ pub struct Remote {
     counts: Counts,
     notice: Option<(String, Instant)>,
     recorder: Option<TraceRecorder>,
+    /// Why the last recording ended by itself.
+    recording_ended: Option<String>,
     /// Every row of the bench test was judged.
     is_over: bool,
 }
@@ -60,14 +63,12 @@ impl Remote {
             counts: Counts::default(),
             notice: None,
             recorder: None,
+            recording_ended: None,
             is_over: false,
         }
     }
     /// Takes what is said.
-    ///
-    /// # Errors
-    /// The recording cannot be written; it has ended then.
-    pub fn take(&mut self, said: LinkNews, now: Instant) -> anyhow::Result<()> {
+    pub fn take(&mut self, said: LinkNews, now: Instant) {
         match said {
             LinkNews::Linked { procedure_crc } => {
                 self.lost = None;
@@ -82,15 +83,14 @@ impl Remote {
                 // What the end of the bench test left behind is not known any more.
                 (self.is_current, self.is_over) = (false, false);
             }
-            LinkNews::Report(report) => return self.report(&report, now),
+            LinkNews::Report(report) => self.report(&report, now),
             LinkNews::Counts(counts) => self.counts = counts,
             LinkNews::Done(deed) => self.notice = Some((deed.words, now)),
             LinkNews::Failed(why) => self.notify(why, now),
             LinkNews::BenchOver => self.is_over = true,
         }
-        Ok(())
     }
-    fn report(&mut self, report: &Report, now: Instant) -> anyhow::Result<()> {
+    fn report(&mut self, report: &Report, now: Instant) {
         match report {
             Report::Event(event) => self.ledger.event(event),
             Report::Band(record) => self.ledger.band(record),
@@ -99,37 +99,54 @@ impl Remote {
                 self.ledger.correct(telemetry);
                 let row = believed(telemetry);
                 (self.telemetry, self.heard, self.is_current) = (Some(*telemetry), now, true);
-                if let Some(recorder) = &mut self.recorder
-                    && let Err(error) = recorder.take(row)
-                {
-                    self.recorder = None;
-                    return Err(error.into());
-                }
+                self.recording(|recorder| recorder.take(row, now));
             }
             _ => {}
         }
-        Ok(())
+    }
+    /// Does something with the recording, which ends where that fails: the watch goes on.
+    fn recording(&mut self, does: impl FnOnce(&mut TraceRecorder) -> anyhow::Result<()>) {
+        let Some(mut recorder) = self.recorder.take() else { return };
+        match does(&mut recorder) {
+            Ok(()) => self.recorder = Some(recorder),
+            Err(error) => {
+                // Whatever fails again on the way out has the same cause.
+                let (recorded, _) = recorder.finish();
+                self.recording_ended = Some(ended(&error, &recorded));
+            }
+        }
+    }
+    /// Does what is due: several times a second.
+    pub fn tick(&mut self, now: Instant) {
+        self.recording(|recorder| recorder.tick(now));
     }
     /// Shows some words for a while.
     pub fn notify(&mut self, words: String, now: Instant) {
         self.notice = Some((words, now));
     }
-    /// Records from now on.
-    pub fn record(&mut self, path: PathBuf) {
-        self.recorder = Some(TraceRecorder::new(path));
+    /// Records from now on, to `path` or, where that is there, to the same with a number; returns which.
+    pub fn record(&mut self, path: &Path) -> PathBuf {
+        let recorder = TraceRecorder::new(path);
+        let path = recorder.path().to_owned();
+        (self.recorder, self.recording_ended) = (Some(recorder), None);
+        path
     }
     /// Ends the recording, if there is one; tells in words what was written.
-    ///
-    /// # Errors
-    /// The recording cannot be written.
-    pub fn end_recording(&mut self) -> anyhow::Result<Option<String>> {
-        let Some(recorder) = self.recorder.take() else { return Ok(None) };
-        let shown = recorder.path().display().to_string();
-        Ok(Some(match recorder.finish()? {
-            (0, _) => format!("nothing was recorded: the board told no readings, and there is no {shown}"),
-            (rows, 1) => format!("recorded: {rows} rows, in {shown}"),
-            (rows, files) => format!("recorded: {rows} rows, in {files} files from {shown} on"),
-        }))
+    pub fn end_recording(&mut self) -> Option<String> {
+        let recorder = self.recorder.take()?;
+        let path = recorder.path().to_owned();
+        let (recorded, result) = recorder.finish();
+        match result {
+            Ok(()) => Some(in_words(&recorded, &path)),
+            Err(error) => {
+                self.recording_ended = Some(ended(&error, &recorded));
+                None
+            }
+        }
+    }
+    /// Why the last recording ended by itself, if it did.
+    pub fn recording_ended(&self) -> Option<&str> {
+        self.recording_ended.as_deref()
     }
     /// Is it recording?
     pub fn is_recording(&self) -> bool {
@@ -211,9 +228,39 @@ impl Remote {
                 .notice
                 .as_ref()
                 .filter(|(_, at)| now.saturating_duration_since(*at) < NOTICE)
-                .map(|(words, _)| words.clone()),
+                .map(|(words, _)| words.clone())
+                // Until somebody has seen it.
+                .or_else(|| self.recording_ended.clone()),
         });
     }
+}
+
+fn in_words(recorded: &Recorded, asked: &Path) -> String {
+    let rows = recorded.rows;
+    let left_out = match recorded.left_out {
+        0 => String::new(),
+        count => format!("; {count} rows repeated a time or came from the past and are left out"),
+    };
+    let place = match &recorded.files[..] {
+        [] => {
+            return format!(
+                "nothing was recorded: the board told no readings, and there is no {}",
+                named(asked)
+            );
+        }
+        [file] => named(file),
+        [first, .., last] => {
+            format!("{} files, {} to {}", recorded.files.len(), named(first), named(last))
+        }
+    };
+    format!("recorded: {rows} rows, in {place}{left_out}")
+}
+
+fn ended(error: &anyhow::Error, recorded: &Recorded) -> String {
+    let rows = recorded.rows;
+    let kept =
+        recorded.files.last().map_or(String::new(), |file| format!("; {rows} rows are in {}", named(file)));
+    format!("the recording ended: {error:#}{kept}")
 }
 
 /// The readings that are valid: the board holds on to the last one of a channel that went missing.

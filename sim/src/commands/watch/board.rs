@@ -8,7 +8,10 @@ use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
-use crate::link::recording::unused;
+use crate::output::name::unused;
+use crate::output::named;
+use crate::output::refuse_overlap;
+use crate::output::terminal::{say_json_line, say_line};
 use crate::preferences;
 use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
@@ -19,12 +22,14 @@ use crate::watch::order::Order;
 use crate::watch::remote::{Remote, SILENCE};
 use crate::watch::terminal::{Key, Terminal};
 use crate::watch::view::View;
+use anyhow::bail;
 use serde_json::json;
-use std::io::Write as _;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
 const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record";
+/// Reports taken between two pictures.
+const MOST_AT_ONCE: usize = 1024;
 /// How long a second press of a key confirms the first.
 const CONFIRM: Duration = Duration::from_secs(12);
 
@@ -34,6 +39,7 @@ pub(super) fn run(
     procedure: Option<ProcedureFile>,
     units: Option<UnitSystem>,
 ) -> anyhow::Result<Outcome> {
+    refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     for path in [&arguments.record, &arguments.fetch_blackbox].into_iter().flatten() {
         check_name(path)?;
     }
@@ -42,26 +48,32 @@ pub(super) fn run(
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
     let looks_on = plan.bench.is_some() || arguments.record.is_some() || !has_orders;
     let is_bench = plan.bench.is_some();
-    let mut desk = BoardWatch {
-        keeper: LinkKeeper::start(address, plan)?,
-        remote: Remote::new(Instant::now(), silence),
-        procedure,
-        address,
-        is_bench,
-        looks_on,
-    };
-    if let Some(path) = &arguments.record {
-        desk.remote.record(path.clone());
-    }
-    let shown = if !looks_on {
-        Ok(())
-    } else if arguments.has_screen() {
+    let as_lines = !arguments.has_screen();
+    let remote = Remote::new(Instant::now(), silence);
+    let mut screen = None;
+    let keeper = if looks_on && !as_lines {
         let pace = if is_bench { "bench test" } else { "live" };
-        desk.show(View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) })
+        let view = View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) };
+        let mut opened = Screen { terminal: Terminal::open()?, ending: Ending::catch()?, view };
+        let Some(keeper) = opened.connect(address, plan, &remote)? else { return Ok(Outcome::Done) };
+        screen = Some(opened);
+        keeper
     } else {
-        desk.print_lines()
+        LinkKeeper::start(address, plan)?
     };
-    let found = desk.end(arguments.json || (looks_on && !arguments.has_screen()), shown)?;
+    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on };
+    if let Some(path) = &arguments.record {
+        let path = desk.remote.record(path);
+        if as_lines {
+            say_json_line(&lines::recording(&path))?;
+        }
+    }
+    let shown = match screen {
+        Some(screen) => desk.show(screen),
+        None if looks_on => desk.print_lines(),
+        None => Ok(()),
+    };
+    let found = desk.end(arguments.json || (looks_on && as_lines), shown)?;
     Ok(if looks_on { found } else { Outcome::Done })
 }
 
@@ -93,6 +105,35 @@ fn plan(
     Ok((plan, SILENCE.max(Duration::from_micros(3 * u64::from(acquisition.period_us)))))
 }
 
+/// The screen, which answers before there is a link.
+struct Screen {
+    terminal: Terminal,
+    ending: Ending,
+    view: View,
+}
+
+impl Screen {
+    /// Connects meanwhile; none where somebody ends it before there is a link.
+    fn connect(
+        &mut self,
+        address: &str,
+        plan: LinkTasks,
+        remote: &Remote,
+    ) -> anyhow::Result<Option<LinkKeeper>> {
+        let address = address.to_owned();
+        let connecting = std::thread::spawn(move || LinkKeeper::start(&address, plan));
+        while !connecting.is_finished() {
+            remote.show(&mut self.view, None, Instant::now());
+            self.terminal.draw(&self.view)?;
+            if self.ending.is_asked() || self.terminal.key(FRAME)? == Some(Key::Quit) {
+                return Ok(None);
+            }
+        }
+        let connected = connecting.join().unwrap_or_else(|_| bail!("the thread of the link has failed"));
+        connected.map(Some)
+    }
+}
+
 struct BoardWatch<'a> {
     keeper: LinkKeeper,
     remote: Remote,
@@ -116,19 +157,24 @@ impl BoardWatch<'_> {
             if let Some(said) = self.keeper.hear(FRAME) {
                 printer.print(said, &mut self.remote, self.address)?;
             }
+            self.remote.tick(Instant::now());
+            printer.recording_ended(&self.remote)?;
         }
         Ok(())
     }
-    fn show(&mut self, mut view: View) -> anyhow::Result<()> {
-        let ending = Ending::catch()?;
-        let mut terminal = Terminal::open()?;
+    fn show(&mut self, screen: Screen) -> anyhow::Result<()> {
+        let Screen { mut terminal, ending, mut view } = screen;
         let mut keys = Keys::default();
         let mut next = Instant::now();
         while !ending.is_asked() && !self.keeper.is_over() {
-            while let Some(said) = self.keeper.hear(Duration::ZERO) {
+            // A board that never stops talking does not keep the screen from being drawn.
+            for said in
+                std::iter::from_fn(|| self.keeper.hear(Duration::ZERO)).take(MOST_AT_ONCE).collect::<Vec<_>>()
+            {
                 self.hear(said);
             }
             self.remote.ledger_mut().take_news();
+            self.remote.tick(Instant::now());
             self.remote.show(&mut view, self.procedure.as_ref(), Instant::now());
             terminal.draw(&view)?;
             next += FRAME;
@@ -149,9 +195,7 @@ impl BoardWatch<'_> {
             }
             _ => None,
         };
-        if let Err(error) = self.remote.take(said, now) {
-            self.remote.notify(format!("the recording has ended: {error}"), now);
-        }
+        self.remote.take(said, now);
         if let Some(hint) = hint {
             self.remote.notify(hint, now);
         }
@@ -197,33 +241,35 @@ impl BoardWatch<'_> {
     }
     fn press_record(&mut self) -> String {
         if self.remote.is_recording() {
-            let ended = self.remote.end_recording();
-            return ended
-                .map_or_else(|error| format!("the recording failed: {error}"), Option::unwrap_or_default);
+            let told = self.remote.end_recording();
+            return told.or(self.remote.recording_ended().map(str::to_owned)).unwrap_or_default();
         }
-        let path = unused(Path::new("board-recording.csv"));
-        let words = format!("recording what the board tells to {}", path.display());
-        self.remote.record(path);
-        words
+        let path = self.remote.record(Path::new("board-recording.csv"));
+        format!("recording what the board tells to {}", named(&path))
     }
     /// Does what is to be done at the end, and tells it; returns what was found.
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
-        let (said, ended) = self.keeper.end();
         let mut printer = Printer { is_quiet: !as_lines, ..Printer::default() };
-        for one in said {
-            printer.print(one, &mut self.remote, self.address)?;
-        }
+        let remote = &mut self.remote;
+        let ended = self.keeper.end(|one| printer.print(one, remote, self.address))?;
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
-        let mut output = std::io::stdout().lock();
-        if let Ok(Some(words)) = &recorded {
-            let line = json!({ "event": "recorded", "words": words });
-            writeln!(output, "{}", if as_lines { line.to_string() } else { words.clone() })?;
+        printer.recording_ended(&self.remote)?;
+        let ended_early = self.remote.recording_ended();
+        if let Some(words) = &recorded {
+            if as_lines {
+                say_json_line(&json!({ "event": "recorded", "words": words }))?;
+            } else {
+                say_line(words)?;
+            }
         }
         if as_lines && self.looks_on {
-            writeln!(output, "{}", lines::end(judged))?;
+            say_json_line(&lines::end(judged, ended_early))?;
         }
-        shown.and(ended).and(recorded.map(|_| ()))?;
+        shown.and(ended)?;
+        if let Some(why) = ended_early {
+            bail!("{why}");
+        }
         Ok(outcome(self.remote.ledger()))
     }
 }
@@ -245,11 +291,21 @@ struct Printer {
     is_quiet: bool,
     is_linked: Option<u32>,
     told_s: Option<u64>,
+    has_told_of_recording: bool,
 }
 
 impl Printer {
+    /// Tells once that the recording has ended by itself.
+    fn recording_ended(&mut self, remote: &Remote) -> anyhow::Result<()> {
+        let Some(why) = remote.recording_ended().filter(|_| !self.is_quiet && !self.has_told_of_recording)
+        else {
+            return Ok(());
+        };
+        self.has_told_of_recording = true;
+        say_json_line(&lines::recording_ended(why))?;
+        Ok(())
+    }
     fn print(&mut self, said: LinkNews, remote: &mut Remote, board: &str) -> anyhow::Result<()> {
-        let mut output = std::io::stdout().lock();
         let line = match &said {
             LinkNews::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
                 self.is_linked = Some(*procedure_crc);
@@ -260,30 +316,29 @@ impl Printer {
                 Some(lines::lost(board, why))
             }
             LinkNews::Done(deed) if self.is_quiet => {
-                writeln!(output, "{}", deed.words)?;
+                say_line(&deed.words)?;
                 None
             }
             LinkNews::Done(deed) => Some(deed.line.clone()),
             LinkNews::Failed(why) => Some(json!({ "event": "failed", "why": why })),
             _ => None,
         };
-        let kept = remote.take(said, Instant::now());
+        remote.take(said, Instant::now());
         if !self.is_quiet {
             for line in line.into_iter().chain(remote.ledger_mut().take_news().iter().map(lines::line)) {
-                writeln!(output, "{line}")?;
+                say_json_line(&line)?;
             }
-            self.state(remote, &mut output)?;
-            output.flush()?;
+            self.state(remote)?;
         }
-        kept
+        Ok(())
     }
     /// The state of the board, once a second of its time.
-    fn state(&mut self, remote: &Remote, output: &mut impl std::io::Write) -> anyhow::Result<()> {
+    fn state(&mut self, remote: &Remote) -> anyhow::Result<()> {
         let Some(telemetry) = remote.telemetry() else { return Ok(()) };
         let second = telemetry.readings.time_us / 1_000_000;
         if self.told_s != Some(second) {
             self.told_s = Some(second);
-            writeln!(output, "{}", lines::state(telemetry, remote.bad_and_missed()))?;
+            say_json_line(&lines::state(telemetry, remote.bad_and_missed()))?;
         }
         Ok(())
     }

@@ -17,7 +17,7 @@ use crate::watch::due::Speed;
 use crate::watch::ledger::Ledger;
 use clap::{ArgGroup, Args};
 use std::io::IsTerminal as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Time between two pictures.
@@ -45,6 +45,8 @@ bandward watch --port /dev/ttyUSB0 --fetch-blackbox last-stop.csv --fetch-journa
 --acknowledge, --upload, --fetch-journal, --fetch-blackbox and --release-blackbox do what they say and end, \
 unless there is something to show too: a trace or --record.\n\n\
 A recording holds what the board tells some times a second: each row the newest reading of every channel. \
+Every row is on the disk a second after it came. A file that is there is never written over: the recording goes \
+to the same name with a number. Until a .parquet recording ends its rows are in NAME.parquet.rows.csv. \
 The black box holds every sample of the last seconds before a stop.\n\n\
 Exit code 0: nothing outside the procedure so far, or all done; 1: something outside it; 2: could not do it."
 )]
@@ -96,6 +98,21 @@ impl WatchArguments {
     fn address(&self) -> Option<String> {
         let tcp = self.tcp.as_ref().map(|address| format!("tcp:{address}"));
         tcp.or_else(|| self.port.clone())
+    }
+    /// What is read, each with what it is.
+    fn inputs(&self) -> Vec<(&str, &Path)> {
+        let named = [
+            ("the trace", &self.trace),
+            ("--procedure", &self.procedure),
+            ("--upload", &self.upload),
+            ("--layout", &self.layout),
+        ];
+        named.into_iter().filter_map(|(what, path)| Some((what, path.as_deref()?))).collect()
+    }
+    /// What is written in the place of a file, each with its option; a recording never is.
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--fetch-journal", &self.fetch_journal), ("--fetch-blackbox", &self.fetch_blackbox)];
+        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
     }
     fn has_screen(&self) -> bool {
         !self.json && std::io::stdout().is_terminal()

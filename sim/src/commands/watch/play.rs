@@ -9,6 +9,7 @@ use crate::commands::Outcome;
 use crate::demo;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::terminal::say_json_line;
 use crate::preferences;
 use crate::watch::due::Speed;
 use crate::watch::ending::Ending;
@@ -17,7 +18,6 @@ use crate::watch::player::Player;
 use crate::watch::terminal::{Key, Terminal};
 use crate::watch::view::View;
 use bandward::Procedure;
-use std::io::Write as _;
 use std::time::Instant;
 
 const KEYS: &str = " q quit   a acknowledge   space pause   + - speed";
@@ -46,20 +46,18 @@ pub(super) fn run(
 }
 
 fn print_lines(player: &mut Player, speed: Speed, ending: &Ending) -> anyhow::Result<()> {
-    let mut output = std::io::stdout().lock();
     let mut due_us = 0_u64;
     loop {
         due_us = due_us.saturating_add(speed.micros(FRAME));
         player.advance(due_us, Some(Instant::now() + FRAME))?;
         for news in player.ledger_mut().take_news() {
-            writeln!(output, "{}", lines::line(&news))?;
+            say_json_line(&lines::line(&news))?;
         }
         if player.is_over() || ending.is_asked() {
-            writeln!(output, "{}", lines::end(player.ledger().outcome()))?;
+            say_json_line(&lines::end(player.ledger().outcome(), None))?;
             return Ok(());
         }
         if speed != Speed::Most {
-            output.flush()?;
             std::thread::sleep(FRAME);
         }
     }

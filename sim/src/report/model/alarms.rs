@@ -8,7 +8,46 @@ use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
 use bandward::rule::{Measure, Quantity};
-use bandward::{Channel, Rule};
+use bandward::{Channel, Rule, Severity};
+use std::collections::BTreeMap;
+
+/// Places of those shown where there are more than `most`: the first, and as many of the worst, in order.
+pub fn first_and_worst<T>(all: &[T], most: usize, severity: impl Fn(&T) -> Severity) -> Vec<usize> {
+    if all.len() <= most {
+        return (0..all.len()).collect();
+    }
+    let first = most / 2;
+    let mut others: Vec<usize> = (first..all.len()).collect();
+    // The order of time stays among those that are equally bad.
+    others.sort_by_key(|&place| std::cmp::Reverse(severity(&all[place])));
+    others.truncate(most - first);
+    others.sort_unstable();
+    (0..first).chain(others).collect()
+}
+
+/// How many alarms are not shown, and where they are.
+pub fn not_shown(alarms: &[Alarm], shown: &[usize]) -> String {
+    let mut bands = BTreeMap::<u16, usize>::new();
+    for alarm in alarms {
+        *bands.entry(alarm.band).or_default() += 1;
+    }
+    for &place in shown {
+        bands.entry(alarms[place].band).and_modify(|count| *count -= 1);
+    }
+    bands.retain(|_, count| *count > 0);
+    let told = bands.iter().take(MOST_PLACES).map(|(band, count)| match band {
+        0 => format!("{count} before the first band"),
+        band => format!("{count} in band {band}"),
+    });
+    let mut told: Vec<String> = told.collect();
+    if bands.len() > MOST_PLACES {
+        told.push(format!("the rest in {} other bands", bands.len() - MOST_PLACES));
+    }
+    told.join(", ")
+}
+
+/// Bands named as places of alarms that are not shown.
+const MOST_PLACES: usize = 12;
 
 /// Where on the joint an alarm stood, and when.
 pub fn place_and_time(alarm: &Alarm) -> String {
@@ -59,4 +98,19 @@ fn dimension(measure: Measure) -> Option<Dimension> {
         Measure::Reading(Channel::Work) => Dimension::Temperature,
         Measure::Reading(Channel::Spindle) => return None,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use Severity::{Advise, Stop, Warn};
+
+    #[test]
+    fn of_many_the_first_and_the_worst_are_shown() {
+        let all = [Advise, Advise, Warn, Advise, Stop, Advise, Warn, Stop];
+        let shown = |most| first_and_worst(&all, most, |&severity| severity);
+        assert_eq!(shown(8), [0, 1, 2, 3, 4, 5, 6, 7]);
+        assert_eq!(shown(4), [0, 1, 4, 7]);
+        assert_eq!(shown(6), [0, 1, 2, 4, 6, 7]);
+    }
 }

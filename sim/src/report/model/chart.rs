@@ -5,6 +5,7 @@
 //! Never: draws.
 
 use super::Report;
+use super::alarms::first_and_worst;
 use super::findings::likely;
 use crate::alarm::Alarm;
 use crate::input::bounds::Bounds;
@@ -111,6 +112,9 @@ pub fn letter(index: usize) -> Option<char> {
     ['A', 'B', 'C', 'D'].get(index).copied()
 }
 
+/// Marks of a picture: more lie upon each other.
+pub const MOST_MARKS: usize = 200;
+
 /// One picture over time.
 #[derive(Clone, Debug)]
 pub struct Panel<'a> {
@@ -132,6 +136,8 @@ pub struct Panel<'a> {
     pub whole: Scale,
     /// The alarms that belong to it.
     pub marks: Vec<Mark>,
+    /// How many more there are.
+    pub more_marks: usize,
     /// Where to see the likely causes.
     pub evidence_spans: Vec<EvidenceSpan>,
 }
@@ -237,7 +243,9 @@ fn panel<'a>(report: &Report<'a>, subject: &PanelSubject) -> Option<Panel<'a>> {
     if reading.is_none() && judged.is_none() {
         return None;
     }
-    let marks = report.replay.alarms.iter().enumerate().filter(|(_, alarm)| subject.owns(alarm));
+    let own: Vec<(usize, &Alarm)> =
+        report.replay.alarms.iter().enumerate().filter(|(_, alarm)| subject.owns(alarm)).collect();
+    let shown = first_and_worst(&own, MOST_MARKS, |(_, alarm)| alarm.severity);
     Some(Panel {
         key: subject.key,
         title: subject.title,
@@ -247,7 +255,8 @@ fn panel<'a>(report: &Report<'a>, subject: &PanelSubject) -> Option<Panel<'a>> {
         ranges,
         close,
         whole,
-        marks: marks.map(|(index, alarm)| mark(report, index, alarm)).collect(),
+        more_marks: own.len() - shown.len(),
+        marks: shown.into_iter().map(|place| mark(report, own[place].0, own[place].1)).collect(),
         evidence_spans: evidence_spans(report, subject),
     })
 }

@@ -19,6 +19,7 @@ use crate::input::quantity::UnitSystem;
 use crate::recording::Recording;
 use crate::replay::Replay;
 use crate::setup::JudgedSetup;
+use crate::trace::Provenance;
 
 /// Everything a page or a picture is made of.
 #[derive(Clone, Copy, Debug)]
@@ -31,8 +32,8 @@ pub struct Report<'a> {
     pub procedure: Option<&'a ProcedureFile>,
     /// The setup of the same joint, judged by that procedure.
     pub setup: Option<&'a JudgedSetup>,
-    /// SHA-256 of the trace file as it lies on the disk, in hexadecimal; absent for standard input.
-    pub trace_sha256: Option<&'a str>,
+    /// What the trace was read from.
+    pub provenance: Option<&'a Provenance>,
     /// The units it is shown in.
     pub system: UnitSystem,
 }

@@ -5,6 +5,8 @@
 //! Never: raises an alarm: short excursions show here that no alarm's delay lets through.
 
 use super::Report;
+use super::alarms::first_and_worst;
+use super::chart::MOST_MARKS;
 use super::chart::{Ranges, Scale, quantity_of, stood};
 use crate::input::unit::Dimension;
 use crate::raw::{seconds, value};
@@ -146,6 +148,11 @@ pub fn placed(report: &Report<'_>, band: u16) -> Vec<Placed> {
             Some(Placed { from_deg, to_deg, severity, rule, quantity })
         })
         .collect()
+}
+
+/// Those that are drawn: more lie upon each other.
+pub fn shown_of(placed: &[Placed]) -> impl Iterator<Item = &Placed> {
+    first_and_worst(placed, MOST_MARKS, |placed| placed.severity).into_iter().map(|place| &placed[place])
 }
 
 /// The first few of some words, and how many more there are.

@@ -15,10 +15,7 @@ pub fn section(page: &mut String, report: &Report<'_>) {
     put!(page, "<section id=\"traceability\" aria-labelledby=\"traceability-title\">");
     put!(page, "<h2 id=\"traceability-title\">Traceability</h2>");
     put!(page, "<div class=\"scroll\" role=\"region\" aria-label=\"Traceability\" tabindex=\"0\">\n<table>");
-    put!(
-        page,
-        "<caption>What this page was made from; a hash is that of the file as it lay on the disk</caption>"
-    );
+    put!(page, "<caption>What this page was made from; a hash is that of the bytes that were read</caption>");
     put!(page, "<tbody>");
     for (name, value) in rows(report) {
         put!(page, "<tr><th scope=\"row\">{name}</th><td>{}</td></tr>", escape(&value));
@@ -37,7 +34,7 @@ pub fn paper(report: &Report<'_>, title: &str) -> String {
     let setup = report.setup.map(|setup| setup.sheet.sha256.as_str());
     let files = format!(
         "trace {}  procedure {}  setup {}",
-        start(report.trace_sha256),
+        start(report.provenance.map(|from| from.sha256.as_str())),
         start(report.procedure.map(|file| file.sha256.as_str())),
         start(setup)
     );
@@ -60,8 +57,12 @@ fn rows(report: &Report<'_>) -> Vec<(&'static str, String)> {
         trace.out_of_order
     );
     let mut rows = vec![("Trace", trace.path.clone())];
-    let hash = report.trace_sha256.map_or("none: it did not come from a file", |hash| hash);
-    rows.push(("SHA-256 of the trace", hash.to_owned()));
+    if let Some(from) = report.provenance {
+        rows.push(("SHA-256 of the trace", from.sha256.clone()));
+        rows.extend(from.changed.iter().map(|changed| ("The file changed", changed.clone())));
+    } else {
+        rows.push(("SHA-256 of the trace", "not known".to_owned()));
+    }
     rows.push(("Samples", sampling));
     let not_given = || "not given".to_owned();
     if let Some(file) = report.procedure {

@@ -8,7 +8,9 @@ use super::html::{put, range_areas};
 use crate::recording::joint_map::{BANDS, CELL_DEG};
 use crate::report::Report;
 use crate::report::draw::{Frame, outline};
-use crate::report::model::strip::{Block, HOLE_DEG, PlaceState, Placed, Strip, blocks, first_few, placed};
+use crate::report::model::strip::{
+    Block, HOLE_DEG, PlaceState, Placed, Strip, blocks, first_few, placed, shown_of,
+};
 use crate::report::model::words::ranges;
 use bandward::Severity;
 
@@ -103,7 +105,7 @@ fn all_alarms(page: &mut String, report: &Report<'_>, reach_deg: f64) {
 }
 
 fn marks(page: &mut String, placed: &[Placed], reach_deg: f64) {
-    for placed in placed {
+    for placed in shown_of(placed) {
         put!(
             page,
             "<i class=\"mark {}\" style=\"left:{:.2}%;width:{:.2}%\"></i>",

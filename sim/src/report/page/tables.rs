@@ -8,7 +8,7 @@ use super::html::{escape, put};
 use super::traces::link;
 use crate::alarm::Alarm;
 use crate::report::Report;
-use crate::report::model::alarms::{measured, place_and_time};
+use crate::report::model::alarms::{first_and_worst, measured, not_shown, place_and_time};
 use crate::report::model::bands::{COLUMNS, ESTIMATES, cell, has_estimates};
 use crate::report::model::chart::stood;
 use crate::report::model::coverage::reasons_not_judged;
@@ -20,7 +20,7 @@ use bandward::Outcome;
 use bandward::rule::RuleSet;
 use bandward::{BandRecord, Channel, Rule};
 
-/// More alarms than this are counted, not listed.
+/// More alarms, or bands, than this are counted, not listed.
 const LISTED: usize = 500;
 
 /// What alarms there were.
@@ -37,19 +37,22 @@ pub fn alarms(page: &mut String, report: &Report<'_>) {
     put!(page, "<div class=\"scroll\" role=\"region\" aria-label=\"Alarms\" tabindex=\"0\">\n<table>");
     put!(
         page,
-        "<caption>Every alarm, in the order they were raised; angles count from the start of the band</caption>"
+        "<caption>{}, in the order they were raised; angles count from the start of the band</caption>",
+        if alarms.len() > LISTED { "The first and the worst alarms" } else { "Every alarm" }
     );
     put!(page, "<thead><tr>");
     for title in ["Severity", "Rule", "Where and when", "Worst value", "What it means"] {
         put!(page, "<th scope=\"col\">{title}</th>");
     }
     put!(page, "<th scope=\"col\" class=\"zoom\">Trace</th></tr></thead>\n<tbody>");
-    for (index, alarm) in alarms.iter().take(LISTED).enumerate() {
-        alarm_row(page, report, index, alarm);
+    let shown = first_and_worst(alarms, LISTED, |alarm| alarm.severity);
+    for &index in &shown {
+        alarm_row(page, report, index, &alarms[index]);
     }
     put!(page, "</tbody>\n</table>\n</div>");
     if alarms.len() > LISTED {
-        put!(page, "<p>And {} more; replay with --json lists all.</p>", alarms.len() - LISTED);
+        let (more, where_to) = (alarms.len() - shown.len(), not_shown(alarms, &shown));
+        put!(page, "<p>And {more} more: {where_to}; replay with --json lists all.</p>");
     }
     put!(page, "</section>");
 }
@@ -98,7 +101,7 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
         put!(page, "<th scope=\"col\">{}</th>", column.title);
     }
     put!(page, "</tr></thead>\n<tbody>");
-    for band in bands {
+    for band in bands.iter().take(LISTED) {
         put!(page, "<tr><th scope=\"row\">{}</th><td>{}</td>", band.band, band_verdict(band));
         for column in columns.iter().skip(1) {
             let text = typeset(&cell(column, band, report.system));
@@ -106,7 +109,11 @@ pub fn bands(page: &mut String, report: &Report<'_>) {
         }
         put!(page, "</tr>");
     }
-    put!(page, "</tbody>\n</table>\n</div>\n</section>");
+    put!(page, "</tbody>\n</table>\n</div>");
+    if bands.len() > LISTED {
+        put!(page, "<p>And {} more; replay with --json lists all.</p>", bands.len() - LISTED);
+    }
+    put!(page, "</section>");
 }
 
 fn band_verdict(band: &BandRecord) -> String {

@@ -10,7 +10,7 @@ use crate::raw::seconds;
 use crate::recording::envelope::Envelope;
 use crate::report::Report;
 use crate::report::draw::{Frame, course, ticks};
-use crate::report::model::chart::{Panel, Scale, panels};
+use crate::report::model::chart::{MOST_MARKS, Panel, Scale, panels};
 use crate::report::model::words::{ranges, reading, typeset};
 use bandward::Outcome;
 use base64::Engine as _;
@@ -100,7 +100,7 @@ fn band_bar(page: &mut String, report: &Report<'_>) {
         page,
         "<div class=\"row bar\" aria-hidden=\"true\"><div class=\"gutter\">bands</div><div class=\"plot\">"
     );
-    for band in &report.replay.bands {
+    for band in report.replay.bands.iter().take(MOST_MARKS) {
         let (from_s, to_s) = (seconds(band.start_us), seconds(band.end_us));
         let sign = match band.outcome {
             Outcome::Broken => "✕",
@@ -217,6 +217,9 @@ fn alternative(report: &Report<'_>, panel: &Panel<'_>) -> String {
             mark.to_s
         ));
     }
+    if panel.more_marks > 0 {
+        told.push(format!("and {} more alarms", panel.more_marks));
+    }
     for span in &panel.evidence_spans {
         told.push(format!(
             "evidence of cause {} from {:.1} s to {:.1} s",
@@ -264,6 +267,7 @@ pub fn script(page: &mut String, report: &Report<'_>) {
         .replay
         .bands
         .iter()
+        .take(MOST_MARKS)
         .map(|band| json!([band.band, seconds(band.start_us), seconds(band.end_us)]))
         .collect();
     let data = json!({

@@ -9,7 +9,9 @@ use crate::recording::joint_map::CELL_DEG;
 use crate::report::Report;
 use crate::report::draw::{Frame, outline};
 use crate::report::model::chart::Scale;
-use crate::report::model::strip::{Block, HOLE_DEG, PlaceState, Placed, Strip, blocks, first_few, placed};
+use crate::report::model::strip::{
+    Block, HOLE_DEG, PlaceState, Placed, Strip, blocks, first_few, placed, shown_of,
+};
 use crate::report::model::words::ranges as ranges_in_words;
 use bandward::Severity;
 
@@ -112,7 +114,7 @@ fn told(sheet: &mut String, words: &str, is_bad: bool, frame: &Frame) {
 }
 
 fn marks(sheet: &mut String, placed: &[Placed], frame: &Frame, fill: &str) {
-    for placed in placed {
+    for placed in shown_of(placed) {
         super::mark(sheet, frame, placed.from_deg, placed.to_deg, fill);
     }
 }

@@ -248,7 +248,10 @@ fn foot(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
         report.replay.trace.samples,
         env!("CARGO_PKG_VERSION")
     ));
-    lines.push(format!("SHA-256 of the trace: {}", report.trace_sha256.unwrap_or("not from a file")));
+    let hash = report.provenance.map_or("not known", |from| from.sha256.as_str());
+    let changed =
+        report.provenance.and_then(|from| from.changed.as_ref()).map(|_| ", which changed meanwhile");
+    lines.push(format!("SHA-256 of the trace{}: {hash}", changed.unwrap_or_default()));
     let procedure = report.procedure.map_or("none", |file| &file.sha256);
     lines.push(format!("SHA-256 of the procedure: {procedure}"));
     if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {

@@ -1,0 +1,86 @@
+//! Outputs that are inputs, or one another.
+//!
+//! Decides: when two paths lead to the same file: by the file itself where it is there (links of either
+//! kind, `./`), else by its folder and name.
+//! Never: minds pipes and devices, which may be named twice.
+
+use super::place::Destination;
+use super::printable::named;
+use anyhow::bail;
+use std::fs::{File, Metadata};
+use std::path::{Path, PathBuf};
+
+/// What tells a file from every other.
+#[derive(PartialEq)]
+enum Identity {
+    /// A file that is there.
+    #[cfg(unix)]
+    Node(u64, u64),
+    /// A place for one; on systems that do not number files, also one that is there.
+    Place(PathBuf),
+}
+
+/// Refuses an output that is an input too, and two outputs that are one file; each path with what it is.
+///
+/// # Errors
+/// Tells which two.
+pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> anyhow::Result<()> {
+    let mut taken: Vec<(Identity, String)> = standard_output().into_iter().collect();
+    for (what, path) in outputs {
+        let Some(identity) = identity(path) else { continue };
+        let told = format!("{what} {}", named(path));
+        if let Some((_, other)) = taken.iter().find(|(other, _)| *other == identity) {
+            bail!("{told} is the same file as {other}: give each output a name of its own");
+        }
+        taken.push((identity, told));
+    }
+    for (what, path) in inputs {
+        let Some(identity) = identity(path) else { continue };
+        if let Some((_, output)) = taken.iter().find(|(output, _)| *output == identity) {
+            bail!(
+                "{output} is the same file as {what} {}, which it would replace: give it another name",
+                named(path)
+            );
+        }
+    }
+    Ok(())
+}
+
+fn identity(path: &Path) -> Option<Identity> {
+    // What cannot be looked at is told by whoever opens it.
+    let Ok(Destination::File(path)) = Destination::of(path) else { return None };
+    match path.metadata() {
+        Ok(metadata) => Some(of_file(&path, &metadata)),
+        Err(_) => of_place(&path),
+    }
+}
+
+#[cfg(unix)]
+fn of_file(_: &Path, metadata: &Metadata) -> Identity {
+    use std::os::unix::fs::MetadataExt as _;
+    Identity::Node(metadata.dev(), metadata.ino())
+}
+
+#[cfg(not(unix))]
+fn of_file(path: &Path, _: &Metadata) -> Identity {
+    Identity::Place(path.canonicalize().unwrap_or_else(|_| path.to_owned()))
+}
+
+fn of_place(path: &Path) -> Option<Identity> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    Some(Identity::Place(folder.canonicalize().ok()?.join(path.file_name()?)))
+}
+
+/// The file that standard output is directed to, if it is one.
+#[cfg(unix)]
+fn standard_output() -> Option<(Identity, String)> {
+    use std::os::fd::AsFd as _;
+    let file = File::from(std::io::stdout().as_fd().try_clone_to_owned().ok()?);
+    let metadata = file.metadata().ok().filter(Metadata::is_file)?;
+    Some((of_file(Path::new(""), &metadata), "standard output".to_owned()))
+}
+
+#[cfg(not(unix))]
+fn standard_output() -> Option<(Identity, String)> {
+    None
+}

@@ -1,0 +1,157 @@
+//! What comes in any amount is taken in a bounded one: alarms on a page, reports of a board that never stops
+//! talking, files without an end.
+
+use bandward::link::Report as Told;
+use bandward::{Event, Phase, Rule, Severity};
+use bandward_sim::alarm::Alarm;
+use bandward_sim::input::quantity::UnitSystem;
+use bandward_sim::process::scenario::Scenario;
+use bandward_sim::process::targets::Targets;
+use bandward_sim::recording::Recorder;
+use bandward_sim::replay::Replayer;
+use bandward_sim::report::{Report, page, picture};
+use bandward_tests::fake_board::{self, telemetry};
+use bandward_tests::made::{header, quick_procedure};
+use bandward_tests::program;
+use std::fs;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// The largest page that a browser draws at once, bytes: that of a long joint is half of it.
+const LARGEST_PAGE: usize = 3 << 20;
+
+#[test]
+fn a_page_of_a_hundred_thousand_alarms_can_be_drawn_and_says_where_the_others_are() {
+    let file = quick_procedure();
+    let good = Scenario::good(Targets::of_file(&file), 10.0).with_seed(7);
+    let scenario = good.with_default_fault(Rule::GasLow, 7).expect("a fault is made for the rule");
+    let header = header(&scenario);
+    let (mut replayer, mut recorder) = (Replayer::new(&file.procedure, &header), Recorder::new(&header));
+    for row in scenario.rows() {
+        replayer.step(&row);
+        recorder.take(&row, replayer.monitor());
+    }
+    let mut replay = replayer.finish();
+    let alarm = *replay.alarms.iter().find(|alarm| alarm.rule == Rule::GasLow).expect("it is raised");
+    let recording = recorder.finish().expect("rows");
+    let report = |replay: &_| {
+        page::page(&Report {
+            replay,
+            recording: &recording,
+            procedure: Some(&file),
+            setup: None,
+            provenance: None,
+            system: UnitSystem::Metric,
+        })
+    };
+    let few = report(&replay).len();
+    let mild = Alarm { severity: Severity::Advise, ..alarm };
+    replay.alarms = (0..100_000).map(|index| Alarm { onset_us: alarm.onset_us + index, ..mild }).collect();
+    replay.alarms[90_000] = Alarm { severity: Severity::Stop, rule: Rule::CoolantLow, ..alarm };
+    let page = report(&replay);
+    assert!(page.len() < LARGEST_PAGE && page.len() < 3 * few, "{} bytes, {few} with few", page.len());
+    assert!(page.contains("And 99500 more: 99500 in band"), "it says how many more, and where");
+    assert!(
+        page.contains("id=\"alarm-0\"") && page.contains("id=\"alarm-90000\""),
+        "the first and the worst"
+    );
+    let drawn = picture::png(&Report {
+        replay: &replay,
+        recording: &recording,
+        procedure: Some(&file),
+        setup: None,
+        provenance: None,
+        system: UnitSystem::Metric,
+    });
+    assert!(drawn.expect("a picture").len() < LARGEST_PAGE);
+}
+
+/// The most memory a running program ever had, MB.
+fn peak_mb(child: &Child) -> f64 {
+    let status = fs::read_to_string(format!("/proc/{}/status", child.id())).expect("it runs");
+    let line = status.lines().find(|line| line.starts_with("VmHWM")).expect("a peak");
+    line.split_whitespace().nth(1).expect("kB").parse::<f64>().expect("a number") / 1024.0
+}
+
+#[test]
+fn a_board_that_floods_fills_no_memory_and_the_watch_still_ends() {
+    let address = fake_board::start(|voice| {
+        let arc = |time_us| Event::Phase { time_us, phase: Phase::Arc, band: 1 };
+        let told = |time_us| [Told::Event(arc(time_us)), Told::Telemetry(telemetry(time_us))];
+        let mut start_us = 0;
+        while voice.say_all((0..1000).flat_map(|index| told(start_us + index * 1000))) {
+            start_us += 1_000_000;
+        }
+    });
+    let mut child = Command::new(program::path())
+        .args(["watch", "--tcp", &address])
+        // Nobody reads it for now.
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("it runs");
+    std::thread::sleep(Duration::from_secs(4));
+    let peak_mb = peak_mb(&child);
+    let asked = Command::new("kill").arg(child.id().to_string()).status().expect("it runs");
+    assert!(asked.success());
+    let mut said = child.stdout.take().expect("piped");
+    std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));
+    let until = Instant::now() + Duration::from_secs(5);
+    while child.try_wait().expect("its state").is_none() && Instant::now() < until {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let ended = child.try_wait().expect("its state");
+    if ended.is_none() {
+        child.kill().expect("it runs");
+        child.wait().expect("ended");
+    }
+    assert!(ended.is_some(), "it ends when it is asked to");
+    assert!(peak_mb < 60.0, "{peak_mb} MB");
+}
+
+#[test]
+fn a_journal_and_a_black_box_without_an_end_are_refused() {
+    for (option, wanted) in [("--fetch-journal", "journal"), ("--fetch-blackbox", "black box")] {
+        let address = fake_board::start(move |voice| {
+            while voice.answer(Duration::from_millis(100)).as_deref() != Some(wanted) {}
+            let record = bandward::flash::journal::Kept::Band(bandward::BandRecord::default());
+            let told = |number| match wanted {
+                "journal" => Told::Journal { number, record },
+                _ => Told::BlackBox { number, bytes: &[0; 100][..] },
+            };
+            let _ = (0..1_000_000).all(|number| voice.say(&told(number)));
+        });
+        let folder = tempfile::tempdir().expect("a folder");
+        let output = Command::new(program::path())
+            .args(["watch", "--tcp", &address, option, "fetched.csv"])
+            .current_dir(folder.path())
+            .output()
+            .expect("it runs");
+        let words = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{words}");
+        assert!(words.contains(&format!("no {wanted} holds so many")), "{words}");
+        assert_eq!(fs::read_dir(folder.path()).expect("a folder").count(), 0);
+    }
+}
+
+#[test]
+fn files_without_an_end_are_refused() {
+    for arguments in [
+        &["replay", "--procedure", "/dev/zero"][..],
+        &["replay", "--layout", "/dev/zero"],
+        &["replay", "--setup", "/dev/zero"],
+        &["synth", "/dev/zero", "-o", "x.csv"],
+        &["setup", "--from", "/dev/zero"],
+        &["replay", "/dev/zero"],
+        &["trend", "/dev/zero"],
+    ] {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut command = Command::new("sh");
+        // Whoever would fill the memory is stopped by the system, at 1 GB.
+        command.args(["-c", "ulimit -v 1000000; exec \"$0\" \"$@\""]).arg(program::path());
+        let output = command.args(arguments).current_dir(folder.path()).output().expect("it runs");
+        let words = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {words}");
+        assert!(words.contains("is longer than") || words.contains("neither text"), "{arguments:?}: {words}");
+    }
+}

@@ -1,0 +1,290 @@
+//! Every output of every command is the old file or the new one, never half of either: the disk is full at
+//! the first write or at a later one, the program is ended at a write, an output is an input too.
+
+use bandward_tests::program;
+use std::fs;
+use std::os::unix::fs::{MetadataExt as _, symlink};
+use std::os::unix::process::ExitStatusExt as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+use tempfile::TempDir;
+
+const OLD: &str = "the good old file\n";
+/// What Linux sends to a program that writes past its limit.
+const FILE_TOO_LONG: i32 = 25;
+
+fn scenario(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/scenarios").join(name);
+    path.canonicalize().expect("shipped").to_str().expect("plain").to_owned()
+}
+
+/// A folder with a trace, its truth and its procedure.
+struct Shop {
+    folder: TempDir,
+    procedure: String,
+}
+
+impl Shop {
+    fn new() -> Self {
+        let shop = Self {
+            folder: tempfile::tempdir().expect("a folder"),
+            procedure: scenario("procedures/127.toml"),
+        };
+        shop.run(&["synth", &scenario("gas-low.toml"), "-o", "joint.csv"]).expect(0);
+        fs::copy(shop.path("joint.truth.json"), shop.path("kept.truth.json")).expect("copied");
+        fs::rename(shop.path("joint.csv"), shop.path("kept.csv")).expect("renamed");
+        fs::remove_file(shop.path("joint.truth.json")).expect("it was made");
+        shop
+    }
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+    fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
+        let mut command = Command::new(program);
+        command.current_dir(self.folder.path()).env("XDG_CONFIG_HOME", self.path("config"));
+        command
+    }
+    fn run(&self, arguments: &[&str]) -> Done {
+        Done(self.command(program::path()).args(arguments).output().expect("it runs"))
+    }
+    /// Runs with files that can grow to `blocks` of 512 bytes only, as on a full disk; where `is_killed`
+    /// the write past it ends the program.
+    fn run_short(&self, arguments: &[&str], blocks: u32, is_killed: bool) -> Done {
+        let trap = if is_killed { "" } else { "trap '' XFSZ;" };
+        let script = format!("{trap} ulimit -f {blocks}; exec \"$0\" \"$@\"");
+        let mut command = self.command("sh");
+        Done(command.args(["-c", &script]).arg(program::path()).args(arguments).output().expect("it runs"))
+    }
+    /// All that is in the folder and below.
+    fn paths(&self) -> Vec<PathBuf> {
+        let mut paths = Vec::new();
+        let mut folders = vec![self.folder.path().to_owned()];
+        while let Some(folder) = folders.pop() {
+            for entry in fs::read_dir(folder).expect("a folder") {
+                let path = entry.expect("an entry").path();
+                if path.is_dir() {
+                    folders.push(path.clone());
+                }
+                paths.push(path);
+            }
+        }
+        paths
+    }
+    fn drafts(&self) -> Vec<PathBuf> {
+        self.paths().into_iter().filter(|path| path.extension().is_some_and(|end| end == "draft")).collect()
+    }
+}
+
+struct Done(Output);
+
+impl Done {
+    fn words(&self) -> String {
+        String::from_utf8_lossy(&self.0.stderr).into_owned()
+    }
+    fn expect(self, code: i32) -> Self {
+        assert_eq!(self.0.status.code(), Some(code), "{}", self.words());
+        self
+    }
+}
+
+/// Each output: what makes it, and its name.
+fn outputs(shop: &Shop) -> Vec<(Vec<String>, Vec<&'static str>)> {
+    let folder = "fleet/bands/machine=unnamed/day=undated/joint=kept/bands.parquet";
+    let alarms = "fleet/alarms/machine=unnamed/day=undated/joint=kept/alarms.parquet";
+    let (gas, procedure) = (scenario("gas-low.toml"), shop.procedure.clone());
+    let setup = scenario("../demo/setup.toml");
+    let sweep = "gas-low.on_delay=0:1:1";
+    let trial = ["trial", "-p", &procedure, "kept.csv", "--sweep", sweep];
+    let joints = scenario("../demo/joints.json");
+    let lists: Vec<(Vec<&str>, Vec<&'static str>)> = vec![
+        (vec!["replay", "kept.csv", "-p", &procedure, "--report", "page.html"], vec!["page.html"]),
+        (vec!["replay", "kept.csv", "-p", &procedure, "--png", "page.png"], vec!["page.png"]),
+        (vec!["replay", "kept.csv", "-p", &procedure, "--parquet", "fleet"], vec![folder, alarms]),
+        (vec!["synth", &gas, "-o", "new.csv"], vec!["new.csv", "new.truth.json"]),
+        (vec!["synth", &gas, "-o", "new.csv.gz"], vec!["new.csv.gz", "new.truth.json"]),
+        (vec!["synth", &gas, "-o", "new.csv.zst"], vec!["new.csv.zst", "new.truth.json"]),
+        (vec!["synth", &gas, "-o", "new.parquet"], vec!["new.parquet", "new.truth.json"]),
+        (vec!["trend", &joints, "--report", "trend.html"], vec!["trend.html"]),
+        (vec!["trend", &joints, "--table", "trend.parquet"], vec!["trend.parquet"]),
+        ([&trial[..], &["--svg", "curve.svg"]].concat(), vec!["curve.svg"]),
+        ([&trial[..], &["--png", "curve.png"]].concat(), vec!["curve.png"]),
+        (vec!["manual", "man"], vec!["man/bandward.1", "man/bandward-plan.1"]),
+        (vec!["config", "units", "inch"], vec!["config/bandward/config.toml"]),
+        (vec!["setup", "--from", &setup, "--save", "saved.toml", "--initials", "AB"], vec!["saved.toml"]),
+    ];
+    let owned = |list: Vec<&str>| list.into_iter().map(str::to_owned).collect::<Vec<_>>();
+    lists.into_iter().map(|(arguments, names)| (owned(arguments), names)).collect()
+}
+
+/// What must be new is never there before.
+fn must_be_new(name: &str) -> bool {
+    name == "saved.toml"
+}
+
+fn lay_old(shop: &Shop, name: &str) {
+    let path = shop.path(name);
+    fs::create_dir_all(path.parent().expect("a folder")).expect("made");
+    // What is read before it is written must be sound.
+    let text = if name.ends_with("config.toml") { "units = \"metric\"\n" } else { OLD };
+    if !must_be_new(name) {
+        fs::write(path, text).expect("written");
+    }
+}
+
+fn is_old(shop: &Shop, name: &str) -> bool {
+    let now = fs::read_to_string(shop.path(name)).ok();
+    if must_be_new(name) {
+        now.is_none()
+    } else {
+        now.is_some_and(|text| text == OLD || text.contains("metric"))
+    }
+}
+
+#[test]
+fn a_disk_that_is_full_leaves_every_old_file_as_it_was() {
+    let shop = Shop::new();
+    for (arguments, names) in outputs(&shop) {
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        for (blocks, is_killed) in [(0, false), (1, false), (0, true), (1, true)] {
+            for name in &names {
+                lay_old(&shop, name);
+            }
+            let done = shop.run_short(&arguments, blocks, is_killed);
+            let spoilt: Vec<_> = names.iter().filter(|name| !is_old(&shop, name)).collect();
+            // What is shorter than a block may be written, and is whole then.
+            let is_short = blocks == 1 && done.0.status.signal().is_none() && done.0.status.code() != Some(2);
+            assert!(spoilt.is_empty() || is_short, "{arguments:?} {blocks} {is_killed}: {spoilt:?}");
+            if !is_short {
+                let ended = (done.0.status.code(), done.0.status.signal());
+                let expected = if is_killed { (None, Some(FILE_TOO_LONG)) } else { (Some(2), None) };
+                assert_eq!(ended, expected, "{arguments:?} {blocks}: {}", done.words());
+            }
+            // Whoever is killed cannot tidy up, and does not have to.
+            let most = if is_killed { names.len() } else { 0 };
+            assert!(shop.drafts().len() <= most, "{arguments:?} {blocks}: {:?}", shop.paths());
+            shop.drafts().iter().for_each(|draft| fs::remove_file(draft).expect("it is there"));
+            for name in &names {
+                // What was short enough is made anew by the next round.
+                let _ = fs::remove_file(shop.path(name));
+            }
+        }
+    }
+}
+
+#[test]
+fn an_output_that_goes_well_takes_the_place_of_the_old_one() {
+    let shop = Shop::new();
+    for (arguments, names) in outputs(&shop) {
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        for name in &names {
+            lay_old(&shop, name);
+        }
+        let done = shop.run(&arguments);
+        assert!(done.0.status.code() != Some(2), "{arguments:?}: {}", done.words());
+        for name in &names {
+            let path = shop.path(name);
+            assert!(path.exists() && fs::read(&path).expect("readable") != OLD.as_bytes(), "{name}");
+        }
+        assert!(shop.drafts().is_empty(), "{arguments:?}");
+    }
+}
+
+#[test]
+fn a_link_still_leads_to_the_new_file_and_its_permissions_stay() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let shop = Shop::new();
+    fs::create_dir(shop.path("elsewhere")).expect("made");
+    fs::write(shop.path("elsewhere/real.html"), OLD).expect("written");
+    fs::set_permissions(shop.path("elsewhere/real.html"), fs::Permissions::from_mode(0o640)).expect("set");
+    symlink("elsewhere/real.html", shop.path("link.html")).expect("linked");
+    shop.run(&["replay", "--report", "link.html"]).expect(1);
+    assert!(shop.path("link.html").symlink_metadata().expect("there").is_symlink());
+    let real = shop.path("elsewhere/real.html");
+    assert!(fs::read_to_string(&real).expect("written").starts_with("<!DOCTYPE html>"));
+    assert_eq!(real.metadata().expect("there").mode() & 0o777, 0o640);
+}
+
+#[test]
+fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_written() {
+    let shop = Shop::new();
+    let trace = fs::read(shop.path("kept.csv")).expect("made");
+    symlink("kept.csv", shop.path("link.csv")).expect("linked");
+    fs::hard_link(shop.path("kept.csv"), shop.path("hard.csv")).expect("linked");
+    fs::copy(scenario("../demo/joints.json"), shop.path("joints.json")).expect("copied");
+    fs::copy(&shop.procedure, shop.path("p.toml")).expect("copied");
+    fs::copy(scenario("../demo/setup.toml"), shop.path("s.toml")).expect("copied");
+    let kept = shop.folder.path().join("kept.csv");
+    let sweep = ["trial", "-p", "p.toml", "kept.csv", "--sweep", "gas-low.on_delay=0:1:1"];
+    let cases: Vec<Vec<&str>> = vec![
+        vec!["replay", "kept.csv", "--report", "kept.csv"],
+        vec!["replay", "kept.csv", "--report", "./kept.csv"],
+        vec!["replay", "kept.csv", "--report", "link.csv"],
+        vec!["replay", "link.csv", "--png", "hard.csv"],
+        vec!["replay", "kept.csv", "--png", kept.to_str().expect("plain")],
+        vec!["replay", "kept.csv", "-p", "p.toml", "--report", "p.toml"],
+        vec!["replay", "kept.csv", "-p", "p.toml", "--setup", "s.toml", "--report", "s.toml"],
+        vec!["replay", "kept.csv", "--report", "new.out", "--png", "./new.out"],
+        vec!["trend", "joints.json", "--report", "joints.json"],
+        vec!["trend", "joints.json", "--table", "new.out", "--report", "new.out"],
+        [&sweep[..], &["--svg", "new.out", "--png", "new.out"]].concat(),
+        [&sweep[..], &["--png", "kept.csv"]].concat(),
+        [&sweep[..], &["--png", "kept.truth.json"]].concat(),
+        [&sweep[..], &["--svg", "p.toml"]].concat(),
+    ];
+    let before = shop.paths().len();
+    for arguments in cases {
+        let done = shop.run(&arguments).expect(2);
+        assert!(done.words().contains("is the same file as"), "{arguments:?}: {}", done.words());
+        assert!(done.0.stdout.is_empty(), "{arguments:?}");
+        assert_eq!(shop.paths().len(), before, "{arguments:?}: {:?}", shop.paths());
+        assert_eq!(fs::read(shop.path("kept.csv")).expect("there"), trace, "{arguments:?}");
+    }
+    // Standard output that is directed to a file is an output too.
+    let directed = fs::File::options().append(true).open(shop.path("kept.csv")).expect("there");
+    let mut command = shop.command(program::path());
+    let done = command.args(["replay", "kept.csv"]).stdout(directed).stderr(Stdio::piped()).output();
+    Done(done.expect("it runs")).expect(2);
+    assert_eq!(fs::read(shop.path("kept.csv")).expect("there"), trace);
+}
+
+#[test]
+fn two_traces_of_one_name_are_refused_before_the_first_table() {
+    let shop = Shop::new();
+    for folder in ["a", "b"] {
+        fs::create_dir(shop.path(folder)).expect("made");
+        fs::copy(shop.path("kept.csv"), shop.path(folder).join("kept.csv")).expect("copied");
+    }
+    let done = shop.run(&["replay", "a/kept.csv", "b/kept.csv", "--parquet", "fleet"]).expect(2);
+    assert!(done.words().contains("joint `kept`"), "{}", done.words());
+    assert!(!shop.path("fleet").exists());
+}
+
+#[test]
+fn pipes_devices_and_standard_output_still_take_outputs() {
+    let shop = Shop::new();
+    let page = |output: &[u8]| {
+        let text = String::from_utf8_lossy(output).into_owned();
+        text.contains("<!DOCTYPE html>") && text.contains("</html>")
+    };
+    let done = shop.run(&["replay", "--report", "/dev/stdout"]).expect(1);
+    assert!(page(&done.0.stdout));
+    // Directed to a file, it stands behind the text.
+    let both = fs::File::create(shop.path("both")).expect("made");
+    let mut command = shop.command(program::path());
+    let status = command.args(["replay", "--report", "/dev/stdout"]).stdout(both).status().expect("it runs");
+    assert_eq!(status.code(), Some(1));
+    let both = fs::read(shop.path("both")).expect("written");
+    assert!(page(&both) && both.starts_with(b"demo"), "{}", String::from_utf8_lossy(&both[..200]));
+    shop.run(&["replay", "--report", "/dev/null", "--png", "/dev/null"]).expect(1);
+    let made = Command::new("mkfifo").arg(shop.path("pipe")).status().expect("it runs");
+    assert!(made.success());
+    let reader = std::thread::spawn({
+        let path = shop.path("pipe");
+        move || fs::read(path).expect("readable")
+    });
+    shop.run(&["replay", "--report", "pipe"]).expect(1);
+    assert!(page(&reader.join().expect("read")));
+    let full = shop.run(&["replay", "--report", "/dev/full"]).expect(2);
+    assert!(full.words().contains("/dev/full"), "{}", full.words());
+    assert!(Path::new("/dev/full").exists());
+}

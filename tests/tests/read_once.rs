@@ -1,0 +1,168 @@
+//! A trace is read once: the hash on the page is that of the bytes that were judged, from a file, a pipe or
+//! standard input; a file that changes meanwhile is told.
+
+use bandward_tests::program;
+use std::fs::{self, File, OpenOptions};
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+
+/// What `sha256sum` says of a file.
+fn sha256(path: &Path) -> String {
+    let output = Command::new("sha256sum").arg(path).output().expect("it runs");
+    String::from_utf8(output.stdout).expect("text")[..64].to_owned()
+}
+
+struct Shop(TempDir);
+
+impl Shop {
+    fn new() -> Self {
+        let shop = Self(tempfile::tempdir().expect("a folder"));
+        let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/scenarios/good-25-10hz.toml");
+        for name in ["joint.csv", "joint.csv.gz", "joint.csv.zst", "joint.parquet"] {
+            let made = shop.bandward(&["synth", scenario.to_str().expect("plain"), "-o", name]).status();
+            assert!(made.expect("it runs").success());
+        }
+        shop
+    }
+    fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+    fn bandward(&self, arguments: &[&str]) -> Command {
+        let mut command = Command::new(program::path());
+        command.args(arguments).current_dir(self.0.path()).stdout(Stdio::null()).stderr(Stdio::piped());
+        command
+    }
+    fn page(&self) -> String {
+        fs::read_to_string(self.path("page.html")).expect("a page")
+    }
+    fn pipe(&self) -> PathBuf {
+        let path = self.path("pipe");
+        assert!(Command::new("mkfifo").arg(&path).status().expect("it runs").success());
+        path
+    }
+    /// Feeds a named pipe with a file, as whoever writes a trace does.
+    fn feed(&self, name: &str, pipe: &Path) -> std::thread::JoinHandle<()> {
+        let (bytes, pipe) = (fs::read(self.path(name)).expect("made"), pipe.to_owned());
+        // A reader that is content early closes the pipe, which the check then finds.
+        std::thread::spawn(move || {
+            drop(File::options().write(true).open(pipe).map(|mut to| to.write_all(&bytes)));
+        })
+    }
+}
+
+/// Ends a program that waits for ever.
+fn ends_in_time(mut command: Command) -> std::process::Output {
+    ended_in_time(command.spawn().expect("it runs"))
+}
+
+fn ended_in_time(mut child: Child) -> std::process::Output {
+    let until = Instant::now() + Duration::from_secs(20);
+    while child.try_wait().expect("its state").is_none() && Instant::now() < until {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let hangs = child.try_wait().expect("its state").is_none();
+    if hangs {
+        child.kill().expect("it runs");
+    }
+    let output = child.wait_with_output().expect("ended");
+    assert!(!hangs, "it hangs");
+    output
+}
+
+#[test]
+fn the_hash_of_a_file_in_any_form_is_that_of_sha256sum() {
+    let shop = Shop::new();
+    for name in ["joint.csv", "joint.csv.gz", "joint.csv.zst", "joint.parquet"] {
+        ends_in_time(shop.bandward(&["replay", name, "--report", "page.html"]));
+        assert!(shop.page().contains(&sha256(&shop.path(name))), "{name}");
+        assert!(!shop.page().contains("The file changed"), "{name}");
+    }
+}
+
+#[test]
+fn the_hash_of_a_pipe_is_that_of_what_came_through() {
+    let shop = Shop::new();
+    let pipe = shop.pipe();
+    for name in ["joint.csv", "joint.csv.gz"] {
+        let writer = shop.feed(name, &pipe);
+        ends_in_time(shop.bandward(&["replay", "pipe", "--report", "page.html"]));
+        writer.join().expect("written");
+        assert!(shop.page().contains(&sha256(&shop.path(name))), "{name}");
+        let mut command = shop.bandward(&["replay", "-", "--report", "page.html"]);
+        command.stdin(File::open(shop.path(name)).expect("made"));
+        ends_in_time(command);
+        assert!(shop.page().contains(&sha256(&shop.path(name))), "standard input, {name}");
+    }
+}
+
+#[test]
+fn trend_takes_a_trace_from_a_named_pipe() {
+    let shop = Shop::new();
+    let pipe = shop.pipe();
+    let writer = shop.feed("joint.csv", &pipe);
+    let mut command = shop.bandward(&["trend", "pipe", "--json"]);
+    command.stdout(Stdio::piped());
+    let output = ends_in_time(command);
+    writer.join().expect("written");
+    assert!(output.status.code() != Some(2), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// What happens to a file that held these bytes.
+type Change = fn(&Path, &[u8]);
+
+/// Waits until a program has opened a file.
+fn wait_for_open(child: &Child, path: &Path) {
+    let open = PathBuf::from(format!("/proc/{}/fd", child.id()));
+    let is_open = || {
+        let entries = fs::read_dir(&open).into_iter().flatten().flatten();
+        entries.filter_map(|entry| fs::read_link(entry.path()).ok()).any(|target| target == path)
+    };
+    let until = Instant::now() + Duration::from_secs(20);
+    while !is_open() {
+        assert!(Instant::now() < until, "it is never opened");
+        std::thread::yield_now();
+    }
+}
+
+#[test]
+fn a_file_that_changes_while_it_is_read_is_told() {
+    let shop = Shop::new();
+    let whole = fs::read(shop.path("joint.csv")).expect("made");
+    let changes: [(&str, Change); 2] = [
+        ("it grew", |path, _| {
+            let mut file = OpenOptions::new().append(true).open(path).expect("there");
+            file.write_all(b"\n\n").expect("written");
+        }),
+        ("it shrank", |path, whole| {
+            let file = OpenOptions::new().write(true).open(path).expect("there");
+            // The last rows, which are read last.
+            let lines = whole.len() - whole.rsplit(|&byte| byte == b'\n').nth(3).map_or(0, <[u8]>::len);
+            file.set_len(lines as u64 - 10_000).expect("cut");
+        }),
+    ];
+    for (told, change) in changes {
+        // Long enough that it is still read when the change comes.
+        let header = whole.iter().position(|&byte| byte == b'\n').expect("a header") + 1;
+        let mut long = whole.clone();
+        let last_s = 10_000.0;
+        for copy in 1..60 {
+            for line in String::from_utf8_lossy(&whole[header..]).lines() {
+                let (time, rest) = line.split_once(',').expect("cells");
+                let time_s: f64 = time.parse().expect("a time");
+                writeln!(long, "{},{rest}", time_s + f64::from(copy) * last_s).expect("in memory");
+            }
+        }
+        fs::write(shop.path("long.csv"), &long).expect("written");
+        let child = shop.bandward(&["replay", "long.csv", "--report", "page.html"]).spawn().expect("it runs");
+        let path = shop.path("long.csv").canonicalize().expect("written");
+        wait_for_open(&child, &path);
+        change(&path, &long);
+        let output = ended_in_time(child);
+        let words = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(shop.page().contains("The file changed") && shop.page().contains(told), "{told}: {words}");
+        assert!(words.contains(told), "{words}");
+    }
+}
