@@ -177,6 +177,7 @@ fn within_reach(since_us: Option<u64>, now_us: u64) -> u64 {
 }
 
 #[cfg(test)]
+#[allow(clippy::float_arithmetic, clippy::cast_precision_loss)]
 mod tests {
     use super::*;
 
