@@ -6,7 +6,8 @@
 //!
 //! A cause is called for by an alarm of one of its rules, or by flutter of current and voltage. Its
 //! score starts at 1 (less for an alarm that only advises); every sign of the table that is missing
-//! takes its share. A score is no probability.
+//! takes its share. Where no band broke anything and nothing warned, nothing is likely wrong: what there is of
+//! advice and flutter keeps its order, and no score is above three tenths. A score is no probability.
 
 pub mod band_history;
 mod case;
@@ -58,6 +59,8 @@ pub struct Finding {
 const LEAST_SCORE: f64 = 0.05;
 /// Where a score starts when the alarm only advises.
 const ADVISED: f64 = 0.5;
+/// The highest score of a joint with which nothing is wrong.
+const NOTHING_WRONG: f64 = 0.3;
 /// Share of its weight a sign takes that could not be judged.
 const UNKNOWN: f64 = 0.5;
 /// Signs seen less clearly than this are no evidence.
@@ -99,6 +102,11 @@ pub fn find(
                 keep(&mut findings, finding);
             }
         }
+    }
+    let is_wrong = records.iter().any(|band| !band.violated.is_empty())
+        || alarms.iter().any(|alarm| alarm.severity >= Severity::Warn);
+    if !is_wrong {
+        findings.iter_mut().for_each(|finding| finding.score *= NOTHING_WRONG);
     }
     findings.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.from_us.cmp(&b.from_us)));
     findings
