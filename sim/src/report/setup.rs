@@ -1,4 +1,4 @@
-//! A judged setup as text, for people at a terminal; as JSON it is in [`super::setup_json`].
+//! A judged setup as text, for people at a terminal; as JSON it is in `setup_json`.
 //!
 //! Decides: what stands where: cautions, verdict, what to adjust, everything measured, what fits.
 //! Assumes: colours are taken out by the caller where they are not wanted.

@@ -3,7 +3,7 @@
 //! Decides: when a link counts as lost, and that it is opened anew until somebody ends it.
 //! Assumes: whoever holds the keeper takes what is said.
 //! Never: goes on with a bench test over a link that was lost: samples are missing then; nor holds more than
-//! [`MOST_WAITING`] reports: a board that tells more waits until they are taken.
+//! `MOST_WAITING` reports: a board that tells more waits until they are taken.
 
 use super::due::{Due, DueRows, Speed};
 use super::order::{CompletedOrder, Order, carry_out};
