@@ -54,6 +54,13 @@ pub struct SetupArguments {
     json: bool,
 }
 
+impl SetupArguments {
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--save", &self.save), ("--card", &self.card)];
+        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
+    }
+}
+
 /// Runs the command.
 ///
 /// # Errors
@@ -63,7 +70,10 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         Some(path) => ProcedureFile::read(path)?,
         None => demo::procedure()?,
     };
-    if let Some(path) = arguments.save.as_deref().filter(|path| path.exists()) {
+    let outputs = arguments.outputs();
+    output::refuse_overlap(&[], &outputs)?;
+    // What is there, an input or not, is never replaced; asked before anybody types an answer.
+    if let Some((_, path)) = outputs.iter().find(|(_, path)| path.exists()) {
         bail!("{} is already there; choose another name, or move it away", named(path));
     }
     let system = preferences::units(units, Some(&procedure))?;

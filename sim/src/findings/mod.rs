@@ -106,7 +106,9 @@ pub fn find(
     let is_wrong = records.iter().any(|band| !band.violated.is_empty())
         || alarms.iter().any(|alarm| alarm.severity >= Severity::Warn);
     if !is_wrong {
-        findings.iter_mut().for_each(|finding| finding.score *= NOTHING_WRONG);
+        for finding in &mut findings {
+            finding.score *= NOTHING_WRONG;
+        }
     }
     findings.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.from_us.cmp(&b.from_us)));
     findings
