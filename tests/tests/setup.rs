@@ -474,3 +474,29 @@ proptest! {
         }
     }
 }
+
+/// What no single setting shows: the height that would be laid (8 m/min of 1.6 mm wire in 90 s on a weave of 24 mm is
+/// 3.4 mm, 3.3 allowed), and bare metal between the bands.
+#[test]
+fn a_band_too_high_and_a_gap_are_outside_though_every_setting_is_within() {
+    let sound = [("\"no\"", "\"yes\""), ("10 mm", "18 mm"), ("32 ft3/h", "35 ft3/h"), ("345 A", "320 A")];
+    let high = [("84 s", "90 s"), ("7.2 m/min", "8 m/min"), ("25 mm", "24 mm")];
+    let gap = [("84 s", "80 s"), ("25 mm", "22 mm"), ("\"23 mm", "\"24 mm")];
+    let folder = tempfile::tempdir().expect("a folder");
+    for (changes, words) in [(high, "high would be"), (gap, "a gap of 2 mm")] {
+        let text = sound
+            .iter()
+            .chain(&changes)
+            .fold(include_str!("../../sim/demo/setup.toml").to_owned(), |text, (from, to)| {
+                text.replace(from, to)
+            });
+        let path = folder.path().join("setup.toml");
+        std::fs::write(&path, text).expect("written");
+        let mut command = std::process::Command::new(bandward_tests::program::path());
+        let output = command.args(["setup", "--from"]).arg(&path).output().expect("it runs");
+        let told = String::from_utf8_lossy(&output.stdout);
+        let line = told.lines().find(|line| line.contains(words)).expect("it is told");
+        assert!(line.contains("OUTSIDE") && output.status.code() == Some(1), "{told}");
+        assert_eq!(told.matches("OUTSIDE").count(), 2, "the verdict and that line: {told}");
+    }
+}

@@ -117,6 +117,7 @@ pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     for known in &checked.fits {
         let mark = match known.is_good {
             Some(true) => format!("{GOOD}good{GOOD:#}    "),
+            Some(false) if known.breaks() => format!("{BAD}OUTSIDE{BAD:#} "),
             Some(false) => format!("{BOLD}ADVISORY{BOLD:#}"),
             None => format!("{FAINT}-{FAINT:#}       "),
         };
@@ -141,7 +142,8 @@ pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSyste
         line!(&mut text, "         if not corrected: {}", advice.left_so);
     }
     for fit in setup.checked.fits.iter().filter(|fit| fit.is_good == Some(false)) {
-        line!(&mut text, "  {} {}: {}", marked(Severity::Advise), fit.of.name(), fit.words(system));
+        let severity = if fit.breaks() { Severity::Warn } else { Severity::Advise };
+        line!(&mut text, "  {} {}: {}", marked(severity), fit.of.name(), fit.words(system));
     }
     for warning in &setup.checked.warnings {
         line!(&mut text, "  {BAD}{warning}{BAD:#}");

@@ -86,7 +86,7 @@ pub struct Checked {
     pub settings: Vec<Judged>,
     /// Whether settings fit each other.
     pub fits: Vec<Fit>,
-    /// Which way the joint turns: as measured, else as the procedure says.
+    /// Which way the joint is to turn: as the procedure says, else as measured.
     pub rotation: Option<Rotation>,
     /// What to do, in this order.
     pub steps: Vec<Step>,
@@ -99,7 +99,7 @@ impl Checked {
     /// measured; not asked where it limits nothing of a setup.
     pub fn outcome(&self) -> Outcome {
         let worst = self.settings.iter().filter_map(|judged| judged.verdict.severity()).max();
-        if worst.is_some_and(|severity| severity >= Severity::Warn) {
+        if worst.is_some_and(|severity| severity >= Severity::Warn) || self.fits.iter().any(Fit::breaks) {
             Outcome::Broken
         } else if !self.not_measured().is_empty() {
             Outcome::NotProven
@@ -119,7 +119,14 @@ impl Checked {
         let missing = |judged: &&Judged| {
             judged.wanted.is_some() && matches!(judged.verdict, SettingVerdict::NotMeasured)
         };
-        self.settings.iter().filter(missing).map(|judged| judged.item).collect()
+        let mut items: Vec<_> = self.settings.iter().filter(missing).map(|judged| judged.item).collect();
+        // An offset is right on one side only.
+        let limits_offset =
+            self.settings.iter().any(|judged| judged.item == Item::TORCH_OFFSET && judged.wanted.is_some());
+        if limits_offset && self.rotation.is_none() && !items.contains(&Item::Rotation) {
+            items.push(Item::Rotation);
+        }
+        items
     }
     /// The step that puts a setting right, or measures it again, where there is one.
     pub fn step_for(&self, item: Item) -> Option<&Step> {
@@ -158,9 +165,10 @@ pub(super) fn evaluate(sheet: &SetupSheet, procedure: &ProcedureFile) -> (Vec<Ju
     (Item::all().map(|item| judge(item, sheet, procedure)).collect(), fits(sheet, procedure))
 }
 
-/// Which way the joint turns: as measured, else as the procedure says.
+/// Which way the joint is to turn: as the procedure says, else as measured. The torch belongs on the side that comes
+/// up then, whichever way the joint turns today.
 pub(super) fn rotation_of_joint(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Rotation> {
-    sheet.word(Item::Rotation).map(rotation_of).or(procedure.joint.rotation)
+    procedure.joint.rotation.or_else(|| sheet.word(Item::Rotation).map(rotation_of))
 }
 
 /// Judges one setting.

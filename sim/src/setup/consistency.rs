@@ -124,6 +124,14 @@ impl Fit {
             Err(missing) => Self { of, found: Found::NotCompared(missing), is_good: None },
         }
     }
+    /// Would the band it makes be outside the procedure, or bare metal lie between the bands?
+    pub fn breaks(&self) -> bool {
+        match self.found {
+            Found::Height { .. } => self.is_good == Some(false),
+            Found::Overlap { overlap, wanted } => overlap < 0.0 && wanted >= 0.0,
+            _ => false,
+        }
+    }
     /// In words.
     pub fn words(&self, system: UnitSystem) -> String {
         let show = |value, dimension| format(value, dimension, system);
