@@ -28,8 +28,6 @@ pub const SAMPLES_PER_CYCLE: u32 = 5;
 pub const SAMPLES_FOR_WIDTH: u32 = 8;
 /// From this many positions a cycle on, a round end is hardly missed.
 const DENSE_FROM: u32 = 16;
-/// From this many on, a position is a mean over a tick.
-const MEANS_FROM: u32 = 32;
 /// Half cycles after which an end that was not seen again is out of date.
 const ENDS_LAST: u8 = 8;
 /// From this many positions a cycle on, three are averaged before the ends of the weave are taken.
@@ -226,7 +224,7 @@ impl<const N: usize> WeaveTracker<N> {
     /// The end before last is over: half a cycle later all positions around it are there.
     fn settle_end(&mut self, now_us: u64, upward: bool) {
         let (centre, width) = (self.centre(), self.width_for_guard());
-        let is_dense = (!self.has_fewer_than(DENSE_FROM), !self.has_fewer_than(MEANS_FROM));
+        let is_dense = !self.has_fewer_than(DENSE_FROM);
         let is_known = self.is_known();
         let (around, known, unseen) = if upward {
             (self.around_high.take(), &mut self.tops, &mut self.unseen_tops)

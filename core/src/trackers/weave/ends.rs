@@ -15,17 +15,9 @@ pub(super) const AROUND: usize = 7;
 const NOISE: i64 = (3 << Length::FRACTION_BITS) / 20;
 
 /// The height of the highest end among seven positions, the fourth of them the highest, above `centre`.
-/// `width` is that of the weave so far; `is_mean` where each position is one over a tick.
-pub(super) fn top(
-    around: [i32; AROUND],
-    centre: i32,
-    width: i32,
-    (is_dense, is_mean): (bool, bool),
-) -> Option<i32> {
+/// `width` is that of the weave so far.
+pub(super) fn top(around: [i32; AROUND], centre: i32, width: i32, is_dense: bool) -> Option<i32> {
     let heights = around.map(|position| i64::from(position).saturating_sub(i64::from(centre)));
-    if let Some(height) = of_a_corner(heights).filter(|_| is_mean) {
-        return Some(clamp_to_i32(height.saturating_add(i64::from(centre))));
-    }
     let [_, before_2, before, highest, after, after_2, _] = heights;
     // A line through two positions on one side lies above everything beyond it.
     let left = crossing_of_lines([before, highest], [after_2, after]);
@@ -39,29 +31,6 @@ pub(super) fn top(
         of_a_sine(heights, i64::from(width), is_dense)?
     };
     Some(clamp_to_i32(height.saturating_add(i64::from(centre))))
-}
-
-/// Where two straight flanks meet. A position is a mean over a tick: the highest one has lost the corner in it, by a
-/// quarter to a half of what the torch moves in a tick, a third on the mean.
-fn of_a_corner(heights: [i64; AROUND]) -> Option<i64> {
-    let [before_3, before_2, before, highest, after, after_2, after_3] = heights;
-    let up = straight([before_3, before_2, before])?;
-    let down = straight([after_3, after_2, after])?;
-    // Twice the way up and down a tick; where they meet, in ticks from the highest on.
-    let (left, right) =
-        (before.saturating_mul(2).saturating_add(up), after.saturating_mul(2).saturating_add(down));
-    let above = up.saturating_mul(right.saturating_sub(left)).checked_div(up.saturating_add(down))?;
-    let corner = left.saturating_add(above) / 2;
-    let lost = corner.saturating_sub(highest);
-    // More than that would be a short dwell.
-    (lost >= 0 && lost.saturating_mul(50) <= up.max(down).saturating_mul(9)).then_some(corner)
-}
-
-/// Twice the rise between two of three positions that rise by the same from one to the next, within a tenth.
-fn straight([first, second, third]: [i64; 3]) -> Option<i64> {
-    let (one, other) = (second.saturating_sub(first), third.saturating_sub(second));
-    let both = one.saturating_add(other);
-    (one > 0 && other > 0 && one.abs_diff(other).saturating_mul(20) <= both.unsigned_abs()).then_some(both)
 }
 
 /// The highest place between the highest position and its neighbour on the far side that the lines through
@@ -143,7 +112,7 @@ mod tests {
             for tenth in -5..=5 {
                 let sine = |cycles: f64| libm_cos(cycles);
                 let around = at(sine, f64::from(tenth) / 10.0, per_cycle);
-                let height = top(around, 0, (25.0 * MM) as i32, (per_cycle >= 16.0, false)).expect("a sine");
+                let height = top(around, 0, (25.0 * MM) as i32, per_cycle >= 16.0).expect("a sine");
                 let error = f64::from(height) / MM / 12.5 - 1.0;
                 assert!(error.abs() < 0.01, "{per_cycle} {tenth}: {error}");
             }
@@ -155,7 +124,7 @@ mod tests {
         for per_cycle in [8.0, 12.0, 21.0, 40.0] {
             for tenth in -5..=5 {
                 let around = at(triangle, f64::from(tenth) / 10.0, per_cycle);
-                if let Some(height) = top(around, 0, (25.0 * MM) as i32, (per_cycle >= 16.0, false)) {
+                if let Some(height) = top(around, 0, (25.0 * MM) as i32, per_cycle >= 16.0) {
                     let error = f64::from(height) / MM / 12.5 - 1.0;
                     assert!(error.abs() < 0.02, "{per_cycle} {tenth}: {error}");
                 }
