@@ -73,8 +73,9 @@ impl HardLimits {
         is_polarity_required: false,
     };
     /// What holds for every machine of this trade; add ranges and floors for yours. The arc counts as burning
-    /// from 100 A and as out below 5 A, and no circuit below 30 V as open; 3 s after the strike ranges are judged; what joins two
-    /// parts of a band takes 15 s at most; an alarm waits 5 s at most, and is no milder than where nobody says.
+    /// from 100 A and as out below 5 A, and no circuit below 30 V as open; 3 s after the strike ranges are judged;
+    /// what joins two parts of a band takes 15 s at most; an alarm waits 5 s at most, and is no milder than where
+    /// nobody says.
     /// Common practice, no source.
     pub const USUAL: Self = Self {
         arc: Some(ArcBounds {

@@ -2,9 +2,8 @@
 //!
 //! Decides: how long a reading that falls below its range past a full turn waits before it is told. If the arc
 //! goes out meanwhile, and current and voltage ran down, or the current under a held voltage, it was crater
-//! fill; if they did not, if the
-//! reading comes back, or stays low for longer than the procedure's crater fill lasts, it is told with the time
-//! at which it began.
+//! fill; if they did not, if the reading comes back, or stays low for longer than the procedure's crater fill
+//! lasts, it is told with the time at which it began.
 //! Assumes: it is asked at every tick, and only past a full turn.
 //! Never: holds back what began before the full turn, or anything for longer than the procedure gives; takes a
 //! step for a ramp.

@@ -90,7 +90,7 @@ impl Stillness {
         let before = if self.repeats > 0 { now.wrapping_sub(self.since) } else { 0 };
         self.stands = Stands { before, ..Stands::default() };
     }
-    /// The band is over since then; it may stand still still.
+    /// The band is over since then; the reading may stand on.
     pub(crate) fn end_band(&mut self, ended_us: u64) {
         let stood = ((ended_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
         if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
@@ -251,6 +251,49 @@ mod tests {
             assert_eq!(found_after_s(4096, 1500, rate).map(|s| (59..=62).contains(&s)), Some(true), "{rate}");
             assert_eq!(found_after_s(2048, 4096, rate), None, "{rate}");
         }
+    }
+
+    /// A fine reading, 50 times a second, that stands for `stood_s` in a band of 60 s.
+    fn stood_oddly(stood_s: u64, stands_at: i32) -> bool {
+        let mut still = Stillness::default();
+        let mut draw = 1_u64;
+        for index in 0..70 * 50_u64 {
+            draw = draw.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            let noise = i32::try_from((draw >> 33) % 40).unwrap();
+            let stands = (20 * 50..(20 + stood_s) * 50).contains(&index);
+            let reading = if stands { stands_at } else { 5_000 + noise };
+            if index == 5 * 50 {
+                still.begin_band(index * 20_000);
+            }
+            still.take(index * 20_000, (reading, reading), 1, true);
+        }
+        still.end_band(70_000_000);
+        still.stood_oddly()
+    }
+
+    #[test]
+    fn one_long_stand_in_a_band_is_odd_and_a_meter_at_rest_is_not() {
+        assert_eq!([0, 2, 4, 15].map(|stood_s| stood_oddly(stood_s, 5_020)), [false, false, true, true]);
+        assert!(!stood_oddly(15, 0), "at zero it rests");
+    }
+
+    #[test]
+    fn work_that_stood_before_the_band_and_never_in_it_stood_oddly() {
+        let before = |stood_s: u64| {
+            let mut still = Stillness::default();
+            for index in 0..90 * 50_u64 {
+                let moves = index < (30 - stood_s) * 50 || index >= 30 * 50;
+                let reading = if moves { 200_000 + i32::try_from(index).unwrap() } else { 210_000 };
+                if index == 30 * 50 {
+                    still.begin_band(index * 20_000);
+                    still.forget_repeats();
+                }
+                still.take(index * 20_000, (reading, reading), 1, true);
+            }
+            still.end_band(90_000_000);
+            still.stood_oddly_before()
+        };
+        assert_eq!([0, 2, 20].map(before), [false, false, true]);
     }
 
     #[test]

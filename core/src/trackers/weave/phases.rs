@@ -106,3 +106,49 @@ impl Phases {
         self.found.map(|found| (found.height, found.open))
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::float_arithmetic, clippy::cast_precision_loss)]
+mod tests {
+    use super::*;
+
+    const HEIGHT: f64 = 50_000.0;
+
+    /// A corner of this height, met by positions that come `per_cycle` a cycle, in `cycles` half cycles of a second;
+    /// what is said of it after the last.
+    fn corner(phases: &mut Phases, height: f64, per_cycle: f64, cycles: u64) -> Option<f64> {
+        for cycle in 0..cycles {
+            // Where the corner lies between two positions, in shares of their spacing.
+            let part = (cycle as f64 * per_cycle).fract();
+            let missed = 2.0 * HEIGHT * 2.0 / per_cycle;
+            let highest = height - missed * part.min(1.0 - part);
+            let part_us = (part * 100_000.0) as u64;
+            phases.push(cycle * 1_000_000, highest as i32, (part_us, 100_000), (missed / 2.0) as i32);
+        }
+        phases.end().map(|(end, _)| f64::from(end) / height - 1.0)
+    }
+
+    #[test]
+    fn a_corner_is_found_within_a_hundredth_of_the_width() {
+        for per_cycle in [9.07, 12.11, 17.09, 21.23] {
+            let error = corner(&mut Phases::NONE.clone(), HEIGHT, per_cycle, 60);
+            // The width is twice the height.
+            assert!(error.is_some_and(|error| error.abs() < 0.02), "{per_cycle}: {error:?}");
+        }
+    }
+
+    #[test]
+    fn positions_in_step_with_the_weave_show_no_end() {
+        for per_cycle in [8.0, 12.0, 16.5] {
+            assert_eq!(corner(&mut Phases::NONE.clone(), HEIGHT, per_cycle, 500), None, "{per_cycle}");
+        }
+    }
+
+    #[test]
+    fn a_weave_of_another_width_is_not_the_one_that_was_found() {
+        let mut phases = Phases::NONE;
+        assert!(corner(&mut phases, HEIGHT, 12.11, 60).is_some());
+        assert_eq!(corner(&mut phases, 0.7 * HEIGHT, 12.11, 5), None);
+        assert_eq!(phases.looked_back_us(), 0);
+    }
+}
