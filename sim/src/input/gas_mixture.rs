@@ -73,7 +73,7 @@ pub enum Suitability {
     Preferred,
     /// Argon with 5 % oxygen, or argon alone.
     Suitable,
-    /// Carbon dioxide alone, or a quarter of it and more in argon.
+    /// Less than three quarters of argon, and some: carbon dioxide alone, a quarter of it in argon, any other gas.
     Unsuitable,
     /// Practice says nothing about it.
     NotKnown,
@@ -186,8 +186,8 @@ impl GasMixture {
     /// Whether it suits the wires of this work (common practice, no source).
     pub fn suitability(&self) -> Suitability {
         let is = |gas, share: f64| (self.percent(gas) - share).abs() < 0.5;
-        // 75/25 as it is blended, and whatever has more carbon dioxide.
-        if self.percent(Gas::CarbonDioxide) > 24.5 {
+        // 75/25 as it is blended, and whatever has less argon.
+        if self.percent(Gas::Argon) < 75.5 {
             Suitability::Unsuitable
         } else if is(Gas::Argon, 98.0) && is(Gas::Oxygen, 2.0) {
             Suitability::Preferred
@@ -296,6 +296,9 @@ mod tests {
             ("CO2", Suitability::Unsuitable),
             ("75Ar/25CO2", Suitability::Unsuitable),
             ("74Ar/26CO2", Suitability::Unsuitable),
+            ("O2", Suitability::Unsuitable),
+            ("N2", Suitability::Unsuitable),
+            ("50Ar/50He", Suitability::Unsuitable),
             ("82Ar/18CO2", Suitability::NotKnown),
             ("95Ar/5CO2", Suitability::NotKnown),
             ("90Ar/10CO2", Suitability::NotKnown),

@@ -95,13 +95,13 @@ pub struct Checked {
 }
 
 impl Checked {
-    /// Broken where something is outside the procedure; not proven where the procedure limits what nobody
-    /// measured; not asked where it limits nothing of a setup.
+    /// Broken where something is outside the procedure; not proven where the procedure limits what nobody measured,
+    /// or was written for another diameter; not asked where it limits nothing of a setup.
     pub fn outcome(&self) -> Outcome {
         let worst = self.settings.iter().filter_map(|judged| judged.verdict.severity()).max();
         if worst.is_some_and(|severity| severity >= Severity::Warn) || self.fits.iter().any(Fit::breaks) {
             Outcome::Broken
-        } else if !self.not_measured().is_empty() {
+        } else if !self.not_measured().is_empty() || self.is_of_another_diameter() {
             Outcome::NotProven
         } else if self.settings.iter().all(|judged| judged.wanted.is_none() || judged.item == Item::TorchSide)
         {
@@ -109,6 +109,12 @@ impl Checked {
         } else {
             Outcome::Proven
         }
+    }
+    /// Was the procedure written for another diameter? Ranges are scaled to this one, and nobody has shown that they
+    /// do for it.
+    pub fn is_of_another_diameter(&self) -> bool {
+        let differs = |judged: &Judged| matches!(judged.verdict, SettingVerdict::Differs(..));
+        self.settings.iter().any(|judged| judged.item == Item::OutsideDiameter && differs(judged))
     }
     /// Was everything the procedure limits measured, and is nothing outside it?
     pub fn is_within_procedure(&self) -> bool {
