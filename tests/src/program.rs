@@ -1,6 +1,8 @@
 //! The built program, for checks of the command line.
 
 use std::path::{Path, PathBuf};
+use std::process::{Child, ExitStatus};
+use std::time::{Duration, Instant};
 
 /// The program `bandward`, which `cargo test --workspace` and `cargo build` build beside the tests.
 ///
@@ -19,6 +21,23 @@ pub fn path() -> PathBuf {
 pub fn beside() -> PathBuf {
     let own = std::env::current_exe().expect("a program is a file");
     in_folder(own.parent().expect("a file lies in a folder"))
+}
+
+/// How it ended, if it did within this time; else it is put to an end.
+///
+/// # Panics
+/// The system does not say how it fares.
+pub fn ended_within(child: &mut Child, wait: Duration) -> Option<ExitStatus> {
+    let until = Instant::now() + wait;
+    while child.try_wait().expect("its state").is_none() && Instant::now() < until {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let ended = child.try_wait().expect("its state");
+    if ended.is_none() {
+        child.kill().expect("it runs");
+        child.wait().expect("ended");
+    }
+    ended
 }
 
 fn in_folder(folder: &Path) -> PathBuf {

@@ -15,7 +15,7 @@ use bandward_tests::made::{header, quick_procedure};
 use bandward_tests::program;
 use std::fs;
 use std::process::{Child, Command, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// The largest page that a browser draws at once, bytes: that of a long joint is half of it.
 const LARGEST_PAGE: usize = 3 << 20;
@@ -96,15 +96,7 @@ fn a_board_that_floods_fills_no_memory_and_the_watch_still_ends() {
     assert!(asked.success());
     let mut said = child.stdout.take().expect("piped");
     std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));
-    let until = Instant::now() + Duration::from_secs(5);
-    while child.try_wait().expect("its state").is_none() && Instant::now() < until {
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    let ended = child.try_wait().expect("its state");
-    if ended.is_none() {
-        child.kill().expect("it runs");
-        child.wait().expect("ended");
-    }
+    let ended = program::ended_within(&mut child, Duration::from_secs(5));
     assert!(ended.is_some(), "it ends when it is asked to");
     assert!(peak_mb < 60.0, "{peak_mb} MB");
 }

@@ -59,14 +59,7 @@ fn ends_in_time(mut command: Command) -> std::process::Output {
 }
 
 fn ended_in_time(mut child: Child) -> std::process::Output {
-    let until = Instant::now() + Duration::from_secs(20);
-    while child.try_wait().expect("its state").is_none() && Instant::now() < until {
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    let hangs = child.try_wait().expect("its state").is_none();
-    if hangs {
-        child.kill().expect("it runs");
-    }
+    let hangs = program::ended_within(&mut child, Duration::from_secs(20)).is_none();
     let output = child.wait_with_output().expect("ended");
     assert!(!hangs, "it hangs");
     output

@@ -10,7 +10,7 @@ use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tempfile::TempDir;
 
 /// Between two telemetries of a board.
@@ -201,15 +201,7 @@ fn a_screen_answers_before_there_is_a_link() {
         .expect("it runs");
     std::thread::sleep(Duration::from_millis(1500));
     child.stdin.as_mut().expect("a pipe").write_all(b"q").expect("written");
-    let until = Instant::now() + Duration::from_secs(4);
-    while child.try_wait().expect("its state").is_none() && Instant::now() < until {
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    let ended = child.try_wait().expect("its state");
-    if ended.is_none() {
-        child.kill().expect("it runs");
-        child.wait().expect("ended");
-    }
+    let ended = program::ended_within(&mut child, Duration::from_secs(4));
     assert_eq!(ended.and_then(|status| status.code()), Some(0));
     drop(listener);
 }
