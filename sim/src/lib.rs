@@ -13,6 +13,7 @@ pub mod output;
 pub mod plan;
 pub mod preferences;
 pub mod process;
+pub mod program;
 pub mod raw;
 pub mod recording;
 pub mod replay;

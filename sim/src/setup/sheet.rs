@@ -137,10 +137,14 @@ impl SetupSheet {
             let _ = writeln!(text, "{} = {}", entry.item.key(), toml::Value::String(entry.written.clone()));
         }
         if let Some(signature) = &self.signature {
+            let quoted = |text: &str| toml::Value::String(text.to_owned());
             let _ = write!(
                 text,
-                "\n[signed]\ninitials = {:?}\ntime = {:?}\nprocedure_sha256 = {:?}\nwithin_procedure = {}\n",
-                signature.initials, signature.time, signature.procedure_sha256, signature.is_within_procedure,
+                "\n[signed]\ninitials = {}\ntime = {}\nprocedure_sha256 = {}\nwithin_procedure = {}\n",
+                quoted(&signature.initials),
+                quoted(&signature.time),
+                quoted(&signature.procedure_sha256),
+                signature.is_within_procedure,
             );
             if !signature.not_measured.is_empty() {
                 let _ = writeln!(text, "not_measured = {:?}", signature.not_measured);
