@@ -164,7 +164,7 @@ impl<'a> Pass<'a> {
                 room: (FINDINGS / plan.variants.len()).max(FEWEST_FINDINGS),
                 is_full: false,
             };
-            (Monitor::new(sound(procedure), acquisition), listener)
+            (Monitor::new(&sound(procedure), acquisition), listener)
         });
         Self {
             plan,

@@ -32,7 +32,7 @@ impl Player {
     pub fn new(rows: Rows, acquisition: Acquisition, procedure: Procedure) -> Self {
         Self {
             rows: DueRows::new(rows),
-            monitor: Monitor::new(sound(&procedure), acquisition),
+            monitor: Monitor::new(&sound(&procedure), acquisition),
             ledger: Ledger::default(),
             now_us: 0,
             is_over: false,
