@@ -10,7 +10,7 @@ use crate::report::fit::fit;
 use crate::report::model::setup::show_wanted;
 use crate::report::setup::show_verdict;
 use crate::report::style::{BAD, BOLD, FAINT};
-use crate::setup::check::{check, judge, wanted};
+use crate::setup::check::{check, is_left, judge, wanted};
 use crate::setup::item::Item;
 use crate::setup::sheet::{self, Entry, SetupSheet};
 use std::io::{self, BufRead, Write};
@@ -28,7 +28,8 @@ fn to_ask(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Item> {
         let judged = judge(*item, sheet, procedure);
         sheet.entries.is_empty() || judged.value.is_none() || judged.verdict.severity().is_some()
     };
-    Item::all().filter(is_open).collect()
+    let has_none = sheet.word(Item::OldBand) == Some("none");
+    Item::all().filter(|item| is_open(item) && !(has_none && *item == Item::OldBandHeight)).collect()
 }
 
 /// Asks for what is missing or wrong, which is every setting on an empty sheet; what was already measured
@@ -54,8 +55,11 @@ pub fn ask(
         dialogue.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
         let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
         match dialogue.ask(&number, item)? {
-            Answer::Next => at += 1,
-            Answer::Back => at = at.saturating_sub(1),
+            Answer::Next => at += 1 + usize::from(dialogue.is_skipped(items.get(at + 1))),
+            Answer::Back => {
+                at = at.saturating_sub(1);
+                at = at.saturating_sub(usize::from(dialogue.is_skipped(items.get(at))));
+            }
             Answer::Stop => break,
         }
     }
@@ -96,6 +100,10 @@ struct Dialogue<'a, I, O> {
 }
 
 impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
+    /// What is left of an old band is asked only where there is one.
+    fn is_skipped(&self, item: Option<&Item>) -> bool {
+        item == Some(&Item::OldBandHeight) && !is_left(self.sheet.value(Item::OldBand))
+    }
     /// Names the place of a setting where the one before was at another.
     fn heading(&mut self, item: Item, before: Option<&Item>) -> io::Result<()> {
         let place_of = |item: &Item| Item::PLACES.iter().find(|(_, items)| items.contains(item));

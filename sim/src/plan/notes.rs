@@ -4,7 +4,7 @@
 //! Assumes: height goes with wire feed and turn time, and against the width laid (conservation of volume).
 //! Never: changes a figure.
 
-use super::{JointPlan, Origin, in_both};
+use super::{JointPlan, Origin, in_both, placed};
 use crate::formulas;
 use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::Dimension;
@@ -17,8 +17,17 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
     let mut notes = Vec::new();
     notes.extend(another_diameter(plan, procedure));
     notes.extend(plan.bands.and_then(|bands| bands.note()));
+    notes.extend(placed::notes(plan, procedure));
+    notes.extend(plan.over_old_band.map(|over| over.note(plan.band_height_mm, procedure)));
     notes.extend(height(plan, procedure));
     notes.extend(overlapped(plan, procedure));
+    if plan.band_height_mm.is_some() && procedure.wire.is_fill_assumed() {
+        notes.push(
+            "fill of the cored wire not in the procedure: 100 % assumed, as of a solid wire. A cored one lays less \
+             metal; give `fill` in [wire], from its maker or from the weight of a metre"
+                .to_owned(),
+        );
+    }
     if plan.wire_feed_mm_per_min.is_some_and(|feed| feed.origin == Origin::MeltedByCurrent) {
         let arc = in_both(formulas::USUAL_ARC_LENGTH_MM, Dimension::Length);
         notes.push(format!(

@@ -43,6 +43,10 @@ impl Item {
                 "turn the joint the way of the procedure; the torch belongs on the side that then comes up",
                 "not the joint of the procedure: torch, lead angle and weave would be mirrored",
             ),
+            Self::OldBand => say(
+                "take the old band off down to sound metal, or have it from the makers of both wires that they go together",
+                "two metals that do not go together: cracks and pores, the new band flakes off",
+            ),
             Self::TorchSide => say(
                 "move the torch over the top centre, {up}",
                 "on the side that goes down: the metal runs over the top: high, humped bands",
@@ -67,7 +71,9 @@ impl Item {
                 "take a procedure qualified for this diameter; turn time and torch offset are scaled to it here",
                 "smaller: faster to heat through; larger at the same turn time: thin band",
             ),
-            Self::Ranged(_) => say("set it as the procedure says", "not the band of the procedure"),
+            Self::OldBandHeight | Self::Ranged(_) => {
+                say("set it as the procedure says", "not the band of the procedure")
+            }
         }
     }
 }

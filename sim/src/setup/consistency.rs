@@ -4,6 +4,7 @@
 //! Assumes: at most one of those that belong together is measured wrong.
 //! Never: says which one, nor what to turn; the steps do.
 
+use super::check::is_left;
 use super::item::Item;
 use super::melting::Melting;
 use super::sheet::SetupSheet;
@@ -54,6 +55,8 @@ pub enum Found {
         height: f64,
         /// What the procedure wants.
         wanted: Bounds,
+        /// Was a cored wire taken as solid, since its fill is not known?
+        is_fill_assumed: bool,
     },
     /// Gas flow for the bore of the nozzle, where the procedure gives none.
     GasFlow {
@@ -61,6 +64,13 @@ pub enum Found {
         flow: f64,
         /// Usual for the bore, L/min.
         wanted: f64,
+    },
+    /// Stick-out over what is left of an old band.
+    OverOldBand {
+        /// In mm: that on the bare joint less what is left.
+        over: f64,
+        /// What the procedure wants.
+        wanted: Bounds,
     },
     /// Something needed is missing.
     NotCompared(&'static str),
@@ -72,6 +82,7 @@ impl Found {
         match self {
             Self::Overlap { overlap, .. } => Some(("overlap", *overlap, Dimension::Length)),
             Self::Height { height, .. } => Some(("band height", *height, Dimension::Length)),
+            Self::OverOldBand { over, .. } => Some(("stick-out over the old band", *over, Dimension::Length)),
             Self::Speed { speed, .. } => Some(("surface speed", *speed, Dimension::SurfaceSpeed)),
             Self::Feed { .. } | Self::GasFlow { .. } | Self::NotCompared(_) => None,
         }
@@ -91,6 +102,8 @@ pub enum Belonging {
     Height,
     /// Gas flow and nozzle.
     Gas,
+    /// Stick-out and what is left of an old band.
+    OldBand,
 }
 
 impl Belonging {
@@ -102,6 +115,7 @@ impl Belonging {
             Self::Speed => "turn time and diameter",
             Self::Height => "wire feed, turning and weave width",
             Self::Gas => "gas flow and nozzle",
+            Self::OldBand => "stick-out and old band",
         }
     }
 }
@@ -127,7 +141,7 @@ impl Fit {
     /// Would the band it makes be outside the procedure, or bare metal lie between the bands?
     pub fn breaks(&self) -> bool {
         match self.found {
-            Found::Height { .. } => self.is_good == Some(false),
+            Found::Height { .. } | Found::OverOldBand { .. } => self.is_good == Some(false),
             Found::Overlap { overlap, wanted } => overlap < 0.0 && wanted >= 0.0,
             _ => false,
         }
@@ -160,13 +174,18 @@ impl Fit {
                 let on_this = if is_good { String::new() } else { format!(", a turn of {turn}") };
                 format!("surface speed {text}, {wanted} wanted{on_this}")
             }
-            Found::Height { height, wanted } => {
+            Found::Height { height, wanted, is_fill_assumed } => {
                 let passed = wanted.ends().find(|end| (height < *end) == (Some(*end) == wanted.low));
                 let text = format_beside(height, passed.unwrap_or(0.0), Dimension::Length, system);
-                format!(
-                    "a band {text} high would be laid, {} wanted",
-                    show_bounds(wanted, Dimension::Length, system)
-                )
+                let wanted = show_bounds(wanted, Dimension::Length, system);
+                let assumed = if is_fill_assumed { " (cored wire taken as solid)" } else { "" };
+                format!("a band {text} high would be laid{assumed}, {wanted} wanted")
+            }
+            Found::OverOldBand { over, wanted } => {
+                let passed = wanted.ends().find(|end| (over < *end) == (Some(*end) == wanted.low));
+                let text = format_beside(over, passed.unwrap_or(0.0), Dimension::Length, system);
+                let wanted = show_bounds(wanted, Dimension::Length, system);
+                format!("{text} over the old band, {wanted} wanted")
             }
             Found::GasFlow { flow, wanted } => {
                 let [text, wanted] = [flow, wanted].map(|flow| show(flow, Dimension::Flow));
@@ -184,6 +203,7 @@ pub(super) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
         Fit::new(Belonging::Speed, speed(sheet, procedure)),
         Fit::new(Belonging::Height, height(sheet, procedure)),
         Fit::new(Belonging::Gas, gas(sheet, procedure)),
+        Fit::new(Belonging::OldBand, over_old_band(sheet, procedure)),
     ]
 }
 
@@ -258,7 +278,24 @@ fn height(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool)
         width_mm: sheet.size(Item::WEAVE_WIDTH).ok_or(needed)? + procedure.run_out_mm(),
     };
     let height = deposit.height_mm().ok_or(needed)?;
-    Ok((Found::Height { height, wanted }, wanted.contains(height)))
+    let is_fill_assumed = procedure.wire.is_fill_assumed();
+    Ok((Found::Height { height, wanted, is_fill_assumed }, wanted.contains(height)))
+}
+
+/// The stick-out over what is left of an old band: shorter by that, at a torch that keeps its height. Geometry.
+fn over_old_band(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
+    if !is_left(sheet.value(Item::OldBand)) {
+        return Err("no old band was found");
+    }
+    let measured = (sheet.size(Item::STICK_OUT), sheet.size(Item::OldBandHeight));
+    let (Some(stick_out), Some(left)) = measured else {
+        return Err("stick-out and what is left of the old band must both be measured");
+    };
+    let setting = procedure.setting(Subject::StickOut);
+    let wanted = setting.and_then(|setting| setting.allowed.or(setting.recommended));
+    let wanted = wanted.ok_or("the procedure gives no range of stick-outs")?;
+    let over = stick_out - left;
+    Ok((Found::OverOldBand { over, wanted }, wanted.contains(over)))
 }
 
 /// Gas flow for the nozzle; where the procedure gives a flow, that is judged and nothing else is.

@@ -99,7 +99,8 @@ impl SetupSheet {
     #[must_use]
     pub fn for_next_joint(mut self) -> Self {
         let is_of_joint = |item: Item| {
-            matches!(item, Item::OutsideDiameter | Item::CoolantBeforeArc) || item == Item::PREHEAT
+            let is_on_it = matches!(item, Item::OutsideDiameter | Item::OldBand | Item::OldBandHeight);
+            is_on_it || matches!(item, Item::CoolantBeforeArc | Item::PREHEAT)
         };
         self.entries.retain(|entry| !is_of_joint(entry.item));
         Self { entries: self.entries, ..Self::default() }

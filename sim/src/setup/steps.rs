@@ -47,7 +47,8 @@ pub struct Step {
 }
 
 /// What is exchanged or simply set, in this order; turning comes after the amps, since both set the height.
-const FIRST: [Item; 16] = [
+const FIRST: [Item; 17] = [
+    Item::OldBand,
     Item::Polarity,
     Item::WireDiameter,
     Item::NozzleBore,
@@ -116,10 +117,15 @@ impl Walk<'_> {
     }
     /// A setting that is simply put where the procedure wants it.
     fn set(&mut self, item: Item) {
+        if item == Item::STICK_OUT && self.sheet.size(Item::OldBandHeight).is_some() {
+            // It has to be right on the bare joint and over the old band.
+            return self.find(item, &[Belonging::OldBand]);
+        }
         let Some(judged) = self.judged(item).filter(|judged| judged.verdict.severity().is_some()) else {
             return self.set_to_fit(item);
         };
         let to = match judged.wanted {
+            Some(Wanted::Exactly(_)) | None if item == Item::OldBand => Some(Measured::Word("none")),
             Some(Wanted::Exactly(value)) => Some(value),
             Some(Wanted::Ranges(setting)) => setting.value_to_set().map(Measured::Size),
             // Only a gas is refused where the procedure says nothing.
@@ -146,6 +152,7 @@ impl Walk<'_> {
         match item {
             // Another wire, another pole: other amps, which nobody has measured yet.
             Item::WireDiameter | Item::Polarity => after.entries.retain(|entry| entry.item != Item::CURRENT),
+            Item::OldBand => after.entries.retain(|entry| entry.item != Item::OldBandHeight),
             Item::STICK_OUT => {
                 let (current, stick_out) = (self.sheet.size(Item::CURRENT), after.size(Item::STICK_OUT));
                 // The feed stays, so whatever is fed now is the measure.
@@ -186,7 +193,7 @@ impl Walk<'_> {
             }
             _ => (Bounds::between(0.5 * from, 1.5 * from), None),
         };
-        let put_to = |value| put(&self.sheet, item, Measured::Size(value));
+        let put_to = |value| self.with_consequences(item, Measured::Size(value));
         if let Some((value, after)) = self.best(range, aim.unwrap_or(from), put_to) {
             self.take(item, Some(Measured::Size(value)), None, after);
         }
