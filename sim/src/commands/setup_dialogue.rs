@@ -22,6 +22,14 @@ enum Answer {
     Stop,
 }
 
+/// What was asked.
+pub struct Asked {
+    /// The answers, with what stood before.
+    pub sheet: SetupSheet,
+    /// Was every question asked? Else the person stopped.
+    pub is_complete: bool,
+}
+
 /// What is still to be asked: everything where nothing was measured; else what is missing or wrong.
 fn to_ask(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Item> {
     let is_open = |item: &Item| {
@@ -33,7 +41,7 @@ fn to_ask(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Item> {
 }
 
 /// Asks for what is missing or wrong, which is every setting on an empty sheet; what was already measured
-/// stands as the answer until another is given.
+/// stands as the answer until another is given. After each answer `keep` is given what stands.
 ///
 /// # Errors
 /// The terminal cannot be read or written.
@@ -43,27 +51,31 @@ pub fn ask(
     system: UnitSystem,
     input: &mut impl BufRead,
     output: &mut impl Write,
-) -> io::Result<SetupSheet> {
+    keep: &mut impl FnMut(&SetupSheet),
+) -> io::Result<Asked> {
     let items = to_ask(&sheet, procedure);
     let mut dialogue = Dialogue { sheet, procedure, system, input, output };
-    writeln!(
-        dialogue.output,
-        "{FAINT}Enter: leave out, or keep what stands there   b: back   q: stop here{FAINT:#}"
-    )?;
+    let keys = format!(
+        "{FAINT}Enter: leave out, or keep what stands there   b: back   q or Ctrl-C: stop here; the next run offers \
+         what was typed{FAINT:#}\n"
+    );
+    write!(dialogue.output, "{}", fit(&keys))?;
     let mut at = 0;
     while let Some(&item) = items.get(at) {
         dialogue.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
         let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
-        match dialogue.ask(&number, item)? {
+        let answer = dialogue.ask(&number, item)?;
+        keep(&dialogue.sheet);
+        match answer {
             Answer::Next => at += 1 + usize::from(dialogue.is_skipped(items.get(at + 1))),
             Answer::Back => {
                 at = at.saturating_sub(1);
                 at = at.saturating_sub(usize::from(dialogue.is_skipped(items.get(at))));
             }
-            Answer::Stop => break,
+            Answer::Stop => return Ok(Asked { sheet: dialogue.sheet, is_complete: false }),
         }
     }
-    Ok(dialogue.sheet)
+    Ok(Asked { sheet: dialogue.sheet, is_complete: true })
 }
 
 /// Asks for the initials of whoever signs off; `None` where nobody does.
@@ -86,7 +98,7 @@ pub fn ask_initials(input: &mut impl BufRead, output: &mut impl Write) -> io::Re
 }
 
 /// `None` at the end of the input.
-fn read_line(input: &mut impl BufRead) -> io::Result<Option<String>> {
+pub(super) fn read_line(input: &mut impl BufRead) -> io::Result<Option<String>> {
     let mut line = String::new();
     Ok((input.read_line(&mut line)? > 0).then(|| line.trim().to_owned()))
 }

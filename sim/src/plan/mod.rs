@@ -6,6 +6,7 @@
 //! Never: judges a weld; a plan says what to expect, not what will be.
 
 mod bands;
+mod belonging;
 mod choice;
 mod notes;
 mod old_band;
@@ -24,6 +25,7 @@ use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
+use crate::setup::consistency::Fit;
 use crate::standing::{Departure, departure};
 use anyhow::bail;
 use bandward::procedure::Polarity;
@@ -130,6 +132,8 @@ pub struct JointPlan {
     pub supply: Supply,
     /// Values against the procedure.
     pub judged: Vec<Judged>,
+    /// Whether its own numbers belong together.
+    pub fits: Vec<Fit>,
     /// What is not as the procedure has it, other than by a range.
     pub unlike: Vec<String>,
     /// What is wrong with the procedure itself.
@@ -146,7 +150,9 @@ impl JointPlan {
     /// Is nothing outside the procedure?
     pub fn is_within_procedure(&self) -> bool {
         let worst = self.judged.iter().filter_map(|judged| judged.departure).map(|found| found.severity);
-        self.unlike.is_empty() && worst.max().is_none_or(|severity| severity < Severity::Warn)
+        self.unlike.is_empty()
+            && !self.fits.iter().any(Fit::breaks)
+            && worst.max().is_none_or(|severity| severity < Severity::Warn)
     }
 }
 
@@ -206,6 +212,7 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         over_old_band: OverOldBand::of(request, procedure),
         supply: Supply::default(),
         judged: Vec::new(),
+        fits: Vec::new(),
         unlike: unlike(request, procedure),
         warnings: procedure.warnings(),
         notes: Vec::new(),
@@ -214,6 +221,7 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
     plan.unlike.extend(plan.over_old_band.and_then(|over| over.refused(procedure)));
     plan.supply = Supply::of(&plan, request, procedure);
     plan.judged = judged(&plan, request, procedure);
+    plan.fits = belonging::fits(&plan, request, procedure);
     plan.notes = notes::notes(&plan, procedure);
     Ok(plan)
 }

@@ -213,10 +213,18 @@ fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
     for unlike in &plan.unlike {
         line!(text, "  {BAD}outside{BAD:#} {unlike}");
     }
-    for (severity, words) in departures(plan, system) {
+    for (severity, words) in departures(plan, system).chain(misfits(plan, system)) {
         let (style, word) = mark(severity);
         line!(text, "  {style}{word}{style:#} {words}");
     }
+}
+
+/// What does not belong together, in words.
+fn misfits(plan: &JointPlan, system: UnitSystem) -> impl Iterator<Item = (Severity, String)> {
+    plan.fits.iter().filter(|fit| fit.is_good == Some(false)).map(move |fit| {
+        let severity = if fit.breaks() { Severity::Warn } else { Severity::Advise };
+        (severity, format!("{}: {}", fit.of.name(), fit.words(system)))
+    })
 }
 
 const fn mark(severity: Severity) -> (Style, &'static str) {
@@ -239,8 +247,9 @@ fn departures(plan: &JointPlan, system: UnitSystem) -> impl Iterator<Item = (Sev
 
 /// All that is wrong with a plan or with its procedure, in words, for a page.
 pub(super) fn problems(plan: &JointPlan, system: UnitSystem) -> Vec<String> {
-    let departures =
-        departures(plan, system).map(|(severity, words)| format!("{} {words}", mark(severity).1));
+    let departures = departures(plan, system)
+        .chain(misfits(plan, system))
+        .map(|(severity, words)| format!("{} {words}", mark(severity).1));
     let unlike = plan.unlike.iter().map(|words| format!("outside {words}"));
     plan.warnings.iter().cloned().chain(unlike).chain(departures).collect()
 }
@@ -293,6 +302,9 @@ pub fn json(plan: &JointPlan, procedure: &ProcedureFile) -> Value {
     object.insert("placement".to_owned(), plan_joint::json(plan));
     object.insert("origins".to_owned(), Value::Object(origins));
     object.insert("outside".to_owned(), plan.judged.iter().filter_map(departure).collect());
+    let misfits = plan.fits.iter().filter(|fit| fit.is_good == Some(false));
+    let misfits = misfits.map(|fit| json!({ "name": fit.of.name(), "words": fit.words(UnitSystem::Metric) }));
+    object.insert("do_not_belong_together".to_owned(), misfits.collect());
     object.insert("unlike".to_owned(), json!(plan.unlike));
     object.insert("warnings".to_owned(), json!(plan.warnings));
     object.insert("notes".to_owned(), json!(plan.notes));

@@ -20,6 +20,42 @@ pub struct Advice {
     pub left_so: &'static str,
 }
 
+/// How the height that would be laid stands to what is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HeightStands {
+    /// Below it.
+    Low,
+    /// Within it.
+    Within,
+    /// Above it.
+    High,
+}
+
+impl Advice {
+    /// The same advice where the height that would be laid is known: no band is called high or thin that is not.
+    #[must_use]
+    pub fn in_view_of(self, item: Item, side: Side, height: Option<HeightStands>) -> Self {
+        let Some(height) = height else { return self };
+        let is_high = height == HeightStands::High;
+        let is_low = height == HeightStands::Low;
+        let left_so = match (item, side) {
+            (Item::WEAVE_WIDTH, Side::Low) if !is_high => "narrow band; a groove to the next one",
+            (Item::WEAVE_WIDTH, Side::High) if !is_low => "wide band; edges cold and badly covered by gas",
+            (Item::TURN_TIME, Side::Low) if !is_low => "less heat along the band: edges not fused",
+            (Item::TURN_TIME, Side::High) if !is_high => "more heat along the band: runny pool, hot joint",
+            (Item::WIRE_FEED, Side::Low) if !is_low => "fewer amps: cold band",
+            (Item::WIRE_FEED, Side::High) if !is_high => "more amps: hot pool",
+            (Item::CURRENT, Side::Low) if !is_high => "cold band: edges not fused",
+            (Item::STICK_OUT, Side::High) if !is_high => {
+                "less current: cold band; gas cover poor, arc wanders"
+            }
+            (Item::TORCH_ANGLE, Side::Low) if !is_high => "pool held back: narrow band",
+            _ => self.left_so,
+        };
+        Self { left_so, ..self }
+    }
+}
+
 const fn say(adjust: &'static str, left_so: &'static str) -> Advice {
     Advice { adjust, left_so }
 }

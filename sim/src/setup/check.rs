@@ -6,26 +6,19 @@
 //! Never: refuses to go on; a setup is told, not forbidden.
 
 use super::advice::Advice;
-use super::consistency::{Fit, fits};
+use super::compare::{NONE_OR_COMPATIBLE, compare, differs_as_gas, old_band};
+use super::consistency::{Fit, fits, height_stands};
 use super::item::{Item, Measured};
 use super::position::{rotation_of, rotation_word, side_coming_up, side_going_down};
 use super::sheet::SetupSheet;
 use super::steps::{Step, steps};
-use crate::input::gas_mixture::GasMixture;
 use crate::input::parts::{OldBands, Rotation};
-use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
-use crate::standing::{Departure, departure};
+use crate::standing::Departure;
 use bandward::procedure::Polarity;
+use bandward::rule::Side;
 use bandward::{Outcome, Quantity, Severity};
-
-/// A wire diameter within this is the same, mm: drawn wire keeps within some hundredths (from memory).
-const SAME_WIRE_MM: f64 = 0.05;
-/// A bore within this is the same, mm. Invented.
-const SAME_BORE_MM: f64 = 1.0;
-
-/// What a procedure that allows it wants of old bands.
-const NONE_OR_COMPATIBLE: Measured = Measured::Word("none or compatible");
 
 /// What the procedure wants of a setting.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -80,6 +73,16 @@ pub struct Judged {
     pub wanted: Option<Wanted>,
     /// How it stands.
     pub verdict: SettingVerdict,
+}
+
+impl Judged {
+    /// The side on which it left a range, where it did.
+    pub const fn side(&self) -> Option<Side> {
+        match self.verdict {
+            SettingVerdict::Departs(left, _) => Some(left.side),
+            _ => None,
+        }
+    }
 }
 
 /// A setup, judged.
@@ -204,6 +207,9 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
     let value = sheet.value(item);
     let wanted = wanted(item, sheet, procedure);
     let verdict = match (value, wanted) {
+        (None, _) if item == Item::OldBandHeight && sheet.word(Item::OldBand) == Some("none") => {
+            SettingVerdict::NotCompared("no old band was found")
+        }
         (None, _) => SettingVerdict::NotMeasured,
         (Some(_), _) if item == Item::TORCH_OFFSET && is_on_the_wrong_side(sheet, procedure) => {
             SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")
@@ -217,21 +223,18 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
         (Some(_), None) => SettingVerdict::NotCompared(not_said(item)),
         (Some(value), Some(wanted)) => compare(item, value, wanted),
     };
+    let verdict = match verdict {
+        SettingVerdict::Departs(left, advice) => {
+            SettingVerdict::Departs(left, advice.in_view_of(item, left.side, height_stands(sheet, procedure)))
+        }
+        other => other,
+    };
     Judged { item, value, wanted, verdict }
 }
 
 /// Is something left of an old band?
 pub fn is_left(old_band: Option<Measured>) -> bool {
     old_band.is_some_and(|found| found != Measured::Word("none"))
-}
-
-/// Over an old band only where its wire is known to go with the new one, and the procedure does not forbid it.
-fn old_band(word: &str, wanted: Option<Wanted>) -> SettingVerdict {
-    match (word, wanted) {
-        ("none", Some(_)) | ("compatible", Some(Wanted::Exactly(NONE_OR_COMPATIBLE))) => SettingVerdict::Good,
-        ("none" | "compatible", None) => SettingVerdict::NotCompared(not_said(Item::OldBand)),
-        _ => SettingVerdict::Differs(Severity::Warn, Item::OldBand.mismatch()),
-    }
 }
 
 fn is_on_the_wrong_side(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
@@ -274,7 +277,7 @@ pub fn wanted(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Opti
     exactly.map(Wanted::Exactly)
 }
 
-const fn not_said(item: Item) -> &'static str {
+pub(super) const fn not_said(item: Item) -> &'static str {
     match item {
         Item::CoolantBeforeArc => "the procedure gives no coolant flow",
         Item::GasMixture => "the procedure names no gas",
@@ -282,58 +285,4 @@ const fn not_said(item: Item) -> &'static str {
         Item::TorchSide => "neither setup nor procedure says which way the joint turns",
         _ => "the procedure gives nothing for it",
     }
-}
-
-fn compare(item: Item, value: Measured, wanted: Wanted) -> SettingVerdict {
-    let severity = match (value, wanted) {
-        (Measured::Size(size), Wanted::Ranges(setting)) => {
-            return departure(size, &setting)
-                .map_or(SettingVerdict::Good, |left| SettingVerdict::Departs(left, item.advice(left.side)));
-        }
-        (Measured::Word(word), Wanted::Exactly(Measured::Word(wanted))) => {
-            (word != wanted).then_some(severity_of_word(item))
-        }
-        (Measured::Gas(gas), Wanted::Exactly(Measured::Gas(wanted))) => {
-            let severity = severity_of_gas(&gas, &wanted);
-            return severity.map_or(SettingVerdict::Good, |severity| differs_as_gas(&gas, severity));
-        }
-        (Measured::Size(size), Wanted::Exactly(Measured::Size(wanted))) => {
-            severity_of_size(item, size, wanted)
-        }
-        _ => None,
-    };
-    severity.map_or(SettingVerdict::Good, |severity| SettingVerdict::Differs(severity, item.mismatch()))
-}
-
-/// The wrong pole, and an arc without water, are never permitted.
-const fn severity_of_word(item: Item) -> Severity {
-    match item {
-        Item::Polarity | Item::CoolantBeforeArc => Severity::Stop,
-        _ => Severity::Warn,
-    }
-}
-
-/// Another gas is outside the procedure; one that the wires of this work do not stand is never
-/// permitted (common practice, no source).
-fn severity_of_gas(gas: &GasMixture, wanted: &GasMixture) -> Option<Severity> {
-    if !gas.differs_from(wanted) {
-        return None;
-    }
-    Some(if gas.drawback().is_some() { Severity::Stop } else { Severity::Warn })
-}
-
-/// Another gas, with what this one does to the band.
-fn differs_as_gas(gas: &GasMixture, severity: Severity) -> SettingVerdict {
-    let advice = Item::GasMixture.mismatch();
-    let left_so = gas.drawback().unwrap_or(advice.left_so);
-    SettingVerdict::Differs(severity, Advice { left_so, ..advice })
-}
-
-fn severity_of_size(item: Item, size: f64, wanted: f64) -> Option<Severity> {
-    let (same, severity) = match item {
-        Item::WireDiameter => (SAME_WIRE_MM, Severity::Warn),
-        Item::NozzleBore => (SAME_BORE_MM, Severity::Advise),
-        _ => (SAME_DIAMETER * wanted, Severity::Advise),
-    };
-    ((size - wanted).abs() > same).then_some(severity)
 }
