@@ -188,7 +188,7 @@ fn what_the_procedure_lacks_is_said() {
     let text = report::setup::text(&SetupSheet::default(), &checked, &bare, UnitSystem::Metric);
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("not compared: the procedure gives nothing for it"));
-    assert!(text.contains("STOP coolant before arc no"), "{text}");
+    assert!(text.contains("coolant before arc no STOP"), "{text}");
 }
 
 fn fits(measured: &str, procedure: &ProcedureFile) -> Vec<Option<bool>> {
@@ -346,6 +346,8 @@ fn water_is_asked_for_whatever_the_procedure_says() {
     };
     assert_eq!(of(""), (None, true));
     assert_eq!(of("coolant_before_arc = \"no\""), (Some(Severity::Stop), false));
+    let stopped = check(&sheet("coolant_before_arc = \"no\""), &silent);
+    assert_eq!(stopped.steps[0].to, Some(Measured::Word("yes")));
     for answer in ["yes", "not cooled", "air-cooled"] {
         assert_eq!(of(&format!("coolant_before_arc = {answer:?}")), (None, false), "{answer}");
     }

@@ -284,7 +284,7 @@ fn what_moves_with_a_step_is_foretold() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, cases: 200, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { failure_persistence: None, cases: 100, ..ProptestConfig::default() })]
 
     /// Whatever is wrong, whichever pole, whatever was not measured: each control that is turned has a value or a
     /// reading to go to; no reading is foretold into the red unless a later step puts it right; nothing ends worse.

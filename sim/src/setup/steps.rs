@@ -129,12 +129,14 @@ impl Walk<'_> {
         let Some(judged) = self.judged(item).filter(|judged| judged.verdict.severity().is_some()) else {
             return self.set_to_fit(item);
         };
-        let to = match judged.wanted {
-            Some(Wanted::Exactly(_)) | None if item == Item::OldBand => Some(Measured::Word("none")),
-            Some(Wanted::Exactly(value)) => Some(value),
-            Some(Wanted::Ranges(setting)) => setting.value_to_set().map(Measured::Size),
-            // Only a gas is refused where the procedure says nothing.
-            None => GasMixture::parse("98Ar/2O2").ok().map(Measured::Gas),
+        let to = match (item, judged.wanted) {
+            (Item::OldBand, _) => Some(Measured::Word("none")),
+            (_, Some(Wanted::Exactly(value))) => Some(value),
+            (_, Some(Wanted::Ranges(setting))) => setting.value_to_set().map(Measured::Size),
+            // What is refused where the procedure says nothing.
+            (Item::CoolantBeforeArc, None) => Some(Measured::Word("yes")),
+            (Item::GasMixture, None) => GasMixture::parse("98Ar/2O2").ok().map(Measured::Gas),
+            (_, None) => None,
         };
         let Some(to) = to else { return };
         let after = self.with_consequences(item, to);

@@ -65,8 +65,8 @@ fn place(page: &mut String, plan: &JointPlan, stretch: &Stretch, system: UnitSys
     put!(page, "{}", starts(stretch));
     put!(
         page,
-        "<figcaption>From the side, to scale, heights too; and from the end, where each band starts, 1 at the top, \
-         the others on from it the way the joint is laid</figcaption></figure>"
+        "<figcaption>From the side, to scale, heights too; and from the end, where each band starts: the first of the \
+         joint at the top, the others on from it the way the joint is laid</figcaption></figure>"
     );
     put!(
         page,
