@@ -56,9 +56,9 @@ impl Walk<'_> {
         match (self.sheet.size(Item::WIRE_FEED), self.sheet.size(Item::CURRENT)) {
             (Some(_), Some(_)) if is_negative(&self.sheet, self.procedure) => {
                 if is_off(Item::WIRE_FEED) {
-                    self.set(Item::WIRE_FEED)
+                    self.set(Item::WIRE_FEED);
                 } else {
-                    self.feed_by_reading()
+                    self.feed_by_reading();
                 }
             }
             (Some(feed), Some(current)) => self.feed_and_amps(feed, current),
