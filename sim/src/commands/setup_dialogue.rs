@@ -55,11 +55,11 @@ pub fn ask(
 ) -> io::Result<Asked> {
     let items = to_ask(&sheet, procedure);
     let mut dialogue = Dialogue { sheet, procedure, system, input, output };
-    let keys = format!(
-        "{FAINT}Enter: leave out, or keep what stands there   b: back   q or Ctrl-C: stop here; the next run offers \
-         what was typed{FAINT:#}\n"
-    );
-    write!(dialogue.output, "{}", fit(&keys))?;
+    writeln!(
+        dialogue.output,
+        "{FAINT}Enter: leave out, or keep what stands there   b: back   q or Ctrl-C: stop here{FAINT:#}"
+    )?;
+    writeln!(dialogue.output, "{FAINT}What was typed is kept; the next run offers it.{FAINT:#}")?;
     let mut at = 0;
     while let Some(&item) = items.get(at) {
         dialogue.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
