@@ -158,7 +158,8 @@ mod tests {
         let taper = |place: &Place| place.taper.map(|taper| (taper.angle_deg, taper.may_carry_bands));
         assert_eq!(places.iter().map(taper).collect::<Vec<_>>(), [Some((18.0, false)), Some((30.0, true))]);
         assert_eq!((places[0].finish, places[0].first_edge_mm), (Finish::Raised, 25.4));
-        assert_eq!(places[1].finish, Finish::Flush { groove_depth_mm: 25.4 * 3.0 / 32.0 });
+        // 3/32 in are 2.38125 mm.
+        assert_eq!(places[1].finish, Finish::Flush { groove_depth_mm: 2.38125 });
         assert_eq!(read("bands = 3", ""), Ok(Vec::new()));
     }
 
