@@ -9,6 +9,7 @@ pub mod plan;
 pub mod replay;
 pub mod setup;
 pub mod setup_dialogue;
+pub mod setup_unfinished;
 pub mod synth;
 pub mod trend;
 pub mod trial;

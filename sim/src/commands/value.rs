@@ -58,6 +58,9 @@ pub mod quantity {
         voltage: Dimension::Voltage, judged(Quantity::Voltage), "Arc voltage, V.";
         stick_out: Dimension::Length, Subject::StickOut.possible(), "Electrical stick-out, mm.";
         gas_flow: Dimension::Flow, judged(Quantity::GasFlow), "Gas flow, L/min.";
+        distance: Dimension::Length, (0.0, 1000.0), "Distance from the shoulder, mm.";
+        angle: Dimension::Angle, (0.0, 359.0), "Angle round the joint, degrees.";
+        old_band: Dimension::Length, (0.0, 20.0), "What is left of an old band, mm.";
         spool: Dimension::Mass, (0.01, 10_000.0), "Wire on a spool, kg.";
         bottle: Dimension::Volume, (1.0, 1e9), "Gas out of a bottle, L.";
     }

@@ -13,6 +13,7 @@ pub mod hash;
 pub mod layout;
 mod layout_file;
 pub mod parts;
+pub mod place;
 pub mod procedure_file;
 pub mod quantity;
 pub mod setting;

@@ -92,11 +92,17 @@ const LITRES_PER_CUBIC_FOOT: f64 = 3.048 * 3.048 * 3.048;
 /// US gallon in litres: 231 cubic inches, an inch being 0.254 dm.
 const LITRES_PER_GALLON: f64 = 231.0 * 0.254 * 0.254 * 0.254;
 
-const CURRENT: &[Unit] = &[unit("A", 1.0, &["amp", "amps"]), unit("kA", 1e3, &[]), unit("mA", 1e-3, &[])];
-const VOLTAGE: &[Unit] = &[unit("V", 1.0, &["volt", "volts"]), unit("mV", 1e-3, &[]), unit("kV", 1e3, &[])];
+const CURRENT: &[Unit] =
+    &[unit("A", 1.0, &["amp", "amps", "Amps", "amperes"]), unit("kA", 1e3, &[]), unit("mA", 1e-3, &[])];
+const VOLTAGE: &[Unit] =
+    &[unit("V", 1.0, &["volt", "volts", "Volts"]), unit("mV", 1e-3, &[]), unit("kV", 1e3, &[])];
 const FLOW: &[Unit] = &[
     unit("L/min", 1.0, &["l/min", "lpm", "LPM"]),
-    unit("cfh", LITRES_PER_CUBIC_FOOT / 60.0, &["CFH", "scfh", "SCFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr"]),
+    unit(
+        "cfh",
+        LITRES_PER_CUBIC_FOOT / 60.0,
+        &["CFH", "scfh", "SCFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr", "cubic feet per hour"],
+    ),
     unit("m3/h", 1000.0 / 60.0, &["m³/h", "m^3/h"]),
     unit("gal/min", LITRES_PER_GALLON, &["gpm", "GPM"]),
 ];
@@ -110,7 +116,7 @@ const LENGTH: &[Unit] = &[
 const WIRE_SPEED: &[Unit] = &[
     unit("mm/min", 1.0, &[]),
     unit("m/min", 1000.0, &[]),
-    unit("ipm", MM_PER_INCH, &["IPM", "in/min", "inch/min"]),
+    unit("ipm", MM_PER_INCH, &["IPM", "in/min", "inch/min", "inches per minute"]),
     unit("cm/min", 10.0, &[]),
     unit("mm/s", 60.0, &[]),
 ];
@@ -123,14 +129,14 @@ const TEMPERATURE: &[Unit] = &[
 ];
 const TEMPERATURE_DIFFERENCE: &[Unit] = &[CELSIUS, FAHRENHEIT, unit("K", 1.0, &[])];
 const RATE: &[Unit] = &[
-    unit("/min", 1.0, &["1/min", "cycles/min", "cycle/min", "per min"]),
+    unit("/min", 1.0, &["1/min", "cycles/min", "cycle/min", "per min", "cpm", "CPM", "opm", "per minute"]),
     unit("Hz", 60.0, &["/s", "1/s", "cycles/s"]),
 ];
 const DURATION: &[Unit] = &[
-    unit("s", 1.0, &["sec"]),
+    unit("s", 1.0, &["sec", "secs", "second", "seconds"]),
     unit("ms", 1e-3, &[]),
-    unit("min", 60.0, &[]),
-    unit("h", 3600.0, &[]),
+    unit("min", 60.0, &["mins", "minute", "minutes"]),
+    unit("h", 3600.0, &["hour", "hours"]),
     unit("us", 1e-6, &["µs", "μs"]),
 ];
 const ANGLE: &[Unit] = &[

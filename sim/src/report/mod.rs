@@ -8,6 +8,7 @@ pub mod model;
 pub mod page;
 pub mod picture;
 pub mod plan;
+mod plan_joint;
 pub mod setup;
 mod setup_json;
 pub mod style;
