@@ -12,12 +12,7 @@ fn within(computed: f64, by_hand: f64, error: f64) {
 
 fn preheat(values: (f64, f64, f64, f64)) -> Preheat {
     let (carbon_equivalent, thickness_mm, hydrogen_ml_per_100_g, heat_input_kj_per_mm) = values;
-    Preheat::of(Conditions {
-        carbon_equivalent,
-        thickness_mm,
-        hydrogen_ml_per_100_g,
-        heat_input_kj_per_mm,
-    })
+    Preheat::of(Conditions { carbon_equivalent, thickness_mm, hydrogen_ml_per_100_g, heat_input_kj_per_mm })
 }
 
 #[test]
@@ -27,14 +22,8 @@ fn carbon_equivalent_of_tool_joint_steel() {
     within(cet("4140"), 0.555, 1e-12);
     within(cet("4145"), 0.61, 1e-12);
     // Each element by its own divisor: 10 for manganese and molybdenum, 20 for chromium and copper, 40 for nickel.
-    let each = Composition {
-        carbon: 0.2,
-        manganese: 1.0,
-        molybdenum: 0.5,
-        chromium: 0.4,
-        copper: 0.2,
-        nickel: 0.8,
-    };
+    let each =
+        Composition { carbon: 0.2, manganese: 1.0, molybdenum: 0.5, chromium: 0.4, copper: 0.2, nickel: 0.8 };
     within(each.carbon_equivalent(), 0.2 + 0.15 + 0.03 + 0.02, 1e-12);
 }
 

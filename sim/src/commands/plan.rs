@@ -1,13 +1,15 @@
 //! `bandward plan`: a joint planned before the arc.
 
 use super::Outcome;
+use super::plan_heat::HeatArguments;
 use super::value::{gas, quantity};
 use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::{say, say_json};
+use crate::plan::heat::HeatPlan;
 use crate::plan::{Request, plan};
-use crate::{demo, preferences, report};
+use crate::{demo, output, preferences, report};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -73,6 +75,8 @@ pub struct PlanArguments {
     /// Gas out of one bottle, at the pressure of the shop; 10 m3 where not said
     #[arg(long, value_name = "VOLUME", value_parser = quantity::bottle)]
     bottle: Option<f64>,
+    #[command(flatten)]
+    heat: HeatArguments,
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -111,11 +115,20 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         None => demo::procedure()?,
     };
     let plan = plan(&arguments.request(), &procedure)?;
+    let heat = HeatPlan::of(&plan, &arguments.heat.request(), &procedure);
+    let system = || preferences::units(units, Some(&procedure));
+    if let Some(path) = &arguments.heat.heat_picture {
+        let picture = report::heat_picture::svg(&heat, system()?)?;
+        output::write_new(path, picture.as_bytes())?;
+    }
     if arguments.json {
-        say_json(&report::plan::json(&plan, &procedure))?;
+        let mut object = report::plan::json(&plan, &procedure);
+        object["heat"] = report::plan_heat::json(&heat);
+        say_json(&object)?;
     } else {
-        let system = preferences::units(units, Some(&procedure))?;
+        let system = system()?;
         say(&report::plan::text(&plan, &procedure, system))?;
+        say(&report::plan_heat::text(&heat, system))?;
     }
     Ok(if plan.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
 }

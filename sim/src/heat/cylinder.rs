@@ -68,8 +68,7 @@ impl Cylinder {
         let edge = |index: usize| bore + (outer - bore) * index as f64 / layers as f64;
         let middle = |index: usize| f64::midpoint(edge(index), edge(index + 1));
         // Through the wall heat crosses 2 pi r of a millimetre of length: resistance is ln(r2/r1) / (2 pi k).
-        let conducts =
-            |inner: f64, outer: f64| 2.0 * PI * CONDUCTIVITY_W_PER_MM_K / libm::log(outer / inner);
+        let conducts = |inner: f64, outer: f64| 2.0 * PI * CONDUCTIVITY_W_PER_MM_K / libm::log(outer / inner);
         let sections = (0..layers).map(|index| PI * (edge(index + 1).powi(2) - edge(index).powi(2)));
         let outwards = (1..layers).map(|index| conducts(middle(index - 1), middle(index)));
         let cells = edges_mm.len().saturating_sub(1) * layers;
@@ -95,13 +94,7 @@ impl Cylinder {
         }
     }
     /// Lets a time pass. The outside loses `loss(surface in °C)` W/(mm² K) to `ambient_c`.
-    pub fn advance(
-        &mut self,
-        step_s: f64,
-        ring: Option<Ring>,
-        ambient_c: f64,
-        loss: impl Fn(f64) -> f64,
-    ) {
+    pub fn advance(&mut self, step_s: f64, ring: Option<Ring>, ambient_c: f64, loss: impl Fn(f64) -> f64) {
         self.gather_along();
         for cell in 0..self.cells() {
             let power_w = ring.map_or(0.0, |ring| ring.power_w * self.share_of(cell, ring));

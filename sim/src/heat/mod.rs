@@ -5,10 +5,12 @@
 //! Assumes: temperatures in °C, lengths in mm, times in s, powers in W.
 //! Never: judges a weld; a temperature worked out is no temperature measured.
 
+pub mod cooling;
 pub mod cooling_time;
 pub mod cylinder;
 pub mod passing;
 pub mod preheat;
+pub mod sequence;
 pub mod steel;
 pub mod surroundings;
 
@@ -16,4 +18,4 @@ pub use cooling_time::CoolingTime;
 pub use cylinder::{Cylinder, Ring};
 pub use preheat::Preheat;
 pub use steel::Composition;
-pub use surroundings::Surroundings;
+pub use surroundings::{LossTable, Surroundings};

@@ -67,6 +67,38 @@ impl Surroundings {
     }
 }
 
+/// The loss of one joint in one place, worked out once for every surface temperature.
+#[derive(Clone, Debug)]
+pub struct LossTable {
+    ambient_c: f64,
+    /// W/(mm² K) at every tenth degree above the air.
+    losses: Vec<f64>,
+}
+
+impl LossTable {
+    /// The table of a cylinder.
+    pub fn new(surroundings: &Surroundings, outside_diameter_mm: f64) -> Self {
+        let at = |index: u32| surroundings.ambient_c + STEP_C * f64::from(index);
+        let losses = (0..STEPS).map(|index| surroundings.loss_w_per_mm2_k(outside_diameter_mm, at(index)));
+        Self { ambient_c: surroundings.ambient_c, losses: losses.collect() }
+    }
+    /// Temperature of the air, °C.
+    pub fn ambient_c(&self) -> f64 {
+        self.ambient_c
+    }
+    /// Loss, W/(mm² K), of a surface: on a straight line between two entries.
+    pub fn of(&self, surface_c: f64) -> f64 {
+        let place = ((surface_c - self.ambient_c) / STEP_C).clamp(0.0, f64::from(STEPS - 2));
+        let below = place as usize;
+        let (one, next) = (self.losses[below], self.losses[below + 1]);
+        one + (place - below as f64) * (next - one)
+    }
+}
+
+/// Up to 2000 °C above the air.
+const STEP_C: f64 = 10.0;
+const STEPS: u32 = 201;
+
 /// Radiation between a small warm body and large surroundings, W/(m² K).
 pub fn radiation(surface_k: f64, ambient_k: f64, emissivity: f64) -> f64 {
     emissivity

@@ -9,6 +9,7 @@ use super::diagnostic::InputErrors;
 use super::document::{Document, Section};
 use super::gas_mixture::{GasMixture, MixtureError, Suitability};
 use super::hash::sha256_hex;
+use super::material::Material;
 use super::parts::{Joint, Rotation, Shielding, Wire, WireKind};
 use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
@@ -43,6 +44,8 @@ pub struct ProcedureFile {
     pub procedure: Procedure,
     /// The tool joint.
     pub joint: Joint,
+    /// The steel of the joint and what heat may do to it.
+    pub material: Material,
     /// The wire.
     pub wire: Wire,
     /// The shielding gas.
@@ -136,6 +139,7 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     let units = header.choice("units", UnitSystem::CHOICES).map(|units| units.value);
     header.finish();
     let joint = read_joint(root.section("joint"));
+    let material = Material::read(root.section("material"), joint.outside_diameter_mm);
     let wire = read_wire(root.section("wire"));
     let gas = read_gas(root.section("gas"));
     let settings: Vec<_> = Subject::all()
@@ -146,7 +150,20 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     let procedure = core_procedure(&root, &joint, &wire, &settings);
     root.finish();
     let [file, text, sha256] = [const { String::new() }; 3];
-    ProcedureFile { file, text, sha256, name, revision, units, procedure, joint, wire, gas, settings }
+    ProcedureFile {
+        file,
+        text,
+        sha256,
+        name,
+        revision,
+        units,
+        procedure,
+        joint,
+        material,
+        wire,
+        gas,
+        settings,
+    }
 }
 
 fn plain_text(section: &Section<'_>, key: &'static str) -> Option<String> {

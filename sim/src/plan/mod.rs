@@ -7,6 +7,7 @@
 
 mod bands;
 mod choice;
+pub mod heat;
 mod notes;
 pub mod supply;
 
