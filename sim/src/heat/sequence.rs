@@ -144,6 +144,7 @@ impl Job {
             // What the bore reached while waiting belongs to the band before.
             if let Some(last) = bands.last_mut() {
                 last.bore_c = course.hottest_bore_since(last.bore_c);
+                last.bore_under_torch_c = last.bore_under_torch_c.max(last.bore_c);
             }
             bands.push(course.weld(band, before));
         }

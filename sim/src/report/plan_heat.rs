@@ -62,10 +62,10 @@ fn before_the_arc(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
         row(text, "wall", in_units(wall_mm, Dimension::Length), "from diameter and bore");
     }
     if let Some(cet) = heat.carbon_equivalent {
-        row(text, "CET", [format!("{cet:.3} %"), String::new()], "carbon equivalent, EN 1011-2");
+        row(text, "CET", [format!("{cet:.3} %"), String::new()], "EN 1011-2, from memory");
     }
     if let Some(preheat) = &heat.preheat {
-        row(text, "preheat needed", temperature(preheat.least_c), "EN 1011-2 method B, from memory");
+        row(text, "preheat needed", temperature(preheat.least_c), "EN 1011-2, from memory");
         for beyond in &preheat.beyond {
             line!(text, "    {BAD}beyond the formula{BAD:#}: {}", outside(beyond));
         }
@@ -77,9 +77,9 @@ fn before_the_arc(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
     }
     row(text, "starts at", temperature(heat.start_c.value), heat.start_c.origin.words());
     if let Some(time) = heat.cooling_time {
-        let way = if time.is_two_dimensional { "thin wall (2-D)" } else { "thick wall (3-D)" };
+        let way = if time.is_two_dimensional { "2-D" } else { "3-D" };
         let seconds = [format!("{:.0} s", time.seconds), String::new()];
-        row(text, "800 to 500 degC", seconds, &format!("{way}, EN 1011-2 annex D, from memory"));
+        row(text, "800 to 500 degC", seconds, &format!("{way}, EN 1011-2, memory"));
     }
 }
 
