@@ -104,12 +104,20 @@ impl Cylinder {
             self.along(layer, step_s);
         }
     }
-    /// Temperature at the outside, °C, of the cell at a place.
+    /// Temperature at the outside, °C, on a straight line between the middles of two cells.
     pub fn surface_c(&self, at_mm: f64, ambient_c: f64, loss: impl Fn(f64) -> f64) -> f64 {
+        let of = |cell: usize| {
+            let outer_c = self.temperatures_c[(cell + 1) * self.layers - 1];
+            let lost = self.loss_of_a_millimetre(loss(outer_c));
+            outer_c - lost * (outer_c - ambient_c) / self.to_surface_w_per_mm_k
+        };
         let cell = self.cell_at(at_mm);
-        let outer_c = self.temperatures_c[(cell + 1) * self.layers - 1];
-        let lost = self.loss_of_a_millimetre(loss(outer_c));
-        outer_c - lost * (outer_c - ambient_c) / self.to_surface_w_per_mm_k
+        let next = if at_mm < self.middle_mm(cell) { cell.saturating_sub(1) } else { cell + 1 };
+        if next == cell || next >= self.cells() {
+            return of(cell);
+        }
+        let (here_mm, there_mm) = (self.middle_mm(cell), self.middle_mm(next));
+        of(cell) + (at_mm - here_mm) / (there_mm - here_mm) * (of(next) - of(cell))
     }
     /// The hottest and the coldest outer layer between two places, °C.
     pub fn outside_between_c(&self, from_mm: f64, to_mm: f64) -> (f64, f64) {

@@ -57,6 +57,8 @@ pub struct CoolingWay {
     pub title: &'static str,
     /// What is around it.
     pub surroundings: Surroundings,
+    /// It may be moved below this, °C.
+    pub until_c: f64,
     /// How it cools.
     pub cooling: Cooling,
 }
@@ -220,7 +222,7 @@ fn ways(heat: &HeatPlan, job: &Job, sequence: &Sequence, request: &HeatRequest) 
     .map(|(title, surroundings)| {
         let temperatures = (heat.start_c.value, until_c);
         let cooling = cool(&sequence.end, job.outside_diameter_mm, place_mm, &surroundings, temperatures);
-        CoolingWay { title, surroundings, cooling }
+        CoolingWay { title, surroundings, until_c, cooling }
     })
     .to_vec()
 }

@@ -38,7 +38,10 @@ impl Wall {
         let bore_mm = outer_mm * libm::sqrt(1.0 - SECTION_SHARE);
         let half_mm = 0.5 * joint.band_width_mm;
         let last_mm = joint.step_over_mm * f64::from(joint.bands.saturating_sub(1));
-        let edges = graded_edges(-half_mm, last_mm + half_mm, FINE_MM, REACH_MM);
+        // Fine wherever the sensor may look.
+        let from_mm = (-half_mm).min(ahead_mm);
+        let to_mm = last_mm + half_mm.max(ahead_mm);
+        let edges = graded_edges(from_mm, to_mm, FINE_MM, REACH_MM);
         let pipe = Cylinder::new(outer_mm, bore_mm, edges, LAYERS, temperature_c);
         Self {
             before: pipe.clone(),

@@ -11,7 +11,7 @@ use crate::heat::preheat::Beyond;
 use crate::heat::sequence::{BandHeat, Before};
 use crate::input::bounds::Bounds;
 use crate::input::quantity::{Dimension, UnitSystem, format};
-use crate::plan::heat::{HeatPlan, MAY_BE_MOVED_C};
+use crate::plan::heat::HeatPlan;
 use serde_json::{Value, json};
 
 /// The heat as text.
@@ -37,14 +37,26 @@ pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
     fit(&text)
 }
 
-/// A whole degree is all that such figures are worth.
-pub(super) fn degrees(value_c: f64, system: UnitSystem) -> String {
-    let unit = match system {
+/// A whole degree is all that such figures are worth: the number, and its unit.
+fn whole(value_c: f64, system: UnitSystem) -> (String, &'static str) {
+    let symbol = match system {
         UnitSystem::Metric => "degC",
         UnitSystem::Inch => "degF",
     };
-    let shown = Dimension::Temperature.unit(unit).map_or(value_c, |unit| unit.from_house(value_c));
-    format!("{shown:.0} {unit}")
+    let shown = Dimension::Temperature.unit(symbol).map_or(value_c, |unit| unit.from_house(value_c));
+    (format!("{shown:.0}"), symbol)
+}
+
+/// A temperature in whole degrees.
+pub(super) fn degrees(value_c: f64, system: UnitSystem) -> String {
+    let (number, symbol) = whole(value_c, system);
+    format!("{number} {symbol}")
+}
+
+/// From one temperature to another, or one where both read the same.
+fn span(low_c: f64, high_c: f64, system: UnitSystem) -> String {
+    let ((low, _), (high, symbol)) = (whole(low_c, system), whole(high_c, system));
+    if low == high { format!("{high} {symbol}") } else { format!("{low} to {high} {symbol}") }
 }
 
 fn row(text: &mut String, title: &str, [first, second]: [String; 2], from: &str) {
@@ -90,7 +102,7 @@ fn outside(beyond: &Beyond) -> String {
 
 fn range_text(range: Bounds, system: UnitSystem) -> String {
     match (range.low, range.high) {
-        (Some(low), Some(high)) => format!("{} to {}", degrees(low, system), degrees(high, system)),
+        (Some(low), Some(high)) => span(low, high, system),
         (Some(low), None) => format!("at least {}", degrees(low, system)),
         (None, Some(high)) => format!("at most {}", degrees(high, system)),
         (None, None) => "-".to_owned(),
@@ -125,12 +137,7 @@ fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
         "bore under torch"
     );
     for (index, band) in heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate()) {
-        let [cold, hot] = [band.start_c.1, band.start_c.0].map(|value| degrees(value, system));
-        let place = if cold == hot {
-            hot
-        } else {
-            format!("{} to {hot}", cold.replace(" deg", "").trim_end_matches(['C', 'F']))
-        };
+        let place = span(band.start_c.1, band.start_c.0, system);
         let [outside, bore, torch] =
             [band.outside_c, band.bore_c, band.bore_under_torch_c].map(|value| degrees(value, system));
         let is_harmed = band.bore_under_torch_c > heat.coating_limit_c.value;
@@ -140,7 +147,8 @@ fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
 }
 
 fn cooling(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
-    let may_be_moved = degrees(MAY_BE_MOVED_C, system);
+    let Some(until_c) = heat.ways.first().map(|way| way.until_c) else { return };
+    let may_be_moved = format!("to {}", degrees(until_c, system));
     line!(
         text,
         "  {BOLD}{:<28}{:>14}{:>24}{BOLD:#}",
@@ -214,7 +222,7 @@ pub fn json(heat: &HeatPlan) -> Value {
         .iter()
         .map(|way| {
             json!({
-                "way": way.title, "to_c": MAY_BE_MOVED_C, "seconds": way.cooling.seconds,
+                "way": way.title, "to_c": way.until_c, "seconds": way.cooling.seconds,
                 "fastest_c_per_h": way.cooling.fastest_c_per_h,
             })
         })
