@@ -187,7 +187,7 @@ fn a_shell_that_only_radiates() {
     within("shell", shell.wall_c(5.0)[0] + 273.15, exact, 1.0);
 }
 
-/// Two worked examples of a textbook (Incropera and DeWitt, from memory): a 0.1 m pipe at 165 °C in still air
+/// Two worked examples of a textbook (Incropera, from memory): a 0.1 m pipe at 165 °C in still air
 /// of 23 °C loses 7.29 W/(m2 K) to the air, and with an emissivity of 0.85 radiates 441 W a metre; a 12.7 mm
 /// cylinder at 128.4 °C in air of 26.2 °C at 10 m/s loses 96 W/(m2 K).
 #[test]

@@ -174,7 +174,7 @@ fn the_procedure_gives_steel_and_bore() {
         365.925 + 160.0 * (25.45_f64 / 35.0).tanh() + 62.0 * 4.0_f64.powf(0.35) - 4.175 * 2.4256 - 328.0;
     assert!((named.preheat.as_ref().expect("known").least_c - by_hand).abs() < 0.1);
     assert_eq!(named.procedure_below_formula_c(), Some(120.0));
-    assert_eq!(named.start_c.value, 200.0);
+    assert_eq!((named.start_c.origin, named.start_c.value.round() as i32), (Origin::Procedure, 200));
     let faults =
         |material: &str| ProcedureFile::parse("test", &demo_with(material)).expect_err("a fault").to_string();
     assert!(faults("steel = \"4137\"\ncarbon = \"0.37 %\"\n").contains("not both"));
