@@ -7,6 +7,7 @@ pub mod demo;
 pub mod findings;
 pub mod fleet;
 pub mod formulas;
+pub mod heat;
 pub mod input;
 pub mod link;
 pub mod output;

@@ -59,7 +59,7 @@ fn main() -> ! {
         }
     }
     if let Ok((procedure, _)) = upload.commit(&HardLimits::NONE) {
-        let monitor = MONITOR.take();
+        let Some(monitor) = MONITOR.try_take() else { exit(0) };
         monitor.start(&procedure, acquisition());
         for sample in Pattern::new() {
             black_box_of_samples.record(&sample);

@@ -28,7 +28,7 @@ impl Sink for Nowhere {
 fn main() -> ! {
     let given: Option<(SoundProcedure, Acquisition)> = black_box(None);
     let Some((procedure, acquisition)) = given else { exit(0) };
-    let monitor = MONITOR.take();
+    let Some(monitor) = MONITOR.try_take() else { exit(0) };
     monitor.start(&procedure, acquisition);
     while let Some(sample) = black_box(None::<Sample>) {
         monitor.step(&sample, &mut Nowhere);

@@ -6,6 +6,7 @@ pub mod manual;
 pub mod next_step;
 pub mod pictures;
 pub mod plan;
+pub mod plan_heat;
 pub mod replay;
 pub mod setup;
 pub mod setup_dialogue;

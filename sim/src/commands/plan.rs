@@ -1,14 +1,15 @@
 //! `bandward plan`: a joint planned before the arc.
 
 use super::Outcome;
+use super::plan_heat::HeatArguments;
 use super::value::{gas, quantity};
 use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
-use crate::output;
 use crate::output::terminal::{say, say_json};
+use crate::plan::heat::HeatPlan;
 use crate::plan::{Request, plan};
-use crate::{demo, preferences, report};
+use crate::{demo, output, preferences, report};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -86,6 +87,8 @@ pub struct PlanArguments {
     /// Write the plan as a page to print, with the joint drawn to scale, to a new file
     #[arg(long, value_name = "FILE.html")]
     report: Option<PathBuf>,
+    #[command(flatten)]
+    heat: HeatArguments,
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -127,11 +130,20 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         None => demo::procedure()?,
     };
     let plan = plan(&arguments.request(), &procedure)?;
+    let heat = HeatPlan::of(&plan, &arguments.heat.request(), &procedure);
     let system = || preferences::units(units, Some(&procedure));
+    if let Some(path) = &arguments.heat.heat_picture {
+        let picture = report::heat_picture::svg(&heat, system()?)?;
+        output::write_new(path, picture.as_bytes())?;
+    }
     if arguments.json {
-        say_json(&report::plan::json(&plan, &procedure))?;
+        let mut object = report::plan::json(&plan, &procedure);
+        object["heat"] = report::plan_heat::json(&heat);
+        say_json(&object)?;
     } else {
-        say(&report::plan::text(&plan, &procedure, system()?))?;
+        let system = system()?;
+        say(&report::plan::text(&plan, &procedure, system))?;
+        say(&report::plan_heat::text(&heat, system))?;
     }
     if let Some(path) = &arguments.report {
         output::write_new(path, report::page::plan::page(&plan, &procedure, system()?).as_bytes())?;

@@ -12,6 +12,7 @@ pub mod gas_mixture;
 pub mod hash;
 pub mod layout;
 mod layout_file;
+pub mod material;
 pub mod parts;
 pub mod place;
 pub mod procedure_file;

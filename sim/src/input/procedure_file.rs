@@ -9,6 +9,7 @@ use super::diagnostic::InputErrors;
 use super::document::{Document, Section};
 use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
+use super::material::Material;
 use super::parts::{Joint, OldBands, Rotation, Shielding, Wire, WireKind};
 use super::place::{Place, read_places};
 use super::quantity::{Dimension, UnitSystem};
@@ -49,6 +50,8 @@ pub struct ProcedureFile {
     pub joint: Joint,
     /// Where its bands lie, a place for each group; empty where the procedure does not say.
     pub places: Vec<Place>,
+    /// The steel of the joint and what heat may do to it.
+    pub material: Material,
     /// The wire.
     pub wire: Wire,
     /// The shielding gas.
@@ -153,6 +156,7 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     header.finish();
     let joint = read_joint(root.section("joint"));
     let places = read_places(&root, &joint);
+    let material = Material::read(root.section("material"), joint.outside_diameter_mm);
     let wire = read_wire(root.section("wire"));
     let gas = read_gas(root.section("gas"));
     let settings: Vec<_> = Subject::all()
@@ -163,7 +167,21 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     let procedure = core_procedure(&root, &joint, &wire, &settings);
     root.finish();
     let [file, text, sha256] = [const { String::new() }; 3];
-    ProcedureFile { file, text, sha256, name, revision, units, procedure, joint, places, wire, gas, settings }
+    ProcedureFile {
+        file,
+        text,
+        sha256,
+        name,
+        revision,
+        units,
+        procedure,
+        joint,
+        places,
+        material,
+        wire,
+        gas,
+        settings,
+    }
 }
 
 fn plain_text(section: &Section<'_>, key: &'static str) -> Option<String> {

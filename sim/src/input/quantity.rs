@@ -245,6 +245,11 @@ const fn shown_unit(dimension: Dimension, system: UnitSystem) -> (&'static str, 
         (Dimension::MassRate, UnitSystem::Inch) => ("lb/h", 2),
         (Dimension::Volume, UnitSystem::Metric) => ("L", 0),
         (Dimension::Volume, UnitSystem::Inch) => ("ft3", 1),
+        (Dimension::WindSpeed, UnitSystem::Metric) => ("m/s", 1),
+        (Dimension::WindSpeed, UnitSystem::Inch) => ("mph", 1),
+        (Dimension::Hydrogen, _) => ("mL/100g", 1),
+        (Dimension::CoolingRate, UnitSystem::Metric) => ("degC/h", 0),
+        (Dimension::CoolingRate, UnitSystem::Inch) => ("degF/h", 0),
     }
 }
 

@@ -50,6 +50,12 @@ pub enum Dimension {
     MassRate,
     /// Volume of gas, L.
     Volume,
+    /// Speed of air, m/s.
+    WindSpeed,
+    /// Diffusible hydrogen of weld metal, mL in 100 g.
+    Hydrogen,
+    /// Fall of temperature over time, °C/h.
+    CoolingRate,
 }
 
 /// A unit: how it is written, and the way from it to the house unit of its dimension.
@@ -173,6 +179,19 @@ const VOLUME: &[Unit] = &[
     unit("m3", 1000.0, &["m³", "m^3"]),
     unit("ft3", LITRES_PER_CUBIC_FOOT, &["ft³", "ft^3", "cf"]),
 ];
+const WIND_SPEED: &[Unit] = &[
+    unit("m/s", 1.0, &[]),
+    // A mile is 5280 ft.
+    unit("mph", 5.28 * MM_PER_FOOT / 3600.0, &["mi/h"]),
+    unit("km/h", 1.0 / 3.6, &["kph"]),
+    unit("ft/min", 1e-3 * MM_PER_FOOT / 60.0, &["fpm"]),
+];
+const HYDROGEN: &[Unit] = &[unit("mL/100g", 1.0, &["ml/100g", "mL/100 g", "ml/100 g"])];
+const COOLING_RATE: &[Unit] = &[
+    unit("degC/h", 1.0, &["°C/h", "K/h"]),
+    unit("degF/h", 5.0 / 9.0, &["°F/h"]),
+    unit("degC/min", 60.0, &["°C/min", "K/min"]),
+];
 
 impl Dimension {
     /// What a judged quantity is measured in.
@@ -236,6 +255,9 @@ impl Dimension {
             Self::Mass => MASS,
             Self::MassRate => MASS_RATE,
             Self::Volume => VOLUME,
+            Self::WindSpeed => WIND_SPEED,
+            Self::Hydrogen => HYDROGEN,
+            Self::CoolingRate => COOLING_RATE,
         }
     }
     /// What it is called in a sentence, with its article.
@@ -260,6 +282,9 @@ impl Dimension {
             Self::Mass => "a mass",
             Self::MassRate => "a mass over time",
             Self::Volume => "a volume",
+            Self::WindSpeed => "a speed of air",
+            Self::Hydrogen => "a content of hydrogen",
+            Self::CoolingRate => "a fall of temperature over time",
         }
     }
     /// One that reads well in a message.
@@ -285,6 +310,9 @@ impl Dimension {
             Self::Mass => "15 kg",
             Self::MassRate => "6 kg/h",
             Self::Volume => "10 m3",
+            Self::WindSpeed => "5 m/s",
+            Self::Hydrogen => "5 mL/100g",
+            Self::CoolingRate => "50 degC/h",
         }
     }
     /// Its units as a list to show.

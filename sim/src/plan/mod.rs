@@ -8,6 +8,7 @@
 mod bands;
 mod belonging;
 mod choice;
+pub mod heat;
 mod notes;
 mod old_band;
 pub mod placed;
