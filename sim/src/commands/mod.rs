@@ -12,6 +12,7 @@ pub mod setup_dialogue;
 pub mod synth;
 pub mod trend;
 pub mod trial;
+mod trial_arguments;
 pub mod value;
 pub mod watch;
 
