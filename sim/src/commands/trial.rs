@@ -117,12 +117,12 @@ fn hand_over(
     let written = match &arguments.proposal.output {
         Some(path) => {
             let head = format!(
-                "Tuned by `bandward trial --suggest` on {} traces, from {} (SHA-256 {}): {} keys changed, each \
+                "Tuned by `bandward trial --suggest` on {} traces, from {} (SHA-256 {}): {} changed, each \
                  marked below. Give it a revision of its own before it is used.",
                 results.sums.traces,
                 file.file,
                 file.sha256,
-                tuned.len()
+                if tuned.len() == 1 { "1 key".to_owned() } else { format!("{} keys", tuned.len()) }
             );
             output::write_new(path, tuned_text(file, &tuned, &head)?.as_bytes())?;
             Some(named(path))

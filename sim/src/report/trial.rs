@@ -88,8 +88,8 @@ fn verdict(text: &mut String, results: &Results<'_>) {
             "{} of {} stop faults found (95 % confidence: {:.0} to {:.0} %).",
             stops.hits(),
             stops.judged(),
-            100.0 * share.low,
-            100.0 * share.high
+            share.low_percent(),
+            share.high_percent()
         );
     }
     if all.not_judged > 0 {

@@ -42,7 +42,7 @@ mod tests {
             Marks::parse("x", &text, 0.0, 0.0).expect("it is sound")
         };
         let rules = ["gas-low", "", "gas-low", "current-low", "", "gas-low", "", "current-low"];
-        let marks: Vec<_> = (0..).zip(rules).map(|(seed, rule)| of(rule, seed)).collect();
+        let marks: Vec<_> = (0_u32..).zip(rules).map(|(seed, rule)| of(rule, seed)).collect();
         let parts = folds(&marks, 3);
         for rule in ["gas-low", ""] {
             let mut own: Vec<_> =

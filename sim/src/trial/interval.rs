@@ -32,6 +32,14 @@ impl Share {
         let high = if hits == of { 1.0 } else { root(|share| at_most(hits, of, share)) };
         Some(Self { share: hits as f64 / of as f64, low, high })
     }
+    /// The lower end in whole per cent, never more than it is.
+    pub fn low_percent(&self) -> f64 {
+        (100.0 * self.low).floor()
+    }
+    /// The upper end in whole per cent, never less than it is.
+    pub fn high_percent(&self) -> f64 {
+        (100.0 * self.high).ceil()
+    }
 }
 
 /// Where a chance that falls with the share has come down to the tail.

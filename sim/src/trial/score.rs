@@ -175,7 +175,7 @@ mod tests {
 
     #[test]
     fn delays_are_those_of_the_nearest_rank() {
-        let hit = |second| Hit { delay_us: second * 1_000_000, stands_us: 0, is_stop: false };
+        let hit = |second: u64| Hit { delay_us: second * 1_000_000, stands_us: 0, is_stop: false };
         let score = RuleScore { found: (1..=20).rev().map(hit).collect(), ..RuleScore::default() };
         assert_eq!(score.delay_s(0.5), Some(10.0));
         assert_eq!(score.delay_s(0.95), Some(19.0));

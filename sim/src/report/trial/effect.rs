@@ -40,8 +40,8 @@ pub(super) fn found(hits: u64, faults: u64, share: Option<Share>) -> String {
     let Some(share) = share else { return "no fault".to_owned() };
     format!(
         "{hits} of {faults} faults found (95 % confidence: {:.0} to {:.0} %)",
-        100.0 * share.low,
-        100.0 * share.high
+        share.low_percent(),
+        share.high_percent()
     )
 }
 

@@ -29,7 +29,10 @@ pub(super) const HEADS: [&str; 13] = [
 ];
 
 /// What the heads mean.
-pub(super) const LEGEND: &str = "found, %: where the share lies with 95 % confidence; s: from the fault to its alarm, the mean with the      missed faults in it, each up to the end of its grace; after: how long an alarm is still active after      the fault, at most; repeats: further alarms about a fault that was found; secondary: alarms of other      rules while it lasted; late: what a fault brings later on";
+pub(super) const LEGEND: &str = "found, %: where the share lies with 95 % confidence; s: from the fault to its \
+    alarm, the mean with the missed faults in it, each up to the end of its grace; after: how long an alarm is \
+    still active after the fault, at most; repeats: further alarms about a fault that was found; secondary: \
+    alarms of other rules while it lasted; late: what a fault brings later on";
 
 /// The figures of a score.
 pub(super) fn cells(score: &RuleScore, sums: &Sums) -> Vec<String> {
@@ -43,8 +46,7 @@ pub(super) fn cells_of(score: &RuleScore, sound_us: u64) -> Vec<String> {
     let time = |time_s: Option<f64>| time_s.map_or_else(dash, |time_s| format!("{time_s:.2}"));
     let rate = score.false_alarms as f64 / (sound_us as f64 / 3.6e9);
     let rate = if score.false_alarms == 0 { dash() } else { format!("{rate:.2}") };
-    let percent = |share: f64| format!("{:.0}", 100.0 * share);
-    let share = score.share().map(|share| format!("{}-{}", percent(share.low), percent(share.high)));
+    let share = score.share().map(|share| format!("{:.0}-{:.0}", share.low_percent(), share.high_percent()));
     vec![
         count(score.faults()),
         count(score.hits()),
