@@ -62,7 +62,11 @@ impl Menu {
         let is_present = |tried: &Tried| tried.distance <= 1e-9;
         let tried = points.iter().map(|&at| scorer.tried(Some(at), &plan.points[at]));
         let allowance_s = wish.delay_allowance_s;
-        let settings = tried.filter(|one| !is_present(one) && one.may_replace(&now, allowance_s)).collect();
+        let mut settings: Vec<_> =
+            tried.filter(|one| !is_present(one) && one.may_replace(&now, allowance_s)).collect();
+        // Without a guard only where none with one finds as much.
+        let guarded = settings.iter().filter(|one| !one.is_bare).map(|one| one.figures.missed()).min();
+        settings.retain(|one| !one.is_bare || guarded.is_none_or(|fewest| one.figures.missed() < fewest));
         Some(Self { named, now, settings })
     }
     /// The setting that costs least; among equals the one furthest from the next false alarm, then the
@@ -72,12 +76,13 @@ impl Menu {
             let by_cost = one.cost.total_cmp(&other.cost).then(other.margin.total_cmp(&one.margin));
             by_cost.then(one.distance.total_cmp(&other.distance))
         };
-        // A grain for the sums of seconds.
-        self.settings
-            .iter()
-            .min_by(by_order)
-            .filter(|best| self.now.cost - best.cost >= least.max(f64::MIN_POSITIVE) - 1e-9)
+        self.settings.iter().min_by(by_order).filter(|best| is_worth(self.now.cost - best.cost, least))
     }
+}
+
+/// Is something saved, and at least `least`? A grain of either is the rounding of sums of seconds.
+pub fn is_worth(saved: f64, least: f64) -> bool {
+    saved > 1e-6 && saved >= least - 1e-9
 }
 
 impl Tried {

@@ -126,13 +126,21 @@ impl Sums {
     }
     /// Faults that name one of these rules and could be judged as it is.
     pub fn faults_of(&self, rules: RuleSet) -> u64 {
-        let tallies = &self.own[0];
-        let judged = |(place, fault): &(u32, &Fault)| {
-            let named = fault.named.intersection(rules);
-            let fate = tally::fate(fault, *place, |rule| &tallies[rule as usize]);
-            !named.is_empty() && fate != tally::Fate::NotJudged
-        };
-        (0_u32..).zip(&self.faults).filter(judged).count() as u64
+        self.found_of(rules, |rule| &self.own[0][rule as usize]).1
+    }
+    /// Of the faults that name one of these rules, how many are found with one of the settings of `plan`, and
+    /// how many could be.
+    pub fn found_at(&self, plan: &Plan, point: &Point, rules: RuleSet) -> (u64, u64) {
+        self.found_of(rules, |rule| self.tally(plan, point, rule))
+    }
+    fn found_of<'a>(&self, rules: RuleSet, tally: impl Fn(Rule) -> &'a RuleTally) -> (u64, u64) {
+        let named =
+            (0_u32..).zip(&self.faults).filter(|(_, fault)| !fault.named.intersection(rules).is_empty());
+        named.fold((0, 0), |(found, judged), (place, fault)| match tally::fate(fault, place, &tally) {
+            tally::Fate::Found { .. } => (found + 1, judged + 1),
+            tally::Fate::Missed(_) => (found, judged + 1),
+            tally::Fate::NotJudged => (found, judged),
+        })
     }
     /// The longest time for which the cause of a rule lasted on good welding, with one of the settings of
     /// `plan` that names the rule, µs; none where it never was there.
@@ -141,11 +149,26 @@ impl Sums {
     }
     /// The rules that some settings name, and those that fare otherwise with any of them than as it is.
     pub fn changed_by<'a>(&self, plan: &Plan, points: impl Iterator<Item = &'a Point>) -> RuleSet {
+        let as_it_is = Rule::ALL.map(|rule| self.as_it_is(rule));
         points.fold(RuleSet::EMPTY, |rules, point| {
             let named = point.values.iter().map(|(tunable, _)| tunable.rule);
-            let differs = |rule: &Rule| self.at(plan, point, *rule) != self.as_it_is(*rule);
-            named.chain(Rule::ALL.into_iter().filter(differs)).fold(rules, RuleSet::with)
+            let rules = named.fold(rules, RuleSet::with);
+            let may_differ = self.touched_by(plan, point).minus(rules);
+            let differs = |rule: &Rule| self.at(plan, point, *rule) != as_it_is[*rule as usize];
+            may_differ.iter().filter(differs).fold(rules, RuleSet::with)
         })
+    }
+    /// The rules whose alarms a setting may change, and those whose faults these may find.
+    fn touched_by(&self, plan: &Plan, point: &Point) -> RuleSet {
+        if point.variant != 0 {
+            return Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with);
+        }
+        let own = point.lanes.iter().map(|&lane| plan.lanes[lane].1.rule());
+        let own = own.fold(RuleSet::EMPTY, RuleSet::with);
+        let is_touched = |fault: &&Fault| fault.answering.iter().any(|&rule| own.contains(rule));
+        // Whether an alarm was the first about a fault changes the repeats of the others.
+        let others = self.faults.iter().filter(is_touched).flat_map(|fault| fault.answering.iter().copied());
+        others.fold(own, RuleSet::with)
     }
     /// The scores of some rules together.
     pub fn together(scores: impl Iterator<Item = RuleScore>) -> RuleScore {

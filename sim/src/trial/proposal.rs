@@ -18,11 +18,13 @@ use super::cost::Figures;
 use super::guard::loosens_a_stop;
 use super::interval::Share;
 use super::margins::Thin;
+use super::menu::is_worth;
 use super::plan::{Plan, Point};
 use super::score::RuleScore;
 use super::suggest::{LEAST_FAULTS, Suggestion, TooFew, Wish, suggest};
 use super::tally::{Fate, fate};
 use super::tunable::{Tunable, with_values};
+use bandward::rule::RuleSet;
 use bandward::{Procedure, Rule};
 
 type Values = Vec<(Tunable, f64)>;
@@ -177,9 +179,7 @@ impl Fitted<'_> {
     fn kept_out(&self, menu: usize, values: &[(Tunable, f64)]) -> ((f64, f64), Option<String>) {
         let (mut now, mut then, mut worse_stops, mut with_faults) =
             (Figures::default(), Figures::default(), 0, 0);
-        let named = values
-            .iter()
-            .fold(bandward::rule::RuleSet::EMPTY, |rules, (tunable, _)| rules.with(tunable.rule));
+        let named = values.iter().fold(RuleSet::EMPTY, |rules, (tunable, _)| rules.with(tunable.rule));
         for (sums, suggestion) in self.folds.iter().zip(&self.by_fold) {
             let choice = suggestion.choices.iter().find(|choice| choice.menu == menu);
             let point = choice.map(|choice| &self.plan.points[choice.point]);
@@ -315,7 +315,7 @@ fn settle(
         let whole = Figures::of(&trial.score(&all, trial.whole));
         let effects: Vec<_> =
             trial.without.iter().map(|point| whole.minus(&Figures::of(&trial.score(&all, *point)))).collect();
-        let saves = |effect: &Figures| -effect.cost(costs) >= costs.false_alarm.max(f64::MIN_POSITIVE) - 1e-9;
+        let saves = |effect: &Figures| is_worth(-effect.cost(costs), costs.false_alarm);
         let rules: Vec<_> = kept.iter().map(|(values, _)| values[0].0.rule).collect();
         let is_useless = |place: usize| !saves(&effects[place]);
         // One of a rule at a time: without it the others have another effect.
@@ -354,12 +354,12 @@ fn told(
         Some(out) => fitted.why_not(&Figures::of(&out.now), &Figures::of(&out.proposed), worse),
     };
     let parts = kept.into_iter().zip(effects).map(|((values, kept_out), effect)| {
-        let rules = values.iter().map(|(tunable, _)| tunable.rule);
-        let score = Sums::together(rules.map(|rule| trial.of_rule(all, rule)));
+        let rules = values.iter().map(|(tunable, _)| tunable.rule).fold(RuleSet::EMPTY, RuleSet::with);
+        let point = trial.whole.map(|at| &trial.plan.points[at]);
+        let (hits, faults) = point.map_or((0, 0), |point| all.found_at(&trial.plan, point, rules));
         let loosens_a_stop =
             values.iter().any(|(tunable, value)| loosens_a_stop(procedure, *tunable, *value));
-        let (hits, faults) = (score.hits(), score.judged());
-        Part { values, effect, found: score.share(), hits, faults, loosens_a_stop, kept_out }
+        Part { values, effect, found: Share::of(hits, faults), hits, faults, loosens_a_stop, kept_out }
     });
     Proposal {
         parts: parts.collect(),
@@ -372,14 +372,5 @@ fn told(
         kept_out,
         folds: fitted.folds.len(),
         why_not,
-    }
-}
-
-impl Trial {
-    fn of_rule(&self, sums: &Sums, rule: Rule) -> RuleScore {
-        match self.whole {
-            Some(at) => sums.at(&self.plan, &self.plan.points[at], rule),
-            None => sums.as_it_is(rule),
-        }
     }
 }

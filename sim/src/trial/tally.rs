@@ -78,14 +78,14 @@ impl RuleTally {
 }
 
 /// What is kept of a fault.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Fault {
     /// The rule it is counted under.
     pub lead: Option<Rule>,
     /// The rules it names.
     pub named: RuleSet,
-    /// Those whose alarms may find it.
-    pub answering: RuleSet,
+    /// Those whose alarms may find it; few, and asked again and again.
+    pub answering: Box<[Rule]>,
     /// It must stop the weld.
     pub is_stop: bool,
     /// From when it could be seen, µs.
@@ -100,7 +100,7 @@ impl Fault {
         let fault = |mark: &super::marks::Mark| Self {
             lead: mark.lead(),
             named: mark.rules.iter().copied().fold(RuleSet::EMPTY, RuleSet::with),
-            answering: mark.answering(),
+            answering: mark.answering().iter().collect(),
             is_stop: mark
                 .severity
                 .or_else(|| mark.lead().map(|rule| procedure.alarm(rule).severity))
@@ -132,7 +132,7 @@ pub enum Fate {
 pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally) -> Fate {
     let mut first: Option<(Rule, Candidate)> = None;
     let (mut stands_us, mut is_judged) = (0, false);
-    for rule in fault.answering.iter() {
+    for &rule in &fault.answering {
         let tally = tally(rule);
         is_judged |= fault.named.contains(rule) && !tally.is_unjudged(place);
         let Some(candidate) = tally.candidate(place) else { continue };
@@ -165,7 +165,7 @@ pub fn score<'a>(faults: &[Fault], rule: Rule, tally: impl Fn(Rule) -> &'a RuleT
         late: own.late,
         ..RuleScore::default()
     };
-    for (place, fault) in (0_u32..).zip(faults).filter(|(_, fault)| fault.answering.contains(rule)) {
+    for (place, fault) in (0_u32..).zip(faults).filter(|(_, fault)| fault.answering.contains(&rule)) {
         let is_own = fault.lead == Some(rule);
         match fate(fault, place, &tally) {
             Fate::Found { by, hit } => {

@@ -99,7 +99,8 @@ impl Results<'_> {
     }
     /// Are these the values that are proposed?
     pub fn is_proposed(&self, point: &Point) -> bool {
-        let Some(proposed) = &self.proposed else { return false };
+        let proposed = self.proposed.as_ref().filter(|proposed| proposed.proposal.is_confirmed());
+        let Some(proposed) = proposed else { return false };
         let changes = proposed.proposal.values();
         point.values.iter().all(|(tunable, value)| {
             let change = changes.iter().find(|(other, _)| other == tunable).map(|(_, value)| *value);
