@@ -25,11 +25,17 @@ pub fn loosens_a_stop(procedure: &Procedure, tunable: Tunable, value: f64) -> bo
     };
     // Values are held in binary fractions and microseconds; less than a millionth is no change.
     let (is_more, is_less) = (value > present + 1e-6, value < present - 1e-6);
-    match (tunable.key, tunable.rule.watches()) {
-        (Key::OnDelay, _) => is_more,
-        (Key::OffDelay | Key::Deadband | Key::Floor, _) => is_less,
-        (Key::Allowed | Key::Recommended, Some((_, Side::High))) => is_more,
-        (Key::Allowed | Key::Recommended, _) => is_less,
+    let is_upper_end = matches!(tunable.rule.watches(), Some((_, Side::High)));
+    match tunable.key {
+        Key::OnDelay => is_more,
+        Key::Allowed | Key::Recommended => {
+            if is_upper_end {
+                is_more
+            } else {
+                is_less
+            }
+        }
+        Key::OffDelay | Key::Deadband | Key::Floor => is_less,
     }
 }
 

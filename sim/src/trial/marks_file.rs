@@ -179,11 +179,11 @@ impl<'a> Reader<'a> {
             Call::Flutter => None,
         }));
         let mut once: Vec<Rule> = Vec::new();
-        rules.into_iter().for_each(|rule| {
+        for rule in rules {
             if !once.contains(&rule) {
                 once.push(rule);
             }
-        });
+        }
         once
     }
     fn time(&mut self, fields: &Fields<'a>, place: &str, key: &str) -> Option<f64> {

@@ -21,6 +21,7 @@ pub mod miss;
 pub mod pass;
 pub mod plan;
 pub mod proposal;
+mod rerun;
 pub mod score;
 pub mod suggest;
 pub mod sweep;

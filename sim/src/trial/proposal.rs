@@ -19,15 +19,15 @@ use super::guard::loosens_a_stop;
 use super::interval::Share;
 use super::margins::Thin;
 use super::menu::is_worth;
-use super::plan::{Plan, Point};
+use super::plan::Plan;
+use super::rerun::{Rerun, stops_worse, together};
 use super::score::RuleScore;
 use super::suggest::{LEAST_FAULTS, Suggestion, TooFew, Wish, suggest};
-use super::tally::{Fate, fate};
 use super::tunable::{Tunable, with_values};
+use bandward::Procedure;
 use bandward::rule::RuleSet;
-use bandward::{Procedure, Rule};
 
-type Values = Vec<(Tunable, f64)>;
+pub(super) type Values = Vec<(Tunable, f64)>;
 
 /// One value, and what it does.
 #[derive(Clone, Debug)]
@@ -138,13 +138,12 @@ pub fn propose(
     let mut thin = Vec::new();
     for choice in &chosen.choices {
         let (costs, why) = fitted.kept_out(choice.menu, &choice.values);
-        match why {
-            Some(why) => dropped.push(Dropped { values: choice.values.clone(), why }),
-            None => {
-                thin.extend(choice.thin.iter().copied());
-                kept.extend(apart(procedure, &choice.values).into_iter().map(|values| (values, costs)));
-            }
+        if let Some(why) = why {
+            dropped.push(Dropped { values: choice.values.clone(), why });
+            continue;
         }
+        thin.extend(choice.thin.iter().copied());
+        kept.extend(apart(procedure, &choice.values).into_iter().map(|values| (values, costs)));
     }
     let proposal = settle(bench, procedure, &fitted, kept, dropped)?;
     let is_kept = |thin: &Thin| proposal.values().iter().any(|(tunable, _)| tunable.rule == thin.rule);
@@ -224,80 +223,6 @@ impl Fitted<'_> {
     }
 }
 
-/// All rules together, with a setting or as it is.
-fn together(sums: &Sums, plan: &Plan, point: Option<&Point>) -> RuleScore {
-    Sums::together(Rule::ALL.into_iter().map(|rule| match point {
-        Some(point) => sums.at(plan, point, rule),
-        None => sums.as_it_is(rule),
-    }))
-}
-
-/// Faults that must stop the weld and are found later with a setting than as it is, or not any more.
-fn stops_worse(sums: &Sums, plan: &Plan, point: &Point) -> u64 {
-    let worse = |(place, fault): &(u32, &super::tally::Fault)| {
-        let now = fate(fault, *place, |rule| &sums.own[0][rule as usize]);
-        let then = fate(fault, *place, |rule| sums.tally(plan, point, rule));
-        match (now, then) {
-            (Fate::Found { hit: now, .. }, Fate::Found { hit: then, .. }) => then.delay_us > now.delay_us,
-            (Fate::Found { .. }, _) => true,
-            _ => false,
-        }
-    };
-    (0_u32..).zip(&sums.faults).filter(|(_, fault)| fault.is_stop).filter(worse).count() as u64
-}
-
-/// One run of what is kept: all of it, without each part, and what each part of the traces is tried with.
-struct Trial {
-    plan: Plan,
-    whole: Option<usize>,
-    without: Vec<Option<usize>>,
-    of_folds: Vec<Option<usize>>,
-}
-
-impl Trial {
-    fn of(procedure: &Procedure, kept: &[(Values, (f64, f64))], of_folds: &[Values]) -> anyhow::Result<Self> {
-        let mut plan = Plan::of(procedure);
-        let mut add = |values: Values| -> anyhow::Result<Option<usize>> {
-            // A part of what was fitted together need not fit alone: then the present values stay.
-            let fits = !values.is_empty() && with_values(procedure, &values).is_ok();
-            fits.then(|| plan.add(&values)).transpose()
-        };
-        let all_but = |left_out: Option<usize>| -> Values {
-            let parts = kept.iter().enumerate().filter(|(place, _)| Some(*place) != left_out);
-            parts.flat_map(|(_, (values, _))| values.iter().copied()).collect()
-        };
-        let whole = add(all_but(None))?;
-        let without = (0..kept.len()).map(|place| add(all_but(Some(place)))).collect::<Result<_, _>>()?;
-        let of_folds = of_folds.iter().map(|values| add(values.clone())).collect::<Result<_, _>>()?;
-        Ok(Self { plan, whole, without, of_folds })
-    }
-    fn score(&self, sums: &Sums, point: Option<usize>) -> RuleScore {
-        together(sums, &self.plan, point.map(|at| &self.plan.points[at]))
-    }
-    fn compared(&self, sums: &Sums, point: Option<usize>) -> Compared {
-        Compared {
-            traces: sums.traces,
-            sound_us: sums.sound_us,
-            now: self.score(sums, None),
-            proposed: self.score(sums, point),
-        }
-    }
-    /// All parts of the traces, each with what was fitted on the others.
-    fn kept_out(&self, folds: &[Sums]) -> Option<Compared> {
-        let parts = folds.iter().zip(&self.of_folds).map(|(sums, point)| self.compared(sums, *point));
-        parts.filter(|_| folds.len() > 1).reduce(|mut one, other| {
-            one.traces += other.traces;
-            one.sound_us += other.sound_us;
-            one.now.add(&other.now);
-            one.proposed.add(&other.proposed);
-            one
-        })
-    }
-    fn stops_worse(&self, sums: &Sums, point: Option<usize>) -> u64 {
-        point.map_or(0, |at| stops_worse(sums, &self.plan, &self.plan.points[at]))
-    }
-}
-
 /// Runs what is kept until every part of it has an effect of its own.
 fn settle(
     bench: &Bench<'_>,
@@ -308,7 +233,7 @@ fn settle(
 ) -> anyhow::Result<Proposal> {
     let costs = &fitted.wish.costs;
     loop {
-        let trial = Trial::of(procedure, &kept, &fitted.of_folds(&kept))?;
+        let trial = Rerun::of(procedure, &kept, &fitted.of_folds(&kept))?;
         // Where nothing is left, all is known already.
         let folds = if kept.is_empty() { fitted.folds.to_vec() } else { bench.try_again(&trial.plan)? };
         let all = folds.iter().fold(Sums::of(&trial.plan), Sums::plus);
@@ -336,7 +261,7 @@ fn settle(
 fn told(
     procedure: &Procedure,
     fitted: &Fitted<'_>,
-    trial: &Trial,
+    trial: &Rerun,
     (folds, all): (&[Sums], &Sums),
     kept: Vec<(Values, (f64, f64))>,
     effects: Vec<Figures>,
@@ -344,7 +269,7 @@ fn told(
 ) -> Proposal {
     let fitted_on = trial.compared(all, trial.whole);
     let whole = Figures::of(&fitted_on.proposed).minus(&Figures::of(&fitted_on.now));
-    let sum = effects.iter().fold(Figures::default(), |sum, effect| sum.plus(effect));
+    let sum = effects.iter().fold(Figures::default(), Figures::plus);
     let kept_out = trial.kept_out(folds);
     let worse: u64 = folds.iter().zip(&trial.of_folds).map(|(sums, at)| trial.stops_worse(sums, *at)).sum();
     let worse = worse + trial.stops_worse(all, trial.whole);

@@ -121,7 +121,7 @@ fn range(
     let (quantity, side) = tunable.rule.watches().context("the rule has no range")?;
     if let Some(Value::Array(array)) = old.and_then(Item::as_value) {
         let mut array = array.clone();
-        array.replace(if side == Side::Low { 0 } else { 1 }, number);
+        array.replace(usize::from(side == Side::High), number);
         return Ok(Value::Array(array));
     }
     let opposite = if side == Side::Low { Side::High } else { Side::Low };
