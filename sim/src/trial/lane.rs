@@ -100,6 +100,14 @@ impl RuleSetting {
     pub const fn rule(&self) -> Rule {
         self.rule
     }
+    /// With the ranges alone that call for `severity` or worse: the recommended one only advises.
+    #[must_use]
+    pub fn calling_for(mut self, severity: Severity) -> Self {
+        if let Some(limits) = self.limits.as_mut().filter(|_| severity > Severity::Advise) {
+            limits.recommended = None;
+        }
+        self
+    }
     /// What a finding comes to with these ranges, after a level of `previous`.
     pub fn judge(&self, found: &Judgement, previous: Option<Severity>) -> Judgement {
         match (found, self.rule.watches(), &self.limits) {

@@ -43,7 +43,8 @@ impl<'a> Witness<'a> {
     pub fn new(marks: &'a Marks, procedure: &Procedure, severity: Severity) -> Self {
         let leads = marks.faults.iter().filter_map(super::marks::Mark::lead);
         let asked = leads.fold(RuleSet::EMPTY, RuleSet::with);
-        let setting = |rule| asked.contains(rule).then(|| RuleSetting::of(procedure, rule));
+        let setting =
+            |rule| asked.contains(rule).then(|| RuleSetting::of(procedure, rule).calling_for(severity));
         Self {
             marks,
             severity,
