@@ -265,6 +265,9 @@ impl<'a> Pass<'a> {
             }
             score.tables = score.tables.or(listener.tables);
         }
+        for (tally, (variant, setting)) in score.lanes.iter_mut().zip(&self.plan.lanes) {
+            tally.unjudged.clone_from(&score.own[*variant][setting.rule() as usize].unjudged);
+        }
         score
     }
 
