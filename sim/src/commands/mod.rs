@@ -14,6 +14,7 @@ pub mod setup_unfinished;
 pub mod synth;
 pub mod trend;
 pub mod trial;
+mod trial_arguments;
 pub mod value;
 pub mod watch;
 
