@@ -65,6 +65,7 @@ mod trend;
 mod trial_command;
 mod trial_fleet;
 mod trial_library;
+mod trial_proposal;
 mod trial_suggest;
 mod trial_sweep;
 mod unseen;
