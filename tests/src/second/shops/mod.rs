@@ -1,0 +1,1 @@
+//! Shops over weeks.
