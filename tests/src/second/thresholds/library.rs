@@ -7,7 +7,7 @@
 use crate::second::fault::{Fault, Shape, facts};
 use crate::second::kinds::Kind;
 use crate::second::random::Chance;
-use crate::second::{Order, Truth};
+use crate::second::{Joint, Order, Truth};
 use bandward::{Channel, Rule};
 use bandward_sim::trace::TraceWriter;
 use rayon::prelude::*;
@@ -103,12 +103,7 @@ pub fn write(folder: &Path, orders: &[Order]) -> Result<Vec<Trace>, String> {
 
 fn write_one(folder: &Path, at: usize, order: &Order) -> Result<Trace, String> {
     let path = folder.join(format!("joint-{at:03}.csv"));
-    let mut writer = TraceWriter::create(&path, order.rig.channels).map_err(|error| error.to_string())?;
-    let mut joint = order.joint();
-    for row in joint.by_ref() {
-        writer.write(&row).map_err(|error| error.to_string())?;
-    }
-    writer.finish().map_err(|error| error.to_string())?;
+    let joint = write_rows(&path, order)?;
     let lasts_s = joint.last_s();
     let mark = mark(&joint.truth(), lasts_s);
     let faults: Vec<_> = mark.iter().map(json_of).collect();
@@ -116,6 +111,20 @@ fn write_one(folder: &Path, at: usize, order: &Order) -> Result<Trace, String> {
     std::fs::write(folder.join(format!("joint-{at:03}.truth.json")), truth)
         .map_err(|error| error.to_string())?;
     Ok(Trace { path, lasts_s, mark })
+}
+
+/// Writes the rows of a joint; gives it back as it is at its end.
+///
+/// # Errors
+/// The file cannot be written.
+pub fn write_rows(path: &Path, order: &Order) -> Result<Joint, String> {
+    let mut writer = TraceWriter::create(path, order.rig.channels).map_err(|error| error.to_string())?;
+    let mut joint = order.joint();
+    for row in joint.by_ref() {
+        writer.write(&row).map_err(|error| error.to_string())?;
+    }
+    writer.finish().map_err(|error| error.to_string())?;
+    Ok(joint)
 }
 
 /// The mark of a joint's fault; none where it never came to it.
