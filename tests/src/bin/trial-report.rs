@@ -6,7 +6,7 @@
 use bandward_tests::program;
 use bandward_tests::report_command::{self, Given};
 use bandward_tests::second::thresholds::adversarial::{self, Outcome};
-use bandward_tests::second::thresholds::bench::{self, Split, Start};
+use bandward_tests::second::thresholds::bench::{self, Split, Start, Watched};
 use bandward_tests::second::thresholds::library::{self, KINDS, Trace};
 use bandward_tests::second::thresholds::program::Program;
 use bandward_tests::second::thresholds::tables;
@@ -70,8 +70,10 @@ fn all_splits(
     folder: &Path,
 ) -> Result<Vec<Split>, String> {
     let procedure = start.write(folder)?;
+    let alarms = program.alarms(&procedure, traces)?;
+    let watched: Vec<Watched<'_>> = traces.iter().zip(alarms.iter().map(Vec::as_slice)).collect();
     let one = |at: u64| {
-        let (tuning, unseen) = bench::halves(traces, at);
+        let (tuning, unseen) = bench::halves(&watched, at);
         let to = fresh(folder, &format!("{start:?}-{at}"))?;
         bench::split(program, &procedure, (&tuning, &unseen), &to)
     };
@@ -81,7 +83,7 @@ fn all_splits(
 fn all_sets(program: &Program, traces: &[Trace], folder: &Path) -> Result<Vec<(String, Outcome)>, String> {
     let procedure = Start::Nervous.write(folder)?;
     let sets = adversarial::sets(traces);
-    let one = |(at, set): (usize, &adversarial::Set<'_>)| {
+    let one = |(at, set): (usize, &adversarial::Set)| {
         let to = fresh(folder, &format!("set-{at}"))?;
         Ok((set.name.clone(), adversarial::outcome(program, &procedure, set, &to)?))
     };

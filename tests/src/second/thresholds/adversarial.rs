@@ -12,11 +12,11 @@ use std::path::Path;
 
 /// One set of joints.
 #[derive(Clone, Debug)]
-pub struct Set<'a> {
+pub struct Set {
     /// Its name in the table.
     pub name: String,
     /// The joints.
-    pub traces: Vec<&'a Trace>,
+    pub traces: Vec<Trace>,
 }
 
 /// What came of it.
@@ -39,11 +39,11 @@ pub struct Outcome {
 }
 
 /// No faults; none of one kind; one alone; all of one kind.
-pub fn sets(traces: &[Trace]) -> Vec<Set<'_>> {
+pub fn sets(traces: &[Trace]) -> Vec<Set> {
     let kind_of = |trace: &Trace| trace.mark.as_ref().map(|mark| mark.kind);
     let pick = |name: &str, keep: &dyn Fn(Option<&'static str>) -> bool| Set {
         name: name.to_owned(),
-        traces: traces.iter().filter(|trace| keep(kind_of(trace))).collect(),
+        traces: traces.iter().filter(|trace| keep(kind_of(trace))).cloned().collect(),
     };
     let shares_rule = |kind: &str, other: &str| {
         let rules = |kind: &str| -> BTreeSet<&str> {
@@ -63,7 +63,7 @@ pub fn sets(traces: &[Trace]) -> Vec<Set<'_>> {
         let mut single = all.clone();
         let first = all.traces.iter().position(|trace| trace.mark.is_some());
         let is_kept = |(at, trace): &(usize, &Trace)| trace.mark.is_none() || Some(*at) == first;
-        single.traces = all.traces.iter().copied().enumerate().filter(is_kept).map(|(_, trace)| trace).collect();
+        single.traces = all.traces.iter().enumerate().filter(is_kept).map(|(_, trace)| trace.clone()).collect();
         single.name = format!("a single fault, \"{only}\"");
         sets.extend([single, all]);
     }
@@ -74,7 +74,7 @@ pub fn sets(traces: &[Trace]) -> Vec<Set<'_>> {
 ///
 /// # Errors
 /// The program cannot do it.
-pub fn outcome(program: &Program, procedure: &Path, set: &Set<'_>, to: &Path) -> Result<Outcome, String> {
+pub fn outcome(program: &Program, procedure: &Path, set: &Set, to: &Path) -> Result<Outcome, String> {
     let said = program.suggest(procedure, &set.traces, to)?;
     let marks: Vec<_> = set.traces.iter().filter_map(|trace| trace.mark.as_ref()).collect();
     let marked: BTreeSet<&str> = marks.iter().flat_map(|mark| mark.rules.iter().copied()).collect();

@@ -68,9 +68,12 @@ fn alarms(key: &str) -> String {
 
 fn nervous(text: &str) -> String {
     let narrower = [
-        ("[\"255 A\", \"335 A\"]", "[\"274 A\", \"316 A\"]"),
-        ("[\"29.3 V\", \"33 V\"]", "[\"29.95 V\", \"32.05 V\"]"),
-        ("[\"14 L/min\", \"20 L/min\"]", "[\"14.9 L/min\", \"18.6 L/min\"]"),
+        ("[\"275 A\", \"315 A\"]", "[\"286 A\", \"304 A\"]"),
+        ("[\"255 A\", \"335 A\"]", "[\"284 A\", \"306 A\"]"),
+        ("[\"30 V\", \"32 V\"]", "[\"30.6 V\", \"31.4 V\"]"),
+        ("[\"29.3 V\", \"33 V\"]", "[\"30.5 V\", \"31.5 V\"]"),
+        ("[\"15 L/min\", \"18.5 L/min\"]", "[\"15.8 L/min\", \"17.4 L/min\"]"),
+        ("[\"14 L/min\", \"20 L/min\"]", "[\"15.7 L/min\", \"17.5 L/min\"]"),
         ("[\"58 /min\", \"95 /min\"]", "[\"70.5 /min\", \"81.5 /min\"]"),
         ("[\"18.2 mm\", \"23.8 mm\"]", "[\"19.9 mm\", \"22.1 mm\"]"),
         ("[\"86 s\", \"98 s\"]", "[\"89 s\", \"95 s\"]"),
@@ -98,15 +101,18 @@ pub struct Split {
     pub why_not: String,
 }
 
+/// A joint on the disk, and its alarms by the procedure to start from.
+pub type Watched<'a> = (&'a Trace, &'a [Alarm]);
+
 /// The joints in random order, the first half to tune on.
-pub fn halves(traces: &[Trace], seed: u64) -> (Vec<&Trace>, Vec<&Trace>) {
+pub fn halves<'a>(watched: &[Watched<'a>], seed: u64) -> (Vec<Watched<'a>>, Vec<Watched<'a>>) {
     let mut chance = Chance::new(seed, 10);
-    let mut order: Vec<(u64, &Trace)> =
-        traces.iter().map(|trace| ((chance.unit() * 1e15) as u64, trace)).collect();
+    let mut order: Vec<(u64, Watched<'a>)> =
+        watched.iter().map(|&watched| ((chance.unit() * 1e15) as u64, watched)).collect();
     order.sort_by_key(|(place, _)| *place);
-    let mut traces: Vec<&Trace> = order.into_iter().map(|(_, trace)| trace).collect();
-    let unseen = traces.split_off(traces.len() / 2);
-    (traces, unseen)
+    let mut watched: Vec<Watched<'a>> = order.into_iter().map(|(_, watched)| watched).collect();
+    let unseen = watched.split_off(watched.len() / 2);
+    (watched, unseen)
 }
 
 /// Tunes on one half and holds the settings against the other.
@@ -116,24 +122,28 @@ pub fn halves(traces: &[Trace], seed: u64) -> (Vec<&Trace>, Vec<&Trace>) {
 pub fn split(
     program: &Program,
     procedure: &Path,
-    (tuning, unseen): (&[&Trace], &[&Trace]),
+    (tuning, unseen): (&[Watched<'_>], &[Watched<'_>]),
     to: &Path,
 ) -> Result<Split, String> {
-    let said = program.suggest(procedure, tuning, to)?;
-    let alarms_before = program.alarms(procedure, unseen)?;
+    let traces = |half: &[Watched<'_>]| half.iter().map(|watched| watched.0.clone()).collect::<Vec<_>>();
+    let said = program.suggest(procedure, &traces(tuning), to)?;
     let written = to.exists();
-    let alarms_after = if written { program.alarms(to, unseen)? } else { alarms_before.clone() };
-    let paired = |alarms: &[Vec<Alarm>]| count(unseen.iter().copied().zip(alarms.iter().map(Vec::as_slice)));
-    let later = unseen.iter().zip(&alarms_before).zip(&alarms_after).flat_map(|((trace, before), after)| {
+    let after = if written {
+        program.alarms(to, &traces(unseen))?
+    } else {
+        unseen.iter().map(|watched| watched.1.to_vec()).collect()
+    };
+    let tuned = unseen.iter().zip(&after);
+    let later = tuned.clone().flat_map(|((trace, before), after)| {
         let name = trace.path.file_stem().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
         later_stops(before, after).into_iter().map(move |stop| format!("{name}: {stop}"))
     });
     let differing = if written { differing(procedure, to)? } else { Vec::new() };
     Ok(Split {
-        before: paired(&alarms_before),
-        after: paired(&alarms_after),
-        written,
+        before: count(unseen.iter().copied()),
         later_stops: later.collect(),
+        after: count(tuned.map(|((trace, _), after)| (*trace, after.as_slice()))),
+        written,
         complaints: complaints(&said["proposal"], &differing, procedure, to)?,
         changes: differing,
         why_not: said["proposal"]["why_not"].as_str().unwrap_or_default().to_owned(),

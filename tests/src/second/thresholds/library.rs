@@ -72,7 +72,7 @@ pub struct Trace {
 }
 
 /// Rates: no slower than the weave of every fault can be seen at.
-const RATES_HZ: [f64; 3] = [20.0, 20.0, 50.0];
+const RATES_HZ: [f64; 4] = [20.0, 20.0, 20.0, 50.0];
 
 /// So many joints: a quarter of them good, the others with the kinds in turn.
 pub fn orders(joints: usize, seed: u64) -> Vec<Order> {

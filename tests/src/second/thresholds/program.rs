@@ -4,6 +4,7 @@
 
 use super::library::Trace;
 use bandward::{Rule, Severity};
+use rayon::prelude::*;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -57,11 +58,16 @@ impl Program {
     pub fn json(&self, words: &[&str], traces: &[&Path]) -> Result<Value, String> {
         serde_json::from_str(&self.run(words, traces)?).map_err(|error| format!("{}: {error}", words.join(" ")))
     }
-    /// The alarms of these traces, in their order.
+    /// The alarms of these traces, in their order; watched on every processor.
     ///
     /// # Errors
     /// As [`Program::json`].
-    pub fn alarms(&self, procedure: &Path, traces: &[&Trace]) -> Result<Vec<Vec<Alarm>>, String> {
+    pub fn alarms(&self, procedure: &Path, traces: &[Trace]) -> Result<Vec<Vec<Alarm>>, String> {
+        let parts: Result<Vec<_>, String> =
+            traces.par_chunks(25).map(|part| self.alarms_of_part(procedure, part)).collect();
+        Ok(parts?.into_iter().flatten().collect())
+    }
+    fn alarms_of_part(&self, procedure: &Path, traces: &[Trace]) -> Result<Vec<Vec<Alarm>>, String> {
         let words = ["replay", "--json", "--procedure", shown(procedure)];
         let replays = self.json(&words, &paths(traces))?;
         let replays = if replays.is_array() { replays } else { Value::Array(vec![replays]) };
@@ -74,7 +80,7 @@ impl Program {
     ///
     /// # Errors
     /// As [`Program::json`].
-    pub fn suggest(&self, procedure: &Path, traces: &[&Trace], to: &Path) -> Result<Value, String> {
+    pub fn suggest(&self, procedure: &Path, traces: &[Trace], to: &Path) -> Result<Value, String> {
         let words = [
             "trial",
             "--json",
@@ -98,6 +104,6 @@ pub fn shown(path: &Path) -> &str {
     path.to_str().expect("UTF-8")
 }
 
-fn paths<'a>(traces: &[&'a Trace]) -> Vec<&'a Path> {
+fn paths(traces: &[Trace]) -> Vec<&Path> {
     traces.iter().map(|trace| trace.path.as_path()).collect()
 }
