@@ -58,7 +58,11 @@ impl Given {
 }
 
 /// Runs a command that gives a text: prints it, or with `--update` puts it into the README.
-pub fn run(help: &str, marks: (&str, &str), text: impl FnOnce() -> Result<(Given, String), String>) -> ExitCode {
+pub fn run(
+    help: &str,
+    marks: (&str, &str),
+    text: impl FnOnce() -> Result<(Given, String), String>,
+) -> ExitCode {
     if std::env::args().any(|word| word == "--help") {
         println!("{help}");
         return ExitCode::SUCCESS;

@@ -75,7 +75,10 @@ fn through_traces(
     let (mut as_records, mut as_traces, mut said) = (Vec::new(), Vec::new(), Vec::new());
     for at in 0..shops {
         let (shop, from) = if at % 2 == 0 {
-            (Shop::of(seed + at, 1, 60, &mut bandward_tests::second::random::Chance::new(seed + at, 20)), None)
+            (
+                Shop::of(seed + at, 1, 60, &mut bandward_tests::second::random::Chance::new(seed + at, 20)),
+                None,
+            )
         } else {
             let (shop, machine, from) = Wrong::TipWear.shop(seed + at);
             (shop, Some((machine, from)))
@@ -85,7 +88,8 @@ fn through_traces(
         if let Some((machine, from)) = from {
             let found = measured::found(Wrong::TipWear, &shop, machine, from, verdict);
             let cause = found.verdict.causes.first().map_or("none", String::as_str);
-            let after = found.after_joints.map_or("not detected".to_owned(), |after| format!("after {after} joints"));
+            let after =
+                found.after_joints.map_or("not detected".to_owned(), |after| format!("after {after} joints"));
             said.push(format!("a worn tip {after} (first cause: {cause})"));
         } else {
             said.push(format!("a steady shop steady: {:?}", verdict.steady));

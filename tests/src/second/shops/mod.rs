@@ -6,8 +6,8 @@
 
 pub mod calendar;
 pub mod conditions;
-pub mod readings;
 pub mod measured;
+pub mod readings;
 pub mod records;
 pub mod steady;
 pub mod tables;

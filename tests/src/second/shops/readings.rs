@@ -75,8 +75,7 @@ fn band(at: usize, conditions: &Conditions, arc: &Arc, joint: &Joint, chance: &m
     let crater = conditions.crater_s / 2.5;
     let current_a = arc.current_a + 1.8 * chance.normal() - 2.6 * crater;
     let voltage_v = arc.voltage_v + 0.05 * chance.normal() - 0.03 * crater;
-    let turn_time_s =
-        shop::TURN_S / ((1.0 + setting.turning) * upset.turning) + 0.04 * chance.normal();
+    let turn_time_s = shop::TURN_S / ((1.0 + setting.turning) * upset.turning) + 0.04 * chance.normal();
     let fed = shop::FEED_MM_S * 60.0 * (1.0 + setting.feed) * upset.feed;
     let wire_mm_per_min = fed + 12.0 * chance.normal() - 46.0 * crater;
     let weave_width_mm = joint.width_mm * upset.weave_width + 0.03 * chance.normal();

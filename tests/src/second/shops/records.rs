@@ -14,7 +14,8 @@ use serde_json::{Value, json};
 /// All records of a shop.
 pub fn of_shop(pattern: &Value, shop: &Shop) -> Vec<Value> {
     let mut chance = Chance::new(shop.seed, 22);
-    let of_joint = |(at, joint): (usize, &Conditions)| record(pattern, at + 1, joint, &bands(joint, &mut chance));
+    let of_joint =
+        |(at, joint): (usize, &Conditions)| record(pattern, at + 1, joint, &bands(joint, &mut chance));
     shop.joints.iter().enumerate().map(of_joint).collect()
 }
 

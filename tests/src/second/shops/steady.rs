@@ -72,6 +72,8 @@ impl Supply {
     fn new(lasts: (f64, f64), deviation: f64, chance: &mut Chance) -> Self {
         let mut supply = Self { number: 0, left: 0, effect: 0.0, lasts, deviation };
         supply.next(chance);
+        // The log begins anywhere in its life.
+        supply.left = chance.between(0.0, supply.left as f64) as usize;
         supply
     }
     fn next(&mut self, chance: &mut Chance) -> (usize, f64) {
@@ -103,7 +105,8 @@ impl Shop {
         let mut all: Vec<Conditions> = Vec::new();
         for machine in 1..=machines {
             let own = joints / machines + usize::from(machine <= joints % machines);
-            let days = |at: usize| from_day + (at as f64 + machine as f64 * 0.3) * days_a_joint * machines as f64;
+            let days =
+                |at: usize| from_day + (at as f64 + machine as f64 * 0.3) * days_a_joint * machines as f64;
             all.extend(Line::new(machine, kept, chance).joints(own, days, &manners, chance));
         }
         all.sort_by(|one, next| one.day.total_cmp(&next.day));
@@ -132,8 +135,10 @@ impl Line {
             machine,
             manner: Manner::drawn(2.0, chance),
             wander: Wander::new(kept, chance),
-            spool: Supply::new((12.0, 26.0), 0.015, chance),
-            bottle: Supply::new((15.0, 31.0), 0.01, chance),
+            // A joint takes 29 m of wire, 0.43 kg: a spool of 15 kg is 35 joints, less where the rest is left.
+            spool: Supply::new((26.0, 36.0), 0.015, chance),
+            // It takes 86 L of gas: a bottle of 10 m3 is 116 joints.
+            bottle: Supply::new((100.0, 117.0), 0.01, chance),
             tip: Supply::new((25.0, 41.0), 0.3, chance),
             weather: [
                 -chance.between(0.002, 0.01),

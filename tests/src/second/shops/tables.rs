@@ -93,7 +93,9 @@ pub fn wrong(rows: &[Found]) -> String {
             count(&|row| row.detection.in_baseline),
         );
     }
-    text.push_str("\n| known change, nothing wrong | shops | called unsteady | nothing told |\n|---|--:|--:|--:|\n");
+    text.push_str(
+        "\n| known change, nothing wrong | shops | called unsteady | nothing told |\n|---|--:|--:|--:|\n",
+    );
     for wrong in Wrong::ALL.into_iter().filter(|wrong| wrong.expected().shows.is_none()) {
         let own: Vec<&Found> = rows.iter().filter(|row| row.wrong == wrong).collect();
         let count = |steady: Option<bool>| own.iter().filter(|row| row.verdict.steady == steady).count();
@@ -137,7 +139,10 @@ pub fn levels(as_records: &[Value], through_traces: &[Value]) -> String {
     for (name, pointer) in COMPARED {
         let ((mean, deviation), (trace_mean, trace_deviation)) =
             (level(as_records, pointer), level(through_traces, pointer));
-        let _ = writeln!(text, "| {name} | {mean:.3} | {trace_mean:.3} | {deviation:.3} | {trace_deviation:.3} |");
+        let _ = writeln!(
+            text,
+            "| {name} | {mean:.3} | {trace_mean:.3} | {deviation:.3} | {trace_deviation:.3} |"
+        );
     }
     text
 }

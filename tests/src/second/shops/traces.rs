@@ -23,7 +23,12 @@ const RATE_HZ: f64 = 20.0;
 ///
 /// # Errors
 /// A file cannot be written, or the program cannot do it.
-pub fn records(program: &Program, shop: &Shop, procedure: &Path, folder: &Path) -> Result<Vec<Value>, String> {
+pub fn records(
+    program: &Program,
+    shop: &Shop,
+    procedure: &Path,
+    folder: &Path,
+) -> Result<Vec<Value>, String> {
     let folder = folder.join(format!("shop-{}", shop.seed));
     std::fs::create_dir_all(&folder).map_err(|error| error.to_string())?;
     // Without coarse readings: a meter in steps of half a volt would hide the scatter compared here.

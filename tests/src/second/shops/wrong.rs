@@ -96,9 +96,11 @@ impl Wrong {
             Self::SpoolUntold | Self::TorchMoved => {
                 Expected { shows: CURRENT, causes: &["wire-batch", "torch-knocked"], shape: "step" }
             }
-            Self::VoltsUntold => {
-                Expected { shows: Some(("voltage_v", "rising")), causes: &["voltage-set-high"], shape: "step" }
-            }
+            Self::VoltsUntold => Expected {
+                shows: Some(("voltage_v", "rising")),
+                causes: &["voltage-set-high"],
+                shape: "step",
+            },
             Self::SpoolTold | Self::RevisionTold => Expected { shows: None, causes: &[], shape: "-" },
         }
     }
@@ -116,7 +118,7 @@ impl Wrong {
         let mut own: Vec<&mut Conditions> = own.collect();
         // The spool and tip before it stay in the records: no new tip mends it.
         let before = from.max(2) - 2;
-        let (spool, tip) = (own[before].spool, own[before].tip);
+        let (spool, tip, thinner) = (own[before].spool, own[before].tip, 0.96 * own[before].metal);
         for (at, joint) in own.iter_mut().enumerate() {
             self.flag(at, joint);
             if at + 1 < from {
@@ -134,11 +136,11 @@ impl Wrong {
                 Self::GasStep => joint.upset.gas *= 0.92,
                 Self::SpoolUntold => {
                     joint.spool = spool;
-                    joint.metal = 0.96;
+                    joint.metal = thinner;
                 }
                 Self::SpoolTold => {
                     joint.spool = spool + 100;
-                    joint.metal = 0.96;
+                    joint.metal = thinner;
                 }
                 Self::VoltsUntold => joint.upset.source_v += 0.8,
                 Self::RevisionTold => {

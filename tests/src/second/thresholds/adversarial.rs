@@ -10,6 +10,9 @@ use bandward::Rule;
 use std::collections::BTreeSet;
 use std::path::Path;
 
+/// Joints of a set at most: the good ones come first, and then each kind in turn.
+const MOST: usize = 90;
+
 /// One set of joints.
 #[derive(Clone, Debug)]
 pub struct Set {
@@ -43,7 +46,7 @@ pub fn sets(traces: &[Trace]) -> Vec<Set> {
     let kind_of = |trace: &Trace| trace.mark.as_ref().map(|mark| mark.kind);
     let pick = |name: &str, keep: &dyn Fn(Option<&'static str>) -> bool| Set {
         name: name.to_owned(),
-        traces: traces.iter().filter(|trace| keep(kind_of(trace))).cloned().collect(),
+        traces: traces.iter().filter(|trace| keep(kind_of(trace))).take(MOST).cloned().collect(),
     };
     let shares_rule = |kind: &str, other: &str| {
         let rules = |kind: &str| -> BTreeSet<&str> {
@@ -63,7 +66,8 @@ pub fn sets(traces: &[Trace]) -> Vec<Set> {
         let mut single = all.clone();
         let first = all.traces.iter().position(|trace| trace.mark.is_some());
         let is_kept = |(at, trace): &(usize, &Trace)| trace.mark.is_none() || Some(*at) == first;
-        single.traces = all.traces.iter().enumerate().filter(is_kept).map(|(_, trace)| trace.clone()).collect();
+        single.traces =
+            all.traces.iter().enumerate().filter(is_kept).map(|(_, trace)| trace.clone()).collect();
         single.name = format!("a single fault, \"{only}\"");
         sets.extend([single, all]);
     }
@@ -91,8 +95,16 @@ pub fn outcome(program: &Program, procedure: &Path, set: &Set, to: &Path) -> Res
         joints: set.traces.len(),
         faults: marks.len(),
         written,
-        unfounded: changes.iter().filter(|change| !is_founded(&change.what)).map(|change| change.what.clone()).collect(),
-        looser_stops: changes.into_iter().filter(|change| change.looser_stop).map(|change| change.what).collect(),
+        unfounded: changes
+            .iter()
+            .filter(|change| !is_founded(&change.what))
+            .map(|change| change.what.clone())
+            .collect(),
+        looser_stops: changes
+            .into_iter()
+            .filter(|change| change.looser_stop)
+            .map(|change| change.what)
+            .collect(),
         told,
         interval: share("found_share_low").zip(share("found_share_high")),
     })

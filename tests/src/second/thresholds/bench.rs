@@ -135,7 +135,8 @@ pub fn split(
     };
     let tuned = unseen.iter().zip(&after);
     let later = tuned.clone().flat_map(|((trace, before), after)| {
-        let name = trace.path.file_stem().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let name =
+            trace.path.file_stem().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
         later_stops(before, after).into_iter().map(move |stop| format!("{name}: {stop}"))
     });
     let differing = if written { differing(procedure, to)? } else { Vec::new() };

@@ -136,7 +136,14 @@ fn mark(truth: &Truth, lasts_s: f64) -> Option<Mark> {
     let end_s = found.end_s.unwrap_or(lasts_s);
     let at_the_end = fault.kind == Kind::OverlapShort;
     let counts_from_s = found.outside_s.unwrap_or(if at_the_end { end_s } else { start_s });
-    Some(Mark { kind: fault.facts().name, rules, stop: calls_for_stop(&fault), start_s, end_s, counts_from_s })
+    Some(Mark {
+        kind: fault.facts().name,
+        rules,
+        stop: calls_for_stop(&fault),
+        start_s,
+        end_s,
+        counts_from_s,
+    })
 }
 
 fn calls_for_stop(fault: &Fault) -> bool {

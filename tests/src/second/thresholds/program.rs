@@ -19,7 +19,8 @@ pub struct Alarm {
 }
 
 impl Alarm {
-    fn read(alarm: &Value) -> Option<Self> {
+    /// An alarm as `replay --json` prints it; absent where it is none.
+    pub fn read(alarm: &Value) -> Option<Self> {
         let rule = Rule::from_name(alarm["rule"].as_str()?)?;
         let at = |severity: Severity| Some((severity, alarm["reached_s"][severity.name()].as_f64()?));
         let severities = [Severity::Advise, Severity::Warn, Severity::Stop];
@@ -56,7 +57,8 @@ impl Program {
     /// # Errors
     /// As [`Program::run`], or it is no JSON.
     pub fn json(&self, words: &[&str], traces: &[&Path]) -> Result<Value, String> {
-        serde_json::from_str(&self.run(words, traces)?).map_err(|error| format!("{}: {error}", words.join(" ")))
+        serde_json::from_str(&self.run(words, traces)?)
+            .map_err(|error| format!("{}: {error}", words.join(" ")))
     }
     /// The alarms of these traces, in their order; watched on every processor.
     ///

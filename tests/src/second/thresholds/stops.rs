@@ -53,7 +53,11 @@ fn of_alarm(changes: &mut Vec<Change>, before: &Procedure, after: &Procedure, ru
     note("latched", old.latched != new.latched, old.latched);
     note("severity", old.severity != new.severity, new.severity < old.severity);
     let asks_again = |us: u32| if us == 0 { u32::MAX } else { us };
-    note("re_alarm", old.re_alarm_us != new.re_alarm_us, asks_again(new.re_alarm_us) > asks_again(old.re_alarm_us));
+    note(
+        "re_alarm",
+        old.re_alarm_us != new.re_alarm_us,
+        asks_again(new.re_alarm_us) > asks_again(old.re_alarm_us),
+    );
 }
 
 fn of_ranges(changes: &mut Vec<Change>, before: &Procedure, after: &Procedure, quantity: Quantity) {

@@ -58,9 +58,11 @@ pub fn looser(split: &Split) -> usize {
 }
 
 fn is_worse(split: &Split) -> bool {
-    split.before.iter().zip(&split.after).any(|(before, after)| {
-        after.found < before.found || after.false_alarms > before.false_alarms
-    })
+    split
+        .before
+        .iter()
+        .zip(&split.after)
+        .any(|(before, after)| after.found < before.found || after.false_alarms > before.false_alarms)
 }
 
 fn line(text: &mut String, start: &str, severity: &str, before: &Count, after: &Count) {
@@ -85,7 +87,8 @@ pub fn adversarial(rows: &[(String, Outcome)]) -> String {
                     |---|--:|--:|---|--:|--:|--:|---|\n"
         .to_owned();
     for (name, outcome) in rows {
-        let interval = outcome.interval.map_or("-".to_owned(), |(low, high)| format!("{low:.3} to {high:.3}"));
+        let interval =
+            outcome.interval.map_or("-".to_owned(), |(low, high)| format!("{low:.3} to {high:.3}"));
         let _ = writeln!(
             text,
             "| {name} | {} | {} | {} | {} | {} | {} | {interval} |",
@@ -105,7 +108,8 @@ pub fn findings(rows: &[(Start, Vec<Split>)], sets: &[(String, Outcome)]) -> Vec
     let mut findings = Vec::new();
     for (start, splits) in rows {
         for (at, split) in splits.iter().enumerate() {
-            let mut note = |words: String| findings.push(format!("{}, split {}: {words}", start.name(), at + 1));
+            let mut note =
+                |words: String| findings.push(format!("{}, split {}: {words}", start.name(), at + 1));
             let loose = split.changes.iter().filter(|change| change.looser_stop);
             loose.for_each(|change| note(format!("looser stop: {}", change.what)));
             split.later_stops.iter().for_each(|stop| note(format!("later stop: {stop}")));
