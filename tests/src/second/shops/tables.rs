@@ -67,7 +67,7 @@ pub struct Found {
 
 /// Shops with something wrong.
 pub fn wrong(rows: &[Found]) -> String {
-    let mut text = "| what is wrong, from joint 30 to 36 on | shops | detected | joints to detection, median | most | \
+    let mut text = "| what is wrong, from one of joints 30 to 46 on | shops | detected | joints to detection, median | most | \
                     right cause first | among the causes | step or slope: right | wrong | not told | baseline said to drift |\n\
                     |---|--:|--:|--:|--:|--:|--:|--:|--:|--:|--:|\n"
         .to_owned();

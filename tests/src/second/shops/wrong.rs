@@ -36,6 +36,14 @@ pub enum Wrong {
     WornBaseline,
 }
 
+/// The first joint from this one on that comes at least five joints after a known change: what happens with one
+/// cannot be told from it.
+fn apart(own: &[&mut Conditions], from: usize) -> usize {
+    let supplies = |at: usize| (own[at].spool, own[at].bottle, own[at].tip);
+    let is_apart = |from: &usize| (from - 6..*from).all(|at| supplies(at) == supplies(from - 1));
+    (from..from + 10).find(is_apart).unwrap_or(from)
+}
+
 /// What is expected of the program.
 #[derive(Clone, Copy, Debug)]
 pub struct Expected {
@@ -110,12 +118,10 @@ impl Wrong {
         let machines = if self == Self::OneOfThree { 3 } else { 1 };
         let mut shop = Shop::of(seed, machines, 66 * machines, &mut chance);
         let machine = machines.div_ceil(2);
-        let from = match self {
-            Self::WornBaseline => 1,
-            _ => chance.between(30.0, 37.0) as usize,
-        };
         let own = shop.joints.iter_mut().filter(|joint| joint.machine == machine);
         let mut own: Vec<&mut Conditions> = own.collect();
+        let from =
+            if self == Self::WornBaseline { 1 } else { apart(&own, chance.between(30.0, 37.0) as usize) };
         // The spool and tip before it stay in the records: no new tip mends it.
         let before = from.max(2) - 2;
         let (spool, tip, thinner) = (own[before].spool, own[before].tip, 0.96 * own[before].metal);
