@@ -15,7 +15,7 @@ use bandward_tests::second::thresholds::stops::changes;
 use serde_json::json;
 use tempfile::TempDir;
 
-fn alarm(rule: &str, reached_s: serde_json::Value) -> Alarm {
+fn alarm(rule: &str, reached_s: &serde_json::Value) -> Alarm {
     Alarm::read(&json!({ "rule": rule, "reached_s": reached_s })).expect("an alarm")
 }
 
@@ -38,9 +38,10 @@ fn low_gas(stop: bool) -> Mark {
 fn hits_misses_and_false_alarms_are_counted_by_severity() {
     let faulty = joint(Some(low_gas(true)));
     let good = joint(None);
-    let warned = [alarm("gas-low", json!({ "warn": 103.0 }))];
-    let stopped = [alarm("gas-low", json!({ "warn": 103.0, "stop": 105.0 }))];
-    let cried = [alarm("gas-low", json!({ "warn": 20.0 })), alarm("current-low", json!({ "advise": 30.0 }))];
+    let warned = [alarm("gas-low", &json!({ "warn": 103.0 }))];
+    let stopped = [alarm("gas-low", &json!({ "warn": 103.0, "stop": 105.0 }))];
+    let cried =
+        [alarm("gas-low", &json!({ "warn": 20.0 })), alarm("current-low", &json!({ "advise": 30.0 }))];
     // Only a stop finds what calls for one; an advisory is no false alarm.
     let [stop, warn] = count([(&faulty, &warned[..]), (&faulty, &stopped[..]), (&good, &cried[..])]);
     assert_eq!((stop.faults, stop.found, stop.false_alarms), (2, 1, 0));
@@ -53,10 +54,10 @@ fn hits_misses_and_false_alarms_are_counted_by_severity() {
 
 #[test]
 fn a_stop_that_comes_later_or_not_at_all_is_seen() {
-    let at = |s: f64| [alarm("spindle-stall", json!({ "stop": s }))];
+    let at = |s: f64| [alarm("spindle-stall", &json!({ "stop": s }))];
     assert!(later_stops(&at(50.0), &at(49.5)).is_empty());
     assert_eq!(later_stops(&at(50.0), &at(50.5)).len(), 1);
-    assert_eq!(later_stops(&at(50.0), &[alarm("spindle-stall", json!({ "warn": 50.0 }))]).len(), 1);
+    assert_eq!(later_stops(&at(50.0), &[alarm("spindle-stall", &json!({ "warn": 50.0 }))]).len(), 1);
 }
 
 fn with_delay(rule: Rule, on_delay_us: u32) -> Procedure {

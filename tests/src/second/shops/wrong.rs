@@ -123,40 +123,38 @@ impl Wrong {
         let from =
             if self == Self::WornBaseline { 1 } else { apart(&own, chance.between(30.0, 37.0) as usize) };
         // The spool and tip before it stay in the records: no new tip mends it.
-        let before = from.max(2) - 2;
-        let (spool, tip, thinner) = (own[before].spool, own[before].tip, 0.96 * own[before].metal);
+        let before = *own[from.max(2) - 2];
         for (at, joint) in own.iter_mut().enumerate() {
             self.flag(at, joint);
-            if at + 1 < from {
-                continue;
-            }
-            let age = (at + 2 - from) as f64;
-            match self {
-                Self::TipWear | Self::OneOfThree | Self::WornBaseline => {
-                    joint.upset.worn_mm = 0.12 * age;
-                    joint.tip = tip;
-                }
-                Self::GasSlope | Self::GasOneFlagged | Self::GasSevenFlagged => {
-                    joint.upset.gas *= 1.0 - 0.008 * age;
-                }
-                Self::GasStep => joint.upset.gas *= 0.92,
-                Self::SpoolUntold => {
-                    joint.spool = spool;
-                    joint.metal = thinner;
-                }
-                Self::SpoolTold => {
-                    joint.spool = spool + 100;
-                    joint.metal = thinner;
-                }
-                Self::VoltsUntold => joint.upset.source_v += 0.8,
-                Self::RevisionTold => {
-                    joint.upset.source_v += 0.8;
-                    joint.revision = 2;
-                }
-                Self::TorchMoved => joint.upset.lift_mm += 2.5,
+            if at + 1 >= from {
+                self.put(joint, &before, (at + 2 - from) as f64);
             }
         }
         (shop, machine, from)
+    }
+    /// Puts it into a joint, so many joints after it began (the first is 1); `before` is the last without it.
+    fn put(self, joint: &mut Conditions, before: &Conditions, age: f64) {
+        match self {
+            Self::TipWear | Self::OneOfThree | Self::WornBaseline => {
+                joint.upset.worn_mm = 0.12 * age;
+                joint.tip = before.tip;
+            }
+            Self::GasSlope | Self::GasOneFlagged | Self::GasSevenFlagged => {
+                joint.upset.gas *= 1.0 - 0.008 * age;
+            }
+            Self::GasStep => joint.upset.gas *= 0.92,
+            Self::SpoolUntold | Self::SpoolTold => {
+                let told = usize::from(self == Self::SpoolTold);
+                joint.spool = before.spool + told;
+                joint.metal = 0.96 * before.metal;
+            }
+            Self::VoltsUntold => joint.upset.source_v += 0.8,
+            Self::RevisionTold => {
+                joint.upset.source_v += 0.8;
+                joint.revision = before.revision + 1;
+            }
+            Self::TorchMoved => joint.upset.lift_mm += 2.5,
+        }
     }
     /// Flagged joints among the first 20: no others than those that belong to it.
     fn flag(self, at: usize, joint: &mut Conditions) {

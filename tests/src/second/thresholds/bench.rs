@@ -63,7 +63,7 @@ const MEAN_RULES: [&str; 8] = [
 ];
 
 fn alarms(key: &str) -> String {
-    MEAN_RULES.iter().map(|rule| format!("[alarm.{rule}]\n{key}\n\n")).collect()
+    MEAN_RULES.map(|rule| format!("[alarm.{rule}]\n{key}\n")).join("\n")
 }
 
 fn nervous(text: &str) -> String {
