@@ -147,7 +147,7 @@ pub fn split(
         written,
         complaints: complaints(&said["proposal"], &differing, procedure, to)?,
         changes: differing,
-        why_not: said["proposal"]["why_not"].as_str().unwrap_or_default().to_owned(),
+        why_not: why_not(&said["proposal"]),
     })
 }
 
@@ -158,6 +158,12 @@ pub fn split(
 pub fn differing(before: &Path, after: &Path) -> Result<Vec<Change>, String> {
     let read = |path: &Path| ProcedureFile::read(path).map_err(|error| format!("{error:#}"));
     Ok(changes(&read(before)?.procedure, &read(after)?.procedure))
+}
+
+/// Why nothing was given out: in all, or about the first rule.
+fn why_not(said: &Value) -> String {
+    let of_rule = || said["nothing_proposed"][0]["why"].as_str();
+    said["why_not"].as_str().or_else(of_rule).unwrap_or_default().to_owned()
 }
 
 /// Where the program contradicts itself: its list of settings and its file, its parts and their sum.
