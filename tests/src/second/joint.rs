@@ -12,6 +12,7 @@ use super::random::Chance;
 use super::rig::Rig;
 use super::troubles::Troubles;
 use super::truth::Truth;
+use super::upset::Upset;
 use bandward_sim::trace::Row;
 
 /// What joint is wanted.
@@ -23,6 +24,8 @@ pub struct Order {
     pub habits: Habits,
     /// What is wrong.
     pub faults: Vec<Fault>,
+    /// What is otherwise than the shop aims at, all along the joint: who welds, which wire, how worn a tip.
+    pub standing: Upset,
     /// How the bands are laid.
     pub advance: Advance,
     /// Of all that is left to chance.
@@ -43,6 +46,7 @@ impl Order {
             rig: Rig::drawn(rate_hz, &mut Chance::new(seed, OF_THE_RIG)),
             habits: Habits::drawn(&mut Chance::new(seed, OF_THE_HABITS)),
             faults: Vec::new(),
+            standing: Upset::default(),
             advance: Advance::Stands,
             seed,
         }
@@ -64,7 +68,7 @@ impl Order {
     pub fn joint(&self) -> Joint {
         let mut plan = Chance::new(self.seed, OF_THE_PLAN);
         let acts = acts(&self.rig, &self.habits, &self.faults, self.advance, &mut plan);
-        let troubles = Troubles::new(&self.faults);
+        let troubles = Troubles::new(&self.faults, self.standing);
         let mut chance = Chance::new(self.seed, OF_THE_MACHINE);
         let mut readings = Chance::new(self.seed, OF_THE_READINGS);
         Joint {

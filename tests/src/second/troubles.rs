@@ -24,19 +24,20 @@ pub struct Moment {
 #[derive(Clone, Debug)]
 pub struct Troubles {
     truths: Vec<FaultTruth>,
+    standing: Upset,
     /// What each quantity was last, in the order of [`Gauge::ALL`].
     outside: [bool; Gauge::ALL.len()],
 }
 
 impl Troubles {
-    /// Not yet begun.
-    pub fn new(faults: &[Fault]) -> Self {
+    /// Not yet begun; what stands all along the joint is there from the start.
+    pub fn new(faults: &[Fault], standing: Upset) -> Self {
         let truth = |&fault: &Fault| FaultTruth { fault, start_s: None, end_s: None, outside_s: None };
-        Self { truths: faults.iter().map(truth).collect(), outside: [false; Gauge::ALL.len()] }
+        Self { truths: faults.iter().map(truth).collect(), standing, outside: [false; Gauge::ALL.len()] }
     }
     /// The faults of this instant.
     pub fn upset(&mut self, moment: &Moment) -> Upset {
-        let mut upset = Upset::default();
+        let mut upset = self.standing;
         for truth in &mut self.truths {
             let strength = strength(truth, moment);
             if strength != 0.0 {
