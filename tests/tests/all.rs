@@ -20,6 +20,8 @@ mod dead_meters;
 mod desk_commands;
 mod every_limit;
 mod everyday;
+mod evidence_trend;
+mod evidence_trial;
 mod fault_table;
 mod findings;
 mod formulas;
