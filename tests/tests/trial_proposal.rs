@@ -176,7 +176,7 @@ fn what_does_worse_on_traces_kept_out_is_not_handed_over() {
 #[test]
 fn a_stop_is_never_made_later_unless_it_is_named_and_counts_for_the_milder_fault() {
     let drawn = |index: u32| {
-        let rule = if index % 2 == 0 { "voltage-low" } else { "transfer-low-voltage" };
+        let rule = if index.is_multiple_of(2) { "voltage-low" } else { "transfer-low-voltage" };
         let own = Drawn::default().dip(45.0, 55.0, 28.5);
         let own = own.fault(json!({ "rule": rule, "start_s": 45, "end_s": 55 }));
         [10.0, 20.0, 30.0, 75.0, 85.0].iter().fold(own, |own, start_s| own.dip(*start_s, start_s + 0.7, 28.5))
@@ -230,7 +230,7 @@ fn the_effects_of_the_parts_and_their_interplay_are_the_whole() {
     }
     let whole = number(&proposal["fitted_on"]["proposed"]["false_alarms"])
         - number(&proposal["fitted_on"]["as_it_is"]["false_alarms"]);
-    assert_eq!(number(&proposal["whole"]["false_alarms"]), whole);
+    assert!((number(&proposal["whole"]["false_alarms"]) - whole).abs() < 1e-9);
 }
 
 #[test]
@@ -248,7 +248,10 @@ fn a_miss_says_what_was_seen_and_an_alarm_how_long_it_stands() {
     let misses: Vec<_> =
         told["told"].as_array().expect("a list").iter().filter(|one| one["what"] == "missed").collect();
     let [near, short] = misses[..] else { panic!("{told:#}") };
-    assert!((number(&near["value"]) - 29.6).abs() < 0.03 && number(&near["limit"]) == 29.5, "{near}");
+    assert!(
+        (number(&near["value"]) - 29.6).abs() < 0.03 && (number(&near["limit"]) - 29.5).abs() < 1e-9,
+        "{near}"
+    );
     assert_eq!((&near["outside_s"], &near["instead"], &near["unit"]), (&json!(0.0), &json!([]), &json!("V")));
     // A mean over a second of 29.3 V among 31.5 V is under 29.5 V for two tenths of a second at most.
     assert!((0.0..0.4).contains(&number(&short["longest_outside_s"])), "{short}");

@@ -116,7 +116,7 @@ mod tests {
             ..RuleScore::default()
         };
         // 100 + 10 + 3 and half of 2 + 4 + 10 + 20 s.
-        assert_eq!(Figures::of(&score).cost(&Costs::USUAL), 131.0);
+        assert!((Figures::of(&score).cost(&Costs::USUAL) - 131.0).abs() < 1e-9);
         let figures = Figures::of(&score);
         assert_eq!(figures.minus(&figures), Figures::default());
         assert_eq!(Figures::default().plus(&figures), figures);

@@ -8,7 +8,7 @@
 //! names one), or a stop about the same quantity, and became active from the start of the fault to a grace
 //! after its end. The first such alarm finds the fault; the next ones repeat it. An alarm within another
 //! fault's time stands beside that fault: it may be its consequence, and is neither hit nor false. For a
-//! stated time after a fault the same goes for what [`super::consequences`] says it brings. Every other
+//! stated time after a fault the same goes for what `consequences` says it brings. Every other
 //! alarm is false. An alarm that stood already when a fault began finds nothing.
 
 use super::consequences::{follows, stands_for};
