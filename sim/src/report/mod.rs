@@ -14,6 +14,7 @@ pub mod style;
 pub mod text;
 mod torch_drawing;
 pub mod trend;
+pub mod trend_json;
 pub mod trial;
 
 pub use model::Report;

@@ -2,14 +2,24 @@
 //!
 //! Decides: where a drift begins, is signalled, and is over.
 //! Assumes: a baseline of sound joints.
-//! Never: calls a drift what only one of the charts signals, nor learns from joints that drift.
+//! Never: calls a drift what only one of the charts signals, what one joint alone makes, or what scatter
+//! that follows on itself explains; nor learns from joints that drift or are broken.
 
-use super::baseline::mean;
+use super::baseline::{Start, mean};
+use super::change::{Change, Fit};
 use super::chart::{Cusum, Design, Ewma};
-use super::reference::Reference;
-use super::{Charted, Point};
-use crate::trend::baseline::Baseline;
+use super::event::Kind;
+use super::known::Known;
+use super::reference::{FURTHEST, Reference};
+use super::scatter::Scatter;
+use super::series::Charted;
 use bandward::rule::Side;
+
+/// A drift is further off than so many standard errors, at its likeliest beginning. The charts alone,
+/// some twenty of them, would call a steady shop drifting at every tenth look (own simulation).
+pub const CLEAR: f64 = 4.5;
+/// Joints before a drift among which its beginning is looked for.
+const LOOK_BACK: usize = 60;
 
 /// A drift: both charts signal on the same side.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,76 +32,276 @@ pub struct Drift {
     pub signal: usize,
     /// The last point at which both charts signal.
     pub until: usize,
-    /// Do both still signal at the last point of all?
+    /// Does it still stand at the last point of all?
     pub is_standing: bool,
-    /// Mean from where it began to the last point at which both signal.
+    /// Mean from where it began to the last point at which both signal, or to the event after it.
     pub mean: f64,
+    /// Where and how it changed.
+    pub change: Option<Change>,
+    /// The event after it, and whether the level came back with it.
+    pub after: Option<(Kind, bool)>,
+    /// The point of that event.
+    after_at: Option<usize>,
 }
 
-/// Fills in the charts of all points after the baseline; the latest drift, if there is any.
-pub fn watch(
-    points: &mut [Point],
-    baseline: &Baseline,
-    least_deviation: f64,
-    design: &Design,
-) -> Option<Drift> {
-    let values: Vec<f64> = points.iter().map(|point| point.value).collect();
-    let (before, after) = values.split_at_checked(baseline.count)?;
-    let mut watcher = Watcher::new(Reference::of(before, least_deviation), design, baseline.count);
-    for (point, &value) in points.iter_mut().skip(baseline.count).zip(after) {
-        point.charted = Some(watcher.take(value, baseline));
+/// All that the charts run over.
+pub struct Course<'c> {
+    /// What is known of each point.
+    pub known: &'c Known,
+    /// The readings.
+    pub values: &'c [f64],
+    /// Points that their own records call broken.
+    pub broken: &'c [bool],
+    /// A smaller standard deviation is taken as this one.
+    pub least_deviation: f64,
+    /// How scatter follows on itself in the quantities of these joints.
+    pub scatter: Scatter,
+    /// How the charts are set.
+    pub design: &'c Design,
+}
+
+/// What the charts made of it.
+pub struct Watched {
+    /// The charts of the points after the baseline.
+    pub charted: Vec<Charted>,
+    /// Points that made what the others were compared with.
+    pub learnt: Vec<usize>,
+    /// What each regressor makes.
+    pub coefficients: Vec<f64>,
+    /// The latest drift, if there is any.
+    pub drift: Option<Drift>,
+}
+
+impl Course<'_> {
+    /// Runs the charts over all points after the baseline.
+    pub fn watch(&self, start: &Start) -> Watched {
+        let mut watcher = Watcher::new(self, start);
+        for at in start.baseline.end..self.values.len() {
+            watcher.take(at, start);
+        }
+        let mut drift = watcher.drift;
+        if let Some(drift) = &mut drift {
+            drift.is_standing = drift.until + 1 == self.values.len();
+            let at: Vec<usize> = watcher
+                .usable
+                .iter()
+                .copied()
+                .filter(|at| (drift.since.saturating_sub(LOOK_BACK)..=drift.end()).contains(at))
+                .collect();
+            drift.change = self.change(&at, drift.side, self.scatter.inflation(&watcher.before));
+        }
+        let coefficients = watcher.reference.coefficients();
+        Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
     }
-    let mut drift = watcher.drift?;
-    drift.is_standing = drift.until + 1 == values.len();
-    drift.mean = mean(values.get(drift.since..=drift.until)?);
-    Some(drift)
+    fn change(&self, at: &[usize], side: Side, inflation: f64) -> Option<Change> {
+        let rows = self.known.with_levels(at);
+        let values: Vec<f64> = at.iter().map(|&at| self.values[at]).collect();
+        let fit = Fit::new(&rows, &values, self.least_deviation, inflation)?;
+        fit.change(Some(side)).map(|change| change.placed(at))
+    }
 }
 
-struct Watcher {
+impl Drift {
+    /// The last point whose reading shows it.
+    pub fn end(&self) -> usize {
+        self.after_at.map_or(self.until, |after| self.until.min(after.saturating_sub(1)))
+    }
+}
+
+/// A drift that stood when an event let the level go.
+struct Held {
+    /// What was known before the drift.
+    known: Reference,
+    /// How far off the drift was.
+    size: f64,
+    /// How far off each joint since is.
+    off: Vec<f64>,
+}
+
+struct Watcher<'c> {
+    course: &'c Course<'c>,
     ewma: Ewma,
     cusum: Cusum,
+    signals: (Option<Side>, Option<Side>),
     reference: Reference,
     /// Of each sum, above and below: where it last rose from nothing, and what was known then.
     risen: [(usize, Reference); 2],
-    next: usize,
+    /// A point far off alone, and on which side.
+    alone: Option<(usize, Side)>,
+    /// Points since the latest event and how far off each counts.
+    counted: Vec<(usize, f64)>,
+    /// How far off the points before a drift were.
+    before: Vec<f64>,
+    /// Points that tell where a change was.
+    usable: Vec<usize>,
+    learnt: Vec<usize>,
+    charted: Vec<Charted>,
+    held: Option<Held>,
     drift: Option<Drift>,
 }
 
-impl Watcher {
-    fn new(reference: Reference, design: &Design, first: usize) -> Self {
-        let (ewma, cusum) = (Ewma::new(design), Cusum::new(design));
-        Self { ewma, cusum, reference, risen: [(first, reference); 2], next: first, drift: None }
-    }
-    fn take(&mut self, value: f64, baseline: &Baseline) -> Charted {
-        let index = self.next;
-        self.next += 1;
-        let deviate = self.reference.deviate(value);
-        let (ewma_signal, cusum_signal) = (self.ewma.push(deviate), self.cusum.push(deviate));
-        match cusum_signal.filter(|_| ewma_signal == cusum_signal) {
-            Some(side) => {
-                let (since, known) = self.risen[usize::from(side == Side::Low)];
-                // What drifts must not become what is usual.
-                self.reference = known;
-                self.signal(side, since, index);
-            }
-            None => self.reference = self.reference.learnt(value),
+impl<'c> Watcher<'c> {
+    fn new(course: &'c Course<'c>, start: &Start) -> Self {
+        let (ewma, cusum) = (Ewma::new(course.design), Cusum::new(course.design));
+        let reference = start.reference.clone();
+        let risen = [0, 1].map(|_| (start.baseline.end, reference.clone()));
+        Self {
+            course,
+            ewma,
+            cusum,
+            signals: (None, None),
+            reference,
+            risen,
+            alone: None,
+            counted: Vec::new(),
+            before: start.deviates.clone(),
+            usable: start.kept.clone(),
+            learnt: start.kept.clone(),
+            charted: Vec::new(),
+            held: None,
+            drift: None,
         }
+    }
+    fn take(&mut self, at: usize, start: &Start) {
+        if let Some(kind) = self.course.known.restarts[at] {
+            self.restart(kind, at);
+        }
+        let (row, value) = (&self.course.known.rows[at], self.course.values[at]);
+        let deviate = self.reference.deviate(row, value);
+        let is_alone = deviate.is_some_and(|deviate| self.push(at, deviate));
+        if !is_alone {
+            self.usable.push(at);
+            self.learn_or_signal(at);
+        }
+        self.hold(at);
         let (cusum_high, cusum_low) = self.cusum.sums();
         for (risen, sum) in self.risen.iter_mut().zip([cusum_high, cusum_low]) {
             if sum <= 0.0 {
-                *risen = (index + 1, self.reference);
+                *risen = (at + 1, self.reference.clone());
             }
         }
-        let ewma = baseline.mean + baseline.deviation * self.ewma.value();
-        Charted { ewma, cusum_high, cusum_low, ewma_signal, cusum_signal }
+        self.charted.push(Charted {
+            ewma: start.baseline.mean + start.baseline.deviation * self.ewma.value(),
+            cusum_high,
+            cusum_low,
+            ewma_signal: self.signals.0,
+            cusum_signal: self.signals.1,
+            deviate,
+            is_set_aside: is_alone,
+        });
     }
-    fn signal(&mut self, side: Side, since: usize, index: usize) {
+    /// Lets the charts take how far off a point is; true where it stands alone, far off, and does not count.
+    ///
+    /// That one reading alone never counts, and two in a row do, is the rule of the robust CUSUM (Lucas and
+    /// Crosier 1982, "Robust CUSUM", Communications in Statistics - Theory and Methods 11, 2669-2687; from
+    /// memory).
+    fn push(&mut self, at: usize, deviate: f64) -> bool {
+        let side = if deviate > 0.0 { Side::High } else { Side::Low };
+        let is_far = deviate.abs() > FURTHEST;
+        match self.alone.take() {
+            Some((before, same)) if is_far && same == side => {
+                self.count(before, FURTHEST.copysign(deviate));
+                self.usable.push(before);
+                let first = self.charted.len().checked_sub(at - before);
+                if let Some(charted) = first.and_then(|first| self.charted.get_mut(first)) {
+                    charted.is_set_aside = false;
+                }
+            }
+            _ if is_far => {
+                self.alone = Some((at, side));
+                return true;
+            }
+            _ => {}
+        }
+        self.count(at, deviate.clamp(-FURTHEST, FURTHEST));
+        false
+    }
+    fn count(&mut self, at: usize, deviate: f64) {
+        self.signals = (self.ewma.push(deviate), self.cusum.push(deviate));
+        self.counted.push((at, deviate));
+    }
+    fn learn_or_signal(&mut self, at: usize) {
+        if let Some(side) = self.signals.1.filter(|_| self.signals.0 == self.signals.1) {
+            let (since, known) = self.risen[usize::from(side == Side::Low)].clone();
+            // What drifts must not become what is usual.
+            self.reference = known;
+            self.learnt.retain(|learnt| *learnt < since);
+            if self.is_clear(since) {
+                self.signal(side, since, at);
+            }
+        } else if !self.course.broken[at] {
+            self.reference.learn(&self.course.known.rows[at], self.course.values[at]);
+            self.learnt.push(at);
+        }
+    }
+    /// Is what the charts signal more than scatter that follows on itself makes?
+    fn is_clear(&mut self, since: usize) -> bool {
+        let before = self.counted.iter().filter(|(at, _)| *at < since).map(|(_, deviate)| *deviate);
+        let own: Vec<f64> = self.before.iter().copied().chain(before).collect();
+        let inflation = self.course.scatter.inflation(&own);
+        let mut sum = 0.0;
+        self.counted.iter().rev().zip(1_u32..).any(|((_, deviate), count)| {
+            sum += deviate;
+            sum * sum >= CLEAR * CLEAR * f64::from(count) * inflation
+        })
+    }
+    fn signal(&mut self, side: Side, since: usize, at: usize) {
         match &mut self.drift {
-            Some(drift) if drift.side == side && since <= drift.until => drift.until = index,
+            Some(drift) if drift.side == side && since <= drift.until => drift.until = at,
             drift => {
-                let (until, mean) = (index, 0.0);
-                *drift = Some(Drift { side, since, signal: index, until, is_standing: false, mean });
+                *drift = Some(Drift {
+                    side,
+                    since,
+                    signal: at,
+                    until: at,
+                    is_standing: false,
+                    mean: 0.0,
+                    change: None,
+                    after: None,
+                    after_at: None,
+                });
             }
         }
+    }
+    /// An event: the next joint sets the level, and the charts start over.
+    fn restart(&mut self, kind: Kind, at: usize) {
+        self.alone = None;
+        if let Some(drift) = self.drift.as_mut().filter(|drift| drift.until + 1 == at) {
+            let course = self.course;
+            let off = |known: &Reference, at: usize| {
+                known.forecast(&course.known.rows[at]).map(|(expected, _)| course.values[at] - expected)
+            };
+            if self.held.is_none() {
+                let known = self.reference.clone();
+                let off: Vec<f64> = (drift.since..at).filter_map(|at| off(&known, at)).collect();
+                self.held = Some(Held { known, size: mean(&off), off: Vec::new() });
+                drift.after_at = Some(at);
+            }
+            drift.after = Some((kind, false));
+            if let Some(held) = &mut self.held {
+                held.off.clear();
+            }
+        } else {
+            self.held = None;
+        }
+        let drifts_since = self.held.as_ref().and(self.drift).map_or(at, |drift| drift.since);
+        let counted = self.counted.drain(..).filter(|(at, _)| *at < drifts_since);
+        self.before.extend(counted.map(|(_, deviate)| deviate));
+        self.reference.let_level_go();
+        (self.ewma, self.cusum) = (Ewma::new(self.course.design), Cusum::new(self.course.design));
+        self.signals = (None, None);
+        self.risen = [0, 1].map(|_| (at, self.reference.clone()));
+    }
+    /// After an event a drift that stood is over once the level is nearer to what it was before.
+    fn hold(&mut self, at: usize) {
+        let (Some(held), Some(drift)) = (&mut self.held, &mut self.drift) else { return };
+        let Some((kind, _)) = drift.after else { return };
+        let expected = held.known.forecast(&self.course.known.rows[at]);
+        held.off.extend(expected.map(|(expected, _)| self.course.values[at] - expected));
+        let is_back = mean(&held.off) / held.size <= 0.5;
+        if !is_back {
+            drift.until = at;
+        }
+        drift.after = Some((kind, is_back));
     }
 }

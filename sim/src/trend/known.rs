@@ -1,0 +1,139 @@
+//! What is known about each joint of a quantity, as rows of a regression.
+//!
+//! Decides: what is modelled before charting: the level, who welded, how warm shop and work were.
+//! Assumes: operators differ by a constant; warmth acts in proportion.
+//! Never: leaves a joint out because its temperature was not read: the last one read stands for it.
+
+use super::event::{Applied, Kind};
+use super::measure::Measure;
+use super::record::Record;
+
+/// More operators than that share the last place.
+const MOST_OPERATORS: usize = 24;
+/// Temperatures count in steps of so many degC, to be about one.
+const STEP_C: f64 = 10.0;
+
+/// What is modelled.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Model {
+    /// Who welded.
+    pub has_operator: bool,
+    /// The temperature of the shop.
+    pub has_ambient: bool,
+    /// The temperature of the work before its first band.
+    pub has_work: bool,
+}
+
+impl Default for Model {
+    fn default() -> Self {
+        Self { has_operator: true, has_ambient: true, has_work: true }
+    }
+}
+
+impl Model {
+    /// Reads a list such as `operator,ambient`, or `none`.
+    ///
+    /// # Errors
+    /// What is allowed.
+    pub fn parse(text: &str) -> Result<Self, String> {
+        let mut model = Self { has_operator: false, has_ambient: false, has_work: false };
+        for name in text.split(',').filter(|_| text != "none") {
+            match name.trim() {
+                "operator" => model.has_operator = true,
+                "ambient" => model.has_ambient = true,
+                "work" => model.has_work = true,
+                _ => return Err("allowed: none, or some of operator, ambient, work".to_owned()),
+            }
+        }
+        Ok(model)
+    }
+}
+
+/// Rows of a quantity, one a joint.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Known {
+    /// The regressors of each joint: the level first.
+    pub rows: Vec<Vec<f64>>,
+    /// The event from which on the level is learnt anew.
+    pub restarts: Vec<Option<Kind>>,
+    /// What is modelled, in words.
+    pub names: Vec<&'static str>,
+}
+
+impl Known {
+    /// Of the joints of a quantity.
+    pub fn of(joints: &[&Record], measure: Measure, model: Model, restarts: Vec<Option<Kind>>) -> Self {
+        let mut known = Self { rows: vec![vec![1.0]; joints.len()], restarts, names: Vec::new() };
+        if model.has_operator {
+            known.add_operators(joints);
+        }
+        let ambient: Vec<_> = joints.iter().map(|record| record.context.ambient_c).collect();
+        known.add_temperature(&ambient, "ambient", model.has_ambient);
+        let work: Vec<_> = joints.iter().map(|record| record.work_at_start_c()).collect();
+        let is_work = matches!(measure, Measure::Preheat | Measure::Interpass);
+        known.add_temperature(&work, "work", model.has_work && !is_work);
+        known
+    }
+    fn add_operators(&mut self, joints: &[&Record]) {
+        let mut operators: Vec<Option<&String>> = Vec::new();
+        for record in joints {
+            let operator = record.context.operator.as_ref();
+            if !operators.contains(&operator) {
+                operators.push(operator);
+            }
+        }
+        operators.truncate(MOST_OPERATORS);
+        if operators.len() < 2 {
+            return;
+        }
+        self.names.push("operator");
+        for (row, record) in self.rows.iter_mut().zip(joints) {
+            let operator = record.context.operator.as_ref();
+            let place = operators.iter().position(|known| *known == operator).unwrap_or(operators.len() - 1);
+            row.extend((1..operators.len()).map(|other| f64::from(u8::from(place == other))));
+        }
+    }
+    /// Taken where at least half of the joints tell it, and not all the same.
+    fn add_temperature(&mut self, readings: &[Option<f64>], name: &'static str, is_asked: bool) {
+        let told: Vec<f64> = readings.iter().flatten().copied().collect();
+        let Some(&first) = told.first().filter(|_| is_asked && 2 * told.len() >= readings.len()) else { return };
+        if told.iter().all(|reading| (reading - first).abs() < 0.1) {
+            return;
+        }
+        self.names.push(name);
+        let mut last = first;
+        for (row, reading) in self.rows.iter_mut().zip(readings) {
+            last = reading.unwrap_or(last);
+            row.push((last - first) / STEP_C);
+        }
+    }
+    /// Regressors of a joint.
+    pub fn width(&self) -> usize {
+        self.rows.first().map_or(1, Vec::len)
+    }
+    /// Rows of the joints `at`, with a level of its own for each stretch between events instead of one
+    /// that is let go.
+    pub fn with_levels(&self, at: &[usize]) -> Vec<Vec<f64>> {
+        let stretch = |index: usize| self.restarts[..=index].iter().flatten().count();
+        let stretches: Vec<usize> = at.iter().map(|&index| stretch(index)).collect();
+        let mut levels = stretches.clone();
+        levels.dedup();
+        let row = |(&index, own): (&usize, &usize)| {
+            let level = levels.iter().map(|level| f64::from(u8::from(level == own)));
+            level.chain(self.rows[index].iter().skip(1).copied()).collect()
+        };
+        at.iter().zip(&stretches).map(row).collect()
+    }
+}
+
+/// Where the level of a quantity is learnt anew, for the joints of its points.
+pub fn restarts(joints: &[usize], measure: Measure, group: usize, events: &[Applied]) -> Vec<Option<Kind>> {
+    let mut restarts = vec![None; joints.len()];
+    for event in events.iter().filter(|event| event.group == group && event.kind.shifts(measure)) {
+        // Before the first joint there is no level to let go.
+        if let Some(at) = joints.iter().position(|&joint| joint >= event.joint).filter(|at| *at > 0) {
+            restarts[at] = Some(event.kind);
+        }
+    }
+    restarts
+}
