@@ -124,11 +124,7 @@ impl Start {
 fn alone(known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Vec<usize> {
     let rows = known.with_levels(chosen);
     let own: Vec<f64> = chosen.iter().map(|&at| values[at]).collect();
-    let mut whole = Reference::new(rows.first().map_or(1, Vec::len), least);
-    rows.iter().zip(&own).for_each(|(row, &value)| whole.learn(row, value));
-    let coefficients = whole.coefficients();
-    let expected = |row: &Vec<f64>| row.iter().zip(&coefficients).map(|(one, other)| one * other).sum::<f64>();
-    let rest: Vec<f64> = rows.iter().zip(&own).map(|(row, value)| value - expected(row)).collect();
+    let rest = robust_rest(&rows, &own, least);
     let middle = median(&rest);
     let distances: Vec<f64> = rest.iter().map(|one| (one - middle).abs()).collect();
     let reach = FURTHEST * (median(&distances) / 0.6745).max(least);
@@ -157,7 +153,30 @@ fn alone(known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Vec<usi
     far.into_iter().map(|at| chosen[at]).collect()
 }
 
-fn median(readings: &[f64]) -> f64 {
+/// What is left of readings when what is known is fitted so that the sum of the absolute rests is least,
+/// which few that are far off hardly move (least squares with weights, in turns; Schlossmacher 1973, "An
+/// iterative technique for absolute deviations curve fitting", Journal of the American Statistical
+/// Association 68, 857-859; from memory).
+fn robust_rest(rows: &[Vec<f64>], readings: &[f64], least: f64) -> Vec<f64> {
+    const TURNS: usize = 12;
+    let mut weights = vec![1.0_f64; readings.len()];
+    let mut rest = readings.to_vec();
+    for _ in 0..TURNS {
+        let mut fit = Reference::new(rows.first().map_or(1, Vec::len), least);
+        for ((row, reading), weight) in rows.iter().zip(readings).zip(&weights) {
+            let row: Vec<f64> = row.iter().map(|entry| entry * weight).collect();
+            fit.learn(&row, reading * weight);
+        }
+        let makes = fit.coefficients();
+        let expected = |row: &Vec<f64>| row.iter().zip(&makes).map(|(one, other)| one * other).sum::<f64>();
+        rest = rows.iter().zip(readings).map(|(row, reading)| reading - expected(row)).collect();
+        weights = rest.iter().map(|rest| rest.abs().max(0.1 * least).sqrt().recip()).collect();
+    }
+    rest
+}
+
+/// The reading in the middle.
+pub fn median(readings: &[f64]) -> f64 {
     let mut sorted = readings.to_vec();
     sorted.sort_by(f64::total_cmp);
     let at = |index: usize| sorted.get(index).copied().unwrap_or(0.0);

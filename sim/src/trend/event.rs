@@ -57,6 +57,10 @@ impl Kind {
             Self::Repair => "repair",
         }
     }
+    /// Does what wore or went wrong before it end with it? Then the charts start over.
+    pub const fn ends_wear(self) -> bool {
+        matches!(self, Self::Tip | Self::Repair | Self::Procedure | Self::Operator)
+    }
     /// May it shift this quantity (common practice, no source)? Then the level is learnt anew from there.
     pub const fn shifts(self, measure: Measure) -> bool {
         let is_of_arc = matches!(

@@ -10,6 +10,8 @@ use super::record::Record;
 
 /// More operators than that share the last place.
 const MOST_OPERATORS: usize = 24;
+/// Temperatures that differ by less, degC, make no difference that could be told (common practice, no source).
+const LEAST_RANGE_C: f64 = 3.0;
 /// Temperatures count in steps of so many degC, to be about one.
 const STEP_C: f64 = 10.0;
 
@@ -93,11 +95,13 @@ impl Known {
             row.extend((1..operators.len()).map(|other| f64::from(u8::from(place == other))));
         }
     }
-    /// Taken where at least half of the joints tell it, and not all the same.
+    /// Taken where at least half of the joints tell it, and it differs.
     fn add_temperature(&mut self, readings: &[Option<f64>], name: &'static str, is_asked: bool) {
         let told: Vec<f64> = readings.iter().flatten().copied().collect();
         let Some(&first) = told.first().filter(|_| is_asked && 2 * told.len() >= readings.len()) else { return };
-        if told.iter().all(|reading| (reading - first).abs() < 0.1) {
+        let (low, high) =
+            told.iter().fold((first, first), |(low, high), reading| (reading.min(low), reading.max(high)));
+        if high - low < LEAST_RANGE_C {
             return;
         }
         self.names.push(name);

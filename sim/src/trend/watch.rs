@@ -5,7 +5,7 @@
 //! Never: calls a drift what only one of the charts signals, what one joint alone makes, or what scatter
 //! that follows on itself explains; nor learns from joints that drift or are broken.
 
-use super::baseline::{Start, mean};
+use super::baseline::{Start, median};
 use super::change::{Change, Fit};
 use super::chart::{Cusum, Design, Ewma};
 use super::event::Kind;
@@ -17,7 +17,7 @@ use bandward::rule::Side;
 
 /// A drift is further off than so many standard errors, at its likeliest beginning. The charts alone,
 /// some twenty of them, would call a steady shop drifting at every tenth look (own simulation).
-pub const CLEAR: f64 = 4.5;
+pub const CLEAR: f64 = 4.8;
 /// Joints before a drift among which its beginning is looked for.
 const LOOK_BACK: usize = 60;
 
@@ -126,6 +126,8 @@ struct Watcher<'c> {
     reference: Reference,
     /// Of each sum, above and below: where it last rose from nothing, and what was known then.
     risen: [(usize, Reference); 2],
+    /// Points whose level is not known yet.
+    fresh: Vec<usize>,
     /// A point far off alone, and on which side.
     alone: Option<(usize, Side)>,
     /// Points since the latest event and how far off each counts.
@@ -152,6 +154,7 @@ impl<'c> Watcher<'c> {
             signals: (None, None),
             reference,
             risen,
+            fresh: Vec::new(),
             alone: None,
             counted: Vec::new(),
             before: start.deviates.clone(),
@@ -167,9 +170,9 @@ impl<'c> Watcher<'c> {
             self.restart(kind, at);
         }
         let (row, value) = (&self.course.known.rows[at], self.course.values[at]);
-        let deviate = self.reference.deviate(row, value);
-        let is_alone = deviate.is_some_and(|deviate| self.push(at, deviate));
-        if !is_alone {
+        let deviate = self.reference.deviate(row, value).or_else(|| self.settle(at, start.baseline.end));
+        let is_alone = deviate.is_some_and(|deviate| self.push(at, deviate, start.baseline.end));
+        if deviate.is_some() && !is_alone {
             self.usable.push(at);
             self.learn_or_signal(at);
         }
@@ -190,22 +193,47 @@ impl<'c> Watcher<'c> {
             is_set_aside: is_alone,
         });
     }
+    /// A level that is not known yet, after an event or of an operator who is new, is set by the first two
+    /// joints that agree: one alone might be far off. How far off the second of them is.
+    fn settle(&mut self, at: usize, end: usize) -> Option<f64> {
+        let course = self.course;
+        let (row, value) = (&course.known.rows[at], course.values[at]);
+        let agreed = self.fresh.iter().find_map(|&before| {
+            let mut reference = self.reference.clone();
+            reference.learn(&course.known.rows[before], course.values[before]);
+            let deviate = reference.deviate(row, value).filter(|deviate| deviate.abs() <= FURTHEST)?;
+            Some((before, reference, deviate))
+        });
+        let Some((before, reference, deviate)) = agreed else {
+            if !course.broken[at] {
+                self.fresh.push(at);
+            }
+            return None;
+        };
+        self.reference = reference;
+        self.usable.push(before);
+        self.learnt.push(before);
+        let is_settled = |at: &usize| self.reference.forecast(&course.known.rows[*at]).is_some();
+        let (settled, fresh): (Vec<usize>, Vec<usize>) = self.fresh.iter().partition(|at| is_settled(at));
+        self.fresh = fresh;
+        for other in settled.into_iter().filter(|other| *other != before) {
+            self.charted[other - end].is_set_aside = true;
+        }
+        Some(deviate)
+    }
     /// Lets the charts take how far off a point is; true where it stands alone, far off, and does not count.
     ///
     /// That one reading alone never counts, and two in a row do, is the rule of the robust CUSUM (Lucas and
     /// Crosier 1982, "Robust CUSUM", Communications in Statistics - Theory and Methods 11, 2669-2687; from
     /// memory).
-    fn push(&mut self, at: usize, deviate: f64) -> bool {
+    fn push(&mut self, at: usize, deviate: f64, end: usize) -> bool {
         let side = if deviate > 0.0 { Side::High } else { Side::Low };
         let is_far = deviate.abs() > FURTHEST;
         match self.alone.take() {
             Some((before, same)) if is_far && same == side => {
                 self.count(before, FURTHEST.copysign(deviate));
                 self.usable.push(before);
-                let first = self.charted.len().checked_sub(at - before);
-                if let Some(charted) = first.and_then(|first| self.charted.get_mut(first)) {
-                    charted.is_set_aside = false;
-                }
+                self.charted[before - end].is_set_aside = false;
             }
             _ if is_far => {
                 self.alone = Some((at, side));
@@ -263,34 +291,44 @@ impl<'c> Watcher<'c> {
             }
         }
     }
-    /// An event: the next joint sets the level, and the charts start over.
+    /// An event: the next joints set the level. What the charts have summed up stays, unless the event ends
+    /// it: a drift that stood is then compared with what was before it.
     fn restart(&mut self, kind: Kind, at: usize) {
         self.alone = None;
-        if let Some(drift) = self.drift.as_mut().filter(|drift| drift.until + 1 == at) {
-            let course = self.course;
-            let off = |known: &Reference, at: usize| {
-                known.forecast(&course.known.rows[at]).map(|(expected, _)| course.values[at] - expected)
-            };
-            if self.held.is_none() {
-                let known = self.reference.clone();
-                let off: Vec<f64> = (drift.since..at).filter_map(|at| off(&known, at)).collect();
-                self.held = Some(Held { known, size: mean(&off), off: Vec::new() });
-                drift.after_at = Some(at);
-            }
-            drift.after = Some((kind, false));
-            if let Some(held) = &mut self.held {
-                held.off.clear();
-            }
-        } else {
-            self.held = None;
+        self.fresh.clear();
+        let stood = self.drift.filter(|drift| drift.until + 1 == at);
+        match stood {
+            Some(drift) => self.hold_on(drift, kind, at),
+            None => self.held = None,
         }
-        let drifts_since = self.held.as_ref().and(self.drift).map_or(at, |drift| drift.since);
-        let counted = self.counted.drain(..).filter(|(at, _)| *at < drifts_since);
-        self.before.extend(counted.map(|(_, deviate)| deviate));
         self.reference.let_level_go();
-        (self.ewma, self.cusum) = (Ewma::new(self.course.design), Cusum::new(self.course.design));
-        self.signals = (None, None);
-        self.risen = [0, 1].map(|_| (at, self.reference.clone()));
+        if stood.is_some() || kind.ends_wear() {
+            let since = stood.map_or(at, |drift| drift.since);
+            let counted = self.counted.drain(..).filter(|(at, _)| *at < since);
+            self.before.extend(counted.map(|(_, deviate)| deviate));
+            (self.ewma, self.cusum) = (Ewma::new(self.course.design), Cusum::new(self.course.design));
+            self.signals = (None, None);
+            self.risen = [0, 1].map(|_| (at, self.reference.clone()));
+        } else {
+            self.risen.iter_mut().for_each(|(_, known)| known.let_level_go());
+        }
+    }
+    fn hold_on(&mut self, mut drift: Drift, kind: Kind, at: usize) {
+        let course = self.course;
+        if let Some(held) = &mut self.held {
+            held.off.clear();
+        } else {
+            let known = self.reference.clone();
+            let off = |at: usize| {
+                let (expected, _) = known.forecast(&course.known.rows[at])?;
+                Some(course.values[at] - expected)
+            };
+            let size = median(&(drift.since..at).filter_map(off).collect::<Vec<f64>>());
+            self.held = Some(Held { known, size, off: Vec::new() });
+            drift.after_at = Some(at);
+        }
+        drift.after = Some((kind, false));
+        self.drift = Some(drift);
     }
     /// After an event a drift that stood is over once the level is nearer to what it was before.
     fn hold(&mut self, at: usize) {
@@ -298,7 +336,7 @@ impl<'c> Watcher<'c> {
         let Some((kind, _)) = drift.after else { return };
         let expected = held.known.forecast(&self.course.known.rows[at]);
         held.off.extend(expected.map(|(expected, _)| self.course.values[at] - expected));
-        let is_back = mean(&held.off) / held.size <= 0.5;
+        let is_back = median(&held.off) / held.size <= 0.5;
         if !is_back {
             drift.until = at;
         }
