@@ -83,7 +83,7 @@ impl Start {
         let set_aside = alone(known, values, chosen, least);
         let kept: Vec<usize> = chosen.iter().copied().filter(|at| !set_aside.contains(at)).collect();
         let end = chosen.last().map_or(0, |last| last + 1);
-        let mut reference = Reference::new(known.width(), least);
+        let mut reference = Reference::expecting(&known.expected(1), known.width(), least);
         let mut deviates = Vec::new();
         for at in 0..end {
             if known.restarts[at].is_some() {
@@ -109,12 +109,12 @@ impl Start {
     /// A change within the baseline itself, if it is clear: a line through it, by Student's t of its slope,
     /// or one change at the likeliest place. `inflation`: how many readings count as one.
     pub fn change(&self, known: &Known, values: &[f64], least: f64, inflation: f64) -> Option<Change> {
-        let rows = known.with_levels(&self.kept);
+        let (rows, expected) = known.with_levels(&self.kept);
         let own: Vec<f64> = self.kept.iter().map(|&at| values[at]).collect();
-        let fit = Fit::new(&rows, &own, least, inflation)?;
+        let fit = Fit::new(&rows, &expected, &own, least, inflation)?;
         let change = fit.change(None)?;
         let is_clear = fit.line_deviate() >= LINE || change.deviate >= CHANGE;
-        (is_clear && !self.baseline.is_least).then(|| change.placed(&self.kept))
+        is_clear.then(|| change.placed(&self.kept))
     }
 }
 
@@ -122,9 +122,10 @@ impl Start {
 /// (Iglewicz and Hoaglin 1993, "How to detect and handle outliers", beyond 3.5; from memory), and then
 /// also far off from all others.
 fn alone(known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Vec<usize> {
-    let rows = known.with_levels(chosen);
+    let (rows, expected) = known.with_levels(chosen);
+    let width = rows.first().map_or(1, Vec::len);
     let own: Vec<f64> = chosen.iter().map(|&at| values[at]).collect();
-    let rest = robust_rest(&rows, &own, least);
+    let rest = robust_rest(&rows, &expected, &own, least);
     let middle = median(&rest);
     let distances: Vec<f64> = rest.iter().map(|one| (one - middle).abs()).collect();
     let reach = FURTHEST * (median(&distances) / 0.6745).max(least);
@@ -137,7 +138,7 @@ fn alone(known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Vec<usi
     if far.len() * MOST_ALONE > own.len() {
         return Vec::new();
     }
-    let mut others = Reference::new(rows.first().map_or(1, Vec::len), least);
+    let mut others = Reference::expecting(&expected, width, least);
     for at in (0..own.len()).filter(|at| !far.contains(at)) {
         others.learn(&rows[at], own[at]);
     }
@@ -157,19 +158,23 @@ fn alone(known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Vec<usi
 /// which few that are far off hardly move (least squares with weights, in turns; Schlossmacher 1973, "An
 /// iterative technique for absolute deviations curve fitting", Journal of the American Statistical
 /// Association 68, 857-859; from memory).
-fn robust_rest(rows: &[Vec<f64>], readings: &[f64], least: f64) -> Vec<f64> {
+fn robust_rest(rows: &[Vec<f64>], expected: &[Vec<f64>], readings: &[f64], least: f64) -> Vec<f64> {
     const TURNS: usize = 12;
     let mut weights = vec![1.0_f64; readings.len()];
     let mut rest = readings.to_vec();
     for _ in 0..TURNS {
-        let mut fit = Reference::new(rows.first().map_or(1, Vec::len), least);
+        // Weights are the roots of what is left, so what is expected is scaled by a usual one.
+        let usual = median(&weights);
+        let scaled: Vec<Vec<f64>> =
+            expected.iter().map(|row| row.iter().map(|entry| entry * usual).collect()).collect();
+        let mut fit = Reference::expecting(&scaled, rows.first().map_or(1, Vec::len), least);
         for ((row, reading), weight) in rows.iter().zip(readings).zip(&weights) {
             let row: Vec<f64> = row.iter().map(|entry| entry * weight).collect();
             fit.learn(&row, reading * weight);
         }
         let makes = fit.coefficients();
-        let expected = |row: &Vec<f64>| row.iter().zip(&makes).map(|(one, other)| one * other).sum::<f64>();
-        rest = rows.iter().zip(readings).map(|(row, reading)| reading - expected(row)).collect();
+        let made = |row: &Vec<f64>| row.iter().zip(&makes).map(|(one, other)| one * other).sum::<f64>();
+        rest = rows.iter().zip(readings).map(|(row, reading)| reading - made(row)).collect();
         weights = rest.iter().map(|rest| rest.abs().max(0.1 * least).sqrt().recip()).collect();
     }
     rest

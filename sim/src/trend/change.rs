@@ -81,21 +81,29 @@ pub struct Fit<'r> {
     rows: &'r [Vec<f64>],
     base: Reference,
     rest: Vec<f64>,
+    least_squares: f64,
     /// How many readings count as one, for scatter that follows on itself.
     inflation: f64,
 }
 
 impl<'r> Fit<'r> {
-    /// Of readings and their rows; `None` for too few.
-    pub fn new(rows: &'r [Vec<f64>], readings: &[f64], least_deviation: f64, inflation: f64) -> Option<Self> {
-        let mut base = Reference::new(rows.first()?.len(), least_deviation);
+    /// Of readings, their rows and what is expected of those; `None` for too few.
+    pub fn new(
+        rows: &'r [Vec<f64>],
+        expected: &[Vec<f64>],
+        readings: &[f64],
+        least_deviation: f64,
+        inflation: f64,
+    ) -> Option<Self> {
+        let mut base = Reference::expecting(expected, rows.first()?.len(), least_deviation);
         rows.iter().zip(readings).for_each(|(row, &reading)| base.learn(row, reading));
         let coefficients = base.coefficients();
         let expected =
             |row: &Vec<f64>| row.iter().zip(&coefficients).map(|(one, other)| one * other).sum::<f64>();
         let rest = rows.iter().zip(readings).map(|(row, reading)| reading - expected(row)).collect();
-        let least = least_deviation * least_deviation * readings.len() as f64;
-        (base.degrees() >= 3.0 && base.squares() > 0.01 * least).then_some(Self { rows, base, rest, inflation })
+        // What steps of a sensor leave counts as at least what can be told.
+        let least_squares = least_deviation * least_deviation;
+        (base.degrees() >= 4.0).then_some(Self { rows, base, rest, least_squares, inflation })
     }
     /// A change of this course from reading `at` on; `None` where what is known already explains it.
     fn tried(&self, at: usize, course: impl Fn(usize) -> f64) -> Option<Tried> {
@@ -111,7 +119,8 @@ impl<'r> Fit<'r> {
         if free <= 1e-6 * own {
             return None;
         }
-        let squares = (self.base.squares() - with_rest * with_rest / free).max(1e-9 * self.base.squares());
+        let least = 0.1 * self.least_squares * self.base.degrees();
+        let squares = (self.base.squares() - with_rest * with_rest / free).max(least);
         Some(Tried { at, squares, size: with_rest / free })
     }
     /// Every step, or every slope, to `side`.
@@ -129,7 +138,8 @@ impl<'r> Fit<'r> {
     /// The deviate of a change that leaves so much.
     fn deviate(&self, squares: f64) -> f64 {
         let degrees = self.base.degrees() - 1.0;
-        let t = ((self.base.squares() - squares) / (squares / degrees)).max(0.0).sqrt();
+        let variance = (squares / degrees).max(self.least_squares);
+        let t = ((self.base.squares() - squares) / variance).max(0.0).sqrt();
         normal_deviate(t, degrees) / self.inflation.sqrt()
     }
     /// The deviate of a line through all readings.

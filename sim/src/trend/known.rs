@@ -15,6 +15,10 @@ const LEAST_RANGE_C: f64 = 3.0;
 /// Temperatures count in steps of so many degC, to be about one.
 const STEP_C: f64 = 10.0;
 
+/// Operators, and 10 degC, make a difference of some three standard deviations at most (common practice, no
+/// source): that much is expected before any reading, so that a few odd joints make no operator odd.
+const EXPECTED: f64 = 3.0;
+
 /// What is modelled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Model {
@@ -115,9 +119,15 @@ impl Known {
     pub fn width(&self) -> usize {
         self.rows.first().map_or(1, Vec::len)
     }
+    /// What is expected of all regressors but the level: a row each, whose reading is nothing.
+    pub fn expected(&self, levels: usize) -> Vec<Vec<f64>> {
+        let width = self.width() - 1 + levels;
+        let row = |at: usize| (0..width).map(|other| if other == at { EXPECTED.recip() } else { 0.0 }).collect();
+        (levels..width).map(row).collect()
+    }
     /// Rows of the joints `at`, with a level of its own for each stretch between events instead of one
-    /// that is let go.
-    pub fn with_levels(&self, at: &[usize]) -> Vec<Vec<f64>> {
+    /// that is let go; and what is expected of the rest.
+    pub fn with_levels(&self, at: &[usize]) -> (Vec<Vec<f64>>, Vec<Vec<f64>>) {
         let stretch = |index: usize| self.restarts[..=index].iter().flatten().count();
         let stretches: Vec<usize> = at.iter().map(|&index| stretch(index)).collect();
         let mut levels = stretches.clone();
@@ -126,7 +136,7 @@ impl Known {
             let level = levels.iter().map(|level| f64::from(u8::from(level == own)));
             level.chain(self.rows[index].iter().skip(1).copied()).collect()
         };
-        at.iter().zip(&stretches).map(row).collect()
+        (at.iter().zip(&stretches).map(row).collect(), self.expected(levels.len()))
     }
 }
 

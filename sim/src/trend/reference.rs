@@ -43,6 +43,12 @@ impl Reference {
         let (upper, right) = (vec![0.0; width * width], vec![0.0; width]);
         Self { width, upper, right, squares: 0.0, count: 0.0, let_go: 0.0, least_deviation }
     }
+    /// Of nothing yet but what is expected: rows whose reading is nothing.
+    pub fn expecting(expected: &[Vec<f64>], width: usize, least_deviation: f64) -> Self {
+        let mut reference = Self::new(width, least_deviation);
+        expected.iter().for_each(|row| reference.learn(row, 0.0));
+        reference
+    }
     /// Of readings about which nothing else is known.
     pub fn of(readings: &[f64], least_deviation: f64) -> Self {
         let mut reference = Self::new(1, least_deviation);

@@ -82,22 +82,20 @@ impl Course<'_> {
         let mut drift = watcher.drift;
         if let Some(drift) = &mut drift {
             drift.is_standing = drift.until + 1 == self.values.len();
-            let at: Vec<usize> = watcher
-                .usable
-                .iter()
-                .copied()
-                .filter(|at| (drift.since.saturating_sub(LOOK_BACK)..=drift.end()).contains(at))
-                .collect();
-            drift.change = self.change(&at, drift.side, self.scatter.inflation(&watcher.before));
+            let inflation = self.scatter.inflation(&watcher.before(drift.since));
+            drift.change = self.change(&watcher.usable, drift.since, drift.end(), drift.side, inflation);
         }
         let coefficients = watcher.reference.coefficients();
         Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
     }
-    fn change(&self, at: &[usize], side: Side, inflation: f64) -> Option<Change> {
-        let rows = self.known.with_levels(at);
+    /// The likeliest change among the joints up to `end` and so many before `since`.
+    fn change(&self, usable: &[usize], since: usize, end: usize, side: Side, inflation: f64) -> Option<Change> {
+        let from = since.saturating_sub(LOOK_BACK);
+        let at: Vec<usize> = usable.iter().copied().filter(|at| (from..=end).contains(at)).collect();
+        let (rows, expected) = self.known.with_levels(&at);
         let values: Vec<f64> = at.iter().map(|&at| self.values[at]).collect();
-        let fit = Fit::new(&rows, &values, self.least_deviation, inflation)?;
-        fit.change(Some(side)).map(|change| change.placed(at))
+        let fit = Fit::new(&rows, &expected, &values, self.least_deviation, inflation)?;
+        fit.change(Some(side)).map(|change| change.placed(&at))
     }
 }
 
@@ -250,28 +248,32 @@ impl<'c> Watcher<'c> {
     }
     fn learn_or_signal(&mut self, at: usize) {
         if let Some(side) = self.signals.1.filter(|_| self.signals.0 == self.signals.1) {
-            let (since, known) = self.risen[usize::from(side == Side::Low)].clone();
-            // What drifts must not become what is usual.
-            self.reference = known;
-            self.learnt.retain(|learnt| *learnt < since);
-            if self.is_clear(since) {
+            let (since, known) = &self.risen[usize::from(side == Side::Low)];
+            let since = *since;
+            if self.is_clear(since, at, side) {
+                // What drifts must not become what is usual.
+                self.reference = known.clone();
+                self.learnt.retain(|learnt| *learnt < since);
                 self.signal(side, since, at);
+                return;
             }
-        } else if !self.course.broken[at] {
+        }
+        if !self.course.broken[at] {
             self.reference.learn(&self.course.known.rows[at], self.course.values[at]);
             self.learnt.push(at);
         }
     }
-    /// Is what the charts signal more than scatter that follows on itself makes?
-    fn is_clear(&mut self, since: usize) -> bool {
-        let before = self.counted.iter().filter(|(at, _)| *at < since).map(|(_, deviate)| *deviate);
-        let own: Vec<f64> = self.before.iter().copied().chain(before).collect();
-        let inflation = self.course.scatter.inflation(&own);
-        let mut sum = 0.0;
-        self.counted.iter().rev().zip(1_u32..).any(|((_, deviate), count)| {
-            sum += deviate;
-            sum * sum >= CLEAR * CLEAR * f64::from(count) * inflation
-        })
+    /// Is what the charts signal more than scatter that follows on itself, and all that is not known well
+    /// of levels, operators and warmth, can make?
+    fn is_clear(&self, since: usize, at: usize, side: Side) -> bool {
+        let inflation = self.course.scatter.inflation(&self.before(since));
+        let change = self.course.change(&self.usable, since, at, side, inflation);
+        change.is_some_and(|change| change.deviate >= CLEAR)
+    }
+    /// How far off the points before `since` were.
+    fn before(&self, since: usize) -> Vec<f64> {
+        let counted = self.counted.iter().filter(|(at, _)| *at < since).map(|(_, deviate)| *deviate);
+        self.before.iter().copied().chain(counted).collect()
     }
     fn signal(&mut self, side: Side, since: usize, at: usize) {
         match &mut self.drift {
