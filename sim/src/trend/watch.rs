@@ -18,6 +18,10 @@ use bandward::rule::Side;
 /// A drift is further off than so many standard errors, at its likeliest beginning. The charts alone,
 /// some twenty of them, would call a steady shop drifting at every tenth look (own simulation).
 pub const CLEAR: f64 = 4.8;
+/// What is so many standard errors off may be a drift: it is not learnt from until it is clear or over.
+const SUSPECT: f64 = 3.0;
+/// Joints whose middle tells whether a level is back.
+const RECENT: usize = 5;
 /// Joints before a drift among which its beginning is looked for.
 const LOOK_BACK: usize = 60;
 
@@ -106,13 +110,13 @@ impl Drift {
     }
 }
 
-/// A drift that stood when an event let the level go.
+/// A drift that stands.
 struct Held {
     /// What was known before the drift.
     known: Reference,
-    /// How far off the drift was.
+    /// How far off it has been.
     size: f64,
-    /// How far off each joint since is.
+    /// How far off each joint is, since the drift or the event after it.
     off: Vec<f64>,
 }
 
@@ -122,8 +126,8 @@ struct Watcher<'c> {
     cusum: Cusum,
     signals: (Option<Side>, Option<Side>),
     reference: Reference,
-    /// Of each sum, above and below: where it last rose from nothing, and what was known then.
-    risen: [(usize, Reference); 2],
+    /// Of each sum, above and below: where it last rose from nothing.
+    risen: [usize; 2],
     /// Points whose level is not known yet.
     fresh: Vec<usize>,
     /// A point far off alone, and on which side.
@@ -144,7 +148,7 @@ impl<'c> Watcher<'c> {
     fn new(course: &'c Course<'c>, start: &Start) -> Self {
         let (ewma, cusum) = (Ewma::new(course.design), Cusum::new(course.design));
         let reference = start.reference.clone();
-        let risen = [0, 1].map(|_| (start.baseline.end, reference.clone()));
+        let risen = [start.baseline.end; 2];
         Self {
             course,
             ewma,
@@ -174,11 +178,11 @@ impl<'c> Watcher<'c> {
             self.usable.push(at);
             self.learn_or_signal(at);
         }
-        self.hold(at);
+        self.hold(at, !is_alone);
         let (cusum_high, cusum_low) = self.cusum.sums();
         for (risen, sum) in self.risen.iter_mut().zip([cusum_high, cusum_low]) {
             if sum <= 0.0 {
-                *risen = (at + 1, self.reference.clone());
+                *risen = at + 1;
             }
         }
         self.charted.push(Charted {
@@ -247,101 +251,122 @@ impl<'c> Watcher<'c> {
         self.counted.push((at, deviate));
     }
     fn learn_or_signal(&mut self, at: usize) {
-        if let Some(side) = self.signals.1.filter(|_| self.signals.0 == self.signals.1) {
-            let (since, known) = &self.risen[usize::from(side == Side::Low)];
-            let since = *since;
-            if self.is_clear(since, at, side) {
-                // What drifts must not become what is usual.
-                self.reference = known.clone();
-                self.learnt.retain(|learnt| *learnt < since);
-                self.signal(side, since, at);
-                return;
-            }
+        let both = self.signals.1.filter(|_| self.signals.0 == self.signals.1);
+        let change = both.and_then(|side| {
+            let since = self.risen[usize::from(side == Side::Low)];
+            let inflation = self.course.scatter.inflation(&self.before(since));
+            let change = self.course.change(&self.usable, since, at, side, inflation)?;
+            Some((since, change)).filter(|(_, change)| change.deviate >= SUSPECT)
+        });
+        let Some((since, change)) = change else { return self.learn(at) };
+        // What drifts must not become what is usual.
+        let known = self.known_before(change.at);
+        let has_event = self.course.known.restarts[change.at + 1..=at].iter().any(Option::is_some);
+        if has_event {
+            self.learn(at);
+        } else {
+            self.learnt.retain(|learnt| *learnt < change.at);
+            self.reference = known.clone();
         }
-        if !self.course.broken[at] {
+        // Scatter that follows on itself, and all that is not known well of levels, operators and warmth,
+        // make no clear change.
+        if change.deviate >= CLEAR {
+            self.signal(change.side, since, at, known);
+        }
+    }
+    fn learn(&mut self, at: usize) {
+        let is_new_level = self.drift.is_some_and(|drift| drift.after_at.is_some());
+        if !self.course.broken[at] && (self.held.is_none() || is_new_level) {
             self.reference.learn(&self.course.known.rows[at], self.course.values[at]);
             self.learnt.push(at);
         }
     }
-    /// Is what the charts signal more than scatter that follows on itself, and all that is not known well
-    /// of levels, operators and warmth, can make?
-    fn is_clear(&self, since: usize, at: usize, side: Side) -> bool {
-        let inflation = self.course.scatter.inflation(&self.before(since));
-        let change = self.course.change(&self.usable, since, at, side, inflation);
-        change.is_some_and(|change| change.deviate >= CLEAR)
+    /// What was known before a change.
+    fn known_before(&self, change: usize) -> Reference {
+        let known = self.course.known;
+        let expected = known.expected(1);
+        let mut reference = Reference::expecting(&expected, known.width(), self.course.least_deviation);
+        let mut learnt = self.learnt.clone();
+        learnt.sort_unstable();
+        let mut next = learnt.iter().copied().peekable();
+        for at in 0..change {
+            if known.restarts[at].is_some() {
+                reference.let_level_go();
+            }
+            if next.next_if_eq(&at).is_some() {
+                reference.learn(&known.rows[at], self.course.values[at]);
+            }
+        }
+        reference
     }
     /// How far off the points before `since` were.
     fn before(&self, since: usize) -> Vec<f64> {
         let counted = self.counted.iter().filter(|(at, _)| *at < since).map(|(_, deviate)| *deviate);
         self.before.iter().copied().chain(counted).collect()
     }
-    fn signal(&mut self, side: Side, since: usize, at: usize) {
-        match &mut self.drift {
-            Some(drift) if drift.side == side && since <= drift.until => drift.until = at,
-            drift => {
-                *drift = Some(Drift {
-                    side,
-                    since,
-                    signal: at,
-                    until: at,
-                    is_standing: false,
-                    mean: 0.0,
-                    change: None,
-                    after: None,
-                    after_at: None,
-                });
+    fn signal(&mut self, side: Side, since: usize, at: usize, known: Reference) {
+        if let (Some(_), Some(drift)) = (&self.held, &self.drift) {
+            if drift.side == side {
+                return;
             }
         }
+        let before = self.drift.filter(|drift| drift.side == side && since <= drift.until);
+        let drift = before.unwrap_or(Drift {
+            side,
+            since,
+            signal: at,
+            until: at,
+            is_standing: false,
+            mean: 0.0,
+            change: None,
+            after: None,
+            after_at: None,
+        });
+        self.drift = Some(drift);
+        let off = |at: &usize| {
+            let (expected, _) = known.forecast(&self.course.known.rows[*at])?;
+            Some(self.course.values[*at] - expected)
+        };
+        let shown: Vec<usize> = self.usable.iter().copied().filter(|shown| (since..at).contains(shown)).collect();
+        let off: Vec<f64> = shown.iter().filter_map(off).collect();
+        self.held = Some(Held { known, size: 0.0, off });
     }
     /// An event: the next joints set the level. What the charts have summed up stays, unless the event ends
     /// it: a drift that stood is then compared with what was before it.
     fn restart(&mut self, kind: Kind, at: usize) {
         self.alone = None;
         self.fresh.clear();
-        let stood = self.drift.filter(|drift| drift.until + 1 == at);
-        match stood {
-            Some(drift) => self.hold_on(drift, kind, at),
-            None => self.held = None,
+        if let (Some(held), Some(drift)) = (&mut self.held, &mut self.drift) {
+            held.off.clear();
+            drift.after_at = drift.after_at.or(Some(at));
+            drift.after = Some((kind, false));
         }
         self.reference.let_level_go();
-        if stood.is_some() || kind.ends_wear() {
-            let since = stood.map_or(at, |drift| drift.since);
+        if self.held.is_some() || kind.ends_wear() {
+            let since = self.drift.filter(|_| self.held.is_some()).map_or(at, |drift| drift.since);
             let counted = self.counted.drain(..).filter(|(at, _)| *at < since);
             self.before.extend(counted.map(|(_, deviate)| deviate));
             (self.ewma, self.cusum) = (Ewma::new(self.course.design), Cusum::new(self.course.design));
             self.signals = (None, None);
-            self.risen = [0, 1].map(|_| (at, self.reference.clone()));
-        } else {
-            self.risen.iter_mut().for_each(|(_, known)| known.let_level_go());
+            self.risen = [at; 2];
         }
     }
-    fn hold_on(&mut self, mut drift: Drift, kind: Kind, at: usize) {
-        let course = self.course;
-        if let Some(held) = &mut self.held {
-            held.off.clear();
-        } else {
-            let known = self.reference.clone();
-            let off = |at: usize| {
-                let (expected, _) = known.forecast(&course.known.rows[at])?;
-                Some(course.values[at] - expected)
-            };
-            let size = median(&(drift.since..at).filter_map(off).collect::<Vec<f64>>());
-            self.held = Some(Held { known, size, off: Vec::new() });
-            drift.after_at = Some(at);
-        }
-        drift.after = Some((kind, false));
-        self.drift = Some(drift);
-    }
-    /// After an event a drift that stood is over once the level is nearer to what it was before.
-    fn hold(&mut self, at: usize) {
+    /// A drift stands until the level of the latest joints is nearer to what it was before, whatever events
+    /// and operators came since.
+    fn hold(&mut self, at: usize, is_counted: bool) {
         let (Some(held), Some(drift)) = (&mut self.held, &mut self.drift) else { return };
-        let Some((kind, _)) = drift.after else { return };
-        let expected = held.known.forecast(&self.course.known.rows[at]);
+        let expected = held.known.forecast(&self.course.known.rows[at]).filter(|_| is_counted);
         held.off.extend(expected.map(|(expected, _)| self.course.values[at] - expected));
-        let is_back = median(&held.off) / held.size <= 0.5;
-        if !is_back {
+        let recent = median(&held.off[held.off.len().saturating_sub(RECENT)..]);
+        if drift.after_at.is_none() && recent.abs() > held.size.abs() {
+            held.size = recent;
+        }
+        let is_back = !held.off.is_empty() && recent / held.size <= 0.5;
+        drift.after = drift.after.map(|(kind, _)| (kind, is_back));
+        if is_back {
+            self.held = None;
+        } else {
             drift.until = at;
         }
-        drift.after = Some((kind, is_back));
     }
 }
