@@ -6,13 +6,13 @@
 //! Never: takes a figure of the trend for what is expected.
 
 use bandward_sim::process::random::Noise;
+use bandward_sim::trend::change::Shape;
 use bandward_sim::trend::chart::{Cusum, Design, Ewma};
+use bandward_sim::trend::event::Event;
 use bandward_sim::trend::measure::Measure;
 use bandward_sim::trend::record::{self, Record};
 use bandward_sim::trend::reference::{FURTHEST, Reference};
 use bandward_sim::trend::{Options, Series, Trend};
-use bandward_sim::trend::change::Shape;
-use bandward_sim::trend::event::Event;
 use bandward_tests::program;
 use serde_json::{Value, json};
 use std::path::Path;
@@ -56,8 +56,14 @@ struct Shop {
     share: f64,
 }
 
-const EVERYDAY: Shop =
-    Shop { has_operators: true, has_season: true, has_spools: true, has_flagged: true, has_craters: true, share: 0.25 };
+const EVERYDAY: Shop = Shop {
+    has_operators: true,
+    has_season: true,
+    has_spools: true,
+    has_flagged: true,
+    has_craters: true,
+    share: 0.25,
+};
 
 /// The records of a shop; `fault` changes the figures of a joint, in standard deviations.
 fn shop(seed: u64, shop: Shop, fault: impl Fn(usize, &mut [f64])) -> Vec<Record> {
@@ -184,11 +190,14 @@ fn run_lengths_stay_those_published_whatever_is_modelled() {
                     level += 10.0 * noise.normal();
                     reference.let_level_go();
                 }
-                let row = [1.0, f64::from(u8::from(operator == 1)), f64::from(u8::from(operator == 2)), warmth];
+                let row =
+                    [1.0, f64::from(u8::from(operator == 1)), f64::from(u8::from(operator == 2)), warmth];
                 let reading = level + ways[operator] + 0.8 * warmth + noise.normal();
                 let deviate = reference.deviate(&row, reading).filter(|_| joint >= 20);
                 reference.learn(&row, reading);
-                let Some(deviate) = deviate.map(|deviate| deviate.clamp(-FURTHEST, FURTHEST)) else { continue };
+                let Some(deviate) = deviate.map(|deviate| deviate.clamp(-FURTHEST, FURTHEST)) else {
+                    continue;
+                };
                 length += 1.0;
                 let is_signalled =
                     if name == "EWMA" { ewma.push(deviate).is_some() } else { cusum.push(deviate).is_some() };
@@ -251,7 +260,8 @@ fn a_baseline_that_drifts_is_told() {
     let told = |per_joint: f64| {
         (0..20)
             .filter(|&seed| {
-                let records = shop(seed, Shop::default(), |joint, off| off[GAS] += per_joint * joint.min(20) as f64);
+                let records =
+                    shop(seed, Shop::default(), |joint, off| off[GAS] += per_joint * joint.min(20) as f64);
                 series(&trend(records), Measure::Gas).is_start_unsteady()
             })
             .count()
@@ -284,7 +294,10 @@ fn a_known_spool_is_no_drift_and_one_that_is_not_known_is_a_step() {
         let blind = trend(records);
         let drift = series(&blind, Measure::Current).drifting().expect("it stands");
         let change = drift.change.expect("a change point");
-        assert!(series(&blind, Measure::Current).points[change.at].joint.abs_diff(SOUND) <= 1, "shop {seed}: {change:?}");
+        assert!(
+            series(&blind, Measure::Current).points[change.at].joint.abs_diff(SOUND) <= 1,
+            "shop {seed}: {change:?}"
+        );
         assert!(!causes(&blind).contains(&"torch-creeping-up"), "shop {seed}: {:?}", causes(&blind));
         steps += usize::from(change.shape == Shape::Step && causes(&blind).first() == Some(&"wire-batch"));
     }

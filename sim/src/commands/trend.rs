@@ -113,7 +113,8 @@ fn baseline(text: &str) -> Result<usize, String> {
 impl TrendArguments {
     /// What is read, each with what it is.
     fn inputs(&self) -> Vec<(&str, &Path)> {
-        let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--events", &self.events)];
+        let named =
+            [("--procedure", &self.procedure), ("--layout", &self.layout), ("--events", &self.events)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
         named.chain(self.records.iter().map(|path| ("the record", path.as_path()))).collect()
     }

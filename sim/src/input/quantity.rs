@@ -180,7 +180,9 @@ pub fn in_decimals(value: f64, among: &[f64], dimension: Dimension, system: Unit
     let digits = |value: f64, decimals: usize| format!("{:.decimals$}", shown(value, dimension, system).0);
     let is_told = |decimals: &usize| {
         among.iter().enumerate().all(|(at, one)| {
-            among[..at].iter().all(|other| one == other || digits(*one, *decimals) != digits(*other, *decimals))
+            among[..at].iter().all(|other| {
+                one.total_cmp(other).is_eq() || digits(*one, *decimals) != digits(*other, *decimals)
+            })
         })
     };
     let decimals = (least..=least + MOST_MORE_DECIMALS).find(is_told).unwrap_or(least);

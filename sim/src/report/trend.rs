@@ -12,12 +12,12 @@ use crate::standing::show_bounds;
 use crate::trend::baseline::Baseline;
 use crate::trend::capability::{Capability, Figure, LEAST_JOINTS};
 use crate::trend::cause::{Seen, way};
-use crate::trend::record::Record;
-use crate::trend::watch::Drift;
 use crate::trend::change::{Change, Shape};
 use crate::trend::event::Applied;
+use crate::trend::record::Record;
 use crate::trend::reference::FURTHEST;
 use crate::trend::watch::CLEAR;
+use crate::trend::watch::Drift;
 use crate::trend::{Point, Series, Trend};
 use bandward::rule::Side;
 
@@ -73,7 +73,8 @@ pub fn known(trend: &Trend) -> Vec<String> {
         lines.push(format!("no baseline, being broken or not proven by their own records: {flagged}"));
     }
     lines.extend(trend.events.iter().map(|event| event_words(trend, event)));
-    let mut modelled: Vec<&str> = trend.series.iter().flat_map(|series| series.modelled.iter().copied()).collect();
+    let mut modelled: Vec<&str> =
+        trend.series.iter().flat_map(|series| series.modelled.iter().copied()).collect();
     modelled.sort_unstable();
     modelled.dedup();
     if !modelled.is_empty() {
@@ -94,8 +95,7 @@ pub fn known(trend: &Trend) -> Vec<String> {
 
 fn event_words(trend: &Trend, event: &Applied) -> String {
     let name = event.name.as_ref().map_or(String::new(), |name| format!(" ({name})"));
-    let chart =
-        if trend.groups.len() > 1 { format!(" of chart {}", event.group + 1) } else { String::new() };
+    let chart = if trend.groups.len() > 1 { format!(" of chart {}", event.group + 1) } else { String::new() };
     format!("event: {}{name} from joint {}{chart} on", event.kind.words(), event.joint + 1)
 }
 
@@ -182,8 +182,9 @@ pub fn sentence(trend: &Trend, series: &Series, drift: &Drift, system: UnitSyste
             average(series, system)
         )
     } else {
-        let event =
-            drift.after.map_or(String::new(), |(kind, _)| format!("; back after the event ({})", kind.words()));
+        let event = drift
+            .after
+            .map_or(String::new(), |(kind, _)| format!("; back after the event ({})", kind.words()));
         format!(
             "{title} was {} from about {since} to {until}: {from} in the baseline, {to} then ({shift}){change}{event}",
             way(drift.side)

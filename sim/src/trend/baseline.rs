@@ -60,7 +60,13 @@ pub struct Start {
 
 impl Start {
     /// Out of the points that are sound; `None` for too few.
-    pub fn of(known: &Known, values: &[f64], sound: &[usize], asked: Option<usize>, least: f64) -> Option<Self> {
+    pub fn of(
+        known: &Known,
+        values: &[f64],
+        sound: &[usize],
+        asked: Option<usize>,
+        least: f64,
+    ) -> Option<Self> {
         let all = values.len();
         let usual = USUAL.min(all / 2).max(LEAST).min(sound.len());
         let first = asked.unwrap_or(usual).max(LEAST);
@@ -85,13 +91,13 @@ impl Start {
         let end = chosen.last().map_or(0, |last| last + 1);
         let mut reference = Reference::expecting(&known.expected(1), known.width(), least);
         let mut deviates = Vec::new();
-        for at in 0..end {
+        for (at, row) in known.rows.iter().enumerate().take(end) {
             if known.restarts[at].is_some() {
                 reference.let_level_go();
             }
             if kept.contains(&at) {
-                deviates.extend(reference.deviate(&known.rows[at], values[at]));
-                reference.learn(&known.rows[at], values[at]);
+                deviates.extend(reference.deviate(row, values[at]));
+                reference.learn(row, values[at]);
             }
         }
         let own: Vec<f64> = kept.iter().map(|&at| values[at]).collect();
@@ -129,7 +135,8 @@ fn alone(known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Vec<usi
     let middle = median(&rest);
     let distances: Vec<f64> = rest.iter().map(|one| (one - middle).abs()).collect();
     let reach = FURTHEST * (median(&distances) / 0.6745).max(least);
-    let side = |at: usize| rest.get(at).map(|one| one - middle).filter(|off| off.abs() > reach).map(f64::signum);
+    let side =
+        |at: usize| rest.get(at).map(|one| one - middle).filter(|off| off.abs() > reach).map(f64::signum);
     let is_alone = |at: &usize| {
         let before = at.checked_sub(1).and_then(side);
         side(*at).is_some_and(|own| before != Some(own) && side(at + 1) != Some(own))
@@ -275,9 +282,11 @@ mod tests {
             start.change(known, values, 0.01, 1.0)
         };
         assert_eq!(change(&known, &values), None);
-        let rising: Vec<f64> = values.iter().zip(0..).map(|(value, at)| value + 0.1 * f64::from(at)).collect();
+        let rising: Vec<f64> =
+            values.iter().zip(0..).map(|(value, at)| value + 0.1 * f64::from(at)).collect();
         assert!(change(&known, &rising).is_some());
-        let stepped: Vec<f64> = values.iter().zip(0..).map(|(value, at)| value + f64::from(u8::from(at > 9))).collect();
+        let stepped: Vec<f64> =
+            values.iter().zip(0..).map(|(value, at)| value + f64::from(u8::from(at > 9))).collect();
         assert!(change(&known, &stepped).is_some_and(|change| (9..=11).contains(&change.at)));
         known.restarts[10] = Some(Kind::Spool);
         assert_eq!(change(&known, &stepped), None);

@@ -196,16 +196,8 @@ const SETTINGS_CHANGED: Cause = Cause {
     often: &[],
 };
 /// What a welder sets, each by itself.
-const SETTINGS: [Measure; 8] = [
-    M::Voltage,
-    M::WireFeed,
-    M::Gas,
-    M::WeaveRate,
-    M::WeaveWidth,
-    M::TurnTime,
-    M::StepOver,
-    M::Preheat,
-];
+const SETTINGS: [Measure; 8] =
+    [M::Voltage, M::WireFeed, M::Gas, M::WeaveRate, M::WeaveWidth, M::TurnTime, M::StepOver, M::Preheat];
 
 /// A cause that fits.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -221,10 +213,12 @@ pub struct Likely {
 }
 
 impl Likely {
-    /// Signs that were seen, the shape being one; what is not known does not count.
+    /// Signs that drift, the shape being one; all that is steady is one more, or a cause with a longer list
+    /// would win by it.
     fn weight(&self) -> usize {
-        let seen = self.seen.iter().filter(|seen| !matches!(seen, Seen::Unknown(_))).count();
-        seen + usize::from(self.has_its_shape)
+        let drifts = self.seen.iter().filter(|seen| matches!(seen, Seen::Drifts(..))).count();
+        let is_any_steady = self.seen.iter().any(|seen| matches!(seen, Seen::Steady(_)));
+        drifts + usize::from(is_any_steady) + usize::from(self.has_its_shape)
     }
 }
 

@@ -129,9 +129,7 @@ impl<'r> Fit<'r> {
         let count = self.rows.len();
         let last = if is_slope { count.saturating_sub(1) } else { count };
         (2..last)
-            .filter_map(|at| {
-                self.tried(at, |index| if is_slope { (index - at + 1) as f64 } else { 1.0 })
-            })
+            .filter_map(|at| self.tried(at, |index| if is_slope { (index - at + 1) as f64 } else { 1.0 }))
             .filter(is_asked)
             .collect()
     }

@@ -229,10 +229,10 @@ fn shown(records: &[Record], group: &Group, index: usize) -> Vec<Applied> {
                 Kind::Procedure => context.revision.as_ref(),
                 Kind::Operator | Kind::Repair => None,
             });
-            if let (Some(before), Some(now)) = (last, name) {
-                if before != now {
-                    shown.push(Applied { kind, name: Some(now.clone()), group: index, joint });
-                }
+            if let (Some(before), Some(now)) = (last, name)
+                && before != now
+            {
+                shown.push(Applied { kind, name: Some(now.clone()), group: index, joint });
             }
             last = name.or(last);
         }

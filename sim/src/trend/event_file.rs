@@ -57,8 +57,9 @@ fn of_section(section: Section<'_>) -> Option<Event> {
         }
         moment.map(When::At)
     });
-    let joint =
-        section.whole("joint", 1..1_000_000).map(|joint| When::Joint(joint.value.unsigned_abs() as usize - 1));
+    let joint = section
+        .whole("joint", 1..1_000_000)
+        .map(|joint| When::Joint(joint.value.unsigned_abs() as usize - 1));
     let record = text("record").map(When::Record);
     let given = ["at", "joint", "record"].into_iter().filter(|key| section.has(key)).count();
     if given != 1 {
@@ -83,7 +84,8 @@ pub fn of_csv(file: &str, text: &str) -> Result<Vec<Event>, InputErrors> {
             Ok(true) => {}
             Ok(false) => break,
             Err(_) => {
-                let fault = InputError::in_file(file, "").problem("a quote is not closed, or a row is too long");
+                let fault =
+                    InputError::in_file(file, "").problem("a quote is not closed, or a row is too long");
                 return Err(fault.allowed("rows of comma-separated values").into());
             }
         }
@@ -115,7 +117,8 @@ fn header(cells: &[String]) -> Result<Vec<usize>, Fault> {
         cells.iter().map(|cell| COLUMNS.iter().position(|column| column == cell)).collect();
     let found = found.filter(|found| found.contains(&3) && found.iter().any(|column| *column < 3));
     found.ok_or_else(|| {
-        let allowed = format!("a header of some of {}, with kind and one of the first three", COLUMNS.join(", "));
+        let allowed =
+            format!("a header of some of {}, with kind and one of the first three", COLUMNS.join(", "));
         ("this is no header of a file of events".to_owned(), allowed)
     })
 }
@@ -168,7 +171,9 @@ mod tests {
             let told = of_toml("e.toml", text).expect_err(text).to_string();
             assert!(told.contains(said), "{told}");
         }
-        for text in ["kind,name\ntip,\n", "joint,kind\n0,tip\n", "joint,kind\n3,spoon\n", "joint,kind\n,tip\n"] {
+        for text in
+            ["kind,name\ntip,\n", "joint,kind\n0,tip\n", "joint,kind\n3,spoon\n", "joint,kind\n,tip\n"]
+        {
             assert!(of_csv("e.csv", text).is_err(), "{text}");
         }
     }

@@ -102,7 +102,9 @@ impl Known {
     /// Taken where at least half of the joints tell it, and it differs.
     fn add_temperature(&mut self, readings: &[Option<f64>], name: &'static str, is_asked: bool) {
         let told: Vec<f64> = readings.iter().flatten().copied().collect();
-        let Some(&first) = told.first().filter(|_| is_asked && 2 * told.len() >= readings.len()) else { return };
+        let Some(&first) = told.first().filter(|_| is_asked && 2 * told.len() >= readings.len()) else {
+            return;
+        };
         let (low, high) =
             told.iter().fold((first, first), |(low, high), reading| (reading.min(low), reading.max(high)));
         if high - low < LEAST_RANGE_C {
@@ -122,7 +124,8 @@ impl Known {
     /// What is expected of all regressors but the level: a row each, whose reading is nothing.
     pub fn expected(&self, levels: usize) -> Vec<Vec<f64>> {
         let width = self.width() - 1 + levels;
-        let row = |at: usize| (0..width).map(|other| if other == at { EXPECTED.recip() } else { 0.0 }).collect();
+        let row =
+            |at: usize| (0..width).map(|other| if other == at { EXPECTED.recip() } else { 0.0 }).collect();
         (levels..width).map(row).collect()
     }
     /// Rows of the joints `at`, with a level of its own for each stretch between events instead of one

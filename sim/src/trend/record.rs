@@ -199,7 +199,11 @@ impl Reader<'_> {
             let value = context.get(key).filter(|value| !value.is_null())?;
             let number = value.as_f64().filter(|number| (least..=LARGEST).contains(number));
             if number.is_none() {
-                self.fault(&format!("{place}context.{key}"), Some(value), "null, or a number that can be true");
+                self.fault(
+                    &format!("{place}context.{key}"),
+                    Some(value),
+                    "null, or a number that can be true",
+                );
             }
             number
         };

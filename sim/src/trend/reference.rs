@@ -46,13 +46,17 @@ impl Reference {
     /// Of nothing yet but what is expected: rows whose reading is nothing.
     pub fn expecting(expected: &[Vec<f64>], width: usize, least_deviation: f64) -> Self {
         let mut reference = Self::new(width, least_deviation);
-        expected.iter().for_each(|row| reference.learn(row, 0.0));
+        for row in expected {
+            reference.learn(row, 0.0);
+        }
         reference
     }
     /// Of readings about which nothing else is known.
     pub fn of(readings: &[f64], least_deviation: f64) -> Self {
         let mut reference = Self::new(1, least_deviation);
-        readings.iter().for_each(|&reading| reference.learn(&[1.0], reading));
+        for &reading in readings {
+            reference.learn(&[1.0], reading);
+        }
         reference
     }
     /// Takes a reading in.
@@ -66,7 +70,9 @@ impl Reference {
             let own = self.upper[at * self.width + at];
             let length = own.hypot(row[at]);
             let (cosine, sine) = (own / length, row[at] / length);
-            for (upper, entry) in self.upper[at * self.width..][..self.width].iter_mut().zip(&mut row).skip(at) {
+            for (upper, entry) in
+                self.upper[at * self.width..][..self.width].iter_mut().zip(&mut row).skip(at)
+            {
                 (*upper, *entry) = (cosine * *upper + sine * *entry, cosine * *entry - sine * *upper);
             }
             let right = &mut self.right[at];
@@ -99,8 +105,11 @@ impl Reference {
     fn solved(&self, row: &[f64]) -> Option<Vec<f64>> {
         let mut solved = vec![0.0; self.width];
         for at in 0..self.width {
-            let before: f64 =
-                solved[..at].iter().enumerate().map(|(above, one)| one * self.upper[above * self.width + at]).sum();
+            let before: f64 = solved[..at]
+                .iter()
+                .enumerate()
+                .map(|(above, one)| one * self.upper[above * self.width + at])
+                .sum();
             let rest = row[at] - before;
             let own = self.upper[at * self.width + at];
             if own.abs() > NOTHING {

@@ -13,7 +13,7 @@ pub struct Scatter {
 /// The common share counts like that of so many readings of one's own.
 const WEIGHT: f64 = 30.0;
 /// A larger share is a drift.
-const MOST: f64 = 0.7;
+const MOST: f64 = 0.5;
 
 /// Products of neighbours, and squares.
 fn sums(deviates: &[f64]) -> (f64, f64) {
@@ -43,17 +43,17 @@ mod tests {
     use super::*;
 
     #[test]
-    fn readings_that_keep_half_of_the_last_count_as_a_third() {
+    fn readings_that_keep_two_fifths_count_as_less_than_half() {
         let mut last = 0.0;
         let mut noise = crate::process::random::Noise::new(3, 1);
         let deviates: Vec<f64> = (0..4000)
             .map(|_| {
-                last = 0.5 * last + 0.75_f64.sqrt() * noise.normal();
+                last = 0.4 * last + 0.84_f64.sqrt() * noise.normal();
                 last
             })
             .collect();
         let scatter = Scatter::of([&deviates[..]].into_iter());
-        assert!((scatter.inflation(&deviates) - 3.0).abs() < 0.3, "{}", scatter.inflation(&deviates));
+        assert!((scatter.inflation(&deviates) - 1.4 / 0.6).abs() < 0.2, "{}", scatter.inflation(&deviates));
         let independent: Vec<f64> = (0..4000).map(|_| noise.normal()).collect();
         let scatter = Scatter::of([&independent[..]].into_iter());
         assert!(scatter.inflation(&independent) < 1.1);

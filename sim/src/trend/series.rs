@@ -110,9 +110,8 @@ impl Series {
     }
     /// Joints that stand alone, far off, and do not count, counted from 0.
     pub fn set_aside(&self) -> impl Iterator<Item = usize> {
-        let is_set_aside = |point: &&Point| {
-            point.is_set_aside || point.charted.is_some_and(|charted| charted.is_set_aside)
-        };
+        let is_set_aside =
+            |point: &&Point| point.is_set_aside || point.charted.is_some_and(|charted| charted.is_set_aside);
         self.points.iter().filter(is_set_aside).map(|point| point.joint)
     }
 }
@@ -261,7 +260,8 @@ fn adjusted(known: &Known, values: &[f64], start: &Start, watched: &Watched) -> 
 /// Runs the charts of quantities that share how scatter follows on itself.
 pub(super) fn watched(drafts: Vec<Draft>, options: &Options) -> Vec<Series> {
     // Readings that hardly spread are steps of a sensor: how those follow on each other tells nothing.
-    let spreading = drafts.iter().filter_map(|draft| draft.start.as_ref()).filter(|start| !start.baseline.is_least);
+    let spreading =
+        drafts.iter().filter_map(|draft| draft.start.as_ref()).filter(|start| !start.baseline.is_least);
     let scatter = Scatter::of(spreading.map(|start| &start.deviates[..]));
     drafts.into_iter().map(|draft| draft.watch(scatter, options)).collect()
 }

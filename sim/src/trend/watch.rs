@@ -93,7 +93,14 @@ impl Course<'_> {
         Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
     }
     /// The likeliest change among the joints up to `end` and so many before `since`.
-    fn change(&self, usable: &[usize], since: usize, end: usize, side: Side, inflation: f64) -> Option<Change> {
+    fn change(
+        &self,
+        usable: &[usize],
+        since: usize,
+        end: usize,
+        side: Side,
+        inflation: f64,
+    ) -> Option<Change> {
         let from = since.saturating_sub(LOOK_BACK);
         let at: Vec<usize> = usable.iter().copied().filter(|at| (from..=end).contains(at)).collect();
         let (rows, expected) = self.known.with_levels(&at);
@@ -118,6 +125,12 @@ struct Held {
     size: f64,
     /// How far off each joint is, since the drift or the event after it.
     off: Vec<f64>,
+}
+
+/// Is the level of such a joint known, to less than one and a half standard deviations of a joint?
+fn is_known(reference: &Reference, row: &[f64]) -> bool {
+    const MOST_VARIANCE: f64 = 2.25;
+    reference.forecast(row).is_some_and(|(_, variance)| variance <= MOST_VARIANCE)
 }
 
 struct Watcher<'c> {
@@ -172,7 +185,11 @@ impl<'c> Watcher<'c> {
             self.restart(kind, at);
         }
         let (row, value) = (&self.course.known.rows[at], self.course.values[at]);
-        let deviate = self.reference.deviate(row, value).or_else(|| self.settle(at, start.baseline.end));
+        let deviate = if is_known(&self.reference, row) {
+            self.reference.deviate(row, value)
+        } else {
+            self.settle(at, start.baseline.end)
+        };
         let is_alone = deviate.is_some_and(|deviate| self.push(at, deviate, start.baseline.end));
         if deviate.is_some() && !is_alone {
             self.usable.push(at);
@@ -215,7 +232,7 @@ impl<'c> Watcher<'c> {
         self.reference = reference;
         self.usable.push(before);
         self.learnt.push(before);
-        let is_settled = |at: &usize| self.reference.forecast(&course.known.rows[*at]).is_some();
+        let is_settled = |at: &usize| is_known(&self.reference, &course.known.rows[*at]);
         let (settled, fresh): (Vec<usize>, Vec<usize>) = self.fresh.iter().partition(|at| is_settled(at));
         self.fresh = fresh;
         for other in settled.into_iter().filter(|other| *other != before) {
@@ -305,10 +322,8 @@ impl<'c> Watcher<'c> {
         self.before.iter().copied().chain(counted).collect()
     }
     fn signal(&mut self, side: Side, since: usize, at: usize, known: Reference) {
-        if let (Some(_), Some(drift)) = (&self.held, &self.drift) {
-            if drift.side == side {
-                return;
-            }
+        if self.held.is_some() && self.drift.is_some_and(|drift| drift.side == side) {
+            return;
         }
         let before = self.drift.filter(|drift| drift.side == side && since <= drift.until);
         let drift = before.unwrap_or(Drift {
@@ -327,7 +342,8 @@ impl<'c> Watcher<'c> {
             let (expected, _) = known.forecast(&self.course.known.rows[*at])?;
             Some(self.course.values[*at] - expected)
         };
-        let shown: Vec<usize> = self.usable.iter().copied().filter(|shown| (since..at).contains(shown)).collect();
+        let shown: Vec<usize> =
+            self.usable.iter().copied().filter(|shown| (since..at).contains(shown)).collect();
         let off: Vec<f64> = shown.iter().filter_map(off).collect();
         self.held = Some(Held { known, size: 0.0, off });
     }

@@ -10,8 +10,8 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::report::model::words::typeset;
 use crate::report::trend::{
-    allowed, chart, count, evidence, figures, joint, known, method, sentence, standing, start_sentence, title,
-    unexplained, verdict,
+    allowed, chart, count, evidence, figures, joint, known, method, sentence, standing, start_sentence,
+    title, unexplained, verdict,
 };
 use crate::trend::{Series, Trend};
 
@@ -66,7 +66,8 @@ fn head(page: &mut String, trend: &Trend, system: UnitSystem) {
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{words}<span>{}</span></h2>", escape(&rest));
     put!(page, "</div>\n</section>");
-    let starts: Vec<_> = trend.unsteady_starts().filter_map(|series| start_sentence(trend, series, system)).collect();
+    let starts: Vec<_> =
+        trend.unsteady_starts().filter_map(|series| start_sentence(trend, series, system)).collect();
     if trend.drifting().chain(trend.returned()).next().is_some() || !starts.is_empty() {
         put!(page, "<ul class=\"drifts\">");
         for (series, drift) in trend.drifting() {
@@ -130,7 +131,10 @@ fn legend(page: &mut String) {
     const SQUARE: &str = "x=\"9\" y=\"2\" width=\"10\" height=\"10\"";
     let entries = [
         ("<circle class=\"base\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(), "joint of the baseline"),
-        ("<circle class=\"aside\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(), "joint that does not count: set aside, or no baseline"),
+        (
+            "<circle class=\"aside\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(),
+            "joint that does not count: set aside, or no baseline",
+        ),
         ("<circle class=\"dot\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(), "joint watched"),
         (format!("<rect class=\"one\" {SQUARE}/>"), "one chart signals"),
         (format!("<rect class=\"both\" {SQUARE}/>"), "both signal: drift"),
@@ -159,8 +163,10 @@ fn steady(series: &Series, system: UnitSystem) -> String {
 
 fn figure(page: &mut String, trend: &Trend, series: &Series, system: UnitSystem) {
     let title = title(trend, series);
-    let told =
-        series.drift.as_ref().map_or_else(|| steady(series, system), |drift| sentence(trend, series, drift, system));
+    let told = series
+        .drift
+        .as_ref()
+        .map_or_else(|| steady(series, system), |drift| sentence(trend, series, drift, system));
     put!(page, "<figure class=\"trend\">\n<figcaption><strong>{title}</strong>: {}", standing(series));
     if let Some(told) = start_sentence(trend, series, system) {
         put!(page, "<br><small>Limits mean little: {}.</small>", escape(&typeset(&told)));

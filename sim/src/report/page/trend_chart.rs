@@ -41,7 +41,8 @@ pub fn readings(page: &mut String, series: &Series, system: UnitSystem, label: &
     let frame = frame(&series.points, scale, READINGS_HEIGHT);
     open(page, READINGS_HEIGHT + FOOT, label);
     let dimension = series.measure.description().dimension;
-    let shown: Vec<f64> = [limits[0], baseline.mean, limits[1]].into_iter().chain(near.iter().copied()).collect();
+    let shown: Vec<f64> =
+        [limits[0], baseline.mean, limits[1]].into_iter().chain(near.iter().copied()).collect();
     let show = |value| typeset(&among(value, &shown, dimension, system));
     rules(page, &frame, [limits[0], baseline.mean, limits[1]], show);
     for end in near {
@@ -79,7 +80,11 @@ pub fn sums(page: &mut String, series: &Series, interval: f64, title: &str) {
 fn among(value: f64, shown: &[f64], dimension: Dimension, system: UnitSystem) -> String {
     let words: Vec<String> = shown.iter().map(|&one| format(one, dimension, system)).collect();
     let is_alike = |at: usize, other: &f64| {
-        shown.iter().zip(&words).take(at).any(|(one, word)| word == &words[at] && one != other)
+        shown
+            .iter()
+            .zip(&words)
+            .take(at)
+            .any(|(one, word)| word == &words[at] && one.total_cmp(other).is_ne())
     };
     if !shown.iter().enumerate().any(|(at, other)| is_alike(at, other)) {
         return format(value, dimension, system);
