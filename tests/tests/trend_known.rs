@@ -105,7 +105,8 @@ fn shop(seed: u64, shop: Shop, fault: impl Fn(usize, &mut [f64])) -> Vec<Record>
             off[GAS] -= 25.0;
         }
         fault(joint, &mut off);
-        let known = json!({ "operator": ["A", "B", "C"][operator], "spool": format!("s{spool}"), "ambient_c": ambient });
+        let operator = ["A", "B", "C"][operator];
+        let known = json!({ "operator": operator, "spool": format!("s{spool}"), "ambient_c": ambient });
         records.push(record(seed, joint, &off, is_flagged, known));
     }
     record::parse("shop.json", &json!(records).to_string()).expect("sound records")

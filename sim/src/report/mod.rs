@@ -15,6 +15,7 @@ pub mod text;
 mod torch_drawing;
 pub mod trend;
 pub mod trend_json;
+pub mod trend_words;
 pub mod trial;
 
 pub use model::Report;

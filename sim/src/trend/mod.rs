@@ -10,6 +10,7 @@ pub mod cause;
 pub mod change;
 pub mod chart;
 pub mod context;
+pub mod course;
 pub mod event;
 pub mod event_file;
 pub mod known;
@@ -28,13 +29,13 @@ use crate::input::procedure_file::ProcedureFile;
 use cause::Likely;
 use chart::Design;
 use context::Group;
+use course::Drift;
 use event::{Applied, Event};
 use known::Model;
 use measure::Measure;
 use place::Reading;
 use record::{Order, Record};
 use series::Draft;
-use watch::Drift;
 
 /// What is asked for.
 #[derive(Clone, Debug, Default, PartialEq)]

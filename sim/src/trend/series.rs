@@ -9,13 +9,13 @@ use super::baseline::{Baseline, Start, mean};
 use super::capability::Capability;
 use super::change::Change;
 use super::chart::Ewma;
+use super::course::{Course, Drift, Watched};
 use super::event::{Applied, Kind};
 use super::known::{Known, restarts};
 use super::measure::Measure;
 use super::place::{Reading, joint_means};
 use super::record::Record;
 use super::scatter::Scatter;
-use super::watch::{Course, Drift, Watched};
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
 use bandward::Outcome;
@@ -244,15 +244,18 @@ fn adjusted(known: &Known, values: &[f64], start: &Start, watched: &Watched) -> 
             stretch
         })
         .collect();
-    let level = |own: usize| {
-        let rest = |among: &[usize]| {
-            let among = among.iter().filter(|&&at| stretches[at] == own);
-            among.map(|&at| values[at] - effect(at)).collect::<Vec<f64>>()
-        };
-        let (baseline, learnt) = (rest(&start.kept), rest(&watched.learnt));
-        mean(if baseline.is_empty() { &learnt } else { &baseline })
+    let rest = |own: usize, among: &[usize]| {
+        let among = among.iter().filter(|&&at| stretches[at] == own);
+        among.map(|&at| values[at] - effect(at)).collect::<Vec<f64>>()
     };
-    let levels: Vec<f64> = (0..=stretch).map(level).collect();
+    let mut levels: Vec<f64> = Vec::new();
+    for own in 0..=stretch {
+        let (baseline, learnt) = (rest(own, &start.kept), rest(own, &watched.learnt));
+        let told = if baseline.is_empty() { learnt } else { baseline };
+        // A stretch of which nothing was learnt stands as it is to the one before.
+        let before = levels.last().copied().unwrap_or(start.baseline.mean);
+        levels.push(if told.is_empty() { before } else { mean(&told) });
+    }
     let points = values.iter().enumerate();
     points.map(|(at, value)| value - effect(at) - levels[stretches[at]] + start.baseline.mean).collect()
 }

@@ -6,12 +6,10 @@
 //! that follows on itself explains; nor learns from joints that drift or are broken.
 
 use super::baseline::{Start, median};
-use super::change::{Change, Fit};
-use super::chart::{Cusum, Design, Ewma};
+use super::chart::{Cusum, Ewma};
+use super::course::{Course, Drift};
 use super::event::Kind;
-use super::known::Known;
 use super::reference::{FURTHEST, Reference};
-use super::scatter::Scatter;
 use super::series::Charted;
 use bandward::rule::Side;
 
@@ -22,101 +20,6 @@ pub const CLEAR: f64 = 4.8;
 const SUSPECT: f64 = 3.0;
 /// Joints whose middle tells whether a level is back.
 const RECENT: usize = 5;
-/// Joints before a drift among which its beginning is looked for.
-const LOOK_BACK: usize = 60;
-
-/// A drift: both charts signal on the same side.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Drift {
-    /// Which way it goes.
-    pub side: Side,
-    /// The point at which it began, as the CUSUM tells: the one after its sum was last nothing.
-    pub since: usize,
-    /// The first point at which both charts signal.
-    pub signal: usize,
-    /// The last point at which both charts signal.
-    pub until: usize,
-    /// Does it still stand at the last point of all?
-    pub is_standing: bool,
-    /// Mean from where it began to the last point at which both signal, or to the event after it.
-    pub mean: f64,
-    /// Where and how it changed.
-    pub change: Option<Change>,
-    /// The event after it, and whether the level came back with it.
-    pub after: Option<(Kind, bool)>,
-    /// The point of that event.
-    after_at: Option<usize>,
-}
-
-/// All that the charts run over.
-pub struct Course<'c> {
-    /// What is known of each point.
-    pub known: &'c Known,
-    /// The readings.
-    pub values: &'c [f64],
-    /// Points that their own records call broken.
-    pub broken: &'c [bool],
-    /// A smaller standard deviation is taken as this one.
-    pub least_deviation: f64,
-    /// How scatter follows on itself in the quantities of these joints.
-    pub scatter: Scatter,
-    /// How the charts are set.
-    pub design: &'c Design,
-}
-
-/// What the charts made of it.
-pub struct Watched {
-    /// The charts of the points after the baseline.
-    pub charted: Vec<Charted>,
-    /// Points that made what the others were compared with.
-    pub learnt: Vec<usize>,
-    /// What each regressor makes.
-    pub coefficients: Vec<f64>,
-    /// The latest drift, if there is any.
-    pub drift: Option<Drift>,
-}
-
-impl Course<'_> {
-    /// Runs the charts over all points after the baseline.
-    pub fn watch(&self, start: &Start) -> Watched {
-        let mut watcher = Watcher::new(self, start);
-        for at in start.baseline.end..self.values.len() {
-            watcher.take(at, start);
-        }
-        let mut drift = watcher.drift;
-        if let Some(drift) = &mut drift {
-            drift.is_standing = drift.until + 1 == self.values.len();
-            let inflation = self.scatter.inflation(&watcher.before(drift.since));
-            drift.change = self.change(&watcher.usable, drift.since, drift.end(), drift.side, inflation);
-        }
-        let coefficients = watcher.reference.coefficients();
-        Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
-    }
-    /// The likeliest change among the joints up to `end` and so many before `since`.
-    fn change(
-        &self,
-        usable: &[usize],
-        since: usize,
-        end: usize,
-        side: Side,
-        inflation: f64,
-    ) -> Option<Change> {
-        let from = since.saturating_sub(LOOK_BACK);
-        let at: Vec<usize> = usable.iter().copied().filter(|at| (from..=end).contains(at)).collect();
-        let (rows, expected) = self.known.with_levels(&at);
-        let values: Vec<f64> = at.iter().map(|&at| self.values[at]).collect();
-        let fit = Fit::new(&rows, &expected, &values, self.least_deviation, inflation)?;
-        fit.change(Some(side)).map(|change| change.placed(&at))
-    }
-}
-
-impl Drift {
-    /// The last point whose reading shows it.
-    pub fn end(&self) -> usize {
-        self.after_at.map_or(self.until, |after| self.until.min(after.saturating_sub(1)))
-    }
-}
-
 /// A drift that stands.
 struct Held {
     /// What was known before the drift.
@@ -133,12 +36,13 @@ fn is_known(reference: &Reference, row: &[f64]) -> bool {
     reference.forecast(row).is_some_and(|(_, variance)| variance <= MOST_VARIANCE)
 }
 
-struct Watcher<'c> {
+/// The charts under way.
+pub(super) struct Watcher<'c> {
     course: &'c Course<'c>,
     ewma: Ewma,
     cusum: Cusum,
     signals: (Option<Side>, Option<Side>),
-    reference: Reference,
+    pub(super) reference: Reference,
     /// Of each sum, above and below: where it last rose from nothing.
     risen: [usize; 2],
     /// Points whose level is not known yet.
@@ -150,15 +54,15 @@ struct Watcher<'c> {
     /// How far off the points before a drift were.
     before: Vec<f64>,
     /// Points that tell where a change was.
-    usable: Vec<usize>,
-    learnt: Vec<usize>,
-    charted: Vec<Charted>,
+    pub(super) usable: Vec<usize>,
+    pub(super) learnt: Vec<usize>,
+    pub(super) charted: Vec<Charted>,
     held: Option<Held>,
-    drift: Option<Drift>,
+    pub(super) drift: Option<Drift>,
 }
 
 impl<'c> Watcher<'c> {
-    fn new(course: &'c Course<'c>, start: &Start) -> Self {
+    pub(super) fn new(course: &'c Course<'c>, start: &Start) -> Self {
         let (ewma, cusum) = (Ewma::new(course.design), Cusum::new(course.design));
         let reference = start.reference.clone();
         let risen = [start.baseline.end; 2];
@@ -180,7 +84,7 @@ impl<'c> Watcher<'c> {
             drift: None,
         }
     }
-    fn take(&mut self, at: usize, start: &Start) {
+    pub(super) fn take(&mut self, at: usize, start: &Start) {
         if let Some(kind) = self.course.known.restarts[at] {
             self.restart(kind, at);
         }
@@ -317,7 +221,7 @@ impl<'c> Watcher<'c> {
         reference
     }
     /// How far off the points before `since` were.
-    fn before(&self, since: usize) -> Vec<f64> {
+    pub(super) fn before(&self, since: usize) -> Vec<f64> {
         let counted = self.counted.iter().filter(|(at, _)| *at < since).map(|(_, deviate)| *deviate);
         self.before.iter().copied().chain(counted).collect()
     }

@@ -10,9 +10,9 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::report::model::words::typeset;
 use crate::report::trend::{
-    allowed, chart, count, evidence, figures, joint, known, method, sentence, standing, start_sentence,
-    title, unexplained, verdict,
+    allowed, chart, count, evidence, figures, joint, method, standing, unexplained, verdict,
 };
+use crate::report::trend_words::{known, sentence, start_sentence, title};
 use crate::trend::{Series, Trend};
 
 /// The page, as HTML.
