@@ -8,6 +8,7 @@
 use bandward_sim::process::random::Noise;
 use bandward_sim::trend::change::Shape;
 use bandward_sim::trend::chart::{Cusum, Design, Ewma};
+use bandward_sim::trend::context::Context;
 use bandward_sim::trend::event::Event;
 use bandward_sim::trend::measure::Measure;
 use bandward_sim::trend::record::{self, Record};
@@ -41,6 +42,7 @@ const ENERGY: usize = 7;
 
 /// What goes on in a shop.
 #[derive(Clone, Copy, Default)]
+#[allow(clippy::struct_excessive_bools, reason = "each is a habit of its own, and any may go with any")]
 struct Shop {
     /// Three operators in blocks of eight joints, each with a way of their own.
     has_operators: bool,
@@ -107,7 +109,7 @@ fn shop(seed: u64, shop: Shop, fault: impl Fn(usize, &mut [f64])) -> Vec<Record>
         fault(joint, &mut off);
         let operator = ["A", "B", "C"][operator];
         let known = json!({ "operator": operator, "spool": format!("s{spool}"), "ambient_c": ambient });
-        records.push(record(seed, joint, &off, is_flagged, known));
+        records.push(record(seed, joint, &off, is_flagged, &known));
     }
     record::parse("shop.json", &json!(records).to_string()).expect("sound records")
 }
@@ -117,7 +119,7 @@ fn operator_of(records: &[Value], new: usize) -> usize {
     last.map_or(new, |name| ["A", "B", "C"].iter().position(|one| *one == name).unwrap_or(new))
 }
 
-fn record(seed: u64, joint: usize, off: &[f64], is_flagged: bool, context: Value) -> Value {
+fn record(seed: u64, joint: usize, off: &[f64], is_flagged: bool, context: &Value) -> Value {
     let mut band = json!({ "band": 1, "ending": "arc-off", "start_unseen": false, "within_procedure": !is_flagged,
         "wire_feed_source": "measured" });
     for ((key, part, mean, deviation), off) in FIGURES.iter().zip(off) {
@@ -160,7 +162,9 @@ fn at_most_five_of_a_hundred_steady_shops_are_called_unsteady() {
 fn the_same_shops_would_look_unsteady_to_one_who_knows_nothing() {
     let blind = |seed| {
         let mut records = shop(seed, EVERYDAY, |_, _| {});
-        records.iter_mut().for_each(|record| record.context = Default::default());
+        for record in &mut records {
+            record.context = Context::default();
+        }
         trend(records).is_steady() != Some(true)
     };
     let unsteady = (0..20).filter(|&seed| blind(seed)).count();
@@ -172,7 +176,7 @@ fn the_same_shops_would_look_unsteady_to_one_who_knows_nothing() {
 /// share of the table, since what is expected of operators is no exact science; 3.5 standard errors.
 #[test]
 fn run_lengths_stay_those_published_whatever_is_modelled() {
-    const RUNS: u32 = 4_000;
+    const RUNS: u32 = 1_500;
     let design = Design::default();
     for (name, published) in [("CUSUM", 465.4), ("EWMA", 499.7)] {
         let mut noise = Noise::new(23, 5);
@@ -248,7 +252,9 @@ fn flagged_joints_are_no_baseline_and_hide_no_gas_loss() {
 #[test]
 fn flagged_joints_are_a_baseline_where_asked_and_else_nothing_is_judged() {
     let mut records = shop(1, Shop::default(), |_, _| {});
-    records.iter_mut().for_each(|record| record.outcome = bandward::Outcome::NotProven);
+    for record in &mut records {
+        record.outcome = bandward::Outcome::NotProven;
+    }
     let strict = trend(records.clone());
     assert_eq!((strict.is_steady(), strict.is_watched()), (None, false));
     let options = Options { has_flagged_baseline: true, ..Options::default() };
@@ -287,7 +293,9 @@ fn a_known_spool_is_no_drift_and_one_that_is_not_known_is_a_step() {
     for seed in 0..34 {
         // The context of these records tells a spool every 14 joints; here the event alone is known.
         let mut records = with_spool(seed);
-        records.iter_mut().for_each(|record| record.context.spool = None);
+        for record in &mut records {
+            record.context.spool = None;
+        }
         let event = Event::parse(&format!("spool@{}", SOUND + 1)).expect("an event");
         let options = Options { events: vec![event], ..Options::default() };
         let known = Trend::of(records.clone(), None, options).expect("a joint");
@@ -327,11 +335,11 @@ fn a_slope_is_told_from_a_step() {
     assert!(count(&steps, Shape::Step) >= 19 && count(&steps, Shape::Slope) == 0, "{steps:?}");
 }
 
-/// The interval is one of 95 % confidence (Siegmund 1988): of 200 true change points 180 at least lie in it
-/// (three and a half standard errors below 190).
+/// The interval is one of 95 % confidence (Siegmund 1988): of 60 true change points 51 at least lie in it
+/// (three and a half standard errors below 57).
 #[test]
 fn the_interval_of_a_change_point_holds_what_it_claims() {
-    let inside = (0..200)
+    let inside = (0..60)
         .filter(|&seed| {
             let records = shop(seed, Shop::default(), |joint, off| {
                 off[GAS] -= if joint >= SOUND { 2.5 } else { 0.0 };
@@ -342,8 +350,8 @@ fn the_interval_of_a_change_point_holds_what_it_claims() {
             change.is_some_and(|change| (change.from..=change.to).contains(&SOUND))
         })
         .count();
-    println!("{inside} of 200 change points lie in their interval");
-    assert!(inside >= 180, "{inside} of 200");
+    println!("{inside} of 60 change points lie in their interval");
+    assert!(inside >= 51, "{inside} of 60");
 }
 
 /// Every fifth joint 9 standard deviations low must not blind the chart to a slope of half a one.
@@ -356,7 +364,9 @@ fn a_crater_fill_in_every_fifth_joint_does_not_blind_the_chart() {
                 off[CURRENT] -= 0.5 * (joint + 1).saturating_sub(SOUND) as f64;
             });
             let mut records = records;
-            records.iter_mut().for_each(|record| record.context.spool = None);
+            for record in &mut records {
+                record.context.spool = None;
+            }
             let trend = trend(records);
             let series = series(&trend, Measure::Current);
             Some((series.points[series.drifting()?.signal].joint + 1).saturating_sub(SOUND))
@@ -374,7 +384,9 @@ fn machines_are_never_mixed() {
         off[GAS] -= 0.5 * (joint + 1).saturating_sub(SOUND) as f64;
         off[CURRENT] += 20.0;
     });
-    records.iter_mut().for_each(|record| record.context.machine = Some("M1".to_owned()));
+    for record in &mut records {
+        record.context.machine = Some("M1".to_owned());
+    }
     records.extend(other.into_iter().map(|mut record| {
         record.context.machine = Some("M2".to_owned());
         record
@@ -405,7 +417,7 @@ fn the_command_takes_events_from_a_file_and_says_what_it_knew() {
             let off: Vec<f64> = (0..FIGURES.len())
                 .map(|at| noise.normal() - if at == CURRENT && joint >= SOUND { 6.4 } else { 0.0 })
                 .collect();
-            record(1, joint, &off, false, json!({ "machine": "M1" }))
+            record(1, joint, &off, false, &json!({ "machine": "M1" }))
         })
         .collect();
     std::fs::write(folder.path().join("shop.json"), json!(records).to_string()).expect("written");
