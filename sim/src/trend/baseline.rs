@@ -15,10 +15,10 @@ pub const USUAL: usize = 20;
 /// It goes on until its spread has so many degrees of freedom, whatever is modelled.
 const LEAST_DEGREES: f64 = 6.0;
 /// A line through the baseline further off than so many deviates is a drift (common practice, no source).
-const LINE: f64 = FURTHEST;
+const LINE: f64 = 4.0;
 /// A change at the likeliest of some 20 places is one beyond so many: 20 times the tail of a normal
-/// deviate beyond 4.2, both sides, is 1 in 2000 (the bound of Bonferroni).
-const CHANGE: f64 = 4.2;
+/// deviate beyond 4.6, both sides, is 1 in 12 000 (the bound of Bonferroni).
+const CHANGE: f64 = 4.6;
 /// More than a third of the joints cannot each stand alone.
 const MOST_ALONE: usize = 3;
 
@@ -286,7 +286,7 @@ mod tests {
             values.iter().zip(0..).map(|(value, at)| value + 0.1 * f64::from(at)).collect();
         assert!(change(&known, &rising).is_some());
         let stepped: Vec<f64> =
-            values.iter().zip(0..).map(|(value, at)| value + f64::from(u8::from(at > 9))).collect();
+            values.iter().zip(0..).map(|(value, at)| value + 2.0 * f64::from(u8::from(at > 9))).collect();
         assert!(change(&known, &stepped).is_some_and(|change| (9..=11).contains(&change.at)));
         known.restarts[10] = Some(Kind::Spool);
         assert_eq!(change(&known, &stepped), None);
