@@ -33,7 +33,7 @@ fn monitor(procedure: &Procedure, period_us: u32, channels: ChannelSet, samples:
         gap_tolerance_us: 10 * period_us.max(50_000),
         ..Acquisition::every(period_us, channels)
     };
-    let mut monitor = Monitor::new(sound(procedure), acquisition);
+    let mut monitor = Monitor::new(&sound(procedure), acquisition);
     for sample in samples {
         monitor.step(sample, &mut Nobody);
     }

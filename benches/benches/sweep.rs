@@ -61,7 +61,7 @@ fn made(file: &ProcedureFile) -> Made {
         unknown_columns: Vec::new(),
         start: None,
     };
-    let marks = Marks::parse("made", &text, 5.0).expect("it is sound");
+    let marks = Marks::parse("made", &text, 5.0, 180.0).expect("it is sound");
     let joint_us = joint.last().map_or(1, |row| row.time_us + 100);
     Made { header, marks, joint, joint_us }
 }

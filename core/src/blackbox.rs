@@ -37,7 +37,7 @@ impl<const BLOCKS: usize, const BYTES: usize> Default for BlackBox<BLOCKS, BYTES
 
 impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
     /// Empty. A block too small for one sample, or fewer than two blocks, does not build.
-    pub fn new() -> Self {
+    pub const fn new() -> Self {
         const { assert!(BLOCKS >= 2 && BYTES >= LONGEST_SAMPLE) };
         Self {
             blocks: [Block::EMPTY; BLOCKS],

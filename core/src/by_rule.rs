@@ -37,6 +37,10 @@ impl<T: Copy> ByRule<T> {
     pub fn iter(&self) -> impl Iterator<Item = (Rule, T)> {
         Rule::ALL.into_iter().zip(self.0)
     }
+    /// In the order of [`Rule::ALL`].
+    pub(crate) const fn values(&self) -> &[T] {
+        &self.0
+    }
     /// From what each rule makes of itself.
     pub(crate) const fn slots(&mut self) -> &mut [T] {
         &mut self.0

@@ -26,7 +26,7 @@ const NEW_CHANNELS: u8 = 2;
 pub struct Malformed;
 
 /// What the next sample is told relative to.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Before {
     time_us: u64,
     step_us: u64,
@@ -34,16 +34,27 @@ struct Before {
     readings: [i32; Channel::COUNT],
 }
 
+impl Before {
+    const START: Self =
+        Self { time_us: 0, step_us: 0, channels: ChannelSet::EMPTY, readings: [0; Channel::COUNT] };
+}
+
 /// Writes samples into a block.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Encoder {
     before: Before,
 }
 
+impl Default for Encoder {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl Encoder {
     /// Starts a block.
-    pub fn new() -> Self {
-        Self::default()
+    pub const fn new() -> Self {
+        Self { before: Before::START }
     }
     /// Writes `sample` to the front of `free` and returns how many bytes it took; `None`, with
     /// nothing remembered, where it does not fit.
@@ -85,7 +96,7 @@ pub struct Decoder<'a> {
 impl<'a> Decoder<'a> {
     /// Reads `block` from its start.
     pub fn new(block: &'a [u8]) -> Self {
-        Self { rest: block, before: Before::default() }
+        Self { rest: block, before: Before::START }
     }
     fn byte(&mut self) -> Result<u8, Malformed> {
         let (&byte, rest) = self.rest.split_first().ok_or(Malformed)?;

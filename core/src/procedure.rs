@@ -202,16 +202,26 @@ impl JointPlan {
     pub fn group(&self, number: u8) -> Option<u8> {
         self.groups.get(usize::from(number)).copied().filter(|&bands| bands > 0)
     }
-    fn check(&self) -> Result<(), ProcedureError> {
-        let in_groups = self.groups.iter().fold(0_u16, |sum, &bands| sum.saturating_add(u16::from(bands)));
+    const fn check(&self) -> Result<(), ProcedureError> {
+        let mut in_groups = 0_u16;
+        let mut groups: &[u8] = &self.groups;
+        while let Some((bands, others)) = groups.split_first() {
+            in_groups = in_groups.saturating_add(*bands as u16);
+            groups = others;
+        }
         if in_groups > 0 && in_groups != self.bands {
             return Err(ProcedureError::Groups);
         }
-        if self.ends_with_carriage_beyond.is_some_and(|distance| distance <= Length::ZERO) {
+        if is_nothing(self.ends_with_carriage_beyond) {
             return Err(ProcedureError::JointSign);
         }
         Ok(())
     }
+}
+
+/// A length that is given, and is not above zero.
+const fn is_nothing(length: Option<Length>) -> bool {
+    matches!(length, Some(length) if length.to_bits() <= 0)
 }
 
 /// A whole procedure.
@@ -290,9 +300,13 @@ impl Procedure {
     ///
     /// # Errors
     /// Says which range does not fit; nothing has changed then.
-    pub fn with_limits(mut self, quantity: Quantity, limits: Limits) -> Result<Self, ProcedureError> {
-        limits.check(quantity)?;
-        if let Some(slot) = self.limits.get_mut(quantity as usize) {
+    pub const fn with_limits(mut self, quantity: Quantity, limits: Limits) -> Result<Self, ProcedureError> {
+        if let Err(error) = limits.check(quantity) {
+            return Err(error);
+        }
+        if let Some((_, from)) = self.limits.split_at_mut_checked(quantity as usize)
+            && let Some((slot, _)) = from.split_first_mut()
+        {
             *slot = Some(limits);
         }
         Ok(self)
@@ -319,39 +333,54 @@ impl Procedure {
     ///
     /// # Errors
     /// [`ProcedureError::DeadbandNegative`].
-    pub fn with_alarm(mut self, rule: Rule, setting: AlarmSetting) -> Result<Self, ProcedureError> {
+    pub const fn with_alarm(mut self, rule: Rule, setting: AlarmSetting) -> Result<Self, ProcedureError> {
         if setting.deadband < 0 {
             return Err(ProcedureError::DeadbandNegative(rule));
         }
-        self.alarms.set(rule, setting);
+        if let Some((_, from)) = self.alarms.slots().split_at_mut_checked(rule as usize)
+            && let Some((slot, _)) = from.split_first_mut()
+        {
+            *slot = setting;
+        }
         Ok(self)
     }
     /// Checks everything again: for a procedure that came over a wire or out of flash.
     ///
     /// # Errors
     /// The first thing that does not fit.
-    pub fn check(&self) -> Result<(), ProcedureError> {
-        for quantity in Quantity::ALL {
-            if let Some(limits) = self.limits(quantity) {
-                limits.check(quantity)?;
+    pub const fn check(&self) -> Result<(), ProcedureError> {
+        let (mut given, mut quantities): (&[_], &[Quantity]) = (&self.limits, &Quantity::ALL);
+        while let (Some((limits, rest)), Some((quantity, others))) =
+            (given.split_first(), quantities.split_first())
+        {
+            if let Some(limits) = limits
+                && let Err(error) = limits.check(*quantity)
+            {
+                return Err(error);
             }
+            (given, quantities) = (rest, others);
         }
-        for rule in Rule::ALL {
-            if self.alarm(rule).deadband < 0 {
-                return Err(ProcedureError::DeadbandNegative(rule));
+        let (mut settings, mut rules): (&[_], &[Rule]) = (self.alarms.values(), &Rule::ALL);
+        while let (Some((setting, rest)), Some((rule, others))) =
+            (settings.split_first(), rules.split_first())
+        {
+            if setting.deadband < 0 {
+                return Err(ProcedureError::DeadbandNegative(*rule));
             }
+            (settings, rules) = (rest, others);
         }
-        let geometry = &self.geometry;
-        for diameter in [geometry.outside_diameter, geometry.wire_diameter, geometry.band_width] {
-            if diameter.is_some_and(|length| length <= Length::ZERO) {
-                return Err(ProcedureError::DiameterNotPositive);
-            }
+        let Geometry { outside_diameter, wire_diameter, band_width, .. } = self.geometry;
+        if is_nothing(outside_diameter) || is_nothing(wire_diameter) || is_nothing(band_width) {
+            return Err(ProcedureError::DiameterNotPositive);
         }
-        if geometry.deposition_efficiency_milli == 0 || geometry.deposition_efficiency_milli > 1000 {
+        if !matches!(self.geometry.deposition_efficiency_milli, 1..=1000) {
             return Err(ProcedureError::DepositionEfficiency);
         }
-        self.joint.check()?;
-        if self.arc.current_off <= Current::ZERO || self.arc.current_off >= self.arc.current_on {
+        if let Err(error) = self.joint.check() {
+            return Err(error);
+        }
+        let ArcSettings { current_on, current_off, .. } = self.arc;
+        if current_off.to_bits() <= 0 || current_off.to_bits() >= current_on.to_bits() {
             return Err(ProcedureError::ArcThresholds);
         }
         Ok(())
@@ -365,13 +394,32 @@ pub struct SoundProcedure(Procedure);
 impl SoundProcedure {
     /// Judges nothing that needs a range.
     pub const NONE: Self = Self(Procedure::new());
+    /// Checks a procedure; one that is written in code, while it is compiled.
+    ///
+    /// ```
+    /// use bandward::{Procedure, SoundProcedure};
+    ///
+    /// static PROCEDURE: SoundProcedure = match SoundProcedure::of(Procedure::new()) {
+    ///     Ok(sound) => sound,
+    ///     Err(_) => panic!("it does not make sense, and does not compile"),
+    /// };
+    /// # assert!(!PROCEDURE.asks());
+    /// ```
+    ///
+    /// # Errors
+    /// The first thing that does not fit.
+    pub const fn of(procedure: Procedure) -> Result<Self, ProcedureError> {
+        match procedure.check() {
+            Ok(()) => Ok(Self(procedure)),
+            Err(error) => Err(error),
+        }
+    }
 }
 
 impl TryFrom<Procedure> for SoundProcedure {
     type Error = ProcedureError;
     fn try_from(procedure: Procedure) -> Result<Self, ProcedureError> {
-        procedure.check()?;
-        Ok(Self(procedure))
+        Self::of(procedure)
     }
 }
 

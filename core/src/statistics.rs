@@ -12,7 +12,7 @@ const MOST_VALUES: u32 = i32::MAX as u32;
 /// Count, sum, sum of squares and extremes of raw values, exact up to 2^31 - 1 values.
 ///
 /// Sums are of differences to the first value, which keeps them small.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Moments {
     count: u32,
     pivot: i32,
@@ -20,6 +20,17 @@ pub struct Moments {
     maximum: i32,
     sum: i64,
     squares: u128,
+}
+
+impl Moments {
+    /// Nothing yet.
+    pub const EMPTY: Self = Self { count: 0, pivot: 0, minimum: 0, maximum: 0, sum: 0, squares: 0 };
+}
+
+impl Default for Moments {
+    fn default() -> Self {
+        Self::EMPTY
+    }
 }
 
 impl Moments {
@@ -126,11 +137,21 @@ pub struct Gather {
 
 impl Default for Gather {
     fn default() -> Self {
-        Self { pivot: 0, minimum: i32::MAX, maximum: i32::MIN, count: 0, sum: 0, squares: 0, is_begun: false }
+        Self::EMPTY
     }
 }
 
 impl Gather {
+    /// Nothing yet.
+    pub const EMPTY: Self = Self {
+        pivot: 0,
+        minimum: i32::MAX,
+        maximum: i32::MIN,
+        count: 0,
+        sum: 0,
+        squares: 0,
+        is_begun: false,
+    };
     /// So many squares of 2^27 fit into 64 bits.
     pub const ROOM: u32 = 1024;
     /// No value is taken as further from zero.
@@ -179,7 +200,7 @@ impl Gather {
     #[must_use]
     pub fn take(&mut self, added: u32) -> Self {
         let gathered = Self { count: self.count.wrapping_add(added), ..*self };
-        *self = Self { pivot: gathered.pivot, is_begun: gathered.is_begun, ..Self::default() };
+        *self = Self { pivot: gathered.pivot, is_begun: gathered.is_begun, ..Self::EMPTY };
         gathered
     }
 }

@@ -8,19 +8,21 @@ mod service;
 mod watching;
 
 use crate::input_watch::{ArcSense, InputWatch};
-use crate::link::Link;
+use crate::link::{Link, QUEUE};
 use crate::outputs::{Annunciator, Levels, Pins, Watchdog};
 use bandward::blackbox::BlackBox;
 use bandward::flash::journal::Journal;
 use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
-use bandward::link::{BoardFaults, Counts, Outputs, Receiver};
+use bandward::link::{BoardFaults, Counts, LONGEST_PIECE, Outputs, Receiver};
 use bandward::{Acquisition, Monitor, Procedure, Sample, SoundProcedure};
+use core::ops::DerefMut;
 use embedded_hal::digital::OutputPin;
 use embedded_io::{Read, ReadReady, Write, WriteReady};
 use embedded_storage::nor_flash::NorFlash;
 use service::Jobs;
+pub use watching::Finished;
 use watching::Watch;
 
 /// The drivers of one board.
@@ -37,6 +39,8 @@ pub trait Hardware {
     type Watchdog: Watchdog;
     /// A flash, or a part of one that erases on its own.
     type Flash: NorFlash;
+    /// Where that lives which is too large for a stack: `&'static mut T` on a board, `Box<T>` on a host.
+    type Place<T: 'static>: DerefMut<Target = T>;
 }
 
 /// What the integrator chooses.
@@ -64,7 +68,28 @@ pub struct Parts<H: Hardware> {
     pub journal: (H::Flash, core::ops::Range<u32>),
     /// For the procedure, with its range in bytes.
     pub procedure: (H::Flash, core::ops::Range<u32>),
+    /// What is too large for a stack.
+    pub memory: Memory<H>,
 }
+
+/// What is too large for a stack, each part in its place, and as it is built: started by the board.
+pub struct Memory<H: Hardware> {
+    /// [`Monitor::resting`].
+    pub monitor: H::Place<Monitor>,
+    /// [`BlackBox::new`].
+    pub black_box: H::Place<BoxOfSamples>,
+    /// All zero.
+    pub queue: H::Place<[u8; QUEUE]>,
+    /// All [`None`].
+    pub finished: H::Place<Finished>,
+    /// [`Upload::new`].
+    pub upload: H::Place<Upload>,
+    /// [`Receiver::new`].
+    pub receiver: H::Place<Receiver>,
+}
+
+/// The black box of this board.
+pub type BoxOfSamples = BlackBox<BLACK_BOX_BLOCKS, LONGEST_PIECE>;
 
 /// A bench test whose host says nothing for so long is over: the inputs are watched again.
 pub const BENCH_PATIENCE_US: u64 = 10_000_000;
@@ -74,13 +99,13 @@ pub const BLACK_BOX_BLOCKS: usize = 1024;
 
 /// The whole program but its drivers.
 pub struct Board<H: Hardware> {
-    receiver: Receiver,
+    receiver: H::Place<Receiver>,
     inner: Inner<H>,
 }
 
 struct Inner<H: Hardware> {
     configuration: Configuration,
-    monitor: Monitor,
+    monitor: H::Place<Monitor>,
     watch: Watch<H>,
     input_watch: InputWatch,
     arc_sense: ArcSense,
@@ -89,7 +114,7 @@ struct Inner<H: Hardware> {
     watchdog: H::Watchdog,
     journal: Option<Journal<H::Flash>>,
     store: Option<ProcedureStore<H::Flash>>,
-    upload: Upload,
+    upload: H::Place<Upload>,
     jobs: Jobs,
     /// Samples judged in the bench test under way.
     bench: Option<u32>,
@@ -113,18 +138,22 @@ impl<H: Hardware> Board<H> {
         let (flash, range) = parts.journal;
         let journal = Journal::open(flash, range).ok();
         let is_procedure_bad = !matches!(stored, Some(Ok(_)));
-        let procedure = stored.and_then(Result::ok).unwrap_or(SoundProcedure::NONE);
+        let Memory { mut monitor, black_box, queue, finished, upload, receiver } = parts.memory;
+        match stored {
+            Some(Ok(procedure)) => monitor.start(&procedure, configuration.acquisition),
+            _ => monitor.start(&SoundProcedure::NONE, configuration.acquisition),
+        }
         let mut inner = Inner::<H> {
-            monitor: Monitor::new(procedure, configuration.acquisition),
+            monitor,
             input_watch: InputWatch::new(configuration.acquisition, configuration.silence_us),
             arc_sense: ArcSense::default(),
             configuration,
             watch: Watch {
-                link: Link::new(parts.serial),
+                link: Link::new(parts.serial, queue),
                 annunciator: Annunciator::new(),
-                black_box: BlackBox::new(),
+                black_box,
                 burning: false,
-                finished: [None; watching::MOST_RECORDS],
+                finished,
                 has_lost_record: false,
             },
             pins: parts.pins,
@@ -133,7 +162,7 @@ impl<H: Hardware> Board<H> {
             is_procedure_bad,
             journal,
             store,
-            upload: Upload::new(),
+            upload,
             jobs: Jobs::NONE,
             bench: None,
             bench_quiet_us: None,
@@ -147,7 +176,7 @@ impl<H: Hardware> Board<H> {
         inner.watch.annunciator.take_moment(BoardFaults { watchdog_reset, ..BoardFaults::default() });
         inner.look_at_faults();
         inner.drive();
-        Self { receiver: Receiver::new(), inner }
+        Self { receiver, inner }
     }
     /// Judges a sample from the inputs. `late` says that it could not be taken in its time.
     pub fn sample(&mut self, sample: &Sample, late: bool) {

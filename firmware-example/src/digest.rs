@@ -5,7 +5,7 @@
 //! Assumes: nothing.
 //! Never: leaves anything out.
 
-use crate::pattern::{Pattern, acquisition, sound_procedure};
+use crate::pattern::{PROCEDURE, Pattern, acquisition};
 use bandward::event::{Event, Sink};
 use bandward::link::LONGEST_MESSAGE;
 use bandward::link::frame::crc;
@@ -50,7 +50,7 @@ impl Sink for Digest {
 /// Watches the whole pattern.
 pub fn of_pattern() -> Digest {
     let mut digest = Digest::default();
-    let mut monitor = Monitor::new(sound_procedure(), acquisition());
+    let mut monitor = Monitor::new(&PROCEDURE, acquisition());
     for sample in Pattern::new() {
         monitor.step(&sample, &mut digest);
     }

@@ -7,31 +7,32 @@
 
 use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::{Report, Sender};
+use core::ops::DerefMut;
 use embedded_io::{Write, WriteReady};
 
 /// Bytes that may wait for the line: half a second at 115,200 baud, and all that one sample can bring.
 pub const QUEUE: usize = 8192;
 
 /// Queues reports for a serial driver.
-pub struct Link<Serial> {
+pub struct Link<Serial, Queue> {
     /// The serial driver.
     pub serial: Serial,
     sender: Sender,
     frame: [u8; LONGEST_FRAME],
-    queue: [u8; QUEUE],
+    queue: Queue,
     first: usize,
     waiting: usize,
     dropped: u32,
 }
 
-impl<Serial: Write + WriteReady> Link<Serial> {
-    /// Over this driver.
-    pub const fn new(serial: Serial) -> Self {
+impl<Serial: Write + WriteReady, Queue: DerefMut<Target = [u8; QUEUE]>> Link<Serial, Queue> {
+    /// Over this driver, through this queue.
+    pub const fn new(serial: Serial, queue: Queue) -> Self {
         Self {
             serial,
             sender: Sender::new(),
             frame: [0; LONGEST_FRAME],
-            queue: [0; QUEUE],
+            queue,
             first: 0,
             waiting: 0,
             dropped: 0,

@@ -186,23 +186,18 @@ impl crate::outputs::Watchdog for CmsdkWatchdog {
 
 /// Flash in memory, for a machine that has none: the same rules, but empty after every start.
 pub struct MemoryFlash<const BYTES: usize> {
-    bytes: [u8; BYTES],
+    bytes: &'static mut [u8; BYTES],
 }
 
 impl<const BYTES: usize> MemoryFlash<BYTES> {
-    /// Erased.
-    pub const fn new() -> Self {
-        Self { bytes: [0xff; BYTES] }
+    /// This memory, erased.
+    pub fn erased(bytes: &'static mut [u8; BYTES]) -> Self {
+        bytes.fill(0xff);
+        Self { bytes }
     }
     fn part(&mut self, offset: u32, length: usize) -> Result<&mut [u8], NorFlashErrorKind> {
         let from = offset as usize;
         self.bytes.get_mut(from..from.saturating_add(length)).ok_or(NorFlashErrorKind::OutOfBounds)
-    }
-}
-
-impl<const BYTES: usize> Default for MemoryFlash<BYTES> {
-    fn default() -> Self {
-        Self::new()
     }
 }
 

@@ -3,11 +3,11 @@
 //! Decides: what the samples are. An invented machine: 10,000 samples a second of current and
 //! voltage with short circuits, noise and ripple; every 100th sample also carries gas, torch, spindle, wire and
 //! coolant; every 1,000th work temperature and carriage. Two bands, the second with faults.
-//! Assumes: nothing.
 //! Never: uses a float or a clock.
 
+use bandward::procedure::{Limits, Polarity, Procedure, Range, Rotation, SoundProcedure};
 use bandward::units::{Current, FlowRate, Length, Temperature, Voltage, WireSpeed};
-use bandward::{Channel, Sample};
+use bandward::{Channel, Quantity, Sample};
 
 /// Time between samples, µs.
 pub const PERIOD_US: u32 = 100;
@@ -105,28 +105,32 @@ impl Iterator for Pattern {
 }
 
 /// A procedure that judges every quantity, so that nothing is left out of the measuring.
-pub fn procedure() -> bandward::Procedure {
-    use bandward::Quantity;
-    use bandward::procedure::{Limits, Polarity, Procedure, Range, Rotation};
-    let table = [
-        (Quantity::Current, 200_000, 350_000, None),
-        (Quantity::Voltage, 26_000, 32_000, Some(24_000)),
-        (Quantity::ShortCircuitRate, 20_000, 100_000, None),
-        (Quantity::GasFlow, 14_000, 24_000, Some(5_000)),
-        (Quantity::GasPreflow, 500, 10_000, None),
-        (Quantity::GasPostflow, 1_000, 10_000, None),
-        (Quantity::WeaveRate, 100_000, 140_000, None),
-        (Quantity::WeaveWidth, 17_000, 23_000, None),
-        (Quantity::WeaveCentreDrift, 0, 3_000, None),
-        (Quantity::TurnTime, 30_000, 42_000, None),
-        (Quantity::StepOver, 20_000, 30_000, None),
-        (Quantity::Overlap, 10_000, 40_000, None),
-        (Quantity::CoolantFlow, 3_000, 10_000, Some(500)),
-        (Quantity::Preheat, 100_000, 200_000, None),
-        (Quantity::Interpass, 100_000, 250_000, None),
-        (Quantity::WireFeed, 5_000_000, 7_000_000, None),
-        (Quantity::BandHeight, 300, 1_200, None),
-    ];
+pub static PROCEDURE: SoundProcedure = match SoundProcedure::of(procedure()) {
+    Ok(sound) => sound,
+    Err(_) => panic!("it does not make sense, and does not compile"),
+};
+
+const LIMITS: [(Quantity, i64, i64, Option<i64>); 17] = [
+    (Quantity::Current, 200_000, 350_000, None),
+    (Quantity::Voltage, 26_000, 32_000, Some(24_000)),
+    (Quantity::ShortCircuitRate, 20_000, 100_000, None),
+    (Quantity::GasFlow, 14_000, 24_000, Some(5_000)),
+    (Quantity::GasPreflow, 500, 10_000, None),
+    (Quantity::GasPostflow, 1_000, 10_000, None),
+    (Quantity::WeaveRate, 100_000, 140_000, None),
+    (Quantity::WeaveWidth, 17_000, 23_000, None),
+    (Quantity::WeaveCentreDrift, 0, 3_000, None),
+    (Quantity::TurnTime, 30_000, 42_000, None),
+    (Quantity::StepOver, 20_000, 30_000, None),
+    (Quantity::Overlap, 10_000, 40_000, None),
+    (Quantity::CoolantFlow, 3_000, 10_000, Some(500)),
+    (Quantity::Preheat, 100_000, 200_000, None),
+    (Quantity::Interpass, 100_000, 250_000, None),
+    (Quantity::WireFeed, 5_000_000, 7_000_000, None),
+    (Quantity::BandHeight, 300, 1_200, None),
+];
+
+const fn procedure() -> Procedure {
     let mut procedure = Procedure::new();
     procedure.polarity = Some(Polarity::ElectrodePositive);
     procedure.joint.bands = 2;
@@ -134,21 +138,25 @@ pub fn procedure() -> bandward::Procedure {
     procedure.geometry.outside_diameter = Some(Length::from_milli(165_000));
     procedure.geometry.wire_diameter = Some(Length::from_milli(1_600));
     procedure.geometry.stick_out = Some(Length::from_milli(25_000));
-    for (quantity, low, high, floor) in table {
-        let raw = |milli: i64| ((milli << quantity.fraction_bits()) / 1000) as i32;
-        let allowed = Some(Range { low: raw(low), high: raw(high) });
-        let limits = Limits { recommended: allowed, allowed, floor: floor.map(raw) };
-        // The table is in order, so it is never refused; if it were, the quantity is not judged.
-        if let Ok(with) = procedure.clone().with_limits(quantity, limits) {
-            procedure = with;
-        }
+    let mut table: &[_] = &LIMITS;
+    while let Some((&(quantity, low, high, floor), rest)) = table.split_first() {
+        let bits = quantity.fraction_bits();
+        let allowed = Some(Range { low: raw(low, bits), high: raw(high, bits) });
+        let floor = match floor {
+            Some(floor) => Some(raw(floor, bits)),
+            None => None,
+        };
+        procedure = match procedure.with_limits(quantity, Limits { recommended: allowed, allowed, floor }) {
+            Ok(with) => with,
+            Err(_) => panic!("an end that is not in order, and does not compile"),
+        };
+        table = rest;
     }
     procedure
 }
 
-/// The same, to watch by; were it not sound, nothing would be judged, which a comparison shows.
-pub fn sound_procedure() -> bandward::SoundProcedure {
-    bandward::SoundProcedure::try_from(procedure()).unwrap_or(bandward::SoundProcedure::NONE)
+const fn raw(milli: i64, bits: u32) -> i32 {
+    ((milli << bits) / 1000) as i32
 }
 
 /// How the samples of the pattern come.

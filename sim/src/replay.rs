@@ -130,7 +130,7 @@ impl Replayer {
     /// The procedure is not sound, which no procedure file is that was read.
     pub fn new(procedure: &Procedure, header: &TraceHeader) -> Self {
         Self {
-            monitor: Monitor::new(sound(procedure), header.acquisition),
+            monitor: Monitor::new(&sound(procedure), header.acquisition),
             keeper: Keeper::default(),
             courses: BandHistories::default(),
             findings: Vec::new(),

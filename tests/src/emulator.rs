@@ -101,7 +101,7 @@ fn cargo(target: &str) -> Result<Command, Missing> {
 
 /// What the checks and the report run: a machine, features, and the programs.
 const ALL: [(Machine, &[&str], &[&str]); 3] = [
-    (CORTEX_M4, &[], &["board", "digest", "footprint", "measure", "monitor"]),
+    (CORTEX_M4, &[], &["board", "digest", "footprint", "measure", "measure-board", "monitor"]),
     (CORTEX_M4, &["defmt"], &["board"]),
     (ARMV6_M, &[], &["digest"]),
 ];

@@ -68,7 +68,7 @@ pub fn watch(
     acquisition: Acquisition,
     samples: impl IntoIterator<Item = Sample>,
 ) -> (Heard, Monitor) {
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(&procedure), acquisition));
+    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(&sound(&procedure), acquisition));
     for sample in samples {
         monitor.step(&sample, &mut heard);
     }

@@ -9,9 +9,11 @@ use crate::watched_flash::{Control, Watched};
 use bandward::flash::journal::Kept;
 use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::hard_limits::HardLimits;
+use bandward::link::upload::Upload;
 use bandward::link::{LONGEST_PIECE, Receiver, Report, Request, Sender};
-use bandward::{Procedure, Sample, delta};
-use bandward_firmware::board::{Board, Configuration, Hardware, Parts};
+use bandward::{Monitor, Procedure, Sample, blackbox::BlackBox, delta};
+use bandward_firmware::board::{Board, Configuration, Hardware, Memory, Parts};
+use bandward_firmware::link::QUEUE;
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
 use embedded_hal::digital::{ErrorType, OutputPin};
@@ -118,6 +120,7 @@ impl Hardware for Host {
     type Horn = Pin;
     type Watchdog = Dog;
     type Flash = Watched;
+    type Place<T: 'static> = Box<T>;
 }
 
 /// How a board is started.
@@ -185,6 +188,14 @@ impl Bench {
             watchdog: Dog(start.is_bitten),
             journal: (Watched::new(start.journal, &journal), start.journal_range),
             procedure: (Watched::new(start.procedure, &procedure), RANGE),
+            memory: Memory {
+                monitor: Box::new(Monitor::resting()),
+                black_box: Box::new(BlackBox::new()),
+                queue: Box::new([0; QUEUE]),
+                finished: Box::new([None; _]),
+                upload: Box::new(Upload::new()),
+                receiver: Box::new(Receiver::new()),
+            },
         };
         Self {
             board: Box::new(Board::new(parts, start.configuration)),

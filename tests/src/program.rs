@@ -4,17 +4,17 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, ExitStatus};
 use std::time::{Duration, Instant};
 
-/// The program `bandward`, which `cargo test --workspace` and `cargo build` build beside the tests.
+/// The program `bandward`, built with the tests that ask for it.
 ///
 /// # Panics
-/// It is not there: this package was tested alone and nothing was ever built.
+/// Whoever asks is no test of this package.
 pub fn path() -> PathBuf {
     let test = std::env::current_exe().expect("a test is a file");
     // target/PROFILE/deps/TEST
     in_folder(test.parent().and_then(Path::parent).expect("a test lies two folders deep"))
 }
 
-/// The same for a program of this package, which lies beside it.
+/// The same for a program of this package that was built beside it.
 ///
 /// # Panics
 /// As [`path`].
@@ -41,7 +41,7 @@ pub fn ended_within(child: &mut Child, wait: Duration) -> Option<ExitStatus> {
 }
 
 fn in_folder(folder: &Path) -> PathBuf {
-    let program = folder.join(format!("bandward{}", std::env::consts::EXE_SUFFIX));
-    assert!(program.exists(), "{} is not built: run `cargo build` first", program.display());
+    let program = folder.join(format!("bandward-under-test{}", std::env::consts::EXE_SUFFIX));
+    assert!(program.exists(), "{} is not built: `cargo build --package bandward-tests`", program.display());
     program
 }

@@ -55,7 +55,7 @@ impl Sink for Told {
 impl Told {
     fn by_host(procedure: &Procedure, acquisition: Acquisition, samples: &[Sample]) -> Self {
         let mut told = Self::default();
-        let mut monitor = Monitor::new(sound(procedure), acquisition);
+        let mut monitor = Monitor::new(&sound(procedure), acquisition);
         for sample in samples {
             monitor.step(sample, &mut told);
         }
@@ -253,7 +253,7 @@ fn first_stop_us(procedure: &Procedure, acquisition: Acquisition, samples: &[Sam
         fn band(&mut self, _: &BandRecord) {}
     }
     let mut first = FirstStop(None);
-    let mut monitor = Monitor::new(sound(procedure), acquisition);
+    let mut monitor = Monitor::new(&sound(procedure), acquisition);
     for sample in samples {
         monitor.step(sample, &mut first);
     }

@@ -39,7 +39,7 @@ fn a_power_cut_at_any_byte_of_an_upload_leaves_the_old_or_the_new() {
 #[test]
 fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
     let mut bench = Bench::start(Device::new(), Device::new(), false);
-    bench.upload(&pattern::procedure());
+    bench.upload(&pattern::PROCEDURE);
     let (mut samples, mut heard) = (0, Vec::new());
     for sample in pattern::Pattern::new() {
         bench.board.sample(&sample, false);

@@ -122,7 +122,8 @@ fn a_setup_is_signed_saved_and_joined_to_a_replay() {
     assert_eq!(replay["setup"], again);
     // Another procedure than the one signed for is said.
     fs::write(desk.path("other.toml"), "[voltage]\nallowed = [\"29 V\", \"34 V\"]\n").expect("written");
-    let text = desk.told(&["setup", "--from", &saved, "--procedure", "other.toml"], 0);
+    // No water before the arc is refused, whatever that one says.
+    let text = desk.told(&["setup", "--from", &saved, "--procedure", "other.toml"], 1);
     let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("on another text of the procedure"), "{text}");
 }

@@ -114,7 +114,7 @@ fn watch_for(samples: u64, procedure: Procedure, machine: impl Fn(f64) -> Instan
         gap_tolerance_us: 500_000,
         ..Acquisition::every(10_000, wired.into_iter().fold(ChannelSet::EMPTY, ChannelSet::with))
     };
-    let mut monitor = Monitor::new(procedure.try_into().expect("it is sound"), acquisition);
+    let mut monitor = Monitor::new(&procedure.try_into().expect("it is sound"), acquisition);
     let mut told = Told::default();
     let mut degrees: f64 = 0.0;
     for index in 0..samples {

@@ -189,9 +189,14 @@ fn acquisition() -> impl Strategy<Value = Acquisition> {
     )
 }
 
-fn run(procedure: SoundProcedure, acquisition: Acquisition, steps: &[Step]) -> (Heard, Monitor) {
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(procedure, acquisition));
-    let mut now_us = 0_u64;
+fn run(procedure: &SoundProcedure, acquisition: Acquisition, steps: &[Step]) -> (Heard, Monitor) {
+    let mut monitor = Monitor::new(procedure, acquisition);
+    let heard = run_on(&mut monitor, steps);
+    (heard, monitor)
+}
+
+fn run_on(monitor: &mut Monitor, steps: &[Step]) -> Heard {
+    let (mut heard, mut now_us) = (Heard::default(), 0_u64);
     for step in steps {
         match step {
             Step::Acknowledge => monitor.acknowledge(now_us, &mut heard),
@@ -214,7 +219,7 @@ fn run(procedure: SoundProcedure, acquisition: Acquisition, steps: &[Step]) -> (
         }
     }
     monitor.finish(&mut heard);
-    (heard, monitor)
+    heard
 }
 
 /// What may be known of one alarm from its events alone.
@@ -298,7 +303,7 @@ proptest! {
         steps in vec(step(), 1..60),
     ) {
         let asks = procedure.asks();
-        let (heard, monitor) = run(sound(&procedure), acquisition, &steps);
+        let (heard, monitor) = run(&sound(&procedure), acquisition, &steps);
         prop_assert_eq!(check_lives(&heard.events), monitor.worst_active());
         for rule in Rule::ALL {
             let _ = monitor.not_judged(rule);
@@ -312,6 +317,19 @@ proptest! {
             }
             prop_assert!(band.violated.iter().all(|rule| !band.advised.contains(rule)));
         }
+    }
+
+    /// Started in place after whatever it watched before, it says what a new one says.
+    #[test]
+    fn nothing_is_left_of_an_earlier_watch(
+        before in (procedure(), acquisition(), vec(step(), 1..40)),
+        after in (procedure(), acquisition(), vec(step(), 1..40)),
+    ) {
+        let mut monitor = Monitor::new(&sound(&before.0), before.1);
+        run_on(&mut monitor, &before.2);
+        monitor.start(&sound(&after.0), after.1);
+        let (fresh, _) = run(&sound(&after.0), after.1, &after.2);
+        prop_assert_eq!(bytes(&run_on(&mut monitor, &after.2)), bytes(&fresh));
     }
 
     /// A procedure that came over a wire as other bytes than were sent: it is found unsound, or does no harm.
@@ -328,7 +346,7 @@ proptest! {
         let changed = postcard::from_bytes::<Procedure>(&bytes).ok().map(SoundProcedure::try_from);
         if let Some(Ok(changed)) = changed {
             let acquisition = Acquisition { gap_tolerance_us: 500_000, ..Acquisition::every(20_000, ChannelSet::ALL) };
-            let (heard, monitor) = run(changed, acquisition, &steps);
+            let (heard, monitor) = run(&changed, acquisition, &steps);
             prop_assert_eq!(check_lives(&heard.events), monitor.worst_active());
         }
     }
@@ -390,7 +408,7 @@ proptest! {
     ) {
         let (procedure, acquisition, samples) = joint(rule);
         let mut whole = Heard::default();
-        let mut monitor = Monitor::new(sound(&procedure), acquisition);
+        let mut monitor = Monitor::new(&sound(&procedure), acquisition);
         for sample in &samples {
  monitor.step(sample, &mut whole);
  }
@@ -398,7 +416,7 @@ proptest! {
         prop_assert!(whole.bands.len() >= 2 && whole.raised_s(rule).is_some());
 
         let mut pieces = Heard::default();
-        let mut monitor = Monitor::new(sound(&procedure), acquisition);
+        let mut monitor = Monitor::new(&sound(&procedure), acquisition);
         let (mut rest, mut cuts) = (&samples[..], cuts.into_iter().cycle());
         while !rest.is_empty() {
             let length = cuts.next().unwrap().min(rest.len());

@@ -111,7 +111,7 @@ fn heard(procedure: &Procedure, samples: impl Iterator<Item = Sample>) -> Heard 
     let acquisition = Acquisition { gap_tolerance_us: 5_000, ..Acquisition::every(100, channels) }
         .with_sensor_range(Channel::Current, Range { low: -400 << 12, high: 400 << 12 })
         .with_sensor_range(Channel::Voltage, Range { low: -48 << 12, high: 48 << 12 });
-    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(sound(procedure), acquisition));
+    let (mut heard, mut monitor) = (Heard::default(), Monitor::new(&sound(procedure), acquisition));
     for sample in samples {
         monitor.step(&sample, &mut heard);
     }

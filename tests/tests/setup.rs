@@ -5,10 +5,11 @@ use anstream::adapter::strip_str;
 use bandward::rule::Side;
 use bandward::{Outcome, Quantity, Severity};
 use bandward_sim::commands::setup_dialogue;
+use bandward_sim::commands::setup_unfinished::Unfinished;
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::input::setting::Subject;
-use bandward_sim::setup::{Checked, Item, SettingVerdict, SetupSheet, check};
+use bandward_sim::setup::{Checked, Item, Measured, SettingVerdict, SetupSheet, check};
 use bandward_sim::{demo, report};
 use proptest::prelude::*;
 
@@ -182,11 +183,12 @@ fn what_the_procedure_lacks_is_said() {
         .map(|judged| judged.item.key())
         .collect();
     // The side of the torch needs only the rotation, which was measured.
-    assert_eq!(compared, ["torch_side", "current"]);
+    // Whether water comes back is asked whatever the procedure says.
+    assert_eq!(compared, ["torch_side", "coolant_before_arc", "current"]);
     let text = report::setup::text(&SetupSheet::default(), &checked, &bare, UnitSystem::Metric);
-    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = strip_str(&text).to_string().split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(text.contains("not compared: the procedure gives nothing for it"));
-    assert!(text.contains("so the torch may not be cooled"));
+    assert!(text.contains("coolant before arc no STOP"), "{text}");
 }
 
 fn fits(measured: &str, procedure: &ProcedureFile) -> Vec<Option<bool>> {
@@ -213,7 +215,7 @@ fn what_belongs_together_is_compared() {
     assert_eq!(of("7.25 m/min", "22.5 mm", "120 s", 2), Some(false));
     // Volume fed over the width laid: 2.77 mm at 84 s, 3.96 mm at 120 s; 2.3 to 3.3 mm are allowed.
     assert_eq!(of("7.25 m/min", "22.5 mm", "120 s", 3), Some(false));
-    assert_eq!(fits("", &demo), [None; 5]);
+    assert_eq!(fits("", &demo), [None; 6]);
     // Without a procedure's own figures: the law for solid wire, the benchmark for turning.
     let solid = procedure("[wire]\ndiameter = \"1.2 mm\"\nkind = \"solid\"\n");
     let measured = |feed: &str, turn: &str| {
@@ -230,10 +232,13 @@ fn what_belongs_together_is_compared() {
     // On the negative pole a wire melts much faster, and no law for it is known here.
     let negative = measured("7.3 m/min", "2 min") + "polarity = \"DCEN\"\n";
     assert_eq!(fits(&negative, &solid)[0], None);
-    // 35 ft3/h at 3/4 in, as the square of the bore: 62 ft3/h at 1 in. A procedure's own flow goes before.
+    // 35 ft3/h at 3/4 in, as the square of the bore: 62 ft3/h at 1 in. A procedure's own flow is for its own
+    // nozzle: 17.5 L/min at 19 mm are 31.3 L/min (66 ft3/h) at 1 in.
     let flow = |flow: &str| format!("nozzle_bore = \"1 in\"\ngas_flow = {flow:?}\n");
     let [low, right] = ["35 ft3/h", "62 ft3/h"].map(|size| fits(&flow(size), &solid)[4]);
-    assert_eq!((low, right, fits(&flow("35 ft3/h"), &demo)[4]), (Some(false), good, None));
+    assert_eq!((low, right, fits(&flow("35 ft3/h"), &demo)[4]), (Some(false), good, Some(false)));
+    assert_eq!(fits(&flow("66 ft3/h"), &demo)[4], good);
+    assert_eq!(fits("nozzle_bore = \"3/4 in\"\ngas_flow = \"12 ft3/h\"\n", &demo)[4], None);
 }
 
 /// What the procedure limits and nobody measured is not proven; what it names wrong is refused whatever it
@@ -243,7 +248,7 @@ fn what_nobody_measured_is_not_proven() {
     let demo = demo_procedure();
     let nearly = check(&sheet("current = \"320 A\"\nvoltage = \"31.5 V\""), &demo);
     assert_eq!((nearly.outcome(), nearly.is_within_procedure()), (Outcome::NotProven, false));
-    assert_eq!(nearly.not_measured().len(), 20);
+    assert_eq!(nearly.not_measured().len(), 21);
     let all = demo_measured_right();
     assert_eq!(check(&all, &demo).outcome(), Outcome::Proven);
     for entry in &all.entries {
@@ -282,16 +287,24 @@ fn a_gas_that_does_not_do_is_refused_unless_the_procedure_names_it() {
         (verdict(&checked, Item::GasMixture).severity(), checked.warnings.len())
     };
     let stop = Some(Severity::Stop);
-    // One warning is that of the voltage floor, which none of them gives.
-    for gas in ["CO2", "75/25", "74Ar/26CO2", "75Ar/25CO2"] {
-        assert_eq!(of(gas, ""), (stop, 1), "{gas}");
-        assert_eq!(of(gas, "[gas]\nmixture = \"98Ar/2O2\"\n"), (stop, 1), "{gas}");
-        assert_eq!(of(gas, &format!("[gas]\nmixture = {gas:?}\n")), (None, 2), "{gas}");
+    // One warning is that of the voltage floor, which none of them gives; one that nobody looked at the water.
+    for gas in ["CO2", "75/25", "74Ar/26CO2", "75Ar/25CO2", "80Ar/20O2", "95Ar/5H2"] {
+        assert_eq!(of(gas, ""), (stop, 2), "{gas}");
+        assert_eq!(of(gas, "[gas]\nmixture = \"98Ar/2O2\"\n"), (stop, 2), "{gas}");
+        assert_eq!(of(gas, &format!("[gas]\nmixture = {gas:?}\n")), (None, 3), "{gas}");
     }
-    for gas in ["98/2", "95/5", "Ar", "82Ar/18CO2"] {
-        assert_eq!(of(gas, ""), (None, 1), "{gas}");
+    for gas in ["98/2", "98-2", "95/5", "argon", "82Ar/18CO2"] {
+        assert_eq!(of(gas, ""), (None, 2), "{gas}");
     }
-    assert_eq!(of("82Ar/18CO2", "[gas]\nmixture = \"98Ar/2O2\"\n"), (Some(Severity::Warn), 1));
+    assert_eq!(of("82Ar/18CO2", "[gas]\nmixture = \"98Ar/2O2\"\n"), (Some(Severity::Warn), 2));
+    // With its reason.
+    for (gas, reason) in [("80Ar/20O2", "oxygen burns"), ("95Ar/5H2", "cracks"), ("CO2", "too little argon")]
+    {
+        let advice =
+            verdict(&check(&sheet(&format!("gas_mixture = {gas:?}")), &procedure("")), Item::GasMixture)
+                .advice();
+        assert!(advice.is_some_and(|advice| advice.left_so.contains(reason)), "{gas}");
+    }
 }
 
 #[test]
@@ -307,6 +320,203 @@ fn a_procedure_without_a_voltage_floor_says_so_in_every_verdict() {
         assert!(text.contains("NO VOLTAGE FLOOR"), "{text}");
     }
     assert!(check(&measured, &demo_procedure()).warnings.is_empty());
+}
+
+/// Under 29 V the transfer itself changes (common practice, no source): a floor below that is told as loudly.
+#[test]
+fn a_low_voltage_floor_is_told() {
+    for (floor, is_told) in [("25 V", true), ("28.9 V", true), ("29 V", false), ("30 V", false)] {
+        let own = procedure(&format!("[voltage]\nallowed = [\"30 V\", \"33 V\"]\nfloor = {floor:?}\n"));
+        let measured = sheet("voltage = \"31 V\"\ncoolant_before_arc = \"yes\"");
+        let checked = check(&measured, &own);
+        let text = report::setup::text(&measured, &checked, &own, UnitSystem::Inch);
+        assert_eq!(text.contains("LOW VOLTAGE FLOOR"), is_told, "{floor}: {text}");
+        assert_eq!(own.title_with_warning().contains("LOW VOLTAGE FLOOR"), is_told);
+    }
+}
+
+/// A procedure that is silent on coolant does not make a torch one without water (common practice, no source).
+#[test]
+fn water_is_asked_for_whatever_the_procedure_says() {
+    let silent = procedure("[voltage]\nallowed = [\"30 V\", \"33 V\"]\nfloor = \"29 V\"\n");
+    let of = |answer: &str| {
+        let checked = check(&sheet(&format!("voltage = \"31 V\"\n{answer}")), &silent);
+        let severity = verdict(&checked, Item::CoolantBeforeArc).severity();
+        (severity, checked.warnings.iter().any(|warning| warning.starts_with("WATER NOT LOOKED AT")))
+    };
+    assert_eq!(of(""), (None, true));
+    assert_eq!(of("coolant_before_arc = \"no\""), (Some(Severity::Stop), false));
+    let stopped = check(&sheet("coolant_before_arc = \"no\""), &silent);
+    assert_eq!(stopped.steps[0].to, Some(Measured::Word("yes")));
+    for answer in ["yes", "not cooled", "air-cooled"] {
+        assert_eq!(of(&format!("coolant_before_arc = {answer:?}")), (None, false), "{answer}");
+    }
+    // Where it gives a flow, a torch without water is another torch.
+    assert_eq!(severity("coolant_before_arc = \"not cooled\"", Item::CoolantBeforeArc), Some(Severity::Stop));
+}
+
+/// Over an old band the stick-out is shorter by what is left of it (geometry); whether the wires go together is
+/// asked (common practice, no source).
+#[test]
+fn an_old_band_is_asked_for_and_shortens_the_stick_out() {
+    let stick_out = "[stick_out]\nallowed = [\"20 mm\", \"28 mm\"]\n";
+    let of = |rule: &str, measured: &str| {
+        let own = procedure(&format!("{rule}{stick_out}"));
+        let checked = check(&sheet(measured), &own);
+        (verdict(&checked, Item::OldBand).severity(), checked.outcome(), checked)
+    };
+    let (warn, allowed) = (Some(Severity::Warn), "[joint]\nover_old_bands = \"compatible\"\n");
+    let never = "[joint]\nover_old_bands = \"never\"\n";
+    for (rule, word, severity) in [
+        (allowed, "none", None),
+        (allowed, "compatible", None),
+        (allowed, "incompatible", warn),
+        (allowed, "unknown", warn),
+        (never, "none", None),
+        (never, "compatible", warn),
+        ("", "none", None),
+        ("", "compatible", None),
+        ("", "incompatible", warn),
+        ("", "unknown", warn),
+    ] {
+        let found = of(rule, &format!("old_band = {word:?}\nstick_out = \"24 mm\""));
+        assert_eq!(found.0, severity, "{rule}: {word}");
+        if severity.is_some() {
+            let [step] = &found.2.steps[..] else { panic!("{:?}", found.2.steps) };
+            assert!(step.how.contains("take the old band off") && step.caution.is_some());
+        }
+    }
+    // Asked where the procedure speaks of it, and its height where one is left.
+    assert_eq!(of(allowed, "stick_out = \"24 mm\"").2.not_measured(), [Item::OldBand]);
+    let left = "old_band = \"compatible\"\nstick_out = \"22 mm\"\n";
+    assert_eq!(of(allowed, left).2.not_measured(), [Item::OldBandHeight]);
+    // 22 mm are 20.5 mm over 1.5 mm, and 19 mm over 3 mm, which is below 20 mm.
+    assert_eq!(of(allowed, &format!("{left}old_band_height = \"1.5 mm\"")).1, Outcome::Proven);
+    let (_, outcome, checked) = of(allowed, &format!("{left}old_band_height = \"3 mm\""));
+    assert_eq!(outcome, Outcome::Broken);
+    let words: Vec<_> = checked.fits.iter().map(|fit| fit.words(UnitSystem::Metric)).collect();
+    assert!(
+        words.iter().any(|words| words.starts_with("19 mm over the old band, 20 to 28 mm wanted")),
+        "{words:?}"
+    );
+    let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
+    let Some(Measured::Size(to)) = step.to else { panic!("{step:?}") };
+    assert!((23.0..=28.0).contains(&to) && (23.0..=28.0).contains(&(to + 0.1)), "{to}");
+}
+
+/// What would become of the band follows what was measured: 4 m/min of 1.6 mm wire, 95 % of it on 15 mm at 84 s a turn
+/// lay 2.55 mm (volume over width), 3 m/min 1.91 mm, 7.2 m/min 4.6 mm; 2.3 to 3.3 mm are allowed.
+#[test]
+fn no_band_is_called_high_that_is_not() {
+    let demo = demo_procedure();
+    let told = |feed: &str| {
+        let measured = format!(
+            "outside_diameter = \"88.9 mm\"\nturn_time = \"84 s\"\nweave_width = \"15 mm\"\nwire_feed = {feed:?}\n\
+             wire_diameter = \"1.6 mm\""
+        );
+        let checked = check(&sheet(&measured), &demo);
+        verdict(&checked, Item::WEAVE_WIDTH).advice().expect("too narrow").left_so
+    };
+    assert!(told("7.2 m/min").contains("high band"));
+    for feed in ["4 m/min", "3 m/min"] {
+        assert!(!told(feed).contains("high"), "{feed}: {}", told(feed));
+    }
+}
+
+/// On the negative pole a wire melts much faster and no law for it is known (common practice, no source): nothing is
+/// told of how many amps a stick-out or a feed brings; they are measured again.
+#[test]
+fn no_amps_are_foretold_on_the_negative_pole() {
+    let own = procedure(
+        "[wire]\ndiameter = \"1.6 mm\"\npolarity = \"DCEN\"\n[stick_out]\nallowed = [\"20 mm\", \"28 mm\"]\n\
+         [wire_feed]\nallowed = [\"7 m/min\", \"8 m/min\"]\n[current]\nallowed = [\"280 A\", \"360 A\"]\n",
+    );
+    let of = |measured: &str| check(&sheet(&format!("polarity = \"DCEN\"\n{measured}")), &own);
+    for measured in [
+        "stick_out = \"34 mm\"\ncurrent = \"320 A\"\nwire_feed = \"7.5 m/min\"",
+        "stick_out = \"24 mm\"\ncurrent = \"320 A\"\nwire_feed = \"6 m/min\"",
+    ] {
+        let checked = of(measured);
+        let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
+        assert!(step.moves.iter().all(|moved| moved.name != "current"), "{step:?}");
+        assert_eq!(step.measures, [Item::CURRENT]);
+        let text =
+            strip_str(&report::setup::text(&sheet(""), &checked, &own, UnitSystem::Metric)).to_string();
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(text.contains("not known for this pole: measure them again"), "{text}");
+    }
+    // Amps alone: by their own reading.
+    let checked = of("stick_out = \"24 mm\"\ncurrent = \"380 A\"\nwire_feed = \"7.5 m/min\"");
+    let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
+    assert_eq!((step.to, step.until), (None, Some((Item::CURRENT, 320.0))));
+    assert!(step.how.contains("less wire feed"));
+}
+
+/// More feed is more amps: beside amps that are too high nobody is told to feed more.
+#[test]
+fn no_more_feed_is_advised_beside_amps_that_are_too_high() {
+    let own = procedure(
+        "[wire]\ndiameter = \"1.6 mm\"\n[wire_feed]\nallowed = [\"7 m/min\", \"8 m/min\"]\n\
+         [current]\nallowed = [\"280 A\", \"360 A\"]\n",
+    );
+    for (feed, amps) in [("6 m/min", "380 A"), ("9 m/min", "260 A")] {
+        let checked = check(&sheet(&format!("wire_feed = {feed:?}\ncurrent = {amps:?}")), &own);
+        let text = report::setup::text(&sheet(""), &checked, &own, UnitSystem::Metric);
+        assert!(!text.contains("more wire feed") && !text.contains("less wire feed"), "{text}");
+        let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
+        assert!(step.how.starts_with("measure wire feed and current again"), "{step:?}");
+    }
+}
+
+/// A turn that brings the height in leaves it room: 8.6 m/min on 24 mm at 90 s a turn would be 3.7 mm.
+#[test]
+fn what_brings_the_height_in_is_not_at_the_very_edge() {
+    let demo = demo_procedure();
+    let text = DEMO_SETUP.replace("7.2 m/min", "7.9 m/min").replace("84 s", "90 s").replace("25 mm", "23 mm");
+    let measured = SetupSheet::parse("demo", &text).expect("sound");
+    let right = bandward_sim::setup::steps::after(&measured, &demo);
+    let height = check(&right, &demo).fits.iter().find_map(|fit| match fit.found {
+        bandward_sim::setup::consistency::Found::Height { height, .. } => Some(height),
+        _ => None,
+    });
+    // 2.3 to 3.3 mm are allowed: a twentieth of that off either end.
+    assert!(height.is_some_and(|height| (2.35..=3.25).contains(&height)), "{height:?}");
+}
+
+/// Ctrl-C, a closed window: what was typed is kept after every answer, and the next run offers it.
+#[test]
+fn what_was_typed_is_kept_and_offered() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let unfinished = Unfinished::at(folder.path().join("kept/setup.toml"));
+    let offer = |typed: &str| {
+        let mut screen = Vec::new();
+        let offered = unfinished.offer(&mut typed.as_bytes(), &mut screen).expect("written to memory");
+        (offered, String::from_utf8(screen).expect("text"))
+    };
+    assert_eq!(offer("y\n"), (None, String::new()));
+    let mut answers = "88.9\ncw\n".as_bytes();
+    let mut kept = 0;
+    let asked = setup_dialogue::ask(
+        SetupSheet::default(),
+        &demo_procedure(),
+        UnitSystem::Metric,
+        &mut answers,
+        &mut Vec::new(),
+        &mut |sheet| {
+            unfinished.keep(sheet).expect("kept");
+            kept += 1;
+        },
+    )
+    .expect("written to memory");
+    assert!(!asked.is_complete && kept == 3, "{kept}");
+    let (offered, screen) = offer("what\ny\n");
+    assert_eq!(offered.expect("offered").entries, asked.sheet.entries);
+    assert!(screen.contains("2 answers of an unfinished setup"), "{screen}");
+    // The end of the input decides nothing; `n` throws them away.
+    assert_eq!(offer("").0, None);
+    assert!(offer("y\n").0.is_some());
+    assert_eq!(offer("n\n").0, None);
+    assert_eq!(offer("y\n").0, None);
 }
 
 #[test]
@@ -331,15 +541,17 @@ fn asked(answers: &str, system: UnitSystem) -> (SetupSheet, String) {
         system,
         &mut answers.as_bytes(),
         &mut screen,
+        &mut |_| {},
     )
-    .expect("written to memory");
+    .expect("written to memory")
+    .sheet;
     (sheet, strip_str(&String::from_utf8(screen).expect("text")).to_string())
 }
 
 #[test]
 fn the_dialogue_takes_what_a_person_types() {
     // Bare numbers are in the unit asked for; words may be shortened; `b` goes back; Enter leaves out.
-    let (sheet, screen) = asked("3 1/2\ncl\n\nDCEN\nb\ndcep\n1.6 mm\nq\n", UnitSystem::Inch);
+    let (sheet, screen) = asked("3 1/2\ncl\n\n\nDCEN\nb\ndcep\n1.6 mm\nq\n", UnitSystem::Inch);
     let found: Vec<_> =
         sheet.entries.iter().map(|entry| (entry.item.key(), entry.written.as_str())).collect();
     assert_eq!(
@@ -363,14 +575,14 @@ fn the_dialogue_takes_what_a_person_types() {
     // The end of the input, at once or anywhere, is the end of the questions.
     assert!(asked("", UnitSystem::Metric).0.entries.is_empty());
     let (sheet, screen) = asked(&"\n".repeat(100), UnitSystem::Metric);
-    assert!(sheet.entries.is_empty() && screen.contains("22/22"));
+    assert!(sheet.entries.is_empty() && screen.contains("24/24"));
 }
 
 /// What a person at a bench writes is taken as it is written, and reads back from the file.
 #[test]
 fn the_dialogue_takes_what_a_bench_writes() {
     let answers =
-        "3½\"\ncw\n\nDC+\n1/16\"\n\n\n\n\nleft\n¾ in\n1:24\n25 mm\n40 in 30 s\n23 mm\n98/2\n37 scfh\nq\n";
+        "3½\"\ncw\nno\n\nDC+\n1/16\"\n\n\n\n\nleft\n¾ in\n1:24\n25 mm\n40 in 30 s\n23 mm\n98/2\n37 scfh\nq\n";
     let (sheet, screen) = asked(answers, UnitSystem::Inch);
     let size = |item| sheet.size(item).unwrap_or_else(|| panic!("{screen}"));
     for (item, value) in [
@@ -414,20 +626,22 @@ fn the_last_joint_answers_for_the_next_one() {
     let last = SetupSheet::parse("demo", DEMO_SETUP).expect("sound").for_next_joint();
     assert_eq!((last.entries.len(), last.joint.as_ref()), (19, None));
     let mut screen = Vec::new();
-    // Diameter, preheat; the torch offset, which was wrong; gas flow; coolant; amps, as they stand.
-    let answers = "88.9\n170\n20\n17.5\nyes\n\n";
+    // Diameter, old band, preheat; the torch offset, which was wrong; gas flow; coolant; amps, as they stand.
+    let answers = "88.9\nnone\n170\n20\n17.5\nyes\n\n";
     let next = setup_dialogue::ask(
         last,
         &demo_procedure(),
         UnitSystem::Metric,
         &mut answers.as_bytes(),
         &mut screen,
+        &mut |_| {},
     )
-    .expect("written to memory");
+    .expect("written to memory")
+    .sheet;
     let screen = strip_str(&String::from_utf8(screen).expect("text")).to_string();
-    assert!(screen.contains(" 6/6 ") && !screen.contains("7/"), "{screen}");
+    assert!(screen.contains(" 8/8 ") && !screen.contains(" 3/8 "), "{screen}");
     assert_eq!((next.size(Item::PREHEAT), next.size(Item::TORCH_OFFSET)), (Some(170.0), Some(20.0)));
-    assert_eq!((next.size(Item::CURRENT), next.entries.len()), (Some(345.0), 22));
+    assert_eq!((next.size(Item::CURRENT), next.entries.len()), (Some(345.0), 23));
     assert_eq!(check(&next, &demo_procedure()).outcome(), Outcome::Proven);
 }
 
@@ -461,7 +675,9 @@ proptest! {
         let back = SetupSheet::parse("", &text);
         let back = back.unwrap_or_else(|errors| panic!("{errors}\n{text}"));
         prop_assert_eq!(&back.entries, &sheet.entries);
-        prop_assert_eq!(&back.joint, &sheet.joint);
+        // A name is made safe for a terminal where it is read.
+        let named = sheet.joint.as_deref().map(bandward_sim::output::printable);
+        prop_assert_eq!(back.joint.as_deref(), named.as_deref());
         let demo = demo_procedure();
         let (one, other) = (check(&sheet, &demo), check(&back, &demo));
         prop_assert_eq!(&one, &other);
@@ -475,12 +691,12 @@ proptest! {
     }
 }
 
-/// What no single setting shows: the height that would be laid (8 m/min of 1.6 mm wire in 90 s on a weave of 24 mm is
-/// 3.4 mm, 3.3 allowed), bare metal between the bands, and a diameter that the procedure was not written for.
+/// What no single setting shows: the height that would be laid (8 m/min of 1.6 mm wire in 90 s on a weave of 23 mm, a
+/// band of 24 mm, is 3.4 mm, 3.3 allowed), bare metal between the bands, and a diameter that the procedure was not written for.
 #[test]
 fn what_no_single_setting_shows_is_not_green() {
     let sound = [("\"no\"", "\"yes\""), ("10 mm", "18 mm"), ("32 ft3/h", "35 ft3/h"), ("345 A", "320 A")];
-    let high = [("84 s", "90 s"), ("7.2 m/min", "8 m/min"), ("25 mm", "24 mm")];
+    let high = [("84 s", "90 s"), ("7.2 m/min", "8 m/min"), ("25 mm", "23 mm")];
     let gap = [("84 s", "80 s"), ("25 mm", "22 mm"), ("\"23 mm", "\"24 mm")];
     let folder = tempfile::tempdir().expect("a folder");
     let told_of = |changes: &[(&str, &str)]| {
@@ -496,7 +712,7 @@ fn what_no_single_setting_shows_is_not_green() {
         let output = command.args(["setup", "--from"]).arg(&path).output().expect("it runs");
         (output.status.code(), String::from_utf8_lossy(&output.stdout).into_owned())
     };
-    for (changes, words) in [(high, "high would be"), (gap, "a gap of 2 mm")] {
+    for (changes, words) in [(high, "high would be"), (gap, "a gap of 1 mm")] {
         let (exit, told) = told_of(&changes);
         let line = told.lines().find(|line| line.contains(words)).expect("it is told");
         assert!(line.contains("OUTSIDE") && exit == Some(1), "{told}");

@@ -7,6 +7,8 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::setting::Subject;
 use bandward_sim::setup::steps::after;
 use bandward_sim::setup::{Checked, Item, Measured, SetupSheet, check};
+use bandward_sim::standing::departure;
+use proptest::prelude::*;
 use std::fmt::Write as _;
 
 const DIAMETERS_MM: [f64; 4] = [88.9, 127.0, 168.3, 215.9];
@@ -279,4 +281,58 @@ fn what_moves_with_a_step_is_foretold() {
         0.3 * amps * section + 5e-5 * extension_mm * amps * amps * section * section
     };
     assert!((melted(372.0, 10.0) / melted(moved.to, 19.0) - 1.0).abs() < 1e-3, "{}", moved.to);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, cases: 100, ..ProptestConfig::default() })]
+
+    /// Whatever is wrong, whichever pole, whatever was not measured: each control that is turned has a value or a
+    /// reading to go to; no reading is foretold into the red unless a later step puts it right; nothing ends worse.
+    #[test]
+    fn no_step_goes_into_the_red_without_a_target(
+        shares in prop::collection::vec(0.55..1.6_f64, 10),
+        is_left_out in prop::collection::vec(prop::bool::weighted(0.15), 10),
+        is_negative in any::<bool>(),
+    ) {
+        let keys = [
+            "torch_offset", "turn_time", "gas_flow", "stick_out", "torch_angle", "weave_width", "step_over",
+            "wire_feed", "current", "voltage",
+        ];
+        let right = sheet(127.0, ROTATIONS[0], if is_negative { &[("polarity", "DCEN")] } else { &[] });
+        let mut measured = right.clone();
+        for ((key, share), is_left_out) in keys.into_iter().zip(shares).zip(is_left_out) {
+            let item = Item::all().find(|item| item.key() == key).expect("an item");
+            let size = right.size(item).expect("a size") * share;
+            measured.put_size(item, size);
+            if is_left_out {
+                measured.entries.retain(|entry| entry.item != item);
+            }
+        }
+        let text = include_str!("../../sim/scenarios/procedures/127.toml");
+        let text = if is_negative { text.replace("\"DCEP\"", "\"DCEN\"") } else { text.to_owned() };
+        let procedure = ProcedureFile::parse("127", &text).unwrap_or_else(|errors| panic!("{errors}"));
+        let checked = check(&measured, &procedure);
+        for (index, step) in checked.steps.iter().enumerate() {
+            let is_turned = matches!(step.turn, Item::Ranged(_)) && step.turn != Item::COOLANT_FLOW;
+            let has_target = step.to.is_some() || step.until.is_some() || !step.measures.is_empty();
+            prop_assert!(!is_turned || has_target, "{:?}", step);
+            for moved in &step.moves {
+                let Some(item) = Item::all().find(|item| item.title() == moved.name) else { continue };
+                let Item::Ranged(subject) = item else { continue };
+                let setting = procedure.setting_on(subject, Some(127.0)).expect("given");
+                let is_red = |value| {
+                    departure(value, &setting).is_some_and(|left| left.severity >= Severity::Warn)
+                };
+                let is_put_right = checked.steps[index + 1..].iter().any(|later| {
+                    later.settles.contains(&item) || later.measures.contains(&item)
+                });
+                prop_assert!(is_red(moved.from) || !is_red(moved.to) || is_put_right, "{:?}", step);
+            }
+        }
+        let right = after(&measured, &procedure);
+        let followed = check(&right, &procedure);
+        for ((item, was), (_, is)) in severities(&checked).into_iter().zip(severities(&followed)) {
+            prop_assert!(is < Some(Severity::Warn) || is <= was, "{} was {:?} and is {:?}", item.key(), was, is);
+        }
+    }
 }

@@ -23,7 +23,7 @@ impl Sink for Raised {
 fn the_faults_of_the_pattern_are_raised_as_soon_as_with_a_long_tolerance() {
     let raised = |gap_tolerance_us| {
         let acquisition = bandward::Acquisition { gap_tolerance_us, ..pattern::acquisition() };
-        let mut monitor = Monitor::new(pattern::sound_procedure(), acquisition);
+        let mut monitor = Monitor::new(&pattern::PROCEDURE, acquisition);
         let mut raised = Raised::default();
         for sample in Pattern::new() {
             monitor.step(&sample, &mut raised);

@@ -52,7 +52,7 @@ fn made(kinds: &[Kind], seed: u64, rate_hz: f64) -> Made {
 }
 
 fn marks(truth: &Truth) -> Marks {
-    Marks::parse("made", &serde_json::to_string(truth).unwrap(), 5.0).unwrap()
+    Marks::parse("made", &serde_json::to_string(truth).unwrap(), 5.0, 180.0).unwrap()
 }
 
 fn run(plan: &Plan) -> Sums {
@@ -70,7 +70,7 @@ fn run(plan: &Plan) -> Sums {
 /// Each sample through the monitor.
 fn from_scratch(procedure: &Procedure) -> Vec<RuleScore> {
     let sums = run(&Plan::of(procedure));
-    Rule::ALL.into_iter().map(|rule| sums.as_it_is(rule).clone()).collect()
+    Rule::ALL.into_iter().map(|rule| sums.as_it_is(rule)).collect()
 }
 
 fn check(settings: &[Vec<(Tunable, f64)>]) -> Result<(), String> {
@@ -85,7 +85,7 @@ fn check(settings: &[Vec<(Tunable, f64)>]) -> Result<(), String> {
         let expected = from_scratch(&changed);
         for rule in Rule::ALL {
             let swept = sums.at(&plan, point, rule);
-            if *swept != expected[rule as usize] {
+            if swept != expected[rule as usize] {
                 let told = setting.iter().map(|(tunable, value)| format!("{tunable} = {value}"));
                 return Err(format!(
                     "{}: {} comes to {swept:?}, from scratch to {:?}",
@@ -161,7 +161,7 @@ fn the_traces_and_the_values_tell_settings_apart() {
     let late = changed("gas-low.on_delay", 2.0);
     let of = |scores: &[RuleScore], rule: Rule| scores[rule as usize].clone();
     assert_ne!(of(&late, Rule::GasLow), of(&present, Rule::GasLow), "a longer delay finds less");
-    assert!(of(&late, Rule::GasLow).missed > of(&present, Rule::GasLow).missed);
+    assert!(of(&late, Rule::GasLow).missed() > of(&present, Rule::GasLow).missed());
     let low = changed("transfer-low-voltage.floor", 26.0);
     assert_ne!(of(&low, Rule::VoltageLow), of(&present, Rule::VoltageLow), "the floor holds the range back");
 }

@@ -71,12 +71,18 @@ fn at(rule: Option<Rule>, time_s: f64) -> View {
     view(&player)
 }
 
+fn looks_as_kept(name: &str, screen: &str) {
+    insta::with_settings!({ prepend_module_to_snapshot => false, omit_expression => true }, {
+        insta::assert_snapshot!(format!("watch__{name}"), screen);
+    });
+}
+
 #[test]
 fn the_screen_at_moments_of_the_demo_joint() {
     for (name, time_s) in [("waiting", 2.0), ("good", 60.0), ("alarm", 165.0), ("end", 1e6)] {
         let view = at(None, time_s);
-        insta::assert_snapshot!(format!("watch_{name}_80"), text(&view, 80, 24));
-        insta::assert_snapshot!(format!("watch_{name}_120"), text(&view, 120, 40));
+        looks_as_kept(&format!("{name}_80"), &text(&view, 80, 24));
+        looks_as_kept(&format!("{name}_120"), &text(&view, 120, 40));
     }
 }
 
@@ -93,7 +99,7 @@ fn a_stop_is_told_until_it_is_gone() {
         }
     }
     assert!(stopped.is_some(), "the fault raises a stop");
-    insta::assert_snapshot!("watch_stop_80", text(&view(&player), 80, 24));
+    looks_as_kept("stop_80", &text(&view(&player), 80, 24));
     player.acknowledge();
     let seen = text(&view(&player), 80, 24);
     assert!(seen.contains("STOP   (seen) voltage under its floor"), "{seen}");
@@ -212,7 +218,7 @@ fn told(telemetry: &Telemetry) -> LinkNews {
 fn one_telemetry_is_enough_for_the_whole_screen() {
     let view = on_a_board(vec![told(&telemetry())], 1);
     assert_eq!(view.outcome, Outcome::Broken, "what was raised before counts");
-    insta::assert_snapshot!("watch_board_80", text(&view, 80, 24));
+    looks_as_kept("board_80", &text(&view, 80, 24));
 }
 
 #[test]
@@ -246,7 +252,7 @@ fn no_data_is_never_good_data() {
             "{shown}"
         );
     }
-    insta::assert_snapshot!("watch_no_link_80", text(&lost, 80, 24));
+    looks_as_kept("no_link_80", &text(&lost, 80, 24));
     // The relay has let go, and no alarm says why: the faults of the board do, and what nobody acknowledged.
     let outputs = Outputs { relay_energised: false, lamp: Lamp::On, horn: false };
     let faults =

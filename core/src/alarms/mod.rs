@@ -79,6 +79,14 @@ impl Alarms {
             wrong_pole: None,
         }
     }
+    /// All at rest, in place: together they are large.
+    pub(crate) fn start(&mut self) {
+        let Self { points, channel_points, about, wrong_pole } = self;
+        for point in points.iter_mut().chain(channel_points) {
+            *point = AlarmPoint::new();
+        }
+        (*about, *wrong_pole) = ([Rule::SignalMissing; Channel::COUNT], None);
+    }
     /// Takes the judgement of a rule; `None` where nothing comes of it, as nearly always.
     pub(crate) fn take(
         &mut self,

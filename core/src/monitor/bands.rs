@@ -14,7 +14,6 @@ use crate::record::band::Ending;
 use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
 use crate::record::early_gas::EarlyGas;
-use crate::record::tally::Tally;
 use crate::rule::{Quantity, Rule};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::{Change, Phase};
@@ -95,7 +94,7 @@ impl Monitor {
         self.bands.settled = false;
         self.bands.outage = None;
         self.coverage.start_unseen |= unseen_before;
-        self.trackers.electrical = ElectricalSums::default();
+        self.trackers.electrical = ElectricalSums::EMPTY;
         if self.bands.joint_marked {
             self.end_joint(now_us, sink);
         }
@@ -218,7 +217,7 @@ impl Monitor {
         let tally = &mut self.bands.tally;
         let end_us = tally.record.end_us;
         let (time_us, arc_time_us) = (tally.record.start_us, tally.record.arc_time_us);
-        *tally = Tally::default();
+        tally.clear();
         tally.record.end_us = end_us;
         self.bands.outage = None;
         sink.event(&Event::Tack { time_us, arc_time_us });

@@ -36,23 +36,24 @@ pub(super) struct Clock {
 }
 
 impl Clock {
+    /// Before the first sample, all slots in one step.
+    pub(super) const RESTING: Self = Self {
+        last_us: 0,
+        tick_due_us: 0,
+        moment: Moment { now_us: 0, elapsed_us: 0, position: Position { band: 0, turned: None } },
+        late_since_us: None,
+        gaps: 0,
+        out_of_order: 0,
+        unseen_before: true,
+        from_the_past: 0,
+        slot: SLOTS,
+        slots_a_step: SLOTS,
+    };
+    /// Before the first sample, as many slots a step as it takes to be done with a tick before the next.
     pub(super) fn new(acquisition: &Acquisition) -> Self {
-        // Enough slots a sample that a tick is done before the next one.
         let samples_a_tick = TICK_US.checked_div(u64::from(acquisition.period_us)).unwrap_or(1).max(1);
-        let slots_a_step = u64::from(SLOTS).div_ceil(samples_a_tick);
-        let position = Position { band: 0, turned: None };
-        Self {
-            last_us: 0,
-            tick_due_us: 0,
-            moment: Moment { now_us: 0, elapsed_us: 0, position },
-            late_since_us: None,
-            gaps: 0,
-            out_of_order: 0,
-            unseen_before: true,
-            from_the_past: 0,
-            slot: SLOTS,
-            slots_a_step: u8::try_from(slots_a_step).unwrap_or(SLOTS),
-        }
+        let slots_a_step = u8::try_from(u64::from(SLOTS).div_ceil(samples_a_tick)).unwrap_or(SLOTS);
+        Self { slots_a_step, ..Self::RESTING }
     }
     pub(super) const fn gaps(&self) -> u32 {
         self.gaps

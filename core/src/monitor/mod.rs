@@ -28,12 +28,16 @@ use crate::record::bands::Bands;
 pub use crate::record::coverage::NotJudged;
 use crate::record::coverage::{Coverage, rate_allows};
 use crate::rule::{Quantity, Rule, Severity};
+use crate::sample::ChannelSet;
 use crate::trackers::Trackers;
 use crate::trackers::arc::Phase;
 use clock::Clock;
 use plain::Plain;
 use slots::SLOTS;
 pub use so_far::SoFar;
+
+/// The longest time between samples, µs.
+const SLOWEST_US: u32 = 5_000_000;
 
 /// Watches one machine.
 ///
@@ -55,23 +59,77 @@ pub struct Monitor {
 }
 
 impl Monitor {
-    /// Starts watching.
-    pub fn new(procedure: SoundProcedure, acquisition: Acquisition) -> Self {
-        let acquisition =
-            Acquisition { period_us: acquisition.period_us.clamp(20, 5_000_000), ..acquisition };
+    /// Watches nothing yet: for a static, where [`Monitor::start`] then starts it in place.
+    ///
+    /// ```
+    /// use bandward::{Acquisition, Monitor, Procedure, SoundProcedure, sample::ChannelSet};
+    /// use std::sync::Mutex; // on a board, its own
+    ///
+    /// static MONITOR: Mutex<Monitor> = Mutex::new(Monitor::resting());
+    ///
+    /// let procedure = SoundProcedure::try_from(Procedure::new()).unwrap();
+    /// MONITOR.lock().unwrap().start(&procedure, Acquisition::every(100, ChannelSet::ELECTRICAL));
+    /// ```
+    #[must_use]
+    pub const fn resting() -> Self {
         Self {
-            trackers: Trackers::new(&procedure, &acquisition),
-            bands: Bands::default(),
+            procedure: SoundProcedure::NONE,
+            acquisition: Acquisition::every(SLOWEST_US, ChannelSet::EMPTY),
+            trackers: Trackers::RESTING,
+            bands: Bands::empty(),
             channels: ChannelWatch::new(),
             readings: Readings::new(),
-            coverage: Coverage::new(&procedure, &acquisition),
+            coverage: Coverage::RESTING,
             alarms: Alarms::new(),
-            clock: Clock::new(&acquisition),
-            weave_is_followed: rate_allows(Rule::WeaveRateLow, &procedure, &acquisition),
+            clock: Clock::RESTING,
+            weave_is_followed: false,
             plain: Plain::NEVER,
-            procedure,
-            acquisition,
         }
+    }
+    /// Starts watching, by value: where there is a stack for it.
+    #[must_use]
+    pub fn new(procedure: &SoundProcedure, acquisition: Acquisition) -> Self {
+        let mut monitor = Self::resting();
+        monitor.start(procedure, acquisition);
+        monitor
+    }
+    /// Starts watching anew, in place: what was watched before is forgotten.
+    pub fn start(&mut self, procedure: &SoundProcedure, acquisition: Acquisition) {
+        self.watch_by(procedure);
+        self.restart(acquisition);
+    }
+    /// Not inlined: its copy is on the stack of this call alone.
+    #[inline(never)]
+    fn watch_by(&mut self, procedure: &SoundProcedure) {
+        self.procedure.clone_from(procedure);
+    }
+    /// Starts watching anew by the same procedure, in place.
+    pub fn restart(&mut self, acquisition: Acquisition) {
+        // Named one by one, so that none is forgotten.
+        let Self {
+            procedure,
+            acquisition: taken_by,
+            trackers,
+            bands,
+            channels,
+            readings,
+            coverage,
+            alarms,
+            clock,
+            weave_is_followed,
+            plain,
+        } = self;
+        *taken_by = acquisition;
+        taken_by.period_us = acquisition.period_us.clamp(20, SLOWEST_US);
+        trackers.start(procedure, taken_by);
+        bands.start();
+        *channels = ChannelWatch::new();
+        *readings = Readings::new();
+        *coverage = Coverage::new(procedure, taken_by);
+        alarms.start();
+        *clock = Clock::new(taken_by);
+        *weave_is_followed = rate_allows(Rule::WeaveRateLow, procedure, taken_by);
+        *plain = Plain::NEVER;
     }
     /// The procedure it watches by.
     pub const fn procedure(&self) -> &SoundProcedure {

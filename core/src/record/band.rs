@@ -53,7 +53,7 @@ pub enum Ending {
 }
 
 /// One band.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct BandRecord {
     /// The joint it is on, counted from 1 since the monitor started.
@@ -131,6 +131,57 @@ pub struct BandRecord {
     pub proof: ByRule<Proof>,
     /// What the band comes to.
     pub outcome: Outcome,
+}
+
+impl BandRecord {
+    /// Nothing yet.
+    pub const fn empty() -> Self {
+        Self {
+            joint: 0,
+            band: 0,
+            group: 0,
+            opens_group: false,
+            stepped_in: false,
+            start_us: 0,
+            end_us: 0,
+            arc_time_us: 0,
+            samples: 0,
+            ending: Ending::ArcOff,
+            start_unseen: false,
+            outages: 0,
+            current: None,
+            voltage: None,
+            gas: None,
+            arc_power: None,
+            arc_energy: None,
+            weave_rate: None,
+            weave_width: None,
+            weave_centre_drift: None,
+            turned: None,
+            turn_time: None,
+            overlap: None,
+            step_over: None,
+            short_circuits: None,
+            wire_feed: None,
+            wire_feed_source: None,
+            band_height: None,
+            gas_preflow: None,
+            gas_postflow: None,
+            coolant_minimum: None,
+            work_at_start: None,
+            outside_us: ByRule::all(0),
+            violated: RuleSet::EMPTY,
+            advised: RuleSet::EMPTY,
+            proof: ByRule::all(Proof::NotAsked),
+            outcome: Outcome::NotAsked,
+        }
+    }
+}
+
+impl Default for BandRecord {
+    fn default() -> Self {
+        Self::empty()
+    }
 }
 
 impl BandRecord {

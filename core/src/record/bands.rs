@@ -73,17 +73,18 @@ pub(crate) struct Bands {
     pub(crate) first_turning: Option<Direction>,
 }
 
-impl Default for Bands {
-    fn default() -> Self {
+impl Bands {
+    /// Before the first.
+    pub(crate) const fn empty() -> Self {
         Self {
-            tally: Tally::default(),
+            tally: Tally::empty(),
             closing: None,
             count: 0,
             settled: false,
             confirmed: false,
             previous_carriage: None,
-            places: Places::default(),
-            line: Line::default(),
+            places: Places::empty(),
+            line: Line::empty(),
             previous_placed_at: None,
             outage: None,
             joint: JointSoFar::begin(1, 0),
@@ -93,9 +94,11 @@ impl Default for Bands {
             first_turning: None,
         }
     }
-}
-
-impl Bands {
+    /// Before the first, in place. Not inlined: what is put together for it is on the stack of this call alone.
+    #[inline(never)]
+    pub(crate) fn start(&mut self) {
+        *self = Self::empty();
+    }
     /// Has the group all its bands?
     pub(crate) fn group_is_full(&self, plan: &JointPlan) -> bool {
         plan.group(self.group).is_some_and(|bands| self.in_group >= bands)
@@ -172,7 +175,7 @@ impl Bands {
         self.joint = JointSoFar::begin(self.joint.number().saturating_add(1), now_us);
         (self.count, self.group, self.in_group) = (0, 0, 0);
         (self.previous_carriage, self.joint_marked, self.first_turning) = (None, false, None);
-        (self.places, self.line) = (Places::default(), Line::default());
+        (self.places, self.line) = (Places::empty(), Line::empty());
     }
     /// Where on the joint it is.
     pub(crate) fn position(&self, is_open: bool, spindle_total: i64) -> Position {

@@ -51,21 +51,19 @@ pub(crate) struct Coverage {
 }
 
 impl Coverage {
+    /// Of no procedure yet.
+    pub(crate) const RESTING: Self = Self {
+        watched: RuleSet::EMPTY,
+        judged: RuleSet::EMPTY,
+        lost: ChannelSet::EMPTY,
+        end_unseen: RuleSet::EMPTY,
+        start_unseen: false,
+    };
     /// Of a procedure and its channels, before the first sample.
     pub(crate) fn new(procedure: &Procedure, acquisition: &Acquisition) -> Self {
-        let mut watched = RuleSet::EMPTY;
-        for rule in Rule::ALL {
-            if cannot_judge(rule, procedure, acquisition).is_none() {
-                watched = watched.with(rule);
-            }
-        }
-        Self {
-            watched,
-            judged: RuleSet::EMPTY,
-            lost: ChannelSet::EMPTY,
-            end_unseen: RuleSet::EMPTY,
-            start_unseen: false,
-        }
+        let can_be = |rule: &Rule| cannot_judge(*rule, procedure, acquisition).is_none();
+        let watched = Rule::ALL.into_iter().filter(can_be).fold(RuleSet::EMPTY, RuleSet::with);
+        Self { watched, ..Self::RESTING }
     }
     pub(crate) fn judged(&mut self, rule: Rule) {
         self.judged = self.judged.with(rule);

@@ -33,7 +33,7 @@ const STEEPEST: i64 = 75;
 const TAIL: usize = 2;
 
 /// How current or voltage fall towards the end of a band.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Fall {
     gathering: Block,
     since_us: u64,
@@ -48,6 +48,22 @@ struct Fall {
     is_coarse: bool,
     /// The newest pieces, the oldest first.
     tail: [Option<i32>; TAIL],
+}
+
+impl Fall {
+    /// Nothing yet.
+    const fn empty() -> Self {
+        Self {
+            gathering: Block::EMPTY,
+            since_us: 0,
+            full: None,
+            before: [0; 2],
+            least: 0,
+            steepest: 0,
+            is_coarse: false,
+            tail: [None; TAIL],
+        }
+    }
 }
 
 impl Fall {
@@ -98,11 +114,18 @@ struct Waiting {
 }
 
 /// The readings that fall in a crater fill.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct CraterFill {
     waiting: [Option<Waiting>; 4],
     current: Fall,
     voltage: Fall,
+}
+
+impl CraterFill {
+    /// Nothing yet.
+    pub(crate) const fn empty() -> Self {
+        Self { waiting: [None; 4], current: Fall::empty(), voltage: Fall::empty() }
+    }
 }
 
 impl CraterFill {

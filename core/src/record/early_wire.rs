@@ -9,17 +9,20 @@ use crate::event::{AlarmEvent, AlarmKind};
 use crate::rule::Rule;
 
 /// What waits of one rule.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Kept {
     raised: Option<AlarmEvent>,
     cleared: Option<AlarmEvent>,
 }
 
 /// What waits of wire feed low and high.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct EarlyWire([Kept; 2]);
 
 impl EarlyWire {
+    /// Nothing waits.
+    pub(crate) const EMPTY: Self = Self([Kept { raised: None, cleared: None }; 2]);
+
     /// Does it keep alarms of this rule?
     pub(crate) const fn concerns(rule: Rule) -> bool {
         matches!(rule, Rule::WireFeedLow | Rule::WireFeedHigh)
@@ -40,7 +43,7 @@ impl EarlyWire {
     }
     /// Hands over what waits, in order.
     pub(crate) fn take(&mut self) -> impl Iterator<Item = AlarmEvent> + use<> {
-        let kept = core::mem::take(self).0;
+        let kept = core::mem::replace(self, Self::EMPTY).0;
         kept.into_iter().flat_map(|Kept { raised, cleared }| raised.into_iter().chain(cleared))
     }
 }

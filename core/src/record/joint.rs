@@ -95,7 +95,7 @@ impl Shortfalls {
 }
 
 /// A joint that is done.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct JointRecord {
     /// Counted from 1 since the monitor started.
@@ -118,8 +118,31 @@ pub struct JointRecord {
     pub shortfalls: Shortfalls,
 }
 
+impl JointRecord {
+    /// Nothing yet.
+    pub const fn empty() -> Self {
+        Self {
+            joint: 0,
+            start_us: 0,
+            end_us: 0,
+            bands: 0,
+            bands_expected: 0,
+            outcome: Outcome::NotAsked,
+            broken: RuleSet::EMPTY,
+            not_proven: RuleSet::EMPTY,
+            shortfalls: Shortfalls::NONE,
+        }
+    }
+}
+
+impl Default for JointRecord {
+    fn default() -> Self {
+        Self::empty()
+    }
+}
+
 /// The joint under way.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct JointSoFar {
     record: JointRecord,
     worst_band: Outcome,
@@ -141,9 +164,14 @@ const PLAINLY_US: u32 = 15_000_000;
 const PLAIN_SIGNS: u8 = 3;
 
 impl JointSoFar {
-    pub(crate) fn begin(joint: u16, now_us: u64) -> Self {
-        let record = JointRecord { joint, start_us: now_us, end_us: now_us, ..JointRecord::default() };
-        Self { record, ..Self::default() }
+    pub(crate) const fn begin(joint: u16, now_us: u64) -> Self {
+        Self {
+            record: JointRecord { joint, start_us: now_us, end_us: now_us, ..JointRecord::empty() },
+            worst_band: Outcome::NotAsked,
+            welding_unseen_us: 0,
+            plainly_us: 0,
+            plainly_at_us: 0,
+        }
     }
     pub(crate) const fn number(&self) -> u16 {
         self.record.joint

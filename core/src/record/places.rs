@@ -46,13 +46,20 @@ enum Way {
 }
 
 /// The places of the bands of one joint.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Places {
     /// Of the band before, raw; absent where it was not seen.
     last: Option<i32>,
     /// Which way the bands of this group are laid, once two of them are.
     way: Option<Way>,
     groups: [Option<Reach>; MOST_GROUPS],
+}
+
+impl Places {
+    /// Nothing yet.
+    pub(crate) const fn empty() -> Self {
+        Self { last: None, way: None, groups: [None; MOST_GROUPS] }
+    }
 }
 
 impl Places {
@@ -116,10 +123,17 @@ impl Centre {
 }
 
 /// The line in which the weaves of a group are laid.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Line {
     first: Option<Centre>,
     last: Option<Centre>,
+}
+
+impl Line {
+    /// Nothing yet.
+    pub(crate) const fn empty() -> Self {
+        Self { first: None, last: None }
+    }
 }
 
 impl Line {
@@ -136,7 +150,7 @@ impl Line {
 }
 
 /// Where the carriage stands while a band is laid.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Stand {
     window: Block,
     since_us: u64,
@@ -144,6 +158,13 @@ pub(crate) struct Stand {
     early: Option<Reach>,
     late: Option<Reach>,
     sum: Block,
+}
+
+impl Stand {
+    /// Nothing yet.
+    pub(crate) const fn empty() -> Self {
+        Self { window: Block::EMPTY, since_us: 0, before: None, early: None, late: None, sum: Block::EMPTY }
+    }
 }
 
 impl Stand {
@@ -185,7 +206,7 @@ mod tests {
     /// A group that starts with a step of 23 down, one that goes back, and another place on the joint.
     #[test]
     fn a_step_back_is_less_than_nothing() {
-        let mut places = Places::default();
+        let mut places = Places::empty();
         assert_eq!((places.step_to(100, 0), places.distance(100)), (None, None));
         places.note(Some(100), 0, true);
         assert_eq!((places.step_to(77, 0), places.step_to(123, 0)), (Some(23), Some(23)));
@@ -207,7 +228,7 @@ mod tests {
                 weave: weave + step * moves,
                 carriage: sees.then_some(700 + 100 * step),
             };
-            let mut line = Line::default();
+            let mut line = Line::empty();
             assert_eq!(line.off(centre(5, 0), Some(90)), None);
             line.note(Some(centre(5, 0)), true);
             line.note(Some(centre(12, 1)), false);
@@ -215,7 +236,7 @@ mod tests {
             assert_eq!(line.off(centre(-3, 2), Some(90)), Some(15), "{moves} {sees}");
         }
         let blind = |weave| Centre { weave, carriage: None };
-        let mut line = Line::default();
+        let mut line = Line::empty();
         line.note(Some(blind(0)), true);
         assert_eq!((line.off(blind(44), Some(90)), line.off(blind(45), Some(90))), (Some(44), None));
         assert_eq!(line.off(blind(1), None), None);
@@ -224,7 +245,7 @@ mod tests {
     #[test]
     fn one_odd_reading_is_no_place_and_a_creep_is() {
         for (creep, odd, low, high) in [(0, 0, 50, 50), (0, 900, 50, 50), (2, 0, 55, 83)] {
-            let mut stand = Stand::default();
+            let mut stand = Stand::empty();
             for second in 0..20_i32 {
                 let place = if second == 7 { 50 + odd } else { 50 + creep * second };
                 stand.push(u64::from(second.unsigned_abs()) * WINDOW_US, place, false);
@@ -236,7 +257,7 @@ mod tests {
 
     #[test]
     fn the_way_to_the_next_band_is_no_place_of_this_one() {
-        let mut stand = Stand::default();
+        let mut stand = Stand::empty();
         for second in 0..30_i32 {
             let is_late = second >= 25;
             let place = if is_late { 50 + (second - 25) * 4 } else { 50 };

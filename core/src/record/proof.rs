@@ -128,12 +128,19 @@ impl Proof {
 }
 
 /// What was judged in the open band.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Judged {
     /// For how long each rule was judged, µs.
     time_us: ByRule<u32>,
     /// What first kept a rule from being judged.
     why: ByRule<Option<Why>>,
+}
+
+impl Judged {
+    /// Nothing yet.
+    pub(crate) const fn empty() -> Self {
+        Self { time_us: ByRule::all(0), why: ByRule::all(None) }
+    }
 }
 
 impl Judged {

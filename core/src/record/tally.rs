@@ -28,7 +28,7 @@ use crate::units::{
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);
 
 /// The sums of one open band.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(crate) struct Tally {
     pub(crate) record: BandRecord,
     pub(crate) judged: Judged,
@@ -82,15 +82,63 @@ pub(crate) struct Tally {
 }
 
 impl Tally {
+    /// Nothing yet.
+    pub(crate) const fn empty() -> Self {
+        Self {
+            record: BandRecord::empty(),
+            judged: Judged::empty(),
+            unseen_us: 0,
+            current: Moments::EMPTY,
+            voltage: Moments::EMPTY,
+            gas: Moments::EMPTY,
+            power: 0,
+            power_count: 0,
+            wire: Block::EMPTY,
+            lit_since_us: None,
+            stage: 0,
+            weave_rates: Moments::EMPTY,
+            weave_cycles: 0,
+            weave_time_us: 0,
+            weave_width: Block::EMPTY,
+            width_looked_back_us: 0,
+            weave_centre_start: None,
+            weave_centre: Block::EMPTY,
+            turning: None,
+            period_us: 0,
+            angle_error: 0,
+            short_circuits: None,
+            counted_from_us: 0,
+            carriage: None,
+            stand: Stand::empty(),
+            placed_at: None,
+            work_hot: None,
+            work_after: WorkAfter::empty(),
+            creeps: false,
+            left_at: None,
+            came_to: None,
+            surface_speed: None,
+            crater_fill: CraterFill::empty(),
+            early_gas: None,
+            early_wire: EarlyWire::EMPTY,
+        }
+    }
+}
+
+impl Tally {
     /// A band starts now; in place, for it is large.
     pub(crate) fn begin(&mut self, place: BandPlace, start_us: u64, start_unseen: bool) {
         let BandPlace { joint, band, group, opens_group } = place;
-        *self = Self::default();
+        self.clear();
         let record = &mut self.record;
         (record.joint, record.band, record.group, record.opens_group) = (joint, band, group, opens_group);
         (record.start_us, record.end_us, record.start_unseen) = (start_us, start_us, start_unseen);
     }
 
+    /// No band is open. Not inlined: what is put together for it is on the stack of this call alone.
+    #[inline(never)]
+    pub(crate) fn clear(&mut self) {
+        *self = Self::empty();
+    }
     /// The arc burns from here on.
     pub(crate) fn resume(&mut self, now_us: u64) {
         self.lit_since_us = Some(now_us);

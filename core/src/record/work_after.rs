@@ -17,13 +17,20 @@ const WARMS_BY: i32 = Temperature::from_milli(60_000).to_bits();
 const AS_GOOD_AS: i32 = Temperature::from_milli(5_000).to_bits();
 
 /// What was read after the strike.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct WorkAfter {
     looks: u8,
     /// It was at least so hot all through one of the looks.
     hot: Option<i32>,
     /// It was no hotter than this all through one of them.
     cold: Option<i32>,
+}
+
+impl WorkAfter {
+    /// Nothing yet.
+    pub(crate) const fn empty() -> Self {
+        Self { looks: 0, hot: None, cold: None }
+    }
 }
 
 impl WorkAfter {
@@ -63,7 +70,7 @@ mod tests {
     /// Degrees Celsius at every second after the strike, held against 100 to 400.
     fn contradicts(before: i32, read: fn(u64) -> i32, side: Side) -> bool {
         let raw = |celsius: i32| Temperature::from_milli(i64::from(celsius) * 1000).to_bits();
-        let (mut work, mut after) = (WorkTracker::new(), WorkAfter::default());
+        let (mut work, mut after) = (WorkTracker::new(), WorkAfter::empty());
         for second in 0..30 {
             work.push(second * 1_000_000, raw(read(second)));
             after.follow(second * 1_000_000, 0, &work);

@@ -90,12 +90,13 @@ pub struct ArcTracker {
 
 impl ArcTracker {
     /// Cold. `period_us` is the nominal time between samples.
-    pub fn new(settings: ArcSettings, period_us: u32) -> Self {
-        let hold_us = HOLD_US.max(u64::from(period_us).saturating_mul(2));
+    pub const fn new(settings: ArcSettings, period_us: u32) -> Self {
+        let period_us = period_us as u64;
+        let two_us = period_us.saturating_mul(2);
         Self {
             settings,
-            hold_us,
-            period_us: u64::from(period_us),
+            hold_us: if two_us > HOLD_US { two_us } else { HOLD_US },
+            period_us,
             phase: Phase::Idle,
             lit: false,
             last_current: 0,

@@ -11,7 +11,7 @@ const SHORT_US: u32 = 100_000;
 const LONG_US: u32 = 1_000_000;
 
 /// What the samples of one tick with the arc burning add up to.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub struct ElectricalSums {
     /// Samples.
     pub samples: u32,
@@ -25,6 +25,24 @@ pub struct ElectricalSums {
     pub power_count: u32,
     /// Samples not yet counted anywhere else: see [`Self::push_plain`].
     plain: u32,
+}
+
+impl ElectricalSums {
+    /// Nothing yet.
+    pub const EMPTY: Self = Self {
+        samples: 0,
+        current: Gather::EMPTY,
+        voltage: Gather::EMPTY,
+        power: 0,
+        power_count: 0,
+        plain: 0,
+    };
+}
+
+impl Default for ElectricalSums {
+    fn default() -> Self {
+        Self::EMPTY
+    }
 }
 
 impl ElectricalSums {
@@ -77,13 +95,13 @@ impl ElectricalSums {
             power_count: self.power_count.wrapping_add(plain),
             plain: 0,
         };
-        *self = Self { current: self.current, voltage: self.voltage, ..Self::default() };
+        *self = Self { current: self.current, voltage: self.voltage, ..Self::EMPTY };
         taken
     }
 }
 
 /// The mean over the last 0.1 s, in `N` blocks.
-pub fn short_mean<const N: usize>() -> RollingMean<N> {
+pub const fn short_mean<const N: usize>() -> RollingMean<N> {
     RollingMean::new(SHORT_US)
 }
 

@@ -106,41 +106,86 @@ pub(crate) struct Trackers {
 }
 
 impl Trackers {
-    pub(crate) fn new(procedure: &Procedure, acquisition: &Acquisition) -> Self {
-        let gas_flows_from = procedure
-            .limits(Quantity::GasFlow)
-            .and_then(|limits| limits.allowed)
-            .filter(|range| range.low > 0)
-            .map_or(FlowRate::from_milli(3000).to_bits(), |range| range.low >> 1);
-        let mut spindle = SpindleTracker::new();
+    /// Of no machine yet.
+    pub(crate) const RESTING: Self = Self {
+        signal: SignalCheck::new(ChannelSet::EMPTY),
+        contradictions: Contradictions::new(),
+        lively: Lively::new(),
+        arc: ArcTracker::new(Procedure::new().arc, 0),
+        electrical: ElectricalSums::EMPTY,
+        voltage_now: short_mean(),
+        voltage: LongMean::new(),
+        current: LongMean::new(),
+        means: None,
+        sinks: false,
+        gas_sums: Block::EMPTY,
+        gas_flow: LongMean::new(),
+        coolant_sums: Block::EMPTY,
+        coolant_flow: LongMean::new(),
+        wire_sums: Block::EMPTY,
+        wire_feed: LongMean::new(),
+        unlit_volts: 0,
+        dips: DipCounter::new(),
+        weave: WeaveTracker::new(),
+        torch: Torch::new(0),
+        spindle: SpindleTracker::new(),
+        gas: GasTracker::new(0),
+        work: WorkTracker::new(),
+    };
+    /// Starts anew, part by part: all of it at once would pass over the stack.
+    #[inline(never)]
+    pub(crate) fn start(&mut self, procedure: &Procedure, acquisition: &Acquisition) {
+        // Named one by one, so that none is forgotten.
+        let Self {
+            signal,
+            contradictions,
+            lively,
+            arc,
+            electrical,
+            voltage_now,
+            voltage,
+            current,
+            means,
+            sinks,
+            gas_sums,
+            gas_flow,
+            coolant_sums,
+            coolant_flow,
+            wire_sums,
+            wire_feed,
+            unlit_volts,
+            dips,
+            weave,
+            torch,
+            spindle,
+            gas,
+            work,
+        } = self;
+        *signal = SignalCheck::new(acquisition.channels);
+        *contradictions = Contradictions::new();
+        *lively = Lively::new();
+        *arc = ArcTracker::new(procedure.arc, acquisition.period_us);
+        *electrical = ElectricalSums::EMPTY;
+        *voltage_now = short_mean();
+        for mean in [voltage, current, gas_flow, coolant_flow, wire_feed] {
+            mean.clear();
+        }
+        (*means, *sinks, *unlit_volts) = (None, false, 0);
+        (*gas_sums, *coolant_sums, *wire_sums) = (Block::EMPTY, Block::EMPTY, Block::EMPTY);
+        *dips = DipCounter::new();
+        *weave = WeaveTracker::new();
+        *torch = Torch::new(0);
+        *spindle = SpindleTracker::new();
         if let Some(counts) = acquisition.spindle_counts {
             spindle.declare_resolution(u32::MAX.checked_div(counts).unwrap_or(0));
         }
-        Self {
-            signal: SignalCheck::new(acquisition.channels),
-            contradictions: Contradictions::new(),
-            lively: Lively::new(),
-            arc: ArcTracker::new(procedure.arc, acquisition.period_us),
-            electrical: ElectricalSums::default(),
-            voltage_now: short_mean(),
-            voltage: LongMean::new(),
-            current: LongMean::new(),
-            means: None,
-            sinks: false,
-            gas_sums: Block::EMPTY,
-            gas_flow: LongMean::new(),
-            coolant_sums: Block::EMPTY,
-            coolant_flow: LongMean::new(),
-            wire_sums: Block::EMPTY,
-            wire_feed: LongMean::new(),
-            unlit_volts: 0,
-            dips: DipCounter::new(),
-            weave: WeaveTracker::new(),
-            torch: Torch::new(0),
-            spindle,
-            gas: GasTracker::new(gas_flows_from),
-            work: WorkTracker::new(),
-        }
+        let least_flow = procedure.limits(Quantity::GasFlow).and_then(|limits| limits.allowed);
+        *gas = GasTracker::new(
+            least_flow
+                .filter(|range| range.low > 0)
+                .map_or(FlowRate::from_milli(3000).to_bits(), |range| range.low >> 1),
+        );
+        *work = WorkTracker::new();
     }
     /// Closes the electrical window; returns what was added up in it.
     pub(crate) fn close_electrical(&mut self, now_us: u64) -> ElectricalSums {

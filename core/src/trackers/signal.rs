@@ -41,7 +41,7 @@ pub struct SignalCheck {
 
 impl SignalCheck {
     /// Watches the `wired` channels.
-    pub fn new(wired: ChannelSet) -> Self {
+    pub const fn new(wired: ChannelSet) -> Self {
         Self {
             wired,
             seen: ChannelSet::EMPTY,
@@ -52,7 +52,7 @@ impl SignalCheck {
             fresh: ChannelSet::EMPTY,
             leaps: Leaps::new(),
             angle_leapt: false,
-            still: [Stillness::default(); WATCHED.len()],
+            still: [Stillness::EMPTY; WATCHED.len()],
         }
     }
     /// Starts all waits at `now_us`.

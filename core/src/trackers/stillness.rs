@@ -33,7 +33,7 @@ const ODD_BESIDE_MEAN: u32 = 8;
 const LEAST_NEXT: u32 = 150;
 
 /// How long a reading stood still, each time, within one band, in units.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Stands {
     longest: u32,
     next: u32,
@@ -41,6 +41,11 @@ struct Stands {
     count: u32,
     /// How long it had stood still as the band began.
     before: u32,
+}
+
+impl Stands {
+    /// Nothing yet.
+    const EMPTY: Self = Self { longest: 0, next: 0, sum: 0, count: 0, before: 0 };
 }
 
 impl Stands {
@@ -62,7 +67,7 @@ impl Stands {
 }
 
 /// One reading: how it stands, and how it usually moves.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct Stillness {
     since: u32,
     value: i32,
@@ -84,11 +89,29 @@ pub(crate) struct Stillness {
 }
 
 impl Stillness {
+    /// Nothing yet.
+    pub(crate) const EMPTY: Self = Self {
+        since: 0,
+        value: 0,
+        step: 0,
+        width: 0,
+        low: 0,
+        high: 0,
+        window_start: 0,
+        window_readings: 0,
+        rest: 0,
+        repeats: 0,
+        passed_over: 0,
+        stands: Stands::EMPTY,
+    };
+}
+
+impl Stillness {
     /// A band begins, with habits of its own.
     pub(crate) fn begin_band(&mut self, now_us: u64) {
         let now = (now_us >> UNIT_BITS) as u32;
         let before = if self.repeats > 0 { now.wrapping_sub(self.since) } else { 0 };
-        self.stands = Stands { before, ..Stands::default() };
+        self.stands = Stands { before, ..Stands::EMPTY };
     }
     /// The band is over since then; the reading may stand on.
     pub(crate) fn end_band(&mut self, ended_us: u64) {
@@ -223,7 +246,7 @@ mod tests {
 
     /// A reading of `width` (raw) that is rounded to `step`, `rate` times a second, then stands still.
     fn found_after_s(width: i32, step: i32, rate: u64) -> Option<u64> {
-        let mut still = Stillness::default();
+        let mut still = Stillness::EMPTY;
         let mut draw = 1_u64;
         let frozen = 40 * rate;
         for index in 0..400 * rate {
@@ -255,7 +278,7 @@ mod tests {
 
     /// A fine reading, 50 times a second, that stands for `stood_s` in a band of 60 s.
     fn stood_oddly(stood_s: u64, stands_at: i32) -> bool {
-        let mut still = Stillness::default();
+        let mut still = Stillness::EMPTY;
         let mut draw = 1_u64;
         for index in 0..70 * 50_u64 {
             draw = draw.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
@@ -280,7 +303,7 @@ mod tests {
     #[test]
     fn work_that_stood_before_the_band_and_never_in_it_stood_oddly() {
         let before = |stood_s: u64| {
-            let mut still = Stillness::default();
+            let mut still = Stillness::EMPTY;
             for index in 0..90 * 50_u64 {
                 let moves = index < (30 - stood_s) * 50 || index >= 30 * 50;
                 let reading = if moves { 200_000 + i32::try_from(index).unwrap() } else { 210_000 };
@@ -298,7 +321,7 @@ mod tests {
 
     #[test]
     fn one_that_never_moved_has_no_habit_to_be_held_against() {
-        let mut still = Stillness::default();
+        let mut still = Stillness::EMPTY;
         for index in 0..10_000 {
             still.take(index * 20_000, (77, 77), 1, true);
         }

@@ -13,6 +13,9 @@ use bandward::{BandRecord, JointRecord, Monitor, Rule, delta};
 use bandward_firmware::mps2::exit;
 use bandward_firmware::pattern::{Pattern, acquisition};
 use core::hint::black_box;
+use static_cell::ConstStaticCell;
+
+static MONITOR: ConstStaticCell<Monitor> = ConstStaticCell::new(Monitor::resting());
 
 struct Link {
     sender: Sender,
@@ -56,7 +59,8 @@ fn main() -> ! {
         }
     }
     if let Ok((procedure, _)) = upload.commit(&HardLimits::NONE) {
-        let mut monitor = Monitor::new(procedure, acquisition());
+        let Some(monitor) = MONITOR.try_take() else { exit(0) };
+        monitor.start(&procedure, acquisition());
         for sample in Pattern::new() {
             black_box_of_samples.record(&sample);
             monitor.step(&sample, &mut link);

@@ -6,9 +6,12 @@ use bandward::event::{Event, Sink};
 use bandward::units::Current;
 use bandward::{BandRecord, Monitor, Sample};
 use bandward_firmware::mps2::{INSTRUCTIONS_A_TICK, Ticks, exit, stack_high_water};
-use bandward_firmware::pattern::{Pattern, acquisition, sound_procedure};
+use bandward_firmware::pattern::{PROCEDURE, Pattern, acquisition};
 use core::hint::black_box;
 use semihosting::println;
+use static_cell::ConstStaticCell;
+
+static MONITOR: ConstStaticCell<Monitor> = ConstStaticCell::new(Monitor::resting());
 
 /// Samples timed together: a tick more or less is then nothing.
 const BATCH: usize = 1000;
@@ -33,10 +36,14 @@ impl Sink for Counting {
 fn main() -> ! {
     let Some(peripherals) = cortex_m::Peripherals::take() else { exit(1) };
     let ticks = Ticks::start(peripherals.SYST);
-    one_by_one(&ticks);
+    let monitor = MONITOR.take();
+    monitor.start(&PROCEDURE, acquisition());
+    println!("start_stack_bytes={}", stack_high_water());
+    one_by_one(&ticks, monitor);
     // Before the batches, which are kept on the stack too.
     println!("stack_bytes={}", stack_high_water());
-    whole_batches(&ticks);
+    monitor.restart(acquisition());
+    whole_batches(&ticks, monitor);
     println!("state_bytes={}", size_of::<Monitor>());
     println!("sample_bytes={}", size_of::<Sample>());
     exit(0)
@@ -45,8 +52,7 @@ fn main() -> ! {
 /// Means: over everything, and over batches with the arc burning all through. Not inlined, so that its
 /// batch is not on the stack of the rest.
 #[inline(never)]
-fn whole_batches(ticks: &Ticks) {
-    let mut monitor = Monitor::new(sound_procedure(), acquisition());
+fn whole_batches(ticks: &Ticks, monitor: &mut Monitor) {
     let mut sink = Counting { events: 0, bands: 0 };
     let mut pattern = Pattern::new();
     let mut batch = [Sample::at(0); BATCH];
@@ -83,8 +89,8 @@ fn whole_batches(ticks: &Ticks) {
 }
 
 /// The worst single sample, and where: each timed alone, to within a tick.
-fn one_by_one(ticks: &Ticks) {
-    let mut monitor = Monitor::new(sound_procedure(), acquisition());
+#[inline(never)]
+fn one_by_one(ticks: &Ticks, monitor: &mut Monitor) {
     let mut sink = Counting { events: 0, bands: 0 };
     let empty = (0..100).map(|_| ticks.of(|| ())).min().unwrap_or(0);
     let mut worst = [(0_u32, 0_u64); 8];

@@ -6,6 +6,9 @@ use bandward::event::{Event, Sink};
 use bandward::{Acquisition, BandRecord, JointRecord, Monitor, Rule, Sample, SoundProcedure};
 use bandward_firmware::mps2::exit;
 use core::hint::black_box;
+use static_cell::ConstStaticCell;
+
+static MONITOR: ConstStaticCell<Monitor> = ConstStaticCell::new(Monitor::resting());
 
 struct Nowhere;
 
@@ -25,7 +28,8 @@ impl Sink for Nowhere {
 fn main() -> ! {
     let given: Option<(SoundProcedure, Acquisition)> = black_box(None);
     let Some((procedure, acquisition)) = given else { exit(0) };
-    let mut monitor = Monitor::new(procedure, acquisition);
+    let Some(monitor) = MONITOR.try_take() else { exit(0) };
+    monitor.start(&procedure, acquisition);
     while let Some(sample) = black_box(None::<Sample>) {
         monitor.step(&sample, &mut Nowhere);
     }

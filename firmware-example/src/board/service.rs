@@ -94,7 +94,7 @@ impl<H: Hardware> Inner<H> {
     }
     /// Is there room for what a sample or a request can bring?
     fn has_room(&self) -> bool {
-        let records = super::watching::MOST_RECORDS - self.watch.waiting();
+        let records = self.watch.finished.len() - self.watch.waiting();
         self.watch.link.room() >= ROOM && records >= RECORDS
     }
     /// Does an arc burn on the machine, whatever a bench test shows?
@@ -185,7 +185,7 @@ impl<H: Hardware> Inner<H> {
                 let samples = self.bench.ok_or(Refusal::NoBenchTest)?;
                 self.monitor.finish(&mut self.watch);
                 self.watch.link.send(&Report::BenchDone { samples });
-                self.watch_inputs(self.monitor.procedure().clone());
+                self.watch_inputs(None);
             }
             Request::UploadStart { length, crc } => {
                 self.upload.start(length, crc).map_err(Refusal::Upload)?;
@@ -233,7 +233,7 @@ impl<H: Hardware> Inner<H> {
         } else if self.jobs.is_box_of_bench {
             self.watch.black_box.release();
         }
-        self.watch_by(self.monitor.procedure().clone(), acquisition, true);
+        self.watch_by(None, acquisition, true);
         self.bench = Some(0);
         self.bench_quiet_us = None;
         self.ready();
@@ -259,7 +259,7 @@ impl<H: Hardware> Inner<H> {
         self.is_procedure_bad = false;
         self.watch.annunciator.forget_bad_configuration();
         self.end_joint_under_way();
-        self.watch_inputs(procedure);
+        self.watch_inputs(Some(&procedure));
         self.look_at_faults();
         self.watch.link.send(&Report::UploadInForce { crc });
         Ok(())

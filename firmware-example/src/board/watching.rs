@@ -4,33 +4,31 @@
 //! Assumes: the service writes finished records to the flash soon after the arc is out.
 //! Never: touches the flash, or waits for the line.
 
-use super::{BENCH_PATIENCE_US, BLACK_BOX_BLOCKS, Hardware, Inner};
-use crate::link::Link;
+use super::{BENCH_PATIENCE_US, BoxOfSamples, Hardware, Inner};
+use crate::link::{Link, QUEUE};
 use crate::outputs::{Annunciator, Levels};
-use bandward::blackbox::BlackBox;
 use bandward::event::{Event, Sink};
 use bandward::flash::journal::{Journal, Kept};
-use bandward::link::{BoardFaults, Counts, LONGEST_PIECE, MOST_ALARMS, Refusal, Report, Telemetry};
+use bandward::link::{BoardFaults, Counts, MOST_ALARMS, Refusal, Report, Telemetry};
 use bandward::{
-    Acquisition, AlarmKind, BandRecord, JointRecord, Monitor, Phase, Quantity, Sample, Severity,
-    SoundProcedure,
+    Acquisition, AlarmKind, BandRecord, JointRecord, Phase, Quantity, Sample, Severity, SoundProcedure,
 };
 
 /// The lamp follows the verdict this often, µs: it is worked out from every rule, too much for every sample.
 const VERDICT_EVERY_US: u64 = 100_000;
 
-/// Most records that wait for the arc to go out: as many bands as are laid without breaking it, and their joint.
-pub(super) const MOST_RECORDS: usize = 16;
+/// Records that wait for the arc to go out: at most as many bands as are laid without breaking it, and their joint.
+pub type Finished = [Option<Kept>; 16];
 
 /// What the monitor tells, as it tells it.
 pub(super) struct Watch<H: Hardware> {
-    pub(super) link: Link<H::Serial>,
+    pub(super) link: Link<H::Serial, H::Place<[u8; QUEUE]>>,
     pub(super) annunciator: Annunciator,
-    pub(super) black_box: BlackBox<BLACK_BOX_BLOCKS, LONGEST_PIECE>,
+    pub(super) black_box: H::Place<BoxOfSamples>,
     /// By the monitor, on whatever samples it is shown.
     pub(super) burning: bool,
     /// Records on their way to the flash, in the order they were made.
-    pub(super) finished: [Option<Kept>; MOST_RECORDS],
+    pub(super) finished: H::Place<Finished>,
     /// There was no room for one.
     pub(super) has_lost_record: bool,
 }
@@ -132,13 +130,13 @@ impl<H: Hardware> Inner<H> {
         if self.arc_sense.burns() {
             self.note(BoardFaults { unwatched_arc: true, ..BoardFaults::default() });
             self.watch.link.send(&Report::Refused(Refusal::ArcBurning));
-            self.watch_inputs(self.monitor.procedure().clone());
+            self.watch_inputs(None);
             self.look_at_faults();
             return;
         }
         let quiet_us = *self.bench_quiet_us.get_or_insert(now_us);
         if now_us.saturating_sub(quiet_us) >= BENCH_PATIENCE_US {
-            self.watch_inputs(self.monitor.procedure().clone());
+            self.watch_inputs(None);
         }
     }
     pub(super) fn judge(&mut self, sample: &Sample, counts: Counts) {
@@ -189,8 +187,8 @@ impl<H: Hardware> Inner<H> {
             self.driven = Some(levels);
         }
     }
-    /// Watches the inputs anew, by this procedure.
-    pub(super) fn watch_inputs(&mut self, procedure: SoundProcedure) {
+    /// Watches the inputs anew, by this procedure or else by the same.
+    pub(super) fn watch_inputs(&mut self, procedure: Option<&SoundProcedure>) {
         // What a bench test froze is no record of the machine.
         if self.bench.take().is_some() && self.jobs.is_box_of_bench {
             self.watch.black_box.release();
@@ -200,8 +198,16 @@ impl<H: Hardware> Inner<H> {
     }
     /// Watches anew; alarms and readings of the old watch are gone, what holds the relay and a frozen black box
     /// stay.
-    pub(super) fn watch_by(&mut self, procedure: SoundProcedure, acquisition: Acquisition, is_bench: bool) {
-        self.monitor = Monitor::new(procedure, acquisition);
+    pub(super) fn watch_by(
+        &mut self,
+        procedure: Option<&SoundProcedure>,
+        acquisition: Acquisition,
+        is_bench: bool,
+    ) {
+        match procedure {
+            Some(procedure) => self.monitor.start(procedure, acquisition),
+            None => self.monitor.restart(acquisition),
+        }
         self.readings = Sample::at(self.readings.time_us);
         self.watch.annunciator.begin_watch(is_bench);
         if !self.watch.black_box.is_frozen() {

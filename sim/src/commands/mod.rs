@@ -7,12 +7,15 @@ pub mod manual;
 pub mod next_step;
 pub mod pictures;
 pub mod plan;
+pub mod plan_heat;
 pub mod replay;
 pub mod setup;
 pub mod setup_dialogue;
+pub mod setup_unfinished;
 pub mod synth;
 pub mod trend;
 pub mod trial;
+mod trial_arguments;
 pub mod value;
 pub mod watch;
 

@@ -1,13 +1,15 @@
 //! `bandward plan`: a joint planned before the arc.
 
 use super::Outcome;
+use super::plan_heat::HeatArguments;
 use super::value::{gas, quantity};
 use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::{say, say_json};
+use crate::plan::heat::HeatPlan;
 use crate::plan::{Request, plan};
-use crate::{demo, preferences, report};
+use crate::{demo, output, preferences, report};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -67,12 +69,26 @@ pub struct PlanArguments {
     /// Shielding gas flow
     #[arg(long, value_name = "FLOW", value_parser = quantity::gas_flow)]
     gas_flow: Option<f64>,
+    /// Distance from the shoulder to the near edge of the first band
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::distance)]
+    first_edge: Option<f64>,
+    /// How far round the joint a band starts from the one before; 90 degrees where nobody says
+    #[arg(long, value_name = "ANGLE", value_parser = quantity::angle)]
+    start_stagger: Option<f64>,
+    /// What is left of old bands where the new ones go: their height above the joint
+    #[arg(long, value_name = "LENGTH", value_parser = quantity::old_band)]
+    old_band: Option<f64>,
     /// Wire on one spool; 15 kg where not said
     #[arg(long, value_name = "MASS", value_parser = quantity::spool)]
     spool: Option<f64>,
     /// Gas out of one bottle, at the pressure of the shop; 10 m3 where not said
     #[arg(long, value_name = "VOLUME", value_parser = quantity::bottle)]
     bottle: Option<f64>,
+    /// Write the plan as a page to print, with the joint drawn to scale, to a new file
+    #[arg(long, value_name = "FILE.html")]
+    report: Option<PathBuf>,
+    #[command(flatten)]
+    heat: HeatArguments,
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -95,6 +111,9 @@ impl PlanArguments {
             stick_out_mm: self.stick_out,
             gas_mixture: self.gas,
             gas_flow_lpm: self.gas_flow,
+            first_edge_mm: self.first_edge,
+            start_stagger_deg: self.start_stagger,
+            old_band_mm: self.old_band,
             spool_kg: self.spool,
             bottle_l: self.bottle,
         }
@@ -111,11 +130,23 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         None => demo::procedure()?,
     };
     let plan = plan(&arguments.request(), &procedure)?;
+    let heat = HeatPlan::of(&plan, &arguments.heat.request(), &procedure);
+    let system = || preferences::units(units, Some(&procedure));
+    if let Some(path) = &arguments.heat.heat_picture {
+        let picture = report::heat_picture::svg(&heat, system()?)?;
+        output::write_new(path, picture.as_bytes())?;
+    }
     if arguments.json {
-        say_json(&report::plan::json(&plan, &procedure))?;
+        let mut object = report::plan::json(&plan, &procedure);
+        object["heat"] = report::plan_heat::json(&heat);
+        say_json(&object)?;
     } else {
-        let system = preferences::units(units, Some(&procedure))?;
+        let system = system()?;
         say(&report::plan::text(&plan, &procedure, system))?;
+        say(&report::plan_heat::text(&heat, system))?;
+    }
+    if let Some(path) = &arguments.report {
+        output::write_new(path, report::page::plan::page(&plan, &procedure, system()?).as_bytes())?;
     }
     Ok(if plan.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
 }

@@ -1,6 +1,8 @@
 //! `bandward setup`: what was measured before the arc, against the procedure.
 
-use super::{Outcome, setup_dialogue};
+use super::Outcome;
+use super::setup_dialogue::{self, Asked};
+use super::setup_unfinished::Unfinished;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::named;
@@ -80,10 +82,12 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     if !arguments.json {
         say(&format!("{}\n", report::setup::cautions()))?;
     }
-    let mut sheet = match &arguments.from {
-        Some(path) => SetupSheet::read(path)?,
-        None => ask(arguments.last.as_deref(), &procedure, system)?,
+    let unfinished = Unfinished::of_this_account();
+    let asked = match &arguments.from {
+        Some(path) => Asked { sheet: SetupSheet::read(path)?, is_complete: false },
+        None => ask(arguments.last.as_deref(), &procedure, system, &unfinished)?,
     };
+    let mut sheet = asked.sheet;
     sheet.joint = arguments.joint.as_deref().map(|joint| printable(joint).into_owned()).or(sheet.joint);
     let checked = check(&sheet, &procedure);
     if let Some(initials) = arguments.initials.clone() {
@@ -108,19 +112,37 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         let card = report::page::card::card(&sheet, &checked, &procedure, system);
         output::write_new(path, card.as_bytes())?;
     }
+    // What a file gave was typed by nobody.
+    if arguments.from.is_none() && (asked.is_complete || arguments.save.is_some()) {
+        unfinished.end();
+    }
     Ok(Outcome::of(checked.outcome(), false))
 }
 
-fn ask(last: Option<&Path>, procedure: &ProcedureFile, system: UnitSystem) -> anyhow::Result<SetupSheet> {
+fn ask(
+    last: Option<&Path>,
+    procedure: &ProcedureFile,
+    system: UnitSystem,
+    unfinished: &Unfinished,
+) -> anyhow::Result<Asked> {
     let last = last.map(SetupSheet::read).transpose()?.unwrap_or_default().for_next_joint();
     let input = std::io::stdin();
     if !input.is_terminal() {
         bail!("there is no terminal to ask in; give what was measured with --from FILE");
     }
     let mut output = anstream::stderr();
-    let sheet = setup_dialogue::ask(last, procedure, system, &mut input.lock(), &mut output)?;
+    let begun = unfinished.offer(&mut input.lock(), &mut output)?.unwrap_or(last);
+    let mut is_told = false;
+    let keep = &mut |sheet: &SetupSheet| {
+        if let Err(error) = unfinished.keep(sheet)
+            && !std::mem::replace(&mut is_told, true)
+        {
+            remark(&format!("what is typed cannot be kept for the next run: {error:#}"));
+        }
+    };
+    let asked = setup_dialogue::ask(begun, procedure, system, &mut input.lock(), &mut output, keep)?;
     writeln!(output)?;
-    Ok(sheet)
+    Ok(asked)
 }
 
 fn signature(initials: String, checked: &Checked, procedure: &ProcedureFile) -> Signature {

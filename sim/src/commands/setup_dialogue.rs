@@ -10,7 +10,7 @@ use crate::report::fit::fit;
 use crate::report::model::setup::show_wanted;
 use crate::report::setup::show_verdict;
 use crate::report::style::{BAD, BOLD, FAINT};
-use crate::setup::check::{check, judge, wanted};
+use crate::setup::check::{check, is_left, judge, wanted};
 use crate::setup::item::Item;
 use crate::setup::sheet::{self, Entry, SetupSheet};
 use std::io::{self, BufRead, Write};
@@ -22,17 +22,26 @@ enum Answer {
     Stop,
 }
 
+/// What was asked.
+pub struct Asked {
+    /// The answers, with what stood before.
+    pub sheet: SetupSheet,
+    /// Was every question asked? Else the person stopped.
+    pub is_complete: bool,
+}
+
 /// What is still to be asked: everything where nothing was measured; else what is missing or wrong.
 fn to_ask(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Item> {
     let is_open = |item: &Item| {
         let judged = judge(*item, sheet, procedure);
         sheet.entries.is_empty() || judged.value.is_none() || judged.verdict.severity().is_some()
     };
-    Item::all().filter(is_open).collect()
+    let has_none = sheet.word(Item::OldBand) == Some("none");
+    Item::all().filter(|item| is_open(item) && !(has_none && *item == Item::OldBandHeight)).collect()
 }
 
 /// Asks for what is missing or wrong, which is every setting on an empty sheet; what was already measured
-/// stands as the answer until another is given.
+/// stands as the answer until another is given. After each answer `keep` is given what stands.
 ///
 /// # Errors
 /// The terminal cannot be read or written.
@@ -42,24 +51,31 @@ pub fn ask(
     system: UnitSystem,
     input: &mut impl BufRead,
     output: &mut impl Write,
-) -> io::Result<SetupSheet> {
+    keep: &mut impl FnMut(&SetupSheet),
+) -> io::Result<Asked> {
     let items = to_ask(&sheet, procedure);
     let mut dialogue = Dialogue { sheet, procedure, system, input, output };
     writeln!(
         dialogue.output,
-        "{FAINT}Enter: leave out, or keep what stands there   b: back   q: stop here{FAINT:#}"
+        "{FAINT}Enter: leave out, or keep what stands there   b: back   q or Ctrl-C: stop here{FAINT:#}"
     )?;
+    writeln!(dialogue.output, "{FAINT}What was typed is kept; the next run offers it.{FAINT:#}")?;
     let mut at = 0;
     while let Some(&item) = items.get(at) {
         dialogue.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
         let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
-        match dialogue.ask(&number, item)? {
-            Answer::Next => at += 1,
-            Answer::Back => at = at.saturating_sub(1),
-            Answer::Stop => break,
+        let answer = dialogue.ask(&number, item)?;
+        keep(&dialogue.sheet);
+        match answer {
+            Answer::Next => at += 1 + usize::from(dialogue.is_skipped(items.get(at + 1))),
+            Answer::Back => {
+                at = at.saturating_sub(1);
+                at = at.saturating_sub(usize::from(dialogue.is_skipped(items.get(at))));
+            }
+            Answer::Stop => return Ok(Asked { sheet: dialogue.sheet, is_complete: false }),
         }
     }
-    Ok(dialogue.sheet)
+    Ok(Asked { sheet: dialogue.sheet, is_complete: true })
 }
 
 /// Asks for the initials of whoever signs off; `None` where nobody does.
@@ -82,7 +98,7 @@ pub fn ask_initials(input: &mut impl BufRead, output: &mut impl Write) -> io::Re
 }
 
 /// `None` at the end of the input.
-fn read_line(input: &mut impl BufRead) -> io::Result<Option<String>> {
+pub(super) fn read_line(input: &mut impl BufRead) -> io::Result<Option<String>> {
     let mut line = String::new();
     Ok((input.read_line(&mut line)? > 0).then(|| line.trim().to_owned()))
 }
@@ -96,6 +112,10 @@ struct Dialogue<'a, I, O> {
 }
 
 impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
+    /// What is left of an old band is asked only where there is one.
+    fn is_skipped(&self, item: Option<&Item>) -> bool {
+        item == Some(&Item::OldBandHeight) && !is_left(self.sheet.value(Item::OldBand))
+    }
     /// Names the place of a setting where the one before was at another.
     fn heading(&mut self, item: Item, before: Option<&Item>) -> io::Result<()> {
         let place_of = |item: &Item| Item::PLACES.iter().find(|(_, items)| items.contains(item));

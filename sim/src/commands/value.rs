@@ -58,7 +58,17 @@ pub mod quantity {
         voltage: Dimension::Voltage, judged(Quantity::Voltage), "Arc voltage, V.";
         stick_out: Dimension::Length, Subject::StickOut.possible(), "Electrical stick-out, mm.";
         gas_flow: Dimension::Flow, judged(Quantity::GasFlow), "Gas flow, L/min.";
+        distance: Dimension::Length, (0.0, 1000.0), "Distance from the shoulder, mm.";
+        angle: Dimension::Angle, (0.0, 359.0), "Angle round the joint, degrees.";
+        old_band: Dimension::Length, (0.0, 20.0), "What is left of an old band, mm.";
         spool: Dimension::Mass, (0.01, 10_000.0), "Wire on a spool, kg.";
+        bore: Dimension::Length, (1.0, 1000.0), "Bore of a joint, mm.";
+        hydrogen: Dimension::Hydrogen, (0.1, 100.0), "Diffusible hydrogen, mL in 100 g.";
+        coating_limit: Dimension::Temperature, (50.0, 1000.0), "What a coating stands, °C.";
+        preheat: Dimension::Temperature, judged(Quantity::Preheat), "Temperature before a band, °C.";
+        ambient: Dimension::Temperature, (-60.0, 60.0), "Temperature of the air, °C.";
+        wind: Dimension::WindSpeed, (0.0, 50.0), "Speed of the air, m/s.";
+        blanket: Dimension::Length, (1.0, 500.0), "Thickness of a blanket, mm.";
         bottle: Dimension::Volume, (1.0, 1e9), "Gas out of a bottle, L.";
     }
 }

@@ -39,8 +39,21 @@ impl Gas {
             Self::Nitrogen => "N2",
         }
     }
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Argon => "argon",
+            Self::CarbonDioxide => "carbon dioxide",
+            Self::Oxygen => "oxygen",
+            Self::Helium => "helium",
+            Self::Hydrogen => "hydrogen",
+            Self::Nitrogen => "nitrogen",
+        }
+    }
     fn from_symbol(symbol: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|gas| gas.symbol().eq_ignore_ascii_case(symbol))
+        let is = |gas: &Self| {
+            [gas.symbol(), gas.name()].iter().any(|written| written.eq_ignore_ascii_case(symbol))
+        };
+        Self::ALL.into_iter().find(is)
     }
 }
 
@@ -73,7 +86,7 @@ pub enum Suitability {
     Preferred,
     /// Argon with 5 % oxygen, or argon alone.
     Suitable,
-    /// Less than three quarters of argon, and some: carbon dioxide alone, a quarter of it in argon, any other gas.
+    /// Less than three quarters of argon, more oxygen than 5 %, or a gas that goes into the metal.
     Unsuitable,
     /// Practice says nothing about it.
     NotKnown,
@@ -183,11 +196,28 @@ impl GasMixture {
             None
         }
     }
+    /// Why it does not do for such wires, where it does not (common practice, no source).
+    pub fn drawback(&self) -> Option<&'static str> {
+        let is_above = |gas, share: f64| self.percent(gas) >= share;
+        if is_above(Gas::Hydrogen, 0.1) {
+            Some("hydrogen goes into the metal: cracks beside and under the band")
+        } else if is_above(Gas::Nitrogen, 0.1) {
+            Some("nitrogen goes into the metal: pores, brittle band")
+        } else if self.percent(Gas::Argon) < 75.5 {
+            // 75/25 as it is blended, and whatever has less argon.
+            Some(
+                "too little argon: the metal no longer sprays; spatter, uneven band, more melting of the joint",
+            )
+        } else if is_above(Gas::Oxygen, 5.5) {
+            Some("more than 5 % oxygen burns what makes the wire hard out of it; slag, uneven band")
+        } else {
+            None
+        }
+    }
     /// Whether it suits the wires of this work (common practice, no source).
     pub fn suitability(&self) -> Suitability {
         let is = |gas, share: f64| (self.percent(gas) - share).abs() < 0.5;
-        // 75/25 as it is blended, and whatever has less argon.
-        if self.percent(Gas::Argon) < 75.5 {
+        if self.drawback().is_some() {
             Suitability::Unsuitable
         } else if is(Gas::Argon, 98.0) && is(Gas::Oxygen, 2.0) {
             Suitability::Preferred
@@ -209,7 +239,7 @@ fn shorthand(text: &str) -> Option<&'static str> {
         ("75/25", "75Ar/25CO2"),
         ("74/26", "74Ar/26CO2"),
     ];
-    let called = |(name, _): &&(&str, &str)| text.split('/').map(str::trim).eq(name.split('/'));
+    let called = |(name, _): &&(&str, &str)| text.split(['/', '-']).map(str::trim).eq(name.split('/'));
     CALLED.iter().find(called).map(|(_, mixture)| *mixture)
 }
 
@@ -290,20 +320,26 @@ mod tests {
     #[test]
     fn suitability_follows_practice() {
         for (text, suitability) in [
-            ("98Ar/2O2", Suitability::Preferred),
-            ("95Ar/5O2", Suitability::Suitable),
-            ("Ar", Suitability::Suitable),
-            ("CO2", Suitability::Unsuitable),
-            ("75Ar/25CO2", Suitability::Unsuitable),
-            ("74Ar/26CO2", Suitability::Unsuitable),
-            ("O2", Suitability::Unsuitable),
-            ("N2", Suitability::Unsuitable),
-            ("50Ar/50He", Suitability::Unsuitable),
-            ("82Ar/18CO2", Suitability::NotKnown),
-            ("95Ar/5CO2", Suitability::NotKnown),
-            ("90Ar/10CO2", Suitability::NotKnown),
+            ("98Ar/2O2", Some(Suitability::Preferred)),
+            ("95Ar/5O2", Some(Suitability::Suitable)),
+            ("Ar", Some(Suitability::Suitable)),
+            ("CO2", None),
+            ("75Ar/25CO2", None),
+            ("74Ar/26CO2", None),
+            ("O2", None),
+            ("N2", None),
+            ("50Ar/50He", None),
+            ("80Ar/20O2", None),
+            ("90Ar/10O2", None),
+            ("95Ar/5H2", None),
+            ("98Ar/2N2", None),
+            ("82Ar/18CO2", Some(Suitability::NotKnown)),
+            ("95Ar/5CO2", Some(Suitability::NotKnown)),
+            ("90Ar/10CO2", Some(Suitability::NotKnown)),
         ] {
-            assert_eq!(mixture(text).suitability(), suitability, "{text}");
+            let found = mixture(text);
+            assert_eq!(found.suitability(), suitability.unwrap_or(Suitability::Unsuitable), "{text}");
+            assert_eq!(found.drawback().is_some(), suitability.is_none(), "{text}");
         }
     }
 
@@ -317,6 +353,10 @@ mod tests {
         assert_eq!(mixture("100 CO2").to_string(), "CO2");
         assert_eq!(mixture("98 / 2").to_string(), "98Ar/2O2");
         assert_eq!(mixture("75/25").to_string(), "75Ar/25CO2");
+        assert_eq!(mixture("98-2").to_string(), "98Ar/2O2");
+        assert_eq!(mixture("argon").to_string(), "Ar");
+        assert_eq!(mixture("98 % Argon + 2 % Oxygen").to_string(), "98Ar/2O2");
+        assert_eq!(mixture("Carbon dioxide").to_string(), "CO2");
     }
 
     #[test]

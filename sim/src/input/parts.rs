@@ -36,6 +36,25 @@ pub struct Joint {
     /// Width of a finished band, mm; where none is given, the aim of the weave width and what the
     /// pool usually runs out to.
     pub band_width_mm: Option<f64>,
+    /// How far round a band starts from where the one before did, degrees.
+    pub start_stagger_deg: Option<f64>,
+    /// What the procedure says of banding over old bands.
+    pub over_old_bands: Option<OldBands>,
+}
+
+/// Whether a band may be laid over what is left of an old one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OldBands {
+    /// Over an old band that is known to be compatible with the new wire.
+    Compatible,
+    /// Never: old bands are taken off.
+    Never,
+}
+
+impl OldBands {
+    /// What a file has for each.
+    pub const CHOICES: &'static [(&'static str, Self)] =
+        &[("compatible", Self::Compatible), ("never", Self::Never)];
 }
 
 /// How much wider than its weave a band comes out, mm, where the procedure gives no band width: the pool
@@ -65,14 +84,23 @@ pub struct Wire {
     pub polarity: Option<Polarity>,
     /// Share of the wire that stays in the band, 0 to 1.
     pub deposition_efficiency: f64,
-    /// Share of the wire's section that is solid metal, 0 to 1: a cored wire is a tube with powder and gaps.
-    pub fill: f64,
+    /// Share of the wire's section that is solid metal, 0 to 1, where the procedure gives it: a cored wire is a
+    /// tube with powder and gaps.
+    pub fill: Option<f64>,
 }
 
 impl Wire {
     /// Solid metal in the band for every whole section of wire fed, 0 to 1.
     pub fn metal_share(&self) -> f64 {
-        self.fill * self.deposition_efficiency
+        self.solid_share() * self.deposition_efficiency
+    }
+    /// Share of the wire's section that is solid metal: all of it where nobody says.
+    pub fn solid_share(&self) -> f64 {
+        self.fill.unwrap_or(1.0)
+    }
+    /// Is it a cored wire that is worked out as if it were solid, since its fill is not given?
+    pub fn is_fill_assumed(&self) -> bool {
+        self.fill.is_none() && matches!(self.kind, Some(WireKind::MetalCored | WireKind::FluxCored))
     }
 }
 

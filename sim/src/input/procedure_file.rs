@@ -7,9 +7,11 @@
 use super::core_procedure::core_procedure;
 use super::diagnostic::InputErrors;
 use super::document::{Document, Section};
-use super::gas_mixture::{GasMixture, MixtureError, Suitability};
+use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
-use super::parts::{Joint, Rotation, Shielding, Wire, WireKind};
+use super::material::Material;
+use super::parts::{Joint, OldBands, Rotation, Shielding, Wire, WireKind};
+use super::place::{Place, read_places};
 use super::quantity::{Dimension, UnitSystem};
 use super::setting::{Setting, Subject};
 use super::source::Source;
@@ -23,6 +25,9 @@ use std::path::Path;
 
 /// A diameter within this share is the same: wear of a joint in use. Invented.
 pub const SAME_DIAMETER: f64 = 0.01;
+
+/// Under it the metal transfer of such wires changes, V. Common practice, no source.
+const USUAL_FLOOR_V: f64 = 29.0;
 
 /// A procedure as it was read from its file.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,6 +48,10 @@ pub struct ProcedureFile {
     pub procedure: Procedure,
     /// The tool joint.
     pub joint: Joint,
+    /// Where its bands lie, a place for each group; empty where the procedure does not say.
+    pub places: Vec<Place>,
+    /// The steel of the joint and what heat may do to it.
+    pub material: Material,
     /// The wire.
     pub wire: Wire,
     /// The shielding gas.
@@ -78,12 +87,16 @@ impl ProcedureFile {
         let name = self.name.as_ref().unwrap_or(&self.file);
         self.revision.as_ref().map_or(name.clone(), |revision| format!("{name}, revision {revision}"))
     }
-    /// What it is called where a line is all there is; that it has no voltage floor stands first.
+    /// What it is called where a line is all there is; that it has no voltage floor, or a low one, stands first.
     pub fn title_with_warning(&self) -> String {
-        if self.has_voltage_floor() { self.title() } else { format!("NO VOLTAGE FLOOR: {}", self.title()) }
+        match self.voltage_floor() {
+            None => format!("NO VOLTAGE FLOOR: {}", self.title()),
+            Some(floor) if floor < USUAL_FLOOR_V => format!("LOW VOLTAGE FLOOR, {floor} V: {}", self.title()),
+            Some(_) => self.title(),
+        }
     }
-    fn has_voltage_floor(&self) -> bool {
-        self.setting(Subject::Judged(Quantity::Voltage)).is_some_and(|voltage| voltage.floor.is_some())
+    fn voltage_floor(&self) -> Option<f64> {
+        self.setting(Subject::Judged(Quantity::Voltage)).and_then(|voltage| voltage.floor)
     }
     /// What it is called, and the hash that tells one text from another, for machines.
     pub fn identity(&self) -> serde_json::Value {
@@ -109,16 +122,22 @@ impl ProcedureFile {
     /// What is wrong with the procedure itself and must be said wherever anything is judged by it.
     pub fn warnings(&self) -> Vec<String> {
         let mut warnings = Vec::new();
-        if !self.has_voltage_floor() {
-            warnings.push(
+        match self.voltage_floor() {
+            None => warnings.push(
                 "NO VOLTAGE FLOOR in the procedure: nothing stops an arc whose metal transfer has changed. 29 V \
                  is common practice for such wires (no source); the shop decides"
                     .to_owned(),
-            );
+            ),
+            Some(floor) if floor < USUAL_FLOOR_V => warnings.push(format!(
+                "LOW VOLTAGE FLOOR in the procedure: {floor} V. Under 29 V the metal transfer itself changes: common \
+                 practice for such wires (no source); the shop decides"
+            )),
+            Some(_) => {}
         }
-        if let Some(gas) = self.gas.mixture.filter(|gas| gas.suitability() == Suitability::Unsuitable) {
+        if let Some((gas, drawback)) = self.gas.mixture.and_then(|gas| Some((gas, gas.drawback()?))) {
             warnings.push(format!(
-                "the procedure itself names {gas}, which does not do for such wires (common practice, no source)"
+                "the procedure itself names {gas}, which does not do for such wires (common practice, no source): \
+                 {drawback}"
             ));
         }
         warnings
@@ -136,6 +155,8 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     let units = header.choice("units", UnitSystem::CHOICES).map(|units| units.value);
     header.finish();
     let joint = read_joint(root.section("joint"));
+    let places = read_places(&root, &joint);
+    let material = Material::read(root.section("material"), joint.outside_diameter_mm);
     let wire = read_wire(root.section("wire"));
     let gas = read_gas(root.section("gas"));
     let settings: Vec<_> = Subject::all()
@@ -146,7 +167,21 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     let procedure = core_procedure(&root, &joint, &wire, &settings);
     root.finish();
     let [file, text, sha256] = [const { String::new() }; 3];
-    ProcedureFile { file, text, sha256, name, revision, units, procedure, joint, wire, gas, settings }
+    ProcedureFile {
+        file,
+        text,
+        sha256,
+        name,
+        revision,
+        units,
+        procedure,
+        joint,
+        places,
+        material,
+        wire,
+        gas,
+        settings,
+    }
 }
 
 fn plain_text(section: &Section<'_>, key: &'static str) -> Option<String> {
@@ -171,6 +206,10 @@ fn read_joint(section: Section<'_>) -> Joint {
             .map(|time| time.value),
         rotation: section.choice("rotation", &rotations).map(|rotation| rotation.value),
         band_width_mm: size(&section, "band_width", 500.0),
+        start_stagger_deg: section
+            .quantity_within("start_stagger", Dimension::Angle, 0.0..=359.0, "0 deg to 359 deg")
+            .map(|angle| angle.value),
+        over_old_bands: section.choice("over_old_bands", OldBands::CHOICES).map(|rule| rule.value),
     };
     section.finish();
     joint
@@ -206,7 +245,7 @@ fn read_wire(section: Section<'_>) -> Wire {
         kind: section.choice("kind", &kinds).map(|kind| kind.value),
         polarity: section.choice("polarity", &poles).map(|pole| pole.value),
         deposition_efficiency: efficiency.map_or(default, |share| share.value),
-        fill: fill.map_or(1.0, |share| share.value),
+        fill: fill.map(|share| share.value),
     };
     section.finish();
     wire

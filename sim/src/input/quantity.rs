@@ -16,6 +16,8 @@ pub enum QuantityError {
     DecimalComma,
     /// The number is too large to hold, or a fraction has a zero below its bar.
     NotFinite,
+    /// The number is not written in plain digits.
+    OddNumber,
     /// The number stands alone.
     NoUnit,
     /// The unit is unknown, or measures something else.
@@ -29,6 +31,10 @@ impl QuantityError {
             Self::NoNumber => format!("`{text}` does not start with a number"),
             Self::DecimalComma => format!("`{text}` has a comma where a decimal point belongs"),
             Self::NotFinite => format!("`{text}` is too large, or a fraction with a zero below its bar"),
+            Self::OddNumber => format!(
+                "`{text}` is not one plain number: no powers of ten (1e3), no marks between thousands, one point or \
+                 one fraction, and feet and inches as one of the two"
+            ),
             Self::NoUnit => format!("`{text}` has no unit"),
             Self::WrongUnit(unit) => format!("`{unit}` in `{text}` is not a unit of {}", dimension.name()),
         }
@@ -53,9 +59,22 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
     if symbol.is_empty() {
         return Err(QuantityError::NoUnit);
     }
+    if is_more_number(rest) {
+        return Err(QuantityError::OddNumber);
+    }
     let unit = dimension.unit(symbol).ok_or_else(|| QuantityError::WrongUnit(symbol.to_owned()))?;
     let value = without_dust(unit.to_house(number));
     if value.is_finite() { Ok(value) } else { Err(QuantityError::NotFinite) }
+}
+
+/// Does more of a number follow where a unit belongs: `1e3 A`, `7_200 mm/min`, `1'000 A`, `1.2.3 V`, `5'6"`?
+fn is_more_number(rest: &str) -> bool {
+    let has_digit = |text: &str| text.starts_with(|character: char| character.is_numeric());
+    let after_mark = rest.strip_prefix(['e', 'E', '_', '\'', '’', '.', '+', '-', '/']);
+    let after_sign = after_mark.map(|rest| rest.strip_prefix(['+', '-']).unwrap_or(rest));
+    // `80 1/min` is a unit that begins with a digit, `28 1/2` is not.
+    let is_per = rest.trim_start().strip_prefix("1/").is_some_and(|unit| !has_digit(unit));
+    after_sign.is_some_and(has_digit) || (has_digit(rest.trim_start()) && !is_per)
 }
 
 /// To a thousand-millionth of the house unit, so that a size written in two units is the same size.
@@ -242,6 +261,11 @@ const fn shown_unit(dimension: Dimension, system: UnitSystem) -> (&'static str, 
         (Dimension::MassRate, UnitSystem::Inch) => ("lb/h", 2),
         (Dimension::Volume, UnitSystem::Metric) => ("L", 0),
         (Dimension::Volume, UnitSystem::Inch) => ("ft3", 1),
+        (Dimension::WindSpeed, UnitSystem::Metric) => ("m/s", 1),
+        (Dimension::WindSpeed, UnitSystem::Inch) => ("mph", 1),
+        (Dimension::Hydrogen, _) => ("mL/100g", 1),
+        (Dimension::CoolingRate, UnitSystem::Metric) => ("degC/h", 0),
+        (Dimension::CoolingRate, UnitSystem::Inch) => ("degF/h", 0),
     }
 }
 
@@ -354,7 +378,21 @@ mod tests {
         assert_eq!(error("1/0 in"), QuantityError::NotFinite);
         assert_eq!(error(&format!("{} mm", "9".repeat(400))), QuantityError::NotFinite);
         assert_eq!(error("28 V"), QuantityError::WrongUnit("V".to_owned()));
-        assert_eq!(error("1.5 1/2 in"), QuantityError::WrongUnit("1/2 in".to_owned()));
+        for odd in [
+            "1.5 1/2 in",
+            "1e3 mm",
+            "1E+3 mm",
+            "7_200 mm",
+            "1'000 mm",
+            "1’000 mm",
+            "1.2.3 mm",
+            "5'6\"",
+            "5 6 mm",
+        ] {
+            assert_eq!(error(odd), QuantityError::OddNumber, "{odd}");
+        }
+        let told = QuantityError::OddNumber.problem("1e3 mm", Dimension::Length);
+        assert!(told.contains("no powers of ten"), "{told}");
         assert_eq!(error("28 MM"), QuantityError::WrongUnit("MM".to_owned()));
     }
 

@@ -50,6 +50,12 @@ pub enum Dimension {
     MassRate,
     /// Volume of gas, L.
     Volume,
+    /// Speed of air, m/s.
+    WindSpeed,
+    /// Diffusible hydrogen of weld metal, mL in 100 g.
+    Hydrogen,
+    /// Fall of temperature over time, °C/h.
+    CoolingRate,
 }
 
 /// A unit: how it is written, and the way from it to the house unit of its dimension.
@@ -92,11 +98,17 @@ const LITRES_PER_CUBIC_FOOT: f64 = 3.048 * 3.048 * 3.048;
 /// US gallon in litres: 231 cubic inches, an inch being 0.254 dm.
 const LITRES_PER_GALLON: f64 = 231.0 * 0.254 * 0.254 * 0.254;
 
-const CURRENT: &[Unit] = &[unit("A", 1.0, &["amp", "amps"]), unit("kA", 1e3, &[]), unit("mA", 1e-3, &[])];
-const VOLTAGE: &[Unit] = &[unit("V", 1.0, &["volt", "volts"]), unit("mV", 1e-3, &[]), unit("kV", 1e3, &[])];
+const CURRENT: &[Unit] =
+    &[unit("A", 1.0, &["amp", "amps", "Amps", "amperes"]), unit("kA", 1e3, &[]), unit("mA", 1e-3, &[])];
+const VOLTAGE: &[Unit] =
+    &[unit("V", 1.0, &["volt", "volts", "Volts"]), unit("mV", 1e-3, &[]), unit("kV", 1e3, &[])];
 const FLOW: &[Unit] = &[
     unit("L/min", 1.0, &["l/min", "lpm", "LPM"]),
-    unit("cfh", LITRES_PER_CUBIC_FOOT / 60.0, &["CFH", "scfh", "SCFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr"]),
+    unit(
+        "cfh",
+        LITRES_PER_CUBIC_FOOT / 60.0,
+        &["CFH", "scfh", "SCFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr", "cubic feet per hour"],
+    ),
     unit("m3/h", 1000.0 / 60.0, &["m³/h", "m^3/h"]),
     unit("gal/min", LITRES_PER_GALLON, &["gpm", "GPM"]),
 ];
@@ -110,7 +122,7 @@ const LENGTH: &[Unit] = &[
 const WIRE_SPEED: &[Unit] = &[
     unit("mm/min", 1.0, &[]),
     unit("m/min", 1000.0, &[]),
-    unit("ipm", MM_PER_INCH, &["IPM", "in/min", "inch/min"]),
+    unit("ipm", MM_PER_INCH, &["IPM", "in/min", "inch/min", "inches per minute"]),
     unit("cm/min", 10.0, &[]),
     unit("mm/s", 60.0, &[]),
 ];
@@ -123,14 +135,14 @@ const TEMPERATURE: &[Unit] = &[
 ];
 const TEMPERATURE_DIFFERENCE: &[Unit] = &[CELSIUS, FAHRENHEIT, unit("K", 1.0, &[])];
 const RATE: &[Unit] = &[
-    unit("/min", 1.0, &["1/min", "cycles/min", "cycle/min", "per min"]),
+    unit("/min", 1.0, &["1/min", "cycles/min", "cycle/min", "per min", "cpm", "CPM", "opm", "per minute"]),
     unit("Hz", 60.0, &["/s", "1/s", "cycles/s"]),
 ];
 const DURATION: &[Unit] = &[
-    unit("s", 1.0, &["sec"]),
+    unit("s", 1.0, &["sec", "secs", "second", "seconds"]),
     unit("ms", 1e-3, &[]),
-    unit("min", 60.0, &[]),
-    unit("h", 3600.0, &[]),
+    unit("min", 60.0, &["mins", "minute", "minutes"]),
+    unit("h", 3600.0, &["hour", "hours"]),
     unit("us", 1e-6, &["µs", "μs"]),
 ];
 const ANGLE: &[Unit] = &[
@@ -166,6 +178,19 @@ const VOLUME: &[Unit] = &[
     unit("L", 1.0, &["l", "litre", "litres"]),
     unit("m3", 1000.0, &["m³", "m^3"]),
     unit("ft3", LITRES_PER_CUBIC_FOOT, &["ft³", "ft^3", "cf"]),
+];
+const WIND_SPEED: &[Unit] = &[
+    unit("m/s", 1.0, &[]),
+    // A mile is 5280 ft.
+    unit("mph", 5.28 * MM_PER_FOOT / 3600.0, &["mi/h"]),
+    unit("km/h", 1.0 / 3.6, &["kph"]),
+    unit("ft/min", 1e-3 * MM_PER_FOOT / 60.0, &["fpm"]),
+];
+const HYDROGEN: &[Unit] = &[unit("mL/100g", 1.0, &["ml/100g", "mL/100 g", "ml/100 g"])];
+const COOLING_RATE: &[Unit] = &[
+    unit("degC/h", 1.0, &["°C/h", "K/h"]),
+    unit("degF/h", 5.0 / 9.0, &["°F/h"]),
+    unit("degC/min", 60.0, &["°C/min", "K/min"]),
 ];
 
 impl Dimension {
@@ -230,6 +255,9 @@ impl Dimension {
             Self::Mass => MASS,
             Self::MassRate => MASS_RATE,
             Self::Volume => VOLUME,
+            Self::WindSpeed => WIND_SPEED,
+            Self::Hydrogen => HYDROGEN,
+            Self::CoolingRate => COOLING_RATE,
         }
     }
     /// What it is called in a sentence, with its article.
@@ -254,6 +282,9 @@ impl Dimension {
             Self::Mass => "a mass",
             Self::MassRate => "a mass over time",
             Self::Volume => "a volume",
+            Self::WindSpeed => "a speed of air",
+            Self::Hydrogen => "a content of hydrogen",
+            Self::CoolingRate => "a fall of temperature over time",
         }
     }
     /// One that reads well in a message.
@@ -279,6 +310,9 @@ impl Dimension {
             Self::Mass => "15 kg",
             Self::MassRate => "6 kg/h",
             Self::Volume => "10 m3",
+            Self::WindSpeed => "5 m/s",
+            Self::Hydrogen => "5 mL/100g",
+            Self::CoolingRate => "50 degC/h",
         }
     }
     /// Its units as a list to show.

@@ -95,10 +95,17 @@ fn counted(text: &str) -> Option<f64> {
 /// The word of a file for what a shop says.
 pub fn spoken(text: &str) -> &str {
     match text.to_lowercase().as_str() {
-        "cw" => "clockwise",
-        "ccw" | "acw" | "anticlockwise" | "anti-clockwise" | "counterclockwise" => "counter-clockwise",
-        "dc+" | "dcep" | "dcrp" | "electrode positive" => "DCEP",
-        "dc-" | "dc−" | "dcen" | "dcsp" | "electrode negative" => "DCEN",
+        "cw" | "clockwise" => "clockwise",
+        "ccw" | "acw" | "anticlockwise" | "anti-clockwise" | "counterclockwise" | "counter-clockwise" => {
+            "counter-clockwise"
+        }
+        "dc+" | "dcep" | "dcrp" | "ep" | "electrode positive" => "DCEP",
+        "dc-" | "dc−" | "dcen" | "dcsp" | "en" | "electrode negative" => "DCEN",
+        "y" | "yes" => "yes",
+        "n" | "no" => "no",
+        "left" => "left",
+        "right" => "right",
+        "not cooled" | "air" | "air-cooled" | "gas-cooled" => "not cooled",
         _ => text,
     }
 }
@@ -125,6 +132,15 @@ mod tests {
             ("40 in 30 s", Dimension::Rate, 80.0),
             ("40 cycles in 30 s", Dimension::Rate, 80.0),
             ("20 in 0:15", Dimension::Rate, 80.0),
+            ("80 cpm", Dimension::Rate, 80.0),
+            ("80 CPM", Dimension::Rate, 80.0),
+            ("120 seconds", Dimension::Duration, 120.0),
+            ("2 minutes 39 seconds", Dimension::Duration, 159.0),
+            ("2 mins", Dimension::Duration, 120.0),
+            ("320 Amps", Dimension::Current, 320.0),
+            ("31.5 Volts", Dimension::Voltage, 31.5),
+            ("37 cubic feet per hour", Dimension::Flow, 37.0 * 28.316_846_592 / 60.0),
+            ("285 inches per minute", Dimension::WireSpeed, 285.0 * 25.4),
         ] {
             let read = parse(text, dimension).unwrap_or_else(|error| panic!("{text}: {error:?}"));
             assert!((read - value).abs() < 1e-9, "{text}: {read}");
@@ -159,7 +175,15 @@ mod tests {
             ("CCW", "counter-clockwise"),
             ("DC+", "DCEP"),
             ("dc-", "DCEN"),
-            ("left", "left"),
+            ("Left", "left"),
+            ("Clockwise", "clockwise"),
+            ("Counter-Clockwise", "counter-clockwise"),
+            ("EP", "DCEP"),
+            ("en", "DCEN"),
+            ("y", "yes"),
+            ("Y", "yes"),
+            ("No", "no"),
+            ("air-cooled", "not cooled"),
         ] {
             assert_eq!(spoken(said), word);
         }

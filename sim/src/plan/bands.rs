@@ -30,15 +30,25 @@ pub struct Bands {
     pub band_width_mm: f64,
     /// Width that was asked for, mm.
     pub asked_width_mm: Option<f64>,
+    /// Groups that they lie in, each in a place of its own with no step from one to the next.
+    pub groups: u32,
 }
 
 impl Bands {
     /// The bands of a request; `None` where neither a number nor a width is known.
     pub(super) fn lay(request: &Request, procedure: &ProcedureFile, band_width_mm: f64) -> Option<Self> {
         let step = step_over(request, procedure, band_width_mm)?;
-        let bands =
-            Self { count: 1, step_over_mm: None, band_width_mm, asked_width_mm: request.total_width_mm };
-        let several = |count, step| Self { count, step_over_mm: (count > 1).then_some(step), ..bands };
+        let bands = Self {
+            count: 1,
+            step_over_mm: None,
+            band_width_mm,
+            asked_width_mm: request.total_width_mm,
+            groups: 1,
+        };
+        let several = |count, step| {
+            let groups = groups_of(request, procedure, count);
+            Self { count, step_over_mm: (count > groups).then_some(step), groups, ..bands }
+        };
         let Some(width_mm) = request.total_width_mm else {
             return Some(several(request.bands.or(procedure.joint.bands)?, step));
         };
@@ -64,7 +74,7 @@ impl Bands {
     /// Width that so many of these bands cover, mm.
     fn width_of(&self, count: u32) -> f64 {
         let step_mm = self.step_over_mm.map_or(0.0, |step| step.value);
-        self.band_width_mm + step_mm * f64::from(count.saturating_sub(1))
+        f64::from(self.groups) * self.band_width_mm + step_mm * f64::from(count.saturating_sub(self.groups))
     }
     /// Width that they cover, mm.
     pub fn total_width_mm(&self) -> f64 {
@@ -88,6 +98,13 @@ impl Bands {
             ),
         })
     }
+}
+
+/// In how many groups bands lie: those of the procedure where they are all its bands, else one.
+fn groups_of(request: &Request, procedure: &ProcedureFile, count: u32) -> u32 {
+    let groups = procedure.joint.groups.iter().filter(|&&bands| bands > 0);
+    let of_procedure: u32 = groups.clone().map(|&bands| u32::from(bands)).sum();
+    if request.total_width_mm.is_none() && of_procedure == count { groups.count() as u32 } else { 1 }
 }
 
 /// The step-over asked for, the procedure's, or the band width less the usual overlap.

@@ -30,6 +30,8 @@ pub enum Origin {
     WidthLessOverlap,
     /// The steps that fill the width asked for.
     FillsWidth,
+    /// The preheat by formula.
+    Formula,
     /// Nothing else was said.
     Usual,
 }
@@ -50,6 +52,7 @@ impl Origin {
             Self::BenchmarkAngle => "as 3/4 to 1 1/2 in on 5 in",
             Self::WidthLessOverlap => "band width less 3.2 mm (1/8 in) of overlap",
             Self::FillsWidth => "fills the width asked for",
+            Self::Formula => "as EN 1011-2 asks",
             Self::Usual => "typical",
         }
     }

@@ -6,20 +6,27 @@
 //! Never: judges a weld; a plan says what to expect, not what will be.
 
 mod bands;
+mod belonging;
 mod choice;
+pub mod heat;
 mod notes;
+mod old_band;
+pub mod placed;
 pub mod supply;
 
 pub use bands::Bands;
 pub use choice::{Chosen, Origin};
+pub use old_band::OverOldBand;
+pub use placed::Placement;
 pub use supply::Supply;
 
 use crate::formulas::{self, Deposit, benchmark_turn_time};
 use crate::input::bounds::Bounds;
-use crate::input::gas_mixture::{GasMixture, Suitability};
+use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
+use crate::setup::consistency::Fit;
 use crate::standing::{Departure, departure};
 use anyhow::bail;
 use bandward::procedure::Polarity;
@@ -60,6 +67,12 @@ pub struct Request {
     pub gas_mixture: Option<GasMixture>,
     /// Gas flow, L/min.
     pub gas_flow_lpm: Option<f64>,
+    /// From the shoulder to the near edge of the first band, mm.
+    pub first_edge_mm: Option<f64>,
+    /// How far round a band starts from the one before, degrees.
+    pub start_stagger_deg: Option<f64>,
+    /// What is left of old bands where the new ones go, mm.
+    pub old_band_mm: Option<f64>,
     /// Wire on one spool, kg.
     pub spool_kg: Option<f64>,
     /// Gas out of one bottle, L at the pressure of the shop.
@@ -110,12 +123,18 @@ pub struct JointPlan {
     pub band_area_mm2: Option<f64>,
     /// Arc energy per length, kJ/mm.
     pub arc_energy_kj_per_mm: Option<f64>,
-    /// Number of bands and where they lie.
+    /// Number of bands, and how far apart.
     pub bands: Option<Bands>,
+    /// Where each of them lies.
+    pub placement: Option<Placement>,
+    /// Stick-out, mm, as it is set on the bare joint and over what is left of an old band.
+    pub over_old_band: Option<OverOldBand>,
     /// Wire, gas and time.
     pub supply: Supply,
     /// Values against the procedure.
     pub judged: Vec<Judged>,
+    /// Whether its own numbers belong together.
+    pub fits: Vec<Fit>,
     /// What is not as the procedure has it, other than by a range.
     pub unlike: Vec<String>,
     /// What is wrong with the procedure itself.
@@ -132,7 +151,9 @@ impl JointPlan {
     /// Is nothing outside the procedure?
     pub fn is_within_procedure(&self) -> bool {
         let worst = self.judged.iter().filter_map(|judged| judged.departure).map(|found| found.severity);
-        self.unlike.is_empty() && worst.max().is_none_or(|severity| severity < Severity::Warn)
+        self.unlike.is_empty()
+            && !self.fits.iter().any(Fit::breaks)
+            && worst.max().is_none_or(|severity| severity < Severity::Warn)
     }
 }
 
@@ -188,14 +209,20 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         band_area_mm2,
         arc_energy_kj_per_mm: power_w.and_then(|power_w| formulas::arc_energy(power_w, speed_mm_per_s)),
         bands,
+        placement: bands.map(|bands| Placement::of(&bands, request, procedure)),
+        over_old_band: OverOldBand::of(request, procedure),
         supply: Supply::default(),
         judged: Vec::new(),
+        fits: Vec::new(),
         unlike: unlike(request, procedure),
         warnings: procedure.warnings(),
         notes: Vec::new(),
     };
+    plan.unlike.extend(placed::misplaced(&plan));
+    plan.unlike.extend(plan.over_old_band.and_then(|over| over.refused(procedure)));
     plan.supply = Supply::of(&plan, request, procedure);
     plan.judged = judged(&plan, request, procedure);
+    plan.fits = belonging::fits(&plan, request, procedure);
     plan.notes = notes::notes(&plan, procedure);
     Ok(plan)
 }
@@ -302,9 +329,11 @@ fn unlike(request: &Request, procedure: &ProcedureFile) -> Vec<String> {
             "gas {asked}; the procedure has {given}: another gas asks for other amps, volts and weave"
         ));
     }
-    let is_refused = |gas: &GasMixture| gas.suitability() == Suitability::Unsuitable;
-    if let (Some(asked), None) = (request.gas_mixture.filter(is_refused), procedure.gas.mixture) {
-        unlike.push(format!("gas {asked} does not do for such wires (common practice, no source)"));
+    if let (Some(asked), None) = (request.gas_mixture, procedure.gas.mixture)
+        && let Some(drawback) = asked.drawback()
+    {
+        unlike
+            .push(format!("gas {asked} does not do for such wires (common practice, no source): {drawback}"));
     }
     unlike
 }

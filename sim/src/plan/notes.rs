@@ -4,7 +4,8 @@
 //! Assumes: height goes with wire feed and turn time, and against the width laid (conservation of volume).
 //! Never: changes a figure.
 
-use super::{JointPlan, Origin, in_both};
+use super::choice::aim;
+use super::{JointPlan, Judged, Origin, in_both, placed};
 use crate::formulas;
 use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::Dimension;
@@ -17,8 +18,18 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
     let mut notes = Vec::new();
     notes.extend(another_diameter(plan, procedure));
     notes.extend(plan.bands.and_then(|bands| bands.note()));
+    notes.extend(placed::notes(plan, procedure));
+    notes.extend(plan.over_old_band.map(|over| over.note(plan.band_height_mm, procedure)));
+    notes.extend(nozzle(procedure));
     notes.extend(height(plan, procedure));
     notes.extend(overlapped(plan, procedure));
+    if plan.band_height_mm.is_some() && procedure.wire.is_fill_assumed() {
+        notes.push(
+            "fill of the cored wire not in the procedure: 100 % assumed, as of a solid wire. A cored one lays less \
+             metal; give `fill` in [wire], from its maker or from the weight of a metre"
+                .to_owned(),
+        );
+    }
     if plan.wire_feed_mm_per_min.is_some_and(|feed| feed.origin == Origin::MeltedByCurrent) {
         let arc = in_both(formulas::USUAL_ARC_LENGTH_MM, Dimension::Length);
         notes.push(format!(
@@ -42,6 +53,21 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
         );
     }
     notes
+}
+
+/// How far a procedure's gas flow may be from what is usual for its nozzle before it is told. Invented.
+const GAS_PLAY: f64 = 0.25;
+
+/// A gas flow that does not go with the procedure's own nozzle.
+fn nozzle(procedure: &ProcedureFile) -> Option<String> {
+    let bore_mm = procedure.gas.nozzle_bore_mm?;
+    let flow = aim(procedure, Subject::Judged(Quantity::GasFlow))?;
+    let usual = formulas::benchmark_gas_flow(bore_mm);
+    ((flow / usual - 1.0).abs() > GAS_PLAY).then(|| {
+        let [flow, usual] = [flow, usual].map(|flow| in_both(flow, Dimension::Flow));
+        let bore = in_both(bore_mm, Dimension::Length);
+        format!("the procedure's gas flow, {flow}, is not what is usual for its nozzle of {bore}: about {usual}, more in wind")
+    })
 }
 
 fn another_diameter(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
@@ -70,7 +96,7 @@ fn height(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
         let worst = on_this(subject).and_then(|setting: Setting| departure(value, &setting));
         worst.is_none_or(|left| left.severity < Severity::Warn)
     };
-    let turn_s = plan.turn_time_s.value * times;
+    let turn_s = turn_for(plan, procedure, judged, times);
     let feed = plan.wire_feed_mm_per_min.map(|feed| feed.value * times);
     let which = if stays(Subject::Judged(Quantity::TurnTime), turn_s) {
         let way = if times > 1.0 { "slower" } else { "faster" };
@@ -83,6 +109,23 @@ fn height(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
     };
     Some(format!("band height {height}: {which}"))
 }
+
+/// The turn time that brings the height to its aim; where that leaves what is recommended of turning, the nearest
+/// within it, with room to its end, if the height is in there as well.
+fn turn_for(plan: &JointPlan, procedure: &ProcedureFile, height: &Judged, times: f64) -> f64 {
+    let turn_s = plan.turn_time_s.value * times;
+    let turning = procedure.setting_on(Subject::Judged(Quantity::TurnTime), Some(plan.outside_diameter_mm));
+    let recommended = turning.and_then(|setting| setting.recommended);
+    let ends = recommended.and_then(|range| Some((range.low?, range.high?)));
+    let Some((low, high)) = ends else { return turn_s };
+    let room = EDGE * (high - low);
+    let nearest_s = turn_s.clamp(low + room, high - room);
+    let is_in = departure(height.value * nearest_s / plan.turn_time_s.value, &height.setting).is_none();
+    if (low..=high).contains(&turn_s) || !is_in { turn_s } else { nearest_s }
+}
+
+/// Room left to the end of a range, as a share of it. Invented.
+const EDGE: f64 = 0.1;
 
 /// Where bands overlap the metal of one lies on one step, so it piles higher than a band by itself.
 fn overlapped(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {

@@ -66,7 +66,7 @@ impl Supply {
         let melting_kg_per_h = plan
             .wire_feed_mm_per_min
             .zip(plan.wire_diameter_mm)
-            .map(|(feed, wire)| procedure.wire.fill * melting_kg_per_h(feed.value, wire.value));
+            .map(|(feed, wire)| procedure.wire.solid_share() * melting_kg_per_h(feed.value, wire.value));
         let wire_kg = torch_time_s.zip(melting_kg_per_h).map(|(seconds, rate)| rate * seconds / 3600.0);
         let without_arc_s = [Quantity::GasPreflow, Quantity::GasPostflow]
             .map(|quantity| time_of_gas(procedure, quantity))

@@ -79,6 +79,9 @@ pub struct Joint {
     pub preheat_c: f64,
     /// The technician waits until the work is cooler than this before a later band, °C.
     pub start_below_c: f64,
+    /// How far ahead of the torch the sensor of the work's temperature looks at the pipe, mm, riding with the
+    /// carriage: heat is then conducted in the wall. Without it the work is one warm lump.
+    pub sensor_ahead_mm: Option<f64>,
     /// Temperature of the shop, °C.
     pub ambient_c: f64,
     /// How far the pipe runs out of true, either way.
@@ -135,6 +138,7 @@ impl Joint {
             preheat_c: targets.aim(Quantity::Preheat, 150.0),
             start_below_c: 0.97
                 * targets.bounds(Quantity::Interpass).map_or(f64::INFINITY, |bounds| bounds.top()),
+            sensor_ahead_mm: None,
             ambient_c: 20.0,
             runout_mm: 0.2,
             unevenness: 0.004,

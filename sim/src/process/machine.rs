@@ -147,7 +147,7 @@ impl Machine {
             Channel::Wire if self.burner.flame() == Flame::Off => 0.0,
             Channel::Wire => self.effects.setting.feed_mm_per_s * 60.0,
             Channel::Coolant => self.coolant.flow_lpm,
-            Channel::Work => self.body.temperature_c + self.technician.flame_c(self.time_s),
+            Channel::Work => self.body.temperature_c(self.carriage_mm) + self.technician.flame_c(self.time_s),
             Channel::Carriage => self.carriage_mm,
         }
     }
@@ -298,7 +298,7 @@ impl Machine {
         self.burner.set(flame, &self.effects);
         let lower_mm = self.joint.runout_mm * libm::sin(self.chuck.pipe_deg.to_radians());
         let burnt = self.burner.advance(&self.effects, &self.joint, lower_mm, step_s);
-        self.body.advance(burnt.power_w, step_s);
+        self.body.advance(burnt.power_w, self.carriage_mm, step_s);
         self.bead.lay(self.turned_deg(), burnt.volume_mm3);
         self.recorder.burns(&burnt);
     }

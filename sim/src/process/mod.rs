@@ -36,6 +36,7 @@ pub mod targets;
 mod technician;
 pub mod transfer;
 pub mod truth;
+mod wall;
 
 pub use fault::{Fault, Kind, Start};
 pub use habit::{HabitKind, Habits};

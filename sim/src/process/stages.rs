@@ -92,7 +92,7 @@ impl Machine {
     }
 
     fn must_cool(&self, waited_s: f64) -> bool {
-        self.body.temperature_c > self.joint.start_below_c
+        self.body.temperature_c(self.carriage_mm) > self.joint.start_below_c
             && waited_s < LONGEST_COOLING_S
             && !self.schedule.has(Kind::WorkHot, self.band)
     }
@@ -159,7 +159,7 @@ impl Machine {
         self.weld = Weld::default();
         self.schedule.restart();
         self.bead = Bead::new(self.joint.outside_diameter_mm, self.joint.band_width_mm);
-        self.recorder.arc_start(self.band, self.time_s, self.body.temperature_c);
+        self.recorder.arc_start(self.band, self.time_s, self.body.temperature_c(self.carriage_mm));
         if self.schedule.has(Kind::StoppedEarly, self.band) {
             self.technician.break_off();
         }

@@ -3,11 +3,14 @@
 mod draw;
 pub mod findings;
 pub mod fit;
+pub mod heat_picture;
 pub mod json;
 pub mod model;
 pub mod page;
 pub mod picture;
 pub mod plan;
+pub mod plan_heat;
+mod plan_joint;
 pub mod setup;
 mod setup_json;
 pub mod style;

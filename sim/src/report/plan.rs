@@ -5,12 +5,14 @@
 //! Never: computes; a value nobody could compute shows as `-`.
 
 use super::fit::fit;
+use super::plan_joint;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format, format_beside};
 use crate::input::setting::Subject;
 use crate::plan::{Chosen, JointPlan, Judged};
 use crate::standing::show_setting;
+use anstyle::Style;
 use bandward::{Quantity, Severity};
 use serde_json::{Map, Value, json};
 
@@ -189,6 +191,7 @@ pub fn text(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> 
             table_row(&mut text, &row, plan, system);
         }
     }
+    plan_joint::text(&mut text, plan, system);
     if !plan.notes.is_empty() {
         line!(&mut text, "");
     }
@@ -210,19 +213,55 @@ fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
     for unlike in &plan.unlike {
         line!(text, "  {BAD}outside{BAD:#} {unlike}");
     }
-    for judged in &plan.judged {
-        let Some(departure) = judged.departure else { continue };
-        let (style, word) = match departure.severity {
-            Severity::Advise => (FAINT, "advisory:"),
-            Severity::Warn => (BAD, "outside"),
-            Severity::Stop => (BAD, "never permitted:"),
-        };
-        let dimension = judged.subject.dimension();
-        let value = format_beside(judged.value, departure.limit, dimension, system);
-        let name = judged.subject.title();
-        let range = show_setting(&judged.setting, system);
-        line!(text, "  {style}{word}{style:#} {name} {value}; the procedure says {range}");
+    for (severity, words) in departures(plan, system).chain(misfits(plan, system)) {
+        let (style, word) = mark(severity);
+        line!(text, "  {style}{word}{style:#} {words}");
     }
+}
+
+/// What does not belong together, in words.
+fn misfits(plan: &JointPlan, system: UnitSystem) -> impl Iterator<Item = (Severity, String)> {
+    plan.fits.iter().filter(|fit| fit.is_good == Some(false)).map(move |fit| {
+        let severity = if fit.breaks() { Severity::Warn } else { Severity::Advise };
+        (severity, format!("{}: {}", fit.of.name(), fit.words(system)))
+    })
+}
+
+const fn mark(severity: Severity) -> (Style, &'static str) {
+    match severity {
+        Severity::Advise => (FAINT, "advisory:"),
+        Severity::Warn => (BAD, "outside"),
+        Severity::Stop => (BAD, "never permitted:"),
+    }
+}
+
+/// Every value that left a range, in words.
+fn departures(plan: &JointPlan, system: UnitSystem) -> impl Iterator<Item = (Severity, String)> {
+    plan.judged.iter().filter_map(move |judged| {
+        let departure = judged.departure?;
+        let value = format_beside(judged.value, departure.limit, judged.subject.dimension(), system);
+        let (name, range) = (judged.subject.title(), show_setting(&judged.setting, system));
+        Some((departure.severity, format!("{name} {value}; the procedure says {range}")))
+    })
+}
+
+/// All that is wrong with a plan or with its procedure, in words, for a page.
+pub(super) fn problems(plan: &JointPlan, system: UnitSystem) -> Vec<String> {
+    let departures = departures(plan, system)
+        .chain(misfits(plan, system))
+        .map(|(severity, words)| format!("{} {words}", mark(severity).1));
+    let unlike = plan.unlike.iter().map(|words| format!("outside {words}"));
+    plan.warnings.iter().cloned().chain(unlike).chain(departures).collect()
+}
+
+/// The table under its headings: title, value in both systems, where it comes from.
+pub(super) fn table(plan: &JointPlan, system: UnitSystem) -> Vec<(&'static str, Vec<[String; 4]>)> {
+    let cells = |row: Row| {
+        let [first, second] = both(system).map(|system| row.show(system));
+        let second = if first == second { String::new() } else { second };
+        [row.title.to_owned(), first, second, row.from]
+    };
+    rows(plan).into_iter().map(|(heading, rows)| (heading, rows.into_iter().map(cells).collect())).collect()
 }
 
 fn table_row(text: &mut String, row: &Row, plan: &JointPlan, system: UnitSystem) {
@@ -260,8 +299,12 @@ pub fn json(plan: &JointPlan, procedure: &ProcedureFile) -> Value {
         .arc_energy_kj_per_mm
         .and_then(|energy| Dimension::EnergyPerLength.unit("J/in").map(|unit| unit.from_house(energy)));
     object.insert("arc_energy_j_per_in".to_owned(), json!(inch));
+    object.insert("placement".to_owned(), plan_joint::json(plan));
     object.insert("origins".to_owned(), Value::Object(origins));
     object.insert("outside".to_owned(), plan.judged.iter().filter_map(departure).collect());
+    let misfits = plan.fits.iter().filter(|fit| fit.is_good == Some(false));
+    let misfits = misfits.map(|fit| json!({ "name": fit.of.name(), "words": fit.words(UnitSystem::Metric) }));
+    object.insert("do_not_belong_together".to_owned(), misfits.collect());
     object.insert("unlike".to_owned(), json!(plan.unlike));
     object.insert("warnings".to_owned(), json!(plan.warnings));
     object.insert("notes".to_owned(), json!(plan.notes));

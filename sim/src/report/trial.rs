@@ -4,22 +4,25 @@
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: counts.
 
+mod against;
+mod effect;
 mod json;
+mod missed;
 mod proposal;
 mod results;
 mod table;
 
 pub use json::json;
-pub use results::Results;
+pub use proposal::why;
+pub use results::{Against, Proposed, Results};
 pub use table::markdown;
 
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::raw::seconds;
-use crate::trial::Sums;
 use crate::trial::pass::Told;
 use crate::trial::score::{RuleScore, at_most_per_hour};
 use bandward::Rule;
-use table::{HEADS, aligned, cells, rule_rows};
+use table::{HEADS, LEGEND, aligned, cells, rule_rows};
 
 /// More settings than this are not listed one by one.
 const LISTED: usize = 40;
@@ -50,25 +53,24 @@ pub fn text(results: &Results<'_>) -> String {
     line!(&mut text, "");
     let rows = rule_rows(results);
     text.push_str(&aligned(&rows));
-    line!(
-        &mut text,
-        "{FAINT}s: from the fault to its alarm; repeats: further alarms about a fault that was found; secondary: alarms of \
-         other rules while it lasted{FAINT:#}"
-    );
+    line!(&mut text, "{FAINT}{LEGEND}{FAINT:#}");
     told(&mut text, results);
     if !results.sweeps.is_empty() {
         sweep(&mut text, results);
     }
-    if let Some((suggestion, proposal)) = &results.proposed {
-        proposal::text(&mut text, results, suggestion, proposal);
+    if let Some(proposed) = &results.proposed {
+        proposal::text(&mut text, results, proposed);
+    }
+    if let Some(other) = &results.against {
+        against::text(&mut text, results, other);
     }
     text
 }
 
 fn verdict(text: &mut String, results: &Results<'_>) {
     let all = results.as_it_is();
-    let (hits, judged) = (all.hits(), all.hits() + all.missed);
-    match all.missed {
+    let (hits, judged) = (all.hits(), all.judged());
+    match all.missed() {
         0 if judged == 0 => line!(text, "{BOLD}No fault to be found.{BOLD:#}"),
         0 => line!(text, "{GOOD}All {judged} faults found.{GOOD:#}"),
         missed => line!(text, "{BAD}{missed} of {judged} faults missed{BAD:#}, {hits} found."),
@@ -76,9 +78,19 @@ fn verdict(text: &mut String, results: &Results<'_>) {
     if let (Some(median_s), Some(most_s)) = (all.delay_s(0.5), all.delay_s(0.95)) {
         line!(text, "Time to find: median {median_s:.2} s, 95 % within {most_s:.2} s.");
     }
-    let stops = results.of_rules_that_stop();
-    if stops.faults() > 0 {
-        line!(text, "{} of {} stop faults found.", stops.hits(), stops.faults());
+    if let Some(mean_s) = all.mean_delay_s().filter(|_| all.missed() > 0) {
+        line!(text, "Mean with the missed faults up to the end of their grace: {mean_s:.2} s or more.");
+    }
+    let stops = all.of_stops(true);
+    if let Some(share) = stops.share() {
+        line!(
+            text,
+            "{} of {} stop faults found (95 % confidence: {:.0} to {:.0} %).",
+            stops.hits(),
+            stops.judged(),
+            share.low_percent(),
+            share.high_percent()
+        );
     }
     if all.not_judged > 0 {
         line!(
@@ -87,13 +99,13 @@ fn verdict(text: &mut String, results: &Results<'_>) {
             all.not_judged
         );
     }
-    line!(text, "{}", false_alarms(&all, results.sums, results.wish.budget_per_hour));
+    line!(text, "{}", false_alarms(&all, results.sums.sound_us, results.wish.budget_per_hour));
 }
 
 /// How many false alarms there were, what that tells, and whether it can be lived with.
-fn false_alarms(all: &RuleScore, sums: &Sums, budget_per_hour: f64) -> String {
-    let hours = sums.sound_hours();
-    if sums.sound_us == 0 {
+fn false_alarms(all: &RuleScore, sound_us: u64, budget_per_hour: f64) -> String {
+    let hours = sound_us as f64 / 3.6e9;
+    if sound_us == 0 {
         return "No time without fault: nothing can be said about false alarms.".to_owned();
     }
     let count = all.false_alarms;
@@ -116,21 +128,28 @@ fn false_alarms(all: &RuleScore, sums: &Sums, budget_per_hour: f64) -> String {
 fn told(text: &mut String, results: &Results<'_>) {
     for rule in Rule::ALL {
         let score = results.sums.as_it_is(rule);
-        for (is_false_alarm, count) in [(true, score.false_alarms), (false, score.missed)] {
-            let what = if is_false_alarm { "false" } else { "missed" };
-            let of_rule =
-                |(_, told): &&(String, Told)| told.rule == rule && told.is_false_alarm == is_false_alarm;
+        let counts = [
+            ("false alarm", score.false_alarms),
+            ("missed", score.missed()),
+            ("not judged", score.not_judged),
+        ];
+        for (what, count) in counts {
+            let of_rule = |(_, told): &&(String, Told)| told.rule == rule && missed::what(told) == what;
             let of_rule: Vec<_> = results.told.iter().filter(of_rule).take(TOLD).collect();
+            let name = if what == "false alarm" { "false" } else { what };
             for (index, (trace, told)) in of_rule.iter().enumerate() {
                 let lead = if index == 0 { "\n" } else { "" };
                 let channel =
                     told.channel.map(|channel| format!(" ({})", channel.name())).unwrap_or_default();
                 let time_s = seconds(told.time_us);
-                line!(text, "{lead}{what} {}{channel} at {time_s:.2} s of {trace}", rule.name());
+                line!(text, "{lead}{name} {}{channel} at {time_s:.2} s of {trace}", rule.name());
+                if let Some(missed) = &told.missed {
+                    line!(text, "    {FAINT}{}{FAINT:#}", missed::words(told, missed, results.system));
+                }
             }
             let more = count.saturating_sub(of_rule.len() as u64);
             if more > 0 && !of_rule.is_empty() {
-                line!(text, "{FAINT}and {more} more {what} {}{FAINT:#}", rule.name());
+                line!(text, "{FAINT}and {more} more {name} {}{FAINT:#}", rule.name());
             }
         }
     }

@@ -20,6 +20,42 @@ pub struct Advice {
     pub left_so: &'static str,
 }
 
+/// How the height that would be laid stands to what is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HeightStands {
+    /// Below it.
+    Low,
+    /// Within it.
+    Within,
+    /// Above it.
+    High,
+}
+
+impl Advice {
+    /// The same advice where the height that would be laid is known: no band is called high or thin that is not.
+    #[must_use]
+    pub fn in_view_of(self, item: Item, side: Side, height: Option<HeightStands>) -> Self {
+        let Some(height) = height else { return self };
+        let is_high = height == HeightStands::High;
+        let is_low = height == HeightStands::Low;
+        let left_so = match (item, side) {
+            (Item::WEAVE_WIDTH, Side::Low) if !is_high => "narrow band; a groove to the next one",
+            (Item::WEAVE_WIDTH, Side::High) if !is_low => "wide band; edges cold and badly covered by gas",
+            (Item::TURN_TIME, Side::Low) if !is_low => "less heat along the band: edges not fused",
+            (Item::TURN_TIME, Side::High) if !is_high => "more heat along the band: runny pool, hot joint",
+            (Item::WIRE_FEED, Side::Low) if !is_low => "fewer amps: cold band",
+            (Item::WIRE_FEED, Side::High) if !is_high => "more amps: hot pool",
+            (Item::CURRENT, Side::Low) if !is_high => "cold band: edges not fused",
+            (Item::STICK_OUT, Side::High) if !is_high => {
+                "less current: cold band; gas cover poor, arc wanders"
+            }
+            (Item::TORCH_ANGLE, Side::Low) if !is_high => "pool held back: narrow band",
+            _ => self.left_so,
+        };
+        Self { left_so, ..self }
+    }
+}
+
 const fn say(adjust: &'static str, left_so: &'static str) -> Advice {
     Advice { adjust, left_so }
 }
@@ -42,6 +78,10 @@ impl Item {
             Self::Rotation => say(
                 "turn the joint the way of the procedure; the torch belongs on the side that then comes up",
                 "not the joint of the procedure: torch, lead angle and weave would be mirrored",
+            ),
+            Self::OldBand => say(
+                "take the old band off down to sound metal, or have it from the makers of both wires that they go together",
+                "two metals that do not go together: cracks and pores, the new band flakes off",
             ),
             Self::TorchSide => say(
                 "move the torch over the top centre, {up}",
@@ -67,7 +107,9 @@ impl Item {
                 "take a procedure qualified for this diameter; turn time and torch offset are scaled to it here",
                 "smaller: faster to heat through; larger at the same turn time: thin band",
             ),
-            Self::Ranged(_) => say("set it as the procedure says", "not the band of the procedure"),
+            Self::OldBandHeight | Self::Ranged(_) => {
+                say("set it as the procedure says", "not the band of the procedure")
+            }
         }
     }
 }

@@ -33,6 +33,8 @@ const SPOOL: &str = "safety glasses on; lock the spool before the end of the wir
                      tip and rolls are changed";
 const BOTTLE: &str = "valve shut and pressure let off before the regulator is undone; cap on while the bottle \
                       is moved; chain the new one";
+const OLD_BAND: &str = "grinding: safety glasses and face shield, guard on, sparks clear of anything that burns; the \
+                        dust of hard bands holds chrome and manganese: respirator and extraction; rotation locked out";
 const NOZZLE: &str = "welder off and torch cooled: wire, tip and nozzle are live as long as it is on";
 const TORCH: &str =
     "arc off and rotation stopped before a hand goes to the torch; torch and joint may be hot";
@@ -44,7 +46,9 @@ const GAS: &str = "shielding gas takes the place of air: no one in a pit or corn
 const BURNER: &str = "bore open at both ends, protectors and thread dope off before any heat; burner hoses \
                       sound and out of the way; an inner coating smokes: do not breathe it; mark the joint HOT";
 const COOLING: &str = "a hot joint looks like a cold one: mark it HOT; never cool it with water";
-const FLOOR: &str = "below the floor nothing is welded: another procedure means another qualified procedure";
+const MORE_VOLTS: &str = "the open circuit is live at torch and wire: dry gloves, dry ground, more so in the wet; more \
+                          volts, a longer and brighter arc: helmet and screens; below the floor nothing is welded: \
+                          another procedure means another qualified procedure";
 const POWER: &str = "the open circuit is live at torch and wire: dry gloves, dry ground, more so in the wet";
 const FUMES: &str = "more amps, more fume: wires with chrome or manganese need a respirator";
 const WIRE: &str = "safety glasses on; the wire is live and sharp: never point it at anybody";
@@ -59,7 +63,8 @@ pub const fn caution(item: Item, side: Option<Side>) -> Option<&'static str> {
         Item::Rotation => Some(TURNING),
         Item::TorchSide => Some(TORCH),
         Item::CoolantBeforeArc => Some(PUMP),
-        Item::OutsideDiameter => None,
+        Item::OldBand => Some(OLD_BAND),
+        Item::OutsideDiameter | Item::OldBandHeight => None,
         Item::Ranged(subject) => of_setting(subject, side),
     }
 }
@@ -77,7 +82,7 @@ const fn of_setting(subject: Subject, side: Option<Side>) -> Option<&'static str
         Subject::Judged(Quantity::Preheat) => Some(if is_low { BURNER } else { COOLING }),
         Subject::Judged(Quantity::WireFeed) => Some(WIRE),
         Subject::Judged(Quantity::Current) => Some(if is_low { FUMES } else { POWER }),
-        Subject::Judged(Quantity::Voltage) => Some(if is_low { FLOOR } else { POWER }),
+        Subject::Judged(Quantity::Voltage) => Some(if is_low { MORE_VOLTS } else { POWER }),
         Subject::Judged(_) => None,
     }
 }
@@ -97,12 +102,13 @@ mod tests {
             (Item::PREHEAT, high, &["mark it HOT"]),
             (Item::CURRENT, low, &["chrome or manganese", "respirator"]),
             (Item::CURRENT, high, &["in the wet"]),
-            (Item::VOLTAGE, low, &["another qualified procedure"]),
+            (Item::VOLTAGE, low, &["another qualified procedure", "in the wet", "helmet"]),
             (Item::COOLANT_FLOW, high, &["never throttle a cooling pump", "find the reason"]),
             (Item::GasMixture, None, &["chain"]),
             (Item::CoolantBeforeArc, None, &["no arc until water comes back"]),
             (Item::NozzleBore, None, &["welder off"]),
             (Item::Rotation, None, &["hands, sleeves"]),
+            (Item::OldBand, None, &["safety glasses", "respirator", "locked out"]),
         ] {
             let found = caution(item, side).unwrap_or_else(|| panic!("{}", item.key()));
             for part in words {
@@ -110,7 +116,8 @@ mod tests {
             }
         }
         // Whatever can be put right has one.
-        for item in Item::all().filter(|item| *item != Item::OutsideDiameter) {
+        let is_told = |item: &Item| matches!(item, Item::OutsideDiameter | Item::OldBandHeight);
+        for item in Item::all().filter(|item| !is_told(item)) {
             assert!(caution(item, low).is_some() && caution(item, high).is_some(), "{}", item.key());
         }
     }

@@ -6,23 +6,19 @@
 //! Never: refuses to go on; a setup is told, not forbidden.
 
 use super::advice::Advice;
-use super::consistency::{Fit, fits};
+use super::compare::{NONE_OR_COMPATIBLE, compare, differs_as_gas, old_band};
+use super::consistency::{Fit, fits, height_stands};
 use super::item::{Item, Measured};
 use super::position::{rotation_of, rotation_word, side_coming_up, side_going_down};
 use super::sheet::SetupSheet;
 use super::steps::{Step, steps};
-use crate::input::gas_mixture::{GasMixture, Suitability};
-use crate::input::parts::Rotation;
-use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::parts::{OldBands, Rotation};
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
-use crate::standing::{Departure, departure};
+use crate::standing::Departure;
 use bandward::procedure::Polarity;
+use bandward::rule::Side;
 use bandward::{Outcome, Quantity, Severity};
-
-/// A wire diameter within this is the same, mm: drawn wire keeps within some hundredths (from memory).
-const SAME_WIRE_MM: f64 = 0.05;
-/// A bore within this is the same, mm. Invented.
-const SAME_BORE_MM: f64 = 1.0;
 
 /// What the procedure wants of a setting.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -79,6 +75,16 @@ pub struct Judged {
     pub verdict: SettingVerdict,
 }
 
+impl Judged {
+    /// The side on which it left a range, where it did.
+    pub const fn side(&self) -> Option<Side> {
+        match self.verdict {
+            SettingVerdict::Departs(left, _) => Some(left.side),
+            _ => None,
+        }
+    }
+}
+
 /// A setup, judged.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Checked {
@@ -126,6 +132,13 @@ impl Checked {
             judged.wanted.is_some() && matches!(judged.verdict, SettingVerdict::NotMeasured)
         };
         let mut items: Vec<_> = self.settings.iter().filter(missing).map(|judged| judged.item).collect();
+        // What is left of an old band shortens the stick-out, where that is limited.
+        let of = |item| self.settings.iter().find(|judged| judged.item == item);
+        let is_over_old = of(Item::OldBand).is_some_and(|judged| is_left(judged.value));
+        let has_height = of(Item::OldBandHeight).is_some_and(|judged| judged.value.is_some());
+        if is_over_old && !has_height && of(Item::STICK_OUT).is_some_and(|judged| judged.wanted.is_some()) {
+            items.push(Item::OldBandHeight);
+        }
         // An offset is right on one side only.
         let limits_offset =
             self.settings.iter().any(|judged| judged.item == Item::TORCH_OFFSET && judged.wanted.is_some());
@@ -163,7 +176,19 @@ pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
     let (settings, fits) = evaluate(sheet, procedure);
     let rotation = rotation_of_joint(sheet, procedure);
     let steps = steps(sheet, procedure);
-    Checked { settings, fits, rotation, steps, warnings: procedure.warnings() }
+    let mut warnings = procedure.warnings();
+    warnings.extend(cooling_not_asked(sheet, procedure));
+    Checked { settings, fits, rotation, steps, warnings }
+}
+
+/// A procedure that is silent on coolant does not make a torch one without water.
+fn cooling_not_asked(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<String> {
+    let is_silent = procedure.setting(Subject::Judged(Quantity::CoolantFlow)).is_none();
+    (is_silent && sheet.value(Item::CoolantBeforeArc).is_none()).then(|| {
+        "WATER NOT LOOKED AT: the procedure gives no coolant flow, and nobody said whether the torch is cooled by \
+         water. Where it is, no arc before water comes back: answer coolant before arc"
+            .to_owned()
+    })
 }
 
 /// Every setting and what belongs together, as they stand.
@@ -182,17 +207,34 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
     let value = sheet.value(item);
     let wanted = wanted(item, sheet, procedure);
     let verdict = match (value, wanted) {
+        (None, _) if item == Item::OldBandHeight && sheet.word(Item::OldBand) == Some("none") => {
+            SettingVerdict::NotCompared("no old band was found")
+        }
         (None, _) => SettingVerdict::NotMeasured,
         (Some(_), _) if item == Item::TORCH_OFFSET && is_on_the_wrong_side(sheet, procedure) => {
             SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")
         }
-        (Some(Measured::Gas(gas)), None) if gas.suitability() == Suitability::Unsuitable => {
+        (Some(Measured::Gas(gas)), None) if gas.drawback().is_some() => differs_as_gas(&gas, Severity::Stop),
+        // Whether the torch is cooled is asked whatever the procedure says: without water it burns up.
+        (Some(Measured::Word("no")), None) if item == Item::CoolantBeforeArc => {
             SettingVerdict::Differs(Severity::Stop, item.mismatch())
         }
+        (Some(Measured::Word(word)), wanted) if item == Item::OldBand => old_band(word, wanted),
         (Some(_), None) => SettingVerdict::NotCompared(not_said(item)),
         (Some(value), Some(wanted)) => compare(item, value, wanted),
     };
+    let verdict = match verdict {
+        SettingVerdict::Departs(left, advice) => {
+            SettingVerdict::Departs(left, advice.in_view_of(item, left.side, height_stands(sheet, procedure)))
+        }
+        other => other,
+    };
     Judged { item, value, wanted, verdict }
+}
+
+/// Is something left of an old band?
+pub fn is_left(old_band: Option<Measured>) -> bool {
+    old_band.is_some_and(|found| found != Measured::Word("none"))
 }
 
 fn is_on_the_wrong_side(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
@@ -216,6 +258,12 @@ pub fn wanted(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Opti
         Item::TorchSide => {
             rotation_of_joint(sheet, procedure).map(|rotation| Measured::Word(side_coming_up(rotation)))
         }
+        Item::OldBand => procedure.joint.over_old_bands.map(|rule| match rule {
+            OldBands::Compatible => NONE_OR_COMPATIBLE,
+            OldBands::Never => Measured::Word("none"),
+        }),
+        // What is left of an old band has no range of its own: the stick-out over it has.
+        Item::OldBandHeight => None,
         Item::Polarity => procedure.wire.polarity.map(|pole| {
             Measured::Word(match pole {
                 Polarity::ElectrodePositive => "DCEP",
@@ -229,54 +277,12 @@ pub fn wanted(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Opti
     exactly.map(Wanted::Exactly)
 }
 
-const fn not_said(item: Item) -> &'static str {
+pub(super) const fn not_said(item: Item) -> &'static str {
     match item {
-        Item::CoolantBeforeArc => "the procedure gives no coolant flow, so the torch may not be cooled",
+        Item::CoolantBeforeArc => "the procedure gives no coolant flow",
+        Item::GasMixture => "the procedure names no gas",
+        Item::OldBandHeight => "the stick-out over it is, under what belongs together",
         Item::TorchSide => "neither setup nor procedure says which way the joint turns",
         _ => "the procedure gives nothing for it",
     }
-}
-
-fn compare(item: Item, value: Measured, wanted: Wanted) -> SettingVerdict {
-    let severity = match (value, wanted) {
-        (Measured::Size(size), Wanted::Ranges(setting)) => {
-            return departure(size, &setting)
-                .map_or(SettingVerdict::Good, |left| SettingVerdict::Departs(left, item.advice(left.side)));
-        }
-        (Measured::Word(word), Wanted::Exactly(Measured::Word(wanted))) => {
-            (word != wanted).then_some(severity_of_word(item))
-        }
-        (Measured::Gas(gas), Wanted::Exactly(Measured::Gas(wanted))) => severity_of_gas(&gas, &wanted),
-        (Measured::Size(size), Wanted::Exactly(Measured::Size(wanted))) => {
-            severity_of_size(item, size, wanted)
-        }
-        _ => None,
-    };
-    severity.map_or(SettingVerdict::Good, |severity| SettingVerdict::Differs(severity, item.mismatch()))
-}
-
-/// The wrong pole, and an arc without water, are never permitted.
-const fn severity_of_word(item: Item) -> Severity {
-    match item {
-        Item::Polarity | Item::CoolantBeforeArc => Severity::Stop,
-        _ => Severity::Warn,
-    }
-}
-
-/// Another gas is outside the procedure; one that the wires of this work do not stand is never
-/// permitted (common practice, no source).
-fn severity_of_gas(gas: &GasMixture, wanted: &GasMixture) -> Option<Severity> {
-    if !gas.differs_from(wanted) {
-        return None;
-    }
-    Some(if gas.suitability() == Suitability::Unsuitable { Severity::Stop } else { Severity::Warn })
-}
-
-fn severity_of_size(item: Item, size: f64, wanted: f64) -> Option<Severity> {
-    let (same, severity) = match item {
-        Item::WireDiameter => (SAME_WIRE_MM, Severity::Warn),
-        Item::NozzleBore => (SAME_BORE_MM, Severity::Advise),
-        _ => (SAME_DIAMETER * wanted, Severity::Advise),
-    };
-    ((size - wanted).abs() > same).then_some(severity)
 }

@@ -4,6 +4,9 @@
 //! Assumes: at most one of those that belong together is measured wrong.
 //! Never: says which one, nor what to turn; the steps do.
 
+use super::advice::HeightStands;
+use super::check::is_left;
+use super::compare::SAME_BORE_MM;
 use super::item::Item;
 use super::melting::Melting;
 use super::sheet::SetupSheet;
@@ -15,6 +18,8 @@ use crate::input::setting::{Setting, Subject};
 use crate::standing::show_bounds;
 use bandward::Quantity;
 
+/// Bands 3/32 to 1/8 in high (common practice, no source).
+const USUAL_HEIGHT: Bounds = Bounds::between(25.4 * 3.0 / 32.0, 25.4 / 8.0);
 /// An overlap of 1/16 to 3/16 in is about 1/8 in (common practice, no source).
 const OVERLAP_PLAY_MM: f64 = 25.4 / 16.0;
 /// How far surface speed may be off where the procedure gives no range of turn times, and gas flow where
@@ -54,6 +59,8 @@ pub enum Found {
         height: f64,
         /// What the procedure wants.
         wanted: Bounds,
+        /// Was a cored wire taken as solid, since its fill is not known?
+        is_fill_assumed: bool,
     },
     /// Gas flow for the bore of the nozzle, where the procedure gives none.
     GasFlow {
@@ -61,6 +68,13 @@ pub enum Found {
         flow: f64,
         /// Usual for the bore, L/min.
         wanted: f64,
+    },
+    /// Stick-out over what is left of an old band.
+    OverOldBand {
+        /// In mm: that on the bare joint less what is left.
+        over: f64,
+        /// What the procedure wants.
+        wanted: Bounds,
     },
     /// Something needed is missing.
     NotCompared(&'static str),
@@ -72,6 +86,7 @@ impl Found {
         match self {
             Self::Overlap { overlap, .. } => Some(("overlap", *overlap, Dimension::Length)),
             Self::Height { height, .. } => Some(("band height", *height, Dimension::Length)),
+            Self::OverOldBand { over, .. } => Some(("stick-out over the old band", *over, Dimension::Length)),
             Self::Speed { speed, .. } => Some(("surface speed", *speed, Dimension::SurfaceSpeed)),
             Self::Feed { .. } | Self::GasFlow { .. } | Self::NotCompared(_) => None,
         }
@@ -91,6 +106,8 @@ pub enum Belonging {
     Height,
     /// Gas flow and nozzle.
     Gas,
+    /// Stick-out and what is left of an old band.
+    OldBand,
 }
 
 impl Belonging {
@@ -102,6 +119,7 @@ impl Belonging {
             Self::Speed => "turn time and diameter",
             Self::Height => "wire feed, turning and weave width",
             Self::Gas => "gas flow and nozzle",
+            Self::OldBand => "stick-out and old band",
         }
     }
 }
@@ -127,7 +145,7 @@ impl Fit {
     /// Would the band it makes be outside the procedure, or bare metal lie between the bands?
     pub fn breaks(&self) -> bool {
         match self.found {
-            Found::Height { .. } => self.is_good == Some(false),
+            Found::Height { .. } | Found::OverOldBand { .. } => self.is_good == Some(false),
             Found::Overlap { overlap, wanted } => overlap < 0.0 && wanted >= 0.0,
             _ => false,
         }
@@ -140,7 +158,7 @@ impl Fit {
             Found::NotCompared(missing) => format!("not compared: {missing}"),
             Found::Feed { feed, melted } => {
                 let [feed_text, melted_text] = [feed, melted].map(|speed| show(speed, Dimension::WireSpeed));
-                let doubt = if is_good { "" } else { ": one of them is measured wrong" };
+                let doubt = if is_good { "" } else { ": one of them is wrong" };
                 let off = 100.0 * (feed / melted - 1.0);
                 format!(
                     "{feed_text} fed, {melted_text} melted by this current at this stick-out ({off:+.0} %){doubt}"
@@ -160,13 +178,18 @@ impl Fit {
                 let on_this = if is_good { String::new() } else { format!(", a turn of {turn}") };
                 format!("surface speed {text}, {wanted} wanted{on_this}")
             }
-            Found::Height { height, wanted } => {
+            Found::Height { height, wanted, is_fill_assumed } => {
                 let passed = wanted.ends().find(|end| (height < *end) == (Some(*end) == wanted.low));
                 let text = format_beside(height, passed.unwrap_or(0.0), Dimension::Length, system);
-                format!(
-                    "a band {text} high would be laid, {} wanted",
-                    show_bounds(wanted, Dimension::Length, system)
-                )
+                let wanted = show_bounds(wanted, Dimension::Length, system);
+                let assumed = if is_fill_assumed { " (cored wire taken as solid)" } else { "" };
+                format!("a band {text} high would be laid{assumed}, {wanted} wanted")
+            }
+            Found::OverOldBand { over, wanted } => {
+                let passed = wanted.ends().find(|end| (over < *end) == (Some(*end) == wanted.low));
+                let text = format_beside(over, passed.unwrap_or(0.0), Dimension::Length, system);
+                let wanted = show_bounds(wanted, Dimension::Length, system);
+                format!("{text} over the old band, {wanted} wanted")
             }
             Found::GasFlow { flow, wanted } => {
                 let [text, wanted] = [flow, wanted].map(|flow| show(flow, Dimension::Flow));
@@ -177,13 +200,14 @@ impl Fit {
 }
 
 /// All that belong together.
-pub(super) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
+pub(crate) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
     vec![
         Fit::new(Belonging::Feed, feed(sheet, procedure)),
         Fit::new(Belonging::Overlap, overlap(sheet, procedure)),
         Fit::new(Belonging::Speed, speed(sheet, procedure)),
         Fit::new(Belonging::Height, height(sheet, procedure)),
         Fit::new(Belonging::Gas, gas(sheet, procedure)),
+        Fit::new(Belonging::OldBand, over_old_band(sheet, procedure)),
     ]
 }
 
@@ -243,32 +267,73 @@ fn speed(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool),
 
 /// The height that would be laid, against the procedure's.
 fn height(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
-    let setting = procedure.setting(Subject::Judged(Quantity::BandHeight));
-    let wanted = setting.and_then(|setting| setting.allowed.or(setting.recommended));
-    let wanted = wanted.ok_or("the procedure gives no range of band heights")?;
+    let wanted = wanted_height(procedure).ok_or("the procedure gives no range of band heights")?;
     let needed = "wire feed, turn time, weave width and both diameters must be known";
-    let diameter = sheet.size(Item::OutsideDiameter).or(procedure.joint.outside_diameter_mm);
-    let speed = diameter.zip(sheet.size(Item::TURN_TIME)).and_then(|(size, time)| surface_speed(size, time));
-    let wire = sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm);
-    let deposit = Deposit {
-        wire_feed_mm_per_min: sheet.size(Item::WIRE_FEED).ok_or(needed)?,
-        wire_diameter_mm: wire.ok_or(needed)?,
-        deposition_efficiency: procedure.wire.metal_share(),
-        speed_mm_per_s: speed.ok_or(needed)?,
-        width_mm: sheet.size(Item::WEAVE_WIDTH).ok_or(needed)? + procedure.run_out_mm(),
-    };
-    let height = deposit.height_mm().ok_or(needed)?;
-    Ok((Found::Height { height, wanted }, wanted.contains(height)))
+    let height = laid_height(sheet, procedure).ok_or(needed)?;
+    let is_fill_assumed = procedure.wire.is_fill_assumed();
+    Ok((Found::Height { height, wanted, is_fill_assumed }, wanted.contains(height)))
 }
 
-/// Gas flow for the nozzle; where the procedure gives a flow, that is judged and nothing else is.
-fn gas(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
-    if procedure.setting(Subject::Judged(Quantity::GasFlow)).is_some() {
-        return Err("the procedure gives the gas flow itself");
+fn wanted_height(procedure: &ProcedureFile) -> Option<Bounds> {
+    let setting = procedure.setting(Subject::Judged(Quantity::BandHeight))?;
+    setting.allowed.or(setting.recommended)
+}
+
+/// How the height that would be laid stands to the procedure's, or to what is usual; `None` where something that it
+/// takes was not measured.
+pub(super) fn height_stands(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<HeightStands> {
+    let wanted = wanted_height(procedure).unwrap_or(USUAL_HEIGHT);
+    let height = laid_height(sheet, procedure)?;
+    Some(if wanted.low.is_some_and(|low| height < low) {
+        HeightStands::Low
+    } else if wanted.contains(height) {
+        HeightStands::Within
+    } else {
+        HeightStands::High
+    })
+}
+
+/// Volume fed over the width that is laid, mm. Geometry.
+fn laid_height(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<f64> {
+    let diameter = sheet.size(Item::OutsideDiameter).or(procedure.joint.outside_diameter_mm)?;
+    let deposit = Deposit {
+        wire_feed_mm_per_min: sheet.size(Item::WIRE_FEED)?,
+        wire_diameter_mm: sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm)?,
+        deposition_efficiency: procedure.wire.metal_share(),
+        speed_mm_per_s: surface_speed(diameter, sheet.size(Item::TURN_TIME)?)?,
+        width_mm: sheet.size(Item::WEAVE_WIDTH)? + procedure.run_out_mm(),
+    };
+    deposit.height_mm()
+}
+
+/// The stick-out over what is left of an old band: shorter by that, at a torch that keeps its height. Geometry.
+fn over_old_band(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
+    if !is_left(sheet.value(Item::OldBand)) {
+        return Err("no old band was found");
     }
+    let measured = (sheet.size(Item::STICK_OUT), sheet.size(Item::OldBandHeight));
+    let (Some(stick_out), Some(left)) = measured else {
+        return Err("stick-out and what is left of the old band must both be measured");
+    };
+    let setting = procedure.setting(Subject::StickOut);
+    let wanted = setting.and_then(|setting| setting.allowed.or(setting.recommended));
+    let wanted = wanted.ok_or("the procedure gives no range of stick-outs")?;
+    let over = stick_out - left;
+    Ok((Found::OverOldBand { over, wanted }, wanted.contains(over)))
+}
+
+/// Gas flow for the nozzle. A flow that the procedure gives is for its own nozzle: on that it is judged and nothing
+/// else is, on another it goes as the square of the bore.
+fn gas(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &'static str> {
     let (Some(flow), Some(bore)) = (sheet.size(Item::GAS_FLOW), sheet.size(Item::NozzleBore)) else {
         return Err("gas flow and nozzle bore must both be measured");
     };
-    let wanted = benchmark_gas_flow(bore);
+    let wanted = match (aim(procedure, Quantity::GasFlow), procedure.gas.nozzle_bore_mm) {
+        (Some(_), Some(own)) if (bore - own).abs() <= SAME_BORE_MM => {
+            return Err("the procedure gives the gas flow itself, for this nozzle");
+        }
+        (Some(aim), Some(own)) => aim * (bore / own).powi(2),
+        _ => benchmark_gas_flow(bore),
+    };
     Ok((Found::GasFlow { flow, wanted }, (flow / wanted - 1.0).abs() <= GAS_PLAY))
 }

@@ -17,6 +17,10 @@ pub enum Item {
     OutsideDiameter,
     /// Which way the joint turns, seen towards the chuck.
     Rotation,
+    /// What is left of old bands where the new ones go, and whether their wire goes with the new one.
+    OldBand,
+    /// Height of what is left of an old band above the joint.
+    OldBandHeight,
     /// The pole the electrode is on.
     Polarity,
     /// Wire diameter.
@@ -100,7 +104,10 @@ impl Item {
 
     /// All of them, under the place where they are measured.
     pub const PLACES: [(&'static str, &'static [Self]); 5] = [
-        ("at the joint", &[Self::OutsideDiameter, Self::Rotation, Self::PREHEAT]),
+        (
+            "at the joint",
+            &[Self::OutsideDiameter, Self::Rotation, Self::OldBand, Self::OldBandHeight, Self::PREHEAT],
+        ),
         (
             "at the torch",
             &[
@@ -128,6 +135,8 @@ impl Item {
         match self {
             Self::OutsideDiameter => "outside_diameter",
             Self::Rotation => "rotation",
+            Self::OldBand => "old_band",
+            Self::OldBandHeight => "old_band_height",
             Self::Polarity => "polarity",
             Self::WireDiameter => "wire_diameter",
             Self::NozzleBore => "nozzle_bore",
@@ -149,12 +158,18 @@ impl Item {
         match self {
             Self::OutsideDiameter => "across the joint where the bands go",
             Self::Rotation => "seen towards the chuck",
+            Self::OldBand => {
+                "anything left of one where the new bands go? does its wire go with the new one, by their makers?"
+            }
+            Self::OldBandHeight => "what is left of it, above the joint",
             Self::Polarity => "DCEP: electrode positive; DCEN: electrode negative",
             Self::WireDiameter => "as printed on the spool",
             Self::NozzleBore => "inside, at the mouth",
             Self::TorchSide => "of the top centre, seen towards the chuck",
             Self::GasMixture => "as printed on the bottle",
-            Self::CoolantBeforeArc => "is the pump running and water coming back, before the arc?",
+            Self::CoolantBeforeArc => {
+                "does water come back before the arc? \"not cooled\": a torch without water"
+            }
             Self::Ranged(subject) => how_to_measure(subject),
         }
     }
@@ -163,12 +178,14 @@ impl Item {
         match self {
             Self::OutsideDiameter => Kind::Size(Dimension::Length, (10.0, 1000.0)),
             Self::Rotation => Kind::Words(&["clockwise", "counter-clockwise"]),
+            Self::OldBand => Kind::Words(&["none", "compatible", "incompatible", "unknown"]),
+            Self::OldBandHeight => Kind::Size(Dimension::Length, (0.0, 20.0)),
             Self::Polarity => Kind::Words(&["DCEP", "DCEN"]),
             Self::WireDiameter => Kind::Size(Dimension::Length, (0.1, 10.0)),
             Self::NozzleBore => Kind::Size(Dimension::Length, (1.0, 100.0)),
             Self::TorchSide => Kind::Words(&["left", "right"]),
             Self::GasMixture => Kind::Gas,
-            Self::CoolantBeforeArc => Kind::Words(&["yes", "no"]),
+            Self::CoolantBeforeArc => Kind::Words(&["yes", "no", "not cooled"]),
             Self::Ranged(subject) => Kind::Size(subject.dimension(), subject.possible()),
         }
     }
@@ -179,7 +196,7 @@ impl Item {
     pub fn parse(self, text: &str) -> Result<Measured, Refusal> {
         let refuse = |problem, allowed| Err(Refusal { problem, allowed });
         match self.kind() {
-            Kind::Words(words) => match words.iter().find(|word| **word == spoken(text)) {
+            Kind::Words(words) => match words.iter().find(|word| word.eq_ignore_ascii_case(spoken(text))) {
                 Some(word) => Ok(Measured::Word(word)),
                 None => refuse(format!("`{text}` is not one of its choices"), quoted(words)),
             },

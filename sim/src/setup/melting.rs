@@ -55,13 +55,16 @@ impl Melting {
             (None, _) => Err("the procedure gives no wire feed, current and stick-out for this cored wire"),
         }
     }
-    /// As this machine shows it, whatever is between the dial and the wire.
+    /// As this machine shows it, whatever is between the dial and the wire; nothing on the negative pole.
     pub(super) fn of_machine(
         sheet: &SetupSheet,
         procedure: &ProcedureFile,
         feed: f64,
         current: f64,
     ) -> Option<Self> {
+        if is_negative(sheet, procedure) {
+            return None;
+        }
         let wire_mm = sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm);
         let law = Self { wire_mm: wire_mm.unwrap_or(USUAL_WIRE_MM), scale: 1.0 };
         let melted = law.feed(current, sheet.size(Item::STICK_OUT).unwrap_or(USUAL_STICK_OUT_MM));
@@ -84,7 +87,7 @@ impl Melting {
     }
 }
 
-fn is_negative(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
+pub(super) fn is_negative(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
     match sheet.word(Item::Polarity) {
         Some(word) => word == "DCEN",
         None => procedure.wire.polarity == Some(Polarity::ElectrodeNegative),

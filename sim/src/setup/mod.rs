@@ -5,8 +5,10 @@
 //! Never: replaces the procedure, a safety device or a licensed person.
 
 pub mod advice;
+mod amps;
 pub mod caution;
 pub mod check;
+mod compare;
 pub mod consistency;
 pub mod item;
 mod melting;

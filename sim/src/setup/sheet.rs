@@ -8,6 +8,7 @@ use super::item::{Item, Measured};
 use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section};
 use crate::input::hash::sha256_hex;
+use crate::input::quantity::UnitSystem;
 use crate::input::source::Source;
 use crate::input::text_file;
 use crate::output::named;
@@ -94,12 +95,18 @@ impl SetupSheet {
         let place = |item: Item| Item::all().position(|other| other == item);
         self.entries.sort_by_key(|entry| place(entry.item));
     }
+    /// Puts a size that was worked out, in the house unit, in its place.
+    pub fn put_size(&mut self, item: Item, size: f64) {
+        let value = Measured::Size(size);
+        self.put(Entry { item, value, written: item.show(value, UnitSystem::Metric) });
+    }
     /// What still holds for the next joint on the same machine: not what belongs to a joint, nor what must be
     /// looked at before every arc.
     #[must_use]
     pub fn for_next_joint(mut self) -> Self {
         let is_of_joint = |item: Item| {
-            matches!(item, Item::OutsideDiameter | Item::CoolantBeforeArc) || item == Item::PREHEAT
+            let is_on_it = matches!(item, Item::OutsideDiameter | Item::OldBand | Item::OldBandHeight);
+            is_on_it || matches!(item, Item::CoolantBeforeArc | Item::PREHEAT)
         };
         self.entries.retain(|entry| !is_of_joint(entry.item));
         Self { entries: self.entries, ..Self::default() }
@@ -137,10 +144,14 @@ impl SetupSheet {
             let _ = writeln!(text, "{} = {}", entry.item.key(), toml::Value::String(entry.written.clone()));
         }
         if let Some(signature) = &self.signature {
+            let quoted = |text: &str| toml::Value::String(text.to_owned());
             let _ = write!(
                 text,
-                "\n[signed]\ninitials = {:?}\ntime = {:?}\nprocedure_sha256 = {:?}\nwithin_procedure = {}\n",
-                signature.initials, signature.time, signature.procedure_sha256, signature.is_within_procedure,
+                "\n[signed]\ninitials = {}\ntime = {}\nprocedure_sha256 = {}\nwithin_procedure = {}\n",
+                quoted(&signature.initials),
+                quoted(&signature.time),
+                quoted(&signature.procedure_sha256),
+                signature.is_within_procedure,
             );
             if !signature.not_measured.is_empty() {
                 let _ = writeln!(text, "not_measured = {:?}", signature.not_measured);

@@ -9,7 +9,7 @@ use super::caution::caution;
 use super::check::{Judged, Wanted, evaluate, rotation_of_joint, with_directions};
 use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
-use super::melting::Melting;
+use super::melting::is_negative;
 use super::moves::{Moved, moved, moves_also};
 use super::sheet::{Entry, SetupSheet};
 use crate::formulas::{benchmark_gas_flow, benchmark_turn_time};
@@ -18,6 +18,7 @@ use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::input::setting::Setting;
+use crate::standing::departure;
 use bandward::Severity;
 use bandward::rule::Side;
 
@@ -47,7 +48,8 @@ pub struct Step {
 }
 
 /// What is exchanged or simply set, in this order; turning comes after the amps, since both set the height.
-const FIRST: [Item; 16] = [
+const FIRST: [Item; 17] = [
+    Item::OldBand,
     Item::Polarity,
     Item::WireDiameter,
     Item::NozzleBore,
@@ -66,6 +68,8 @@ const FIRST: [Item; 16] = [
     Item::PREHEAT,
 ];
 
+/// Room to leave on both sides of a value, as shares of its range, the most that there is. Invented.
+const ROOMS: [f64; 3] = [0.1, 0.05, 0.02];
 /// Values tried over a range.
 const TRIED: u32 = 100;
 
@@ -80,7 +84,7 @@ pub fn after(sheet: &SetupSheet, procedure: &ProcedureFile) -> SetupSheet {
 }
 
 fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
-    let mut walk = Walk { sheet: sheet.clone(), procedure, steps: Vec::new() };
+    let mut walk = Walk { sheet: sheet.clone(), procedure, has_doubt: false, steps: Vec::new() };
     for item in FIRST {
         walk.set(item);
     }
@@ -92,38 +96,47 @@ fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
 }
 
 /// A setup on its way to being right.
-struct Walk<'a> {
-    sheet: SetupSheet,
-    procedure: &'a ProcedureFile,
-    steps: Vec<Step>,
+pub(super) struct Walk<'a> {
+    pub(super) sheet: SetupSheet,
+    pub(super) procedure: &'a ProcedureFile,
+    /// Feed, amps and stick-out did not belong together when the stick-out was put right.
+    pub(super) has_doubt: bool,
+    pub(super) steps: Vec<Step>,
 }
 
 /// Every setting and what belongs together, as they stand.
 pub(super) type State = (Vec<Judged>, Vec<Fit>);
 
 impl Walk<'_> {
-    fn state(&self, sheet: &SetupSheet) -> State {
+    pub(super) fn state(&self, sheet: &SetupSheet) -> State {
         evaluate(sheet, self.procedure)
     }
     fn judged(&self, item: Item) -> Option<Judged> {
         self.state(&self.sheet).0.into_iter().find(|judged| judged.item == item)
     }
-    fn setting(&self, item: Item) -> Option<Setting> {
+    pub(super) fn setting(&self, item: Item) -> Option<Setting> {
         match self.judged(item)?.wanted? {
             Wanted::Ranges(setting) => Some(setting),
             Wanted::Exactly(_) => None,
         }
     }
     /// A setting that is simply put where the procedure wants it.
-    fn set(&mut self, item: Item) {
+    pub(super) fn set(&mut self, item: Item) {
+        if item == Item::STICK_OUT && self.sheet.size(Item::OldBandHeight).is_some() {
+            // It has to be right on the bare joint and over the old band.
+            return self.find(item, &[Belonging::OldBand]);
+        }
         let Some(judged) = self.judged(item).filter(|judged| judged.verdict.severity().is_some()) else {
             return self.set_to_fit(item);
         };
-        let to = match judged.wanted {
-            Some(Wanted::Exactly(value)) => Some(value),
-            Some(Wanted::Ranges(setting)) => setting.value_to_set().map(Measured::Size),
-            // Only a gas is refused where the procedure says nothing.
-            None => GasMixture::parse("98Ar/2O2").ok().map(Measured::Gas),
+        let to = match (item, judged.wanted) {
+            (Item::OldBand, _) => Some(Measured::Word("none")),
+            (_, Some(Wanted::Exactly(value))) => Some(value),
+            (_, Some(Wanted::Ranges(setting))) => setting.value_to_set().map(Measured::Size),
+            // What is refused where the procedure says nothing.
+            (Item::CoolantBeforeArc, None) => Some(Measured::Word("yes")),
+            (Item::GasMixture, None) => GasMixture::parse("98Ar/2O2").ok().map(Measured::Gas),
+            (_, None) => None,
         };
         let Some(to) = to else { return };
         let after = self.with_consequences(item, to);
@@ -135,7 +148,12 @@ impl Walk<'_> {
     fn set_to_fit(&mut self, item: Item) {
         let is_off = self.state(&self.sheet).1.iter().any(is_bad(Belonging::Gas));
         if let (Item::GAS_FLOW, true, Some(bore)) = (item, is_off, self.sheet.size(Item::NozzleBore)) {
-            let to = Measured::Size(benchmark_gas_flow(bore));
+            let usual = benchmark_gas_flow(bore);
+            // What the procedure gives goes before what is usual.
+            if self.setting(item).is_some_and(|setting| departure(usual, &setting).is_some()) {
+                return;
+            }
+            let to = Measured::Size(usual);
             let after = self.with_consequences(item, to);
             self.take(item, Some(to), None, after);
         }
@@ -146,21 +164,17 @@ impl Walk<'_> {
         match item {
             // Another wire, another pole: other amps, which nobody has measured yet.
             Item::WireDiameter | Item::Polarity => after.entries.retain(|entry| entry.item != Item::CURRENT),
-            Item::STICK_OUT => {
-                let (current, stick_out) = (self.sheet.size(Item::CURRENT), after.size(Item::STICK_OUT));
-                // The feed stays, so whatever is fed now is the measure.
-                let feed = self.sheet.size(Item::WIRE_FEED).unwrap_or(1000.0);
-                let melting =
-                    current.and_then(|amps| Melting::of_machine(&self.sheet, self.procedure, feed, amps));
-                if let Some(melting) = melting {
-                    after = put(&after, Item::CURRENT, Measured::Size(melting.current(feed, stick_out)));
-                }
+            // No law is known that tells the amps of another feed there.
+            Item::WIRE_FEED if is_negative(&self.sheet, self.procedure) => {
+                after.entries.retain(|entry| entry.item != Item::CURRENT);
             }
+            Item::OldBand => after.entries.retain(|entry| entry.item != Item::OldBandHeight),
+            Item::STICK_OUT => after = self.with_amps_of(after),
             Item::TorchSide => {
                 let size = after.size(Item::TORCH_OFFSET);
                 let setting = self.setting(Item::TORCH_OFFSET);
                 if let (Some(size), Some(setting)) = (size, setting)
-                    && crate::standing::departure(size, &setting).is_some()
+                    && departure(size, &setting).is_some()
                     && let Some(to) = setting.value_to_set()
                 {
                     after = put(&after, Item::TORCH_OFFSET, Measured::Size(to));
@@ -186,93 +200,42 @@ impl Walk<'_> {
             }
             _ => (Bounds::between(0.5 * from, 1.5 * from), None),
         };
-        let put_to = |value| put(&self.sheet, item, Measured::Size(value));
+        let put_to = |value| self.with_consequences(item, Measured::Size(value));
         if let Some((value, after)) = self.best(range, aim.unwrap_or(from), put_to) {
             self.take(item, Some(Measured::Size(value)), None, after);
         }
     }
     /// Of all values of a range, the one that leaves least wrong and is nearest to the aim; none where it
     /// is no better than what stands.
-    fn best(&self, range: Bounds, aim: f64, put_to: impl Fn(f64) -> SetupSheet) -> Option<(f64, SetupSheet)> {
+    pub(super) fn best(
+        &self,
+        range: Bounds,
+        aim: f64,
+        put_to: impl Fn(f64) -> SetupSheet,
+    ) -> Option<(f64, SetupSheet)> {
         let (low, high) = (range.low?, range.high?);
+        let bad_at = |value: f64| badness(&self.state(&put_to(value)));
         let grid = (0..=TRIED).map(|index| low + (high - low) * f64::from(index) / f64::from(TRIED));
-        let tried = std::iter::once(aim).chain(grid).map(|value| {
-            let after = put_to(value);
-            (badness(&self.state(&after)), (value - aim).abs(), value, after)
-        });
-        let better = |one: &(u32, f64, _, _), other: &(u32, f64, _, _)| {
-            one.0.cmp(&other.0).then(one.1.total_cmp(&other.1))
-        };
-        let (bad, _, value, after) = tried.min_by(better)?;
-        (bad < badness(&self.state(&self.sheet))).then_some((value, after))
-    }
-    /// Amps by wire feed. Where feed, amps and stick-out do not belong together one of them is measured
-    /// wrong, and nothing is turned before it is known which.
-    fn set_amps(&mut self) {
-        let (settings, fits) = self.state(&self.sheet);
-        let is_off =
-            |item| settings.iter().any(|judged| judged.item == item && judged.verdict.severity().is_some());
-        if fits.iter().any(is_bad(Belonging::Feed)) {
-            return self.measure_again();
-        }
-        if !is_off(Item::WIRE_FEED) && !is_off(Item::CURRENT) {
-            return;
-        }
-        match (self.sheet.size(Item::WIRE_FEED), self.sheet.size(Item::CURRENT)) {
-            (Some(feed), Some(current)) => self.feed_and_amps(feed, current),
-            (Some(_), None) => self.set(Item::WIRE_FEED),
-            (None, _) => {
-                let aim = self.setting(Item::CURRENT).and_then(|setting| setting.value_to_set());
-                let Some(amps) = aim else { return };
-                let after = put(&self.sheet, Item::CURRENT, Measured::Size(amps));
-                self.take(Item::WIRE_FEED, None, Some((Item::CURRENT, amps)), after);
-            }
-        }
-    }
-    fn feed_and_amps(&mut self, feed: f64, current: f64) {
-        let Some(melting) = Melting::of_machine(&self.sheet, self.procedure, feed, current) else { return };
-        let stick_out = self.sheet.size(Item::STICK_OUT);
-        let setting = self.setting(Item::WIRE_FEED);
-        let aim_amps = self.setting(Item::CURRENT).and_then(|setting| setting.value_to_set());
-        let for_amps = aim_amps.map(|amps| melting.feed(amps, stick_out.unwrap_or(24.0)));
-        let aim = setting.and_then(|setting| setting.value_to_set()).or(for_amps).unwrap_or(feed);
-        let range =
-            setting.map_or(Bounds::between(0.5 * feed, 1.5 * feed.max(aim)), |setting| reach(&setting, feed));
-        let put_to = |value| {
-            let amps = melting.current(value, stick_out);
-            let fed = put(&self.sheet, Item::WIRE_FEED, Measured::Size(value));
-            put(&fed, Item::CURRENT, Measured::Size(amps))
-        };
-        match self.best(range, aim, put_to) {
-            Some((value, after)) => {
-                let amps = after.size(Item::CURRENT).map(|amps| (Item::CURRENT, amps));
-                self.take(Item::WIRE_FEED, Some(Measured::Size(value)), amps, after);
-            }
-            None => self.measure_again(),
-        }
-    }
-    fn measure_again(&mut self) {
-        let mut after = self.sheet.clone();
-        after.entries.retain(|entry| ![Item::WIRE_FEED, Item::CURRENT].contains(&entry.item));
-        self.steps.push(Step {
-            turn: Item::WIRE_FEED,
-            how:
-                "measure wire feed and current again before the feed is turned: they do not belong together \
-                  at this stick-out"
-                    .to_owned(),
-            from: None,
-            to: None,
-            until: None,
-            settles: Vec::new(),
-            measures: vec![Item::WIRE_FEED, Item::CURRENT],
-            moves: Vec::new(),
-            moves_also: "",
-            caution: caution(Item::WIRE_FEED, None),
-        });
-        self.sheet = after;
+        let tried: Vec<_> = std::iter::once(aim).chain(grid).map(|value| (bad_at(value), value)).collect();
+        let least = tried.iter().map(|(bad, _)| *bad).min()?;
+        // As near to the aim as may be, and not at the very edge of what is good, where there is room beside it.
+        let room = |share: f64| share * (high - low);
+        let has_room = |value: f64, room: f64| bad_at(value - room) == least && bad_at(value + room) == least;
+        let mut good: Vec<_> =
+            tried.iter().filter(|(bad, _)| *bad == least).map(|(_, value)| *value).collect();
+        good.sort_by(|one, other| (one - aim).abs().total_cmp(&(other - aim).abs()));
+        let steady = ROOMS.iter().find_map(|share| good.iter().find(|value| has_room(**value, room(*share))));
+        let value = *steady.or_else(|| good.first())?;
+        (least < badness(&self.state(&self.sheet))).then(|| (value, put_to(value)))
     }
     /// Takes a step on paper.
-    fn take(&mut self, turn: Item, to: Option<Measured>, until: Option<(Item, f64)>, after: SetupSheet) {
+    pub(super) fn take(
+        &mut self,
+        turn: Item,
+        to: Option<Measured>,
+        until: Option<(Item, f64)>,
+        after: SetupSheet,
+    ) {
         let (before_state, after_state) = (self.state(&self.sheet), self.state(&after));
         let severity = |state: &State, item: Item| {
             state.0.iter().find(|judged| judged.item == item).and_then(|judged| judged.verdict.severity())
@@ -281,6 +244,9 @@ impl Walk<'_> {
             .filter(|item| after.value(*item).is_some())
             .filter(|item| severity(&before_state, *item) > severity(&after_state, *item))
             .collect();
+        self.has_doubt |= turn == Item::STICK_OUT && self.is_doubtful();
+        let is_dropped = self.sheet.value(Item::CURRENT).is_some() && after.value(Item::CURRENT).is_none();
+        let measures = if is_dropped { vec![Item::CURRENT] } else { Vec::new() };
         let side = side_of_move(turn, self.sheet.value(turn), to, until, &self.sheet);
         let advice = side.map_or_else(|| turn.mismatch(), |side| turn.advice(side));
         let rotation = rotation_of_joint(&after, self.procedure);
@@ -291,7 +257,7 @@ impl Walk<'_> {
             to,
             until,
             settles,
-            measures: Vec::new(),
+            measures,
             moves: moved(turn, (&self.sheet, &before_state), (&after, &after_state)),
             moves_also: moves_also(turn),
             caution: caution(turn, side),
@@ -301,21 +267,21 @@ impl Walk<'_> {
 }
 
 /// A setting with another value.
-fn put(sheet: &SetupSheet, item: Item, value: Measured) -> SetupSheet {
+pub(super) fn put(sheet: &SetupSheet, item: Item, value: Measured) -> SetupSheet {
     let mut sheet = sheet.clone();
     sheet.put(Entry { item, value, written: item.show(value, UnitSystem::Metric) });
     sheet
 }
 
 /// Where a control may be put: what is allowed, else what is recommended, else around where it is.
-fn reach(setting: &Setting, from: f64) -> Bounds {
+pub(super) fn reach(setting: &Setting, from: f64) -> Bounds {
     let aim = setting.value_to_set().unwrap_or(from);
     let around = Bounds::between(0.8 * aim, 1.2 * aim);
     let range = setting.allowed.or(setting.recommended).unwrap_or(around);
     Bounds { low: range.low.or(around.low), high: range.high.or(around.high) }
 }
 
-fn is_bad(of: Belonging) -> impl Fn(&Fit) -> bool {
+pub(super) fn is_bad(of: Belonging) -> impl Fn(&Fit) -> bool {
     move |fit| fit.of == of && fit.is_good == Some(false)
 }
 

@@ -1,20 +1,21 @@
 //! Traces with their faults, run through the settings of a plan, on all cores.
 //!
-//! Decides: which traces settings are fitted on, which procedure each is judged by, and what is added up.
+//! Decides: which procedure each trace is judged by, and what is added up.
 //! Assumes: each trace has its faults beside it; see [`super::marks`].
 //! Never: keeps a trace in memory.
 
+use super::Sums;
+use super::folds::folds;
 use super::input::Input;
 use super::marks::Marks;
 use super::pass::{Pass, Told, TraceScore};
 use super::plan::Plan;
-use super::tunable::{Tunable, with_values};
-use super::{Sums, held_out};
+use super::tally::Fate;
 use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
 use crate::raw::seconds;
 use anyhow::{Context as _, bail};
-use bandward::{Procedure, Severity};
+use bandward::{Procedure, Rule, Severity};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 use std::ops::RangeInclusive;
@@ -29,6 +30,10 @@ pub struct Setting<'a> {
     pub seeds: Option<RangeInclusive<u64>>,
     /// How long after its end a fault may be found, s.
     pub grace_s: f64,
+    /// How long after its end a fault may bring other alarms, s.
+    pub consequences_s: f64,
+    /// Parts of the traces that are kept out of the fitting in turn.
+    pub folds: usize,
     /// Alarms count from here.
     pub severity: Severity,
     /// Where the tables of joints go.
@@ -40,29 +45,50 @@ pub struct Bench<'a> {
     setting: Setting<'a>,
     inputs: Vec<Input>,
     marks: Vec<Marks>,
-    held: Vec<bool>,
+    /// The part of each trace.
+    fold_of: Vec<usize>,
     /// The procedures of scenarios that are judged by their own.
     own: Option<Vec<Plan>>,
 }
 
-/// What the traces came to, those to fit on and the others.
+/// What the traces came to.
 pub struct Tried {
-    /// The traces to fit on.
-    pub fit: Sums,
-    /// The others.
-    pub held: Sums,
+    /// A part of the traces each.
+    pub folds: Vec<Sums>,
     /// Misses and false alarms, with the place of their trace.
     told: Vec<(usize, Told)>,
+    /// Faults that fare otherwise with the other procedure, with the place of their trace.
+    differences: Vec<(usize, Difference)>,
 }
 
-/// Other settings, and how they do.
-pub struct Proposal {
-    /// The present settings and, if any differ, the proposed ones as its point.
-    pub plan: Plan,
-    /// The traces they were fitted on.
-    pub fit: Sums,
-    /// The others.
-    pub held: Sums,
+impl Tried {
+    /// All traces together.
+    pub fn all(&self, plan: &Plan) -> Sums {
+        self.folds.iter().fold(Sums::of(plan), Sums::plus)
+    }
+    fn plus(mut self, mut other: Self) -> Self {
+        self.folds = self.folds.into_iter().zip(&other.folds).map(|(one, other)| one.plus(other)).collect();
+        self.told.append(&mut other.told);
+        self.differences.append(&mut other.differences);
+        self
+    }
+}
+
+/// A fault that fares otherwise with the other procedure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Difference {
+    /// The rule it is counted under.
+    pub rule: Rule,
+    /// It must stop the weld.
+    pub is_stop: bool,
+    /// From, µs.
+    pub start_us: u64,
+    /// To, µs.
+    pub end_us: u64,
+    /// With the procedure that is tried.
+    pub this: Fate,
+    /// With the other one.
+    pub other: Fate,
 }
 
 impl<'a> Bench<'a> {
@@ -79,15 +105,15 @@ impl<'a> Bench<'a> {
         let marks: anyhow::Result<Vec<_>> = inputs
             .par_iter()
             .map(|input| {
-                let marks = input.marks(setting.grace_s);
+                let marks = input.marks(setting.grace_s, setting.consequences_s);
                 progress.inc(1);
                 marks
             })
             .collect();
         progress.finish_and_clear();
         let marks = marks?;
-        let held = held_out(&marks);
-        Ok(Self { setting, inputs, marks, held, own: None })
+        let fold_of = folds(&marks, setting.folds);
+        Ok(Self { setting, inputs, marks, fold_of, own: None })
     }
     /// The procedure of the first input, where all have one.
     ///
@@ -109,6 +135,12 @@ impl<'a> Bench<'a> {
         told.sort_by_key(|(trace, told)| (*trace, told.time_us));
         told.into_iter().map(|(trace, told)| (self.inputs[trace].name(), told)).collect()
     }
+    /// Faults that fare otherwise with the other procedure, with the name of their trace.
+    pub fn differences(&self, tried: &Tried) -> Vec<(String, Difference)> {
+        let mut differences = tried.differences.clone();
+        differences.sort_by_key(|(trace, difference)| (*trace, difference.start_us));
+        differences.into_iter().map(|(trace, difference)| (self.inputs[trace].name(), difference)).collect()
+    }
     /// Runs all traces; writes their tables, where these are asked for.
     ///
     /// # Errors
@@ -116,44 +148,52 @@ impl<'a> Bench<'a> {
     pub fn run(&self, plan: &Plan) -> anyhow::Result<Tried> {
         self.run_writing(plan, self.setting.fleet)
     }
-    /// The values proposed, run through all traces beside the present ones.
+    /// Runs all traces with another plan; writes no tables.
     ///
     /// # Errors
-    /// As [`Bench::run`]; or the values do not fit the procedure.
-    pub fn proposal(&self, procedure: &Procedure, values: &[(Tunable, f64)]) -> anyhow::Result<Proposal> {
-        with_values(procedure, values)?;
-        let mut plan = Plan::of(procedure);
-        if !values.is_empty() {
-            plan.add(values)?;
-        }
-        let tried = self.run_writing(&plan, &FleetArguments::default())?;
-        Ok(Proposal { plan, fit: tried.fit, held: tried.held })
+    /// As [`Bench::run`].
+    pub fn try_again(&self, plan: &Plan) -> anyhow::Result<Vec<Sums>> {
+        Ok(self.run_writing(plan, &FleetArguments::default())?.folds)
     }
 
     fn run_writing(&self, plan: &Plan, fleet: &FleetArguments) -> anyhow::Result<Tried> {
         let progress = progress(self.inputs.len(), "tried")?;
-        let nothing = || Tried { fit: Sums::of(plan), held: Sums::of(plan), told: Vec::new() };
+        let parts = self.fold_of.iter().max().map_or(1, |last| last + 1);
+        let nothing =
+            || Tried { folds: vec![Sums::of(plan); parts], told: Vec::new(), differences: Vec::new() };
         let tried = (0..self.inputs.len())
             .into_par_iter()
             .try_fold(nothing, |mut tried, index| {
                 let score = self.one(plan, index, fleet)?;
-                let sums = if self.held[index] { &mut tried.held } else { &mut tried.fit };
-                sums.take(&score);
+                tried.folds[self.fold_of[index]].take(&score);
+                if plan.tried > 1 {
+                    let differences = self.differing(index, &score);
+                    tried.differences.extend(differences.map(|difference| (index, difference)));
+                }
                 tried.told.extend(score.told.into_iter().map(|told| (index, told)));
                 progress.inc(1);
                 anyhow::Ok(tried)
             })
-            .try_reduce(nothing, |one, other| {
-                Ok(Tried {
-                    fit: one.fit.plus(&other.fit),
-                    held: one.held.plus(&other.held),
-                    told: [one.told, other.told].concat(),
-                })
-            });
+            .try_reduce(nothing, |one, other| Ok(one.plus(other)));
         progress.finish_and_clear();
         tried
     }
 
+    /// The faults of a trace that fare otherwise with the second procedure of a plan.
+    fn differing<'s>(&'s self, index: usize, score: &'s TraceScore) -> impl Iterator<Item = Difference> + 's {
+        let marks = self.marks[index].faults.iter().enumerate();
+        marks.filter_map(|(place, mark)| {
+            let (this, other) = (score.fate(0, place), score.fate(1, place));
+            (this != other).then_some(Difference {
+                rule: mark.lead()?,
+                is_stop: score.faults[place].is_stop,
+                start_us: mark.start_us,
+                end_us: mark.end_us,
+                this,
+                other,
+            })
+        })
+    }
     fn one(&self, plan: &Plan, index: usize, fleet: &FleetArguments) -> anyhow::Result<TraceScore> {
         let plan = self.own.as_ref().map_or(plan, |own| &own[index]);
         let (marks, severity) = (&self.marks[index], self.setting.severity);

@@ -66,13 +66,13 @@ impl Input {
     ///
     /// # Errors
     /// The file that says so cannot be read, or makes no sense.
-    pub fn marks(&self, grace_s: f64) -> anyhow::Result<Marks> {
+    pub fn marks(&self, grace_s: f64, consequences_s: f64) -> anyhow::Result<Marks> {
         match self {
-            Self::Recorded(path) => Marks::read(&truth_path(path), grace_s),
+            Self::Recorded(path) => Marks::read(&truth_path(path), grace_s, consequences_s),
             Self::Made { name, scenario } => {
                 // The truth is known when the joint is done; without a fault there is none to wait for.
                 let truth = if scenario.faults.is_empty() { Truth::default() } else { scenario.truth() };
-                Ok(Marks::parse(name, &serde_json::to_string(&truth)?, grace_s)?)
+                Ok(Marks::parse(name, &serde_json::to_string(&truth)?, grace_s, consequences_s)?)
             }
         }
     }

@@ -7,7 +7,8 @@
 
 use super::excursion::Excursion;
 use super::marks::Marks;
-use super::score::RuleWatch;
+use super::tally::RuleTally;
+use super::watch::RuleWatch;
 use bandward::alarms::point::{AlarmPoint, Judgement, Moment};
 use bandward::judge::envelope::{self, Tiers};
 use bandward::procedure::{AlarmSetting, Limits, Range};
@@ -99,7 +100,16 @@ impl RuleSetting {
     pub const fn rule(&self) -> Rule {
         self.rule
     }
-    fn judge(&self, found: &Judgement, previous: Option<Severity>) -> Judgement {
+    /// With the ranges alone that call for `severity` or worse: the recommended one only advises.
+    #[must_use]
+    pub fn calling_for(mut self, severity: Severity) -> Self {
+        if let Some(limits) = self.limits.as_mut().filter(|_| severity > Severity::Advise) {
+            limits.recommended = None;
+        }
+        self
+    }
+    /// What a finding comes to with these ranges, after a level of `previous`.
+    pub fn judge(&self, found: &Judgement, previous: Option<Severity>) -> Judgement {
         match (found, self.rule.watches(), &self.limits) {
             (&Judgement::Judged { value, since_us, .. }, Some((_, side)), Some(limits)) => {
                 let tiers = Tiers::of(self.rule);
@@ -152,8 +162,8 @@ pub struct Lane {
 }
 
 impl Lane {
-    /// At rest, in a trace with so many faults.
-    pub fn new(setting: RuleSetting, faults: usize) -> Self {
+    /// At rest.
+    pub fn new(setting: RuleSetting) -> Self {
         let floor = setting.floor.map(|(floor, alarm)| {
             let limits = Limits { recommended: None, allowed: None, floor: Some(floor) };
             let rule = Rule::TransferLowVoltage;
@@ -164,7 +174,7 @@ impl Lane {
             setting,
             point: AlarmPoint::new(),
             floor,
-            watch: RuleWatch::new(faults),
+            watch: RuleWatch::default(),
             excursion: Excursion::default(),
         }
     }
@@ -185,9 +195,9 @@ impl Lane {
             }
         }
     }
-    /// What it came to.
-    pub fn watch(&self) -> &RuleWatch {
-        &self.watch
+    /// What it came to in a trace that ended at `last_us`.
+    pub fn finish(self, marks: &Marks, last_us: u64) -> RuleTally {
+        self.watch.finish(marks, last_us)
     }
     /// The longest time for which its cause lasted on good welding, µs; none where it never was there.
     pub const fn longest_us(&self) -> Option<u64> {
@@ -201,7 +211,7 @@ impl Lane {
     fn step(&mut self, finding: &Finding, floor: Option<&Finding>, marks: &Marks, severity: Severity) {
         let instead = floor.and_then(|floor| self.step_floor(floor));
         let judgement = instead.unwrap_or_else(|| self.setting.judge(&finding.found, self.point.level()));
-        let is_sound = || marks.is_sound(finding.moment.now_us);
+        let is_sound = || marks.is_sound(self.setting.rule, finding.moment.now_us);
         self.excursion.take(&judgement, &finding.moment, severity, is_sound);
         let alarm = &self.setting.alarm;
         let event = self.point.update(self.setting.rule, None, alarm, judgement, &finding.moment);

@@ -1,15 +1,12 @@
 //! How far a setting keeps from false alarms.
 //!
-//! Decides: from where on a margin is wide enough. Both factors are common practice, no source.
+//! Decides: from where on a margin is wide enough. The factor is common practice, no source.
 //! Never: chooses a setting; see [`super::suggest`].
 
 use bandward::Rule;
 
 /// An on-delay so many times as long as good welding was ever outside is wide enough.
 pub const WIDE: f64 = 2.0;
-
-/// A deadband as wide as so many standard deviations of the value is wide enough.
-pub const DEVIATIONS: f64 = 3.0;
 
 /// A rule that good welding comes near, with the settings proposed.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -4,29 +4,67 @@
 //! Assumes: times as `replay` shows them.
 //! Never: looks at a reading.
 //!
-//! An alarm belongs to a fault when both have the same rule (and channel, where the fault names one)
-//! and the alarm became active from the start of the fault to a grace after its end. The first such
-//! alarm finds the fault; the next ones repeat it. An alarm within another fault's time stands beside
-//! that fault: it may be its consequence, and is neither hit nor false. Every other alarm is false. An
-//! alarm that stood already when a fault began finds nothing.
+//! An alarm belongs to a fault when it is of a rule the fault names (and of its channel, where the fault
+//! names one), or a stop about the same quantity, and became active from the start of the fault to a grace
+//! after its end. The first such alarm finds the fault; the next ones repeat it. An alarm within another
+//! fault's time stands beside that fault: it may be its consequence, and is neither hit nor false. For a
+//! stated time after a fault the same goes for what [`super::consequences`] says it brings. Every other
+//! alarm is false. An alarm that stood already when a fault began finds nothing.
 
-use bandward::{Channel, Rule};
+use super::consequences::{follows, stands_for};
+use bandward::rule::RuleSet;
+use bandward::{Channel, Rule, Severity};
 
 /// One fault.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mark {
-    /// The rule that should raise, if one.
-    pub rule: Option<Rule>,
+    /// The rules any of which should raise; it is counted under the first.
+    pub rules: Vec<Rule>,
     /// What it was, in a word.
     pub kind: Option<String>,
     /// The channel, where it is one's instrument.
     pub channel: Option<Channel>,
+    /// The least alarm that finds it, where one is named.
+    pub severity: Option<Severity>,
     /// From, µs.
     pub start_us: u64,
     /// To, µs.
     pub end_us: u64,
     /// From when on it could be seen: delays count from here, µs.
     pub outside_from_us: u64,
+}
+
+impl Mark {
+    /// The rule it is counted under.
+    pub fn lead(&self) -> Option<Rule> {
+        self.rules.first().copied()
+    }
+    /// The rules whose alarms may find it.
+    pub fn answering(&self) -> RuleSet {
+        let answers =
+            |rule: &Rule| self.rules.contains(rule) || self.rules.iter().any(|&own| stands_for(*rule, own));
+        Rule::ALL.into_iter().filter(answers).fold(RuleSet::EMPTY, RuleSet::with)
+    }
+    fn is_found_by(&self, alarm: &Raised) -> bool {
+        let same_channel = self.channel.is_none() || alarm.channel.is_none() || self.channel == alarm.channel;
+        let is_own = self.rules.contains(&alarm.rule) && same_channel;
+        let is_stop = alarm.severity == Severity::Stop;
+        let is_worse = is_stop && self.rules.iter().any(|&own| stands_for(alarm.rule, own));
+        (is_own || is_worse) && self.severity.is_none_or(|least| alarm.severity >= least)
+    }
+}
+
+/// An alarm as it becomes active.
+#[derive(Clone, Copy, Debug)]
+pub struct Raised {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, where it is about one.
+    pub channel: Option<Channel>,
+    /// How bad.
+    pub severity: Severity,
+    /// When, µs.
+    pub time_us: u64,
 }
 
 /// All faults of one trace.
@@ -40,6 +78,8 @@ pub struct Marks {
     pub faults: Vec<Mark>,
     /// How long after its end an alarm may still belong to a fault, µs.
     pub grace_us: u64,
+    /// How long after its end a fault may still bring other alarms, µs.
+    pub consequences_us: u64,
 }
 
 /// What an alarm is worth.
@@ -47,51 +87,69 @@ pub struct Marks {
 pub enum AlarmClass {
     /// It finds the fault with this place in [`Marks::faults`].
     Hit(usize),
-    /// It repeats what was found.
-    Repeat,
+    /// It repeats what was found of this fault.
+    Repeat(usize),
     /// It stands beside a fault of another rule.
     Beside,
+    /// It follows from a fault that is over.
+    Late,
     /// Nothing was wrong.
     False,
 }
 
 impl Marks {
-    /// What an alarm of `rule` is worth that became active at `time_us`; `is_found` tells which faults
-    /// have been found.
-    pub fn verdict(
-        &self,
-        rule: Rule,
-        channel: Option<Channel>,
-        time_us: u64,
-        is_found: impl Fn(usize) -> bool,
-    ) -> AlarmClass {
-        let (mut own, mut other) = (false, false);
+    /// What an alarm is worth; `is_found` tells which faults have been found.
+    pub fn verdict(&self, alarm: &Raised, is_found: impl Fn(usize) -> bool) -> AlarmClass {
+        let (mut own, mut other) = (None, false);
         for (index, mark) in self.faults.iter().enumerate() {
-            if !self.covers(mark, time_us) {
+            if !self.covers(mark, alarm.time_us) {
                 continue;
             }
-            let same_channel = mark.channel.is_none() || channel.is_none() || mark.channel == channel;
-            if mark.rule == Some(rule) && same_channel {
+            if mark.is_found_by(alarm) {
                 if !is_found(index) {
                     return AlarmClass::Hit(index);
                 }
-                own = true;
+                own = Some(index);
             } else {
                 other = true;
             }
         }
-        match (own, other) {
-            (true, _) => AlarmClass::Repeat,
-            (false, true) => AlarmClass::Beside,
-            (false, false) => AlarmClass::False,
+        match own {
+            Some(index) => AlarmClass::Repeat(index),
+            None if other => AlarmClass::Beside,
+            None if self.is_consequence(alarm.rule, alarm.time_us) => AlarmClass::Late,
+            None => AlarmClass::False,
         }
     }
-    /// Is nothing wrong at `time_us`, nor was within the grace before?
-    pub fn is_sound(&self, time_us: u64) -> bool {
-        !self.faults.iter().any(|mark| self.covers(mark, time_us))
+    /// The fault that asks for a worse alarm than counts otherwise, which this one has become.
+    pub fn found_as_it_worsens(&self, alarm: &Raised, is_found: impl Fn(usize) -> bool) -> Option<usize> {
+        let finds = |(index, mark): &(usize, &Mark)| {
+            mark.severity == Some(alarm.severity)
+                && self.covers(mark, alarm.time_us)
+                && mark.is_found_by(alarm)
+                && !is_found(*index)
+        };
+        self.faults.iter().enumerate().find(finds).map(|(index, _)| index)
     }
-    fn covers(&self, mark: &Mark, time_us: u64) -> bool {
-        (mark.start_us..=mark.end_us.saturating_add(self.grace_us)).contains(&time_us)
+    /// Is nothing wrong at `time_us`, nor was within the grace before, and does nothing that is over bear
+    /// on `rule`?
+    pub fn is_sound(&self, rule: Rule, time_us: u64) -> bool {
+        !self.faults.iter().any(|mark| self.covers(mark, time_us)) && !self.is_consequence(rule, time_us)
+    }
+    /// Is a fault, or its grace, on at `time_us`?
+    pub fn covers(&self, mark: &Mark, time_us: u64) -> bool {
+        (mark.start_us..=self.deadline_us(mark)).contains(&time_us)
+    }
+    /// Until when a fault may be found, µs.
+    pub const fn deadline_us(&self, mark: &Mark) -> u64 {
+        mark.end_us.saturating_add(self.grace_us)
+    }
+    fn is_consequence(&self, rule: Rule, time_us: u64) -> bool {
+        self.faults.iter().any(|mark| {
+            let until_us = mark.end_us.saturating_add(self.consequences_us);
+            (mark.start_us..=until_us).contains(&time_us)
+                && mark.rules.iter().any(|&fault| follows(rule, fault, mark.channel))
+        })
     }
     /// Time from `first_us` to `last_us` in which nothing was wrong, µs.
     pub fn sound_us(&self, first_us: u64, last_us: u64) -> u64 {
@@ -125,13 +183,17 @@ mod tests {
             { "rule": "signal-missing", "channel": "gas", "start_s": 15.0, "end_s": 18.0 },
             { "kind": "wind", "start_s": 40.0, "end_s": 50.0 }
         ] }"#;
-        Marks::parse("x", text, 5.0).expect("it is sound")
+        Marks::parse("x", text, 5.0, 180.0).expect("it is sound")
     }
 
     #[test]
     fn an_alarm_is_worth_what_its_time_and_rule_say() {
         let marks = marks();
-        let verdict = |rule, channel, time_s: f64| marks.verdict(rule, channel, micros(time_s), |_| false);
+        let raised = |rule, channel, time_s: f64| {
+            let severity = rule_severity(rule);
+            Raised { rule, channel, severity, time_us: micros(time_s) }
+        };
+        let verdict = |rule, channel, time_s| marks.verdict(&raised(rule, channel, time_s), |_| false);
         assert_eq!(verdict(Rule::GasLow, None, 9.999_999), AlarmClass::False);
         assert_eq!(verdict(Rule::GasLow, None, 10.0), AlarmClass::Hit(0));
         assert_eq!(verdict(Rule::GasLow, None, 25.0), AlarmClass::Hit(0));
@@ -140,8 +202,41 @@ mod tests {
         assert_eq!(verdict(Rule::SignalMissing, Some(Channel::Voltage), 16.0), AlarmClass::Beside);
         assert_eq!(verdict(Rule::GasHigh, None, 16.0), AlarmClass::Beside);
         assert_eq!(verdict(Rule::VoltageLow, None, 45.0), AlarmClass::Beside);
-        let found = marks.verdict(Rule::GasLow, None, micros(16.0), |index| index == 0);
-        assert_eq!(found, AlarmClass::Repeat);
+        let found = marks.verdict(&raised(Rule::GasLow, None, 16.0), |index| index == 0);
+        assert_eq!(found, AlarmClass::Repeat(0));
+        // The gas that ran out is short before the next band as well; three minutes later it is not.
+        assert_eq!(verdict(Rule::GasPreflow, None, 70.0), AlarmClass::Late);
+        assert_eq!(verdict(Rule::GasPreflow, None, 201.0), AlarmClass::False);
+        assert_eq!(verdict(Rule::OverlapShort, None, 70.0), AlarmClass::False);
+    }
+
+    fn rule_severity(rule: Rule) -> Severity {
+        rule.default_setting().severity
+    }
+
+    #[test]
+    fn a_stop_about_the_same_quantity_finds_a_milder_fault_and_no_milder_alarm_a_stop() {
+        let text = r#"{ "faults": [
+            { "rule": "voltage-low", "start_s": 10.0, "end_s": 20.0 },
+            { "rule": "transfer-low-voltage", "start_s": 40.0, "end_s": 50.0 },
+            { "rule": "gas-low", "severity": "stop", "start_s": 60.0, "end_s": 70.0 },
+            { "rules": ["current-low", "wire-feed-low"], "start_s": 80.0, "end_s": 90.0 },
+            { "cause": "gas-leak", "start_s": 100.0, "end_s": 110.0 }
+        ] }"#;
+        let marks = Marks::parse("x", text, 5.0, 0.0).expect("it is sound");
+        let verdict = |rule, severity, time_s: f64| {
+            let alarm = Raised { rule, channel: None, severity, time_us: micros(time_s) };
+            (marks.verdict(&alarm, |_| false), marks.found_as_it_worsens(&alarm, |_| false))
+        };
+        let (warn, stop) = (Severity::Warn, Severity::Stop);
+        assert_eq!(verdict(Rule::TransferLowVoltage, stop, 12.0).0, AlarmClass::Hit(0));
+        assert_eq!(verdict(Rule::VoltageLow, warn, 42.0).0, AlarmClass::Beside);
+        assert_eq!(verdict(Rule::GasLow, warn, 62.0), (AlarmClass::Beside, None));
+        assert_eq!(verdict(Rule::GasLow, stop, 62.0), (AlarmClass::Hit(2), Some(2)));
+        assert_eq!(verdict(Rule::WireFeedLow, warn, 82.0).0, AlarmClass::Hit(3));
+        assert_eq!(verdict(Rule::CurrentLow, warn, 82.0).0, AlarmClass::Hit(3));
+        assert_eq!(verdict(Rule::GasLow, warn, 102.0).0, AlarmClass::Hit(4));
+        assert_eq!(marks.faults[3].lead(), Some(Rule::CurrentLow));
     }
 
     #[test]

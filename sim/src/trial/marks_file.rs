@@ -14,17 +14,19 @@
 //! ] }
 //! ```
 //!
-//! A fault has the `rule` that should raise (none: something was wrong that no rule is about),
-//! `start_s` and `end_s`, and may have a `channel`, a `kind` in words, and `outside_from_s`, from which
-//! on it could be seen at all. A trace without fault has an empty list. `scenario` and `seed` may name
+//! A fault has the `rule` that should raise (none: something was wrong that no rule is about), or `rules`
+//! any of which should, or a `cause` by its name in the table of causes, whose rules should; `start_s` and
+//! `end_s`; and may have a `channel`, a `kind` in words, the least `severity` that finds it, and
+//! `outside_from_s`, from which on it could be seen at all. A trace without fault has an empty list. `scenario` and `seed` may name
 //! traces of one kind. What else `synth` writes is passed over.
 
 use super::marks::{Mark, Marks, micros};
+use crate::findings::table::{Call, causes};
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::text_file;
 use crate::output::named;
 use anyhow::Context as _;
-use bandward::{Channel, Rule};
+use bandward::{Channel, Rule, Severity};
 use serde::de::DeserializeOwned;
 use serde_json::value::RawValue;
 use std::collections::BTreeMap;
@@ -39,8 +41,11 @@ const LONGEST_S: f64 = 1e12;
 const FILE_KEYS: [&str; 8] =
     ["scenario", "note", "seed", "sample_rate_hz", "faults", "bands", "joints", "habits"];
 /// Those that are read first.
-const FAULT_KEYS: [&str; 14] = [
+const FAULT_KEYS: [&str; 17] = [
     "rule",
+    "rules",
+    "cause",
+    "severity",
     "kind",
     "channel",
     "start_s",
@@ -63,19 +68,21 @@ impl Marks {
     ///
     /// # Errors
     /// It cannot be read, or what is in it makes no sense; the places are told.
-    pub fn read(path: &Path, grace_s: f64) -> anyhow::Result<Self> {
+    pub fn read(path: &Path, grace_s: f64, consequences_s: f64) -> anyhow::Result<Self> {
         let name = named(path);
         let text = text_file::read(path)
             .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
-        Ok(Self::parse(&name, &text, grace_s)?)
+        Ok(Self::parse(&name, &text, grace_s, consequences_s)?)
     }
     /// Reads the text of such a file; `file` is its name in messages.
     ///
     /// # Errors
     /// All that makes no sense, with its place.
-    pub fn parse(file: &str, text: &str, grace_s: f64) -> Result<Self, InputErrors> {
+    pub fn parse(file: &str, text: &str, grace_s: f64, consequences_s: f64) -> Result<Self, InputErrors> {
         let mut reader = Reader { file, text, faults: Vec::new() };
-        let marks = reader.marks(grace_s);
+        let marks = reader.marks();
+        let (grace_us, consequences_us) = (micros(grace_s), micros(consequences_s));
+        let marks = marks.map(|marks| Self { grace_us, consequences_us, ..marks });
         marks.filter(|_| reader.faults.is_empty()).ok_or_else(|| InputErrors::new(reader.faults))
     }
 }
@@ -87,7 +94,7 @@ struct Reader<'a> {
 }
 
 impl<'a> Reader<'a> {
-    fn marks(&mut self, grace_s: f64) -> Option<Marks> {
+    fn marks(&mut self) -> Option<Marks> {
         let fields = match serde_json::from_str::<Fields<'a>>(self.text) {
             Ok(fields) => fields,
             Err(error) => {
@@ -110,7 +117,7 @@ impl<'a> Reader<'a> {
         let faults: Vec<_> =
             marks.map(|(index, entry)| self.mark(entry, &format!("faults[{}].", index + 1))).collect();
         let faults = faults.into_iter().collect::<Option<_>>()?;
-        Some(Marks { scenario, seed, faults, grace_us: micros(grace_s) })
+        Some(Marks { scenario, seed, faults, ..Marks::default() })
     }
     fn mark(&mut self, entry: &'a RawValue, place: &str) -> Option<Mark> {
         let Ok(fields) = serde_json::from_str::<Fields<'a>>(entry.get()) else {
@@ -118,8 +125,10 @@ impl<'a> Reader<'a> {
             return None;
         };
         self.known(&fields, &FAULT_KEYS, place);
-        let rules = format!("{}; or none, where no rule is about it", Rule::ALL.map(Rule::name).join(", "));
-        let rule = self.named(&fields, place, "rule", &rules, Rule::from_name);
+        let rules = self.rules(&fields, place);
+        let severities = [Severity::Advise, Severity::Warn, Severity::Stop];
+        let known = |name: &str| severities.into_iter().find(|severity| severity.name() == name);
+        let severity = self.named(&fields, place, "severity", "advise, warn, stop", known);
         let channels = Channel::ALL.map(Channel::name).join(", ");
         let known = |name: &str| Channel::ALL.into_iter().find(|channel| channel.name() == name);
         let channel = self.named(&fields, place, "channel", &channels, known);
@@ -138,13 +147,44 @@ impl<'a> Reader<'a> {
             self.fault(fields.get("end_s")?, &format!("{place}end_s"), "is before the start", &allowed);
         }
         Some(Mark {
-            rule,
+            rules,
             kind,
             channel,
+            severity,
             start_us: micros(start_s),
             end_us: micros(end_s),
             outside_from_us: micros(outside_from_s.unwrap_or(start_s)),
         })
+    }
+    /// Those of `rule`, `rules` and `cause`, in this order and each once.
+    fn rules(&mut self, fields: &Fields<'a>, place: &str) -> Vec<Rule> {
+        let allowed = format!("{}; or none, where no rule is about it", Rule::ALL.map(Rule::name).join(", "));
+        let mut rules: Vec<_> =
+            self.named(fields, place, "rule", &allowed, Rule::from_name).into_iter().collect();
+        let list: Option<Vec<String>> = self.value(fields, place, "rules", "a list of names of rules");
+        for name in list.iter().flatten() {
+            match (Rule::from_name(name), fields.get("rules")) {
+                (Some(rule), _) => rules.push(rule),
+                (None, Some(raw)) => {
+                    self.fault(raw, &format!("{place}rules"), &format!("`{name}` is no rule"), &allowed);
+                }
+                (None, None) => {}
+            }
+        }
+        let names: Vec<_> = causes().iter().map(|cause| cause.name.as_str()).collect();
+        let known = |name: &str| causes().iter().find(|cause| cause.name == name);
+        let cause = self.named(fields, place, "cause", &names.join(", "), known);
+        rules.extend(cause.iter().flat_map(|cause| &cause.called_by).filter_map(|call| match call {
+            Call::Alarm(rule) => Some(*rule),
+            Call::Flutter => None,
+        }));
+        let mut once: Vec<Rule> = Vec::new();
+        for rule in rules {
+            if !once.contains(&rule) {
+                once.push(rule);
+            }
+        }
+        once
     }
     fn time(&mut self, fields: &Fields<'a>, place: &str, key: &str) -> Option<f64> {
         let time_s: f64 = self.value(fields, place, key, TIME)?;
@@ -228,12 +268,13 @@ mod tests {
                 { "rule": "signal-missing", "channel": "gas", "start_s": 3.0, "end_s": 3.0 }
             ] }"#,
             5.0,
+            0.0,
         )
         .expect("it is sound");
         assert_eq!((marks.scenario.as_str(), marks.seed, marks.grace_us), ("a", 7, 5_000_000));
         let [wind, missing] = &marks.faults[..] else { panic!("{marks:?}") };
-        assert_eq!((wind.rule, wind.end_us, wind.outside_from_us), (None, 2_500_000, 1_500_000));
-        assert_eq!((missing.rule, missing.channel), (Some(Rule::SignalMissing), Some(Channel::Gas)));
+        assert_eq!((wind.lead(), wind.end_us, wind.outside_from_us), (None, 2_500_000, 1_500_000));
+        assert_eq!((missing.lead(), missing.channel), (Some(Rule::SignalMissing), Some(Channel::Gas)));
         assert_eq!(missing.outside_from_us, 3_000_000);
     }
 
@@ -246,7 +287,7 @@ mod tests {
                     { \"start_s\": \"3\" },\n\
                     7\n\
                     ] }";
-        let errors = Marks::parse("x.truth.json", text, 5.0).expect_err("seven faults");
+        let errors = Marks::parse("x.truth.json", text, 5.0, 0.0).expect_err("seven faults");
         let told: Vec<_> = errors.faults().iter().map(|one| (one.line, one.field.as_str())).collect();
         assert_eq!(
             told,
@@ -269,7 +310,7 @@ mod tests {
         for (text, line) in
             [("", 1), ("[1", 1), ("{\n\"faults\": [,]\n}", 2), ("{\"faults\": 3}", 1), ("{}", 1)]
         {
-            let errors = Marks::parse("x", text, 5.0).expect_err(text);
+            let errors = Marks::parse("x", text, 5.0, 0.0).expect_err(text);
             assert_eq!(errors.faults().iter().map(|one| one.line).collect::<Vec<_>>(), [line], "{text}");
         }
     }

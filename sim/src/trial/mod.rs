@@ -5,28 +5,37 @@
 //! Never: judges a reading itself; every verdict is the core's.
 
 pub mod bench;
+mod consequences;
+pub mod cost;
 pub mod excursion;
+pub mod folds;
+pub mod guard;
 pub mod input;
+pub mod interval;
 pub mod lane;
 pub mod margins;
 pub mod marks;
 mod marks_file;
 pub mod menu;
-pub mod noise;
+pub mod miss;
 pub mod pass;
 pub mod plan;
+pub mod proposal;
+mod rerun;
 pub mod score;
 pub mod suggest;
 pub mod sweep;
+pub mod tally;
 pub mod tunable;
+pub mod tuned_file;
+pub mod watch;
 
 use bandward::Rule;
 use bandward::rule::RuleSet;
-use marks::Marks;
-use noise::Noise;
 use pass::TraceScore;
 use plan::{Plan, Point};
 use score::RuleScore;
+use tally::{Fault, RuleTally};
 
 /// What any number of traces came to.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -39,24 +48,23 @@ pub struct Sums {
     pub duration_us: u64,
     /// Time in which nothing was wrong, µs.
     pub sound_us: u64,
-    /// For each variant of the plan, a score a rule.
-    own: Vec<Vec<RuleScore>>,
-    /// A score for each lane of the plan.
-    lanes: Vec<RuleScore>,
+    /// The faults of all traces, one trace after the other.
+    faults: Vec<Fault>,
+    /// For each variant of the plan, a tally a rule.
+    own: Vec<Vec<RuleTally>>,
+    /// A tally for each lane of the plan.
+    lanes: Vec<RuleTally>,
     /// For each lane, the longest time for which its cause lasted on good welding, µs.
     longest_us: Vec<Option<u64>>,
-    /// For each rule that has a lane, how far its value wanders on good welding.
-    noise: Vec<Noise>,
 }
 
 impl Sums {
     /// Nothing yet.
     pub fn of(plan: &Plan) -> Self {
         Self {
-            own: vec![vec![RuleScore::default(); Rule::COUNT]; plan.variants.len()],
-            lanes: vec![RuleScore::default(); plan.lanes.len()],
+            own: vec![vec![RuleTally::default(); Rule::COUNT]; plan.variants.len()],
+            lanes: vec![RuleTally::default(); plan.lanes.len()],
             longest_us: vec![None; plan.lanes.len()],
-            noise: vec![Noise::default(); Rule::COUNT],
             ..Self::default()
         }
     }
@@ -66,8 +74,7 @@ impl Sums {
         self.samples += trace.samples;
         self.duration_us += trace.duration_us;
         self.sound_us += trace.sound_us;
-        self.add_scores(&trace.own, &trace.lanes);
-        self.add_sound(&trace.longest_us, &trace.noise);
+        self.add(&trace.faults, &trace.own, &trace.lanes, &trace.longest_us);
     }
     /// Adds other traces.
     #[must_use]
@@ -76,84 +83,99 @@ impl Sums {
         self.samples += other.samples;
         self.duration_us += other.duration_us;
         self.sound_us += other.sound_us;
-        self.add_scores(&other.own, &other.lanes);
-        self.add_sound(&other.longest_us, &other.noise);
+        self.add(&other.faults, &other.own, &other.lanes, &other.longest_us);
         self
     }
-    fn add_scores(&mut self, own: &[Vec<RuleScore>], lanes: &[RuleScore]) {
-        for (sum, score) in self.own.iter_mut().flatten().zip(own.iter().flatten()) {
-            sum.add(score);
+    fn add(
+        &mut self,
+        faults: &[Fault],
+        own: &[Vec<RuleTally>],
+        lanes: &[RuleTally],
+        longest_us: &[Option<u64>],
+    ) {
+        let so_far = self.faults.len() as u32;
+        for (sum, tally) in self.own.iter_mut().flatten().zip(own.iter().flatten()) {
+            sum.add(tally, so_far);
         }
-        for (sum, score) in self.lanes.iter_mut().zip(lanes) {
-            sum.add(score);
+        for (sum, tally) in self.lanes.iter_mut().zip(lanes) {
+            sum.add(tally, so_far);
         }
-    }
-    fn add_sound(&mut self, longest_us: &[Option<u64>], noise: &[Noise]) {
         for (longest, other) in self.longest_us.iter_mut().zip(longest_us) {
             *longest = (*longest).max(*other);
         }
-        for (sum, other) in self.noise.iter_mut().zip(noise) {
-            sum.add(other);
-        }
+        self.faults.extend_from_slice(faults);
     }
     /// Time in which nothing was wrong, h.
     pub fn sound_hours(&self) -> f64 {
         self.sound_us as f64 / 3.6e9
     }
     /// The score of a rule with the procedure as it is.
-    pub fn as_it_is(&self, rule: Rule) -> &RuleScore {
-        &self.own[0][rule as usize]
+    pub fn as_it_is(&self, rule: Rule) -> RuleScore {
+        self.of_variant(0, rule)
+    }
+    /// The score of a rule with one of the variants of the plan as it is.
+    pub fn of_variant(&self, variant: usize, rule: Rule) -> RuleScore {
+        tally::score(&self.faults, rule, |rule| &self.own[variant][rule as usize])
     }
     /// The score of a rule with one of the settings of `plan`.
-    pub fn at(&self, plan: &Plan, point: &Point, rule: Rule) -> &RuleScore {
+    pub fn at(&self, plan: &Plan, point: &Point, rule: Rule) -> RuleScore {
+        tally::score(&self.faults, rule, |rule| self.tally(plan, point, rule))
+    }
+    fn tally(&self, plan: &Plan, point: &Point, rule: Rule) -> &RuleTally {
         let own = &self.own[point.variant][rule as usize];
         plan.lane_of(point, rule).map_or(own, |lane| &self.lanes[lane])
+    }
+    /// Faults that name one of these rules and could be judged as it is.
+    pub fn faults_of(&self, rules: RuleSet) -> u64 {
+        self.found_of(rules, |rule| &self.own[0][rule as usize]).1
+    }
+    /// Of the faults that name one of these rules, how many are found with one of the settings of `plan`, and
+    /// how many could be.
+    pub fn found_at(&self, plan: &Plan, point: &Point, rules: RuleSet) -> (u64, u64) {
+        self.found_of(rules, |rule| self.tally(plan, point, rule))
+    }
+    fn found_of<'a>(&self, rules: RuleSet, tally: impl Fn(Rule) -> &'a RuleTally) -> (u64, u64) {
+        let named =
+            (0_u32..).zip(&self.faults).filter(|(_, fault)| !fault.named.intersection(rules).is_empty());
+        named.fold((0, 0), |(found, judged), (place, fault)| match tally::fate(fault, place, &tally) {
+            tally::Fate::Found { .. } => (found + 1, judged + 1),
+            tally::Fate::Missed(_) => (found, judged + 1),
+            tally::Fate::NotJudged => (found, judged),
+        })
     }
     /// The longest time for which the cause of a rule lasted on good welding, with one of the settings of
     /// `plan` that names the rule, µs; none where it never was there.
     pub fn longest_us(&self, plan: &Plan, point: &Point, rule: Rule) -> Option<u64> {
         plan.lane_of(point, rule).and_then(|lane| self.longest_us[lane])
     }
-    /// How far the value of a rule that a setting names wanders on good welding: its standard deviation,
-    /// raw.
-    pub fn deviation(&self, rule: Rule) -> Option<f64> {
-        self.noise[rule as usize].deviation()
-    }
     /// The rules that some settings name, and those that fare otherwise with any of them than as it is.
     pub fn changed_by<'a>(&self, plan: &Plan, points: impl Iterator<Item = &'a Point>) -> RuleSet {
+        let as_it_is = Rule::ALL.map(|rule| self.as_it_is(rule));
         points.fold(RuleSet::EMPTY, |rules, point| {
             let named = point.values.iter().map(|(tunable, _)| tunable.rule);
-            let differs = |rule: &Rule| self.at(plan, point, *rule) != self.as_it_is(*rule);
-            named.chain(Rule::ALL.into_iter().filter(differs)).fold(rules, RuleSet::with)
+            let rules = named.fold(rules, RuleSet::with);
+            let may_differ = self.touched_by(plan, point).minus(rules);
+            let differs = |rule: &Rule| self.at(plan, point, *rule) != as_it_is[*rule as usize];
+            may_differ.iter().filter(differs).fold(rules, RuleSet::with)
         })
     }
+    /// The rules whose alarms a setting may change, and those whose faults these may find.
+    fn touched_by(&self, plan: &Plan, point: &Point) -> RuleSet {
+        if point.variant != 0 {
+            return Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with);
+        }
+        let own = point.lanes.iter().map(|&lane| plan.lanes[lane].1.rule());
+        let own = own.fold(RuleSet::EMPTY, RuleSet::with);
+        let is_touched = |fault: &&Fault| fault.answering.iter().any(|&rule| own.contains(rule));
+        // Whether an alarm was the first about a fault changes the repeats of the others.
+        let others = self.faults.iter().filter(is_touched).flat_map(|fault| fault.answering.iter().copied());
+        others.fold(own, RuleSet::with)
+    }
     /// The scores of some rules together.
-    pub fn together<'a>(scores: impl Iterator<Item = &'a RuleScore>) -> RuleScore {
+    pub fn together(scores: impl Iterator<Item = RuleScore>) -> RuleScore {
         scores.fold(RuleScore::default(), |mut sum, score| {
-            sum.add(score);
+            sum.add(&score);
             sum
         })
     }
-}
-
-/// Which traces settings are not fitted on: of those with the same faults every second one, in the
-/// order of scenario, seed and place.
-pub fn held_out(marks: &[Marks]) -> Vec<bool> {
-    let faults = |index: usize| -> Vec<_> {
-        let mut rules: Vec<_> = marks[index].faults.iter().map(|mark| mark.rule).collect();
-        rules.sort_unstable();
-        rules
-    };
-    let mut order: Vec<_> = (0..marks.len())
-        .map(|index| (faults(index), marks[index].scenario.as_str(), marks[index].seed, index))
-        .collect();
-    order.sort_unstable();
-    let mut held = vec![false; marks.len()];
-    let mut nth = 0;
-    for (place, (rules, .., index)) in order.iter().enumerate() {
-        let same = place.checked_sub(1).is_some_and(|before| order[before].0 == *rules);
-        nth = if same { nth + 1 } else { 0 };
-        held[*index] = nth % 2 == 1;
-    }
-    held
 }

@@ -6,9 +6,10 @@
 
 use super::lane::{Lane, Track};
 use super::marks::{AlarmClass, Marks};
-use super::noise::Noise;
+use super::miss::{Seen, Witness};
 use super::plan::Plan;
-use super::score::{RuleScore, RuleWatch};
+use super::tally::{Fate, Fault, RuleTally, fate};
+use super::watch::RuleWatch;
 use crate::fleet::JointTables;
 use crate::replay::sound;
 use crate::trace::{Row, TraceHeader};
@@ -29,26 +30,50 @@ const SHARE: usize = 16;
 /// No more single false alarms, and misses, of a rule in a trace are told than this.
 const TOLD: usize = 10;
 
+/// A fault that was not found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Missed {
+    /// The rules any of which should have told of it.
+    pub rules: Vec<Rule>,
+    /// It must stop the weld.
+    pub is_stop: bool,
+    /// Could any of its rules be judged in the trace?
+    pub is_judged: bool,
+    /// What was seen of it.
+    pub seen: Seen,
+}
+
 /// Something a person will want to check.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Told {
+    /// By which of the procedures that are tried, from 0.
+    pub of: usize,
     /// The rule.
     pub rule: Rule,
     /// The channel, where it is about one.
     pub channel: Option<Channel>,
     /// When, µs.
     pub time_us: u64,
-    /// A false alarm; otherwise a miss.
-    pub is_false_alarm: bool,
+    /// The fault that was missed; none for a false alarm.
+    pub missed: Option<Missed>,
+}
+
+impl Told {
+    /// Is it a false alarm, and not a miss?
+    pub const fn is_false_alarm(&self) -> bool {
+        self.missed.is_none()
+    }
 }
 
 /// What a trace came to.
 #[derive(Default)]
 pub struct TraceScore {
-    /// For each variant of the plan, a score a rule.
-    pub own: Vec<Vec<RuleScore>>,
-    /// A score for each lane of the plan.
-    pub lanes: Vec<RuleScore>,
+    /// The faults.
+    pub faults: Vec<Fault>,
+    /// For each variant of the plan, a tally a rule.
+    pub own: Vec<Vec<RuleTally>>,
+    /// A tally for each lane of the plan.
+    pub lanes: Vec<RuleTally>,
     /// Time in which nothing was wrong, µs.
     pub sound_us: u64,
     /// From the first row to the last, µs.
@@ -57,14 +82,20 @@ pub struct TraceScore {
     pub last_us: u64,
     /// Rows.
     pub samples: u64,
-    /// False alarms and misses of the first variant, the first of them.
+    /// False alarms and misses of the procedures that are tried, the first of them.
     pub told: Vec<Told>,
     /// For each lane of the plan, the longest time for which its cause lasted on good welding, µs.
     pub longest_us: Vec<Option<u64>>,
-    /// For each rule that has a lane, how far its value wanders on good welding.
-    pub noise: Vec<Noise>,
     /// The tables of the first variant's bands and alarms, where they are written.
     pub tables: Option<JointTables>,
+}
+
+impl TraceScore {
+    /// How the fault at `place` fares with a variant of the plan as it is.
+    pub fn fate(&self, variant: usize, place: usize) -> Fate {
+        let tallies = &self.own[variant];
+        fate(&self.faults[place], place as u32, |rule| &tallies[rule as usize])
+    }
 }
 
 /// Listens to the monitor of one variant.
@@ -73,10 +104,11 @@ struct Listener<'a> {
     severity: Severity,
     watches: Vec<RuleWatch>,
     told: Vec<Told>,
+    /// Its place among the procedures that are tried, and what was seen of the faults by it.
+    tried: Option<(usize, Witness<'a>)>,
     tables: Option<JointTables>,
     asked: RuleSet,
     tracks: Vec<Track>,
-    noise: Vec<Noise>,
     /// So many findings a rule fill it.
     room: usize,
     is_full: bool,
@@ -84,7 +116,8 @@ struct Listener<'a> {
 
 impl Listener<'_> {
     fn tell(&mut self, told: Told) {
-        let of_kind = |other: &&Told| (other.rule, other.is_false_alarm) == (told.rule, told.is_false_alarm);
+        let kind = |told: &Told| (told.rule, told.is_false_alarm());
+        let of_kind = |other: &&Told| kind(other) == kind(&told);
         if self.told.iter().filter(of_kind).count() < TOLD {
             self.told.push(told);
         }
@@ -98,9 +131,11 @@ impl Sink for Listener<'_> {
         }
         let Event::Alarm(alarm) = event else { return };
         let verdict = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
+        let Some((of, witness)) = &mut self.tried else { return };
+        witness.alarm(alarm);
         if verdict == Some(AlarmClass::False) {
-            let (rule, channel, time_us) = (alarm.rule, alarm.channel, alarm.time_us);
-            self.tell(Told { rule, channel, time_us, is_false_alarm: true });
+            let (of, rule, channel, time_us) = (*of, alarm.rule, alarm.channel, alarm.time_us);
+            self.tell(Told { of, rule, channel, time_us, missed: None });
         }
     }
     fn band(&mut self, record: &BandRecord) {
@@ -114,16 +149,13 @@ impl Sink for Listener<'_> {
         }
     }
     fn found(&mut self, rule: Rule, found: &Judgement, moment: &Moment) {
+        if let Some((_, witness)) = &mut self.tried {
+            witness.found(rule, found, moment);
+        }
         if self.asked.contains(rule) {
             let track = &mut self.tracks[rule as usize];
             track.push(found, moment);
             self.is_full |= track.len() >= self.room;
-            let value = match found {
-                Judgement::Judged { value, .. } => Some(*value),
-                Judgement::NotApplicable | Judgement::Unknown => None,
-            };
-            let now_us = moment.now_us;
-            self.noise[rule as usize].take(value, now_us, || self.marks.is_sound(now_us));
         }
     }
 }
@@ -145,7 +177,6 @@ impl<'a> Pass<'a> {
     /// Starts on a trace with this header and these faults; `severity` is the least that counts as an alarm.
     pub fn new(plan: &'a Plan, header: &TraceHeader, marks: &'a Marks, severity: Severity) -> Self {
         let acquisition = header.acquisition;
-        let faults = marks.faults.len();
         let variants = plan.variants.iter().enumerate().map(|(variant, procedure)| {
             let asked = plan.asked(variant).fold(RuleSet::EMPTY, |asked, rule| match rule {
                 // Its floor can hold it back.
@@ -155,23 +186,23 @@ impl<'a> Pass<'a> {
             let listener = Listener {
                 marks,
                 severity,
-                watches: vec![RuleWatch::new(faults); Rule::COUNT],
+                watches: vec![RuleWatch::default(); Rule::COUNT],
                 told: Vec::new(),
+                tried: (variant < plan.tried).then(|| (variant, Witness::new(marks, procedure, severity))),
                 tables: None,
                 asked,
                 tracks: vec![Track::default(); Rule::COUNT],
-                noise: vec![Noise::default(); Rule::COUNT],
                 room: (FINDINGS / plan.variants.len()).max(FEWEST_FINDINGS),
                 is_full: false,
             };
-            (Monitor::new(sound(procedure), acquisition), listener)
+            (Monitor::new(&sound(procedure), acquisition), listener)
         });
         Self {
             plan,
             marks,
             severity,
             variants: variants.collect(),
-            lanes: plan.lanes.iter().map(|(_, setting)| Lane::new(*setting, faults)).collect(),
+            lanes: plan.lanes.iter().map(|(_, setting)| Lane::new(*setting)).collect(),
             block: Vec::with_capacity(BLOCK),
             samples: 0,
             first_us: 0,
@@ -205,37 +236,39 @@ impl<'a> Pass<'a> {
             monitor.finish(listener);
         }
         self.run_lanes();
-        let judged = |variant: usize, rule| can_be_judged(self.variants[variant].0.not_judged(rule));
-        let own = self.variants.iter().enumerate().map(|(variant, (_, listener))| {
-            let scores = Rule::ALL.into_iter().zip(&listener.watches);
-            scores.map(|(rule, watch)| watch.score(rule, self.marks, judged(variant, rule))).collect()
-        });
-        let lanes = self.lanes.iter().zip(&self.plan.lanes).map(|(lane, (variant, _))| {
-            lane.watch().score(lane.rule(), self.marks, judged(*variant, lane.rule()))
-        });
-        let (own, lanes) = (own.collect(), lanes.collect());
-        let (_, first) = &mut self.variants[0];
-        for (index, mark) in self.marks.faults.iter().enumerate() {
-            let Some(rule) = mark.rule else { continue };
-            if first.watches[rule as usize].found_us(index).is_none() {
-                let (channel, time_us) = (mark.channel, mark.start_us);
-                first.tell(Told { rule, channel, time_us, is_false_alarm: false });
-            }
-        }
-        let told = std::mem::take(&mut first.told);
-        let (tables, noise) = (first.tables.take(), std::mem::take(&mut first.noise));
-        TraceScore {
-            own,
+        let (marks, last_us) = (self.marks, self.last_us);
+        let longest_us = self.lanes.iter().map(Lane::longest_us).collect();
+        let lanes = self.lanes.into_iter().map(|lane| lane.finish(marks, last_us)).collect();
+        let mut score = TraceScore {
+            faults: Fault::all(marks, &self.plan.variants[0]),
             lanes,
-            sound_us: self.marks.sound_us(self.first_us, self.last_us),
-            duration_us: self.last_us.saturating_sub(self.first_us),
-            last_us: self.last_us,
+            sound_us: marks.sound_us(self.first_us, last_us),
+            duration_us: last_us.saturating_sub(self.first_us),
+            last_us,
             samples: self.samples,
-            longest_us: self.lanes.iter().map(Lane::longest_us).collect(),
-            noise,
-            told,
-            tables,
+            longest_us,
+            ..TraceScore::default()
+        };
+        for (variant, (monitor, mut listener)) in self.variants.into_iter().enumerate() {
+            let watches = std::mem::take(&mut listener.watches);
+            let tallies = Rule::ALL.into_iter().zip(watches).map(|(rule, watch)| {
+                let mut tally = watch.finish(marks, last_us);
+                if !can_be_judged(monitor.not_judged(rule)) {
+                    tally.unjudged = named_by(&score.faults, rule);
+                }
+                tally
+            });
+            score.own.push(tallies.collect());
+            if let Some((of, witness)) = listener.tried.take() {
+                tell_misses(&mut listener, &score, (of, variant), witness.finish(last_us));
+                score.told.append(&mut listener.told);
+            }
+            score.tables = score.tables.or(listener.tables);
         }
+        for (tally, (variant, setting)) in score.lanes.iter_mut().zip(&self.plan.lanes) {
+            tally.unjudged.clone_from(&score.own[*variant][setting.rule() as usize].unjudged);
+        }
+        score
     }
 
     fn run_block(&mut self) {
@@ -269,6 +302,32 @@ impl<'a> Pass<'a> {
             listener.tracks.iter_mut().for_each(Track::clear);
             listener.is_full = false;
         }
+    }
+}
+
+/// The places of the faults that name a rule.
+fn named_by(faults: &[Fault], rule: Rule) -> Vec<u32> {
+    (0_u32..).zip(faults).filter(|(_, fault)| fault.named.contains(rule)).map(|(place, _)| place).collect()
+}
+
+/// Adds the faults that one of the procedures missed.
+fn tell_misses(
+    listener: &mut Listener<'_>,
+    score: &TraceScore,
+    (of, variant): (usize, usize),
+    seen: Vec<Seen>,
+) {
+    for (place, seen) in seen.into_iter().enumerate() {
+        let mark = &listener.marks.faults[place];
+        let is_judged = match score.fate(variant, place) {
+            Fate::Found { .. } => continue,
+            Fate::Missed(_) => true,
+            Fate::NotJudged => false,
+        };
+        let Some(rule) = mark.lead() else { continue };
+        let (channel, time_us, rules) = (mark.channel, mark.start_us, mark.rules.clone());
+        let missed = Missed { rules, is_stop: score.faults[place].is_stop, is_judged, seen };
+        listener.tell(Told { of, rule, channel, time_us, missed: Some(missed) });
     }
 }
 

@@ -34,6 +34,8 @@ pub struct Point {
 pub struct Plan {
     /// Procedures that each need the samples; the first is the one that is tried.
     pub variants: Vec<Procedure>,
+    /// So many of the variants, from the first, are tried as they are: one, or two side by side.
+    pub tried: usize,
     /// Rules with a setting, each over the samples of a variant.
     pub lanes: Vec<(usize, RuleSetting)>,
     /// The settings.
@@ -46,10 +48,18 @@ impl Plan {
     pub fn of(procedure: &Procedure) -> Self {
         Self {
             variants: vec![unlatched(procedure)],
+            tried: 1,
             lanes: Vec::new(),
             points: Vec::new(),
             known: HashMap::new(),
         }
+    }
+    /// The procedure, and another one beside it.
+    pub fn of_two(procedure: &Procedure, other: &Procedure) -> Self {
+        let mut plan = Self::of(procedure);
+        plan.variants.push(unlatched(other));
+        plan.tried = 2;
+        plan
     }
     /// The procedure, and all combinations of the values of the sweeps.
     ///
@@ -89,7 +99,12 @@ impl Plan {
         let tried = self.variants[0].clone();
         let deep: Vec<_> = values.iter().copied().filter(|(tunable, _)| tunable.reaches_samples()).collect();
         let of_variant = with_values(&tried, &deep)?;
-        let known = self.variants.iter().position(|known| *known == of_variant);
+        let is_other = |place: usize| place > 0 && place < self.tried;
+        let known = self
+            .variants
+            .iter()
+            .enumerate()
+            .position(|(place, known)| *known == of_variant && !is_other(place));
         let variant = known.unwrap_or_else(|| {
             self.variants.push(of_variant);
             self.variants.len() - 1

@@ -1,133 +1,142 @@
 //! Counts: what was found, what was missed, what cried wolf, how late.
 //!
-//! Decides: how the alarms of one rule in one trace add up, and how traces do.
-//! Assumes: alarms in the order of their time.
+//! Decides: which figures follow from the alarms of a rule over any number of traces.
+//! Assumes: every fault is counted once, under the first rule it names.
 //! Never: decides whose fault an alarm is; that is [`super::marks`]'s.
 
-use super::marks::{AlarmClass, Marks};
-use bandward::{AlarmEvent, AlarmKind, Rule, Severity};
+use super::interval::Share;
 
-const NEVER: u64 = u64::MAX;
-
-/// The alarms of one rule in one trace.
-#[derive(Clone, Debug)]
-pub struct RuleWatch {
-    /// Bit of each channel (and the last one for none) whose standing alarm has been counted.
-    counted: u16,
-    /// When each fault was found, µs.
-    found_us: Box<[u64]>,
-    false_alarms: u32,
-    repeats: u32,
-    beside: u32,
+/// A fault that was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Hit {
+    /// From when it could be seen to its alarm, µs.
+    pub delay_us: u64,
+    /// How long the alarm stood after the fault had ended, µs.
+    pub stands_us: u64,
+    /// It must stop the weld.
+    pub is_stop: bool,
 }
 
-impl RuleWatch {
-    /// Nothing has happened in a trace with so many faults.
-    pub fn new(faults: usize) -> Self {
-        Self { counted: 0, found_us: vec![NEVER; faults].into(), false_alarms: 0, repeats: 0, beside: 0 }
-    }
-    /// Takes what happened to an alarm of the rule; tells its worth when it comes to count, which it
-    /// does once: when it reaches `severity`.
-    pub fn take(&mut self, event: &AlarmEvent, marks: &Marks, severity: Severity) -> Option<AlarmClass> {
-        let bit = 1_u16 << event.channel.map_or(15, |channel| channel as u16);
-        match event.kind {
-            AlarmKind::Cleared => self.counted &= !bit,
-            AlarmKind::Raised | AlarmKind::Escalated
-                if event.severity >= severity && self.counted & bit == 0 =>
-            {
-                self.counted |= bit;
-                let found_us = &self.found_us;
-                let is_found = |index: usize| found_us[index] != NEVER;
-                let verdict = marks.verdict(event.rule, event.channel, event.time_us, is_found);
-                match verdict {
-                    AlarmClass::Hit(index) => self.found_us[index] = event.time_us,
-                    AlarmClass::Repeat => self.repeats += 1,
-                    AlarmClass::Beside => self.beside += 1,
-                    AlarmClass::False => self.false_alarms += 1,
-                }
-                return Some(verdict);
-            }
-            _ => {}
-        }
-        None
-    }
-    /// When the fault with this place was found, µs.
-    pub fn found_us(&self, index: usize) -> Option<u64> {
-        self.found_us.get(index).copied().filter(|&found_us| found_us != NEVER)
-    }
-    /// What it comes to; `is_judged` tells whether the rule could be judged in this trace at all.
-    pub fn score(&self, rule: Rule, marks: &Marks, is_judged: bool) -> RuleScore {
-        let mut score = RuleScore {
-            false_alarms: u64::from(self.false_alarms),
-            repeats: u64::from(self.repeats),
-            beside: u64::from(self.beside),
-            ..RuleScore::default()
-        };
-        for (index, mark) in marks.faults.iter().enumerate() {
-            if mark.rule != Some(rule) {
-                continue;
-            }
-            match self.found_us(index) {
-                Some(found_us) => score.delays_us.push(found_us.saturating_sub(mark.outside_from_us)),
-                None if is_judged => score.missed += 1,
-                None => score.not_judged += 1,
-            }
-        }
-        score
-    }
+/// A fault that was not found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Miss {
+    /// From when it could be seen to the end of its grace, µs: it was later than that.
+    pub window_us: u64,
+    /// It must stop the weld.
+    pub is_stop: bool,
 }
 
 /// What the alarms of one rule come to, over any number of traces.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct RuleScore {
-    /// Faults that were not found.
-    pub missed: u64,
+    /// Faults that were found.
+    pub found: Vec<Hit>,
+    /// Faults that were not.
+    pub misses: Vec<Miss>,
     /// Faults in traces in which the rule cannot be judged.
     pub not_judged: u64,
     /// Alarms while nothing was wrong.
     pub false_alarms: u64,
+    /// Those of them that would have stopped the weld.
+    pub false_stops: u64,
     /// Further alarms about a fault that had been found.
     pub repeats: u64,
     /// Alarms during a fault of another rule.
     pub beside: u64,
-    /// For each fault that was found, how late, µs.
-    pub delays_us: Vec<u64>,
+    /// Alarms that follow from a fault that was over.
+    pub late: u64,
 }
 
 impl RuleScore {
     /// Faults that were found.
     pub fn hits(&self) -> u64 {
-        self.delays_us.len() as u64
+        self.found.len() as u64
+    }
+    /// Faults that were not found.
+    pub fn missed(&self) -> u64 {
+        self.misses.len() as u64
+    }
+    /// Faults that must stop the weld and were not found.
+    pub fn missed_stops(&self) -> u64 {
+        self.misses.iter().filter(|miss| miss.is_stop).count() as u64
+    }
+    /// Faults that must stop the weld and were found.
+    pub fn found_stops(&self) -> u64 {
+        self.found.iter().filter(|hit| hit.is_stop).count() as u64
+    }
+    /// Faults that could be found.
+    pub fn judged(&self) -> u64 {
+        self.hits() + self.missed()
     }
     /// All faults.
     pub fn faults(&self) -> u64 {
-        self.hits() + self.missed + self.not_judged
+        self.judged() + self.not_judged
     }
     /// Has anything happened about this rule?
     pub fn is_empty(&self) -> bool {
-        self.faults() + self.false_alarms + self.repeats + self.beside == 0
+        self.faults() + self.false_alarms + self.repeats + self.beside + self.late == 0
+    }
+    /// The share that was found, with its interval.
+    pub fn share(&self) -> Option<Share> {
+        Share::of(self.hits(), self.judged())
     }
     /// Adds what another trace or rule came to.
     pub fn add(&mut self, other: &Self) {
-        self.missed += other.missed;
+        self.found.extend_from_slice(&other.found);
+        self.misses.extend_from_slice(&other.misses);
         self.not_judged += other.not_judged;
         self.false_alarms += other.false_alarms;
+        self.false_stops += other.false_stops;
         self.repeats += other.repeats;
         self.beside += other.beside;
-        self.delays_us.extend_from_slice(&other.delays_us);
+        self.late += other.late;
+    }
+    /// The part about faults that must stop the weld, and false stops; or the other one. Repeats and what
+    /// stood beside other faults are in neither.
+    #[must_use]
+    pub fn of_stops(&self, is_stop: bool) -> Self {
+        let false_stops = if is_stop { self.false_stops } else { 0 };
+        Self {
+            found: self.found.iter().copied().filter(|hit| hit.is_stop == is_stop).collect(),
+            misses: self.misses.iter().copied().filter(|miss| miss.is_stop == is_stop).collect(),
+            false_alarms: if is_stop { false_stops } else { self.false_alarms - self.false_stops },
+            false_stops,
+            ..Self::default()
+        }
     }
     /// The delay that `share` of the found faults do not exceed (nearest rank), s.
     pub fn delay_s(&self, share: f64) -> Option<f64> {
-        let mut delays_us = self.delays_us.clone();
-        delays_us.sort_unstable();
-        let rank = (share * delays_us.len() as f64).ceil() as usize;
-        Some(*delays_us.get(rank.saturating_sub(1))? as f64 / 1e6)
+        nearest_rank_s(self.found.iter().map(|hit| hit.delay_us).collect(), share)
     }
-    /// The mean delay of the found faults, s.
-    pub fn mean_delay_s(&self) -> Option<f64> {
-        let sum_us: u64 = self.delays_us.iter().sum();
+    /// The time after the end of the fault that `share` of the alarms do not exceed (nearest rank), s.
+    pub fn stands_s(&self, share: f64) -> Option<f64> {
+        nearest_rank_s(self.found.iter().map(|hit| hit.stands_us).collect(), share)
+    }
+    /// The mean delay of the found faults alone, s.
+    pub fn mean_delay_of_found_s(&self) -> Option<f64> {
+        let sum_us: u64 = self.found.iter().map(|hit| hit.delay_us).sum();
         (self.hits() > 0).then(|| sum_us as f64 / 1e6 / self.hits() as f64)
     }
+    /// The mean delay with the missed faults in it, each with the time for which it could have been
+    /// found, s: the true mean is no less.
+    pub fn mean_delay_s(&self) -> Option<f64> {
+        (self.judged() > 0).then(|| self.late_us() as f64 / 1e6 / self.judged() as f64)
+    }
+    /// The delays of all faults, the missed ones as in [`RuleScore::mean_delay_s`], µs.
+    pub fn late_us(&self) -> u64 {
+        let found = self.found.iter().map(|hit| hit.delay_us);
+        found.chain(self.misses.iter().map(|miss| miss.window_us)).sum()
+    }
+    /// For how long alarms stood after their faults, µs.
+    pub fn stands_us(&self) -> u64 {
+        self.found.iter().map(|hit| hit.stands_us).sum()
+    }
+}
+
+fn nearest_rank_s(mut times_us: Vec<u64>, share: f64) -> Option<f64> {
+    times_us.sort_unstable();
+    let rank = (share * times_us.len() as f64).ceil() as usize;
+    Some(*times_us.get(rank.saturating_sub(1))? as f64 / 1e6)
 }
 
 /// The rate an hour that a count of events in `hours` does not exceed with 95 % confidence, events
@@ -166,13 +175,27 @@ mod tests {
 
     #[test]
     fn delays_are_those_of_the_nearest_rank() {
-        let score = RuleScore {
-            delays_us: (1..=20).rev().map(|second| second * 1_000_000).collect(),
-            ..RuleScore::default()
-        };
+        let hit = |second: u64| Hit { delay_us: second * 1_000_000, stands_us: 0, is_stop: false };
+        let score = RuleScore { found: (1..=20).rev().map(hit).collect(), ..RuleScore::default() };
         assert_eq!(score.delay_s(0.5), Some(10.0));
         assert_eq!(score.delay_s(0.95), Some(19.0));
         assert_eq!(score.mean_delay_s(), Some(10.5));
         assert_eq!(RuleScore::default().delay_s(0.5), None);
+    }
+
+    #[test]
+    fn a_mean_delay_counts_the_missed_and_a_severity_is_a_part() {
+        let found = vec![
+            Hit { delay_us: 1_000_000, stands_us: 0, is_stop: true },
+            Hit { delay_us: 2_000_000, stands_us: 500_000, is_stop: false },
+        ];
+        let misses = vec![Miss { window_us: 12_000_000, is_stop: false }];
+        let score = RuleScore { found, misses, false_alarms: 5, false_stops: 2, ..RuleScore::default() };
+        assert_eq!(score.mean_delay_s(), Some(5.0));
+        assert_eq!(score.mean_delay_of_found_s(), Some(1.5));
+        let (stops, others) = (score.of_stops(true), score.of_stops(false));
+        assert_eq!((stops.hits(), stops.missed(), stops.false_alarms), (1, 0, 2));
+        assert_eq!((others.hits(), others.missed(), others.false_alarms), (1, 1, 3));
+        assert_eq!(stops.late_us() + others.late_us(), score.late_us());
     }
 }

@@ -1,37 +1,34 @@
-//! Settings for a budget of false alarms.
+//! Settings that cost less than the present ones.
 //!
-//! Decides: which of the settings that were tried to propose, and why.
+//! Decides: which of the settings that were tried to propose on the traces they were fitted on.
 //! Assumes: scores of the traces to fit on, and of no other.
-//! Never: proposes a setting that misses more faults than another one does, nor one that repeats itself
-//! more or stands beside other faults more than the present one; nor, unless that finds more faults, an
-//! on-delay or a deadband below both the present and the usual one: traces that show no false alarm
-//! are no reason to do without a guard.
+//! Never: proposes anything about a rule of whose faults there are too few; nor a setting that misses a
+//! fault which is found now, loosens a stop unasked, or is later than the allowance; nor, unless that
+//! finds more faults, an on-delay or a deadband below both the present and the usual one: traces that
+//! show no false alarm are no reason to do without a guard.
 //!
-//! Of the settings that find the most, the soonest within the budget is the measure. One that comes up to
-//! an allowance later is preferred where it keeps further from the next false alarm: its on-delay is
-//! further above the longest time for which good welding was outside ([`WIDE`] times is wide enough),
-//! then its deadband further above what the value wanders ([`DEVIATIONS`]). Where the present setting does
-//! as well, it stays.
-//!
-//! [`WIDE`]: super::margins::WIDE
-//! [`DEVIATIONS`]: super::margins::DEVIATIONS
+//! Of the settings of a rule the one that costs least ([`Costs`]) is chosen, where it saves at least what a
+//! false alarm costs. What is seen on the traces it was fitted on is no proof; see [`super::proposal`].
 //!
 //! What an on-delay and a deadband are for (to outlast what passes by itself, to be wider than the noise
-//! about a limit) and the budget are of alarm management: ANSI/ISA-18.2 and IEC 62682, from memory. The
-//! two factors are common practice, no source.
+//! about a limit) and the budget are of alarm management: ANSI/ISA-18.2 and IEC 62682, from memory.
 
 use super::Sums;
+use super::cost::Costs;
 use super::margins::Thin;
-use super::menu::{Menu, Tried};
+use super::menu::Menu;
 use super::plan::Plan;
 use super::tunable::{Key, Tunable};
-use bandward::{Procedure, Rule};
+use bandward::Rule;
 
 /// False alarms an hour where no other budget is given: one in ten minutes, the long-term average of
 /// all alarms that an operator can very likely live with (ANSI/ISA-18.2 and IEC 62682, from memory).
 pub const BUDGET_PER_HOUR: f64 = 6.0;
-/// How much later alarms may come for a wider margin where nothing else is said, s.
+/// How much later alarms may come where nothing else is said, s.
 pub const DELAY_ALLOWANCE_S: f64 = 1.0;
+/// From fewer faults of a rule nothing is proposed about it: of three that were all found the share found
+/// is known to be above 29 % only (Clopper and Pearson).
+pub const LEAST_FAULTS: u64 = 3;
 
 /// On-delays to try where none are named, beside the present and the usual one, s.
 const ON_DELAYS_S: [f64; 10] = [0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0];
@@ -39,79 +36,55 @@ const ON_DELAYS_S: [f64; 10] = [0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.
 const DEADBANDS: [f64; 3] = [0.5, 2.0, 4.0];
 
 /// What may be asked of a proposal.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Wish {
     /// False alarms an hour that can be lived with.
     pub budget_per_hour: f64,
-    /// How much later than the soonest setting within the budget alarms may come for a wider margin, s.
+    /// How much later than now the faults of a rule may be found, in the mean, s.
     pub delay_allowance_s: f64,
+    /// What things cost.
+    pub costs: Costs,
+    /// What may be made looser although it is of a rule that can stop the weld.
+    pub loosen: Vec<Tunable>,
 }
 
-/// Other values for some tunables, and why.
+/// Other values for the tunables of one menu.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Change {
+pub struct Choice {
+    /// The place of the menu's first point in the plan: what tells it from other menus.
+    pub menu: usize,
+    /// The place of the chosen setting in the plan.
+    pub point: usize,
     /// The values that differ from the present ones, in house units.
     pub values: Vec<(Tunable, f64)>,
-    /// Why they are preferred to the present ones; never empty.
-    pub because: Vec<Because>,
+    /// The rules that good welding comes near, with these values.
+    pub thin: Vec<Thin>,
 }
 
-/// A reason for other values.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Because {
-    /// They find more faults.
-    FindsMore {
-        /// Faults found.
-        found: u64,
-        /// Faults found as it is.
-        now: u64,
-    },
-    /// They raise fewer false alarms.
-    FewerFalseAlarms {
-        /// False alarms.
-        count: u64,
-        /// False alarms as it is.
-        now: u64,
-    },
-    /// They keep further from false alarms.
-    WiderMargin {
-        /// How long good welding was outside at a time, at most, s.
-        longest_s: f64,
-        /// The on-delay in such times; [`WIDE`](super::margins::WIDE) is wide enough.
-        margin: f64,
-    },
-    /// The deadband is further above what the value wanders.
-    WiderDeadband {
-        /// Standard deviation of the value on good welding, in its house unit.
-        deviation: f64,
-    },
-    /// They find as much, sooner, with as wide a margin.
-    Sooner {
-        /// By so much, in the mean, s.
-        by_s: f64,
-    },
-    /// They repeat themselves less, or stand less beside other faults.
-    FewerRepeats {
-        /// Alarms about what was known.
-        count: u64,
-        /// Such alarms as it is.
-        now: u64,
-    },
+/// A rule about which nothing can be proposed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TooFew {
+    /// The rule.
+    pub rule: Rule,
+    /// Its faults in the traces.
+    pub faults: u64,
+    /// Its false alarms.
+    pub false_alarms: u64,
 }
 
 /// What is proposed.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Suggestion {
     /// What to change.
-    pub changes: Vec<Change>,
-    /// Where the margin stays thinner than [`WIDE`](super::margins::WIDE).
-    pub thin: Vec<Thin>,
+    pub choices: Vec<Choice>,
+    /// What nothing can be said about.
+    pub too_few: Vec<TooFew>,
 }
 
 impl Suggestion {
     /// All values that differ from the present ones.
     pub fn values(&self) -> Vec<(Tunable, f64)> {
-        self.changes.iter().flat_map(|change| change.values.iter().copied()).collect()
+        self.choices.iter().flat_map(|choice| choice.values.iter().copied()).collect()
     }
 }
 
@@ -164,82 +137,38 @@ fn to_try(present: Option<&(Tunable, f64)>, multiples: &[f64], unit: f64) -> Vec
     all
 }
 
-/// The settings of a plan to propose.
+/// The settings of a plan to propose, where there are at least so many faults of a rule.
 ///
 /// Points that name the same tunables are ways to set these; one of each such group is chosen.
-pub fn suggest(plan: &Plan, fitted_on: &Sums, wish: Wish) -> Suggestion {
+pub fn suggest(plan: &Plan, fitted_on: &Sums, wish: &Wish, least_faults: u64) -> Suggestion {
     let tunables = |at: usize| plan.points[at].values.iter().map(|(tunable, _)| *tunable);
     let places: Vec<_> = (0..plan.points.len()).collect();
-    let menus: Vec<_> = places
-        .chunk_by(|&one, &next| tunables(one).eq(tunables(next)))
-        .filter_map(|group| Menu::of(plan, fitted_on, group))
-        .collect();
-    let chosen = within_budget(fitted_on, &menus, wish.budget_per_hour);
     let mut suggestion = Suggestion::default();
-    for (menu, at) in menus.iter().zip(chosen) {
-        let setting = menu.robust(&menu.settings[at], wish.delay_allowance_s);
-        suggestion.changes.extend(change(&plan.variants[0], menu, setting));
-        suggestion.thin.extend(setting.thin.iter().copied());
+    for group in places.chunk_by(|&one, &next| tunables(one).eq(tunables(next))) {
+        let mut named: Vec<_> = tunables(group[0]).map(|tunable| tunable.rule).collect();
+        named.dedup();
+        let too_few = named.iter().filter_map(|&rule| too_few(fitted_on, rule, least_faults));
+        let too_few: Vec<_> = too_few.collect();
+        if !too_few.is_empty() {
+            suggestion.too_few.extend(too_few);
+            continue;
+        }
+        let Some(menu) = Menu::of(plan, fitted_on, group, wish) else { continue };
+        let Some(best) = menu.best(wish.costs.false_alarm) else { continue };
+        let present = &plan.variants[0];
+        let differs = |(tunable, value): &(Tunable, f64)| tunable.value(present) != Some(*value);
+        suggestion.choices.extend(best.point.map(|point| Choice {
+            menu: group[0],
+            point,
+            values: best.values.iter().copied().filter(differs).collect(),
+            thin: best.thin.clone(),
+        }));
     }
     suggestion
 }
 
-/// For each menu the soonest setting, or one that is later by as little as it takes to be within the
-/// budget together. Where the rules on no menu alone are over it, the others are not made to pay.
-fn within_budget(fitted_on: &Sums, menus: &[Menu], budget_per_hour: f64) -> Vec<usize> {
-    let allowed = budget_per_hour * fitted_on.sound_hours();
-    let is_on_a_menu = |rule: &Rule| menus.iter().any(|menu| menu.rules.contains(*rule));
-    let others = Rule::ALL.into_iter().filter(|rule| !is_on_a_menu(rule));
-    let fixed: u64 = others.map(|rule| fitted_on.as_it_is(rule).false_alarms).sum();
-    let room = if fixed as f64 <= allowed { allowed - fixed as f64 } else { allowed };
-    let mut chosen: Vec<_> = menus.iter().map(Menu::soonest).collect();
-    loop {
-        let now = |menu: usize| &menus[menu].settings[chosen[menu]];
-        let sum: u64 = (0..menus.len()).map(|menu| now(menu).false_alarms).sum();
-        if sum as f64 <= room {
-            return chosen;
-        }
-        // The step that saves the most false alarms for the time it costs.
-        let steps = menus.iter().enumerate().flat_map(|(which, menu)| {
-            let now = now(which);
-            menu.settings.iter().enumerate().filter_map(move |(at, other)| {
-                let saved = now.false_alarms.checked_sub(other.false_alarms)?;
-                let cost_s = (other.late_s - now.late_s).max(0.0) + 0.01;
-                (saved > 0).then_some((saved as f64 / cost_s, which, at))
-            })
-        });
-        let Some((_, which, at)) = steps.max_by(|one, other| one.0.total_cmp(&other.0)) else {
-            return chosen;
-        };
-        chosen[which] = at;
-    }
-}
-
-/// What is to be changed, where anything is.
-fn change(procedure: &Procedure, menu: &Menu, setting: &Tried) -> Option<Change> {
-    let differs = |(tunable, value): &(Tunable, f64)| tunable.value(procedure) != Some(*value);
-    let values: Vec<_> = setting.values.iter().copied().filter(differs).collect();
-    if values.is_empty() || setting.is_present {
-        return None;
-    }
-    let (now, mut because) = (&menu.now, Vec::new());
-    if setting.missed < now.missed {
-        because.push(Because::FindsMore { found: setting.found, now: now.found });
-    }
-    if setting.false_alarms < now.false_alarms {
-        because.push(Because::FewerFalseAlarms { count: setting.false_alarms, now: now.false_alarms });
-    }
-    if let Some(longest_s) = setting.longest_s.filter(|_| setting.margin > now.margin) {
-        because.push(Because::WiderMargin { longest_s, margin: setting.margin });
-    }
-    if let Some(deviation) = setting.deviation.filter(|_| setting.cover > now.cover) {
-        because.push(Because::WiderDeadband { deviation });
-    }
-    if setting.late_s < now.late_s && setting.missed == now.missed {
-        because.push(Because::Sooner { by_s: now.late_s - setting.late_s });
-    }
-    if setting.nuisance < now.nuisance {
-        because.push(Because::FewerRepeats { count: setting.nuisance, now: now.nuisance });
-    }
-    (!because.is_empty()).then_some(Change { values, because })
+fn too_few(fitted_on: &Sums, rule: Rule, least_faults: u64) -> Option<TooFew> {
+    let faults = fitted_on.faults_of(bandward::rule::RuleSet::EMPTY.with(rule));
+    let false_alarms = fitted_on.as_it_is(rule).false_alarms;
+    (faults < least_faults).then_some(TooFew { rule, faults, false_alarms })
 }

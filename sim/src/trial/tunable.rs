@@ -84,6 +84,11 @@ impl Tunable {
         })?;
         Ok(Self { rule, key: found })
     }
+    /// Every number of every rule, whether a procedure gives it or not.
+    pub fn all() -> impl Iterator<Item = Self> {
+        let of_rule = |rule| Key::ALL.into_iter().map(move |key| Self { rule, key });
+        Rule::ALL.into_iter().flat_map(of_rule).filter(|tunable| tunable.exists())
+    }
     /// Has the rule such a number?
     fn exists(self) -> bool {
         let tiers = Tiers::of(self.rule);

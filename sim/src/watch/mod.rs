@@ -13,6 +13,7 @@ pub mod keeper;
 pub mod ledger;
 mod letters;
 pub mod lines;
+pub mod next_band;
 pub mod order;
 pub mod player;
 pub mod remote;

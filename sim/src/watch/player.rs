@@ -7,11 +7,13 @@
 use super::due::{Due, DueRows, Rows};
 use super::gauge::{self, Gauge};
 use super::ledger::Ledger;
+use super::next_band::NextBand;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
 use crate::raw::value;
 use crate::replay::sound;
-use bandward::{Acquisition, Monitor, Procedure};
+use bandward::{Acquisition, Channel, Monitor, Procedure};
 use std::time::Instant;
 
 /// Rows between two looks at the clock.
@@ -22,6 +24,7 @@ pub struct Player {
     rows: DueRows,
     monitor: Monitor,
     ledger: Ledger,
+    next_band: NextBand,
     now_us: u64,
     is_over: bool,
 }
@@ -32,8 +35,9 @@ impl Player {
     pub fn new(rows: Rows, acquisition: Acquisition, procedure: Procedure) -> Self {
         Self {
             rows: DueRows::new(rows),
-            monitor: Monitor::new(sound(&procedure), acquisition),
+            monitor: Monitor::new(&sound(&procedure), acquisition),
             ledger: Ledger::default(),
+            next_band: NextBand::default(),
             now_us: 0,
             is_over: false,
         }
@@ -60,6 +64,8 @@ impl Player {
             };
             self.now_us = self.now_us.max(row.time_us);
             self.monitor.step(&row.to_sample(), &mut self.ledger);
+            let is_in_band = self.ledger.phase.is_in_band();
+            self.next_band.take(row.time_us, row.get(Channel::Work), is_in_band);
             if count.is_multiple_of(ROWS_A_LOOK) && until.is_some_and(|until| Instant::now() >= until) {
                 return Ok(false);
             }
@@ -99,6 +105,13 @@ impl Player {
     /// Angle turned since the band began, degrees.
     pub fn turned_deg(&self) -> Option<f64> {
         self.monitor.position().turned.map(value)
+    }
+    /// What to do before the next band, where it is too hot or too cold for one.
+    pub fn next_band(&self, procedure: &ProcedureFile, system: UnitSystem) -> Option<String> {
+        if self.is_over {
+            return None;
+        }
+        self.next_band.advice(procedure, self.ledger.band, self.now_us, system)
     }
     /// Every quantity the procedure gives a range for, with its value now.
     pub fn gauges(&self, procedure: &ProcedureFile) -> Vec<Gauge> {

@@ -8,6 +8,7 @@ use super::board_faults;
 use super::gauge::{self, Gauge};
 use super::keeper::LinkNews;
 use super::ledger::Ledger;
+use super::next_band::NextBand;
 use super::view::{LinkView, View};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
@@ -31,6 +32,7 @@ const NOTICE: Duration = Duration::from_secs(12);
 pub struct Remote {
     ledger: Ledger,
     telemetry: Option<Telemetry>,
+    next_band: NextBand,
     /// When the last telemetry came; before the first, when the link was made.
     heard: Instant,
     /// It came over this link, and under the active procedure.
@@ -55,6 +57,7 @@ impl Remote {
         Self {
             ledger: Ledger::default(),
             telemetry: None,
+            next_band: NextBand::default(),
             heard: now,
             is_current: false,
             silence,
@@ -98,6 +101,8 @@ impl Remote {
             Report::Telemetry(telemetry) => {
                 self.ledger.correct(telemetry);
                 let row = believed(telemetry);
+                let is_in_band = self.ledger.phase.is_in_band();
+                self.next_band.take(row.time_us, row.get(Channel::Work), is_in_band);
                 (self.telemetry, self.heard, self.is_current) = (Some(*telemetry), now, true);
                 self.recording(|recorder| recorder.take(row, now));
             }
@@ -209,6 +214,10 @@ impl Remote {
         let is_other_procedure = file.is_some_and(|(_, in_force)| !in_force);
         let file = file.and_then(|(file, in_force)| in_force.then_some(file));
         view.gauges = gauges(current.filter(|_| !self.is_over).as_ref(), file);
+        view.next_band = current.filter(|_| !self.is_over).zip(file).and_then(|(telemetry, file)| {
+            let now_us = telemetry.readings.time_us;
+            self.next_band.advice(file, self.ledger.band, now_us, view.system)
+        });
         let (bad, missed) = self.bad_and_missed();
         view.link = Some(LinkView {
             lost: self.lost.clone(),

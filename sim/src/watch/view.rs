@@ -96,6 +96,8 @@ pub struct View {
     pub band: u16,
     /// Angle turned since the band began, degrees.
     pub turned_deg: Option<f64>,
+    /// What to do before the next band, where it is too hot or too cold for one.
+    pub next_band: Option<String>,
     /// Watched quantities.
     pub gauges: Vec<Gauge>,
     /// Active alarms, the worst first.
@@ -129,6 +131,7 @@ impl View {
             phase: Phase::Idle,
             band: 0,
             turned_deg: None,
+            next_band: None,
             gauges: Vec::new(),
             alarms: Vec::new(),
             bands: Vec::new(),
@@ -222,7 +225,10 @@ impl View {
             (_, false) if self.link.as_ref().is_some_and(|link| !link.has_spoken) => {
                 verdict("WAITING", "for the first readings of the board", Tone::Calm)
             }
-            (_, false) => verdict("WAITING", "for the arc", Tone::Calm),
+            (_, false) => match &self.next_band {
+                Some(advice) => verdict("WAITING", advice, Tone::Careful),
+                None => verdict("WAITING", "for the arc", Tone::Calm),
+            },
         }
     }
     fn outside(&self) -> String {

@@ -87,6 +87,7 @@ fn show(
         view.is_over = player.is_over();
         view.turned_deg = player.turned_deg();
         view.gauges = procedure.map_or_else(Vec::new, |file| player.gauges(file));
+        view.next_band = procedure.and_then(|file| player.next_band(file, view.system));
         view.pace = pace(speed, is_paused, player.is_over());
         terminal.draw(&view)?;
         match terminal.key(FRAME.saturating_sub(seen.elapsed()))? {

@@ -71,11 +71,30 @@ pub fn show_moves(step: &Step, system: UnitSystem) -> Option<String> {
         let [from, to] = [moved.from, moved.to].map(|value| show(value, moved.dimension));
         format!("{} from {from} to about {to}", moved.name)
     });
-    let is_worked_out =
-        matches!(step.turn, Item::STICK_OUT | Item::WEAVE_WIDTH | Item::WIRE_FEED) && !step.moves.is_empty();
-    let also = (!step.moves_also.is_empty() && !is_worked_out).then(|| step.moves_also.to_owned());
+    let also = (!step.moves_also.is_empty() && !is_worked_out(step)).then(|| also_moves(step).to_owned());
     let all: Vec<_> = worked_out.chain(also).collect();
     (!all.is_empty()).then(|| all.join("; "))
+}
+
+/// Are figures told for all that goes with it?
+fn is_worked_out(step: &Step) -> bool {
+    let has_amps = step.moves.iter().any(|moved| moved.name == Item::CURRENT.title());
+    match step.turn {
+        Item::STICK_OUT => has_amps,
+        Item::WEAVE_WIDTH | Item::WIRE_FEED => !step.moves.is_empty() && step.measures.is_empty(),
+        _ => false,
+    }
+}
+
+/// What goes with it and is not worked out; amps for which no law is known are measured again.
+fn also_moves(step: &Step) -> &'static str {
+    let is_measured_again = step.measures.contains(&Item::CURRENT);
+    match step.turn {
+        Item::STICK_OUT | Item::WIRE_FEED if is_measured_again => {
+            "amps, by how much is not known for this pole: measure them again"
+        }
+        _ => step.moves_also,
+    }
 }
 
 /// Who signed it off, and whether on this procedure; what was not measured is named.

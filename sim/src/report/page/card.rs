@@ -8,14 +8,16 @@ use super::html::{escape, put};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::report::model::setup::{show_moves, show_step, show_wanted, signed, stood};
+use crate::report::model::words::typeset;
 use crate::report::torch_drawing;
 use crate::setup::{Checked, Item, SetupSheet, Step};
 
-const STYLE: &str = "@page{margin:12mm}body{font:16pt/1.25 sans-serif;color:#000;background:#fff;margin:1em auto;\
-                     max-width:190mm}h1{font-size:22pt;margin:0}ol{padding-left:1.2em}li{margin:.4em 0}\
-                     li b{font-size:19pt}small{font-size:11pt;display:block}strong{border:2pt solid;padding:0 .3em}\
-                     table{border-collapse:collapse;font-size:12pt;width:100%}td,th{border:1px solid;\
-                     padding:.1em .4em;text-align:left}figure{margin:0;float:right}";
+const STYLE: &str = "@page{margin:10mm}body{font:14pt/1.2 sans-serif;color:#000;background:#fff;margin:0 auto;\
+                     max-width:190mm}h1{font-size:19pt;margin:0}p{margin:.35em 0}ol{padding-left:1.2em;margin:.4em 0}\
+                     li{margin:.3em 0}li b{font-size:17pt}small{font-size:10pt;display:block}\
+                     strong{border:2pt solid;padding:0 .3em}table{border-collapse:collapse;font-size:10.5pt;\
+                     line-height:1.15;width:100%}td,th{border:1px solid;padding:.05em .4em;text-align:left}\
+                     td:last-child{width:24%}figure{margin:0;float:right}figure svg{width:170px;height:auto}";
 
 /// The card as one page that asks nothing of the network.
 pub fn card(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, system: UnitSystem) -> String {
@@ -46,7 +48,7 @@ pub fn card(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     put!(page, "</ol>\n<table><tr><th>Setting</th><th>Wanted</th><th>Set to</th></tr>");
     for judged in &checked.settings {
         let Some(wanted) = judged.wanted else { continue };
-        let wanted = escape(&show_wanted(judged.item, wanted, system));
+        let wanted = typeset(&escape(&show_wanted(judged.item, wanted, system)));
         put!(page, "<tr><td>{}</td><td>{wanted}</td><td></td></tr>", judged.item.title());
     }
     put!(
@@ -59,12 +61,12 @@ pub fn card(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
 
 fn turn(step: &Step, system: UnitSystem) -> String {
     let small = |label: &str, words: Option<String>| {
-        words.map_or(String::new(), |words| format!("<small>{label}: {}</small>", escape(&words)))
+        words.map_or(String::new(), |words| format!("<small>{label}: {}</small>", typeset(&escape(&words))))
     };
     format!(
         "<b>{}</b>: {}{}{}",
         step.turn.title(),
-        escape(&show_step(step, system)),
+        typeset(&escape(&show_step(step, system))),
         small("also moves", show_moves(step, system)),
         small("CAUTION", step.caution.map(str::to_owned)),
     )

@@ -10,6 +10,7 @@ mod findings;
 mod head;
 mod html;
 mod joint;
+pub mod plan;
 mod setup;
 mod tables;
 mod traces;

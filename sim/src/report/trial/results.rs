@@ -6,14 +6,38 @@
 
 use crate::input::quantity::UnitSystem;
 use crate::trial::Sums;
-use crate::trial::bench::Proposal;
+use crate::trial::bench::Difference;
+use crate::trial::cost::Figures;
 use crate::trial::pass::Told;
 use crate::trial::plan::{Plan, Point};
+use crate::trial::proposal::Proposal;
 use crate::trial::score::RuleScore;
-use crate::trial::suggest::{Suggestion, Wish};
+use crate::trial::suggest::Wish;
 use crate::trial::sweep::Sweep;
 use bandward::rule::RuleSet;
 use bandward::{Procedure, Rule, Severity};
+
+/// What is proposed, as it is handed over.
+pub struct Proposed {
+    /// The values, and what stands behind them.
+    pub proposal: Proposal,
+    /// Tables to be pasted; none where the proposal is not confirmed.
+    pub tables: Option<String>,
+    /// The file that was written.
+    pub written: Option<String>,
+}
+
+/// Another procedure on the same traces.
+pub struct Against {
+    /// What it is called.
+    pub title: String,
+    /// Its variant of the plan.
+    pub variant: usize,
+    /// Faults that fare otherwise, with their trace.
+    pub differences: Vec<(String, Difference)>,
+    /// Its false alarms and misses, with their trace.
+    pub told: Vec<(String, Told)>,
+}
 
 /// Everything a trial came to.
 pub struct Results<'a> {
@@ -40,7 +64,9 @@ pub struct Results<'a> {
     /// Misses and false alarms, with their trace.
     pub told: Vec<(String, Told)>,
     /// What is proposed, and how it does.
-    pub proposed: Option<(Suggestion, Proposal)>,
+    pub proposed: Option<Proposed>,
+    /// Another procedure beside it.
+    pub against: Option<Against>,
 }
 
 impl Results<'_> {
@@ -48,15 +74,18 @@ impl Results<'_> {
     pub fn as_it_is(&self) -> RuleScore {
         Sums::together(Rule::ALL.into_iter().map(|rule| self.sums.as_it_is(rule)))
     }
-    /// The rules that call for a stop by themselves, as the procedure is.
-    pub fn of_rules_that_stop(&self) -> RuleScore {
-        let stops = |rule: &Rule| self.procedure.alarm(*rule).severity == Severity::Stop;
-        Sums::together(Rule::ALL.into_iter().filter(stops).map(|rule| self.sums.as_it_is(rule)))
+    /// All rules together, with one of the procedures that are tried.
+    pub fn of_variant(&self, variant: usize) -> RuleScore {
+        Sums::together(Rule::ALL.into_iter().map(|rule| self.sums.of_variant(variant, rule)))
+    }
+    /// What a score costs.
+    pub fn cost(&self, score: &RuleScore) -> f64 {
+        Figures::of(score).cost(&self.wish.costs)
     }
     /// Was every fault found, and are false alarms within the budget?
     pub fn is_good(&self) -> bool {
         let all = self.as_it_is();
-        all.missed == 0 && all.false_alarms as f64 <= self.wish.budget_per_hour * self.sums.sound_hours()
+        all.missed() == 0 && all.false_alarms as f64 <= self.wish.budget_per_hour * self.sums.sound_hours()
     }
     /// How the rules that the sweeps change do with one of the settings.
     pub fn at(&self, point: &Point) -> RuleScore {
@@ -70,8 +99,9 @@ impl Results<'_> {
     }
     /// Are these the values that are proposed?
     pub fn is_proposed(&self, point: &Point) -> bool {
-        let Some((suggestion, _)) = &self.proposed else { return false };
-        let changes = suggestion.values();
+        let proposed = self.proposed.as_ref().filter(|proposed| proposed.proposal.is_confirmed());
+        let Some(proposed) = proposed else { return false };
+        let changes = proposed.proposal.values();
         point.values.iter().all(|(tunable, value)| {
             let change = changes.iter().find(|(other, _)| other == tunable).map(|(_, value)| *value);
             change.or_else(|| tunable.value(self.procedure)).is_some_and(|own| (own - value).abs() < 1e-3)
@@ -80,7 +110,8 @@ impl Results<'_> {
     /// The settings that no other beats in misses, false alarms and mean delay.
     pub fn front(&self) -> Vec<(&Point, RuleScore)> {
         let mut all: Vec<_> = self.plan.points.iter().map(|point| (point, self.at(point))).collect();
-        let key = |score: &RuleScore| (score.missed, score.false_alarms, score.mean_delay_s().unwrap_or(0.0));
+        let key =
+            |score: &RuleScore| (score.missed(), score.false_alarms, score.mean_delay_s().unwrap_or(0.0));
         all.sort_by(|(_, one), (_, other)| {
             let (one, other) = (key(one), key(other));
             (one.0, one.1).cmp(&(other.0, other.1)).then(one.2.total_cmp(&other.2))

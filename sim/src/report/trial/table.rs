@@ -12,26 +12,55 @@ use crate::trial::score::{RuleScore, at_most_per_hour};
 use bandward::Rule;
 
 /// Heads of the figures of a score.
-pub(super) const HEADS: [&str; 9] =
-    ["faults", "found", "missed", "not judged", "false/h", "median s", "95 % s", "repeats", "secondary"];
+pub(super) const HEADS: [&str; 13] = [
+    "faults",
+    "found",
+    "found, %",
+    "missed",
+    "not judged",
+    "false/h",
+    "median s",
+    "95 % s",
+    "mean s",
+    "after s",
+    "repeats",
+    "secondary",
+    "late",
+];
+
+/// What the heads mean.
+pub(super) const LEGEND: &str = "found, %: where the share lies with 95 % confidence; s: from the fault to its \
+    alarm, the mean with the missed faults in it, each up to the end of its grace; after: how long an alarm is \
+    still active after the fault, at most; repeats: further alarms about a fault that was found; secondary: \
+    alarms of other rules while it lasted; late: what a fault brings later on";
 
 /// The figures of a score.
 pub(super) fn cells(score: &RuleScore, sums: &Sums) -> Vec<String> {
+    cells_of(score, sums.sound_us)
+}
+
+/// The figures of a score of traces in which nothing was wrong for so long.
+pub(super) fn cells_of(score: &RuleScore, sound_us: u64) -> Vec<String> {
     let dash = || "-".to_owned();
     let count = |count: u64| if count == 0 { dash() } else { count.to_string() };
-    let delay = |share| score.delay_s(share).map_or_else(dash, |delay_s| format!("{delay_s:.2}"));
-    let rate = score.false_alarms as f64 / sums.sound_hours();
+    let time = |time_s: Option<f64>| time_s.map_or_else(dash, |time_s| format!("{time_s:.2}"));
+    let rate = score.false_alarms as f64 / (sound_us as f64 / 3.6e9);
     let rate = if score.false_alarms == 0 { dash() } else { format!("{rate:.2}") };
+    let share = score.share().map(|share| format!("{:.0}-{:.0}", share.low_percent(), share.high_percent()));
     vec![
         count(score.faults()),
         count(score.hits()),
-        count(score.missed),
+        share.unwrap_or_else(dash),
+        count(score.missed()),
         count(score.not_judged),
         rate,
-        delay(0.5),
-        delay(0.95),
+        time(score.delay_s(0.5)),
+        time(score.delay_s(0.95)),
+        time(score.mean_delay_s()),
+        time(score.stands_s(1.0)),
         count(score.repeats),
         count(score.beside),
+        count(score.late),
     ]
 }
 
@@ -40,7 +69,7 @@ pub(super) fn rule_rows(results: &Results<'_>) -> Vec<Vec<String>> {
     let row = |name: &str, score: &RuleScore| [vec![name.to_owned()], cells(score, results.sums)].concat();
     let heads = std::iter::once("rule").chain(HEADS).map(str::to_owned).collect();
     let rules = Rule::ALL.into_iter().filter(|&rule| !results.sums.as_it_is(rule).is_empty());
-    let rows = rules.map(|rule| row(rule.name(), results.sums.as_it_is(rule)));
+    let rows = rules.map(|rule| row(rule.name(), &results.sums.as_it_is(rule)));
     std::iter::once(heads).chain(rows).chain([row("all", &results.as_it_is())]).collect()
 }
 

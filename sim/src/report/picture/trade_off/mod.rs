@@ -54,7 +54,7 @@ impl Dot {
             false_per_hour: score.false_alarms as f64 / hours,
             late_s: score.mean_delay_s(),
             latest_s: score.delay_s(0.95),
-            missed: score.missed as f64 / (score.missed + score.hits()).max(1) as f64,
+            missed: score.missed() as f64 / score.judged().max(1) as f64,
             is_present: results.is_present(point),
             is_proposed: results.is_proposed(point),
         }

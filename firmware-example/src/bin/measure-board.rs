@@ -1,0 +1,112 @@
+//! Counts instructions and stack of the whole board program on the emulated controller: with its link, its black
+//! box, its outputs and its checks of the inputs, through a line that takes every byte at once.
+#![no_std]
+#![no_main]
+
+use bandward::link::Sender;
+use bandward::link::frame::LONGEST_FRAME;
+use bandward::link::{LONGEST_PIECE, Request, frame};
+use bandward_firmware::board::{Board, Hardware};
+use bandward_firmware::machine;
+use bandward_firmware::mps2::{INSTRUCTIONS_A_TICK, Ticks, exit, stack_high_water};
+use bandward_firmware::pattern::{PROCEDURE, Pattern};
+use core::convert::Infallible;
+use core::hint::black_box;
+use embedded_io::{ErrorType, Read, ReadReady, Write, WriteReady};
+use semihosting::println;
+
+/// A line that takes every byte at once, and brings what is put on it.
+struct Line {
+    bytes: [u8; LONGEST_FRAME],
+    length: usize,
+    read: usize,
+}
+
+impl ErrorType for Line {
+    type Error = Infallible;
+}
+
+impl ReadReady for Line {
+    fn read_ready(&mut self) -> Result<bool, Infallible> {
+        Ok(self.read < self.length)
+    }
+}
+
+impl Read for Line {
+    fn read(&mut self, buffer: &mut [u8]) -> Result<usize, Infallible> {
+        let (Some(slot), Some(&byte)) = (buffer.first_mut(), self.bytes.get(self.read)) else { return Ok(0) };
+        *slot = byte;
+        self.read += 1;
+        Ok(1)
+    }
+}
+
+impl WriteReady for Line {
+    fn write_ready(&mut self) -> Result<bool, Infallible> {
+        Ok(true)
+    }
+}
+
+impl Write for Line {
+    fn write(&mut self, buffer: &[u8]) -> Result<usize, Infallible> {
+        Ok(black_box(buffer).len())
+    }
+    fn flush(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+/// Sends a request and lets the board do all there is to do.
+fn ask<H: Hardware<Serial = Line>>(board: &mut Board<H>, sender: &mut Sender, request: &Request<'_>) {
+    let line = board.serial();
+    let mut room = [0; LONGEST_FRAME];
+    let Some(frame) = sender.frame(request, &mut room) else { exit(1) };
+    let Some(bytes) = line.bytes.get_mut(..frame.len()) else { exit(1) };
+    bytes.copy_from_slice(frame);
+    (line.length, line.read) = (frame.len(), 0);
+    settle(board);
+}
+
+fn settle<H: Hardware<Serial = Line>>(board: &mut Board<H>) {
+    for _ in 0..64 {
+        board.poll();
+    }
+}
+
+/// Puts the procedure in force that judges everything.
+fn upload<H: Hardware<Serial = Line>>(board: &mut Board<H>) {
+    let mut sender = Sender::new();
+    let mut bytes = [0; 2048];
+    let Ok(bytes) = postcard::to_slice(&**black_box(&PROCEDURE), &mut bytes) else { exit(2) };
+    ask(board, &mut sender, &Request::Hello);
+    ask(board, &mut sender, &Request::UploadStart { length: bytes.len() as u16, crc: frame::crc(bytes) });
+    for (index, bytes) in bytes.chunks(LONGEST_PIECE).enumerate() {
+        ask(board, &mut sender, &Request::UploadPiece { offset: (index * LONGEST_PIECE) as u16, bytes });
+    }
+    ask(board, &mut sender, &Request::UploadCommit);
+    if *board.procedure() != *PROCEDURE {
+        exit(3);
+    }
+}
+
+#[cortex_m_rt::entry]
+fn main() -> ! {
+    let Some(peripherals) = cortex_m::Peripherals::take() else { exit(1) };
+    let ticks = Ticks::start(peripherals.SYST);
+    let mut board = machine::start(Line { bytes: [0; LONGEST_FRAME], length: 0, read: 0 }, 60);
+    println!("start_stack_bytes={}", stack_high_water());
+    upload(&mut board);
+    let (mut sum, mut worst, mut worst_poll, mut samples) = (0_u64, 0, 0, 0_u64);
+    for sample in Pattern::new() {
+        let taken = ticks.of(|| board.sample(black_box(&sample), false));
+        worst = worst.max(taken);
+        sum += u64::from(taken);
+        samples += 1;
+        worst_poll = worst_poll.max(ticks.of(|| board.poll()));
+    }
+    println!("stack_bytes={}", stack_high_water());
+    println!("mean_instructions={}", sum * u64::from(INSTRUCTIONS_A_TICK) / samples);
+    println!("worst_instructions={}", (worst + 1) * INSTRUCTIONS_A_TICK);
+    println!("worst_poll_instructions={}", (worst_poll + 1) * INSTRUCTIONS_A_TICK);
+    exit(0)
+}

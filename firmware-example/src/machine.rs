@@ -1,0 +1,84 @@
+//! The board program on the emulated controller: its drivers, and its memory in statics.
+//!
+//! Decides: what is wired to what, and the limits built into this board.
+//! Never: started twice: its statics are handed out once.
+
+use crate::board::{Board, BoxOfSamples, Configuration, Finished, Hardware, Memory, Parts};
+use crate::link::QUEUE;
+use crate::mps2::{CmsdkWatchdog, Led, MemoryFlash};
+use crate::outputs::Pins;
+use crate::pattern::acquisition;
+use bandward::link::Receiver;
+use bandward::link::hard_limits::HardLimits;
+use bandward::link::upload::Upload;
+use bandward::procedure::Range;
+use bandward::{Monitor, Quantity};
+use core::marker::PhantomData;
+use embedded_io::{Read, ReadReady, Write, WriteReady};
+use static_cell::ConstStaticCell;
+
+/// The drivers, around any serial port.
+pub struct Mps2<Serial>(PhantomData<Serial>);
+
+const FLASH_BYTES: usize = 16 * 1024;
+
+impl<Serial: Read + ReadReady + Write + WriteReady> Hardware for Mps2<Serial> {
+    type Serial = Serial;
+    type Relay = Led;
+    type Lamp = Led;
+    type Horn = Led;
+    type Watchdog = CmsdkWatchdog;
+    type Flash = MemoryFlash<FLASH_BYTES>;
+    type Place<T: 'static> = &'static mut T;
+}
+
+static MONITOR: ConstStaticCell<Monitor> = ConstStaticCell::new(Monitor::resting());
+static BLACK_BOX: ConstStaticCell<BoxOfSamples> = ConstStaticCell::new(BoxOfSamples::new());
+static QUEUE_OUT: ConstStaticCell<[u8; QUEUE]> = ConstStaticCell::new([0; QUEUE]);
+static FINISHED: ConstStaticCell<Finished> = ConstStaticCell::new([None; _]);
+static UPLOAD: ConstStaticCell<Upload> = ConstStaticCell::new(Upload::new());
+static RECEIVER: ConstStaticCell<Receiver> = ConstStaticCell::new(Receiver::new());
+static JOURNAL: ConstStaticCell<[u8; FLASH_BYTES]> = ConstStaticCell::new([0; FLASH_BYTES]);
+static PROCEDURE: ConstStaticCell<[u8; FLASH_BYTES]> = ConstStaticCell::new([0; FLASH_BYTES]);
+
+/// No procedure may permit an arc of less than 15 V or more than 45 V on this machine, and each must give a floor
+/// of 10 V at least.
+fn hard_limits() -> HardLimits {
+    let bits = Quantity::Voltage.fraction_bits();
+    HardLimits::USUAL
+        .with(Quantity::Voltage, Range { low: 15 << bits, high: 45 << bits })
+        .with_floor(Quantity::Voltage, 10 << bits)
+}
+
+/// Starts the board; the watchdog waits for `watchdog_s` seconds.
+///
+/// # Panics
+/// It was started before.
+pub fn start<Serial>(serial: Serial, watchdog_s: u32) -> Board<Mps2<Serial>>
+where
+    Serial: Read + ReadReady + Write + WriteReady,
+{
+    Board::new(
+        Parts {
+            serial,
+            pins: Pins { relay: Led::number(0), lamp: Led::number(1), horn: Led::of_second_row(0) },
+            watchdog: CmsdkWatchdog::start(watchdog_s),
+            journal: (MemoryFlash::erased(JOURNAL.take()), 0..FLASH_BYTES as u32),
+            procedure: (MemoryFlash::erased(PROCEDURE.take()), 0..FLASH_BYTES as u32),
+            memory: Memory {
+                monitor: MONITOR.take(),
+                black_box: BLACK_BOX.take(),
+                queue: QUEUE_OUT.take(),
+                finished: FINISHED.take(),
+                upload: UPLOAD.take(),
+                receiver: RECEIVER.take(),
+            },
+        },
+        Configuration {
+            acquisition: acquisition(),
+            hard_limits: hard_limits(),
+            silence_us: 2_000_000,
+            telemetry_us: 200_000,
+        },
+    )
+}

@@ -1,0 +1,228 @@
+//! The heat of a planned joint: the preheat its steel needs, how fast the weld cools, band after band, and the
+//! cooling at the end.
+//!
+//! Decides: which value is used where several could be: what was asked for, then the procedure, then what is
+//! usual.
+//! Assumes: the amps, volts and turn of the plan.
+//! Never: changes the plan or its verdict: what is worked out here is advice beside a qualified procedure.
+
+use super::choice::{Chosen, Origin, aim};
+use super::{JointPlan, THERMAL_EFFICIENCY};
+use crate::heat::cooling::{Cooling, cool};
+use crate::heat::preheat::Conditions;
+use crate::heat::sequence::{Job, Sequence};
+use crate::heat::{Composition, CoolingTime, Preheat, Surroundings};
+use crate::input::bounds::Bounds;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::setting::Subject;
+use bandward::Quantity;
+
+/// Where nobody says: a shop at 20 °C. Invented.
+pub const USUAL_AMBIENT_C: f64 = 20.0;
+/// Weld metal of a gas-shielded wire, mL in 100 g (common practice, no source).
+pub const USUAL_HYDROGEN: f64 = 5.0;
+/// Coatings of the bore are harmed from here on, °C: common practice, no source (200 to 230).
+pub const USUAL_COATING_LIMIT_C: f64 = 200.0;
+/// Bare steel below it may be moved by hand in gloves, °C. Common practice, no source.
+pub const MAY_BE_MOVED_C: f64 = 60.0;
+/// Thickness of a blanket, mm, and a light wind, m/s, that the cooling is shown for.
+const USUAL_BLANKET_MM: f64 = 25.0;
+const LIGHT_WIND_M_PER_S: f64 = 3.0;
+
+/// What is asked for; what is left out comes from the procedure or from what is usual.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct HeatRequest {
+    /// Bore, mm.
+    pub bore_mm: Option<f64>,
+    /// Highest temperature of the coating of the bore, °C.
+    pub coating_limit_c: Option<f64>,
+    /// The steel.
+    pub composition: Option<Composition>,
+    /// Hydrogen, mL in 100 g.
+    pub hydrogen_ml_per_100_g: Option<f64>,
+    /// Temperature before the first band, °C.
+    pub preheat_c: Option<f64>,
+    /// Temperature of the air, °C.
+    pub ambient_c: Option<f64>,
+    /// Speed of the air, m/s.
+    pub wind_m_per_s: Option<f64>,
+    /// Thickness of a blanket for the cooling, mm.
+    pub blanket_mm: Option<f64>,
+}
+
+/// One way to let a joint cool.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CoolingWay {
+    /// In words.
+    pub title: &'static str,
+    /// What is around it.
+    pub surroundings: Surroundings,
+    /// It may be moved below this, °C.
+    pub until_c: f64,
+    /// How it cools.
+    pub cooling: Cooling,
+}
+
+/// The heat of a joint. A value that is `None` needs something nobody gave: see `missing`.
+#[derive(Clone, Debug)]
+pub struct HeatPlan {
+    /// Carbon equivalent CET, percent.
+    pub carbon_equivalent: Option<f64>,
+    /// Hydrogen, mL in 100 g.
+    pub hydrogen: Chosen,
+    /// Wall of the joint, mm.
+    pub wall_mm: Option<f64>,
+    /// Preheat by formula.
+    pub preheat: Option<Preheat>,
+    /// The procedure's own range.
+    pub preheat_range: Option<Bounds>,
+    /// Temperature before the first band, °C.
+    pub start_c: Chosen,
+    /// From 800 to 500 °C at the first band.
+    pub cooling_time: Option<CoolingTime>,
+    /// Highest temperature of the coating of the bore, °C.
+    pub coating_limit_c: Chosen,
+    /// Range of the temperature between bands.
+    pub between: Option<Bounds>,
+    /// What is around the joint while it is welded.
+    pub surroundings: Surroundings,
+    /// Band after band.
+    pub sequence: Option<Sequence>,
+    /// What the joint cools in afterwards.
+    pub ways: Vec<CoolingWay>,
+    /// What is missing, as options and keys.
+    pub missing: Vec<&'static str>,
+}
+
+impl HeatPlan {
+    /// Works out the heat of a plan.
+    pub fn of(plan: &JointPlan, request: &HeatRequest, procedure: &ProcedureFile) -> Self {
+        let material = &procedure.material;
+        let chosen = |asked: Option<f64>, given: Option<f64>, usual: f64| {
+            Chosen::first(asked, given).unwrap_or(Chosen { value: usual, origin: Origin::Usual })
+        };
+        let bore_mm = request.bore_mm.or(material.bore_mm).filter(|bore| *bore < plan.outside_diameter_mm);
+        let composition = request.composition.or(material.composition);
+        let wall_mm = bore_mm.map(|bore| 0.5 * (plan.outside_diameter_mm - bore));
+        let hydrogen = chosen(request.hydrogen_ml_per_100_g, material.hydrogen_ml_per_100_g, USUAL_HYDROGEN);
+        let carbon_equivalent = composition.map(|steel| steel.carbon_equivalent());
+        let preheat = carbon_equivalent.zip(wall_mm).zip(plan.heat_input_kj_per_mm());
+        let preheat = preheat.map(|((carbon_equivalent, thickness_mm), heat_input_kj_per_mm)| {
+            let hydrogen_ml_per_100_g = hydrogen.value;
+            Preheat::of(Conditions {
+                carbon_equivalent,
+                thickness_mm,
+                hydrogen_ml_per_100_g,
+                heat_input_kj_per_mm,
+            })
+        });
+        let surroundings = Surroundings {
+            ambient_c: request.ambient_c.unwrap_or(USUAL_AMBIENT_C),
+            wind_m_per_s: request.wind_m_per_s.unwrap_or(0.0),
+            blanket_mm: 0.0,
+        };
+        let mut heat = Self {
+            carbon_equivalent,
+            hydrogen,
+            wall_mm,
+            preheat_range: range(procedure, Quantity::Preheat),
+            start_c: start(request, procedure, preheat.as_ref(), surroundings.ambient_c),
+            preheat,
+            cooling_time: None,
+            coating_limit_c: chosen(request.coating_limit_c, material.coating_limit_c, USUAL_COATING_LIMIT_C),
+            between: range(procedure, Quantity::Interpass),
+            surroundings,
+            sequence: None,
+            ways: Vec::new(),
+            missing: missing(plan, bore_mm, carbon_equivalent),
+        };
+        let input = plan.heat_input_kj_per_mm().zip(wall_mm);
+        heat.cooling_time = input.and_then(|(input, wall)| CoolingTime::of(input, wall, heat.start_c.value));
+        if let Some(job) = bore_mm.and_then(|bore_mm| job(plan, &heat, bore_mm)) {
+            let sequence = job.run();
+            heat.ways = ways(&heat, &job, &sequence, request);
+            heat.sequence = Some(sequence);
+        }
+        heat
+    }
+    /// Least preheat that the procedure allows, where it lies below what the formula asks for, °C.
+    pub fn procedure_below_formula_c(&self) -> Option<f64> {
+        let least_c = self.preheat_range?.low?;
+        self.preheat.as_ref().is_some_and(|preheat| least_c < preheat.least_c).then_some(least_c)
+    }
+    /// Where the coating of the bore is harmed first: the band, from 1, and the temperature, °C.
+    pub fn coating_harmed(&self) -> Option<(usize, f64)> {
+        let bands = self.sequence.as_ref()?.bands.iter().enumerate();
+        let mut hot = bands.filter(|(_, band)| band.bore_under_torch_c > self.coating_limit_c.value);
+        hot.next().map(|(index, band)| (index + 1, band.bore_under_torch_c))
+    }
+}
+
+/// The range that must be kept, or the one to aim at where there is no other.
+fn range(procedure: &ProcedureFile, quantity: Quantity) -> Option<Bounds> {
+    let setting = procedure.setting(Subject::Judged(quantity))?;
+    setting.allowed.or(setting.recommended)
+}
+
+fn start(
+    request: &HeatRequest,
+    procedure: &ProcedureFile,
+    preheat: Option<&Preheat>,
+    ambient_c: f64,
+) -> Chosen {
+    let given = aim(procedure, Subject::Judged(Quantity::Preheat));
+    let needed =
+        |preheat: &Preheat| Chosen { value: preheat.least_c.max(ambient_c), origin: Origin::Formula };
+    let usual = Chosen { value: ambient_c, origin: Origin::Usual };
+    Chosen::first(request.preheat_c, given).or(preheat.map(needed)).unwrap_or(usual)
+}
+
+fn missing(plan: &JointPlan, bore_mm: Option<f64>, carbon_equivalent: Option<f64>) -> Vec<&'static str> {
+    let wanted = [
+        (bore_mm.is_none(), "the bore (smaller than the joint): `bore` in [material], or --bore"),
+        (carbon_equivalent.is_none(), "the steel: `steel` or `carbon` in [material], or --steel"),
+        (plan.arc_energy_kj_per_mm.is_none(), "amps and volts"),
+        (plan.bands.is_none(), "the width and number of bands"),
+    ];
+    wanted.into_iter().filter_map(|(is_missing, what)| is_missing.then_some(what)).collect()
+}
+
+fn job(plan: &JointPlan, heat: &HeatPlan, bore_mm: f64) -> Option<Job> {
+    let bands = plan.bands?;
+    let power_w = plan.current_a?.value * plan.voltage_v?.value;
+    let torch_s = plan.supply.torch_time_s?;
+    Some(Job {
+        outside_diameter_mm: plan.outside_diameter_mm,
+        bore_mm,
+        bands: bands.count,
+        band_width_mm: bands.band_width_mm,
+        step_over_mm: bands.step_over_mm.map_or(0.0, |step| step.value),
+        band_s: torch_s / f64::from(bands.count),
+        turn_s: plan.turn_time_s.value,
+        heat_w: THERMAL_EFFICIENCY * power_w,
+        preheat_c: heat.start_c.value,
+        least_between_c: heat.between.and_then(|range| range.low),
+        most_between_c: heat.between.and_then(|range| range.high),
+        surroundings: heat.surroundings,
+    })
+}
+
+fn ways(heat: &HeatPlan, job: &Job, sequence: &Sequence, request: &HeatRequest) -> Vec<CoolingWay> {
+    let ambient_c = heat.surroundings.ambient_c;
+    let place_mm = job.strip_mm(job.bands.saturating_sub(1));
+    let until_c = MAY_BE_MOVED_C.max(ambient_c + 5.0);
+    let still = Surroundings::still(ambient_c);
+    let blanket_mm = request.blanket_mm.unwrap_or(USUAL_BLANKET_MM);
+    let wind_m_per_s = request.wind_m_per_s.filter(|wind| *wind > 0.0).unwrap_or(LIGHT_WIND_M_PER_S);
+    [
+        ("under a blanket", Surroundings { blanket_mm, ..still }),
+        ("in still air", still),
+        ("in moving air", Surroundings { wind_m_per_s, ..still }),
+    ]
+    .map(|(title, surroundings)| {
+        let temperatures = (heat.start_c.value, until_c);
+        let cooling = cool(&sequence.end, job.outside_diameter_mm, place_mm, &surroundings, temperatures);
+        CoolingWay { title, surroundings, until_c, cooling }
+    })
+    .to_vec()
+}

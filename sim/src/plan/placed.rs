@@ -1,0 +1,189 @@
+//! Where on the joint each band lies, and where round it the band starts.
+//!
+//! Decides: the edges of every band, from the shoulder where that is known, and what of it lies on the taper.
+//! Assumes: bands are laid from the shoulder towards the pipe, a step apart; a taper begins at the joint's diameter.
+//! Never: moves a band; what does not fit its place is told.
+
+use super::bands::Bands;
+use super::choice::{Chosen, Origin};
+use super::{JointPlan, Request, in_both};
+use crate::input::place::{Finish, Place, Taper};
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::Dimension;
+use crate::input::setting::Subject;
+use crate::plan::choice::aim;
+use bandward::Quantity;
+
+/// Starts a quarter of a turn apart, where nobody says: no two ends above each other. Common practice, no source.
+const USUAL_STAGGER_DEG: f64 = 90.0;
+/// A flush band stands no more than 1/32 in off the joint, either way. Common practice, no source.
+const FLUSH_WITHIN_MM: f64 = 25.4 / 32.0;
+/// Less than this is no distance, mm.
+const NOTHING_MM: f64 = 1e-3;
+
+/// A band in its place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlacedBand {
+    /// Its number on the joint, from 1.
+    pub number: u32,
+    /// Its near edge, mm.
+    pub from_mm: f64,
+    /// Its far edge, mm.
+    pub to_mm: f64,
+    /// Where round the joint it starts, degrees on from the first band's start, the way the joint is laid.
+    pub start_deg: f64,
+}
+
+/// The bands of one place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stretch {
+    /// What the procedure says of the place.
+    pub place: Option<Place>,
+    /// Are its edges counted from the shoulder? Else from the near edge of its first band.
+    pub is_from_shoulder: bool,
+    /// Its bands, nearest to the shoulder first.
+    pub bands: Vec<PlacedBand>,
+}
+
+/// All bands in their places.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placement {
+    /// The places, in order.
+    pub stretches: Vec<Stretch>,
+    /// How far round a band starts from the one before, degrees.
+    pub stagger_deg: Chosen,
+}
+
+impl Stretch {
+    /// The far edge of the last band, mm.
+    pub fn end_mm(&self) -> f64 {
+        self.bands.last().map_or(0.0, |band| band.to_mm)
+    }
+    /// The taper of the place.
+    pub fn taper(&self) -> Option<Taper> {
+        self.place.and_then(|place| place.taper)
+    }
+    /// What it is called.
+    pub fn name(&self) -> &'static str {
+        self.place.map_or("joint", |place| place.end.name())
+    }
+}
+
+impl Placement {
+    pub(super) fn of(bands: &Bands, request: &Request, procedure: &ProcedureFile) -> Self {
+        let given = Chosen::first(request.start_stagger_deg, procedure.joint.start_stagger_deg);
+        let stagger_deg = given.unwrap_or(Chosen { value: USUAL_STAGGER_DEG, origin: Origin::Usual });
+        let step_mm = bands.step_over_mm.map_or(0.0, |step| step.value);
+        let mut number = 0;
+        let mut stretch = |count: u32, place: Option<Place>, asked_mm: Option<f64>| {
+            let first_mm = asked_mm.or(place.map(|place| place.first_edge_mm));
+            let placed = (0..count).map(|index| {
+                let from_mm = first_mm.unwrap_or(0.0) + f64::from(index) * step_mm;
+                let start_deg = (f64::from(number + index) * stagger_deg.value).rem_euclid(360.0);
+                let to_mm = from_mm + bands.band_width_mm;
+                PlacedBand { number: number + index + 1, from_mm, to_mm, start_deg }
+            });
+            let bands = placed.collect();
+            number += count;
+            Stretch { place, is_from_shoulder: first_mm.is_some(), bands }
+        };
+        let stretches = if bands.groups > 1 {
+            let groups = procedure.joint.groups.iter().filter(|&&count| count > 0).enumerate();
+            let asked_mm = |index| request.first_edge_mm.filter(|_| index == 0);
+            let place = |index| procedure.places.get(index).copied();
+            groups.map(|(index, &count)| stretch(count.into(), place(index), asked_mm(index))).collect()
+        } else {
+            vec![stretch(bands.count, procedure.places.first().copied(), request.first_edge_mm)]
+        };
+        Self { stretches, stagger_deg }
+    }
+}
+
+/// What does not fit its place.
+pub(super) fn misplaced(plan: &JointPlan) -> Vec<String> {
+    let show = |value| in_both(value, Dimension::Length);
+    let mut told = Vec::new();
+    for stretch in plan.placement.iter().flat_map(|placement| &placement.stretches) {
+        if let Some(taper) = stretch.taper().filter(|taper| !taper.may_carry_bands)
+            && stretch.end_mm() > taper.from_mm + NOTHING_MM
+        {
+            told.push(format!(
+                "the bands of the {} reach {} onto the taper, which begins {} from the shoulder; the procedure \
+                 puts none there",
+                stretch.name(),
+                show(stretch.end_mm() - taper.from_mm),
+                show(taper.from_mm),
+            ));
+        }
+        told.extend(not_flush(plan, stretch));
+    }
+    told
+}
+
+/// A flush band that would not be level with the joint, by its groove and the height that is laid.
+fn not_flush(plan: &JointPlan, stretch: &Stretch) -> Option<String> {
+    let Finish::Flush { groove_depth_mm } = stretch.place?.finish else { return None };
+    let highest_mm = plan.overlapped_height_mm.filter(|_| stretch.bands.len() > 1).or(plan.band_height_mm)?;
+    let lowest_mm = plan.band_height_mm?.min(highest_mm);
+    let show = |value| in_both(value, Dimension::Length);
+    let (proud_mm, hollow_mm) = (highest_mm - groove_depth_mm, groove_depth_mm - lowest_mm);
+    let (off_mm, way) = if proud_mm >= hollow_mm { (proud_mm, "proud of") } else { (hollow_mm, "below") };
+    (off_mm > FLUSH_WITHIN_MM).then(|| {
+        format!(
+            "the flush bands of the {} would stand {} {way} the joint in a groove of {}; a flush band is within \
+             1/32 in (common practice, no source)",
+            stretch.name(),
+            show(off_mm),
+            show(groove_depth_mm),
+        )
+    })
+}
+
+/// What should be known of where the bands lie.
+pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> {
+    let mut notes = Vec::new();
+    let Some(placement) = &plan.placement else { return notes };
+    if placement.stretches.iter().any(|stretch| !stretch.is_from_shoulder) {
+        notes.push(
+            "band edges are counted from the near edge of the first band: neither the procedure (a [[place]] with \
+             first_edge) nor --first-edge says how far from the shoulder that is"
+                .to_owned(),
+        );
+    }
+    for stretch in &placement.stretches {
+        notes.extend(stretch.bands.iter().filter_map(|band| on_taper(plan, stretch, band)));
+    }
+    let overlap_deg = aim(procedure, Subject::Judged(Quantity::Overlap)).unwrap_or(0.0);
+    let stagger_deg = placement.stagger_deg.value;
+    let nearest_deg = stagger_deg.min(360.0 - stagger_deg);
+    if plan.bands.is_some_and(|bands| bands.count > 1) && nearest_deg <= overlap_deg {
+        notes.push(format!(
+            "starts {} apart lie within the {} that a band overlaps its own start: the ends come to lie side by side",
+            in_both(nearest_deg, Dimension::Angle),
+            in_both(overlap_deg, Dimension::Angle),
+        ));
+    }
+    notes
+}
+
+/// A band whose middle lies on the taper is laid on a smaller diameter.
+fn on_taper(plan: &JointPlan, stretch: &Stretch, band: &PlacedBand) -> Option<String> {
+    let taper = stretch.taper()?;
+    let beyond_mm = f64::midpoint(band.from_mm, band.to_mm) - taper.from_mm;
+    if beyond_mm <= NOTHING_MM {
+        return None;
+    }
+    let diameter_mm = plan.outside_diameter_mm - 2.0 * beyond_mm * taper.angle_deg.to_radians().tan();
+    let turn_s = plan.turn_time_s.value * diameter_mm / plan.outside_diameter_mm;
+    if diameter_mm <= 0.0 {
+        return Some(format!("band {} would lie beyond the end of the taper", band.number));
+    }
+    Some(format!(
+        "the middle of band {} lies on the taper, where the joint measures {}: a turn of {} keeps the surface speed, \
+         and the torch leans with the taper, {}",
+        band.number,
+        in_both(diameter_mm, Dimension::Length),
+        in_both(turn_s, Dimension::Duration),
+        in_both(taper.angle_deg, Dimension::Angle),
+    ))
+}

@@ -1,0 +1,249 @@
+//! The heat of a planned joint as text, for people at a terminal, and as JSON, for machines.
+//!
+//! Decides: what stands where, and in which words an advice is given.
+//! Assumes: the plan itself stands above.
+//! Never: computes; what nobody could work out says what is missing.
+
+use super::fit::fit;
+use super::heat_picture;
+use super::style::{BAD, BOLD, FAINT, line};
+use crate::heat::preheat::Beyond;
+use crate::heat::sequence::{BandHeat, Before};
+use crate::input::bounds::Bounds;
+use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::plan::heat::HeatPlan;
+use serde_json::{Value, json};
+
+/// The heat as text.
+pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
+    let mut text = String::new();
+    line!(&mut text, "");
+    line!(&mut text, "{BOLD}heat{BOLD:#}");
+    before_the_arc(&mut text, heat, system);
+    if !heat.missing.is_empty() {
+        line!(&mut text, "note: heat not fully worked out; missing: {}", heat.missing.join("; "));
+    }
+    if heat.sequence.is_some() {
+        line!(&mut text, "");
+        bands(&mut text, heat, system);
+        line!(&mut text, "");
+        text.push_str(&heat_picture::text(heat, system));
+        line!(&mut text, "");
+        cooling(&mut text, heat, system);
+    }
+    for note in notes(heat, system) {
+        line!(&mut text, "{note}");
+    }
+    fit(&text)
+}
+
+/// A whole degree is all that such figures are worth: the number, and its unit.
+fn whole(value_c: f64, system: UnitSystem) -> (String, &'static str) {
+    let symbol = match system {
+        UnitSystem::Metric => "degC",
+        UnitSystem::Inch => "degF",
+    };
+    let shown = Dimension::Temperature.unit(symbol).map_or(value_c, |unit| unit.from_house(value_c));
+    (format!("{shown:.0}"), symbol)
+}
+
+/// A temperature in whole degrees.
+pub(super) fn degrees(value_c: f64, system: UnitSystem) -> String {
+    let (number, symbol) = whole(value_c, system);
+    format!("{number} {symbol}")
+}
+
+/// From one temperature to another, or one where both read the same.
+fn span(low_c: f64, high_c: f64, system: UnitSystem) -> String {
+    let ((low, _), (high, symbol)) = (whole(low_c, system), whole(high_c, system));
+    if low == high { format!("{high} {symbol}") } else { format!("{low} to {high} {symbol}") }
+}
+
+fn row(text: &mut String, title: &str, [first, second]: [String; 2], from: &str) {
+    let second = if first == second { String::new() } else { second };
+    let plain = format!("  {title:<16}{first:>12}{second:>13}");
+    let from = if from.is_empty() { String::new() } else { format!("{FAINT}{from}{FAINT:#}") };
+    line!(text, "{}", format!("{plain}           {from}").trim_end());
+}
+
+fn before_the_arc(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
+    let systems = [system, system.other()];
+    let temperature = |value_c: f64| systems.map(|system| degrees(value_c, system));
+    let in_units = |value: f64, dimension: Dimension| systems.map(|system| format(value, dimension, system));
+    if let Some(wall_mm) = heat.wall_mm {
+        row(text, "wall", in_units(wall_mm, Dimension::Length), "from diameter and bore");
+    }
+    if let Some(cet) = heat.carbon_equivalent {
+        row(text, "CET", [format!("{cet:.3} %"), String::new()], "EN 1011-2, from memory");
+    }
+    if let Some(preheat) = &heat.preheat {
+        row(text, "preheat needed", temperature(preheat.least_c), "EN 1011-2, from memory");
+        for beyond in &preheat.beyond {
+            line!(text, "    {BAD}beyond the formula{BAD:#}: {}", outside(beyond));
+        }
+        let hydrogen = format(heat.hydrogen.value, Dimension::Hydrogen, system);
+        row(text, "  hydrogen", [hydrogen, String::new()], heat.hydrogen.origin.words());
+    }
+    if let Some(range) = heat.preheat_range {
+        row(text, "procedure says", [range_text(range, system), String::new()], "");
+    }
+    row(text, "starts at", temperature(heat.start_c.value), heat.start_c.origin.words());
+    if let Some(time) = heat.cooling_time {
+        let way = if time.is_two_dimensional { "2-D" } else { "3-D" };
+        let seconds = [format!("{:.0} s", time.seconds), String::new()];
+        row(text, "800 to 500 degC", seconds, &format!("{way}, EN 1011-2, memory"));
+    }
+}
+
+fn outside(beyond: &Beyond) -> String {
+    let (low, high) = beyond.valid;
+    format!("{} is {:.3}; it is valid from {low} to {high}", beyond.what, beyond.value)
+}
+
+fn range_text(range: Bounds, system: UnitSystem) -> String {
+    match (range.low, range.high) {
+        (Some(low), Some(high)) => span(low, high, system),
+        (Some(low), None) => format!("at least {}", degrees(low, system)),
+        (None, Some(high)) => format!("at most {}", degrees(high, system)),
+        (None, None) => "-".to_owned(),
+    }
+}
+
+/// `12:30`, or `1:02:05` beyond an hour.
+pub(super) fn clock(seconds: f64) -> String {
+    let whole = seconds.round() as u64;
+    let (hours, minutes, seconds) = (whole / 3600, whole / 60 % 60, whole % 60);
+    if hours > 0 { format!("{hours}:{minutes:02}:{seconds:02}") } else { format!("{minutes}:{seconds:02}") }
+}
+
+fn advice(before: Before) -> String {
+    match before {
+        Before::GoOn => "begin".to_owned(),
+        Before::Wait(seconds) => format!("wait {}", clock(seconds)),
+        Before::WarmUp => "warm up".to_owned(),
+        Before::TooHot => "over 4 h".to_owned(),
+    }
+}
+
+fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
+    line!(
+        text,
+        "  {BOLD}{:<6}{:<12}{:>18}{:>11}{:>11}{:>17}{BOLD:#}",
+        "band",
+        "before it",
+        "its place",
+        "outside",
+        "bore",
+        "bore under torch"
+    );
+    for (index, band) in heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate()) {
+        let place = span(band.start_c.1, band.start_c.0, system);
+        let [outside, bore, torch] =
+            [band.outside_c, band.bore_c, band.bore_under_torch_c].map(|value| degrees(value, system));
+        let is_harmed = band.bore_under_torch_c > heat.coating_limit_c.value;
+        let torch = if is_harmed { format!("{BAD}{torch:>17}{BAD:#}") } else { format!("{torch:>17}") };
+        line!(text, "  {:<6}{:<12}{place:>18}{outside:>11}{bore:>11}{torch}", index + 1, advice(band.before));
+    }
+}
+
+fn cooling(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
+    let Some(until_c) = heat.ways.first().map(|way| way.until_c) else { return };
+    let may_be_moved = format!("to {}", degrees(until_c, system));
+    line!(
+        text,
+        "  {BOLD}{:<28}{:>14}{:>24}{BOLD:#}",
+        "cooling afterwards",
+        may_be_moved,
+        "fastest below preheat"
+    );
+    for way in &heat.ways {
+        let title = match (way.surroundings.blanket_mm, way.surroundings.wind_m_per_s) {
+            (thick, _) if thick > 0.0 => {
+                format!("{}, {}", way.title, format(thick, Dimension::Length, system))
+            }
+            (_, wind) if wind > 0.0 => {
+                format!("{}, {}", way.title, format(wind, Dimension::WindSpeed, system))
+            }
+            _ => way.title.to_owned(),
+        };
+        let until = way.cooling.seconds.map_or("over 48 h".to_owned(), clock);
+        let rate = way.cooling.fastest_c_per_h;
+        let rate = rate.map_or("-".to_owned(), |rate| format(rate, Dimension::CoolingRate, system));
+        line!(text, "  {title:<28}{until:>14}{rate:>24}");
+    }
+}
+
+fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
+    let mut notes = Vec::new();
+    let shown = |value_c: f64| degrees(value_c, system);
+    if let (Some(least_c), Some(preheat)) = (heat.procedure_below_formula_c(), &heat.preheat) {
+        notes.push(format!(
+            "note: the procedure allows {}, the formula asks for {}: the qualified procedure decides; ask who \
+             qualified it what it was based on",
+            shown(least_c),
+            shown(preheat.least_c)
+        ));
+    }
+    if let Some((band, reached_c)) = heat.coating_harmed() {
+        notes.push(format!(
+            "caution: the bore reaches {} at band {band}; an inner coating is harmed above {} ({}). Preheat and \
+             temperature between bands as low as the procedure allows; open both ends, stay out of the smoke",
+            shown(reached_c),
+            shown(heat.coating_limit_c.value),
+            heat.coating_limit_c.origin.words()
+        ));
+    }
+    let bands = heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate());
+    for (index, _) in bands.filter(|(_, band)| band.before == Before::WarmUp) {
+        notes.push(format!("note: before band {} warm up to the least temperature between bands", index + 1));
+    }
+    if heat.sequence.is_some() {
+        notes.push(
+            "note: worked out for heat spread evenly round the joint, a pipe of one section, and nothing lost into \
+             the bore; measure before each band. Cooling rates are means over 10 minutes"
+                .to_owned(),
+        );
+    }
+    notes
+}
+
+/// The heat as one JSON object; units are in the names.
+pub fn json(heat: &HeatPlan) -> Value {
+    let preheat = heat.preheat.as_ref().map(|preheat| {
+        let beyond: Vec<_> = preheat.beyond.iter().map(outside).collect();
+        json!({ "least_c": preheat.least_c, "beyond_the_formula": beyond })
+    });
+    let time = heat.cooling_time.map(|time| {
+        json!({ "s": time.seconds, "two_dimensional": time.is_two_dimensional, "transition_mm": time.transition_mm })
+    });
+    let bands: Option<Vec<_>> = heat.sequence.as_ref().map(|all| all.bands.iter().map(band_json).collect());
+    let ways: Vec<_> = heat
+        .ways
+        .iter()
+        .map(|way| {
+            json!({
+                "way": way.title, "to_c": way.until_c, "seconds": way.cooling.seconds,
+                "fastest_c_per_h": way.cooling.fastest_c_per_h,
+            })
+        })
+        .collect();
+    json!({
+        "wall_mm": heat.wall_mm, "carbon_equivalent_percent": heat.carbon_equivalent, "preheat": preheat,
+        "hydrogen_ml_per_100_g": heat.hydrogen.value, "start_c": heat.start_c.value,
+        "t85": time, "coating_limit_c": heat.coating_limit_c.value, "bands": bands, "cooling": ways,
+        "missing": heat.missing,
+    })
+}
+
+fn band_json(band: &BandHeat) -> Value {
+    let (before, wait_s) = match band.before {
+        Before::GoOn => ("begin", Some(0.0)),
+        Before::Wait(seconds) => ("wait", Some(seconds)),
+        Before::WarmUp => ("warm up", None),
+        Before::TooHot => ("too hot", None),
+    };
+    json!({
+        "before": before, "wait_s": wait_s, "start_hottest_c": band.start_c.0, "start_coldest_c": band.start_c.1,
+        "outside_c": band.outside_c, "bore_c": band.bore_c, "bore_under_torch_c": band.bore_under_torch_c,
+    })
+}

@@ -1,0 +1,125 @@
+//! Amps, which nobody turns: they follow wire feed and stick-out.
+//!
+//! Decides: how far the feed is turned, or until which reading, and when it is measured again instead.
+//! Assumes: more feed is more amps, and a longer stick-out fewer.
+//! Never: foretells amps for which no law is known.
+
+use super::caution::caution;
+use super::check::Judged;
+use super::consistency::Belonging;
+use super::item::{Item, Measured};
+use super::melting::{Melting, is_negative};
+use super::sheet::SetupSheet;
+use super::steps::{Step, Walk, is_bad, put, reach};
+use crate::input::bounds::Bounds;
+use bandward::Severity;
+
+impl Walk<'_> {
+    /// The amps that a changed stick-out brings, at the feed that stays. Where feed, amps and stick-out do not belong
+    /// together none are foretold; where no law is known, as on the negative pole, they are measured again.
+    pub(super) fn with_amps_of(&self, mut after: SetupSheet) -> SetupSheet {
+        let Some(amps) = self.sheet.size(Item::CURRENT) else { return after };
+        if self.is_doubtful() {
+            return after;
+        }
+        // The feed stays, so whatever is fed now is the measure.
+        let feed = self.sheet.size(Item::WIRE_FEED).unwrap_or(1000.0);
+        if let Some(melting) = Melting::of_machine(&self.sheet, self.procedure, feed, amps) {
+            let amps = melting.current(feed, after.size(Item::STICK_OUT));
+            return put(&after, Item::CURRENT, Measured::Size(amps));
+        }
+        after.entries.retain(|entry| entry.item != Item::CURRENT);
+        after
+    }
+    pub(super) fn is_doubtful(&self) -> bool {
+        self.state(&self.sheet).1.iter().any(is_bad(Belonging::Feed))
+    }
+    /// Amps by wire feed. Where feed, amps and stick-out do not belong together one of them is measured
+    /// wrong, and nothing is turned before it is known which.
+    pub(super) fn set_amps(&mut self) {
+        let (settings, fits) = self.state(&self.sheet);
+        let is_off =
+            |item| settings.iter().any(|judged| judged.item == item && judged.verdict.severity().is_some());
+        if self.has_doubt || fits.iter().any(is_bad(Belonging::Feed)) {
+            return self.measure_again();
+        }
+        if !is_off(Item::WIRE_FEED) && !is_off(Item::CURRENT) {
+            return;
+        }
+        // More feed is more amps: where one is too low and the other too high no feed settles both.
+        let side = |item| settings.iter().find(|judged| judged.item == item).and_then(Judged::side);
+        if let (Some(feed), Some(amps)) = (side(Item::WIRE_FEED), side(Item::CURRENT))
+            && feed != amps
+        {
+            return self.measure_again();
+        }
+        match (self.sheet.size(Item::WIRE_FEED), self.sheet.size(Item::CURRENT)) {
+            (Some(_), Some(_)) if is_negative(&self.sheet, self.procedure) => {
+                if is_off(Item::WIRE_FEED) {
+                    self.set(Item::WIRE_FEED);
+                } else {
+                    self.feed_by_reading();
+                }
+            }
+            (Some(feed), Some(current)) => self.feed_and_amps(feed, current),
+            (Some(_), None) => self.set(Item::WIRE_FEED),
+            (None, _) => self.feed_by_reading(),
+        }
+    }
+    /// The feed is turned until the amps are right: where it stands then only a measure tells.
+    fn feed_by_reading(&mut self) {
+        let aim = self.setting(Item::CURRENT).and_then(|setting| setting.value_to_set());
+        let Some(amps) = aim else { return };
+        let mut after = put(&self.sheet, Item::CURRENT, Measured::Size(amps));
+        after.entries.retain(|entry| entry.item != Item::WIRE_FEED);
+        self.take(Item::WIRE_FEED, None, Some((Item::CURRENT, amps)), after);
+    }
+    fn feed_and_amps(&mut self, feed: f64, current: f64) {
+        let Some(melting) = Melting::of_machine(&self.sheet, self.procedure, feed, current) else { return };
+        let stick_out = self.sheet.size(Item::STICK_OUT);
+        let setting = self.setting(Item::WIRE_FEED);
+        let aim_amps = self.setting(Item::CURRENT).and_then(|setting| setting.value_to_set());
+        let for_amps = aim_amps.map(|amps| melting.feed(amps, stick_out.unwrap_or(24.0)));
+        let aim = setting.and_then(|setting| setting.value_to_set()).or(for_amps).unwrap_or(feed);
+        let range =
+            setting.map_or(Bounds::between(0.5 * feed, 1.5 * feed.max(aim)), |setting| reach(&setting, feed));
+        let put_to = |value| {
+            let amps = melting.current(value, stick_out);
+            let fed = put(&self.sheet, Item::WIRE_FEED, Measured::Size(value));
+            put(&fed, Item::CURRENT, Measured::Size(amps))
+        };
+        // A feed that would drive the amps out of what is allowed settles nothing: one of the readings is wrong.
+        let severity = |sheet: &SetupSheet| {
+            let judged = self.state(sheet).0.into_iter().find(|judged| judged.item == Item::CURRENT);
+            judged.and_then(|judged| judged.verdict.severity()).filter(|severity| *severity >= Severity::Warn)
+        };
+        let is_sound = |(_, after): &(f64, SetupSheet)| severity(after) <= severity(&self.sheet);
+        match self.best(range, aim, put_to).filter(is_sound) {
+            Some((value, after)) => {
+                let amps = after.size(Item::CURRENT).map(|amps| (Item::CURRENT, amps));
+                self.take(Item::WIRE_FEED, Some(Measured::Size(value)), amps, after);
+            }
+            None => self.measure_again(),
+        }
+    }
+    fn measure_again(&mut self) {
+        let mut after = self.sheet.clone();
+        after.entries.retain(|entry| ![Item::WIRE_FEED, Item::CURRENT].contains(&entry.item));
+        self.steps.push(Step {
+            turn: Item::WIRE_FEED,
+            how:
+                "measure wire feed and current again before the feed is turned: they do not belong together \
+                  at this stick-out"
+                    .to_owned(),
+            from: None,
+            to: None,
+            until: None,
+            settles: Vec::new(),
+            measures: vec![Item::WIRE_FEED, Item::CURRENT],
+            moves: Vec::new(),
+            moves_also: "",
+            caution: caution(Item::WIRE_FEED, None),
+        });
+        self.sheet = after;
+    }
+}

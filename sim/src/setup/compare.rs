@@ -1,0 +1,85 @@
+//! One measured value against what the procedure wants of it.
+//!
+//! Decides: how bad a difference is.
+//! Assumes: a range is judged as anywhere; a word, a gas or a size that stands alone must be the same.
+//! Never: says what to do about it; the steps do.
+
+use super::advice::Advice;
+use super::check::{SettingVerdict, Wanted, not_said};
+use super::item::{Item, Measured};
+use crate::input::gas_mixture::GasMixture;
+use crate::input::procedure_file::SAME_DIAMETER;
+use crate::standing::departure;
+use bandward::Severity;
+
+/// A wire diameter within this is the same, mm: drawn wire keeps within some hundredths (from memory).
+const SAME_WIRE_MM: f64 = 0.05;
+/// A bore within this is the same, mm. Invented.
+pub(super) const SAME_BORE_MM: f64 = 1.0;
+
+/// What a procedure that allows it wants of old bands.
+pub(super) const NONE_OR_COMPATIBLE: Measured = Measured::Word("none or compatible");
+
+/// Over an old band only where its wire is known to go with the new one, and the procedure does not forbid it.
+pub(super) fn old_band(word: &str, wanted: Option<Wanted>) -> SettingVerdict {
+    match (word, wanted) {
+        ("none", Some(_)) | ("compatible", Some(Wanted::Exactly(NONE_OR_COMPATIBLE))) => SettingVerdict::Good,
+        ("none" | "compatible", None) => SettingVerdict::NotCompared(not_said(Item::OldBand)),
+        _ => SettingVerdict::Differs(Severity::Warn, Item::OldBand.mismatch()),
+    }
+}
+
+/// A value against what the procedure wants of it.
+pub(super) fn compare(item: Item, value: Measured, wanted: Wanted) -> SettingVerdict {
+    let severity = match (value, wanted) {
+        (Measured::Size(size), Wanted::Ranges(setting)) => {
+            return departure(size, &setting)
+                .map_or(SettingVerdict::Good, |left| SettingVerdict::Departs(left, item.advice(left.side)));
+        }
+        (Measured::Word(word), Wanted::Exactly(Measured::Word(wanted))) => {
+            (word != wanted).then_some(severity_of_word(item))
+        }
+        (Measured::Gas(gas), Wanted::Exactly(Measured::Gas(wanted))) => {
+            let severity = severity_of_gas(&gas, &wanted);
+            return severity.map_or(SettingVerdict::Good, |severity| differs_as_gas(&gas, severity));
+        }
+        (Measured::Size(size), Wanted::Exactly(Measured::Size(wanted))) => {
+            severity_of_size(item, size, wanted)
+        }
+        _ => None,
+    };
+    severity.map_or(SettingVerdict::Good, |severity| SettingVerdict::Differs(severity, item.mismatch()))
+}
+
+/// The wrong pole, and an arc without water, are never permitted.
+const fn severity_of_word(item: Item) -> Severity {
+    match item {
+        Item::Polarity | Item::CoolantBeforeArc => Severity::Stop,
+        _ => Severity::Warn,
+    }
+}
+
+/// Another gas is outside the procedure; one that the wires of this work do not stand is never
+/// permitted (common practice, no source).
+fn severity_of_gas(gas: &GasMixture, wanted: &GasMixture) -> Option<Severity> {
+    if !gas.differs_from(wanted) {
+        return None;
+    }
+    Some(if gas.drawback().is_some() { Severity::Stop } else { Severity::Warn })
+}
+
+/// Another gas, with what this one does to the band.
+pub(super) fn differs_as_gas(gas: &GasMixture, severity: Severity) -> SettingVerdict {
+    let advice = Item::GasMixture.mismatch();
+    let left_so = gas.drawback().unwrap_or(advice.left_so);
+    SettingVerdict::Differs(severity, Advice { left_so, ..advice })
+}
+
+fn severity_of_size(item: Item, size: f64, wanted: f64) -> Option<Severity> {
+    let (same, severity) = match item {
+        Item::WireDiameter => (SAME_WIRE_MM, Severity::Warn),
+        Item::NozzleBore => (SAME_BORE_MM, Severity::Advise),
+        _ => (SAME_DIAMETER * wanted, Severity::Advise),
+    };
+    ((size - wanted).abs() > same).then_some(severity)
+}

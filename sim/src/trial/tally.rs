@@ -1,0 +1,184 @@
+//! What the rules found, kept so that any settings can be put together.
+//!
+//! Decides: which of several alarms about one fault has found it: the first.
+//! Assumes: a fault's place among the marks goes with its tallies.
+//! Never: keeps an alarm that is about no fault; it is counted.
+
+use super::marks::Marks;
+use super::score::{Hit, Miss, RuleScore};
+use bandward::rule::RuleSet;
+use bandward::{Procedure, Rule, Severity};
+
+/// The first alarm of a rule about a fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Candidate {
+    /// The place of the fault.
+    pub mark: u32,
+    /// When it came, µs.
+    pub found_us: u64,
+    /// How long it, or a later one of the rule about the fault, stood after its end, µs.
+    pub stands_us: u64,
+}
+
+/// The alarms of one rule with one setting.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct RuleTally {
+    /// At most one for each fault, in the order of these.
+    pub candidates: Vec<Candidate>,
+    /// Faults in traces in which the rule could not be judged.
+    pub unjudged: Vec<u32>,
+    /// Alarms while nothing was wrong.
+    pub false_alarms: u64,
+    /// Those of them that were stops.
+    pub false_stops: u64,
+    /// Further alarms about a fault.
+    pub repeats: u64,
+    /// Alarms during a fault of another rule.
+    pub beside: u64,
+    /// Alarms that follow from a fault that was over.
+    pub late: u64,
+}
+
+impl RuleTally {
+    /// Is there an alarm about this fault?
+    pub fn has(&self, mark: usize) -> bool {
+        self.candidate(mark as u32).is_some()
+    }
+    /// The first alarm about a fault.
+    pub fn candidate(&self, mark: u32) -> Option<&Candidate> {
+        let at = self.candidates.binary_search_by_key(&mark, |candidate| candidate.mark).ok()?;
+        self.candidates.get(at)
+    }
+    /// Takes the first alarm about a fault.
+    pub fn find(&mut self, candidate: Candidate) {
+        let at = self.candidates.partition_point(|known| known.mark < candidate.mark);
+        self.candidates.insert(at, candidate);
+    }
+    /// An alarm about a fault stood so long after its end.
+    pub fn stood(&mut self, mark: usize, stands_us: u64) {
+        let own = self.candidates.iter_mut().find(|known| known.mark as usize == mark);
+        if let Some(candidate) = own {
+            candidate.stands_us = candidate.stands_us.max(stands_us);
+        }
+    }
+    /// Adds what another trace came to, whose faults follow on those so far.
+    pub fn add(&mut self, other: &Self, faults_so_far: u32) {
+        let moved = |candidate: &Candidate| Candidate { mark: candidate.mark + faults_so_far, ..*candidate };
+        self.candidates.extend(other.candidates.iter().map(moved));
+        self.unjudged.extend(other.unjudged.iter().map(|mark| mark + faults_so_far));
+        self.false_alarms += other.false_alarms;
+        self.false_stops += other.false_stops;
+        self.repeats += other.repeats;
+        self.beside += other.beside;
+        self.late += other.late;
+    }
+    fn is_unjudged(&self, mark: u32) -> bool {
+        self.unjudged.binary_search(&mark).is_ok()
+    }
+}
+
+/// What is kept of a fault.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Fault {
+    /// The rule it is counted under.
+    pub lead: Option<Rule>,
+    /// The rules it names.
+    pub named: RuleSet,
+    /// Those whose alarms may find it; few, and asked again and again.
+    pub answering: Box<[Rule]>,
+    /// It must stop the weld.
+    pub is_stop: bool,
+    /// From when it could be seen, µs.
+    pub outside_from_us: u64,
+    /// Until when it could be found, µs.
+    pub deadline_us: u64,
+}
+
+impl Fault {
+    /// Those of a trace; where a mark does not say how bad its fault is, the procedure does.
+    pub fn all(marks: &Marks, procedure: &Procedure) -> Vec<Self> {
+        let fault = |mark: &super::marks::Mark| Self {
+            lead: mark.lead(),
+            named: mark.rules.iter().copied().fold(RuleSet::EMPTY, RuleSet::with),
+            answering: mark.answering().iter().collect(),
+            is_stop: mark
+                .severity
+                .or_else(|| mark.lead().map(|rule| procedure.alarm(rule).severity))
+                .is_some_and(|severity| severity == Severity::Stop),
+            outside_from_us: mark.outside_from_us,
+            deadline_us: marks.deadline_us(mark),
+        };
+        marks.faults.iter().map(fault).collect()
+    }
+}
+
+/// How a fault fared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fate {
+    /// Found.
+    Found {
+        /// By an alarm of this rule.
+        by: Rule,
+        /// The figures.
+        hit: Hit,
+    },
+    /// Not found.
+    Missed(Miss),
+    /// No rule that it names could be judged.
+    NotJudged,
+}
+
+/// How the fault at `place` fares, given the tally of each rule.
+pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally) -> Fate {
+    let mut first: Option<(Rule, Candidate)> = None;
+    let (mut stands_us, mut is_judged) = (0, false);
+    for &rule in &fault.answering {
+        let tally = tally(rule);
+        is_judged |= fault.named.contains(rule) && !tally.is_unjudged(place);
+        let Some(candidate) = tally.candidate(place) else { continue };
+        stands_us = stands_us.max(candidate.stands_us);
+        if first.is_none_or(|(_, first)| candidate.found_us < first.found_us) {
+            first = Some((rule, *candidate));
+        }
+    }
+    let is_stop = fault.is_stop;
+    match first {
+        Some((by, candidate)) => {
+            let delay_us = candidate.found_us.saturating_sub(fault.outside_from_us);
+            Fate::Found { by, hit: Hit { delay_us, stands_us, is_stop } }
+        }
+        None if is_judged => {
+            Fate::Missed(Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop })
+        }
+        None => Fate::NotJudged,
+    }
+}
+
+/// The score of `rule`: the faults that are counted under it, and its own alarms.
+pub fn score<'a>(faults: &[Fault], rule: Rule, tally: impl Fn(Rule) -> &'a RuleTally) -> RuleScore {
+    let own = tally(rule);
+    let mut score = RuleScore {
+        false_alarms: own.false_alarms,
+        false_stops: own.false_stops,
+        repeats: own.repeats,
+        beside: own.beside,
+        late: own.late,
+        ..RuleScore::default()
+    };
+    for (place, fault) in (0_u32..).zip(faults).filter(|(_, fault)| fault.answering.contains(&rule)) {
+        let is_own = fault.lead == Some(rule);
+        match fate(fault, place, &tally) {
+            Fate::Found { by, hit } => {
+                if is_own {
+                    score.found.push(hit);
+                }
+                // An alarm about what another rule has told already.
+                score.repeats += u64::from(by != rule && own.has(place as usize));
+            }
+            Fate::Missed(miss) if is_own => score.misses.push(miss),
+            Fate::NotJudged if is_own => score.not_judged += 1,
+            Fate::Missed(_) | Fate::NotJudged => {}
+        }
+    }
+    score
+}

@@ -1,0 +1,114 @@
+//! How long until the next band may begin, from the temperature of the joint as it cools.
+//!
+//! Decides: the time until the temperature is down to the highest allowed between bands.
+//! Assumes: the excess over air of 20 °C falls by the same share in the same time, as over the last minute:
+//! close enough for a minute or two, and worked out anew every second.
+//! Never: says that a band may begin: without a reading of now it says nothing.
+
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::input::setting::Subject;
+use bandward::Quantity;
+use std::collections::VecDeque;
+
+/// Means over a second each are kept for so many seconds.
+const KEPT: usize = 60;
+/// Means that a fall is told from.
+const LEAST: usize = 10;
+const SECOND_US: u64 = 1_000_000;
+/// A reading older than this is none, µs.
+const OLD_US: u64 = 5 * SECOND_US;
+const AIR_C: f64 = 20.0;
+
+/// The temperature of the joint since its last arc.
+#[derive(Clone, Debug, Default)]
+pub struct NextBand {
+    /// Time, s, and mean over a second, °C.
+    means: VecDeque<(f64, f64)>,
+    /// The second under way: its first time, the sum of its readings and their number.
+    second: Option<(u64, f64, u32)>,
+    last_us: u64,
+}
+
+impl NextBand {
+    /// Takes a reading; under the arc there is nothing to wait for.
+    pub fn take(&mut self, time_us: u64, work_c: Option<f64>, is_in_band: bool) {
+        // A board that has started anew counts from zero.
+        if is_in_band || time_us < self.last_us {
+            *self = Self::default();
+            return;
+        }
+        let Some(work_c) = work_c else { return };
+        self.last_us = time_us;
+        let (since_us, sum, count) = self.second.unwrap_or((time_us, 0.0, 0));
+        let (sum, count) = (sum + work_c, count + 1);
+        self.second = Some((since_us, sum, count));
+        if time_us.saturating_sub(since_us) >= SECOND_US {
+            self.means.push_back((crate::raw::seconds(time_us), sum / f64::from(count)));
+            self.second = None;
+            if self.means.len() > KEPT {
+                self.means.pop_front();
+            }
+        }
+    }
+    /// The temperature now, °C; `None` where there is no reading of now.
+    fn now_c(&self, now_us: u64) -> Option<f64> {
+        let is_old = now_us.saturating_sub(self.last_us) > OLD_US;
+        self.means.back().filter(|_| !is_old).map(|&(_, mean_c)| mean_c)
+    }
+    /// Time until the temperature is down to `most_c`, s; `None` where it does not fall, or nothing is known.
+    pub fn seconds_until(&self, most_c: f64, now_us: u64) -> Option<f64> {
+        let now_c = self.now_c(now_us)?;
+        if now_c <= most_c {
+            return Some(0.0);
+        }
+        if self.means.len() < LEAST || most_c <= AIR_C {
+            return None;
+        }
+        let fall_per_s = -self.slope()?;
+        (fall_per_s > 0.0).then(|| libm::log((now_c - AIR_C) / (most_c - AIR_C)) / fall_per_s)
+    }
+    /// Slope of the logarithm of the excess over the air, by least squares, 1/s.
+    fn slope(&self) -> Option<f64> {
+        let count = self.means.len() as f64;
+        let excess = |mean_c: f64| libm::log((mean_c - AIR_C).max(1.0));
+        let middle_s = self.means.iter().map(|(time_s, _)| time_s).sum::<f64>() / count;
+        let middle = self.means.iter().map(|&(_, mean_c)| excess(mean_c)).sum::<f64>() / count;
+        let (mut both, mut squares) = (0.0, 0.0);
+        for &(time_s, mean_c) in &self.means {
+            both += (time_s - middle_s) * (excess(mean_c) - middle);
+            squares += (time_s - middle_s) * (time_s - middle_s);
+        }
+        (squares > 0.0).then(|| both / squares)
+    }
+    /// What to do after `band`, in words; `None` where there is no next one, where the temperature is right, or
+    /// nothing is known.
+    pub fn advice(
+        &self,
+        procedure: &ProcedureFile,
+        band: u16,
+        now_us: u64,
+        system: UnitSystem,
+    ) -> Option<String> {
+        let is_next = procedure.joint.bands.is_none_or(|bands| u32::from(band) < bands);
+        if band == 0 || !is_next {
+            return None;
+        }
+        let setting = procedure.setting(Subject::Judged(Quantity::Interpass))?;
+        let range = setting.allowed.or(setting.recommended)?;
+        let now_c = self.now_c(now_us)?;
+        let show = |value_c: f64| format(value_c.round(), Dimension::Temperature, system);
+        if let Some(least_c) = range.low.filter(|least_c| now_c < *least_c) {
+            return Some(format!("warm up: joint {}, at least {}", show(now_c), show(least_c)));
+        }
+        let most_c = range.high.filter(|most_c| now_c > *most_c)?;
+        let joint = format!("joint {}, at most {}", show(now_c), show(most_c));
+        Some(match self.seconds_until(most_c, now_us) {
+            Some(seconds) => {
+                let whole = seconds.ceil() as u64;
+                format!("next band in {}:{:02}: {joint}", whole / 60, whole % 60)
+            }
+            None => format!("wait before the next band: {joint}"),
+        })
+    }
+}
