@@ -112,6 +112,12 @@ impl Start {
         };
         Self { baseline, kept, set_aside, reference, deviates }
     }
+    /// The same baseline, after what is expected of operators and warmth has changed.
+    #[must_use]
+    pub fn again(&self, known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Self {
+        let chosen: Vec<usize> = chosen.iter().copied().filter(|at| *at < self.baseline.end).collect();
+        Self::over(known, values, &chosen, least)
+    }
     /// A change within the baseline itself, if it is clear: a line through it, by Student's t of its slope,
     /// or one change at the likeliest place. `inflation`: how many readings count as one.
     pub fn change(&self, known: &Known, values: &[f64], least: f64, inflation: f64) -> Option<Change> {
@@ -228,7 +234,7 @@ mod tests {
     }
 
     fn plain(count: usize) -> (Known, Vec<f64>) {
-        let known = Known { rows: vec![vec![1.0]; count], restarts: vec![None; count], names: Vec::new() };
+        let known = Known { rows: vec![vec![1.0]; count], restarts: vec![None; count], ..Known::default() };
         (known, (0..count).map(|at| [10.0, 10.6, 9.5, 10.1, 9.8, 10.3, 9.6][at % 7]).collect())
     }
 

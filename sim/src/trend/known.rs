@@ -4,7 +4,7 @@
 //! Assumes: operators differ by a constant; warmth acts in proportion.
 //! Never: leaves a joint out because its temperature was not read: the last one read stands for it.
 
-use super::event::{Applied, Kind};
+use super::event::{self, Applied};
 use super::measure::Measure;
 use super::record::Record;
 
@@ -17,7 +17,18 @@ const STEP_C: f64 = 10.0;
 
 /// Operators, and 10 degC, make a difference of some three standard deviations at most (common practice, no
 /// source): that much is expected before any reading, so that a few odd joints make no operator odd.
-const EXPECTED: f64 = 3.0;
+pub const USUAL: f64 = 3.0;
+
+/// Of which kind a regressor is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Who welded.
+    Operator,
+    /// The temperature of the shop.
+    Ambient,
+    /// The temperature of the work before its first band.
+    Work,
+}
 
 /// What is modelled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -61,23 +72,28 @@ pub struct Known {
     /// The regressors of each joint: the level first.
     pub rows: Vec<Vec<f64>>,
     /// The event from which on the level is learnt anew.
-    pub restarts: Vec<Option<Kind>>,
+    pub restarts: Vec<Option<event::Kind>>,
     /// What is modelled, in words.
     pub names: Vec<&'static str>,
+    /// Of each regressor but the level, its kind.
+    pub kinds: Vec<Kind>,
+    /// How much each of them is expected to make, in standard deviations of a joint.
+    pub sizes: Vec<f64>,
 }
 
 impl Known {
     /// Of the joints of a quantity.
-    pub fn of(joints: &[&Record], measure: Measure, model: Model, restarts: Vec<Option<Kind>>) -> Self {
-        let mut known = Self { rows: vec![vec![1.0]; joints.len()], restarts, names: Vec::new() };
+    pub fn of(joints: &[&Record], measure: Measure, model: Model, restarts: Vec<Option<event::Kind>>) -> Self {
+        let mut known = Self { rows: vec![vec![1.0]; joints.len()], restarts, ..Self::default() };
         if model.has_operator {
             known.add_operators(joints);
         }
         let ambient: Vec<_> = joints.iter().map(|record| record.context.ambient_c).collect();
-        known.add_temperature(&ambient, "ambient", model.has_ambient);
+        known.add_temperature(&ambient, ("ambient", Kind::Ambient), model.has_ambient);
         let work: Vec<_> = joints.iter().map(|record| record.work_at_start_c()).collect();
         let is_work = matches!(measure, Measure::Preheat | Measure::Interpass);
-        known.add_temperature(&work, "work", model.has_work && !is_work);
+        known.add_temperature(&work, ("work", Kind::Work), model.has_work && !is_work);
+        known.sizes = vec![USUAL; known.kinds.len()];
         known
     }
     fn add_operators(&mut self, joints: &[&Record]) {
@@ -93,6 +109,7 @@ impl Known {
             return;
         }
         self.names.push("operator");
+        self.kinds.extend((1..operators.len()).map(|_| Kind::Operator));
         for (row, record) in self.rows.iter_mut().zip(joints) {
             let operator = record.context.operator.as_ref();
             let place = operators.iter().position(|known| *known == operator).unwrap_or(operators.len() - 1);
@@ -100,7 +117,7 @@ impl Known {
         }
     }
     /// Taken where at least half of the joints tell it, and it differs.
-    fn add_temperature(&mut self, readings: &[Option<f64>], name: &'static str, is_asked: bool) {
+    fn add_temperature(&mut self, readings: &[Option<f64>], (name, kind): (&'static str, Kind), is_asked: bool) {
         let told: Vec<f64> = readings.iter().flatten().copied().collect();
         let Some(&first) = told.first().filter(|_| is_asked && 2 * told.len() >= readings.len()) else {
             return;
@@ -111,6 +128,7 @@ impl Known {
             return;
         }
         self.names.push(name);
+        self.kinds.push(kind);
         let mut last = first;
         for (row, reading) in self.rows.iter_mut().zip(readings) {
             last = reading.unwrap_or(last);
@@ -121,12 +139,18 @@ impl Known {
     pub fn width(&self) -> usize {
         self.rows.first().map_or(1, Vec::len)
     }
+    /// Expects so much of all regressors of a kind.
+    pub fn set_size(&mut self, kind: Kind, size: f64) {
+        let own = self.sizes.iter_mut().zip(&self.kinds).filter(|(_, other)| **other == kind);
+        own.for_each(|(own, _)| *own = size);
+    }
     /// What is expected of all regressors but the level: a row each, whose reading is nothing.
     pub fn expected(&self, levels: usize) -> Vec<Vec<f64>> {
         let width = self.width() - 1 + levels;
-        let row =
-            |at: usize| (0..width).map(|other| if other == at { EXPECTED.recip() } else { 0.0 }).collect();
-        (levels..width).map(row).collect()
+        let row = |(at, size): (usize, &f64)| {
+            (0..width).map(|other| if other == at { size.recip() } else { 0.0 }).collect()
+        };
+        (levels..width).zip(&self.sizes).map(row).collect()
     }
     /// Rows of the joints `at`, with a level of its own for each stretch between events instead of one
     /// that is let go; and what is expected of the rest.
@@ -144,7 +168,7 @@ impl Known {
 }
 
 /// Where the level of a quantity is learnt anew, for the joints of its points.
-pub fn restarts(joints: &[usize], measure: Measure, group: usize, events: &[Applied]) -> Vec<Option<Kind>> {
+pub fn restarts(joints: &[usize], measure: Measure, group: usize, events: &[Applied]) -> Vec<Option<event::Kind>> {
     let mut restarts = vec![None; joints.len()];
     for event in events.iter().filter(|event| event.group == group && event.kind.shifts(measure)) {
         // Before the first joint there is no level to let go.

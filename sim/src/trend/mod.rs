@@ -13,6 +13,7 @@ pub mod context;
 pub mod course;
 pub mod event;
 pub mod event_file;
+pub mod expect;
 pub mod known;
 pub mod measure;
 pub mod parquet;

@@ -139,6 +139,11 @@ impl Reference {
         }
         coefficients
     }
+    /// Logarithm of the root of the determinant of the normal equations.
+    pub fn log_volume(&self) -> f64 {
+        let diagonal = (0..self.width).map(|at| self.upper[at * self.width + at].abs());
+        diagonal.filter(|entry| *entry > NOTHING).map(f64::ln).sum()
+    }
     /// Degrees of freedom of the spread.
     pub fn degrees(&self) -> f64 {
         let known = (0..self.width).filter(|at| self.upper[at * self.width + at].abs() > NOTHING).count();

@@ -11,6 +11,7 @@ use super::change::Change;
 use super::chart::Ewma;
 use super::course::{Course, Drift, Watched};
 use super::event::{Applied, Kind};
+use super::expect::{self, Own};
 use super::known::{Known, restarts};
 use super::measure::Measure;
 use super::place::{Reading, joint_means};
@@ -122,6 +123,7 @@ pub(super) struct Draft {
     known: Known,
     values: Vec<f64>,
     broken: Vec<bool>,
+    sound: Vec<usize>,
     start: Option<Start>,
 }
 
@@ -159,11 +161,24 @@ impl Draft {
         let mut series = Series::of(measure, group, readings, points, procedure);
         series.modelled.clone_from(&known.names);
         series.baseline = start.as_ref().map(|start| start.baseline);
-        Self { series, known, values, broken, start }
+        Self { series, known, values, broken, sound, start }
+    }
+    fn own(&mut self) -> Option<Own<'_>> {
+        let least_deviation = self.least_deviation();
+        let kept = &self.start.as_ref()?.kept;
+        Some(Own { known: &mut self.known, kept, values: &self.values, least_deviation })
+    }
+    fn least_deviation(&self) -> f64 {
+        self.series.measure.description().least_deviation
+    }
+    fn start_again(&mut self) {
+        let least = self.least_deviation();
+        self.start = self.start.take().map(|start| start.again(&self.known, &self.values, &self.sound, least));
+        self.series.baseline = self.start.as_ref().map(|start| start.baseline);
     }
     fn watch(mut self, scatter: Scatter, options: &Options) -> Series {
         let Some(start) = &self.start else { return self.series };
-        let least_deviation = self.series.measure.description().least_deviation;
+        let least_deviation = self.least_deviation();
         let course = Course {
             known: &self.known,
             values: &self.values,
@@ -261,7 +276,10 @@ fn adjusted(known: &Known, values: &[f64], start: &Start, watched: &Watched) -> 
 }
 
 /// Runs the charts of quantities that share how scatter follows on itself.
-pub(super) fn watched(drafts: Vec<Draft>, options: &Options) -> Vec<Series> {
+pub(super) fn watched(mut drafts: Vec<Draft>, options: &Options) -> Vec<Series> {
+    let mut baselines: Vec<Own<'_>> = drafts.iter_mut().filter_map(Draft::own).collect();
+    expect::set(&mut baselines);
+    drafts.iter_mut().for_each(Draft::start_again);
     // Readings that hardly spread are steps of a sensor: how those follow on each other tells nothing.
     let spreading =
         drafts.iter().filter_map(|draft| draft.start.as_ref()).filter(|start| !start.baseline.is_least);
