@@ -138,6 +138,15 @@ fn trend(records: Vec<Record>) -> Trend {
     Trend::of(records, None, Options::default()).expect("no events")
 }
 
+/// The same shop, with nothing known of it. Where operators change in blocks and it gets warmer all the
+/// time, a drift is told from those only after a while, as it must be: nobody else could.
+fn bare(mut records: Vec<Record>) -> Vec<Record> {
+    for record in &mut records {
+        record.context = Context::default();
+    }
+    records
+}
+
 fn series(trend: &Trend, measure: Measure) -> &Series {
     trend.series.iter().find(|series| series.measure == measure).expect("it was read")
 }
@@ -160,13 +169,7 @@ fn at_most_five_of_a_hundred_steady_shops_are_called_unsteady() {
 /// test would prove nothing.
 #[test]
 fn the_same_shops_would_look_unsteady_to_one_who_knows_nothing() {
-    let blind = |seed| {
-        let mut records = shop(seed, EVERYDAY, |_, _| {});
-        for record in &mut records {
-            record.context = Context::default();
-        }
-        trend(records).is_steady() != Some(true)
-    };
+    let blind = |seed| trend(bare(shop(seed, EVERYDAY, |_, _| {}))).is_steady() != Some(true);
     let unsteady = (0..20).filter(|&seed| blind(seed)).count();
     assert!(unsteady >= 8, "{unsteady} of 20");
 }
@@ -269,7 +272,7 @@ fn a_baseline_that_drifts_is_told() {
             .filter(|&seed| {
                 let records =
                     shop(seed, Shop::default(), |joint, off| off[GAS] += per_joint * joint.min(20) as f64);
-                series(&trend(records), Measure::Gas).is_start_unsteady()
+                series(&trend(bare(records)), Measure::Gas).is_start_unsteady()
             })
             .count()
     };
@@ -321,7 +324,7 @@ fn a_slope_is_told_from_a_step() {
                 let records = shop(seed, Shop::default(), |joint, off| {
                     off[GAS] -= fault((joint + 1).saturating_sub(SOUND) as f64);
                 });
-                let trend = trend(records);
+                let trend = trend(bare(records));
                 let drift = series(&trend, Measure::Gas).drifting().expect("it stands");
                 drift.change.expect("a change point").shape
             })
@@ -335,23 +338,24 @@ fn a_slope_is_told_from_a_step() {
     assert!(count(&steps, Shape::Step) >= 19 && count(&steps, Shape::Slope) == 0, "{steps:?}");
 }
 
-/// The interval is one of 95 % confidence (Siegmund 1988): of 60 true change points 51 at least lie in it
-/// (three and a half standard errors below 57).
+/// The interval is one of 95 % confidence (Siegmund 1988): of 60 true change points all but 9 at least
+/// lie in it (three and a half standard errors more than the 3 that are expected not to).
 #[test]
 fn the_interval_of_a_change_point_holds_what_it_claims() {
-    let inside = (0..60)
-        .filter(|&seed| {
+    let told: Vec<bool> = (0..60)
+        .filter_map(|seed| {
             let records = shop(seed, Shop::default(), |joint, off| {
                 off[GAS] -= if joint >= SOUND { 2.5 } else { 0.0 };
             });
-            let trend = trend(records);
+            let trend = trend(bare(records));
             let series = series(&trend, Measure::Gas);
-            let change = series.drifting().and_then(|drift| drift.change);
-            change.is_some_and(|change| (change.from..=change.to).contains(&SOUND))
+            let change = series.drifting()?.change?;
+            Some((change.from..=change.to).contains(&SOUND))
         })
-        .count();
-    println!("{inside} of 60 change points lie in their interval");
-    assert!(inside >= 51, "{inside} of 60");
+        .collect();
+    let inside = told.iter().filter(|inside| **inside).count();
+    println!("{inside} of {} change points lie in their interval", told.len());
+    assert!(told.len() >= 57 && inside >= told.len() - 9, "{inside} of {}", told.len());
 }
 
 /// Every fifth joint 9 standard deviations low must not blind the chart to a slope of half a one.
@@ -363,11 +367,7 @@ fn a_crater_fill_in_every_fifth_joint_does_not_blind_the_chart() {
             let records = shop(seed, craters, |joint, off| {
                 off[CURRENT] -= 0.5 * (joint + 1).saturating_sub(SOUND) as f64;
             });
-            let mut records = records;
-            for record in &mut records {
-                record.context.spool = None;
-            }
-            let trend = trend(records);
+            let trend = trend(bare(records));
             let series = series(&trend, Measure::Current);
             Some((series.points[series.drifting()?.signal].joint + 1).saturating_sub(SOUND))
         })

@@ -7,6 +7,7 @@
 use super::change::{Change, Fit};
 use super::known::Known;
 use super::reference::{FURTHEST, Reference};
+use super::scatter::Scatter;
 
 /// A baseline has at least so many joints.
 pub const LEAST: usize = 8;
@@ -119,11 +120,11 @@ impl Start {
         Self::over(known, values, &chosen, least)
     }
     /// A change within the baseline itself, if it is clear: a line through it, by Student's t of its slope,
-    /// or one change at the likeliest place. `inflation`: how many readings count as one.
-    pub fn change(&self, known: &Known, values: &[f64], least: f64, inflation: f64) -> Option<Change> {
+    /// or one change at the likeliest place. 
+    pub fn change(&self, known: &Known, values: &[f64], least: f64, scatter: Scatter) -> Option<Change> {
         let (rows, expected) = known.with_levels(&self.kept);
         let own: Vec<f64> = self.kept.iter().map(|&at| values[at]).collect();
-        let fit = Fit::new(&rows, &expected, &own, least, inflation)?;
+        let fit = Fit::new(&rows, &expected, &own, least, scatter)?;
         let change = fit.change(None)?;
         let is_clear = fit.line_deviate() >= LINE || change.deviate >= CHANGE;
         is_clear.then(|| change.placed(&self.kept))
@@ -285,7 +286,7 @@ mod tests {
         let sound: Vec<usize> = (0..40).collect();
         let change = |known: &Known, values: &[f64]| {
             let start = Start::of(known, values, &sound, None, 0.01).expect("enough");
-            start.change(known, values, 0.01, 1.0)
+            start.change(known, values, 0.01, Scatter::default())
         };
         assert_eq!(change(&known, &values), None);
         let rising: Vec<f64> =

@@ -16,6 +16,7 @@
 //! factors", Journal of the American Statistical Association 90, 773-795; from memory).
 
 use super::reference::{Reference, normal_deviate};
+use super::scatter::Scatter;
 use bandward::rule::Side;
 
 /// Twice the log-likelihood ratio within the interval.
@@ -82,8 +83,7 @@ pub struct Fit<'r> {
     base: Reference,
     rest: Vec<f64>,
     least_squares: f64,
-    /// How many readings count as one, for scatter that follows on itself.
-    inflation: f64,
+    scatter: Scatter,
 }
 
 impl<'r> Fit<'r> {
@@ -93,7 +93,7 @@ impl<'r> Fit<'r> {
         expected: &[Vec<f64>],
         readings: &[f64],
         least_deviation: f64,
-        inflation: f64,
+        scatter: Scatter,
     ) -> Option<Self> {
         let mut base = Reference::expecting(expected, rows.first()?.len(), least_deviation);
         rows.iter().zip(readings).for_each(|(row, &reading)| base.learn(row, reading));
@@ -103,7 +103,7 @@ impl<'r> Fit<'r> {
         let rest = rows.iter().zip(readings).map(|(row, reading)| reading - expected(row)).collect();
         // What steps of a sensor leave counts as at least what can be told.
         let least_squares = least_deviation * least_deviation;
-        (base.degrees() >= 4.0).then_some(Self { rows, base, rest, least_squares, inflation })
+        (base.degrees() >= 4.0).then_some(Self { rows, base, rest, least_squares, scatter })
     }
     /// A change of this course from reading `at` on; `None` where what is known already explains it.
     fn tried(&self, at: usize, course: impl Fn(usize) -> f64) -> Option<Tried> {
@@ -133,20 +133,20 @@ impl<'r> Fit<'r> {
             .filter(is_asked)
             .collect()
     }
-    /// The deviate of a change that leaves so much.
-    fn deviate(&self, squares: f64) -> f64 {
+    /// The deviate of a change that leaves so much, and is shown by so many readings.
+    fn deviate(&self, squares: f64, shown: usize) -> f64 {
         let degrees = self.base.degrees() - 1.0;
         let variance = (squares / degrees).max(self.least_squares);
         let t = ((self.base.squares() - squares) / variance).max(0.0).sqrt();
-        normal_deviate(t, degrees) / self.inflation.sqrt()
+        normal_deviate(t, degrees) / self.scatter.inflation_of(shown.max(1) as f64).sqrt()
     }
     /// The deviate of a line through all readings.
     pub fn line_deviate(&self) -> f64 {
-        self.tried(0, |index| index as f64 + 1.0).map_or(0.0, |line| self.deviate(line.squares))
+        self.tried(0, |index| index as f64 + 1.0).map_or(0.0, |line| self.deviate(line.squares, self.rows.len()))
     }
     /// Twice the log-likelihood ratio of what leaves `less` to what leaves `more`.
     fn ratio(&self, more: f64, less: f64) -> f64 {
-        self.rows.len() as f64 * (more / less).ln() / self.inflation
+        self.rows.len() as f64 * (more / less).ln() / self.scatter.inflation()
     }
     /// The change that is most likely.
     pub fn change(&self, side: Option<Side>) -> Option<Change> {
@@ -173,7 +173,7 @@ impl<'r> Fit<'r> {
             to: within().max().unwrap_or(found.at),
             size: if is_slope { found.size * length } else { found.size },
             per_joint: (shape == Shape::Slope).then_some(found.size),
-            deviate: self.deviate(found.squares),
+            deviate: self.deviate(found.squares, self.rows.len() - found.at),
         })
     }
 }

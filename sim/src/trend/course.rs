@@ -52,6 +52,8 @@ pub struct Course<'c> {
     pub least_deviation: f64,
     /// How scatter follows on itself in the quantities of these joints.
     pub scatter: Scatter,
+    /// A drift is further off than so many standard errors, at its likeliest beginning.
+    pub clear: f64,
     /// How the charts are set.
     pub design: &'c Design,
 }
@@ -78,8 +80,8 @@ impl Course<'_> {
         let mut drift = watcher.drift;
         if let Some(drift) = &mut drift {
             drift.is_standing = drift.until + 1 == self.values.len();
-            let inflation = self.scatter.inflation(&watcher.before(drift.since));
-            drift.change = self.change(&watcher.usable, drift.since, drift.end(), drift.side, inflation);
+            let scatter = self.scatter.of_own(&watcher.before(drift.since));
+            drift.change = self.change(&watcher.usable, drift.since, drift.end(), drift.side, scatter);
         }
         let coefficients = watcher.reference.coefficients();
         Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
@@ -91,13 +93,13 @@ impl Course<'_> {
         since: usize,
         end: usize,
         side: Side,
-        inflation: f64,
+        scatter: Scatter,
     ) -> Option<Change> {
         let from = since.saturating_sub(LOOK_BACK);
         let at: Vec<usize> = usable.iter().copied().filter(|at| (from..=end).contains(at)).collect();
         let (rows, expected) = self.known.with_levels(&at);
         let values: Vec<f64> = at.iter().map(|&at| self.values[at]).collect();
-        let fit = Fit::new(&rows, &expected, &values, self.least_deviation, inflation)?;
+        let fit = Fit::new(&rows, &expected, &values, self.least_deviation, scatter)?;
         fit.change(Some(side)).map(|change| change.placed(&at))
     }
 }

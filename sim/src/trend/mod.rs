@@ -86,19 +86,22 @@ impl Trend {
         event::name_operators(&mut records, &options.events)?;
         let groups = context::groups(&records);
         let events = event::applied(&records, &groups, &options.events)?;
-        let mut series = Vec::new();
+        let mut drafts: Vec<Vec<Draft>> = Vec::new();
         for (index, group) in groups.iter().enumerate() {
-            let drafts: Vec<Draft> = Measure::ALL
+            let read = Measure::ALL
                 .iter()
                 .enumerate()
                 .map(|(place, &measure)| (measure, readings(&records, group, place)))
-                .filter(|(_, readings)| !readings.is_empty())
-                .map(|(measure, readings)| {
-                    Draft::of(measure, index, readings, &records, &events, procedure, &options)
-                })
-                .collect();
-            series.extend(series::watched(drafts, &options));
+                .filter(|(_, readings)| !readings.is_empty());
+            let own = read.map(|(measure, readings)| {
+                Draft::of(measure, index, readings, &records, &events, procedure, &options)
+            });
+            drafts.push(own.collect());
         }
+        let charts = drafts.iter().flatten().filter(|draft| draft.is_charted()).count();
+        let clear = chart::clear(charts);
+        let series: Vec<Series> =
+            drafts.into_iter().flat_map(|own| series::watched(own, clear, &options)).collect();
         let causes = cause::likely(&series, groups.len());
         Ok(Self { records, order, groups, events, options, series, causes })
     }

@@ -154,7 +154,7 @@ impl Reference {
         self.squares
     }
     /// Standard deviation of a reading.
-    fn deviation(&self) -> f64 {
+    pub fn deviation(&self) -> f64 {
         (self.squares / self.degrees()).sqrt().max(self.least_deviation)
     }
     /// The product of two rows of regressors, as far as the readings so far tell them.

@@ -1,6 +1,6 @@
 //! How much scatter follows on itself from joint to joint.
 //!
-//! Decides: how many readings count as one.
+//! Decides: how many readings count as one, in a mean of few and of many.
 //! Assumes: each reading keeps a share of what the one before departed by (an autoregression of order 1).
 //! Never: takes readings for more independent than they are; a share below nothing counts as nothing.
 
@@ -29,12 +29,20 @@ impl Scatter {
             .fold((0.0, 0.0), |(products, squares), own| (products + own.0, squares + own.1));
         Self { share: if squares > 0.0 { (products / squares).clamp(0.0, MOST) } else { 0.0 } }
     }
-    /// How many readings count as one, for a quantity with these deviates: the variance of a long mean, in
-    /// that of independent readings, is (1 + share) / (1 - share) (any textbook of time series).
-    pub fn inflation(self, own: &[f64]) -> f64 {
+    /// The share of a quantity with these deviates.
+    pub fn of_own(self, own: &[f64]) -> Self {
         let (products, squares) = sums(own);
-        let share = ((products + WEIGHT * self.share) / (squares + WEIGHT)).clamp(0.0, MOST);
-        (1.0 + share) / (1.0 - share)
+        Self { share: ((products + WEIGHT * self.share) / (squares + WEIGHT)).clamp(0.0, MOST) }
+    }
+    /// How many readings count as one in the mean of very many: its variance, in that of independent
+    /// readings, is (1 + share) / (1 - share) (any textbook of time series).
+    pub fn inflation(self) -> f64 {
+        (1.0 + self.share) / (1.0 - self.share)
+    }
+    /// The same for a mean of so many, which is less: the first of them follows on nothing.
+    pub fn inflation_of(self, count: f64) -> f64 {
+        let rest = 1.0 - self.share;
+        self.inflation() - 2.0 * self.share * (1.0 - self.share.powf(count)) / (count * rest * rest)
     }
 }
 
@@ -53,9 +61,13 @@ mod tests {
             })
             .collect();
         let scatter = Scatter::of([&deviates[..]].into_iter());
-        assert!((scatter.inflation(&deviates) - 1.4 / 0.6).abs() < 0.2, "{}", scatter.inflation(&deviates));
+        let own = scatter.of_own(&deviates);
+        assert!((own.inflation() - 1.4 / 0.6).abs() < 0.2, "{own:?}");
+        // By hand: two readings that share 0.4 have a mean of 1.4 times the variance, one of 1.
+        let known = Scatter { share: 0.4 };
+        assert!((known.inflation_of(2.0) - 1.4).abs() < 1e-12 && (known.inflation_of(1.0) - 1.0).abs() < 1e-12);
         let independent: Vec<f64> = (0..4000).map(|_| noise.normal()).collect();
         let scatter = Scatter::of([&independent[..]].into_iter());
-        assert!(scatter.inflation(&independent) < 1.1);
+        assert!(scatter.of_own(&independent).inflation() < 1.1);
     }
 }

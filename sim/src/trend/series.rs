@@ -163,6 +163,10 @@ impl Draft {
         series.baseline = start.as_ref().map(|start| start.baseline);
         Self { series, known, values, broken, sound, start }
     }
+    /// Has it a baseline, and thus a chart?
+    pub(super) const fn is_charted(&self) -> bool {
+        self.start.is_some()
+    }
     fn own(&mut self) -> Option<Own<'_>> {
         let least_deviation = self.least_deviation();
         let kept = &self.start.as_ref()?.kept;
@@ -176,7 +180,7 @@ impl Draft {
         self.start = self.start.take().map(|start| start.again(&self.known, &self.values, &self.sound, least));
         self.series.baseline = self.start.as_ref().map(|start| start.baseline);
     }
-    fn watch(mut self, scatter: Scatter, options: &Options) -> Series {
+    fn watch(mut self, scatter: Scatter, clear: f64, options: &Options) -> Series {
         let Some(start) = &self.start else { return self.series };
         let least_deviation = self.least_deviation();
         let course = Course {
@@ -185,6 +189,7 @@ impl Draft {
             broken: &self.broken,
             least_deviation,
             scatter,
+            clear,
             design: &options.design,
         };
         let watched = course.watch(start);
@@ -192,7 +197,7 @@ impl Draft {
         let reach = Ewma::new(&options.design).reach() * baseline.deviation;
         self.series.ewma_limits = Some([baseline.mean - reach, baseline.mean + reach]);
         self.series.start_change =
-            start.change(&self.known, &self.values, least_deviation, scatter.inflation(&[]));
+            start.change(&self.known, &self.values, least_deviation, scatter);
         let adjusted = adjusted(&self.known, &self.values, start, &watched);
         for (point, adjusted) in self.series.points.iter_mut().zip(adjusted) {
             point.adjusted = adjusted;
@@ -276,7 +281,7 @@ fn adjusted(known: &Known, values: &[f64], start: &Start, watched: &Watched) -> 
 }
 
 /// Runs the charts of quantities that share how scatter follows on itself.
-pub(super) fn watched(mut drafts: Vec<Draft>, options: &Options) -> Vec<Series> {
+pub(super) fn watched(mut drafts: Vec<Draft>, clear: f64, options: &Options) -> Vec<Series> {
     let mut baselines: Vec<Own<'_>> = drafts.iter_mut().filter_map(Draft::own).collect();
     expect::set(&mut baselines);
     drafts.iter_mut().for_each(Draft::start_again);
@@ -284,5 +289,5 @@ pub(super) fn watched(mut drafts: Vec<Draft>, options: &Options) -> Vec<Series> 
     let spreading =
         drafts.iter().filter_map(|draft| draft.start.as_ref()).filter(|start| !start.baseline.is_least);
     let scatter = Scatter::of(spreading.map(|start| &start.deviates[..]));
-    drafts.into_iter().map(|draft| draft.watch(scatter, options)).collect()
+    drafts.into_iter().map(|draft| draft.watch(scatter, clear, options)).collect()
 }

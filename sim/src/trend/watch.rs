@@ -13,13 +13,13 @@ use super::reference::{FURTHEST, Reference};
 use super::series::Charted;
 use bandward::rule::Side;
 
-/// A drift is further off than so many standard errors, at its likeliest beginning. The charts alone,
-/// some twenty of them, would call a steady shop drifting at every tenth look (own simulation).
-pub const CLEAR: f64 = 4.8;
 /// What is so many standard errors off may be a drift: it is not learnt from until it is clear or over.
 const SUSPECT: f64 = 3.0;
 /// Joints whose middle tells whether a level is back.
 const RECENT: usize = 5;
+/// A level is back that is off by this share of the drift at most, or by one standard deviation of a joint,
+/// which a median of five shows to a half of one.
+const NEAR: f64 = 0.25;
 /// A drift that stands.
 struct Held {
     /// What was known before the drift.
@@ -175,8 +175,8 @@ impl<'c> Watcher<'c> {
         let both = self.signals.1.filter(|_| self.signals.0 == self.signals.1);
         let change = both.and_then(|side| {
             let since = self.risen[usize::from(side == Side::Low)];
-            let inflation = self.course.scatter.inflation(&self.before(since));
-            let change = self.course.change(&self.usable, since, at, side, inflation)?;
+            let scatter = self.course.scatter.of_own(&self.before(since));
+            let change = self.course.change(&self.usable, since, at, side, scatter)?;
             Some((since, change)).filter(|(_, change)| change.deviate >= SUSPECT)
         });
         let Some((since, change)) = change else { return self.learn(at) };
@@ -191,7 +191,7 @@ impl<'c> Watcher<'c> {
         }
         // Scatter that follows on itself, and all that is not known well of levels, operators and warmth,
         // make no clear change.
-        if change.deviate >= CLEAR {
+        if change.deviate >= self.course.clear {
             self.signal(change.side, since, at, known);
         }
     }
@@ -271,8 +271,8 @@ impl<'c> Watcher<'c> {
             self.risen = [at; 2];
         }
     }
-    /// A drift stands until the level of the latest joints is nearer to what it was before, whatever events
-    /// and operators came since.
+    /// A drift stands until the level of the latest joints is what it was before, whatever events and
+    /// operators came since.
     fn hold(&mut self, at: usize, is_counted: bool) {
         let (Some(held), Some(drift)) = (&mut self.held, &mut self.drift) else { return };
         let expected = held.known.forecast(&self.course.known.rows[at]).filter(|_| is_counted);
@@ -281,7 +281,8 @@ impl<'c> Watcher<'c> {
         if drift.after_at.is_none() && recent.abs() > held.size.abs() {
             held.size = recent;
         }
-        let is_back = !held.off.is_empty() && recent / held.size <= 0.5;
+        let near = (NEAR * held.size.abs()).max(held.known.deviation());
+        let is_back = !held.off.is_empty() && (recent.abs() <= near || recent / held.size <= 0.0);
         drift.after = drift.after.map(|(kind, _)| (kind, is_back));
         if is_back {
             self.held = None;
