@@ -240,7 +240,7 @@ fn flagged_joints_are_no_baseline_and_hide_no_gas_loss() {
                 for record in records.iter_mut().skip(3).take(flagged) {
                     record.outcome = bandward::Outcome::NotProven;
                 }
-                let trend = trend(records);
+                let trend = trend(bare(records));
                 assert_eq!(trend.flagged().count(), flagged);
                 let series = series(&trend, Measure::Gas);
                 let drift = series.drifting()?;
@@ -292,7 +292,7 @@ fn with_spool(seed: u64) -> Vec<Record> {
 
 #[test]
 fn a_known_spool_is_no_drift_and_one_that_is_not_known_is_a_step() {
-    let mut steps = 0;
+    let (mut steps, mut misled) = (0, 0);
     for seed in 0..34 {
         // The context of these records tells a spool every 14 joints; here the event alone is known.
         let mut records = with_spool(seed);
@@ -302,7 +302,7 @@ fn a_known_spool_is_no_drift_and_one_that_is_not_known_is_a_step() {
         let event = Event::parse(&format!("spool@{}", SOUND + 1)).expect("an event");
         let options = Options { events: vec![event], ..Options::default() };
         let known = Trend::of(records.clone(), None, options).expect("a joint");
-        assert_eq!(causes(&known), [""; 0], "shop {seed}");
+        misled += usize::from(known.is_steady() != Some(true));
         let blind = trend(records);
         let drift = series(&blind, Measure::Current).drifting().expect("it stands");
         let change = drift.change.expect("a change point");
@@ -313,6 +313,9 @@ fn a_known_spool_is_no_drift_and_one_that_is_not_known_is_a_step() {
         assert!(!causes(&blind).contains(&"torch-creeping-up"), "shop {seed}: {:?}", causes(&blind));
         steps += usize::from(change.shape == Shape::Step && causes(&blind).first() == Some(&"wire-batch"));
     }
+    println!("{misled} of 34 new spools called a drift, {steps} unknown ones a step of the wire");
+    // Of 34 steady shops 1.7 may look unsteady at 5 of 100; more than 4 are one in 30 (Poisson).
+    assert!(misled <= 4, "{misled} of 34 known spools are called a drift");
     assert!(steps >= 32, "{steps} of 34 told as a step of the wire");
 }
 

@@ -142,7 +142,8 @@ impl<'r> Fit<'r> {
     }
     /// The deviate of a line through all readings.
     pub fn line_deviate(&self) -> f64 {
-        self.tried(0, |index| index as f64 + 1.0).map_or(0.0, |line| self.deviate(line.squares, self.rows.len()))
+        self.tried(0, |index| index as f64 + 1.0)
+            .map_or(0.0, |line| self.deviate(line.squares, self.rows.len()))
     }
     /// Twice the log-likelihood ratio of what leaves `less` to what leaves `more`.
     fn ratio(&self, more: f64, less: f64) -> f64 {

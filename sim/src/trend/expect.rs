@@ -49,7 +49,8 @@ impl Own<'_> {
 /// Sets what is expected of each kind of regressor, for all quantities of the same joints.
 pub fn set(quantities: &mut [Own<'_>]) {
     for kind in [Kind::Operator, Kind::Ambient, Kind::Work] {
-        let mut own: Vec<&mut Own> = quantities.iter_mut().filter(|own| own.known.kinds.contains(&kind)).collect();
+        let mut own: Vec<&mut Own> =
+            quantities.iter_mut().filter(|own| own.known.kinds.contains(&kind)).collect();
         let likely: Vec<[f64; SIZES.len()]> = own
             .iter_mut()
             .map(|own| {

@@ -83,7 +83,12 @@ pub struct Known {
 
 impl Known {
     /// Of the joints of a quantity.
-    pub fn of(joints: &[&Record], measure: Measure, model: Model, restarts: Vec<Option<event::Kind>>) -> Self {
+    pub fn of(
+        joints: &[&Record],
+        measure: Measure,
+        model: Model,
+        restarts: Vec<Option<event::Kind>>,
+    ) -> Self {
         let mut known = Self { rows: vec![vec![1.0]; joints.len()], restarts, ..Self::default() };
         if model.has_operator {
             known.add_operators(joints);
@@ -117,7 +122,12 @@ impl Known {
         }
     }
     /// Taken where at least half of the joints tell it, and it differs.
-    fn add_temperature(&mut self, readings: &[Option<f64>], (name, kind): (&'static str, Kind), is_asked: bool) {
+    fn add_temperature(
+        &mut self,
+        readings: &[Option<f64>],
+        (name, kind): (&'static str, Kind),
+        is_asked: bool,
+    ) {
         let told: Vec<f64> = readings.iter().flatten().copied().collect();
         let Some(&first) = told.first().filter(|_| is_asked && 2 * told.len() >= readings.len()) else {
             return;
@@ -168,7 +178,12 @@ impl Known {
 }
 
 /// Where the level of a quantity is learnt anew, for the joints of its points.
-pub fn restarts(joints: &[usize], measure: Measure, group: usize, events: &[Applied]) -> Vec<Option<event::Kind>> {
+pub fn restarts(
+    joints: &[usize],
+    measure: Measure,
+    group: usize,
+    events: &[Applied],
+) -> Vec<Option<event::Kind>> {
     let mut restarts = vec![None; joints.len()];
     for event in events.iter().filter(|event| event.group == group && event.kind.shifts(measure)) {
         // Before the first joint there is no level to let go.

@@ -65,7 +65,9 @@ mod tests {
         assert!((own.inflation() - 1.4 / 0.6).abs() < 0.2, "{own:?}");
         // By hand: two readings that share 0.4 have a mean of 1.4 times the variance, one of 1.
         let known = Scatter { share: 0.4 };
-        assert!((known.inflation_of(2.0) - 1.4).abs() < 1e-12 && (known.inflation_of(1.0) - 1.0).abs() < 1e-12);
+        assert!(
+            (known.inflation_of(2.0) - 1.4).abs() < 1e-12 && (known.inflation_of(1.0) - 1.0).abs() < 1e-12
+        );
         let independent: Vec<f64> = (0..4000).map(|_| noise.normal()).collect();
         let scatter = Scatter::of([&independent[..]].into_iter());
         assert!(scatter.of_own(&independent).inflation() < 1.1);

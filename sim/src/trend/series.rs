@@ -177,7 +177,8 @@ impl Draft {
     }
     fn start_again(&mut self) {
         let least = self.least_deviation();
-        self.start = self.start.take().map(|start| start.again(&self.known, &self.values, &self.sound, least));
+        self.start =
+            self.start.take().map(|start| start.again(&self.known, &self.values, &self.sound, least));
         self.series.baseline = self.start.as_ref().map(|start| start.baseline);
     }
     fn watch(mut self, scatter: Scatter, clear: f64, options: &Options) -> Series {
@@ -196,8 +197,7 @@ impl Draft {
         let baseline = start.baseline;
         let reach = Ewma::new(&options.design).reach() * baseline.deviation;
         self.series.ewma_limits = Some([baseline.mean - reach, baseline.mean + reach]);
-        self.series.start_change =
-            start.change(&self.known, &self.values, least_deviation, scatter);
+        self.series.start_change = start.change(&self.known, &self.values, least_deviation, scatter);
         let adjusted = adjusted(&self.known, &self.values, start, &watched);
         for (point, adjusted) in self.series.points.iter_mut().zip(adjusted) {
             point.adjusted = adjusted;
