@@ -15,7 +15,6 @@ use crate::trend::capability::{Capability, Figure, LEAST_JOINTS};
 use crate::trend::cause::Seen;
 use crate::trend::record::Record;
 use crate::trend::reference::FURTHEST;
-use crate::trend::watch::CLEAR;
 use crate::trend::{Series, Trend};
 use bandward::rule::Side;
 
@@ -59,9 +58,9 @@ pub fn method(trend: &Trend) -> Vec<String> {
             .to_owned(),
         format!(
             "charts: EWMA (weight {}, limits {} of its own standard deviations); CUSUM (slack {}, interval {} standard \
-             deviations); a drift is what both signal and what is more than {CLEAR} standard errors off at its likeliest \
+             deviations); a drift is what both signal and what is more than {:.1} standard errors off at its likeliest \
              beginning, as far as neighbouring joints are independent",
-            design.lambda, design.ewma_limit, design.slack, design.interval
+            design.lambda, design.ewma_limit, design.slack, design.interval, trend.clear
         ),
         format!(
             "a joint further off than {FURTHEST} standard deviations counts as {FURTHEST}, and only if the next one is \

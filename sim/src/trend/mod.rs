@@ -68,6 +68,8 @@ pub struct Trend {
     pub options: Options,
     /// The quantities with at least one reading, a group after the other.
     pub series: Vec<Series>,
+    /// How many standard errors a drift is off at least.
+    pub clear: f64,
     /// Likely causes of the drifts, most likely first.
     pub causes: Vec<Likely>,
 }
@@ -103,7 +105,7 @@ impl Trend {
         let series: Vec<Series> =
             drafts.into_iter().flat_map(|own| series::watched(own, clear, &options)).collect();
         let causes = cause::likely(&series, groups.len());
-        Ok(Self { records, order, groups, events, options, series, causes })
+        Ok(Self { records, order, groups, events, options, series, clear, causes })
     }
     /// Bands of all joints.
     pub fn bands(&self) -> usize {
