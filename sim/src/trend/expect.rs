@@ -92,3 +92,44 @@ fn weighted(shares: &[f64; SIZES.len()], likely: &[f64; SIZES.len()]) -> [f64; S
     let all: f64 = parts.iter().sum();
     parts.map(|part| part / all)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::process::random::Noise;
+
+    /// What is expected of two operators in ten quantities, where the second is `off` standard deviations off.
+    fn sizes(off: f64) -> Vec<f64> {
+        const JOINTS: usize = 24;
+        let mut noise = Noise::new(11, 1);
+        let kept: Vec<usize> = (0..JOINTS).collect();
+        let second = |joint: usize| f64::from(u8::from(joint / 6 % 2 == 1));
+        let mut quantities: Vec<(Known, Vec<f64>)> = (0..10)
+            .map(|_| {
+                let known = Known {
+                    rows: (0..JOINTS).map(|joint| vec![1.0, second(joint)]).collect(),
+                    restarts: vec![None; JOINTS],
+                    names: vec!["operator"],
+                    kinds: vec![Kind::Operator],
+                    sizes: vec![USUAL],
+                };
+                let values = (0..JOINTS).map(|joint| 50.0 + off * second(joint) + noise.normal()).collect();
+                (known, values)
+            })
+            .collect();
+        let own = quantities.iter_mut().map(|(known, values)| Own {
+            known,
+            kept: &kept,
+            values,
+            least_deviation: 0.01,
+        });
+        set(&mut own.collect::<Vec<_>>());
+        quantities.iter().map(|(known, _)| known.sizes[0]).collect()
+    }
+
+    #[test]
+    fn little_is_expected_of_operators_who_make_no_difference_and_much_of_those_who_do() {
+        assert!(sizes(0.0).iter().all(|size| *size < 0.6), "{:?}", sizes(0.0));
+        assert!(sizes(2.5).iter().all(|size| *size > 1.5), "{:?}", sizes(2.5));
+    }
+}
