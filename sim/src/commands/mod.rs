@@ -2,6 +2,7 @@
 
 pub mod completions;
 pub mod config;
+pub mod context;
 pub mod manual;
 pub mod next_step;
 pub mod pictures;

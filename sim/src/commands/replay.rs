@@ -1,6 +1,7 @@
 //! `bandward replay`: a logged joint in, a band table with alarms out.
 
 use super::Outcome;
+use super::context::ContextArguments;
 use super::pictures::PictureArguments;
 use crate::demo;
 use crate::fleet::FleetArguments;
@@ -49,6 +50,8 @@ pub struct ReplayArguments {
     pictures: PictureArguments,
     #[command(flatten)]
     fleet: FleetArguments,
+    #[command(flatten)]
+    context: ContextArguments,
 }
 
 impl ReplayArguments {
@@ -98,7 +101,8 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
         }
         replays.push(replay);
     }
-    let shown = Shown { replays: &replays, procedure: procedure.as_ref(), setup: setup.as_ref() };
+    let context = arguments.context.context(arguments.fleet.machine(), procedure.as_ref()).json();
+    let shown = Shown { replays: &replays, procedure: procedure.as_ref(), setup: setup.as_ref(), context };
     if arguments.json {
         say_json(&shown.json())?;
     } else {
@@ -180,6 +184,7 @@ struct Shown<'a> {
     replays: &'a [Replay],
     procedure: Option<&'a ProcedureFile>,
     setup: Option<&'a JudgedSetup>,
+    context: Option<Value>,
 }
 
 impl Shown<'_> {
@@ -189,6 +194,7 @@ impl Shown<'_> {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
         for object in &mut objects {
+            object["context"] = self.context.clone().into();
             object["warnings"] = self.procedure.map(ProcedureFile::warnings).unwrap_or_default().into();
         }
         if objects.len() == 1 { objects.remove(0) } else { objects.into() }

@@ -13,8 +13,10 @@ use crate::output::{self, Draft, cannot_write, refuse_overlap};
 use crate::trace::{self, STANDARD_STREAM, reason};
 use crate::trend::baseline::LEAST;
 use crate::trend::chart::Design;
+use crate::trend::event::Event;
+use crate::trend::known::Model;
 use crate::trend::record::{self, Record};
-use crate::trend::{Options, Trend, parquet};
+use crate::trend::{Options, Trend, event_file, parquet};
 use crate::{preferences, report};
 use anyhow::{Context as _, bail};
 use bandward::Procedure;
@@ -26,12 +28,18 @@ use std::path::{Path, PathBuf};
 /// Follows every quantity over many joints, and names what drifts before it is outside.
 ///
 /// The first joints make the baseline. Two control charts (EWMA and CUSUM) compare the mean of each later
-/// joint with the sound ones before it; a drift is what both signal.
+/// joint with the sound ones before it; a drift is what both signal. Machines, procedures and diameters have
+/// their own charts; operators and temperatures that records tell are taken off first; a known event starts a
+/// level anew.
 #[derive(Args)]
 #[command(
     after_help = "Example:\n  bandward replay --procedure joint.procedure.toml --json monday/*.csv > monday.json\n  \
 bandward trend --procedure joint.procedure.toml monday.json tuesday.json --report trend.html\n\n\
-Exit code 0: steady, nothing outside the procedure; 1: something drifts or is outside it; 2: could not do it."
+Known events (FILE.toml; the same columns in FILE.csv):\n  [[event]]\n  kind = \"spool\"   # tip, spool, bottle, \
+operator, procedure, repair\n  at = \"2026-03-04T07:15:00\"   # or joint = 34, or record = \"name\"\n  \
+name = \"lot 17\"   # optional, as is machine\n\n\
+Exit code 0: steady, nothing outside the procedure; 1: something drifts or is outside it; 2: could not do it; \
+3: nothing drifts, but a baseline is not steady or there is no chart."
 )]
 pub struct TrendArguments {
     /// Records as `bandward replay --json` prints them (`-` is standard input), or traces, which are replayed
@@ -46,6 +54,18 @@ pub struct TrendArguments {
     /// How many first joints make the baseline; 20 where not said, or half of them if fewer than 40
     #[arg(long, value_name = "JOINTS", value_parser = baseline)]
     baseline: Option<usize>,
+    /// Take joints into the baseline that their own records call broken or not proven
+    #[arg(long)]
+    baseline_flagged: bool,
+    /// Known events, from which on a level is learnt anew: TOML, or CSV by the end of its name
+    #[arg(long, value_name = "FILE")]
+    events: Option<PathBuf>,
+    /// One known event, such as spool@34 (a joint) or tip@2026-03-04T07:15:00; may be repeated
+    #[arg(long, value_name = "KIND@WHEN", value_parser = Event::parse)]
+    event: Vec<Event>,
+    /// What is taken off before charting, of operator, ambient and work temperature; or none
+    #[arg(long, value_name = "LIST", default_value = "operator,ambient,work", value_parser = Model::parse)]
+    model: Model,
     /// EWMA: weight of the newest joint
     #[arg(long, value_name = "WEIGHT", default_value = "0.2", value_parser = weight)]
     ewma_weight: f64,
@@ -93,7 +113,8 @@ fn baseline(text: &str) -> Result<usize, String> {
 impl TrendArguments {
     /// What is read, each with what it is.
     fn inputs(&self) -> Vec<(&str, &Path)> {
-        let named = [("--procedure", &self.procedure), ("--layout", &self.layout)];
+        let named =
+            [("--procedure", &self.procedure), ("--layout", &self.layout), ("--events", &self.events)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
         named.chain(self.records.iter().map(|path| ("the record", path.as_path()))).collect()
     }
@@ -126,12 +147,26 @@ pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Res
         slack: arguments.cusum_slack,
         interval: arguments.cusum_interval,
     };
-    let trend = Trend::of(records, procedure.as_ref(), Options { design, baseline: arguments.baseline });
+    let mut events = arguments.events.as_deref().map(event_file::read).transpose()?.unwrap_or_default();
+    events.extend(arguments.event.iter().cloned());
+    let options = Options {
+        design,
+        baseline: arguments.baseline,
+        has_flagged_baseline: arguments.baseline_flagged,
+        model: arguments.model,
+        events,
+    };
+    let trend = Trend::of(records, procedure.as_ref(), options)
+        .map_err(|problem| anyhow::anyhow!("an event at {problem}"))?;
     if trend.bands() == 0 {
         bail!("no band in any record: there is nothing to follow; replay traces with an arc in them");
     }
     show(arguments, &trend, procedure.as_ref(), units)?;
-    Ok(if trend.is_quiet() { Outcome::Done } else { Outcome::Broken })
+    Ok(match (trend.is_quiet(), trend.is_steady()) {
+        (false, _) => Outcome::Broken,
+        (true, Some(true)) => Outcome::Done,
+        (true, _) => Outcome::NotProven,
+    })
 }
 
 fn show(
@@ -142,7 +177,7 @@ fn show(
 ) -> anyhow::Result<()> {
     let system = preferences::units(units, procedure)?;
     if arguments.json {
-        say_json(&report::trend::json(trend, procedure))?;
+        say_json(&report::trend_json::json(trend, procedure))?;
     } else {
         say(&report::trend::text(trend, procedure, system))?;
     }

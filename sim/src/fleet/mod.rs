@@ -36,9 +36,9 @@ pub struct FleetArguments {
     /// Writes bands and alarms as Parquet under FOLDER, a folder a machine, day and joint
     #[arg(long, value_name = "FOLDER")]
     parquet: Option<PathBuf>,
-    /// The machine, for --parquet
-    #[arg(long, value_name = "NAME", default_value = "unnamed", requires = "parquet")]
-    machine: String,
+    /// The machine, for --parquet and for `trend`
+    #[arg(long, value_name = "NAME")]
+    machine: Option<String>,
     /// The day, for --parquet; where not given that of the trace, or else `undated`
     #[arg(long, value_name = "YYYY-MM-DD", requires = "parquet")]
     day: Option<jiff::civil::Date>,
@@ -48,6 +48,10 @@ pub struct FleetArguments {
 }
 
 impl FleetArguments {
+    /// The machine, where it was named.
+    pub fn machine(&self) -> Option<&str> {
+        self.machine.as_deref()
+    }
     /// Refuses traces that stand for the same joint, before anything is written; traces that cannot be
     /// opened twice are left to [`FleetArguments::tables`].
     ///
@@ -82,7 +86,8 @@ impl FleetArguments {
         let Some(root) = &self.parquet else { return Ok(None) };
         let joint = joint_name(trace);
         let day = self.day.map(|day| day.to_string()).or(start.map(day_of));
-        let place = Place { machine: &self.machine, day: day.as_deref().unwrap_or("undated"), joint: &joint };
+        let machine = self.machine().unwrap_or("unnamed");
+        let place = Place { machine, day: day.as_deref().unwrap_or("undated"), joint: &joint };
         let bands = place.file(root, "bands")?;
         // Whoever panicked while it held the set has not spoilt it.
         let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);

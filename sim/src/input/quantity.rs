@@ -192,6 +192,22 @@ pub fn format_beside(value: f64, limit: f64, dimension: Dimension, system: UnitS
     apart.map_or(plain, |decimals| format!("{} {symbol}", digits(reading, decimals)))
 }
 
+/// How a value reads among others that it must not be mistaken for: in decimals, as many as tell all that
+/// differ apart, at least what the unit is shown with.
+pub fn in_decimals(value: f64, among: &[f64], dimension: Dimension, system: UnitSystem) -> String {
+    let (symbol, least) = shown_unit(dimension, system);
+    let digits = |value: f64, decimals: usize| format!("{:.decimals$}", shown(value, dimension, system).0);
+    let is_told = |decimals: &usize| {
+        among.iter().enumerate().all(|(at, one)| {
+            among[..at].iter().all(|other| {
+                one.total_cmp(other).is_eq() || digits(*one, *decimals) != digits(*other, *decimals)
+            })
+        })
+    };
+    let decimals = (least..=least + MOST_MORE_DECIMALS).find(is_told).unwrap_or(least);
+    format!("{} {symbol}", digits(value, decimals))
+}
+
 /// Closer to a limit than this many more decimals tell, a value reads like the limit.
 const MOST_MORE_DECIMALS: usize = 6;
 

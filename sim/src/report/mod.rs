@@ -17,6 +17,8 @@ pub mod style;
 pub mod text;
 mod torch_drawing;
 pub mod trend;
+pub mod trend_json;
+pub mod trend_words;
 pub mod trial;
 
 pub use model::Report;

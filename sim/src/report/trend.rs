@@ -1,4 +1,4 @@
-//! A trend as text, for people at a terminal, and as JSON, for machines.
+//! A trend as text, for people at a terminal.
 //!
 //! Decides: what stands where: the verdict, what drifts and why, then every quantity.
 //! Assumes: colours are taken out by the caller where they are not wanted.
@@ -6,17 +6,17 @@
 
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use super::trend_words::{known, sentence, start_sentence, title};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::standing::show_bounds;
 use crate::trend::baseline::Baseline;
 use crate::trend::capability::{Capability, Figure, LEAST_JOINTS};
-use crate::trend::cause::{Seen, way};
+use crate::trend::cause::Seen;
 use crate::trend::record::Record;
-use crate::trend::watch::Drift;
-use crate::trend::{Point, Series, Trend};
+use crate::trend::reference::FURTHEST;
+use crate::trend::{Series, Trend};
 use bandward::rule::Side;
-use serde_json::{Value, json};
 
 /// The verdict: the words that matter, and the rest of the sentence.
 pub fn verdict(trend: &Trend) -> (&'static str, String) {
@@ -26,15 +26,25 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
         (true, 1) => "; 1 band is outside the procedure".to_owned(),
         (true, count) => format!("; {count} bands are outside the procedure"),
     };
-    let titles: Vec<_> = trend.drifting().map(|(series, _)| series.measure.description().title).collect();
+    let titles: Vec<_> = trend.drifting().map(|(series, _)| title(trend, series)).collect();
+    let starts: Vec<_> = trend.unsteady_starts().map(|series| title(trend, series)).collect();
     if !titles.is_empty() {
         ("DRIFTING", format!(": {}{outside}", titles.join(", ")))
     } else if trend.is_outside() {
         ("OUTSIDE THE PROCEDURE", format!("; no drift in any quantity that could be followed{outside}"))
+    } else if !starts.is_empty() {
+        let starts = starts.join(", ");
+        ("BASELINE NOT STEADY", format!(": {starts}; no drift after the baseline in what could be followed"))
     } else if trend.is_watched() {
         ("STEADY", ", for every quantity that could be followed".to_owned())
     } else {
-        ("NOT JUDGED", ": too few joints for a baseline and one to watch".to_owned())
+        let flagged = trend.flagged().count();
+        let flagged = if flagged == 0 {
+            String::new()
+        } else {
+            format!(" ({} broken or not proven by their own records)", count(flagged, "joint"))
+        };
+        ("NOT JUDGED", format!(": too few sound joints for a baseline and one to watch{flagged}"))
     }
 }
 
@@ -48,9 +58,17 @@ pub fn method(trend: &Trend) -> Vec<String> {
             .to_owned(),
         format!(
             "charts: EWMA (weight {}, limits {} of its own standard deviations); CUSUM (slack {}, interval {} standard \
-             deviations); a drift is what both signal",
-            design.lambda, design.ewma_limit, design.slack, design.interval
+             deviations); a drift is what both signal and what is more than {:.1} standard errors off at its likeliest \
+             beginning, as far as neighbouring joints are independent",
+            design.lambda, design.ewma_limit, design.slack, design.interval, trend.clear
         ),
+        format!(
+            "a joint further off than {FURTHEST} standard deviations counts as {FURTHEST}, and only if the next one is \
+             as far off on the same side; alone it is set aside"
+        ),
+        "change points: least squares; interval of 95 % by the likelihood; step or slope by which fits clearly better"
+            .to_owned(),
+        "drawn and told is the moving average that signals: of each joint less what was expected of it".to_owned(),
         format!("spread of a baseline: {}", Baseline::ESTIMATOR),
         format!("{}; not told for fewer than {LEAST_JOINTS} joints (common practice)", Capability::ESTIMATOR),
         "a spread too small to tell, by what sensors resolve, is taken as the least that can be told: \">\" stands \
@@ -71,53 +89,23 @@ pub fn method(trend: &Trend) -> Vec<String> {
     lines
 }
 
-/// Where a point lies, such as `joint 7`.
-pub fn place(point: &Point) -> String {
-    format!("joint {}", point.joint + 1)
-}
-
-/// The drift of a quantity as one sentence.
-pub fn sentence(series: &Series, drift: &Drift, system: UnitSystem) -> String {
-    let description = series.measure.description();
-    let show = |value| format(value, description.dimension, system);
-    let [since, signal, until] =
-        [drift.since, drift.signal, drift.until].map(|at| series.points.get(at).map_or(String::new(), place));
-    let (mean, shift) = series
-        .baseline
-        .map_or((0.0, 0.0), |baseline| (baseline.mean, (drift.mean - baseline.mean) / baseline.deviation));
-    let (from, to) = (show(mean), show(drift.mean));
-    let shift = format!("{shift:+.1} standard deviations");
-    if drift.is_standing {
-        format!(
-            "{} {} since about {since}: {from} in the baseline, {to} since ({shift}); signalled from {signal} on",
-            description.title,
-            way(drift.side)
-        )
-    } else {
-        format!(
-            "{} was {} from about {since} to {until}: {from} in the baseline, {to} then ({shift})",
-            description.title,
-            way(drift.side)
-        )
-    }
-}
-
 /// What speaks for a cause, in words.
 pub fn evidence(seen: &[Seen]) -> String {
     seen.iter().map(|seen| seen.words()).collect::<Vec<_>>().join(", ")
 }
 
 /// Drifts that no cause of the table explains.
-pub fn unexplained(trend: &Trend) -> Vec<&'static str> {
+pub fn unexplained(trend: &Trend) -> Vec<String> {
     let told = |series: &&Series| {
         trend
             .causes
             .iter()
+            .filter(|likely| likely.group == series.group)
             .flat_map(|likely| &likely.seen)
             .any(|seen| matches!(seen, Seen::Drifts(measure, _) if *measure == series.measure))
     };
     let drifting = trend.drifting().map(|(series, _)| series);
-    drifting.filter(|series| !told(series)).map(|series| series.measure.description().title).collect()
+    drifting.filter(|series| !told(series)).map(|series| title(trend, series)).collect()
 }
 
 /// How a quantity stands, in a word or two.
@@ -126,7 +114,7 @@ pub fn standing(series: &Series) -> &'static str {
         (None, _) => "too few joints",
         (_, Some(Side::Low)) => "FALLING",
         (_, Some(Side::High)) => "RISING",
-        (_, None) if series.is_baseline_unsteady => "unsteady start",
+        (_, None) if series.is_start_unsteady() => "unsteady start",
         (_, None) if series.drift.is_some() => "steady again",
         (_, None) => "steady",
     }
@@ -143,15 +131,25 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
     );
     line!(&mut text, "procedure: {}", procedure.map_or("none given".to_owned(), ProcedureFile::title));
     let (words, rest) = verdict(trend);
-    let style = if trend.is_quiet() { GOOD } else { BAD };
+    let style = if trend.is_quiet() && trend.is_steady() == Some(true) { GOOD } else { BAD };
     line!(&mut text, "\n{style}{words}{style:#}{rest}");
     for (series, drift) in trend.drifting() {
-        line!(&mut text, "  - {}", sentence(series, drift, system));
+        line!(&mut text, "  - {}", sentence(trend, series, drift, system));
     }
     for (series, drift) in trend.returned() {
-        line!(&mut text, "  - {FAINT}cleared: {}{FAINT:#}", sentence(series, drift, system));
+        line!(&mut text, "  - {FAINT}cleared: {}{FAINT:#}", sentence(trend, series, drift, system));
+    }
+    for series in trend.unsteady_starts() {
+        line!(&mut text, "  - {}", start_sentence(trend, series, system).unwrap_or_default());
     }
     causes(&mut text, trend);
+    let known = known(trend);
+    if !known.is_empty() {
+        line!(&mut text, "\n{BOLD}Known{BOLD:#}");
+    }
+    for words in known {
+        line!(&mut text, "  {words}");
+    }
     table(&mut text, trend, system);
     capability(&mut text, trend, system);
     basis(&mut text, trend);
@@ -170,7 +168,8 @@ fn causes(text: &mut String, trend: &Trend) {
     }
     line!(text, "\n{BOLD}Likely causes{BOLD:#}, most likely first");
     for (index, likely) in trend.causes.iter().enumerate() {
-        line!(text, "  {}. {}", index + 1, likely.cause.words);
+        let chart = chart(trend, likely.group);
+        line!(text, "  {}. {}{chart}", index + 1, likely.cause.words);
         line!(text, "     {FAINT}{}{FAINT:#}", evidence(&likely.seen));
         line!(text, "     check: {}", likely.cause.look_at);
     }
@@ -178,6 +177,11 @@ fn causes(text: &mut String, trend: &Trend) {
     if !unexplained.is_empty() {
         line!(text, "  no cause known for: {}", unexplained.join(", "));
     }
+}
+
+/// Which chart a cause is about, where there are several.
+pub fn chart(trend: &Trend, group: usize) -> String {
+    if trend.groups.len() > 1 { format!(" (chart {})", group + 1) } else { String::new() }
 }
 
 fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
@@ -202,7 +206,7 @@ fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
         line!(
             text,
             "{:<18} {:>6} {baseline:>12} {spread:>12} {latest:>12} {style}{}{style:#}",
-            description.title,
+            title(trend, series),
             series.points.len(),
             standing(series)
         );
@@ -217,7 +221,7 @@ fn capability(text: &mut String, trend: &Trend, system: UnitSystem) {
     line!(text, "\n{BOLD}{:<18} {:>6} {:>6} {:>6}  allowed{BOLD:#}", "fits its range", "Cp", "Cpk", "Ppk");
     for series in judged {
         let [cp, cpk, ppk] = figures(series.capability.as_ref());
-        let title = series.measure.description().title;
+        let title = title(trend, series);
         line!(text, "{title:<18} {cp:>6} {cpk:>6} {ppk:>6}  {}", allowed(series, system));
     }
 }
@@ -258,75 +262,10 @@ fn joints(text: &mut String, trend: &Trend) {
 /// A joint as one line.
 pub fn joint(record: &Record) -> String {
     let start = record.start.as_ref().map_or(String::new(), |start| format!(", {start}"));
-    let outside = if record.is_within_procedure { "" } else { ", OUTSIDE THE PROCEDURE" };
+    let outside = match (record.is_within_procedure, record.is_sound()) {
+        (false, _) => ", OUTSIDE THE PROCEDURE",
+        (true, false) => ", not proven",
+        (true, true) => "",
+    };
     format!("{}{start}, {}{outside}", record.name, count(record.bands.len(), "band"))
-}
-
-/// The trend as one JSON object; values are in the house unit named in the key.
-pub fn json(trend: &Trend, procedure: Option<&ProcedureFile>) -> Value {
-    let design = &trend.options.design;
-    let causes = trend.causes.iter().map(|likely| {
-        let seen: Vec<_> = likely.seen.iter().map(|seen| seen.words()).collect();
-        json!({
-            "cause": likely.cause.name, "words": likely.cause.words, "look_at": likely.cause.look_at, "seen": seen,
-        })
-    });
-    let joints = trend.records.iter().map(|record| {
-        json!({
-            "record": record.name, "start": record.start, "bands": record.bands.len(),
-            "within_procedure": record.is_within_procedure,
-        })
-    });
-    json!({
-        "procedure": procedure.map(ProcedureFile::identity),
-        "order": trend.order.words(),
-        "ewma": { "weight": design.lambda, "limits": design.ewma_limit },
-        "cusum": { "slack": design.slack, "interval": design.interval },
-        "spread_estimator": Baseline::ESTIMATOR,
-        "capability_estimator": Capability::ESTIMATOR,
-        "steady": trend.is_watched().then(|| trend.drifting().next().is_none()),
-        "within_procedure": !trend.is_outside(),
-        "joints": joints.collect::<Vec<_>>(),
-        "quantities": trend.series.iter().map(series_json).collect::<Vec<_>>(),
-        "causes": causes.collect::<Vec<_>>(),
-    })
-}
-
-fn series_json(series: &Series) -> Value {
-    let at = |index: usize| series.points.get(index).map(|point| point.joint + 1);
-    let drift = series.drift.as_ref().map(|drift| {
-        json!({
-            "way": way(drift.side), "since_joint": at(drift.since), "signalled_at_joint": at(drift.signal),
-            "until_joint": at(drift.until), "standing": drift.is_standing, "mean": drift.mean,
-        })
-    });
-    let points = series.points.iter().map(|point| {
-        let charted = point.charted.as_ref();
-        json!({
-            "joint": point.joint + 1, "bands": point.bands, "value": point.value,
-            "ewma": charted.map(|charted| charted.ewma),
-            "cusum_high_sd": charted.map(|charted| charted.cusum_high),
-            "cusum_low_sd": charted.map(|charted| charted.cusum_low),
-            "ewma_signals": charted.map(|charted| charted.ewma_signal.is_some()),
-            "cusum_signals": charted.map(|charted| charted.cusum_signal.is_some()),
-        })
-    });
-    json!({
-        "quantity": series.measure.description().key,
-        "standing": standing(series).to_lowercase(),
-        "allowed_low": series.allowed.and_then(|range| range.low),
-        "allowed_high": series.allowed.and_then(|range| range.high),
-        "outside": series.outside,
-        "baseline": series.baseline.map(|baseline| json!({
-            "joints": baseline.count, "mean": baseline.mean, "sd": baseline.deviation,
-            "sd_is_least": baseline.is_least, "unsteady": series.is_baseline_unsteady,
-        })),
-        "ewma_limits": series.ewma_limits,
-        "capability": series.capability.map(|told| json!({
-            "joints": told.joints, "cp": told.cp.map(|cp| cp.value), "cpk": told.cpk.value, "ppk": told.ppk.value,
-            "sd_is_least": told.cpk.is_at_least,
-        })),
-        "drift": drift,
-        "points": points.collect::<Vec<_>>(),
-    })
 }

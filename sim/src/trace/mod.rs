@@ -12,7 +12,7 @@ mod number;
 mod parquet_reader;
 mod parquet_writer;
 mod provenance;
-mod records;
+pub(crate) mod records;
 pub mod row;
 mod source;
 mod stamps;

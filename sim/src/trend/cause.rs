@@ -3,9 +3,10 @@
 //! Decides: which causes fit the quantities that drift, and which fits best.
 //! Assumes: the signs in [`CAUSES`] (common practice, no source).
 //! Never: takes what was not measured for steady; it says so instead. A drift that has gone again speaks
-//! for nothing.
+//! for nothing, and what wears is no cause of a step.
 
 use super::Series;
+use super::change::Shape;
 use super::measure::Measure::{self, self as M};
 use bandward::rule::Side::{self, High, Low};
 
@@ -18,6 +19,8 @@ pub struct Cause {
     pub words: &'static str,
     /// What to check.
     pub look_at: &'static str,
+    /// It comes at once, or more and more; either where absent.
+    pub shape: Option<Shape>,
     /// All of these drift this way.
     pub signs: &'static [(Measure, Side)],
     /// None of these drifts, in what was measured.
@@ -27,92 +30,126 @@ pub struct Cause {
 }
 
 macro_rules! causes {
-    ($($name:literal $words:literal, check $look:literal, signs $signs:expr, steady $steady:expr, often $often:expr;)*) => {
+    ($($name:literal $words:literal, $shape:ident, check $look:literal, signs $signs:expr, steady $steady:expr, often $often:expr;)*) => {
         /// Every cause that is known.
         pub const CAUSES: &[Cause] = &[$(Cause {
-            name: $name, words: $words, look_at: $look, signs: &$signs, steady: &$steady, often: &$often,
+            name: $name, words: $words, look_at: $look, shape: $shape, signs: &$signs, steady: &$steady, often: &$often,
         },)*];
     };
 }
 
+const STEP: Option<Shape> = Some(Shape::Step);
+const SLOPE: Option<Shape> = Some(Shape::Slope);
+const EITHER: Option<Shape> = None;
+
 causes! {
-    "contact-tip-wear" "contact tip wear: the current sags at the same wire feed and gets restless",
+    "contact-tip-wear" "contact tip wear: the current sags at the same wire feed and gets restless", SLOPE,
         check "the contact tip: change it, then compare the next joint",
         signs [(M::Current, Low)], steady [M::WireFeed],
         often [(M::CurrentSpread, High), (M::VoltageSpread, High), (M::ArcEnergy, Low)];
-    "contact-tip-wear" "a contact tip about to go: the current flutters more from joint to joint",
+    "contact-tip-wear" "a contact tip about to go: the current flutters more from joint to joint", SLOPE,
         check "the contact tip, its thread, and the liner",
         signs [(M::CurrentSpread, High)], steady [M::Current], often [(M::VoltageSpread, High)];
-    "torch-creeping-up" "the torch is set farther and farther from the work",
+    "torch-creeping-up" "the torch creeps farther and farther from the work", SLOPE,
         check "stick-out with a gauge, and the clamp of the torch",
         signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [(M::ArcEnergy, Low)];
-    "torch-dropping" "the torch is set nearer and nearer to the work",
+    "wire-batch" "another spool or batch of wire: it takes less current at the same feed", STEP,
+        check "whether the spool was changed: its batch and diameter; name the event if so",
+        signs [(M::Current, Low)], steady [M::WireFeed], often [(M::ArcEnergy, Low)];
+    "wire-batch" "another spool or batch of wire: it takes more current at the same feed", STEP,
+        check "whether the spool was changed: its batch and diameter; name the event if so",
+        signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High)];
+    "torch-knocked" "the torch was set or knocked farther from the work at once", STEP,
+        check "stick-out with a gauge, and the clamp of the torch",
+        signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [(M::ArcEnergy, Low)];
+    "torch-dropping" "the torch was set or knocked nearer to the work at once", STEP,
         check "stick-out with a gauge, and the clamp of the torch",
         signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High)];
-    "wire-slipping" "the wire feeder loses speed: worn rolls, a dirty liner, a brake too tight",
+    "torch-dropping" "the torch creeps nearer and nearer to the work", SLOPE,
+        check "stick-out with a gauge, and the clamp of the torch",
+        signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High)];
+    "wire-slipping" "the wire feeder loses speed: worn rolls, a dirty liner, a brake too tight", SLOPE,
         check "feed rolls and their pressure, liner, spool brake",
         signs [(M::WireFeed, Low)], steady [], often [(M::Current, Low), (M::BandHeight, Low), (M::ArcEnergy, Low)];
-    "feed-set-high" "the wire feed was turned up, or its drive speeds up",
+    "feed-set-low" "the wire feed was turned down, or the wire is held back, at once", STEP,
+        check "the setting of the feeder, spool brake, liner",
+        signs [(M::WireFeed, Low)], steady [], often [(M::Current, Low), (M::BandHeight, Low), (M::ArcEnergy, Low)];
+    "feed-set-high" "the wire feed was turned up, or its drive speeds up", EITHER,
         check "the setting of the feeder",
         signs [(M::WireFeed, High)], steady [], often [(M::Current, High), (M::BandHeight, High), (M::ArcEnergy, High)];
-    "gas-leak" "the gas falls: the flow meter, a bottle near its end, or a leak",
+    "gas-leak" "the gas falls: the flow meter, a bottle near its end, or a leak", EITHER,
         check "bottle pressure, flow meter, hose and fittings",
         signs [(M::Gas, Low)], steady [], often [];
-    "gas-opened" "the gas rises: the flow meter or the regulator creeps open",
+    "bottle-running-out" "the gas falls more and more: the bottle runs out", SLOPE,
+        check "bottle pressure",
+        signs [(M::Gas, Low)], steady [], often [];
+    "gas-opened" "the gas rises: the flow meter or the regulator creeps open", EITHER,
         check "flow meter and regulator",
         signs [(M::Gas, High)], steady [], often [];
-    "gas-valve-late" "the gas comes later or stops sooner: the timer or the valve",
+    "gas-valve-late" "the gas comes later or stops sooner: the timer or the valve", EITHER,
         check "gas timer and valve",
         signs [(M::GasPreflow, Low)], steady [], often [];
-    "gas-valve-early" "the gas stops sooner after the arc: the timer or the valve",
+    "gas-valve-early" "the gas stops sooner after the arc: the timer or the valve", EITHER,
         check "gas timer and valve",
         signs [(M::GasPostflow, Low)], steady [], often [];
-    "source-sagging" "the voltage falls: the setting, a warm cable or a poor ground connection",
+    "source-sagging" "the voltage falls: the setting, a warm cable or a poor ground connection", EITHER,
         check "voltage setting, cables, ground clamp",
         signs [(M::Voltage, Low)], steady [], often [(M::ShortCircuits, High), (M::ArcEnergy, Low)];
-    "voltage-set-high" "the voltage rises: the setting, or a longer arc",
+    "voltage-set-low" "the voltage was turned down", STEP,
+        check "voltage setting",
+        signs [(M::Voltage, Low)], steady [], often [(M::ShortCircuits, High), (M::ArcEnergy, Low)];
+    "voltage-set-high" "the voltage rises: the setting, or a longer arc", EITHER,
         check "voltage setting and torch height",
         signs [(M::Voltage, High)], steady [], often [(M::ArcEnergy, High)];
-    "gas-mixture-wrong" "the wire short-circuits more: gas mixture, voltage or wire has changed",
+    "gas-mixture-wrong" "the wire short-circuits more: gas mixture, voltage or wire has changed", EITHER,
         check "gas mixture, voltage, batch of wire",
         signs [(M::ShortCircuits, High)], steady [M::Voltage], often [];
-    "weave-screw-loosening" "the weave narrows: play in the weave drive, a screw working loose",
+    "weave-screw-loosening" "the weave narrows: play in the weave drive, a screw working loose", SLOPE,
         check "screws, belt and bearings of the weave drive",
         signs [(M::WeaveWidth, Low)], steady [], often [(M::WeaveCentreDrift, High)];
-    "weave-wide" "the weave widens: its setting or its stops",
+    "weave-narrow" "the weave was set narrower", STEP,
+        check "the stroke setting of the weave",
+        signs [(M::WeaveWidth, Low)], steady [], often [];
+    "weave-wide" "the weave widens: its setting or its stops", EITHER,
         check "the stroke setting of the weave",
         signs [(M::WeaveWidth, High)], steady [], often [];
-    "weave-drive-slipping" "the weave slows down: its drive slips or drags",
+    "weave-drive-slipping" "the weave slows down: its drive slips or drags", SLOPE,
         check "motor, belt and grease of the weave drive",
         signs [(M::WeaveRate, Low)], steady [], often [];
-    "weave-fast" "the weave speeds up: its setting",
+    "weave-slow" "the weave was set slower", STEP,
+        check "the speed setting of the weave",
+        signs [(M::WeaveRate, Low)], steady [], often [];
+    "weave-fast" "the weave speeds up: its setting", EITHER,
         check "the speed setting of the weave",
         signs [(M::WeaveRate, High)], steady [], often [];
-    "weave-wandering" "the weave wanders more within a band: the torch slide or its clamp",
+    "weave-wandering" "the weave wanders more within a band: the torch slide or its clamp", EITHER,
         check "torch slide, clamp, cable drag",
         signs [(M::WeaveCentreDrift, High)], steady [M::WeaveWidth], often [];
-    "turning-slow" "the pipe turns slower from joint to joint: the drive drags or slips",
+    "turning-slow" "the pipe turns slower from joint to joint: the drive drags or slips", SLOPE,
         check "spindle drive, belt, chuck jaws, rollers",
         signs [(M::TurnTime, High)], steady [], often [(M::ArcEnergy, High), (M::BandHeight, High)];
-    "turning-fast" "the pipe turns faster from joint to joint: its setting",
+    "turning-slow" "the pipe turns slower at once: the setting of the spindle", STEP,
+        check "the speed setting of the spindle",
+        signs [(M::TurnTime, High)], steady [], often [(M::ArcEnergy, High), (M::BandHeight, High)];
+    "turning-fast" "the pipe turns faster: its setting", EITHER,
         check "the speed setting of the spindle",
         signs [(M::TurnTime, Low)], steady [], often [(M::ArcEnergy, Low), (M::BandHeight, Low)];
-    "stopped-early" "bands are stopped sooner after the full turn",
+    "stopped-early" "bands are stopped sooner after the full turn", EITHER,
         check "where the welder stops, and the overlap setting",
         signs [(M::Overlap, Low)], steady [], often [];
-    "step-long" "the step from band to band grows: the carriage or its scale",
+    "step-long" "the step from band to band grows: the carriage or its scale", EITHER,
         check "carriage stops, scale and clamp",
         signs [(M::StepOver, High)], steady [], often [];
-    "step-short" "the step from band to band shrinks: the carriage or its scale",
+    "step-short" "the step from band to band shrinks: the carriage or its scale", EITHER,
         check "carriage stops, scale and clamp",
         signs [(M::StepOver, Low)], steady [], often [];
-    "coolant-lost" "the torch coolant falls: filter, pump or a kinked hose",
+    "coolant-lost" "the torch coolant falls: filter, pump or a kinked hose", EITHER,
         check "coolant level, filter, pump, hoses",
         signs [(M::Coolant, Low)], steady [], often [];
-    "work-cold" "joints are started colder: the preheat falls off",
+    "work-cold" "joints are started colder: the preheat falls off", EITHER,
         check "preheat, and how long a joint waits after it",
         signs [(M::Preheat, Low)], steady [], often [];
-    "work-hot" "bands follow each other sooner: the work gets hotter",
+    "work-hot" "bands follow each other sooner: the work gets hotter", EITHER,
         check "waiting time between bands",
         signs [(M::Interpass, High)], steady [], often [];
 }
@@ -148,38 +185,73 @@ pub const fn way(side: Side) -> &'static str {
     }
 }
 
+/// Several settings at once.
+const SETTINGS_CHANGED: Cause = Cause {
+    name: "settings-changed",
+    words: "several settings changed at the same joint: another procedure, revision or kind of joint",
+    look_at: "which procedure the joints were welded by; name the event, or keep their records apart",
+    shape: STEP,
+    signs: &[],
+    steady: &[],
+    often: &[],
+};
+/// What a welder sets, each by itself.
+const SETTINGS: [Measure; 8] =
+    [M::Voltage, M::WireFeed, M::Gas, M::WeaveRate, M::WeaveWidth, M::TurnTime, M::StepOver, M::Preheat];
+
 /// A cause that fits.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Likely {
     /// The cause.
     pub cause: &'static Cause,
+    /// The group of joints it is about, counted from 0.
+    pub group: usize,
     /// What speaks for it, and what is not known.
     pub seen: Vec<Seen>,
+    /// What drifts has the shape of the cause.
+    pub has_its_shape: bool,
 }
 
 impl Likely {
-    /// Signs that were seen; what is not known does not count.
+    /// Signs that drift, the shape being one; all that is steady is one more, or a cause with a longer list
+    /// would win by it.
     fn weight(&self) -> usize {
-        self.seen.iter().filter(|seen| !matches!(seen, Seen::Unknown(_))).count()
+        let drifts = self.seen.iter().filter(|seen| matches!(seen, Seen::Drifts(..))).count();
+        let is_any_steady = self.seen.iter().any(|seen| matches!(seen, Seen::Steady(_)));
+        drifts + usize::from(is_any_steady) + usize::from(self.has_its_shape)
     }
 }
 
 /// The causes that fit, most likely first; of two as likely the one that stands first in the table.
-pub fn likely(series: &[Series]) -> Vec<Likely> {
-    let mut fitting: Vec<_> = CAUSES.iter().filter_map(|cause| fit(cause, series)).collect();
+pub fn likely(series: &[Series], groups: usize) -> Vec<Likely> {
+    let mut fitting: Vec<Likely> = Vec::new();
+    for group in 0..groups {
+        let own: Vec<&Series> = series.iter().filter(|one| one.group == group).collect();
+        fitting.extend(settings_changed(&own, group));
+        fitting.extend(CAUSES.iter().filter_map(|cause| fit(cause, &own, group)));
+    }
     fitting.sort_by_key(|likely| std::cmp::Reverse(likely.weight()));
     fitting
 }
 
-fn fit(cause: &'static Cause, series: &[Series]) -> Option<Likely> {
+fn shape_of(series: &Series) -> Shape {
+    series.drifting().and_then(|drift| drift.change).map_or(Shape::NotTold, |change| change.shape)
+}
+
+fn fit(cause: &'static Cause, series: &[&Series], group: usize) -> Option<Likely> {
+    let of = |measure: Measure| series.iter().find(|one| one.measure == measure && one.baseline.is_some());
     let seen = |measure: Measure| {
-        let watched = series.iter().find(|one| one.measure == measure && one.baseline.is_some());
-        watched.map_or(Seen::Unknown(measure), |one| {
+        of(measure).map_or(Seen::Unknown(measure), |one| {
             one.drifting().map_or(Seen::Steady(measure), |drift| Seen::Drifts(measure, drift.side))
         })
     };
     let drifts = |&(measure, side): &(Measure, Side)| seen(measure) == Seen::Drifts(measure, side);
     if !cause.signs.iter().all(drifts) {
+        return None;
+    }
+    let mut shapes = cause.signs.iter().filter_map(|(measure, _)| of(*measure)).map(|one| shape_of(one));
+    let is_other = |shape: Shape| shape != Shape::NotTold && Some(shape) != cause.shape;
+    if cause.shape.is_some() && shapes.clone().any(is_other) {
         return None;
     }
     let steady: Vec<_> = cause.steady.iter().map(|&measure| seen(measure)).collect();
@@ -188,7 +260,30 @@ fn fit(cause: &'static Cause, series: &[Series]) -> Option<Likely> {
     }
     let often = cause.often.iter().filter(|sign| drifts(sign));
     let moving = cause.signs.iter().chain(often).map(|&(measure, side)| Seen::Drifts(measure, side));
-    Some(Likely { cause, seen: moving.chain(steady).collect() })
+    let has_its_shape = shapes.any(|shape| Some(shape) == cause.shape);
+    Some(Likely { cause, group, seen: moving.chain(steady).collect(), has_its_shape })
+}
+
+/// Settings that stepped where all of them may have: at a joint that is in the interval of each.
+fn settings_changed(series: &[&Series], group: usize) -> Option<Likely> {
+    let stepped: Vec<_> = series
+        .iter()
+        .filter(|one| SETTINGS.contains(&one.measure) && shape_of(one) == Shape::Step)
+        .filter_map(|one| {
+            let drift = one.drifting()?;
+            let joint = |at: usize| one.points.get(at).map(|point| point.joint);
+            Some((one.measure, drift.side, joint(drift.change?.from)?, joint(drift.change?.to)?))
+        })
+        .collect();
+    let from = stepped.iter().map(|(_, _, from, _)| *from).max()?;
+    let to = stepped.iter().map(|(_, _, _, to)| *to).min()?;
+    let seen = stepped.iter().map(|(measure, side, ..)| Seen::Drifts(*measure, *side)).collect();
+    (stepped.len() > 1 && from <= to).then_some(Likely {
+        cause: &SETTINGS_CHANGED,
+        group,
+        seen,
+        has_its_shape: true,
+    })
 }
 
 #[cfg(test)]
@@ -197,8 +292,8 @@ mod tests {
     use crate::findings::table::causes;
 
     #[test]
-    fn every_cause_is_one_of_the_table_that_replay_uses() {
-        for cause in CAUSES {
+    fn every_cause_is_one_of_the_table_that_replay_uses_but_what_only_many_joints_show() {
+        for cause in CAUSES.iter().filter(|cause| cause.name != "wire-batch") {
             assert!(causes().iter().any(|known| known.name == cause.name), "{}", cause.name);
         }
     }

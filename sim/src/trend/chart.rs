@@ -91,3 +91,40 @@ const fn beyond(is_high: bool, is_low: bool) -> Option<Side> {
         (false, false) => None,
     }
 }
+
+/// How many standard errors a drift is off at least, at its likeliest beginning, where there are so many
+/// charts: by the bound of Bonferroni at most 5 of 100 steady shops show a drift within 50 joints after the
+/// baseline, if a drift has some ten beginnings at each joint that are not like the others (own simulation;
+/// near beginnings share most of their joints). The charts alone, of 20 quantities, would show one in most
+/// shops: each signals once in some 500 joints.
+pub fn clear(charts: usize) -> f64 {
+    const SHOPS: f64 = 0.05;
+    const JOINTS: f64 = 50.0;
+    const BEGINNINGS: f64 = 10.0;
+    let tail = SHOPS / (charts.max(1) as f64 * JOINTS * BEGINNINGS);
+    let (mut low, mut high) = (0.0, 10.0);
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        // Both tails of a normal deviate.
+        if libm::erfc(middle / std::f64::consts::SQRT_2) > tail {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    low
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Both tails of a normal deviate beyond 3.8906, 4.4172 and 4.8916 are 1 in 10 000, 100 000 and a million
+    /// (any table, from memory).
+    #[test]
+    fn the_more_charts_the_clearer_a_drift_must_be() {
+        for (charts, table) in [(1, 3.8906), (10, 4.4172), (100, 4.8916)] {
+            assert!((clear(charts) - table).abs() < 1e-4, "{charts}: {}", clear(charts));
+        }
+    }
+}

@@ -15,13 +15,15 @@ use parquet::schema::types::Type;
 use std::sync::Arc;
 
 /// Columns and what they hold; a chart is null within the baseline.
-const COLUMNS: [(&str, PhysicalType, Repetition); 15] = [
+const COLUMNS: [(&str, PhysicalType, Repetition); 17] = [
     ("joint", PhysicalType::INT64, Repetition::REQUIRED),
     ("record", PhysicalType::BYTE_ARRAY, Repetition::REQUIRED),
     ("start", PhysicalType::BYTE_ARRAY, Repetition::OPTIONAL),
     ("bands", PhysicalType::INT64, Repetition::REQUIRED),
     ("quantity", PhysicalType::BYTE_ARRAY, Repetition::REQUIRED),
+    ("chart", PhysicalType::INT64, Repetition::REQUIRED),
     ("value", PhysicalType::DOUBLE, Repetition::REQUIRED),
+    ("adjusted", PhysicalType::DOUBLE, Repetition::REQUIRED),
     ("allowed_low", PhysicalType::DOUBLE, Repetition::OPTIONAL),
     ("allowed_high", PhysicalType::DOUBLE, Repetition::OPTIONAL),
     ("baseline_mean", PhysicalType::DOUBLE, Repetition::OPTIONAL),
@@ -59,7 +61,9 @@ pub fn write(draft: Draft, trend: &Trend) -> Result<Draft> {
     required::<Int64Type>(&mut group, rows.iter().map(|(_, point)| Some(point.bands as i64)))?;
     let keys = rows.iter().map(|(series, _)| text(series.measure.description().key));
     required::<ByteArrayType>(&mut group, keys)?;
+    required::<Int64Type>(&mut group, rows.iter().map(|(series, _)| Some(series.group as i64 + 1)))?;
     required::<DoubleType>(&mut group, rows.iter().map(|(_, point)| Some(point.value)))?;
+    required::<DoubleType>(&mut group, rows.iter().map(|(_, point)| Some(point.adjusted)))?;
     optional::<DoubleType>(&mut group, rows.iter().map(|(series, _)| series.allowed?.low))?;
     optional::<DoubleType>(&mut group, rows.iter().map(|(series, _)| series.allowed?.high))?;
     optional::<DoubleType>(&mut group, rows.iter().map(|(series, _)| Some(series.baseline?.mean)))?;

@@ -4,6 +4,7 @@
 //! Assumes: nothing; whatever is wrong in a file is told with its place.
 //! Never: judges a band anew; the record says how it stood.
 
+use super::context::Context;
 use super::measure::Measure;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::printable;
@@ -11,6 +12,7 @@ use bandward::Outcome;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use serde_json::{Map, Value};
+use std::fmt;
 
 /// No figure of a weld is larger, in any unit of the record.
 const LARGEST: f64 = 1e9;
@@ -37,8 +39,59 @@ pub struct Record {
     pub start: Option<String>,
     /// Was nothing outside the procedure, within bands and between them?
     pub is_within_procedure: bool,
+    /// How it stood to the procedure it was replayed with.
+    pub outcome: Outcome,
+    /// What else is known about it.
+    pub context: Context,
     /// Its bands.
     pub bands: Vec<Band>,
+}
+
+impl Record {
+    /// May it be part of a baseline: is it neither broken nor not proven?
+    pub const fn is_sound(&self) -> bool {
+        matches!(self.outcome, Outcome::Proven | Outcome::NotAsked)
+    }
+    /// The temperature of the work before its first band, degC.
+    pub fn work_at_start_c(&self) -> Option<f64> {
+        let preheat = Measure::ALL.iter().position(|measure| *measure == Measure::Preheat)?;
+        self.bands.iter().find(|band| band.band == 1)?.values.get(preheat).copied().flatten()
+    }
+    /// When it began, written as `like` is.
+    pub fn moment_like(&self, like: &Moment) -> Option<Moment> {
+        let start = self.start.as_deref()?;
+        match like {
+            Moment::Instant(_) => start.parse().ok().map(Moment::Instant),
+            Moment::Civil(_) if start.parse::<Timestamp>().is_ok() => None,
+            Moment::Civil(_) => start.parse().ok().map(Moment::Civil),
+        }
+    }
+}
+
+/// A time, as people and loggers write it.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+pub enum Moment {
+    /// An instant: a time with its offset.
+    Instant(Timestamp),
+    /// What a clock on the wall shows.
+    Civil(DateTime),
+}
+
+impl Moment {
+    /// Reads a time such as `2026-03-04T07:15:00`, with an offset or without, or a date.
+    pub fn parse(text: &str) -> Option<Self> {
+        let text = text.trim();
+        text.parse().ok().map(Self::Instant).or_else(|| text.parse().ok().map(Self::Civil))
+    }
+}
+
+impl fmt::Display for Moment {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Instant(instant) => instant.fmt(out),
+            Self::Civil(civil) => civil.fmt(out),
+        }
+    }
 }
 
 /// Reads the text of a file: one record, or an array of them; `file` is its name in messages.
@@ -113,13 +166,61 @@ impl Reader<'_> {
             .enumerate()
             .filter_map(|(index, band)| self.band(band, &format!("{place}bands[{index}].")))
             .collect();
+        let context = self.context(record, place);
         (self.faults.len() == faults).then_some(())?;
         Some(Record {
             name: text("path").unwrap_or_else(|| self.file.to_owned()),
             start: text("start"),
             is_within_procedure: is_within_procedure?,
+            outcome: outcome(record),
+            context: context?,
             bands,
         })
+    }
+    /// What else a record tells; absent and null are not known.
+    fn context(&mut self, record: &Map<String, Value>, place: &str) -> Option<Context> {
+        let found = record.get("context").filter(|value| !value.is_null());
+        let Some(found) = found else { return Some(Context::default()) };
+        let Some(context) = found.as_object() else {
+            self.fault(&format!("{place}context"), Some(found), "null, or an object");
+            return None;
+        };
+        let faults = self.faults.len();
+        let mut text = |key: &str| {
+            let value = context.get(key).filter(|value| !value.is_null())?;
+            if !value.is_string() {
+                self.fault(&format!("{place}context.{key}"), Some(value), "null, or a text");
+            }
+            value.as_str().map(|text| printable(text).into_owned())
+        };
+        let names = ["machine", "operator", "spool", "bottle", "tip", "procedure", "revision"].map(&mut text);
+        let [machine, operator, spool, bottle, tip, procedure, revision] = names;
+        let mut number = |key: &str, least: f64| {
+            let value = context.get(key).filter(|value| !value.is_null())?;
+            let number = value.as_f64().filter(|number| (least..=LARGEST).contains(number));
+            if number.is_none() {
+                self.fault(
+                    &format!("{place}context.{key}"),
+                    Some(value),
+                    "null, or a number that can be true",
+                );
+            }
+            number
+        };
+        let outside_diameter_mm = number("outside_diameter_mm", 1.0);
+        let ambient_c = number("ambient_c", -273.0);
+        let context = Context {
+            machine,
+            operator,
+            spool,
+            bottle,
+            tip,
+            procedure,
+            revision,
+            outside_diameter_mm,
+            ambient_c,
+        };
+        (self.faults.len() == faults).then_some(context)
     }
     /// Is nothing broken? What is only not proven, or was not asked for, is no sign of a drift; a record of an
     /// older form tells only whether it was within.
@@ -184,6 +285,19 @@ impl Reader<'_> {
             self.fault(&field, Some(found), "null, or a number no larger than 1e9 either way");
         }
         number
+    }
+}
+
+/// As the record says. One of an older form that is not within its procedure may be broken.
+fn outcome(record: &Map<String, Value>) -> Outcome {
+    let named = record.get("outcome").and_then(Value::as_str);
+    let known = [Outcome::NotAsked, Outcome::Proven, Outcome::NotProven, Outcome::Broken];
+    match (named, record.get("within_procedure")) {
+        (Some(name), _) => {
+            known.into_iter().find(|outcome| outcome.name() == name).unwrap_or(Outcome::NotProven)
+        }
+        (None, Some(Value::Bool(true))) => Outcome::Proven,
+        (None, _) => Outcome::Broken,
     }
 }
 

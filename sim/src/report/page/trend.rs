@@ -10,8 +10,9 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::report::model::words::typeset;
 use crate::report::trend::{
-    allowed, count, evidence, figures, joint, method, sentence, standing, unexplained, verdict,
+    allowed, chart, count, evidence, figures, joint, method, standing, unexplained, verdict,
 };
+use crate::report::trend_words::{known, sentence, start_sentence, title};
 use crate::trend::{Series, Trend};
 
 /// The page, as HTML.
@@ -56,23 +57,28 @@ fn header(page: &mut String, trend: &Trend, procedure: Option<&ProcedureFile>) {
 
 fn head(page: &mut String, trend: &Trend, system: UnitSystem) {
     let (words, rest) = verdict(trend);
-    let (class, sign) = match (trend.is_quiet(), trend.is_watched()) {
+    let (class, sign) = match (trend.is_quiet(), trend.is_steady()) {
         (false, _) => ("outside", "✕"),
-        (true, true) => ("within", "✓"),
-        (true, false) => ("open", "?"),
+        (true, Some(true)) => ("within", "✓"),
+        (true, _) => ("open", "?"),
     };
     put!(page, "<section class=\"verdict {class}\" aria-labelledby=\"verdict\">");
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{words}<span>{}</span></h2>", escape(&rest));
     put!(page, "</div>\n</section>");
-    if trend.drifting().chain(trend.returned()).next().is_some() {
+    let starts: Vec<_> =
+        trend.unsteady_starts().filter_map(|series| start_sentence(trend, series, system)).collect();
+    if trend.drifting().chain(trend.returned()).next().is_some() || !starts.is_empty() {
         put!(page, "<ul class=\"drifts\">");
         for (series, drift) in trend.drifting() {
-            put!(page, "<li>{}</li>", escape(&typeset(&sentence(series, drift, system))));
+            put!(page, "<li>{}</li>", escape(&typeset(&sentence(trend, series, drift, system))));
         }
         for (series, drift) in trend.returned() {
-            let told = escape(&typeset(&sentence(series, drift, system)));
+            let told = escape(&typeset(&sentence(trend, series, drift, system)));
             put!(page, "<li class=\"gone\">cleared: {told}</li>");
+        }
+        for told in &starts {
+            put!(page, "<li>{}</li>", escape(&typeset(told)));
         }
         put!(page, "</ul>");
     }
@@ -86,7 +92,8 @@ fn causes(page: &mut String, trend: &Trend) {
     put!(page, "<section aria-labelledby=\"causes-title\">\n<h2 id=\"causes-title\">Likely causes</h2>");
     put!(page, "<p>Most likely first; none is certain.</p>\n<ol class=\"causes\">");
     for likely in &trend.causes {
-        put!(page, "<li><h3>{}</h3>\n<p>{}</p>", escape(likely.cause.words), escape(&evidence(&likely.seen)));
+        let words = escape(&format!("{}{}", likely.cause.words, chart(trend, likely.group)));
+        put!(page, "<li><h3>{words}</h3>\n<p>{}</p>", escape(&evidence(&likely.seen)));
         put!(page, "<p><strong>Check:</strong> {}</p></li>", escape(likely.cause.look_at));
     }
     put!(page, "</ol>");
@@ -103,8 +110,8 @@ fn charts(page: &mut String, trend: &Trend, system: UnitSystem) {
     );
     put!(
         page,
-        "<p>One mark a joint, in order of time. Upper chart: the joints, the moving average (EWMA) and its limits, \
-         the allowed range where it is near. Lower chart: the cumulative sums (CUSUM) of what is above, going up, \
+        "<p>One mark a joint, in order of time. Upper chart: the joints, each less what is known of operator, warmth \
+         and events; the moving average (EWMA) that signals, and its limits; the allowed range where it is near. Lower chart: the cumulative sums (CUSUM) of what is above, going up, \
          and of what is below, going down, and the decision interval, all in standard deviations.</p>"
     );
     legend(page);
@@ -124,11 +131,16 @@ fn legend(page: &mut String) {
     const SQUARE: &str = "x=\"9\" y=\"2\" width=\"10\" height=\"10\"";
     let entries = [
         ("<circle class=\"base\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(), "joint of the baseline"),
+        (
+            "<circle class=\"aside\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(),
+            "joint that does not count: set aside, or no baseline",
+        ),
         ("<circle class=\"dot\" cx=\"14\" cy=\"7\" r=\"4\"/>".to_owned(), "joint watched"),
         (format!("<rect class=\"one\" {SQUARE}/>"), "one chart signals"),
         (format!("<rect class=\"both\" {SQUARE}/>"), "both signal: drift"),
         (format!("<line class=\"course\" {LINE}/>"), "average, sums"),
         (format!("<line class=\"limit\" {LINE}/>"), "limits"),
+        (format!("<line class=\"event\" {LINE}/>"), "event: the level is learnt anew"),
         (format!("<line class=\"allowed\" {LINE}/>"), "end of the allowed range"),
     ];
     put!(page, "<ul class=\"legend\">");
@@ -150,17 +162,19 @@ fn steady(series: &Series, system: UnitSystem) -> String {
 }
 
 fn figure(page: &mut String, trend: &Trend, series: &Series, system: UnitSystem) {
-    let title = series.measure.description().title;
-    let told =
-        series.drift.as_ref().map_or_else(|| steady(series, system), |drift| sentence(series, drift, system));
+    let title = title(trend, series);
+    let told = series
+        .drift
+        .as_ref()
+        .map_or_else(|| steady(series, system), |drift| sentence(trend, series, drift, system));
     put!(page, "<figure class=\"trend\">\n<figcaption><strong>{title}</strong>: {}", standing(series));
-    if series.is_baseline_unsteady {
-        put!(page, "<br><small>The baseline itself is not steady: its limits mean little.</small>");
+    if let Some(told) = start_sentence(trend, series, system) {
+        put!(page, "<br><small>Limits mean little: {}.</small>", escape(&typeset(&told)));
     }
     put!(page, "</figcaption>");
     let label = escape(&typeset(&format!("{title} over the joints: {told}")));
     trend_chart::readings(page, series, system, &label);
-    trend_chart::sums(page, series, trend.options.design.interval, &escape(title));
+    trend_chart::sums(page, series, trend.options.design.interval, &escape(&title));
     put!(page, "</figure>");
 }
 
@@ -206,7 +220,7 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
             format!("{}{least}", typeset(&spread))
         });
         let latest = series.points.last().map_or_else(dash, |point| show(point.value));
-        put!(page, "<tr><th scope=\"row\">{}</th><td>{standing}</td>", description.title);
+        put!(page, "<tr><th scope=\"row\">{}</th><td>{standing}</td>", escape(&title(trend, series)));
         let allowed = typeset(&allowed(series, system));
         let [cp, cpk, ppk] = figures(series.capability.as_ref());
         for cell in [series.points.len().to_string(), baseline, spread, latest, allowed, cp, cpk, ppk] {
@@ -219,7 +233,7 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
 
 fn basis(page: &mut String, trend: &Trend, procedure: Option<&ProcedureFile>) {
     put!(page, "<section aria-labelledby=\"basis-title\">\n<h2 id=\"basis-title\">Method</h2>\n<ul>");
-    for line in method(trend) {
+    for line in known(trend).into_iter().chain(method(trend)) {
         put!(page, "<li>{}</li>", escape(&line));
     }
     if let Some(file) = procedure {

@@ -5,7 +5,7 @@
 //! Never: leaves out a reading.
 
 use super::html::put;
-use crate::input::quantity::{UnitSystem, format};
+use crate::input::quantity::{Dimension, UnitSystem, format, in_decimals};
 use crate::report::draw::Frame;
 use crate::report::model::chart::Scale;
 use crate::report::model::words::typeset;
@@ -30,7 +30,7 @@ const NUMBERS: usize = 8;
 pub fn readings(page: &mut String, series: &Series, system: UnitSystem, label: &str) {
     let (Some(baseline), Some(limits)) = (series.baseline, series.ewma_limits) else { return };
     let values = series.points.iter().flat_map(|point| {
-        [Some(point.value), point.charted.map(|charted| charted.ewma)].into_iter().flatten()
+        [Some(point.adjusted), point.charted.map(|charted| charted.ewma)].into_iter().flatten()
     });
     let close = scale(values.chain(limits));
     // A range that is far away would press the readings flat.
@@ -40,7 +40,10 @@ pub fn readings(page: &mut String, series: &Series, system: UnitSystem, label: &
     let scale = scale([close.low, close.high].into_iter().chain(near.iter().copied()));
     let frame = frame(&series.points, scale, READINGS_HEIGHT);
     open(page, READINGS_HEIGHT + FOOT, label);
-    let show = |value| typeset(&format(value, series.measure.description().dimension, system));
+    let dimension = series.measure.description().dimension;
+    let shown: Vec<f64> =
+        [limits[0], baseline.mean, limits[1]].into_iter().chain(near.iter().copied()).collect();
+    let show = |value| typeset(&among(value, &shown, dimension, system));
     rules(page, &frame, [limits[0], baseline.mean, limits[1]], show);
     for end in near {
         let (y, right) = (frame.y(end), frame.left + frame.width);
@@ -48,6 +51,7 @@ pub fn readings(page: &mut String, series: &Series, system: UnitSystem, label: &
         let (x, above) = (right - 4.0, y - 5.0);
         put!(page, "<text x=\"{x}\" y=\"{above:.1}\" text-anchor=\"end\">allowed {}</text>", show(end));
     }
+    events(page, &frame, &series.points);
     line(page, &frame, &series.points, |charted| charted.ewma);
     dots(page, &frame, series);
     joints(page, &frame, &series.points);
@@ -69,6 +73,31 @@ pub fn sums(page: &mut String, series: &Series, interval: f64, title: &str) {
     line(page, &frame, &series.points, |charted| -charted.cusum_low);
     joints(page, &frame, &series.points);
     put!(page, "</svg>");
+}
+
+/// A value of an axis: where two of them would read alike, as fractions of an inch do, with as many more
+/// digits as tell them apart; inches in thousandths.
+fn among(value: f64, shown: &[f64], dimension: Dimension, system: UnitSystem) -> String {
+    let words: Vec<String> = shown.iter().map(|&one| format(one, dimension, system)).collect();
+    let is_alike = |at: usize, other: &f64| {
+        shown
+            .iter()
+            .zip(&words)
+            .take(at)
+            .any(|(one, word)| word == &words[at] && one.total_cmp(other).is_ne())
+    };
+    if !shown.iter().enumerate().any(|(at, other)| is_alike(at, other)) {
+        return format(value, dimension, system);
+    }
+    in_decimals(value, shown, dimension, system)
+}
+
+/// Events, as lines at the first joint after them.
+fn events(page: &mut String, frame: &Frame, points: &[Point]) {
+    for (index, _) in points.iter().enumerate().filter(|(_, point)| point.restart.is_some()) {
+        let (x, end) = (frame.x(index as f64 - 0.5), frame.top + frame.height);
+        put!(page, "<line class=\"event\" x1=\"{x:.1}\" x2=\"{x:.1}\" y1=\"{}\" y2=\"{end}\"/>", frame.top);
+    }
 }
 
 /// Over values of which some differ.
@@ -117,17 +146,19 @@ fn line(page: &mut String, frame: &Frame, points: &[Point], read: impl Fn(&Chart
 
 fn dots(page: &mut String, frame: &Frame, series: &Series) {
     for (index, point) in series.points.iter().enumerate() {
-        let (x, y) = (frame.x(index as f64), frame.y(point.value));
+        let (x, y) = (frame.x(index as f64), frame.y(point.adjusted));
         let signals = point.charted.map(|charted| {
             u8::from(charted.ewma_signal.is_some()) + u8::from(charted.cusum_signal.is_some())
         });
+        let is_aside = point.is_set_aside || point.charted.is_some_and(|charted| charted.is_set_aside);
         let class = match signals {
+            _ if is_aside || (point.is_flagged && signals.is_none()) => "aside",
             None => "base",
             Some(0) => "dot",
             Some(1) => "one",
             Some(_) => "both",
         };
-        if matches!(class, "base" | "dot") {
+        if matches!(class, "base" | "dot" | "aside") {
             put!(page, "<circle class=\"{class}\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3.4\"/>");
         } else {
             let (x, y) = (x - 4.5, y - 4.5);

@@ -1,0 +1,151 @@
+//! The sentences of a trend: what drifts, where it changed, and what was known.
+//!
+//! Decides: what is said of a drift, in which order.
+//! Assumes: joints are counted from 1 for people.
+//! Never: says step or slope where the readings do not tell.
+
+use super::trend::count;
+use crate::input::quantity::{UnitSystem, format, format_beside};
+use crate::trend::cause::way;
+use crate::trend::change::{Change, Shape};
+use crate::trend::course::Drift;
+use crate::trend::event::Applied;
+use crate::trend::{Point, Series, Trend};
+
+/// A quantity, and its chart where there are several.
+pub fn title(trend: &Trend, series: &Series) -> String {
+    let title = series.measure.description().title;
+    if trend.groups.len() > 1 { format!("{title} (chart {})", series.group + 1) } else { title.to_owned() }
+}
+
+/// What is known about the joints, a line each.
+pub fn known(trend: &Trend) -> Vec<String> {
+    let mut lines = Vec::new();
+    if trend.groups.len() > 1 {
+        lines.push("machines, procedures and diameters are not mixed: each has its own charts".to_owned());
+        for (index, group) in trend.groups.iter().enumerate() {
+            let words = group.context.chart_words();
+            let words = if words.is_empty() { "nothing known".to_owned() } else { words };
+            lines.push(format!("chart {}: {words}, {}", index + 1, count(group.joints.len(), "joint")));
+        }
+    }
+    let flagged = joint_list(trend.flagged());
+    if !flagged.is_empty() {
+        lines.push(format!("no baseline, being broken or not proven by their own records: {flagged}"));
+    }
+    lines.extend(trend.events.iter().map(|event| event_words(trend, event)));
+    let mut modelled: Vec<&str> =
+        trend.series.iter().flat_map(|series| series.modelled.iter().copied()).collect();
+    modelled.sort_unstable();
+    modelled.dedup();
+    if !modelled.is_empty() {
+        let words = |name: &&str| match *name {
+            "ambient" => "temperature of the shop",
+            "work" => "temperature of the work at the start",
+            _ => "operator",
+        };
+        let words: Vec<_> = modelled.iter().map(words).collect();
+        lines.push(format!("taken off before charting, by least squares: {}", words.join(", ")));
+    }
+    for series in trend.series.iter().filter(|series| series.set_aside().next().is_some()) {
+        let joints = joint_list(series.set_aside());
+        lines.push(format!("{} set aside, each alone far off: {joints}", title(trend, series)));
+    }
+    lines
+}
+
+fn event_words(trend: &Trend, event: &Applied) -> String {
+    let name = event.name.as_ref().map_or(String::new(), |name| format!(" ({name})"));
+    let chart = if trend.groups.len() > 1 { format!(" of chart {}", event.group + 1) } else { String::new() };
+    format!("event: {}{name} from joint {}{chart} on", event.kind.words(), event.joint + 1)
+}
+
+/// Numbers of joints, the first of many.
+fn joint_list(joints: impl Iterator<Item = usize>) -> String {
+    const MOST: usize = 12;
+    let numbers: Vec<String> = joints.map(|joint| (joint + 1).to_string()).collect();
+    let shown = numbers.iter().take(MOST).cloned().collect::<Vec<_>>().join(", ");
+    match numbers.len() {
+        0 => String::new(),
+        1 => format!("joint {shown}"),
+        all if all > MOST => format!("joints {shown} and {} more", all - MOST),
+        _ => format!("joints {shown}"),
+    }
+}
+
+/// Where a point lies, such as `joint 7`.
+pub fn place(point: &Point) -> String {
+    format!("joint {}", point.joint + 1)
+}
+
+/// The drift of a quantity as one sentence.
+pub fn sentence(trend: &Trend, series: &Series, drift: &Drift, system: UnitSystem) -> String {
+    let description = series.measure.description();
+    let show = |value| format(value, description.dimension, system);
+    let [since, signal, until] =
+        [drift.since, drift.signal, drift.until].map(|at| series.points.get(at).map_or(String::new(), place));
+    let (mean, shift) = series
+        .baseline
+        .map_or((0.0, 0.0), |baseline| (baseline.mean, (drift.mean - baseline.mean) / baseline.deviation));
+    let (from, to) = (show(mean), show(drift.mean));
+    let shift = format!("{shift:+.1} standard deviations");
+    let change = drift.change.map_or(String::new(), |change| changed(series, &change, system));
+    let title = title(trend, series);
+    if drift.is_standing {
+        let event = drift
+            .after
+            .map_or(String::new(), |(kind, _)| format!("; not back after the event ({})", kind.words()));
+        format!(
+            "{title} {} since about {since}: {from} in the baseline, {to} since ({shift}); signalled from {signal} \
+             on{change}{}{event}",
+            way(drift.side),
+            average(series, system)
+        )
+    } else {
+        let event = drift
+            .after
+            .map_or(String::new(), |(kind, _)| format!("; back after the event ({})", kind.words()));
+        format!(
+            "{title} was {} from about {since} to {until}: {from} in the baseline, {to} then ({shift}){change}{event}",
+            way(drift.side)
+        )
+    }
+}
+
+/// The moving average that is drawn, where it is beyond its limits.
+fn average(series: &Series, system: UnitSystem) -> String {
+    let dimension = series.measure.description().dimension;
+    let last = series.points.last().and_then(|point| point.charted).map(|charted| charted.ewma);
+    match (last, series.ewma_limits) {
+        (Some(last), Some([low, high])) if last < low || last > high => {
+            let limit = if last < low { low } else { high };
+            let words = format_beside(last, limit, dimension, system);
+            format!("; moving average {words}, limit {}", format(limit, dimension, system))
+        }
+        _ => String::new(),
+    }
+}
+
+/// Where and how a quantity changed, as the end of a sentence.
+fn changed(series: &Series, change: &Change, system: UnitSystem) -> String {
+    let dimension = series.measure.description().dimension.of_differences();
+    let [at, from, to] = [change.at, change.from, change.to]
+        .map(|at| series.points.get(at).map_or(0, |point| point.joint + 1));
+    let interval = if from == to { String::new() } else { format!(" ({from} to {to})") };
+    match (change.shape, change.per_joint) {
+        (Shape::Step, _) => {
+            format!("; a step of {} at joint {at}{interval}", format(change.size, dimension, system))
+        }
+        (Shape::Slope, Some(each)) => {
+            format!("; a slope of {} a joint from joint {at}{interval}", format(each, dimension, system))
+        }
+        _ => format!("; from joint {at}{interval}, step or slope not told yet"),
+    }
+}
+
+/// What is wrong with a baseline, as one sentence; nothing where it is steady.
+pub fn start_sentence(trend: &Trend, series: &Series, system: UnitSystem) -> Option<String> {
+    let change = series.start_change.as_ref()?;
+    let words = changed(series, change, system);
+    Some(format!("the baseline of {} is itself {}{words}", title(trend, series), way(change.side)))
+}
