@@ -30,6 +30,7 @@ impl Scatter {
         Self { share: if squares > 0.0 { (products / squares).clamp(0.0, MOST) } else { 0.0 } }
     }
     /// The share of a quantity with these deviates.
+    #[must_use]
     pub fn of_own(self, own: &[f64]) -> Self {
         let (products, squares) = sums(own);
         Self { share: ((products + WEIGHT * self.share) / (squares + WEIGHT)).clamp(0.0, MOST) }
