@@ -512,9 +512,11 @@ fn a_screen_reader_finds_its_way_on_the_page() {
     let current = between(body, "<figcaption><strong>mean current</strong>", "</figure>");
     assert!(current.starts_with(": FALLING"), "{current}");
     let series = WEARING.series.iter().find(|series| series.measure == Measure::Current).expect("watched");
-    // Squares are the joints at which both charts signal; the drift is called once it is clear as well.
-    let is_both =
-        |charted: &Charted| charted.ewma_signal.is_some() && charted.ewma_signal == charted.cusum_signal;
+    // Squares are the joints at which both charts signal and that are not set aside; the drift is called once
+    // it is clear as well.
+    let is_both = |charted: &Charted| {
+        charted.ewma_signal.is_some() && charted.ewma_signal == charted.cusum_signal && !charted.is_set_aside
+    };
     let both = series.points.iter().filter(|point| point.charted.as_ref().is_some_and(is_both)).count();
     assert!(both >= series.points.len() - series.drifting().expect("it drifts").signal);
     assert_eq!(current.matches("<rect class=\"both\"").count(), both);
