@@ -21,7 +21,8 @@ use std::path::PathBuf;
 #[command(
     after_help = "Example:\n  bandward plan --procedure joint.procedure.toml --diameter \"5 in\" --total-width \"3 in\"\n\n\
 Without --procedure the demo that comes with the program is used.\n\
-Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it."
+Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it; 3: the procedure is for \
+another diameter."
 )]
 pub struct PlanArguments {
     /// The procedure to plan by
@@ -114,6 +115,7 @@ impl PlanArguments {
             first_edge_mm: self.first_edge,
             start_stagger_deg: self.start_stagger,
             old_band_mm: self.old_band,
+            preheat_c: self.heat.preheat,
             spool_kg: self.spool,
             bottle_l: self.bottle,
         }
@@ -148,5 +150,5 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
     if let Some(path) = &arguments.report {
         output::write_new(path, report::page::plan::page(&plan, &procedure, system()?).as_bytes())?;
     }
-    Ok(if plan.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
+    Ok(Outcome::of(plan.outcome(), false))
 }

@@ -150,6 +150,17 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
                 .to_owned(),
         );
     }
+    let is_at_face = |stretch: &&Stretch| {
+        stretch.is_from_shoulder && stretch.bands.first().is_some_and(|band| band.from_mm <= NOTHING_MM)
+    };
+    if let Some(stretch) = placement.stretches.iter().find(is_at_face) {
+        notes.push(format!(
+            "CAUTION: the first band of the {} begins at the shoulder itself, the face that seals the connection: \
+             heat, spatter or grinding there ruin it (common practice, no source); measure where the edge is meant \
+             to be",
+            stretch.name()
+        ));
+    }
     for stretch in &placement.stretches {
         notes.extend(stretch.bands.iter().filter_map(|band| on_taper(plan, stretch, band)));
     }
