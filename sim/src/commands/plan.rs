@@ -8,8 +8,9 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::{say, say_json};
 use crate::plan::heat::HeatPlan;
-use crate::plan::{Request, plan};
+use crate::plan::{Request, placed, plan};
 use crate::{demo, output, preferences, report};
+use anyhow::bail;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -132,7 +133,13 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         None => demo::procedure()?,
     };
     let plan = plan(&arguments.request(), &procedure)?;
-    let heat = HeatPlan::of(&plan, &arguments.heat.request(), &procedure);
+    let heat_request = arguments.heat.request();
+    if let Some(bore_mm) = heat_request.bore_mm.or(procedure.material.bore_mm)
+        && let Some(problem) = placed::beyond_bore(&plan, bore_mm)
+    {
+        bail!(problem);
+    }
+    let heat = HeatPlan::of(&plan, &heat_request, &procedure);
     let system = || preferences::units(units, Some(&procedure));
     if let Some(path) = &arguments.heat.heat_picture {
         let picture = report::heat_picture::svg(&heat, system()?)?;

@@ -28,9 +28,15 @@ pub(super) fn unlike(request: &Request, procedure: &ProcedureFile) -> Vec<String
     if let (Some(asked), Some(given)) = (request.gas_mixture, procedure.gas.mixture)
         && asked.differs_from(&given)
     {
-        unlike.push(format!(
-            "gas {asked}; the procedure has {given}: another gas asks for other amps, volts and weave"
-        ));
+        unlike.push(match asked.drawback() {
+            Some(drawback) => format!(
+                "STOP: gas {asked}; the procedure has {given}, and {asked} is never for such wires unless the \
+                 procedure names it (common practice, no source): {drawback}"
+            ),
+            None => format!(
+                "gas {asked}; the procedure has {given}: another gas asks for other amps, volts and weave"
+            ),
+        });
     }
     if let (Some(asked), None) = (request.gas_mixture, procedure.gas.mixture)
         && let Some(drawback) = asked.drawback()

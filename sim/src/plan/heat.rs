@@ -83,6 +83,8 @@ pub struct HeatPlan {
     pub start_c: Chosen,
     /// From 800 to 500 °C at the first band.
     pub cooling_time: Option<CoolingTime>,
+    /// Heat input, kJ/mm.
+    pub heat_input_kj_per_mm: Option<f64>,
     /// Highest temperature of the coating of the bore, °C.
     pub coating_limit_c: Chosen,
     /// Range of the temperature between bands.
@@ -138,6 +140,7 @@ impl HeatPlan {
             start_c: start(request, procedure, preheat.as_ref(), surroundings.ambient_c),
             preheat,
             cooling_time: None,
+            heat_input_kj_per_mm: plan.heat_input_kj_per_mm(),
             coating_limit_c: chosen(request.coating_limit_c, material.coating_limit_c, USUAL_COATING_LIMIT_C),
             between: range(procedure, Quantity::Interpass),
             surroundings,
@@ -162,6 +165,13 @@ impl HeatPlan {
     pub fn procedure_below_formula_c(&self) -> Option<f64> {
         let least_c = self.preheat_range?.low?;
         self.preheat.as_ref().is_some_and(|preheat| least_c < preheat.least_c).then_some(least_c)
+    }
+    /// From 800 to 500 °C at each band, from where its strip is hottest as it begins; `None` from 500 °C on, where there
+    /// is no such time.
+    pub fn cooling_times(&self) -> Vec<Option<CoolingTime>> {
+        let Some((input, wall_mm)) = self.heat_input_kj_per_mm.zip(self.wall_mm) else { return Vec::new() };
+        let bands = self.sequence.iter().flat_map(|sequence| &sequence.bands);
+        bands.map(|band| CoolingTime::of(input, wall_mm, band.start_c.0)).collect()
     }
     /// Where the wall would melt through: the first band, from 1. What is worked out for it is no temperature any more.
     pub fn burnt_through(&self) -> Option<usize> {

@@ -27,6 +27,7 @@ pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
     if heat.sequence.is_some() {
         line!(&mut text, "");
         bands(&mut text, heat, system);
+        cooling_times(&mut text, heat);
         line!(&mut text, "");
         text.push_str(&heat_picture::text(heat, system));
         line!(&mut text, "");
@@ -78,7 +79,12 @@ fn before_the_arc(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
         row(text, "CET", [format!("{cet:.3} %"), String::new()], "EN 1011-2, from memory");
     }
     if let Some(preheat) = &heat.preheat {
-        row(text, "preheat needed", temperature(preheat.least_c), "EN 1011-2, from memory");
+        let needed = if preheat.least_c <= heat.surroundings.ambient_c {
+            ["none needed".to_owned(), String::new()]
+        } else {
+            temperature(preheat.least_c)
+        };
+        row(text, "preheat needed", needed, "EN 1011-2, from memory");
         for beyond in &preheat.beyond {
             line!(text, "    {BAD}beyond the formula{BAD:#}: {}", outside(beyond));
         }
@@ -150,6 +156,22 @@ fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
             format!("{torch:>17}")
         };
         line!(text, "  {:<6}{:<12}{place:>18}{outside:>11}{bore:>11}{torch}", index + 1, advice(band.before));
+    }
+}
+
+/// From 800 to 500 °C, band after band: a band that begins warmer cools more slowly.
+fn cooling_times(text: &mut String, heat: &HeatPlan) {
+    let times = heat.cooling_times();
+    let shown: Vec<_> = times
+        .iter()
+        .map(|time| time.map_or("none".to_owned(), |time| format!("{:.0} s", time.seconds)))
+        .collect();
+    if shown.is_empty() {
+        return;
+    }
+    line!(text, "  800 to 500 degC, band by band: {}", shown.join(", "));
+    if times.iter().any(Option::is_none) {
+        line!(text, "note: none where the place of a band is at 500 degC or above before the arc");
     }
 }
 
@@ -266,7 +288,9 @@ pub fn json(heat: &HeatPlan) -> Value {
             })
         })
         .collect();
+    let times: Vec<_> = heat.cooling_times().iter().map(|time| time.map(|time| time.seconds)).collect();
     json!({
+        "t85_by_band_s": times,
         "wall_mm": heat.wall_mm, "carbon_equivalent_percent": heat.carbon_equivalent, "preheat": preheat,
         "hydrogen_ml_per_100_g": heat.hydrogen.value, "start_c": heat.start_c.value,
         "t85": time, "coating_limit_c": heat.coating_limit_c.value, "bands": bands, "cooling": ways,
