@@ -53,7 +53,7 @@ fn demo_setup() -> String {
 fn plan_takes_inches_and_millimetres_alike() {
     let desk = Desk::new();
     let plan = |diameter: &str, width: &str, units: &str| {
-        desk.told(&["plan", "--diameter", diameter, "--total-width", width, "--units", units, "--json"], 0)
+        desk.told(&["plan", "--diameter", diameter, "--total-width", width, "--units", units, "--json"], 1)
     };
     let one = plan("5 in", "3 in", "inch");
     assert_eq!(one, plan("127 mm", "76.2 mm", "metric"), "units never change the numbers");

@@ -1,10 +1,11 @@
 //! The plan of a joint against published formulas, a published wire table and facts of the trade.
 
-use bandward::Severity;
+use bandward::{Outcome, Severity};
 use bandward_sim::demo;
 use bandward_sim::formulas::{self, Deposit, benchmark_turn_time};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::{Dimension, UnitSystem, format, parse};
+use bandward_sim::plan::placed::beyond_bore;
 use bandward_sim::plan::supply::melting_kg_per_h;
 use bandward_sim::plan::{JointPlan, Origin, Request, THERMAL_EFFICIENCY, plan};
 use bandward_sim::report;
@@ -585,4 +586,85 @@ proptest! {
             prop_assert!(!report::plan::text(&one, &demo, system).is_empty());
         }
     }
+}
+
+/// Another joint than the qualified one is told as such: other bands, another first edge, a pile, a preheat out of its
+/// range, a gas that no such wire stands.
+#[test]
+fn another_joint_than_the_qualified_one_is_outside() {
+    let demo = demo::procedure().expect("sound");
+    let of = |request: Request| plan(&request, &demo).expect("planned");
+    // The demo: preheat 120 to 300 degC.
+    for preheat_c in [20.0, 450.0] {
+        let cold = of(Request { preheat_c: Some(preheat_c), ..Request::default() });
+        assert_eq!(cold.outcome(), Outcome::Broken, "{preheat_c}");
+        let told = report::plan::json(&cold, &demo);
+        assert_eq!(told["outside"][0]["setting"], "preheat", "{told}");
+    }
+    assert_eq!(of(Request { preheat_c: Some(200.0), ..Request::default() }).outcome(), Outcome::Proven);
+    for bands in [1, 4] {
+        let other = of(Request { bands: Some(bands), ..Request::default() });
+        assert!(other.unlike[0].contains("the procedure has 3"), "{:?}", other.unlike);
+    }
+    let at_face = of(Request { first_edge_mm: Some(0.0), ..Request::default() });
+    assert!(at_face.unlike[0].contains("the procedure has 150 mm"), "{:?}", at_face.unlike);
+    assert!(at_face.notes.iter().any(|note| note.starts_with("CAUTION") && note.contains("seals")));
+    let gas_mixture = bandward_sim::input::gas_mixture::GasMixture::parse("75/25").ok();
+    let gas = of(Request { gas_mixture, ..Request::default() });
+    assert!(
+        gas.unlike[0].starts_with("STOP") && gas.unlike[0].contains("no longer sprays"),
+        "{:?}",
+        gas.unlike
+    );
+    let larger = of(Request { outside_diameter_mm: Some(127.0), ..Request::default() });
+    assert_eq!((larger.is_within_procedure(), larger.outcome()), (true, Outcome::NotProven));
+    // By hand: 2.9 mm on 26 mm lie 3.28 mm high on a step of 23 mm, 3.43 mm on 22 mm; 3.3 mm are allowed.
+    let feed = 7250.0 * 2.9 / of(Request::default()).band_height_mm.expect("computed");
+    let piled =
+        of(Request { wire_feed_mm_per_min: Some(feed), step_over_mm: Some(22.0), ..Request::default() });
+    assert!(piled.unlike.iter().any(|words| words.contains("pile to 3.43 mm")), "{:?}", piled.unlike);
+    assert!(
+        piled.judged.iter().all(|judged| judged.departure.is_none_or(|left| left.severity < Severity::Warn))
+    );
+    // A gap: no pile, and no row for one.
+    let gap = of(Request { step_over_mm: Some(28.0), ..Request::default() });
+    assert_eq!(gap.overlapped_height_mm, None);
+    assert!(!report::plan::text(&gap, &demo, UnitSystem::Metric).contains("where overlapped"));
+    assert!(gap.notes.iter().all(|note| !note.contains("pile")), "{:?}", gap.notes);
+}
+
+/// Groups that do not add up are refused; a procedure whose temperatures exclude each other is told.
+#[test]
+fn what_cannot_be_planned_is_refused() {
+    let text = "[joint]\noutside_diameter = \"5 in\"\nbands = 3\ngroups = [2, 1]\nband_width = \"26 mm\"\n";
+    let request = Request { bands: Some(4), ..Request::default() };
+    let refused = plan(&request, &procedure(text)).expect_err("no such groups").to_string();
+    assert!(refused.contains("groups of 2 and 1, which are 3"), "{refused}");
+    let text = "[preheat]\nallowed = [\"200 degC\", \"300 degC\"]\n[interpass]\nallowed = [\"80 degC\", \"150 degC\"]\n";
+    let warnings = procedure(text).warnings();
+    assert!(warnings.iter().any(|warning| warning.contains("EXCLUDE EACH OTHER")), "{warnings:?}");
+}
+
+/// On a taper of 45 degrees from 88.9 mm, 30 mm on, 28.9 mm are left: less than a bore of 38 mm. A flush band over
+/// what is left of an old one stands proud by both.
+#[test]
+fn a_place_that_cannot_be_is_told() {
+    let place = |keys: &str| {
+        format!(
+            "[joint]\noutside_diameter = \"88.9 mm\"\nbands = 1\nband_width = \"26 mm\"\n[wire]\n\
+             diameter = \"1.6 mm\"\n[wire_feed]\nrecommended = \"7.25 m/min\"\n[[place]]\nend = \"box\"\n{keys}"
+        )
+    };
+    let tapered = place(
+        "first_edge = \"154 mm\"\ntaper_from = \"150 mm\"\ntaper = \"45 deg\"\nbands_on_taper = true\n",
+    );
+    let plan = planned(&Request::default(), &tapered);
+    assert!(beyond_bore(&plan, 38.0).is_some_and(|words| words.contains("no thicker than the bore")));
+    assert_eq!(beyond_bore(&plan, 20.0), None);
+    let flush = place("first_edge = \"150 mm\"\nfinish = \"flush\"\ngroove_depth = \"2.7 mm\"\n");
+    let proud = |old_band_mm| {
+        let plan = planned(&Request { old_band_mm, ..Request::default() }, &flush);
+        plan.unlike.iter().any(|words| words.contains("proud of"))
+    };
+    assert_eq!([proud(None), proud(Some(2.0))], [false, true]);
 }

@@ -356,10 +356,14 @@ fn steady_shops_give_signals_at_the_rate_of_the_tables_and_hardly_a_drift() {
     assert!(drifting <= 2, "{drifting} of 10 steady shops drift");
 }
 
+/// A tip sags by some 1.35 standard deviations a joint. After n joints its slope has the squares
+/// n(n+1)(2n+1)/6 - (n(n+1)/2)^2 / (14 + n) of least squares, so after 7 a deviate of 6.7 in the mean, where 4.6
+/// is asked with 20 charts: 2 of 100 tips are named later. Gas that falls more and more is a bottle running out
+/// or a meter that sinks, and only the shop can see which.
 #[test]
 fn a_worn_tip_and_a_sinking_flow_meter_are_named_early_in_every_shop() {
     for (trends, measure, cause, joints) in [
-        (&SHOPS.worn, Measure::Current, "contact-tip-wear", 5),
+        (&SHOPS.worn, Measure::Current, "contact-tip-wear", 7),
         (&SHOPS.sinking, Measure::Gas, "gas-leak", 10),
     ] {
         let after: Vec<usize> = trends.iter().map(|trend| named_after(trend, measure)).collect();
@@ -368,7 +372,8 @@ fn a_worn_tip_and_a_sinking_flow_meter_are_named_early_in_every_shop() {
         for trend in trends {
             let told = report::trend::text(trend, Some(&PROCEDURE), UnitSystem::Metric);
             assert!(!trend.is_outside(), "{told}");
-            assert_eq!(trend.causes.first().map(|likely| likely.cause.name), Some(cause), "{told}");
+            let mut causes = trend.causes.iter().map(|likely| likely.cause.name);
+            assert!(causes.find(|name| *name != "bottle-running-out") == Some(cause), "{told}");
         }
     }
 }
@@ -437,7 +442,8 @@ fn the_command_tells_by_its_exit_code() {
     let falling = run(&arguments, folder.path());
     assert_eq!(falling.status.code(), Some(1), "{}", String::from_utf8_lossy(&falling.stderr));
     let told: Value = serde_json::from_slice(&falling.stdout).expect("JSON");
-    assert_eq!(told["causes"][0]["cause"], "gas-leak");
+    assert_eq!(told["causes"][0]["cause"], "bottle-running-out");
+    assert_eq!(told["causes"][1]["cause"], "gas-leak");
     assert_eq!(told["within_procedure"], true);
     let gas =
         told["quantities"].as_array().expect("quantities").iter().find(|one| one["quantity"] == "gas_lpm");
@@ -506,7 +512,13 @@ fn a_screen_reader_finds_its_way_on_the_page() {
     let current = between(body, "<figcaption><strong>mean current</strong>", "</figure>");
     assert!(current.starts_with(": FALLING"), "{current}");
     let series = WEARING.series.iter().find(|series| series.measure == Measure::Current).expect("watched");
-    let joints = series.points.len() - series.drifting().expect("it drifts").signal;
-    assert_eq!(current.matches("<rect class=\"both\"").count(), joints);
+    // Squares are the joints at which both charts signal and that are not set aside; the drift is called once
+    // it is clear as well.
+    let is_both = |charted: &Charted| {
+        charted.ewma_signal.is_some() && charted.ewma_signal == charted.cusum_signal && !charted.is_set_aside
+    };
+    let both = series.points.iter().filter(|point| point.charted.as_ref().is_some_and(is_both)).count();
+    assert!(both >= series.points.len() - series.drifting().expect("it drifts").signal);
+    assert_eq!(current.matches("<rect class=\"both\"").count(), both);
     assert_eq!(current.matches("<circle").count() + current.matches("<rect").count(), JOINTS);
 }

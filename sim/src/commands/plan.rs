@@ -8,8 +8,9 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::{say, say_json};
 use crate::plan::heat::HeatPlan;
-use crate::plan::{Request, plan};
+use crate::plan::{Request, placed, plan};
 use crate::{demo, output, preferences, report};
+use anyhow::bail;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -21,7 +22,8 @@ use std::path::PathBuf;
 #[command(
     after_help = "Example:\n  bandward plan --procedure joint.procedure.toml --diameter \"5 in\" --total-width \"3 in\"\n\n\
 Without --procedure the demo that comes with the program is used.\n\
-Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it."
+Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it; 3: the procedure is for \
+another diameter."
 )]
 pub struct PlanArguments {
     /// The procedure to plan by
@@ -114,6 +116,7 @@ impl PlanArguments {
             first_edge_mm: self.first_edge,
             start_stagger_deg: self.start_stagger,
             old_band_mm: self.old_band,
+            preheat_c: self.heat.preheat,
             spool_kg: self.spool,
             bottle_l: self.bottle,
         }
@@ -130,7 +133,13 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         None => demo::procedure()?,
     };
     let plan = plan(&arguments.request(), &procedure)?;
-    let heat = HeatPlan::of(&plan, &arguments.heat.request(), &procedure);
+    let heat_request = arguments.heat.request();
+    if let Some(bore_mm) = heat_request.bore_mm.or(procedure.material.bore_mm)
+        && let Some(problem) = placed::beyond_bore(&plan, bore_mm)
+    {
+        bail!(problem);
+    }
+    let heat = HeatPlan::of(&plan, &heat_request, &procedure);
     let system = || preferences::units(units, Some(&procedure));
     if let Some(path) = &arguments.heat.heat_picture {
         let picture = report::heat_picture::svg(&heat, system()?)?;
@@ -148,5 +157,5 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
     if let Some(path) = &arguments.report {
         output::write_new(path, report::page::plan::page(&plan, &procedure, system()?).as_bytes())?;
     }
-    Ok(if plan.is_within_procedure() { Outcome::Done } else { Outcome::Broken })
+    Ok(Outcome::of(plan.outcome(), false))
 }

@@ -27,10 +27,10 @@ pub struct HeatArguments {
     #[arg(long, value_name = "TEMPERATURE", value_parser = quantity::coating_limit)]
     coating_limit: Option<f64>,
     /// Temperature of the joint before the first band
-    #[arg(long, value_name = "TEMPERATURE", value_parser = quantity::preheat)]
-    preheat: Option<f64>,
+    #[arg(long, value_name = "TEMPERATURE", value_parser = quantity::preheat, allow_hyphen_values = true)]
+    pub preheat: Option<f64>,
     /// Temperature of the air; 20 degC where not said
-    #[arg(long, value_name = "TEMPERATURE", value_parser = quantity::ambient)]
+    #[arg(long, value_name = "TEMPERATURE", value_parser = quantity::ambient, allow_hyphen_values = true)]
     ambient: Option<f64>,
     /// Speed of the air across the joint; still air where not said
     #[arg(long, value_name = "SPEED", value_parser = quantity::wind)]

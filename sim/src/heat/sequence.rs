@@ -109,6 +109,18 @@ pub struct Sequence {
     pub duration_s: f64,
 }
 
+impl Sequence {
+    /// This course and another one after it, of bands in another place.
+    #[must_use]
+    pub fn then(mut self, other: Self) -> Self {
+        let since_s = self.duration_s;
+        self.bands.extend(other.bands);
+        let later = |moment: Moment| Moment { time_s: moment.time_s + since_s, ..moment };
+        self.moments.extend(other.moments.into_iter().map(later));
+        Self { end: other.end, duration_s: since_s + other.duration_s, ..self }
+    }
+}
+
 impl Job {
     /// The strip of a band, from 0, mm.
     pub fn strip_mm(&self, band: u32) -> (f64, f64) {

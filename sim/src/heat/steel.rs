@@ -13,6 +13,9 @@ pub const CAPACITY_J_PER_MM3_K: f64 = 7850e-9 * 565.0;
 /// How fast a difference in temperature evens out, mm²/s.
 pub const DIFFUSIVITY_MM2_PER_S: f64 = CONDUCTIVITY_W_PER_MM_K / CAPACITY_J_PER_MM3_K;
 
+/// Steel of tool joints begins to melt about here, °C. Handbook value, from memory.
+pub const MELTS_C: f64 = 1480.0;
+
 /// Parts of the steel that count towards its hardness beside a weld, in percent of its mass.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Composition {

@@ -14,6 +14,10 @@ use crate::heat::steel::STEELS;
 pub struct Material {
     /// What it is made of.
     pub composition: Option<Composition>,
+    /// What a composition that is written out lacks to count as one: then there is none.
+    pub lacks: [Option<&'static str>; 3],
+    /// What a composition that is written out says nothing of, and is taken as none.
+    pub taken_as_none: [Option<&'static str>; 2],
     /// Diffusible hydrogen of the weld metal, mL in 100 g.
     pub hydrogen_ml_per_100_g: Option<f64>,
     /// Bore of the joint, mm.
@@ -26,6 +30,10 @@ impl Material {
     /// Reads its table, which is closed.
     pub(super) fn read(section: Section<'_>, outside_diameter_mm: Option<f64>) -> Self {
         let named = section.choice("steel", STEELS).map(|steel| steel.value);
+        let is_written = section.has("carbon");
+        let without = |key: &'static str| (is_written && !section.has(key)).then_some(key);
+        let lacks = ["manganese", "chromium", "molybdenum"].map(without);
+        let taken_as_none = ["copper", "nickel"].map(without);
         let written = composition(&section);
         if named.is_some() && written.is_some() {
             let problem = "the steel is named and its composition written out";
@@ -48,7 +56,9 @@ impl Material {
         }
         section.finish();
         Self {
-            composition: named.or(written),
+            composition: named.or(written.filter(|_| lacks.iter().all(Option::is_none))),
+            lacks,
+            taken_as_none,
             hydrogen_ml_per_100_g: hydrogen.map(|hydrogen| hydrogen.value),
             bore_mm: bore.map(|bore| bore.value),
             coating_limit_c: limit.map(|limit| limit.value),
@@ -56,7 +66,8 @@ impl Material {
     }
 }
 
-/// The composition, where one is written out; `carbon` must be there, the others count as none.
+/// The composition, where one is written out; `carbon` must be there. Steel without the alloying parts of tool joints
+/// would need hardly any preheat, so that it is not taken as whole where one of them is not said: see `lacks`.
 fn composition(section: &Section<'_>) -> Option<Composition> {
     const OTHERS: [&str; 5] = ["manganese", "molybdenum", "chromium", "copper", "nickel"];
     let percent = |key| {

@@ -134,6 +134,13 @@ impl ProcedureFile {
             )),
             Some(_) => {}
         }
+        if let Some((between_c, preheat_c)) = self.excluded() {
+            warnings.push(format!(
+                "[preheat] AND [interpass] EXCLUDE EACH OTHER in the procedure: at most {between_c:.0} degC between \
+                 bands, at least {preheat_c:.0} degC before the first: no joint satisfies both; ask the procedure's \
+                 owner"
+            ));
+        }
         if let Some((gas, drawback)) = self.gas.mixture.and_then(|gas| Some((gas, gas.drawback()?))) {
             warnings.push(format!(
                 "the procedure itself names {gas}, which does not do for such wires (common practice, no source): \
@@ -141,6 +148,16 @@ impl ProcedureFile {
             ));
         }
         warnings
+    }
+    /// The highest temperature between bands and the lowest preheat, °C, where the first is below the second.
+    fn excluded(&self) -> Option<(f64, f64)> {
+        let range = |quantity| {
+            let setting = self.setting(Subject::Judged(quantity))?;
+            setting.allowed.or(setting.recommended)
+        };
+        let between_c = range(Quantity::Interpass)?.high?;
+        let preheat_c = range(Quantity::Preheat)?.low?;
+        (between_c < preheat_c).then_some((between_c, preheat_c))
     }
     /// A setting, where it is given.
     pub fn setting(&self, subject: Subject) -> Option<&Setting> {

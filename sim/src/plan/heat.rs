@@ -9,10 +9,13 @@
 use super::choice::{Chosen, Origin, aim};
 use super::{JointPlan, THERMAL_EFFICIENCY};
 use crate::heat::cooling::{Cooling, cool};
+use crate::heat::cylinder::Cylinder;
 use crate::heat::preheat::Conditions;
 use crate::heat::sequence::{Job, Sequence};
+use crate::heat::steel::MELTS_C;
 use crate::heat::{Composition, CoolingTime, Preheat, Surroundings};
 use crate::input::bounds::Bounds;
+use crate::input::material::Material;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::Subject;
 use bandward::Quantity;
@@ -80,6 +83,8 @@ pub struct HeatPlan {
     pub start_c: Chosen,
     /// From 800 to 500 °C at the first band.
     pub cooling_time: Option<CoolingTime>,
+    /// Heat input, kJ/mm.
+    pub heat_input_kj_per_mm: Option<f64>,
     /// Highest temperature of the coating of the bore, °C.
     pub coating_limit_c: Chosen,
     /// Range of the temperature between bands.
@@ -90,8 +95,12 @@ pub struct HeatPlan {
     pub sequence: Option<Sequence>,
     /// What the joint cools in afterwards.
     pub ways: Vec<CoolingWay>,
+    /// Does nothing limit how hot the joint may be between bands, where bands follow each other?
+    pub is_unlimited_between: bool,
+    /// Parts of the steel that nobody gives and that are taken as none.
+    pub taken_as_none: Vec<&'static str>,
     /// What is missing, as options and keys.
-    pub missing: Vec<&'static str>,
+    pub missing: Vec<String>,
 }
 
 impl HeatPlan {
@@ -103,6 +112,8 @@ impl HeatPlan {
         };
         let bore_mm = request.bore_mm.or(material.bore_mm).filter(|bore| *bore < plan.outside_diameter_mm);
         let composition = request.composition.or(material.composition);
+        // A steel that was asked for goes before what the procedure writes out.
+        let written = request.composition.is_none().then_some(material);
         let wall_mm = bore_mm.map(|bore| 0.5 * (plan.outside_diameter_mm - bore));
         let hydrogen = chosen(request.hydrogen_ml_per_100_g, material.hydrogen_ml_per_100_g, USUAL_HYDROGEN);
         let carbon_equivalent = composition.map(|steel| steel.carbon_equivalent());
@@ -129,19 +140,24 @@ impl HeatPlan {
             start_c: start(request, procedure, preheat.as_ref(), surroundings.ambient_c),
             preheat,
             cooling_time: None,
+            heat_input_kj_per_mm: plan.heat_input_kj_per_mm(),
             coating_limit_c: chosen(request.coating_limit_c, material.coating_limit_c, USUAL_COATING_LIMIT_C),
             between: range(procedure, Quantity::Interpass),
             surroundings,
             sequence: None,
             ways: Vec::new(),
-            missing: missing(plan, bore_mm, carbon_equivalent),
+            is_unlimited_between: false,
+            taken_as_none: written.iter().flat_map(|material| material.taken_as_none).flatten().collect(),
+            missing: missing(plan, bore_mm, carbon_equivalent, written),
         };
+        let is_followed = plan.bands.is_some_and(|bands| bands.count > bands.groups);
+        heat.is_unlimited_between = is_followed && heat.between.is_none_or(|range| range.high.is_none());
         let input = plan.heat_input_kj_per_mm().zip(wall_mm);
         heat.cooling_time = input.and_then(|(input, wall)| CoolingTime::of(input, wall, heat.start_c.value));
         if let Some(job) = bore_mm.and_then(|bore_mm| job(plan, &heat, bore_mm)) {
-            let sequence = job.run();
-            heat.ways = ways(&heat, &job, &sequence, request);
-            heat.sequence = Some(sequence);
+            let (longest, ended, sequence) = of_groups(plan, &job);
+            heat.ways = ways(&heat, &longest, &ended, request);
+            heat.sequence = sequence;
         }
         heat
     }
@@ -149,6 +165,23 @@ impl HeatPlan {
     pub fn procedure_below_formula_c(&self) -> Option<f64> {
         let least_c = self.preheat_range?.low?;
         self.preheat.as_ref().is_some_and(|preheat| least_c < preheat.least_c).then_some(least_c)
+    }
+    /// From 800 to 500 °C at each band, from where its strip is hottest as it begins; `None` from 500 °C on, where there
+    /// is no such time.
+    pub fn cooling_times(&self) -> Vec<Option<CoolingTime>> {
+        let Some((input, wall_mm)) = self.heat_input_kj_per_mm.zip(self.wall_mm) else { return Vec::new() };
+        let bands = self.sequence.iter().flat_map(|sequence| &sequence.bands);
+        bands.map(|band| CoolingTime::of(input, wall_mm, band.start_c.0)).collect()
+    }
+    /// Where the wall would melt through: the first band, from 1. What is worked out for it is no temperature any more.
+    pub fn burnt_through(&self) -> Option<usize> {
+        let bands = &self.sequence.as_ref()?.bands;
+        bands.iter().position(|band| band.bore_under_torch_c >= MELTS_C).map(|index| index + 1)
+    }
+    /// Does the formula ask for more than the procedure allows at most? Its highest preheat, °C.
+    pub fn procedure_cannot_meet_formula_c(&self) -> Option<f64> {
+        let most_c = self.preheat_range?.high?;
+        self.preheat.as_ref().is_some_and(|preheat| preheat.least_c > most_c).then_some(most_c)
     }
     /// Where the coating of the bore is harmed first: the band, from 1, and the temperature, °C.
     pub fn coating_harmed(&self) -> Option<(usize, f64)> {
@@ -177,14 +210,25 @@ fn start(
     Chosen::first(request.preheat_c, given).or(preheat.map(needed)).unwrap_or(usual)
 }
 
-fn missing(plan: &JointPlan, bore_mm: Option<f64>, carbon_equivalent: Option<f64>) -> Vec<&'static str> {
+fn missing(
+    plan: &JointPlan,
+    bore_mm: Option<f64>,
+    carbon_equivalent: Option<f64>,
+    written: Option<&Material>,
+) -> Vec<String> {
+    let lacks: Vec<_> = written.iter().flat_map(|material| material.lacks).flatten().collect();
+    if carbon_equivalent.is_none() && !lacks.is_empty() {
+        let parts = format!("{} of the steel in [material] (0 % where there is none)", lacks.join(", "));
+        let others = missing(plan, bore_mm, Some(0.0), None);
+        return std::iter::once(parts).chain(others).collect();
+    }
     let wanted = [
         (bore_mm.is_none(), "the bore (smaller than the joint): `bore` in [material], or --bore"),
         (carbon_equivalent.is_none(), "the steel: `steel` or `carbon` in [material], or --steel"),
         (plan.arc_energy_kj_per_mm.is_none(), "amps and volts"),
         (plan.bands.is_none(), "the width and number of bands"),
     ];
-    wanted.into_iter().filter_map(|(is_missing, what)| is_missing.then_some(what)).collect()
+    wanted.into_iter().filter_map(|(is_missing, what)| is_missing.then(|| what.to_owned())).collect()
 }
 
 fn job(plan: &JointPlan, heat: &HeatPlan, bore_mm: f64) -> Option<Job> {
@@ -207,7 +251,19 @@ fn job(plan: &JointPlan, heat: &HeatPlan, bore_mm: f64) -> Option<Job> {
     })
 }
 
-fn ways(heat: &HeatPlan, job: &Job, sequence: &Sequence, request: &HeatRequest) -> Vec<CoolingWay> {
+/// Group after group: each lies in a place of its own, and starts anew at the preheat. Also the largest group and the
+/// joint as that ends, which is the one to cool.
+fn of_groups(plan: &JointPlan, job: &Job) -> (Job, Cylinder, Option<Sequence>) {
+    let stretches = plan.placement.iter().flat_map(|placement| &placement.stretches);
+    let counts: Vec<_> = stretches.map(|stretch| stretch.bands.len() as u32).collect();
+    let largest = Job { bands: counts.iter().copied().max().unwrap_or(job.bands), ..*job };
+    let run = largest.run();
+    let ended = run.end.clone();
+    let course = |bands: u32| if bands == largest.bands { run.clone() } else { Job { bands, ..*job }.run() };
+    (largest, ended, counts.into_iter().map(course).reduce(Sequence::then))
+}
+
+fn ways(heat: &HeatPlan, job: &Job, end: &Cylinder, request: &HeatRequest) -> Vec<CoolingWay> {
     let ambient_c = heat.surroundings.ambient_c;
     let place_mm = job.strip_mm(job.bands.saturating_sub(1));
     let until_c = MAY_BE_MOVED_C.max(ambient_c + 5.0);
@@ -221,7 +277,7 @@ fn ways(heat: &HeatPlan, job: &Job, sequence: &Sequence, request: &HeatRequest) 
     ]
     .map(|(title, surroundings)| {
         let temperatures = (heat.start_c.value, until_c);
-        let cooling = cool(&sequence.end, job.outside_diameter_mm, place_mm, &surroundings, temperatures);
+        let cooling = cool(end, job.outside_diameter_mm, place_mm, &surroundings, temperatures);
         CoolingWay { title, surroundings, until_c, cooling }
     })
     .to_vec()

@@ -8,6 +8,7 @@
 mod bands;
 mod belonging;
 mod choice;
+mod departures;
 pub mod heat;
 mod notes;
 mod old_band;
@@ -30,7 +31,7 @@ use crate::setup::consistency::Fit;
 use crate::standing::{Departure, departure};
 use anyhow::bail;
 use bandward::procedure::Polarity;
-use bandward::{Quantity, Severity};
+use bandward::{Outcome, Quantity, Severity};
 use choice::aim;
 
 /// Thermal efficiency of gas-shielded metal-arc welding: EN 1011-1 (from memory).
@@ -73,6 +74,8 @@ pub struct Request {
     pub start_stagger_deg: Option<f64>,
     /// What is left of old bands where the new ones go, mm.
     pub old_band_mm: Option<f64>,
+    /// Temperature of the joint before the first band, °C.
+    pub preheat_c: Option<f64>,
     /// Wire on one spool, kg.
     pub spool_kg: Option<f64>,
     /// Gas out of one bottle, L at the pressure of the shop.
@@ -135,6 +138,8 @@ pub struct JointPlan {
     pub judged: Vec<Judged>,
     /// Whether its own numbers belong together.
     pub fits: Vec<Fit>,
+    /// Was the procedure written for another diameter? Nobody has shown then that its scaled ranges do.
+    pub is_of_another_diameter: bool,
     /// What is not as the procedure has it, other than by a range.
     pub unlike: Vec<String>,
     /// What is wrong with the procedure itself.
@@ -147,6 +152,14 @@ impl JointPlan {
     /// Heat input, kJ/mm: arc energy times thermal efficiency. EN 1011-1 (from memory).
     pub fn heat_input_kj_per_mm(&self) -> Option<f64> {
         self.arc_energy_kj_per_mm.map(|energy| THERMAL_EFFICIENCY * energy)
+    }
+    /// Broken where something is outside the procedure; not proven where it was written for another diameter.
+    pub fn outcome(&self) -> Outcome {
+        match (self.is_within_procedure(), self.is_of_another_diameter) {
+            (false, _) => Outcome::Broken,
+            (true, true) => Outcome::NotProven,
+            (true, false) => Outcome::Proven,
+        }
     }
     /// Is nothing outside the procedure?
     pub fn is_within_procedure(&self) -> bool {
@@ -166,6 +179,7 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
     let Some(outside_diameter_mm) = diameter else {
         bail!("the procedure gives no diameter of the joint; add --diameter, such as --diameter \"5 in\"");
     };
+    departures::refuse_groups(request, procedure)?;
     let turn_time_s = turn_time(request, procedure, outside_diameter_mm);
     let Some(speed_mm_per_s) = formulas::surface_speed(outside_diameter_mm, turn_time_s.value) else {
         bail!("a turn cannot take {} s", turn_time_s.value);
@@ -205,7 +219,9 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         band_width_mm,
         torch_offset_mm: torch_offset(procedure, outside_diameter_mm),
         band_height_mm,
-        overlapped_height_mm: band_area_mm2.zip(step).map(|(area, step)| area / step.value),
+        overlapped_height_mm: band_area_mm2
+            .zip(step.filter(|step| bands.is_some_and(|bands| step.value < bands.band_width_mm)))
+            .map(|(area, step)| area / step.value),
         band_area_mm2,
         arc_energy_kj_per_mm: power_w.and_then(|power_w| formulas::arc_energy(power_w, speed_mm_per_s)),
         bands,
@@ -214,10 +230,13 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         supply: Supply::default(),
         judged: Vec::new(),
         fits: Vec::new(),
-        unlike: unlike(request, procedure),
+        is_of_another_diameter: notes::is_of_another_diameter(outside_diameter_mm, procedure),
+        unlike: departures::unlike(request, procedure),
         warnings: procedure.warnings(),
         notes: Vec::new(),
     };
+    plan.unlike.extend(departures::other_bands(&plan, request, procedure));
+    plan.unlike.extend(departures::piled(&plan, procedure));
     plan.unlike.extend(placed::misplaced(&plan));
     plan.unlike.extend(plan.over_old_band.and_then(|over| over.refused(procedure)));
     plan.supply = Supply::of(&plan, request, procedure);
@@ -305,6 +324,7 @@ fn judged(plan: &JointPlan, request: &Request, procedure: &ProcedureFile) -> Vec
         (Subject::Judged(Quantity::StepOver), plan.bands.and_then(|bands| of(bands.step_over_mm))),
         (Subject::Judged(Quantity::WeaveWidth), request.weave_width_mm),
         (Subject::StickOut, request.stick_out_mm),
+        (Subject::Judged(Quantity::Preheat), request.preheat_c),
     ];
     let judge = |(subject, value): (Subject, Option<f64>)| {
         // What goes with the diameter is judged on this one: the same surface speed, the same angle.
@@ -312,30 +332,6 @@ fn judged(plan: &JointPlan, request: &Request, procedure: &ProcedureFile) -> Vec
         Some(Judged { subject, value, setting, departure: departure(value, &setting) })
     };
     values.into_iter().filter_map(judge).collect()
-}
-
-fn unlike(request: &Request, procedure: &ProcedureFile) -> Vec<String> {
-    let mut unlike = Vec::new();
-    if let (Some(asked), Some(given)) = (request.wire_diameter_mm, procedure.wire.diameter_mm)
-        && (asked - given).abs() > 0.02
-    {
-        let show = |value| in_both(value, Dimension::Length);
-        unlike.push(format!("wire of {}; the procedure has {}", show(asked), show(given)));
-    }
-    if let (Some(asked), Some(given)) = (request.gas_mixture, procedure.gas.mixture)
-        && asked.differs_from(&given)
-    {
-        unlike.push(format!(
-            "gas {asked}; the procedure has {given}: another gas asks for other amps, volts and weave"
-        ));
-    }
-    if let (Some(asked), None) = (request.gas_mixture, procedure.gas.mixture)
-        && let Some(drawback) = asked.drawback()
-    {
-        unlike
-            .push(format!("gas {asked} does not do for such wires (common practice, no source): {drawback}"));
-    }
-    unlike
 }
 
 /// A value in metric and inch, for sentences.

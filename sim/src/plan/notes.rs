@@ -12,6 +12,7 @@ use crate::input::quantity::Dimension;
 use crate::input::setting::{Setting, Subject};
 use crate::standing::departure;
 use bandward::procedure::Polarity;
+use bandward::rule::Side;
 use bandward::{Quantity, Severity};
 
 pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> {
@@ -70,10 +71,16 @@ fn nozzle(procedure: &ProcedureFile) -> Option<String> {
     })
 }
 
+/// Is the procedure written for another diameter?
+pub(super) fn is_of_another_diameter(diameter_mm: f64, procedure: &ProcedureFile) -> bool {
+    let own_mm = procedure.joint.outside_diameter_mm;
+    own_mm.is_some_and(|own_mm| (diameter_mm / own_mm - 1.0).abs() > SAME_DIAMETER)
+}
+
 fn another_diameter(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
     let own_mm = procedure.joint.outside_diameter_mm?;
     let show = |value| in_both(value, Dimension::Length);
-    if (plan.outside_diameter_mm / own_mm - 1.0).abs() <= SAME_DIAMETER {
+    if !plan.is_of_another_diameter {
         return None;
     }
     Some(format!(
@@ -127,11 +134,30 @@ fn turn_for(plan: &JointPlan, procedure: &ProcedureFile, height: &Judged, times:
 /// Room left to the end of a range, as a share of it. Invented.
 const EDGE: f64 = 0.1;
 
-/// Where bands overlap the metal of one lies on one step, so it piles higher than a band by itself.
+/// Where bands overlap the metal of one lies on one step, so it piles higher than a band by itself: which way to go,
+/// in keeping with what is said of the band by itself.
 fn overlapped(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
     let setting = procedure.setting(Subject::Judged(Quantity::BandHeight))?;
     let height = plan.overlapped_height_mm?;
     let left = departure(height, setting).filter(|left| left.severity >= Severity::Warn)?;
+    let alone = plan.band_height_mm.and_then(|alone| departure(alone, setting)).map(|alone| alone.side);
     let [height, limit] = [height, left.limit].map(|length| in_both(length, Dimension::Length));
-    Some(format!("where bands overlap they pile to {height}, beyond {limit}: a longer step, or less metal"))
+    Some(match (left.side, alone) {
+        (Side::Low, _) => {
+            format!(
+                "where bands overlap they come to {height} only, below {limit}: more metal, or a shorter step"
+            )
+        }
+        (Side::High, Some(Side::Low)) => format!(
+            "where bands overlap they pile to {height}, beyond {limit}: a longer step; not less metal, since a band \
+             by itself is low already"
+        ),
+        (Side::High, Some(Side::High)) => format!(
+            "where bands overlap they pile to {height}, beyond {limit}: less metal, as for a band by itself, brings \
+             it down, too"
+        ),
+        (Side::High, None) => {
+            format!("where bands overlap they pile to {height}, beyond {limit}: a longer step, or less metal")
+        }
+    })
 }

@@ -123,8 +123,11 @@ pub(super) fn misplaced(plan: &JointPlan) -> Vec<String> {
 /// A flush band that would not be level with the joint, by its groove and the height that is laid.
 fn not_flush(plan: &JointPlan, stretch: &Stretch) -> Option<String> {
     let Finish::Flush { groove_depth_mm } = stretch.place?.finish else { return None };
-    let highest_mm = plan.overlapped_height_mm.filter(|_| stretch.bands.len() > 1).or(plan.band_height_mm)?;
-    let lowest_mm = plan.band_height_mm?.min(highest_mm);
+    let alone_mm = plan.band_height_mm?;
+    let highest_mm = plan.overlapped_height_mm.filter(|_| stretch.bands.len() > 1).unwrap_or(alone_mm);
+    // What is left of an old band lies below the new one.
+    let highest_mm = highest_mm + plan.over_old_band.map_or(0.0, |over| over.left_mm);
+    let lowest_mm = alone_mm.min(highest_mm);
     let show = |value| in_both(value, Dimension::Length);
     let (proud_mm, hollow_mm) = (highest_mm - groove_depth_mm, groove_depth_mm - lowest_mm);
     let (off_mm, way) = if proud_mm >= hollow_mm { (proud_mm, "proud of") } else { (hollow_mm, "below") };
@@ -150,6 +153,17 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
                 .to_owned(),
         );
     }
+    let is_at_face = |stretch: &&Stretch| {
+        stretch.is_from_shoulder && stretch.bands.first().is_some_and(|band| band.from_mm <= NOTHING_MM)
+    };
+    if let Some(stretch) = placement.stretches.iter().find(is_at_face) {
+        notes.push(format!(
+            "CAUTION: the first band of the {} begins at the shoulder itself, the face that seals the connection: \
+             heat, spatter or grinding there ruin it (common practice, no source); measure where the edge is meant \
+             to be",
+            stretch.name()
+        ));
+    }
     for stretch in &placement.stretches {
         notes.extend(stretch.bands.iter().filter_map(|band| on_taper(plan, stretch, band)));
     }
@@ -164,6 +178,24 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
         ));
     }
     notes
+}
+
+/// A band whose far edge lies where the taper is no thicker than the bore: there is no such place.
+pub fn beyond_bore(plan: &JointPlan, bore_mm: f64) -> Option<String> {
+    let stretches = plan.placement.iter().flat_map(|placement| &placement.stretches);
+    stretches.into_iter().find_map(|stretch| {
+        let taper = stretch.taper()?;
+        let slope = taper.angle_deg.to_radians().tan();
+        let left_mm = |at_mm: f64| plan.outside_diameter_mm - 2.0 * (at_mm - taper.from_mm).max(0.0) * slope;
+        let band = stretch.bands.iter().find(|band| left_mm(band.to_mm) <= bore_mm)?;
+        Some(format!(
+            "band {} of the {} would lie where the taper is no thicker than the bore of {}: check first edge, taper \
+             and bore",
+            band.number,
+            stretch.name(),
+            in_both(bore_mm, Dimension::Length),
+        ))
+    })
 }
 
 /// A band whose middle lies on the taper is laid on a smaller diameter.

@@ -13,7 +13,7 @@ use crate::input::setting::Subject;
 use crate::plan::{Chosen, JointPlan, Judged};
 use crate::standing::show_setting;
 use anstyle::Style;
-use bandward::{Quantity, Severity};
+use bandward::{Outcome, Quantity, Severity};
 use serde_json::{Map, Value, json};
 
 /// One line of the table.
@@ -187,7 +187,9 @@ pub fn text(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> 
     for (heading, rows) in rows(plan) {
         line!(&mut text, "");
         line!(&mut text, "{BOLD}{heading}{BOLD:#}");
-        for row in rows {
+        let step = plan.bands.and_then(|bands| bands.step_over_mm);
+        let is_gap = plan.band_height_mm.is_some() && step.is_some() && plan.overlapped_height_mm.is_none();
+        for row in rows.into_iter().filter(|row| !is_gap || row.key != "overlapped_height_mm") {
             table_row(&mut text, &row, plan, system);
         }
     }
@@ -202,10 +204,17 @@ pub fn text(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> 
 }
 
 fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
-    if plan.is_within_procedure() {
-        line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for all ranges it gives");
-    } else {
-        line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}");
+    match plan.outcome() {
+        Outcome::Broken => line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}"),
+        Outcome::NotProven => {
+            line!(
+                text,
+                "{BAD}NOT PROVEN{BAD:#}: within its ranges, but the procedure is for another diameter"
+            );
+        }
+        Outcome::Proven | Outcome::NotAsked => {
+            line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for all ranges it gives");
+        }
     }
     for warning in &plan.warnings {
         line!(text, "{BAD}{warning}{BAD:#}");
@@ -285,7 +294,8 @@ fn table_row(text: &mut String, row: &Row, plan: &JointPlan, system: UnitSystem)
 pub fn json(plan: &JointPlan, procedure: &ProcedureFile) -> Value {
     let mut object = Map::new();
     object.insert("procedure".to_owned(), procedure.identity());
-    object.insert("within_procedure".to_owned(), json!(plan.is_within_procedure()));
+    object.insert("within_procedure".to_owned(), json!(plan.outcome() == Outcome::Proven));
+    object.insert("outcome".to_owned(), json!(plan.outcome().name()));
     let mut origins = Map::new();
     for row in rows(plan).into_iter().flat_map(|(_, rows)| rows) {
         let value =

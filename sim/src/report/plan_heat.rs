@@ -9,6 +9,7 @@ use super::heat_picture;
 use super::style::{BAD, BOLD, FAINT, line};
 use crate::heat::preheat::Beyond;
 use crate::heat::sequence::{BandHeat, Before};
+use crate::heat::steel::MELTS_C;
 use crate::input::bounds::Bounds;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::plan::heat::HeatPlan;
@@ -26,6 +27,7 @@ pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
     if heat.sequence.is_some() {
         line!(&mut text, "");
         bands(&mut text, heat, system);
+        cooling_times(&mut text, heat);
         line!(&mut text, "");
         text.push_str(&heat_picture::text(heat, system));
         line!(&mut text, "");
@@ -77,7 +79,12 @@ fn before_the_arc(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
         row(text, "CET", [format!("{cet:.3} %"), String::new()], "EN 1011-2, from memory");
     }
     if let Some(preheat) = &heat.preheat {
-        row(text, "preheat needed", temperature(preheat.least_c), "EN 1011-2, from memory");
+        let needed = if preheat.least_c <= heat.surroundings.ambient_c {
+            ["none needed".to_owned(), String::new()]
+        } else {
+            temperature(preheat.least_c)
+        };
+        row(text, "preheat needed", needed, "EN 1011-2, from memory");
         for beyond in &preheat.beyond {
             line!(text, "    {BAD}beyond the formula{BAD:#}: {}", outside(beyond));
         }
@@ -141,8 +148,30 @@ fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
         let [outside, bore, torch] =
             [band.outside_c, band.bore_c, band.bore_under_torch_c].map(|value| degrees(value, system));
         let is_harmed = band.bore_under_torch_c > heat.coating_limit_c.value;
-        let torch = if is_harmed { format!("{BAD}{torch:>17}{BAD:#}") } else { format!("{torch:>17}") };
+        let torch = if band.bore_under_torch_c >= MELTS_C {
+            format!("{BAD}{:>17}{BAD:#}", "MELTS")
+        } else if is_harmed {
+            format!("{BAD}{torch:>17}{BAD:#}")
+        } else {
+            format!("{torch:>17}")
+        };
         line!(text, "  {:<6}{:<12}{place:>18}{outside:>11}{bore:>11}{torch}", index + 1, advice(band.before));
+    }
+}
+
+/// From 800 to 500 °C, band after band: a band that begins warmer cools more slowly.
+fn cooling_times(text: &mut String, heat: &HeatPlan) {
+    let times = heat.cooling_times();
+    let shown: Vec<_> = times
+        .iter()
+        .map(|time| time.map_or("none".to_owned(), |time| format!("{:.0} s", time.seconds)))
+        .collect();
+    if shown.is_empty() {
+        return;
+    }
+    line!(text, "  800 to 500 degC, band by band: {}", shown.join(", "));
+    if times.iter().any(Option::is_none) {
+        line!(text, "note: none where the place of a band is at 500 degC or above before the arc");
     }
 }
 
@@ -176,7 +205,34 @@ fn cooling(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
 fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
     let mut notes = Vec::new();
     let shown = |value_c: f64| degrees(value_c, system);
-    if let (Some(least_c), Some(preheat)) = (heat.procedure_below_formula_c(), &heat.preheat) {
+    if let Some(band) = heat.burnt_through() {
+        notes.push(format!(
+            "{BAD}BURN-THROUGH{BAD:#} at band {band}: the steel melts at about {} (handbook value, from memory), and the \
+             bore under the torch comes out hotter: the wall burns through or sags, and the model no longer holds. \
+             Do not weld this: less heat, a thicker wall, or another procedure",
+            shown(MELTS_C)
+        ));
+    }
+    if heat.is_unlimited_between {
+        notes.push(format!(
+            "{BAD}NO UPPER LIMIT BETWEEN BANDS{BAD:#} in the procedure: nothing limits how hot the joint becomes from \
+             band to band, and no wait is worked out; ask the procedure's owner for [interpass]"
+        ));
+    }
+    if !heat.taken_as_none.is_empty() {
+        notes.push(format!(
+            "note: {} of the steel not given, taken as none",
+            heat.taken_as_none.join(" and ")
+        ));
+    }
+    if let (Some(most_c), Some(preheat)) = (heat.procedure_cannot_meet_formula_c(), &heat.preheat) {
+        notes.push(format!(
+            "{BAD}NO PREHEAT SATISFIES BOTH{BAD:#}: the formula asks for at least {}, the procedure allows at most {}; \
+             ask the procedure's owner before anything is welded",
+            shown(preheat.least_c),
+            shown(most_c)
+        ));
+    } else if let (Some(least_c), Some(preheat)) = (heat.procedure_below_formula_c(), &heat.preheat) {
         notes.push(format!(
             "note: the procedure allows {}, the formula asks for {}: the qualified procedure decides; ask who \
              qualified it what it was based on",
@@ -185,12 +241,17 @@ fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
         ));
     }
     if let Some((band, reached_c)) = heat.coating_harmed() {
+        let need = heat.preheat.as_ref().filter(|_| heat.procedure_below_formula_c().is_some());
+        let least = need.map_or(String::new(), |preheat| {
+            format!(", but not below the {} that the steel needs", shown(preheat.least_c))
+        });
         notes.push(format!(
             "caution: the bore reaches {} at band {band}; an inner coating is harmed above {} ({}). Preheat and \
-             temperature between bands as low as the procedure allows; open both ends, stay out of the smoke",
+             temperature between bands as low as the procedure allows{}; open both ends, stay out of the smoke",
             shown(reached_c),
             shown(heat.coating_limit_c.value),
-            heat.coating_limit_c.origin.words()
+            heat.coating_limit_c.origin.words(),
+            least
         ));
     }
     let bands = heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate());
@@ -227,11 +288,15 @@ pub fn json(heat: &HeatPlan) -> Value {
             })
         })
         .collect();
+    let times: Vec<_> = heat.cooling_times().iter().map(|time| time.map(|time| time.seconds)).collect();
     json!({
+        "t85_by_band_s": times,
         "wall_mm": heat.wall_mm, "carbon_equivalent_percent": heat.carbon_equivalent, "preheat": preheat,
         "hydrogen_ml_per_100_g": heat.hydrogen.value, "start_c": heat.start_c.value,
         "t85": time, "coating_limit_c": heat.coating_limit_c.value, "bands": bands, "cooling": ways,
-        "missing": heat.missing,
+        "missing": heat.missing, "burns_through_at_band": heat.burnt_through(),
+        "nothing_limits_between_bands": heat.is_unlimited_between,
+        "no_preheat_satisfies_both": heat.procedure_cannot_meet_formula_c().is_some(),
     })
 }
 

@@ -7,7 +7,7 @@
 
 use super::advice::Advice;
 use super::compare::{NONE_OR_COMPATIBLE, compare, differs_as_gas, old_band};
-use super::consistency::{Fit, fits, height_stands};
+use super::consistency::{Fit, fits, height_stands, pile_beyond};
 use super::item::{Item, Measured};
 use super::position::{rotation_of, rotation_word, side_coming_up, side_going_down};
 use super::sheet::SetupSheet;
@@ -139,6 +139,12 @@ impl Checked {
         if is_over_old && !has_height && of(Item::STICK_OUT).is_some_and(|judged| judged.wanted.is_some()) {
             items.push(Item::OldBandHeight);
         }
+        // No old band, and yet a height of one: one of the two was not measured.
+        let says_none = of(Item::OldBand).is_some_and(|judged| judged.value == Some(Measured::Word("none")));
+        let height = of(Item::OldBandHeight).and_then(|judged| judged.value);
+        if says_none && matches!(height, Some(Measured::Size(height_mm)) if height_mm > 0.0) {
+            items.push(Item::OldBand);
+        }
         // An offset is right on one side only.
         let limits_offset =
             self.settings.iter().any(|judged| judged.item == Item::TORCH_OFFSET && judged.wanted.is_some());
@@ -178,7 +184,25 @@ pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
     let steps = steps(sheet, procedure);
     let mut warnings = procedure.warnings();
     warnings.extend(cooling_not_asked(sheet, procedure));
+    warnings.extend(piled(sheet, procedure));
+    if contradicts_old_band(sheet) {
+        warnings.push(
+            "OLD BAND: `none`, and yet a height of what is left is given: look again which of the two is true"
+                .to_owned(),
+        );
+    }
     Checked { settings, fits, rotation, steps, warnings }
+}
+
+/// Bands that overlap would pile beyond the height that the procedure allows, while one by itself does not.
+fn piled(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<String> {
+    let (pile_mm, most_mm) = pile_beyond(sheet, procedure)?;
+    let [pile, most] =
+        [pile_mm, most_mm].map(|length_mm| format!("{length_mm:.2} mm ({:.3} in)", length_mm / 25.4));
+    Some(format!(
+        "PILE WHERE BANDS OVERLAP: {pile}; the procedure allows a height of {most} at most: a longer step, or less \
+         metal"
+    ))
 }
 
 /// A procedure that is silent on coolant does not make a torch one without water.
@@ -211,6 +235,9 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
             SettingVerdict::NotCompared("no old band was found")
         }
         (None, _) => SettingVerdict::NotMeasured,
+        (Some(_), _) if item == Item::OldBandHeight && contradicts_old_band(sheet) => {
+            SettingVerdict::NotCompared("`none` is said of old bands: which of the two is true?")
+        }
         (Some(_), _) if item == Item::TORCH_OFFSET && is_on_the_wrong_side(sheet, procedure) => {
             SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")
         }
@@ -230,6 +257,12 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
         other => other,
     };
     Judged { item, value, wanted, verdict }
+}
+
+/// No old band, and yet a height of one?
+fn contradicts_old_band(sheet: &SetupSheet) -> bool {
+    let has_height = sheet.size(Item::OldBandHeight).is_some_and(|height_mm| height_mm > 0.0);
+    has_height && sheet.word(Item::OldBand) == Some("none")
 }
 
 /// Is something left of an old band?

@@ -17,6 +17,9 @@ const SAME_WIRE_MM: f64 = 0.05;
 /// A bore within this is the same, mm. Invented.
 pub(super) const SAME_BORE_MM: f64 = 1.0;
 
+/// A torch without water where the procedure gives a coolant flow: no pump helps.
+const OTHER_TORCH: &str = "another torch: the procedure's is cooled by water";
+
 /// What a procedure that allows it wants of old bands.
 pub(super) const NONE_OR_COMPATIBLE: Measured = Measured::Word("none or compatible");
 
@@ -35,6 +38,12 @@ pub(super) fn compare(item: Item, value: Measured, wanted: Wanted) -> SettingVer
         (Measured::Size(size), Wanted::Ranges(setting)) => {
             return departure(size, &setting)
                 .map_or(SettingVerdict::Good, |left| SettingVerdict::Departs(left, item.advice(left.side)));
+        }
+        (Measured::Word("not cooled"), Wanted::Exactly(_)) if item == Item::CoolantBeforeArc => {
+            return SettingVerdict::Differs(
+                severity_of_word(item),
+                Advice { adjust: OTHER_TORCH, ..item.mismatch() },
+            );
         }
         (Measured::Word(word), Wanted::Exactly(Measured::Word(wanted))) => {
             (word != wanted).then_some(severity_of_word(item))

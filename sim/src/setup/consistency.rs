@@ -293,6 +293,17 @@ pub(super) fn height_stands(sheet: &SetupSheet, procedure: &ProcedureFile) -> Op
     })
 }
 
+/// The height where bands overlap, and the highest allowed, mm, where only the pile is above it: the metal of one lies
+/// on one step.
+pub(super) fn pile_beyond(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<(f64, f64)> {
+    let most_mm = procedure.setting(Subject::Judged(Quantity::BandHeight))?.allowed?.high?;
+    let width_mm = sheet.size(Item::WEAVE_WIDTH)? + procedure.run_out_mm();
+    let step_mm = sheet.size(Item::STEP_OVER).filter(|step_mm| *step_mm > 0.0 && *step_mm < width_mm)?;
+    let alone_mm = laid_height(sheet, procedure).filter(|height| *height <= most_mm)?;
+    let pile_mm = alone_mm * width_mm / step_mm;
+    (pile_mm > most_mm).then_some((pile_mm, most_mm))
+}
+
 /// Volume fed over the width that is laid, mm. Geometry.
 fn laid_height(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<f64> {
     let diameter = sheet.size(Item::OutsideDiameter).or(procedure.joint.outside_diameter_mm)?;
@@ -331,6 +342,12 @@ fn gas(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), &
     let wanted = match (aim(procedure, Quantity::GasFlow), procedure.gas.nozzle_bore_mm) {
         (Some(_), Some(own)) if (bore - own).abs() <= SAME_BORE_MM => {
             return Err("the procedure gives the gas flow itself, for this nozzle");
+        }
+        // A smaller nozzle does not do with less than the procedure's least, or than what is usual at 3/4 in.
+        (Some(aim), Some(own)) if bore < own => {
+            let setting = procedure.setting(Subject::Judged(Quantity::GasFlow));
+            let least = setting.and_then(|setting| setting.allowed.or(setting.recommended)?.low);
+            (aim * (bore / own).powi(2)).max(least.unwrap_or(benchmark_gas_flow(0.0)).min(aim))
         }
         (Some(aim), Some(own)) => aim * (bore / own).powi(2),
         _ => benchmark_gas_flow(bore),

@@ -14,6 +14,7 @@ use crate::plan::placed::Stretch;
 use crate::report::model::words::typeset;
 use crate::report::plan::{problems, table};
 use crate::report::plan_joint::{Side, counted_from, edges, start};
+use bandward::Outcome;
 use std::fmt::Write as _;
 
 const STYLE: &str = "@page{margin:12mm}body{font:12pt/1.3 sans-serif;color:#000;background:#fff;margin:1em auto;\
@@ -30,7 +31,11 @@ pub fn page(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> 
     let mut page = String::from("<!doctype html>\n<html lang=\"en\">\n");
     put!(page, "<meta charset=\"utf-8\"><title>Plan of a joint</title><style>{STYLE}</style>");
     put!(page, "<h1>Plan of a joint</h1>");
-    let stood = if plan.is_within_procedure() { "WITHIN THE PROCEDURE" } else { "OUTSIDE THE PROCEDURE" };
+    let stood = match plan.outcome() {
+        Outcome::Broken => "OUTSIDE THE PROCEDURE",
+        Outcome::NotProven => "NOT PROVEN: the procedure is for another diameter",
+        Outcome::Proven | Outcome::NotAsked => "WITHIN THE PROCEDURE",
+    };
     put!(page, "<p>{}<br><strong>{stood}</strong></p>", escape(&procedure.title()));
     for problem in problems(plan, system) {
         put!(page, "<p><strong>{}</strong></p>", typeset(&escape(&problem)));
