@@ -322,7 +322,7 @@ fn tell_misses(
         let is_judged = match score.fate(variant, place) {
             Fate::Found { .. } => continue,
             Fate::Missed(_) => true,
-            Fate::NotJudged => false,
+            Fate::NotJudged(_) => false,
         };
         let Some(rule) = mark.lead() else { continue };
         let (channel, time_us, rules) = (mark.channel, mark.start_us, mark.rules.clone());

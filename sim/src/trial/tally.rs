@@ -18,6 +18,8 @@ pub struct Candidate {
     pub found_us: u64,
     /// How long it, or a later one of the rule about the fault, stood after its end, µs.
     pub stands_us: u64,
+    /// How long at a time it, or a later one, was active about the fault, µs.
+    pub active_us: u64,
 }
 
 /// The alarms of one rule with one setting.
@@ -54,11 +56,12 @@ impl RuleTally {
         let at = self.candidates.partition_point(|known| known.mark < candidate.mark);
         self.candidates.insert(at, candidate);
     }
-    /// An alarm about a fault stood so long after its end.
-    pub fn stood(&mut self, mark: usize, stands_us: u64) {
+    /// An alarm about a fault was active so long, and stood so long after the fault's end.
+    pub fn stood(&mut self, mark: usize, active_us: u64, stands_us: u64) {
         let own = self.candidates.iter_mut().find(|known| known.mark as usize == mark);
         if let Some(candidate) = own {
             candidate.stands_us = candidate.stands_us.max(stands_us);
+            candidate.active_us = candidate.active_us.max(active_us);
         }
     }
     /// Adds what another trace came to, whose faults follow on those so far.
@@ -90,6 +93,8 @@ pub struct Fault {
     pub is_stop: bool,
     /// From when it could be seen, µs.
     pub outside_from_us: u64,
+    /// To, µs.
+    pub end_us: u64,
     /// Until when it could be found, µs.
     pub deadline_us: u64,
 }
@@ -106,6 +111,7 @@ impl Fault {
                 .or_else(|| mark.lead().map(|rule| procedure.alarm(rule).severity))
                 .is_some_and(|severity| severity == Severity::Stop),
             outside_from_us: mark.outside_from_us,
+            end_us: mark.end_us,
             deadline_us: marks.deadline_us(mark),
         };
         marks.faults.iter().map(fault).collect()
@@ -124,8 +130,8 @@ pub enum Fate {
     },
     /// Not found.
     Missed(Miss),
-    /// No rule that it names could be judged.
-    NotJudged,
+    /// No rule that it names could be judged; it costs as much as a missed one.
+    NotJudged(Miss),
 }
 
 /// How the fault at `place` fares, given the tally of each rule.
@@ -147,10 +153,10 @@ pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally
             let delay_us = candidate.found_us.saturating_sub(fault.outside_from_us);
             Fate::Found { by, hit: Hit { delay_us, stands_us, is_stop } }
         }
-        None if is_judged => {
-            Fate::Missed(Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop })
+        None => {
+            let miss = Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop };
+            if is_judged { Fate::Missed(miss) } else { Fate::NotJudged(miss) }
         }
-        None => Fate::NotJudged,
     }
 }
 
@@ -176,8 +182,8 @@ pub fn score<'a>(faults: &[Fault], rule: Rule, tally: impl Fn(Rule) -> &'a RuleT
                 score.repeats += u64::from(by != rule && own.has(place as usize));
             }
             Fate::Missed(miss) if is_own => score.misses.push(miss),
-            Fate::NotJudged if is_own => score.not_judged += 1,
-            Fate::Missed(_) | Fate::NotJudged => {}
+            Fate::NotJudged(miss) if is_own => score.unjudged.push(miss),
+            Fate::Missed(_) | Fate::NotJudged(_) => {}
         }
     }
     score

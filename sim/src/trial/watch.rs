@@ -85,7 +85,7 @@ impl RuleWatch {
         }
     }
     fn find(&mut self, bit: u16, mark: usize, time_us: u64) {
-        self.tally.find(Candidate { mark: mark as u32, found_us: time_us, stands_us: 0 });
+        self.tally.find(Candidate { mark: mark as u32, found_us: time_us, stands_us: 0, active_us: 0 });
         self.standing.push(Standing { bit, mark, raised_us: time_us });
     }
     /// Those with this bit, or all, stand no longer.
@@ -95,7 +95,8 @@ impl RuleWatch {
             let ends = bit.is_none_or(|bit| bit == standing.bit);
             if ends && let Some(mark) = marks.faults.get(standing.mark) {
                 let from_us = mark.end_us.max(standing.raised_us);
-                tally.stood(standing.mark, time_us.saturating_sub(from_us));
+                let active_us = time_us.saturating_sub(standing.raised_us);
+                tally.stood(standing.mark, active_us, time_us.saturating_sub(from_us));
             }
             !ends
         });

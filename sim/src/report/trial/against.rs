@@ -70,7 +70,7 @@ fn fate_in_words(rule: Rule, fate: Fate) -> String {
             format!("found{by} after {delay_s:.2} s, active {stands_s:.2} s after its end")
         }
         Fate::Missed(_) => "missed".to_owned(),
-        Fate::NotJudged => "not judged".to_owned(),
+        Fate::NotJudged(_) => "not judged".to_owned(),
     }
 }
 
@@ -132,7 +132,7 @@ fn fate(fate: Fate) -> Value {
         Fate::Missed(_) => {
             json!({ "outcome": "missed", "by": null, "delay_s": null, "stands_after_s": null })
         }
-        Fate::NotJudged => {
+        Fate::NotJudged(_) => {
             json!({ "outcome": "not judged", "by": null, "delay_s": null, "stands_after_s": null })
         }
     }
