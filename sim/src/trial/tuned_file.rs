@@ -222,6 +222,17 @@ mod tests {
         assert!(!pasted.contains("recommended") && !pasted.contains("floor"), "{pasted}");
     }
 
+    /// A comment in braces is no TOML 1.0.
+    #[test]
+    fn a_key_in_braces_has_its_comment_above_the_line() {
+        let text = "[alarm]\ngas-low = { on_delay = \"1 s\" } # by hand\n";
+        let file = ProcedureFile::parse("x", text).expect("it is sound");
+        let text = tuned_text(&file, &[tuned("gas-low.on_delay", 2.0)], "tuned").expect("it fits");
+        let expected = "# tuned\n[alarm]\n# because of gas-low.on_delay\n\
+            gas-low = { on_delay = \"2 s\" } # by hand\n";
+        assert_eq!(text, expected);
+    }
+
     #[test]
     fn values_that_do_not_fit_are_refused() {
         let error = tuned_text(&file(), &[tuned("voltage-low.allowed", 31.0)], "tuned");
