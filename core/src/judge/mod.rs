@@ -9,6 +9,7 @@ pub mod envelope;
 pub(crate) mod faults;
 pub mod judgement;
 pub(crate) mod proof;
+pub use proof::waits_too_long;
 pub(crate) mod ranges;
 pub(crate) mod readings;
 

@@ -82,7 +82,7 @@ const MEASURING_MAY_WAIT_US: u32 = 5_000_000;
 
 /// Does the procedure let an alarm come so late that what it watches is as good as not judged: its own, or
 /// one that tells that the measuring failed?
-fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
+pub fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
     let delay_us = |rule: Rule| if rule.is_of_a_moment() { 0 } else { procedure.alarm(rule).on_delay_us };
     // A fault of the weld may pass within a second.
     let usual_us = rule.default_setting().on_delay_us;

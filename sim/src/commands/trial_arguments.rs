@@ -34,7 +34,8 @@ use std::path::{Path, PathBuf};
 ///
 /// An alarm finds a fault when it is of one of the fault's rules, or a stop about the same quantity, and
 /// becomes active from the fault's start to --grace after its end. Alarms during a fault of another rule
-/// stand beside it; so does, up to --consequences after it, what such a fault brings; all others are false.
+/// stand beside it; so does, up to --consequences after it and at whichever band, what such a fault brings;
+/// all others are false.
 #[derive(Args, Debug)]
 #[command(after_help = "Examples:
   bandward trial --procedure joint.procedure.toml traces/*.csv
@@ -127,7 +128,7 @@ fn seeds(text: &str) -> Result<RangeInclusive<u64>, String> {
 /// What is asked of a proposal.
 #[derive(Args, Debug)]
 pub struct ProposalArguments {
-    /// How much later than now the faults of a rule may be found in the mean, missed ones counted, for
+    /// How much later than now the faults of a rule that are found now may be found in the mean, for
     /// --suggest; a cap, whatever it saves
     #[arg(long, value_name = "SECONDS", default_value_t = DELAY_ALLOWANCE_S, value_parser = not_negative,
         requires = "suggest")]

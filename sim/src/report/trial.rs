@@ -72,6 +72,7 @@ fn verdict(text: &mut String, results: &Results<'_>) {
     let (hits, judged) = (all.hits(), all.judged());
     match all.missed() {
         0 if judged == 0 => line!(text, "{BOLD}No fault to be found.{BOLD:#}"),
+        0 if judged == 1 => line!(text, "{GOOD}The only fault found.{GOOD:#}"),
         0 => line!(text, "{GOOD}All {judged} faults found.{GOOD:#}"),
         missed => line!(text, "{BAD}{missed} of {judged} faults missed{BAD:#}, {hits} found."),
     }
@@ -92,11 +93,12 @@ fn verdict(text: &mut String, results: &Results<'_>) {
             share.high_percent()
         );
     }
-    if all.not_judged > 0 {
+    if all.not_judged() > 0 {
         line!(
             text,
-            "{} more could not be judged: no range, no channel, or sampled too slowly.",
-            all.not_judged
+            "{BAD}{} more could not be judged{BAD:#}: no range, no channel, or sampled too slowly; each costs as much \
+             as a missed one.",
+            all.not_judged()
         );
     }
     line!(text, "{}", false_alarms(&all, results.sums.sound_us, results.wish.budget_per_hour));
@@ -131,7 +133,7 @@ fn told(text: &mut String, results: &Results<'_>) {
         let counts = [
             ("false alarm", score.false_alarms),
             ("missed", score.missed()),
-            ("not judged", score.not_judged),
+            ("not judged", score.not_judged()),
         ];
         for (what, count) in counts {
             let of_rule = |(_, told): &&(String, Told)| told.rule == rule && missed::what(told) == what;

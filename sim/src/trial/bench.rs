@@ -12,12 +12,15 @@ use super::pass::{Pass, Told, TraceScore};
 use super::plan::Plan;
 use super::tally::Fate;
 use crate::fleet::FleetArguments;
+use crate::input::hash::Hash;
 use crate::input::layout::Layout;
 use crate::raw::seconds;
 use anyhow::{Context as _, bail};
 use bandward::{Procedure, Rule, Severity};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
+use std::collections::HashMap;
+use std::fs::File;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -101,6 +104,7 @@ impl<'a> Bench<'a> {
         for path in traces {
             inputs.extend(Input::of(path, setting.seeds.as_ref())?);
         }
+        refuse_twice(&inputs)?;
         let progress = progress(inputs.len(), "faults of")?;
         let marks: anyhow::Result<Vec<_>> = inputs
             .par_iter()
@@ -218,6 +222,34 @@ impl<'a> Bench<'a> {
         }
         Ok(score)
     }
+}
+
+/// The same trace twice is no more evidence than once. What is no file is read once only, and not asked.
+fn refuse_twice(inputs: &[Input]) -> anyhow::Result<()> {
+    let hash = |input: &Input| -> anyhow::Result<Option<String>> {
+        let Input::Recorded(path) = input else { return Ok(None) };
+        // What cannot be opened is told by whoever reads the trace.
+        let Ok(mut file) = File::open(path) else { return Ok(None) };
+        if !file.metadata()?.is_file() {
+            return Ok(None);
+        }
+        let mut hash = Hash::default();
+        hash.read(&mut file)?;
+        Ok(Some(hash.hexadecimal()))
+    };
+    let hashes: Vec<_> = inputs.par_iter().map(hash).collect::<anyhow::Result<_>>()?;
+    let mut known: HashMap<&str, &Input> = HashMap::new();
+    for (input, hash) in inputs.iter().zip(&hashes) {
+        let before = hash.as_deref().and_then(|hash| known.insert(hash, input));
+        if let Some(before) = before {
+            bail!(
+                "{} and {} are the same trace (equal SHA-256): give it once, or it would count twice",
+                before.name(),
+                input.name()
+            );
+        }
+    }
+    Ok(())
 }
 
 fn progress(length: usize, what: &'static str) -> anyhow::Result<ProgressBar> {

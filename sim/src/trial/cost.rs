@@ -35,8 +35,12 @@ pub struct Figures {
     pub missed_stops: i64,
     /// Other faults missed.
     pub missed_warns: i64,
-    /// Faults that could not be judged.
+    /// Faults that could not be judged; they cost as much as missed ones.
     pub not_judged: i64,
+    /// Those of them that must stop the weld.
+    pub not_judged_stops: i64,
+    /// The time for which they could have been found, µs.
+    pub not_judged_us: i64,
     /// False alarms.
     pub false_alarms: i64,
     /// Those of them that would have stopped the weld.
@@ -56,7 +60,9 @@ impl Figures {
             found_stops: count(score.found_stops()),
             missed_stops: count(score.missed_stops()),
             missed_warns: count(score.missed() - score.missed_stops()),
-            not_judged: count(score.not_judged),
+            not_judged: count(score.not_judged()),
+            not_judged_stops: count(score.unjudged.iter().filter(|miss| miss.is_stop).count() as u64),
+            not_judged_us: count(score.unjudged.iter().map(|miss| miss.window_us).sum()),
             false_alarms: count(score.false_alarms),
             false_stops: count(score.false_stops),
             late_us: count(score.late_us()),
@@ -70,6 +76,8 @@ impl Figures {
             missed_stops: join(self.missed_stops, other.missed_stops),
             missed_warns: join(self.missed_warns, other.missed_warns),
             not_judged: join(self.not_judged, other.not_judged),
+            not_judged_stops: join(self.not_judged_stops, other.not_judged_stops),
+            not_judged_us: join(self.not_judged_us, other.not_judged_us),
             false_alarms: join(self.false_alarms, other.false_alarms),
             false_stops: join(self.false_stops, other.false_stops),
             late_us: join(self.late_us, other.late_us),
@@ -92,10 +100,11 @@ impl Figures {
     }
     /// What they cost.
     pub fn cost(&self, costs: &Costs) -> f64 {
-        costs.missed_stop * self.missed_stops as f64
-            + costs.missed_warn * self.missed_warns as f64
+        let unjudged_warns = self.not_judged - self.not_judged_stops;
+        costs.missed_stop * (self.missed_stops + self.not_judged_stops) as f64
+            + costs.missed_warn * (self.missed_warns + unjudged_warns) as f64
             + costs.false_alarm * self.false_alarms as f64
-            + costs.second * (self.late_us + self.stands_us) as f64 / 1e6
+            + costs.second * (self.late_us + self.not_judged_us + self.stands_us) as f64 / 1e6
     }
 }
 

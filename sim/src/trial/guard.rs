@@ -3,8 +3,9 @@
 //! Decides: which rules these are, and which values would have a stop come later, on less, or for less time.
 //! Never: looks at a trace: what no trace shows is guarded as well.
 
-use super::tunable::{Key, Tunable};
+use super::tunable::{Key, Tunable, with_values};
 use bandward::judge::envelope::Tiers;
+use bandward::judge::waits_too_long as proves_nothing;
 use bandward::rule::Side;
 use bandward::{Procedure, Rule, Severity};
 
@@ -15,6 +16,25 @@ pub fn can_stop(procedure: &Procedure, rule: Rule) -> bool {
         procedure.limits(quantity)?.floor.filter(|_| side == Side::Low && Tiers::of(rule) != Tiers::Ranges)
     };
     procedure.alarm(rule).severity == Severity::Stop || floor().is_some()
+}
+
+/// Would this value have the rule say less or later: a longer delay, a limit further out, or a deadband that
+/// keeps one alarm up in place of the next?
+pub fn loosens(procedure: &Procedure, tunable: Tunable, value: f64) -> bool {
+    let Some(present) = tunable.value(procedure) else { return false };
+    let (is_more, is_less) = (value > present + 1e-6, value < present - 1e-6);
+    match (tunable.key, tunable.rule.watches()) {
+        (Key::OnDelay | Key::OffDelay | Key::Deadband, _) => is_more,
+        (Key::Allowed | Key::Recommended, Some((_, Side::High))) => is_more,
+        (Key::Allowed | Key::Recommended | Key::Floor, _) => is_less,
+    }
+}
+
+/// Would this on-delay be longer than now, and so long that the rule proves nothing any more?
+pub fn waits_too_long(procedure: &Procedure, tunable: Tunable, value: f64) -> bool {
+    let is_longer = tunable.key == Key::OnDelay && loosens(procedure, tunable, value);
+    let changed = || with_values(procedure, &[(tunable, value)]);
+    is_longer && changed().is_ok_and(|changed| proves_nothing(tunable.rule, &changed))
 }
 
 /// Would this value loosen a stop: a longer on-delay, a shorter off-delay, a deadband that lets go sooner,

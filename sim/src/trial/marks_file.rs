@@ -116,7 +116,14 @@ impl<'a> Reader<'a> {
         let marks = entries.iter().enumerate();
         let faults: Vec<_> =
             marks.map(|(index, entry)| self.mark(entry, &format!("faults[{}].", index + 1))).collect();
-        let faults = faults.into_iter().collect::<Option<_>>()?;
+        let mut faults = faults.into_iter().collect::<Option<Vec<_>>>()?;
+        // The same fault twice is no more evidence than once.
+        let mut once: Vec<Mark> = Vec::new();
+        faults.retain(|mark| {
+            let is_new = !once.contains(mark);
+            once.extend(is_new.then(|| mark.clone()));
+            is_new
+        });
         Some(Marks { scenario, seed, faults, ..Marks::default() })
     }
     fn mark(&mut self, entry: &'a RawValue, place: &str) -> Option<Mark> {
@@ -146,6 +153,11 @@ impl<'a> Reader<'a> {
             let allowed = format!("seconds from `start_s`, {start_s}, on");
             self.fault(fields.get("end_s")?, &format!("{place}end_s"), "is before the start", &allowed);
         }
+        if let Some(from_s) = outside_from_s.filter(|from_s| !(start_s..=end_s).contains(from_s)) {
+            let allowed = format!("seconds from `start_s`, {start_s}, to `end_s`, {end_s}");
+            let problem = format!("{from_s} s is outside of the fault");
+            self.fault(fields.get("outside_from_s")?, &format!("{place}outside_from_s"), &problem, &allowed);
+        }
         Some(Mark {
             rules,
             kind,
@@ -158,6 +170,7 @@ impl<'a> Reader<'a> {
     }
     /// Those of `rule`, `rules` and `cause`, in this order and each once.
     fn rules(&mut self, fields: &Fields<'a>, place: &str) -> Vec<Rule> {
+        self.one_of(fields, place);
         let allowed = format!("{}; or none, where no rule is about it", Rule::ALL.map(Rule::name).join(", "));
         let mut rules: Vec<_> =
             self.named(fields, place, "rule", &allowed, Rule::from_name).into_iter().collect();
@@ -185,6 +198,25 @@ impl<'a> Reader<'a> {
             }
         }
         once
+    }
+    /// Refuses more than one of the keys that say which rules should tell, and a list of none.
+    fn one_of(&mut self, fields: &Fields<'a>, place: &str) {
+        let is_given = |key: &&str| fields.get(*key).is_some_and(|raw| raw.get() != "null");
+        let given: Vec<_> = ["rule", "rules", "cause"].into_iter().filter(is_given).collect();
+        if let [first, .., second] = given[..] {
+            let problem = format!("stands beside `{first}`");
+            let allowed = "one of `rule`, `rules` and `cause`";
+            if let Some(raw) = fields.get(second) {
+                self.fault(raw, &format!("{place}{second}"), &problem, allowed);
+            }
+        }
+        let list = fields
+            .get("rules")
+            .filter(|raw| serde_json::from_str(raw.get()).is_ok_and(|list: Vec<String>| list.is_empty()));
+        if let Some(raw) = list {
+            let allowed = "names of rules; without the key no rule is about the fault";
+            self.fault(raw, &format!("{place}rules"), "is empty", allowed);
+        }
     }
     fn time(&mut self, fields: &Fields<'a>, place: &str, key: &str) -> Option<f64> {
         let time_s: f64 = self.value(fields, place, key, TIME)?;

@@ -3,12 +3,12 @@
 //! Decides: which settings may be chosen at all, and which of them costs least.
 //! Assumes: all points of a menu name the same tunables.
 //! Never: offers a setting that loosens a stop unasked, misses a fault that is found as it is, or is later
-//! than the allowance.
+//! than the allowance; nor one that loosens a rule on too few faults or on short ones.
 
 use super::Sums;
 use super::cost::Figures;
-use super::guard::loosens_a_stop;
-use super::margins::{Thin, WIDE};
+use super::guard::{loosens, loosens_a_stop, waits_too_long};
+use super::margins::{FAULT_OUTLASTS, Thin, WIDE};
 use super::plan::{Plan, Point};
 use super::suggest::Wish;
 use super::tunable::{Key, Tunable};
@@ -26,8 +26,8 @@ pub struct Tried {
     pub figures: Figures,
     /// What that costs.
     pub cost: f64,
-    /// Mean delay of each of these rules, s.
-    mean_delays_s: Vec<Option<f64>>,
+    /// How much later than now the faults of any of these rules that are found now are found, in the mean, s.
+    later_s: f64,
     /// On-delay by the longest time for which good welding was outside; no more than [`WIDE`].
     margin: f64,
     /// The rules whose margin is less than [`WIDE`].
@@ -36,7 +36,7 @@ pub struct Tried {
     distance: f64,
     /// An on-delay or a deadband is below the present and the usual one.
     is_bare: bool,
-    /// It loosens a stop that was not named.
+    /// It loosens a stop that was not named, waits too long to prove anything, or has too little behind it.
     is_barred: bool,
 }
 
@@ -52,11 +52,11 @@ pub struct Menu {
 
 impl Menu {
     /// The menu of some points of a plan; none where there are none.
-    pub fn of(plan: &Plan, fitted_on: &Sums, points: &[usize], wish: &Wish) -> Option<Self> {
+    pub fn of(plan: &Plan, fitted_on: &Sums, points: &[usize], wish: &Wish, least: u64) -> Option<Self> {
         let first = &plan.points[*points.first()?];
         let named = first.values.iter().map(|(tunable, _)| tunable.rule).fold(RuleSet::EMPTY, RuleSet::with);
         let rules = fitted_on.changed_by(plan, points.iter().map(|&at| &plan.points[at]));
-        let scorer = Scorer { plan, fitted_on, rules, named, wish };
+        let scorer = Scorer { plan, fitted_on, rules, named, wish, least };
         let as_it_is = plan.as_it_is(first.values.iter().map(|(tunable, _)| *tunable));
         let now = scorer.tried(None, &as_it_is);
         let is_present = |tried: &Tried| tried.distance <= 1e-9;
@@ -88,14 +88,10 @@ pub fn is_worth(saved: f64, least: f64) -> bool {
 impl Tried {
     fn may_replace(&self, now: &Self, allowance_s: f64) -> bool {
         let finds_more = self.figures.missed() < now.figures.missed();
-        let later =
-            self.mean_delays_s.iter().zip(&now.mean_delays_s).any(|(own, now)| {
-                own.zip(*now).is_some_and(|(own_s, now_s)| own_s > now_s + allowance_s + 1e-6)
-            });
         !self.is_barred
             && self.figures.missed_stops <= now.figures.missed_stops
             && self.figures.missed() <= now.figures.missed()
-            && !later
+            && self.later_s <= allowance_s + 1e-6
             && (finds_more || !self.is_bare)
     }
 }
@@ -107,6 +103,8 @@ struct Scorer<'a> {
     rules: RuleSet,
     named: RuleSet,
     wish: &'a Wish,
+    /// From fewer faults nothing is loosened.
+    least: u64,
 }
 
 impl Scorer<'_> {
@@ -114,25 +112,46 @@ impl Scorer<'_> {
         let procedure = &self.plan.variants[0];
         let scores: Vec<_> =
             self.rules.iter().map(|rule| self.fitted_on.at(self.plan, point, rule)).collect();
-        let mean_delays_s = scores.iter().map(super::score::RuleScore::mean_delay_s).collect();
         let figures = Figures::of(&Sums::together(scores.into_iter()));
         let pairs = point.values.iter().map(|(tunable, value)| (*tunable, *value, tunable.value(procedure)));
         let margins = self.named.iter().map(|rule| self.margin(point, rule).0);
         let barred = |(tunable, value, _): (Tunable, f64, Option<f64>)| {
-            !self.wish.loosen.contains(&tunable) && loosens_a_stop(procedure, tunable, value)
+            let unasked = !self.wish.loosen.contains(&tunable) && loosens_a_stop(procedure, tunable, value);
+            unasked || waits_too_long(procedure, tunable, value) || !self.is_proven(tunable, value)
         };
+        // However faults are spread, one more is shorter than the shortest of n with a chance of 1 in n + 1:
+        // among as many as these, about one.
+        let is_looser = pairs.clone().any(|(tunable, value, _)| loosens(procedure, tunable, value));
+        let risk = if is_looser { self.wish.costs.missed_warn } else { 0.0 };
         Tried {
             point: place,
             values: point.values.clone(),
             figures,
-            cost: figures.cost(&self.wish.costs),
-            mean_delays_s,
+            cost: figures.cost(&self.wish.costs) + risk,
+            later_s: self.later_s(point),
             margin: margins.fold(WIDE, f64::min),
             thin: self.named.iter().filter_map(|rule| self.thin(point, rule)).collect(),
             distance: pairs.clone().map(|(_, value, present)| distance(value, present)).sum(),
             is_bare: pairs.clone().any(|(tunable, value, present)| is_bare(tunable, value, present)),
             is_barred: pairs.clone().any(barred),
         }
+    }
+    /// Is there enough behind a value that loosens its rule?
+    fn is_proven(&self, tunable: Tunable, value: f64) -> bool {
+        if !loosens(&self.plan.variants[0], tunable, value) {
+            return true;
+        }
+        let outlasts = |shortest_us: u64| shortest_us as f64 / 1e6 >= FAULT_OUTLASTS * value - 1e-6;
+        let is_delay = tunable.key == Key::OnDelay;
+        let shortest_us = self.fitted_on.shortest_found_us(self.plan, tunable.rule);
+        self.fitted_on.found_by_itself(tunable.rule) >= self.least
+            && (!is_delay || shortest_us.is_some_and(outlasts))
+    }
+    fn later_s(&self, point: &Point) -> f64 {
+        let mean_s =
+            |late_us: Vec<i64>| late_us.iter().sum::<i64>() as f64 / 1e6 / late_us.len().max(1) as f64;
+        let all = self.rules.iter().flat_map(|rule| self.fitted_on.lateness(self.plan, point, rule));
+        all.map(mean_s).fold(0.0, f64::max)
     }
     /// Margin, and the longest time outside, s.
     fn margin(&self, point: &Point, rule: Rule) -> (f64, Option<f64>) {

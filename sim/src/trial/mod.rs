@@ -129,6 +129,57 @@ impl Sums {
     pub fn faults_of(&self, rules: RuleSet) -> u64 {
         self.found_of(rules, |rule| &self.own[0][rule as usize]).1
     }
+    /// The faults that the rule's own alarms find as it is, with the alarm.
+    fn own_finds(&self, rule: Rule) -> impl Iterator<Item = (u32, &Fault, &tally::Candidate)> {
+        let own = &self.own[0][rule as usize];
+        let answered = (0_u32..).zip(&self.faults).filter(move |(_, fault)| fault.answering.contains(&rule));
+        answered.filter_map(move |(place, fault)| Some((place, fault, own.candidate(place)?)))
+    }
+    /// How many faults the rule's own alarms find as it is.
+    pub fn found_by_itself(&self, rule: Rule) -> u64 {
+        self.own_finds(rule).count() as u64
+    }
+    /// How many faults the rule's own alarms find as it is, or with one of some settings: the most of them.
+    pub fn most_found_by_itself(&self, plan: &Plan, points: &[usize], rule: Rule) -> u64 {
+        let with = |&at: &usize| {
+            let tally = self.tally(plan, &plan.points[at], rule);
+            (0_u32..).zip(&self.faults).filter(|(place, _)| tally.candidate(*place).is_some()).count() as u64
+        };
+        points.iter().map(with).fold(self.found_by_itself(rule), u64::max)
+    }
+    /// For how long the shortest of the faults was outside that the rule's own alarms find as it is, µs: as
+    /// its mark says, or as its alarm does, whichever is less.
+    pub fn shortest_found_us(&self, plan: &Plan, rule: Rule) -> Option<u64> {
+        let alarm = plan.variants[0].alarm(rule);
+        let outside_us = |(_, fault, found): (u32, &Fault, &tally::Candidate)| {
+            let seen_us = found.active_us + u64::from(alarm.on_delay_us);
+            let marked_us = fault.end_us.saturating_sub(fault.outside_from_us);
+            marked_us.min(seen_us.saturating_sub(alarm.off_delay_us.into()))
+        };
+        self.own_finds(rule).map(outside_us).min()
+    }
+    /// How much later than as it is a setting has faults found that are found now, µs: those that are
+    /// counted under the rule, and those that its own alarms find, each by itself. One that is lost is as
+    /// late as it could have been found.
+    pub fn lateness(&self, plan: &Plan, point: &Point, rule: Rule) -> [Vec<i64>; 2] {
+        let time = |us: u64| i64::try_from(us).unwrap_or(i64::MAX);
+        let led = (0_u32..).zip(&self.faults).filter(|(_, fault)| fault.lead == Some(rule));
+        let led = led.filter_map(|(place, fault)| {
+            let now = tally::fate(fault, place, |rule| &self.own[0][rule as usize]);
+            let tally::Fate::Found { hit, .. } = now else { return None };
+            let then_us = match tally::fate(fault, place, |rule| self.tally(plan, point, rule)) {
+                tally::Fate::Found { hit, .. } => hit.delay_us,
+                tally::Fate::Missed(miss) | tally::Fate::NotJudged(miss) => miss.window_us,
+            };
+            Some(time(then_us) - time(hit.delay_us))
+        });
+        let then = self.tally(plan, point, rule);
+        let own = self.own_finds(rule).map(|(place, fault, now)| {
+            let then_us = then.candidate(place).map_or(fault.deadline_us, |then| then.found_us);
+            time(then_us) - time(now.found_us)
+        });
+        [led.collect(), own.collect()]
+    }
     /// Of the faults that name one of these rules, how many are found with one of the settings of `plan`, and
     /// how many could be.
     pub fn found_at(&self, plan: &Plan, point: &Point, rules: RuleSet) -> (u64, u64) {
@@ -140,7 +191,7 @@ impl Sums {
         named.fold((0, 0), |(found, judged), (place, fault)| match tally::fate(fault, place, &tally) {
             tally::Fate::Found { .. } => (found + 1, judged + 1),
             tally::Fate::Missed(_) => (found, judged + 1),
-            tally::Fate::NotJudged => (found, judged),
+            tally::Fate::NotJudged(_) => (found, judged),
         })
     }
     /// The longest time for which the cause of a rule lasted on good welding, with one of the settings of

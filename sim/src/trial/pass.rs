@@ -249,6 +249,7 @@ impl<'a> Pass<'a> {
             longest_us,
             ..TraceScore::default()
         };
+        let mut listeners = Vec::new();
         for (variant, (monitor, mut listener)) in self.variants.into_iter().enumerate() {
             let watches = std::mem::take(&mut listener.watches);
             let tallies = Rule::ALL.into_iter().zip(watches).map(|(rule, watch)| {
@@ -259,11 +260,17 @@ impl<'a> Pass<'a> {
                 tally
             });
             score.own.push(tallies.collect());
+            if variant < self.plan.tried {
+                ask_for_stops(&mut score, variant);
+            }
+            score.tables = score.tables.or(listener.tables.take());
+            listeners.push(listener);
+        }
+        for (variant, mut listener) in listeners.into_iter().enumerate() {
             if let Some((of, witness)) = listener.tried.take() {
                 tell_misses(&mut listener, &score, (of, variant), witness.finish(last_us));
                 score.told.append(&mut listener.told);
             }
-            score.tables = score.tables.or(listener.tables);
         }
         for (tally, (variant, setting)) in score.lanes.iter_mut().zip(&self.plan.lanes) {
             tally.unjudged.clone_from(&score.own[*variant][setting.rule() as usize].unjudged);
@@ -305,6 +312,20 @@ impl<'a> Pass<'a> {
     }
 }
 
+/// The faults that one of the procedures stops for must be stopped: those with a value below its floor, and
+/// what else it has for a stop.
+fn ask_for_stops(score: &mut TraceScore, variant: usize) {
+    let tallies = &score.own[variant];
+    for (place, fault) in (0_u32..).zip(&mut score.faults) {
+        let stops = |rule: &Rule| {
+            tallies[*rule as usize].candidate(place).is_some_and(|candidate| candidate.stop_us.is_some())
+        };
+        if fault.answering.iter().any(stops) {
+            (fault.is_stop, fault.needs_a_stop) = (true, true);
+        }
+    }
+}
+
 /// The places of the faults that name a rule.
 fn named_by(faults: &[Fault], rule: Rule) -> Vec<u32> {
     (0_u32..).zip(faults).filter(|(_, fault)| fault.named.contains(rule)).map(|(place, _)| place).collect()
@@ -322,7 +343,7 @@ fn tell_misses(
         let is_judged = match score.fate(variant, place) {
             Fate::Found { .. } => continue,
             Fate::Missed(_) => true,
-            Fate::NotJudged => false,
+            Fate::NotJudged(_) => false,
         };
         let Some(rule) = mark.lead() else { continue };
         let (channel, time_us, rules) = (mark.channel, mark.start_us, mark.rules.clone());

@@ -42,6 +42,8 @@ pub struct Part {
     pub hits: u64,
     /// Of so many.
     pub faults: u64,
+    /// How much later than now a fault of its rules is found at worst, with all values, s.
+    pub worst_late_s: f64,
     /// It loosens a stop, as was asked.
     pub loosens_a_stop: bool,
     /// What the traces kept out cost with the present values of its rule, and with the fitted ones.
@@ -284,7 +286,20 @@ fn told(
         let (hits, faults) = point.map_or((0, 0), |point| all.found_at(&trial.plan, point, rules));
         let loosens_a_stop =
             values.iter().any(|(tunable, value)| loosens_a_stop(procedure, *tunable, *value));
-        Part { values, effect, found: Share::of(hits, faults), hits, faults, loosens_a_stop, kept_out }
+        let late =
+            |rule| point.map(|point| all.lateness(&trial.plan, point, rule)).into_iter().flatten().flatten();
+        let worst_late_s =
+            rules.iter().flat_map(late).max().map_or(0.0, |late_us| late_us as f64 / 1e6).max(0.0);
+        Part {
+            values,
+            effect,
+            worst_late_s,
+            found: Share::of(hits, faults),
+            hits,
+            faults,
+            loosens_a_stop,
+            kept_out,
+        }
     });
     Proposal {
         parts: parts.collect(),

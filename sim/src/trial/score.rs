@@ -34,7 +34,7 @@ pub struct RuleScore {
     /// Faults that were not.
     pub misses: Vec<Miss>,
     /// Faults in traces in which the rule cannot be judged.
-    pub not_judged: u64,
+    pub unjudged: Vec<Miss>,
     /// Alarms while nothing was wrong.
     pub false_alarms: u64,
     /// Those of them that would have stopped the weld.
@@ -64,13 +64,17 @@ impl RuleScore {
     pub fn found_stops(&self) -> u64 {
         self.found.iter().filter(|hit| hit.is_stop).count() as u64
     }
+    /// Faults in traces in which the rule cannot be judged.
+    pub fn not_judged(&self) -> u64 {
+        self.unjudged.len() as u64
+    }
     /// Faults that could be found.
     pub fn judged(&self) -> u64 {
         self.hits() + self.missed()
     }
     /// All faults.
     pub fn faults(&self) -> u64 {
-        self.judged() + self.not_judged
+        self.judged() + self.not_judged()
     }
     /// Has anything happened about this rule?
     pub fn is_empty(&self) -> bool {
@@ -84,7 +88,7 @@ impl RuleScore {
     pub fn add(&mut self, other: &Self) {
         self.found.extend_from_slice(&other.found);
         self.misses.extend_from_slice(&other.misses);
-        self.not_judged += other.not_judged;
+        self.unjudged.extend_from_slice(&other.unjudged);
         self.false_alarms += other.false_alarms;
         self.false_stops += other.false_stops;
         self.repeats += other.repeats;
@@ -99,6 +103,7 @@ impl RuleScore {
         Self {
             found: self.found.iter().copied().filter(|hit| hit.is_stop == is_stop).collect(),
             misses: self.misses.iter().copied().filter(|miss| miss.is_stop == is_stop).collect(),
+            unjudged: self.unjudged.iter().copied().filter(|miss| miss.is_stop == is_stop).collect(),
             false_alarms: if is_stop { false_stops } else { self.false_alarms - self.false_stops },
             false_stops,
             ..Self::default()

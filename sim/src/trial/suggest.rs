@@ -15,7 +15,7 @@
 
 use super::Sums;
 use super::cost::Costs;
-use super::margins::Thin;
+use super::margins::{LEAST_TO_LOOSEN, Thin};
 use super::menu::Menu;
 use super::plan::Plan;
 use super::tunable::{Key, Tunable};
@@ -66,7 +66,7 @@ pub struct Choice {
 pub struct TooFew {
     /// The rule.
     pub rule: Rule,
-    /// Its faults in the traces.
+    /// The faults that its own alarms find, now or with one of the settings.
     pub faults: u64,
     /// Its false alarms.
     pub false_alarms: u64,
@@ -144,16 +144,18 @@ pub fn suggest(plan: &Plan, fitted_on: &Sums, wish: &Wish, least_faults: u64) ->
     let tunables = |at: usize| plan.points[at].values.iter().map(|(tunable, _)| *tunable);
     let places: Vec<_> = (0..plan.points.len()).collect();
     let mut suggestion = Suggestion::default();
+    // On a part of the traces there are fewer.
+    let least_to_loosen = if least_faults < LEAST_FAULTS { least_faults } else { LEAST_TO_LOOSEN };
     for group in places.chunk_by(|&one, &next| tunables(one).eq(tunables(next))) {
         let mut named: Vec<_> = tunables(group[0]).map(|tunable| tunable.rule).collect();
         named.dedup();
-        let too_few = named.iter().filter_map(|&rule| too_few(fitted_on, rule, least_faults));
+        let too_few = named.iter().filter_map(|&rule| too_few(plan, fitted_on, group, (rule, least_faults)));
         let too_few: Vec<_> = too_few.collect();
         if !too_few.is_empty() {
             suggestion.too_few.extend(too_few);
             continue;
         }
-        let Some(menu) = Menu::of(plan, fitted_on, group, wish) else { continue };
+        let Some(menu) = Menu::of(plan, fitted_on, group, wish, least_to_loosen) else { continue };
         let Some(best) = menu.best(wish.costs.false_alarm) else { continue };
         let present = &plan.variants[0];
         let differs = |(tunable, value): &(Tunable, f64)| tunable.value(present) != Some(*value);
@@ -167,8 +169,9 @@ pub fn suggest(plan: &Plan, fitted_on: &Sums, wish: &Wish, least_faults: u64) ->
     suggestion
 }
 
-fn too_few(fitted_on: &Sums, rule: Rule, least_faults: u64) -> Option<TooFew> {
-    let faults = fitted_on.faults_of(bandward::rule::RuleSet::EMPTY.with(rule));
+/// What the rule's own alarms find, now or with one of the settings: what others find tells nothing of it.
+fn too_few(plan: &Plan, fitted_on: &Sums, group: &[usize], (rule, least): (Rule, u64)) -> Option<TooFew> {
+    let faults = fitted_on.most_found_by_itself(plan, group, rule);
     let false_alarms = fitted_on.as_it_is(rule).false_alarms;
-    (faults < least_faults).then_some(TooFew { rule, faults, false_alarms })
+    (faults < least).then_some(TooFew { rule, faults, false_alarms })
 }

@@ -16,8 +16,12 @@ pub struct Candidate {
     pub mark: u32,
     /// When it came, µs.
     pub found_us: u64,
+    /// When the rule's alarm about the fault was a stop, µs.
+    pub stop_us: Option<u64>,
     /// How long it, or a later one of the rule about the fault, stood after its end, µs.
     pub stands_us: u64,
+    /// How long at a time it, or a later one, was active about the fault, µs.
+    pub active_us: u64,
 }
 
 /// The alarms of one rule with one setting.
@@ -54,11 +58,19 @@ impl RuleTally {
         let at = self.candidates.partition_point(|known| known.mark < candidate.mark);
         self.candidates.insert(at, candidate);
     }
-    /// An alarm about a fault stood so long after its end.
-    pub fn stood(&mut self, mark: usize, stands_us: u64) {
+    /// An alarm about a fault is a stop.
+    pub fn stops(&mut self, mark: usize, time_us: u64) {
+        let own = self.candidates.iter_mut().find(|known| known.mark as usize == mark);
+        if let Some(candidate) = own {
+            candidate.stop_us.get_or_insert(time_us);
+        }
+    }
+    /// An alarm about a fault was active so long, and stood so long after the fault's end.
+    pub fn stood(&mut self, mark: usize, active_us: u64, stands_us: u64) {
         let own = self.candidates.iter_mut().find(|known| known.mark as usize == mark);
         if let Some(candidate) = own {
             candidate.stands_us = candidate.stands_us.max(stands_us);
+            candidate.active_us = candidate.active_us.max(active_us);
         }
     }
     /// Adds what another trace came to, whose faults follow on those so far.
@@ -88,8 +100,12 @@ pub struct Fault {
     pub answering: Box<[Rule]>,
     /// It must stop the weld.
     pub is_stop: bool,
+    /// One of the procedures that are tried stops for it: nothing less finds it, and delays count to the stop.
+    pub needs_a_stop: bool,
     /// From when it could be seen, µs.
     pub outside_from_us: u64,
+    /// To, µs.
+    pub end_us: u64,
     /// Until when it could be found, µs.
     pub deadline_us: u64,
 }
@@ -105,7 +121,9 @@ impl Fault {
                 .severity
                 .or_else(|| mark.lead().map(|rule| procedure.alarm(rule).severity))
                 .is_some_and(|severity| severity == Severity::Stop),
+            needs_a_stop: false,
             outside_from_us: mark.outside_from_us,
+            end_us: mark.end_us,
             deadline_us: marks.deadline_us(mark),
         };
         marks.faults.iter().map(fault).collect()
@@ -119,38 +137,41 @@ pub enum Fate {
     Found {
         /// By an alarm of this rule.
         by: Rule,
+        /// It was, or became, a stop.
+        is_stopped: bool,
         /// The figures.
         hit: Hit,
     },
     /// Not found.
     Missed(Miss),
-    /// No rule that it names could be judged.
-    NotJudged,
+    /// No rule that it names could be judged; it costs as much as a missed one.
+    NotJudged(Miss),
 }
 
 /// How the fault at `place` fares, given the tally of each rule.
 pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally) -> Fate {
-    let mut first: Option<(Rule, Candidate)> = None;
-    let (mut stands_us, mut is_judged) = (0, false);
+    let mut first: Option<(Rule, u64)> = None;
+    let (mut stands_us, mut is_judged, mut is_stopped) = (0, false, false);
     for &rule in &fault.answering {
         let tally = tally(rule);
         is_judged |= fault.named.contains(rule) && !tally.is_unjudged(place);
         let Some(candidate) = tally.candidate(place) else { continue };
         stands_us = stands_us.max(candidate.stands_us);
-        if first.is_none_or(|(_, first)| candidate.found_us < first.found_us) {
-            first = Some((rule, *candidate));
-        }
+        is_stopped |= candidate.stop_us.is_some();
+        let found_us = if fault.needs_a_stop { candidate.stop_us } else { Some(candidate.found_us) };
+        let sooner = |found_us: &u64| first.is_none_or(|(_, first)| *found_us < first);
+        first = found_us.filter(sooner).map(|found_us| (rule, found_us)).or(first);
     }
     let is_stop = fault.is_stop;
     match first {
-        Some((by, candidate)) => {
-            let delay_us = candidate.found_us.saturating_sub(fault.outside_from_us);
-            Fate::Found { by, hit: Hit { delay_us, stands_us, is_stop } }
+        Some((by, found_us)) => {
+            let delay_us = found_us.saturating_sub(fault.outside_from_us);
+            Fate::Found { by, is_stopped, hit: Hit { delay_us, stands_us, is_stop } }
         }
-        None if is_judged => {
-            Fate::Missed(Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop })
+        None => {
+            let miss = Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop };
+            if is_judged { Fate::Missed(miss) } else { Fate::NotJudged(miss) }
         }
-        None => Fate::NotJudged,
     }
 }
 
@@ -168,7 +189,7 @@ pub fn score<'a>(faults: &[Fault], rule: Rule, tally: impl Fn(Rule) -> &'a RuleT
     for (place, fault) in (0_u32..).zip(faults).filter(|(_, fault)| fault.answering.contains(&rule)) {
         let is_own = fault.lead == Some(rule);
         match fate(fault, place, &tally) {
-            Fate::Found { by, hit } => {
+            Fate::Found { by, hit, .. } => {
                 if is_own {
                     score.found.push(hit);
                 }
@@ -176,8 +197,8 @@ pub fn score<'a>(faults: &[Fault], rule: Rule, tally: impl Fn(Rule) -> &'a RuleT
                 score.repeats += u64::from(by != rule && own.has(place as usize));
             }
             Fate::Missed(miss) if is_own => score.misses.push(miss),
-            Fate::NotJudged if is_own => score.not_judged += 1,
-            Fate::Missed(_) | Fate::NotJudged => {}
+            Fate::NotJudged(miss) if is_own => score.unjudged.push(miss),
+            Fate::Missed(_) | Fate::NotJudged(_) => {}
         }
     }
     score

@@ -83,6 +83,7 @@ fn table<'d>(document: &'d mut DocumentMut, path: &[&str]) -> anyhow::Result<&'d
 
 fn write(document: &mut DocumentMut, file: &ProcedureFile, change: &Tuned) -> anyhow::Result<()> {
     let (path, key) = place(change.tunable)?;
+    let is_inline = is_in_braces(document, &path);
     let table = table(document, &path)?;
     let number = written(change.tunable, change.value);
     let new = match change.tunable.key {
@@ -100,9 +101,38 @@ fn write(document: &mut DocumentMut, file: &ProcedureFile, change: &Tuned) -> an
             table.insert(key, item);
         }
     }
+    if is_inline {
+        // Inside braces there is no place for a comment in TOML 1.0.
+        return above(document, &path, &change.why);
+    }
     let mut name = table.key_mut(key).context("it was written just now")?;
     let before = name.leaf_decor().prefix().and_then(RawString::as_str).unwrap_or_default().to_owned();
     name.leaf_decor_mut().set_prefix(comment(&change.why, &before));
+    Ok(())
+}
+
+/// Does the table of a key, or one around it, stand in braces?
+fn is_in_braces(document: &DocumentMut, path: &[&str]) -> bool {
+    let tables = path.iter().scan(Some(document.as_item()), |item, part| {
+        *item = item.and_then(|item| item.get(part));
+        *item
+    });
+    tables.into_iter().any(Item::is_inline_table)
+}
+
+/// Puts a comment above the line of the braces in which a table stands.
+fn above(document: &mut DocumentMut, path: &[&str], why: &str) -> anyhow::Result<()> {
+    let mut table: &mut dyn TableLike = document.as_table_mut();
+    for part in path {
+        if table.get(part).is_some_and(Item::is_inline_table) {
+            let mut name = table.key_mut(part).context("it was found just now")?;
+            let before =
+                name.leaf_decor().prefix().and_then(RawString::as_str).unwrap_or_default().to_owned();
+            name.leaf_decor_mut().set_prefix(comment(why, &before));
+            return Ok(());
+        }
+        table = table.get_mut(part).and_then(Item::as_table_like_mut).context("it was found just now")?;
+    }
     Ok(())
 }
 
@@ -190,6 +220,17 @@ mod tests {
         assert!(pasted.contains("[alarm.gas-low]") && pasted.contains("on_delay = \"0.75 s\""), "{pasted}");
         assert!(pasted.contains("[voltage]") && pasted.contains("[\"29.75 V\", \"33.5 V\"]"), "{pasted}");
         assert!(!pasted.contains("recommended") && !pasted.contains("floor"), "{pasted}");
+    }
+
+    /// A comment in braces is no TOML 1.0.
+    #[test]
+    fn a_key_in_braces_has_its_comment_above_the_line() {
+        let text = "[alarm]\ngas-low = { on_delay = \"1 s\" } # by hand\n";
+        let file = ProcedureFile::parse("x", text).expect("it is sound");
+        let text = tuned_text(&file, &[tuned("gas-low.on_delay", 2.0)], "tuned").expect("it fits");
+        let expected = "# tuned\n[alarm]\n# because of gas-low.on_delay\n\
+            gas-low = { on_delay = \"2 s\" } # by hand\n";
+        assert_eq!(text, expected);
     }
 
     #[test]

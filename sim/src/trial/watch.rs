@@ -72,7 +72,16 @@ impl RuleWatch {
                 self.counted_false |= bit;
             }
         }
+        self.stop(bit, alarm);
         verdict
+    }
+    /// What this alarm tells of is stopped, where it is a stop.
+    fn stop(&mut self, bit: u16, alarm: &Raised) {
+        if alarm.severity == Severity::Stop {
+            for standing in self.standing.iter().filter(|standing| standing.bit == bit) {
+                self.tally.stops(standing.mark, alarm.time_us);
+            }
+        }
     }
     /// An alarm that counts already has become worse.
     fn worsen(&mut self, bit: u16, alarm: &Raised, marks: &Marks) {
@@ -83,9 +92,16 @@ impl RuleWatch {
         if let Some(index) = marks.found_as_it_worsens(alarm, |index| self.tally.has(index)) {
             self.find(bit, index, alarm.time_us);
         }
+        self.stop(bit, alarm);
     }
     fn find(&mut self, bit: u16, mark: usize, time_us: u64) {
-        self.tally.find(Candidate { mark: mark as u32, found_us: time_us, stands_us: 0 });
+        self.tally.find(Candidate {
+            mark: mark as u32,
+            found_us: time_us,
+            stop_us: None,
+            stands_us: 0,
+            active_us: 0,
+        });
         self.standing.push(Standing { bit, mark, raised_us: time_us });
     }
     /// Those with this bit, or all, stand no longer.
@@ -95,7 +111,8 @@ impl RuleWatch {
             let ends = bit.is_none_or(|bit| bit == standing.bit);
             if ends && let Some(mark) = marks.faults.get(standing.mark) {
                 let from_us = mark.end_us.max(standing.raised_us);
-                tally.stood(standing.mark, time_us.saturating_sub(from_us));
+                let active_us = time_us.saturating_sub(standing.raised_us);
+                tally.stood(standing.mark, active_us, time_us.saturating_sub(from_us));
             }
             !ends
         });

@@ -10,7 +10,7 @@ use super::table::{HEADS, aligned, cells};
 use crate::raw::seconds;
 use crate::report::style::{BOLD, FAINT, line};
 use crate::trial::bench::Difference;
-use crate::trial::score::RuleScore;
+use crate::trial::score::{Miss, RuleScore};
 use crate::trial::tally::Fate;
 use bandward::{Channel, Rule, Severity};
 use serde_json::{Map, Value, json};
@@ -64,13 +64,15 @@ pub(super) fn text(text: &mut String, results: &Results<'_>, other: &Against) {
 
 fn fate_in_words(rule: Rule, fate: Fate) -> String {
     match fate {
-        Fate::Found { by, hit } => {
+        Fate::Found { by, hit, is_stopped } => {
             let by = if by == rule { String::new() } else { format!(" by {}", by.name()) };
+            let by = if is_stopped { format!("{by} with a stop") } else { by };
             let (delay_s, stands_s) = (seconds(hit.delay_us), seconds(hit.stands_us));
             format!("found{by} after {delay_s:.2} s, active {stands_s:.2} s after its end")
         }
+        Fate::Missed(Miss { is_stop: true, .. }) => "missed: no stop".to_owned(),
         Fate::Missed(_) => "missed".to_owned(),
-        Fate::NotJudged => "not judged".to_owned(),
+        Fate::NotJudged(_) => "not judged".to_owned(),
     }
 }
 
@@ -123,8 +125,9 @@ fn difference((trace, difference): &(String, Difference)) -> Value {
 
 fn fate(fate: Fate) -> Value {
     match fate {
-        Fate::Found { by, hit } => json!({
+        Fate::Found { by, hit, is_stopped } => json!({
             "outcome": "found",
+            "stops": is_stopped,
             "by": by.name(),
             "delay_s": seconds(hit.delay_us),
             "stands_after_s": seconds(hit.stands_us),
@@ -132,7 +135,7 @@ fn fate(fate: Fate) -> Value {
         Fate::Missed(_) => {
             json!({ "outcome": "missed", "by": null, "delay_s": null, "stands_after_s": null })
         }
-        Fate::NotJudged => {
+        Fate::NotJudged(_) => {
             json!({ "outcome": "not judged", "by": null, "delay_s": null, "stands_after_s": null })
         }
     }

@@ -31,6 +31,9 @@ pub(super) fn words(part: &Part) -> String {
     };
     time(effect.late_us, "sooner in the mean", "later in the mean");
     time(effect.stands_us, "shorter after the fault", "longer after the fault");
+    if part.worst_late_s >= 0.005 {
+        words.push((false, format!("{:.2} s later at worst", part.worst_late_s)));
+    }
     words.sort_by_key(|(is_gain, _)| !is_gain);
     words.into_iter().map(|(_, word)| word).collect::<Vec<_>>().join(", ")
 }

@@ -59,7 +59,7 @@ pub(super) fn score(score: &RuleScore, sound_us: u64) -> Value {
         "found_share_low": share.map(|share| share.low),
         "found_share_high": share.map(|share| share.high),
         "missed": score.missed(),
-        "not_judged": score.not_judged,
+        "not_judged": score.not_judged(),
         "false_alarms": score.false_alarms,
         "false_stops": score.false_stops,
         "false_per_hour": hours.map(|hours| score.false_alarms as f64 / hours),

@@ -84,7 +84,7 @@ fn remarks(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
     let none: Vec<_> = proposal.too_few.iter().filter(|few| few.faults == 0).collect();
     if !none.is_empty() {
         let names: Vec<_> = none.iter().map(|few| few.rule.name()).collect();
-        line!(text, "  no fault of {}: nothing is proposed about them", names.join(", "));
+        line!(text, "  no fault found by an alarm of its own, and nothing proposed: {}", names.join(", "));
     }
     for few in proposal.too_few.iter().filter(|few| few.faults > 0 || few.false_alarms > 0) {
         line!(text, "  {}: {}", few.rule.name(), too_few(few));
@@ -93,9 +93,9 @@ fn remarks(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
 
 fn too_few(few: &TooFew) -> String {
     let faults = match few.faults {
-        0 => "no fault of it in these traces".to_owned(),
-        1 => "1 fault of it in these traces".to_owned(),
-        faults => format!("{faults} faults of it in these traces"),
+        0 => "no fault found by its own alarms".to_owned(),
+        1 => "1 fault found by its own alarms".to_owned(),
+        faults => format!("{faults} faults found by its own alarms"),
     };
     let alarms = match few.false_alarms {
         0 => String::new(),
@@ -182,6 +182,7 @@ pub(super) fn json(results: &Results<'_>, proposed: &Proposed) -> Value {
         json!({
             "values": values(&part.values),
             "because": effect::because(part),
+            "worst_late_s": part.worst_late_s,
             "loosens_stop": part.loosens_a_stop,
             "found": {
                 "found": part.hits,

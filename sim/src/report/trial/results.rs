@@ -82,10 +82,11 @@ impl Results<'_> {
     pub fn cost(&self, score: &RuleScore) -> f64 {
         Figures::of(score).cost(&self.wish.costs)
     }
-    /// Was every fault found, and are false alarms within the budget?
+    /// Was every fault judged and found, and are false alarms within the budget?
     pub fn is_good(&self) -> bool {
         let all = self.as_it_is();
-        all.missed() == 0 && all.false_alarms as f64 <= self.wish.budget_per_hour * self.sums.sound_hours()
+        let lost = all.missed() + all.not_judged();
+        lost == 0 && all.false_alarms as f64 <= self.wish.budget_per_hour * self.sums.sound_hours()
     }
     /// How the rules that the sweeps change do with one of the settings.
     pub fn at(&self, point: &Point) -> RuleScore {

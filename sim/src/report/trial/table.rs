@@ -32,7 +32,8 @@ pub(super) const HEADS: [&str; 13] = [
 pub(super) const LEGEND: &str = "found, %: where the share lies with 95 % confidence; s: from the fault to its \
     alarm, the mean with the missed faults in it, each up to the end of its grace; after: how long an alarm is \
     still active after the fault, at most; repeats: further alarms about a fault that was found; secondary: \
-    alarms of other rules while it lasted; late: what a fault brings later on";
+    alarms of other rules while it lasted or in its grace; late: \
+    alarms that a fault may bring later on, not counted as false, at this band or a later one";
 
 /// The figures of a score.
 pub(super) fn cells(score: &RuleScore, sums: &Sums) -> Vec<String> {
@@ -52,7 +53,7 @@ pub(super) fn cells_of(score: &RuleScore, sound_us: u64) -> Vec<String> {
         count(score.hits()),
         share.unwrap_or_else(dash),
         count(score.missed()),
-        count(score.not_judged),
+        count(score.not_judged()),
         rate,
         time(score.delay_s(0.5)),
         time(score.delay_s(0.95)),
