@@ -228,7 +228,7 @@ fn missing(
         (plan.arc_energy_kj_per_mm.is_none(), "amps and volts"),
         (plan.bands.is_none(), "the width and number of bands"),
     ];
-    wanted.into_iter().filter_map(|(is_missing, what)| is_missing.then(|| what.to_owned())).collect()
+    wanted.into_iter().filter(|(is_missing, _)| *is_missing).map(|(_, what)| what.to_owned()).collect()
 }
 
 fn job(plan: &JointPlan, heat: &HeatPlan, bore_mm: f64) -> Option<Job> {

@@ -237,8 +237,8 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
     };
     plan.unlike.extend(departures::other_bands(&plan, request, procedure));
     plan.unlike.extend(departures::piled(&plan, procedure));
-    plan.unlike.extend(placed::misplaced(&plan));
     plan.unlike.extend(plan.over_old_band.and_then(|over| over.refused(procedure)));
+    plan.unlike.extend(placed::misplaced(&plan));
     plan.supply = Supply::of(&plan, request, procedure);
     plan.judged = judged(&plan, request, procedure);
     plan.fits = belonging::fits(&plan, request, procedure);
