@@ -73,7 +73,7 @@ fn marks_written_by_hand_are_as_good_as_those_of_synth() {
     ));
     assert_eq!(shop.trial_json(&[], 0), made);
     let text = shop.trial(&[], 0);
-    assert!(text.contains("All 1 faults found.") && text.contains("0 false alarms"), "{text}");
+    assert!(text.contains("The only fault found.") && text.contains("0 false alarms"), "{text}");
 
     // Nothing was wrong, says the file: then the alarm is false, and once in some minutes is too much.
     shop.marks("{ \"faults\": [] }");
@@ -270,7 +270,7 @@ fn a_proposal_says_why_and_holds_when_it_is_taken_over() {
     let text = shop.trial(&["--suggest"], 0);
     assert!(text.contains("No change proposed."), "{text}");
     assert!(
-        text.contains("gas-low: 1 fault of it in these traces; nothing is proposed from fewer than 3"),
+        text.contains("gas-low: 1 fault found by its own alarms; nothing is proposed from fewer than 3"),
         "{text}"
     );
 }
