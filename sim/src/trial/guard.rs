@@ -24,8 +24,8 @@ pub fn loosens(procedure: &Procedure, tunable: Tunable, value: f64) -> bool {
     let Some(present) = tunable.value(procedure) else { return false };
     let (is_more, is_less) = (value > present + 1e-6, value < present - 1e-6);
     match (tunable.key, tunable.rule.watches()) {
-        (Key::OnDelay | Key::OffDelay | Key::Deadband, _) => is_more,
-        (Key::Allowed | Key::Recommended, Some((_, Side::High))) => is_more,
+        (Key::OnDelay | Key::OffDelay | Key::Deadband, _)
+        | (Key::Allowed | Key::Recommended, Some((_, Side::High))) => is_more,
         (Key::Allowed | Key::Recommended | Key::Floor, _) => is_less,
     }
 }

@@ -163,16 +163,12 @@ pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally
         first = found_us.filter(sooner).map(|found_us| (rule, found_us)).or(first);
     }
     let is_stop = fault.is_stop;
-    match first {
-        Some((by, found_us)) => {
-            let delay_us = found_us.saturating_sub(fault.outside_from_us);
-            Fate::Found { by, is_stopped, hit: Hit { delay_us, stands_us, is_stop } }
-        }
-        None => {
-            let miss = Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop };
-            if is_judged { Fate::Missed(miss) } else { Fate::NotJudged(miss) }
-        }
+    if let Some((by, found_us)) = first {
+        let delay_us = found_us.saturating_sub(fault.outside_from_us);
+        return Fate::Found { by, is_stopped, hit: Hit { delay_us, stands_us, is_stop } };
     }
+    let miss = Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop };
+    if is_judged { Fate::Missed(miss) } else { Fate::NotJudged(miss) }
 }
 
 /// The score of `rule`: the faults that are counted under it, and its own alarms.
