@@ -9,9 +9,10 @@ use bandward_sim::process::{Kind, Truth};
 use bandward_sim::trace::{Row, TraceHeader};
 use bandward_sim::trial::Sums;
 use bandward_sim::trial::marks::Marks;
-use bandward_sim::trial::pass::Pass;
+use bandward_sim::trial::pass::{Pass, TraceScore};
 use bandward_sim::trial::plan::Plan;
 use bandward_sim::trial::score::RuleScore;
+use bandward_sim::trial::tally::Fault;
 use bandward_sim::trial::tunable::{Tunable, with_values};
 use bandward_tests::made::header;
 use proptest::prelude::*;
@@ -55,21 +56,34 @@ fn marks(truth: &Truth) -> Marks {
     Marks::parse("made", &serde_json::to_string(truth).unwrap(), 5.0, 180.0).unwrap()
 }
 
-fn run(plan: &Plan) -> Sums {
-    let mut sums = Sums::of(plan);
-    for trace in TRACES.iter() {
+fn each_trace(plan: &Plan) -> impl Iterator<Item = TraceScore> {
+    TRACES.iter().map(|trace| {
         let mut pass = Pass::new(plan, &trace.header, &trace.marks, Severity::Advise);
         for row in &trace.rows {
             pass.step(row);
         }
-        sums.take(&pass.finish());
-    }
+        pass.finish()
+    })
+}
+
+fn run(plan: &Plan) -> Sums {
+    let mut sums = Sums::of(plan);
+    each_trace(plan).for_each(|score| sums.take(&score));
     sums
 }
 
+/// The faults of each trace, and which of them must be stopped: that goes by the procedure as it is, whatever
+/// setting is tried.
+static FAULTS: LazyLock<Vec<Vec<Fault>>> =
+    LazyLock::new(|| each_trace(&Plan::of(&PROCEDURE.procedure)).map(|score| score.faults).collect());
+
 /// Each sample through the monitor.
 fn from_scratch(procedure: &Procedure) -> Vec<RuleScore> {
-    let sums = run(&Plan::of(procedure));
+    let plan = Plan::of(procedure);
+    let mut sums = Sums::of(&plan);
+    for (score, faults) in each_trace(&plan).zip(FAULTS.iter()) {
+        sums.take(&TraceScore { faults: faults.clone(), ..score });
+    }
     Rule::ALL.into_iter().map(|rule| sums.as_it_is(rule)).collect()
 }
 
