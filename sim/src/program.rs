@@ -2,7 +2,7 @@
 //!
 //! A function of the library, so that the tests build and run what they were built with.
 //!
-//! Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it.
+//! Exit code 0: proven, or done; 1: something broken; 2: could not do it; 3: not proven.
 
 use crate::commands::next_step::next_step;
 use crate::commands::{

@@ -1,7 +1,7 @@
 //! The built program, for checks of the command line.
 
 use std::path::{Path, PathBuf};
-use std::process::{Child, ExitStatus};
+use std::process::{Child, Command, ExitStatus, Output};
 use std::time::{Duration, Instant};
 
 /// The program `bandward`, built with the tests that ask for it.
@@ -12,6 +12,16 @@ pub fn path() -> PathBuf {
     let test = std::env::current_exe().expect("a test is a file");
     // target/PROFILE/deps/TEST
     in_folder(test.parent().and_then(Path::parent).expect("a test lies two folders deep"))
+}
+
+/// What it did, run in this folder, its saved settings there as well.
+///
+/// # Panics
+/// It does not run.
+pub fn run_in(folder: &Path, arguments: &[&str]) -> Output {
+    let mut program = Command::new(path());
+    program.args(arguments).current_dir(folder).env("XDG_CONFIG_HOME", folder);
+    program.output().expect("the program runs")
 }
 
 /// The same for a program of this package that was built beside it.
