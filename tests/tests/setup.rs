@@ -402,6 +402,12 @@ fn an_old_band_is_asked_for_and_shortens_the_stick_out() {
     let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
     let Some(Measured::Size(to)) = step.to else { panic!("{step:?}") };
     assert!((23.0..=28.0).contains(&to) && (23.0..=28.0).contains(&(to + 0.1)), "{to}");
+    // Over 9 mm nothing that can be turned is enough: that is said, in place of an empty list.
+    let text = format!("{left}old_band_height = \"9 mm\"");
+    let (_, outcome, checked) = of(allowed, &text);
+    assert_eq!((outcome, checked.steps.len()), (Outcome::Broken, 0));
+    let shown = report::setup::text(&sheet(&text), &checked, &procedure(stick_out), UnitSystem::Metric);
+    assert!(strip_str(&shown).to_string().contains("no setting alone puts this right"), "{shown}");
 }
 
 /// What would become of the band follows what was measured: 4 m/min of 1.6 mm wire, 95 % of it on 15 mm at 84 s a turn

@@ -170,6 +170,13 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
             line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but not all was measured");
         }
         Outcome::NotAsked => line!(text, "{BOLD}NOT JUDGED{BOLD:#}: the procedure limits nothing of a setup"),
+        Outcome::Broken if checked.steps.is_empty() => {
+            line!(
+                text,
+                "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: no setting alone puts this right; no arc before what is told below \
+                 is put right"
+            );
+        }
         Outcome::Broken => {
             line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: put these right before the arc, in this order");
         }
