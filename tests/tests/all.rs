@@ -64,6 +64,7 @@ mod traces_any_bytes;
 mod traces_parquet;
 mod transfer_claims;
 mod trend;
+mod trend_doubt;
 mod trend_known;
 mod trial_command;
 mod trial_fleet;

@@ -20,7 +20,7 @@ use parquet::file::reader::{FileReader as _, SerializedFileReader};
 use serde_json::{Value, json};
 use statrs::distribution::{ContinuousCDF as _, Normal, StudentsT};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 use std::sync::LazyLock;
 
 const RUNS: u32 = 20_000;
@@ -405,13 +405,7 @@ fn record_json(index: usize, current_a: f64, gas_lpm: f64) -> Value {
 }
 
 fn run(arguments: &[&str], folder: &Path) -> Output {
-    Command::new(program::path())
-        .arg("trend")
-        .args(arguments)
-        .current_dir(folder)
-        .env("XDG_CONFIG_HOME", folder)
-        .output()
-        .expect("the program runs")
+    program::run_in(folder, &[&["trend"], arguments].concat())
 }
 
 #[test]

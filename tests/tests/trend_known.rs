@@ -17,7 +17,7 @@ use bandward_sim::trend::{Options, Series, Trend};
 use bandward_tests::program;
 use serde_json::{Value, json};
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 /// Joints of a shop.
 const JOINTS: usize = 70;
@@ -403,13 +403,7 @@ fn machines_are_never_mixed() {
 }
 
 fn run(arguments: &[&str], folder: &Path) -> Output {
-    Command::new(program::path())
-        .arg("trend")
-        .args(arguments)
-        .current_dir(folder)
-        .env("XDG_CONFIG_HOME", folder)
-        .output()
-        .expect("the program runs")
+    program::run_in(folder, &[&["trend"], arguments].concat())
 }
 
 #[test]

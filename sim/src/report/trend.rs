@@ -6,7 +6,7 @@
 
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
-use super::trend_words::{known, sentence, start_sentence, title};
+use super::trend_words::{doubts, known, sentence, start_sentence, title};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format};
 use crate::standing::show_bounds;
@@ -28,6 +28,9 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
     };
     let titles: Vec<_> = trend.drifting().map(|(series, _)| title(trend, series)).collect();
     let starts: Vec<_> = trend.unsteady_starts().map(|series| title(trend, series)).collect();
+    let doubted = trend.doubted().map(|(series, _)| title(trend, series));
+    let unwatched = trend.unwatched().map(|group| format!("every quantity of chart {}", group + 1));
+    let doubted: Vec<_> = doubted.chain(unwatched).collect();
     if !titles.is_empty() {
         ("DRIFTING", format!(": {}{outside}", titles.join(", ")))
     } else if trend.is_outside() {
@@ -35,6 +38,8 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
     } else if !starts.is_empty() {
         let starts = starts.join(", ");
         ("BASELINE NOT STEADY", format!(": {starts}; no drift after the baseline in what could be followed"))
+    } else if trend.is_watched() && !doubted.is_empty() {
+        ("CANNOT BE TOLD", format!(": {}; no drift in what could be followed", doubted.join(", ")))
     } else if trend.is_watched() {
         ("STEADY", ", for every quantity that could be followed".to_owned())
     } else {
@@ -115,6 +120,7 @@ pub fn standing(series: &Series) -> &'static str {
         (_, Some(Side::Low)) => "FALLING",
         (_, Some(Side::High)) => "RISING",
         (_, None) if series.is_start_unsteady() => "unsteady start",
+        (_, None) if series.doubt.is_some() => "cannot be told",
         (_, None) if series.drift.is_some() => "steady again",
         (_, None) => "steady",
     }
@@ -141,6 +147,9 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
     }
     for series in trend.unsteady_starts() {
         line!(&mut text, "  - {}", start_sentence(trend, series, system).unwrap_or_default());
+    }
+    for words in doubts(trend, system) {
+        line!(&mut text, "  - {words}");
     }
     causes(&mut text, trend);
     let known = known(trend);

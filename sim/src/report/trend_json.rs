@@ -10,6 +10,7 @@ use crate::trend::baseline::Baseline;
 use crate::trend::capability::Capability;
 use crate::trend::cause::way;
 use crate::trend::change::{Change, Shape};
+use crate::trend::doubt::Doubt;
 use crate::trend::event::Kind;
 use crate::trend::{Series, Trend};
 use serde_json::{Value, json};
@@ -93,6 +94,7 @@ fn series_json(series: &Series) -> Value {
         "chart": series.group + 1,
         "modelled": series.modelled,
         "standing": standing(series).to_lowercase(),
+        "doubt": series.doubt.map(Doubt::name),
         "allowed_low": series.allowed.and_then(|range| range.low),
         "allowed_high": series.allowed.and_then(|range| range.high),
         "outside": series.outside,

@@ -9,6 +9,7 @@ use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::trend::cause::way;
 use crate::trend::change::{Change, Shape};
 use crate::trend::course::Drift;
+use crate::trend::doubt::Doubt;
 use crate::trend::event::Applied;
 use crate::trend::{Point, Series, Trend};
 
@@ -52,6 +53,33 @@ pub fn known(trend: &Trend) -> Vec<String> {
         lines.push(format!("{} set aside, each alone far off: {joints}", title(trend, series)));
     }
     lines
+}
+
+/// Why what does not drift is not called steady, a line each.
+pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
+    let words = |(series, doubt): (&Series, Doubt)| {
+        let title = title(trend, series);
+        match doubt {
+            Doubt::OftenAlone { alone, of } => format!(
+                "{title}: {alone} of the {of} joints since the baseline stand far off, each alone, far more often than \
+                 in it: look at them"
+            ),
+            Doubt::NewestAlone => format!("{title}: the newest joint is far off; the next one will tell"),
+            Doubt::Ended { last } => format!("{title}: no reading since joint {}", last + 1),
+            Doubt::Explained { deviations, mean } => {
+                let show = |value| format(value, series.measure.description().dimension, system);
+                let from = series.baseline.map_or_else(String::new, |baseline| show(baseline.mean));
+                format!(
+                    "{title}: {from} in the baseline, {} in the newest joints ({deviations:+.1} standard deviations); \
+                     only events, operator or temperature explain it: more than they usually make",
+                    show(mean)
+                )
+            }
+        }
+    };
+    let unwatched = trend.unwatched().filter(|_| trend.groups.len() > 1);
+    let unwatched = unwatched.map(|group| format!("chart {}: too few sound joints for a chart", group + 1));
+    trend.doubted().map(words).chain(unwatched).collect()
 }
 
 fn event_words(trend: &Trend, event: &Applied) -> String {

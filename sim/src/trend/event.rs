@@ -188,11 +188,16 @@ pub fn name_operators(records: &mut [Record], events: &[Event]) -> Result<(), St
 /// All events of the groups, those that the records themselves show included, in order of time.
 ///
 /// # Errors
-/// An event has no joint; told with its place.
+/// An event has no joint, or is of a machine that has none; told with its place.
 pub fn applied(records: &[Record], groups: &[Group], events: &[Event]) -> Result<Vec<Applied>, String> {
     let mut applied = Vec::new();
     for event in events {
         let from = event.first_joint(records).map_err(|problem| format!("{}: {problem}", event.place()))?;
+        if !records.iter().any(|record| event.is_about(record)) {
+            let machine = event.machine.as_deref().unwrap_or_default();
+            return Err(format!("{}: no joint was laid on machine `{machine}`", event.place()));
+        }
+        // A file of events may go on after the last of these joints.
         let Some(from) = from else { continue };
         // Who welds is modelled by name; only a change without one starts the level anew.
         if event.kind == Kind::Operator && event.name.is_some() {

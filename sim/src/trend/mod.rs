@@ -11,6 +11,7 @@ pub mod change;
 pub mod chart;
 pub mod context;
 pub mod course;
+pub mod doubt;
 pub mod event;
 pub mod event_file;
 pub mod expect;
@@ -31,6 +32,7 @@ use cause::Likely;
 use chart::Design;
 use context::Group;
 use course::Drift;
+use doubt::Doubt;
 use event::{Applied, Event};
 use known::Model;
 use measure::Measure;
@@ -102,8 +104,11 @@ impl Trend {
         }
         let charts = drafts.iter().flatten().filter(|draft| draft.is_charted()).count();
         let clear = chart::clear(charts);
-        let series: Vec<Series> =
+        let mut series: Vec<Series> =
             drafts.into_iter().flat_map(|own| series::watched(own, clear, &options)).collect();
+        for one in &mut series {
+            one.doubt = groups.get(one.group).and_then(|group| Doubt::of(one, &group.joints));
+        }
         let causes = cause::likely(&series, groups.len());
         Ok(Self { records, order, groups, events, options, series, clear, causes })
     }
@@ -145,13 +150,28 @@ impl Trend {
     pub fn unsteady_starts(&self) -> impl Iterator<Item = &Series> {
         self.series.iter().filter(|series| series.is_start_unsteady())
     }
-    /// Is everything steady? `None` where nothing drifts, and yet not everything could be judged: there is
-    /// no chart at all, or a baseline is itself drifting.
+    /// The quantities that do not drift, and are not called steady all the same.
+    pub fn doubted(&self) -> impl Iterator<Item = (&Series, Doubt)> {
+        self.series.iter().filter_map(|series| Some((series, series.doubt?)))
+    }
+    /// The groups of joints that have no chart at all, counted from 0.
+    pub fn unwatched(&self) -> impl Iterator<Item = usize> {
+        let has_chart = |group: usize| {
+            self.series.iter().any(|series| series.group == group && series.baseline.is_some())
+        };
+        (0..self.groups.len()).filter(move |&group| !has_chart(group))
+    }
+    /// Is everything steady? `None` where nothing drifts, and yet not everything could be judged: joints without
+    /// any chart, a baseline that is itself drifting, a quantity in doubt.
     pub fn is_steady(&self) -> Option<bool> {
         if self.drifting().next().is_some() {
             return Some(false);
         }
-        (self.is_watched() && self.unsteady_starts().next().is_none()).then_some(true)
+        let is_whole = self.is_watched()
+            && self.unwatched().next().is_none()
+            && self.unsteady_starts().next().is_none()
+            && self.doubted().next().is_none();
+        is_whole.then_some(true)
     }
     /// Joints that are no baseline because of their own records, counted from 0.
     pub fn flagged(&self) -> impl Iterator<Item = usize> {

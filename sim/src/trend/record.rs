@@ -168,11 +168,13 @@ impl Reader<'_> {
             .collect();
         let context = self.context(record, place);
         (self.faults.len() == faults).then_some(())?;
+        // A joint is as bad as its worst band, whatever else its record says.
+        let is_broken = bands.iter().any(|band| !band.is_within_procedure);
         Some(Record {
             name: text("path").unwrap_or_else(|| self.file.to_owned()),
             start: text("start"),
-            is_within_procedure: is_within_procedure?,
-            outcome: outcome(record),
+            is_within_procedure: is_within_procedure? && !is_broken,
+            outcome: if is_broken { Outcome::Broken } else { outcome(record) },
             context: context?,
             bands,
         })

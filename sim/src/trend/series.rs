@@ -10,6 +10,7 @@ use super::capability::Capability;
 use super::change::Change;
 use super::chart::Ewma;
 use super::course::{Course, Drift, Watched};
+use super::doubt::Doubt;
 use super::event::{Applied, Kind};
 use super::expect::{self, Own};
 use super::known::{Known, restarts};
@@ -63,6 +64,13 @@ pub struct Point {
     pub charted: Option<Charted>,
 }
 
+impl Point {
+    /// Does it stand alone, far off, and not count, in the baseline or after it?
+    pub fn is_alone(&self) -> bool {
+        self.is_set_aside || self.charted.is_some_and(|charted| charted.is_set_aside)
+    }
+}
+
 /// One quantity over all joints that share charts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Series {
@@ -90,6 +98,8 @@ pub struct Series {
     pub ewma_limits: Option<[f64; 2]>,
     /// The latest drift, if there was any.
     pub drift: Option<Drift>,
+    /// Why it is not called steady, though it does not drift.
+    pub doubt: Option<Doubt>,
 }
 
 impl Series {
@@ -111,9 +121,7 @@ impl Series {
     }
     /// Joints that stand alone, far off, and do not count, counted from 0.
     pub fn set_aside(&self) -> impl Iterator<Item = usize> {
-        let is_set_aside =
-            |point: &&Point| point.is_set_aside || point.charted.is_some_and(|charted| charted.is_set_aside);
-        self.points.iter().filter(is_set_aside).map(|point| point.joint)
+        self.points.iter().filter(|point| point.is_alone()).map(|point| point.joint)
     }
 }
 
@@ -246,6 +254,7 @@ impl Series {
             start_change: None,
             ewma_limits: None,
             drift: None,
+            doubt: None,
         }
     }
 }

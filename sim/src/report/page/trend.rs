@@ -12,7 +12,7 @@ use crate::report::model::words::typeset;
 use crate::report::trend::{
     allowed, chart, count, evidence, figures, joint, method, standing, unexplained, verdict,
 };
-use crate::report::trend_words::{known, sentence, start_sentence, title};
+use crate::report::trend_words::{doubts, known, sentence, start_sentence, title};
 use crate::trend::{Series, Trend};
 
 /// The page, as HTML.
@@ -66,8 +66,8 @@ fn head(page: &mut String, trend: &Trend, system: UnitSystem) {
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{words}<span>{}</span></h2>", escape(&rest));
     put!(page, "</div>\n</section>");
-    let starts: Vec<_> =
-        trend.unsteady_starts().filter_map(|series| start_sentence(trend, series, system)).collect();
+    let starts = trend.unsteady_starts().filter_map(|series| start_sentence(trend, series, system));
+    let starts: Vec<_> = starts.chain(doubts(trend, system)).collect();
     if trend.drifting().chain(trend.returned()).next().is_some() || !starts.is_empty() {
         put!(page, "<ul class=\"drifts\">");
         for (series, drift) in trend.drifting() {
