@@ -172,8 +172,13 @@ impl Gather {
     /// it: [`Self::take`] is told how many there were.
     #[inline]
     pub fn add(&mut self, value: i32) {
-        self.minimum = self.minimum.min(value);
-        self.maximum = self.maximum.max(value);
+        // Nearly never stored: on a board that is four instructions less than `min` and `max`.
+        if value < self.minimum {
+            self.minimum = value;
+        }
+        if value > self.maximum {
+            self.maximum = value;
+        }
         // Both lie within 2^26, so the difference does within 2^27.
         let difference = i64::from(value.wrapping_sub(self.pivot));
         self.sum = self.sum.wrapping_add(difference);

@@ -115,6 +115,10 @@ impl Alarms {
             *point = AlarmPoint::new();
         }
     }
+    /// Has the alarm of a rule about the weld nothing to count, and nothing to end?
+    pub(crate) fn is_at_rest(&self, rule: Rule) -> bool {
+        self.points.get(rule as usize).is_some_and(|point| point.stays_at_rest(&Judgement::NotApplicable))
+    }
     /// The level of a rule's last judgement.
     pub(crate) fn level(&self, rule: Rule) -> Option<Severity> {
         self.points.get(rule as usize).and_then(AlarmPoint::level)

@@ -4,7 +4,7 @@
 //! Assumes: value, ranges and deadband are raw, of one quantity.
 //! Never: knows about time; delays are the alarm's business.
 
-use crate::procedure::{AlarmSetting, Limits};
+use crate::procedure::{AlarmSetting, Limits, Range};
 use crate::rule::{Rule, Severity, Side};
 
 /// Which parts of the ranges a rule watches.
@@ -40,7 +40,7 @@ pub struct Standing {
 
 /// The limits a rule has, weakest first: (limit, severity beyond it).
 fn tiers(limits: &Limits, side: Side, setting: &AlarmSetting, tiers: Tiers) -> [Option<(i32, Severity)>; 3] {
-    let pick = |range: crate::procedure::Range| match side {
+    let pick = |range: Range| match side {
         Side::Low => (range.low != i32::MIN).then_some(range.low),
         Side::High => (range.high != i32::MAX).then_some(range.high),
     };
@@ -57,6 +57,12 @@ fn tiers(limits: &Limits, side: Side, setting: &AlarmSetting, tiers: Tiers) -> [
 /// Can the rule be judged by these ranges at all?
 pub fn has_limit(limits: &Limits, side: Side, setting: &AlarmSetting, which: Tiers) -> bool {
     tiers(limits, side, setting, which).iter().any(Option::is_some)
+}
+
+/// Is `value` inside every range and above the floor, whatever the deadband?
+pub fn is_inside(value: i32, limits: &Limits) -> bool {
+    let holds = |range: Option<Range>| range.is_none_or(|range| value >= range.low && value <= range.high);
+    holds(limits.recommended) && holds(limits.allowed) && limits.floor.is_none_or(|floor| value >= floor)
 }
 
 /// Where `value` stands. `previous` is the level of the judgement before: what was outside stays
@@ -88,7 +94,6 @@ pub fn stand(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::procedure::Range;
 
     const LIMITS: Limits = Limits {
         recommended: Some(Range { low: 300, high: 340 }),

@@ -61,6 +61,11 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
     }
 }
 
+/// May a rule about a quantity be held against something else than its reading? See [`reading_for`].
+pub(crate) const fn differs_by_rule(quantity: Quantity) -> bool {
+    matches!(quantity, Quantity::GasFlow | Quantity::Preheat | Quantity::Interpass | Quantity::StepOver)
+}
+
 /// What a rule is held against where that is not just the `reading` of its quantity.
 pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Reading {
     match (rule.watches(), reading) {

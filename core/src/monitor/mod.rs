@@ -42,9 +42,14 @@ const SLOWEST_US: u32 = 5_000_000;
 /// Watches one machine.
 ///
 /// Its size is fixed; see `size_of::<Monitor>()`.
+///
+/// In this order, since a Cortex-M reaches 4 KiB from where an object begins with one instruction: first what
+/// every sample needs.
 #[derive(Clone, Debug)]
+#[repr(C)]
 pub struct Monitor {
-    procedure: SoundProcedure,
+    plain: Plain,
+    clock: Clock,
     acquisition: Acquisition,
     trackers: Trackers,
     bands: Bands,
@@ -52,10 +57,9 @@ pub struct Monitor {
     readings: Readings,
     coverage: Coverage,
     alarms: Alarms,
-    clock: Clock,
     /// Do samples come fast enough to follow the weave?
     weave_is_followed: bool,
-    plain: Plain,
+    procedure: SoundProcedure,
 }
 
 impl Monitor {

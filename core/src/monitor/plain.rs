@@ -1,9 +1,9 @@
 //! The plain sample: current and voltage of a settled arc, and nothing else.
 //!
-//! Decides: whether a sample is so plain that it changes nothing but sums. On a board 99 of 100 are:
-//! the slow channels come a hundred times more seldom.
-//! Assumes: it is worked out anew after every sample that was not plain and after every judging, the
-//! only times when what it rests on can change.
+//! Decides: whether a sample is so plain that it changes nothing but sums and the count of short circuits. On a
+//! board 99 of 100 are: the slow channels come a hundred times more seldom.
+//! Assumes: it is worked out anew after every sample that was not plain and after every slot that may change
+//! what it rests on: the phase, the means, the channels that are believed.
 //! Never: decides anything that looking closer would decide otherwise.
 
 use super::Monitor;
@@ -50,8 +50,8 @@ impl Plain {
     /// No sample is plain.
     pub(super) const NEVER: Self = Self { current: Window::EMPTY, voltage: Window::EMPTY };
 
-    /// What the next sample must be like: the arc burns on, no reading is at the end of its sensor's
-    /// range, the voltage does not dip, and neither leaps.
+    /// What the next sample must be like: the arc burns on, no reading is at the end of its sensor's range, and
+    /// neither leaps.
     pub(super) fn of(monitor: &Monitor) -> Self {
         let trackers = &monitor.trackers;
         let settled = trackers.arc.phase() == Phase::Arc
@@ -59,11 +59,7 @@ impl Plain {
             && monitor.channels.distrusted().intersection(ChannelSet::ELECTRICAL).is_empty()
             && trackers.signal.is_calm()
             && !trackers.signal.is_any_railed();
-        let above_dips = trackers.dips.not_a_dip_from();
-        let pivots = trackers.electrical.pivots();
-        let (true, Some(above_dips), Some((amps, volts))) = (settled, above_dips, pivots) else {
-            return Self::NEVER;
-        };
+        let (true, Some((amps, volts))) = (settled, trackers.electrical.pivots()) else { return Self::NEVER };
         // A reading that turns its sign beside the mean may leap.
         let reach = trackers.reach(monitor.acquisition.period_us);
         let turns = |pivot: i32, sign: i32| sign != 0 && (pivot > 0) != (sign > 0);
@@ -76,7 +72,7 @@ impl Plain {
         let arc = &monitor.procedure.arc;
         let current_off = arc.current_off.to_bits() as u32;
         let open_circuit = arc.open_circuit.to_bits() as u32;
-        let volts_from = LOWEST_ARC_VOLTAGE.max(above_dips).max(low);
+        let volts_from = LOWEST_ARC_VOLTAGE.max(low);
         Self {
             current: Window::new(current_off, amps_to, amps > 0, monitor, Channel::Current),
             voltage: Window::new(volts_from, open_circuit.min(high), volts > 0, monitor, Channel::Voltage),

@@ -4,7 +4,7 @@
 //! Assumes: nothing of the sample.
 //! Never: judges; that is begun when a tick is due.
 
-use super::slots::SLOTS;
+use super::slots::{SLOTS, may_change_what_is_plain};
 use super::{Monitor, Plain};
 use crate::event::Sink;
 use crate::record::crater_fill::FOLLOWED_FROM;
@@ -19,11 +19,11 @@ impl Monitor {
         if !self.step_plainly(sample) {
             self.step_closely(sample, sink);
         } else if self.clock.slot < SLOTS || sample.time_us >= self.clock.tick_due_us {
-            self.judge_on(sample.time_us, sink);
+            self.judge_on(sample.time_us, true, sink);
         }
     }
 
-    /// Takes the sample if it is plain: nothing but sums changes.
+    /// Takes the sample if it is plain: nothing but sums and the count of short circuits changes.
     #[inline]
     fn step_plainly(&mut self, sample: &Sample) -> bool {
         let now_us = sample.time_us;
@@ -35,6 +35,7 @@ impl Monitor {
         self.clock.last_us = now_us;
         self.trackers.signal.note_electrical();
         self.trackers.arc.note_burning(now_us, amps);
+        self.trackers.dips.push(now_us, volts);
         self.trackers.electrical.push_plain(amps, volts);
         true
     }
@@ -78,19 +79,23 @@ impl Monitor {
         if !slow.is_empty() {
             self.take_slow(now_us, slow, sample);
         }
-        self.judge_on(now_us, sink);
+        self.judge_on(now_us, false, sink);
     }
 
-    /// Goes on with the judging of the last tick, or begins that of the next, and works out what a
-    /// plain sample is from here on.
+    /// Goes on with the judging of the last tick, or begins that of the next, after a sample that was plain or
+    /// not, and works out what a plain sample is from here on, where that may have changed.
     #[inline(never)]
-    fn judge_on(&mut self, now_us: u64, sink: &mut dyn Sink) {
-        if now_us >= self.clock.tick_due_us {
+    fn judge_on(&mut self, now_us: u64, was_plain: bool, sink: &mut dyn Sink) {
+        let from = self.clock.slot;
+        let is_due = now_us >= self.clock.tick_due_us;
+        if is_due {
             self.tick(now_us, sink);
-        } else {
+        } else if from < SLOTS {
             self.run_slots(self.clock.slots_a_step, sink);
         }
-        self.plain = Plain::of(self);
+        if !was_plain || is_due || (from..self.clock.slot).any(may_change_what_is_plain) {
+            self.plain = Plain::of(self);
+        }
     }
 
     /// Whether the arc burns is not plain, or something may change with it. `observed` are the channels

@@ -26,6 +26,11 @@ use crate::units::Length;
 /// How many slots the work of a tick is cut into.
 pub(super) const SLOTS: u8 = 24;
 
+/// May a slot change the phase, the means, or the channels that are believed?
+pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
+    matches!(slot, 0 | 18 | 22..)
+}
+
 impl Monitor {
     pub(super) fn run_slots(&mut self, count: u8, sink: &mut dyn Sink) {
         for _ in 0..count {
@@ -38,13 +43,27 @@ impl Monitor {
     }
 
     fn run_slot(&mut self, slot: u8, sink: &mut dyn Sink) {
+        match slot {
+            // A light one: the sample after a tick often bears the slow channels.
+            1 => self.judge(Quantity::StepOver, sink),
+            3 => self.judge(Quantity::Current, sink),
+            7 => self.judge(Quantity::CoolantFlow, sink),
+            10 => self.judge(Quantity::WeaveRate, sink),
+            11 => self.judge(Quantity::WeaveWidth, sink),
+            14 => self.judge(Quantity::TurnTime, sink),
+            19 => self.judge(Quantity::WireFeed, sink),
+            20 => self.judge(Quantity::BandHeight, sink),
+            _ => self.run_larger_slot(slot, sink),
+        }
+    }
+
+    /// A slot that does more than judge one quantity.
+    #[inline(never)]
+    fn run_larger_slot(&mut self, slot: u8, sink: &mut dyn Sink) {
         let now_us = self.clock.moment.now_us;
         match slot {
             0 => self.take_electrical(now_us),
-            // A light one: the sample after a tick often bears the slow channels.
-            1 => self.judge(Quantity::StepOver, sink),
             2 => self.judge_voltage(sink),
-            3 => self.judge(Quantity::Current, sink),
             4 => {
                 self.trackers.close_dips(now_us);
                 self.judge(Quantity::ShortCircuitRate, sink);
@@ -54,7 +73,6 @@ impl Monitor {
                 self.follow_early_gas(sink);
                 self.judge(Quantity::GasFlow, sink);
             }
-            7 => self.judge(Quantity::CoolantFlow, sink),
             8 => {
                 self.confirm_band();
                 if self.bands.confirmed {
@@ -69,14 +87,11 @@ impl Monitor {
                     self.bands.tally.weave_cycle(period_us);
                 }
             }
-            10 => self.judge(Quantity::WeaveRate, sink),
-            11 => self.judge(Quantity::WeaveWidth, sink),
             12 => {
                 self.settle_weave_centre();
                 self.judge(Quantity::WeaveCentreDrift, sink);
             }
             13 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
-            14 => self.judge(Quantity::TurnTime, sink),
             15 => {
                 self.judge_turning(Rule::SpindleSlip, Motion::Slipping, None, sink);
                 let late_us = self.stood_since();
@@ -85,8 +100,6 @@ impl Monitor {
             16 => self.judge_outage(sink),
             17 => self.judge_polarity(sink),
             18 => self.judge_channels(sink),
-            19 => self.judge(Quantity::WireFeed, sink),
-            20 => self.judge(Quantity::BandHeight, sink),
             21 => self.judge_direction(sink),
             22 => {
                 self.follow_work();
@@ -101,6 +114,21 @@ impl Monitor {
     pub(super) fn judge(&mut self, quantity: Quantity, sink: &mut dyn Sink) {
         let reading = ranges::reading(quantity, self.view());
         self.note(quantity, reading);
+        if let Reading::Value(value) = reading
+            && !ranges::differs_by_rule(quantity)
+            && self.is_inside(quantity, value)
+            && quantity.rules().into_iter().flatten().all(|rule| self.is_at_rest(rule))
+        {
+            let since_us = self.judged_of_the_whole(quantity);
+            let found = Judgement::Judged { level: None, value, limit: None, since_us };
+            for rule in quantity.rules().into_iter().flatten() {
+                if self.coverage.watched.contains(rule) {
+                    sink.found(rule, &found, &self.clock.moment);
+                    self.note_judged(rule);
+                }
+            }
+            return;
+        }
         for rule in quantity.rules().into_iter().flatten() {
             self.hold(rule, ranges::reading_for(rule, reading, self.view()), None, sink);
         }
@@ -214,6 +242,14 @@ impl Monitor {
         self.settle(rule, Some(channel), judgement, &moment, sink);
     }
 
+    fn is_inside(&self, quantity: Quantity, value: i32) -> bool {
+        self.procedure.limits(quantity).is_some_and(|limits| envelope::is_inside(value, limits))
+    }
+    /// Is nothing to come of a value inside its ranges, as nearly always?
+    fn is_at_rest(&self, rule: Rule) -> bool {
+        self.alarms.is_at_rest(rule) && !self.may_fill_crater(rule)
+    }
+
     /// Holds a reading against the ranges of the quantity that the rule watches. `instead` is what becomes
     /// of the rule behind a graver one.
     #[inline(never)]
@@ -228,7 +264,6 @@ impl Monitor {
             return;
         }
         let Some((quantity, side)) = rule.watches() else { return };
-        let moment = self.clock.moment;
         let found = match reading {
             Reading::NotApplicable => Judgement::NotApplicable,
             Reading::Lost => Judgement::Unknown,
@@ -237,7 +272,18 @@ impl Monitor {
                 Judgement::Judged { level: None, value, limit: None, since_us }
             }
         };
+        let moment = self.clock.moment;
         sink.found(rule, &found, &moment);
+        if instead.is_none() && self.is_at_rest(rule) {
+            match reading {
+                Reading::NotApplicable => return,
+                Reading::Value(value) if self.is_inside(quantity, value) => {
+                    self.note_judged(rule);
+                    return;
+                }
+                _ => {}
+            }
+        }
         let judgement = match reading {
             Reading::NotApplicable => found,
             Reading::Lost => {
@@ -292,14 +338,18 @@ impl Monitor {
             tally.record.advised = tally.record.advised.without(rule);
         }
     }
+    /// May what a rule watches fall as the crater is filled?
+    fn may_fill_crater(&self, rule: Rule) -> bool {
+        self.clock.moment.position.turned >= Some(ranges::FULL_TURN)
+            && self.procedure.arc.crater_fill_us > 0
+            && CraterFill::concerns(rule)
+    }
     /// What becomes of a judgement past a full turn, where the procedure gives a crater fill.
     fn after_crater_fill(&mut self, rule: Rule, judgement: Judgement) -> Judgement {
-        let longest_us = self.procedure.arc.crater_fill_us;
-        let turned = self.clock.moment.position.turned;
-        let may_fill = longest_us > 0 && CraterFill::concerns(rule) && turned >= Some(ranges::FULL_TURN);
-        if !may_fill {
+        if !self.may_fill_crater(rule) {
             return judgement;
         }
+        let longest_us = self.procedure.arc.crater_fill_us;
         let was_low = self.alarms.level(rule).is_some();
         let now_us = self.clock.moment.now_us;
         let on_delay_us = self.procedure.alarm(rule).on_delay_us;

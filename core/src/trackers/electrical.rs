@@ -77,7 +77,7 @@ impl ElectricalSums {
     /// Must it be taken before another sample?
     #[inline]
     pub const fn is_full(&self) -> bool {
-        self.plain >= Gather::ROOM / 2 || self.samples >= Gather::ROOM / 2
+        (self.plain | self.samples) >= Gather::ROOM / 2
     }
     /// The first current and the first voltage of the series, where there was one of each.
     pub fn pivots(&self) -> Option<(i32, i32)> {

@@ -95,6 +95,8 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     count: u32,
     point_start_us: u64,
     short: Deque<Point, S>,
+    /// See [`Self::speed`]; worked out with each point.
+    speed: Option<i32>,
     long: LongWindow<L>,
     /// How far a point usually lies off the line of the two before, 2^-24 turn.
     residual: u32,
@@ -130,6 +132,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             count: 0,
             point_start_us: 0,
             short: Deque::new(),
+            speed: None,
             long: LongWindow::new(),
             residual: 0,
             reference: None,
@@ -196,6 +199,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     /// A band begins: what the pipe did before says nothing of it.
     pub fn begin_band(&mut self) {
         self.short.clear();
+        self.speed = None;
         self.resolution.begin_band();
         self.reference = None;
         self.is_firm = false;
@@ -221,6 +225,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.offsets = 0;
         self.delays_us = 0;
         self.short.clear();
+        self.speed = None;
         self.resolution.interrupt();
         self.forget_motion();
     }
@@ -259,6 +264,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             None => self.wait(point),
         };
         self.extend_long(point);
+        self.speed = self.speed_now();
     }
 
     fn learn_residual(&mut self, point: Point) {
@@ -341,7 +347,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         Some(if way < 0 { Direction::Decreasing } else { Direction::Increasing })
     }
     /// Speed over the last second without sign, raw [`crate::units::Degrees`] a second.
-    pub fn speed(&self) -> Option<i32> {
+    pub const fn speed(&self) -> Option<i32> {
+        self.speed
+    }
+    fn speed_now(&self) -> Option<i32> {
         let newest = *self.short.back()?;
         newest.speed(self.since(self.times.window_us.min(SHORT_MOST_US) >> 1)?).map(degrees_a_second)
     }

@@ -56,10 +56,6 @@ impl<const N: usize> DipCounter<N> {
             _ => {}
         }
     }
-    /// The least voltage, without sign, that changes nothing here; none within a dip.
-    pub fn not_a_dip_from(&self) -> Option<u32> {
-        self.dip_since_us.is_none().then_some(self.enter_below)
-    }
     /// Sets the thresholds from the mean voltage (60 % to enter, 75 % to leave) and closes a span of
     /// 0.1 s when it is full.
     pub fn tick(&mut self, now_us: u64, mean: Option<i32>) {
