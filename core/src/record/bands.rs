@@ -94,10 +94,42 @@ impl Bands {
             first_turning: None,
         }
     }
-    /// Before the first, in place. Not inlined: what is put together for it is on the stack of this call alone.
+    /// Before the first, part by part: all of it at once would pass over the stack.
     #[inline(never)]
     pub(crate) fn start(&mut self) {
-        *self = Self::empty();
+        // Named one by one, so that none is forgotten.
+        let Self {
+            tally,
+            closing,
+            count,
+            settled,
+            confirmed,
+            previous_carriage,
+            places,
+            line,
+            previous_placed_at,
+            outage,
+            joint,
+            joint_marked,
+            group,
+            in_group,
+            first_turning,
+        } = self;
+        tally.clear();
+        *closing = None;
+        *count = 0;
+        *settled = false;
+        *confirmed = false;
+        *previous_carriage = None;
+        *places = Places::empty();
+        *line = Line::empty();
+        *previous_placed_at = None;
+        *outage = None;
+        *joint = JointSoFar::begin(1, 0);
+        *joint_marked = false;
+        *group = 0;
+        *in_group = 0;
+        *first_turning = None;
     }
     /// Has the group all its bands?
     pub(crate) fn group_is_full(&self, plan: &JointPlan) -> bool {

@@ -134,10 +134,82 @@ impl Tally {
         (record.start_us, record.end_us, record.start_unseen) = (start_us, start_us, start_unseen);
     }
 
-    /// No band is open. Not inlined: what is put together for it is on the stack of this call alone.
+    /// No band is open.
     #[inline(never)]
     pub(crate) fn clear(&mut self) {
-        *self = Self::empty();
+        // Named one by one, so that none is forgotten: all at once would pass over the stack.
+        let Self {
+            record,
+            judged,
+            unseen_us,
+            current,
+            voltage,
+            gas,
+            power,
+            power_count,
+            wire,
+            lit_since_us,
+            stage,
+            weave_rates,
+            weave_cycles,
+            weave_time_us,
+            weave_width,
+            width_looked_back_us,
+            weave_centre_start,
+            weave_centre,
+            turning,
+            period_us,
+            angle_error,
+            short_circuits,
+            counted_from_us,
+            carriage,
+            stand,
+            placed_at,
+            work_hot,
+            work_after,
+            creeps,
+            left_at,
+            came_to,
+            surface_speed,
+            crater_fill,
+            early_gas,
+            early_wire,
+        } = self;
+        *record = BandRecord::empty();
+        *judged = Judged::empty();
+        *unseen_us = 0;
+        *current = Moments::EMPTY;
+        *voltage = Moments::EMPTY;
+        *gas = Moments::EMPTY;
+        *power = 0;
+        *power_count = 0;
+        *wire = Block::EMPTY;
+        *lit_since_us = None;
+        *stage = 0;
+        *weave_rates = Moments::EMPTY;
+        *weave_cycles = 0;
+        *weave_time_us = 0;
+        *weave_width = Block::EMPTY;
+        *width_looked_back_us = 0;
+        *weave_centre_start = None;
+        *weave_centre = Block::EMPTY;
+        *turning = None;
+        *period_us = 0;
+        *angle_error = 0;
+        *short_circuits = None;
+        *counted_from_us = 0;
+        *carriage = None;
+        *stand = Stand::empty();
+        *placed_at = None;
+        *work_hot = None;
+        *work_after = WorkAfter::empty();
+        *creeps = false;
+        *left_at = None;
+        *came_to = None;
+        *surface_speed = None;
+        *crater_fill = CraterFill::empty();
+        *early_gas = None;
+        *early_wire = EarlyWire::EMPTY;
     }
     /// The arc burns from here on.
     pub(crate) fn resume(&mut self, now_us: u64) {
