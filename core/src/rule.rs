@@ -507,6 +507,10 @@ pub struct RuleSet(u64);
 impl RuleSet {
     /// No rule.
     pub const EMPTY: Self = Self(0);
+    /// The rules of which something holds.
+    pub(crate) fn of(holds: impl Fn(Rule) -> bool) -> Self {
+        Rule::ALL.into_iter().filter(|&rule| holds(rule)).fold(Self::EMPTY, Self::with)
+    }
     /// With `rule` in it.
     #[must_use]
     pub const fn with(self, rule: Rule) -> Self {

@@ -182,7 +182,7 @@ impl<H: Hardware> Board<H> {
     pub fn sample(&mut self, sample: &Sample, late: bool) {
         let inner = &mut self.inner;
         inner.watchdog.feed();
-        inner.take_input(sample, late, self.receiver.counts());
+        inner.take_input(sample, late);
         inner.drive();
     }
     /// Does what can wait: sends what is queued, writes a finished record to the flash, and handles what has

@@ -18,6 +18,7 @@ use crate::judge::channels::ChannelWatch;
 use crate::judge::judgement::Moment;
 use crate::procedure::Procedure;
 use crate::record::bands::Bands;
+use crate::record::coverage::Coverage;
 use crate::trackers::Trackers;
 use crate::units::Degrees;
 
@@ -35,5 +36,6 @@ pub(crate) struct View<'m> {
     pub(crate) trackers: &'m Trackers,
     pub(crate) channels: &'m ChannelWatch,
     pub(crate) bands: &'m Bands,
+    pub(crate) coverage: &'m Coverage,
     pub(crate) moment: &'m Moment,
 }

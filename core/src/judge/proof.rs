@@ -24,7 +24,7 @@ const LONGEST_STRIKE_US: u64 = 3_000_000;
 
 /// What became of the limits that `rule` watches; `is_over` when the band is, else so far.
 pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
-    if !is_asked(rule, view) {
+    if !view.coverage.asked.contains(rule) {
         return Proof::NotAsked;
     }
     let judged_percent = judged_percent(rule, view);
@@ -55,8 +55,7 @@ fn is_waived(rule: Rule, view: View<'_>) -> bool {
 const ASK_FOR_TURNING: [Quantity; 2] = [Quantity::TurnTime, Quantity::Overlap];
 
 /// Does the procedure ask for it?
-fn is_asked(rule: Rule, view: View<'_>) -> bool {
-    let procedure = view.procedure;
+pub(crate) fn is_asked(rule: Rule, procedure: &Procedure) -> bool {
     if let Some((quantity, side)) = rule.watches() {
         let setting = procedure.alarm(rule);
         return procedure
@@ -114,13 +113,14 @@ const fn is_of_the_end(rule: Rule) -> bool {
 /// Why it is not proven; `None` where it is.
 fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     let judged = &view.bands.tally.judged;
-    match cannot_judge(rule, view.procedure, view.acquisition) {
+    let is_watched = view.coverage.watched.contains(rule);
+    match (!is_watched).then(|| cannot_judge(rule, view.procedure, view.acquisition)).flatten() {
         Some(NotJudged::RateTooLow { .. }) => return Some(Why::RateTooLow),
         Some(_) => return Some(Why::NoChannel),
         None if rule.needs().contains(Channel::Spindle) && view.trackers.spindle.has_leapt() => {
             return Some(Why::ChannelLost);
         }
-        None if waits_too_long(rule, view.procedure) => return Some(Why::DelayTooLong),
+        None if view.coverage.too_late.contains(rule) => return Some(Why::DelayTooLong),
         None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
             return Some(Why::Motionless);
         }

@@ -215,6 +215,7 @@ impl Monitor {
             trackers: &self.trackers,
             channels: &self.channels,
             bands: &self.bands,
+            coverage: &self.coverage,
             moment: &self.clock.moment,
         }
     }

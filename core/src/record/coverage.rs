@@ -6,6 +6,7 @@
 
 use crate::acquisition::Acquisition;
 use crate::judge::envelope::{Tiers, has_limit};
+use crate::judge::proof::{is_asked, waits_too_long};
 use crate::procedure::Procedure;
 use crate::rule::{Quantity, Rule, RuleSet};
 use crate::sample::{Channel, ChannelSet};
@@ -44,6 +45,10 @@ const FASTEST_WEAVE: u32 = 140;
 pub(crate) struct Coverage {
     /// Rules that can be judged with this procedure and these channels.
     pub(crate) watched: RuleSet,
+    /// Rules whose limits the procedure asks for.
+    pub(crate) asked: RuleSet,
+    /// Rules whose alarms the procedure lets come too late to prove anything.
+    pub(crate) too_late: RuleSet,
     judged: RuleSet,
     lost: ChannelSet,
     end_unseen: RuleSet,
@@ -54,6 +59,8 @@ impl Coverage {
     /// Of no procedure yet.
     pub(crate) const RESTING: Self = Self {
         watched: RuleSet::EMPTY,
+        asked: RuleSet::EMPTY,
+        too_late: RuleSet::EMPTY,
         judged: RuleSet::EMPTY,
         lost: ChannelSet::EMPTY,
         end_unseen: RuleSet::EMPTY,
@@ -61,9 +68,12 @@ impl Coverage {
     };
     /// Of a procedure and its channels, before the first sample.
     pub(crate) fn new(procedure: &Procedure, acquisition: &Acquisition) -> Self {
-        let can_be = |rule: &Rule| cannot_judge(*rule, procedure, acquisition).is_none();
-        let watched = Rule::ALL.into_iter().filter(can_be).fold(RuleSet::EMPTY, RuleSet::with);
-        Self { watched, ..Self::RESTING }
+        Self {
+            watched: RuleSet::of(|rule| cannot_judge(rule, procedure, acquisition).is_none()),
+            asked: RuleSet::of(|rule| is_asked(rule, procedure)),
+            too_late: RuleSet::of(|rule| waits_too_long(rule, procedure)),
+            ..Self::RESTING
+        }
     }
     pub(crate) fn judged(&mut self, rule: Rule) {
         self.judged = self.judged.with(rule);

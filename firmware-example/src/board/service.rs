@@ -63,6 +63,7 @@ impl<H: Hardware> Inner<H> {
     pub(super) fn service(&mut self, receiver: &mut Receiver) {
         self.watch.link.pump(BYTES_OUT);
         let counts = receiver.counts();
+        self.tell_what_is_due(counts);
         self.write_a_record();
         self.judge_a_part_of_the_block(counts);
         self.read_a_record();
@@ -87,7 +88,10 @@ impl<H: Hardware> Inner<H> {
     }
     pub(super) fn has_nothing_to_do(&self) -> bool {
         let is_written = self.watch.waiting() == 0 || self.does_arc_burn();
-        is_written && !self.jobs.is_under_way() && self.watch.link.room() == crate::link::QUEUE
+        is_written
+            && !self.is_state_due()
+            && !self.jobs.is_under_way()
+            && self.watch.link.room() == crate::link::QUEUE
     }
     fn may_take_a_request(&self) -> bool {
         !self.jobs.is_under_way() && self.has_room()
@@ -125,7 +129,8 @@ impl<H: Hardware> Inner<H> {
             }
             match samples.next() {
                 Some(Ok(sample)) => {
-                    self.judge(&sample, counts);
+                    self.judge(&sample);
+                    self.tell_what_is_due(counts);
                     self.jobs.judged = self.jobs.judged.saturating_add(1);
                     self.bench = self.bench.map(|taken| taken.saturating_add(1));
                 }

@@ -85,7 +85,7 @@ impl<H: Hardware> Sink for Watch<H> {
 
 impl<H: Hardware> Inner<H> {
     /// Takes a sample from the inputs.
-    pub(super) fn take_input(&mut self, sample: &Sample, late: bool, counts: Counts) {
+    pub(super) fn take_input(&mut self, sample: &Sample, late: bool) {
         let is_trusted = self.input_watch.take(sample);
         if late {
             self.note(BoardFaults { missed_deadline: true, ..BoardFaults::default() });
@@ -100,7 +100,7 @@ impl<H: Hardware> Inner<H> {
             self.guard_bench(sample.time_us);
         }
         if self.bench.is_none() {
-            self.judge(sample, counts);
+            self.judge(sample);
         }
     }
     /// A fault that was there for a moment.
@@ -139,24 +139,33 @@ impl<H: Hardware> Inner<H> {
             self.watch_inputs(None);
         }
     }
-    pub(super) fn judge(&mut self, sample: &Sample, counts: Counts) {
+    pub(super) fn judge(&mut self, sample: &Sample) {
         self.watch.black_box.record(sample);
         self.monitor.step(sample, &mut self.watch);
         self.watch.annunciator.judged();
-        if sample.time_us.saturating_sub(self.verdict_us) >= VERDICT_EVERY_US {
-            self.verdict_us = sample.time_us;
-            self.watch.annunciator.verdict(&self.monitor.so_far());
-        }
         for channel in sample.present().iter() {
             if let Some(raw) = sample.raw(channel) {
                 self.readings = self.readings.with_raw(channel, raw);
             }
         }
         self.readings.time_us = sample.time_us;
-        if sample.time_us.saturating_sub(self.told_us) >= u64::from(self.configuration.telemetry_us) {
-            self.told_us = sample.time_us;
+    }
+    /// Works out the verdict for the lamp, or the state for the host, where it is time to: each takes as long as
+    /// some forty samples, and waits for the service.
+    pub(super) fn tell_what_is_due(&mut self, counts: Counts) {
+        let now_us = self.readings.time_us;
+        if now_us.saturating_sub(self.verdict_us) >= VERDICT_EVERY_US {
+            self.verdict_us = now_us;
+            self.watch.annunciator.verdict(&self.monitor.so_far());
+        }
+        if self.is_state_due() {
+            self.told_us = now_us;
             self.tell(counts);
         }
+    }
+    pub(super) fn is_state_due(&self) -> bool {
+        let waited_us = self.readings.time_us.saturating_sub(self.told_us);
+        waited_us >= u64::from(self.configuration.telemetry_us)
     }
     fn tell(&mut self, counts: Counts) {
         let mut alarms = [None; MOST_ALARMS];
