@@ -52,7 +52,7 @@ pub struct Configuration {
     pub hard_limits: HardLimits,
     /// Every wired channel gives a reading at least so often, µs; one that does not is a fault of the board.
     pub silence_us: u32,
-    /// Time between two reports of the state, µs.
+    /// Time between two reports of the state, µs; 10 ms at least.
     pub telemetry_us: u32,
 }
 

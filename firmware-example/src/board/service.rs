@@ -63,7 +63,9 @@ impl<H: Hardware> Inner<H> {
     pub(super) fn service(&mut self, receiver: &mut Receiver) {
         self.watch.link.pump(BYTES_OUT);
         let counts = receiver.counts();
-        self.tell_what_is_due(counts);
+        if self.tell_what_is_due(counts) {
+            return;
+        }
         self.write_a_record();
         self.judge_a_part_of_the_block(counts);
         self.read_a_record();
@@ -130,7 +132,7 @@ impl<H: Hardware> Inner<H> {
             match samples.next() {
                 Some(Ok(sample)) => {
                     self.judge(&sample);
-                    self.tell_what_is_due(counts);
+                    let _ = self.tell_what_is_due(counts) && self.tell_what_is_due(counts);
                     self.jobs.judged = self.jobs.judged.saturating_add(1);
                     self.bench = self.bench.map(|taken| taken.saturating_add(1));
                 }

@@ -17,6 +17,9 @@ use bandward::{
 /// The lamp follows the verdict this often, µs: it is worked out from every rule, too much for every sample.
 const VERDICT_EVERY_US: u64 = 100_000;
 
+/// The state is told no more often, µs, whatever the integrator asks: the service has more to do.
+const LEAST_TELEMETRY_US: u32 = 10_000;
+
 /// Records that wait for the arc to go out: at most as many bands as are laid without breaking it, and their joint.
 pub type Finished = [Option<Kept>; 16];
 
@@ -150,22 +153,27 @@ impl<H: Hardware> Inner<H> {
         }
         self.readings.time_us = sample.time_us;
     }
-    /// Works out the verdict for the lamp, or the state for the host, where it is time to: each takes as long as
-    /// some forty samples, and waits for the service.
-    pub(super) fn tell_what_is_due(&mut self, counts: Counts) {
+    /// Works out the verdict for the lamp, or else the state for the host, where it is time to; true if it did.
+    /// Each takes as long as many samples, and waits for the service.
+    pub(super) fn tell_what_is_due(&mut self, counts: Counts) -> bool {
         let now_us = self.readings.time_us;
-        if now_us.saturating_sub(self.verdict_us) >= VERDICT_EVERY_US {
+        if self.is_verdict_due() {
             self.verdict_us = now_us;
             self.watch.annunciator.verdict(&self.monitor.so_far());
-        }
-        if self.is_state_due() {
+        } else if self.is_state_due() {
             self.told_us = now_us;
             self.tell(counts);
+        } else {
+            return false;
         }
+        true
+    }
+    pub(super) fn is_verdict_due(&self) -> bool {
+        self.readings.time_us.saturating_sub(self.verdict_us) >= VERDICT_EVERY_US
     }
     pub(super) fn is_state_due(&self) -> bool {
-        let waited_us = self.readings.time_us.saturating_sub(self.told_us);
-        waited_us >= u64::from(self.configuration.telemetry_us)
+        let every_us = u64::from(self.configuration.telemetry_us.max(LEAST_TELEMETRY_US));
+        self.readings.time_us.saturating_sub(self.told_us) >= every_us
     }
     fn tell(&mut self, counts: Counts) {
         let mut alarms = [None; MOST_ALARMS];
