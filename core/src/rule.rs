@@ -7,7 +7,8 @@
 
 use crate::sample::{Channel, ChannelSet};
 use crate::units::{
-    CoolingRate, Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate, WireSpeed,
+    CoolingRate, Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate,
+    WireSpeed,
 };
 use serde::{Deserialize, Serialize};
 

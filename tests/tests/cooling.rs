@@ -154,7 +154,9 @@ fn what_is_not_seen_down_to_the_end_is_not_proven_and_says_why() {
     let ever = f64::INFINITY;
     let blind = |sample: Sample| {
         let kept = sample.present().iter().filter(|&channel| channel != Channel::Work);
-        Some(kept.fold(Sample::at(sample.time_us), |kept, channel| kept.with_raw(channel, sample.reading(channel))))
+        Some(kept.fold(Sample::at(sample.time_us), |kept, channel| {
+            kept.with_raw(channel, sample.reading(channel))
+        }))
     };
     let why = |spoil: &dyn Fn(f64, Sample) -> Option<Sample>| {
         let heard = see(asking(50.0), slow(1.0), spoil);
@@ -174,7 +176,10 @@ fn what_is_not_seen_down_to_the_end_is_not_proven_and_says_why() {
     // It dies: at its last reading, or at nought.
     let dead = |sample| Some(with(sample, Channel::Work, 225.0));
     assert_eq!(why(&at(3000.0, ever, dead)), Some(Why::EndUnseen));
-    assert_eq!(why(&at(3000.0, ever, |sample| Some(with(sample, Channel::Work, 0.0)))), Some(Why::ChannelLost));
+    assert_eq!(
+        why(&at(3000.0, ever, |sample| Some(with(sample, Channel::Work, 0.0)))),
+        Some(Why::ChannelLost)
+    );
     // A hand before it for some seconds leaves it.
     let hand = at(3000.0, 3008.0, |sample| Some(with(sample, Channel::Work, 40.0)));
     assert_eq!(only(&see(asking(50.0), slow(1.0), hand)).outcome, Outcome::Proven);
@@ -241,7 +246,8 @@ fn a_joint_that_is_done_by_its_arc_is_watched_on_while_it_cools_and_ends_with_th
         sample
     });
     let heard = watch(procedure, acquisition(1_000_000, &Channel::ALL), first.into_iter().chain(second)).0;
-    let found: Vec<_> = heard.joints.iter().map(|joint| (joint.bands, joint.outcome, joint.cooling.why())).collect();
+    let found: Vec<_> =
+        heard.joints.iter().map(|joint| (joint.bands, joint.outcome, joint.cooling.why())).collect();
     let cut = (2, Outcome::NotProven, Some(Why::EndUnseen));
     assert_eq!(found, [cut, (2, Outcome::Proven, None)]);
 }
@@ -255,7 +261,8 @@ fn it_can_stop_or_only_advise_and_is_broken_all_the_same() {
     for severity in [Severity::Advise, Severity::Warn, Severity::Stop] {
         let procedure = asking(50.0);
         let setting = bandward::procedure::AlarmSetting { severity, ..procedure.alarm(Rule::CoolingFast) };
-        let heard = see(procedure.with_alarm(Rule::CoolingFast, setting).expect("a setting"), fast(1.0), whole);
+        let heard =
+            see(procedure.with_alarm(Rule::CoolingFast, setting).expect("a setting"), fast(1.0), whole);
         let raised = heard.alarms(Rule::CoolingFast);
         let worst = raised.iter().find(|alarm| alarm.kind == AlarmKind::Raised).map(|alarm| alarm.severity);
         assert_eq!((worst, only(&heard).outcome), (Some(severity), Outcome::Broken));
@@ -285,10 +292,11 @@ fn a_limit_and_its_end_go_together() {
     assert!(parse("[cooling]\nallowed = \"at most 50 degC/h\"\n").is_err());
     assert!(parse("[cooling]\nuntil = \"150 degC\"\n").is_err());
     assert!(parse("[cooling]\nallowed = [\"10 degC/h\", \"50 degC/h\"]\nuntil = \"150 degC\"\n").is_err());
-    for written in ["50 degC/h", "50 K/h", "90 degF/h", "50 degC per hour"] {
+    for written in ["50 degC/h", "50 K/h", "90 degF/h", "50 degC per hour", "8.333333333 K in 10 min"] {
         let text = format!("[cooling]\nallowed = \"at most {written}\"\nuntil = \"302 degF\"\n");
         let procedure = parse(&text).unwrap_or_else(|errors| panic!("{errors}")).procedure;
-        let high = procedure.limits(Quantity::Cooling).and_then(|limits| limits.allowed).map(|range| range.high);
+        let high =
+            procedure.limits(Quantity::Cooling).and_then(|limits| limits.allowed).map(|range| range.high);
         assert_eq!((high, procedure.cooling_until), (Some(50 << 12), Some(Temperature::from_milli(150_000))));
     }
 }

@@ -139,8 +139,11 @@ fn eye(quantity: Quantity) -> Channel {
 #[test]
 fn a_limit_whose_channel_is_missing_is_not_proven() {
     for (quantity, side, tier, rule) in ends() {
-        let joint =
-            PlainJoint { rate_hz: rate_hz(quantity), without: Some(eye(quantity)), ..PlainJoint::that_shows(rule) };
+        let joint = PlainJoint {
+            rate_hz: rate_hz(quantity),
+            without: Some(eye(quantity)),
+            ..PlainJoint::that_shows(rule)
+        };
         let heard = weld(asking(quantity, side, tier, limit(quantity, side, 0.15, false)), joint);
         assert_eq!(heard.joints[0].outcome, Outcome::NotProven, "{quantity:?} {side:?} {tier:?} {rule:?}");
     }

@@ -6,7 +6,7 @@ use bandward::procedure::{
 };
 use bandward::record::joint::Shortfall;
 use bandward::sample::ChannelSet;
-use bandward::units::{Current, Length, Voltage, Temperature};
+use bandward::units::{Current, Length, Temperature, Voltage};
 use bandward::{
     Acquisition, AlarmKind, Channel, Event, Monitor, Outcome, Procedure, Quantity, Rule, Sample, Severity,
     SoundProcedure,

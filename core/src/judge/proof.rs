@@ -48,8 +48,10 @@ pub(crate) fn of_cooling(is_over: bool, view: View<'_>) -> Proof {
         return Proof::NotAsked;
     }
     let cooling = &view.bands.cooling;
-    let highest = procedure.limits(Quantity::Cooling).and_then(|limits| limits.allowed).map(|range| range.high);
-    if view.bands.joint.broken().contains(rule) || cooling.fastest().zip(highest).is_some_and(|(k, h)| k > h) {
+    let highest =
+        procedure.limits(Quantity::Cooling).and_then(|limits| limits.allowed).map(|range| range.high);
+    if view.bands.joint.broken().contains(rule) || cooling.fastest().zip(highest).is_some_and(|(k, h)| k > h)
+    {
         return Proof::Broken { judged_percent: 100 };
     }
     let why = match (cannot_judge(rule, procedure, view.acquisition), cooling.watch()) {

@@ -114,7 +114,8 @@ impl Cooling {
     pub(crate) fn follow_from(&mut self, ended_us: u64, awaits_end: bool) {
         if self.ended_us != ended_us {
             let from_us = ended_us.saturating_add(SETTLES_US);
-            *self = Self { ended_us, followed_us: from_us, second: seconds(from_us), awaits_end, ..Self::new() };
+            *self =
+                Self { ended_us, followed_us: from_us, second: seconds(from_us), awaits_end, ..Self::new() };
         }
     }
     /// Takes what was measured since; down to `until`, raw. The pyrometer is `railed` at an end of its range.
@@ -192,4 +193,65 @@ impl Cooling {
 /// A raw fall over ten minutes as a rate.
 pub(crate) fn rate(fall: Option<i32>) -> Option<CoolingRate> {
     fall.map(CoolingRate::from_bits)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const END_US: u64 = 1_000_000_000;
+    const SECOND_US: u64 = 1_000_000;
+
+    fn raw(celsius: i64) -> i32 {
+        Temperature::from_milli(celsius * 1000).to_bits()
+    }
+    /// Looks every second for so many after the last band; each second has one reading, in °C.
+    fn cool(for_s: u64, read: impl Fn(u64) -> Option<i64>) -> Cooling {
+        let (mut cooling, mut work) = (Cooling::new(), WorkTracker::new());
+        cooling.follow_from(END_US, false);
+        for second in 0..for_s {
+            let now_us = END_US + second * SECOND_US;
+            if let Some(celsius) = read(second) {
+                work.push(now_us, raw(celsius));
+            }
+            cooling.follow(now_us, &work, false, raw(100));
+        }
+        cooling
+    }
+
+    #[test]
+    fn an_even_fall_is_told_as_it_is_and_the_first_minutes_are_not() {
+        // A kelvin a minute, after a plunge in the first five minutes.
+        let cooling =
+            cool(3_600, |second| Some(if second < 300 { 400 } else { 200 - (second as i64 - 301) / 60 }));
+        assert_eq!(cooling.fastest(), Some(CoolingRate::from_milli(60_000).to_bits()));
+        assert_eq!(cooling.watch(), Watch::Open);
+    }
+
+    #[test]
+    fn what_lies_below_the_end_does_not_count() {
+        // From 104 down to 40 within a minute: 4 K of it above 100.
+        let cooling = cool(600, |second| Some(if second < 400 { 104 } else { 60 }));
+        assert!(cooling.fastest() <= Some(CoolingRate::from_milli(24_000).to_bits()));
+        assert_eq!(cooling.watch(), Watch::Reached);
+    }
+
+    #[test]
+    fn a_leap_that_stays_and_a_minute_without_a_reading_lose_it_and_a_hand_does_not() {
+        let lost = Watch::Lost(Why::ChannelLost);
+        assert_eq!(cool(900, |second| Some(if second < 500 { 300 } else { 200 })).watch(), lost);
+        assert_eq!(cool(900, |second| (second < 500).then_some(300)).watch(), lost);
+        assert_eq!(
+            cool(900, |second| Some(if (500..508).contains(&second) { 40 } else { 300 })).watch(),
+            Watch::Open
+        );
+        assert_eq!(cool(900, |_| Some(90)).watch(), Watch::Lost(Why::Unsettled));
+    }
+
+    #[test]
+    fn a_clock_that_is_set_back_is_a_hole() {
+        let mut cooling = cool(900, |_| Some(300));
+        cooling.follow(END_US - SECOND_US, &WorkTracker::new(), false, raw(100));
+        assert_eq!(cooling.watch(), Watch::Lost(Why::Gap));
+    }
 }

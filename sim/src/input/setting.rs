@@ -221,12 +221,18 @@ impl Reader<'_, '_> {
         }
         let section = self.section;
         if section.is_present() {
-            section.require("until", "the temperature below which it no longer matters, such as \"150 degC\"");
+            section
+                .require("until", "the temperature below which it no longer matters, such as \"150 degC\"");
         }
         if section.has("until") && !section.has("allowed") && !section.has("recommended") {
-            section.fault(section.place(), "`until` without a limit", "`allowed`, such as \"at most 50 degC/h\"");
+            section.fault(
+                section.place(),
+                "`until` without a limit",
+                "`allowed`, such as \"at most 50 degC/h\"",
+            );
         }
-        let until = section.quantity_within("until", Dimension::Temperature, 0.0..=1000.0, "0 degC to 1000 degC")?;
+        let until =
+            section.quantity_within("until", Dimension::Temperature, 0.0..=1000.0, "0 degC to 1000 degC")?;
         Some(until.value)
     }
     fn allowed(&self) -> Option<Located<Bounds>> {

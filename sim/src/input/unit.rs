@@ -192,6 +192,7 @@ const COOLING_RATE: &[Unit] = &[
     unit("degF/h", 5.0 / 9.0, &["°F/h", "degF per hour", "°F per hour"]),
     unit("degC/min", 60.0, &["°C/min", "K/min", "degC per minute", "K per minute"]),
     unit("degF/min", 60.0 * 5.0 / 9.0, &["°F/min"]),
+    unit("degC/10min", 6.0, &["K/10min", "°C/10min", "degC in 10 min", "K in 10 min", "°C in 10 min"]),
 ];
 
 impl Dimension {

@@ -55,7 +55,9 @@ impl Body {
     pub fn put_into(&mut self, surroundings: &Surroundings, outside_diameter_mm: f64) {
         let loss = LossTable::new(surroundings, outside_diameter_mm);
         match self {
-            Self::Lump(lump) => lump.loss = Some((loss, std::f64::consts::PI * outside_diameter_mm * LENGTH_MM)),
+            Self::Lump(lump) => {
+                lump.loss = Some((loss, std::f64::consts::PI * outside_diameter_mm * LENGTH_MM))
+            }
             Self::Wall(wall) => wall.put_into(loss),
         }
     }

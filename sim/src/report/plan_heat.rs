@@ -231,8 +231,8 @@ fn cooling_limit(heat: &HeatPlan, system: UnitSystem) -> Option<String> {
         )
     } else {
         format!(
-            "{BAD}MORE THAN THIS BLANKET NEEDED{BAD:#}: {asked}; under the blanket it falls by {}: a thicker one, or \
-             slow cooling under heat",
+            "{BAD}MORE THAN THIS BLANKET NEEDED{BAD:#}: {asked}; under the blanket it falls by {}: a longer \
+             stretch preheated, since heat runs into cold pipe; a thicker blanket; or slow cooling under heat",
             rate(falls(blanket))
         )
     })
