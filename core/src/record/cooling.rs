@@ -170,7 +170,7 @@ impl Cooling {
     fn close_minute(&mut self, until: i32) {
         let count = i64::from(self.count);
         // Rounded to nearest.
-        let half = if self.sum < 0 { -count } else { count } / 2;
+        let half = if self.sum < 0 { count.saturating_neg() } else { count } / 2;
         let Some(mean) = self.sum.saturating_add(half).checked_div(count) else {
             return self.lose(Why::ChannelLost);
         };
