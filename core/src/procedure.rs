@@ -7,7 +7,7 @@
 use crate::by_rule::ByRule;
 pub use crate::rule::AlarmSetting;
 use crate::rule::{Quantity, QuantitySet, Rule, Side};
-use crate::units::{Current, Length, Voltage};
+use crate::units::{Current, Length, Temperature, Voltage};
 use serde::{Deserialize, Serialize};
 
 /// The pole the electrode is on.
@@ -64,6 +64,8 @@ pub enum ProcedureError {
     JointSign,
     /// This end of a range, or a floor, is watched by no rule: it would never be judged.
     NoJudge(Quantity, Side),
+    /// A limit of the cooling and the temperature down to which it holds go together: give both or neither.
+    CoolingUntil,
 }
 
 impl Limits {
@@ -235,6 +237,8 @@ pub struct Procedure {
     pub arc: ArcSettings,
     /// What belongs to one joint.
     pub joint: JointPlan,
+    /// Below it, how fast the joint cools no longer matters: given with a limit of [`Quantity::Cooling`].
+    pub cooling_until: Option<Temperature>,
     limits: [Option<Limits>; Quantity::COUNT],
     alarms: ByRule<AlarmSetting>,
     /// Quantities that never cost a band its proof where the trace does not allow them to be judged.
@@ -273,6 +277,7 @@ impl Procedure {
                 crater_fill_us: 4_000_000,
             },
             joint: JointPlan::NONE,
+            cooling_until: None,
             limits: [None; Quantity::COUNT],
             alarms,
             where_possible: QuantitySet::EMPTY,
@@ -321,6 +326,10 @@ impl Procedure {
     /// Is a quantity judged only where the trace allows it?
     pub const fn is_judged_where_possible(&self, quantity: Quantity) -> bool {
         self.where_possible.contains(quantity)
+    }
+    const fn is_cooling_limited(&self) -> bool {
+        let Some((_, from)) = self.limits.split_at_checked(Quantity::Cooling as usize) else { return false };
+        matches!(from.split_first(), Some((Some(_), _)))
     }
     /// Does it give anything that a weld could break?
     pub fn asks(&self) -> bool {
@@ -378,6 +387,9 @@ impl Procedure {
         }
         if let Err(error) = self.joint.check() {
             return Err(error);
+        }
+        if self.cooling_until.is_some() != self.is_cooling_limited() {
+            return Err(ProcedureError::CoolingUntil);
         }
         let ArcSettings { current_on, current_off, .. } = self.arc;
         if current_off.to_bits() <= 0 || current_off.to_bits() >= current_on.to_bits() {

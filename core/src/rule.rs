@@ -7,7 +7,8 @@
 
 use crate::sample::{Channel, ChannelSet};
 use crate::units::{
-    Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate, WireSpeed,
+    CoolingRate, Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate,
+    WireSpeed,
 };
 use serde::{Deserialize, Serialize};
 
@@ -92,11 +93,13 @@ pub enum Quantity {
     /// Height of the band: metal fed over the width that is laid, mm; while welding, and of the whole band
     /// at its end.
     BandHeight,
+    /// Fall of the work temperature after the last band of a joint, over ten minutes, K/h.
+    Cooling,
 }
 
 impl Quantity {
     /// How many there are.
-    pub const COUNT: usize = 17;
+    pub const COUNT: usize = 18;
     /// All of them, in order.
     pub const ALL: [Self; Self::COUNT] = [
         Self::Current,
@@ -116,6 +119,7 @@ impl Quantity {
         Self::Interpass,
         Self::WireFeed,
         Self::BandHeight,
+        Self::Cooling,
     ];
     /// Fraction bits of a raw value.
     pub const fn fraction_bits(self) -> u32 {
@@ -132,6 +136,7 @@ impl Quantity {
             Self::WireFeed => WireSpeed::FRACTION_BITS,
             Self::Overlap => Degrees::FRACTION_BITS,
             Self::Preheat | Self::Interpass => Temperature::FRACTION_BITS,
+            Self::Cooling => CoolingRate::FRACTION_BITS,
         }
     }
     /// Unit symbol.
@@ -147,6 +152,7 @@ impl Quantity {
             Self::WireFeed => WireSpeed::SYMBOL,
             Self::Overlap => Degrees::SYMBOL,
             Self::Preheat | Self::Interpass => Temperature::SYMBOL,
+            Self::Cooling => CoolingRate::SYMBOL,
         }
     }
     /// The table of a procedure file that gives its range.
@@ -169,6 +175,7 @@ impl Quantity {
             Self::Interpass => "interpass",
             Self::WireFeed => "wire_feed",
             Self::BandHeight => "band_height",
+            Self::Cooling => "cooling",
         }
     }
 }
@@ -350,6 +357,8 @@ rules! {
     PreheatLow "preheat-low" Some((Quantity::Preheat, Side::Low)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
     /// Work too hot to start the first band.
     PreheatHigh "preheat-high" Some((Quantity::Preheat, Side::High)), WORK, Warn, on 0 ms, off 0 ms, deadband 0;
+    /// The joint cools too fast after its last band.
+    CoolingFast "cooling-fast" Some((Quantity::Cooling, Side::High)), WORK, Warn, on 0 ms, off 0 ms, deadband 5000;
     /// A reading that must move under a burning arc stands still to the last bit.
     SignalStuck "signal-stuck" None, NONE, Stop, on 3000 ms, off 500 ms, deadband 0;
     /// A reading at or beyond the end of its sensor's range.
@@ -455,7 +464,12 @@ impl Rule {
         Self::SignalImplausible,
         Self::SignalLate,
     ];
-    /// Is it judged once a band, rather than all the time? Then it knows no on-delay.
+    /// Is it judged of a joint, after its last band, rather than of a band?
+    pub const fn is_of_the_joint(self) -> bool {
+        matches!(self, Self::CoolingFast)
+    }
+    /// Is it judged once a band, or once a minute as a joint cools, rather than all the time? Then it knows no
+    /// on-delay.
     pub const fn is_of_a_moment(self) -> bool {
         matches!(
             self.watches(),
@@ -465,7 +479,8 @@ impl Rule {
                     | Quantity::StepOver
                     | Quantity::Overlap
                     | Quantity::Preheat
-                    | Quantity::Interpass,
+                    | Quantity::Interpass
+                    | Quantity::Cooling,
                 _
             ))
         )

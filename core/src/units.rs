@@ -112,6 +112,10 @@ quantity!(
     Temperature, I20F12, "degC"
 );
 quantity!(
+    /// Fall of a temperature over time. 1/4096 K/h.
+    CoolingRate, I20F12, "K/h"
+);
+quantity!(
     /// Complete weave cycles (there and back) a minute. 1/4096.
     WeaveRate, I20F12, "1/min"
 );

@@ -77,10 +77,12 @@ pub fn show_setting_in_brief(setting: &Setting, system: UnitSystem) -> String {
 /// What a procedure says of a setting, as people read it.
 pub fn show_setting(setting: &Setting, system: UnitSystem) -> String {
     let dimension = setting.subject.dimension();
+    let until = |until_c| format!(", until {}", format(until_c, Dimension::Temperature, system));
+    let until = setting.until_c.map(until).unwrap_or_default();
     match show_ranges(setting, system) {
-        (Some(recommended), Some(allowed)) => format!("{recommended} (allowed {allowed})"),
-        (Some(recommended), None) => recommended,
-        (None, Some(allowed)) => format!("allowed {allowed}"),
+        (Some(recommended), Some(allowed)) => format!("{recommended} (allowed {allowed}){until}"),
+        (Some(recommended), None) => format!("{recommended}{until}"),
+        (None, Some(allowed)) => format!("allowed {allowed}{until}"),
         (None, None) => setting.floor.map_or("nothing".to_owned(), |floor| {
             format!("never below {}", format(floor, dimension, system))
         }),
@@ -101,6 +103,7 @@ mod tests {
             allowed: Some(Bounds::between(29.5, 33.5)),
             floor: Some(29.0),
             is_judged_where_possible: false,
+            until_c: None,
         }
     }
 
@@ -139,6 +142,7 @@ mod tests {
             floor: None,
             target: None,
             is_judged_where_possible: false,
+            until_c: None,
         };
         assert_eq!(show_setting(&inch, UnitSystem::Inch), "3/4 to 1 1/2 in");
     }

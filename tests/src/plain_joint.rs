@@ -8,7 +8,7 @@
 use crate::heard::{arc, raw, with};
 use bandward::procedure::{Limits, Range, Rotation};
 use bandward::rule::{Quantity, Side};
-use bandward::units::Length;
+use bandward::units::{Length, Temperature};
 use bandward::{Channel, Procedure, Rule, Sample};
 
 /// What is laid, and how.
@@ -32,6 +32,10 @@ pub struct PlainJoint {
     pub carriage_mm: fn(u32, f64) -> f64,
     /// On top of the torch reading, mm, on a band (from 0) after a part of it, in turns.
     pub torch_mm: fn(u32, f64) -> f64,
+    /// The data go on for so long after the last band, s.
+    pub goes_on_s: f64,
+    /// The temperature of the work so long, s, after the last band, degC.
+    pub cools: fn(f64) -> f64,
 }
 
 /// Current, A.
@@ -62,6 +66,10 @@ pub const COOLANT_LPM: f64 = 6.0;
 pub const PREHEAT_C: f64 = 200.0;
 /// Work before the later ones, degC.
 pub const INTERPASS_C: f64 = 250.0;
+/// Even fall of the work after the last band of a joint that is watched as it cools, degC/h.
+pub const COOLING_C_PER_H: f64 = 60.0;
+/// It is watched down to here, degC.
+pub const COOL_C: f64 = 230.0;
 /// Wire feed, mm/min.
 pub const WIRE_MM_PER_MIN: f64 = 7250.0;
 /// Outside diameter, mm.
@@ -76,6 +84,11 @@ const SHORT_V: f64 = 5.0;
 // Longer than the work's temperature is looked back on, twice.
 const GAP_S: f64 = 30.0;
 const BAND_S: f64 = TURN_S * (360.0 + OVERLAP_DEG) / 360.0;
+
+/// Down to where a limit of this quantity holds, where it is of the cooling.
+pub fn cool(quantity: Quantity) -> Option<Temperature> {
+    (quantity == Quantity::Cooling).then_some(Temperature::from_milli((COOL_C * 1000.0) as i64))
+}
 
 impl Default for PlainJoint {
     fn default() -> Self {
@@ -95,7 +108,27 @@ impl PlainJoint {
         last_band_deg: 360.0 + OVERLAP_DEG,
         carriage_mm: |band, _| f64::from(band) * STEP_MM,
         torch_mm: |_, _| 0.0,
+        goes_on_s: POSTFLOW_S + 5.0,
+        cools: |_| INTERPASS_C,
     };
+    /// As the plain one, watched until it has cooled evenly to [`COOL_C`].
+    pub const COOLING: Self = Self {
+        goes_on_s: 3600.0 * (INTERPASS_C - COOL_C) / COOLING_C_PER_H + 120.0,
+        cools: |since_s| INTERPASS_C - COOLING_C_PER_H / 3600.0 * since_s,
+        ..Self::PLAIN
+    };
+    /// The one on which a rule has something to judge.
+    pub fn that_shows(rule: Rule) -> Self {
+        match rule {
+            Rule::CoolingFast => Self::COOLING,
+            Rule::SpindleReversed => Self { falls_from_band: Some(1), ..Self::PLAIN },
+            _ => Self::PLAIN,
+        }
+    }
+    /// When the arc of the last band goes out, s.
+    pub fn ends_at_s(&self) -> f64 {
+        Self::strike_s(self.bands - 1) + self.band_s(self.bands - 1)
+    }
     /// When the arc of a band (from 0) is struck, s.
     pub fn strike_s(band: u32) -> f64 {
         10.0 + f64::from(band) * (BAND_S + GAP_S)
@@ -119,6 +152,7 @@ impl PlainJoint {
             Quantity::CoolantFlow => COOLANT_LPM,
             Quantity::Preheat => PREHEAT_C,
             Quantity::Interpass => INTERPASS_C,
+            Quantity::Cooling => COOLING_C_PER_H,
             Quantity::WireFeed => WIRE_MM_PER_MIN,
             Quantity::BandHeight => {
                 let section_mm2 = std::f64::consts::PI / 4.0 * WIRE_MM * WIRE_MM;
@@ -149,6 +183,7 @@ impl PlainJoint {
         procedure.geometry.outside_diameter = Some(Length::from_milli((DIAMETER_MM * 1000.0) as i64));
         procedure.geometry.wire_diameter = Some(Length::from_milli((WIRE_MM * 1000.0) as i64));
         let limits = Limits { recommended: None, allowed: Some(range), floor: None };
+        procedure.cooling_until = cool(quantity);
         Some(procedure.with_limits(quantity, limits).expect("one end of a range fits itself"))
     }
     fn band_s(&self, band: u32) -> f64 {
@@ -156,7 +191,7 @@ impl PlainJoint {
     }
     /// All its samples.
     pub fn samples(self) -> impl Iterator<Item = Sample> {
-        let end_s = Self::strike_s(self.bands - 1) + self.band_s(self.bands - 1) + POSTFLOW_S + 5.0;
+        let end_s = self.ends_at_s() + self.goes_on_s;
         let count = (end_s.min(self.ends_s) * self.rate_hz) as u64;
         (0..count).map(move |index| self.sample(index as f64 / self.rate_hz))
     }
@@ -181,6 +216,12 @@ impl PlainJoint {
         let falls = self.falls_from_band.is_some_and(|first| band >= first);
         let drift_mm = DRIFT_MM * (since_s / BAND_S).clamp(0.0, 1.0);
         let laid_turns = since_s.clamp(0.0, length_s) / TURN_S;
+        let cooled_s = now_s - self.ends_at_s();
+        let work_c = match band {
+            _ if cooled_s >= 0.0 => (self.cools)(cooled_s),
+            0 => PREHEAT_C,
+            _ => INTERPASS_C,
+        };
         let readings = [
             (Channel::Gas, if flows { GAS_LPM * wobble } else { 0.0 }),
             (
@@ -192,7 +233,7 @@ impl PlainJoint {
             (Channel::Spindle, if falls { -turned_deg } else { turned_deg }),
             (Channel::Wire, if burns { WIRE_MM_PER_MIN * wobble } else { 0.0 }),
             (Channel::Coolant, COOLANT_LPM * wobble),
-            (Channel::Work, if band == 0 { PREHEAT_C } else { INTERPASS_C } * wobble),
+            (Channel::Work, work_c * wobble),
             (Channel::Carriage, (self.carriage_mm)(band, laid_turns)),
         ];
         for (channel, value) in readings {

@@ -16,6 +16,7 @@ mod board_restart;
 mod board_wiring;
 mod bounded;
 mod broken_files;
+mod cooling;
 mod dead_meters;
 mod desk_commands;
 mod every_limit;

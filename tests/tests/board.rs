@@ -134,8 +134,7 @@ fn broken(file: &ProcedureFile, rule: Rule) -> (Procedure, Acquisition, Vec<Samp
         let (acquisition, samples) = made(file, Some(rule));
         return (file.procedure.clone(), acquisition, samples);
     }
-    let falls_from_band = (rule == Rule::SpindleReversed).then_some(1);
-    let joint = PlainJoint { rate_hz: 10.0, falls_from_band, ..PlainJoint::default() };
+    let joint = PlainJoint { rate_hz: 10.0, ..PlainJoint::that_shows(rule) };
     let procedure = PlainJoint::procedure_it_breaks(rule).unwrap_or_default();
     (procedure, acquisition(100_000, &Channel::ALL), joint.samples().collect())
 }

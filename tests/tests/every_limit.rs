@@ -11,7 +11,7 @@ use bandward::rule::{Quantity, Side};
 use bandward::units::Length;
 use bandward::{Acquisition, Channel, Outcome, Procedure, Rule, Severity};
 use bandward_tests::heard::{Heard, acquisition, raw, watch};
-use bandward_tests::plain_joint::{DIAMETER_MM, PlainJoint, WIRE_MM};
+use bandward_tests::plain_joint::{DIAMETER_MM, PlainJoint, WIRE_MM, cool};
 use proptest::prelude::*;
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,6 +36,7 @@ fn asking(quantity: Quantity, side: Side, tier: Tier, limit: f64) -> Procedure {
     let mut procedure = Procedure::new();
     procedure.geometry.outside_diameter = Some(Length::from_milli((DIAMETER_MM * 1000.0) as i64));
     procedure.geometry.wire_diameter = Some(Length::from_milli((WIRE_MM * 1000.0) as i64));
+    procedure.cooling_until = cool(quantity);
     procedure.with_limits(quantity, limits).expect("one end of a range fits itself")
 }
 
@@ -85,7 +86,7 @@ fn limit(quantity: Quantity, side: Side, share: f64, is_broken: bool) -> f64 {
 
 fn broken_alone(quantity: Quantity, side: Side, tier: Tier, rule: Rule, share: f64) {
     let at = format!("{quantity:?} {side:?} {tier:?} {share}");
-    let joint = PlainJoint { rate_hz: rate_hz(quantity), ..PlainJoint::default() };
+    let joint = PlainJoint { rate_hz: rate_hz(quantity), ..PlainJoint::that_shows(rule) };
     let heard = weld(asking(quantity, side, tier, limit(quantity, side, share, true)), joint);
     let raised = heard.alarms(rule);
     let worst = raised.iter().map(|alarm| alarm.severity).max();
@@ -110,15 +111,13 @@ fn every_end_of_every_range_is_judged_when_it_alone_is_broken() {
 #[test]
 fn every_end_of_every_range_is_proven_when_it_holds() {
     for (quantity, side, tier, rule) in ends() {
-        let joint = PlainJoint { rate_hz: rate_hz(quantity), ..PlainJoint::default() };
+        let joint = PlainJoint { rate_hz: rate_hz(quantity), ..PlainJoint::that_shows(rule) };
         let heard = weld(asking(quantity, side, tier, limit(quantity, side, 0.15, false)), joint);
         let at = format!("{quantity:?} {side:?} {tier:?}");
         assert!(heard.alarms(rule).is_empty(), "{at}: {:?}", heard.alarms(rule));
         assert_eq!(heard.joints[0].outcome, Outcome::Proven, "{at}: {:?}", heard.bands[0].proof.get(rule));
-        assert!(
-            heard.bands.iter().any(|band| matches!(band.proof.get(rule), Proof::Held { .. })),
-            "{at}: held by no band"
-        );
+        let proofs = heard.bands.iter().map(|band| band.proof.get(rule)).chain([heard.joints[0].cooling]);
+        assert!(proofs.into_iter().any(|proof| matches!(proof, Proof::Held { .. })), "{at}: held by no band");
     }
 }
 
@@ -132,7 +131,7 @@ fn eye(quantity: Quantity) -> Channel {
         Quantity::TurnTime | Quantity::Overlap => Channel::Spindle,
         Quantity::StepOver => Channel::Carriage,
         Quantity::CoolantFlow => Channel::Coolant,
-        Quantity::Preheat | Quantity::Interpass => Channel::Work,
+        Quantity::Preheat | Quantity::Interpass | Quantity::Cooling => Channel::Work,
         Quantity::WireFeed | Quantity::BandHeight => Channel::Wire,
     }
 }
@@ -140,8 +139,11 @@ fn eye(quantity: Quantity) -> Channel {
 #[test]
 fn a_limit_whose_channel_is_missing_is_not_proven() {
     for (quantity, side, tier, rule) in ends() {
-        let joint =
-            PlainJoint { rate_hz: rate_hz(quantity), without: Some(eye(quantity)), ..PlainJoint::default() };
+        let joint = PlainJoint {
+            rate_hz: rate_hz(quantity),
+            without: Some(eye(quantity)),
+            ..PlainJoint::that_shows(rule)
+        };
         let heard = weld(asking(quantity, side, tier, limit(quantity, side, 0.15, false)), joint);
         assert_eq!(heard.joints[0].outcome, Outcome::NotProven, "{quantity:?} {side:?} {tier:?} {rule:?}");
     }
@@ -153,7 +155,7 @@ fn a_limit_whose_channel_goes_blind_within_the_first_band_is_not_proven() {
         let joint = PlainJoint {
             rate_hz: rate_hz(quantity),
             blind_from_s: Some((eye(quantity), PlainJoint::strike_s(0) + 25.0)),
-            ..PlainJoint::default()
+            ..PlainJoint::that_shows(rule)
         };
         let heard = weld(asking(quantity, side, tier, limit(quantity, side, 0.15, false)), joint);
         let broken: Vec<_> = heard.joints[0].broken.iter().map(Rule::name).collect();

@@ -70,11 +70,7 @@ fn check(rule: Rule) -> Vec<String> {
 /// One that falls the wrong way round from its second band on is spindle-reversed.
 fn check_plain(rule: Rule) -> Vec<String> {
     let (rate_hz, _) = rate_and_seeds(rule);
-    let joint = PlainJoint {
-        rate_hz,
-        falls_from_band: (rule == Rule::SpindleReversed).then_some(1),
-        ..PlainJoint::default()
-    };
+    let joint = PlainJoint { rate_hz, ..PlainJoint::that_shows(rule) };
     let procedure = PlainJoint::procedure_it_breaks(rule).unwrap_or_default();
     let heard = watch(procedure, acquisition((1e6 / rate_hz) as u32, &Channel::ALL), joint.samples()).0;
     let raised: BTreeSet<_> = heard
@@ -158,6 +154,7 @@ alone! {
     interpass_high InterpassHigh,
     preheat_low PreheatLow,
     preheat_high PreheatHigh,
+    cooling_fast CoolingFast,
     signal_stuck SignalStuck,
     signal_railed SignalRailed,
     signal_missing SignalMissing,

@@ -6,7 +6,7 @@ use bandward::procedure::{
 };
 use bandward::record::joint::Shortfall;
 use bandward::sample::ChannelSet;
-use bandward::units::{Current, Length, Voltage};
+use bandward::units::{Current, Length, Temperature, Voltage};
 use bandward::{
     Acquisition, AlarmKind, Channel, Event, Monitor, Outcome, Procedure, Quantity, Rule, Sample, Severity,
     SoundProcedure,
@@ -113,6 +113,7 @@ prop_compose! {
         lengths in proptest::array::uniform4(proptest::option::of(raw().prop_map(Length::from_bits))),
         deposition_efficiency_milli in 1..=1000_u16,
         run_out in raw().prop_map(Length::from_bits),
+        until in raw().prop_map(Temperature::from_bits),
         joint in joint_plan(),
         waived in vec(select(Quantity::ALL.to_vec()), 0..4),
         arc in proptest::option::of((raw(), raw(), raw(), any::<[u32; 3]>())),
@@ -125,6 +126,7 @@ prop_compose! {
             procedure = procedure.with_alarm(rule, setting).expect("no negative deadband");
         }
         procedure.polarity = polarity;
+        procedure.cooling_until = procedure.limits(Quantity::Cooling).map(|_| until);
         for quantity in waived {
             procedure = procedure.judged_where_possible(quantity);
         }

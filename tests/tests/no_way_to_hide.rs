@@ -104,7 +104,9 @@ fn what_is_known_once_a_band_knows_no_delay() {
     for rule in Rule::ALL.into_iter().filter(|rule| rule.is_of_a_moment()) {
         let setting = AlarmSetting { on_delay_us: 600_000_000, ..rule.default_setting() };
         let procedure = PlainJoint::procedure_it_breaks(rule).expect("it watches a quantity");
-        let heard = weld(procedure.with_alarm(rule, setting).expect("a setting"), None);
+        let procedure = procedure.with_alarm(rule, setting).expect("a setting");
+        let samples = PlainJoint::that_shows(rule).samples();
+        let heard = watch(procedure, acquisition(20_000, &Channel::ALL), samples).0;
         assert_eq!(heard.joints[0].outcome, Outcome::Broken, "{rule:?}");
     }
 }

@@ -117,6 +117,8 @@ fn longest_joint() -> JointRecord {
         broken: every_rule(),
         not_proven: every_rule(),
         shortfalls: Shortfall::ALL.into_iter().fold(Shortfalls::NONE, Shortfalls::with),
+        cooling: Proof::NotProven { judged_percent: 100, why: Why::EndUnseen, waived: true },
+        fastest_cooling: Some(units::CoolingRate::from_bits(i32::MIN)),
     }
 }
 

@@ -16,7 +16,7 @@ use embedded_storage::nor_flash::NorFlash;
 use serde::{Deserialize, Serialize};
 
 /// Raised with every change of [`BandRecord`] or [`JointRecord`]; entries of another form are passed over.
-pub const FORM: u8 = 2;
+pub const FORM: u8 = 3;
 
 /// What is kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -14,7 +14,7 @@ use core::ops::{ControlFlow, Range};
 use embedded_storage::nor_flash::NorFlash;
 
 /// Raised with every change of [`Procedure`]; a stored one of another form must be uploaded again.
-pub const FORM: u8 = 1;
+pub const FORM: u8 = 2;
 
 const CRC_BYTES: usize = size_of::<u32>();
 const LONGEST_ENTRY: usize = LONGEST_PROCEDURE.saturating_add(1).saturating_add(CRC_BYTES);

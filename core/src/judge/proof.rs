@@ -10,6 +10,7 @@ use crate::acquisition::TICK_US;
 use crate::judge::envelope::{Tiers, has_limit};
 use crate::procedure::Procedure;
 use crate::record::band::Ending;
+use crate::record::cooling::Watch;
 use crate::record::coverage::{NotJudged, cannot_judge};
 use crate::record::proof::{Proof, Why};
 use crate::rule::{Quantity, Rule, Side};
@@ -38,6 +39,29 @@ pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
         None => Proof::Held { judged_percent },
         Some(why) => Proof::NotProven { judged_percent, why, waived: is_waived(rule, view) },
     }
+}
+
+/// What became of the limit of how fast the joint cools; `is_over` when the joint is, else so far.
+pub(crate) fn of_cooling(is_over: bool, view: View<'_>) -> Proof {
+    let (rule, procedure) = (Rule::CoolingFast, view.procedure);
+    if !is_asked(rule, view) {
+        return Proof::NotAsked;
+    }
+    let cooling = &view.bands.cooling;
+    let highest =
+        procedure.limits(Quantity::Cooling).and_then(|limits| limits.allowed).map(|range| range.high);
+    if view.bands.joint.broken().contains(rule) || cooling.fastest().zip(highest).is_some_and(|(k, h)| k > h)
+    {
+        return Proof::Broken { judged_percent: 100 };
+    }
+    let why = match (cannot_judge(rule, procedure, view.acquisition), cooling.watch()) {
+        (Some(_), _) => Why::NoChannel,
+        (None, Watch::Reached) => return Proof::Held { judged_percent: 100 },
+        (None, Watch::Lost(why)) => why,
+        (None, Watch::Open) if !is_over => return Proof::Held { judged_percent: 0 },
+        (None, Watch::Open) => Why::EndUnseen,
+    };
+    Proof::NotProven { judged_percent: 0, why, waived: is_waived(rule, view) }
 }
 
 /// Is it judged only where the trace allows?
@@ -96,6 +120,7 @@ fn applies(rule: Rule, view: View<'_>) -> bool {
     let record = &view.bands.tally.record;
     let stepped_on = view.bands.closing.is_some_and(|closing| closing.ending == Ending::SteppedOn);
     match rule.watches() {
+        _ if rule.is_of_the_joint() => false,
         Some((Quantity::Preheat, _)) => record.opens_group,
         Some((Quantity::Interpass | Quantity::StepOver, _)) => !record.opens_group,
         Some((Quantity::GasPreflow, _)) => !record.stepped_in,

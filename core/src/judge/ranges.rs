@@ -58,6 +58,7 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::BandHeight => band_height(view),
         Quantity::GasPostflow => postflow(view),
         Quantity::Overlap => overlap(view),
+        Quantity::Cooling => view.bands.cooling.reading(),
     }
 }
 

@@ -8,7 +8,7 @@
 
 use crate::procedure::{ArcSettings, Procedure, Range};
 use crate::rule::{Quantity, Rule};
-use crate::units::{Current, Voltage};
+use crate::units::{Current, Temperature, Voltage};
 use serde::{Deserialize, Serialize};
 
 /// The limit that a procedure passes.
@@ -30,6 +30,8 @@ pub enum HardLimit {
     StrikeTime,
     /// A longer outage, hole in the data or crater fill is taken as part of a band.
     JoinTime,
+    /// The joint need cool slowly only down to a higher temperature, or not at all.
+    CoolingUntil,
     /// This alarm waits for longer.
     OnDelay(Rule),
     /// This alarm is milder than it is where no procedure says anything.
@@ -57,6 +59,7 @@ pub struct HardLimits {
     ranges: [Option<Range>; Quantity::COUNT],
     floors: [Option<i32>; Quantity::COUNT],
     arc: Option<ArcBounds>,
+    highest_cooling_until: Option<Temperature>,
     longest_on_delay_us: Option<u32>,
     are_severities_kept: bool,
     is_polarity_required: bool,
@@ -68,6 +71,7 @@ impl HardLimits {
         ranges: [None; Quantity::COUNT],
         floors: [None; Quantity::COUNT],
         arc: None,
+        highest_cooling_until: None,
         longest_on_delay_us: None,
         are_severities_kept: false,
         is_polarity_required: false,
@@ -112,6 +116,12 @@ impl HardLimits {
         self.arc = Some(bounds);
         self
     }
+    /// With a procedure having to limit how fast the joint cools, down to this temperature at least.
+    #[must_use]
+    pub const fn with_highest_cooling_until(mut self, highest: Temperature) -> Self {
+        self.highest_cooling_until = Some(highest);
+        self
+    }
     /// With the longest time for which an alarm may wait, µs; or as long as it waits where nobody says.
     #[must_use]
     pub const fn with_longest_on_delay(mut self, longest_us: u32) -> Self {
@@ -141,6 +151,10 @@ impl HardLimits {
         }
         for rule in Rule::ALL {
             self.check_alarm(rule, procedure)?;
+        }
+        let is_watched = |highest| procedure.cooling_until.is_some_and(|until| until <= highest);
+        if self.highest_cooling_until.is_some_and(|highest| !is_watched(highest)) {
+            return Err(HardLimit::CoolingUntil);
         }
         if self.is_polarity_required && procedure.polarity.is_none() {
             return Err(HardLimit::Polarity);
@@ -273,6 +287,19 @@ mod tests {
             HardLimits::NONE.with_polarity_required().check(&Procedure::new()),
             Err(HardLimit::Polarity)
         );
+    }
+
+    #[test]
+    fn a_joint_must_be_watched_far_enough_down() {
+        let hard = HardLimits::NONE.with_highest_cooling_until(Temperature::from_milli(150_000));
+        for (until, fits) in
+            [(None, false), (Some(150_000), true), (Some(150_001), false), (Some(90_000), true)]
+        {
+            let mut procedure = Procedure::new();
+            procedure.cooling_until = until.map(Temperature::from_milli);
+            let expected = if fits { Ok(()) } else { Err(HardLimit::CoolingUntil) };
+            assert_eq!(hard.check(&procedure), expected, "{until:?}");
+        }
     }
 
     #[test]

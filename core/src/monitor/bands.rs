@@ -95,7 +95,8 @@ impl Monitor {
         self.bands.outage = None;
         self.coverage.start_unseen |= unseen_before;
         self.trackers.electrical = ElectricalSums::EMPTY;
-        if self.bands.joint_marked {
+        // A joint that was watched on while it cooled ends with the arc of the next.
+        if self.bands.joint_marked || self.is_cooling() && self.is_long_off(now_us) {
             self.end_joint(now_us, sink);
         }
         let place = self.bands.next_place(&self.procedure.joint, self.travel(now_us));

@@ -7,7 +7,7 @@
 use super::Monitor;
 use crate::event::Sink;
 use crate::record::bands::{Bands, Travel};
-use crate::rule::Quantity;
+use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
 use crate::trackers::arc::Phase;
 
@@ -31,6 +31,7 @@ impl Monitor {
     }
     /// Ends the joint under way, and begins the next.
     pub(super) fn end_joint(&mut self, now_us: u64, sink: &mut dyn Sink) {
+        self.end_cooling(sink);
         let record = self.bands.joint.finish(now_us, &self.procedure.joint, self.procedure.asks());
         self.bands.begin_joint(now_us);
         self.trackers.lively.begin_joint();
@@ -39,6 +40,9 @@ impl Monitor {
     /// Ends the joint by marker or sign; without an arc looks for welding that is not seen as such.
     pub(super) fn follow_joint(&mut self, sink: &mut dyn Sink) {
         let moment = self.clock.moment;
+        if self.coverage.watched.contains(Rule::CoolingFast) {
+            self.follow_cooling(sink);
+        }
         if self.phase() == Phase::Arc {
             if self.bands.confirmed {
                 self.follow_step(sink);
@@ -53,20 +57,25 @@ impl Monitor {
         let signs = self.trackers.signs_of_welding(self.procedure.arc.open_circuit);
         self.bands.joint.note_signs(signs, &moment);
         let Bands { joint, joint_marked, .. } = &self.bands;
-        let arc_off_since_us = joint.last_band_us().max(joint.welding_unseen_at_us());
-        if joint.has_begun() && (*joint_marked || self.shows_joint_done(arc_off_since_us)) {
+        // A joint that has long been without an arc is watched on while it cools.
+        let is_done = self.carriage_has_gone() || self.is_long_off(moment.now_us) && !self.is_cooling();
+        if joint.has_begun() && (*joint_marked || is_done) {
             self.end_joint(moment.now_us, sink);
         }
     }
-    fn shows_joint_done(&self, arc_off_since_us: u64) -> bool {
-        let plan = &self.procedure.joint;
-        let off_us = self.clock.moment.now_us.saturating_sub(arc_off_since_us);
-        let long_off = plan.ends_with_arc_off_us.is_some_and(|limit_us| off_us >= u64::from(limit_us));
-        let gone = plan
+    /// Has there been no arc for so long that the joint is done by that?
+    pub(super) fn is_long_off(&self, now_us: u64) -> bool {
+        let Bands { joint, .. } = &self.bands;
+        let off_us = now_us.saturating_sub(joint.last_band_us().max(joint.welding_unseen_at_us()));
+        let limit_us = self.procedure.joint.ends_with_arc_off_us;
+        joint.has_begun() && limit_us.is_some_and(|limit_us| off_us >= u64::from(limit_us))
+    }
+    fn carriage_has_gone(&self) -> bool {
+        self.procedure
+            .joint
             .ends_with_carriage_beyond
             .zip(self.carriage_from_last_band(self.clock.moment.now_us))
-            .is_some_and(|(limit, distance)| distance > limit.to_bits());
-        long_off || gone
+            .is_some_and(|(limit, distance)| distance > limit.to_bits())
     }
     /// How far the carriage is from where the last band was laid, raw.
     fn carriage_from_last_band(&self, now_us: u64) -> Option<i32> {

@@ -8,6 +8,7 @@
 
 mod bands;
 mod clock;
+mod cooling;
 mod faults;
 mod joints;
 mod plain;

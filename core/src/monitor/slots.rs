@@ -409,6 +409,7 @@ impl Monitor {
     /// Marks what an alarm makes of the band and the joint, and tells of it.
     pub(super) fn tell(&mut self, event: AlarmEvent, in_band: bool, sink: &mut dyn Sink) {
         let rule = event.rule;
+        let in_band = in_band && !rule.is_of_the_joint();
         let breaks = breaks(&event);
         if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
             let record = &mut self.bands.tally.record;

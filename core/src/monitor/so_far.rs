@@ -53,7 +53,8 @@ impl Monitor {
         } else if !self.procedure.asks() {
             Outcome::NotAsked
         } else if has_begun && bands.joint.is_whole() {
-            band.max(bands.joint.worst_band())
+            let cooling = proof::of_cooling(false, self.view()).outcome();
+            band.max(bands.joint.worst_band()).max(cooling)
         } else {
             Outcome::NotProven
         };

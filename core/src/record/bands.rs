@@ -7,6 +7,7 @@
 use crate::judge::judgement::Position;
 use crate::procedure::JointPlan;
 use crate::record::band::Ending;
+use crate::record::cooling::Cooling;
 use crate::record::joint::{JointSoFar, Shortfall};
 use crate::record::places::{Centre, Line, Places, Reach};
 use crate::record::tally::Tally;
@@ -64,6 +65,8 @@ pub(crate) struct Bands {
     /// The first outage that came back and is not judged yet: when it began, and when the arc was back, µs.
     pub(crate) outage: Option<(u64, u64)>,
     pub(crate) joint: JointSoFar,
+    /// How the joint cools after its last band.
+    pub(crate) cooling: Cooling,
     /// A marker came while a band was open: the joint ends with it.
     pub(crate) joint_marked: bool,
     group: u8,
@@ -88,6 +91,7 @@ impl Bands {
             previous_placed_at: None,
             outage: None,
             joint: JointSoFar::begin(1, 0),
+            cooling: Cooling::new(),
             joint_marked: false,
             group: 0,
             in_group: 0,
@@ -208,6 +212,7 @@ impl Bands {
         (self.count, self.group, self.in_group) = (0, 0, 0);
         (self.previous_carriage, self.joint_marked, self.first_turning) = (None, false, None);
         (self.places, self.line) = (Places::empty(), Line::empty());
+        self.cooling = Cooling::new();
     }
     /// Where on the joint it is.
     pub(crate) fn position(&self, is_open: bool, spindle_total: i64) -> Position {

@@ -8,8 +8,9 @@ use crate::event::{AlarmEvent, AlarmKind};
 use crate::judge::judgement::Moment;
 use crate::procedure::JointPlan;
 use crate::record::band::{BandRecord, Ending};
-use crate::record::proof::Outcome;
-use crate::rule::RuleSet;
+use crate::record::proof::{Outcome, Proof};
+use crate::rule::{Rule, RuleSet};
+use crate::units::CoolingRate;
 use serde::{Deserialize, Serialize};
 
 /// Why a joint is not complete, each alone enough to cost it its proof.
@@ -116,6 +117,10 @@ pub struct JointRecord {
     pub not_proven: RuleSet,
     /// Why it is not complete.
     pub shortfalls: Shortfalls,
+    /// What became of the limit of how fast it cools after its last band.
+    pub cooling: Proof,
+    /// Its fastest fall of temperature after its last band, over ten minutes, where it was watched.
+    pub fastest_cooling: Option<CoolingRate>,
 }
 
 impl JointRecord {
@@ -131,6 +136,8 @@ impl JointRecord {
             broken: RuleSet::EMPTY,
             not_proven: RuleSet::EMPTY,
             shortfalls: Shortfalls::NONE,
+            cooling: Proof::NotAsked,
+            fastest_cooling: None,
         }
     }
 }
@@ -255,6 +262,20 @@ impl JointSoFar {
             Ending::ArcOff | Ending::SteppedOn => {}
         }
     }
+    /// A limit of the joint itself is broken.
+    pub(crate) const fn broke(&mut self, rule: Rule) {
+        self.record.broken = self.record.broken.with(rule);
+    }
+    /// How it cooled: with that it is done.
+    pub(crate) fn take_cooling(&mut self, cooling: Proof, fastest: Option<CoolingRate>) {
+        let record = &mut self.record;
+        (record.cooling, record.fastest_cooling) = (cooling, fastest);
+        match cooling.outcome() {
+            Outcome::Broken => record.broken = record.broken.with(Rule::CoolingFast),
+            Outcome::NotProven => record.not_proven = record.not_proven.with(Rule::CoolingFast),
+            Outcome::NotAsked | Outcome::Proven => {}
+        }
+    }
     pub(crate) const fn short_of(&mut self, shortfall: Shortfall) {
         self.record.shortfalls = self.record.shortfalls.with(shortfall);
     }
@@ -280,7 +301,7 @@ impl JointSoFar {
         } else if !asks {
             Outcome::NotAsked
         } else if record.shortfalls.is_empty() {
-            self.worst_band
+            self.worst_band.max(record.cooling.outcome())
         } else {
             Outcome::NotProven
         };

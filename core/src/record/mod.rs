@@ -5,6 +5,7 @@
 
 pub mod band;
 pub(crate) mod bands;
+pub(crate) mod cooling;
 pub mod coverage;
 pub(crate) mod crater_fill;
 pub(crate) mod early_gas;

@@ -73,13 +73,21 @@ impl WorkTracker {
     }
 }
 
+impl WorkTracker {
+    /// The means over a second that are closed, of the seconds after `last_s`: when, s, and how hot, raw.
+    pub(crate) fn closed_after(&self, last_s: u32) -> impl Iterator<Item = (u32, i32)> {
+        self.means.iter().copied().filter(move |&(of_s, _)| of_s > last_s)
+    }
+}
+
 impl Default for WorkTracker {
     fn default() -> Self {
         Self::new()
     }
 }
 
-const fn seconds(now_us: u64) -> u32 {
+/// The second that a time is in.
+pub(crate) const fn seconds(now_us: u64) -> u32 {
     (now_us / 1_000_000) as u32
 }
 

@@ -11,6 +11,8 @@ use super::surroundings::{LossTable, Surroundings};
 
 /// The rate is the mean over so long, s.
 pub const RATE_OVER_S: f64 = 600.0;
+/// It cools in steps of so long where a limit is looked at, s.
+const STEP_S: f64 = 10.0;
 /// Nobody waits longer than this, s.
 const LONGEST_S: f64 = 48.0 * 3600.0;
 
@@ -50,6 +52,44 @@ pub fn cool(
         joint.advance(step_s, None, loss.ambient_c(), |surface_c| loss.of(surface_c));
         time_s += step_s;
     }
+}
+
+/// The heat of the weld spreads within the wall first: what falls before this is not judged, s. As in the core.
+const SETTLES_S: f64 = 300.0;
+/// The fall is looked at every so often, s.
+const LOOKS_S: f64 = 60.0;
+
+/// The fastest fall of `place_mm` over up to ten minutes, as a limit of the cooling is judged: from five minutes after
+/// the arc down to `until_c`, °C/h; `None` where it is below that by then.
+pub fn fastest_fall(
+    joint: &Cylinder,
+    outside_diameter_mm: f64,
+    place_mm: (f64, f64),
+    surroundings: &Surroundings,
+    until_c: f64,
+) -> Option<f64> {
+    let loss = LossTable::new(surroundings, outside_diameter_mm);
+    let mut joint = joint.clone();
+    let mut looks: Vec<f64> = Vec::new();
+    let (mut time_s, mut fastest) = (0.0_f64, None::<f64>);
+    let in_window = (RATE_OVER_S / LOOKS_S) as usize;
+    while time_s < LONGEST_S {
+        let here_c = joint.outside_between_c(place_mm.0, place_mm.1).0;
+        if time_s >= SETTLES_S {
+            looks.push(here_c);
+            let first_c = looks[looks.len().saturating_sub(in_window + 1)];
+            let fall = (first_c - here_c.max(until_c)) / RATE_OVER_S * 3600.0;
+            fastest = if looks.len() > 1 { Some(fastest.map_or(fall, |most| most.max(fall))) } else { None };
+            if here_c <= until_c {
+                return fastest;
+            }
+        }
+        for _ in 0..(LOOKS_S / STEP_S) as u32 {
+            joint.advance(STEP_S, None, loss.ambient_c(), |surface_c| loss.of(surface_c));
+        }
+        time_s += LOOKS_S;
+    }
+    fastest
 }
 
 /// The fall over the last ten minutes of a course, °C/h.

@@ -9,7 +9,7 @@ use super::parts::{Joint, Wire};
 use super::quantity::Dimension;
 use super::setting::{Setting, Subject, raw_value};
 use bandward::procedure::{AlarmSetting, JointPlan, ProcedureError};
-use bandward::units::{Current, Length, Voltage};
+use bandward::units::{Current, Length, Temperature, Voltage};
 use bandward::{Procedure, Quantity, Rule, Severity};
 
 /// The procedure for the core; takes the tables `alarm` and `arc` of the file.
@@ -93,6 +93,9 @@ const fn refusal(error: ProcedureError) -> (&'static str, &'static str) {
             "nothing judges this quantity for being too low",
             "no floor, and a range that begins at 0 or is open below (\"at most ...\")",
         ),
+        ProcedureError::CoolingUntil => {
+            ("a limit of the cooling and `until` go together", "both, or no table [cooling]")
+        }
         ProcedureError::ArcThresholds => (
             "`current_off` is not between zero and `current_on`",
             "current_off above 0 A and below current_on",
@@ -106,6 +109,8 @@ fn with_settings(mut procedure: Procedure, settings: &[Setting], root: &Section<
             let limits = setting.limits(quantity.fraction_bits());
             let place = root.section(quantity.table_name()).place().clone();
             procedure = accept(procedure, root, &place, |whole| whole.with_limits(quantity, limits));
+            let until = |until_c| Temperature::from_bits(raw_value(until_c, Temperature::FRACTION_BITS));
+            procedure.cooling_until = procedure.cooling_until.or(setting.until_c.map(until));
             if setting.is_judged_where_possible {
                 procedure = procedure.judged_where_possible(quantity);
             }

@@ -295,7 +295,8 @@ mod tests {
     #[test]
     fn the_demo_gives_every_setting_a_recommended_and_an_allowed_range() {
         let demo = demo();
-        for subject in Subject::all() {
+        // No trace of one joint goes on until it is cool.
+        for subject in Subject::all().filter(|subject| *subject != Subject::Judged(Quantity::Cooling)) {
             let setting = demo.setting(subject).unwrap_or_else(|| panic!("{subject:?}"));
             assert!(setting.recommended.is_some() && setting.allowed.is_some(), "{subject:?}");
         }

@@ -82,6 +82,7 @@ impl Subject {
             Self::TipRecess => (-20.0, 20.0),
             Self::TorchAngle => (-90.0, 90.0),
             Self::Judged(Quantity::WireFeed) => (0.0, 50_000.0),
+            Self::Judged(Quantity::Cooling) => (0.0, 10_000.0),
         }
     }
     /// Does it go in proportion to the diameter of the joint?
@@ -109,6 +110,8 @@ pub struct Setting {
     pub floor: Option<f64>,
     /// It never costs a band its proof where the trace does not allow it to be judged.
     pub is_judged_where_possible: bool,
+    /// Below this temperature, °C, it no longer matters: of the cooling alone.
+    pub until_c: Option<f64>,
 }
 
 impl Setting {
@@ -176,6 +179,7 @@ impl Setting {
                 "`recommended`, `allowed`, or no such table",
             );
         }
+        let until_c = reader.until();
         let judged = section.choice("judged", &[("always", false), ("where the trace allows", true)]);
         let is_judged_where_possible = judged.is_some_and(|judged| judged.value);
         let is_given = section.is_present() && is_sound;
@@ -189,6 +193,7 @@ impl Setting {
             allowed,
             floor,
             is_judged_where_possible,
+            until_c,
         })
     }
 }
@@ -208,6 +213,27 @@ struct Reader<'s, 'd> {
 impl Reader<'_, '_> {
     fn show(&self, value: f64) -> String {
         format(value, self.subject.dimension(), self.system)
+    }
+    /// Down to where the joint must cool slowly; a limit of it without that would never be proven.
+    fn until(&self) -> Option<f64> {
+        if self.subject != Subject::Judged(Quantity::Cooling) {
+            return None;
+        }
+        let section = self.section;
+        if section.is_present() {
+            section
+                .require("until", "the temperature below which it no longer matters, such as \"150 degC\"");
+        }
+        if section.has("until") && !section.has("allowed") && !section.has("recommended") {
+            section.fault(
+                section.place(),
+                "`until` without a limit",
+                "`allowed`, such as \"at most 50 degC/h\"",
+            );
+        }
+        let until =
+            section.quantity_within("until", Dimension::Temperature, 0.0..=1000.0, "0 degC to 1000 degC")?;
+        Some(until.value)
     }
     fn allowed(&self) -> Option<Located<Bounds>> {
         let Located { value, place } = self.section.extent("allowed", self.subject.dimension())?;

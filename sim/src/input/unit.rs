@@ -188,9 +188,11 @@ const WIND_SPEED: &[Unit] = &[
 ];
 const HYDROGEN: &[Unit] = &[unit("mL/100g", 1.0, &["ml/100g", "mL/100 g", "ml/100 g"])];
 const COOLING_RATE: &[Unit] = &[
-    unit("degC/h", 1.0, &["°C/h", "K/h"]),
-    unit("degF/h", 5.0 / 9.0, &["°F/h"]),
-    unit("degC/min", 60.0, &["°C/min", "K/min"]),
+    unit("degC/h", 1.0, &["°C/h", "K/h", "degC per hour", "°C per hour", "K per hour"]),
+    unit("degF/h", 5.0 / 9.0, &["°F/h", "degF per hour", "°F per hour"]),
+    unit("degC/min", 60.0, &["°C/min", "K/min", "degC per minute", "K per minute"]),
+    unit("degF/min", 60.0 * 5.0 / 9.0, &["°F/min"]),
+    unit("degC/10min", 6.0, &["K/10min", "°C/10min", "degC in 10 min", "K in 10 min", "°C in 10 min"]),
 ];
 
 impl Dimension {
@@ -210,6 +212,7 @@ impl Dimension {
             Quantity::WireFeed => Self::WireSpeed,
             Quantity::Overlap => Self::Angle,
             Quantity::Preheat | Quantity::Interpass => Self::Temperature,
+            Quantity::Cooling => Self::CoolingRate,
         }
     }
     /// What the readings of a channel are measured in.

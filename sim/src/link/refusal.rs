@@ -79,6 +79,7 @@ fn explain_limit(limit: HardLimit) -> String {
         HardLimit::OpenCircuit => format!("the voltage of an open circuit must be {built_in}"),
         HardLimit::StrikeTime => format!("the time after the strike must be {built_in}"),
         HardLimit::JoinTime => format!("outages and crater fill must be {built_in}"),
+        HardLimit::CoolingUntil => format!("[cooling] must hold down to a temperature {built_in}"),
         HardLimit::OnDelay(rule) => format!("[alarm.{}] on_delay must be {built_in}", rule.name()),
         HardLimit::Severity(rule) => {
             format!("[alarm.{}] severity must not be milder than usual", rule.name())

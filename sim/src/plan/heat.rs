@@ -8,7 +8,7 @@
 
 use super::choice::{Chosen, Origin, aim};
 use super::{JointPlan, THERMAL_EFFICIENCY};
-use crate::heat::cooling::{Cooling, cool};
+use crate::heat::cooling::{Cooling, cool, fastest_fall};
 use crate::heat::cylinder::Cylinder;
 use crate::heat::preheat::Conditions;
 use crate::heat::sequence::{Job, Sequence};
@@ -64,6 +64,17 @@ pub struct CoolingWay {
     pub until_c: f64,
     /// How it cools.
     pub cooling: Cooling,
+    /// Its fastest fall as the procedure's limit is judged, °C/h, where there is one and it is above the limit's end.
+    pub judged_c_per_h: Option<f64>,
+}
+
+/// How slowly the procedure has the joint cool.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CoolingLimit {
+    /// Fastest fall, °C/h.
+    pub most_c_per_h: f64,
+    /// It holds down to here, °C.
+    pub until_c: f64,
 }
 
 /// The heat of a joint. A value that is `None` needs something nobody gave: see `missing`.
@@ -93,6 +104,8 @@ pub struct HeatPlan {
     pub surroundings: Surroundings,
     /// Band after band.
     pub sequence: Option<Sequence>,
+    /// How slowly it must cool afterwards.
+    pub cooling_limit: Option<CoolingLimit>,
     /// What the joint cools in afterwards.
     pub ways: Vec<CoolingWay>,
     /// Does nothing limit how hot the joint may be between bands, where bands follow each other?
@@ -145,6 +158,7 @@ impl HeatPlan {
             between: range(procedure, Quantity::Interpass),
             surroundings,
             sequence: None,
+            cooling_limit: cooling_limit(procedure),
             ways: Vec::new(),
             is_unlimited_between: false,
             taken_as_none: written.iter().flat_map(|material| material.taken_as_none).flatten().collect(),
@@ -195,6 +209,12 @@ impl HeatPlan {
 fn range(procedure: &ProcedureFile, quantity: Quantity) -> Option<Bounds> {
     let setting = procedure.setting(Subject::Judged(quantity))?;
     setting.allowed.or(setting.recommended)
+}
+
+fn cooling_limit(procedure: &ProcedureFile) -> Option<CoolingLimit> {
+    let most_c_per_h = range(procedure, Quantity::Cooling)?.high?;
+    let until_c = procedure.setting(Subject::Judged(Quantity::Cooling))?.until_c?;
+    Some(CoolingLimit { most_c_per_h, until_c })
 }
 
 fn start(
@@ -278,7 +298,10 @@ fn ways(heat: &HeatPlan, job: &Job, end: &Cylinder, request: &HeatRequest) -> Ve
     .map(|(title, surroundings)| {
         let temperatures = (heat.start_c.value, until_c);
         let cooling = cool(end, job.outside_diameter_mm, place_mm, &surroundings, temperatures);
-        CoolingWay { title, surroundings, until_c, cooling }
+        let judged_c_per_h = heat.cooling_limit.and_then(|limit| {
+            fastest_fall(end, job.outside_diameter_mm, place_mm, &surroundings, limit.until_c)
+        });
+        CoolingWay { title, surroundings, until_c, cooling, judged_c_per_h }
     })
     .to_vec()
 }

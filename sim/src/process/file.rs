@@ -24,7 +24,11 @@
 //! [time]
 //! lead_in = "3 s"
 //! between_bands = "6 s"
-//! lead_out = "3 s"
+//! lead_out = "3 s"                    # or an hour and more, to see the joint cool
+//!
+//! [cooling]                          # what it is put into after the last band; else it stays as it is
+//! blanket = "25 mm"                  # of ceramic fibre around it
+//! wind = "3 m/s"                     # across it
 //!
 //! [sensor.voltage]
 //! noise = "0.1 V"                    # standard deviation
@@ -59,10 +63,11 @@
 use super::file_fault::read_fault;
 use super::file_habits::{is_everyday, read_habits, read_shift};
 use super::file_set::set;
-use super::joint::Laying;
+use super::joint::{Joint, Laying};
 use super::scenario::Scenario;
 use super::sensor::Sensor;
 use super::targets::Targets;
+use crate::heat::surroundings::Surroundings;
 use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section, suggestion};
 use crate::input::parts::Rotation;
@@ -110,6 +115,7 @@ impl Scenario {
         scenario.seed = seed.unwrap_or(scenario.seed);
         read_joint(root.section("joint"), &mut scenario);
         read_timing(root.section("time"), &mut scenario);
+        read_cooling(root.section("cooling"), &mut scenario.joint);
         read_shift(root.section("shift"), scenario.joint.bands, &mut scenario.shift);
         let sensors = root.section("sensor");
         for channel in Channel::ALL {
@@ -232,6 +238,15 @@ fn read_timing(section: Section<'_>, scenario: &mut Scenario) {
     ] {
         set(&section, key, Dimension::Duration, 0.0..=36_000.0, slot);
     }
+    section.finish();
+}
+
+/// What the joint is put into after its last band.
+fn read_cooling(section: Section<'_>, joint: &mut Joint) {
+    let mut surroundings = Surroundings::still(joint.ambient_c);
+    set(&section, "blanket", Dimension::Length, 0.0..=200.0, &mut surroundings.blanket_mm);
+    set(&section, "wind", Dimension::WindSpeed, 0.0..=30.0, &mut surroundings.wind_m_per_s);
+    joint.cools_in = section.is_present().then_some(surroundings);
     section.finish();
 }
 

@@ -7,6 +7,7 @@
 
 use super::joint::Joint;
 use super::wall::Wall;
+use crate::heat::surroundings::{LossTable, Surroundings};
 
 /// Share of arc power that goes into the work: gas-shielded metal arc, EN 1011-1 (from memory).
 pub(super) const EFFICIENCY: f64 = 0.8;
@@ -50,6 +51,16 @@ impl Body {
             Self::Wall(wall) => wall.advance(power_w, carriage_mm, step_s),
         }
     }
+    /// It is put into other surroundings, to cool there.
+    pub fn put_into(&mut self, surroundings: &Surroundings, outside_diameter_mm: f64) {
+        let loss = LossTable::new(surroundings, outside_diameter_mm);
+        match self {
+            Self::Lump(lump) => {
+                lump.loss = Some((loss, std::f64::consts::PI * outside_diameter_mm * LENGTH_MM))
+            }
+            Self::Wall(wall) => wall.put_into(loss),
+        }
+    }
     /// Somebody heats or cools it to a temperature in °C.
     pub fn hold(&mut self, temperature_c: f64) {
         match self {
@@ -65,6 +76,8 @@ pub struct Lump {
     temperature_c: f64,
     ambient_c: f64,
     capacity_j_per_k: f64,
+    /// The loss where the surroundings are given, and the surface that has it, mm².
+    loss: Option<(LossTable, f64)>,
 }
 
 impl Lump {
@@ -75,10 +88,14 @@ impl Lump {
             temperature_c,
             ambient_c: joint.ambient_c,
             capacity_j_per_k: section_mm2 * LENGTH_MM * STEEL_J_PER_MM3_K,
+            loss: None,
         }
     }
     fn advance(&mut self, power_w: f64, step_s: f64) {
-        let loss_w_per_k = self.capacity_j_per_k / COOLING_S;
+        let loss_w_per_k = match &self.loss {
+            Some((loss, surface_mm2)) => loss.of(self.temperature_c) * surface_mm2,
+            None => self.capacity_j_per_k / COOLING_S,
+        };
         let gain_w = EFFICIENCY * power_w - loss_w_per_k * (self.temperature_c - self.ambient_c);
         self.temperature_c += gain_w * step_s / self.capacity_j_per_k;
     }

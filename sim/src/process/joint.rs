@@ -7,6 +7,7 @@
 
 use super::arc::{Circuit, Melting, Setting, State};
 use super::targets::Targets;
+use crate::heat::surroundings::Surroundings;
 use crate::input::parts::USUAL_RUN_OUT_MM;
 use bandward::Quantity;
 
@@ -84,6 +85,8 @@ pub struct Joint {
     pub sensor_ahead_mm: Option<f64>,
     /// Temperature of the shop, °C.
     pub ambient_c: f64,
+    /// What the joint is put into after the last band of the trace, to cool; where absent it stays as it is.
+    pub cools_in: Option<Surroundings>,
     /// How far the pipe runs out of true, either way.
     pub runout_mm: f64,
     /// Swing of the turning speed once a turn, as a share.
@@ -140,6 +143,7 @@ impl Joint {
                 * targets.bounds(Quantity::Interpass).map_or(f64::INFINITY, |bounds| bounds.top()),
             sensor_ahead_mm: None,
             ambient_c: 20.0,
+            cools_in: None,
             runout_mm: 0.2,
             unevenness: 0.004,
             pool_mm: 0.25,

@@ -271,6 +271,9 @@ impl Machine {
         self.recorder.habit(HabitKind::CarriageAway, self.time_s, there_s, way_mm);
         self.carriage_goal_mm = goal_mm;
         if is_last {
+            if let Some(surroundings) = &self.joint.cools_in {
+                self.body.put_into(surroundings, self.joint.outside_diameter_mm);
+            }
             return Stage::LeadOut(self.timing.lead_out_s);
         }
         let whole_s = self.shift.idle_s * self.technician.idle_share(self.joint_number);

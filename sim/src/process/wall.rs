@@ -78,6 +78,10 @@ impl Wall {
         self.now.advance(self.since_s, Some(ring), loss.ambient_c(), |at_c| loss.of(at_c));
         (self.since_s, self.heat_j) = (0.0, 0.0);
     }
+    /// It loses its heat otherwise from here on.
+    pub fn put_into(&mut self, loss: LossTable) {
+        self.loss = loss;
+    }
     /// Somebody heats or cools it to a temperature in °C.
     pub fn hold(&mut self, temperature_c: f64) {
         for pipe in [&mut self.before, &mut self.now] {

@@ -186,7 +186,27 @@ pub fn joint(joint: &JointRecord) -> Value {
         "broken": names(joint.broken),
         "not_proven": names(joint.not_proven),
         "reasons": joint.shortfalls.iter().map(Shortfall::name).collect::<Vec<_>>(),
+        "cooling": cooling(joint),
         "within_procedure": within(joint.outcome),
+    })
+}
+
+/// How it cooled after its last band, where the procedure limits that.
+fn cooling(joint: &JointRecord) -> Option<Value> {
+    let (outcome, why) = outcome(Rule::CoolingFast, joint.cooling)?;
+    let fastest = joint.fastest_cooling.map(|rate| rate.to_milli() as f64 / 1000.0);
+    Some(json!({ "outcome": outcome, "reason": why, "fastest_c_per_h": fastest }))
+}
+
+/// What became of a limit, and why it is not proven; nothing where there is none.
+fn outcome(rule: Rule, proof: Proof) -> Option<(&'static str, Option<String>)> {
+    Some(match proof {
+        Proof::NotAsked => return None,
+        Proof::NotApplicable => ("not applicable", None),
+        Proof::Held { .. } => ("held", None),
+        Proof::Broken { .. } => ("broken", None),
+        Proof::NotProven { why, waived: false, .. } => ("not proven", Some(meaning::why(why, rule))),
+        Proof::NotProven { why, waived: true, .. } => ("not judged", Some(meaning::why(why, rule))),
     })
 }
 
@@ -194,14 +214,7 @@ pub fn joint(joint: &JointRecord) -> Value {
 fn limits(band: &BandRecord) -> Value {
     let told = |(rule, proof): (Rule, Proof)| {
         let share = proof.judged_percent().map(|percent| f64::from(percent) / 100.0);
-        let (outcome, why) = match proof {
-            Proof::NotAsked => return None,
-            Proof::NotApplicable => ("not applicable", None),
-            Proof::Held { .. } => ("held", None),
-            Proof::Broken { .. } => ("broken", None),
-            Proof::NotProven { why, waived: false, .. } => ("not proven", Some(meaning::why(why, rule))),
-            Proof::NotProven { why, waived: true, .. } => ("not judged", Some(meaning::why(why, rule))),
-        };
+        let (outcome, why) = outcome(rule, proof)?;
         Some((rule.name().to_owned(), json!({ "outcome": outcome, "judged_share": share, "reason": why })))
     };
     Value::Object(band.proof.iter().filter_map(told).collect())

@@ -12,7 +12,7 @@ use crate::heat::sequence::{BandHeat, Before};
 use crate::heat::steel::MELTS_C;
 use crate::input::bounds::Bounds;
 use crate::input::quantity::{Dimension, UnitSystem, format};
-use crate::plan::heat::HeatPlan;
+use crate::plan::heat::{CoolingWay, HeatPlan};
 use serde_json::{Value, json};
 
 /// The heat as text.
@@ -202,6 +202,42 @@ fn cooling(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
     }
 }
 
+/// How the joint must be left to cool, where the procedure limits that: the first way, from the barest, that holds.
+fn cooling_limit(heat: &HeatPlan, system: UnitSystem) -> Option<String> {
+    let limit = heat.cooling_limit?;
+    let rate = |value: f64| format(value.round(), Dimension::CoolingRate, system);
+    let asked = format!(
+        "the procedure has the joint cool by at most {} down to {}",
+        rate(limit.most_c_per_h),
+        degrees(limit.until_c, system)
+    );
+    let [blanket, still, wind] = &heat.ways[..] else { return None };
+    let falls = |way: &CoolingWay| way.judged_c_per_h.unwrap_or(0.0);
+    let holds = |way: &CoolingWay| falls(way) <= limit.most_c_per_h;
+    Some(if holds(wind) {
+        format!("note: {asked}: it does by itself, in moving air too ({})", rate(falls(wind)))
+    } else if holds(still) {
+        format!(
+            "caution: {asked}: in still air it does ({}), in moving air it falls by {}: keep doors and fans shut, or \
+             put the blanket on",
+            rate(falls(still)),
+            rate(falls(wind))
+        )
+    } else if holds(blanket) {
+        format!(
+            "{BAD}BLANKET NEEDED{BAD:#}: {asked}; in still air it falls by {}, under the blanket by {}",
+            rate(falls(still)),
+            rate(falls(blanket))
+        )
+    } else {
+        format!(
+            "{BAD}MORE THAN THIS BLANKET NEEDED{BAD:#}: {asked}; under the blanket it falls by {}: a longer \
+             stretch preheated, since heat runs into cold pipe; a thicker blanket; or slow cooling under heat",
+            rate(falls(blanket))
+        )
+    })
+}
+
 fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
     let mut notes = Vec::new();
     let shown = |value_c: f64| degrees(value_c, system);
@@ -254,6 +290,7 @@ fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
             least
         ));
     }
+    notes.extend(cooling_limit(heat, system));
     let bands = heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate());
     for (index, _) in bands.filter(|(_, band)| band.before == Before::WarmUp) {
         notes.push(format!("note: before band {} warm up to the least temperature between bands", index + 1));
@@ -284,13 +321,16 @@ pub fn json(heat: &HeatPlan) -> Value {
         .map(|way| {
             json!({
                 "way": way.title, "to_c": way.until_c, "seconds": way.cooling.seconds,
-                "fastest_c_per_h": way.cooling.fastest_c_per_h,
+                "fastest_c_per_h": way.cooling.fastest_c_per_h, "judged_c_per_h": way.judged_c_per_h,
             })
         })
         .collect();
     let times: Vec<_> = heat.cooling_times().iter().map(|time| time.map(|time| time.seconds)).collect();
     json!({
         "t85_by_band_s": times,
+        "cooling_limit": heat.cooling_limit.map(|limit| {
+            json!({ "most_c_per_h": limit.most_c_per_h, "until_c": limit.until_c })
+        }),
         "wall_mm": heat.wall_mm, "carbon_equivalent_percent": heat.carbon_equivalent, "preheat": preheat,
         "hydrogen_ml_per_100_g": heat.hydrogen.value, "start_c": heat.start_c.value,
         "t85": time, "coating_limit_c": heat.coating_limit_c.value, "bands": bands, "cooling": ways,

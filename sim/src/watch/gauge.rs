@@ -162,6 +162,7 @@ mod tests {
             allowed: Some(Bounds::between(29.0, 33.0)),
             floor: Some(27.0),
             is_judged_where_possible: false,
+            until_c: None,
         };
         Gauge { setting, value, unjudged: None }
     }

@@ -1,6 +1,7 @@
 //! How long until the next band may begin, from the temperature of the joint as it cools.
 //!
-//! Decides: the time until the temperature is down to the highest allowed between bands.
+//! Decides: the time until the temperature is down to the highest allowed between bands; after the last band, to where
+//! the joint no longer has to cool slowly.
 //! Assumes: the excess over air of 20 °C falls by the same share in the same time, as over the last minute:
 //! close enough for a minute or two, and worked out anew every second.
 //! Never: says that a band may begin: without a reading of now it says nothing.
@@ -81,6 +82,20 @@ impl NextBand {
         }
         (squares > 0.0).then(|| both / squares)
     }
+    /// For how long still the joint must cool slowly after its last band, in words, where the procedure asks for that.
+    fn slowly(&self, procedure: &ProcedureFile, now_us: u64, system: UnitSystem) -> Option<String> {
+        let until_c = procedure.setting(Subject::Judged(Quantity::Cooling))?.until_c?;
+        let now_c = self.now_c(now_us).filter(|now_c| *now_c > until_c)?;
+        let show = |value_c: f64| format(value_c.round(), Dimension::Temperature, system);
+        let joint = format!("slow cooling down to {}: joint {}", show(until_c), show(now_c));
+        Some(match self.seconds_until(until_c, now_us) {
+            Some(seconds) => {
+                let minutes = (seconds / 60.0).ceil() as u64;
+                format!("{joint}, in about {}:{:02} h", minutes / 60, minutes % 60)
+            }
+            None => joint,
+        })
+    }
     /// What to do after `band`, in words; `None` where there is no next one, where the temperature is right, or
     /// nothing is known.
     pub fn advice(
@@ -91,8 +106,11 @@ impl NextBand {
         system: UnitSystem,
     ) -> Option<String> {
         let is_next = procedure.joint.bands.is_none_or(|bands| u32::from(band) < bands);
-        if band == 0 || !is_next {
+        if band == 0 {
             return None;
+        }
+        if !is_next {
+            return self.slowly(procedure, now_us, system);
         }
         let setting = procedure.setting(Subject::Judged(Quantity::Interpass))?;
         let range = setting.allowed.or(setting.recommended)?;

@@ -306,6 +306,7 @@ fn without_range(quantity: Quantity, judged: Option<i32>) -> Gauge {
         allowed: None,
         floor: None,
         is_judged_where_possible: false,
+        until_c: None,
     };
     let value = judged.map(|raw| from_raw(raw, quantity.fraction_bits()));
     Gauge { setting, value, unjudged: None }

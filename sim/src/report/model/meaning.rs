@@ -52,6 +52,9 @@ pub const fn meaning(rule: Rule) -> &'static str {
         Rule::BandHeightHigh => "too much metal on the width laid: a high band",
         Rule::InterpassLow => "the joint was too cold to start the next band: cracking",
         Rule::InterpassHigh => "the joint was too hot to start the next band",
+        Rule::CoolingFast => {
+            "the joint cooled too fast after its last band: hard steel beside the weld, cracking"
+        }
         Rule::PreheatLow => "the joint was too cold to start: cracking",
         Rule::PreheatHigh => "the joint was too hot to start: the bore's coating and the steel suffer",
         Rule::SignalImplausible => "the reading contradicts other channels, or leaps: signal invalid",

@@ -92,12 +92,15 @@ fn broken(replay: &Replay) -> String {
     let more = places.len().saturating_sub(LISTED);
     let listed = places[..places.len() - more].join(", ");
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    match (places.len(), several) {
+    let has_cooled_fast = replay.joints.iter().any(|joint| joint.broken.contains(Rule::CoolingFast));
+    let bands = match (places.len(), several) {
+        (0, _) if has_cooled_fast => return "cooled too fast after the last band".to_owned(),
         (0, _) => "between bands".to_owned(),
         (_, true) => format!("{listed}{more}"),
         (1, false) => format!("band {listed}"),
         (_, false) => format!("bands {listed}{more}"),
-    }
+    };
+    if has_cooled_fast { format!("{bands}; cooled too fast after the last band") } else { bands }
 }
 
 /// Why it is not all proven: of each joint what is missing, of each band the limits, told by their reason.
@@ -107,6 +110,7 @@ fn reasons(replay: &Replay) -> Vec<String> {
     for joint in &replay.joints {
         let name = if several { format!("joint {}: ", joint.joint) } else { String::new() };
         reasons.extend(joint.shortfalls.iter().map(|one| format!("{name}{}", shortfall(one, joint))));
+        reasons.extend(cooling(joint).map(|why| format!("{name}{why}")));
         let bands = replay.bands.iter().filter(|band| band.joint == joint.joint);
         for (why, bands, rules) in by_reason(bands) {
             let bands = bands.iter().map(u16::to_string).collect::<Vec<_>>().join(", ");
@@ -120,6 +124,13 @@ fn reasons(replay: &Replay) -> Vec<String> {
         reasons.push(format!("and {more} more: --json lists all"));
     }
     reasons
+}
+
+/// Why it is not known how the joint cooled.
+fn cooling(joint: &JointRecord) -> Option<String> {
+    let rule = Rule::CoolingFast;
+    let why = joint.cooling.why().filter(|_| joint.not_proven.contains(rule))?;
+    Some(format!("after the last band: {}: {}", rule.name(), meaning::why(why, rule)))
 }
 
 fn shortfall(shortfall: Shortfall, joint: &JointRecord) -> String {

@@ -1,0 +1,53 @@
+//! The joint as it cools after its last band.
+//!
+//! Decides: which band was the last, and when the watch of its cooling ends.
+//! Assumes: it is asked for only where the procedure limits the cooling and the work temperature is wired.
+//! Never: calls the time between bands cooling.
+
+use super::Monitor;
+use crate::event::Sink;
+use crate::judge::proof;
+use crate::record::cooling::{Watch, rate};
+use crate::record::proof::{Outcome, Why};
+use crate::rule::{Quantity, Rule};
+use crate::sample::Channel;
+use crate::units::Temperature;
+
+impl Monitor {
+    /// Follows the cooling, and holds it against its limit.
+    pub(super) fn follow_cooling(&mut self, sink: &mut dyn Sink) {
+        let now_us = self.clock.moment.now_us;
+        let asked = self.procedure.joint.bands;
+        let bands = &mut self.bands;
+        let is_last = bands.joint.has_bands() && bands.joint.bands() >= asked;
+        let is_open = self.trackers.arc.phase().is_in_band() || bands.closing.is_some();
+        if is_last && !is_open {
+            let until = self.procedure.cooling_until.map_or(i32::MAX, Temperature::to_bits);
+            let railed = self.trackers.signal.is_railed(Channel::Work);
+            bands.cooling.follow_from(bands.joint.last_band_us(), asked == 0);
+            bands.cooling.follow(now_us, &self.trackers.work, railed, until);
+        }
+        self.judge(Quantity::Cooling, sink);
+        let is_broken = || proof::of_cooling(false, self.view()).outcome() == Outcome::Broken;
+        if asked > 0 && is_broken() {
+            self.bands.joint.broke(Rule::CoolingFast);
+        }
+    }
+    /// Is the joint watched while it cools?
+    pub(super) fn is_cooling(&self) -> bool {
+        self.coverage.watched.contains(Rule::CoolingFast) && self.bands.cooling.is_followed()
+    }
+    /// The joint is over: what its cooling comes to.
+    pub(super) fn end_cooling(&mut self, sink: &mut dyn Sink) {
+        self.bands.cooling.conclude();
+        if self.coverage.watched.contains(Rule::CoolingFast) {
+            self.judge(Quantity::Cooling, sink);
+        }
+        let cooling = proof::of_cooling(true, self.view());
+        if cooling.why() == Some(Why::EndUnseen) && self.bands.cooling.watch() == Watch::Open {
+            self.coverage.end_unseen(Rule::CoolingFast);
+        }
+        let fastest = rate(self.bands.cooling.fastest());
+        self.bands.joint.take_cooling(cooling, fastest);
+    }
+}

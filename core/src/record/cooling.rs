@@ -1,0 +1,257 @@
+//! How a joint cools after its last band: its fall over ten minutes.
+//!
+//! Decides: from when and until when the fall is followed, what is taken for a reading of the work, and how fast
+//! it falls. The means over a minute are kept, ten minutes of them: a pyrometer's noise of 2 K is some 0.3 K in a
+//! mean, and a draught that is over in a minute is not called cooling.
+//! Assumes: the temperature comes as means over a second, in order of time.
+//! Never: takes a hole, a dead or a leaping meter for a joint that cools slowly: the watch is lost then, for good.
+
+use crate::judge::readings::Reading;
+use crate::record::proof::Why;
+use crate::statistics::push_over;
+use crate::trackers::work::{WorkTracker, seconds};
+use crate::units::{CoolingRate, Temperature};
+use heapless::Deque;
+
+/// The first minutes after the arc are heat that spreads within the wall, not heat that leaves the joint. In a wall
+/// of thickness L it is even to a part in ten thousand after L²/a: 160 s for 40 mm of steel of a = 10 mm²/s
+/// (Carslaw and Jaeger, Conduction of Heat in Solids, slab, first term exp(-9.87)). Twice that, µs.
+pub(crate) const SETTLES_US: u64 = 300_000_000;
+const MINUTE_S: u32 = 60;
+const MINUTE_US: u64 = 60_000_000;
+/// The window, and its ends: so many means over a minute.
+const MEANS: usize = 11;
+/// Ten minutes in an hour's time.
+const WINDOWS_AN_HOUR: i32 = 6;
+/// No steel falls or rises by so much from one second to the next: something came over the pyrometer, or it failed.
+/// Common practice, no source. Raw.
+const LEAP: u32 = Temperature::from_milli(50_000).to_bits().unsigned_abs();
+/// So many seconds of leaping are no passing hand or flame.
+const MOST_LEAPS: u8 = 10;
+
+/// What is known of the cooling.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Watch {
+    /// It has not been followed to its end.
+    Open,
+    /// It was followed all the way down.
+    Reached,
+    /// It can no longer be followed.
+    Lost(Why),
+}
+
+/// The joint as it cools.
+#[derive(Clone, Debug)]
+pub(crate) struct Cooling {
+    /// Its last band ended then, µs.
+    ended_us: u64,
+    /// It was last looked at then, µs.
+    followed_us: u64,
+    means: Deque<i32, MEANS>,
+    /// The sum and the number of the means over a second in this minute.
+    sum: i64,
+    count: u8,
+    leaps: u8,
+    /// Minutes that are closed.
+    minutes: u32,
+    /// The last second that was taken, and how hot it was.
+    second: u32,
+    last: Option<i32>,
+    now: Option<i32>,
+    fastest: Option<i32>,
+    watch: Watch,
+    /// How many bands the joint has is not known: nobody knows which was the last until it is over.
+    awaits_end: bool,
+}
+
+impl Cooling {
+    /// Before the last band.
+    pub(crate) const fn new() -> Self {
+        Self {
+            ended_us: u64::MAX,
+            followed_us: 0,
+            means: Deque::new(),
+            sum: 0,
+            count: 0,
+            leaps: 0,
+            minutes: 0,
+            second: 0,
+            last: None,
+            now: None,
+            fastest: None,
+            watch: Watch::Open,
+            awaits_end: false,
+        }
+    }
+    /// What is known of it.
+    pub(crate) const fn watch(&self) -> Watch {
+        self.watch
+    }
+    /// Is it followed, or about to be?
+    pub(crate) fn is_followed(&self) -> bool {
+        self.ended_us != u64::MAX && self.watch == Watch::Open
+    }
+    /// The fastest fall, raw.
+    pub(crate) const fn fastest(&self) -> Option<i32> {
+        self.fastest
+    }
+    /// What is held against the limit.
+    pub(crate) fn reading(&self) -> Reading {
+        match (self.now, self.watch) {
+            _ if self.awaits_end => Reading::NotApplicable,
+            (_, Watch::Lost(_)) => Reading::Lost,
+            (now, _) => Reading::when(now.is_some(), now),
+        }
+    }
+    /// The joint is over: what was found of a last band that was not known to be the last.
+    pub(crate) fn conclude(&mut self) {
+        if self.awaits_end {
+            self.awaits_end = false;
+            self.now = self.fastest;
+        }
+    }
+    /// Another band than the last so far ended at `ended_us`: it is all to be seen again.
+    pub(crate) fn follow_from(&mut self, ended_us: u64, awaits_end: bool) {
+        if self.ended_us != ended_us {
+            let from_us = ended_us.saturating_add(SETTLES_US);
+            *self =
+                Self { ended_us, followed_us: from_us, second: seconds(from_us), awaits_end, ..Self::new() };
+        }
+    }
+    /// Takes what was measured since; down to `until`, raw. The pyrometer is `railed` at an end of its range.
+    pub(crate) fn follow(&mut self, now_us: u64, work: &WorkTracker, railed: bool, until: i32) {
+        let from_us = self.ended_us.saturating_add(SETTLES_US);
+        if self.watch != Watch::Open || now_us < from_us && now_us >= self.ended_us {
+            return;
+        }
+        if now_us < self.followed_us || now_us.saturating_sub(self.followed_us) > MINUTE_US {
+            return self.lose(Why::Gap);
+        }
+        self.followed_us = now_us;
+        if railed {
+            return self.lose(Why::ChannelLost);
+        }
+        for (second, mean) in work.closed_after(self.second) {
+            self.take(second, mean, until);
+        }
+        // A whole minute without a reading.
+        if self.minute_of(seconds(now_us)) > self.minutes.saturating_add(1) {
+            self.lose(Why::ChannelLost);
+        }
+    }
+    const fn lose(&mut self, why: Why) {
+        self.watch = Watch::Lost(why);
+    }
+    fn minute_of(&self, second: u32) -> u32 {
+        let from_s = seconds(self.ended_us.saturating_add(SETTLES_US)).saturating_add(1);
+        second.saturating_sub(from_s) / MINUTE_S
+    }
+    fn take(&mut self, second: u32, mean: i32, until: i32) {
+        if self.watch != Watch::Open {
+            return;
+        }
+        self.second = second;
+        if self.last.is_some_and(|last| last.abs_diff(mean) > LEAP) {
+            self.leaps = self.leaps.saturating_add(1);
+            if self.leaps > MOST_LEAPS {
+                self.lose(Why::ChannelLost);
+            }
+            return;
+        }
+        (self.leaps, self.last) = (0, Some(mean));
+        if self.minute_of(second) > self.minutes {
+            self.close_minute(until);
+        }
+        self.sum = self.sum.saturating_add(i64::from(mean));
+        self.count = self.count.saturating_add(1);
+    }
+    /// A minute is over: it ends a window that began up to ten minutes before. What lies below `until` does not
+    /// count.
+    fn close_minute(&mut self, until: i32) {
+        let count = i64::from(self.count);
+        // Rounded to nearest.
+        let half = if self.sum < 0 { count.saturating_neg() } else { count } / 2;
+        let Some(mean) = self.sum.saturating_add(half).checked_div(count) else {
+            return self.lose(Why::ChannelLost);
+        };
+        (self.sum, self.count, self.minutes) = (0, 0, self.minutes.saturating_add(1));
+        let mean = i32::try_from(mean).unwrap_or(i32::MAX);
+        push_over(&mut self.means, mean);
+        let first = self.means.front().copied().unwrap_or(mean);
+        if self.means.len() > 1 {
+            let fall = first.saturating_sub(mean.max(until)).saturating_mul(WINDOWS_AN_HOUR);
+            self.now = Some(fall);
+            self.fastest = self.fastest.max(self.now);
+        }
+        if mean <= until {
+            // What was never above it was not seen to cool.
+            self.watch = if self.means.len() > 1 { Watch::Reached } else { Watch::Lost(Why::Unsettled) };
+        }
+    }
+}
+
+/// A raw fall over ten minutes as a rate.
+pub(crate) fn rate(fall: Option<i32>) -> Option<CoolingRate> {
+    fall.map(CoolingRate::from_bits)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const END_US: u64 = 1_000_000_000;
+    const SECOND_US: u64 = 1_000_000;
+
+    fn raw(celsius: i64) -> i32 {
+        Temperature::from_milli(celsius * 1000).to_bits()
+    }
+    /// Looks every second for so many after the last band; each second has one reading, in °C.
+    fn cool(for_s: u64, read: impl Fn(u64) -> Option<i64>) -> Cooling {
+        let (mut cooling, mut work) = (Cooling::new(), WorkTracker::new());
+        cooling.follow_from(END_US, false);
+        for second in 0..for_s {
+            let now_us = END_US + second * SECOND_US;
+            if let Some(celsius) = read(second) {
+                work.push(now_us, raw(celsius));
+            }
+            cooling.follow(now_us, &work, false, raw(100));
+        }
+        cooling
+    }
+
+    #[test]
+    fn an_even_fall_is_told_as_it_is_and_the_first_minutes_are_not() {
+        // A kelvin a minute, after a plunge in the first five minutes.
+        let cooling =
+            cool(3_600, |second| Some(if second < 300 { 400 } else { 200 - (second as i64 - 301) / 60 }));
+        assert_eq!(cooling.fastest(), Some(CoolingRate::from_milli(60_000).to_bits()));
+        assert_eq!(cooling.watch(), Watch::Open);
+    }
+
+    #[test]
+    fn what_lies_below_the_end_does_not_count() {
+        // From 104 down to 40 within a minute: 4 K of it above 100.
+        let cooling = cool(600, |second| Some(if second < 400 { 104 } else { 60 }));
+        assert!(cooling.fastest() <= Some(CoolingRate::from_milli(24_000).to_bits()));
+        assert_eq!(cooling.watch(), Watch::Reached);
+    }
+
+    #[test]
+    fn a_leap_that_stays_and_a_minute_without_a_reading_lose_it_and_a_hand_does_not() {
+        let lost = Watch::Lost(Why::ChannelLost);
+        assert_eq!(cool(900, |second| Some(if second < 500 { 300 } else { 200 })).watch(), lost);
+        assert_eq!(cool(900, |second| (second < 500).then_some(300)).watch(), lost);
+        assert_eq!(
+            cool(900, |second| Some(if (500..508).contains(&second) { 40 } else { 300 })).watch(),
+            Watch::Open
+        );
+        assert_eq!(cool(900, |_| Some(90)).watch(), Watch::Lost(Why::Unsettled));
+    }
+
+    #[test]
+    fn a_clock_that_is_set_back_is_a_hole() {
+        let mut cooling = cool(900, |_| Some(300));
+        cooling.follow(END_US - SECOND_US, &WorkTracker::new(), false, raw(100));
+        assert_eq!(cooling.watch(), Watch::Lost(Why::Gap));
+    }
+}
