@@ -142,6 +142,35 @@ fn offset_and_turn_time_go_with_the_diameter() {
     }
 }
 
+/// Where the procedure itself puts a band on a pin of another diameter, or down a taper, its figures are those of that
+/// diameter: 4 3/4 in of a 5 in joint have 114 of its 120 s, and 26.6 of its 28 mm.
+#[test]
+fn a_place_of_another_diameter_is_of_this_procedure() {
+    let own = procedure(
+        "[joint]\noutside_diameter = \"127 mm\"\nbands = 3\ngroups = [2, 1]\nband_width = \"26 mm\"\n\
+         rotation = \"clockwise\"\n[[place]]\nend = \"box\"\nfirst_edge = \"150 mm\"\ntaper_from = \"160 mm\"\n\
+         bands_on_taper = true\n[[place]]\nend = \"pin\"\nfirst_edge = \"100 mm\"\ndiameter = \"4 3/4 in\"\n\
+         [step_over]\nrecommended = \"37 mm\"\n[turn_time]\nallowed = [\"118 s\", \"122 s\"]\n\
+         [torch_offset]\nallowed = [\"27 mm\", \"29 mm\"]\n[voltage]\nfloor = \"29 V\"\n",
+    );
+    let of = |diameter: &str, turn: &str, offset: &str| {
+        let text = format!(
+            "outside_diameter = \"{diameter} mm\"\nrotation = \"clockwise\"\ntorch_side = \"left\"\n\
+             turn_time = \"{turn} s\"\ntorch_offset = \"{offset} mm\"\nstep_over = \"37 mm\"\nvoltage = \"31 V\"\n"
+        );
+        let checked = check(&sheet(&text), &own);
+        let off = [Item::OutsideDiameter, Item::TURN_TIME, Item::TORCH_OFFSET]
+            .map(|item| verdict(&checked, item).severity().is_some());
+        (checked.is_of_another_diameter(), off)
+    };
+    assert_eq!(of("127", "120", "28"), (false, [false; 3]));
+    assert_eq!(of("120.65", "114", "26.6"), (false, [false; 3]));
+    assert_eq!(of("120.65", "120", "28.4"), (false, [false, true, true]));
+    // 40 mm down the taper of 18 degrees: 101.0 mm, 95.4 s, 22.3 mm.
+    assert_eq!(of("101", "95.4", "22.3"), (false, [false; 3]));
+    assert_eq!(of("110", "103.9", "24.3"), (true, [true, false, false]));
+}
+
 /// Every size that can be off has its own words, on both sides, and no placeholder is left in them.
 #[test]
 fn every_setting_has_its_advice() {

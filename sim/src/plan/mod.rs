@@ -225,7 +225,9 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         band_area_mm2,
         arc_energy_kj_per_mm: power_w.and_then(|power_w| formulas::arc_energy(power_w, speed_mm_per_s)),
         bands,
-        placement: bands.map(|bands| Placement::of(&bands, request, procedure)),
+        placement: bands.map(|bands| {
+            Placement::of(&bands, request, procedure, (outside_diameter_mm, turn_time_s.value))
+        }),
         over_old_band: OverOldBand::of(request, procedure),
         supply: Supply::default(),
         judged: Vec::new(),

@@ -15,6 +15,7 @@ use super::steps::{Step, steps};
 use crate::input::parts::{OldBands, Rotation};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
+use crate::laid;
 use crate::standing::Departure;
 use bandward::procedure::Polarity;
 use bandward::rule::Side;
@@ -283,7 +284,8 @@ pub fn wanted(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Opti
             let diameter_mm = sheet.size(Item::OutsideDiameter);
             return procedure.setting_on(subject, diameter_mm).map(Wanted::Ranges);
         }
-        Item::OutsideDiameter => size(procedure.joint.outside_diameter_mm),
+        // A band on a taper, or in a place of its own, is laid on another diameter of the same joint.
+        Item::OutsideDiameter => size(laid::nearest_diameter_mm(procedure, sheet.size(item))),
         Item::WireDiameter => size(procedure.wire.diameter_mm),
         Item::NozzleBore => size(procedure.gas.nozzle_bore_mm),
         Item::GasMixture => procedure.gas.mixture.map(Measured::Gas),

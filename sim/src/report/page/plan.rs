@@ -13,7 +13,7 @@ use crate::plan::JointPlan;
 use crate::plan::placed::Stretch;
 use crate::report::model::words::typeset;
 use crate::report::plan::{problems, table};
-use crate::report::plan_joint::{Side, counted_from, edges, start};
+use crate::report::plan_joint::{Side, counted_from, edges, own_settings, start};
 use bandward::Outcome;
 use std::fmt::Write as _;
 
@@ -80,7 +80,8 @@ fn place(page: &mut String, plan: &JointPlan, stretch: &Stretch, system: UnitSys
     );
     for band in &stretch.bands {
         let [first, second] = [system, system.other()].map(|system| typeset(&edges(band, system)));
-        let starts = typeset(&start(plan, band, system));
+        let own = own_settings(plan, band, system).map_or(String::new(), |own| format!("; {own}"));
+        let starts = typeset(&format!("{}{own}", start(band, system)));
         put!(page, "<tr><td>{}</td><td>{first}</td><td>{second}</td><td>{starts}</td></tr>", band.number);
     }
     put!(page, "</table>");
