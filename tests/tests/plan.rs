@@ -619,6 +619,23 @@ fn another_joint_than_the_qualified_one_is_outside() {
         "{:?}",
         gas.unlike
     );
+    // Where the procedure names no gas: what burns the wire is outside, what nobody knows is not proven.
+    let silent = procedure("[joint]\noutside_diameter = \"5 in\"\n");
+    for (gas, outcome) in [
+        ("80Ar/20O2", Outcome::Broken),
+        ("CO2", Outcome::Broken),
+        ("82/18", Outcome::NotProven),
+        ("90Ar/5CO2/5O2", Outcome::NotProven),
+        ("75Ar/25He", Outcome::Broken),
+        ("97Ar/3O2", Outcome::Proven),
+        ("98/2", Outcome::Proven),
+    ] {
+        let gas_mixture = bandward_sim::input::gas_mixture::GasMixture::parse(gas).ok();
+        let planned = plan(&Request { gas_mixture, ..Request::default() }, &silent).expect("planned");
+        assert_eq!(planned.outcome(), outcome, "{gas}: {:?} {:?}", planned.unlike, planned.unproven);
+        let told = report::plan::text(&planned, &silent, UnitSystem::Metric);
+        assert_eq!(told.contains("NOT PROVEN"), outcome == Outcome::NotProven, "{gas}: {told}");
+    }
     let larger = of(Request { outside_diameter_mm: Some(127.0), ..Request::default() });
     assert_eq!((larger.is_within_procedure(), larger.outcome()), (true, Outcome::NotProven));
     // By hand: 2.9 mm on 26 mm lie 3.28 mm high on a step of 23 mm, 3.43 mm on 22 mm; 3.3 mm are allowed.

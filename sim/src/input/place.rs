@@ -78,9 +78,9 @@ impl Place {
     /// Outside diameter of a joint of `joint_mm` at a distance from the shoulder, mm; zero and less beyond the end of
     /// the taper. Geometry.
     pub fn diameter_at_mm(&self, at_mm: f64, joint_mm: f64) -> f64 {
-        let fallen_mm = self.taper.map_or(0.0, |taper| {
-            (at_mm - taper.from_mm).max(0.0) * taper.angle_deg.to_radians().tan()
-        });
+        let fallen_mm = self
+            .taper
+            .map_or(0.0, |taper| (at_mm - taper.from_mm).max(0.0) * taper.angle_deg.to_radians().tan());
         self.diameter_mm.unwrap_or(joint_mm) - 2.0 * fallen_mm
     }
 }

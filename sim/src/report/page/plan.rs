@@ -32,9 +32,9 @@ pub fn page(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> 
     put!(page, "<meta charset=\"utf-8\"><title>Plan of a joint</title><style>{STYLE}</style>");
     put!(page, "<h1>Plan of a joint</h1>");
     let stood = match plan.outcome() {
-        Outcome::Broken => "OUTSIDE THE PROCEDURE",
-        Outcome::NotProven => "NOT PROVEN: the procedure is for another diameter",
-        Outcome::Proven | Outcome::NotAsked => "WITHIN THE PROCEDURE",
+        Outcome::Broken => "OUTSIDE THE PROCEDURE".to_owned(),
+        Outcome::NotProven => escape(&format!("NOT PROVEN: {}", plan.doubts().join("; "))),
+        Outcome::Proven | Outcome::NotAsked => "WITHIN THE PROCEDURE".to_owned(),
     };
     put!(page, "<p>{}<br><strong>{stood}</strong></p>", escape(&procedure.title()));
     for problem in problems(plan, system) {
