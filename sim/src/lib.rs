@@ -9,6 +9,7 @@ pub mod fleet;
 pub mod formulas;
 pub mod heat;
 pub mod input;
+pub mod laid;
 pub mod link;
 pub mod output;
 pub mod plan;

@@ -1,17 +1,18 @@
 //! A joint's heat from band to band: against the conduction of a bar in closed form (Carslaw and Jaeger, from
 //! memory), against itself where a limit is moved, and as it is shown.
 
-use bandward::Channel;
+use bandward::{Channel, Outcome};
 use bandward_sim::demo;
 use bandward_sim::heat::Surroundings;
 use bandward_sim::heat::cooling::cool;
-use bandward_sim::heat::sequence::{Before, Job, Sequence};
+use bandward_sim::heat::sequence::{BURNER_W, Before, Job, Sequence};
 use bandward_sim::heat::steel::{CAPACITY_J_PER_MM3_K, DIFFUSIVITY_MM2_PER_S};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::plan::heat::{HeatPlan, HeatRequest, MAY_BE_MOVED_C};
 use bandward_sim::plan::{Origin, Request, plan};
 use bandward_sim::process::{Scenario, Targets};
+use bandward_sim::report;
 use bandward_sim::report::{heat_picture, plan_heat};
 use bandward_sim::watch::next_band::NextBand;
 use statrs::function::erf::erf;
@@ -114,7 +115,62 @@ fn a_band_waits_until_its_place_is_cool_enough() {
     let never = Job { most_between_c: Some(10.0), bands: 2, ..job() }.run();
     assert_eq!(never.bands[1].before, Before::TooHot);
     let cold = Job { least_between_c: Some(290.0), ..job() }.run();
-    assert_eq!(cold.bands[1].before, Before::WarmUp, "{:?}", cold.bands[1]);
+    let Before::WarmUp(warm) = cold.bands[1].before else { panic!("{:?}", cold.bands[1]) };
+    assert!(warm.from_c < 290.0 && warm.seconds.is_some() && cold.bands[1].start_c.1 >= 290.0, "{warm:?}");
+}
+
+/// A thin pipe at the temperature of the air, 100 degC, and a limit of 200: how long a burner of 10 kW over the strip and
+/// 50 mm on both sides takes is known of a bar (Carslaw and Jaeger, from memory), whose coldest point is the edge of the
+/// strip. A wall that is heated evenly from outside is q s / (3 k) hotter there than in the mean (the same source); what
+/// it loses meanwhile is next to nothing.
+#[test]
+fn warming_up_takes_what_a_bar_takes() {
+    let (outer, bore) = (127.0, 117.0);
+    let cold = Job {
+        outside_diameter_mm: outer,
+        bore_mm: bore,
+        bands: 2,
+        heat_w: 1e-3,
+        preheat_c: 100.0,
+        least_between_c: Some(200.0),
+        surroundings: Surroundings::still(100.0),
+        ..job()
+    };
+    let run = cold.run();
+    let Before::WarmUp(warm) = run.bands[1].before else { panic!("{:?}", run.bands[1]) };
+    assert!((warm.from_c - 100.0).abs() < 0.1 && warm.to_c == 200.0, "{warm:?}");
+    let seconds = warm.seconds.expect("warm enough");
+    let width_mm = 25.0 + 100.0;
+    let conductivity = DIFFUSIVITY_MM2_PER_S * CAPACITY_J_PER_MM3_K;
+    let outside_above_mean = BURNER_W / (PI * outer * width_mm) * 5.0 / (3.0 * conductivity);
+    let rise =
+        |for_s: f64| bar_rise(BURNER_W, width_mm, section(outer, bore), 12.5, for_s) + outside_above_mean;
+    // Within 4 %; it is looked at once a second.
+    assert!(rise(seconds) > 96.0 && rise(seconds - 1.0) < 104.0, "{seconds} s: {}", rise(seconds));
+    // A picture of it shows no arc meanwhile: the first burns from the start, the second is the only one to begin.
+    let arcs = run.moments.windows(2).filter(|pair| pair[1].is_arc_on && !pair[0].is_arc_on).count();
+    assert_eq!(arcs, 1);
+}
+
+/// A joint that came to the rack cold: the plan says how warm and how long.
+#[test]
+fn warming_up_is_told() {
+    let text = demo_with("steel = \"4137\"\nbore = \"20 mm\"\n");
+    let (before, between) = text.split_once("[interpass]").expect("the demo limits it");
+    let between = between.replacen("[\"120 degC\", \"400 degC\"]", "[\"220 degC\", \"400 degC\"]", 1);
+    let between = between.replacen("[\"150 degC\", \"350 degC\"]", "[\"250 degC\", \"350 degC\"]", 1);
+    let text = format!("{before}[interpass]{between}");
+    let cold = heat(&HeatRequest { preheat_c: Some(20.0), ..HeatRequest::default() }, &text);
+    let bands = &cold.sequence.as_ref().expect("worked out").bands;
+    let warmed: Vec<_> = bands.iter().filter(|band| matches!(band.before, Before::WarmUp(_))).collect();
+    assert!(!warmed.is_empty() && warmed.iter().all(|band| band.start_c.1 >= 220.0), "{bands:?}");
+    let told = anstream::adapter::strip_str(&plan_heat::text(&cold, UnitSystem::Metric)).to_string();
+    assert!(told.contains("warm ") && told.lines().all(|line| line.chars().count() <= 80), "{told}");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("at its coldest to at least 220 degC: about "), "{told}");
+    let json = plan_heat::json(&cold);
+    assert_eq!(json["bands"][1]["warm_up_to_c"], 220.0, "{json}");
+    assert!(json["bands"][1]["warm_up_s"].as_f64().is_some_and(|seconds| seconds >= 1.0), "{json}");
 }
 
 /// Blanket, still air, wind: each cools faster than the one before, and the finished joint is cool at the end.
@@ -331,6 +387,25 @@ fn what_the_model_cannot_hold_is_loud() {
         &demo::procedure().expect("sound").text,
     );
     assert_eq!(thin.burnt_through(), Some(1));
+    let procedure = demo::procedure().expect("sound");
+    let mut thin_plan = plan(&Request::default(), &procedure).expect("planned");
+    assert_eq!(thin_plan.outcome(), Outcome::Proven);
+    thin_plan.heed(&thin);
+    assert_eq!(thin_plan.outcome(), Outcome::NotProven);
+    let told = report::plan::text(&thin_plan, &procedure, UnitSystem::Metric);
+    assert!(told.contains("NOT PROVEN") && told.contains("melts through at band 1"), "{told}");
+    let page = report::page::plan::page(&thin_plan, &procedure, UnitSystem::Metric);
+    assert!(page.contains("NOT PROVEN: the wall melts through"), "{page}");
+    let output = bandward_tests::program::run_in(
+        tempfile::tempdir().expect("a folder").path(),
+        &["plan", "--bore", "78.9 mm", "--json"],
+    );
+    assert_eq!(output.status.code(), Some(3));
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert_eq!(
+        (json["outcome"].as_str(), json["within_procedure"].as_bool()),
+        (Some("not proven"), Some(false))
+    );
     let text = plan_heat::text(&thin, UnitSystem::Metric);
     assert!(text.contains("BURN-THROUGH") && text.contains("MELTS"), "{text}");
     let full = demo_with("steel = \"4137\"\nbore = \"38 mm\"\n");

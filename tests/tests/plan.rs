@@ -619,6 +619,23 @@ fn another_joint_than_the_qualified_one_is_outside() {
         "{:?}",
         gas.unlike
     );
+    // Where the procedure names no gas: what burns the wire is outside, what nobody knows is not proven.
+    let silent = procedure("[joint]\noutside_diameter = \"5 in\"\n");
+    for (gas, outcome) in [
+        ("80Ar/20O2", Outcome::Broken),
+        ("CO2", Outcome::Broken),
+        ("82/18", Outcome::NotProven),
+        ("90Ar/5CO2/5O2", Outcome::NotProven),
+        ("75Ar/25He", Outcome::Broken),
+        ("97Ar/3O2", Outcome::Proven),
+        ("98/2", Outcome::Proven),
+    ] {
+        let gas_mixture = bandward_sim::input::gas_mixture::GasMixture::parse(gas).ok();
+        let planned = plan(&Request { gas_mixture, ..Request::default() }, &silent).expect("planned");
+        assert_eq!(planned.outcome(), outcome, "{gas}: {:?} {:?}", planned.unlike, planned.unproven);
+        let told = report::plan::text(&planned, &silent, UnitSystem::Metric);
+        assert_eq!(told.contains("NOT PROVEN"), outcome == Outcome::NotProven, "{gas}: {told}");
+    }
     let larger = of(Request { outside_diameter_mm: Some(127.0), ..Request::default() });
     assert_eq!((larger.is_within_procedure(), larger.outcome()), (true, Outcome::NotProven));
     // By hand: 2.9 mm on 26 mm lie 3.28 mm high on a step of 23 mm, 3.43 mm on 22 mm; 3.3 mm are allowed.
@@ -670,4 +687,56 @@ fn a_place_that_cannot_be_is_told() {
         plan.unlike.iter().any(|words| words.contains("proud of"))
     };
     assert_eq!([proud(None), proud(Some(2.0))], [false, true]);
+}
+
+/// A joint of 127 mm whose pin is 120.65 mm (4 3/4 in), and whose box is banded down its taper of 18 degrees. By hand:
+/// at the same surface speed a turn is as the diameter, and at the same angle an offset is (geometry): 120 s and 28 mm
+/// on 127 mm are 114 s and 26.6 mm on 120.65 mm; 40 mm down the taper 127 - 2 x 40 x tan 18 degrees = 101.01 mm are left.
+#[test]
+fn a_place_of_another_diameter_has_its_own_turn_and_offset() {
+    let text = "[joint]\noutside_diameter = \"127 mm\"\nbands = 3\ngroups = [2, 1]\nband_width = \"26 mm\"\n\
+        [[place]]\nend = \"box\"\nfirst_edge = \"150 mm\"\ntaper_from = \"160 mm\"\nbands_on_taper = true\n\
+        [[place]]\nend = \"pin\"\nfirst_edge = \"100 mm\"\ndiameter = \"4 3/4 in\"\n\
+        [turn_time]\nrecommended = [\"118 s\", \"122 s\"]\n[step_over]\nrecommended = \"37 mm\"\n\
+        [torch_offset]\nrecommended = [\"26 mm\", \"30 mm\"]\nallowed = [\"22 mm\", \"34 mm\"]\n";
+    let plan = planned(&Request::default(), text);
+    let on_taper_mm = 127.0 - 2.0 * 40.0 * 18_f64.to_radians().tan();
+    assert!(close(on_taper_mm, 101.006, 1e-5));
+    let json = report::plan::json(&plan, &procedure(text));
+    for (place, band, diameter_mm) in
+        [(0, 0, on_taper_mm + 74.0 * 18_f64.to_radians().tan()), (0, 1, on_taper_mm), (1, 0, 120.65)]
+    {
+        let told = &json["placement"]["places"][place]["bands"][band];
+        let share = diameter_mm / 127.0;
+        for (key, on_127) in [
+            ("diameter_mm", 127.0),
+            ("turn_time_s", 120.0),
+            ("torch_offset_mm", 28.0),
+            ("torch_offset_from_mm", 22.0),
+            ("torch_offset_to_mm", 34.0),
+        ] {
+            // A diameter within a hundredth has the joint's own offset.
+            let share = if key.starts_with("torch") && share > 0.99 { 1.0 } else { share };
+            let value = told[key].as_f64().expect("a number");
+            assert!(close(value, on_127 * share, 1e-6), "{place} {band} {key}: {value}");
+        }
+    }
+    // Three bands take the three turns.
+    let turns_s = 120.0 * (on_taper_mm * 2.0 + 74.0 * 18_f64.to_radians().tan() + 120.65) / 127.0;
+    assert!(close(plan.supply.torch_time_s.expect("worked out"), turns_s, 1e-6));
+    let told = report::plan::text(&plan, &procedure(text), UnitSystem::Metric);
+    let told = anstream::adapter::strip_str(&told).to_string();
+    for words in
+        ["on 120.65 mm: turn 114 s, torch offset 26.6 mm (20.9 to 32.3 mm)", "on 101.01 mm: turn 95.44 s"]
+    {
+        assert!(told.contains(words), "{words}: {told}");
+    }
+    assert!(told.lines().all(|line| line.chars().count() <= 80), "{told}");
+    let page = report::page::plan::page(&plan, &procedure(text), UnitSystem::Metric);
+    assert!(page.contains("turn 114"), "{page}");
+    assert!(
+        plan.notes.iter().any(|note| note.contains("band 3 lies in a place of its own")),
+        "{:?}",
+        plan.notes
+    );
 }

@@ -22,8 +22,8 @@ use std::path::PathBuf;
 #[command(
     after_help = "Example:\n  bandward plan --procedure joint.procedure.toml --diameter \"5 in\" --total-width \"3 in\"\n\n\
 Without --procedure the demo that comes with the program is used.\n\
-Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it; 3: the procedure is for \
-another diameter."
+Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it; 3: not proven: the \
+procedure is for another diameter, nobody knows the gas for such wires, or the wall would melt through."
 )]
 pub struct PlanArguments {
     /// The procedure to plan by
@@ -132,7 +132,7 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         Some(path) => ProcedureFile::read(path)?,
         None => demo::procedure()?,
     };
-    let plan = plan(&arguments.request(), &procedure)?;
+    let mut plan = plan(&arguments.request(), &procedure)?;
     let heat_request = arguments.heat.request();
     if let Some(bore_mm) = heat_request.bore_mm.or(procedure.material.bore_mm)
         && let Some(problem) = placed::beyond_bore(&plan, bore_mm)
@@ -140,6 +140,7 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         bail!(problem);
     }
     let heat = HeatPlan::of(&plan, &heat_request, &procedure);
+    plan.heed(&heat);
     let system = || preferences::units(units, Some(&procedure));
     if let Some(path) = &arguments.heat.heat_picture {
         let picture = report::heat_picture::svg(&heat, system()?)?;

@@ -84,7 +84,7 @@ pub enum GasGroup {
 pub enum Suitability {
     /// Argon with 2 % oxygen.
     Preferred,
-    /// Argon with 5 % oxygen, or argon alone.
+    /// Argon with up to 5 % oxygen, or argon alone.
     Suitable,
     /// Less than three quarters of argon, more oxygen than 5 %, or a gas that goes into the metal.
     Unsuitable,
@@ -214,14 +214,19 @@ impl GasMixture {
             None
         }
     }
+    /// Does practice say nothing about it for such wires: another active gas than a little oxygen, or helium?
+    pub fn is_unknown_to_practice(&self) -> bool {
+        self.suitability() == Suitability::NotKnown
+    }
     /// Whether it suits the wires of this work (common practice, no source).
     pub fn suitability(&self) -> Suitability {
         let is = |gas, share: f64| (self.percent(gas) - share).abs() < 0.5;
+        // More oxygen than 5 % is a drawback already.
         if self.drawback().is_some() {
             Suitability::Unsuitable
         } else if is(Gas::Argon, 98.0) && is(Gas::Oxygen, 2.0) {
             Suitability::Preferred
-        } else if is(Gas::Argon, 100.0) || (is(Gas::Argon, 95.0) && is(Gas::Oxygen, 5.0)) {
+        } else if (self.percent(Gas::Argon) + self.percent(Gas::Oxygen) - 100.0).abs() < 1e-6 {
             Suitability::Suitable
         } else {
             Suitability::NotKnown
@@ -322,6 +327,10 @@ mod tests {
         for (text, suitability) in [
             ("98Ar/2O2", Some(Suitability::Preferred)),
             ("95Ar/5O2", Some(Suitability::Suitable)),
+            ("97Ar/3O2", Some(Suitability::Suitable)),
+            ("94Ar/6O2", None),
+            ("90Ar/5CO2/5O2", Some(Suitability::NotKnown)),
+            ("80Ar/20He", Some(Suitability::NotKnown)),
             ("Ar", Some(Suitability::Suitable)),
             ("CO2", None),
             ("75Ar/25CO2", None),

@@ -66,10 +66,23 @@ pub struct Place {
     pub end: End,
     /// From the shoulder to the near edge of the first band, mm.
     pub first_edge_mm: f64,
+    /// Outside diameter of the joint there, mm, where it is not that of the whole joint.
+    pub diameter_mm: Option<f64>,
     /// How the bands are to stand.
     pub finish: Finish,
     /// The taper, where the procedure says where it begins.
     pub taper: Option<Taper>,
+}
+
+impl Place {
+    /// Outside diameter of a joint of `joint_mm` at a distance from the shoulder, mm; zero and less beyond the end of
+    /// the taper. Geometry.
+    pub fn diameter_at_mm(&self, at_mm: f64, joint_mm: f64) -> f64 {
+        let fallen_mm = self
+            .taper
+            .map_or(0.0, |taper| (at_mm - taper.from_mm).max(0.0) * taper.angle_deg.to_radians().tan());
+        self.diameter_mm.unwrap_or(joint_mm) - 2.0 * fallen_mm
+    }
 }
 
 /// Reads the places; as many as there are groups, or one where there are none.
@@ -98,6 +111,7 @@ fn read_place(section: Section<'_>) -> Option<Place> {
         section.quantity_within(key, Dimension::Length, 0.0..=largest_mm, &allowed).map(|size| size.value)
     };
     let first_edge_mm = length("first_edge", 1000.0);
+    let diameter = section.quantity_within("diameter", Dimension::Length, 10.0..=1000.0, "10 mm to 1000 mm");
     let finish = read_finish(&section);
     let from_mm = length("taper_from", 1000.0);
     let angle = section.quantity_within("taper", Dimension::Angle, 5.0..=90.0, "5 deg to 90 deg");
@@ -115,7 +129,8 @@ fn read_place(section: Section<'_>) -> Option<Place> {
         angle_deg: angle.map_or(end.usual_taper_deg(), |angle| angle.value),
         may_carry_bands: carries.is_some_and(|carries| carries.value),
     });
-    Some(Place { end, first_edge_mm: first_edge_mm?, finish: finish?, taper })
+    let diameter_mm = diameter.map(|diameter| diameter.value);
+    Some(Place { end, first_edge_mm: first_edge_mm?, diameter_mm, finish: finish?, taper })
 }
 
 /// A groove belongs to a flush band, and only to one.

@@ -35,7 +35,7 @@ pub(super) fn fits(plan: &JointPlan, request: &Request, procedure: &ProcedureFil
             sheet.put_size(item, value);
         }
     }
-    // The height is judged against its range already, and an old band has a note of its own.
-    let is_of_plan = |fit: &Fit| !matches!(fit.of, Belonging::Height | Belonging::OldBand);
+    // Height and pile are judged against their range already, and an old band has a note of its own.
+    let is_of_plan = |fit: &Fit| !matches!(fit.of, Belonging::Height | Belonging::OldBand | Belonging::Pile);
     fits_of(&sheet, procedure).into_iter().filter(is_of_plan).collect()
 }

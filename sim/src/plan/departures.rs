@@ -5,6 +5,7 @@
 //! Never: judges a value against a range, but for the pile where bands overlap.
 
 use super::{JointPlan, Request, in_both};
+use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format_beside};
 use crate::input::setting::Subject;
@@ -46,6 +47,17 @@ pub(super) fn unlike(request: &Request, procedure: &ProcedureFile) -> Vec<String
     }
     unlike.extend(other_edge(request, procedure));
     unlike
+}
+
+/// A gas that neither the procedure names nor practice knows for such wires.
+pub(super) fn unknown_gas(request: &Request, procedure: &ProcedureFile) -> Option<String> {
+    let gas = request.gas_mixture.filter(GasMixture::is_unknown_to_practice)?;
+    procedure.gas.mixture.is_none().then(|| {
+        format!(
+            "gas {gas}: the procedure names none, and of this one practice says nothing for such wires (known are \
+             argon, alone or with 2 to 5 % oxygen: common practice, no source): have it qualified first"
+        )
+    })
 }
 
 /// A first edge that is not where the procedure has it.

@@ -140,6 +140,8 @@ pub struct JointPlan {
     pub fits: Vec<Fit>,
     /// Was the procedure written for another diameter? Nobody has shown then that its scaled ranges do.
     pub is_of_another_diameter: bool,
+    /// Why nobody has shown that it will do, other than by its diameter.
+    pub unproven: Vec<String>,
     /// What is not as the procedure has it, other than by a range.
     pub unlike: Vec<String>,
     /// What is wrong with the procedure itself.
@@ -153,13 +155,27 @@ impl JointPlan {
     pub fn heat_input_kj_per_mm(&self) -> Option<f64> {
         self.arc_energy_kj_per_mm.map(|energy| THERMAL_EFFICIENCY * energy)
     }
-    /// Broken where something is outside the procedure; not proven where it was written for another diameter.
+    /// Broken where something is outside the procedure; not proven where nobody has shown that it will do.
     pub fn outcome(&self) -> Outcome {
-        match (self.is_within_procedure(), self.is_of_another_diameter) {
+        match (self.is_within_procedure(), self.is_of_another_diameter || !self.unproven.is_empty()) {
             (false, _) => Outcome::Broken,
             (true, true) => Outcome::NotProven,
             (true, false) => Outcome::Proven,
         }
+    }
+    /// Why it is not proven, in words, where nothing is outside.
+    pub fn doubts(&self) -> Vec<&str> {
+        let diameter = self.is_of_another_diameter.then_some("the procedure is for another diameter");
+        diameter.into_iter().chain(self.unproven.iter().map(String::as_str)).collect()
+    }
+    /// Takes over what its heat shows.
+    pub fn heed(&mut self, heat: &heat::HeatPlan) {
+        self.unproven.extend(heat.burnt_through().map(|band| {
+            format!(
+                "the wall melts through at band {band}, as its heat is worked out: the model no longer holds, and \
+                 nobody should weld this"
+            )
+        }));
     }
     /// Is nothing outside the procedure?
     pub fn is_within_procedure(&self) -> bool {
@@ -225,12 +241,14 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         band_area_mm2,
         arc_energy_kj_per_mm: power_w.and_then(|power_w| formulas::arc_energy(power_w, speed_mm_per_s)),
         bands,
-        placement: bands.map(|bands| Placement::of(&bands, request, procedure)),
+        placement: bands
+            .map(|bands| Placement::of(&bands, request, procedure, (outside_diameter_mm, turn_time_s.value))),
         over_old_band: OverOldBand::of(request, procedure),
         supply: Supply::default(),
         judged: Vec::new(),
         fits: Vec::new(),
         is_of_another_diameter: notes::is_of_another_diameter(outside_diameter_mm, procedure),
+        unproven: departures::unknown_gas(request, procedure).into_iter().collect(),
         unlike: departures::unlike(request, procedure),
         warnings: procedure.warnings(),
         notes: Vec::new(),

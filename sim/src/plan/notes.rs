@@ -4,12 +4,12 @@
 //! Assumes: height goes with wire feed and turn time, and against the width laid (conservation of volume).
 //! Never: changes a figure.
 
-use super::choice::aim;
 use super::{JointPlan, Judged, Origin, in_both, placed};
 use crate::formulas;
 use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::Dimension;
 use crate::input::setting::{Setting, Subject};
+use crate::setup::not_of_nozzle;
 use crate::standing::departure;
 use bandward::procedure::Polarity;
 use bandward::rule::Side;
@@ -21,7 +21,7 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
     notes.extend(plan.bands.and_then(|bands| bands.note()));
     notes.extend(placed::notes(plan, procedure));
     notes.extend(plan.over_old_band.map(|over| over.note(plan.band_height_mm, procedure)));
-    notes.extend(nozzle(procedure));
+    notes.extend(not_of_nozzle(procedure));
     notes.extend(height(plan, procedure));
     notes.extend(overlapped(plan, procedure));
     if plan.band_height_mm.is_some() && procedure.wire.is_fill_assumed() {
@@ -54,21 +54,6 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
         );
     }
     notes
-}
-
-/// How far a procedure's gas flow may be from what is usual for its nozzle before it is told. Invented.
-const GAS_PLAY: f64 = 0.25;
-
-/// A gas flow that does not go with the procedure's own nozzle.
-fn nozzle(procedure: &ProcedureFile) -> Option<String> {
-    let bore_mm = procedure.gas.nozzle_bore_mm?;
-    let flow = aim(procedure, Subject::Judged(Quantity::GasFlow))?;
-    let usual = formulas::benchmark_gas_flow(bore_mm);
-    ((flow / usual - 1.0).abs() > GAS_PLAY).then(|| {
-        let [flow, usual] = [flow, usual].map(|flow| in_both(flow, Dimension::Flow));
-        let bore = in_both(bore_mm, Dimension::Length);
-        format!("the procedure's gas flow, {flow}, is not what is usual for its nozzle of {bore}: about {usual}, more in wind")
-    })
 }
 
 /// Is the procedure written for another diameter?

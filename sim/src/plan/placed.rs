@@ -6,9 +6,10 @@
 
 use super::bands::Bands;
 use super::choice::{Chosen, Origin};
-use super::{JointPlan, Request, in_both};
+use super::{JointPlan, Request, in_both, torch_offset};
+use crate::input::bounds::Bounds;
 use crate::input::place::{Finish, Place, Taper};
-use crate::input::procedure_file::ProcedureFile;
+use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::Dimension;
 use crate::input::setting::Subject;
 use crate::plan::choice::aim;
@@ -32,6 +33,12 @@ pub struct PlacedBand {
     pub to_mm: f64,
     /// Where round the joint it starts, degrees on from the first band's start, the way the joint is laid.
     pub start_deg: f64,
+    /// Outside diameter of the joint under its middle, mm; zero and less beyond the end of a taper.
+    pub diameter_mm: f64,
+    /// Time of one turn that keeps the surface speed there, s.
+    pub turn_time_s: f64,
+    /// Torch offset from the top centre there, mm, and the range around it: the same angle.
+    pub torch_offset_mm: Option<(f64, Bounds)>,
 }
 
 /// The bands of one place.
@@ -63,6 +70,10 @@ impl Stretch {
     pub fn taper(&self) -> Option<Taper> {
         self.place.and_then(|place| place.taper)
     }
+    /// The outside diameter at a distance along it, mm, on a joint of `joint_mm`.
+    pub fn diameter_at_mm(&self, at_mm: f64, joint_mm: f64) -> f64 {
+        self.place.map_or(joint_mm, |place| place.diameter_at_mm(at_mm, joint_mm))
+    }
     /// What it is called.
     pub fn name(&self) -> &'static str {
         self.place.map_or("joint", |place| place.end.name())
@@ -70,7 +81,13 @@ impl Stretch {
 }
 
 impl Placement {
-    pub(super) fn of(bands: &Bands, request: &Request, procedure: &ProcedureFile) -> Self {
+    /// Bands on a joint of `joint_mm` that turns once in `turn_s`.
+    pub(super) fn of(
+        bands: &Bands,
+        request: &Request,
+        procedure: &ProcedureFile,
+        (joint_mm, turn_s): (f64, f64),
+    ) -> Self {
         let given = Chosen::first(request.start_stagger_deg, procedure.joint.start_stagger_deg);
         let stagger_deg = given.unwrap_or(Chosen { value: USUAL_STAGGER_DEG, origin: Origin::Usual });
         let step_mm = bands.step_over_mm.map_or(0.0, |step| step.value);
@@ -81,7 +98,18 @@ impl Placement {
                 let from_mm = first_mm.unwrap_or(0.0) + f64::from(index) * step_mm;
                 let start_deg = (f64::from(number + index) * stagger_deg.value).rem_euclid(360.0);
                 let to_mm = from_mm + bands.band_width_mm;
-                PlacedBand { number: number + index + 1, from_mm, to_mm, start_deg }
+                let middle_mm = f64::midpoint(from_mm, to_mm);
+                let diameter_mm = place.map_or(joint_mm, |place| place.diameter_at_mm(middle_mm, joint_mm));
+                let offset = torch_offset(procedure, diameter_mm.max(0.0));
+                PlacedBand {
+                    number: number + index + 1,
+                    from_mm,
+                    to_mm,
+                    start_deg,
+                    diameter_mm,
+                    turn_time_s: turn_s * diameter_mm.max(0.0) / joint_mm,
+                    torch_offset_mm: offset.map(|(at, range)| (at.value, range)),
+                }
             });
             let bands = placed.collect();
             number += count;
@@ -165,7 +193,7 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
         ));
     }
     for stretch in &placement.stretches {
-        notes.extend(stretch.bands.iter().filter_map(|band| on_taper(plan, stretch, band)));
+        notes.extend(stretch.bands.iter().filter_map(|band| on_another_diameter(plan, stretch, band)));
     }
     let overlap_deg = aim(procedure, Subject::Judged(Quantity::Overlap)).unwrap_or(0.0);
     let stagger_deg = placement.stagger_deg.value;
@@ -184,13 +212,11 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
 pub fn beyond_bore(plan: &JointPlan, bore_mm: f64) -> Option<String> {
     let stretches = plan.placement.iter().flat_map(|placement| &placement.stretches);
     stretches.into_iter().find_map(|stretch| {
-        let taper = stretch.taper()?;
-        let slope = taper.angle_deg.to_radians().tan();
-        let left_mm = |at_mm: f64| plan.outside_diameter_mm - 2.0 * (at_mm - taper.from_mm).max(0.0) * slope;
+        let left_mm = |at_mm: f64| stretch.diameter_at_mm(at_mm, plan.outside_diameter_mm);
         let band = stretch.bands.iter().find(|band| left_mm(band.to_mm) <= bore_mm)?;
         Some(format!(
-            "band {} of the {} would lie where the taper is no thicker than the bore of {}: check first edge, taper \
-             and bore",
+            "band {} of the {} would lie where the joint is no thicker than the bore of {}: check first edge, diameter, \
+             taper and bore",
             band.number,
             stretch.name(),
             in_both(bore_mm, Dimension::Length),
@@ -198,24 +224,35 @@ pub fn beyond_bore(plan: &JointPlan, bore_mm: f64) -> Option<String> {
     })
 }
 
-/// A band whose middle lies on the taper is laid on a smaller diameter.
-fn on_taper(plan: &JointPlan, stretch: &Stretch, band: &PlacedBand) -> Option<String> {
-    let taper = stretch.taper()?;
-    let beyond_mm = f64::midpoint(band.from_mm, band.to_mm) - taper.from_mm;
-    if beyond_mm <= NOTHING_MM {
-        return None;
+impl PlacedBand {
+    /// Is it laid on another diameter than that of the joint?
+    pub fn is_on_another_diameter(&self, joint_mm: f64) -> bool {
+        (self.diameter_mm / joint_mm - 1.0).abs() > SAME_DIAMETER
     }
-    let diameter_mm = plan.outside_diameter_mm - 2.0 * beyond_mm * taper.angle_deg.to_radians().tan();
-    let turn_s = plan.turn_time_s.value * diameter_mm / plan.outside_diameter_mm;
-    if diameter_mm <= 0.0 {
+}
+
+/// A band whose middle lies on the taper, or in a place of another diameter: its own turn and offset.
+fn on_another_diameter(plan: &JointPlan, stretch: &Stretch, band: &PlacedBand) -> Option<String> {
+    if band.diameter_mm <= 0.0 {
         return Some(format!("band {} would lie beyond the end of the taper", band.number));
     }
+    let middle_mm = f64::midpoint(band.from_mm, band.to_mm);
+    let taper = stretch.taper().filter(|taper| middle_mm - taper.from_mm > NOTHING_MM);
+    if taper.is_none() && !band.is_on_another_diameter(plan.outside_diameter_mm) {
+        return None;
+    }
+    let offset = band.torch_offset_mm.map_or(String::new(), |(offset_mm, _)| {
+        format!(" and a torch offset of {} the angle", in_both(offset_mm, Dimension::Length))
+    });
+    let leans = taper.map_or(String::new(), |taper| {
+        format!("; the torch leans with the taper, {}", in_both(taper.angle_deg, Dimension::Angle))
+    });
+    let on_taper = if taper.is_some() { "lies on the taper" } else { "lies in a place of its own" };
     Some(format!(
-        "the middle of band {} lies on the taper, where the joint measures {}: a turn of {} keeps the surface speed, \
-         and the torch leans with the taper, {}",
+        "the middle of band {} {on_taper}, where the joint measures {}: a turn of {} keeps the surface speed{offset}{leans}. \
+         A monitor judges its turn time by the procedure as it is written",
         band.number,
-        in_both(diameter_mm, Dimension::Length),
-        in_both(turn_s, Dimension::Duration),
-        in_both(taper.angle_deg, Dimension::Angle),
+        in_both(band.diameter_mm, Dimension::Length),
+        in_both(band.turn_time_s, Dimension::Duration),
     ))
 }

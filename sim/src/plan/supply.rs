@@ -62,7 +62,9 @@ impl Supply {
         let of_procedure = |quantity| aim(procedure, Subject::Judged(quantity));
         let turns = 1.0 + of_procedure(Quantity::Overlap).unwrap_or(0.0) / 360.0;
         let count = plan.bands.map(|bands| f64::from(bands.count));
-        let torch_time_s = count.map(|count| count * turns * plan.turn_time_s.value);
+        let placed = plan.placement.iter().flat_map(|placement| &placement.stretches);
+        let turn_times_s: f64 = placed.flat_map(|stretch| &stretch.bands).map(|band| band.turn_time_s).sum();
+        let torch_time_s = count.map(|_| turns * turn_times_s);
         let melting_kg_per_h = plan
             .wire_feed_mm_per_min
             .zip(plan.wire_diameter_mm)

@@ -207,10 +207,7 @@ fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
     match plan.outcome() {
         Outcome::Broken => line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}"),
         Outcome::NotProven => {
-            line!(
-                text,
-                "{BAD}NOT PROVEN{BAD:#}: within its ranges, but the procedure is for another diameter"
-            );
+            line!(text, "{BAD}NOT PROVEN{BAD:#}: within its ranges, but {}", plan.doubts().join("; "));
         }
         Outcome::Proven | Outcome::NotAsked => {
             line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for all ranges it gives");
@@ -218,6 +215,9 @@ fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
     }
     for warning in &plan.warnings {
         line!(text, "{BAD}{warning}{BAD:#}");
+    }
+    for doubt in plan.unproven.iter().filter(|_| plan.outcome() == Outcome::Broken) {
+        line!(text, "  {BAD}not proven either{BAD:#}: {doubt}");
     }
     for unlike in &plan.unlike {
         line!(text, "  {BAD}outside{BAD:#} {unlike}");
@@ -315,6 +315,7 @@ pub fn json(plan: &JointPlan, procedure: &ProcedureFile) -> Value {
     let misfits = plan.fits.iter().filter(|fit| fit.is_good == Some(false));
     let misfits = misfits.map(|fit| json!({ "name": fit.of.name(), "words": fit.words(UnitSystem::Metric) }));
     object.insert("do_not_belong_together".to_owned(), misfits.collect());
+    object.insert("not_proven".to_owned(), json!(plan.doubts()));
     object.insert("unlike".to_owned(), json!(plan.unlike));
     object.insert("warnings".to_owned(), json!(plan.warnings));
     object.insert("notes".to_owned(), json!(plan.notes));

@@ -8,7 +8,7 @@ use super::fit::fit;
 use super::heat_picture;
 use super::style::{BAD, BOLD, FAINT, line};
 use crate::heat::preheat::Beyond;
-use crate::heat::sequence::{BandHeat, Before};
+use crate::heat::sequence::{BURNER_W, BandHeat, Before, WarmUp};
 use crate::heat::steel::MELTS_C;
 use crate::input::bounds::Bounds;
 use crate::input::quantity::{Dimension, UnitSystem, format};
@@ -127,7 +127,8 @@ fn advice(before: Before) -> String {
     match before {
         Before::GoOn => "begin".to_owned(),
         Before::Wait(seconds) => format!("wait {}", clock(seconds)),
-        Before::WarmUp => "warm up".to_owned(),
+        Before::WarmUp(WarmUp { seconds: Some(seconds), .. }) => format!("warm {}", clock(seconds)),
+        Before::WarmUp(_) => "warm up".to_owned(),
         Before::TooHot => "over 4 h".to_owned(),
     }
 }
@@ -292,8 +293,17 @@ fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
     }
     notes.extend(cooling_limit(heat, system));
     let bands = heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate());
-    for (index, _) in bands.filter(|(_, band)| band.before == Before::WarmUp) {
-        notes.push(format!("note: before band {} warm up to the least temperature between bands", index + 1));
+    for (index, band) in bands {
+        let Before::WarmUp(warm) = band.before else { continue };
+        let takes = warm.seconds.map_or("over 4 h".to_owned(), |seconds| format!("about {}", clock(seconds)));
+        notes.push(format!(
+            "note: before band {} warm its place up, from {} at its coldest to at least {}: {takes} with a burner that \
+             brings {:.0} kW into the steel (invented), evenly all round; measure",
+            index + 1,
+            shown(warm.from_c),
+            shown(warm.to_c),
+            BURNER_W / 1000.0
+        ));
     }
     if heat.sequence.is_some() {
         notes.push(
@@ -344,10 +354,15 @@ fn band_json(band: &BandHeat) -> Value {
     let (before, wait_s) = match band.before {
         Before::GoOn => ("begin", Some(0.0)),
         Before::Wait(seconds) => ("wait", Some(seconds)),
-        Before::WarmUp => ("warm up", None),
+        Before::WarmUp(_) => ("warm up", None),
         Before::TooHot => ("too hot", None),
     };
+    let warm_up = match band.before {
+        Before::WarmUp(warm) => Some(warm),
+        _ => None,
+    };
     json!({
+        "warm_up_to_c": warm_up.map(|warm| warm.to_c), "warm_up_s": warm_up.and_then(|warm| warm.seconds),
         "before": before, "wait_s": wait_s, "start_hottest_c": band.start_c.0, "start_coldest_c": band.start_c.1,
         "outside_c": band.outside_c, "bore_c": band.bore_c, "bore_under_torch_c": band.bore_under_torch_c,
     })

@@ -9,6 +9,7 @@ use crate::input::place::Finish;
 use crate::input::quantity::{Dimension, UnitSystem, format, shown};
 use crate::plan::JointPlan;
 use crate::plan::placed::{PlacedBand, Stretch};
+use crate::standing::show_bounds;
 use serde_json::{Value, json};
 use std::f64::consts::PI;
 
@@ -32,7 +33,7 @@ pub(super) struct Side<'a> {
 
 impl<'a> Side<'a> {
     pub(super) fn of(plan: &JointPlan, stretch: &'a Stretch) -> Self {
-        let diameter_mm = plan.outside_diameter_mm;
+        let diameter_mm = stretch.diameter_at_mm(0.0, plan.outside_diameter_mm);
         let taper_end_mm = stretch.taper().map_or(0.0, |taper| {
             let slope = taper.angle_deg.to_radians().tan();
             taper.from_mm + (1.0 - TAPER_TO) * diameter_mm / 2.0 / slope
@@ -68,10 +69,23 @@ pub(super) fn edges(band: &PlacedBand, system: UnitSystem) -> String {
 }
 
 /// Where a band starts, as people read it: round the joint, and along its surface.
-pub(super) fn start(plan: &JointPlan, band: &PlacedBand, system: UnitSystem) -> String {
-    let around_mm = PI * plan.outside_diameter_mm * band.start_deg / 360.0;
+pub(super) fn start(band: &PlacedBand, system: UnitSystem) -> String {
+    let around_mm = PI * band.diameter_mm.max(0.0) * band.start_deg / 360.0;
     let around = format(around_mm, Dimension::Length, system);
     format!("{}, {around}", format(band.start_deg, Dimension::Angle, system))
+}
+
+/// What is set for a band that is laid on another diameter than the joint's.
+pub(super) fn own_settings(plan: &JointPlan, band: &PlacedBand, system: UnitSystem) -> Option<String> {
+    if !band.is_on_another_diameter(plan.outside_diameter_mm) || band.diameter_mm <= 0.0 {
+        return None;
+    }
+    let length = |size_mm| format(size_mm, Dimension::Length, system);
+    let offset = band.torch_offset_mm.map_or(String::new(), |(at_mm, range)| {
+        format!(", torch offset {} ({})", length(at_mm), show_bounds(range, Dimension::Length, system))
+    });
+    let turn = format(band.turn_time_s, Dimension::Duration, system);
+    Some(format!("on {}: turn {turn}{offset}", length(band.diameter_mm)))
 }
 
 /// The places: their edges, and the joint drawn; nothing where the width of a band is not known.
@@ -87,8 +101,11 @@ pub(super) fn text(text: &mut String, plan: &JointPlan, system: UnitSystem) {
         );
         for band in &stretch.bands {
             let both = [system, system.other()].map(|system| edges(band, system));
-            let starts = start(plan, band, system);
+            let starts = start(band, system);
             line!(text, "  band {:<3} {:<20} {:<20} start {starts}", band.number, both[0], both[1]);
+            if let Some(own) = own_settings(plan, band, system) {
+                line!(text, "           {own}");
+            }
         }
         draw(text, &Side::of(plan, stretch), system);
     }
@@ -174,6 +191,10 @@ pub(super) fn json(plan: &JointPlan) -> Value {
         json!({
             "band": band.number, "from_mm": band.from_mm, "to_mm": band.to_mm,
             "from_in": inch(band.from_mm), "to_in": inch(band.to_mm), "start_deg": band.start_deg,
+            "diameter_mm": band.diameter_mm, "turn_time_s": band.turn_time_s,
+            "torch_offset_mm": band.torch_offset_mm.map(|(at_mm, _)| at_mm),
+            "torch_offset_from_mm": band.torch_offset_mm.and_then(|(_, range)| range.low),
+            "torch_offset_to_mm": band.torch_offset_mm.and_then(|(_, range)| range.high),
         })
     };
     let stretch = |stretch: &Stretch| {

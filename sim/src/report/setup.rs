@@ -161,10 +161,7 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
     match checked.outcome() {
         Outcome::Proven => line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}: all it limits was measured"),
         Outcome::NotProven if checked.not_measured().is_empty() => {
-            line!(
-                text,
-                "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but the procedure is for another diameter"
-            );
+            line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but {}", checked.doubts().join("; "));
         }
         Outcome::NotProven => {
             line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but not all was measured");

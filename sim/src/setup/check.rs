@@ -6,15 +6,17 @@
 //! Never: refuses to go on; a setup is told, not forbidden.
 
 use super::advice::Advice;
-use super::compare::{NONE_OR_COMPATIBLE, compare, differs_as_gas, old_band};
-use super::consistency::{Fit, fits, height_stands, pile_beyond};
+use super::compare::{NONE_OR_COMPATIBLE, OTHER_LEAN, compare, differs_as_gas, old_band, unknown_gas};
+use super::consistency::{Fit, fits, height_stands};
 use super::item::{Item, Measured};
+use super::nozzle::not_of_nozzle;
 use super::position::{rotation_of, rotation_word, side_coming_up, side_going_down};
 use super::sheet::SetupSheet;
 use super::steps::{Step, steps};
 use crate::input::parts::{OldBands, Rotation};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
+use crate::laid;
 use crate::standing::Departure;
 use bandward::procedure::Polarity;
 use bandward::rule::Side;
@@ -107,7 +109,7 @@ impl Checked {
         let worst = self.settings.iter().filter_map(|judged| judged.verdict.severity()).max();
         if worst.is_some_and(|severity| severity >= Severity::Warn) || self.fits.iter().any(Fit::breaks) {
             Outcome::Broken
-        } else if !self.not_measured().is_empty() || self.is_of_another_diameter() {
+        } else if !self.not_measured().is_empty() || !self.doubts().is_empty() {
             Outcome::NotProven
         } else if self.settings.iter().all(|judged| judged.wanted.is_none() || judged.item == Item::TorchSide)
         {
@@ -121,6 +123,19 @@ impl Checked {
     pub fn is_of_another_diameter(&self) -> bool {
         let differs = |judged: &Judged| matches!(judged.verdict, SettingVerdict::Differs(..));
         self.settings.iter().any(|judged| judged.item == Item::OutsideDiameter && differs(judged))
+    }
+    /// Is the gas one of which practice says nothing, where the procedure names none?
+    fn is_gas_unknown(&self) -> bool {
+        let is_unknown = |judged: &Judged| matches!(judged.value, Some(Measured::Gas(gas)) if gas.is_unknown_to_practice());
+        self.settings
+            .iter()
+            .any(|judged| judged.item == Item::GasMixture && judged.wanted.is_none() && is_unknown(judged))
+    }
+    /// Why it is not proven though all was measured, in words.
+    pub fn doubts(&self) -> Vec<&'static str> {
+        let diameter = self.is_of_another_diameter().then_some("the procedure is for another diameter");
+        let gas = "the procedure names no gas, and practice says nothing of this one for such wires";
+        diameter.into_iter().chain(self.is_gas_unknown().then_some(gas)).collect()
     }
     /// Was everything the procedure limits measured, and is nothing outside it?
     pub fn is_within_procedure(&self) -> bool {
@@ -184,7 +199,7 @@ pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
     let steps = steps(sheet, procedure);
     let mut warnings = procedure.warnings();
     warnings.extend(cooling_not_asked(sheet, procedure));
-    warnings.extend(piled(sheet, procedure));
+    warnings.extend(not_of_nozzle(procedure));
     if contradicts_old_band(sheet) {
         warnings.push(
             "OLD BAND: `none`, and yet a height of what is left is given: look again which of the two is true"
@@ -192,17 +207,6 @@ pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
         );
     }
     Checked { settings, fits, rotation, steps, warnings }
-}
-
-/// Bands that overlap would pile beyond the height that the procedure allows, while one by itself does not.
-fn piled(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<String> {
-    let (pile_mm, most_mm) = pile_beyond(sheet, procedure)?;
-    let [pile, most] =
-        [pile_mm, most_mm].map(|length_mm| format!("{length_mm:.2} mm ({:.3} in)", length_mm / 25.4));
-    Some(format!(
-        "PILE WHERE BANDS OVERLAP: {pile}; the procedure allows a height of {most} at most: a longer step, or less \
-         metal"
-    ))
 }
 
 /// A procedure that is silent on coolant does not make a torch one without water.
@@ -242,6 +246,7 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
             SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")
         }
         (Some(Measured::Gas(gas)), None) if gas.drawback().is_some() => differs_as_gas(&gas, Severity::Stop),
+        (Some(Measured::Gas(gas)), None) if gas.is_unknown_to_practice() => unknown_gas(),
         // Whether the torch is cooled is asked whatever the procedure says: without water it burns up.
         (Some(Measured::Word("no")), None) if item == Item::CoolantBeforeArc => {
             SettingVerdict::Differs(Severity::Stop, item.mismatch())
@@ -255,6 +260,15 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
             SettingVerdict::Departs(left, advice.in_view_of(item, left.side, height_stands(sheet, procedure)))
         }
         other => other,
+    };
+    let verdict = match (verdict, value) {
+        // A torch that leans the other way is not leant more.
+        (SettingVerdict::Departs(left, _), Some(Measured::Size(angle)))
+            if item == Item::TORCH_ANGLE && left.side == Side::Low && angle < 0.0 && left.limit > 0.0 =>
+        {
+            SettingVerdict::Departs(left, OTHER_LEAN)
+        }
+        (verdict, _) => verdict,
     };
     Judged { item, value, wanted, verdict }
 }
@@ -283,7 +297,8 @@ pub fn wanted(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Opti
             let diameter_mm = sheet.size(Item::OutsideDiameter);
             return procedure.setting_on(subject, diameter_mm).map(Wanted::Ranges);
         }
-        Item::OutsideDiameter => size(procedure.joint.outside_diameter_mm),
+        // A band on a taper, or in a place of its own, is laid on another diameter of the same joint.
+        Item::OutsideDiameter => size(laid::nearest_diameter_mm(procedure, sheet.size(item))),
         Item::WireDiameter => size(procedure.wire.diameter_mm),
         Item::NozzleBore => size(procedure.gas.nozzle_bore_mm),
         Item::GasMixture => procedure.gas.mixture.map(Measured::Gas),

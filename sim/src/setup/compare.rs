@@ -20,6 +20,21 @@ pub(super) const SAME_BORE_MM: f64 = 1.0;
 /// A torch without water where the procedure gives a coolant flow: no pump helps.
 const OTHER_TORCH: &str = "another torch: the procedure's is cooled by water";
 
+/// A torch that leans away from where the procedure has it lean.
+pub(super) const OTHER_LEAN: Advice = Advice {
+    adjust: "lean the torch the other way",
+    left_so: "torch leans against its lead: the pool runs where it should not, uneven band",
+};
+
+/// A gas that the procedure does not name and practice does not know for such wires.
+pub(super) const fn unknown_gas() -> SettingVerdict {
+    const ADVICE: Advice = Advice {
+        adjust: "change the bottle, or have this gas qualified and named in the procedure",
+        left_so: "nobody knows what this gas does to such a wire: amps, volts and weave may all be off",
+    };
+    SettingVerdict::Differs(Severity::Advise, ADVICE)
+}
+
 /// What a procedure that allows it wants of old bands.
 pub(super) const NONE_OR_COMPATIBLE: Measured = Measured::Word("none or compatible");
 

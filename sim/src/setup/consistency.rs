@@ -76,6 +76,13 @@ pub enum Found {
         /// What the procedure wants.
         wanted: Bounds,
     },
+    /// Height where bands overlap, where it is beyond what the procedure allows of a band.
+    Pile {
+        /// In mm: the metal of one band lies on one step.
+        pile: f64,
+        /// Allowed, mm.
+        most: f64,
+    },
     /// Something needed is missing.
     NotCompared(&'static str),
 }
@@ -88,7 +95,7 @@ impl Found {
             Self::Height { height, .. } => Some(("band height", *height, Dimension::Length)),
             Self::OverOldBand { over, .. } => Some(("stick-out over the old band", *over, Dimension::Length)),
             Self::Speed { speed, .. } => Some(("surface speed", *speed, Dimension::SurfaceSpeed)),
-            Self::Feed { .. } | Self::GasFlow { .. } | Self::NotCompared(_) => None,
+            Self::Feed { .. } | Self::GasFlow { .. } | Self::Pile { .. } | Self::NotCompared(_) => None,
         }
     }
 }
@@ -108,6 +115,8 @@ pub enum Belonging {
     Gas,
     /// Stick-out and what is left of an old band.
     OldBand,
+    /// Band height and step-over.
+    Pile,
 }
 
 impl Belonging {
@@ -120,6 +129,7 @@ impl Belonging {
             Self::Height => "wire feed, turning and weave width",
             Self::Gas => "gas flow and nozzle",
             Self::OldBand => "stick-out and old band",
+            Self::Pile => "band height and step-over",
         }
     }
 }
@@ -147,6 +157,7 @@ impl Fit {
         match self.found {
             Found::Height { .. } | Found::OverOldBand { .. } => self.is_good == Some(false),
             Found::Overlap { overlap, wanted } => overlap < 0.0 && wanted >= 0.0,
+            Found::Pile { .. } => true,
             _ => false,
         }
     }
@@ -191,6 +202,13 @@ impl Fit {
                 let wanted = show_bounds(wanted, Dimension::Length, system);
                 format!("{text} over the old band, {wanted} wanted")
             }
+            Found::Pile { pile, most } => {
+                let text = format_beside(pile, most, Dimension::Length, system);
+                let most = show(most, Dimension::Length);
+                format!(
+                    "bands that overlap pile to {text}, {most} at most allowed: a longer step, or less metal"
+                )
+            }
             Found::GasFlow { flow, wanted } => {
                 let [text, wanted] = [flow, wanted].map(|flow| show(flow, Dimension::Flow));
                 format!("gas flow {text}, about {wanted} is usual for this nozzle, more in wind")
@@ -199,16 +217,20 @@ impl Fit {
     }
 }
 
-/// All that belong together.
+/// All that belong together; the pile where bands overlap only where it is beyond what is allowed.
 pub(crate) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
-    vec![
+    let pile = pile_beyond(sheet, procedure)
+        .map(|(pile, most)| Fit::new(Belonging::Pile, Ok((Found::Pile { pile, most }, false))));
+    let mut fits = vec![
         Fit::new(Belonging::Feed, feed(sheet, procedure)),
         Fit::new(Belonging::Overlap, overlap(sheet, procedure)),
         Fit::new(Belonging::Speed, speed(sheet, procedure)),
         Fit::new(Belonging::Height, height(sheet, procedure)),
         Fit::new(Belonging::Gas, gas(sheet, procedure)),
         Fit::new(Belonging::OldBand, over_old_band(sheet, procedure)),
-    ]
+    ];
+    fits.extend(pile);
+    fits
 }
 
 fn aim(procedure: &ProcedureFile, quantity: Quantity) -> Option<f64> {
@@ -295,7 +317,7 @@ pub(super) fn height_stands(sheet: &SetupSheet, procedure: &ProcedureFile) -> Op
 
 /// The height where bands overlap, and the highest allowed, mm, where only the pile is above it: the metal of one lies
 /// on one step.
-pub(super) fn pile_beyond(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<(f64, f64)> {
+fn pile_beyond(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<(f64, f64)> {
     let most_mm = procedure.setting(Subject::Judged(Quantity::BandHeight))?.allowed?.high?;
     let width_mm = sheet.size(Item::WEAVE_WIDTH)? + procedure.run_out_mm();
     let step_mm = sheet.size(Item::STEP_OVER).filter(|step_mm| *step_mm > 0.0 && *step_mm < width_mm)?;

@@ -87,9 +87,8 @@ impl Melting {
     }
 }
 
+/// Is the wire on the negative pole, or are the procedure's own figures for that pole? Those say nothing of the other.
 pub(super) fn is_negative(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
-    match sheet.word(Item::Polarity) {
-        Some(word) => word == "DCEN",
-        None => procedure.wire.polarity == Some(Polarity::ElectrodeNegative),
-    }
+    let is_meant = procedure.wire.polarity == Some(Polarity::ElectrodeNegative);
+    is_meant || sheet.word(Item::Polarity) == Some("DCEN")
 }

@@ -13,6 +13,7 @@ pub mod consistency;
 pub mod item;
 mod melting;
 pub mod moves;
+mod nozzle;
 pub mod position;
 pub mod sheet;
 pub mod steps;
@@ -20,6 +21,7 @@ pub mod steps;
 pub use caution::CAUTIONS;
 pub use check::{Checked, Judged, SettingVerdict, Wanted, check};
 pub use item::{Item, Measured};
+pub use nozzle::not_of_nozzle;
 pub use sheet::{Entry, SetupSheet, Signature};
 pub use steps::Step;
 

@@ -88,9 +88,9 @@ fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
     for item in FIRST {
         walk.set(item);
     }
-    walk.find(Item::STEP_OVER, &[Belonging::Overlap]);
+    walk.find(Item::STEP_OVER, &[Belonging::Overlap, Belonging::Pile]);
     walk.set_amps();
-    walk.find(Item::TURN_TIME, &[Belonging::Speed, Belonging::Height]);
+    walk.find(Item::TURN_TIME, &[Belonging::Speed, Belonging::Height, Belonging::Pile]);
     walk.set(Item::VOLTAGE);
     walk
 }
@@ -248,7 +248,10 @@ impl Walk<'_> {
         let is_dropped = self.sheet.value(Item::CURRENT).is_some() && after.value(Item::CURRENT).is_none();
         let measures = if is_dropped { vec![Item::CURRENT] } else { Vec::new() };
         let side = side_of_move(turn, self.sheet.value(turn), to, until, &self.sheet);
-        let advice = side.map_or_else(|| turn.mismatch(), |side| turn.advice(side));
+        // Where its verdict has words of its own they are the step's.
+        let own = self.judged(turn).and_then(|judged| judged.verdict.advice());
+        let own = own.filter(|_| matches!(turn, Item::TORCH_ANGLE | Item::GasMixture));
+        let advice = own.unwrap_or_else(|| side.map_or_else(|| turn.mismatch(), |side| turn.advice(side)));
         let rotation = rotation_of_joint(&after, self.procedure);
         self.steps.push(Step {
             turn,

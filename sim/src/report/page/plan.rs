@@ -13,7 +13,7 @@ use crate::plan::JointPlan;
 use crate::plan::placed::Stretch;
 use crate::report::model::words::typeset;
 use crate::report::plan::{problems, table};
-use crate::report::plan_joint::{Side, counted_from, edges, start};
+use crate::report::plan_joint::{Side, counted_from, edges, own_settings, start};
 use bandward::Outcome;
 use std::fmt::Write as _;
 
@@ -32,9 +32,9 @@ pub fn page(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> 
     put!(page, "<meta charset=\"utf-8\"><title>Plan of a joint</title><style>{STYLE}</style>");
     put!(page, "<h1>Plan of a joint</h1>");
     let stood = match plan.outcome() {
-        Outcome::Broken => "OUTSIDE THE PROCEDURE",
-        Outcome::NotProven => "NOT PROVEN: the procedure is for another diameter",
-        Outcome::Proven | Outcome::NotAsked => "WITHIN THE PROCEDURE",
+        Outcome::Broken => "OUTSIDE THE PROCEDURE".to_owned(),
+        Outcome::NotProven => escape(&format!("NOT PROVEN: {}", plan.doubts().join("; "))),
+        Outcome::Proven | Outcome::NotAsked => "WITHIN THE PROCEDURE".to_owned(),
     };
     put!(page, "<p>{}<br><strong>{stood}</strong></p>", escape(&procedure.title()));
     for problem in problems(plan, system) {
@@ -80,7 +80,8 @@ fn place(page: &mut String, plan: &JointPlan, stretch: &Stretch, system: UnitSys
     );
     for band in &stretch.bands {
         let [first, second] = [system, system.other()].map(|system| typeset(&edges(band, system)));
-        let starts = typeset(&start(plan, band, system));
+        let own = own_settings(plan, band, system).map_or(String::new(), |own| format!("; {own}"));
+        let starts = typeset(&format!("{}{own}", start(band, system)));
         put!(page, "<tr><td>{}</td><td>{first}</td><td>{second}</td><td>{starts}</td></tr>", band.number);
     }
     put!(page, "</table>");

@@ -1,0 +1,43 @@
+//! The diameters that a procedure's own bands are laid on.
+//!
+//! Decides: where the middle of each band lies, by the procedure's own edges, width and step.
+//! Assumes: a band on a taper is laid on the diameter under its middle.
+//! Never: looks at what was asked for instead; the plan does.
+
+use crate::formulas::USUAL_OVERLAP_MM;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::setting::{Setting, Subject};
+use bandward::Quantity;
+
+/// Every diameter that its bands are laid on, mm: the joint's first, then those of places that have another one and of
+/// bands that it puts on a taper; nothing where it gives no diameter of the joint.
+pub fn diameters_mm(procedure: &ProcedureFile) -> Vec<f64> {
+    let Some(joint_mm) = procedure.joint.outside_diameter_mm else { return Vec::new() };
+    let aim = |quantity| procedure.setting(Subject::Judged(quantity)).and_then(Setting::aim);
+    let of_weave = || aim(Quantity::WeaveWidth).map(|weave| weave + procedure.run_out_mm());
+    let width_mm = procedure.joint.band_width_mm.or_else(of_weave).unwrap_or(0.0);
+    let step_mm = aim(Quantity::StepOver).unwrap_or((width_mm - USUAL_OVERLAP_MM).max(0.0));
+    let groups = procedure.joint.groups.iter().filter(|&&bands| bands > 0).map(|&bands| u32::from(bands));
+    let mut counts: Vec<_> = groups.collect();
+    if counts.is_empty() {
+        counts.push(procedure.joint.bands.unwrap_or(1));
+    }
+    let mut diameters = vec![joint_mm];
+    for (place, count) in procedure.places.iter().zip(counts) {
+        let is_meant =
+            |at_mm: f64| place.taper.is_none_or(|taper| taper.may_carry_bands || at_mm <= taper.from_mm);
+        let middle_mm = |band: u32| place.first_edge_mm + f64::from(band) * step_mm + 0.5 * width_mm;
+        let middles = (0..count).map(middle_mm).filter(|at_mm| is_meant(*at_mm));
+        diameters.extend(middles.map(|at_mm| place.diameter_at_mm(at_mm, joint_mm)));
+    }
+    diameters.retain(|diameter_mm| *diameter_mm > 0.0);
+    diameters
+}
+
+/// Of these, the one nearest to what was measured; the joint's where nothing was.
+pub fn nearest_diameter_mm(procedure: &ProcedureFile, measured_mm: Option<f64>) -> Option<f64> {
+    let diameters = diameters_mm(procedure);
+    let Some(measured_mm) = measured_mm else { return diameters.first().copied() };
+    let off = |one: &f64| (one - measured_mm).abs();
+    diameters.into_iter().min_by(|one, other| off(one).total_cmp(&off(other)))
+}
