@@ -18,13 +18,19 @@ extern crate std;
 
 pub mod acquisition;
 pub mod alarms;
+#[cfg(feature = "blackbox")]
 pub mod blackbox;
 pub mod by_rule;
+#[cfg(any(feature = "link", feature = "journal"))]
+mod checksum;
+#[cfg(any(feature = "link", feature = "blackbox"))]
 pub mod delta;
 pub mod event;
+#[cfg(feature = "journal")]
 pub mod flash;
 pub mod heat;
 pub mod judge;
+#[cfg(feature = "link")]
 pub mod link;
 pub mod monitor;
 pub mod procedure;

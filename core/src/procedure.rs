@@ -8,10 +8,10 @@ use crate::by_rule::ByRule;
 pub use crate::rule::AlarmSetting;
 use crate::rule::{Quantity, QuantitySet, Rule, Side};
 use crate::units::{Current, Length, Voltage};
-use serde::{Deserialize, Serialize};
 
 /// The pole the electrode is on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Polarity {
     /// Direct current, electrode positive (DCEP): readings are positive.
     ElectrodePositive,
@@ -20,7 +20,8 @@ pub enum Polarity {
 }
 
 /// A closed range of raw values; `i32::MIN` or `i32::MAX` leaves an end open.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Range {
     /// Smallest value inside.
     pub low: i32,
@@ -29,7 +30,8 @@ pub struct Range {
 }
 
 /// The ranges of one quantity.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Limits {
     /// Outside it: advise.
     pub recommended: Option<Range>,
@@ -40,7 +42,8 @@ pub struct Limits {
 }
 
 /// What is wrong with a procedure.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum ProcedureError {
     /// The low end of a recommended range is above its high end: swap them.
     RecommendedReversed(Quantity),
@@ -110,7 +113,8 @@ impl Limits {
 }
 
 /// Sizes that turn readings into energy and height.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Geometry {
     /// Outside diameter of the tool joint.
     pub outside_diameter: Option<Length>,
@@ -141,7 +145,8 @@ impl Geometry {
 }
 
 /// When the arc counts as burning, and how a band is cut out of the samples.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct ArcSettings {
     /// The arc burns from this current (without sign).
     pub current_on: Current,
@@ -162,7 +167,8 @@ pub struct ArcSettings {
 }
 
 /// Which way the joint turns, seen towards the chuck.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Rotation {
     /// As the hands of a clock: readings of the spindle grow, unless the acquisition says otherwise.
     Clockwise,
@@ -174,7 +180,8 @@ pub enum Rotation {
 pub const MOST_GROUPS: usize = 4;
 
 /// What belongs to one joint, and by which signs the next one begins. A marker always begins one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct JointPlan {
     /// Bands on one joint; 0 where none are given.
     pub bands: u16,
@@ -225,7 +232,8 @@ const fn is_nothing(length: Option<Length>) -> bool {
 }
 
 /// A whole procedure.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Procedure {
     /// The pole the electrode belongs on; without it polarity is not judged.
     pub polarity: Option<Polarity>,

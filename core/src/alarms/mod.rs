@@ -12,7 +12,6 @@ use crate::judge::judgement::{Judgement, Moment};
 use crate::procedure::Procedure;
 use crate::rule::{Rule, Severity};
 use crate::sample::Channel;
-use serde::{Deserialize, Serialize};
 
 /// Rules about a channel: they share the alarms of the channels.
 const CHANNEL_RULES: usize = channel_rules();
@@ -38,7 +37,8 @@ const fn channel_rules() -> usize {
 }
 
 /// An alarm that is active.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct ActiveAlarm {
     /// The rule.
     pub rule: Rule,
