@@ -40,6 +40,7 @@ pub mod sample;
 pub mod statistics;
 pub mod trackers;
 pub mod units;
+pub mod watched;
 
 pub use acquisition::Acquisition;
 pub use alarms::ActiveAlarm;

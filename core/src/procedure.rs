@@ -65,8 +65,12 @@ pub enum ProcedureError {
     Groups,
     /// The distance of the carriage that ends a joint must be above zero.
     JointSign,
-    /// This end of a range, or a floor, is watched by no rule: it would never be judged.
+    /// This end of a range, or a floor, is watched by no rule, or the quantity is left out of this build by its
+    /// features (see [`crate::watched`]): it would never be judged.
     NoJudge(Quantity, Side),
+    /// A direction of turning, or a carriage that ends a joint, in a build without the feature `motion`: it would
+    /// never be judged.
+    NoMotion,
 }
 
 impl Limits {
@@ -104,6 +108,9 @@ impl Limits {
             && floor > outer.low
         {
             return Err(ProcedureError::FloorAboveRange(quantity));
+        }
+        if !quantity.is_watched() {
+            return Err(ProcedureError::NoJudge(quantity, Side::High));
         }
         if self.has_unjudged_low_end(quantity) {
             return Err(ProcedureError::NoJudge(quantity, Side::Low));
@@ -386,6 +393,10 @@ impl Procedure {
         }
         if let Err(error) = self.joint.check() {
             return Err(error);
+        }
+        let asks_for_motion = self.joint.rotation.is_some() || self.joint.ends_with_carriage_beyond.is_some();
+        if asks_for_motion && !cfg!(feature = "motion") {
+            return Err(ProcedureError::NoMotion);
         }
         let ArcSettings { current_on, current_off, .. } = self.arc;
         if current_off.to_bits() <= 0 || current_off.to_bits() >= current_on.to_bits() {
