@@ -8,7 +8,8 @@ use bandward::units::{Current, FlowRate, Voltage};
 use bandward::{Acquisition, BandRecord, Channel, JointRecord, Monitor, NotJudged, Outcome, Procedure};
 use bandward::{Quantity, Rule, SoundProcedure};
 
-const AT_MOST: Limits = Limits { recommended: None, allowed: Some(Range { low: 0, high: 1 << 20 }), floor: None };
+const AT_MOST: Limits =
+    Limits { recommended: None, allowed: Some(Range { low: 0, high: 1 << 20 }), floor: None };
 
 #[test]
 fn a_limit_that_nothing_judges_is_refused() {
@@ -70,7 +71,7 @@ fn weld() -> (Monitor, BandRecord) {
                 Channel::Spindle => (step as u32).wrapping_mul(795_364) as i32,
                 _ => noise + 4096,
             };
-            sample = sample.with_bits(channel, raw);
+            sample = sample.with_raw(channel, raw);
         }
         monitor.step(&sample, &mut kept);
     }
