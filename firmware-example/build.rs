@@ -11,10 +11,7 @@ fn main() {
         return;
     }
     // The machines mps2-an385 and mps2-an386 alike.
-    let memory = if env::var_os("CARGO_FEATURE_EIGHT_KIB").is_some() { "8K" } else { "4M" };
-    let map = format!(
-        "MEMORY {{ FLASH : ORIGIN = 0x00000000, LENGTH = 4M\nRAM : ORIGIN = 0x20000000, LENGTH = {memory} }}"
-    );
+    let map = "MEMORY { FLASH : ORIGIN = 0x00000000, LENGTH = 4M\nRAM : ORIGIN = 0x20000000, LENGTH = 4M }";
     let out = PathBuf::from(env::var_os("OUT_DIR").expect("cargo sets OUT_DIR"));
     fs::write(out.join("memory.x"), map).expect("OUT_DIR can be written");
     println!("cargo:rustc-link-search={}", out.display());

@@ -1,4 +1,4 @@
-//! The least board: current, voltage and gas, watched in a memory of 8 KiB (feature `eight-kib`).
+//! The least board: current, voltage and gas; tells how much memory it takes.
 //!
 //! Decides: whether an invented arc that loses its gas raises the alarm and leaves a broken band.
 //! Assumes: the emulated machine; the readings are made here, at 100 Hz.
