@@ -45,11 +45,15 @@ fn main() -> ExitCode {
     })
 }
 
+/// The cell marks that it was taken, padded to this many bytes: no state of the monitor.
+const CELL_MARK: u64 = 8;
+
 /// Text and state of one set, bytes.
 fn size(machine: Machine, features: &[&str]) -> Result<(u64, u64), Missing> {
     let image = Image::read(&build_alone(machine, "monitor", features)?);
-    let state = image.largest.iter().find(|(_, name)| name.ends_with("MONITOR"));
-    Ok((image.text + image.constants, state.map_or(0, |(size, _)| *size)))
+    let cell = image.largest.iter().find(|(_, name)| name.ends_with("MONITOR"));
+    let (cell, _) = cell.ok_or_else(|| Missing("no MONITOR among the symbols".into()))?;
+    Ok((image.text + image.constants, cell - CELL_MARK))
 }
 
 /// The table, and what is over a ceiling.
