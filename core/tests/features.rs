@@ -1,5 +1,6 @@
 //! What a build without some feature does with what it does not watch: it refuses it, or says that it is not
 //! judged. Run with `--no-default-features --features ...` for each set; with all features nothing is refused.
+#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used, clippy::panic)]
 
 use bandward::event::{Event, Sink};
 use bandward::procedure::{Limits, ProcedureError, Range, Rotation};
@@ -60,7 +61,7 @@ fn weld() -> (Monitor, BandRecord) {
     let mut kept = Kept::default();
     for step in 0..7_000_u64 {
         let lit = (300..6_300).contains(&step);
-        let noise = (step.wrapping_mul(2_654_435_761) >> 20 & 0xff) as i32;
+        let noise = ((step.wrapping_mul(2_654_435_761) >> 20) & 0xff) as i32;
         let mut sample = Sample::at(step * 10_000);
         for channel in Channel::ALL {
             let raw = match channel {
