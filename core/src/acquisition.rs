@@ -6,7 +6,6 @@
 
 use crate::procedure::{Range, Rotation};
 use crate::sample::{Channel, ChannelSet};
-use serde::{Deserialize, Serialize};
 
 /// Length of a tick where samples come fast enough, µs.
 pub const TICK_US: u64 = 20_000;
@@ -24,7 +23,8 @@ pub const TICK_US: u64 = 20_000;
 /// .with_sensor_range(Channel::Current, Range { low: 0, high: 600 << 12 });
 /// assert_eq!(acquisition.sensor_range(Channel::Current).high, 600 << 12);
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Acquisition {
     /// Nominal time between samples, µs: 20 to 5,000,000; held at the ends of that range.
     pub period_us: u32,

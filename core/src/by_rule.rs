@@ -1,14 +1,12 @@
 //! One value for each rule.
 //!
 //! Decides: that a value is found by its rule, never by a number.
-//! Never: grows; serde's own arrays end at 32, so its form (a tuple) is written here.
+//! Never: grows.
+
+#[cfg(feature = "serde")]
+mod form;
 
 use crate::rule::Rule;
-use core::fmt;
-use core::marker::PhantomData;
-use serde::de::{Error, SeqAccess, Visitor};
-use serde::ser::SerializeTuple;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// One value for each rule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,36 +55,5 @@ impl<T: Copy + Default> Default for ByRule<T> {
 impl<T: defmt::Format> defmt::Format for ByRule<T> {
     fn format(&self, formatter: defmt::Formatter<'_>) {
         defmt::write!(formatter, "{=[?]}", self.0.as_slice());
-    }
-}
-
-impl<T: Serialize> Serialize for ByRule<T> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut tuple = serializer.serialize_tuple(Rule::COUNT)?;
-        for value in &self.0 {
-            tuple.serialize_element(value)?;
-        }
-        tuple.end()
-    }
-}
-
-impl<'de, T: Deserialize<'de> + Copy> Deserialize<'de> for ByRule<T> {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        struct Values<T>(PhantomData<T>);
-        impl<'de, T: Deserialize<'de> + Copy> Visitor<'de> for Values<T> {
-            type Value = ByRule<T>;
-            fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
-                formatter.write_str("a value for each rule")
-            }
-            fn visit_seq<A: SeqAccess<'de>>(self, mut values: A) -> Result<Self::Value, A::Error> {
-                let few = || A::Error::custom("too few values");
-                let mut all = ByRule::all(values.next_element()?.ok_or_else(few)?);
-                for slot in all.0.iter_mut().skip(1) {
-                    *slot = values.next_element()?.ok_or_else(few)?;
-                }
-                Ok(all)
-            }
-        }
-        deserializer.deserialize_tuple(Rule::COUNT, Values(PhantomData))
     }
 }

@@ -11,10 +11,10 @@ use crate::record::band::BandRecord;
 use crate::record::joint::JointRecord;
 use crate::rule::Rule;
 use crate::trackers::arc::Phase;
-use serde::{Deserialize, Serialize};
 
 /// Something worth telling.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Event {
     /// The arc phase changed.

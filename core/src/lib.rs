@@ -4,6 +4,24 @@
 //! [`Sample`]s to a [`Monitor`]; out come [`Event`]s (phases and alarms) and one
 //! [`BandRecord`] for every band laid. The same samples give the same bytes on every machine.
 //!
+//! # Features
+//! All are on by default; current, voltage and wire feed are watched in every build.
+//!
+//! | feature | what it adds |
+//! |---|---|
+//! | `motion` | weave, spindle, step-over, overlap, band height; the channels torch, spindle and carriage |
+//! | `transfer` | short circuits of the metal transfer |
+//! | `gas` | gas flow, pre-flow and post-flow, coolant; the channels gas and coolant |
+//! | `heat` | preheat and the temperature between bands; the channel work |
+//! | `link` | the serial link, upload and hard limits |
+//! | `journal` | records in flash, and with `link` the procedure |
+//! | `blackbox` | the last seconds before a stop |
+//! | `serde` | `Serialize` and `Deserialize`; comes with `link` and `journal` |
+//! | `defmt` | logging on a board; off by default |
+//!
+//! Without its feature a channel counts as not wired, whatever the acquisition and the samples say, and a limit
+//! on what nothing judges is refused (see [`watched`]): what is left out is never taken for good.
+//!
 //! Decides: whether the arc burns, how every watched quantity stands against its range, which
 //! alarms are active, what a finished band was like.
 //! Assumes: time comes with the samples, in microseconds; readings are calibrated.
@@ -18,13 +36,19 @@ extern crate std;
 
 pub mod acquisition;
 pub mod alarms;
+#[cfg(feature = "blackbox")]
 pub mod blackbox;
 pub mod by_rule;
+#[cfg(any(feature = "link", feature = "journal"))]
+mod checksum;
+#[cfg(any(feature = "link", feature = "blackbox"))]
 pub mod delta;
 pub mod event;
+#[cfg(feature = "journal")]
 pub mod flash;
 pub mod heat;
 pub mod judge;
+#[cfg(feature = "link")]
 pub mod link;
 pub mod monitor;
 pub mod procedure;
@@ -34,6 +58,7 @@ pub mod sample;
 pub mod statistics;
 pub mod trackers;
 pub mod units;
+pub mod watched;
 
 pub use acquisition::Acquisition;
 pub use alarms::ActiveAlarm;

@@ -8,10 +8,10 @@ use crate::by_rule::ByRule;
 pub use crate::rule::AlarmSetting;
 use crate::rule::{Quantity, QuantitySet, Rule, Side};
 use crate::units::{Current, Length, Temperature, Voltage};
-use serde::{Deserialize, Serialize};
 
 /// The pole the electrode is on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Polarity {
     /// Direct current, electrode positive (DCEP): readings are positive.
     ElectrodePositive,
@@ -20,7 +20,8 @@ pub enum Polarity {
 }
 
 /// A closed range of raw values; `i32::MIN` or `i32::MAX` leaves an end open.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Range {
     /// Smallest value inside.
     pub low: i32,
@@ -29,7 +30,8 @@ pub struct Range {
 }
 
 /// The ranges of one quantity.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Limits {
     /// Outside it: advise.
     pub recommended: Option<Range>,
@@ -40,7 +42,8 @@ pub struct Limits {
 }
 
 /// What is wrong with a procedure.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum ProcedureError {
     /// The low end of a recommended range is above its high end: swap them.
     RecommendedReversed(Quantity),
@@ -62,10 +65,14 @@ pub enum ProcedureError {
     Groups,
     /// The distance of the carriage that ends a joint must be above zero.
     JointSign,
-    /// This end of a range, or a floor, is watched by no rule: it would never be judged.
+    /// This end of a range, or a floor, is watched by no rule, or the quantity is left out of this build by its
+    /// features (see [`crate::watched`]): it would never be judged.
     NoJudge(Quantity, Side),
     /// A limit of the cooling and the temperature down to which it holds go together: give both or neither.
     CoolingUntil,
+    /// A direction of turning, or a carriage that ends a joint, in a build without the feature `motion`: it would
+    /// never be judged.
+    NoMotion,
 }
 
 impl Limits {
@@ -104,6 +111,9 @@ impl Limits {
         {
             return Err(ProcedureError::FloorAboveRange(quantity));
         }
+        if !quantity.is_watched() {
+            return Err(ProcedureError::NoJudge(quantity, Side::High));
+        }
         if self.has_unjudged_low_end(quantity) {
             return Err(ProcedureError::NoJudge(quantity, Side::Low));
         }
@@ -112,7 +122,8 @@ impl Limits {
 }
 
 /// Sizes that turn readings into energy and height.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Geometry {
     /// Outside diameter of the tool joint.
     pub outside_diameter: Option<Length>,
@@ -143,7 +154,8 @@ impl Geometry {
 }
 
 /// When the arc counts as burning, and how a band is cut out of the samples.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct ArcSettings {
     /// The arc burns from this current (without sign).
     pub current_on: Current,
@@ -164,7 +176,8 @@ pub struct ArcSettings {
 }
 
 /// Which way the joint turns, seen towards the chuck.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Rotation {
     /// As the hands of a clock: readings of the spindle grow, unless the acquisition says otherwise.
     Clockwise,
@@ -176,7 +189,8 @@ pub enum Rotation {
 pub const MOST_GROUPS: usize = 4;
 
 /// What belongs to one joint, and by which signs the next one begins. A marker always begins one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct JointPlan {
     /// Bands on one joint; 0 where none are given.
     pub bands: u16,
@@ -227,7 +241,8 @@ const fn is_nothing(length: Option<Length>) -> bool {
 }
 
 /// A whole procedure.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Procedure {
     /// The pole the electrode belongs on; without it polarity is not judged.
     pub polarity: Option<Polarity>,
@@ -390,6 +405,10 @@ impl Procedure {
         }
         if self.cooling_until.is_some() != self.is_cooling_limited() {
             return Err(ProcedureError::CoolingUntil);
+        }
+        let asks_for_motion = self.joint.rotation.is_some() || self.joint.ends_with_carriage_beyond.is_some();
+        if asks_for_motion && !cfg!(feature = "motion") {
+            return Err(ProcedureError::NoMotion);
         }
         let ArcSettings { current_on, current_off, .. } = self.arc;
         if current_off.to_bits() <= 0 || current_off.to_bits() >= current_on.to_bits() {

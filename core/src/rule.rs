@@ -10,10 +10,10 @@ use crate::units::{
     CoolingRate, Current, Degrees, Duration, EventRate, FlowRate, Length, Temperature, Voltage, WeaveRate,
     WireSpeed,
 };
-use serde::{Deserialize, Serialize};
 
 /// How bad an alarm is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum Severity {
@@ -37,7 +37,8 @@ impl Severity {
 }
 
 /// How one alarm behaves.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AlarmSetting {
     /// How long the cause must last before the alarm is raised, µs.
     pub on_delay_us: u32,
@@ -54,7 +55,8 @@ pub struct AlarmSetting {
 }
 
 /// A quantity that a procedure may give a range for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum Quantity {
@@ -181,7 +183,8 @@ impl Quantity {
 }
 
 /// Which end of a range a rule watches.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Side {
     /// Below the range is bad.
     Low,
@@ -218,7 +221,8 @@ macro_rules! rules {
     ($($(#[$doc:meta])* $name:ident $label:literal $watch:expr, $needs:expr,
        $severity:ident, on $on:literal ms, off $off:literal ms, deadband $deadband:literal;)*) => {
         /// An alarm rule.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         #[cfg_attr(feature = "defmt", derive(defmt::Format))]
         #[repr(u8)]
         pub enum Rule { $($(#[$doc])* $name,)* }
@@ -372,8 +376,9 @@ rules! {
 }
 
 /// A set of quantities.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(transparent)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(transparent))]
 pub struct QuantitySet(u32);
 
 impl QuantitySet {
@@ -514,9 +519,10 @@ impl Rule {
 }
 
 /// A set of rules.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[serde(transparent)]
+#[cfg_attr(feature = "serde", serde(transparent))]
 pub struct RuleSet(u64);
 
 impl RuleSet {

@@ -5,10 +5,10 @@
 //! Never: invents a reading: an absent one stays absent.
 
 use crate::units::{Angle, Current, FlowRate, Length, Temperature, Voltage, WireSpeed};
-use serde::{Deserialize, Serialize};
 
 /// A measured channel.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum Channel {
@@ -79,8 +79,9 @@ impl Channel {
 }
 
 /// A set of channels.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(transparent)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(transparent))]
 pub struct ChannelSet(u16);
 
 impl ChannelSet {
@@ -147,7 +148,8 @@ impl ChannelSet {
 }
 
 /// One instant: a time and up to one reading a channel.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Sample {
     /// Time in microseconds, on any steady clock.
     pub time_us: u64,

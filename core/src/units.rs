@@ -5,7 +5,6 @@
 //! Never: mixes two quantities; arithmetic across units is written once, in [`crate::heat`].
 
 use fixed::types::{I16F16, I20F12, I24F8};
-use serde::{Deserialize, Serialize};
 
 /// What all quantities share, for code that is generic over them.
 pub trait FixedPoint: Copy {
@@ -18,8 +17,9 @@ pub trait FixedPoint: Copy {
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $inner:ty, $symbol:literal) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-        #[serde(transparent)]
+        #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+        #[cfg_attr(feature = "serde", serde(transparent))]
         pub struct $name(i32);
 
         impl $name {
@@ -159,8 +159,9 @@ impl Duration {
 
 /// An angle on the circumference that wraps: a full scale of `u32` is one turn, so that differences
 /// come out right whichever way it wraps.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(transparent)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", serde(transparent))]
 pub struct Angle(u32);
 
 impl Angle {

@@ -5,15 +5,23 @@
 #![no_std]
 #![deny(unsafe_code)]
 
+#[cfg(feature = "whole")]
 pub mod acquisition;
+#[cfg(feature = "whole")]
 pub mod board;
+#[cfg(feature = "whole")]
 pub mod digest;
+#[cfg(feature = "whole")]
 pub mod input_watch;
+#[cfg(feature = "whole")]
 pub mod link;
+#[cfg(feature = "whole")]
 pub mod log;
-#[cfg(target_arch = "arm")]
+#[cfg(all(target_arch = "arm", feature = "whole"))]
 pub mod machine;
 #[cfg(target_arch = "arm")]
 pub mod mps2;
+#[cfg(feature = "whole")]
 pub mod outputs;
+#[cfg(feature = "whole")]
 pub mod pattern;

@@ -174,6 +174,7 @@ impl CmsdkWatchdog {
     }
 }
 
+#[cfg(feature = "whole")]
 impl crate::outputs::Watchdog for CmsdkWatchdog {
     fn feed(&mut self) {
         self.write_register(0x0c, 1);

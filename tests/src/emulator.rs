@@ -129,13 +129,54 @@ pub fn build(machine: Machine, program: &str, features: &[&str]) -> Result<PathB
     build_in(machine, &[program], features).map(|folder| folder.join(program))
 }
 
+/// Builds one board program with these features and no other.
+///
+/// # Errors
+/// Where the toolchain is missing.
+///
+/// # Panics
+/// As [`build`].
+pub fn build_alone(machine: Machine, program: &str, features: &[&str]) -> Result<PathBuf, Missing> {
+    // One folder for all sets: what they share is built once. Each program is copied away from the next.
+    let directory = firmware().join("target").join("sizes");
+    let mut command = cargo(machine.target)?;
+    command.args(["--no-default-features", "--bin", program]);
+    let folder = built(machine, command, features, &directory)?;
+    let kept = directory.join(format!("{program}-{}-{}", machine.target, features.join("-")));
+    std::fs::copy(folder.join(program), &kept)
+        .map_err(|error| Missing(format!("{}: {error}", kept.display())))?;
+    Ok(kept)
+}
+
+/// The compiler that builds for the machine, and its version.
+///
+/// # Errors
+/// Where the toolchain is missing.
+pub fn compiler(machine: Machine) -> Result<String, Missing> {
+    let cargo = cargo(machine.target)?;
+    let of_debian = cargo.get_program() == "/usr/bin/cargo";
+    let output = Command::new(if of_debian { "/usr/bin/rustc" } else { "rustc" }).arg("--version").output();
+    let output = output.map_err(|error| Missing(format!("rustc: {error}")))?;
+    Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
+}
+
 fn build_in(machine: Machine, programs: &[&str], features: &[&str]) -> Result<PathBuf, Missing> {
     // Programs with other features go elsewhere, so that two tests do not overwrite each other's.
     let directory = firmware().join("target").join(format!("board-{}", features.join("-")));
     let mut command = cargo(machine.target)?;
     command.args(programs.iter().flat_map(|program| ["--bin", program]));
+    built(machine, command, features, &directory)
+}
+
+/// Runs a build; returns the folder of its programs.
+fn built(
+    machine: Machine,
+    mut command: Command,
+    features: &[&str],
+    directory: &Path,
+) -> Result<PathBuf, Missing> {
     command.args(["--locked", "--features", &features.join(","), "--target-dir"]);
-    let output = command.arg(&directory).output().map_err(|error| Missing(format!("cargo: {error}")))?;
+    let output = command.arg(directory).output().map_err(|error| Missing(format!("cargo: {error}")))?;
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     Ok(directory.join(machine.target).join("release"))
 }

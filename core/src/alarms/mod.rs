@@ -12,33 +12,13 @@ use crate::judge::judgement::{Judgement, Moment};
 use crate::procedure::Procedure;
 use crate::rule::{Rule, Severity};
 use crate::sample::Channel;
-use serde::{Deserialize, Serialize};
 
-/// Rules about a channel: they share the alarms of the channels.
-const CHANNEL_RULES: usize = channel_rules();
-/// Rules with one alarm each: all before the rules about channels, and [`Rule::SignalLate`].
-const RULE_POINTS: usize = Rule::COUNT - CHANNEL_RULES;
-
-#[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
-const fn channel_rules() -> usize {
-    let (mut count, mut at) = (0, 0);
-    while at < Rule::COUNT {
-        if Rule::ALL[at].is_about_a_channel() {
-            count += 1;
-        } else {
-            assert!(
-                count == 0 || at == Rule::COUNT - 1,
-                "rules about channels stand together, before the last"
-            );
-        }
-        at += 1;
-    }
-    assert!(matches!(Rule::ALL[Rule::COUNT - 1], Rule::SignalLate), "the last rule has the last alarm");
-    count
-}
+/// A last rule that has an alarm in every build: what is late has the last alarm.
+const _: () = assert!(matches!(Rule::ALL, [.., Rule::SignalLate]), "the last rule has the last alarm");
 
 /// An alarm that is active.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct ActiveAlarm {
     /// The rule.
     pub rule: Rule,
@@ -62,7 +42,7 @@ pub(crate) struct Taken {
 /// All alarms.
 #[derive(Clone, Debug)]
 pub(crate) struct Alarms {
-    points: [AlarmPoint; RULE_POINTS],
+    points: [AlarmPoint; Rule::PLACES],
     channel_points: [AlarmPoint; Channel::COUNT],
     /// The rule each channel's alarm is about now.
     about: [Rule; Channel::COUNT],
@@ -73,7 +53,7 @@ pub(crate) struct Alarms {
 impl Alarms {
     pub(crate) const fn new() -> Self {
         Self {
-            points: [AlarmPoint::new(); RULE_POINTS],
+            points: [AlarmPoint::new(); Rule::PLACES],
             channel_points: [AlarmPoint::new(); Channel::COUNT],
             about: [Rule::SignalMissing; Channel::COUNT],
             wrong_pole: None,
@@ -117,20 +97,20 @@ impl Alarms {
     }
     /// Has the alarm of a rule about the weld nothing to count, and nothing to end?
     pub(crate) fn is_at_rest(&self, rule: Rule) -> bool {
-        self.points.get(rule as usize).is_some_and(|point| point.stays_at_rest(&Judgement::NotApplicable))
+        self.points.get(rule.place()).is_some_and(|point| point.stays_at_rest(&Judgement::NotApplicable))
     }
     /// The level of a rule's last judgement.
     pub(crate) fn level(&self, rule: Rule) -> Option<Severity> {
-        self.points.get(rule as usize).and_then(AlarmPoint::level)
+        self.points.get(rule.place()).and_then(AlarmPoint::level)
     }
     /// What becomes of a milder rule beside this one; see [`AlarmPoint::of_a_milder_rule`].
     pub(crate) fn held_back_by(&self, graver: Rule) -> Option<Judgement> {
-        self.points.get(graver as usize).and_then(AlarmPoint::of_a_milder_rule)
+        self.points.get(graver.place()).and_then(AlarmPoint::of_a_milder_rule)
     }
     /// The channel that the alarm about polarity names: the one found wrong when it was raised.
     pub(crate) fn polarity_channel(&mut self, found: Option<Channel>) -> Option<Channel> {
         let is_active =
-            self.points.get(Rule::PolarityWrong as usize).is_some_and(|point| point.active().is_some());
+            self.points.get(Rule::PolarityWrong.place()).is_some_and(|point| point.active().is_some());
         if !is_active {
             self.wrong_pole = found;
         }
@@ -195,7 +175,7 @@ impl Alarms {
         } else if rule.is_about_a_channel() {
             self.channel_points.get_mut(channel? as usize)
         } else {
-            self.points.get_mut(rule as usize)
+            self.points.get_mut(rule.place())
         }
     }
     fn all_points(&self) -> impl Iterator<Item = &AlarmPoint> {
@@ -209,7 +189,7 @@ impl Alarms {
     }
     /// Every alarm that is active.
     pub(crate) fn active(&self) -> impl Iterator<Item = ActiveAlarm> {
-        let rules = Rule::ALL.into_iter().filter(|rule| !rule.is_about_a_channel());
+        let rules = Rule::ALL.into_iter().filter(|rule| rule.is_watched() && !rule.is_about_a_channel());
         let channel_of = |rule| self.wrong_pole.filter(|_| rule == Rule::PolarityWrong);
         let of_rules = rules.zip(&self.points).map(move |(rule, point)| (rule, channel_of(rule), point));
         let of_channels = Channel::ALL

@@ -10,10 +10,10 @@ pub use crate::judge::judgement::{Judgement, Moment};
 use crate::rule::{AlarmSetting, Rule, Severity};
 use crate::sample::Channel;
 use crate::units::Degrees;
-use serde::{Deserialize, Serialize};
 
 /// What happened to an alarm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum AlarmKind {
@@ -34,7 +34,8 @@ pub enum AlarmKind {
 }
 
 /// A change of one alarm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct AlarmEvent {
     /// When, in microseconds.

@@ -7,29 +7,17 @@
 //! Never: repeats a number that can still be read; takes an entry of another form, or a damaged one, for a
 //! record.
 
+use crate::checksum::crc;
 use crate::flash::log::{Log, LogError};
-use crate::link::frame::crc;
-use crate::record::band::BandRecord;
-use crate::record::joint::JointRecord;
+pub use crate::record::kept::Kept;
 use core::ops::{ControlFlow, Range};
 use embedded_storage::nor_flash::NorFlash;
-use serde::{Deserialize, Serialize};
 
-/// Raised with every change of [`BandRecord`] or [`JointRecord`]; entries of another form are passed over.
+/// Raised with every change of [`crate::BandRecord`] or [`crate::JointRecord`]; entries of another form are passed over.
 pub const FORM: u8 = 3;
 
-/// What is kept.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[allow(clippy::large_enum_variant)] // a board has no heap to put the larger one on
-pub enum Kept {
-    /// A band.
-    Band(BandRecord),
-    /// A joint, after its bands.
-    Joint(JointRecord),
-}
-
 /// Longest entry in bytes.
-const LONGEST_ENTRY: usize = crate::link::LONGEST_MESSAGE;
+const LONGEST_ENTRY: usize = crate::record::kept::LONGEST;
 
 const CRC_BYTES: usize = size_of::<u32>();
 

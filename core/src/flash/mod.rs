@@ -5,4 +5,5 @@
 
 pub mod journal;
 pub mod log;
+#[cfg(feature = "link")]
 pub mod procedure_store;

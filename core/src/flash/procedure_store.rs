@@ -5,8 +5,8 @@
 //! Assumes: [`crate::flash::log`] keeps the newest whole entry until a newer one is whole.
 //! Never: gives out a procedure without checking it again, or takes one of another form for it.
 
+use crate::checksum::crc;
 use crate::flash::log::{Log, LogError};
-use crate::link::frame::crc;
 use crate::link::hard_limits::HardLimits;
 use crate::link::upload::{LONGEST_PROCEDURE, UploadError, decode};
 use crate::procedure::{Procedure, SoundProcedure};

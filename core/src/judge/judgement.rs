@@ -6,10 +6,10 @@
 
 use crate::rule::Severity;
 use crate::units::Degrees;
-use serde::{Deserialize, Serialize};
 
 /// Where on the joint.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Position {
     /// The band, counted from 1; 0 before the first.

@@ -44,7 +44,7 @@ pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
 /// What became of the limit of how fast the joint cools; `is_over` when the joint is, else so far.
 pub(crate) fn of_cooling(is_over: bool, view: View<'_>) -> Proof {
     let (rule, procedure) = (Rule::CoolingFast, view.procedure);
-    if !is_asked(rule, view) {
+    if !view.coverage.asked.contains(rule) {
         return Proof::NotAsked;
     }
     let cooling = &view.bands.cooling;

@@ -10,8 +10,8 @@
 //! Never: takes a frame twice, or one with a fault in it.
 
 use super::{LONGEST_MESSAGE, VERSION};
+pub use crate::checksum::crc;
 use cobs::{DecodeResult, DecoderState};
-use crc::{CRC_32_ISO_HDLC, Crc};
 use serde::{Deserialize, Serialize};
 
 const HEAD: usize = 1 + 4;
@@ -20,13 +20,6 @@ const TAIL: usize = 4;
 pub const LONGEST_BODY: usize = HEAD + LONGEST_MESSAGE + TAIL;
 /// Longest frame in bytes with both delimiters: COBS adds at most one byte in 254.
 pub const LONGEST_FRAME: usize = LONGEST_BODY + LONGEST_BODY.div_ceil(254) + 2;
-
-const CRC: Crc<u32> = Crc::<u32>::new(&CRC_32_ISO_HDLC);
-
-/// CRC-32/ISO-HDLC.
-pub fn crc(bytes: &[u8]) -> u32 {
-    CRC.checksum(bytes)
-}
 
 /// How a receiver fared. Every count holds at its end.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]

@@ -18,7 +18,7 @@ pub use message::{BoardFaults, Lamp, MOST_ALARMS, Outputs, Refusal, Report, Requ
 pub const VERSION: u8 = 6;
 
 /// Longest message in bytes, in the postcard format. The largest possible band record fits.
-pub const LONGEST_MESSAGE: usize = 1024;
+pub const LONGEST_MESSAGE: usize = crate::record::kept::LONGEST;
 
 /// Longest run of raw bytes within a message: a piece of a procedure, or a block of samples.
 pub const LONGEST_PIECE: usize = 256;

@@ -4,7 +4,7 @@
 //! Assumes: the caller has made sure that no arc burns, and stores what comes out before using it.
 //! Never: gives out a procedure that was not checked whole.
 
-use crate::link::frame::crc;
+use crate::checksum::crc;
 use crate::link::hard_limits::{HardLimit, HardLimits};
 use crate::procedure::{Procedure, ProcedureError, SoundProcedure};
 use serde::{Deserialize, Serialize};

@@ -241,7 +241,8 @@ impl Monitor {
         }
         self.bands.confirmed = false;
         // Do samples come fast enough, and with voltage, to count short circuits?
-        if self.acquisition.channels.contains(Channel::Voltage)
+        if Quantity::ShortCircuitRate.is_watched()
+            && self.acquisition.channels.contains(Channel::Voltage)
             && rate_allows(Rule::TransferShortCircuits, &self.procedure, &self.acquisition)
         {
             self.bands.tally.short_circuits = Some(self.trackers.dips.total());

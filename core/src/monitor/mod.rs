@@ -126,6 +126,8 @@ impl Monitor {
         } = self;
         *taken_by = acquisition;
         taken_by.period_us = acquisition.period_us.clamp(20, SLOWEST_US);
+        // A channel that a feature leaves out counts as not wired.
+        taken_by.channels = acquisition.channels.intersection(ChannelSet::WATCHED);
         trackers.start(procedure, taken_by);
         bands.start();
         *channels = ChannelWatch::new();

@@ -7,10 +7,10 @@ use super::Monitor;
 use crate::judge::proof;
 use crate::record::proof::Outcome;
 use crate::rule::{Rule, RuleSet};
-use serde::{Deserialize, Serialize};
 
 /// What band and joint have come to so far.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct SoFar {
     /// The joint, from 1.

@@ -11,10 +11,10 @@ use crate::units::{
     Current, Degrees, Duration, EnergyPerLength, EventRate, FlowRate, Length, Power, Temperature, Voltage,
     WeaveRate, WireSpeed,
 };
-use serde::{Deserialize, Serialize};
 
 /// Mean, extremes and sample standard deviation (n - 1) of a quantity.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Spread<Q> {
     /// Mean, rounded to nearest.
@@ -28,7 +28,8 @@ pub struct Spread<Q> {
 }
 
 /// How the wire feed behind a band height was found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum WireFeedSource {
     /// Measured.
@@ -38,7 +39,8 @@ pub enum WireFeedSource {
 }
 
 /// How a band came to its end.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Ending {
     /// The arc went out and stayed out.
@@ -53,7 +55,8 @@ pub enum Ending {
 }
 
 /// One band.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct BandRecord {
     /// The joint it is on, counted from 1 since the monitor started.

@@ -110,6 +110,7 @@ impl Bands {
             confirmed,
             previous_carriage,
             places,
+            cooling,
             line,
             previous_placed_at,
             outage,
@@ -126,6 +127,7 @@ impl Bands {
         *confirmed = false;
         *previous_carriage = None;
         *places = Places::empty();
+        *cooling = Cooling::new();
         *line = Line::empty();
         *previous_placed_at = None;
         *outage = None;

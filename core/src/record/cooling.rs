@@ -9,7 +9,8 @@
 use crate::judge::readings::Reading;
 use crate::record::proof::Why;
 use crate::statistics::push_over;
-use crate::trackers::work::{WorkTracker, seconds};
+use crate::trackers::WorkTracker;
+use crate::trackers::work::seconds;
 use crate::units::{CoolingRate, Temperature};
 use heapless::Deque;
 

@@ -11,10 +11,10 @@ use crate::procedure::Procedure;
 use crate::rule::{Quantity, Rule, RuleSet};
 use crate::sample::{Channel, ChannelSet};
 use crate::{trackers::spindle, trackers::transfer, trackers::weave};
-use serde::{Deserialize, Serialize};
 
 /// Why a rule is not judged, or was not for a time.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum NotJudged {
     /// The procedure gives no range for it.
     NoRange,

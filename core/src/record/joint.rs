@@ -11,10 +11,10 @@ use crate::record::band::{BandRecord, Ending};
 use crate::record::proof::{Outcome, Proof};
 use crate::rule::{Rule, RuleSet};
 use crate::units::CoolingRate;
-use serde::{Deserialize, Serialize};
 
 /// Why a joint is not complete, each alone enough to cost it its proof.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum Shortfall {
@@ -68,9 +68,10 @@ impl Shortfall {
 }
 
 /// A set of reasons why a joint is not complete.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[serde(transparent)]
+#[cfg_attr(feature = "serde", serde(transparent))]
 pub struct Shortfalls(u16);
 
 impl Shortfalls {
@@ -96,7 +97,8 @@ impl Shortfalls {
 }
 
 /// A joint that is done.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct JointRecord {
     /// Counted from 1 since the monitor started.

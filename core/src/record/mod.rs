@@ -11,6 +11,7 @@ pub(crate) mod crater_fill;
 pub(crate) mod early_gas;
 pub(crate) mod early_wire;
 pub mod joint;
+pub mod kept;
 pub(crate) mod places;
 pub mod proof;
 pub(crate) mod tally;

@@ -6,7 +6,7 @@
 
 use crate::procedure::Range;
 use crate::rule::Side;
-use crate::trackers::work::WorkTracker;
+use crate::trackers::WorkTracker;
 use crate::units::Temperature;
 
 /// The looks begin so long after the strike, and end, µs.

@@ -5,10 +5,10 @@
 //! Never: judges a value against a range.
 
 use crate::procedure::ArcSettings;
-use serde::{Deserialize, Serialize};
 
 /// Where the weld is between cold and cold.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Phase {
     /// No arc, no gas.

@@ -4,6 +4,8 @@
 //! Assumes: samples in order of time.
 //! Never: judges, or knows a rule.
 
+#[cfg(not(all(feature = "motion", feature = "transfer", feature = "gas", feature = "heat")))]
+mod absent;
 pub mod arc;
 mod contradiction;
 pub mod electrical;
@@ -28,15 +30,31 @@ use crate::statistics::{Block, RollingMean};
 use crate::trackers::arc::{ArcTracker, Phase};
 use crate::trackers::contradiction::{Burning, Contradictions, LEAST_FEED, NO_ARC_VOLTS, Shown, TURNING};
 use crate::trackers::electrical::{ElectricalSums, LongMean, short_mean};
-use crate::trackers::gas::GasTracker;
 use crate::trackers::leaps::Reach;
 use crate::trackers::lively::Lively;
 use crate::trackers::signal::SignalCheck;
-use crate::trackers::spindle::SpindleTracker;
-use crate::trackers::transfer::DipCounter;
-use crate::trackers::weave::WeaveTracker;
-use crate::trackers::work::WorkTracker;
 use crate::units::{FlowRate, Voltage};
+
+#[cfg(not(feature = "transfer"))]
+use absent::DipCounter;
+#[cfg(not(feature = "heat"))]
+pub(crate) use absent::WorkTracker;
+#[cfg(not(feature = "gas"))]
+use absent::{AbsentMean as FlowMean, GasTracker};
+#[cfg(not(feature = "motion"))]
+use absent::{SpindleTracker, WeaveTracker};
+#[cfg(feature = "gas")]
+use gas::GasTracker;
+#[cfg(feature = "transfer")]
+use transfer::DipCounter;
+#[cfg(feature = "heat")]
+pub(crate) use work::WorkTracker;
+#[cfg(feature = "motion")]
+use {spindle::SpindleTracker, weave::WeaveTracker};
+
+/// Mean flow of gas, and of coolant.
+#[cfg(feature = "gas")]
+type FlowMean = LongMean<5>;
 
 /// Current or voltage that contradicts the other channels for so long under an arc is not proven, µs.
 const DOUBTFUL_US: u64 = 300_000;
@@ -90,9 +108,9 @@ pub(crate) struct Trackers {
     /// The current is far below what it was over the last second: the arc goes out, or a meter follows one that did.
     pub(crate) sinks: bool,
     pub(crate) gas_sums: Block,
-    pub(crate) gas_flow: LongMean<5>,
+    pub(crate) gas_flow: FlowMean,
     pub(crate) coolant_sums: Block,
-    pub(crate) coolant_flow: LongMean<5>,
+    pub(crate) coolant_flow: FlowMean,
     pub(crate) wire_sums: Block,
     pub(crate) wire_feed: LongMean<5>,
     /// The last voltage seen without an arc, raw, without sign.
@@ -119,9 +137,9 @@ impl Trackers {
         means: None,
         sinks: false,
         gas_sums: Block::EMPTY,
-        gas_flow: LongMean::new(),
+        gas_flow: FlowMean::new(),
         coolant_sums: Block::EMPTY,
-        coolant_flow: LongMean::new(),
+        coolant_flow: FlowMean::new(),
         wire_sums: Block::EMPTY,
         wire_feed: LongMean::new(),
         unlit_volts: 0,
@@ -167,7 +185,10 @@ impl Trackers {
         *arc = ArcTracker::new(procedure.arc, acquisition.period_us);
         *electrical = ElectricalSums::EMPTY;
         *voltage_now = short_mean();
-        for mean in [voltage, current, gas_flow, coolant_flow, wire_feed] {
+        for mean in [voltage, current, wire_feed] {
+            mean.clear();
+        }
+        for mean in [gas_flow, coolant_flow] {
             mean.clear();
         }
         (*means, *sinks, *unlit_volts) = (None, false, 0);

@@ -73,6 +73,7 @@ impl WorkTracker {
     }
 }
 
+#[cfg(feature = "heat")]
 impl WorkTracker {
     /// The means over a second that are closed, of the seconds after `last_s`: when, s, and how hot, raw.
     pub(crate) fn closed_after(&self, last_s: u32) -> impl Iterator<Item = (u32, i32)> {

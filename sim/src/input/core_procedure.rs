@@ -88,6 +88,9 @@ const fn refusal(error: ProcedureError) -> (&'static str, &'static str) {
         ProcedureError::Groups => {
             ("the groups together do not have as many bands as the joint", "groups that add up to `bands`")
         }
+        ProcedureError::NoMotion => {
+            ("this build does not follow the motion", "no direction and no carriage sign")
+        }
         ProcedureError::JointSign => ("no distance to go", "above zero"),
         ProcedureError::NoJudge(..) => (
             "nothing judges this quantity for being too low",
