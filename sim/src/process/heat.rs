@@ -56,7 +56,7 @@ impl Body {
         let loss = LossTable::new(surroundings, outside_diameter_mm);
         match self {
             Self::Lump(lump) => {
-                lump.loss = Some((loss, std::f64::consts::PI * outside_diameter_mm * LENGTH_MM))
+                lump.loss = Some((loss, std::f64::consts::PI * outside_diameter_mm * LENGTH_MM));
             }
             Self::Wall(wall) => wall.put_into(loss),
         }
