@@ -33,7 +33,9 @@ use std::path::{Path, PathBuf};
 /// name in the table of causes; `severity` names the least alarm that finds it.
 ///
 /// An alarm finds a fault when it is of one of the fault's rules, or a stop about the same quantity, and
-/// becomes active from the fault's start to --grace after its end. Alarms during a fault of another rule
+/// becomes active from the fault's start to --grace after its end. One that stands already when the fault
+/// begins finds it with a delay of 0 ("stood already"); where its cause began more than 10 s before, it is a
+/// false alarm as well. Alarms during a fault of another rule
 /// stand beside it; so does, up to --consequences after it and at whichever band, what such a fault brings;
 /// all others are false.
 #[derive(Args, Debug)]

@@ -79,6 +79,13 @@ fn verdict(text: &mut String, results: &Results<'_>) {
     if let (Some(median_s), Some(most_s)) = (all.delay_s(0.5), all.delay_s(0.95)) {
         line!(text, "Time to find: median {median_s:.2} s, 95 % within {most_s:.2} s.");
     }
+    if all.stood_already() > 0 {
+        line!(
+            text,
+            "Stood already when the fault began, and found it with a delay of 0: {}.",
+            all.stood_already()
+        );
+    }
     if let Some(mean_s) = all.mean_delay_s().filter(|_| all.missed() > 0) {
         line!(text, "Mean with the missed faults up to the end of their grace: {mean_s:.2} s or more.");
     }

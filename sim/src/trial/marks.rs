@@ -9,11 +9,16 @@
 //! after its end. The first such alarm finds the fault; the next ones repeat it. An alarm within another
 //! fault's time stands beside that fault: it may be its consequence, and is neither hit nor false. For a
 //! stated time after a fault the same goes for what `consequences` says it brings. Every other
-//! alarm is false. An alarm that stood already when a fault began finds nothing.
+//! alarm is false. An alarm that stood already when a fault began finds it at once; it is a false alarm as well
+//! where its cause began more than [`LEAD_US`] before the fault.
 
 use super::consequences::{follows, stands_for};
 use bandward::rule::RuleSet;
 use bandward::{Channel, Rule, Severity};
+
+/// An alarm whose cause began so long before a fault, or less, and that stood when it began, was about it: a
+/// mark by hand begins late, and a value is outside before a person sees it. Common practice, no source.
+pub const LEAD_US: u64 = 10_000_000;
 
 /// One fault.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,7 +50,8 @@ impl Mark {
             |rule: &Rule| self.rules.contains(rule) || self.rules.iter().any(|&own| stands_for(*rule, own));
         Rule::ALL.into_iter().filter(answers).fold(RuleSet::EMPTY, RuleSet::with)
     }
-    fn is_found_by(&self, alarm: &Raised) -> bool {
+    /// Does the alarm tell of it, whenever it rang?
+    pub fn is_found_by(&self, alarm: &Raised) -> bool {
         let same_channel = self.channel.is_none() || alarm.channel.is_none() || self.channel == alarm.channel;
         let is_own = self.rules.contains(&alarm.rule) && same_channel;
         let is_stop = alarm.severity == Severity::Stop;
@@ -63,6 +69,8 @@ pub struct Raised {
     pub channel: Option<Channel>,
     /// How bad.
     pub severity: Severity,
+    /// When its cause began, µs.
+    pub onset_us: u64,
     /// When, µs.
     pub time_us: u64,
 }
@@ -131,6 +139,12 @@ impl Marks {
         };
         self.faults.iter().enumerate().find(finds).map(|(index, _)| index)
     }
+    /// May an alarm about nothing so far turn out to be about a fault that begins soon?
+    pub fn may_precede(&self, alarm: &Raised) -> bool {
+        let alarm = Raised { severity: Severity::Stop, ..*alarm };
+        let soon = alarm.time_us.saturating_add(1)..=alarm.onset_us.saturating_add(LEAD_US);
+        self.faults.iter().any(|mark| soon.contains(&mark.start_us) && mark.is_found_by(&alarm))
+    }
     /// Is nothing wrong at `time_us`, nor was within the grace before, and does nothing that is over bear
     /// on `rule`?
     pub fn is_sound(&self, rule: Rule, time_us: u64) -> bool {
@@ -191,7 +205,7 @@ mod tests {
         let marks = marks();
         let raised = |rule, channel, time_s: f64| {
             let severity = rule_severity(rule);
-            Raised { rule, channel, severity, time_us: micros(time_s) }
+            Raised { rule, channel, severity, onset_us: micros(time_s), time_us: micros(time_s) }
         };
         let verdict = |rule, channel, time_s| marks.verdict(&raised(rule, channel, time_s), |_| false);
         assert_eq!(verdict(Rule::GasLow, None, 9.999_999), AlarmClass::False);
@@ -225,7 +239,8 @@ mod tests {
         ] }"#;
         let marks = Marks::parse("x", text, 5.0, 0.0).expect("it is sound");
         let verdict = |rule, severity, time_s: f64| {
-            let alarm = Raised { rule, channel: None, severity, time_us: micros(time_s) };
+            let alarm =
+                Raised { rule, channel: None, severity, onset_us: micros(time_s), time_us: micros(time_s) };
             (marks.verdict(&alarm, |_| false), marks.found_as_it_worsens(&alarm, |_| false))
         };
         let (warn, stop) = (Severity::Warn, Severity::Stop);

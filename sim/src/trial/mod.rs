@@ -32,6 +32,7 @@ pub mod watch;
 
 use bandward::Rule;
 use bandward::rule::RuleSet;
+use marks::LEAD_US;
 use pass::TraceScore;
 use plan::{Plan, Point};
 use score::RuleScore;
@@ -135,9 +136,10 @@ impl Sums {
         let answered = (0_u32..).zip(&self.faults).filter(move |(_, fault)| fault.answering.contains(&rule));
         answered.filter_map(move |(place, fault)| Some((place, fault, own.candidate(place)?)))
     }
-    /// How many faults the rule's own alarms find as it is.
+    /// How many faults the rule's own alarms find as it is; an alarm that had stood for long shows nothing.
     pub fn found_by_itself(&self, rule: Rule) -> u64 {
-        self.own_finds(rule).count() as u64
+        let is_early = |found: &tally::Candidate| found.stood_us.is_some_and(|stood_us| stood_us > LEAD_US);
+        self.own_finds(rule).filter(|(.., found)| !is_early(found)).count() as u64
     }
     /// How many faults the rule's own alarms find as it is, or with one of some settings: the most of them.
     pub fn most_found_by_itself(&self, plan: &Plan, points: &[usize], rule: Rule) -> u64 {

@@ -5,7 +5,7 @@
 //! Never: holds more than a block of samples and of findings a rule, whatever the length of the trace.
 
 use super::lane::{Lane, Track};
-use super::marks::{AlarmClass, Marks};
+use super::marks::{AlarmClass, Marks, Raised};
 use super::miss::{Seen, Witness};
 use super::plan::Plan;
 use super::tally::{Fate, Fault, RuleTally, fate};
@@ -115,6 +115,12 @@ struct Listener<'a> {
 }
 
 impl Listener<'_> {
+    fn tell_false(&mut self, alarm: &Raised) {
+        if let Some((of, _)) = self.tried {
+            let (rule, channel, time_us) = (alarm.rule, alarm.channel, alarm.time_us);
+            self.tell(Told { of, rule, channel, time_us, missed: None });
+        }
+    }
     fn tell(&mut self, told: Told) {
         let kind = |told: &Told| (told.rule, told.is_false_alarm());
         let of_kind = |other: &&Told| kind(other) == kind(&told);
@@ -130,12 +136,12 @@ impl Sink for Listener<'_> {
             tables.event(event);
         }
         let Event::Alarm(alarm) = event else { return };
-        let verdict = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
-        let Some((of, witness)) = &mut self.tried else { return };
-        witness.alarm(alarm);
-        if verdict == Some(AlarmClass::False) {
-            let (of, rule, channel, time_us) = (*of, alarm.rule, alarm.channel, alarm.time_us);
-            self.tell(Told { of, rule, channel, time_us, missed: None });
+        let settled = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
+        if let Some((_, witness)) = &mut self.tried {
+            witness.alarm(alarm);
+        }
+        if let Some((AlarmClass::False, alarm)) = settled {
+            self.tell_false(&alarm);
         }
     }
     fn band(&mut self, record: &BandRecord) {
@@ -253,7 +259,8 @@ impl<'a> Pass<'a> {
         for (variant, (monitor, mut listener)) in self.variants.into_iter().enumerate() {
             let watches = std::mem::take(&mut listener.watches);
             let tallies = Rule::ALL.into_iter().zip(watches).map(|(rule, watch)| {
-                let mut tally = watch.finish(marks, last_us);
+                let (mut tally, left) = watch.finish(marks, last_us);
+                left.iter().for_each(|alarm| listener.tell_false(alarm));
                 if !can_be_judged(monitor.not_judged(rule)) {
                     tally.unjudged = named_by(&score.faults, rule);
                 }

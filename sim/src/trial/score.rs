@@ -11,6 +11,8 @@ use super::interval::Share;
 pub struct Hit {
     /// From when it could be seen to its alarm, µs.
     pub delay_us: u64,
+    /// How long before the fault the cause of its alarm began, where that stood already, µs.
+    pub stood_us: Option<u64>,
     /// How long the alarm stood after the fault had ended, µs.
     pub stands_us: u64,
     /// It must stop the weld.
@@ -63,6 +65,10 @@ impl RuleScore {
     /// Faults that must stop the weld and were found.
     pub fn found_stops(&self) -> u64 {
         self.found.iter().filter(|hit| hit.is_stop).count() as u64
+    }
+    /// Faults that were found by an alarm which stood already when they began.
+    pub fn stood_already(&self) -> u64 {
+        self.found.iter().filter(|hit| hit.stood_us.is_some()).count() as u64
     }
     /// Faults in traces in which the rule cannot be judged.
     pub fn not_judged(&self) -> u64 {
@@ -180,7 +186,8 @@ mod tests {
 
     #[test]
     fn delays_are_those_of_the_nearest_rank() {
-        let hit = |second: u64| Hit { delay_us: second * 1_000_000, stands_us: 0, is_stop: false };
+        let hit =
+            |second: u64| Hit { delay_us: second * 1_000_000, stood_us: None, stands_us: 0, is_stop: false };
         let score = RuleScore { found: (1..=20).rev().map(hit).collect(), ..RuleScore::default() };
         assert_eq!(score.delay_s(0.5), Some(10.0));
         assert_eq!(score.delay_s(0.95), Some(19.0));
@@ -191,8 +198,8 @@ mod tests {
     #[test]
     fn a_mean_delay_counts_the_missed_and_a_severity_is_a_part() {
         let found = vec![
-            Hit { delay_us: 1_000_000, stands_us: 0, is_stop: true },
-            Hit { delay_us: 2_000_000, stands_us: 500_000, is_stop: false },
+            Hit { delay_us: 1_000_000, stood_us: None, stands_us: 0, is_stop: true },
+            Hit { delay_us: 2_000_000, stood_us: None, stands_us: 500_000, is_stop: false },
         ];
         let misses = vec![Miss { window_us: 12_000_000, is_stop: false }];
         let score = RuleScore { found, misses, false_alarms: 5, false_stops: 2, ..RuleScore::default() };

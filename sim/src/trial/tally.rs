@@ -18,6 +18,8 @@ pub struct Candidate {
     pub found_us: u64,
     /// When the rule's alarm about the fault was a stop, µs.
     pub stop_us: Option<u64>,
+    /// How long before the fault its cause began, where it stood already then, µs.
+    pub stood_us: Option<u64>,
     /// How long it, or a later one of the rule about the fault, stood after its end, µs.
     pub stands_us: u64,
     /// How long at a time it, or a later one, was active about the fault, µs.
@@ -150,7 +152,7 @@ pub enum Fate {
 
 /// How the fault at `place` fares, given the tally of each rule.
 pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally) -> Fate {
-    let mut first: Option<(Rule, u64)> = None;
+    let mut first: Option<(Rule, u64, Option<u64>)> = None;
     let (mut stands_us, mut is_judged, mut is_stopped) = (0, false, false);
     for &rule in &fault.answering {
         let tally = tally(rule);
@@ -159,13 +161,13 @@ pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally
         stands_us = stands_us.max(candidate.stands_us);
         is_stopped |= candidate.stop_us.is_some();
         let found_us = if fault.needs_a_stop { candidate.stop_us } else { Some(candidate.found_us) };
-        let sooner = |found_us: &u64| first.is_none_or(|(_, first)| *found_us < first);
-        first = found_us.filter(sooner).map(|found_us| (rule, found_us)).or(first);
+        let sooner = |found_us: &u64| first.is_none_or(|(_, first, _)| *found_us < first);
+        first = found_us.filter(sooner).map(|found_us| (rule, found_us, candidate.stood_us)).or(first);
     }
     let is_stop = fault.is_stop;
-    if let Some((by, found_us)) = first {
+    if let Some((by, found_us, stood_us)) = first {
         let delay_us = found_us.saturating_sub(fault.outside_from_us);
-        return Fate::Found { by, is_stopped, hit: Hit { delay_us, stands_us, is_stop } };
+        return Fate::Found { by, is_stopped, hit: Hit { delay_us, stood_us, stands_us, is_stop } };
     }
     let miss = Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop };
     if is_judged { Fate::Missed(miss) } else { Fate::NotJudged(miss) }

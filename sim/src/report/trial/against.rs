@@ -68,7 +68,9 @@ fn fate_in_words(rule: Rule, fate: Fate) -> String {
             let by = if by == rule { String::new() } else { format!(" by {}", by.name()) };
             let by = if is_stopped { format!("{by} with a stop") } else { by };
             let (delay_s, stands_s) = (seconds(hit.delay_us), seconds(hit.stands_us));
-            format!("found{by} after {delay_s:.2} s, active {stands_s:.2} s after its end")
+            let stood = hit.stood_us.map(|us| format!(" (stood already, {:.2} s before)", seconds(us)));
+            let stood = stood.unwrap_or_default();
+            format!("found{by} after {delay_s:.2} s{stood}, active {stands_s:.2} s after its end")
         }
         Fate::Missed(Miss { is_stop: true, .. }) => "missed: no stop".to_owned(),
         Fate::Missed(_) => "missed".to_owned(),
@@ -130,6 +132,7 @@ fn fate(fate: Fate) -> Value {
             "stops": is_stopped,
             "by": by.name(),
             "delay_s": seconds(hit.delay_us),
+            "stood_already": hit.stood_us.is_some(),
             "stands_after_s": seconds(hit.stands_us),
         }),
         Fate::Missed(_) => {

@@ -70,6 +70,7 @@ pub(super) fn score(score: &RuleScore, sound_us: u64) -> Value {
         "delay_mean_found_s": score.mean_delay_of_found_s(),
         "stands_after_median_s": score.stands_s(0.5),
         "stands_after_most_s": score.stands_s(1.0),
+        "stood_already": score.stood_already(),
         "again": score.repeats,
         "beside": score.beside,
         "late": score.late,
