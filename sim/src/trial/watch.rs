@@ -90,7 +90,11 @@ impl RuleWatch {
         let verdict = marks.verdict(alarm, |index| self.tally.has(index));
         let mut worth = Worth::Settled;
         match verdict {
-            AlarmClass::Hit(index) => self.find(bit, index, (alarm.time_us, None), alarm.time_us),
+            AlarmClass::Hit(_) => {
+                for index in marks.hits(alarm, |index| self.tally.has(index)) {
+                    self.find(bit, index, (alarm.time_us, None), alarm.time_us);
+                }
+            }
             AlarmClass::Repeat(mark) => {
                 self.tally.repeats += 1;
                 self.standing.push(Standing { bit, mark, raised_us: alarm.time_us });
