@@ -79,6 +79,12 @@ fn verdict(text: &mut String, results: &Results<'_>) {
     if let (Some(median_s), Some(most_s)) = (all.delay_s(0.5), all.delay_s(0.95)) {
         line!(text, "Time to find: median {median_s:.2} s, 95 % within {most_s:.2} s.");
     }
+    if let (Some(median_s), Some(most_s)) = (all.stop_delay_s(0.5), all.stop_delay_s(0.95)) {
+        line!(text, "Time to stop, where there was a stop: median {median_s:.2} s, 95 % within {most_s:.2} s.");
+    }
+    if all.only_warned() > 0 {
+        line!(text, "{BAD}Told only as a warning, no stop{BAD:#}: {}.", all.only_warned());
+    }
     if all.stood_already() > 0 {
         line!(
             text,
@@ -190,8 +196,12 @@ fn sweep(text: &mut String, results: &Results<'_>) {
     let mut rows: Vec<Vec<String>> = vec![heads];
     for (point, score) in listed {
         let values = point.values.iter().map(|(tunable, value)| tunable.show(*value, results.system));
-        let mark = if results.is_present(point) { "as it is" } else { "" };
-        rows.push(values.chain(cells(&score, results.sums)).chain([mark.to_owned()]).collect());
+        let marks = [
+            results.is_present(point).then(|| "as it is".to_owned()),
+            (score.only_warned() > 0).then(|| format!("no stop: {}", score.only_warned())),
+        ];
+        let marks = marks.into_iter().flatten().collect::<Vec<_>>().join(", ");
+        rows.push(values.chain(cells(&score, results.sums)).chain([marks]).collect());
     }
     text.push_str(&aligned(&rows));
 }

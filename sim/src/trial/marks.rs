@@ -24,7 +24,7 @@ pub const LEAD_US: u64 = 10_000_000;
 /// One fault.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mark {
-    /// The rules any of which should raise; it is counted under the first.
+    /// The rules any of which should raise; it is booked on the one that does, missed on the first.
     pub rules: Vec<Rule>,
     /// What it was, in a word.
     pub kind: Option<String>,
@@ -41,7 +41,7 @@ pub struct Mark {
 }
 
 impl Mark {
-    /// The rule it is counted under.
+    /// The rule it is booked on where it is missed.
     pub fn lead(&self) -> Option<Rule> {
         self.rules.first().copied()
     }
@@ -149,7 +149,8 @@ impl Marks {
                 && mark.is_found_by(alarm)
                 && !is_found(*index)
         };
-        self.faults.iter().enumerate().find(finds).map(|(index, _)| index)
+        let found = self.faults.iter().enumerate().filter(finds);
+        found.max_by_key(|(_, mark)| mark.nearness(alarm)).map(|(index, _)| index)
     }
     /// May an alarm about nothing so far turn out to be about a fault that begins soon?
     pub fn may_precede(&self, alarm: &Raised) -> bool {

@@ -165,15 +165,22 @@ impl Sums {
     /// late as it could have been found.
     pub fn lateness(&self, plan: &Plan, point: &Point, rule: Rule) -> [Vec<i64>; 2] {
         let time = |us: u64| i64::try_from(us).unwrap_or(i64::MAX);
-        let led = (0_u32..).zip(&self.faults).filter(|(_, fault)| fault.lead == Some(rule));
+        let led = (0_u32..).zip(&self.faults).filter(|(_, fault)| fault.answering.contains(&rule));
         let led = led.filter_map(|(place, fault)| {
             let now = tally::fate(fault, place, |rule| &self.own[0][rule as usize]);
             let tally::Fate::Found { hit, .. } = now else { return None };
-            let then_us = match tally::fate(fault, place, |rule| self.tally(plan, point, rule)) {
-                tally::Fate::Found { hit, .. } => hit.delay_us,
-                tally::Fate::Missed(miss) | tally::Fate::NotJudged(miss) => miss.window_us,
-            };
-            Some(time(then_us) - time(hit.delay_us))
+            if tally::booked_on(fault, &now) != Some(rule) {
+                return None;
+            }
+            Some(match tally::fate(fault, place, |rule| self.tally(plan, point, rule)) {
+                tally::Fate::Found { hit: then, .. } => {
+                    let later = |of: fn(&score::Hit) -> u64| time(of(&then)) - time(of(&hit));
+                    later(|hit| hit.delay_us).max(later(score::Hit::counted_us))
+                }
+                tally::Fate::Missed(miss) | tally::Fate::NotJudged(miss) => {
+                    time(miss.window_us) - time(hit.delay_us)
+                }
+            })
         });
         let then = self.tally(plan, point, rule);
         let own = self.own_finds(rule).map(|(place, fault, now)| {

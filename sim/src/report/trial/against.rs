@@ -64,14 +64,16 @@ pub(super) fn text(text: &mut String, results: &Results<'_>, other: &Against) {
 
 fn fate_in_words(rule: Rule, fate: Fate) -> String {
     match fate {
-        Fate::Found { by, hit, is_stopped } => {
+        Fate::Found { by, hit } => {
             let by = if by == rule { String::new() } else { format!(" by {}", by.name()) };
-            let by = if is_stopped { format!("{by} with a stop") } else { by };
+            let stop = hit.stop_delay_us.map(|us| format!(", stopped after {:.2} s", seconds(us)));
+            let stop = stop.unwrap_or_default();
             let (delay_s, stands_s) = (seconds(hit.delay_us), seconds(hit.stands_us));
             let stood = hit.stood_us.map(|us| format!(" (stood already, {:.2} s before)", seconds(us)));
             let stood = stood.unwrap_or_default();
-            format!("found{by} after {delay_s:.2} s{stood}, active {stands_s:.2} s after its end")
+            format!("found{by} after {delay_s:.2} s{stood}{stop}, active {stands_s:.2} s after its end")
         }
+        Fate::Missed(Miss { only_warned: true, .. }) => "missed: only a warning, no stop".to_owned(),
         Fate::Missed(Miss { is_stop: true, .. }) => "missed: no stop".to_owned(),
         Fate::Missed(_) => "missed".to_owned(),
         Fate::NotJudged(_) => "not judged".to_owned(),
@@ -127,17 +129,22 @@ fn difference((trace, difference): &(String, Difference)) -> Value {
 
 fn fate(fate: Fate) -> Value {
     match fate {
-        Fate::Found { by, hit, is_stopped } => json!({
+        Fate::Found { by, hit } => json!({
             "outcome": "found",
-            "stops": is_stopped,
+            "stops": hit.stop_delay_us.is_some(),
+            "stop_delay_s": hit.stop_delay_us.map(seconds),
             "by": by.name(),
             "delay_s": seconds(hit.delay_us),
             "stood_already": hit.stood_us.is_some(),
             "stands_after_s": seconds(hit.stands_us),
         }),
-        Fate::Missed(_) => {
-            json!({ "outcome": "missed", "by": null, "delay_s": null, "stands_after_s": null })
-        }
+        Fate::Missed(miss) => json!({
+            "outcome": "missed",
+            "only_warned": miss.only_warned,
+            "by": null,
+            "delay_s": null,
+            "stands_after_s": null,
+        }),
         Fate::NotJudged(_) => {
             json!({ "outcome": "not judged", "by": null, "delay_s": null, "stands_after_s": null })
         }
