@@ -37,10 +37,20 @@ pub struct Missed {
     pub rules: Vec<Rule>,
     /// It must stop the weld.
     pub is_stop: bool,
+    /// It was told of, and the weld was not stopped.
+    pub is_told: bool,
     /// Could any of its rules be judged in the trace?
     pub is_judged: bool,
     /// What was seen of it.
     pub seen: Seen,
+}
+
+impl Missed {
+    /// Did an alarm of its rules stand, where it took a stop?
+    pub fn only_warned(&self) -> bool {
+        let own = || self.rules.iter().any(|&rule| self.seen.instead.contains(rule));
+        self.is_told || self.is_stop && own()
+    }
 }
 
 /// Something a person will want to check.
@@ -347,14 +357,14 @@ fn tell_misses(
 ) {
     for (place, seen) in seen.into_iter().enumerate() {
         let mark = &listener.marks.faults[place];
-        let is_judged = match score.fate(variant, place) {
+        let (is_judged, is_told) = match score.fate(variant, place) {
             Fate::Found { .. } => continue,
-            Fate::Missed(_) => true,
-            Fate::NotJudged(_) => false,
+            Fate::Missed(miss) => (true, miss.only_warned),
+            Fate::NotJudged(_) => (false, false),
         };
         let Some(rule) = mark.lead() else { continue };
         let (channel, time_us, rules) = (mark.channel, mark.start_us, mark.rules.clone());
-        let missed = Missed { rules, is_stop: score.faults[place].is_stop, is_judged, seen };
+        let missed = Missed { rules, is_stop: score.faults[place].is_stop, is_told, is_judged, seen };
         listener.tell(Told { of, rule, channel, time_us, missed: Some(missed) });
     }
 }
