@@ -18,6 +18,7 @@ pub use results::{Against, Proposed, Results};
 pub use table::markdown;
 
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use crate::output::printable;
 use crate::raw::seconds;
 use crate::trial::pass::Told;
 use crate::trial::score::{RuleScore, at_most_per_hour};
@@ -55,6 +56,7 @@ pub fn text(results: &Results<'_>) -> String {
     text.push_str(&aligned(&rows));
     line!(&mut text, "{FAINT}{LEGEND}{FAINT:#}");
     told(&mut text, results);
+    without_rule(&mut text, results);
     if !results.sweeps.is_empty() {
         sweep(&mut text, results);
     }
@@ -167,6 +169,28 @@ fn told(text: &mut String, results: &Results<'_>) {
                 line!(text, "{FAINT}and {more} more {name} {}{FAINT:#}", rule.name());
             }
         }
+    }
+}
+
+/// What was wrong that no rule is about: no rule can miss it.
+fn without_rule(text: &mut String, results: &Results<'_>) {
+    let spans = &results.without_rule;
+    if spans.is_empty() {
+        return;
+    }
+    let length_s: f64 = spans.iter().map(|(_, mark)| seconds(mark.end_us.saturating_sub(mark.start_us))).sum();
+    line!(
+        text,
+        "\n{} marked without a rule, {length_s:.2} s together: no rule is about them, and alarms within count as \
+         secondary",
+        if spans.len() == 1 { "1 span".to_owned() } else { format!("{} spans", spans.len()) }
+    );
+    for (trace, mark) in spans.iter().take(TOLD) {
+        let kind = mark.kind.as_deref().map(|kind| format!("{}: ", printable(kind))).unwrap_or_default();
+        line!(text, "  {kind}{:.2} to {:.2} s of {trace}", seconds(mark.start_us), seconds(mark.end_us));
+    }
+    if spans.len() > TOLD {
+        line!(text, "{FAINT}and {} more{FAINT:#}", spans.len() - TOLD);
     }
 }
 

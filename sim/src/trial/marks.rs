@@ -211,7 +211,7 @@ mod tests {
         let text = r#"{ "faults": [
             { "rule": "gas-low", "start_s": 10.0, "end_s": 20.0, "outside_from_s": 12.0 },
             { "rule": "signal-missing", "channel": "gas", "start_s": 15.0, "end_s": 18.0 },
-            { "kind": "wind", "start_s": 40.0, "end_s": 50.0 }
+            { "rule": null, "kind": "wind", "start_s": 40.0, "end_s": 50.0 }
         ] }"#;
         Marks::parse("x", text, 5.0, 180.0).expect("it is sound")
     }

@@ -8,7 +8,7 @@ use super::json::score;
 use super::results::Against;
 use super::table::{HEADS, aligned, cells};
 use crate::raw::seconds;
-use crate::report::style::{BOLD, FAINT, line};
+use crate::report::style::{BAD, BOLD, FAINT, line};
 use crate::trial::bench::Difference;
 use crate::trial::score::{Miss, RuleScore};
 use crate::trial::tally::Fate;
@@ -20,6 +20,9 @@ const LISTED: usize = 60;
 
 pub(super) fn text(text: &mut String, results: &Results<'_>, other: &Against) {
     line!(text, "\n{BOLD}Against {}{BOLD:#}", other.title);
+    for warning in &other.warnings {
+        line!(text, "{BAD}warning:{BAD:#} {warning}");
+    }
     let heads = std::iter::once("").chain(HEADS).map(str::to_owned).collect();
     let mut rows: Vec<Vec<String>> = vec![heads];
     let (own, others) = (results.as_it_is(), results.of_variant(other.variant));
@@ -104,6 +107,7 @@ pub(super) fn json(results: &Results<'_>, other: &Against) -> Value {
         });
     json!({
         "procedure": other.title,
+        "warnings": other.warnings,
         "all": pair(&own, &others),
         "stop": pair(&own.of_stops(true), &others.of_stops(true)),
         "warn": pair(&own.of_stops(false), &others.of_stops(false)),
