@@ -28,6 +28,7 @@ pub mod sweep;
 pub mod tally;
 pub mod tunable;
 pub mod tuned_file;
+pub mod unchanged;
 pub mod watch;
 
 use bandward::Rule;
