@@ -181,7 +181,12 @@ fn near_marks_are_booked_alike_in_either_order() {
 fn a_mark_with_several_rules_is_booked_on_the_one_that_rang_and_a_miss_tells_all() {
     let mark = |start_s: f64| json!({ "rules": ["gas-high", "current-low"], "start_s": start_s, "end_s": start_s + 8.0 });
     let faults = vec![mark(40.0), mark(70.0)];
-    let own = Drawn { current: vec![(40.0, 48.0, 240.0)], gas: vec![(70.0, 78.0, 24.0)], faults, ..Drawn::default() };
+    let own = Drawn {
+        current: vec![(40.0, 48.0, 240.0)],
+        gas: vec![(70.0, 78.0, 24.0)],
+        faults,
+        ..Drawn::default()
+    };
     let shop = Shop::new(PROCEDURE, &[own]);
     let told = shop.json(&[]);
     assert_eq!(told["rules"]["current-low"]["found"], 1, "{told:#}");
@@ -190,9 +195,15 @@ fn a_mark_with_several_rules_is_booked_on_the_one_that_rang_and_a_miss_tells_all
     assert_eq!((&told["all"]["faults"], &told["all"]["found"]), (&json!(2), &json!(1)));
     let values = misses(&told)[0]["values"].clone();
     assert_eq!((&values[0]["rule"], &values[1]["rule"]), (&json!("gas-high"), &json!("current-low")));
-    assert!((number(&values[0]["value"]) - 24.0).abs() < 0.05 && (number(&values[1]["limit"]) - 280.0).abs() < 0.5);
+    assert!(
+        (number(&values[0]["value"]) - 24.0).abs() < 0.05
+            && (number(&values[1]["limit"]) - 280.0).abs() < 0.5
+    );
     let text = shop.text(&[]);
-    assert!(text.contains("gas-high: worst value 24") && text.contains("; current-low: worst value 32"), "{text}");
+    assert!(
+        text.contains("gas-high: worst value 24") && text.contains("; current-low: worst value 32"),
+        "{text}"
+    );
 }
 
 #[test]
@@ -205,7 +216,10 @@ fn a_missed_stop_is_told_against_the_limit_that_stops() {
     assert_eq!((&miss["only_warned"], &miss["outside_s"]), (&json!(true), &json!(0.0)), "{miss}");
     assert!((number(&miss["limit"]) - 8.0).abs() < 0.01, "{miss}");
     let text = shop.text(&[]);
-    assert!(text.contains("only as a warning, no stop; worst value 9") && text.contains("limit 8 L/min (the floor"));
+    assert!(
+        text.contains("only as a warning, no stop; worst value 9")
+            && text.contains("limit 8 L/min (the floor")
+    );
 }
 
 #[test]
@@ -230,9 +244,15 @@ fn marks_without_a_rule_are_asked_for_and_named_and_nothing_is_given_twice() {
     assert_eq!((&span[0]["kind"], span.as_array().map(Vec::len)), (&json!("wind"), Some(1)));
     assert!(shop.text(&[]).contains("1 span marked without a rule, 10.00 s together"));
     for (faults, words) in [
-        (r#"{ "faults": [ { "rule": "gas-low", "rule": "gas-high", "start_s": 1, "end_s": 2 } ] }"#, "`rule` is given twice"),
+        (
+            r#"{ "faults": [ { "rule": "gas-low", "rule": "gas-high", "start_s": 1, "end_s": 2 } ] }"#,
+            "`rule` is given twice",
+        ),
         (r#"{ "faults": [], "faults": [] }"#, "`faults` is given twice"),
-        (r#"{ "faults": [ { "rule": "gas-low", "severity": "advise", "start_s": 1, "end_s": 2 } ] }"#, "--severity advise"),
+        (
+            r#"{ "faults": [ { "rule": "gas-low", "severity": "advise", "start_s": 1, "end_s": 2 } ] }"#,
+            "--severity advise",
+        ),
     ] {
         let told = with(faults).refused(&[]);
         assert!(told.contains(words), "{words}: {told}");
@@ -258,7 +278,8 @@ fn procedures_of_one_name_are_told_apart_and_other_diameters_warned_of() {
 fn leaking() -> Vec<Drawn> {
     let drawn = |index: u32| {
         let breaks = [10.0, 20.0, 30.0, 75.0, 85.0].map(|at| at + f64::from(index) * 0.3);
-        let mut own = Drawn { gas: vec![(45.0, 60.0, 10.0)], ..Drawn::default() }.fault("gas-low", 45.0, 60.0);
+        let mut own =
+            Drawn { gas: vec![(45.0, 60.0, 10.0)], ..Drawn::default() }.fault("gas-low", 45.0, 60.0);
         own.gas.extend(breaks.map(|at| (at, at + 0.54, 0.0)));
         own
     };
@@ -269,8 +290,15 @@ fn leaking() -> Vec<Drawn> {
 fn a_tuned_file_keeps_line_ends_and_mark_and_the_list_of_what_stays_is_complete() {
     let procedure = PROCEDURE.replace("floor = \"8 L/min\"\n", "").replace('\n', "\r\n");
     let shop = Shop::new(&format!("\u{feff}{procedure}"), &leaking());
-    let more =
-        ["--suggest", "--delay-allowance", "2", "--loosen-stop", "spindle-stall.on_delay", "-o", "tuned.toml"];
+    let more = [
+        "--suggest",
+        "--delay-allowance",
+        "2",
+        "--loosen-stop",
+        "spindle-stall.on_delay",
+        "-o",
+        "tuned.toml",
+    ];
     let proposal = shop.json(&more)["proposal"].clone();
     assert_eq!(proposal["confirmed"], true, "{proposal:#}");
     let tuned = fs::read_to_string(shop.folder.path().join("tuned.toml")).expect("written");

@@ -49,10 +49,9 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
     // Without a sweep there are no settings to be shown.
     let swept = plan.points.iter().filter(|_| !arguments.sweep.is_empty());
     let mut results = Results {
-        title: file.as_ref().map_or_else(
-            || "each by its own procedure".to_owned(),
-            |file| title(file, other.as_ref()),
-        ),
+        title: file
+            .as_ref()
+            .map_or_else(|| "each by its own procedure".to_owned(), |file| title(file, other.as_ref())),
         procedure: &plan.variants[0],
         system: preferences::units(units, file.as_ref())?,
         severity: arguments.severity,

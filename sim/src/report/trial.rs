@@ -82,7 +82,10 @@ fn verdict(text: &mut String, results: &Results<'_>) {
         line!(text, "Time to find: median {median_s:.2} s, 95 % within {most_s:.2} s.");
     }
     if let (Some(median_s), Some(most_s)) = (all.stop_delay_s(0.5), all.stop_delay_s(0.95)) {
-        line!(text, "Time to stop, where there was a stop: median {median_s:.2} s, 95 % within {most_s:.2} s.");
+        line!(
+            text,
+            "Time to stop, where there was a stop: median {median_s:.2} s, 95 % within {most_s:.2} s."
+        );
     }
     if all.only_warned() > 0 {
         line!(text, "{BAD}Told only as a warning, no stop{BAD:#}: {}.", all.only_warned());
@@ -178,7 +181,8 @@ fn without_rule(text: &mut String, results: &Results<'_>) {
     if spans.is_empty() {
         return;
     }
-    let length_s: f64 = spans.iter().map(|(_, mark)| seconds(mark.end_us.saturating_sub(mark.start_us))).sum();
+    let length_s: f64 =
+        spans.iter().map(|(_, mark)| seconds(mark.end_us.saturating_sub(mark.start_us))).sum();
     line!(
         text,
         "\n{} marked without a rule, {length_s:.2} s together: no rule is about them, and alarms within count as \
@@ -228,4 +232,11 @@ fn sweep(text: &mut String, results: &Results<'_>) {
         rows.push(values.chain(cells(&score, results.sums)).chain([marks]).collect());
     }
     text.push_str(&aligned(&rows));
+    if points.iter().any(|point| results.at(point).only_warned() > 0) {
+        line!(
+            text,
+            "{FAINT}no stop: the present procedure stops for so many faults that this setting only warns of; they \
+             count as missed. By itself a procedure with it would find them.{FAINT:#}"
+        );
+    }
 }

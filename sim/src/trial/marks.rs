@@ -275,8 +275,10 @@ mod tests {
 
     #[test]
     fn an_alarm_goes_to_the_fault_in_whose_span_its_cause_began_in_any_order() {
-        let near = ["{ \"rule\": \"gas-low\", \"start_s\": 30, \"end_s\": 35 }",
-            "{ \"rule\": \"gas-low\", \"start_s\": 40, \"end_s\": 46 }"];
+        let near = [
+            "{ \"rule\": \"gas-low\", \"start_s\": 30, \"end_s\": 35 }",
+            "{ \"rule\": \"gas-low\", \"start_s\": 40, \"end_s\": 46 }",
+        ];
         let raised = |onset_s, time_s| Raised {
             rule: Rule::GasLow,
             channel: None,

@@ -23,11 +23,11 @@
 use super::marks::{Mark, Marks, micros};
 use crate::findings::table::{Call, causes};
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::json_object::Object;
 use crate::input::text_file;
 use crate::output::named;
 use anyhow::Context as _;
 use bandward::{Channel, Rule, Severity};
-use crate::input::json_object::Object;
 use serde::de::DeserializeOwned;
 use serde_json::value::RawValue;
 use std::ops::Range;

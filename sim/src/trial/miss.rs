@@ -48,6 +48,8 @@ pub struct SeenBy {
     pub worst: Option<i32>,
     /// The limit it was held against, raw.
     pub limit: Option<i32>,
+    /// The usual speed of the pipe, raw, where the rule is about its turning.
+    pub usual: Option<i32>,
     /// How long it was outside.
     pub outside: Lasted,
     /// The limit that stops the weld, raw, where it is another one: the floor.
@@ -159,6 +161,7 @@ impl SeenBy {
             rule,
             worst: None,
             limit: None,
+            usual: None,
             outside: Lasted::default(),
             floor,
             beyond_floor: Lasted::default(),
@@ -169,7 +172,9 @@ impl SeenBy {
     fn take(&mut self, (value, limit): (i32, Option<i32>), is_outside: bool, elapsed_us: u32) {
         let (worse, limit) = match (self.rule, limit) {
             (Rule::SpindleSlip | Rule::SpindleStall, Some(usual)) => {
-                (self.is_worse_turning(value, usual), Some(limit_of_turning(self.rule, value, usual)))
+                let worse = self.is_worse_turning(value, usual);
+                self.usual = if worse { Some(usual) } else { self.usual };
+                (worse, Some(limit_of_turning(self.rule, value, usual)))
             }
             _ => (self.worst.is_none_or(|worst| is_worse(self.rule, value, worst)), limit),
         };
@@ -178,6 +183,14 @@ impl SeenBy {
         }
         self.outside.take(is_outside, elapsed_us);
         self.beyond_floor.take(self.floor.is_some_and(|floor| value < floor), elapsed_us);
+    }
+    /// Was the pipe beyond the limit, but not for as long as its speed is judged over?
+    pub fn is_brief(&self) -> bool {
+        let (Some(worst), Some(limit), Some(usual)) = (self.worst, self.limit, self.usual) else {
+            return false;
+        };
+        let [worst, limit, usual] = [worst, limit, usual].map(i32::unsigned_abs);
+        if worst < usual { worst < limit } else { worst > limit }
     }
     /// Slower for a stall, further from the usual speed for slip.
     fn is_worse_turning(&self, value: i32, usual: i32) -> bool {

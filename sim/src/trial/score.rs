@@ -212,8 +212,14 @@ mod tests {
 
     #[test]
     fn delays_are_those_of_the_nearest_rank() {
-        let hit =
-            |second: u64| Hit { delay_us: second * 1_000_000, stop_delay_us: None, needs_a_stop: false, stood_us: None, stands_us: 0, is_stop: false };
+        let hit = |second: u64| Hit {
+            delay_us: second * 1_000_000,
+            stop_delay_us: None,
+            needs_a_stop: false,
+            stood_us: None,
+            stands_us: 0,
+            is_stop: false,
+        };
         let score = RuleScore { found: (1..=20).rev().map(hit).collect(), ..RuleScore::default() };
         assert_eq!(score.delay_s(0.5), Some(10.0));
         assert_eq!(score.delay_s(0.95), Some(19.0));
@@ -224,8 +230,22 @@ mod tests {
     #[test]
     fn a_mean_delay_counts_the_missed_and_a_severity_is_a_part() {
         let found = vec![
-            Hit { delay_us: 1_000_000, stop_delay_us: None, needs_a_stop: false, stood_us: None, stands_us: 0, is_stop: true },
-            Hit { delay_us: 2_000_000, stop_delay_us: None, needs_a_stop: false, stood_us: None, stands_us: 500_000, is_stop: false },
+            Hit {
+                delay_us: 1_000_000,
+                stop_delay_us: None,
+                needs_a_stop: false,
+                stood_us: None,
+                stands_us: 0,
+                is_stop: true,
+            },
+            Hit {
+                delay_us: 2_000_000,
+                stop_delay_us: None,
+                needs_a_stop: false,
+                stood_us: None,
+                stands_us: 500_000,
+                is_stop: false,
+            },
         ];
         let misses = vec![Miss { window_us: 12_000_000, is_stop: false, only_warned: false }];
         let score = RuleScore { found, misses, false_alarms: 5, false_stops: 2, ..RuleScore::default() };

@@ -43,7 +43,8 @@ impl Unchanged {
         let tried = tried.fold(RuleSet::EMPTY, RuleSet::with);
         let dropped = proposal.dropped.iter().flat_map(|dropped| dropped.values.iter());
         let told = values.iter().chain(dropped).map(|(tunable, _)| tunable.rule);
-        let told = told.chain(proposal.too_few.iter().map(|few| few.rule)).fold(RuleSet::EMPTY, RuleSet::with);
+        let told =
+            told.chain(proposal.too_few.iter().map(|few| few.rule)).fold(RuleSet::EMPTY, RuleSet::with);
         let every = Rule::ALL.into_iter().fold(RuleSet::EMPTY, RuleSet::with);
         Self {
             not_loosened: named.iter().filter(is_left).map(reason).collect(),
@@ -69,8 +70,10 @@ fn why_not(
     let found = all.found_by_itself(rule);
     let shortest_s = all.shortest_found_us(plan, rule).map(|us| us as f64 / 1e6);
     let is_short = |shortest_s: &f64| looser.iter().all(|value| FAULT_OUTLASTS * value > shortest_s + 1e-6);
-    let dropped = proposal.dropped.iter().find(|dropped| dropped.values.iter().any(|(own, _)| *own == tunable));
-    let least = if proposal.too_few.iter().any(|few| few.rule == rule) { LEAST_FAULTS } else { LEAST_TO_LOOSEN };
+    let dropped =
+        proposal.dropped.iter().find(|dropped| dropped.values.iter().any(|(own, _)| *own == tunable));
+    let least =
+        if proposal.too_few.iter().any(|few| few.rule == rule) { LEAST_FAULTS } else { LEAST_TO_LOOSEN };
     if !can_stop(procedure, rule) {
         "no alarm of this rule stops the weld, and nothing but its cost and its faults keeps it".to_owned()
     } else if looser.is_empty() {

@@ -54,12 +54,15 @@ fn words_of(by: &SeenBy, channel: Option<Channel>, is_stop: bool, system: UnitSy
     let (limit, outside) = counted(by, is_stop);
     let worst = format!("{} {}", worst_in_words(by.rule), show(worst));
     let limit = match limit {
-        Some(limit) if is_stop && by.floor.is_some() => format!(", limit {} (the floor, which stops)", show(limit)),
+        Some(limit) if is_stop && by.floor.is_some() => {
+            format!(", limit {} (the floor, which stops)", show(limit))
+        }
         Some(limit) => format!(", limit {}", show(limit)),
         None if is_stop && !by.is_of_stop => return format!("{worst}; no limit of this rule stops the weld"),
         None => String::new(),
     };
     let outside = match outside.sum_us {
+        0 if by.is_brief() => "for too short a time to be judged so".to_owned(),
         0 => "never outside".to_owned(),
         _ => format!("outside {}", lasted(outside)),
     };
