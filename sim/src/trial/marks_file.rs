@@ -335,13 +335,13 @@ mod tests {
             told,
             [
                 (2, "faults[1].rule"),
-                (3, "faults[2].chanel"),
                 (3, "faults[2].rule"),
+                (3, "faults[2].chanel"),
                 (3, "faults[2].start_s"),
-                (4, "faults[3].end_s"),
                 (4, "faults[3].rule"),
-                (5, "faults[4].end_s"),
+                (4, "faults[3].end_s"),
                 (5, "faults[4].rule"),
+                (5, "faults[4].end_s"),
                 (5, "faults[4].start_s"),
                 (6, "faults[5]"),
             ]
