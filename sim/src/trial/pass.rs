@@ -270,7 +270,9 @@ impl<'a> Pass<'a> {
             let watches = std::mem::take(&mut listener.watches);
             let tallies = Rule::ALL.into_iter().zip(watches).map(|(rule, watch)| {
                 let (mut tally, left) = watch.finish(marks, last_us);
-                left.iter().for_each(|alarm| listener.tell_false(alarm));
+                for alarm in &left {
+                    listener.tell_false(alarm);
+                }
                 if !can_be_judged(monitor.not_judged(rule)) {
                     tally.unjudged = named_by(&score.faults, rule);
                 }

@@ -166,7 +166,9 @@ impl RuleWatch {
         if let Some(index) = marks.found_as_it_worsens(alarm, |index| self.tally.has(index)) {
             // It was about this fault from the start.
             let open = self.active.iter_mut().find(|active| active.bit == bit && active.worth == Worth::Open);
-            open.into_iter().for_each(|active| active.worth = Worth::Settled);
+            if let Some(active) = open {
+                active.worth = Worth::Settled;
+            }
             self.find(bit, index, (alarm.time_us, None), alarm.time_us);
         }
         self.stop(bit, alarm);
