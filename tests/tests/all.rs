@@ -70,6 +70,7 @@ mod trend_known;
 mod trial_command;
 mod trial_fleet;
 mod trial_library;
+mod trial_marks;
 mod trial_proposal;
 mod trial_suggest;
 mod trial_sweep;

@@ -59,6 +59,8 @@ fn see(procedure: Procedure, joint: PlainJoint, spoil: impl Fn(f64, Sample) -> O
     watch(procedure, acquisition((1e6 / joint.rate_hz) as u32, &Channel::ALL), samples).0
 }
 
+/// As it comes; of the form of what spoils a sample.
+#[allow(clippy::unnecessary_wraps)]
 fn whole(_: f64, sample: Sample) -> Option<Sample> {
     Some(sample)
 }

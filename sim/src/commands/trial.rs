@@ -49,7 +49,9 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
     // Without a sweep there are no settings to be shown.
     let swept = plan.points.iter().filter(|_| !arguments.sweep.is_empty());
     let mut results = Results {
-        title: file.as_ref().map_or_else(|| "each by its own procedure".to_owned(), ProcedureFile::title),
+        title: file
+            .as_ref()
+            .map_or_else(|| "each by its own procedure".to_owned(), |file| title(file, other.as_ref())),
         procedure: &plan.variants[0],
         system: preferences::units(units, file.as_ref())?,
         severity: arguments.severity,
@@ -60,8 +62,12 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
         sweeps: &arguments.sweep,
         about: if arguments.sweep.is_empty() { RuleSet::EMPTY } else { all.changed_by(&plan, swept) },
         told,
+        without_rule: bench.without_rule(),
         proposed: None,
-        against: other.as_ref().map(|other| against(other, &bench, &tried, of_other)),
+        against: match (&file, &other) {
+            (Some(file), Some(other)) => Some(against((file, other), &bench, &tried, of_other)),
+            _ => None,
+        },
     };
     if let (Some(file), Some(proposal)) = (&file, proposal) {
         results.proposed = Some(hand_over(arguments, file, &results, proposal)?);
@@ -88,13 +94,32 @@ fn plan(
     Ok(plan)
 }
 
+/// What a procedure is called; beside one of the same name, with its file.
+fn title(file: &ProcedureFile, other: Option<&ProcedureFile>) -> String {
+    let title = file.title();
+    let is_alike = other.is_some_and(|other| other.title() == title) && title != file.file;
+    if is_alike { format!("{title} ({})", file.file) } else { title }
+}
+
 fn against(
-    other: &ProcedureFile,
+    (file, other): (&ProcedureFile, &ProcedureFile),
     bench: &Bench<'_>,
     tried: &Tried,
     told: Vec<(String, crate::trial::pass::Told)>,
 ) -> Against {
-    Against { title: other.title(), variant: 1, differences: bench.differences(tried), told }
+    let diameter = |file: &ProcedureFile| file.joint.outside_diameter_mm;
+    let warnings = (diameter(file) != diameter(other)).then(|| {
+        "the two are for joints of different outside diameters: what follows from the turning of the pipe \
+         cannot be compared"
+            .to_owned()
+    });
+    Against {
+        title: title(other, Some(file)),
+        warnings: warnings.into_iter().collect(),
+        variant: 1,
+        differences: bench.differences(tried),
+        told,
+    }
 }
 
 /// The values to be used, as tables and, where one is asked for, as a new file; nothing where they are not

@@ -30,12 +30,15 @@ use std::path::{Path, PathBuf};
 /// makes, which is made as it is needed, and is judged by its own procedure where no other is given.
 ///
 /// In place of `rule` may stand `rules`, a list any of which should tell of the fault, or a `cause` by its
-/// name in the table of causes; `severity` names the least alarm that finds it.
+/// name in the table of causes, or `"rule": null` where no rule is about it; `severity` names the least alarm
+/// that finds it. With several rules it is booked on the one that told of it.
 ///
 /// An alarm finds a fault when it is of one of the fault's rules, or a stop about the same quantity, and
-/// becomes active from the fault's start to --grace after its end. Alarms during a fault of another rule
-/// stand beside it; so does, up to --consequences after it and at whichever band, what such a fault brings;
-/// all others are false.
+/// becomes active from the fault's start to --grace after its end. One that stands already when the fault
+/// begins finds it with a delay of 0 ("stood already"); where its cause began more than 10 s before, it is a
+/// false alarm as well. Alarms during a fault of another rule
+/// stand beside it; so does, up to --consequences after it and at whichever band, what such a fault brings and
+/// began after it; all others are false. A fault that one of the procedures stops for is missed without a stop.
 #[derive(Args, Debug)]
 #[command(after_help = "Examples:
   bandward trial --procedure joint.procedure.toml traces/*.csv

@@ -10,6 +10,7 @@ pub mod diagnostic;
 pub mod document;
 pub mod gas_mixture;
 pub mod hash;
+pub mod json_object;
 pub mod layout;
 mod layout_file;
 pub mod material;

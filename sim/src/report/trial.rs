@@ -18,6 +18,7 @@ pub use results::{Against, Proposed, Results};
 pub use table::markdown;
 
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
+use crate::output::printable;
 use crate::raw::seconds;
 use crate::trial::pass::Told;
 use crate::trial::score::{RuleScore, at_most_per_hour};
@@ -55,6 +56,7 @@ pub fn text(results: &Results<'_>) -> String {
     text.push_str(&aligned(&rows));
     line!(&mut text, "{FAINT}{LEGEND}{FAINT:#}");
     told(&mut text, results);
+    without_rule(&mut text, results);
     if !results.sweeps.is_empty() {
         sweep(&mut text, results);
     }
@@ -78,6 +80,22 @@ fn verdict(text: &mut String, results: &Results<'_>) {
     }
     if let (Some(median_s), Some(most_s)) = (all.delay_s(0.5), all.delay_s(0.95)) {
         line!(text, "Time to find: median {median_s:.2} s, 95 % within {most_s:.2} s.");
+    }
+    if let (Some(median_s), Some(most_s)) = (all.stop_delay_s(0.5), all.stop_delay_s(0.95)) {
+        line!(
+            text,
+            "Time to stop, where there was a stop: median {median_s:.2} s, 95 % within {most_s:.2} s."
+        );
+    }
+    if all.only_warned() > 0 {
+        line!(text, "{BAD}Told only as a warning, no stop{BAD:#}: {}.", all.only_warned());
+    }
+    if all.stood_already() > 0 {
+        line!(
+            text,
+            "Stood already when the fault began, and found it with a delay of 0: {}.",
+            all.stood_already()
+        );
     }
     if let Some(mean_s) = all.mean_delay_s().filter(|_| all.missed() > 0) {
         line!(text, "Mean with the missed faults up to the end of their grace: {mean_s:.2} s or more.");
@@ -157,6 +175,29 @@ fn told(text: &mut String, results: &Results<'_>) {
     }
 }
 
+/// What was wrong that no rule is about: no rule can miss it.
+fn without_rule(text: &mut String, results: &Results<'_>) {
+    let spans = &results.without_rule;
+    if spans.is_empty() {
+        return;
+    }
+    let length_s: f64 =
+        spans.iter().map(|(_, mark)| seconds(mark.end_us.saturating_sub(mark.start_us))).sum();
+    line!(
+        text,
+        "\n{} marked without a rule, {length_s:.2} s together: no rule is about them, and alarms within count as \
+         secondary",
+        if spans.len() == 1 { "1 span".to_owned() } else { format!("{} spans", spans.len()) }
+    );
+    for (trace, mark) in spans.iter().take(TOLD) {
+        let kind = mark.kind.as_deref().map(|kind| format!("{}: ", printable(kind))).unwrap_or_default();
+        line!(text, "  {kind}{:.2} to {:.2} s of {trace}", seconds(mark.start_us), seconds(mark.end_us));
+    }
+    if spans.len() > TOLD {
+        line!(text, "{FAINT}and {} more{FAINT:#}", spans.len() - TOLD);
+    }
+}
+
 fn sweep(text: &mut String, results: &Results<'_>) {
     let points = &results.plan.points;
     let about = results.about.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
@@ -183,8 +224,19 @@ fn sweep(text: &mut String, results: &Results<'_>) {
     let mut rows: Vec<Vec<String>> = vec![heads];
     for (point, score) in listed {
         let values = point.values.iter().map(|(tunable, value)| tunable.show(*value, results.system));
-        let mark = if results.is_present(point) { "as it is" } else { "" };
-        rows.push(values.chain(cells(&score, results.sums)).chain([mark.to_owned()]).collect());
+        let marks = [
+            results.is_present(point).then(|| "as it is".to_owned()),
+            (score.only_warned() > 0).then(|| format!("no stop: {}", score.only_warned())),
+        ];
+        let marks = marks.into_iter().flatten().collect::<Vec<_>>().join(", ");
+        rows.push(values.chain(cells(&score, results.sums)).chain([marks]).collect());
     }
     text.push_str(&aligned(&rows));
+    if points.iter().any(|point| results.at(point).only_warned() > 0) {
+        line!(
+            text,
+            "{FAINT}no stop: the present procedure stops for so many faults that this setting only warns of; they \
+             count as missed. By itself a procedure with it would find them.{FAINT:#}"
+        );
+    }
 }

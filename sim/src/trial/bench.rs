@@ -7,7 +7,7 @@
 use super::Sums;
 use super::folds::folds;
 use super::input::Input;
-use super::marks::Marks;
+use super::marks::{Mark, Marks};
 use super::pass::{Pass, Told, TraceScore};
 use super::plan::Plan;
 use super::tally::Fate;
@@ -116,6 +116,9 @@ impl<'a> Bench<'a> {
             .collect();
         progress.finish_and_clear();
         let marks = marks?;
+        for (input, marks) in inputs.iter().zip(&marks) {
+            refuse_unheard(input, marks, setting.severity)?;
+        }
         let fold_of = folds(&marks, setting.folds);
         Ok(Self { setting, inputs, marks, fold_of, own: None })
     }
@@ -138,6 +141,16 @@ impl<'a> Bench<'a> {
         let mut told = tried.told.clone();
         told.sort_by_key(|(trace, told)| (*trace, told.time_us));
         told.into_iter().map(|(trace, told)| (self.inputs[trace].name(), told)).collect()
+    }
+    /// Spans in which something was wrong that no rule is about, with the name of their trace.
+    pub fn without_rule(&self) -> Vec<(String, Mark)> {
+        let traces = self.inputs.iter().zip(&self.marks);
+        let of_trace = |(input, marks): (&Input, &Marks)| {
+            let own = marks.faults.iter().filter(|mark| mark.rules.is_empty()).cloned();
+            let name = input.name();
+            own.map(|mark| (name.clone(), mark)).collect::<Vec<_>>()
+        };
+        traces.flat_map(of_trace).collect()
     }
     /// Faults that fare otherwise with the other procedure, with the name of their trace.
     pub fn differences(&self, tried: &Tried) -> Vec<(String, Difference)> {
@@ -222,6 +235,20 @@ impl<'a> Bench<'a> {
         }
         Ok(score)
     }
+}
+
+/// A fault that asks for less than counts as an alarm could be found by none.
+fn refuse_unheard(input: &Input, marks: &Marks, counts: Severity) -> anyhow::Result<()> {
+    let unheard = |mark: &&Mark| mark.severity.is_some_and(|severity| severity < counts);
+    let Some(mark) = marks.faults.iter().find(unheard) else { return Ok(()) };
+    let severity = mark.severity.unwrap_or(counts).name();
+    bail!(
+        "{}: the fault at {} s is said to be found from `{severity}` on, and alarms count from `{}` on: add \
+         --severity {severity}",
+        input.name(),
+        seconds(mark.start_us),
+        counts.name()
+    )
 }
 
 /// The same trace twice is no more evidence than once. What is no file is read once only, and not asked.

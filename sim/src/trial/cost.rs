@@ -116,10 +116,17 @@ mod tests {
     #[test]
     fn a_cost_is_the_weighted_sum_of_what_happened() {
         let score = RuleScore {
-            found: vec![Hit { delay_us: 2_000_000, stands_us: 4_000_000, is_stop: false }],
+            found: vec![Hit {
+                delay_us: 2_000_000,
+                stop_delay_us: None,
+                needs_a_stop: false,
+                stood_us: None,
+                stands_us: 4_000_000,
+                is_stop: false,
+            }],
             misses: vec![
-                Miss { window_us: 10_000_000, is_stop: true },
-                Miss { window_us: 20_000_000, is_stop: false },
+                Miss { window_us: 10_000_000, is_stop: true, only_warned: false },
+                Miss { window_us: 20_000_000, is_stop: false, only_warned: false },
             ],
             false_alarms: 3,
             ..RuleScore::default()

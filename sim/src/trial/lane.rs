@@ -197,7 +197,7 @@ impl Lane {
     }
     /// What it came to in a trace that ended at `last_us`.
     pub fn finish(self, marks: &Marks, last_us: u64) -> RuleTally {
-        self.watch.finish(marks, last_us)
+        self.watch.finish(marks, last_us).0
     }
     /// The longest time for which its cause lasted on good welding, µs; none where it never was there.
     pub const fn longest_us(&self) -> Option<u64> {

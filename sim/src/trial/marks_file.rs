@@ -14,7 +14,7 @@
 //! ] }
 //! ```
 //!
-//! A fault has the `rule` that should raise (none: something was wrong that no rule is about), or `rules`
+//! A fault has the `rule` that should raise (`null`: something was wrong that no rule is about), or `rules`
 //! any of which should, or a `cause` by its name in the table of causes, whose rules should; `start_s` and
 //! `end_s`; and may have a `channel`, a `kind` in words, the least `severity` that finds it, and
 //! `outside_from_s`, from which on it could be seen at all. A trace without fault has an empty list. `scenario` and `seed` may name
@@ -23,13 +23,13 @@
 use super::marks::{Mark, Marks, micros};
 use crate::findings::table::{Call, causes};
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::json_object::Object;
 use crate::input::text_file;
 use crate::output::named;
 use anyhow::Context as _;
 use bandward::{Channel, Rule, Severity};
 use serde::de::DeserializeOwned;
 use serde_json::value::RawValue;
-use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::Path;
 
@@ -61,7 +61,7 @@ const FAULT_KEYS: [&str; 17] = [
     "size_means",
 ];
 
-type Fields<'a> = BTreeMap<String, &'a RawValue>;
+type Fields<'a> = Object<&'a RawValue>;
 
 impl Marks {
     /// Reads the file at `path`.
@@ -127,10 +127,20 @@ impl<'a> Reader<'a> {
         Some(Marks { scenario, seed, faults, ..Marks::default() })
     }
     fn mark(&mut self, entry: &'a RawValue, place: &str) -> Option<Mark> {
-        let Ok(fields) = serde_json::from_str::<Fields<'a>>(entry.get()) else {
-            self.fault(entry, place.trim_end_matches('.'), "is no fault", FORM);
-            return None;
+        let fields = match serde_json::from_str::<Fields<'a>>(entry.get()) {
+            Ok(fields) => fields,
+            Err(error) => {
+                let told = error.to_string();
+                let told = told.split(" at line ").next().filter(|_| entry.get().starts_with('{'));
+                self.fault(entry, place.trim_end_matches('.'), told.unwrap_or("is no fault"), FORM);
+                return None;
+            }
         };
+        if !["rule", "rules", "cause"].iter().any(|key| fields.contains_key(*key)) {
+            let fault = self.at(self.span(entry), &format!("{place}rule"));
+            let allowed = "`rule`, `rules` or `cause`; or `\"rule\": null` where no rule is about it";
+            self.faults.push(fault.problem("is missing").allowed(allowed));
+        }
         self.known(&fields, &FAULT_KEYS, place);
         let rules = self.rules(&fields, place);
         let severities = [Severity::Advise, Severity::Warn, Severity::Stop];
@@ -214,7 +224,7 @@ impl<'a> Reader<'a> {
             .get("rules")
             .filter(|raw| serde_json::from_str(raw.get()).is_ok_and(|list: Vec<String>| list.is_empty()));
         if let Some(raw) = list {
-            let allowed = "names of rules; without the key no rule is about the fault";
+            let allowed = "names of rules; `\"rule\": null` where no rule is about the fault";
             self.fault(raw, &format!("{place}rules"), "is empty", allowed);
         }
     }
@@ -319,15 +329,18 @@ mod tests {
                     { \"start_s\": \"3\" },\n\
                     7\n\
                     ] }";
-        let errors = Marks::parse("x.truth.json", text, 5.0, 0.0).expect_err("seven faults");
+        let errors = Marks::parse("x.truth.json", text, 5.0, 0.0).expect_err("ten faults");
         let told: Vec<_> = errors.faults().iter().map(|one| (one.line, one.field.as_str())).collect();
         assert_eq!(
             told,
             [
                 (2, "faults[1].rule"),
+                (3, "faults[2].rule"),
                 (3, "faults[2].chanel"),
                 (3, "faults[2].start_s"),
+                (4, "faults[3].rule"),
                 (4, "faults[3].end_s"),
+                (5, "faults[4].rule"),
                 (5, "faults[4].end_s"),
                 (5, "faults[4].start_s"),
                 (6, "faults[5]"),

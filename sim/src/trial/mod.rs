@@ -28,10 +28,12 @@ pub mod sweep;
 pub mod tally;
 pub mod tunable;
 pub mod tuned_file;
+pub mod unchanged;
 pub mod watch;
 
 use bandward::Rule;
 use bandward::rule::RuleSet;
+use marks::LEAD_US;
 use pass::TraceScore;
 use plan::{Plan, Point};
 use score::RuleScore;
@@ -135,9 +137,10 @@ impl Sums {
         let answered = (0_u32..).zip(&self.faults).filter(move |(_, fault)| fault.answering.contains(&rule));
         answered.filter_map(move |(place, fault)| Some((place, fault, own.candidate(place)?)))
     }
-    /// How many faults the rule's own alarms find as it is.
+    /// How many faults the rule's own alarms find as it is; an alarm that had stood for long shows nothing.
     pub fn found_by_itself(&self, rule: Rule) -> u64 {
-        self.own_finds(rule).count() as u64
+        let is_early = |found: &tally::Candidate| found.stood_us.is_some_and(|stood_us| stood_us > LEAD_US);
+        self.own_finds(rule).filter(|(.., found)| !is_early(found)).count() as u64
     }
     /// How many faults the rule's own alarms find as it is, or with one of some settings: the most of them.
     pub fn most_found_by_itself(&self, plan: &Plan, points: &[usize], rule: Rule) -> u64 {
@@ -163,15 +166,22 @@ impl Sums {
     /// late as it could have been found.
     pub fn lateness(&self, plan: &Plan, point: &Point, rule: Rule) -> [Vec<i64>; 2] {
         let time = |us: u64| i64::try_from(us).unwrap_or(i64::MAX);
-        let led = (0_u32..).zip(&self.faults).filter(|(_, fault)| fault.lead == Some(rule));
+        let led = (0_u32..).zip(&self.faults).filter(|(_, fault)| fault.answering.contains(&rule));
         let led = led.filter_map(|(place, fault)| {
             let now = tally::fate(fault, place, |rule| &self.own[0][rule as usize]);
             let tally::Fate::Found { hit, .. } = now else { return None };
-            let then_us = match tally::fate(fault, place, |rule| self.tally(plan, point, rule)) {
-                tally::Fate::Found { hit, .. } => hit.delay_us,
-                tally::Fate::Missed(miss) | tally::Fate::NotJudged(miss) => miss.window_us,
-            };
-            Some(time(then_us) - time(hit.delay_us))
+            if tally::booked_on(fault, &now) != Some(rule) {
+                return None;
+            }
+            Some(match tally::fate(fault, place, |rule| self.tally(plan, point, rule)) {
+                tally::Fate::Found { hit: then, .. } => {
+                    let later = |of: fn(&score::Hit) -> u64| time(of(&then)) - time(of(&hit));
+                    later(|hit| hit.delay_us).max(later(score::Hit::counted_us))
+                }
+                tally::Fate::Missed(miss) | tally::Fate::NotJudged(miss) => {
+                    time(miss.window_us) - time(hit.delay_us)
+                }
+            })
         });
         let then = self.tally(plan, point, rule);
         let own = self.own_finds(rule).map(|(place, fault, now)| {

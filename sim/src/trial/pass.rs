@@ -5,7 +5,7 @@
 //! Never: holds more than a block of samples and of findings a rule, whatever the length of the trace.
 
 use super::lane::{Lane, Track};
-use super::marks::{AlarmClass, Marks};
+use super::marks::{AlarmClass, Marks, Raised};
 use super::miss::{Seen, Witness};
 use super::plan::Plan;
 use super::tally::{Fate, Fault, RuleTally, fate};
@@ -37,10 +37,20 @@ pub struct Missed {
     pub rules: Vec<Rule>,
     /// It must stop the weld.
     pub is_stop: bool,
+    /// It was told of, and the weld was not stopped.
+    pub is_told: bool,
     /// Could any of its rules be judged in the trace?
     pub is_judged: bool,
     /// What was seen of it.
     pub seen: Seen,
+}
+
+impl Missed {
+    /// Did an alarm of its rules stand, where it took a stop?
+    pub fn only_warned(&self) -> bool {
+        let own = || self.rules.iter().any(|&rule| self.seen.instead.contains(rule));
+        self.is_told || self.is_stop && own()
+    }
 }
 
 /// Something a person will want to check.
@@ -115,6 +125,12 @@ struct Listener<'a> {
 }
 
 impl Listener<'_> {
+    fn tell_false(&mut self, alarm: &Raised) {
+        if let Some((of, _)) = self.tried {
+            let (rule, channel, time_us) = (alarm.rule, alarm.channel, alarm.time_us);
+            self.tell(Told { of, rule, channel, time_us, missed: None });
+        }
+    }
     fn tell(&mut self, told: Told) {
         let kind = |told: &Told| (told.rule, told.is_false_alarm());
         let of_kind = |other: &&Told| kind(other) == kind(&told);
@@ -130,12 +146,12 @@ impl Sink for Listener<'_> {
             tables.event(event);
         }
         let Event::Alarm(alarm) = event else { return };
-        let verdict = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
-        let Some((of, witness)) = &mut self.tried else { return };
-        witness.alarm(alarm);
-        if verdict == Some(AlarmClass::False) {
-            let (of, rule, channel, time_us) = (*of, alarm.rule, alarm.channel, alarm.time_us);
-            self.tell(Told { of, rule, channel, time_us, missed: None });
+        let settled = self.watches[alarm.rule as usize].take(alarm, self.marks, self.severity);
+        if let Some((_, witness)) = &mut self.tried {
+            witness.alarm(alarm);
+        }
+        if let Some((AlarmClass::False, alarm)) = settled {
+            self.tell_false(&alarm);
         }
     }
     fn band(&mut self, record: &BandRecord) {
@@ -253,7 +269,10 @@ impl<'a> Pass<'a> {
         for (variant, (monitor, mut listener)) in self.variants.into_iter().enumerate() {
             let watches = std::mem::take(&mut listener.watches);
             let tallies = Rule::ALL.into_iter().zip(watches).map(|(rule, watch)| {
-                let mut tally = watch.finish(marks, last_us);
+                let (mut tally, left) = watch.finish(marks, last_us);
+                for alarm in &left {
+                    listener.tell_false(alarm);
+                }
                 if !can_be_judged(monitor.not_judged(rule)) {
                     tally.unjudged = named_by(&score.faults, rule);
                 }
@@ -340,14 +359,14 @@ fn tell_misses(
 ) {
     for (place, seen) in seen.into_iter().enumerate() {
         let mark = &listener.marks.faults[place];
-        let is_judged = match score.fate(variant, place) {
+        let (is_judged, is_told) = match score.fate(variant, place) {
             Fate::Found { .. } => continue,
-            Fate::Missed(_) => true,
-            Fate::NotJudged(_) => false,
+            Fate::Missed(miss) => (true, miss.only_warned),
+            Fate::NotJudged(_) => (false, false),
         };
         let Some(rule) = mark.lead() else { continue };
         let (channel, time_us, rules) = (mark.channel, mark.start_us, mark.rules.clone());
-        let missed = Missed { rules, is_stop: score.faults[place].is_stop, is_judged, seen };
+        let missed = Missed { rules, is_stop: score.faults[place].is_stop, is_told, is_judged, seen };
         listener.tell(Told { of, rule, channel, time_us, missed: Some(missed) });
     }
 }

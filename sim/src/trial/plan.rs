@@ -67,6 +67,10 @@ impl Plan {
     /// There are too many, or the values do not fit the procedure.
     pub fn of_sweeps(procedure: &Procedure, sweeps: &[Sweep]) -> anyhow::Result<Self> {
         let mut plan = Self::of(procedure);
+        let is_repeated = |at: usize| sweeps[..at].iter().any(|before| before.tunable == sweeps[at].tunable);
+        if let Some(at) = (0..sweeps.len()).find(|&at| is_repeated(at)) {
+            bail!("--sweep: {} is given twice; write all its values as one FROM:TO:STEP", sweeps[at].tunable);
+        }
         let settings = sweeps.iter().try_fold(1_usize, |count, sweep| count.checked_mul(sweep.values.len()));
         if settings.is_none_or(|settings| settings > MOST_SETTINGS) {
             bail!("--sweep: more than {MOST_SETTINGS} settings; take larger steps or fewer tunables");

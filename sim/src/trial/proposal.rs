@@ -24,6 +24,7 @@ use super::rerun::{Rerun, stops_worse, together};
 use super::score::RuleScore;
 use super::suggest::{LEAST_FAULTS, Suggestion, TooFew, Wish, suggest};
 use super::tunable::{Tunable, with_values};
+use super::unchanged::Unchanged;
 use bandward::Procedure;
 use bandward::rule::RuleSet;
 
@@ -87,6 +88,8 @@ pub struct Proposal {
     pub too_few: Vec<TooFew>,
     /// Rules that good welding comes near, with the values proposed.
     pub thin: Vec<Thin>,
+    /// What stays as it is, and why a stop that was named is not looser.
+    pub unchanged: Unchanged,
     /// On all traces.
     pub fitted: Compared,
     /// On traces kept out, each part by what was fitted on the others; none where there is one trace.
@@ -150,7 +153,9 @@ pub fn propose(
     let proposal = settle(bench, procedure, &fitted, kept, dropped)?;
     let is_kept = |thin: &Thin| proposal.values().iter().any(|(tunable, _)| tunable.rule == thin.rule);
     thin.retain(is_kept);
-    Ok(Proposal { too_few: chosen.too_few, thin, ..proposal })
+    let proposal = Proposal { too_few: chosen.too_few, thin, ..proposal };
+    let unchanged = Unchanged::of((procedure, plan), &all, &proposal, &wish.loosen);
+    Ok(Proposal { unchanged, ..proposal })
 }
 
 fn sum<'a>(plan: &Plan, folds: impl Iterator<Item = &'a Sums>) -> Sums {
@@ -308,6 +313,7 @@ fn told(
         dropped,
         too_few: Vec::new(),
         thin: Vec::new(),
+        unchanged: Unchanged::default(),
         fitted: fitted_on,
         kept_out,
         folds: fitted.folds.len(),

@@ -27,7 +27,9 @@ pub(super) fn stops_worse(sums: &Sums, plan: &Plan, point: &Point) -> u64 {
         let now = fate(fault, *place, |rule| &sums.own[0][rule as usize]);
         let then = fate(fault, *place, |rule| sums.tally(plan, point, rule));
         match (now, then) {
-            (Fate::Found { hit: now, .. }, Fate::Found { hit: then, .. }) => then.delay_us > now.delay_us,
+            (Fate::Found { hit: now, .. }, Fate::Found { hit: then, .. }) => {
+                then.delay_us > now.delay_us || then.counted_us() > now.counted_us()
+            }
             (Fate::Found { .. }, _) => true,
             _ => false,
         }

@@ -1,7 +1,7 @@
 //! Counts: what was found, what was missed, what cried wolf, how late.
 //!
 //! Decides: which figures follow from the alarms of a rule over any number of traces.
-//! Assumes: every fault is counted once, under the first rule it names.
+//! Assumes: every fault is counted once, under the rule that told of it.
 //! Never: decides whose fault an alarm is; that is [`super::marks`]'s.
 
 use super::interval::Share;
@@ -11,6 +11,12 @@ use super::interval::Share;
 pub struct Hit {
     /// From when it could be seen to its alarm, µs.
     pub delay_us: u64,
+    /// To the stop, where there was one, µs.
+    pub stop_delay_us: Option<u64>,
+    /// It is the stop that counts.
+    pub needs_a_stop: bool,
+    /// How long before the fault the cause of its alarm began, where that stood already, µs.
+    pub stood_us: Option<u64>,
     /// How long the alarm stood after the fault had ended, µs.
     pub stands_us: u64,
     /// It must stop the weld.
@@ -24,6 +30,15 @@ pub struct Miss {
     pub window_us: u64,
     /// It must stop the weld.
     pub is_stop: bool,
+    /// It was told of, and the weld was not stopped.
+    pub only_warned: bool,
+}
+
+impl Hit {
+    /// From when it could be seen to what had to come: the stop, where it must be stopped, µs.
+    pub fn counted_us(&self) -> u64 {
+        self.stop_delay_us.filter(|_| self.needs_a_stop).unwrap_or(self.delay_us)
+    }
 }
 
 /// What the alarms of one rule come to, over any number of traces.
@@ -63,6 +78,18 @@ impl RuleScore {
     /// Faults that must stop the weld and were found.
     pub fn found_stops(&self) -> u64 {
         self.found.iter().filter(|hit| hit.is_stop).count() as u64
+    }
+    /// Faults that were found by an alarm which stood already when they began.
+    pub fn stood_already(&self) -> u64 {
+        self.found.iter().filter(|hit| hit.stood_us.is_some()).count() as u64
+    }
+    /// Faults that must stop the weld, were told of, and did not stop it.
+    pub fn only_warned(&self) -> u64 {
+        self.misses.iter().filter(|miss| miss.only_warned).count() as u64
+    }
+    /// The time to the stop that `share` of the stopped faults do not exceed (nearest rank), s.
+    pub fn stop_delay_s(&self, share: f64) -> Option<f64> {
+        nearest_rank_s(self.found.iter().filter_map(|hit| hit.stop_delay_us).collect(), share)
     }
     /// Faults in traces in which the rule cannot be judged.
     pub fn not_judged(&self) -> u64 {
@@ -125,11 +152,16 @@ impl RuleScore {
     /// The mean delay with the missed faults in it, each with the time for which it could have been
     /// found, s: the true mean is no less.
     pub fn mean_delay_s(&self) -> Option<f64> {
-        (self.judged() > 0).then(|| self.late_us() as f64 / 1e6 / self.judged() as f64)
+        (self.judged() > 0).then(|| self.delays_us() as f64 / 1e6 / self.judged() as f64)
     }
     /// The delays of all faults, the missed ones as in [`RuleScore::mean_delay_s`], µs.
-    pub fn late_us(&self) -> u64 {
+    fn delays_us(&self) -> u64 {
         let found = self.found.iter().map(|hit| hit.delay_us);
+        found.chain(self.misses.iter().map(|miss| miss.window_us)).sum()
+    }
+    /// What being late costs by: as the delays, those of faults that must stop the weld up to the stop, µs.
+    pub fn late_us(&self) -> u64 {
+        let found = self.found.iter().map(Hit::counted_us);
         found.chain(self.misses.iter().map(|miss| miss.window_us)).sum()
     }
     /// For how long alarms stood after their faults, µs.
@@ -180,7 +212,14 @@ mod tests {
 
     #[test]
     fn delays_are_those_of_the_nearest_rank() {
-        let hit = |second: u64| Hit { delay_us: second * 1_000_000, stands_us: 0, is_stop: false };
+        let hit = |second: u64| Hit {
+            delay_us: second * 1_000_000,
+            stop_delay_us: None,
+            needs_a_stop: false,
+            stood_us: None,
+            stands_us: 0,
+            is_stop: false,
+        };
         let score = RuleScore { found: (1..=20).rev().map(hit).collect(), ..RuleScore::default() };
         assert_eq!(score.delay_s(0.5), Some(10.0));
         assert_eq!(score.delay_s(0.95), Some(19.0));
@@ -191,10 +230,24 @@ mod tests {
     #[test]
     fn a_mean_delay_counts_the_missed_and_a_severity_is_a_part() {
         let found = vec![
-            Hit { delay_us: 1_000_000, stands_us: 0, is_stop: true },
-            Hit { delay_us: 2_000_000, stands_us: 500_000, is_stop: false },
+            Hit {
+                delay_us: 1_000_000,
+                stop_delay_us: None,
+                needs_a_stop: false,
+                stood_us: None,
+                stands_us: 0,
+                is_stop: true,
+            },
+            Hit {
+                delay_us: 2_000_000,
+                stop_delay_us: None,
+                needs_a_stop: false,
+                stood_us: None,
+                stands_us: 500_000,
+                is_stop: false,
+            },
         ];
-        let misses = vec![Miss { window_us: 12_000_000, is_stop: false }];
+        let misses = vec![Miss { window_us: 12_000_000, is_stop: false, only_warned: false }];
         let score = RuleScore { found, misses, false_alarms: 5, false_stops: 2, ..RuleScore::default() };
         assert_eq!(score.mean_delay_s(), Some(5.0));
         assert_eq!(score.mean_delay_of_found_s(), Some(1.5));

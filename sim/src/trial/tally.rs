@@ -18,6 +18,8 @@ pub struct Candidate {
     pub found_us: u64,
     /// When the rule's alarm about the fault was a stop, µs.
     pub stop_us: Option<u64>,
+    /// How long before the fault its cause began, where it stood already then, µs.
+    pub stood_us: Option<u64>,
     /// How long it, or a later one of the rule about the fault, stood after its end, µs.
     pub stands_us: u64,
     /// How long at a time it, or a later one, was active about the fault, µs.
@@ -92,7 +94,7 @@ impl RuleTally {
 /// What is kept of a fault.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Fault {
-    /// The rule it is counted under.
+    /// The rule it is booked on where it is missed.
     pub lead: Option<Rule>,
     /// The rules it names.
     pub named: RuleSet,
@@ -100,7 +102,7 @@ pub struct Fault {
     pub answering: Box<[Rule]>,
     /// It must stop the weld.
     pub is_stop: bool,
-    /// One of the procedures that are tried stops for it: nothing less finds it, and delays count to the stop.
+    /// One of the procedures that are tried stops for it: without a stop it is missed.
     pub needs_a_stop: bool,
     /// From when it could be seen, µs.
     pub outside_from_us: u64,
@@ -137,8 +139,6 @@ pub enum Fate {
     Found {
         /// By an alarm of this rule.
         by: Rule,
-        /// It was, or became, a stop.
-        is_stopped: bool,
         /// The figures.
         hit: Hit,
     },
@@ -150,28 +150,51 @@ pub enum Fate {
 
 /// How the fault at `place` fares, given the tally of each rule.
 pub fn fate<'a>(fault: &Fault, place: u32, tally: impl Fn(Rule) -> &'a RuleTally) -> Fate {
-    let mut first: Option<(Rule, u64)> = None;
-    let (mut stands_us, mut is_judged, mut is_stopped) = (0, false, false);
+    let mut first: Option<(Rule, &Candidate)> = None;
+    let mut stop_us: Option<u64> = None;
+    let (mut stands_us, mut is_judged) = (0, false);
     for &rule in &fault.answering {
         let tally = tally(rule);
         is_judged |= fault.named.contains(rule) && !tally.is_unjudged(place);
         let Some(candidate) = tally.candidate(place) else { continue };
         stands_us = stands_us.max(candidate.stands_us);
-        is_stopped |= candidate.stop_us.is_some();
-        let found_us = if fault.needs_a_stop { candidate.stop_us } else { Some(candidate.found_us) };
-        let sooner = |found_us: &u64| first.is_none_or(|(_, first)| *found_us < first);
-        first = found_us.filter(sooner).map(|found_us| (rule, found_us)).or(first);
+        stop_us = [stop_us, candidate.stop_us].into_iter().flatten().min();
+        if first.is_none_or(|(_, first)| candidate.found_us < first.found_us) {
+            first = Some((rule, candidate));
+        }
     }
     let is_stop = fault.is_stop;
-    if let Some((by, found_us)) = first {
-        let delay_us = found_us.saturating_sub(fault.outside_from_us);
-        return Fate::Found { by, is_stopped, hit: Hit { delay_us, stands_us, is_stop } };
+    let delay_us = |time_us: u64| time_us.saturating_sub(fault.outside_from_us);
+    match first {
+        Some((by, found)) if !fault.needs_a_stop || stop_us.is_some() => Fate::Found {
+            by,
+            hit: Hit {
+                delay_us: delay_us(found.found_us),
+                stop_delay_us: stop_us.map(delay_us),
+                needs_a_stop: fault.needs_a_stop,
+                stood_us: found.stood_us,
+                stands_us,
+                is_stop,
+            },
+        },
+        told => {
+            let window_us = fault.deadline_us.saturating_sub(fault.outside_from_us);
+            let miss = Miss { window_us, is_stop, only_warned: told.is_some() };
+            if is_judged { Fate::Missed(miss) } else { Fate::NotJudged(miss) }
+        }
     }
-    let miss = Miss { window_us: fault.deadline_us.saturating_sub(fault.outside_from_us), is_stop };
-    if is_judged { Fate::Missed(miss) } else { Fate::NotJudged(miss) }
 }
 
-/// The score of `rule`: the faults that are counted under it, and its own alarms.
+/// The rule that a fault is booked on: the one that told of it first, where the mark names it; else the first
+/// that the mark names.
+pub fn booked_on(fault: &Fault, fate: &Fate) -> Option<Rule> {
+    match fate {
+        Fate::Found { by, .. } if fault.named.contains(*by) => Some(*by),
+        _ => fault.lead,
+    }
+}
+
+/// The score of `rule`: the faults that are booked on it, and its own alarms.
 pub fn score<'a>(faults: &[Fault], rule: Rule, tally: impl Fn(Rule) -> &'a RuleTally) -> RuleScore {
     let own = tally(rule);
     let mut score = RuleScore {
@@ -183,8 +206,9 @@ pub fn score<'a>(faults: &[Fault], rule: Rule, tally: impl Fn(Rule) -> &'a RuleT
         ..RuleScore::default()
     };
     for (place, fault) in (0_u32..).zip(faults).filter(|(_, fault)| fault.answering.contains(&rule)) {
-        let is_own = fault.lead == Some(rule);
-        match fate(fault, place, &tally) {
+        let fate = fate(fault, place, &tally);
+        let is_own = booked_on(fault, &fate) == Some(rule);
+        match fate {
             Fate::Found { by, hit, .. } => {
                 if is_own {
                     score.found.push(hit);

@@ -11,6 +11,8 @@ use anyhow::{Context as _, bail};
 use bandward::rule::Side;
 use toml_edit::{Array, DocumentMut, Item, RawString, Table, TableLike, Value, value};
 
+const BYTE_ORDER_MARK: char = '\u{feff}';
+
 /// A value to write, and why.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tuned {
@@ -31,9 +33,17 @@ pub fn tuned_text(file: &ProcedureFile, changes: &[Tuned], head: &str) -> anyhow
     for change in changes {
         write(&mut document, file, change)?;
     }
-    let text = format!("{}{document}", comment(head, ""));
+    let text = as_before(&file.text, &format!("{}{document}", comment(head, "")));
     check(file, changes, &text)?;
     Ok(text)
+}
+
+/// With the line ends and the byte order mark of the text it was made from.
+fn as_before(before: &str, text: &str) -> String {
+    let text = text.trim_start_matches(BYTE_ORDER_MARK).replace("\r\n", "\n");
+    let is_crlf = before.matches("\r\n").count() * 2 > before.matches('\n').count();
+    let text = if is_crlf { text.replace('\n', "\r\n") } else { text };
+    if before.starts_with(BYTE_ORDER_MARK) { format!("{BYTE_ORDER_MARK}{text}") } else { text }
 }
 
 /// The same values as tables of their own, to be pasted.

@@ -8,7 +8,7 @@ use super::json::score;
 use super::results::Against;
 use super::table::{HEADS, aligned, cells};
 use crate::raw::seconds;
-use crate::report::style::{BOLD, FAINT, line};
+use crate::report::style::{BAD, BOLD, FAINT, line};
 use crate::trial::bench::Difference;
 use crate::trial::score::{Miss, RuleScore};
 use crate::trial::tally::Fate;
@@ -20,6 +20,9 @@ const LISTED: usize = 60;
 
 pub(super) fn text(text: &mut String, results: &Results<'_>, other: &Against) {
     line!(text, "\n{BOLD}Against {}{BOLD:#}", other.title);
+    for warning in &other.warnings {
+        line!(text, "{BAD}warning:{BAD:#} {warning}");
+    }
     let heads = std::iter::once("").chain(HEADS).map(str::to_owned).collect();
     let mut rows: Vec<Vec<String>> = vec![heads];
     let (own, others) = (results.as_it_is(), results.of_variant(other.variant));
@@ -64,12 +67,16 @@ pub(super) fn text(text: &mut String, results: &Results<'_>, other: &Against) {
 
 fn fate_in_words(rule: Rule, fate: Fate) -> String {
     match fate {
-        Fate::Found { by, hit, is_stopped } => {
+        Fate::Found { by, hit } => {
             let by = if by == rule { String::new() } else { format!(" by {}", by.name()) };
-            let by = if is_stopped { format!("{by} with a stop") } else { by };
+            let stop = hit.stop_delay_us.map(|us| format!(", stopped after {:.2} s", seconds(us)));
+            let stop = stop.unwrap_or_default();
             let (delay_s, stands_s) = (seconds(hit.delay_us), seconds(hit.stands_us));
-            format!("found{by} after {delay_s:.2} s, active {stands_s:.2} s after its end")
+            let stood = hit.stood_us.map(|us| format!(" (stood already, {:.2} s before)", seconds(us)));
+            let stood = stood.unwrap_or_default();
+            format!("found{by} after {delay_s:.2} s{stood}{stop}, active {stands_s:.2} s after its end")
         }
+        Fate::Missed(Miss { only_warned: true, .. }) => "missed: only a warning, no stop".to_owned(),
         Fate::Missed(Miss { is_stop: true, .. }) => "missed: no stop".to_owned(),
         Fate::Missed(_) => "missed".to_owned(),
         Fate::NotJudged(_) => "not judged".to_owned(),
@@ -100,6 +107,7 @@ pub(super) fn json(results: &Results<'_>, other: &Against) -> Value {
         });
     json!({
         "procedure": other.title,
+        "warnings": other.warnings,
         "all": pair(&own, &others),
         "stop": pair(&own.of_stops(true), &others.of_stops(true)),
         "warn": pair(&own.of_stops(false), &others.of_stops(false)),
@@ -125,16 +133,22 @@ fn difference((trace, difference): &(String, Difference)) -> Value {
 
 fn fate(fate: Fate) -> Value {
     match fate {
-        Fate::Found { by, hit, is_stopped } => json!({
+        Fate::Found { by, hit } => json!({
             "outcome": "found",
-            "stops": is_stopped,
+            "stops": hit.stop_delay_us.is_some(),
+            "stop_delay_s": hit.stop_delay_us.map(seconds),
             "by": by.name(),
             "delay_s": seconds(hit.delay_us),
+            "stood_already": hit.stood_us.is_some(),
             "stands_after_s": seconds(hit.stands_us),
         }),
-        Fate::Missed(_) => {
-            json!({ "outcome": "missed", "by": null, "delay_s": null, "stands_after_s": null })
-        }
+        Fate::Missed(miss) => json!({
+            "outcome": "missed",
+            "only_warned": miss.only_warned,
+            "by": null,
+            "delay_s": null,
+            "stands_after_s": null,
+        }),
         Fate::NotJudged(_) => {
             json!({ "outcome": "not judged", "by": null, "delay_s": null, "stands_after_s": null })
         }

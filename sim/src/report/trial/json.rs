@@ -6,6 +6,7 @@
 
 use super::{Results, against, missed, proposal};
 use crate::raw::seconds;
+use crate::trial::marks::Mark;
 use crate::trial::score::{RuleScore, at_most_per_hour};
 use crate::trial::tunable::Tunable;
 use bandward::Rule;
@@ -42,6 +43,7 @@ pub fn json(results: &Results<'_>) -> Value {
         },
         "cost": results.cost(&all),
         "told": told,
+        "without_rule": without_rule(results),
         "sweep": (!results.sweeps.is_empty()).then(|| sweep(results)),
         "proposal": results.proposed.as_ref().map(|proposed| proposal::json(results, proposed)),
         "against": results.against.as_ref().map(|other| against::json(results, other)),
@@ -70,6 +72,10 @@ pub(super) fn score(score: &RuleScore, sound_us: u64) -> Value {
         "delay_mean_found_s": score.mean_delay_of_found_s(),
         "stands_after_median_s": score.stands_s(0.5),
         "stands_after_most_s": score.stands_s(1.0),
+        "stop_delay_median_s": score.stop_delay_s(0.5),
+        "stop_delay_95_s": score.stop_delay_s(0.95),
+        "only_warned": score.only_warned(),
+        "stood_already": score.stood_already(),
         "again": score.repeats,
         "beside": score.beside,
         "late": score.late,
@@ -79,6 +85,19 @@ pub(super) fn score(score: &RuleScore, sound_us: u64) -> Value {
 /// What a number of a procedure is called.
 pub(super) fn tunable(tunable: Tunable) -> Value {
     json!({ "rule": tunable.rule.name(), "name": tunable.to_string(), "unit": tunable.unit() })
+}
+
+/// What was wrong that no rule is about.
+fn without_rule(results: &Results<'_>) -> Vec<Value> {
+    let span = |(trace, mark): &(String, Mark)| {
+        json!({
+            "trace": trace,
+            "kind": mark.kind,
+            "start_s": seconds(mark.start_us),
+            "end_s": seconds(mark.end_us),
+        })
+    };
+    results.without_rule.iter().map(span).collect()
 }
 
 fn sweep(results: &Results<'_>) -> Value {

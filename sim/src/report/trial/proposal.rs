@@ -14,6 +14,8 @@ use crate::trial::proposal::{Compared, Part, Proposal};
 use crate::trial::score::RuleScore;
 use crate::trial::suggest::{LEAST_FAULTS, TooFew};
 use crate::trial::tunable::{Key, Tunable};
+use bandward::Rule;
+use bandward::rule::RuleSet;
 use serde_json::{Value, json};
 
 /// The proposal as text.
@@ -71,6 +73,9 @@ fn remarks(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
             .collect();
         line!(text, "  {FAINT}not kept: {}: {}{FAINT:#}", values.join(", "), dropped.why);
     }
+    for (tunable, why) in &proposal.unchanged.not_loosened {
+        line!(text, "  --loosen-stop {tunable} had no effect: {why}");
+    }
     for thin in &proposal.thin {
         line!(
             text,
@@ -86,9 +91,25 @@ fn remarks(text: &mut String, results: &Results<'_>, proposal: &Proposal) {
         let names: Vec<_> = none.iter().map(|few| few.rule.name()).collect();
         line!(text, "  no fault found by an alarm of its own, and nothing proposed: {}", names.join(", "));
     }
+    for (what, rules) in left(results, proposal) {
+        if !rules.is_empty() {
+            line!(text, "  {what}, and nothing proposed: {}", rules.join(", "));
+        }
+    }
     for few in proposal.too_few.iter().filter(|few| few.faults > 0 || few.false_alarms > 0) {
         line!(text, "  {}: {}", few.rule.name(), too_few(few));
     }
+}
+
+/// The rules of which nothing else is said; of a sweep, those it tried.
+fn left(results: &Results<'_>, proposal: &Proposal) -> [(&'static str, Vec<&'static str>); 2] {
+    let names = |rules: RuleSet| rules.iter().map(Rule::name).collect::<Vec<_>>();
+    let not_tried = proposal.unchanged.not_tried;
+    let not_tried = if results.sweeps.is_empty() { names(not_tried) } else { Vec::new() };
+    [
+        ("no value that may be used costs less", names(proposal.unchanged.best_now)),
+        ("about an instrument, not tried", not_tried),
+    ]
 }
 
 fn too_few(few: &TooFew) -> String {
@@ -224,6 +245,12 @@ pub(super) fn json(results: &Results<'_>, proposed: &Proposed) -> Value {
         "whole": effect::json(&proposal.whole, costs),
         "not_confirmed": dropped.collect::<Vec<_>>(),
         "nothing_proposed": proposal.too_few.iter().map(few).collect::<Vec<_>>(),
+        "unchanged": left(results, proposal).into_iter().flat_map(|(why, rules)| {
+            rules.into_iter().map(move |rule| json!({ "rule": rule, "why": why }))
+        }).collect::<Vec<_>>(),
+        "not_loosened": proposal.unchanged.not_loosened.iter().map(|(which, why)| {
+            json!({ "knob": scores::tunable(*which), "why": why })
+        }).collect::<Vec<_>>(),
         "warnings": warnings(proposal),
         "thin_margins": thin.collect::<Vec<_>>(),
         "fitted_on": compared(results, &proposal.fitted),

@@ -8,6 +8,7 @@ use crate::input::quantity::UnitSystem;
 use crate::trial::Sums;
 use crate::trial::bench::Difference;
 use crate::trial::cost::Figures;
+use crate::trial::marks::Mark;
 use crate::trial::pass::Told;
 use crate::trial::plan::{Plan, Point};
 use crate::trial::proposal::Proposal;
@@ -31,6 +32,8 @@ pub struct Proposed {
 pub struct Against {
     /// What it is called.
     pub title: String,
+    /// What makes the two hard to compare.
+    pub warnings: Vec<String>,
     /// Its variant of the plan.
     pub variant: usize,
     /// Faults that fare otherwise, with their trace.
@@ -63,6 +66,8 @@ pub struct Results<'a> {
     pub about: RuleSet,
     /// Misses and false alarms, with their trace.
     pub told: Vec<(String, Told)>,
+    /// Spans in which something was wrong that no rule is about, with their trace.
+    pub without_rule: Vec<(String, Mark)>,
     /// What is proposed, and how it does.
     pub proposed: Option<Proposed>,
     /// Another procedure beside it.

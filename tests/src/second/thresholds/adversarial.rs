@@ -89,7 +89,9 @@ pub fn outcome(program: &Program, procedure: &Path, set: &Set, to: &Path) -> Res
         marked.iter().any(|rule| *rule == own || quantity_of(rule) == Some(own))
     };
     let told = said["proposal"]["nothing_proposed"].as_array().map_or(0, Vec::len);
-    let one = (marks.len() == 1).then(|| &said["rules"][marks[0].rules[0]]);
+    // A fault is booked on the rule that told of it.
+    let booked = || marks[0].rules.iter().map(|rule| &said["rules"][*rule]);
+    let one = (marks.len() == 1).then(|| booked().find(|score| score["faults"].as_u64() > Some(0))).flatten();
     let share = |key: &str| one.and_then(|score| score[key].as_f64());
     Ok(Outcome {
         joints: set.traces.len(),
