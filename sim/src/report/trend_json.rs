@@ -56,6 +56,7 @@ pub fn json(trend: &Trend, procedure: Option<&ProcedureFile>) -> Value {
         "steady": trend.is_steady(),
         "within_procedure": !trend.is_outside(),
         "flagged_joints": trend.flagged().map(|joint| joint + 1).collect::<Vec<_>>(),
+        "crater_joints": trend.craters.iter().map(|joint| joint + 1).collect::<Vec<_>>(),
         "charts": charts.collect::<Vec<_>>(),
         "events": events.collect::<Vec<_>>(),
         "joints": joints,

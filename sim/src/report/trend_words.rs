@@ -48,8 +48,14 @@ pub fn known(trend: &Trend) -> Vec<String> {
         let words: Vec<_> = modelled.iter().map(words).collect();
         lines.push(format!("taken off before charting, by least squares: {}", words.join(", ")));
     }
-    for series in trend.series.iter().filter(|series| series.set_aside().next().is_some()) {
-        let joints = joint_list(series.set_aside());
+    let craters = joint_list(trend.craters.iter().copied());
+    if !craters.is_empty() {
+        lines.push(format!(
+            "set aside for every quantity of the arc, far off in several of them, as with a crater fill: {craters}"
+        ));
+    }
+    for series in trend.series.iter().filter(|series| series.set_aside_here().next().is_some()) {
+        let joints = joint_list(series.set_aside_here());
         lines.push(format!("{} set aside, each alone far off: {joints}", title(trend, series)));
     }
     lines

@@ -11,6 +11,7 @@ pub mod change;
 pub mod chart;
 pub mod context;
 pub mod course;
+pub mod crater;
 pub mod doubt;
 pub mod event;
 pub mod event_file;
@@ -38,7 +39,7 @@ use known::Model;
 use measure::Measure;
 use place::Reading;
 use record::{Order, Record};
-use series::Draft;
+use series::{Draft, Shop};
 
 /// What is asked for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -74,6 +75,8 @@ pub struct Trend {
     pub clear: f64,
     /// Likely causes of the drifts, most likely first.
     pub causes: Vec<Likely>,
+    /// Joints with a crater fill or the like, set aside for all quantities of the arc, counted from 0.
+    pub craters: Vec<usize>,
 }
 
 impl Trend {
@@ -91,16 +94,22 @@ impl Trend {
         let groups = context::groups(&records);
         let events = event::applied(&records, &groups, &options.events)?;
         let mut drafts: Vec<Vec<Draft>> = Vec::new();
+        let mut craters: Vec<usize> = Vec::new();
         for (index, group) in groups.iter().enumerate() {
             let read = Measure::ALL
                 .iter()
                 .enumerate()
                 .map(|(place, &measure)| (measure, readings(&records, group, place)))
                 .filter(|(_, readings)| !readings.is_empty());
-            let own = read.map(|(measure, readings)| {
-                Draft::of(measure, index, readings, &records, &events, procedure, &options)
-            });
+            let read: Vec<_> = read.map(|(measure, own)| (measure, place::joint_means(&own), own)).collect();
+            let means: Vec<_> = read.iter().map(|(measure, means, _)| (*measure, &means[..])).collect();
+            let named = crater::named(&means);
+            let shop =
+                Shop { records: &records, events: &events, craters: &named, procedure, options: &options };
+            let own =
+                read.into_iter().map(|(measure, means, own)| Draft::of(measure, index, own, &means, &shop));
             drafts.push(own.collect());
+            craters.extend(named);
         }
         let charts = drafts.iter().flatten().filter(|draft| draft.is_charted()).count();
         let clear = chart::clear(charts);
@@ -110,7 +119,8 @@ impl Trend {
             one.doubt = groups.get(one.group).and_then(|group| Doubt::of(one, &group.joints));
         }
         let causes = cause::likely(&series, groups.len());
-        Ok(Self { records, order, groups, events, options, series, clear, causes })
+        craters.sort_unstable();
+        Ok(Self { records, order, groups, events, options, series, clear, causes, craters })
     }
     /// Bands of all joints.
     pub fn bands(&self) -> usize {

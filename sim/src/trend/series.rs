@@ -10,12 +10,13 @@ use super::capability::Capability;
 use super::change::Change;
 use super::chart::Ewma;
 use super::course::{Course, Drift, Watched};
+use super::crater;
 use super::doubt::Doubt;
 use super::event::{Applied, Kind};
 use super::expect::{self, Own};
 use super::known::{Known, restarts};
 use super::measure::Measure;
-use super::place::{Reading, joint_means};
+use super::place::{JointMean, Reading};
 use super::record::Record;
 use super::scatter::Scatter;
 use crate::input::bounds::Bounds;
@@ -58,6 +59,8 @@ pub struct Point {
     pub is_flagged: bool,
     /// It stands alone in the baseline, far off, and does not count.
     pub is_set_aside: bool,
+    /// It has a crater fill or the like, by several quantities, and does not count.
+    pub is_crater: bool,
     /// The event from which on the level is learnt anew.
     pub restart: Option<Kind>,
     /// The charts; absent within the baseline, or where there is none.
@@ -123,6 +126,21 @@ impl Series {
     pub fn set_aside(&self) -> impl Iterator<Item = usize> {
         self.points.iter().filter(|point| point.is_alone()).map(|point| point.joint)
     }
+    /// Those of them that no other quantity names.
+    pub fn set_aside_here(&self) -> impl Iterator<Item = usize> {
+        self.points.iter().filter(|point| point.is_alone() && !point.is_crater).map(|point| point.joint)
+    }
+}
+
+/// What is the same for all quantities of joints that share charts.
+#[derive(Clone, Copy)]
+pub(super) struct Shop<'s> {
+    pub records: &'s [Record],
+    pub events: &'s [Applied],
+    /// Joints with a crater fill or the like.
+    pub craters: &'s [usize],
+    pub procedure: Option<&'s ProcedureFile>,
+    pub options: &'s Options,
 }
 
 /// A quantity before its charts are run.
@@ -140,16 +158,16 @@ impl Draft {
         measure: Measure,
         group: usize,
         readings: Vec<Reading>,
-        records: &[Record],
-        events: &[Applied],
-        procedure: Option<&ProcedureFile>,
-        options: &Options,
+        means: &[JointMean],
+        shop: &Shop<'_>,
     ) -> Self {
-        let means = joint_means(&readings);
+        let &Shop { records, events, craters, procedure, options } = shop;
         let own: Vec<&Record> = means.iter().filter_map(|mean| records.get(mean.joint)).collect();
         let joints: Vec<usize> = means.iter().map(|mean| mean.joint).collect();
         let values: Vec<f64> = means.iter().map(|mean| mean.value).collect();
-        let known = Known::of(&own, measure, options.model, restarts(&joints, measure, group, events));
+        let mut known = Known::of(&own, measure, options.model, restarts(&joints, measure, group, events));
+        let is_crater = |joint: &usize| crater::moves(measure) && craters.contains(joint);
+        known.craters = joints.iter().map(is_crater).collect();
         let is_flagged = |record: &Record| !options.has_flagged_baseline && !record.is_sound();
         let points = means.iter().zip(&own).zip(&known.restarts).map(|((mean, record), &restart)| Point {
             joint: mean.joint,
@@ -158,6 +176,7 @@ impl Draft {
             adjusted: mean.value,
             is_flagged: is_flagged(record),
             is_set_aside: false,
+            is_crater: is_crater(&mean.joint),
             restart,
             charted: None,
         });

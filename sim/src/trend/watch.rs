@@ -91,10 +91,13 @@ impl<'c> Watcher<'c> {
         let (row, value) = (&self.course.known.rows[at], self.course.values[at]);
         let deviate = if is_known(&self.reference, row) {
             self.reference.deviate(row, value)
+        } else if self.course.known.is_crater(at) {
+            None
         } else {
             self.settle(at, start.baseline.end)
         };
-        let is_alone = deviate.is_some_and(|deviate| self.push(at, deviate, start.baseline.end));
+        let is_crater = self.course.known.is_crater(at);
+        let is_alone = is_crater || deviate.is_some_and(|deviate| self.push(at, deviate, start.baseline.end));
         if deviate.is_some() && !is_alone {
             self.usable.push(at);
             self.learn_or_signal(at);
