@@ -18,8 +18,10 @@ use super::reference::FURTHEST;
 /// What each by itself shows a crater fill; the arc energy is made of two of them.
 const WITNESSES: [Measure; 6] =
     [M::Current, M::CurrentSpread, M::Voltage, M::VoltageSpread, M::ShortCircuits, M::BandHeight];
-/// So many witnesses name a joint.
+/// So many witnesses name a joint, one of which shows it far off, and the others beyond this many deviations: by
+/// chance two of six that are independent do so in one joint of several thousand.
 const LEAST_WITNESSES: usize = 2;
+const OFF: f64 = 2.5;
 /// Joints to each side that a joint is held against: with one in five far off, their middle is sound.
 const SIDE: usize = 5;
 /// Fewer on a side tell nothing.
@@ -43,16 +45,21 @@ pub const fn moves(measure: Measure) -> bool {
 /// The joints named, in order, by the joint means of each quantity of one group.
 pub fn named(quantities: &[(Measure, &[JointMean])]) -> Vec<usize> {
     let witnesses = quantities.iter().filter(|(measure, _)| WITNESSES.contains(measure));
-    let mut told: Vec<usize> = witnesses
+    let mut told: Vec<(usize, bool)> = witnesses
         .flat_map(|(measure, means)| {
             let values: Vec<f64> = means.iter().map(|mean| mean.value).collect();
-            let far = far_alone(&values, measure.description().least_deviation);
-            far.into_iter().filter_map(|at| Some(means.get(at)?.joint)).collect::<Vec<_>>()
+            let alone = alone(&values, measure.description().least_deviation);
+            alone
+                .into_iter()
+                .filter_map(|(at, is_far)| Some((means.get(at)?.joint, is_far)))
+                .collect::<Vec<_>>()
         })
         .collect();
     told.sort_unstable();
-    let each = told.chunk_by(|one, other| one == other).filter(|same| same.len() >= LEAST_WITNESSES);
-    let mut named: Vec<usize> = each.filter_map(|same| same.first().copied()).collect();
+    let is_named =
+        |same: &&[(usize, bool)]| same.len() >= LEAST_WITNESSES && same.iter().any(|(_, is_far)| *is_far);
+    let each = told.chunk_by(|one, other| one.0 == other.0).filter(is_named);
+    let mut named: Vec<usize> = each.filter_map(|same| same.first().map(|(joint, _)| *joint)).collect();
     // Of the newest joint nobody knows yet whether it stands alone, unless such joints are usual.
     let newest = quantities.iter().filter_map(|(_, means)| means.last()).map(|mean| mean.joint).max();
     if named.len() == 1 && named.first().copied() == newest {
@@ -61,30 +68,38 @@ pub fn named(quantities: &[(Measure, &[JointMean])]) -> Vec<usize> {
     named
 }
 
-/// Readings far off from those before and from those after, on the same side, with no neighbour that is off likewise.
-fn far_alone(values: &[f64], least: f64) -> Vec<usize> {
+/// Readings off from those before and from those after, on the same side, with no neighbour that is off likewise; and
+/// whether they are far off.
+fn alone(values: &[f64], least: f64) -> Vec<(usize, bool)> {
     let around: Vec<f64> = (0..values.len())
         .filter_map(|at| {
             let next: Vec<f64> = before(values, at).iter().chain(after(values, at)).copied().collect();
             (next.len() >= LEAST_SIDE).then(|| (values[at] - median(&next)).abs())
         })
         .collect();
-    let reach = FURTHEST * (median(&around) / 0.6745).max(least);
+    let spread = |distances: &[f64]| (median(distances) / 0.6745).max(least);
+    // Those far off widen the spread themselves, so it is taken once more without them.
+    let first = FURTHEST * spread(&around);
+    let near: Vec<f64> = around.iter().copied().filter(|distance| *distance <= first).collect();
+    let spread = spread(&near);
     let off = |at: usize| -> f64 {
         let sides =
             [before(values, at), after(values, at)].into_iter().filter(|side| side.len() >= LEAST_SIDE);
         let offs: Vec<f64> = sides.map(|side| values[at] - median(side)).collect();
         let is_one_way = offs.iter().all(|off| *off > 0.0) || offs.iter().all(|off| *off < 0.0);
-        let least = offs.iter().copied().reduce(|one, two| if one.abs() < two.abs() { one } else { two });
-        least.filter(|off| is_one_way && off.abs() > reach).map_or(0.0, f64::signum)
+        let nearer = offs.iter().copied().reduce(|one, two| if one.abs() < two.abs() { one } else { two });
+        nearer.filter(|_| is_one_way).map_or(0.0, |off| off / spread)
     };
     let offs: Vec<f64> = (0..values.len()).map(off).collect();
-    let at = |index: Option<usize>| index.and_then(|index| offs.get(index)).copied().unwrap_or(0.0);
-    let is_alone = |own: &usize| {
-        let side = offs[*own];
-        side != 0.0 && at(own.checked_sub(1)) != side && at(Some(own + 1)) != side
+    let side = |index: Option<usize>| {
+        let off = index.and_then(|index| offs.get(index)).copied().unwrap_or(0.0);
+        if off.abs() > OFF { off.signum() } else { 0.0 }
     };
-    (0..values.len()).filter(is_alone).collect()
+    let is_alone = |own: &usize| {
+        let same = side(Some(*own));
+        same != 0.0 && side(own.checked_sub(1)) != same && side(Some(own + 1)) != same
+    };
+    (0..values.len()).filter(is_alone).map(|at| (at, offs[at].abs() > FURTHEST)).collect()
 }
 
 fn before(values: &[f64], at: usize) -> &[f64] {

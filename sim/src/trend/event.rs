@@ -220,6 +220,15 @@ pub fn applied(records: &[Record], groups: &[Group], events: &[Event]) -> Result
     Ok(applied)
 }
 
+/// The events that no joint they are about comes after.
+pub fn unused(records: &[Record], events: &[Event]) -> Vec<Event> {
+    let is_unused = |event: &&Event| {
+        let from = event.first_joint(records).ok().flatten();
+        from.is_none_or(|from| !records.iter().skip(from).any(|record| event.is_about(record)))
+    };
+    events.iter().filter(is_unused).cloned().collect()
+}
+
 /// The events that the records of a group show.
 fn shown(records: &[Record], group: &Group, index: usize) -> Vec<Applied> {
     let mut shown = Vec::new();

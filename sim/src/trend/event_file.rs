@@ -124,6 +124,10 @@ fn header(cells: &[String]) -> Result<Vec<usize>, Fault> {
 }
 
 fn of_row(cells: &[String], columns: &[usize]) -> Result<Event, Fault> {
+    if cells.len() > columns.len() {
+        let problem = format!("{} fields, where the header has {}", cells.len(), columns.len());
+        return Err((problem, "as many fields as the header; a text with a comma in quotes".to_owned()));
+    }
     let cell = |wanted: usize| {
         let at = columns.iter().position(|&column| column == wanted);
         at.and_then(|at| cells.get(at)).filter(|cell| !cell.is_empty())

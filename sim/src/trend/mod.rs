@@ -16,8 +16,10 @@ pub mod doubt;
 pub mod event;
 pub mod event_file;
 pub mod expect;
+pub mod gap;
 pub mod known;
 pub mod measure;
+pub mod operators;
 pub mod parquet;
 pub mod place;
 pub mod record;
@@ -35,8 +37,10 @@ use context::Group;
 use course::Drift;
 use doubt::Doubt;
 use event::{Applied, Event};
+use gap::Gap;
 use known::Model;
 use measure::Measure;
+use operators::Few;
 use place::Reading;
 use record::{Order, Record};
 use series::{Draft, Shop};
@@ -75,6 +79,10 @@ pub struct Trend {
     pub clear: f64,
     /// Likely causes of the drifts, most likely first.
     pub causes: Vec<Likely>,
+    /// Events that no joint comes after.
+    pub unused: Vec<Event>,
+    /// Operators with few sound joints in a baseline.
+    pub few: Vec<Few>,
     /// Joints with a crater fill or the like, set aside for all quantities of the arc, counted from 0.
     pub craters: Vec<usize>,
 }
@@ -115,12 +123,15 @@ impl Trend {
         let clear = chart::clear(charts);
         let mut series: Vec<Series> =
             drafts.into_iter().flat_map(|own| series::watched(own, clear, &options)).collect();
+        series::tell_shapes(&mut series);
         for one in &mut series {
             one.doubt = groups.get(one.group).and_then(|group| Doubt::of(one, &group.joints));
         }
         let causes = cause::likely(&series, groups.len());
         craters.sort_unstable();
-        Ok(Self { records, order, groups, events, options, series, clear, causes, craters })
+        let unused = event::unused(&records, &options.events);
+        let few = operators::few(&records, &groups, &series, &options);
+        Ok(Self { records, order, groups, events, options, series, clear, causes, unused, few, craters })
     }
     /// Bands of all joints.
     pub fn bands(&self) -> usize {
@@ -171,8 +182,12 @@ impl Trend {
         };
         (0..self.groups.len()).filter(move |&group| !has_chart(group))
     }
+    /// What is missing in the records.
+    pub fn gaps(&self) -> impl Iterator<Item = Gap> {
+        gap::of(&self.records)
+    }
     /// Is everything steady? `None` where nothing drifts, and yet not everything could be judged: joints without
-    /// any chart, a baseline that is itself drifting, a quantity in doubt.
+    /// any chart, a baseline that is itself drifting, a quantity in doubt, a record that lacks something.
     pub fn is_steady(&self) -> Option<bool> {
         if self.drifting().next().is_some() {
             return Some(false);
@@ -180,6 +195,7 @@ impl Trend {
         let is_whole = self.is_watched()
             && self.unwatched().next().is_none()
             && self.unsteady_starts().next().is_none()
+            && self.gaps().next().is_none()
             && self.doubted().next().is_none();
         is_whole.then_some(true)
     }

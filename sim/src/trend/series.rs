@@ -19,10 +19,12 @@ use super::measure::Measure;
 use super::place::{JointMean, Reading};
 use super::record::Record;
 use super::scatter::Scatter;
+use super::watch::{MOST_LEFT, RECENT};
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
 use bandward::Outcome;
 use bandward::rule::Side;
+use std::ops::RangeInclusive;
 
 /// The charts at one joint after the baseline.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -106,6 +108,17 @@ pub struct Series {
 }
 
 impl Series {
+    /// A change of its points in the counting of joints.
+    fn of_joints(&self, change: Change) -> Change {
+        let joint = |at: usize| self.points.get(at).map_or(at, |point| point.joint);
+        Change { at: joint(change.at), from: joint(change.from), to: joint(change.to), ..change }
+    }
+    /// The mean of joints, less what is known of each, without those that do not count.
+    fn mean_of(&self, points: RangeInclusive<usize>) -> Option<f64> {
+        let counted = self.points.get(points)?.iter().filter(|point| !point.is_alone());
+        let counted: Vec<f64> = counted.map(|point| point.adjusted).collect();
+        (!counted.is_empty()).then(|| mean(&counted))
+    }
     /// Joints after the baseline.
     pub fn watched(&self) -> usize {
         self.baseline.map_or(0, |baseline| self.points.len() - baseline.end)
@@ -236,9 +249,15 @@ impl Draft {
             point.charted = Some(charted);
         }
         self.series.drift = watched.drift.map(|mut drift| {
-            let shown = self.series.points.get(drift.since..=drift.end()).unwrap_or_default();
-            let shown: Vec<f64> = shown.iter().map(|point| point.adjusted).collect();
-            drift.mean = mean(&shown);
+            let end = drift.end().max(drift.since);
+            drift.mean = self.series.mean_of(drift.since..=end).unwrap_or(baseline.mean);
+            let off = |mean: f64| mean - baseline.mean;
+            let newest = (drift.until + 1).saturating_sub(RECENT - 1).max(drift.since);
+            let left = self.series.mean_of(newest..=self.series.points.len() - 1).map_or(0.0, off);
+            // An event lets the level go: what is left of a drift after it was held against what was before.
+            let is_off = drift.after.is_none() && left / off(drift.mean) > MOST_LEFT;
+            drift.stays_off = is_off && !drift.is_standing;
+            drift.is_standing |= is_off;
             drift
         });
         self.series
@@ -274,6 +293,29 @@ impl Series {
             ewma_limits: None,
             drift: None,
             doubt: None,
+        }
+    }
+}
+
+/// An interval of more than one in so many of the joints of a chart shows no shape.
+const WIDE: usize = 3;
+
+/// Takes back the shape of drifts that do not show it, or whose partners show another.
+pub(super) fn tell_shapes(series: &mut [Series]) {
+    let changes: Vec<(usize, Change)> = series
+        .iter()
+        .filter_map(|one| Some((one.group, one.drifting()?.change.map(|change| one.of_joints(change))?)))
+        .collect();
+    for one in series {
+        let others: Vec<Change> =
+            changes.iter().filter(|(group, _)| *group == one.group).map(|(_, change)| *change).collect();
+        let shown = one.drift.as_ref().and_then(|drift| drift.change).map(|change| {
+            let is_wide = WIDE * (change.to - change.from + 1) > one.points.len();
+            let told = one.of_joints(change).shown_by(is_wide, &others);
+            Change { shape: told.shape, per_joint: told.per_joint, ..change }
+        });
+        if let Some(drift) = &mut one.drift {
+            drift.change = shown;
         }
     }
 }

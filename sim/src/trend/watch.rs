@@ -16,10 +16,14 @@ use bandward::rule::Side;
 /// What is so many standard errors off may be a drift: it is not learnt from until it is clear or over.
 const SUSPECT: f64 = 3.0;
 /// Joints whose middle tells whether a level is back.
-const RECENT: usize = 5;
+pub(super) const RECENT: usize = 5;
 /// A level is back that is off by this share of the drift at most, or by one standard deviation of a joint,
 /// which a median of five shows to a half of one.
 const NEAR: f64 = 0.25;
+/// But never one that is off by more than this share of the drift.
+pub(super) const MOST_LEFT: f64 = 0.5;
+/// A neighbour is off likewise that is beyond the usual warning limits, two standard deviations, on the same side.
+const LIKEWISE: f64 = 2.0;
 /// A drift that stands.
 struct Held {
     /// What was known before the drift.
@@ -49,6 +53,8 @@ pub(super) struct Watcher<'c> {
     fresh: Vec<usize>,
     /// A point far off alone, and on which side.
     alone: Option<(usize, Side)>,
+    /// The side on which the point before counts as off.
+    off: Option<Side>,
     /// Points since the latest event and how far off each counts.
     counted: Vec<(usize, f64)>,
     /// How far off the points before a drift were.
@@ -75,6 +81,7 @@ impl<'c> Watcher<'c> {
             risen,
             fresh: Vec::new(),
             alone: None,
+            off: None,
             counted: Vec::new(),
             before: start.deviates.clone(),
             usable: start.kept.clone(),
@@ -149,24 +156,26 @@ impl<'c> Watcher<'c> {
     }
     /// Lets the charts take how far off a point is; true where it stands alone, far off, and does not count.
     ///
-    /// That one reading alone never counts, and two in a row do, is the rule of the robust CUSUM (Lucas and
+    /// That one reading alone never counts, and what goes on does, is the rule of the robust CUSUM (Lucas and
     /// Crosier 1982, "Robust CUSUM", Communications in Statistics - Theory and Methods 11, 2669-2687; from
     /// memory).
     fn push(&mut self, at: usize, deviate: f64, end: usize) -> bool {
         let side = if deviate > 0.0 { Side::High } else { Side::Low };
-        let is_far = deviate.abs() > FURTHEST;
+        let is_likewise = deviate.abs() > LIKEWISE;
         match self.alone.take() {
-            Some((before, same)) if is_far && same == side => {
+            Some((before, same)) if is_likewise && same == side => {
                 self.count(before, FURTHEST.copysign(deviate));
                 self.usable.push(before);
                 self.charted[before - end].is_set_aside = false;
             }
-            _ if is_far => {
+            _ if deviate.abs() > FURTHEST && self.off != Some(side) => {
                 self.alone = Some((at, side));
+                self.off = None;
                 return true;
             }
             _ => {}
         }
+        self.off = is_likewise.then_some(side);
         self.count(at, deviate.clamp(-FURTHEST, FURTHEST));
         false
     }
@@ -179,7 +188,7 @@ impl<'c> Watcher<'c> {
         let change = both.and_then(|side| {
             let since = self.risen[usize::from(side == Side::Low)];
             let scatter = self.course.scatter.of_own(&self.before(since));
-            let change = self.course.change(&self.usable, since, at, side, scatter)?;
+            let change = self.course.change(&self.usable, [since, at, at], side, scatter)?;
             Some((since, change)).filter(|(_, change)| change.deviate >= SUSPECT)
         });
         let Some((since, change)) = change else { return self.learn(at) };
@@ -239,6 +248,7 @@ impl<'c> Watcher<'c> {
             signal: at,
             until: at,
             is_standing: false,
+            stays_off: false,
             mean: 0.0,
             change: None,
             after: None,
@@ -257,7 +267,7 @@ impl<'c> Watcher<'c> {
     /// An event: the next joints set the level. What the charts have summed up stays, unless the event ends
     /// it: a drift that stood is then compared with what was before it.
     fn restart(&mut self, kind: Kind, at: usize) {
-        self.alone = None;
+        (self.alone, self.off) = (None, None);
         self.fresh.clear();
         if let (Some(held), Some(drift)) = (&mut self.held, &mut self.drift) {
             held.off.clear();
@@ -284,7 +294,8 @@ impl<'c> Watcher<'c> {
         if drift.after_at.is_none() && recent.abs() > held.size.abs() {
             held.size = recent;
         }
-        let near = (NEAR * held.size.abs()).max(held.known.deviation());
+        let size = held.size.abs();
+        let near = (NEAR * size).max(held.known.deviation()).min(MOST_LEFT * size);
         let is_back = !held.off.is_empty() && (recent.abs() <= near || recent / held.size <= 0.0);
         drift.after = drift.after.map(|(kind, _)| (kind, is_back));
         if is_back {
