@@ -38,7 +38,7 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
     let doubted: Vec<_> = gaps.into_iter().chain(doubted).chain(unwatched).collect();
     if !titles.is_empty() {
         ("DRIFTING", format!(": {}{outside}", titles.join(", ")))
-    } else if trend.is_outside() {
+    } else if trend.is_outside() && trend.is_watched() {
         ("OUTSIDE THE PROCEDURE", format!("; no drift in any quantity that could be followed{outside}"))
     } else if !starts.is_empty() {
         let starts = starts.join(", ");
@@ -54,7 +54,7 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
         } else {
             format!(" ({} broken or not proven by their own records)", count(flagged, "joint"))
         };
-        ("NOT JUDGED", format!(": too few sound joints for a baseline and one to watch{flagged}"))
+        ("NOT JUDGED", format!(": too few sound joints for a baseline and one to watch{flagged}{outside}"))
     }
 }
 

@@ -90,8 +90,8 @@ pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
         let title = title(trend, series);
         match doubt {
             Doubt::OftenAlone { alone, of } => format!(
-                "{title}: {alone} of the {of} joints since the baseline stand far off, each alone, far more often than \
-                 in it: look at them"
+                "{title}: {alone} of the newest {of} joints stand far off, each alone, far more often than before: look \
+                 at them"
             ),
             Doubt::NewestAlone => format!("{title}: the newest joint is far off; the next one will tell"),
             Doubt::Ended { last } => format!("{title}: no reading since joint {}", last + 1),

@@ -134,6 +134,9 @@ impl Event {
             When::Joint(_) => Err(format!("there are {} joints", records.len())),
             When::Record(name) => {
                 let found = records.iter().position(|record| record.name == *name);
+                if records.iter().filter(|record| record.name == *name).count() > 1 {
+                    return Err("several records have this name; name the joint".to_owned());
+                }
                 found.map(Some).ok_or_else(|| "no record has this name".to_owned())
             }
             When::At(moment) if records.iter().any(|record| record.moment_like(moment).is_none()) => {

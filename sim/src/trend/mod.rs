@@ -26,6 +26,7 @@ pub mod record;
 pub mod reference;
 pub mod scatter;
 pub mod series;
+pub mod shape;
 pub mod watch;
 
 pub use series::{Charted, Point, Series};
@@ -123,7 +124,7 @@ impl Trend {
         let clear = chart::clear(charts);
         let mut series: Vec<Series> =
             drafts.into_iter().flat_map(|own| series::watched(own, clear, &options)).collect();
-        series::tell_shapes(&mut series);
+        shape::tell(&mut series);
         for one in &mut series {
             one.doubt = groups.get(one.group).and_then(|group| Doubt::of(one, &group.joints));
         }

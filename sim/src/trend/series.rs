@@ -108,11 +108,6 @@ pub struct Series {
 }
 
 impl Series {
-    /// A change of its points in the counting of joints.
-    fn of_joints(&self, change: Change) -> Change {
-        let joint = |at: usize| self.points.get(at).map_or(at, |point| point.joint);
-        Change { at: joint(change.at), from: joint(change.from), to: joint(change.to), ..change }
-    }
     /// The mean of joints, less what is known of each, without those that do not count.
     fn mean_of(&self, points: RangeInclusive<usize>) -> Option<f64> {
         let counted = self.points.get(points)?.iter().filter(|point| !point.is_alone());
@@ -293,29 +288,6 @@ impl Series {
             ewma_limits: None,
             drift: None,
             doubt: None,
-        }
-    }
-}
-
-/// An interval of more than one in so many of the joints of a chart shows no shape.
-const WIDE: usize = 3;
-
-/// Takes back the shape of drifts that do not show it, or whose partners show another.
-pub(super) fn tell_shapes(series: &mut [Series]) {
-    let changes: Vec<(usize, Change)> = series
-        .iter()
-        .filter_map(|one| Some((one.group, one.drifting()?.change.map(|change| one.of_joints(change))?)))
-        .collect();
-    for one in series {
-        let others: Vec<Change> =
-            changes.iter().filter(|(group, _)| *group == one.group).map(|(_, change)| *change).collect();
-        let shown = one.drift.as_ref().and_then(|drift| drift.change).map(|change| {
-            let is_wide = WIDE * (change.to - change.from + 1) > one.points.len();
-            let told = one.of_joints(change).shown_by(is_wide, &others);
-            Change { shape: told.shape, per_joint: told.per_joint, ..change }
-        });
-        if let Some(drift) = &mut one.drift {
-            drift.change = shown;
         }
     }
 }
