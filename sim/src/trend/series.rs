@@ -19,12 +19,15 @@ use super::measure::Measure;
 use super::place::{JointMean, Reading};
 use super::record::Record;
 use super::scatter::Scatter;
-use super::watch::{MOST_LEFT, RECENT};
+use super::watch::{RECENT, SUSPECT};
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
 use bandward::Outcome;
 use bandward::rule::Side;
 use std::ops::RangeInclusive;
+
+/// A drift has not cleared while the joints since are off by more than this share of it.
+const MOST_LEFT: f64 = 0.5;
 
 /// The charts at one joint after the baseline.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -249,8 +252,12 @@ impl Draft {
             let off = |mean: f64| mean - baseline.mean;
             let newest = (drift.until + 1).saturating_sub(RECENT - 1).max(drift.since);
             let left = self.series.mean_of(newest..=self.series.points.len() - 1).map_or(0.0, off);
+            let count = (self.series.points.len() - newest) as f64;
+            let shares = count.recip() + (baseline.count as f64).recip();
+            let error = baseline.deviation * (scatter.inflation_of(count) * shares).sqrt();
             // An event lets the level go: what is left of a drift after it was held against what was before.
-            let is_off = drift.after.is_none() && left / off(drift.mean) > MOST_LEFT;
+            let is_off =
+                drift.after.is_none() && left / off(drift.mean) > MOST_LEFT && left.abs() > SUSPECT * error;
             drift.stays_off = is_off && !drift.is_standing;
             drift.is_standing |= is_off;
             drift

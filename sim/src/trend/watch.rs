@@ -14,14 +14,12 @@ use super::series::Charted;
 use bandward::rule::Side;
 
 /// What is so many standard errors off may be a drift: it is not learnt from until it is clear or over.
-const SUSPECT: f64 = 3.0;
+pub(super) const SUSPECT: f64 = 3.0;
 /// Joints whose middle tells whether a level is back.
 pub(super) const RECENT: usize = 5;
 /// A level is back that is off by this share of the drift at most, or by one standard deviation of a joint,
 /// which a median of five shows to a half of one.
 const NEAR: f64 = 0.25;
-/// But never one that is off by more than this share of the drift.
-pub(super) const MOST_LEFT: f64 = 0.5;
 /// A neighbour is off likewise that is beyond the usual warning limits, two standard deviations, on the same side.
 const LIKEWISE: f64 = 2.0;
 /// A drift that stands.
@@ -294,8 +292,7 @@ impl<'c> Watcher<'c> {
         if drift.after_at.is_none() && recent.abs() > held.size.abs() {
             held.size = recent;
         }
-        let size = held.size.abs();
-        let near = (NEAR * size).max(held.known.deviation()).min(MOST_LEFT * size);
+        let near = (NEAR * held.size.abs()).max(held.known.deviation());
         let is_back = !held.off.is_empty() && (recent.abs() <= near || recent / held.size <= 0.0);
         drift.after = drift.after.map(|(kind, _)| (kind, is_back));
         if is_back {
