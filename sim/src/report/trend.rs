@@ -74,7 +74,7 @@ pub fn method(trend: &Trend) -> Vec<String> {
         ),
         format!(
             "a joint further off than {FURTHEST} standard deviations counts as {FURTHEST}, and only if the one before \
-             or after is off by more than 2 on the same side; alone it is set aside"
+             or after is off likewise (same side, more than 2, at least half as far); alone it is set aside"
         ),
         "change points: least squares; interval of 95 % by the likelihood; step or slope by which fits clearly better"
             .to_owned(),

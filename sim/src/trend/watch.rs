@@ -20,8 +20,16 @@ pub(super) const RECENT: usize = 5;
 /// A level is back that is off by this share of the drift at most, or by one standard deviation of a joint,
 /// which a median of five shows to a half of one.
 const NEAR: f64 = 0.25;
-/// A neighbour is off likewise that is beyond the usual warning limits, two standard deviations, on the same side.
-const LIKEWISE: f64 = 2.0;
+/// Neighbours are off likewise on the same side, both beyond the usual warning limits, two standard deviations, and
+/// neither by less than half of the other: chance beside one that is very far off makes no two of them.
+const LIKEWISE: (f64, f64) = (2.0, 0.5);
+
+fn is_likewise(one: f64, other: f64) -> bool {
+    let (least, share) = LIKEWISE;
+    let (less, more) = (one.abs().min(other.abs()), one.abs().max(other.abs()));
+    one * other > 0.0 && less > least && less >= share * more
+}
+
 /// A drift that stands.
 struct Held {
     /// What was known before the drift.
@@ -49,10 +57,10 @@ pub(super) struct Watcher<'c> {
     risen: [usize; 2],
     /// Points whose level is not known yet.
     fresh: Vec<usize>,
-    /// A point far off alone, and on which side.
-    alone: Option<(usize, Side)>,
-    /// The side on which the point before counts as off.
-    off: Option<Side>,
+    /// A point far off alone, and how far.
+    alone: Option<(usize, f64)>,
+    /// How far off the point before is that counts.
+    off: f64,
     /// Points since the latest event and how far off each counts.
     counted: Vec<(usize, f64)>,
     /// How far off the points before a drift were.
@@ -79,7 +87,7 @@ impl<'c> Watcher<'c> {
             risen,
             fresh: Vec::new(),
             alone: None,
-            off: None,
+            off: 0.0,
             counted: Vec::new(),
             before: start.deviates.clone(),
             usable: start.kept.clone(),
@@ -158,22 +166,20 @@ impl<'c> Watcher<'c> {
     /// Crosier 1982, "Robust CUSUM", Communications in Statistics - Theory and Methods 11, 2669-2687; from
     /// memory).
     fn push(&mut self, at: usize, deviate: f64, end: usize) -> bool {
-        let side = if deviate > 0.0 { Side::High } else { Side::Low };
-        let is_likewise = deviate.abs() > LIKEWISE;
         match self.alone.take() {
-            Some((before, same)) if is_likewise && same == side => {
+            Some((before, far)) if is_likewise(far, deviate) => {
                 self.count(before, FURTHEST.copysign(deviate));
                 self.usable.push(before);
                 self.charted[before - end].is_set_aside = false;
             }
-            _ if deviate.abs() > FURTHEST && self.off != Some(side) => {
-                self.alone = Some((at, side));
-                self.off = None;
+            _ if deviate.abs() > FURTHEST && !is_likewise(self.off, deviate) => {
+                self.alone = Some((at, deviate));
+                self.off = 0.0;
                 return true;
             }
             _ => {}
         }
-        self.off = is_likewise.then_some(side);
+        self.off = deviate;
         self.count(at, deviate.clamp(-FURTHEST, FURTHEST));
         false
     }
@@ -265,7 +271,7 @@ impl<'c> Watcher<'c> {
     /// An event: the next joints set the level. What the charts have summed up stays, unless the event ends
     /// it: a drift that stood is then compared with what was before it.
     fn restart(&mut self, kind: Kind, at: usize) {
-        (self.alone, self.off) = (None, None);
+        (self.alone, self.off) = (None, 0.0);
         self.fresh.clear();
         if let (Some(held), Some(drift)) = (&mut self.held, &mut self.drift) {
             held.off.clear();
