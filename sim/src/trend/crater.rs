@@ -97,7 +97,7 @@ fn alone(values: &[f64], least: f64) -> Vec<(usize, bool)> {
     };
     let is_alone = |own: &usize| {
         let same = side(Some(*own));
-        same != 0.0 && side(own.checked_sub(1)) != same && side(Some(own + 1)) != same
+        same.abs() > 0.0 && side(own.checked_sub(1)) * same <= 0.0 && side(Some(own + 1)) * same <= 0.0
     };
     (0..values.len()).filter(is_alone).map(|at| (at, offs[at].abs() > FURTHEST)).collect()
 }
