@@ -67,6 +67,7 @@ mod transfer_claims;
 mod trend;
 mod trend_doubt;
 mod trend_known;
+mod trend_mended;
 mod trial_command;
 mod trial_fleet;
 mod trial_library;

@@ -177,6 +177,17 @@ pub fn format(value: f64, dimension: Dimension, system: UnitSystem) -> String {
     format!("{number} {symbol}")
 }
 
+/// How a difference reads: with three significant digits, however small it is.
+pub fn format_difference(value: f64, dimension: Dimension, system: UnitSystem) -> String {
+    const SIGNIFICANT: i32 = 3;
+    const MOST: i32 = 9;
+    let (reading, symbol) = shown(value, dimension, system);
+    let size = reading.abs();
+    let before_point = if size > 0.0 { size.log10().floor() as i32 + 1 } else { SIGNIFICANT };
+    let decimals = (SIGNIFICANT - before_point).clamp(0, MOST);
+    format!("{} {symbol}", decimal(reading, usize::try_from(decimals).unwrap_or(0)))
+}
+
 /// How a value reads beside the limit it has passed: with as many more digits as it takes not to read like
 /// the limit itself.
 pub fn format_beside(value: f64, limit: f64, dimension: Dimension, system: UnitSystem) -> String {

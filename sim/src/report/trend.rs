@@ -8,7 +8,7 @@ use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use super::trend_words::{doubts, known, sentence, start_sentence, title};
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{UnitSystem, format};
+use crate::input::quantity::{UnitSystem, format, format_difference};
 use crate::standing::show_bounds;
 use crate::trend::baseline::Baseline;
 use crate::trend::capability::{Capability, Figure, LEAST_JOINTS};
@@ -17,6 +17,9 @@ use crate::trend::record::Record;
 use crate::trend::reference::FURTHEST;
 use crate::trend::{Series, Trend};
 use bandward::rule::Side;
+
+/// More joints with gaps are listed below the verdict.
+const MOST_NAMED: usize = 3;
 
 /// The verdict: the words that matter, and the rest of the sentence.
 pub fn verdict(trend: &Trend) -> (&'static str, String) {
@@ -30,10 +33,12 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
     let starts: Vec<_> = trend.unsteady_starts().map(|series| title(trend, series)).collect();
     let doubted = trend.doubted().map(|(series, _)| title(trend, series));
     let unwatched = trend.unwatched().map(|group| format!("every quantity of chart {}", group + 1));
-    let doubted: Vec<_> = doubted.chain(unwatched).collect();
+    let gaps = trend.gaps().map(|gap| format!("joint {}", gap.joint() + 1));
+    let gaps: Vec<String> = gaps.take(MOST_NAMED).collect();
+    let doubted: Vec<_> = gaps.into_iter().chain(doubted).chain(unwatched).collect();
     if !titles.is_empty() {
         ("DRIFTING", format!(": {}{outside}", titles.join(", ")))
-    } else if trend.is_outside() {
+    } else if trend.is_outside() && trend.is_watched() {
         ("OUTSIDE THE PROCEDURE", format!("; no drift in any quantity that could be followed{outside}"))
     } else if !starts.is_empty() {
         let starts = starts.join(", ");
@@ -49,7 +54,7 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
         } else {
             format!(" ({} broken or not proven by their own records)", count(flagged, "joint"))
         };
-        ("NOT JUDGED", format!(": too few sound joints for a baseline and one to watch{flagged}"))
+        ("NOT JUDGED", format!(": too few sound joints for a baseline and one to watch{flagged}{outside}"))
     }
 }
 
@@ -68,8 +73,8 @@ pub fn method(trend: &Trend) -> Vec<String> {
             design.lambda, design.ewma_limit, design.slack, design.interval, trend.clear
         ),
         format!(
-            "a joint further off than {FURTHEST} standard deviations counts as {FURTHEST}, and only if the next one is \
-             as far off on the same side; alone it is set aside"
+            "a joint further off than {FURTHEST} standard deviations counts as {FURTHEST}, and only if the one before \
+             or after is off likewise (same side, more than 2, at least half as far); alone it is set aside"
         ),
         "change points: least squares; interval of 95 % by the likelihood; step or slope by which fits clearly better"
             .to_owned(),
@@ -208,7 +213,7 @@ fn table(text: &mut String, trend: &Trend, system: UnitSystem) {
         let show = |value| format(value, description.dimension, system);
         let baseline = series.baseline.map_or("-".to_owned(), |baseline| show(baseline.mean));
         let spread = series.baseline.map_or("-".to_owned(), |baseline| {
-            format(baseline.deviation, description.dimension.of_differences(), system)
+            format_difference(baseline.deviation, description.dimension.of_differences(), system)
         });
         let latest = series.points.last().map_or("-".to_owned(), |point| show(point.value));
         let style = if series.drifting().is_some() { BAD } else { FAINT };

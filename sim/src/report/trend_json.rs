@@ -56,8 +56,16 @@ pub fn json(trend: &Trend, procedure: Option<&ProcedureFile>) -> Value {
         "steady": trend.is_steady(),
         "within_procedure": !trend.is_outside(),
         "flagged_joints": trend.flagged().map(|joint| joint + 1).collect::<Vec<_>>(),
+        "crater_joints": trend.craters.iter().map(|joint| joint + 1).collect::<Vec<_>>(),
         "charts": charts.collect::<Vec<_>>(),
         "events": events.collect::<Vec<_>>(),
+        "events_after_all_joints": trend.unused.iter().map(|event| json!({
+            "kind": event.kind.name(), "name": event.name, "at": event.place(),
+        })).collect::<Vec<_>>(),
+        "few_joints_of_operators": trend.few.iter().map(|few| json!({
+            "operator": few.operator, "chart": few.group + 1, "baseline_joints": few.joints,
+        })).collect::<Vec<_>>(),
+        "gaps": trend.gaps().map(|gap| json!({ "joint": gap.joint() + 1, "words": gap.words() })).collect::<Vec<_>>(),
         "joints": joints,
         "quantities": trend.series.iter().map(series_json).collect::<Vec<_>>(),
         "causes": causes.collect::<Vec<_>>(),
@@ -69,7 +77,7 @@ fn series_json(series: &Series) -> Value {
     let drift = series.drift.as_ref().map(|drift| {
         json!({
             "way": way(drift.side), "since_joint": at(drift.since), "signalled_at_joint": at(drift.signal),
-            "until_joint": at(drift.until), "standing": drift.is_standing, "mean": drift.mean,
+            "until_joint": at(drift.until), "standing": drift.is_standing, "stays_off": drift.stays_off, "mean": drift.mean,
             "change": drift.change.as_ref().map(|change| change_json(series, change)),
             "cleared_by_event": drift.after.filter(|(_, is_back)| *is_back).map(|(kind, _)| kind.name()),
             "not_cleared_by": drift.after.filter(|(_, is_back)| !is_back).map(|(kind, _)| kind.name()),

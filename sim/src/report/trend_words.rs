@@ -5,7 +5,7 @@
 //! Never: says step or slope where the readings do not tell.
 
 use super::trend::count;
-use crate::input::quantity::{UnitSystem, format, format_beside};
+use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::trend::cause::way;
 use crate::trend::change::{Change, Shape};
 use crate::trend::course::Drift;
@@ -35,6 +35,14 @@ pub fn known(trend: &Trend) -> Vec<String> {
         lines.push(format!("no baseline, being broken or not proven by their own records: {flagged}"));
     }
     lines.extend(trend.events.iter().map(|event| event_words(trend, event)));
+    lines.extend(trend.unused.iter().map(|event| {
+        let name = event.name.as_ref().map_or(String::new(), |name| format!(" ({name})"));
+        format!(
+            "event: {}{name} at {}: no joint comes after it, so it counts for none",
+            event.kind.words(),
+            event.place()
+        )
+    }));
     let mut modelled: Vec<&str> =
         trend.series.iter().flat_map(|series| series.modelled.iter().copied()).collect();
     modelled.sort_unstable();
@@ -48,12 +56,33 @@ pub fn known(trend: &Trend) -> Vec<String> {
         let words: Vec<_> = modelled.iter().map(words).collect();
         lines.push(format!("taken off before charting, by least squares: {}", words.join(", ")));
     }
-    for series in trend.series.iter().filter(|series| series.set_aside().next().is_some()) {
-        let joints = joint_list(series.set_aside());
+    lines.extend(trend.few.iter().map(|few| {
+        let chart = if trend.groups.len() > 1 { format!(" of chart {}", few.group + 1) } else { String::new() };
+        let joints = match few.joints {
+            0 => "no sound joint".to_owned(),
+            some => format!("only {} sound", count(some, "joint")),
+        };
+        format!(
+            "operator {}: {joints} in the baseline{chart}; what is this operator's way, and what has changed, is hardly \
+             told apart",
+            few.operator
+        )
+    }));
+    let craters = joint_list(trend.craters.iter().copied());
+    if !craters.is_empty() {
+        lines.push(format!(
+            "set aside for every quantity of the arc, far off in several of them, as with a crater fill: {craters}"
+        ));
+    }
+    for series in trend.series.iter().filter(|series| series.set_aside_here().next().is_some()) {
+        let joints = joint_list(series.set_aside_here());
         lines.push(format!("{} set aside, each alone far off: {joints}", title(trend, series)));
     }
     lines
 }
+
+/// More gaps than that are counted, not listed.
+const MOST_GAPS: usize = 8;
 
 /// Why what does not drift is not called steady, a line each.
 pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
@@ -61,8 +90,8 @@ pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
         let title = title(trend, series);
         match doubt {
             Doubt::OftenAlone { alone, of } => format!(
-                "{title}: {alone} of the {of} joints since the baseline stand far off, each alone, far more often than \
-                 in it: look at them"
+                "{title}: {alone} of the newest {of} joints stand far off, each alone, far more often than before: look \
+                 at them"
             ),
             Doubt::NewestAlone => format!("{title}: the newest joint is far off; the next one will tell"),
             Doubt::Ended { last } => format!("{title}: no reading since joint {}", last + 1),
@@ -79,13 +108,24 @@ pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
     };
     let unwatched = trend.unwatched().filter(|_| trend.groups.len() > 1);
     let unwatched = unwatched.map(|group| format!("chart {}: too few sound joints for a chart", group + 1));
-    trend.doubted().map(words).chain(unwatched).collect()
+    let gaps = trend.gaps().map(|gap| {
+        let name = trend.records.get(gap.joint()).map_or("", |record| record.name.as_str());
+        format!("joint {} ({name}): {}", gap.joint() + 1, gap.words())
+    });
+    let gaps: Vec<String> = gaps.collect();
+    let more = gaps.len().saturating_sub(MOST_GAPS);
+    let rest = (more > 0).then(|| format!("and {more} more such records or readings"));
+    let gaps = gaps.into_iter().take(MOST_GAPS).chain(rest);
+    gaps.chain(trend.doubted().map(words)).chain(unwatched).collect()
 }
 
 fn event_words(trend: &Trend, event: &Applied) -> String {
     let name = event.name.as_ref().map_or(String::new(), |name| format!(" ({name})"));
     let chart = if trend.groups.len() > 1 { format!(" of chart {}", event.group + 1) } else { String::new() };
-    format!("event: {}{name} from joint {}{chart} on", event.kind.words(), event.joint + 1)
+    let is_first =
+        trend.groups.get(event.group).is_some_and(|group| group.joints.first() == Some(&event.joint));
+    let before = if is_first { "; no joint lies before it, so it changes nothing in the charts" } else { "" };
+    format!("event: {}{name} from joint {}{chart} on{before}", event.kind.words(), event.joint + 1)
 }
 
 /// Numbers of joints, the first of many.
@@ -123,6 +163,11 @@ pub fn sentence(trend: &Trend, series: &Series, drift: &Drift, system: UnitSyste
         let event = drift
             .after
             .map_or(String::new(), |(kind, _)| format!("; not back after the event ({})", kind.words()));
+        let event = if drift.stays_off {
+            format!("{event}; nearer after {until}, but it stays off by more than half")
+        } else {
+            event
+        };
         format!(
             "{title} {} since about {since}: {from} in the baseline, {to} since ({shift}); signalled from {signal} \
              on{change}{}{event}",
@@ -162,10 +207,16 @@ fn changed(series: &Series, change: &Change, system: UnitSystem) -> String {
     let interval = if from == to { String::new() } else { format!(" ({from} to {to})") };
     match (change.shape, change.per_joint) {
         (Shape::Step, _) => {
-            format!("; a step of {} at joint {at}{interval}", format(change.size, dimension, system))
+            format!(
+                "; a step of {} at joint {at}{interval}",
+                format_difference(change.size, dimension, system)
+            )
         }
         (Shape::Slope, Some(each)) => {
-            format!("; a slope of {} a joint from joint {at}{interval}", format(each, dimension, system))
+            format!(
+                "; a slope of {} a joint from joint {at}{interval}",
+                format_difference(each, dimension, system)
+            )
         }
         _ => format!("; from joint {at}{interval}, step or slope not told yet"),
     }

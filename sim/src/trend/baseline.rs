@@ -88,7 +88,10 @@ impl Start {
         best.filter(|start| start.reference.degrees() >= 2.0)
     }
     fn over(known: &Known, values: &[f64], chosen: &[usize], least: f64) -> Self {
-        let set_aside = alone(known, values, chosen, least);
+        let (craters, plain): (Vec<usize>, Vec<usize>) = chosen.iter().partition(|&&at| known.is_crater(at));
+        let mut set_aside = alone(known, values, &plain, least);
+        set_aside.extend(craters);
+        set_aside.sort_unstable();
         let kept: Vec<usize> = chosen.iter().copied().filter(|at| !set_aside.contains(at)).collect();
         let end = chosen.last().map_or(0, |last| last + 1);
         let mut reference = Reference::expecting(&known.expected(1), known.width(), least);

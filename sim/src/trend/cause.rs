@@ -55,10 +55,10 @@ causes! {
         signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [(M::ArcEnergy, Low)];
     "wire-batch" "another spool or batch of wire: it takes less current at the same feed", STEP,
         check "whether the spool was changed: its batch and diameter; name the event if so",
-        signs [(M::Current, Low)], steady [M::WireFeed], often [(M::ArcEnergy, Low)];
+        signs [(M::Current, Low)], steady [M::WireFeed], often [(M::ArcEnergy, Low), (M::BandHeight, Low)];
     "wire-batch" "another spool or batch of wire: it takes more current at the same feed", STEP,
         check "whether the spool was changed: its batch and diameter; name the event if so",
-        signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High)];
+        signs [(M::Current, High)], steady [M::WireFeed], often [(M::ArcEnergy, High), (M::BandHeight, High)];
     "torch-knocked" "the torch was set or knocked farther from the work at once", STEP,
         check "stick-out with a gauge, and the clamp of the torch",
         signs [(M::Current, Low)], steady [M::WireFeed, M::CurrentSpread], often [(M::ArcEnergy, Low)];

@@ -84,6 +84,8 @@ pub struct Fit<'r> {
     rest: Vec<f64>,
     least_squares: f64,
     scatter: Scatter,
+    /// Readings before this one may be the first that changed.
+    latest: usize,
 }
 
 impl<'r> Fit<'r> {
@@ -103,7 +105,19 @@ impl<'r> Fit<'r> {
         let rest = rows.iter().zip(readings).map(|(row, reading)| reading - expected(row)).collect();
         // What steps of a sensor leave counts as at least what can be told.
         let least_squares = least_deviation * least_deviation;
-        (base.degrees() >= 4.0).then_some(Self { rows, base, rest, least_squares, scatter })
+        (base.degrees() >= 4.0).then_some(Self {
+            rows,
+            base,
+            rest,
+            least_squares,
+            scatter,
+            latest: rows.len(),
+        })
+    }
+    /// Only of changes whose first reading is one of so many at the beginning.
+    #[must_use]
+    pub fn beginning_by(self, count: usize) -> Self {
+        Self { latest: count, ..self }
     }
     /// A change of this course from reading `at` on; `None` where what is known already explains it.
     fn tried(&self, at: usize, course: impl Fn(usize) -> f64) -> Option<Tried> {
@@ -128,7 +142,7 @@ impl<'r> Fit<'r> {
         let is_asked = |tried: &Tried| side.is_none_or(|side| (tried.size > 0.0) == (side == Side::High));
         let count = self.rows.len();
         let last = if is_slope { count.saturating_sub(1) } else { count };
-        (2..last)
+        (2..last.min(self.latest))
             .filter_map(|at| self.tried(at, |index| if is_slope { (index - at + 1) as f64 } else { 1.0 }))
             .filter(is_asked)
             .collect()
@@ -180,6 +194,18 @@ impl<'r> Fit<'r> {
 }
 
 impl Change {
+    /// Without a shape where that is in doubt: its interval is wide, or it is a slope that may be a step of one of
+    /// these other changes of the same joints.
+    #[must_use]
+    pub fn shown_by(self, is_wide: bool, others: &[Self]) -> Self {
+        let is_step_of = |other: &Self| {
+            other.shape == Shape::Step
+                && (self.from..=self.to).contains(&other.at)
+                && other.to - other.from < self.to - self.from
+        };
+        let is_doubted = is_wide || self.shape == Shape::Slope && others.iter().any(is_step_of);
+        if is_doubted { Self { shape: Shape::NotTold, per_joint: None, ..self } } else { self }
+    }
     /// With its places in the counting of `at`.
     #[must_use]
     pub fn placed(self, at: &[usize]) -> Self {

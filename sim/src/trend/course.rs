@@ -22,7 +22,8 @@ const LOOK_BACK: usize = 60;
 pub struct Drift {
     /// Which way it goes.
     pub side: Side,
-    /// The point at which it began, as the CUSUM tells: the one after its sum was last nothing.
+    /// The point at which it began: the change point; where none is told, the one after the sum of the CUSUM was
+    /// last nothing.
     pub since: usize,
     /// The first point at which both charts signal.
     pub signal: usize,
@@ -30,6 +31,8 @@ pub struct Drift {
     pub until: usize,
     /// Does it still stand at the last point of all?
     pub is_standing: bool,
+    /// It came nearer for a while, and the joints since then are off by more than half of it all the same.
+    pub stays_off: bool,
     /// Mean from where it began to the last point at which both signal, or to the event after it.
     pub mean: f64,
     /// Where and how it changed.
@@ -81,17 +84,19 @@ impl Course<'_> {
         if let Some(drift) = &mut drift {
             drift.is_standing = drift.until + 1 == self.values.len();
             let scatter = self.scatter.of_own(&watcher.before(drift.since));
-            drift.change = self.change(&watcher.usable, drift.since, drift.end(), drift.side, scatter);
+            let places = [drift.since, drift.end(), drift.signal];
+            drift.change = self.change(&watcher.usable, places, drift.side, scatter);
+            // Sums and likelihood may differ by some joints: only one beginning is told, that of the interval.
+            drift.since = drift.change.map_or(drift.since, |change| change.at);
         }
         let coefficients = watcher.reference.coefficients();
         Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
     }
-    /// The likeliest change among the joints up to `end` and so many before `since`.
+    /// The likeliest change among the joints up to `end` and so many before `since`, which began by `latest`.
     pub(super) fn change(
         &self,
         usable: &[usize],
-        since: usize,
-        end: usize,
+        [since, end, latest]: [usize; 3],
         side: Side,
         scatter: Scatter,
     ) -> Option<Change> {
@@ -100,7 +105,8 @@ impl Course<'_> {
         let (rows, expected) = self.known.with_levels(&at);
         let values: Vec<f64> = at.iter().map(|&at| self.values[at]).collect();
         let fit = Fit::new(&rows, &expected, &values, self.least_deviation, scatter)?;
-        fit.change(Some(side)).map(|change| change.placed(&at))
+        let latest = at.iter().filter(|at| **at <= latest).count();
+        fit.beginning_by(latest).change(Some(side)).map(|change| change.placed(&at))
     }
 }
 

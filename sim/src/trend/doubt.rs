@@ -11,6 +11,8 @@ use super::series::{Point, Series};
 /// As many set aside, were they no more frequent than in the baseline, by chance in less than 1 of 50 cases; scatter
 /// alone hardly sets three aside.
 const CHANCE: f64 = 0.02;
+/// The same for the newest joints alone, so many of them; they are looked at besides, so it must be rarer.
+const LATELY: (usize, f64) = (20, 0.005);
 /// And so many joints at least.
 const LEAST_ALONE: usize = 3;
 /// A reading that is missing in so many of the newest joints has ended.
@@ -28,11 +30,11 @@ const PLAUSIBLE: f64 = 10.0;
 /// Why a quantity is not called steady.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Doubt {
-    /// Far more joints stand alone, far off, than in the baseline.
+    /// Far more of the newest joints stand alone, far off, than before.
     OftenAlone {
-        /// Joints set aside since the baseline.
+        /// Joints set aside.
         alone: usize,
-        /// Joints since the baseline.
+        /// Among so many newest ones.
         of: usize,
     },
     /// The newest joint is far off, and none followed that could tell; no other joint was.
@@ -86,7 +88,14 @@ fn often_alone(series: &Series, end: usize) -> Option<Doubt> {
     let alone = |points: &[Point]| points.iter().filter(|point| point.is_alone()).count();
     let (at_first, now) = (alone(before), alone(since));
     let chance = as_many_or_more(now, since.len(), at_first + now, series.points.len());
-    (now >= LEAST_ALONE && chance < CHANCE).then_some(Doubt::OftenAlone { alone: now, of: since.len() })
+    if now >= LEAST_ALONE && chance < CHANCE {
+        return Some(Doubt::OftenAlone { alone: now, of: since.len() });
+    }
+    let (count, rare) = LATELY;
+    let newest = since.get(since.len().checked_sub(count)?..)?;
+    let lately = alone(newest);
+    let chance = as_many_or_more(lately, count, at_first + now, series.points.len());
+    (lately >= LEAST_ALONE && chance < rare).then_some(Doubt::OftenAlone { alone: lately, of: count })
 }
 
 fn newest_alone(series: &Series) -> Option<Doubt> {

@@ -134,6 +134,9 @@ impl Event {
             When::Joint(_) => Err(format!("there are {} joints", records.len())),
             When::Record(name) => {
                 let found = records.iter().position(|record| record.name == *name);
+                if records.iter().filter(|record| record.name == *name).count() > 1 {
+                    return Err("several records have this name; name the joint".to_owned());
+                }
                 found.map(Some).ok_or_else(|| "no record has this name".to_owned())
             }
             When::At(moment) if records.iter().any(|record| record.moment_like(moment).is_none()) => {
@@ -218,6 +221,15 @@ pub fn applied(records: &[Record], groups: &[Group], events: &[Event]) -> Result
     applied.sort_by_key(|event| (event.joint, event.kind.name()));
     applied.dedup_by_key(|event| (event.joint, event.group, event.kind.name()));
     Ok(applied)
+}
+
+/// The events that no joint they are about comes after.
+pub fn unused(records: &[Record], events: &[Event]) -> Vec<Event> {
+    let is_unused = |event: &&Event| {
+        let from = event.first_joint(records).ok().flatten();
+        from.is_none_or(|from| !records.iter().skip(from).any(|record| event.is_about(record)))
+    };
+    events.iter().filter(is_unused).cloned().collect()
 }
 
 /// The events that the records of a group show.

@@ -115,15 +115,24 @@ type Fault = (String, String);
 fn header(cells: &[String]) -> Result<Vec<usize>, Fault> {
     let found: Option<Vec<usize>> =
         cells.iter().map(|cell| COLUMNS.iter().position(|column| column == cell)).collect();
-    let found = found.filter(|found| found.contains(&3) && found.iter().any(|column| *column < 3));
+    let is_once =
+        |found: &Vec<usize>| found.iter().all(|one| found.iter().filter(|other| *other == one).count() == 1);
+    let found =
+        found.filter(is_once).filter(|found| found.contains(&3) && found.iter().any(|column| *column < 3));
     found.ok_or_else(|| {
-        let allowed =
-            format!("a header of some of {}, with kind and one of the first three", COLUMNS.join(", "));
+        let allowed = format!(
+            "a header of some of {}, each once, with kind and one of the first three",
+            COLUMNS.join(", ")
+        );
         ("this is no header of a file of events".to_owned(), allowed)
     })
 }
 
 fn of_row(cells: &[String], columns: &[usize]) -> Result<Event, Fault> {
+    if cells.len() > columns.len() {
+        let problem = format!("{} fields, where the header has {}", cells.len(), columns.len());
+        return Err((problem, "as many fields as the header; a text with a comma in quotes".to_owned()));
+    }
     let cell = |wanted: usize| {
         let at = columns.iter().position(|&column| column == wanted);
         at.and_then(|at| cells.get(at)).filter(|cell| !cell.is_empty())
@@ -171,9 +180,14 @@ mod tests {
             let told = of_toml("e.toml", text).expect_err(text).to_string();
             assert!(told.contains(said), "{told}");
         }
-        for text in
-            ["kind,name\ntip,\n", "joint,kind\n0,tip\n", "joint,kind\n3,spoon\n", "joint,kind\n,tip\n"]
-        {
+        for text in [
+            "joint,joint,kind\n3,4,tip\n",
+            "joint,kind\n3,tip,x\n",
+            "kind,name\ntip,\n",
+            "joint,kind\n0,tip\n",
+            "joint,kind\n3,spoon\n",
+            "joint,kind\n,tip\n",
+        ] {
             assert!(of_csv("e.csv", text).is_err(), "{text}");
         }
     }

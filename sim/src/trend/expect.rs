@@ -112,6 +112,7 @@ mod tests {
                     names: vec!["operator"],
                     kinds: vec![Kind::Operator],
                     sizes: vec![USUAL],
+                    ..Known::default()
                 };
                 let values = (0..JOINTS).map(|joint| 50.0 + off * second(joint) + noise.normal()).collect();
                 (known, values)

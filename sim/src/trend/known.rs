@@ -79,6 +79,8 @@ pub struct Known {
     pub kinds: Vec<Kind>,
     /// How much each of them is expected to make, in standard deviations of a joint.
     pub sizes: Vec<f64>,
+    /// Joints with a crater fill or the like, which count nowhere.
+    pub craters: Vec<bool>,
 }
 
 impl Known {
@@ -144,6 +146,10 @@ impl Known {
             last = reading.unwrap_or(last);
             row.push((last - first) / STEP_C);
         }
+    }
+    /// Has this joint a crater fill or the like?
+    pub fn is_crater(&self, at: usize) -> bool {
+        self.craters.get(at) == Some(&true)
     }
     /// Regressors of a joint.
     pub fn width(&self) -> usize {

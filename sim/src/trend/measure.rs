@@ -102,6 +102,17 @@ impl Measure {
     /// How many there are.
     pub const COUNT: usize = Self::ALL.len();
 
+    /// Can a figure of a band be true? No arc burns without current and voltage, nothing spreads or lasts less than
+    /// nothing; a meter may read a little less than nothing, and what has a direction may be below it.
+    pub fn is_possible(self, figure: f64) -> bool {
+        match self {
+            Self::Current | Self::Voltage | Self::TurnTime | Self::ArcEnergy => figure > 0.0,
+            Self::Gas | Self::Coolant | Self::WireFeed => figure >= -1.0,
+            Self::Preheat | Self::Interpass => figure >= -273.15,
+            Self::Overlap | Self::StepOver | Self::WeaveCentreDrift => true,
+            _ => figure >= 0.0,
+        }
+    }
     /// Does a band of this number (from 1) have it?
     pub const fn is_of_band(self, band: u64) -> bool {
         match self {

@@ -11,18 +11,22 @@ pub mod change;
 pub mod chart;
 pub mod context;
 pub mod course;
+pub mod crater;
 pub mod doubt;
 pub mod event;
 pub mod event_file;
 pub mod expect;
+pub mod gap;
 pub mod known;
 pub mod measure;
+pub mod operators;
 pub mod parquet;
 pub mod place;
 pub mod record;
 pub mod reference;
 pub mod scatter;
 pub mod series;
+pub mod shape;
 pub mod watch;
 
 pub use series::{Charted, Point, Series};
@@ -34,11 +38,13 @@ use context::Group;
 use course::Drift;
 use doubt::Doubt;
 use event::{Applied, Event};
+use gap::Gap;
 use known::Model;
 use measure::Measure;
+use operators::Few;
 use place::Reading;
 use record::{Order, Record};
-use series::Draft;
+use series::{Draft, Shop};
 
 /// What is asked for.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -74,6 +80,12 @@ pub struct Trend {
     pub clear: f64,
     /// Likely causes of the drifts, most likely first.
     pub causes: Vec<Likely>,
+    /// Events that no joint comes after.
+    pub unused: Vec<Event>,
+    /// Operators with few sound joints in a baseline.
+    pub few: Vec<Few>,
+    /// Joints with a crater fill or the like, set aside for all quantities of the arc, counted from 0.
+    pub craters: Vec<usize>,
 }
 
 impl Trend {
@@ -91,26 +103,36 @@ impl Trend {
         let groups = context::groups(&records);
         let events = event::applied(&records, &groups, &options.events)?;
         let mut drafts: Vec<Vec<Draft>> = Vec::new();
+        let mut craters: Vec<usize> = Vec::new();
         for (index, group) in groups.iter().enumerate() {
             let read = Measure::ALL
                 .iter()
                 .enumerate()
                 .map(|(place, &measure)| (measure, readings(&records, group, place)))
                 .filter(|(_, readings)| !readings.is_empty());
-            let own = read.map(|(measure, readings)| {
-                Draft::of(measure, index, readings, &records, &events, procedure, &options)
-            });
+            let read: Vec<_> = read.map(|(measure, own)| (measure, place::joint_means(&own), own)).collect();
+            let means: Vec<_> = read.iter().map(|(measure, means, _)| (*measure, &means[..])).collect();
+            let named = crater::named(&means);
+            let shop =
+                Shop { records: &records, events: &events, craters: &named, procedure, options: &options };
+            let own =
+                read.into_iter().map(|(measure, means, own)| Draft::of(measure, index, own, &means, &shop));
             drafts.push(own.collect());
+            craters.extend(named);
         }
         let charts = drafts.iter().flatten().filter(|draft| draft.is_charted()).count();
         let clear = chart::clear(charts);
         let mut series: Vec<Series> =
             drafts.into_iter().flat_map(|own| series::watched(own, clear, &options)).collect();
+        shape::tell(&mut series);
         for one in &mut series {
             one.doubt = groups.get(one.group).and_then(|group| Doubt::of(one, &group.joints));
         }
         let causes = cause::likely(&series, groups.len());
-        Ok(Self { records, order, groups, events, options, series, clear, causes })
+        craters.sort_unstable();
+        let unused = event::unused(&records, &options.events);
+        let few = operators::few(&records, &groups, &series, &options);
+        Ok(Self { records, order, groups, events, options, series, clear, causes, unused, few, craters })
     }
     /// Bands of all joints.
     pub fn bands(&self) -> usize {
@@ -161,8 +183,12 @@ impl Trend {
         };
         (0..self.groups.len()).filter(move |&group| !has_chart(group))
     }
+    /// What is missing in the records.
+    pub fn gaps(&self) -> impl Iterator<Item = Gap> {
+        gap::of(&self.records)
+    }
     /// Is everything steady? `None` where nothing drifts, and yet not everything could be judged: joints without
-    /// any chart, a baseline that is itself drifting, a quantity in doubt.
+    /// any chart, a baseline that is itself drifting, a quantity in doubt, a record that lacks something.
     pub fn is_steady(&self) -> Option<bool> {
         if self.drifting().next().is_some() {
             return Some(false);
@@ -170,6 +196,7 @@ impl Trend {
         let is_whole = self.is_watched()
             && self.unwatched().next().is_none()
             && self.unsteady_starts().next().is_none()
+            && self.gaps().next().is_none()
             && self.doubted().next().is_none();
         is_whole.then_some(true)
     }

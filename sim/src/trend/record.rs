@@ -45,6 +45,8 @@ pub struct Record {
     pub context: Context,
     /// Its bands.
     pub bands: Vec<Band>,
+    /// Readings of it that cannot be true, and were left out.
+    pub impossible: Vec<String>,
 }
 
 impl Record {
@@ -108,7 +110,7 @@ pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
             .problem(format!("this is no JSON: {problem}"))
             .allowed("what `bandward replay --json` prints")
     })?;
-    let mut reader = Reader { file, faults: Vec::new() };
+    let mut reader = Reader { file, faults: Vec::new(), impossible: Vec::new() };
     let records = match &value {
         Value::Array(values) => values
             .iter()
@@ -125,7 +127,7 @@ pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
 /// # Errors
 /// None, as long as this file reads what the other one writes.
 pub fn of_replay(name: &str, value: &Value) -> Result<Record, InputErrors> {
-    let mut reader = Reader { file: name, faults: Vec::new() };
+    let mut reader = Reader { file: name, faults: Vec::new(), impossible: Vec::new() };
     let record = reader.record(value, "");
     record.ok_or_else(|| InputErrors::new(reader.faults))
 }
@@ -133,6 +135,8 @@ pub fn of_replay(name: &str, value: &Value) -> Result<Record, InputErrors> {
 struct Reader<'f> {
     file: &'f str,
     faults: Vec<InputError>,
+    /// Readings of the record under way that cannot be true.
+    impossible: Vec<String>,
 }
 
 impl Reader<'_> {
@@ -177,6 +181,7 @@ impl Reader<'_> {
             outcome: if is_broken { Outcome::Broken } else { outcome(record) },
             context: context?,
             bands,
+            impossible: std::mem::take(&mut self.impossible),
         })
     }
     /// What else a record tells; absent and null are not known.
@@ -249,7 +254,14 @@ impl Reader<'_> {
             let is_followed = measure != Measure::WireFeed || measured;
             // A number that is wrong hides no fault in what stands beside it.
             if is_followed && number.is_none_or(|number| measure.is_of_band(number)) {
-                *value = self.figure(record, place, measure);
+                *value = self.figure(record, place, measure).filter(|&figure| {
+                    let is_possible = measure.is_possible(figure);
+                    if let (false, Some(band)) = (is_possible, number) {
+                        let title = measure.description().title;
+                        self.impossible.push(format!("band {band}: {title} {figure}"));
+                    }
+                    is_possible
+                });
             }
         }
         let is_seen = record.get("start_unseen") != Some(&Value::Bool(true));

@@ -10,18 +10,24 @@ use super::capability::Capability;
 use super::change::Change;
 use super::chart::Ewma;
 use super::course::{Course, Drift, Watched};
+use super::crater;
 use super::doubt::Doubt;
 use super::event::{Applied, Kind};
 use super::expect::{self, Own};
 use super::known::{Known, restarts};
 use super::measure::Measure;
-use super::place::{Reading, joint_means};
+use super::place::{JointMean, Reading};
 use super::record::Record;
 use super::scatter::Scatter;
+use super::watch::{RECENT, SUSPECT};
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
 use bandward::Outcome;
 use bandward::rule::Side;
+use std::ops::RangeInclusive;
+
+/// A drift has not cleared while the joints since are off by more than this share of it.
+const MOST_LEFT: f64 = 0.5;
 
 /// The charts at one joint after the baseline.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -58,6 +64,8 @@ pub struct Point {
     pub is_flagged: bool,
     /// It stands alone in the baseline, far off, and does not count.
     pub is_set_aside: bool,
+    /// It has a crater fill or the like, by several quantities, and does not count.
+    pub is_crater: bool,
     /// The event from which on the level is learnt anew.
     pub restart: Option<Kind>,
     /// The charts; absent within the baseline, or where there is none.
@@ -103,6 +111,12 @@ pub struct Series {
 }
 
 impl Series {
+    /// The mean of joints, less what is known of each, without those that do not count.
+    fn mean_of(&self, points: RangeInclusive<usize>) -> Option<f64> {
+        let counted = self.points.get(points)?.iter().filter(|point| !point.is_alone());
+        let counted: Vec<f64> = counted.map(|point| point.adjusted).collect();
+        (!counted.is_empty()).then(|| mean(&counted))
+    }
     /// Joints after the baseline.
     pub fn watched(&self) -> usize {
         self.baseline.map_or(0, |baseline| self.points.len() - baseline.end)
@@ -123,6 +137,21 @@ impl Series {
     pub fn set_aside(&self) -> impl Iterator<Item = usize> {
         self.points.iter().filter(|point| point.is_alone()).map(|point| point.joint)
     }
+    /// Those of them that no other quantity names.
+    pub fn set_aside_here(&self) -> impl Iterator<Item = usize> {
+        self.points.iter().filter(|point| point.is_alone() && !point.is_crater).map(|point| point.joint)
+    }
+}
+
+/// What is the same for all quantities of joints that share charts.
+#[derive(Clone, Copy)]
+pub(super) struct Shop<'s> {
+    pub records: &'s [Record],
+    pub events: &'s [Applied],
+    /// Joints with a crater fill or the like.
+    pub craters: &'s [usize],
+    pub procedure: Option<&'s ProcedureFile>,
+    pub options: &'s Options,
 }
 
 /// A quantity before its charts are run.
@@ -140,16 +169,16 @@ impl Draft {
         measure: Measure,
         group: usize,
         readings: Vec<Reading>,
-        records: &[Record],
-        events: &[Applied],
-        procedure: Option<&ProcedureFile>,
-        options: &Options,
+        means: &[JointMean],
+        shop: &Shop<'_>,
     ) -> Self {
-        let means = joint_means(&readings);
+        let &Shop { records, events, craters, procedure, options } = shop;
         let own: Vec<&Record> = means.iter().filter_map(|mean| records.get(mean.joint)).collect();
         let joints: Vec<usize> = means.iter().map(|mean| mean.joint).collect();
         let values: Vec<f64> = means.iter().map(|mean| mean.value).collect();
-        let known = Known::of(&own, measure, options.model, restarts(&joints, measure, group, events));
+        let mut known = Known::of(&own, measure, options.model, restarts(&joints, measure, group, events));
+        let is_crater = |joint: &usize| crater::moves(measure) && craters.contains(joint);
+        known.craters = joints.iter().map(is_crater).collect();
         let is_flagged = |record: &Record| !options.has_flagged_baseline && !record.is_sound();
         let points = means.iter().zip(&own).zip(&known.restarts).map(|((mean, record), &restart)| Point {
             joint: mean.joint,
@@ -158,6 +187,7 @@ impl Draft {
             adjusted: mean.value,
             is_flagged: is_flagged(record),
             is_set_aside: false,
+            is_crater: is_crater(&mean.joint),
             restart,
             charted: None,
         });
@@ -217,9 +247,19 @@ impl Draft {
             point.charted = Some(charted);
         }
         self.series.drift = watched.drift.map(|mut drift| {
-            let shown = self.series.points.get(drift.since..=drift.end()).unwrap_or_default();
-            let shown: Vec<f64> = shown.iter().map(|point| point.adjusted).collect();
-            drift.mean = mean(&shown);
+            let end = drift.end().max(drift.since);
+            drift.mean = self.series.mean_of(drift.since..=end).unwrap_or(baseline.mean);
+            let off = |mean: f64| mean - baseline.mean;
+            let newest = (drift.until + 1).saturating_sub(RECENT - 1).max(drift.since);
+            let left = self.series.mean_of(newest..=self.series.points.len() - 1).map_or(0.0, off);
+            let count = (self.series.points.len() - newest) as f64;
+            let shares = count.recip() + (baseline.count as f64).recip();
+            let error = baseline.deviation * (scatter.inflation_of(count) * shares).sqrt();
+            // An event lets the level go: what is left of a drift after it was held against what was before.
+            let is_off =
+                drift.after.is_none() && left / off(drift.mean) > MOST_LEFT && left.abs() > SUSPECT * error;
+            drift.stays_off = is_off && !drift.is_standing;
+            drift.is_standing |= is_off;
             drift
         });
         self.series

@@ -14,12 +14,22 @@ use super::series::Charted;
 use bandward::rule::Side;
 
 /// What is so many standard errors off may be a drift: it is not learnt from until it is clear or over.
-const SUSPECT: f64 = 3.0;
+pub(super) const SUSPECT: f64 = 3.0;
 /// Joints whose middle tells whether a level is back.
-const RECENT: usize = 5;
+pub(super) const RECENT: usize = 5;
 /// A level is back that is off by this share of the drift at most, or by one standard deviation of a joint,
 /// which a median of five shows to a half of one.
 const NEAR: f64 = 0.25;
+/// Neighbours are off likewise on the same side, both beyond the usual warning limits, two standard deviations, and
+/// neither by less than half of the other: chance beside one that is very far off makes no two of them.
+const LIKEWISE: (f64, f64) = (2.0, 0.5);
+
+fn is_likewise(one: f64, other: f64) -> bool {
+    let (least, share) = LIKEWISE;
+    let (less, more) = (one.abs().min(other.abs()), one.abs().max(other.abs()));
+    one * other > 0.0 && less > least && less >= share * more
+}
+
 /// A drift that stands.
 struct Held {
     /// What was known before the drift.
@@ -47,8 +57,10 @@ pub(super) struct Watcher<'c> {
     risen: [usize; 2],
     /// Points whose level is not known yet.
     fresh: Vec<usize>,
-    /// A point far off alone, and on which side.
-    alone: Option<(usize, Side)>,
+    /// A point far off alone, and how far.
+    alone: Option<(usize, f64)>,
+    /// How far off the point before is that counts.
+    off: f64,
     /// Points since the latest event and how far off each counts.
     counted: Vec<(usize, f64)>,
     /// How far off the points before a drift were.
@@ -75,6 +87,7 @@ impl<'c> Watcher<'c> {
             risen,
             fresh: Vec::new(),
             alone: None,
+            off: 0.0,
             counted: Vec::new(),
             before: start.deviates.clone(),
             usable: start.kept.clone(),
@@ -91,10 +104,13 @@ impl<'c> Watcher<'c> {
         let (row, value) = (&self.course.known.rows[at], self.course.values[at]);
         let deviate = if is_known(&self.reference, row) {
             self.reference.deviate(row, value)
+        } else if self.course.known.is_crater(at) {
+            None
         } else {
             self.settle(at, start.baseline.end)
         };
-        let is_alone = deviate.is_some_and(|deviate| self.push(at, deviate, start.baseline.end));
+        let is_crater = self.course.known.is_crater(at);
+        let is_alone = is_crater || deviate.is_some_and(|deviate| self.push(at, deviate, start.baseline.end));
         if deviate.is_some() && !is_alone {
             self.usable.push(at);
             self.learn_or_signal(at);
@@ -146,24 +162,24 @@ impl<'c> Watcher<'c> {
     }
     /// Lets the charts take how far off a point is; true where it stands alone, far off, and does not count.
     ///
-    /// That one reading alone never counts, and two in a row do, is the rule of the robust CUSUM (Lucas and
+    /// That one reading alone never counts, and what goes on does, is the rule of the robust CUSUM (Lucas and
     /// Crosier 1982, "Robust CUSUM", Communications in Statistics - Theory and Methods 11, 2669-2687; from
     /// memory).
     fn push(&mut self, at: usize, deviate: f64, end: usize) -> bool {
-        let side = if deviate > 0.0 { Side::High } else { Side::Low };
-        let is_far = deviate.abs() > FURTHEST;
         match self.alone.take() {
-            Some((before, same)) if is_far && same == side => {
+            Some((before, far)) if is_likewise(far, deviate) => {
                 self.count(before, FURTHEST.copysign(deviate));
                 self.usable.push(before);
                 self.charted[before - end].is_set_aside = false;
             }
-            _ if is_far => {
-                self.alone = Some((at, side));
+            _ if deviate.abs() > FURTHEST && !is_likewise(self.off, deviate) => {
+                self.alone = Some((at, deviate));
+                self.off = 0.0;
                 return true;
             }
             _ => {}
         }
+        self.off = deviate;
         self.count(at, deviate.clamp(-FURTHEST, FURTHEST));
         false
     }
@@ -176,7 +192,7 @@ impl<'c> Watcher<'c> {
         let change = both.and_then(|side| {
             let since = self.risen[usize::from(side == Side::Low)];
             let scatter = self.course.scatter.of_own(&self.before(since));
-            let change = self.course.change(&self.usable, since, at, side, scatter)?;
+            let change = self.course.change(&self.usable, [since, at, at], side, scatter)?;
             Some((since, change)).filter(|(_, change)| change.deviate >= SUSPECT)
         });
         let Some((since, change)) = change else { return self.learn(at) };
@@ -236,6 +252,7 @@ impl<'c> Watcher<'c> {
             signal: at,
             until: at,
             is_standing: false,
+            stays_off: false,
             mean: 0.0,
             change: None,
             after: None,
@@ -254,7 +271,7 @@ impl<'c> Watcher<'c> {
     /// An event: the next joints set the level. What the charts have summed up stays, unless the event ends
     /// it: a drift that stood is then compared with what was before it.
     fn restart(&mut self, kind: Kind, at: usize) {
-        self.alone = None;
+        (self.alone, self.off) = (None, 0.0);
         self.fresh.clear();
         if let (Some(held), Some(drift)) = (&mut self.held, &mut self.drift) {
             held.off.clear();

@@ -7,7 +7,7 @@
 use super::html::{escape, put};
 use super::trend_chart;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{UnitSystem, format};
+use crate::input::quantity::{UnitSystem, format, format_difference};
 use crate::report::model::words::typeset;
 use crate::report::trend::{
     allowed, chart, count, evidence, figures, joint, method, standing, unexplained, verdict,
@@ -216,7 +216,8 @@ fn table(page: &mut String, trend: &Trend, system: UnitSystem) {
         });
         let spread = series.baseline.map_or_else(dash, |baseline| {
             let least = if baseline.is_least { ", the least told" } else { "" };
-            let spread = format(baseline.deviation, description.dimension.of_differences(), system);
+            let spread =
+                format_difference(baseline.deviation, description.dimension.of_differences(), system);
             format!("{}{least}", typeset(&spread))
         });
         let latest = series.points.last().map_or_else(dash, |point| show(point.value));
