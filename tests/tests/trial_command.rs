@@ -119,7 +119,7 @@ fn broken_marks_are_told_with_file_line_field_value_and_what_is_allowed() {
     told("{ \"faults\": [ }", &["joint.truth.json:1:15", "not valid JSON", "\"start_s\": 12.0"]);
     told("{ \"fault\": [] }", &["faults: is missing", "fault: unknown key"]);
     told(
-        "{ \"faults\": [ { \"start_s\": 5000, \"end_s\": 5001 } ] }",
+        "{ \"faults\": [ { \"rule\": null, \"start_s\": 5000, \"end_s\": 5001 } ] }",
         &["joint.csv", "begin at 5000 s", "the trace ends at"],
     );
     fs::remove_file(shop.path("joint.truth.json")).expect("removed");

@@ -153,16 +153,16 @@ impl<H: Hardware> Inner<H> {
         }
         self.readings.time_us = sample.time_us;
     }
-    /// Works out the verdict for the lamp, or else the state for the host, where it is time to; true if it did.
+    /// Tells the host the state, or else works out the verdict for the lamp, where it is time to; true if it did.
     /// Each takes as long as many samples, and waits for the service.
     pub(super) fn tell_what_is_due(&mut self, counts: Counts) -> bool {
         let now_us = self.readings.time_us;
-        if self.is_verdict_due() {
-            self.verdict_us = now_us;
-            self.watch.annunciator.verdict(&self.monitor.so_far());
-        } else if self.is_state_due() {
+        if self.is_state_due() {
             self.told_us = now_us;
             self.tell(counts);
+        } else if self.is_verdict_due() {
+            self.verdict_us = now_us;
+            self.watch.annunciator.verdict(&self.monitor.so_far());
         } else {
             return false;
         }
