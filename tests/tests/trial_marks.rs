@@ -172,7 +172,10 @@ fn near_marks_are_booked_alike_in_either_order() {
         let told = Shop::new(PROCEDURE, &[drawn]).json(&[]);
         let misses = misses(&told);
         assert_eq!(misses.len(), 1, "{told:#}");
-        assert!((number(&misses[0]["time_s"]) - 30.0).abs() < 1e-9, "the one in whose span nothing was wrong");
+        assert!(
+            (number(&misses[0]["time_s"]) - 30.0).abs() < 1e-9,
+            "the one in whose span nothing was wrong"
+        );
         assert!(number(&told["all"]["delay_95_s"]) < 3.0);
     }
 }

@@ -61,9 +61,10 @@ impl Jobs {
 impl<H: Hardware> Inner<H> {
     /// One call's work.
     pub(super) fn service(&mut self, receiver: &mut Receiver) {
-        self.watch.link.pump(BYTES_OUT);
         let counts = receiver.counts();
-        if self.tell_what_is_due(counts) {
+        let has_told = self.tell_what_is_due(counts);
+        self.watch.link.pump(BYTES_OUT);
+        if has_told {
             return;
         }
         self.write_a_record();
