@@ -231,3 +231,37 @@ fn small_differences_keep_three_digits() {
         assert_eq!(format_difference(value, dimension, system), read);
     }
 }
+
+#[test]
+fn a_step_within_a_short_baseline_is_told() {
+    // 16 joints have a baseline of 8; from the fifth on the gas is ten standard deviations lower for good.
+    let told = SEEDS.filter(|&seed| {
+        let records =
+            shop(seed, false, 1, |figure, joint| if figure == GAS && joint >= 4 { -10.0 } else { 0.0 });
+        let trend = trend(&records[..16]);
+        series(&trend, Measure::Gas).is_start_unsteady()
+    });
+    assert!(told.count() >= 9);
+    let silent = SEEDS.filter(|&seed| {
+        let trend = trend(&shop(seed, false, 1, |_, _| 0.0)[..16]);
+        trend.series.iter().any(Series::is_start_unsteady)
+    });
+    assert!(silent.count() <= 1);
+}
+
+#[test]
+fn another_spool_is_no_first_cause_where_the_records_name_one_spool() {
+    let first = |names_spool: bool| {
+        let mut records = shop(3, false, 1, torch);
+        for record in &mut records {
+            if names_spool {
+                record["context"]["spool"] = json!("lot 1");
+            }
+        }
+        let trend = trend(&records);
+        let names: Vec<_> = trend.causes.iter().map(|likely| likely.cause.name).collect();
+        assert!(names.contains(&"wire-batch") && names.contains(&"torch-knocked"), "{names:?}");
+        names[0]
+    };
+    assert_eq!([first(false), first(true)], ["wire-batch", "torch-knocked"]);
+}

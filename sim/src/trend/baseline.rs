@@ -4,7 +4,7 @@
 //! Assumes: readings in order of time, one a joint.
 //! Never: leaves no joint to watch, nor takes one for sound that its own record does not.
 
-use super::change::{Change, Fit};
+use super::change::{Change, Fit, Shape};
 use super::known::Known;
 use super::reference::{FURTHEST, Reference};
 use super::scatter::Scatter;
@@ -21,6 +21,8 @@ const LINE: f64 = 3.6;
 /// A change at the likeliest of some 20 places is one beyond so many: 20 times the tail of a normal
 /// deviate beyond 4.6, both sides, is 1 in 12 000 (the bound of Bonferroni).
 const CHANGE: f64 = 4.6;
+/// A baseline of fewer joints tells so little of a change within it that those that follow are asked too.
+const SHORT: usize = 12;
 /// More than a third of the joints cannot each stand alone.
 const MOST_ALONE: usize = 3;
 
@@ -123,16 +125,36 @@ impl Start {
         let chosen: Vec<usize> = chosen.iter().copied().filter(|at| *at < self.baseline.end).collect();
         Self::over(known, values, &chosen, least)
     }
-    /// A change within the baseline itself, if it is clear: a line through it, by Student's t of its slope,
-    /// or one change at the likeliest place.
+    /// A change within the baseline itself, if it is clear: a line through it, by Student's t of its slope, or one
+    /// change at the likeliest place. A few joints tell little of that; with those that follow, a step that stays is
+    /// seen.
     pub fn change(&self, known: &Known, values: &[f64], least: f64, scatter: Scatter) -> Option<Change> {
-        let (rows, expected) = known.with_levels(&self.kept);
-        let own: Vec<f64> = self.kept.iter().map(|&at| values[at]).collect();
-        let fit = Fit::new(&rows, &expected, &own, least, scatter)?;
-        let change = fit.change(None)?;
-        let is_clear = fit.line_deviate() >= LINE || change.deviate >= CHANGE;
-        is_clear.then(|| change.placed(&self.kept))
+        let within = change_over(&self.kept, known, values, least, scatter)
+            .filter(|(line, change)| *line >= LINE || change.deviate >= CHANGE);
+        let is_short = self.kept.len() < SHORT;
+        let found = within.or_else(|| {
+            let later = (self.baseline.end..values.len()).filter(|&at| is_short && !known.is_crater(at));
+            let all: Vec<usize> = self.kept.iter().copied().chain(later).collect();
+            change_over(&all, known, values, least, scatter).filter(|(_, change)| {
+                change.shape == Shape::Step && change.deviate >= CHANGE && change.to < self.baseline.end
+            })
+        });
+        found.map(|(_, change)| change)
     }
+}
+
+/// How far off a line through some points is, in deviates, and the likeliest change among them.
+fn change_over(
+    at: &[usize],
+    known: &Known,
+    values: &[f64],
+    least: f64,
+    scatter: Scatter,
+) -> Option<(f64, Change)> {
+    let (rows, expected) = known.with_levels(at);
+    let own: Vec<f64> = at.iter().map(|&at| values[at]).collect();
+    let fit = Fit::new(&rows, &expected, &own, least, scatter)?;
+    Some((fit.line_deviate(), fit.change(None)?.placed(at)))
 }
 
 /// Points that are each far off with sound neighbours: by the median of the distances from the median

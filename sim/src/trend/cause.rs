@@ -8,6 +8,7 @@
 use super::Series;
 use super::change::Shape;
 use super::measure::Measure::{self, self as M};
+use super::record::Record;
 use bandward::rule::Side::{self, High, Low};
 
 /// A cause and its signs.
@@ -37,6 +38,9 @@ macro_rules! causes {
         },)*];
     };
 }
+
+/// The cause that records which name the spools speak against.
+const OF_THE_SPOOL: &str = "wire-batch";
 
 const STEP: Option<Shape> = Some(Shape::Step);
 const SLOPE: Option<Shape> = Some(Shape::Slope);
@@ -210,6 +214,8 @@ pub struct Likely {
     pub seen: Vec<Seen>,
     /// What drifts has the shape of the cause.
     pub has_its_shape: bool,
+    /// The records name one spool before and after: another one was put on by mistake, if at all.
+    pub is_contradicted: bool,
 }
 
 impl Likely {
@@ -222,16 +228,30 @@ impl Likely {
     }
 }
 
-/// The causes that fit, most likely first; of two as likely the one that stands first in the table.
-pub fn likely(series: &[Series], groups: usize) -> Vec<Likely> {
+/// The causes that fit, most likely first; of two as likely the one that stands first in the table. What the records
+/// contradict comes last.
+pub fn likely(series: &[Series], records: &[Record], groups: usize) -> Vec<Likely> {
     let mut fitting: Vec<Likely> = Vec::new();
     for group in 0..groups {
         let own: Vec<&Series> = series.iter().filter(|one| one.group == group).collect();
         fitting.extend(settings_changed(&own, group));
-        fitting.extend(CAUSES.iter().filter_map(|cause| fit(cause, &own, group)));
+        let is_contradicted =
+            own.iter().any(|one| one.measure == M::Current && keeps_its_spool(one, records));
+        fitting.extend(CAUSES.iter().filter_map(|cause| fit(cause, &own, group)).map(|likely| Likely {
+            is_contradicted: is_contradicted && likely.cause.name == OF_THE_SPOOL,
+            ..likely
+        }));
     }
-    fitting.sort_by_key(|likely| std::cmp::Reverse(likely.weight()));
+    fitting.sort_by_key(|likely| (likely.is_contradicted, std::cmp::Reverse(likely.weight())));
     fitting
+}
+
+/// Do the records name the same spool on either side of where a quantity changed?
+fn keeps_its_spool(series: &Series, records: &[Record]) -> bool {
+    let Some(change) = series.drifting().and_then(|drift| drift.change) else { return false };
+    let spool = |at: usize| records.get(series.points.get(at)?.joint)?.context.spool.as_ref();
+    let before = spool(change.from.saturating_sub(1));
+    before.is_some() && before == spool(change.to)
 }
 
 fn shape_of(series: &Series) -> Shape {
@@ -261,7 +281,8 @@ fn fit(cause: &'static Cause, series: &[&Series], group: usize) -> Option<Likely
     let often = cause.often.iter().filter(|sign| drifts(sign));
     let moving = cause.signs.iter().chain(often).map(|&(measure, side)| Seen::Drifts(measure, side));
     let has_its_shape = shapes.any(|shape| Some(shape) == cause.shape);
-    Some(Likely { cause, group, seen: moving.chain(steady).collect(), has_its_shape })
+    let seen = moving.chain(steady).collect();
+    Some(Likely { cause, group, seen, has_its_shape, is_contradicted: false })
 }
 
 /// Settings that stepped where all of them may have: at a joint that is in the interval of each.
@@ -283,6 +304,7 @@ fn settings_changed(series: &[&Series], group: usize) -> Option<Likely> {
         group,
         seen,
         has_its_shape: true,
+        is_contradicted: false,
     })
 }
 
@@ -293,7 +315,7 @@ mod tests {
 
     #[test]
     fn every_cause_is_one_of_the_table_that_replay_uses_but_what_only_many_joints_show() {
-        for cause in CAUSES.iter().filter(|cause| cause.name != "wire-batch") {
+        for cause in CAUSES.iter().filter(|cause| cause.name != OF_THE_SPOOL) {
             assert!(causes().iter().any(|known| known.name == cause.name), "{}", cause.name);
         }
     }

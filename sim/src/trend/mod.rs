@@ -128,7 +128,7 @@ impl Trend {
         for one in &mut series {
             one.doubt = groups.get(one.group).and_then(|group| Doubt::of(one, &group.joints));
         }
-        let causes = cause::likely(&series, groups.len());
+        let causes = cause::likely(&series, &records, groups.len());
         craters.sort_unstable();
         let unused = event::unused(&records, &options.events);
         let few = operators::few(&records, &groups, &series, &options);

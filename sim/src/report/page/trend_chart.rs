@@ -75,8 +75,8 @@ pub fn sums(page: &mut String, series: &Series, interval: f64, title: &str) {
     put!(page, "</svg>");
 }
 
-/// A value of an axis: where two of them would read alike, as fractions of an inch do, with as many more
-/// digits as tell them apart; inches in thousandths.
+/// A value of an axis: where two of them would read alike, as fractions of an inch do, or some of them would be
+/// fractions and others not, with as many more digits as tell them apart; inches in thousandths.
 fn among(value: f64, shown: &[f64], dimension: Dimension, system: UnitSystem) -> String {
     let words: Vec<String> = shown.iter().map(|&one| format(one, dimension, system)).collect();
     let is_alike = |at: usize, other: &f64| {
@@ -86,7 +86,9 @@ fn among(value: f64, shown: &[f64], dimension: Dimension, system: UnitSystem) ->
             .take(at)
             .any(|(one, word)| word == &words[at] && one.total_cmp(other).is_ne())
     };
-    if !shown.iter().enumerate().any(|(at, other)| is_alike(at, other)) {
+    let has = |sign| words.iter().any(|word| word.contains(sign));
+    let is_mixed = dimension == Dimension::Length && has('/') && has('.');
+    if !is_mixed && !shown.iter().enumerate().any(|(at, other)| is_alike(at, other)) {
         return format(value, dimension, system);
     }
     in_decimals(value, shown, dimension, system)
@@ -179,5 +181,21 @@ fn joints(page: &mut String, frame: &Frame, points: &[Point]) {
             "<text x=\"{x:.1}\" y=\"{y:.1}\" text-anchor=\"middle\">{joint}{}</text>",
             point.joint + 1
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_axis_in_inches_is_all_fractions_or_all_thousandths() {
+        let inches = |shown: &[f64]| -> Vec<String> {
+            let show = |one: &f64| among(*one, shown, Dimension::Length, UnitSystem::Inch);
+            shown.iter().map(show).collect()
+        };
+        // 29/32 in is 23.01875 mm; 1/16 in is 1.5875 mm, exactly.
+        assert_eq!(inches(&[22.90, 23.018_75, 23.10]), ["0.902 in", "0.906 in", "0.909 in"]);
+        assert_eq!(inches(&[1.5875, 3.175]), ["1/16 in", "1/8 in"]);
     }
 }
