@@ -60,7 +60,9 @@ proptest! {
         let high = if down { low - run } else { low + run };
         let calibration = Calibration::try_new((low, raw_low), (high, raw_low + rise)).unwrap();
         let slope = f64::from(rise) / f64::from(high - low);
-        let expected = f64::from(raw_low) + f64::from(count - low) * slope;
+        let on_the_line = f64::from(raw_low) + f64::from(count - low) * slope;
+        // A steep line leaves what a reading can hold.
+        let expected = on_the_line.clamp(f64::from(i32::MIN), f64::from(i32::MAX));
         prop_assert!((f64::from(calibration.apply(count)) - expected).abs() <= 0.500_001);
     }
 
