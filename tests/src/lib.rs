@@ -1,6 +1,7 @@
 //! What several of the checks in `tests/` share.
 
 pub mod browser;
+pub mod drawn;
 pub mod emulator;
 pub mod fake_board;
 pub mod flash;

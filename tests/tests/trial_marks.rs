@@ -2,49 +2,14 @@
 //! name several rules, and what a miss says. Traces are drawn line by line here.
 
 use assert_cmd::Command;
+use bandward_tests::drawn::Drawn;
 use bandward_tests::program;
 use serde_json::{Value, json};
-use std::fmt::Write as _;
 use std::fs;
 use tempfile::TempDir;
 
 const PROCEDURE: &str = "[voltage]\nallowed = [\"29.5 V\", \"33.5 V\"]\nfloor = \"29 V\"\n[current]\nallowed = [\"280 A\", \
                          \"360 A\"]\n[gas_flow]\nallowed = [\"15 L/min\", \"25 L/min\"]\nfloor = \"8 L/min\"\n";
-
-/// What a trace is like for a while: from, to, s, and the value.
-type Stretch = (f64, f64, f64);
-
-/// A trace of 100 s at 20 Hz, and its marks.
-#[derive(Clone, Default)]
-struct Drawn {
-    gas: Vec<Stretch>,
-    voltage: Vec<Stretch>,
-    current: Vec<Stretch>,
-    faults: Vec<Value>,
-}
-
-impl Drawn {
-    fn csv(&self) -> String {
-        let mut text = "time_s,current_a,voltage_v,gas_lpm\n".to_owned();
-        let at = |stretches: &[Stretch], time_s: f64, otherwise: f64| {
-            let own = stretches.iter().find(|(start_s, end_s, _)| (*start_s..*end_s).contains(&time_s));
-            own.map_or(otherwise, |(.., value)| *value)
-        };
-        for index in 0..2000 {
-            let time_s = f64::from(index) / 20.0;
-            // A reading that never moved would be a fault of its own.
-            let moves = f64::from(index % 2) * 0.02;
-            let (amps, volts) = (at(&self.current, time_s, 320.0), at(&self.voltage, time_s, 31.5));
-            let flow = at(&self.gas, time_s, 17.5);
-            let _ = writeln!(text, "{time_s},{},{},{}", amps + 50.0 * moves, volts + moves, flow + moves);
-        }
-        text
-    }
-    fn fault(mut self, rule: &str, start_s: f64, end_s: f64) -> Self {
-        self.faults.push(json!({ "rule": rule, "start_s": start_s, "end_s": end_s }));
-        self
-    }
-}
 
 struct Shop {
     folder: TempDir,
@@ -96,7 +61,7 @@ fn an_alarm_that_stood_already_is_no_reason_for_a_slower_one() {
     let drawn = |index: u32| {
         let start_s = 40.0 + f64::from(index);
         let own = Drawn { current: vec![(start_s, start_s + 12.0, 240.0)], ..Drawn::default() };
-        own.fault("current-low", start_s + 1.5, start_s + 12.0)
+        own.mark("current-low", start_s + 1.5, start_s + 12.0)
     };
     let traces: Vec<_> = (0..8).map(drawn).collect();
     let shop = Shop::new(PROCEDURE, &traces);
@@ -123,7 +88,7 @@ fn an_alarm_that_stood_already_is_no_reason_for_a_slower_one() {
         .zip(0_u32..)
         .map(|(drawn, index)| {
             let current = vec![(40.0 + f64::from(index), 75.0, 240.0)];
-            Drawn { current, ..drawn }.fault("current-low", 52.5 + f64::from(index), 75.0)
+            Drawn { current, ..drawn }.mark("current-low", 52.5 + f64::from(index), 75.0)
         })
         .collect();
     let shop = Shop::new(PROCEDURE, &late);
@@ -144,7 +109,7 @@ fn misses(told: &Value) -> Vec<Value> {
 #[test]
 fn a_fault_that_warns_first_and_stops_later_is_found_by_the_warning() {
     let own = Drawn { voltage: vec![(40.0, 44.0, 29.2), (44.0, 50.0, 28.0)], ..Drawn::default() };
-    let shop = Shop::new(PROCEDURE, &[own.fault("voltage-low", 40.0, 50.0)]);
+    let shop = Shop::new(PROCEDURE, &[own.mark("voltage-low", 40.0, 50.0)]);
     let told = shop.json(&[]);
     let (delay_s, stop_s) = (number(&told["all"]["delay_95_s"]), number(&told["all"]["stop_delay_95_s"]));
     assert!((0.0..3.0).contains(&delay_s) && (4.0..6.5).contains(&stop_s), "{delay_s} {stop_s}");
@@ -166,8 +131,8 @@ fn a_fault_that_warns_first_and_stops_later_is_found_by_the_warning() {
 #[test]
 fn near_marks_are_booked_alike_in_either_order() {
     let own = Drawn { current: vec![(40.0, 44.0, 240.0)], ..Drawn::default() };
-    let first = own.clone().fault("current-low", 30.0, 35.0).fault("current-low", 40.0, 46.0);
-    let second = own.fault("current-low", 40.0, 46.0).fault("current-low", 30.0, 35.0);
+    let first = own.clone().mark("current-low", 30.0, 35.0).mark("current-low", 40.0, 46.0);
+    let second = own.mark("current-low", 40.0, 46.0).mark("current-low", 30.0, 35.0);
     for drawn in [first, second] {
         let told = Shop::new(PROCEDURE, &[drawn]).json(&[]);
         let misses = misses(&told);
@@ -227,7 +192,7 @@ fn a_missed_stop_is_told_against_the_limit_that_stops() {
 
 #[test]
 fn a_miss_of_the_pole_says_the_pole_read() {
-    let own = Drawn::default().fault("polarity-wrong", 40.0, 45.0);
+    let own = Drawn::default().mark("polarity-wrong", 40.0, 45.0);
     let shop = Shop::new(&format!("{PROCEDURE}[wire]\npolarity = \"DCEP\"\n"), &[own]);
     let text = shop.text(&[]);
     assert!(text.contains("the pole read was DCEP throughout") && !text.contains("limit 0.00 s"), "{text}");
@@ -281,8 +246,7 @@ fn procedures_of_one_name_are_told_apart_and_other_diameters_warned_of() {
 fn leaking() -> Vec<Drawn> {
     let drawn = |index: u32| {
         let breaks = [10.0, 20.0, 30.0, 75.0, 85.0].map(|at| at + f64::from(index) * 0.3);
-        let mut own =
-            Drawn { gas: vec![(45.0, 60.0, 10.0)], ..Drawn::default() }.fault("gas-low", 45.0, 60.0);
+        let mut own = Drawn { gas: vec![(45.0, 60.0, 10.0)], ..Drawn::default() }.mark("gas-low", 45.0, 60.0);
         own.gas.extend(breaks.map(|at| (at, at + 0.54, 0.0)));
         own
     };

@@ -6,62 +6,15 @@
 
 use assert_cmd::Command;
 use bandward_sim::trial::interval::Share;
+use bandward_tests::drawn::Drawn;
 use bandward_tests::program;
 use serde_json::{Value, json};
 use statrs::distribution::{Beta, ContinuousCDF};
-use std::fmt::Write as _;
 use std::fs;
 use tempfile::TempDir;
 
 const PROCEDURE: &str = "[voltage]\nallowed = [\"29.5 V\", \"33.5 V\"]\nfloor = \"29 V\"\n[current]\nallowed = [\"280 A\", \
                          \"360 A\"]\n\n[gas_flow] # drawn\nallowed = [\"15 L/min\", \"25 L/min\"]\n";
-
-/// What a trace is like for a while: from, to, s, and the value.
-type Stretch = (f64, f64, f64);
-
-/// A trace of 100 s at 20 Hz.
-#[derive(Default)]
-struct Drawn {
-    gas: Vec<Stretch>,
-    voltage: Vec<Stretch>,
-    faults: Vec<Value>,
-}
-
-impl Drawn {
-    fn fault(mut self, fault: Value) -> Self {
-        self.faults.push(fault);
-        self
-    }
-    /// A flow of 10 L/min, and its mark.
-    fn leak(mut self, start_s: f64, end_s: f64) -> Self {
-        self.gas.push((start_s, end_s, 10.0));
-        self.fault(json!({ "rule": "gas-low", "start_s": start_s, "end_s": end_s }))
-    }
-    /// No flow for `length_s`, again and again, and no mark.
-    fn breaks(mut self, starts_s: &[f64], length_s: f64) -> Self {
-        self.gas.extend(starts_s.iter().map(|start_s| (*start_s, start_s + length_s, 0.0)));
-        self
-    }
-    fn dip(mut self, start_s: f64, end_s: f64, volts: f64) -> Self {
-        self.voltage.push((start_s, end_s, volts));
-        self
-    }
-    fn csv(&self) -> String {
-        let mut text = "time_s,current_a,voltage_v,gas_lpm\n".to_owned();
-        let at = |stretches: &[Stretch], time_s: f64, otherwise: f64| {
-            let own = stretches.iter().find(|(start_s, end_s, _)| (*start_s..*end_s).contains(&time_s));
-            own.map_or(otherwise, |(.., value)| *value)
-        };
-        for index in 0..2000 {
-            let time_s = f64::from(index) / 20.0;
-            let (volts, flow) = (at(&self.voltage, time_s, 31.5), at(&self.gas, time_s, 17.5));
-            // A reading that never moved would be a fault of its own.
-            let move_v = f64::from(index % 2) * 0.02;
-            let _ = writeln!(text, "{time_s},{},{},{}", 320 + index % 2, volts + move_v, flow + move_v);
-        }
-        text
-    }
-}
 
 struct Shop {
     folder: TempDir,
@@ -205,7 +158,7 @@ fn the_same_trace_twice_is_refused() {
 #[test]
 fn a_rule_whose_own_alarms_found_nothing_is_left_alone() {
     let drawn = |index: u32| {
-        let own = Drawn { voltage: Vec::new(), gas: vec![(45.0, 60.0, 10.0)], faults: Vec::new() };
+        let own = Drawn { gas: vec![(45.0, 60.0, 10.0)], ..Drawn::default() };
         let own = own.fault(json!({ "rules": ["voltage-low", "gas-low"], "start_s": 45, "end_s": 60 }));
         let cries = often(f64::from(index) * 0.3);
         cries.iter().fold(own, |own, start_s| own.dip(*start_s, start_s + 1.6, 29.2))

@@ -228,3 +228,23 @@ impl Bands {
         Position { band, turned }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::format;
+
+    /// Cleared part by part, it must be what it is built as: two lists that could part.
+    #[test]
+    fn what_is_cleared_in_place_is_as_new() {
+        let mut bands = Bands::empty();
+        bands.start();
+        assert_eq!(format!("{bands:?}"), format!("{:?}", Bands::empty()));
+        bands.tally.skip(1);
+        bands.tally.count_from(9);
+        bands.count = 3;
+        assert_ne!(format!("{bands:?}"), format!("{:?}", Bands::empty()));
+        bands.start();
+        assert_eq!(format!("{bands:?}"), format!("{:?}", Bands::empty()));
+    }
+}
