@@ -50,7 +50,7 @@ fn made(path: &str, scenario: &Scenario, change: impl Fn(u64, &mut Row)) -> Made
         recorder.take(&row, replayer.monitor());
     }
     let recording = recorder.finish().expect("there were rows");
-    let provenance = Provenance { sha256: "0123456789abcdef".to_owned(), changed: None };
+    let provenance = Provenance { sha256: "0123456789abcdef".to_owned(), bytes: 16, changed: None };
     Made { file, replay: replayer.finish(), recording, provenance }
 }
 

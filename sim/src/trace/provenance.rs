@@ -15,6 +15,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 pub struct Provenance {
     /// SHA-256 of the bytes, in hexadecimal.
     pub sha256: String,
+    /// How many bytes it had.
+    pub bytes: u64,
     /// What happened to the file while it was read; `None` where it stood still, or is none.
     pub changed: Option<String>,
 }
@@ -59,7 +61,7 @@ impl Witness {
     pub(super) fn provenance(&mut self, is_in_order: bool) -> io::Result<Provenance> {
         let mut hash = std::mem::take(&mut *own(&self.hash));
         let Some((file, before)) = &mut self.file else {
-            return Ok(Provenance { sha256: hash.hexadecimal(), changed: None });
+            return Ok(Provenance { bytes: hash.bytes(), sha256: hash.hexadecimal(), changed: None });
         };
         if !is_in_order {
             hash = Hash::default();
@@ -68,7 +70,7 @@ impl Witness {
         // The rest, where the reader was content before the end.
         hash.read(&mut *file)?;
         let changed = change(before, &file.metadata()?, hash.bytes());
-        Ok(Provenance { sha256: hash.hexadecimal(), changed })
+        Ok(Provenance { bytes: hash.bytes(), sha256: hash.hexadecimal(), changed })
     }
 }
 
