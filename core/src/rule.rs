@@ -54,132 +54,75 @@ pub struct AlarmSetting {
     pub severity: Severity,
 }
 
-/// A quantity that a procedure may give a range for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[repr(u8)]
-pub enum Quantity {
-    /// Mean welding current over the last second, A.
-    Current,
-    /// Mean arc voltage over the last second, V. Its floor is judged over 0.1 s.
-    Voltage,
-    /// Short circuits a second.
-    ShortCircuitRate,
-    /// Shielding gas flow, L/min.
-    GasFlow,
-    /// Gas flow before the arc, s.
-    GasPreflow,
-    /// Gas flow after the arc, s.
-    GasPostflow,
-    /// Complete weave cycles a minute.
-    WeaveRate,
-    /// Weave width, peak to peak, mm.
-    WeaveWidth,
-    /// Distance of the weave centre from where it was at the start of the band, mm.
-    WeaveCentreDrift,
-    /// Time of one turn, s.
-    TurnTime,
-    /// Carriage step between neighbouring bands, mm.
-    StepOver,
-    /// Angle welded past one full turn, degrees.
-    Overlap,
-    /// Torch coolant flow, L/min.
-    CoolantFlow,
-    /// Work temperature as the first band starts, °C.
-    Preheat,
-    /// Work temperature as a later band starts, °C.
-    Interpass,
-    /// Mean wire feed over the last second, mm/min.
-    WireFeed,
-    /// Height of the band: metal fed over the width that is laid, mm; while welding, and of the whole band
-    /// at its end.
-    BandHeight,
-    /// Fall of the work temperature after the last band of a joint, over ten minutes, K/h.
-    Cooling,
+macro_rules! quantities {
+    ($($(#[$doc:meta])* $name:ident $table:literal $unit:ident;)*) => {
+        /// A quantity that a procedure may give a range for.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+        #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+        #[repr(u8)]
+        pub enum Quantity { $($(#[$doc])* $name,)* }
+
+        impl Quantity {
+            /// How many there are.
+            pub const COUNT: usize = [$($table),*].len();
+            /// All of them, in order.
+            pub const ALL: [Self; Self::COUNT] = [$(Self::$name,)*];
+            /// The table of a procedure file that gives its range.
+            pub const fn table_name(self) -> &'static str {
+                match self { $(Self::$name => $table,)* }
+            }
+            /// Fraction bits of a raw value.
+            pub const fn fraction_bits(self) -> u32 {
+                match self { $(Self::$name => $unit::FRACTION_BITS,)* }
+            }
+            /// Unit symbol.
+            pub const fn symbol(self) -> &'static str {
+                match self { $(Self::$name => $unit::SYMBOL,)* }
+            }
+        }
+    };
 }
 
-impl Quantity {
-    /// How many there are.
-    pub const COUNT: usize = 18;
-    /// All of them, in order.
-    pub const ALL: [Self; Self::COUNT] = [
-        Self::Current,
-        Self::Voltage,
-        Self::ShortCircuitRate,
-        Self::GasFlow,
-        Self::GasPreflow,
-        Self::GasPostflow,
-        Self::WeaveRate,
-        Self::WeaveWidth,
-        Self::WeaveCentreDrift,
-        Self::TurnTime,
-        Self::StepOver,
-        Self::Overlap,
-        Self::CoolantFlow,
-        Self::Preheat,
-        Self::Interpass,
-        Self::WireFeed,
-        Self::BandHeight,
-        Self::Cooling,
-    ];
-    /// Fraction bits of a raw value.
-    pub const fn fraction_bits(self) -> u32 {
-        match self {
-            Self::Current => Current::FRACTION_BITS,
-            Self::Voltage => Voltage::FRACTION_BITS,
-            Self::ShortCircuitRate => EventRate::FRACTION_BITS,
-            Self::GasFlow | Self::CoolantFlow => FlowRate::FRACTION_BITS,
-            Self::GasPreflow | Self::GasPostflow | Self::TurnTime => Duration::FRACTION_BITS,
-            Self::WeaveRate => WeaveRate::FRACTION_BITS,
-            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver | Self::BandHeight => {
-                Length::FRACTION_BITS
-            }
-            Self::WireFeed => WireSpeed::FRACTION_BITS,
-            Self::Overlap => Degrees::FRACTION_BITS,
-            Self::Preheat | Self::Interpass => Temperature::FRACTION_BITS,
-            Self::Cooling => CoolingRate::FRACTION_BITS,
-        }
-    }
-    /// Unit symbol.
-    pub const fn symbol(self) -> &'static str {
-        match self {
-            Self::Current => Current::SYMBOL,
-            Self::Voltage => Voltage::SYMBOL,
-            Self::ShortCircuitRate => EventRate::SYMBOL,
-            Self::GasFlow | Self::CoolantFlow => FlowRate::SYMBOL,
-            Self::GasPreflow | Self::GasPostflow | Self::TurnTime => Duration::SYMBOL,
-            Self::WeaveRate => WeaveRate::SYMBOL,
-            Self::WeaveWidth | Self::WeaveCentreDrift | Self::StepOver | Self::BandHeight => Length::SYMBOL,
-            Self::WireFeed => WireSpeed::SYMBOL,
-            Self::Overlap => Degrees::SYMBOL,
-            Self::Preheat | Self::Interpass => Temperature::SYMBOL,
-            Self::Cooling => CoolingRate::SYMBOL,
-        }
-    }
-    /// The table of a procedure file that gives its range.
-    pub const fn table_name(self) -> &'static str {
-        match self {
-            Self::Current => "current",
-            Self::Voltage => "voltage",
-            Self::ShortCircuitRate => "short_circuits",
-            Self::GasFlow => "gas_flow",
-            Self::GasPreflow => "gas_preflow",
-            Self::GasPostflow => "gas_postflow",
-            Self::WeaveRate => "weave_rate",
-            Self::WeaveWidth => "weave_width",
-            Self::WeaveCentreDrift => "weave_centre_drift",
-            Self::TurnTime => "turn_time",
-            Self::StepOver => "step_over",
-            Self::Overlap => "overlap",
-            Self::CoolantFlow => "coolant_flow",
-            Self::Preheat => "preheat",
-            Self::Interpass => "interpass",
-            Self::WireFeed => "wire_feed",
-            Self::BandHeight => "band_height",
-            Self::Cooling => "cooling",
-        }
-    }
+// Each with the table of a procedure file that gives its range, and the unit of its values.
+quantities! {
+    /// Mean welding current over the last second, A.
+    Current "current" Current;
+    /// Mean arc voltage over the last second, V. Its floor is judged over 0.1 s.
+    Voltage "voltage" Voltage;
+    /// Short circuits a second.
+    ShortCircuitRate "short_circuits" EventRate;
+    /// Shielding gas flow, L/min.
+    GasFlow "gas_flow" FlowRate;
+    /// Gas flow before the arc, s.
+    GasPreflow "gas_preflow" Duration;
+    /// Gas flow after the arc, s.
+    GasPostflow "gas_postflow" Duration;
+    /// Complete weave cycles a minute.
+    WeaveRate "weave_rate" WeaveRate;
+    /// Weave width, peak to peak, mm.
+    WeaveWidth "weave_width" Length;
+    /// Distance of the weave centre from where it was at the start of the band, mm.
+    WeaveCentreDrift "weave_centre_drift" Length;
+    /// Time of one turn, s.
+    TurnTime "turn_time" Duration;
+    /// Carriage step between neighbouring bands, mm.
+    StepOver "step_over" Length;
+    /// Angle welded past one full turn, degrees.
+    Overlap "overlap" Degrees;
+    /// Torch coolant flow, L/min.
+    CoolantFlow "coolant_flow" FlowRate;
+    /// Work temperature as the first band starts, °C.
+    Preheat "preheat" Temperature;
+    /// Work temperature as a later band starts, °C.
+    Interpass "interpass" Temperature;
+    /// Mean wire feed over the last second, mm/min.
+    WireFeed "wire_feed" WireSpeed;
+    /// Height of the band: metal fed over the width that is laid, mm; while welding, and of the whole band
+    /// at its end.
+    BandHeight "band_height" Length;
+    /// Fall of the work temperature after the last band of a joint, over ten minutes, K/h.
+    Cooling "cooling" CoolingRate;
 }
 
 /// Which end of a range a rule watches.

@@ -173,7 +173,7 @@ fn alarm_evidence(alarm: &Alarm) -> Evidence {
         crate::raw::seconds(alarm.onset_us)
     ));
     let Some((quantity, _)) = alarm.rule.watches() else { return evidence };
-    let dimension = crate::input::unit::Dimension::of_quantity(quantity);
+    let dimension = crate::input::setting::Subject::Judged(quantity).dimension();
     let evidence = evidence.words(": ").figure(alarm.in_unit(alarm.worst), dimension);
     match alarm.limit {
         Some(limit) => evidence.words(", limit ").figure(alarm.in_unit(limit), dimension),

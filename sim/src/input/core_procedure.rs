@@ -150,7 +150,7 @@ fn read_alarm(section: Section<'_>, rule: Rule) -> (AlarmSetting, Place) {
     // A rule that watches no range has nothing a value could come back inside of.
     if let Some((quantity, _)) = rule.watches()
         && let Some(deadband) =
-            section.quantity("deadband", Dimension::of_quantity(quantity).of_differences())
+            section.quantity("deadband", Subject::Judged(quantity).dimension().of_differences())
     {
         setting.deadband = raw_value(deadband.value, quantity.fraction_bits());
         place = deadband.place;

@@ -57,32 +57,38 @@ impl Subject {
     }
     /// What it is measured in.
     pub const fn dimension(self) -> Dimension {
-        match self {
-            Self::Judged(quantity) => Dimension::of_quantity(quantity),
-            Self::StickOut | Self::TipRecess | Self::TorchOffset => Dimension::Length,
-            Self::TorchAngle => Dimension::Angle,
-        }
+        self.dimension_and_possible().0
     }
     /// What a machine of the trade could be set to, in the house unit: wide enough for all, so that
     /// only slips of the pen fall outside (common practice, no source).
     pub const fn possible(self) -> (f64, f64) {
+        self.dimension_and_possible().1
+    }
+    const fn dimension_and_possible(self) -> (Dimension, (f64, f64)) {
         match self {
-            Self::Judged(Quantity::Current) => (0.0, 1500.0),
-            Self::Judged(Quantity::Voltage) => (0.0, 150.0),
-            Self::Judged(Quantity::GasPreflow | Quantity::GasPostflow) => (0.0, 600.0),
-            Self::Judged(Quantity::ShortCircuitRate | Quantity::WeaveRate) => (0.0, 1000.0),
+            Self::Judged(quantity) => match quantity {
+                Quantity::Current => (Dimension::Current, (0.0, 1500.0)),
+                Quantity::Voltage => (Dimension::Voltage, (0.0, 150.0)),
+                Quantity::ShortCircuitRate => (Dimension::EventRate, (0.0, 1000.0)),
+                Quantity::GasFlow => (Dimension::Flow, (0.0, 100.0)),
+                Quantity::GasPreflow | Quantity::GasPostflow => (Dimension::Duration, (0.0, 600.0)),
+                Quantity::WeaveRate => (Dimension::Rate, (0.0, 1000.0)),
+                Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver => {
+                    (Dimension::Length, (0.0, 500.0))
+                }
+                Quantity::TurnTime => (Dimension::Duration, (1.0, 3600.0)),
+                Quantity::Overlap => (Dimension::Angle, (0.0, 360.0)),
+                Quantity::CoolantFlow => (Dimension::LiquidFlow, (0.0, 100.0)),
+                Quantity::Preheat | Quantity::Interpass => (Dimension::Temperature, (-50.0, 1000.0)),
+                Quantity::WireFeed => (Dimension::WireSpeed, (0.0, 50_000.0)),
+                Quantity::BandHeight => (Dimension::Length, (0.0, 100.0)),
+                Quantity::Cooling => (Dimension::CoolingRate, (0.0, 10_000.0)),
+            },
+            Self::StickOut => (Dimension::Length, (0.0, 100.0)),
+            Self::TipRecess => (Dimension::Length, (-20.0, 20.0)),
+            Self::TorchAngle => (Dimension::Angle, (-90.0, 90.0)),
             // An offset is a distance; the side of the top centre is measured by itself.
-            Self::Judged(Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver)
-            | Self::TorchOffset => (0.0, 500.0),
-            Self::Judged(Quantity::TurnTime) => (1.0, 3600.0),
-            Self::Judged(Quantity::Overlap) => (0.0, 360.0),
-            Self::Judged(Quantity::Preheat | Quantity::Interpass) => (-50.0, 1000.0),
-            Self::Judged(Quantity::GasFlow | Quantity::CoolantFlow | Quantity::BandHeight)
-            | Self::StickOut => (0.0, 100.0),
-            Self::TipRecess => (-20.0, 20.0),
-            Self::TorchAngle => (-90.0, 90.0),
-            Self::Judged(Quantity::WireFeed) => (0.0, 50_000.0),
-            Self::Judged(Quantity::Cooling) => (0.0, 10_000.0),
+            Self::TorchOffset => (Dimension::Length, (0.0, 500.0)),
         }
     }
     /// Does it go in proportion to the diameter of the joint?

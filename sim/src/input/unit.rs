@@ -5,7 +5,7 @@
 //! 1959); a US gallon is 231 cubic inches.
 //! Never: reads a number.
 
-use bandward::{Channel, Quantity};
+use bandward::Channel;
 
 /// What is measured. Every value of a dimension is held in its house unit, the first of its units.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -196,25 +196,6 @@ const COOLING_RATE: &[Unit] = &[
 ];
 
 impl Dimension {
-    /// What a judged quantity is measured in.
-    pub const fn of_quantity(quantity: Quantity) -> Self {
-        match quantity {
-            Quantity::Current => Self::Current,
-            Quantity::Voltage => Self::Voltage,
-            Quantity::ShortCircuitRate => Self::EventRate,
-            Quantity::GasFlow => Self::Flow,
-            Quantity::CoolantFlow => Self::LiquidFlow,
-            Quantity::GasPreflow | Quantity::GasPostflow | Quantity::TurnTime => Self::Duration,
-            Quantity::WeaveRate => Self::Rate,
-            Quantity::WeaveWidth | Quantity::WeaveCentreDrift | Quantity::StepOver | Quantity::BandHeight => {
-                Self::Length
-            }
-            Quantity::WireFeed => Self::WireSpeed,
-            Quantity::Overlap => Self::Angle,
-            Quantity::Preheat | Quantity::Interpass => Self::Temperature,
-            Quantity::Cooling => Self::CoolingRate,
-        }
-    }
     /// What the readings of a channel are measured in.
     pub const fn of_channel(channel: Channel) -> Self {
         match channel {

@@ -5,6 +5,7 @@
 //! Never: leaves a procedure that the core would refuse.
 
 use crate::input::quantity::{UnitSystem, format};
+use crate::input::setting::Subject;
 use crate::input::setting::raw_value;
 use crate::input::unit::Dimension;
 use crate::raw::from_raw;
@@ -120,7 +121,7 @@ impl Tunable {
     pub fn dimension(self) -> Dimension {
         match self.rule.watches() {
             Some((quantity, _)) if !self.is_delay() => {
-                let dimension = Dimension::of_quantity(quantity);
+                let dimension = Subject::Judged(quantity).dimension();
                 if self.key == Key::Deadband { dimension.of_differences() } else { dimension }
             }
             _ => Dimension::Duration,

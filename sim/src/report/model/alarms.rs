@@ -5,9 +5,10 @@
 
 use crate::alarm::Alarm;
 use crate::input::quantity::{UnitSystem, format, format_beside};
+use crate::input::setting::Subject;
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
-use bandward::rule::{Measure, Quantity};
+use bandward::rule::Measure;
 use bandward::{Channel, Rule, Severity};
 use std::collections::BTreeMap;
 
@@ -87,12 +88,12 @@ pub fn measured(alarm: &Alarm, system: UnitSystem) -> String {
 /// What a measure of the core is shown as; an angle reading of the spindle says nothing here.
 fn dimension(measure: Measure) -> Option<Dimension> {
     Some(match measure {
-        Measure::Quantity(quantity) => Dimension::of_quantity(quantity),
+        Measure::Quantity(quantity) => Subject::Judged(quantity).dimension(),
         Measure::Duration => Dimension::Duration,
         Measure::SpindleSpeed => Dimension::Angle,
         Measure::Reading(Channel::Current) => Dimension::Current,
         Measure::Reading(Channel::Voltage) => Dimension::Voltage,
-        Measure::Reading(Channel::Gas | Channel::Coolant) => Dimension::of_quantity(Quantity::GasFlow),
+        Measure::Reading(Channel::Gas | Channel::Coolant) => Dimension::Flow,
         Measure::Reading(Channel::Torch | Channel::Carriage) => Dimension::Length,
         Measure::Reading(Channel::Wire) => Dimension::WireSpeed,
         Measure::Reading(Channel::Work) => Dimension::Temperature,

@@ -9,6 +9,7 @@ use super::alarms::first_and_worst;
 use super::findings::likely;
 use crate::alarm::Alarm;
 use crate::input::bounds::Bounds;
+use crate::input::setting::Subject;
 use crate::input::unit::Dimension;
 use crate::raw::{from_raw, seconds};
 use crate::recording::DRAWN;
@@ -183,7 +184,7 @@ const CARRIAGE: PanelSubject = subject("carriage", "Carriage position", None, So
 impl PanelSubject {
     fn dimension(&self) -> Dimension {
         match (self.quantity, self.channel) {
-            (Some(quantity), _) => Dimension::of_quantity(quantity),
+            (Some(quantity), _) => Subject::Judged(quantity).dimension(),
             (None, Some(channel)) => Dimension::of_channel(channel),
             (None, None) => Dimension::Share,
         }

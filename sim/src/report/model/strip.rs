@@ -8,6 +8,7 @@ use super::Report;
 use super::alarms::first_and_worst;
 use super::chart::MOST_MARKS;
 use super::chart::{Ranges, Scale, quantity_of, stood};
+use crate::input::setting::Subject;
 use crate::input::unit::Dimension;
 use crate::raw::{seconds, value};
 use crate::recording::DRAWN;
@@ -252,7 +253,7 @@ fn block<'a>(report: &Report<'a>, quantity: Quantity) -> Option<Block<'a>> {
         return None;
     }
     let scale = Scale::over(ends.into_iter().chain(ranges.ends()), 0.1)?;
-    let dimension = Dimension::of_quantity(quantity);
+    let dimension = Subject::Judged(quantity).dimension();
     Some(Block { quantity, title: title(quantity), dimension, ranges, scale, strips })
 }
 

@@ -4,7 +4,7 @@
 //! Never: looks at a trace.
 
 use crate::input::quantity::{UnitSystem, format};
-use crate::input::unit::Dimension;
+use crate::input::setting::Subject;
 use crate::raw::{from_raw, seconds};
 use crate::trial::miss::{Lasted, SeenBy};
 use crate::trial::pass::{Missed, Told};
@@ -101,7 +101,7 @@ fn show(rule: Rule, channel: Option<Channel>, raw: i32, system: UnitSystem) -> S
     let measure = rule.measure(channel);
     let value = from_raw(raw, measure.fraction_bits());
     match measure {
-        Measure::Quantity(quantity) => format(value, Dimension::of_quantity(quantity), system),
+        Measure::Quantity(quantity) => format(value, Subject::Judged(quantity).dimension(), system),
         other => format!("{value:.2} {}", unit(other).unwrap_or_default()),
     }
 }
