@@ -52,8 +52,8 @@ fn unlike(stem: &str, taken: &mut HashSet<String>) -> String {
     if taken.insert(stem.to_ascii_lowercase()) {
         return stem.to_owned();
     }
-    let numbered = (2_u64..).map(|number| format!("{stem}-{number}"));
-    numbered.into_iter().find(|name| taken.insert(name.to_ascii_lowercase())).unwrap_or_default()
+    let mut numbered = (2_u64..).map(|number| format!("{stem}-{number}"));
+    numbered.find(|name| taken.insert(name.to_ascii_lowercase())).unwrap_or_default()
 }
 
 /// The page that leads to the others, under way.
