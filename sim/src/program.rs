@@ -81,7 +81,7 @@ pub fn run() -> ExitCode {
 static FAILURE: Mutex<Option<(String, u32)>> = Mutex::new(None);
 
 /// A fault of the program: which place to name to whoever mends it.
-fn own_fault() -> anyhow::Error {
+pub(crate) fn own_fault() -> anyhow::Error {
     let place = FAILURE.lock().unwrap_or_else(PoisonError::into_inner).take();
     let file = |path: &str| Path::new(path).file_name().map(|name| name.to_string_lossy().into_owned());
     let place =

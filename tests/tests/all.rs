@@ -29,6 +29,7 @@ mod formulas;
 mod heat;
 mod heat_formulas;
 mod heat_joint;
+mod many_logs;
 mod monitor_edges;
 mod monitor_properties;
 mod no_way_to_hide;

@@ -226,7 +226,7 @@ fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::
         // What cannot be opened is no JSON: the trace reader says what is wrong with it.
         _ => trace::open(path, layout)?,
     };
-    let replay = replay(&mut reader, procedure, None)?;
+    let replay = replay(&mut reader, procedure)?;
     Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?])
 }
 
@@ -258,5 +258,9 @@ fn parse(shown: &str, input: impl Read) -> anyhow::Result<Vec<Record>> {
     let text = String::from_utf8(bytes).map_err(|_| {
         InputErrors::from(fault("this is no text in UTF-8".to_owned()).allowed("JSON in UTF-8"))
     })?;
-    Ok(record::parse(shown, text.trim_start_matches('\u{feff}'))?)
+    let read = record::read(shown, text.trim_start_matches('\u{feff}'))?;
+    if read.failed > 0 {
+        remark(&format!("note: {shown}: left out, could not be replayed: {} logs", read.failed));
+    }
+    Ok(read.records)
 }

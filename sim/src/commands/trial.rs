@@ -29,7 +29,7 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
     let file = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
     let other = arguments.against.as_deref().map(ProcedureFile::read).transpose()?;
     let setting = arguments.setting()?;
-    arguments.fleet.check(&arguments.traces, setting.layout.as_ref())?;
+    arguments.fleet.check(arguments.traces.iter().map(AsRef::as_ref), setting.layout.as_ref())?;
     let mut bench = Bench::new(&arguments.traces, setting)?;
     let plan = plan(arguments, &bench, file.as_ref(), other.as_ref())?;
     if file.is_none() {

@@ -13,6 +13,8 @@ pub mod plan_heat;
 mod plan_joint;
 pub mod setup;
 mod setup_json;
+pub mod shift;
+pub mod shift_json;
 pub mod style;
 pub mod text;
 mod torch_drawing;

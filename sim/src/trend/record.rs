@@ -96,12 +96,59 @@ impl fmt::Display for Moment {
     }
 }
 
-/// Reads the text of a file: one record, or an array of them; `file` is its name in messages.
+/// What a file of records holds.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Read {
+    /// The records.
+    pub records: Vec<Record>,
+    /// Logs that could not be replayed, of which there is no record.
+    pub failed: usize,
+}
+
+/// Reads the text of a file: one record, one after another, or arrays of them; `file` is its name in messages.
+/// The summary of many logs is passed over.
 ///
 /// # Errors
 /// All faults in the text.
+pub fn read(file: &str, text: &str) -> Result<Read, InputErrors> {
+    let mut reader = Reader { file, faults: Vec::new(), impossible: Vec::new() };
+    let mut read = Read::default();
+    let values = values(file, text)?;
+    let is_single = values.len() == 1;
+    for (index, value) in values.iter().enumerate() {
+        match value {
+            Value::Array(values) => {
+                let place = |index: usize| format!("[{index}].");
+                values
+                    .iter()
+                    .enumerate()
+                    .for_each(|(index, value)| reader.entry(value, &place(index), &mut read));
+            }
+            one => {
+                let place = if is_single { String::new() } else { format!("[{index}].") };
+                reader.entry(one, &place, &mut read);
+            }
+        }
+    }
+    if reader.faults.is_empty() { Ok(read) } else { Err(InputErrors::new(reader.faults)) }
+}
+
+/// As [`read`], the records alone.
+///
+/// # Errors
+/// As [`read`].
 pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
-    let value: Value = serde_json::from_str(text).map_err(|error| {
+    Ok(read(file, text)?.records)
+}
+
+/// The values of a text, one after another.
+fn values(file: &str, text: &str) -> Result<Vec<Value>, InputErrors> {
+    let stream = serde_json::Deserializer::from_str(text).into_iter::<Value>();
+    let values: Result<Vec<Value>, _> = stream.collect();
+    // In a text without any value one is missing.
+    let values =
+        values.and_then(|values| if values.is_empty() { serde_json::from_str(text) } else { Ok(values) });
+    let values = values.map_err(|error| {
         let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or("");
         let at = error.column().saturating_sub(1).min(line.len());
         let words = error.to_string();
@@ -110,16 +157,7 @@ pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
             .problem(format!("this is no JSON: {problem}"))
             .allowed("what `bandward replay --json` prints")
     })?;
-    let mut reader = Reader { file, faults: Vec::new(), impossible: Vec::new() };
-    let records = match &value {
-        Value::Array(values) => values
-            .iter()
-            .enumerate()
-            .filter_map(|(index, value)| reader.record(value, &format!("[{index}].")))
-            .collect(),
-        one => reader.record(one, "").into_iter().collect(),
-    };
-    if reader.faults.is_empty() { Ok(records) } else { Err(InputErrors::new(reader.faults)) }
+    Ok(values)
 }
 
 /// Takes a record that this program has just made.
@@ -140,6 +178,14 @@ struct Reader<'f> {
 }
 
 impl Reader<'_> {
+    /// Takes a record, a log that failed, or the summary of many.
+    fn entry(&mut self, value: &Value, place: &str, read: &mut Read) {
+        if value.get("failed").is_some() {
+            read.failed += 1;
+        } else if value.get("summary").is_none() {
+            read.records.extend(self.record(value, place));
+        }
+    }
     fn fault(&mut self, field: &str, found: Option<&Value>, allowed: &str) {
         let problem = found.map_or("is missing".to_owned(), |value| {
             let mut shown: String = value.to_string().chars().take(40).collect();

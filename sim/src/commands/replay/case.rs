@@ -4,7 +4,8 @@
 //! Assumes: everything but the logs themselves is small enough to be read at once.
 //! Never: reads a log.
 
-use super::ReplayArguments;
+use super::found::Found;
+use super::{Log, ReplayArguments};
 use crate::demo;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
@@ -29,6 +30,8 @@ pub struct Case {
     pub context: Context,
     /// The units that people are shown.
     pub system: UnitSystem,
+    /// Is it one of many, so that there is no sign of life for each?
+    pub is_many: bool,
     /// Is the course of every value kept, for a page or a picture?
     pub is_drawn: bool,
     /// Is the log hashed as it is read, so that what was made of it can be traced to it?
@@ -40,15 +43,19 @@ impl Case {
     ///
     /// # Errors
     /// A file cannot be read or has faults; or a setup stands beside several logs, or without a procedure.
-    pub fn read(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Self> {
+    pub fn read(
+        arguments: &ReplayArguments,
+        found: &Found,
+        units: Option<UnitSystem>,
+    ) -> anyhow::Result<Self> {
         let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
-        arguments.fleet.check(&arguments.traces, layout.as_ref())?;
+        arguments.fleet.check(found.files(), layout.as_ref())?;
         let procedure = match &arguments.procedure {
             Some(path) => Some(ProcedureFile::read(path)?),
-            None if arguments.traces.is_empty() => Some(demo::procedure()?),
+            None if found.logs == [Log::Demo] => Some(demo::procedure()?),
             None => None,
         };
-        let setup = setup(arguments, procedure.as_ref())?;
+        let setup = setup(arguments, found, procedure.as_ref())?;
         Ok(Self {
             judge_by: procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone()),
             context: arguments.context.context(arguments.fleet.machine(), procedure.as_ref()),
@@ -61,6 +68,7 @@ impl Case {
             // Only a page tells what it was made from.
             is_witnessed: arguments.pictures.is_any(),
             is_drawn: arguments.pictures.is_any(),
+            is_many: found.is_many,
             procedure,
             layout,
             setup,
@@ -71,11 +79,12 @@ impl Case {
 /// The setup asked for; one setup is of one joint.
 fn setup(
     arguments: &ReplayArguments,
+    found: &Found,
     procedure: Option<&ProcedureFile>,
 ) -> anyhow::Result<Option<JudgedSetup>> {
     let Some(path) = &arguments.setup else { return Ok(None) };
-    if arguments.traces.len() > 1 {
-        bail!("--setup is of one joint, and there are {} traces; replay one", arguments.traces.len());
+    if found.is_many {
+        bail!("--setup is of one joint, and there may be several traces; replay one");
     }
     let Some(procedure) = procedure else {
         bail!("--setup has nothing to be compared with; add --procedure FILE");

@@ -8,13 +8,14 @@ use super::{Case, Outcome};
 use crate::demo;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
+use crate::output::named;
 use crate::output::terminal::remark;
 use crate::recording::{Recorder, Recording};
 use crate::replay::{Replay, Replayer};
 use crate::report;
-use crate::trace::{self, Provenance, TraceReader};
+use crate::trace::{self, Provenance, STANDARD_STREAM, TraceReader};
 use crate::trend::context::Context;
-use anyhow::Context as _;
+use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
@@ -27,6 +28,13 @@ pub enum Log {
     Demo,
     /// A file; `-` is standard input.
     File(PathBuf),
+    /// A name that leads to no log.
+    None {
+        /// The name, as it is shown.
+        name: String,
+        /// Why it leads to none.
+        why: String,
+    },
 }
 
 /// All that came out of one log.
@@ -39,6 +47,8 @@ pub struct Replayed {
     pub provenance: Option<Provenance>,
     /// What is known about the joint besides its log.
     pub context: Context,
+    /// What a person should know about the log that is no fault.
+    pub notes: Vec<String>,
 }
 
 impl Log {
@@ -51,28 +61,40 @@ impl Log {
             Self::Demo => demo::trace()?,
             Self::File(path) if case.is_witnessed => trace::open_witnessed(path, case.layout.as_ref())?,
             Self::File(path) => trace::open(path, case.layout.as_ref())?,
+            Self::None { why, .. } => bail!("{why}"),
         };
         let mut recorder = case.is_drawn.then(|| Recorder::new(reader.header()));
-        let replay = replay(&mut reader, &case.judge_by, recorder.as_mut())?;
+        let progress = if case.is_many { ProgressBar::hidden() } else { sign_of_life(&reader)? };
+        let replay = run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress)?;
+        let mut notes = reader.warnings();
+        let provenance = self.provenance(&mut reader)?;
+        let changed = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref());
+        notes.extend(changed.map(|changed| format!("{}: {changed}", replay.trace.path)));
         Ok(Replayed {
             replay,
             recording: recorder.and_then(Recorder::finish),
-            provenance: self.provenance(&mut reader)?,
+            provenance,
             context: case.context.clone(),
+            notes,
         })
     }
-    /// What it was read from, and a word on it where the file did not stand still.
+    /// How it is shown.
+    pub fn shown(&self) -> String {
+        match self {
+            Self::Demo => "demo joint (invented)".to_owned(),
+            Self::File(path) if path.as_os_str() == STANDARD_STREAM => "standard input".to_owned(),
+            Self::File(path) => named(path),
+            Self::None { name, .. } => name.clone(),
+        }
+    }
+    /// What it was read from.
     fn provenance(&self, reader: &mut TraceReader) -> anyhow::Result<Option<Provenance>> {
         if *self == Self::Demo {
             let (sha256, bytes) = (sha256_hex(demo::TRACE), demo::TRACE.len() as u64);
             return Ok(Some(Provenance { sha256, bytes, changed: None }));
         }
         let path = reader.header().path.clone();
-        let provenance = reader.provenance().with_context(|| format!("cannot read {path} to its end"))?;
-        if let Some(changed) = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref()) {
-            remark(&format!("note: {path}: {changed}"));
-        }
-        Ok(provenance)
+        reader.provenance().with_context(|| format!("cannot read {path} to its end"))
     }
 }
 
@@ -98,17 +120,31 @@ impl Replayed {
     }
 }
 
-/// Replays one trace to its end, with a sign of life at a terminal.
-pub(in crate::commands) fn replay(
-    reader: &mut TraceReader,
-    procedure: &Procedure,
-    mut recorder: Option<&mut Recorder>,
-) -> anyhow::Result<Replay> {
+/// Replays one trace to its end, with a sign of life at a terminal, and tells what should be known about it.
+pub(in crate::commands) fn replay(reader: &mut TraceReader, procedure: &Procedure) -> anyhow::Result<Replay> {
+    let progress = sign_of_life(reader)?;
+    let replay = run_through(reader, procedure, None, &progress)?;
+    for warning in reader.warnings() {
+        remark(&format!("note: {warning}"));
+    }
+    Ok(replay)
+}
+
+fn sign_of_life(reader: &TraceReader) -> anyhow::Result<ProgressBar> {
     let progress = ProgressBar::new_spinner();
     progress.set_style(ProgressStyle::with_template("{spinner} {msg} {human_pos} samples")?);
     progress.set_message(reader.header().path.clone());
+    Ok(progress)
+}
+
+fn run_through(
+    reader: &mut TraceReader,
+    procedure: &Procedure,
+    mut recorder: Option<&mut Recorder>,
+    progress: &ProgressBar,
+) -> anyhow::Result<Replay> {
     let mut replayer = Replayer::new(procedure, reader.header());
-    for (count, row) in reader.by_ref().enumerate() {
+    for (count, row) in reader.enumerate() {
         let row = row?;
         replayer.step(&row);
         if let Some(recorder) = &mut recorder {
@@ -119,8 +155,5 @@ pub(in crate::commands) fn replay(
         }
     }
     progress.finish_and_clear();
-    for warning in reader.warnings() {
-        remark(&format!("note: {warning}"));
-    }
     Ok(replayer.finish())
 }

@@ -12,6 +12,7 @@ mod html;
 mod joint;
 pub mod plan;
 mod setup;
+pub mod shift;
 mod tables;
 mod traces;
 pub mod trend;

@@ -1,0 +1,37 @@
+//! One log: shown as it is, without a summary.
+//!
+//! Decides: the order: tables, then what is shown, then page and picture.
+//! Never: leaves the setup of the joint out of what it comes to.
+
+use super::{Case, Log, Outcome, ReplayArguments, Replayed, files};
+use crate::output::terminal::{remark, say, say_json};
+use crate::report;
+
+/// Replays it and shows what was found.
+///
+/// # Errors
+/// It cannot be read or has faults, or something cannot be written.
+pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Result<Outcome> {
+    let replayed = log.replayed(case)?;
+    replayed.notes.iter().for_each(|note| remark(&format!("note: {note}")));
+    files::write_tables(arguments, &replayed)?;
+    if arguments.json {
+        say_json(&replayed.json(case))?;
+    } else {
+        say(&text(case, &replayed))?;
+    }
+    files::draw(arguments, case, &replayed)?;
+    let is_set_up = case.setup.as_ref().is_none_or(|setup| setup.checked.is_within_procedure());
+    let before = if is_set_up { Outcome::Done } else { Outcome::Broken };
+    Ok(before.worse(replayed.outcome()))
+}
+
+fn text(case: &Case, replayed: &Replayed) -> String {
+    let warnings = case.procedure.as_ref().map(report::text::warnings).unwrap_or_default();
+    let mut text = warnings + &replayed.text(case);
+    if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
+        text.push('\n');
+        text.push_str(&report::setup::summary(setup, procedure, case.system));
+    }
+    text
+}
