@@ -5,7 +5,9 @@
 //! Never: judges; every verdict is the core's.
 
 use crate::alarm::Alarm;
+use crate::dossier::{Dossier, Seen, Sources};
 use crate::findings::{self, Finding, band_history::BandHistories};
+use crate::inspection::course::{HeightCourse, courses};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::{
@@ -53,12 +55,32 @@ pub struct Replay {
     pub tacks: Vec<(u64, u64)>,
     /// Likely causes of what is wrong, most likely first.
     pub findings: Vec<Finding>,
+    /// The heights that are to be expected along the bands.
+    pub heights: Vec<HeightCourse>,
+    /// Which joint it is, what was found on the finished bands, and what is to be repaired; empty until
+    /// [`Replay::attach`].
+    pub dossier: Dossier,
 }
 
 impl Replay {
-    /// What it all comes to: as bad as its worst joint.
+    /// What it all comes to: as bad as its worst joint, and as what came with the trace.
     pub fn outcome(&self) -> Outcome {
-        self.joints.iter().map(|joint| joint.outcome).max().unwrap_or_default()
+        let joints = self.joints.iter().map(|joint| joint.outcome);
+        joints.max().unwrap_or_default().max(self.dossier.outcome())
+    }
+    /// Takes what came with the trace.
+    pub fn attach(&mut self, sources: &Sources<'_>) {
+        self.dossier = Dossier::of(
+            sources,
+            &Seen {
+                start: self.trace.start.as_deref(),
+                joints: &self.joints,
+                bands: &self.bands,
+                alarms: &self.alarms,
+                findings: &self.findings,
+                heights: &self.heights,
+            },
+        );
     }
     /// Was anything found that needs no procedure to be wrong: a fault of the weld or of the measuring?
     pub fn has_faults(&self) -> bool {
@@ -115,6 +137,8 @@ pub struct Replayer {
     courses: BandHistories,
     /// Likely causes on the joints that are done.
     findings: Vec<Finding>,
+    /// Heights to be expected on the joints that are done.
+    heights: Vec<HeightCourse>,
     joints_searched: u16,
     procedure: Procedure,
     header: TraceHeader,
@@ -134,6 +158,7 @@ impl Replayer {
             keeper: Keeper::default(),
             courses: BandHistories::default(),
             findings: Vec::new(),
+            heights: Vec::new(),
             joints_searched: 0,
             procedure: procedure.clone(),
             header: header.clone(),
@@ -185,6 +210,8 @@ impl Replayer {
             phases,
             tacks,
             findings: self.findings,
+            heights: self.heights,
+            dossier: Dossier::default(),
         }
     }
     /// Looks for causes on every joint that is done and was not looked at.
@@ -197,8 +224,9 @@ impl Replayer {
             self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
         let alarms: Vec<_> =
             self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint).copied().collect();
-        let courses = std::mem::take(&mut self.courses).into_bands();
-        let found = findings::find(&self.procedure, &bands, &alarms, &courses);
+        let histories = std::mem::take(&mut self.courses).into_bands();
+        self.heights.extend(courses(&self.procedure, &bands, &histories));
+        let found = findings::find(&self.procedure, &bands, &alarms, &histories);
         self.findings.extend(found.into_iter().map(|finding| Finding { joint: joint.joint, ..finding }));
     }
 }

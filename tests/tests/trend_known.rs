@@ -8,7 +8,7 @@
 use bandward_sim::process::random::Noise;
 use bandward_sim::trend::change::Shape;
 use bandward_sim::trend::chart::{Cusum, Design, Ewma};
-use bandward_sim::trend::context::Context;
+use bandward_sim::identity::Context;
 use bandward_sim::trend::event::Event;
 use bandward_sim::trend::measure::Measure;
 use bandward_sim::trend::record::{self, Record};
