@@ -19,7 +19,7 @@ use crate::repair::{self, Repair};
 use crate::setup::JudgedSetup;
 use crate::trace::marks::Mark;
 use bandward::{BandRecord, JointRecord, Outcome};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// What came with a trace.
 #[derive(Clone, Copy, Debug, Default)]
@@ -69,12 +69,12 @@ impl Beside {
     /// One cannot be read, or has faults.
     pub fn read(
         trace: Option<&Path>,
-        joint_file: Option<PathBuf>,
-        inspection: Option<PathBuf>,
+        joint_file: Option<&Path>,
+        inspection: Option<&Path>,
     ) -> anyhow::Result<Self> {
         let beside = |ending| trace.and_then(|trace| joint_file::beside(trace, ending));
-        let joint_file = joint_file.or_else(|| beside(joint_file::ENDING));
-        let inspection = inspection.or_else(|| beside(sheet::ENDING));
+        let joint_file = joint_file.map(Path::to_owned).or_else(|| beside(joint_file::ENDING));
+        let inspection = inspection.map(Path::to_owned).or_else(|| beside(sheet::ENDING));
         Ok(Self {
             joint_file: joint_file.as_deref().map(joint_file::read).transpose()?.unwrap_or_default(),
             inspection: inspection.as_deref().map(Inspection::read).transpose()?,

@@ -65,8 +65,11 @@ pub struct Replay {
 impl Replay {
     /// What it all comes to: as bad as its worst joint, and as what came with the trace.
     pub fn outcome(&self) -> Outcome {
-        let joints = self.joints.iter().map(|joint| joint.outcome);
-        joints.max().unwrap_or_default().max(self.dossier.outcome())
+        self.outcome_of_trace().max(self.dossier.outcome())
+    }
+    /// What the trace alone comes to: as bad as its worst joint.
+    pub fn outcome_of_trace(&self) -> Outcome {
+        self.joints.iter().map(|joint| joint.outcome).max().unwrap_or_default()
     }
     /// Takes what came with the trace.
     pub fn attach(&mut self, sources: &Sources<'_>) {

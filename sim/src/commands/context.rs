@@ -3,14 +3,15 @@
 //! Decides: the options that tell it.
 //! Assumes: all traces of one call were welded so; what is of one joint alone is asked of one trace.
 
+use crate::dossier::Beside;
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file::Claim;
 use anyhow::bail;
 use clap::Args;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Which joint it is, who welded, with what, and how warm the shop was.
-#[derive(Args, Debug, Default)]
+#[derive(Args, Clone, Debug, Default)]
 pub struct ContextArguments {
     /// The serial of the pipe or tool joint
     #[arg(long, value_name = "SERIAL", value_parser = |text: &str| stated(JointField::Serial, text))]
@@ -89,17 +90,16 @@ impl ContextArguments {
         told.into_iter().filter_map(claim).collect()
     }
     /// The files that were asked for, each with its option.
-    pub fn files(&self) -> Vec<(&'static str, PathBuf)> {
+    pub fn files(&self) -> Vec<(&'static str, &Path)> {
         let named = [("--joint-file", &self.joint_file), ("--inspection", &self.inspection)];
-        named.into_iter().filter_map(|(option, path)| Some((option, path.clone()?))).collect()
+        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
     }
-    /// The joint file, where one was asked for.
-    pub fn joint_file(&self) -> Option<PathBuf> {
-        self.joint_file.clone()
-    }
-    /// The inspection, where one was asked for.
-    pub fn inspection(&self) -> Option<PathBuf> {
-        self.inspection.clone()
+    /// The files about a joint: those that were asked for, else those beside its trace.
+    ///
+    /// # Errors
+    /// One cannot be read, or has faults.
+    pub fn beside(&self, trace: Option<&Path>) -> anyhow::Result<Beside> {
+        Beside::read(trace, self.joint_file.as_deref(), self.inspection.as_deref())
     }
     /// Refuses what is of one joint where there are several traces.
     ///

@@ -153,7 +153,7 @@ fn span(alarm: &Alarm, extent: Extent, record: &BandRecord) -> Option<(f64, f64)
     match extent {
         Extent::Start => turned.map(|_| (0.0, 0.0)),
         Extent::End => turned.map(|turned| (turned.min(360.0), turned.max(360.0))),
-        Extent::Stretch | Extent::Band | Extent::Joint => {
+        Extent::Stretch | Extent::Band | Extent::Joint | Extent::Nowhere => {
             let from = value(alarm.bad_from.or(alarm.turned)?).max(0.0);
             let to = alarm.cleared_at.map(|cleared| value(cleared).max(0.0)).or(turned)?;
             Some((from, to.max(from)))

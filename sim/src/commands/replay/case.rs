@@ -5,13 +5,14 @@
 //! Never: reads a log.
 
 use super::ReplayArguments;
+use crate::commands::context::ContextArguments;
 use crate::demo;
+use crate::input::joint_file::Claim;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::preferences;
 use crate::setup::JudgedSetup;
-use crate::trend::context::Context;
 use anyhow::bail;
 use bandward::Procedure;
 
@@ -25,8 +26,10 @@ pub struct Case {
     pub layout: Option<Layout>,
     /// The setup of the joint.
     pub setup: Option<JudgedSetup>,
-    /// What is known of every joint besides its log.
-    pub context: Context,
+    /// What was said of every joint on the command line.
+    pub claims: Vec<Claim>,
+    /// Which files are read beside each log.
+    pub context: ContextArguments,
     /// The units that people are shown.
     pub system: UnitSystem,
     /// Is the course of every value kept, for a page or a picture?
@@ -51,7 +54,8 @@ impl Case {
         let setup = setup(arguments, procedure.as_ref())?;
         Ok(Self {
             judge_by: procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone()),
-            context: arguments.context.context(arguments.fleet.machine(), procedure.as_ref()),
+            claims: arguments.context.claims(arguments.fleet.machine()),
+            context: arguments.context.clone(),
             // Machines are given metric, whatever people prefer.
             system: if arguments.json && !arguments.pictures.is_any() {
                 UnitSystem::Metric

@@ -6,19 +6,19 @@
 
 use super::{Case, Outcome};
 use crate::demo;
+use crate::dossier::Sources;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
 use crate::output::terminal::remark;
 use crate::recording::{Recorder, Recording};
 use crate::replay::{Replay, Replayer};
 use crate::report;
-use crate::trace::{self, Provenance, TraceReader};
-use crate::trend::context::Context;
+use crate::trace::{self, Provenance, STANDARD_STREAM, TraceReader};
 use anyhow::Context as _;
 use bandward::Procedure;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Where a log is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -37,8 +37,6 @@ pub struct Replayed {
     pub recording: Option<Recording>,
     /// What the log was read from, where it was asked for.
     pub provenance: Option<Provenance>,
-    /// What is known about the joint besides its log.
-    pub context: Context,
 }
 
 impl Log {
@@ -53,13 +51,28 @@ impl Log {
             Self::File(path) => trace::open(path, case.layout.as_ref())?,
         };
         let mut recorder = case.is_drawn.then(|| Recorder::new(reader.header()));
-        let replay = replay(&mut reader, &case.judge_by, recorder.as_mut())?;
+        // Read first: a fault in them is told before the log is gone through.
+        let beside = case.context.beside(self.path())?;
+        let mut replay = replay(&mut reader, &case.judge_by, recorder.as_mut())?;
+        replay.attach(&Sources {
+            options: &case.claims,
+            beside: Some(&beside),
+            marks: reader.marks(),
+            setup: case.setup.as_ref(),
+            procedure: case.procedure.as_ref(),
+        });
         Ok(Replayed {
             replay,
             recording: recorder.and_then(Recorder::finish),
             provenance: self.provenance(&mut reader)?,
-            context: case.context.clone(),
         })
+    }
+    /// The file, beside which others may lie.
+    fn path(&self) -> Option<&Path> {
+        match self {
+            Self::File(path) if path.as_os_str() != STANDARD_STREAM => Some(path),
+            _ => None,
+        }
     }
     /// What it was read from, and a word on it where the file did not stand still.
     fn provenance(&self, reader: &mut TraceReader) -> anyhow::Result<Option<Provenance>> {
@@ -79,7 +92,8 @@ impl Log {
 impl Replayed {
     /// How the command ends for it alone.
     pub fn outcome(&self) -> Outcome {
-        Outcome::of(self.replay.outcome(), self.replay.has_faults())
+        let of_trace = Outcome::of(self.replay.outcome_of_trace(), self.replay.has_faults());
+        of_trace.worse(Outcome::of(self.replay.dossier.outcome(), false))
     }
     /// All of it as one object, for machines.
     pub fn json(&self, case: &Case) -> Value {
@@ -87,7 +101,6 @@ impl Replayed {
         if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
-        object["context"] = self.context.json().into();
         object["warnings"] = case.procedure.as_ref().map(ProcedureFile::warnings).unwrap_or_default().into();
         object
     }

@@ -57,7 +57,8 @@ impl ReplayArguments {
     fn inputs(&self) -> Vec<(&str, &Path)> {
         let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
-        named.chain(self.traces.iter().map(|path| ("the trace", path.as_path()))).collect()
+        let traces = self.traces.iter().map(|path| ("the trace", path.as_path()));
+        named.chain(self.context.files()).chain(traces).collect()
     }
     /// The logs, in the order in which they were named.
     fn logs(&self) -> Vec<Log> {
@@ -74,6 +75,7 @@ impl ReplayArguments {
 /// A file cannot be read or has faults; each is told with its place.
 pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     arguments.pictures.check(arguments.traces.len())?;
+    arguments.context.check(arguments.traces.len())?;
     refuse_overlap(&arguments.inputs(), &arguments.pictures.outputs())?;
     let case = Case::read(arguments, units)?;
     let mut outputs = Outputs::new(arguments, &case);

@@ -42,7 +42,7 @@ impl Verdict {
     /// Of a replay.
     pub fn of(replay: &Replay) -> Self {
         let outcome = replay.outcome();
-        let of_trace = replay.joints.iter().map(|joint| joint.outcome).max().unwrap_or_default();
+        let of_trace = replay.outcome_of_trace();
         let rest = match outcome {
             Outcome::NotProven if of_trace < outcome => {
                 format!(": {}; what came with the trace does not agree", laid(replay))
