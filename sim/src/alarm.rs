@@ -35,7 +35,7 @@ pub struct Alarm {
     pub turned: Option<Degrees>,
     /// Angle from the start of the band to where it first was worse than advice.
     pub bad_from: Option<Degrees>,
-    /// Angle from the start of the band to where it cleared, where that was in the same band.
+    /// Angle from the start of the band to where it cleared, or to the end of the band; known once the joint is done.
     pub cleared_at: Option<Degrees>,
     /// The worst value, raw; see [`Rule::measure`].
     pub worst: i32,
@@ -79,10 +79,7 @@ impl Alarm {
                 self.turned = event.position.turned;
                 self.bad_from = self.bad_from.or(bad_from(event));
             }
-            AlarmKind::Cleared => {
-                self.cleared_us = Some(event.time_us);
-                self.cleared_at = event.position.turned.filter(|_| event.position.band == self.band);
-            }
+            AlarmKind::Cleared => self.cleared_us = Some(event.time_us),
             _ => return,
         }
         self.worst = event.worst;

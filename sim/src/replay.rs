@@ -7,9 +7,11 @@
 use crate::alarm::Alarm;
 use crate::dossier::{Dossier, Seen, Sources};
 use crate::findings::{self, Finding, band_history::BandHistories};
+use crate::input::setting::raw_value;
 use crate::inspection::course::{HeightCourse, courses};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
+use bandward::units::Degrees;
 use bandward::{
     AlarmEvent, AlarmKind, BandRecord, Event, JointRecord, Monitor, NotJudged, Outcome, Phase, Procedure,
     Rule, Severity, Sink, SoundProcedure,
@@ -225,13 +227,23 @@ impl Replayer {
         self.joints_searched = joint.joint;
         let bands: Vec<_> =
             self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
+        let histories = std::mem::take(&mut self.courses).into_bands();
+        for alarm in self.keeper.alarms.iter_mut().filter(|alarm| alarm.joint == joint.joint) {
+            let history = histories.iter().find(|history| history.band == alarm.band);
+            let until = history.and_then(|history| history.turned_at(alarm.cleared_us.unwrap_or(u64::MAX)));
+            alarm.cleared_at = until.map(degrees);
+        }
         let alarms: Vec<_> =
             self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint).copied().collect();
-        let histories = std::mem::take(&mut self.courses).into_bands();
         self.heights.extend(courses(&self.procedure, &bands, &histories));
         let found = findings::find(&self.procedure, &bands, &alarms, &histories);
         self.findings.extend(found.into_iter().map(|finding| Finding { joint: joint.joint, ..finding }));
     }
+}
+
+/// An angle as the core holds it.
+fn degrees(degrees: f64) -> Degrees {
+    Degrees::from_bits(raw_value(degrees, Degrees::FRACTION_BITS))
 }
 
 /// A procedure the core can watch by.

@@ -66,7 +66,12 @@ impl Questions {
         }
         let cooling = "with its time: while the joint cooled, the";
         for (keys, which) in [(["from", "from_at"], "earlier"), (["to", "to_at"], "later")] {
-            all.push(question("[cooling]", keys, &format!("{which} temperature, {cooling} {which} one"), Kind::Temperature));
+            all.push(question(
+                "[cooling]",
+                keys,
+                &format!("{which} temperature, {cooling} {which} one"),
+                Kind::Temperature,
+            ));
         }
         for (band, _) in bands {
             let table = format!("[[band]]\nband = {band}");
@@ -189,7 +194,8 @@ fn accept(question: &Question, typed: &str, system: UnitSystem) -> Result<Lines,
             Ok(vec![(key, toml::Value::Array(items.into_iter().map(text).collect()))])
         }
         Kind::Hardness => {
-            let items: Vec<_> = typed.split([',', ';']).map(str::trim).filter(|item| !item.is_empty()).collect();
+            let items: Vec<_> =
+                typed.split([',', ';']).map(str::trim).filter(|item| !item.is_empty()).collect();
             match items.iter().find(|item| Hardness::parse(item).is_none()) {
                 Some(wrong) => Err((format!("`{wrong}` is no hardness"), Hardness::ALLOWED.to_owned())),
                 None => {
@@ -209,12 +215,9 @@ fn accept(question: &Question, typed: &str, system: UnitSystem) -> Result<Lines,
     }
 }
 
-fn temperature(
-    [key, at_key]: [&'static str; 2],
-    typed: &str,
-    system: UnitSystem,
-) -> Result<Lines, Refused> {
-    let (degrees, at) = typed.split_once(" at ").map_or((typed, None), |(degrees, at)| (degrees, Some(at.trim())));
+fn temperature([key, at_key]: [&'static str; 2], typed: &str, system: UnitSystem) -> Result<Lines, Refused> {
+    let (degrees, at) =
+        typed.split_once(" at ").map_or((typed, None), |(degrees, at)| (degrees, Some(at.trim())));
     let written = with_unit(degrees.trim(), Dimension::Temperature, system);
     quantity(&written, Dimension::Temperature, -50.0, 1000.0)?;
     let mut lines = vec![(key, toml::Value::String(written))];

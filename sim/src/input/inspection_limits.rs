@@ -69,7 +69,8 @@ pub struct Hardness {
 
 impl Hardness {
     /// What may be written.
-    pub const ALLOWED: &'static str = "a number and its scale, such as \"58 HRC\" (20 to 70) or \"620 HV\" (100 to 2000)";
+    pub const ALLOWED: &'static str =
+        "a number and its scale, such as \"58 HRC\" (20 to 70) or \"620 HV\" (100 to 2000)";
 
     /// Reads `58 HRC`, `620 HV` or `620 HV10`.
     pub fn parse(text: &str) -> Option<Self> {
@@ -120,15 +121,18 @@ impl InspectionLimits {
             let extent = section.extent(key, Dimension::Length)?;
             let sound = match extent.value {
                 Extent::Range(bounds)
-                    if !bounds.is_reversed()
-                        && bounds.ends().all(|end| (0.01..=1500.0).contains(&end)) =>
+                    if !bounds.is_reversed() && bounds.ends().all(|end| (0.01..=1500.0).contains(&end)) =>
                 {
                     Some(bounds)
                 }
                 _ => None,
             };
             if sound.is_none() {
-                section.fault(&extent.place, "this is no range", "[\"25 mm\", \"28 mm\"] or \"at least 25 mm\"");
+                section.fault(
+                    &extent.place,
+                    "this is no range",
+                    "[\"25 mm\", \"28 mm\"] or \"at least 25 mm\"",
+                );
             }
             sound
         };
@@ -144,7 +148,11 @@ impl InspectionLimits {
         if let (Some((low, _)), Some((high, place))) = (&low, &high)
             && (low.scale != high.scale || low.number > high.number)
         {
-            section.fault(place, "the two ends make no range", "the same scale for both, the low end below the high");
+            section.fault(
+                place,
+                "the two ends make no range",
+                "the same scale for both, the low end below the high",
+            );
         }
         let limits = Self {
             width: length("width"),
@@ -156,7 +164,11 @@ impl InspectionLimits {
                 let rank = look.parse(&text.value);
                 if rank.is_none() {
                     let problem = format!("`{}` is not one of its choices", text.value);
-                    section.fault(&text.place, problem, format!("the worst that is allowed: {}", look.allowed()));
+                    section.fault(
+                        &text.place,
+                        problem,
+                        format!("the worst that is allowed: {}", look.allowed()),
+                    );
                 }
                 rank
             }),

@@ -82,7 +82,8 @@ impl Laid {
     fn share_of(&self, whole: &Self, run_out_mm: f64) -> Option<f64> {
         let is_seen = self.way_deg > 0.0 && self.time_s > 0.0 && whole.way_deg > 0.0;
         let pace = is_seen.then(|| (self.time_s / self.way_deg) / (whole.time_s / whole.way_deg))?;
-        let ratio = |one: Option<f64>, other: Option<f64>| one.zip(other).map_or(1.0, |(one, other)| one / other);
+        let ratio =
+            |one: Option<f64>, other: Option<f64>| one.zip(other).map_or(1.0, |(one, other)| one / other);
         let feed = ratio(self.feed(), whole.feed());
         let width = ratio(whole.width_mm(run_out_mm), self.width_mm(run_out_mm));
         Some(pace * feed * width)
@@ -90,7 +91,11 @@ impl Laid {
 }
 
 /// The course of every band that has a height.
-pub fn courses(procedure: &Procedure, records: &[BandRecord], histories: &[BandHistory]) -> Vec<HeightCourse> {
+pub fn courses(
+    procedure: &Procedure,
+    records: &[BandRecord],
+    histories: &[BandHistory],
+) -> Vec<HeightCourse> {
     let of = |record: &BandRecord| {
         let history = histories.iter().find(|history| history.band == record.band)?;
         Some(course(procedure, record, history))
@@ -144,7 +149,11 @@ mod tests {
             angle += 0.1 * if is_other { pace } else { 1.0 };
             time_us += 20_000;
         }
-        let record = BandRecord { band: 1, band_height: Some(Length::from_bits(2 << Length::FRACTION_BITS)), ..BandRecord::empty() };
+        let record = BandRecord {
+            band: 1,
+            band_height: Some(Length::from_bits(2 << Length::FRACTION_BITS)),
+            ..BandRecord::empty()
+        };
         course(&Procedure::new(), &record, &histories.into_bands()[0])
     }
 

@@ -128,7 +128,8 @@ impl JudgedInspection {
         let heights: Vec<_> = inspection.bands.iter().flat_map(|band| compared(band, courses)).collect();
         let is_measured = courses.iter().all(|course| course.is_feed_measured);
         let now = procedure.map_or(1.0, |file| file.wire.deposition_efficiency);
-        let strangers = inspection.bands.iter().filter(|band| !bands.iter().any(|(own, _)| *own == band.band));
+        let strangers =
+            inspection.bands.iter().filter(|band| !bands.iter().any(|(own, _)| *own == band.band));
         let notes = strangers
             .map(|band| format!("band {} was inspected, and no such band was laid in the trace", band.band))
             .collect();
@@ -218,7 +219,8 @@ fn of_band(
         checks.extend(check("hardness", Some(band), None, Found::Hardness(*reading), hardness));
     }
     for (index, look) in Look::ALL.into_iter().enumerate() {
-        let found = inspected.and_then(|one| one.looks[index]).map_or(Found::Nothing, |rank| Found::Look(look, rank));
+        let found =
+            inspected.and_then(|one| one.looks[index]).map_or(Found::Nothing, |rank| Found::Look(look, rank));
         let wanted = limits.worst[index].map_or(Wanted::Nothing, |worst| Wanted::NoWorse(look, worst));
         checks.extend(check(look.key(), Some(band), None, found, wanted));
     }

@@ -150,7 +150,8 @@ impl Inspection {
 
 fn read_date(section: &Section<'_>) -> Option<String> {
     let text = section.text("date")?;
-    let is_date = text.value.parse::<jiff::Timestamp>().is_ok() || text.value.parse::<jiff::civil::Date>().is_ok();
+    let is_date =
+        text.value.parse::<jiff::Timestamp>().is_ok() || text.value.parse::<jiff::civil::Date>().is_ok();
     if !is_date {
         let allowed = "such as \"2026-03-04\", or a time with its offset";
         section.fault(&text.place, format!("`{}` is no date", text.value), allowed);
@@ -221,11 +222,7 @@ fn read_band(section: Section<'_>) -> Option<InspectedBand> {
         let text = section.text(look.key())?;
         let rank = look.parse(&text.value);
         if rank.is_none() {
-            section.fault(
-                &text.place,
-                format!("`{}` is not one of its choices", text.value),
-                look.allowed(),
-            );
+            section.fault(&text.place, format!("`{}` is not one of its choices", text.value), look.allowed());
         }
         rank
     });
@@ -248,7 +245,9 @@ fn four(
     let Some(texts) = section.texts(key) else { return read };
     if texts.len() != GAUGES {
         let problem = format!("`{key}` has {} entries", texts.len());
-        let allowed = format!("{GAUGES}, at 0, 90, 180 and 270 deg round from the tie-in; \"\" where nothing was measured");
+        let allowed = format!(
+            "{GAUGES}, at 0, 90, 180 and 270 deg round from the tie-in; \"\" where nothing was measured"
+        );
         let place = texts.first().map_or(section.place(), |text| &text.place);
         section.fault(place, problem, allowed);
     }
@@ -265,7 +264,12 @@ fn four(
 ///
 /// # Errors
 /// Says what is wrong, and what is allowed.
-pub fn quantity(text: &str, dimension: Dimension, low: f64, high: f64) -> Result<Option<f64>, (String, String)> {
+pub fn quantity(
+    text: &str,
+    dimension: Dimension,
+    low: f64,
+    high: f64,
+) -> Result<Option<f64>, (String, String)> {
     if text.trim().is_empty() {
         return Ok(None);
     }

@@ -40,7 +40,9 @@ mod tests {
     /// Two-sided 5 % points of printed tables (from memory).
     #[test]
     fn the_table_is_met() {
-        for (degrees, t) in [(1, 12.706), (2, 4.303), (3, 3.182), (4, 2.776), (5, 2.571), (10, 2.228), (30, 2.042)] {
+        for (degrees, t) in
+            [(1, 12.706), (2, 4.303), (3, 3.182), (4, 2.776), (5, 2.571), (10, 2.228), (30, 2.042)]
+        {
             assert!((t95(degrees) - t).abs() < 6e-4, "{degrees}: {}", t95(degrees));
         }
     }

@@ -89,13 +89,13 @@ pub fn list(bands: &[BandRecord], alarms: &[Alarm], findings: &[Finding], known:
         .collect();
     let mut repairs = Vec::new();
     for record in bands {
-        let of_band = bad.iter().filter(|(alarm, _)| (alarm.joint, alarm.band) == (record.joint, record.band));
+        let of_band =
+            bad.iter().filter(|(alarm, _)| (alarm.joint, alarm.band) == (record.joint, record.band));
         let of_band: Vec<_> = of_band.filter(|(_, action)| action.extent != Extent::Joint).copied().collect();
         band(&mut repairs, record, &of_band, findings, known);
     }
-    let is_of_no_band = |alarm: &Alarm| {
-        !bands.iter().any(|record| (record.joint, record.band) == (alarm.joint, alarm.band))
-    };
+    let is_of_no_band =
+        |alarm: &Alarm| !bands.iter().any(|record| (record.joint, record.band) == (alarm.joint, alarm.band));
     let whole = bad.iter().filter(|(alarm, action)| action.extent == Extent::Joint || is_of_no_band(alarm));
     let mut joints: Vec<u16> = whole.clone().map(|(alarm, _)| alarm.joint).collect();
     joints.dedup();

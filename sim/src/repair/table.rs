@@ -56,8 +56,9 @@ fn rules<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<Rule>, D::Err
 }
 
 fn table() -> &'static Table {
-    static TABLE: LazyLock<Table> =
-        LazyLock::new(|| toml::from_str(include_str!("actions.toml")).expect("the table of repairs is sound"));
+    static TABLE: LazyLock<Table> = LazyLock::new(|| {
+        toml::from_str(include_str!("actions.toml")).expect("the table of repairs is sound")
+    });
     &TABLE
 }
 

@@ -32,15 +32,14 @@ pub fn facts(context: &Context, system: UnitSystem) -> Vec<(&'static str, String
 /// The same on one line; nothing where no more is known than a procedure says itself.
 pub fn line(context: &Context, system: UnitSystem) -> Option<String> {
     let told = facts(&Context { outside_diameter_mm: None, ..context.clone() }, system);
-    let words = told.into_iter().map(|(name, value)| format!("{name} {value}")).collect::<Vec<_>>().join(", ");
+    let words =
+        told.into_iter().map(|(name, value)| format!("{name} {value}")).collect::<Vec<_>>().join(", ");
     (!words.is_empty()).then_some(words)
 }
 
 /// What disagrees and what is not known, for machines.
 pub fn json(identity: &Identity) -> Value {
-    let claim = |claim: &Claim| {
-        json!({ "value": claim.field.show(&claim.stated, UnitSystem::Metric), "source": claim.source })
-    };
+    let claim = |claim: &Claim| json!({ "value": claim.field.show(&claim.stated, UnitSystem::Metric), "source": claim.source });
     let disagreement = |found: &Disagreement| {
         json!({
             "field": found.field.key(),

@@ -57,17 +57,14 @@ fn finding(text: &mut String, check: &Check, system: UnitSystem) {
     };
     let wanted = wanted(check, system);
     let wanted = if wanted.is_empty() { wanted } else { format!("; wanted {wanted}") };
-    line!(
-        text,
-        "  {style}{word}{style:#}  {}: {}{wanted}",
-        subject(check),
-        found(check, system)
-    );
+    line!(text, "  {style}{word}{style:#}  {}: {}{wanted}", subject(check), found(check, system));
 }
 
 fn heights(text: &mut String, inspection: &JudgedInspection, system: UnitSystem) {
     let length = |mm: f64| format(mm, Dimension::Length, system);
-    let row = |cells: [&str; 5]| format!("  {:>4} {:>8} {:>10} {:>10} {:>11}", cells[0], cells[1], cells[2], cells[3], cells[4]);
+    let row = |cells: [&str; 5]| {
+        format!("  {:>4} {:>8} {:>10} {:>10} {:>11}", cells[0], cells[1], cells[2], cells[3], cells[4])
+    };
     let shown: Vec<_> = inspection.heights.iter().filter(|one| one.expected_mm.is_some()).collect();
     if !shown.is_empty() {
         line!(text, "{FAINT}{}{FAINT:#}", row(["band", "at", "measured", "expected", "difference"]));

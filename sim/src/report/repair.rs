@@ -48,8 +48,11 @@ pub fn json(repair: &Repair) -> Value {
             "unknown"
         }
     };
-    let actions: Vec<_> =
-        repair.actions.iter().map(|action| json!({ "defect": action.defect, "do": action.what_to_do })).collect();
+    let actions: Vec<_> = repair
+        .actions
+        .iter()
+        .map(|action| json!({ "defect": action.defect, "do": action.what_to_do }))
+        .collect();
     json!({
         "joint": repair.joint,
         "band": (repair.band > 0).then_some(repair.band),

@@ -4,7 +4,6 @@
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: says by colour alone what words do not say.
 
-use super::{identity, inspection, repair};
 use super::findings::likely_causes;
 use super::fit::{WIDTH, fit};
 use super::model::alarms::{measured, place_and_time};
@@ -13,6 +12,7 @@ use super::model::coverage::{reasons_not_judged, sample_rate_hz};
 use super::model::meaning;
 use super::model::verdict::{Verdict, of_band, words};
 use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
+use super::{identity, inspection, repair};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::raw::seconds;

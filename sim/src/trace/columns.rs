@@ -81,13 +81,8 @@ impl Columns {
     /// # Errors
     /// A column that is needed is not there or there twice, or there is none with a reading.
     pub fn find(names: Vec<String>, layout: Option<&Layout>, faults: &mut Faults) -> Self {
-        let mut columns = Self {
-            names,
-            time: Vec::new(),
-            readings: Vec::new(),
-            joint: Vec::new(),
-            unknown: Vec::new(),
-        };
+        let mut columns =
+            Self { names, time: Vec::new(), readings: Vec::new(), joint: Vec::new(), unknown: Vec::new() };
         let time_names = layout.map_or(vec![TIME_COLUMN], |layout| layout.time.columns());
         for name in &time_names {
             columns.time.extend(columns.needed(name, layout.is_some(), faults));

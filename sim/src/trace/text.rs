@@ -61,7 +61,8 @@ impl TextRows {
         }
         let time = RowTime::new(layout.map(|layout| &layout.time));
         let decimal = if dialect.decimal_comma { b',' } else { b'.' };
-        let of_joint = columns.joint.iter().map(|&(field, index)| (field, index, columns.names[index].clone()));
+        let of_joint =
+            columns.joint.iter().map(|&(field, index)| (field, index, columns.names[index].clone()));
         let marks = Marks::new(of_joint);
         Some(Self { records, columns, marks, time, dialect, decimal, short_rows: 0, first_short_line: 0 })
     }

@@ -7,8 +7,8 @@ use crate::input::inspection_limits::Hardness;
 use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::input::unit::Dimension;
 use crate::inspection::efficiency::{Compared, Proposal};
-use crate::inspection::{Check, Found, JudgedInspection, Verdict};
 use crate::inspection::judge::Wanted;
+use crate::inspection::{Check, Found, JudgedInspection, Verdict};
 use crate::standing::{show_bounds, show_setting};
 use bandward::{Outcome, Severity};
 
@@ -108,7 +108,10 @@ pub fn not_inspected(inspection: &JudgedInspection) -> Vec<String> {
 pub fn difference(compared: &Compared, system: UnitSystem) -> Option<String> {
     let off_by = compared.measured_mm - compared.expected_mm?;
     let sign = if off_by > 0.0 { "+" } else { "" };
-    Some(format!("{sign}{}", format_difference((off_by * 1000.0).round() / 1000.0, Dimension::Length, system)))
+    Some(format!(
+        "{sign}{}",
+        format_difference((off_by * 1000.0).round() / 1000.0, Dimension::Length, system)
+    ))
 }
 
 /// What the measured heights speak for.

@@ -43,7 +43,8 @@ pub fn place(repair: &Repair) -> String {
 
 /// The same along the top of the band; nothing where that is not known.
 pub fn along(repair: &Repair, system: UnitSystem) -> Option<String> {
-    let Whereabouts::Stretch { from_deg, to_deg, along_mm: Some((from_mm, to_mm)) } = repair.whereabouts else {
+    let Whereabouts::Stretch { from_deg, to_deg, along_mm: Some((from_mm, to_mm)) } = repair.whereabouts
+    else {
         return None;
     };
     // To the nearest mm, or 1/8 in: a tape is laid round by hand.
