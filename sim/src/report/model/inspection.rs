@@ -85,10 +85,15 @@ pub fn whose(inspection: &JudgedInspection) -> String {
     [Some(of.file.clone()), by, of.date.clone()].into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
-/// What was not inspected though the procedure limits it: places of one band together.
+/// What was not inspected though the procedure limits it.
 pub fn not_inspected(inspection: &JudgedInspection) -> Vec<String> {
+    together(inspection.not_inspected())
+}
+
+/// What was looked at: places of one band together.
+pub fn together<'a>(checks: impl Iterator<Item = &'a Check>) -> Vec<String> {
     let mut told: Vec<(&'static str, Option<u16>, Vec<String>, String)> = Vec::new();
-    for check in inspection.not_inspected() {
+    for check in checks {
         let at = check.at_deg.map(|at| format!("{at:.0}"));
         match told.iter_mut().find(|(title, band, ..)| (*title, *band) == (check.title, check.band)) {
             Some((_, _, places, _)) => places.extend(at),
@@ -106,12 +111,10 @@ pub fn not_inspected(inspection: &JudgedInspection) -> Vec<String> {
 
 /// Measured less expected.
 pub fn difference(compared: &Compared, system: UnitSystem) -> Option<String> {
-    let off_by = compared.measured_mm - compared.expected_mm?;
+    // A gauge reads no finer than this.
+    let off_by = ((compared.measured_mm - compared.expected_mm?) * 100.0).round() / 100.0;
     let sign = if off_by > 0.0 { "+" } else { "" };
-    Some(format!(
-        "{sign}{}",
-        format_difference((off_by * 1000.0).round() / 1000.0, Dimension::Length, system)
-    ))
+    Some(format!("{sign}{}", format_difference(off_by, Dimension::Length, system)))
 }
 
 /// What the measured heights speak for.

@@ -68,7 +68,7 @@ impl Verdict {
 fn inspected(replay: &Replay) -> String {
     let Some(found) = &replay.dossier.inspection else { return "by inspection".to_owned() };
     let bad = found.checks.iter().filter(|check| check.verdict.outcome() == Outcome::Broken);
-    let mut bad: Vec<String> = bad.map(super::inspection::subject).collect();
+    let mut bad = super::inspection::together(bad);
     let more = bad.len().saturating_sub(LISTED);
     bad.truncate(LISTED);
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };
