@@ -5,14 +5,13 @@
 //! Never: looks at what was asked for instead; the plan does.
 
 use crate::formulas::USUAL_OVERLAP_MM;
+use crate::input::place::Place;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
 use bandward::Quantity;
 
-/// Every diameter that its bands are laid on, mm: the joint's first, then those of places that have another one and of
-/// bands that it puts on a taper; nothing where it gives no diameter of the joint.
-pub fn diameters_mm(procedure: &ProcedureFile) -> Vec<f64> {
-    let Some(joint_mm) = procedure.joint.outside_diameter_mm else { return Vec::new() };
+/// The place of each band, in order, and where its middle lies, mm from the shoulder.
+fn middles(procedure: &ProcedureFile) -> Vec<(Place, f64)> {
     let aim = |quantity| procedure.setting(Subject::Judged(quantity)).and_then(Setting::aim);
     let of_weave = || aim(Quantity::WeaveWidth).map(|weave| weave + procedure.run_out_mm());
     let width_mm = procedure.joint.band_width_mm.or_else(of_weave).unwrap_or(0.0);
@@ -22,16 +21,35 @@ pub fn diameters_mm(procedure: &ProcedureFile) -> Vec<f64> {
     if counts.is_empty() {
         counts.push(procedure.joint.bands.unwrap_or(1));
     }
+    let of_place = |(place, count): (&Place, u32)| {
+        let (place, first_mm) = (*place, place.first_edge_mm + 0.5 * width_mm);
+        (0..count).map(move |band| (place, first_mm + f64::from(band) * step_mm)).collect::<Vec<_>>()
+    };
+    procedure.places.iter().zip(counts).flat_map(of_place).collect()
+}
+
+/// Every diameter that its bands are laid on, mm: the joint's first, then those of places that have another one and of
+/// bands that it puts on a taper; nothing where it gives no diameter of the joint.
+pub fn diameters_mm(procedure: &ProcedureFile) -> Vec<f64> {
+    let Some(joint_mm) = procedure.joint.outside_diameter_mm else { return Vec::new() };
+    let is_meant = |(place, at_mm): &(Place, f64)| {
+        place.taper.is_none_or(|taper| taper.may_carry_bands || *at_mm <= taper.from_mm)
+    };
     let mut diameters = vec![joint_mm];
-    for (place, count) in procedure.places.iter().zip(counts) {
-        let is_meant =
-            |at_mm: f64| place.taper.is_none_or(|taper| taper.may_carry_bands || at_mm <= taper.from_mm);
-        let middle_mm = |band: u32| place.first_edge_mm + f64::from(band) * step_mm + 0.5 * width_mm;
-        let middles = (0..count).map(middle_mm).filter(|at_mm| is_meant(*at_mm));
-        diameters.extend(middles.map(|at_mm| place.diameter_at_mm(at_mm, joint_mm)));
-    }
+    let meant = middles(procedure).into_iter().filter(is_meant);
+    diameters.extend(meant.map(|(place, at_mm)| place.diameter_at_mm(at_mm, joint_mm)));
     diameters.retain(|diameter_mm| *diameter_mm > 0.0);
     diameters
+}
+
+/// The diameter that a band (from 1) is laid on, mm, of a joint of this diameter; the joint's where the procedure
+/// does not say where its bands lie.
+pub fn of_band_mm(procedure: Option<&ProcedureFile>, band: u16, joint_mm: Option<f64>) -> Option<f64> {
+    let joint_mm = joint_mm.or_else(|| procedure?.joint.outside_diameter_mm)?;
+    let placed = procedure.map(middles).unwrap_or_default();
+    let own = placed.get(usize::from(band).checked_sub(1)?);
+    let diameter_mm = own.map_or(joint_mm, |(place, at_mm)| place.diameter_at_mm(*at_mm, joint_mm));
+    Some(diameter_mm).filter(|diameter_mm| *diameter_mm > 0.0)
 }
 
 /// Of these, the one nearest to what was measured; the joint's where nothing was.

@@ -6,7 +6,7 @@
 
 use crate::commands::next_step::next_step;
 use crate::commands::{
-    Outcome, completions, config, manual, plan, replay, setup, synth, trend, trial, watch,
+    Outcome, completions, config, inspect, manual, plan, replay, setup, synth, trend, trial, watch,
 };
 use crate::input::diagnostic::InputErrors;
 use crate::input::quantity::UnitSystem;
@@ -32,6 +32,7 @@ struct Arguments {
 enum Command {
     Completions(completions::CompletionsArguments),
     Config(config::ConfigArguments),
+    Inspect(inspect::InspectArguments),
     Manual(manual::ManualArguments),
     Plan(Box<plan::PlanArguments>),
     Replay(replay::ReplayArguments),
@@ -94,6 +95,7 @@ fn command(arguments: &Arguments) -> anyhow::Result<Outcome> {
     match &arguments.command {
         Command::Completions(arguments) => completions::run(arguments, Arguments::command()),
         Command::Config(arguments) => config::run(arguments),
+        Command::Inspect(arguments) => inspect::run(arguments, units),
         Command::Manual(arguments) => manual::run(arguments, Arguments::command()),
         Command::Plan(arguments) => plan::run(arguments, units),
         Command::Replay(arguments) => replay::run(arguments, units),

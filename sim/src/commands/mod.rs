@@ -3,6 +3,8 @@
 pub mod completions;
 pub mod config;
 pub mod context;
+pub mod inspect;
+pub mod inspect_dialogue;
 pub mod manual;
 pub mod next_step;
 pub mod pictures;

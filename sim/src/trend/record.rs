@@ -4,8 +4,8 @@
 //! Assumes: nothing; whatever is wrong in a file is told with its place.
 //! Never: judges a band anew; the record says how it stood.
 
-use super::context::Context;
 use super::measure::Measure;
+use crate::identity::Context;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::printable;
 use bandward::Outcome;
@@ -272,6 +272,7 @@ impl Reader<'_> {
             revision,
             outside_diameter_mm,
             ambient_c,
+            ..Context::default()
         };
         (self.faults.len() == faults).then_some(context)
     }

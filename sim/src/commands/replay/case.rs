@@ -6,13 +6,14 @@
 
 use super::found::Found;
 use super::{Log, ReplayArguments};
+use crate::commands::context::ContextArguments;
 use crate::demo;
+use crate::input::joint_file::Claim;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::preferences;
 use crate::setup::JudgedSetup;
-use crate::trend::context::Context;
 use anyhow::bail;
 use bandward::Procedure;
 
@@ -26,8 +27,10 @@ pub struct Case {
     pub layout: Option<Layout>,
     /// The setup of the joint.
     pub setup: Option<JudgedSetup>,
-    /// What is known of every joint besides its log.
-    pub context: Context,
+    /// What was said of every joint on the command line.
+    pub claims: Vec<Claim>,
+    /// Which files are read beside each log.
+    pub context: ContextArguments,
     /// The units that people are shown.
     pub system: UnitSystem,
     /// Is it one of many, so that there is no sign of life for each?
@@ -58,7 +61,8 @@ impl Case {
         let setup = setup(arguments, found, procedure.as_ref())?;
         Ok(Self {
             judge_by: procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone()),
-            context: arguments.context.context(arguments.fleet.machine(), procedure.as_ref()),
+            claims: arguments.context.claims(arguments.fleet.machine()),
+            context: arguments.context.clone(),
             // Machines are given metric, whatever people prefer.
             system: if arguments.json && !arguments.pictures.is_any() {
                 UnitSystem::Metric

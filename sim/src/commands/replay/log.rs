@@ -6,6 +6,7 @@
 
 use super::{Case, Outcome};
 use crate::demo;
+use crate::dossier::Sources;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
 use crate::output::named;
@@ -14,12 +15,11 @@ use crate::recording::{Recorder, Recording};
 use crate::replay::{Replay, Replayer};
 use crate::report;
 use crate::trace::{self, Provenance, STANDARD_STREAM, TraceReader};
-use crate::trend::context::Context;
 use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Where a log is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -45,8 +45,6 @@ pub struct Replayed {
     pub recording: Option<Recording>,
     /// What the log was read from, where it was asked for.
     pub provenance: Option<Provenance>,
-    /// What is known about the joint besides its log.
-    pub context: Context,
     /// What a person should know about the log that is no fault.
     pub notes: Vec<String>,
 }
@@ -64,19 +62,22 @@ impl Log {
             Self::None { why, .. } => bail!("{why}"),
         };
         let mut recorder = case.is_drawn.then(|| Recorder::new(reader.header()));
+        // Read first: a fault in them is told before the log is gone through.
+        let beside = case.context.beside(self.path())?;
         let progress = if case.is_many { ProgressBar::hidden() } else { sign_of_life(&reader)? };
-        let replay = run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress)?;
+        let mut replay = run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress)?;
+        replay.attach(&Sources {
+            options: &case.claims,
+            beside: Some(&beside),
+            marks: reader.marks(),
+            setup: case.setup.as_ref(),
+            procedure: case.procedure.as_ref(),
+        });
         let mut notes = reader.warnings();
         let provenance = self.provenance(&mut reader)?;
         let changed = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref());
         notes.extend(changed.map(|changed| format!("{}: {changed}", replay.trace.path)));
-        Ok(Replayed {
-            replay,
-            recording: recorder.and_then(Recorder::finish),
-            provenance,
-            context: case.context.clone(),
-            notes,
-        })
+        Ok(Replayed { replay, recording: recorder.and_then(Recorder::finish), provenance, notes })
     }
     /// How it is shown.
     pub fn shown(&self) -> String {
@@ -85,6 +86,13 @@ impl Log {
             Self::File(path) if path.as_os_str() == STANDARD_STREAM => "standard input".to_owned(),
             Self::File(path) => named(path),
             Self::None { name, .. } => name.clone(),
+        }
+    }
+    /// The file, beside which others may lie.
+    fn path(&self) -> Option<&Path> {
+        match self {
+            Self::File(path) if path.as_os_str() != STANDARD_STREAM => Some(path),
+            _ => None,
         }
     }
     /// What it was read from.
@@ -101,7 +109,8 @@ impl Log {
 impl Replayed {
     /// How the command ends for it alone.
     pub fn outcome(&self) -> Outcome {
-        Outcome::of(self.replay.outcome(), self.replay.has_faults())
+        let of_trace = Outcome::of(self.replay.outcome_of_trace(), self.replay.has_faults());
+        of_trace.worse(Outcome::of(self.replay.dossier.outcome(), false))
     }
     /// All of it as one object, for machines.
     pub fn json(&self, case: &Case) -> Value {
@@ -109,7 +118,6 @@ impl Replayed {
         if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
-        object["context"] = self.context.json().into();
         object["warnings"] = case.procedure.as_ref().map(ProcedureFile::warnings).unwrap_or_default().into();
         object
     }

@@ -143,7 +143,7 @@ impl<'a> Many<'a> {
         Ok(())
     }
     fn replayed(&mut self, replayed: Replayed, shown: Shown, page: Option<&str>) -> anyhow::Result<()> {
-        let machine = replayed.context.machine.as_deref();
+        let machine = replayed.replay.dossier.identity.context.machine.as_deref();
         self.shift.add(&replayed.replay, machine);
         self.outcome = self.outcome.worse(replayed.outcome());
         if let Some(index) = &mut self.index {

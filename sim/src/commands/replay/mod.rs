@@ -67,7 +67,8 @@ impl ReplayArguments {
     fn inputs<'a>(&'a self, found: &'a Found) -> Vec<(&'a str, &'a Path)> {
         let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
-        named.chain(found.files().map(|path| ("the trace", path))).collect()
+        let traces = found.files().map(|path| ("the trace", path));
+        named.chain(self.context.files()).chain(traces).collect()
     }
     /// The folders that are written to, which hold no logs.
     fn written(&self) -> Vec<&Path> {
@@ -82,6 +83,7 @@ impl ReplayArguments {
 pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     let found = Found::of(&arguments.traces, &arguments.written());
     arguments.pictures.check(found.is_many)?;
+    arguments.context.check(found.is_many)?;
     refuse_overlap(&arguments.inputs(&found), &arguments.pictures.outputs())?;
     let case = Case::read(arguments, &found, units)?;
     match &found.logs[..] {
