@@ -125,7 +125,7 @@ impl<'a> Many<'a> {
     /// Takes the next log.
     fn take(&mut self, done: Done) -> anyhow::Result<()> {
         match done {
-            Done::Replayed { replayed, shown, page } => self.replayed(*replayed, shown, page.as_deref())?,
+            Done::Replayed { replayed, shown, page } => self.replayed(&replayed, shown, page.as_deref())?,
             Done::Failed(failure) => {
                 self.outcome = self.outcome.worse(Outcome::NotProven);
                 if self.arguments.json {
@@ -142,7 +142,7 @@ impl<'a> Many<'a> {
         self.progress.set_message(format!("{joints} joints, {failed} not read"));
         Ok(())
     }
-    fn replayed(&mut self, replayed: Replayed, shown: Shown, page: Option<&str>) -> anyhow::Result<()> {
+    fn replayed(&mut self, replayed: &Replayed, shown: Shown, page: Option<&str>) -> anyhow::Result<()> {
         let machine = replayed.context.machine.as_deref();
         self.shift.add(&replayed.replay, machine);
         self.outcome = self.outcome.worse(replayed.outcome());
