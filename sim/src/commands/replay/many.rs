@@ -108,6 +108,7 @@ impl<'a> Many<'a> {
         progress.set_style(ProgressStyle::with_template(
             "{spinner} {pos} of {len} logs, {msg} {wide_bar} {eta} left",
         )?);
+        progress.set_message(done_so_far(&Shift::default()));
         progress.enable_steady_tick(Duration::from_millis(120));
         let shift =
             Shift { passed_over: found.passed_over, named_again: found.named_again, ..Shift::default() };
@@ -138,8 +139,7 @@ impl<'a> Many<'a> {
             }
         }
         self.progress.inc(1);
-        let (joints, failed) = (self.shift.all.joints, self.shift.failures.len());
-        self.progress.set_message(format!("{joints} joints, {failed} not read"));
+        self.progress.set_message(done_so_far(&self.shift));
         Ok(())
     }
     fn replayed(&mut self, replayed: &Replayed, shown: Shown, page: Option<&str>) -> anyhow::Result<()> {
@@ -188,6 +188,10 @@ impl<'a> Many<'a> {
         copy_lines(&mut self.texts)?;
         say(&report::shift::failures(&self.shift))
     }
+}
+
+fn done_so_far(shift: &Shift) -> String {
+    format!("{} joints, {} not read", shift.all.joints, shift.failures.len())
 }
 
 const NO_ROOM: &str = "cannot keep the texts of the joints in the folder for temporary files";
