@@ -108,6 +108,7 @@ impl<'a> Many<'a> {
         progress.set_style(ProgressStyle::with_template(
             "{spinner} {pos} of {len} logs, {msg} {wide_bar} {eta} left",
         )?);
+        progress.set_message(done_so_far(&Shift::default()));
         progress.enable_steady_tick(Duration::from_millis(120));
         let shift =
             Shift { passed_over: found.passed_over, named_again: found.named_again, ..Shift::default() };
@@ -125,7 +126,7 @@ impl<'a> Many<'a> {
     /// Takes the next log.
     fn take(&mut self, done: Done) -> anyhow::Result<()> {
         match done {
-            Done::Replayed { replayed, shown, page } => self.replayed(*replayed, shown, page.as_deref())?,
+            Done::Replayed { replayed, shown, page } => self.replayed(&replayed, shown, page.as_deref())?,
             Done::Failed(failure) => {
                 self.outcome = self.outcome.worse(Outcome::NotProven);
                 if self.arguments.json {
@@ -138,11 +139,10 @@ impl<'a> Many<'a> {
             }
         }
         self.progress.inc(1);
-        let (joints, failed) = (self.shift.all.joints, self.shift.failures.len());
-        self.progress.set_message(format!("{joints} joints, {failed} not read"));
+        self.progress.set_message(done_so_far(&self.shift));
         Ok(())
     }
-    fn replayed(&mut self, replayed: Replayed, shown: Shown, page: Option<&str>) -> anyhow::Result<()> {
+    fn replayed(&mut self, replayed: &Replayed, shown: Shown, page: Option<&str>) -> anyhow::Result<()> {
         let machine = replayed.replay.dossier.identity.context.machine.as_deref();
         self.shift.add(&replayed.replay, machine);
         self.outcome = self.outcome.worse(replayed.outcome());
@@ -188,6 +188,10 @@ impl<'a> Many<'a> {
         copy_lines(&mut self.texts)?;
         say(&report::shift::failures(&self.shift))
     }
+}
+
+fn done_so_far(shift: &Shift) -> String {
+    format!("{} joints, {} not read", shift.all.joints, shift.failures.len())
 }
 
 const NO_ROOM: &str = "cannot keep the texts of the joints in the folder for temporary files";
