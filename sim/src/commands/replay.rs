@@ -9,6 +9,7 @@ use crate::input::hash::sha256_hex;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::laid;
 use crate::output::refuse_overlap;
 use crate::output::terminal::{remark, say, say_json};
 use crate::preferences;
@@ -195,7 +196,7 @@ impl Shown<'_> {
         }
         for object in &mut objects {
             object["context"] = self.context.clone().into();
-            object["warnings"] = self.procedure.map(ProcedureFile::warnings).unwrap_or_default().into();
+            object["warnings"] = self.procedure.map(laid::warnings).unwrap_or_default().into();
         }
         if objects.len() == 1 { objects.remove(0) } else { objects.into() }
     }
