@@ -104,8 +104,9 @@ fn beyond(rule: Rule, joint: &Joint, targets: &Targets, noise: &mut Noise) -> f6
     match (rule, floor, low) {
         // Clearly under the floor, without putting the arc out.
         (Rule::TransferLowVoltage, Some(floor), _) => floor - noise.uniform(0.7, 1.5),
-        // Between floor and range.
-        (Rule::VoltageLow, Some(floor), Some(low)) => floor + noise.uniform(0.4, 0.6) * (low - floor),
+        // Between floor and range, further from the floor: that is held against a tenth of a second, whose noise must not
+        // reach it.
+        (Rule::VoltageLow, Some(floor), Some(low)) => floor + noise.uniform(0.55, 0.7) * (low - floor),
         (Rule::WeaveCentreDrift, ..) => far * noise.uniform(1.2, 1.6),
         (Rule::TransferShortCircuits, ..) => far.max(usual(rule, joint)) * noise.uniform(2.0, 3.0),
         (Rule::GasPreflow | Rule::GasPostflow, _, Some(low)) => low * noise.uniform(0.2, 0.6),

@@ -39,6 +39,8 @@ const STILL_S: f64 = 1.0;
 const GAS_LAG_S: f64 = 0.15;
 /// The coolant circuit follows with this lag, s.
 const COOLANT_LAG_S: f64 = 0.4;
+/// Work is as hot as it should be within this, K.
+const AS_HOT_WITHIN_K: f64 = 2.0;
 /// Coolant runs this long before the gas, s.
 const COOLANT_LEAD_S: f64 = 1.5;
 
@@ -71,6 +73,8 @@ pub struct Machine {
     pub(super) gas: Line,
     pub(super) coolant: Line,
     pub(super) wall: Wall,
+    /// How long the work has been as hot as it is wrongly started at, s.
+    pub(super) hot_for_s: f64,
     pub(super) carriage_mm: f64,
     pub(super) carriage_goal_mm: f64,
     pub(super) bead: Bead,
@@ -108,6 +112,7 @@ impl Machine {
             gas: Line::default(),
             coolant: Line::default(),
             wall: Wall::new(&joint, start_c),
+            hot_for_s: 0.0,
             carriage_mm: 0.0,
             carriage_goal_mm: 0.0,
             bead: Bead::new(joint.outside_diameter_mm, joint.band_width_mm),
@@ -302,11 +307,16 @@ impl Machine {
 
     /// The heat of the arc, or of a burner that is led over the next strip for too long.
     fn heat(&mut self, arc_w: f64, step_s: f64) {
-        let warms = match (self.stage, self.hot_start_c()) {
-            (Stage::LeadIn(_) | Stage::Between(_), Some(hot_c)) => self.wall.seen_c(self.carriage_mm) < hot_c,
-            _ => false,
+        let hot_c = match self.stage {
+            Stage::LeadIn(_) | Stage::Between(_) => self.hot_start_c(),
+            _ => None,
         };
-        let source = if warms { Source::Burner } else { Source::Arc(arc_w) };
+        let below_k = hot_c.map(|hot_c| hot_c - self.wall.seen_c(self.carriage_mm));
+        if below_k.is_some_and(|below_k| below_k < AS_HOT_WITHIN_K) {
+            self.hot_for_s += step_s;
+        }
+        let is_burner_on = below_k.is_some_and(|below_k| below_k > 0.0);
+        let source = if is_burner_on { Source::Burner } else { Source::Arc(arc_w) };
         self.wall.advance(source, self.carriage_mm, step_s);
     }
 

@@ -18,6 +18,8 @@ use crate::heat::surroundings::Surroundings;
 const PATIENCE: f64 = 4.0;
 /// Nobody waits longer for the work to cool or to warm, s.
 const LONGEST_WAIT_S: f64 = 3600.0;
+/// A burner is held over the strip for so long when it is as hot as it should be, s. Invented.
+const SOAK_S: f64 = 15.0;
 /// Gas before and after the arc of a tack, s. Invented.
 pub(super) const TACK_GAS_S: (f64, f64) = (0.5, 1.0);
 /// Of an idle time, what is left when the old pipe is out and when the new one is in.
@@ -109,7 +111,7 @@ impl Machine {
     }
 
     fn must_warm(&self, waited_s: f64) -> bool {
-        let is_cold = |hot_c| !self.wall.is_warm_through(self.carriage_mm, hot_c);
+        let is_cold = |hot_c| self.hot_for_s < SOAK_S || !self.wall.is_warm_through(self.carriage_mm, hot_c);
         self.hot_start_c().is_some_and(is_cold) && waited_s < LONGEST_WAIT_S
     }
 
@@ -173,6 +175,7 @@ impl Machine {
     fn begin_weld(&mut self) {
         self.weld_since_s = self.time_s;
         self.weld = Weld::default();
+        self.hot_for_s = 0.0;
         self.schedule.restart();
         self.bead = Bead::new(self.joint.outside_diameter_mm, self.joint.band_width_mm);
         self.recorder.arc_start(self.band, self.time_s, self.wall.seen_c(self.carriage_mm));
