@@ -1,12 +1,14 @@
 //! The diameters that a procedure's own bands are laid on.
 //!
-//! Decides: where the middle of each band lies, by the procedure's own edges, width and step.
+//! Decides: where the middle of each band lies, by the procedure's own edges, width and step; what must be told of a turn
+//! time that is one for all of them.
 //! Assumes: a band on a taper is laid on the diameter under its middle.
 //! Never: looks at what was asked for instead; the plan does.
 
 use crate::formulas::USUAL_OVERLAP_MM;
 use crate::input::place::Place;
-use crate::input::procedure_file::ProcedureFile;
+use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
 use bandward::Quantity;
 
@@ -50,6 +52,35 @@ pub fn of_band_mm(procedure: Option<&ProcedureFile>, band: u16, joint_mm: Option
     let own = placed.get(usize::from(band).checked_sub(1)?);
     let diameter_mm = own.map_or(joint_mm, |(place, at_mm)| place.diameter_at_mm(*at_mm, joint_mm));
     Some(diameter_mm).filter(|diameter_mm| *diameter_mm > 0.0)
+}
+
+/// What is wrong with the procedure itself, with what its places do to its turn time: wherever bands are judged by it.
+pub fn warnings(procedure: &ProcedureFile) -> Vec<String> {
+    procedure.warnings().into_iter().chain(turn_time_as_written(procedure)).collect()
+}
+
+/// The monitor holds every turn against one range: a band on another diameter wants another.
+fn turn_time_as_written(procedure: &ProcedureFile) -> Option<String> {
+    let turn_time = procedure.setting(Subject::Judged(Quantity::TurnTime))?;
+    let diameters = diameters_mm(procedure);
+    let joint_mm = *diameters.first()?;
+    let off = |one_mm: &f64| (one_mm / joint_mm - 1.0).abs();
+    let furthest_mm = diameters.into_iter().max_by(|one, other| off(one).total_cmp(&off(other)))?;
+    if off(&furthest_mm) <= SAME_DIAMETER {
+        return None;
+    }
+    let system = procedure.units.unwrap_or(UnitSystem::Metric);
+    let show = |value, dimension| format(value, dimension, system);
+    let own = turn_time.aim().map_or(String::new(), |aim| {
+        let scaled = aim * furthest_mm / joint_mm;
+        format!(": {} there is the surface speed of the joint", show(scaled, Dimension::Duration))
+    });
+    Some(format!(
+        "TURN TIME JUDGED AS WRITTEN, for {}, on every band of the procedure, and one lies on {}{own}. Judge the bands of \
+         such a place by a procedure of their own",
+        show(joint_mm, Dimension::Length),
+        show(furthest_mm, Dimension::Length),
+    ))
 }
 
 /// Of these, the one nearest to what was measured; the joint's where nothing was.

@@ -15,6 +15,7 @@ use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
 use super::{identity, inspection, repair};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::laid;
 use crate::raw::seconds;
 use crate::replay::Replay;
 use bandward::rule::RuleSet;
@@ -46,7 +47,7 @@ pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem)
 /// What is wrong with the procedure itself: it stands above every verdict by it.
 pub fn warnings(procedure: &ProcedureFile) -> String {
     let mut text = String::new();
-    for warning in procedure.warnings() {
+    for warning in laid::warnings(procedure) {
         line!(&mut text, "{BAD}{warning}{BAD:#}\n");
     }
     fit(&text)

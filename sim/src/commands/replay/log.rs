@@ -9,6 +9,7 @@ use crate::demo;
 use crate::dossier::Sources;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
+use crate::laid;
 use crate::output::named;
 use crate::output::terminal::remark;
 use crate::recording::{Recorder, Recording};
@@ -118,7 +119,7 @@ impl Replayed {
         if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
-        object["warnings"] = case.procedure.as_ref().map(ProcedureFile::warnings).unwrap_or_default().into();
+        object["warnings"] = case.procedure.as_ref().map(laid::warnings).unwrap_or_default().into();
         object
     }
     /// What people read of it, without what concerns the procedure as a whole.

@@ -5,7 +5,7 @@
 //! Never: promises more than was judged.
 
 use super::html::{escape, put};
-use crate::input::procedure_file::ProcedureFile;
+use crate::laid;
 use crate::raw::seconds;
 use crate::report::Report;
 use crate::report::identity::facts;
@@ -54,7 +54,7 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{}<span>{}</span></h2>", verdict.words, escape(&verdict.rest));
     put!(page, "<p>{}</p>", summary(report));
-    for warning in report.procedure.map(ProcedureFile::warnings).unwrap_or_default() {
+    for warning in report.procedure.map(laid::warnings).unwrap_or_default() {
         put!(page, "<p><strong>{}</strong></p>", escape(&warning));
     }
     for remark in report.replay.dossier.identity.remarks(report.system) {

@@ -7,6 +7,7 @@
 
 use super::html::{escape, put};
 use crate::input::procedure_file::ProcedureFile;
+use crate::laid;
 use crate::replay::Replay;
 use crate::report::model::alarms::place_and_time;
 use crate::report::model::words::typeset;
@@ -91,7 +92,7 @@ fn verdict(page: &mut String, shift: &Shift, procedure: Option<&ProcedureFile>) 
     put!(page, "<section class=\"verdict {class}\" aria-labelledby=\"verdict\">");
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{words}<span>{}</span></h2>", escape(&rest));
-    for warning in procedure.map(ProcedureFile::warnings).unwrap_or_default() {
+    for warning in procedure.map(laid::warnings).unwrap_or_default() {
         put!(page, "<p><strong>{}</strong></p>", escape(&warning));
     }
     for note in notes(shift) {
