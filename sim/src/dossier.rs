@@ -112,17 +112,15 @@ impl Dossier {
             },
             &who,
         );
-        let judged = inspection.and_then(|inspection| match joint_of(inspection, &identity, seen.joints) {
-            Some(joint) => Some(judged(inspection, joint, sources.procedure, seen)),
-            None => {
-                identity.notes.push(format!(
-                    "{}: not taken: the log holds {} joints, and none has its serial",
-                    inspection.file,
-                    seen.joints.len()
-                ));
-                None
-            }
-        });
+        let of = inspection.and_then(|inspection| joint_of(inspection, &identity, seen.joints));
+        if let (Some(inspection), None) = (inspection, of) {
+            identity.notes.push(format!(
+                "{}: not taken: the log holds {} joints, and none has its serial",
+                inspection.file,
+                seen.joints.len()
+            ));
+        }
+        let judged = inspection.zip(of).map(|(found, joint)| judged(found, joint, sources.procedure, seen));
         let joint_mm = identity.context.outside_diameter_mm;
         let diameter_mm = |band| laid::of_band_mm(sources.procedure, band, joint_mm);
         let is_from_shoulder = sources.procedure.is_some_and(|file| !file.places.is_empty());

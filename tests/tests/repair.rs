@@ -78,7 +78,7 @@ fn low_amps_are_gouged_rewelded_and_tested() {
     for words in [
         "The shop's own qualified repair procedure comes first",
         "cold lap: low amps do not melt the joint: gouge out to sound metal, preheat, reweld, test by penetrant",
-        " in round from the tie-in)",
+        " in along the band)",
     ] {
         assert!(flat.contains(words), "{words}: {flat}");
     }

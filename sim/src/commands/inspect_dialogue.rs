@@ -196,13 +196,11 @@ fn accept(question: &Question, typed: &str, system: UnitSystem) -> Result<Lines,
         Kind::Hardness => {
             let items: Vec<_> =
                 typed.split([',', ';']).map(str::trim).filter(|item| !item.is_empty()).collect();
-            match items.iter().find(|item| Hardness::parse(item).is_none()) {
-                Some(wrong) => Err((format!("`{wrong}` is no hardness"), Hardness::ALLOWED.to_owned())),
-                None => {
-                    let items = items.into_iter().map(|item| text(item.to_owned())).collect();
-                    Ok(vec![(key, toml::Value::Array(items))])
-                }
+            if let Some(wrong) = items.iter().find(|item| Hardness::parse(item).is_none()) {
+                return Err((format!("`{wrong}` is no hardness"), Hardness::ALLOWED.to_owned()));
             }
+            let items = items.into_iter().map(|item| text(item.to_owned())).collect();
+            Ok(vec![(key, toml::Value::Array(items))])
         }
         Kind::Look(look) => {
             let begins = |word: &&&str| word.to_lowercase().starts_with(&typed.to_lowercase());

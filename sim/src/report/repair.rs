@@ -2,7 +2,7 @@
 //!
 //! Decides: what stands where.
 //! Assumes: colours are taken out by the caller where they are not wanted.
-//! Never: leaves a repair out.
+//! Never: leaves a repair out uncounted.
 
 use super::json::rounded;
 use super::model::repair::{FIRST, along, band, place, side, why};
@@ -12,6 +12,9 @@ use crate::repair::{BandSide, Repair, Whereabouts};
 use bandward::Rule;
 use serde_json::{Value, json};
 
+/// More repairs than this are counted, not listed.
+const LISTED: usize = 30;
+
 /// As text; nothing where nothing is to be repaired.
 pub fn text(text: &mut String, repairs: &[Repair], has_joints: bool, system: UnitSystem) {
     if repairs.is_empty() {
@@ -20,15 +23,18 @@ pub fn text(text: &mut String, repairs: &[Repair], has_joints: bool, system: Uni
     line!(text, "");
     line!(text, "{BOLD}repair list{BOLD:#}");
     line!(text, "  {FIRST}");
-    for (index, repair) in repairs.iter().enumerate() {
+    for (index, repair) in repairs.iter().take(LISTED).enumerate() {
         let along = along(repair, system).map(|along| format!(" ({along})")).unwrap_or_default();
         let side = side(repair).map(|side| format!(", {side}")).unwrap_or_default();
         let number = index + 1;
-        line!(text, "  {number}. {BOLD}{}{BOLD:#}, {}{along}{side}", band(repair, has_joints), place(repair));
+        line!(text, "  {number}.  {BOLD}{}{BOLD:#}, {}{along}{side}", band(repair, has_joints), place(repair));
         line!(text, "      {}", why(repair));
         for action in &repair.actions {
             line!(text, "      - {}: {}", action.defect, action.what_to_do);
         }
+    }
+    if repairs.len() > LISTED {
+        line!(text, "  and {} more: --json lists all", repairs.len() - LISTED);
     }
 }
 

@@ -95,12 +95,12 @@ pub fn together<'a>(checks: impl Iterator<Item = &'a Check>) -> Vec<String> {
     let mut told: Vec<(&'static str, Option<u16>, Vec<String>, String)> = Vec::new();
     for check in checks {
         let at = check.at_deg.map(|at| format!("{at:.0}"));
-        match told.iter_mut().find(|(title, band, ..)| (*title, *band) == (check.title, check.band)) {
-            Some((_, _, places, _)) => places.extend(at),
-            None => {
-                let plain = subject(&Check { at_deg: None, ..check.clone() });
-                told.push((check.title, check.band, at.into_iter().collect(), plain));
-            }
+        let known = told.iter_mut().find(|(title, band, ..)| (*title, *band) == (check.title, check.band));
+        if let Some((_, _, places, _)) = known {
+            places.extend(at);
+        } else {
+            let plain = subject(&Check { at_deg: None, ..check.clone() });
+            told.push((check.title, check.band, at.into_iter().collect(), plain));
         }
     }
     let words = |(.., places, plain): (_, _, Vec<String>, String)| {

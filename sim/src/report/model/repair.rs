@@ -50,10 +50,9 @@ pub fn along(repair: &Repair, system: UnitSystem) -> Option<String> {
     // To the nearest mm, or 1/8 in: a tape is laid round by hand.
     let step_mm = if system == UnitSystem::Metric { 1.0 } else { 25.4 / 8.0 };
     let show = |mm: f64| format((mm / step_mm).round() * step_mm, Dimension::Length, system);
-    Some(match (to_deg - from_deg).abs() < 0.5 {
-        true => format!("{} round from the tie-in", show(from_mm)),
-        false => format!("{} to {} round from the tie-in", show(from_mm), show(to_mm)),
-    })
+    let is_point = (to_deg - from_deg).abs() < 0.5;
+    let from = if is_point { String::new() } else { format!("{} to ", show(from_mm)) };
+    Some(format!("{from}{} along the band", show(to_mm)))
 }
 
 /// Which side, where that is known.

@@ -1,12 +1,15 @@
 //! The repair list, to take to the joint.
 //!
 //! Decides: the columns of the table; the last is empty, for whoever did it.
-//! Never: leaves a repair out.
+//! Never: leaves a repair out uncounted.
 
 use super::html::{escape, put};
 use crate::report::Report;
 use crate::report::model::repair::{FIRST, along, band, place, side, why};
 use crate::report::model::words::typeset;
+
+/// More repairs than this are counted, not listed.
+const LISTED: usize = 500;
 
 /// The section; nothing where nothing is to be repaired.
 pub fn section(page: &mut String, report: &Report<'_>) {
@@ -27,7 +30,7 @@ pub fn section(page: &mut String, report: &Report<'_>) {
         put!(page, "<th scope=\"col\">{title}</th>");
     }
     put!(page, "</tr></thead>\n<tbody>");
-    for repair in repairs {
+    for repair in repairs.iter().take(LISTED) {
         let along = along(repair, report.system).map(|along| format!("; {along}")).unwrap_or_default();
         let side = side(repair).map(|side| format!("; {side}")).unwrap_or_default();
         put!(page, "<tr><th scope=\"row\">{}</th>", band(repair, has_joints));
@@ -38,5 +41,9 @@ pub fn section(page: &mut String, report: &Report<'_>) {
         }
         put!(page, "</td><td></td></tr>");
     }
-    put!(page, "</tbody>\n</table>\n</div>\n</section>");
+    put!(page, "</tbody>\n</table>\n</div>");
+    if repairs.len() > LISTED {
+        put!(page, "<p>And {} more; replay with --json lists all.</p>", repairs.len() - LISTED);
+    }
+    put!(page, "</section>");
 }
