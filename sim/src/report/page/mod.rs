@@ -12,6 +12,8 @@ mod html;
 mod joint;
 pub mod plan;
 mod setup;
+#[cfg(feature = "register")]
+pub mod stored;
 mod tables;
 mod traces;
 pub mod trend;

@@ -1,0 +1,19 @@
+-- What was measured before the arc and on the finished band, filled from the records that were there before.
+CREATE TABLE setups (
+  judgement_id INTEGER PRIMARY KEY REFERENCES judgements ON DELETE CASCADE,
+  sha256       TEXT,                -- of the file
+  file         TEXT,
+  joint        TEXT,
+  outcome      TEXT,
+  signed_by    TEXT,                -- initials
+  signed_at    TEXT,
+  record       TEXT NOT NULL CHECK (json_valid(record))
+) STRICT;
+
+CREATE TABLE inspections (
+  judgement_id INTEGER PRIMARY KEY REFERENCES judgements ON DELETE CASCADE,
+  outcome      TEXT,
+  record       TEXT NOT NULL CHECK (json_valid(record))
+) STRICT;
+
+CREATE INDEX joints_by_operator ON joints (operator, day);
