@@ -48,6 +48,8 @@ mod record_live;
 mod reference_libraries;
 mod report_page;
 mod safe_terminal;
+mod register;
+mod register_cut;
 mod second_generator;
 mod setup;
 mod setup_advice;

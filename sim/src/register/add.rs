@@ -33,6 +33,8 @@ pub struct Entry<'a> {
     pub procedure: Option<&'a ProcedureFile>,
     /// How it was read, where that was told: the name of the layout and its text.
     pub layout: Option<(&'a str, &'a str)>,
+    /// The text of the setup, where there was one.
+    pub setup: Option<&'a str>,
     /// All that `replay --json` tells of it.
     pub record: &'a Value,
     /// What people are shown of a joint.
@@ -146,7 +148,7 @@ fn judgement(
     let joints = rows::joints(transaction, id, record, texts)?;
     rows::alarms(transaction, id, record, &joints)?;
     rows::findings(transaction, id, record, &joints)?;
-    rows::setup_and_inspection(transaction, id, record)?;
+    rows::setup_and_inspection(transaction, id, record, entry.setup)?;
     Ok(id)
 }
 

@@ -26,6 +26,8 @@ pub enum Trouble {
     Full,
     /// The file or its folder may not be written to.
     ReadOnly,
+    /// The disk, or the way to it, failed: look after it, then run the same command again.
+    Disk(String),
     /// Some of it cannot be read any more: restore it from a copy.
     Damaged(String),
     /// The log was written to while it was read, so that its hash is of no file: replay it again.
@@ -57,6 +59,7 @@ impl RegisterError {
             Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => {
                 Trouble::ReadOnly
             }
+            Some(ErrorCode::SystemIoFailure) => Trouble::Disk(error.to_string()),
             Some(ErrorCode::DatabaseCorrupt) => Trouble::Damaged(error.to_string()),
             Some(ErrorCode::NotADatabase) => Trouble::NoRegister,
             _ => Trouble::Other(error),
@@ -86,6 +89,7 @@ impl RegisterError {
             Trouble::Full => {
                 "make room on the disk, then run the same command again: what is recorded is passed over"
             }
+            Trouble::Disk(_) => "look after the disk, or the way to it, then run the same command again",
             Trouble::Damaged(_) => {
                 "restore it from a copy; `bandward register check FILE` tells what is damaged"
             }
@@ -118,6 +122,7 @@ impl fmt::Display for RegisterError {
             Trouble::ReadOnly => {
                 write!(out, "register {file} cannot be opened or written: no permission, or a read-only disk")
             }
+            Trouble::Disk(told) => write!(out, "register {file} cannot be read or written: {told}"),
             Trouble::Damaged(told) => write!(out, "register {file} is damaged: {told}"),
             Trouble::LogChanged(told) => write!(out, "register {file}: not recorded: {told}"),
             Trouble::Other(error) => write!(out, "register {file}: {error}"),

@@ -286,12 +286,17 @@ pub fn findings(
 }
 
 /// Puts in the setup and the inspection of a record, where it has them.
-pub fn setup_and_inspection(transaction: &Transaction<'_>, judgement: i64, record: &Value) -> Result<()> {
+pub fn setup_and_inspection(
+    transaction: &Transaction<'_>,
+    judgement: i64,
+    record: &Value,
+    setup_text: Option<&str>,
+) -> Result<()> {
     let setup = &record["setup"];
     if setup.is_object() {
         transaction.execute(
-            "INSERT INTO setups (judgement_id, sha256, file, joint, outcome, signed_by, signed_at, record) \
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            "INSERT INTO setups (judgement_id, sha256, file, joint, outcome, signed_by, signed_at, text, \
+             record) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
             params![
                 judgement,
                 text(setup, "sha256"),
@@ -300,6 +305,7 @@ pub fn setup_and_inspection(transaction: &Transaction<'_>, judgement: i64, recor
                 text(setup, "outcome"),
                 text(&setup["signed"], "initials"),
                 text(&setup["signed"], "time"),
+                setup_text,
                 setup.to_string(),
             ],
         )?;

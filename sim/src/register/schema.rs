@@ -75,7 +75,7 @@ fn setups_and_inspections(transaction: &Transaction<'_>) -> Result<()> {
         let record: String = row.get(1)?;
         // The schema lets no other text in than JSON.
         let record: Value = serde_json::from_str(&record).unwrap_or_default();
-        rows::setup_and_inspection(transaction, row.get(0)?, &record)?;
+        rows::setup_and_inspection(transaction, row.get(0)?, &record, None)?;
     }
     Ok(())
 }

@@ -37,6 +37,8 @@ pub struct Stored {
     pub procedure_sha256: Option<String>,
     /// How its log was read, where that was told.
     pub layout: Option<StoredText>,
+    /// The text of the setup that stood beside it.
+    pub setup: Option<StoredText>,
     /// Where its log was last read.
     pub log_path: Option<String>,
     /// SHA-256 of the log.
@@ -48,10 +50,11 @@ pub struct Stored {
 }
 
 const QUERY: &str = "SELECT joints.id, joint, text_metric, text_inch, record, procedure_sha256, procedures.file, \
-    procedures.text, layouts.file, layouts.text, logs.path, log_sha256, added_at, program \
+    procedures.text, layouts.file, layouts.text, setups.file, setups.text, \
+    logs.path, log_sha256, added_at, program \
     FROM joints JOIN judgements ON judgements.id = joints.judgement_id JOIN logs ON logs.sha256 = log_sha256 \
     LEFT JOIN procedures ON procedures.sha256 = procedure_sha256 LEFT JOIN layouts ON layouts.sha256 = layout_sha256 \
-    WHERE joints.id = ?1";
+    LEFT JOIN setups ON setups.judgement_id = judgements.id WHERE joints.id = ?1";
 
 impl Register {
     /// The joint with a number; `None` where there is none.
@@ -79,9 +82,10 @@ fn stored(row: &Row<'_>) -> Result<Stored> {
         procedure_sha256: row.get(5)?,
         procedure: text(6)?,
         layout: text(8)?,
-        log_path: row.get(10)?,
-        log_sha256: row.get(11)?,
-        added_at: row.get(12)?,
-        program: row.get(13)?,
+        setup: text(10)?,
+        log_path: row.get(12)?,
+        log_sha256: row.get(13)?,
+        added_at: row.get(14)?,
+        program: row.get(15)?,
     })
 }

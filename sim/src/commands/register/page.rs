@@ -15,6 +15,7 @@ use crate::output::{self, named};
 use crate::recording::Recorder;
 use crate::register::Stored;
 use crate::report::{self, Report};
+use crate::setup::{JudgedSetup, SetupSheet, check};
 use crate::trace;
 use anyhow::Context as _;
 use bandward::Procedure;
@@ -79,13 +80,23 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<S
             replay.outcome().name()
         ));
     }
+    let setup = setup(stored, procedure.as_ref())?;
     let recording = recorder.finish().with_context(|| format!("{} has no rows", named(log)))?;
     Ok(report::page::page(&Report {
         replay: &replay,
         recording: &recording,
         procedure: procedure.as_ref(),
-        setup: None,
+        setup: setup.as_ref(),
         provenance: provenance.as_ref(),
         system,
     }))
+}
+
+/// The setup that stood beside it; its hash is that of the file it was read from.
+fn setup(stored: &Stored, procedure: Option<&ProcedureFile>) -> anyhow::Result<Option<JudgedSetup>> {
+    let (Some(kept), Some(procedure)) = (&stored.setup, procedure) else { return Ok(None) };
+    let sha256 = stored.record["setup"]["sha256"].as_str().unwrap_or_default().to_owned();
+    let sheet = SetupSheet { sha256, ..SetupSheet::parse(&kept.file, &kept.text)? };
+    let checked = check(&sheet, procedure);
+    Ok(Some(JudgedSetup { sheet, checked }))
 }

@@ -7,6 +7,7 @@ CREATE TABLE setups (
   outcome      TEXT,
   signed_by    TEXT,                -- initials
   signed_at    TEXT,
+  text         TEXT,                -- the file; null where the register had no place for it yet
   record       TEXT NOT NULL CHECK (json_valid(record))
 ) STRICT;
 
