@@ -8,17 +8,18 @@ use super::{Case, Outcome};
 use crate::demo;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
 use crate::output::terminal::remark;
 use crate::recording::{Recorder, Recording};
 use crate::replay::{Replay, Replayer};
 use crate::report;
-use crate::trace::{self, Provenance, TraceReader};
+use crate::trace::{self, Provenance, STANDARD_STREAM, TraceReader};
 use crate::trend::context::Context;
 use anyhow::Context as _;
 use bandward::Procedure;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Where a log is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -31,6 +32,8 @@ pub enum Log {
 
 /// All that came out of one log.
 pub struct Replayed {
+    /// Where the log lies; none of the demo's, and of standard input.
+    pub path: Option<PathBuf>,
     /// What was found.
     pub replay: Replay,
     /// What is drawn, where it was asked for; none of a log without rows.
@@ -55,11 +58,19 @@ impl Log {
         let mut recorder = case.is_drawn.then(|| Recorder::new(reader.header()));
         let replay = replay(&mut reader, &case.judge_by, recorder.as_mut())?;
         Ok(Replayed {
+            path: self.path().map(Path::to_owned),
             replay,
             recording: recorder.and_then(Recorder::finish),
             provenance: self.provenance(&mut reader)?,
             context: case.context.clone(),
         })
+    }
+    /// Where it can be read again.
+    fn path(&self) -> Option<&Path> {
+        match self {
+            Self::File(path) if path.as_os_str() != STANDARD_STREAM => Some(path),
+            Self::File(_) | Self::Demo => None,
+        }
     }
     /// What it was read from, and a word on it where the file did not stand still.
     fn provenance(&self, reader: &mut TraceReader) -> anyhow::Result<Option<Provenance>> {
@@ -93,9 +104,14 @@ impl Replayed {
     }
     /// What people read of it, without what concerns the procedure as a whole.
     pub fn text(&self, case: &Case) -> String {
-        let name = case.procedure.as_ref().map(ProcedureFile::title);
-        report::text::replay(&self.replay, name.as_deref(), case.system)
+        text_of(&self.replay, case, case.system)
     }
+}
+
+/// A replay as people read it, in these units.
+pub fn text_of(replay: &Replay, case: &Case, system: UnitSystem) -> String {
+    let name = case.procedure.as_ref().map(ProcedureFile::title);
+    report::text::replay(replay, name.as_deref(), system)
 }
 
 /// Replays one trace to its end, with a sign of life at a terminal.

@@ -7,6 +7,8 @@
 mod case;
 mod log;
 mod outputs;
+#[cfg(feature = "register")]
+mod register;
 
 pub use case::Case;
 pub(super) use log::replay;
@@ -50,6 +52,10 @@ pub struct ReplayArguments {
     fleet: FleetArguments,
     #[command(flatten)]
     context: ContextArguments,
+    /// Adds the joints to this register, made where there is none; the same log judged the same way is added once
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE")]
+    register: Option<PathBuf>,
 }
 
 impl ReplayArguments {
@@ -58,6 +64,22 @@ impl ReplayArguments {
         let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
         named.chain(self.traces.iter().map(|path| ("the trace", path.as_path()))).collect()
+    }
+    /// What is written, each with its option.
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        #[cfg_attr(not(feature = "register"), expect(unused_mut))]
+        let mut outputs = self.pictures.outputs();
+        #[cfg(feature = "register")]
+        outputs.extend(self.register.iter().map(|path| ("--register", path.as_path())));
+        outputs
+    }
+    /// Does it matter which bytes a log has?
+    const fn is_witnessed(&self) -> bool {
+        #[cfg(feature = "register")]
+        if self.register.is_some() {
+            return true;
+        }
+        self.pictures.is_any()
     }
     /// The logs, in the order in which they were named.
     fn logs(&self) -> Vec<Log> {
@@ -74,9 +96,9 @@ impl ReplayArguments {
 /// A file cannot be read or has faults; each is told with its place.
 pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     arguments.pictures.check(arguments.traces.len())?;
-    refuse_overlap(&arguments.inputs(), &arguments.pictures.outputs())?;
+    refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     let case = Case::read(arguments, units)?;
-    let mut outputs = Outputs::new(arguments, &case);
+    let mut outputs = Outputs::new(arguments, &case)?;
     for log in arguments.logs() {
         outputs.take(log.replayed(&case)?)?;
     }

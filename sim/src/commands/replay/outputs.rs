@@ -4,6 +4,8 @@
 //! Assumes: it is given the logs in the order in which they were named.
 //! Never: reads a log, nor changes what was found.
 
+#[cfg(feature = "register")]
+use super::register::RecordKeeper;
 use super::{Case, Outcome, ReplayArguments, Replayed};
 use crate::fleet::FleetArguments;
 use crate::output::terminal::{say, say_json};
@@ -18,12 +20,27 @@ pub struct Outputs<'a> {
     case: &'a Case,
     /// What is shown when the last log has been read.
     kept: Vec<Replayed>,
+    #[cfg(feature = "register")]
+    register: Option<RecordKeeper>,
 }
 
 impl<'a> Outputs<'a> {
     /// For this call.
-    pub const fn new(arguments: &'a ReplayArguments, case: &'a Case) -> Self {
-        Self { arguments, case, kept: Vec::new() }
+    ///
+    /// # Errors
+    /// What was named as a register is none.
+    pub fn new(arguments: &'a ReplayArguments, case: &'a Case) -> anyhow::Result<Self> {
+        #[cfg(feature = "register")]
+        let register = arguments.register.as_deref();
+        Ok(Self {
+            arguments,
+            case,
+            kept: Vec::new(),
+            #[cfg(feature = "register")]
+            register: register
+                .map(|path| RecordKeeper::open(path, arguments.layout.as_deref()))
+                .transpose()?,
+        })
     }
     /// Takes the next log.
     ///
@@ -31,6 +48,10 @@ impl<'a> Outputs<'a> {
     /// Something cannot be written.
     pub fn take(&mut self, replayed: Replayed) -> anyhow::Result<()> {
         write_tables(&self.arguments.fleet, &replayed.replay)?;
+        #[cfg(feature = "register")]
+        if let Some(register) = &mut self.register {
+            register.take(&replayed, self.case);
+        }
         self.kept.push(replayed);
         Ok(())
     }
@@ -47,6 +68,8 @@ impl<'a> Outputs<'a> {
         for replayed in &self.kept {
             self.draw(replayed)?;
         }
+        #[cfg(feature = "register")]
+        self.register.map_or(Ok(()), RecordKeeper::finish)?;
         let is_set_up = self.case.setup.as_ref().is_none_or(|setup| setup.checked.is_within_procedure());
         let before = if is_set_up { Outcome::Done } else { Outcome::Broken };
         Ok(self.kept.iter().map(Replayed::outcome).fold(before, Outcome::worse))
