@@ -47,13 +47,21 @@ pub fn record(serial: &str) -> Value {
 /// # Errors
 /// It cannot be written.
 pub fn add(register: &mut Register, serial: &str) -> Result<bool, RegisterError> {
+    add_record(register, serial, &record(serial))
+}
+
+/// Adds a record of a log with this name.
+///
+/// # Errors
+/// It cannot be written.
+pub fn add_record(register: &mut Register, serial: &str, record: &Value) -> Result<bool, RegisterError> {
     let texts = |_| [format!("{serial}, metric\n"), format!("{serial}, inch\n")];
     let added = register.add(&Entry {
         log: LogFile { path: None, sha256: &sha256_hex(serial.as_bytes()), bytes: serial.len() as u64 },
         procedure: None,
         layout: None,
         setup: None,
-        record: &record(serial),
+        record,
         texts: &texts,
         added_at: Timestamp::UNIX_EPOCH,
     })?;

@@ -139,19 +139,42 @@ impl Register {
         });
         self.told(found)
     }
-    /// The records of all logs that have a joint that is looked for, in the order they were added, each as the text
-    /// of its JSON object.
+    /// Gives the record of every log that has a joint that is looked for, in the order they were added, as the
+    /// text of its JSON object; one at a time, since there may be many. Ends at the first that is not taken.
     ///
     /// # Errors
-    /// It cannot be read.
-    pub fn records(&self, filter: &Filter) -> std::result::Result<Vec<String>, RegisterError> {
+    /// It cannot be read; inside of it, what the taker says.
+    pub fn each_record<E>(
+        &self,
+        filter: &Filter,
+        mut take: impl FnMut(&str) -> std::result::Result<(), E>,
+    ) -> std::result::Result<std::result::Result<(), E>, RegisterError> {
         let (conditions, values) = filter.conditions();
         let query = format!(
             "SELECT record FROM judgements WHERE id IN (SELECT joints.judgement_id FROM joints \
              JOIN judgements ON judgements.id = joints.judgement_id WHERE {conditions}) ORDER BY id"
         );
-        let found = self.connection.prepare(&query).and_then(|mut select| {
-            select.query_map(params_from_iter(&values), |row| row.get(0))?.collect::<Result<Vec<_>>>()
+        let mut each = || {
+            let mut select = self.connection.prepare(&query)?;
+            let mut rows = select.query(params_from_iter(&values))?;
+            while let Some(row) = rows.next()? {
+                if let Err(refusal) = take(&row.get::<_, String>(0)?) {
+                    return Ok(Err(refusal));
+                }
+            }
+            Ok(Ok(()))
+        };
+        self.told(each())
+    }
+    /// Where each log was last read and its SHA-256, in the order they were added; without those of no place.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn logs(&self) -> std::result::Result<Vec<(String, String)>, RegisterError> {
+        let query = "SELECT path, logs.sha256 FROM logs JOIN judgements ON log_sha256 = logs.sha256 \
+                     WHERE path IS NOT NULL GROUP BY logs.sha256 ORDER BY min(judgements.id)";
+        let found = self.connection.prepare(query).and_then(|mut select| {
+            select.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<Vec<_>>>()
         });
         self.told(found)
     }

@@ -5,6 +5,7 @@
 
 mod page;
 mod show;
+pub mod sources;
 
 use super::Outcome;
 use crate::findings::table::causes;
