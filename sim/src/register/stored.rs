@@ -49,7 +49,7 @@ pub struct Stored {
     pub program: String,
 }
 
-const QUERY: &str = "SELECT joints.id, joints.joint, text_metric, text_inch, record, procedure_sha256, procedures.file, \
+const QUERY: &str = "SELECT joints.id, joints.joint, text_metric, text_inch, judgements.record, procedure_sha256, procedures.file, \
     procedures.text, layouts.file, layouts.text, setups.file, setups.text, \
     logs.path, log_sha256, added_at, program \
     FROM joints JOIN judgements ON judgements.id = joints.judgement_id JOIN logs ON logs.sha256 = log_sha256 \
