@@ -239,7 +239,7 @@ fn a_file_that_is_no_register_is_told_and_left_alone() {
     assert!(ran.err().contains("--register"), "an input is no output: {}", ran.err());
 }
 
-/// The dump is of a register that the first version of the schema wrote, with a setup in a record.
+/// The dump is of a register that the first version of the schema wrote, with a setup and an inspection in a record.
 #[test]
 fn an_older_register_is_brought_up_to_date_whole() {
     let shop = Shop::new();
@@ -272,9 +272,9 @@ fn an_older_register_is_brought_up_to_date_whole() {
     assert_eq!(tables.map(|table| rows(&new, table)), before);
     let version: i64 = new.pragma_query_value(None, "user_version", |row| row.get(0)).expect("a number");
     assert_eq!(version, VERSION);
-    let signed: String =
-        new.query_row("SELECT signed_by FROM setups", [], |row| row.get(0)).expect("a setup");
-    assert_eq!(signed, "AE");
+    let word = |query: &str| -> String { new.query_row(query, [], |row| row.get(0)).expect("a row") };
+    assert_eq!(word("SELECT signed_by FROM setups"), "AE");
+    assert_eq!(word("SELECT inspected_by || ' ' || inspected_on FROM inspections"), "BE 2026-03-05");
 }
 
 #[test]
@@ -388,6 +388,37 @@ fn two_that_make_a_register_at_once_make_one() {
     assert!(Register::open(&shop.path("empty")).is_ok(), "a new file that has nothing in it yet");
     let missing = Register::read(&shop.path("none")).err().map(|error| error.trouble);
     assert!(matches!(missing, Some(Trouble::Missing)));
+}
+
+/// Serials by markers, and a shift over midnight.
+#[test]
+fn every_joint_of_a_log_has_its_own_row_and_time() {
+    let shop = Shop::new();
+    let mut record = registered::record("none");
+    record["context"]["serial"] = Value::Null;
+    record["trace"]["start"] = "2026-03-04T23:50:00-06:00".into();
+    let mut second = record["joints"][0].clone();
+    second["joint"] = 2.into();
+    second["start_s"] = 1200.4.into();
+    record["joints"].as_array_mut().expect("an array").push(second);
+    for (joint, serial) in [(0, "TJ-8"), (1, "TJ-9")] {
+        record["joints"][joint]["serial"] = serial.into();
+    }
+    record["alarms"][0]["joint"] = 3.into();
+    let path = shop.path("shop.register");
+    let mut register = Register::open(&path).expect("a new one");
+    assert!(registered::add_record(&mut register, "shift", &record).expect("added"));
+    assert_eq!(register.faults().expect("looked at"), [] as [String; 0]);
+    let found =
+        register.find(&Filter { from: Some("2026-03-05".to_owned()), ..Filter::default() }).expect("found");
+    let [joint] = &found[..] else { panic!("{found:?}") };
+    assert_eq!((joint.joint, joint.serial.as_deref(), joint.bands), (2, Some("TJ-9"), 3));
+    assert_eq!(joint.welded_at.as_deref(), Some("2026-03-05T00:10:00-06:00"));
+    drop(register);
+    // An alarm after the last joint belongs to the log, and is not lost.
+    let lone = "SELECT count(*) FROM alarms WHERE joint_id IS NULL";
+    let file = Connection::open(&path).expect("opened");
+    assert_eq!(file.query_row(lone, [], |row| row.get(0)), Ok(1));
 }
 
 /// `trend` says the same from a register as from the records, and passes over what was judged anew.

@@ -8,6 +8,7 @@ mod add;
 mod check;
 mod error;
 mod find;
+mod moment;
 mod network;
 mod open;
 mod rows;

@@ -4,8 +4,7 @@
 //! Assumes: the object is one that `replay --json` prints; what is absent or null becomes null.
 //! Never: computes a figure: all that stands in a row stands in the object.
 
-use jiff::SignedDuration;
-use jiff::fmt::temporal::{Pieces, PiecesOffset};
+use super::moment::welded_at;
 use rusqlite::{Result, Transaction, params};
 use serde_json::Value;
 use std::collections::{BTreeMap, HashMap};
@@ -110,33 +109,6 @@ fn joint(
             metric,
             inch,
         ])
-}
-
-/// When a joint was begun: as it was told, or by the log.
-fn welded_at(record: &Value, joint: &Value) -> Option<String> {
-    let told = text(joint, "welded_at").or_else(|| text(&record["context"], "welded_at"));
-    let is_alone = list(record, "joints").len() == 1;
-    if let Some(told) = told.filter(|_| is_alone || joint["welded_at"].is_string()) {
-        return Some(told.to_owned());
-    }
-    let start = told.or_else(|| text(&record["trace"], "start"))?;
-    match number(joint, "start_s").filter(|_| !is_alone) {
-        Some(after_s) => later(start, after_s).or_else(|| Some(start.to_owned())),
-        None => Some(start.to_owned()),
-    }
-}
-
-/// A time so many seconds later, with the offset it was written with.
-fn later(start: &str, after_s: f64) -> Option<String> {
-    let pieces = Pieces::parse(start).ok()?;
-    let begun = pieces.date().to_datetime(pieces.time().unwrap_or_default());
-    let later = begun.checked_add(SignedDuration::try_from_secs_f64(after_s.round()).ok()?).ok()?;
-    let shifted = Pieces::from(later);
-    Some(match pieces.offset() {
-        Some(PiecesOffset::Numeric(offset)) => shifted.with_offset(offset).to_string(),
-        Some(_) => format!("{shifted}Z"),
-        None => shifted.to_string(),
-    })
 }
 
 fn bands(transaction: &Transaction<'_>, joint: i64, bands: &[&Value]) -> Result<()> {
@@ -313,26 +285,18 @@ pub fn setup_and_inspection(
     let inspection = &record["inspection"];
     if inspection.is_object() {
         transaction.execute(
-            "INSERT INTO inspections (judgement_id, outcome, record) VALUES (?1, ?2, ?3)",
-            params![judgement, text(inspection, "outcome"), inspection.to_string()],
+            "INSERT INTO inspections (judgement_id, sha256, file, inspected_by, inspected_on, outcome, record) \
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            params![
+                judgement,
+                text(inspection, "sha256"),
+                text(inspection, "file"),
+                text(inspection, "by"),
+                text(inspection, "date"),
+                text(inspection, "outcome"),
+                inspection.to_string(),
+            ],
         )?;
     }
     Ok(())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::later;
-
-    #[test]
-    fn a_joint_later_in_a_log_keeps_the_offset_of_its_log() {
-        for (start, after_s, found) in [
-            ("2026-03-04T23:50:00-06:00", 1200.4, "2026-03-05T00:10:00-06:00"),
-            ("2026-03-04T07:15:00", 60.0, "2026-03-04T07:16:00"),
-            ("2026-03-04T07:15:00Z", 3600.0, "2026-03-04T08:15:00Z"),
-        ] {
-            assert_eq!(later(start, after_s).as_deref(), Some(found), "{start}");
-        }
-        assert_eq!(later("Monday", 1.0), None);
-    }
 }

@@ -13,6 +13,10 @@ CREATE TABLE setups (
 
 CREATE TABLE inspections (
   judgement_id INTEGER PRIMARY KEY REFERENCES judgements ON DELETE CASCADE,
+  sha256       TEXT,                -- of the file
+  file         TEXT,
+  inspected_by TEXT,
+  inspected_on TEXT,
   outcome      TEXT,
   record       TEXT NOT NULL CHECK (json_valid(record))
 ) STRICT;
