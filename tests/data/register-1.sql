@@ -1,6 +1,7 @@
 -- A register with the first version of the schema, as SQLite dumps it; invented. Never changed.
 PRAGMA application_id = 1650552420;
 PRAGMA user_version = 1;
+PRAGMA foreign_keys = OFF;
 BEGIN TRANSACTION;
 CREATE TABLE alarms (
   judgement_id INTEGER NOT NULL REFERENCES judgements ON DELETE CASCADE,
