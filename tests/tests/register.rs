@@ -465,7 +465,7 @@ fn trend_and_trial_read_from_it() {
     assert_eq!((found.0.status, found.out()), (named.0.status, named.out()), "{}", found.err());
 }
 
-/// The queries of its page, by this program's SQLite and by Python's.
+/// The queries of its page, by this program's `SQLite` and by Python's.
 #[test]
 fn the_queries_of_the_page_run_on_a_real_register() {
     let shop = Shop::new();

@@ -7,7 +7,7 @@ use bandward_tests::second::random::Chance;
 use std::fs;
 use std::path::Path;
 
-/// Moments; more by BANDWARD_REGISTER_KILLS.
+/// Moments; more by `BANDWARD_REGISTER_KILLS`.
 fn kills() -> u32 {
     std::env::var("BANDWARD_REGISTER_KILLS").ok().and_then(|kills| kills.parse().ok()).unwrap_or(20)
 }

@@ -1,6 +1,6 @@
 //! The whole of a register looked at, which opening it does not.
 //!
-//! Decides: what counts as damage: what SQLite finds in its pages and indexes, rows without what they refer to, and a
+//! Decides: what counts as damage: what `SQLite` finds in its pages and indexes, rows without what they refer to, and a
 //! joint that is not whole.
 //! Never: mends anything.
 

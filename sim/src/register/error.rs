@@ -1,7 +1,7 @@
 //! What can be wrong with a register.
 //!
-//! Decides: which of SQLite's many codes mean the same to whoever stands before the machine.
-//! Never: hides what SQLite said where it is none of the known troubles.
+//! Decides: which of `SQLite`'s many codes mean the same to whoever stands before the machine.
+//! Never: hides what `SQLite` said where it is none of the known troubles.
 
 use super::schema::VERSION;
 use rusqlite::ErrorCode;
@@ -12,9 +12,9 @@ use std::fmt;
 pub enum Trouble {
     /// There is no such file: check the name.
     Missing,
-    /// The file is none of SQLite: another one was meant.
+    /// The file is none of `SQLite`: another one was meant.
     NoRegister,
-    /// A SQLite file of another program: another one was meant.
+    /// A `SQLite` file of another program: another one was meant.
     OtherProgram,
     /// Written by a newer version of this program, with this schema: use that version.
     Newer(i64),
@@ -32,7 +32,7 @@ pub enum Trouble {
     Damaged(String),
     /// The log was written to while it was read, so that its hash is of no file: replay it again.
     LogChanged(String),
-    /// What else SQLite tells.
+    /// What else `SQLite` tells.
     Other(rusqlite::Error),
 }
 
@@ -51,7 +51,7 @@ pub(super) fn is_busy(error: &rusqlite::Error) -> bool {
 }
 
 impl RegisterError {
-    /// Of what SQLite says about a file.
+    /// Of what `SQLite` says about a file.
     pub(super) fn of(file: &str, error: rusqlite::Error) -> Self {
         let trouble = match error.sqlite_error_code() {
             _ if is_busy(&error) => Trouble::Busy,

@@ -1,4 +1,4 @@
-//! One SQLite file that keeps what replays found: joints, bands, alarms, causes, procedures, logs.
+//! One `SQLite` file that keeps what replays found: joints, bands, alarms, causes, procedures, logs.
 //!
 //! Decides: what a joint is found by, and what is the same judgement twice.
 //! Assumes: records as `bandward replay --json` prints them; the schema is described in `README.md` beside this.

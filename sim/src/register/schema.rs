@@ -9,7 +9,7 @@ use super::rows;
 use rusqlite::{Connection, Result, Transaction, TransactionBehavior};
 use serde_json::Value;
 
-/// Tells a register from other SQLite files: "band" in ASCII, where SQLite keeps the number of a program.
+/// Tells a register from other `SQLite` files: "band" in ASCII, where `SQLite` keeps the number of a program.
 pub const APPLICATION_ID: i64 = 0x6261_6E64;
 /// The version of the schema that this program writes.
 pub const VERSION: i64 = STEPS.len() as i64;
@@ -29,7 +29,7 @@ pub enum Kind {
 /// Looks into a file, but for its rows.
 ///
 /// # Errors
-/// It is none of SQLite, or cannot be read; inside of it, why it is no register this program can use.
+/// It is none of `SQLite`, or cannot be read; inside of it, why it is no register this program can use.
 pub fn kind(connection: &Connection) -> Result<std::result::Result<Kind, Trouble>> {
     let number = |pragma: &str| connection.pragma_query_value(None, pragma, |row| row.get::<_, i64>(0));
     let (application, version) = (number("application_id")?, number("user_version")?);

@@ -6,11 +6,15 @@
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
 use crate::register::{Found, Stored};
+use std::fmt::Write as _;
+
+/// What stands in a column for a joint.
+type Cell<'a> = &'a dyn Fn(&Found) -> String;
 
 /// The joints that were found, a line each; columns in which nothing stands are left out.
 pub fn joints(found: &[Found]) -> String {
     let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
-    let columns: [(&str, &dyn Fn(&Found) -> String); 7] = [
+    let columns: [(&str, Cell<'_>); 7] = [
         ("no.", &|one| one.id.to_string()),
         ("welded", &|one| one.welded_at.as_deref().map(minute).unwrap_or_default()),
         ("serial", &|one| or_empty(&one.serial)),
@@ -28,7 +32,8 @@ pub fn joints(found: &[Found]) -> String {
         }
         let width = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0).max(title.len());
         for (line, cell) in lines.iter_mut().zip(std::iter::once(title.to_owned()).chain(cells)) {
-            line.push_str(&format!("{cell:<width$}  "));
+            // Writing to a string cannot fail.
+            let _ = write!(line, "{cell:<width$}  ");
         }
     }
     let mut text = String::new();
@@ -45,7 +50,7 @@ fn verdict(found: &Found) -> String {
     for (name, list) in [("", &found.broken), ("cause ", &found.causes)] {
         if let Some((first, others)) = list.split_first() {
             let more = if others.is_empty() { String::new() } else { format!(" and {} more", others.len()) };
-            verdict.push_str(&format!("; {name}{first}{more}"));
+            let _ = write!(verdict, "; {name}{first}{more}");
         }
     }
     if found.is_older {
