@@ -69,14 +69,13 @@ impl Replay {
         let own = self.joints.iter().find(|one| one.joint == joint);
         let is_within = |time_us: u64| own.is_some_and(|own| (own.start_us..=own.end_us).contains(&time_us));
         Self {
-            trace: self.trace.clone(),
-            not_judged: self.not_judged.clone(),
             joints: own.into_iter().copied().collect(),
             bands: self.bands.iter().filter(|band| band.joint == joint).copied().collect(),
             alarms: self.alarms.iter().filter(|alarm| alarm.joint == joint).copied().collect(),
             phases: self.phases.iter().filter(|(time_us, ..)| is_within(*time_us)).copied().collect(),
             tacks: self.tacks.iter().filter(|(time_us, _)| is_within(*time_us)).copied().collect(),
             findings: self.findings.iter().filter(|finding| finding.joint == joint).cloned().collect(),
+            ..self.clone()
         }
     }
     /// Was anything found that needs no procedure to be wrong: a fault of the weld or of the measuring?
