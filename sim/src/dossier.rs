@@ -94,6 +94,12 @@ pub struct Dossier {
 }
 
 impl Dossier {
+    /// What concerns one joint of the log, and the log as a whole.
+    #[must_use]
+    pub fn only(&self, joint: u16) -> Self {
+        let repairs = self.repairs.iter().filter(|repair| repair.joint == joint).cloned().collect();
+        Self { repairs, ..self.clone() }
+    }
     /// By everything that came with a trace.
     pub fn of(sources: &Sources<'_>, seen: &Seen<'_>) -> Self {
         let inspection = sources.beside.and_then(|beside| beside.inspection.as_ref());

@@ -22,6 +22,8 @@ pub mod process;
 pub mod program;
 pub mod raw;
 pub mod recording;
+#[cfg(feature = "register")]
+pub mod register;
 pub mod repair;
 pub mod replay;
 pub mod report;

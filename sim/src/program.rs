@@ -5,6 +5,8 @@
 //! Exit code 0: proven, or done; 1: something broken; 2: could not do it; 3: not proven.
 
 use crate::commands::next_step::next_step;
+#[cfg(feature = "register")]
+use crate::commands::register;
 use crate::commands::{
     Outcome, completions, config, inspect, manual, plan, replay, setup, synth, trend, trial, watch,
 };
@@ -35,6 +37,8 @@ enum Command {
     Inspect(inspect::InspectArguments),
     Manual(manual::ManualArguments),
     Plan(Box<plan::PlanArguments>),
+    #[cfg(feature = "register")]
+    Register(register::RegisterArguments),
     Replay(replay::ReplayArguments),
     Setup(setup::SetupArguments),
     Synth(synth::SynthArguments),
@@ -98,6 +102,8 @@ fn command(arguments: &Arguments) -> anyhow::Result<Outcome> {
         Command::Inspect(arguments) => inspect::run(arguments, units),
         Command::Manual(arguments) => manual::run(arguments, Arguments::command()),
         Command::Plan(arguments) => plan::run(arguments, units),
+        #[cfg(feature = "register")]
+        Command::Register(arguments) => register::run(arguments, units),
         Command::Replay(arguments) => replay::run(arguments, units),
         Command::Setup(arguments) => setup::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),

@@ -87,6 +87,25 @@ impl Replay {
             },
         );
     }
+    /// What belongs to one joint of it; what is known of the log as a whole stays.
+    #[must_use]
+    pub fn only(&self, joint: u16) -> Self {
+        if self.joints.len() < 2 {
+            return self.clone();
+        }
+        let own = self.joints.iter().find(|one| one.joint == joint);
+        let is_within = |time_us: u64| own.is_some_and(|own| (own.start_us..=own.end_us).contains(&time_us));
+        Self {
+            joints: own.into_iter().copied().collect(),
+            bands: self.bands.iter().filter(|band| band.joint == joint).copied().collect(),
+            alarms: self.alarms.iter().filter(|alarm| alarm.joint == joint).copied().collect(),
+            phases: self.phases.iter().filter(|(time_us, ..)| is_within(*time_us)).copied().collect(),
+            tacks: self.tacks.iter().filter(|(time_us, _)| is_within(*time_us)).copied().collect(),
+            findings: self.findings.iter().filter(|finding| finding.joint == joint).cloned().collect(),
+            dossier: self.dossier.only(joint),
+            ..self.clone()
+        }
+    }
     /// Was anything found that needs no procedure to be wrong: a fault of the weld or of the measuring?
     pub fn has_faults(&self) -> bool {
         self.alarms.iter().any(|alarm| alarm.severity >= Severity::Warn)

@@ -49,6 +49,8 @@ mod read_once;
 mod readme;
 mod record_live;
 mod reference_libraries;
+mod register;
+mod register_cut;
 mod repair;
 mod report_page;
 mod safe_terminal;

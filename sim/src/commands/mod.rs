@@ -10,6 +10,8 @@ pub mod next_step;
 pub mod pictures;
 pub mod plan;
 pub mod plan_heat;
+#[cfg(feature = "register")]
+pub mod register;
 pub mod replay;
 pub mod setup;
 pub mod setup_dialogue;

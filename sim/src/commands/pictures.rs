@@ -26,7 +26,7 @@ pub struct PictureArguments {
 
 impl PictureArguments {
     /// Is any asked for?
-    pub fn is_any(&self) -> bool {
+    pub const fn is_any(&self) -> bool {
         self.report.is_some() || self.png.is_some()
     }
     /// Those asked for, each with its option.

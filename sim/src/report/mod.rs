@@ -14,6 +14,8 @@ pub mod picture;
 pub mod plan;
 pub mod plan_heat;
 mod plan_joint;
+#[cfg(feature = "register")]
+pub mod register;
 pub mod repair;
 pub mod setup;
 mod setup_json;

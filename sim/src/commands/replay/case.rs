@@ -69,8 +69,7 @@ impl Case {
             } else {
                 preferences::units(units, procedure.as_ref())?
             },
-            // Only a page tells what it was made from.
-            is_witnessed: arguments.pictures.is_any(),
+            is_witnessed: arguments.is_witnessed(),
             is_drawn: arguments.pictures.is_any(),
             is_many: found.is_many,
             procedure,

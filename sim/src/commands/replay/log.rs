@@ -9,6 +9,7 @@ use crate::demo;
 use crate::dossier::Sources;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
 use crate::laid;
 use crate::output::named;
 use crate::output::terminal::remark;
@@ -40,6 +41,8 @@ pub enum Log {
 
 /// All that came out of one log.
 pub struct Replayed {
+    /// Where the log lies; none of the demo's, and of standard input.
+    pub path: Option<PathBuf>,
     /// What was found.
     pub replay: Replay,
     /// What is drawn, where it was asked for; none of a log without rows.
@@ -78,7 +81,13 @@ impl Log {
         let provenance = self.provenance(&mut reader)?;
         let changed = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref());
         notes.extend(changed.map(|changed| format!("{}: {changed}", replay.trace.path)));
-        Ok(Replayed { replay, recording: recorder.and_then(Recorder::finish), provenance, notes })
+        Ok(Replayed {
+            path: self.path().map(Path::to_owned),
+            replay,
+            recording: recorder.and_then(Recorder::finish),
+            provenance,
+            notes,
+        })
     }
     /// How it is shown.
     pub fn shown(&self) -> String {
@@ -89,7 +98,7 @@ impl Log {
             Self::None { name, .. } => name.clone(),
         }
     }
-    /// The file, beside which others may lie.
+    /// The file, beside which others may lie, and which can be read again.
     fn path(&self) -> Option<&Path> {
         match self {
             Self::File(path) if path.as_os_str() != STANDARD_STREAM => Some(path),
@@ -124,9 +133,14 @@ impl Replayed {
     }
     /// What people read of it, without what concerns the procedure as a whole.
     pub fn text(&self, case: &Case) -> String {
-        let name = case.procedure.as_ref().map(ProcedureFile::title);
-        report::text::replay(&self.replay, name.as_deref(), case.system)
+        text_of(&self.replay, case, case.system)
     }
+}
+
+/// A replay as people read it, in these units.
+pub fn text_of(replay: &Replay, case: &Case, system: UnitSystem) -> String {
+    let name = case.procedure.as_ref().map(ProcedureFile::title);
+    report::text::replay(replay, name.as_deref(), system)
 }
 
 /// Replays one trace to its end, with a sign of life at a terminal, and tells what should be known about it.

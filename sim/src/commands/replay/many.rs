@@ -7,6 +7,8 @@
 
 use super::found::Found;
 use super::notes::Notes;
+#[cfg(feature = "register")]
+use super::register::RecordKeeper;
 use super::{Case, Log, Outcome, ReplayArguments, Replayed, files, pages};
 use crate::in_order::in_order;
 use crate::input::diagnostic::InputErrors;
@@ -98,6 +100,8 @@ struct Many<'a> {
     /// The texts of the logs, which stand after the summary.
     texts: SpooledTempFile,
     index: Option<Index>,
+    #[cfg(feature = "register")]
+    register: Option<RecordKeeper>,
     progress: ProgressBar,
 }
 
@@ -120,6 +124,8 @@ impl<'a> Many<'a> {
             notes: Notes::default(),
             texts: tempfile::spooled_tempfile(IN_MEMORY),
             index,
+            #[cfg(feature = "register")]
+            register: RecordKeeper::of(arguments)?,
             progress,
         })
     }
@@ -149,6 +155,10 @@ impl<'a> Many<'a> {
         if let Some(index) = &mut self.index {
             index.replayed(&replayed.replay, machine, page)?;
         }
+        #[cfg(feature = "register")]
+        if let Some(register) = &mut self.register {
+            register.take(replayed, self.case);
+        }
         self.notes.add(&replayed.replay.trace.path, &replayed.notes);
         match shown {
             Shown::Json(value) => self.say_json(&value),
@@ -170,6 +180,8 @@ impl<'a> Many<'a> {
         if let Some(index) = self.index {
             index.finish(&self.shift, self.case.procedure.as_ref())?;
         }
+        #[cfg(feature = "register")]
+        self.register.as_ref().map_or(Ok(()), RecordKeeper::finish)?;
         let failed = self.shift.failures.len();
         match (self.shift.read, failed) {
             (0, 1) => bail!("the log could not be read: {}", first(&self.shift)),

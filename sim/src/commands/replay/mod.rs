@@ -12,6 +12,8 @@ mod many;
 mod notes;
 mod one;
 mod pages;
+#[cfg(feature = "register")]
+mod register;
 
 pub use case::Case;
 pub(super) use log::replay;
@@ -60,6 +62,10 @@ pub struct ReplayArguments {
     fleet: FleetArguments,
     #[command(flatten)]
     context: ContextArguments,
+    /// Adds the joints to this register, made where there is none; the same log judged the same way is added once
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE")]
+    register: Option<PathBuf>,
 }
 
 impl ReplayArguments {
@@ -74,6 +80,22 @@ impl ReplayArguments {
     fn written(&self) -> Vec<&Path> {
         self.fleet.folder().into_iter().chain(self.pictures.report()).collect()
     }
+    /// What is written, each with its option.
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        #[cfg_attr(not(feature = "register"), expect(unused_mut))]
+        let mut outputs = self.pictures.outputs();
+        #[cfg(feature = "register")]
+        outputs.extend(self.register.iter().map(|path| ("--register", path.as_path())));
+        outputs
+    }
+    /// Does it matter which bytes a log has?
+    const fn is_witnessed(&self) -> bool {
+        #[cfg(feature = "register")]
+        if self.register.is_some() {
+            return true;
+        }
+        self.pictures.is_any()
+    }
 }
 
 /// Runs the command.
@@ -84,7 +106,7 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     let found = Found::of(&arguments.traces, &arguments.written());
     arguments.pictures.check(found.is_many)?;
     arguments.context.check(found.is_many)?;
-    refuse_overlap(&arguments.inputs(&found), &arguments.pictures.outputs())?;
+    refuse_overlap(&arguments.inputs(&found), &arguments.outputs())?;
     let case = Case::read(arguments, &found, units)?;
     match &found.logs[..] {
         [log] if !found.is_many => one::run(arguments, &case, log),

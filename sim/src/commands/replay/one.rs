@@ -1,8 +1,10 @@
 //! One log: shown as it is, without a summary.
 //!
-//! Decides: the order: tables, then what is shown, then page and picture.
+//! Decides: the order: tables, then what is shown, then page and picture, then the register.
 //! Never: leaves the setup of the joint out of what it comes to.
 
+#[cfg(feature = "register")]
+use super::register::RecordKeeper;
 use super::{Case, Log, Outcome, ReplayArguments, Replayed, files};
 use crate::output::terminal::{remark, say, say_json};
 use crate::report;
@@ -12,6 +14,8 @@ use crate::report;
 /// # Errors
 /// It cannot be read or has faults, or something cannot be written.
 pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Result<Outcome> {
+    #[cfg(feature = "register")]
+    let mut register = RecordKeeper::of(arguments)?;
     let replayed = log.replayed(case)?;
     replayed.notes.iter().for_each(|note| remark(&format!("note: {note}")));
     files::write_tables(arguments, &replayed)?;
@@ -21,6 +25,11 @@ pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Resul
         say(&text(case, &replayed))?;
     }
     files::draw(arguments, case, &replayed)?;
+    #[cfg(feature = "register")]
+    if let Some(register) = &mut register {
+        register.take(&replayed, case);
+        register.finish()?;
+    }
     let is_set_up = case.setup.as_ref().is_none_or(|setup| setup.checked.is_within_procedure());
     let before = if is_set_up { Outcome::Done } else { Outcome::Broken };
     Ok(before.worse(replayed.outcome()))

@@ -15,6 +15,8 @@ pub mod plan;
 mod repair;
 mod setup;
 pub mod shift;
+#[cfg(feature = "register")]
+pub mod stored;
 mod tables;
 mod traces;
 pub mod trend;
