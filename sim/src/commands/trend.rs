@@ -250,7 +250,7 @@ fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::
         // What cannot be opened is no JSON: the trace reader says what is wrong with it.
         _ => trace::open(path, layout)?,
     };
-    let replay = replay(&mut reader, procedure)?;
+    let replay = replay(&mut reader, procedure, None)?;
     Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?])
 }
 

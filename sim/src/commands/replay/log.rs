@@ -144,9 +144,13 @@ pub fn text_of(replay: &Replay, case: &Case, system: UnitSystem) -> String {
 }
 
 /// Replays one trace to its end, with a sign of life at a terminal, and tells what should be known about it.
-pub(in crate::commands) fn replay(reader: &mut TraceReader, procedure: &Procedure) -> anyhow::Result<Replay> {
+pub(in crate::commands) fn replay(
+    reader: &mut TraceReader,
+    procedure: &Procedure,
+    recorder: Option<&mut Recorder>,
+) -> anyhow::Result<Replay> {
     let progress = sign_of_life(reader)?;
-    let replay = run_through(reader, procedure, None, &progress)?;
+    let replay = run_through(reader, procedure, recorder, &progress)?;
     for warning in reader.warnings() {
         remark(&format!("note: {warning}"));
     }

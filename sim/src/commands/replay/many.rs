@@ -181,7 +181,7 @@ impl<'a> Many<'a> {
             index.finish(&self.shift, self.case.procedure.as_ref())?;
         }
         #[cfg(feature = "register")]
-        self.register.as_ref().map_or(Ok(()), RecordKeeper::finish)?;
+        self.register.take().map_or(Ok(()), RecordKeeper::finish)?;
         let failed = self.shift.failures.len();
         match (self.shift.read, failed) {
             (0, 1) => bail!("the log could not be read: {}", first(&self.shift)),

@@ -15,7 +15,7 @@ use crate::report;
 /// It cannot be read or has faults, or something cannot be written.
 pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Result<Outcome> {
     #[cfg(feature = "register")]
-    let mut register = RecordKeeper::of(arguments)?;
+    let register = RecordKeeper::of(arguments)?;
     let replayed = log.replayed(case)?;
     replayed.notes.iter().for_each(|note| remark(&format!("note: {note}")));
     files::write_tables(arguments, &replayed)?;
@@ -26,7 +26,7 @@ pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Resul
     }
     files::draw(arguments, case, &replayed)?;
     #[cfg(feature = "register")]
-    if let Some(register) = &mut register {
+    if let Some(mut register) = register {
         register.take(&replayed, case);
         register.finish()?;
     }

@@ -81,7 +81,7 @@ impl RecordKeeper {
     ///
     /// # Errors
     /// Something could not be recorded.
-    pub fn finish(&self) -> anyhow::Result<()> {
+    pub fn finish(self) -> anyhow::Result<()> {
         let known =
             if self.known == 1 { "1 log was".to_owned() } else { format!("{} logs were", self.known) };
         let known = if self.known > 0 { format!("; {known} there already") } else { String::new() };
@@ -93,10 +93,10 @@ impl RecordKeeper {
         if self.failure.is_none() || !self.joints.is_empty() || self.known > 0 {
             remark(&format!("recorded in {}: {recorded}{known}", named(&self.path)));
         }
-        let Some(failure) = &self.failure else { return Ok(()) };
+        let Some(failure) = self.failure else { return Ok(()) };
         let logs = if self.missed == 1 { "1 log is".to_owned() } else { format!("{} logs are", self.missed) };
         remark(&format!("NOT RECORDED: {logs} shown, and not in the register"));
-        Err(failure.clone().into())
+        Err(failure.into())
     }
     fn record(&mut self, replayed: &Replayed, case: &Case) -> Result<Added, Option<RegisterError>> {
         // After a failure that lasts nobody waits for it again.
