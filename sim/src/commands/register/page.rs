@@ -6,7 +6,10 @@
 
 use super::show::text;
 use crate::commands::replay::replay;
+use crate::dossier::{Beside, Sources};
 use crate::input::hash::Hash;
+use crate::input::joint_field::{JointField, Stated};
+use crate::input::joint_file::Claim;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -19,6 +22,7 @@ use crate::setup::{JudgedSetup, SetupSheet, check};
 use crate::trace;
 use anyhow::Context as _;
 use bandward::Procedure;
+use serde_json::Value;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
@@ -70,7 +74,15 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<S
     let mut reader = trace::open_witnessed(log, layout.as_ref())?;
     let mut recorder = Recorder::new(reader.header());
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
-    let replay = replay(&mut reader, &judge_by, Some(&mut recorder))?;
+    let mut replay = replay(&mut reader, &judge_by, Some(&mut recorder))?;
+    let setup = setup(stored, procedure.as_ref())?;
+    replay.attach(&Sources {
+        options: &stated(&stored.record["context"]),
+        beside: Some(&Beside::read(Some(log), None, None)?),
+        marks: reader.marks(),
+        setup: setup.as_ref(),
+        procedure: procedure.as_ref(),
+    });
     let provenance = reader.provenance().with_context(|| format!("cannot read {} to its end", named(log)))?;
     let then = stored.record["outcome"].as_str().unwrap_or_default();
     if replay.outcome().name() != then {
@@ -80,7 +92,6 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<S
             replay.outcome().name()
         ));
     }
-    let setup = setup(stored, procedure.as_ref())?;
     let recording = recorder.finish().with_context(|| format!("{} has no rows", named(log)))?;
     Ok(report::page::page(&Report {
         replay: &replay,
@@ -99,4 +110,17 @@ fn setup(stored: &Stored, procedure: Option<&ProcedureFile>) -> anyhow::Result<O
     let sheet = SetupSheet { sha256, ..SetupSheet::parse(&kept.file, &kept.text)? };
     let checked = check(&sheet, procedure);
     Ok(Some(JudgedSetup { sheet, checked }))
+}
+
+/// What was known of the joint when it was recorded.
+fn stated(context: &Value) -> Vec<Claim> {
+    let claim = |field: JointField| {
+        let stated = match &context[field.key()] {
+            Value::String(text) => Stated::Text(text.clone()),
+            Value::Bool(flag) => Stated::Flag(*flag),
+            _ => return None,
+        };
+        Some(Claim { field, stated, source: "the register".to_owned() })
+    };
+    JointField::ALL.into_iter().filter_map(claim).collect()
 }
