@@ -27,7 +27,12 @@ pub fn text(text: &mut String, repairs: &[Repair], has_joints: bool, system: Uni
         let along = along(repair, system).map(|along| format!(" ({along})")).unwrap_or_default();
         let side = side(repair).map(|side| format!(", {side}")).unwrap_or_default();
         let number = index + 1;
-        line!(text, "  {number}.  {BOLD}{}{BOLD:#}, {}{along}{side}", band(repair, has_joints), place(repair));
+        line!(
+            text,
+            "  {number}.  {BOLD}{}{BOLD:#}, {}{along}{side}",
+            band(repair, has_joints),
+            place(repair)
+        );
         line!(text, "      {}", why(repair));
         for action in &repair.actions {
             line!(text, "      - {}: {}", action.defect, action.what_to_do);
