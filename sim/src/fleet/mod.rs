@@ -52,14 +52,24 @@ impl FleetArguments {
     pub fn machine(&self) -> Option<&str> {
         self.machine.as_deref()
     }
-    /// Refuses traces that stand for the same joint, before anything is written; traces that cannot be
-    /// opened twice are left to [`FleetArguments::tables`].
+    /// Refuses traces that stand for the same joint, or among the tables, before anything is written; traces that
+    /// cannot be opened twice are left to [`FleetArguments::tables`].
     ///
     /// # Errors
     /// Tells which two.
     pub fn check(&self, traces: &[PathBuf], layout: Option<&Layout>) -> anyhow::Result<()> {
-        if self.parquet.is_none() {
-            return Ok(());
+        let Some(root) = &self.parquet else { return Ok(()) };
+        // A folder that is not there has nothing in it.
+        let tables: Vec<_> =
+            ["bands", "alarms"].iter().filter_map(|table| root.join(table).canonicalize().ok()).collect();
+        let is_table = |trace: &Path| tables.iter().any(|folder| trace.starts_with(folder));
+        if let Some(trace) = traces.iter().find(|trace| trace.canonicalize().is_ok_and(|one| is_table(&one)))
+        {
+            bail!(
+                "{} lies among the tables that --parquet {} writes: choose another folder",
+                named(trace),
+                named(root)
+            );
         }
         let mut before: HashMap<String, Vec<&Path>> = HashMap::new();
         for trace in traces.iter().filter(|trace| trace.is_file()) {

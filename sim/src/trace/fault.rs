@@ -4,11 +4,8 @@
 //! Assumes: the finder of a fault knows what would be allowed.
 //! Never: keeps more than [`LISTED`] faults in memory.
 
-use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::diagnostic::{InputError, InputErrors, LISTED};
 use crate::output::printable;
-
-/// So many faults of one trace are listed; the rest are counted.
-pub const LISTED: usize = 20;
 
 /// The faults found so far.
 #[derive(Debug)]

@@ -33,7 +33,7 @@ use bandward::Acquisition;
 use columns::Columns;
 use fault::Faults;
 use parquet_reader::ParquetRows;
-use provenance::Witness;
+use provenance::{Standing, Witness};
 use source::Source;
 use stamps::Stamps;
 use std::collections::VecDeque;
@@ -120,6 +120,8 @@ pub struct TraceReader {
     stamps: Option<Stamps>,
     faults: Faults,
     is_done: bool,
+    /// Of a file: whether it stands still.
+    standing: Option<Standing>,
     /// Hashes what is read, where that was asked for.
     witness: Option<Witness>,
 }
@@ -131,10 +133,11 @@ pub struct TraceReader {
 ///
 /// # Errors
 /// The file cannot be opened, is no trace, lacks a column that is needed, or there is a fault in
-/// its first rows. Every fault in the file is then listed, up to [`fault::LISTED`].
+/// its first rows. Every fault in the file is then listed, up to [`crate::input::diagnostic::LISTED`].
 pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = shown(path);
-    read(source::open(path, &shown)?, &shown, layout)
+    let (source, standing) = source::open(path, &shown)?;
+    read(source, standing, &shown, layout)
 }
 
 /// As [`open`], and hashes what is read: see [`TraceReader::provenance`].
@@ -143,8 +146,8 @@ pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputEr
 /// As [`open`].
 pub fn open_witnessed(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = shown(path);
-    let (source, witness) = source::open_witnessed(path, &shown)?;
-    let reader = read(source, &shown, layout)?;
+    let (source, standing, witness) = source::open_witnessed(path, &shown)?;
+    let reader = read(source, standing, &shown, layout)?;
     Ok(TraceReader { witness: Some(witness), ..reader })
 }
 
@@ -157,7 +160,7 @@ pub fn open_stream(
     shown: &str,
     layout: Option<&Layout>,
 ) -> Result<TraceReader, InputErrors> {
-    read(source::unpack(input, None, shown)?, shown, layout)
+    read(source::unpack(input, None, shown)?, None, shown, layout)
 }
 
 fn shown(path: &Path) -> String {
@@ -170,17 +173,35 @@ fn shown(path: &Path) -> String {
 /// # Errors
 /// As [`open`].
 pub fn open_bytes(bytes: &'static [u8], shown: &str) -> Result<TraceReader, InputErrors> {
-    read(source::unpack(bytes, None, shown)?, shown, None)
+    read(source::unpack(bytes, None, shown)?, None, shown, None)
 }
 
-fn read(source: Source, shown: &str, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
+fn read(
+    source: Source,
+    standing: Option<Standing>,
+    shown: &str,
+    layout: Option<&Layout>,
+) -> Result<TraceReader, InputErrors> {
     let mut faults = Faults::new(shown);
-    let Some(rows) = Rows::open(source, layout, &mut faults) else { return Err(faults.take()) };
-    TraceReader::new(faults, rows, layout)
+    let Some(rows) = Rows::open(source, layout, &mut faults) else { return Err(told(faults, &standing)) };
+    TraceReader::new(faults, rows, standing, layout)
+}
+
+/// All faults, and whether the file stood still: half a file is no fault of whoever still writes it.
+fn told(mut faults: Faults, standing: &Option<Standing>) -> InputErrors {
+    if let Some(change) = standing.as_ref().and_then(Standing::change) {
+        faults.add_in_file(change, "a file that nobody writes to meanwhile");
+    }
+    faults.take()
 }
 
 impl TraceReader {
-    fn new(mut faults: Faults, mut rows: Rows, layout: Option<&Layout>) -> Result<Self, InputErrors> {
+    fn new(
+        mut faults: Faults,
+        mut rows: Rows,
+        standing: Option<Standing>,
+        layout: Option<&Layout>,
+    ) -> Result<Self, InputErrors> {
         let mut first_rows = VecDeque::with_capacity(timing::LOOKED_AT);
         while first_rows.len() < timing::LOOKED_AT {
             let mut row = Row::default();
@@ -189,7 +210,7 @@ impl TraceReader {
             } else if faults.is_empty() {
                 break;
             } else {
-                return Err(faults.take());
+                return Err(told(faults, &standing));
             }
         }
         let count = first_rows.len();
@@ -209,7 +230,7 @@ impl TraceReader {
             Err(error) => {
                 let (problem, allowed) = spacing_fault(error, count);
                 faults.add_in_file(problem, allowed);
-                return Err(faults.take());
+                return Err(told(faults, &standing));
             }
         };
         let tolerance_s = layout.and_then(|layout| layout.gap_tolerance_s);
@@ -228,7 +249,7 @@ impl TraceReader {
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),
         };
-        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false, witness: None })
+        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false, standing, witness: None })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -294,7 +315,10 @@ impl Iterator for TraceReader {
             match &mut self.stamps {
                 None if is_row => return Some(Ok(row)),
                 Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),
-                _ if !self.faults.is_empty() => return Some(Err(self.faults.take())),
+                _ if !self.faults.is_empty() => {
+                    let none = Faults::new(self.faults.file());
+                    return Some(Err(told(std::mem::replace(&mut self.faults, none), &self.standing)));
+                }
                 Some(stamps) => stamps.finish(&mut self.read_rows),
                 None => return None,
             }

@@ -1,16 +1,20 @@
 //! Records of joints, as `replay --json` writes them.
 //!
-//! Decides: what is taken of a record, and the order of the joints.
+//! Decides: what is taken of a record, how long that may be, and the order of the joints.
 //! Assumes: nothing; whatever is wrong in a file is told with its place.
-//! Never: judges a band anew; the record says how it stood.
+//! Never: judges a band anew; the record says how it stood. Holds what is not taken of a record.
 
 use super::context::Context;
 use super::measure::Measure;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::printable;
+use crate::trace::fault::Faults;
 use bandward::Outcome;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
+use serde::Deserialize;
+use serde::de::{Deserializer as _, SeqAccess, Visitor};
+use serde_json::value::RawValue;
 use serde_json::{Map, Value};
 use std::fmt;
 
@@ -101,7 +105,8 @@ impl fmt::Display for Moment {
 /// # Errors
 /// All faults in the text.
 pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
-    let value: Value = serde_json::from_str(text).map_err(|error| {
+    let mut reader = Reader::new(file);
+    let records = reader.records(text).map_err(|error| {
         let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or("");
         let at = error.column().saturating_sub(1).min(line.len());
         let words = error.to_string();
@@ -110,16 +115,7 @@ pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
             .problem(format!("this is no JSON: {problem}"))
             .allowed("what `bandward replay --json` prints")
     })?;
-    let mut reader = Reader { file, faults: Vec::new(), impossible: Vec::new() };
-    let records = match &value {
-        Value::Array(values) => values
-            .iter()
-            .enumerate()
-            .filter_map(|(index, value)| reader.record(value, &format!("[{index}].")))
-            .collect(),
-        one => reader.record(one, "").into_iter().collect(),
-    };
-    if reader.faults.is_empty() { Ok(records) } else { Err(InputErrors::new(reader.faults)) }
+    if reader.faults.is_empty() { Ok(records) } else { Err(reader.faults.take()) }
 }
 
 /// Takes a record that this program has just made.
@@ -127,33 +123,131 @@ pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
 /// # Errors
 /// None, as long as this file reads what the other one writes.
 pub fn of_replay(name: &str, value: &Value) -> Result<Record, InputErrors> {
-    let mut reader = Reader { file: name, faults: Vec::new(), impossible: Vec::new() };
+    let mut reader = Reader::new(name);
     let record = reader.record(value, "");
-    record.ok_or_else(|| InputErrors::new(reader.faults))
+    record.ok_or_else(|| reader.faults.take())
+}
+
+/// Longest list of bands of one record, bytes: thousands of bands, and no joint has a hundred.
+const LONGEST_BANDS: usize = 8 << 20;
+/// Longest of what else is taken, bytes.
+const LONGEST_PART: usize = 1 << 20;
+const A_RECORD: &str = "a record as `bandward replay --json` prints it";
+
+/// What is taken of a record, not looked into yet; all else is passed over.
+#[derive(Deserialize)]
+struct Parts<'t> {
+    #[serde(borrow)]
+    trace: Option<&'t RawValue>,
+    #[serde(borrow)]
+    bands: Option<&'t RawValue>,
+    #[serde(borrow)]
+    context: Option<&'t RawValue>,
+    #[serde(borrow)]
+    outcome: Option<&'t RawValue>,
+    #[serde(borrow)]
+    within_procedure: Option<&'t RawValue>,
 }
 
 struct Reader<'f> {
     file: &'f str,
-    faults: Vec<InputError>,
+    faults: Faults,
+    /// Faults so far, those that are not listed too.
+    count: u64,
     /// Readings of the record under way that cannot be true.
     impossible: Vec<String>,
 }
 
-impl Reader<'_> {
-    fn fault(&mut self, field: &str, found: Option<&Value>, allowed: &str) {
-        let problem = found.map_or("is missing".to_owned(), |value| {
-            let mut shown: String = value.to_string().chars().take(40).collect();
-            if shown.len() < value.to_string().len() {
-                shown.push_str("...");
+/// A list of records, taken one after another.
+struct List<'r, 'f>(&'r mut Reader<'f>);
+
+impl<'t> Visitor<'t> for List<'_, '_> {
+    type Value = Vec<Record>;
+
+    fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str("a list of records")
+    }
+    fn visit_seq<A: SeqAccess<'t>>(self, mut list: A) -> Result<Vec<Record>, A::Error> {
+        let mut records = Vec::new();
+        let mut index = 0_u64;
+        while let Some(raw) = list.next_element::<&'t RawValue>()? {
+            records.extend(self.0.raw_record(raw, &format!("[{index}].")));
+            index += 1;
+        }
+        Ok(records)
+    }
+}
+
+impl<'f> Reader<'f> {
+    fn new(file: &'f str) -> Self {
+        Self { file, faults: Faults::new(file), count: 0, impossible: Vec::new() }
+    }
+    /// One record, or a list of them.
+    fn records(&mut self, text: &str) -> serde_json::Result<Vec<Record>> {
+        if !text.trim_start().starts_with('[') {
+            let raw: &RawValue = serde_json::from_str(text)?;
+            return Ok(self.raw_record(raw, "").into_iter().collect());
+        }
+        let mut parser = serde_json::Deserializer::from_str(text);
+        let records = parser.deserialize_seq(List(self))?;
+        parser.end().map(|()| records)
+    }
+    fn raw_record(&mut self, raw: &RawValue, place: &str) -> Option<Record> {
+        let name = place.trim_end_matches('.');
+        if !raw.get().starts_with('{') {
+            self.tell(name, A_RECORD, || invalid(raw.get()));
+            return None;
+        }
+        let parts: Parts<'_> = match serde_json::from_str(raw.get()) {
+            Ok(parts) => parts,
+            Err(error) => {
+                let words = error.to_string();
+                let problem = words.split(" at line ").next().unwrap_or(&words);
+                self.tell(name, A_RECORD, || problem.to_owned());
+                return None;
             }
-            format!("invalid value `{shown}`")
+        };
+        let Parts { trace, bands, context, outcome, within_procedure } = parts;
+        let count = self.count;
+        let record = [
+            ("trace", trace, LONGEST_PART),
+            ("bands", bands, LONGEST_BANDS),
+            ("context", context, LONGEST_PART),
+            ("outcome", outcome, LONGEST_PART),
+            ("within_procedure", within_procedure, LONGEST_PART),
+        ];
+        let record: Map<String, Value> = record
+            .into_iter()
+            .filter_map(|(key, part, most)| Some((key.to_owned(), self.part(place, key, part?, most)?)))
+            .collect();
+        if self.count > count { None } else { self.record(&Value::Object(record), place) }
+    }
+    fn part(&mut self, place: &str, key: &str, raw: &RawValue, most: usize) -> Option<Value> {
+        if raw.get().len() > most {
+            let problem = || format!("is {} bytes long", raw.get().len());
+            self.tell(&format!("{place}{key}"), &format!("{most} bytes or fewer"), problem);
+            return None;
+        }
+        match serde_json::from_str(raw.get()) {
+            Ok(value) => Some(value),
+            Err(_) => {
+                self.tell(&format!("{place}{key}"), A_RECORD, || invalid(raw.get()));
+                None
+            }
+        }
+    }
+    fn tell(&mut self, field: &str, allowed: &str, problem: impl FnOnce() -> String) {
+        self.count += 1;
+        self.faults.add(|file| InputError::in_file(file, field).problem(problem()).allowed(allowed));
+    }
+    fn fault(&mut self, field: &str, found: Option<&Value>, allowed: &str) {
+        self.tell(field, allowed, || {
+            found.map_or("is missing".to_owned(), |value| invalid(&value.to_string()))
         });
-        self.faults.push(InputError::in_file(self.file, field).problem(problem).allowed(allowed));
     }
     fn record(&mut self, value: &Value, place: &str) -> Option<Record> {
-        let allowed = "a record as `bandward replay --json` prints it";
         let Some(record) = value.as_object() else {
-            self.fault(place.trim_end_matches('.'), Some(value), allowed);
+            self.fault(place.trim_end_matches('.'), Some(value), A_RECORD);
             return None;
         };
         let is_within_procedure = self.is_within(record, place);
@@ -164,14 +258,14 @@ impl Reader<'_> {
         let trace = record.get("trace").and_then(Value::as_object);
         let text = |key| trace.and_then(|trace| trace.get(key)).and_then(Value::as_str);
         let text = |key| text(key).map(|text| printable(text).into_owned());
-        let faults = self.faults.len();
+        let faults = self.count;
         let bands: Vec<_> = bands
             .iter()
             .enumerate()
             .filter_map(|(index, band)| self.band(band, &format!("{place}bands[{index}].")))
             .collect();
         let context = self.context(record, place);
-        (self.faults.len() == faults).then_some(())?;
+        (self.count == faults).then_some(())?;
         // A joint is as bad as its worst band, whatever else its record says.
         let is_broken = bands.iter().any(|band| !band.is_within_procedure);
         Some(Record {
@@ -192,7 +286,7 @@ impl Reader<'_> {
             self.fault(&format!("{place}context"), Some(found), "null, or an object");
             return None;
         };
-        let faults = self.faults.len();
+        let faults = self.count;
         let mut text = |key: &str| {
             let value = context.get(key).filter(|value| !value.is_null())?;
             if !value.is_string() {
@@ -227,7 +321,7 @@ impl Reader<'_> {
             outside_diameter_mm,
             ambient_c,
         };
-        (self.faults.len() == faults).then_some(context)
+        (self.count == faults).then_some(context)
     }
     /// Is nothing broken? What is only not proven, or was not asked for, is no sign of a drift; a record of an
     /// older form tells only whether it was within.
@@ -300,6 +394,14 @@ impl Reader<'_> {
         }
         number
     }
+}
+
+fn invalid(written: &str) -> String {
+    let mut shown: String = written.chars().take(40).collect();
+    if shown.len() < written.len() {
+        shown.push_str("...");
+    }
+    format!("invalid value `{shown}`")
 }
 
 /// As the record says. One of an older form that is not within its procedure may be broken.
