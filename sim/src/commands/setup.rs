@@ -79,8 +79,10 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         bail!("{} is already there; choose another name, or move it away", named(path));
     }
     let system = preferences::units(units, Some(&procedure))?;
-    if !arguments.json {
-        say(&format!("{}\n", report::setup::cautions()))?;
+    let warned = if arguments.json { Ok(()) } else { say(&format!("{}\n", report::setup::cautions())) };
+    if arguments.from.is_none() && warned.is_err() {
+        // Nobody is asked who cannot read what to beware of.
+        return warned.map(|()| Outcome::Done);
     }
     let unfinished = Unfinished::of_this_account();
     let asked = match &arguments.from {
@@ -112,7 +114,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         let card = report::page::card::card(&sheet, &checked, &procedure, system);
         output::write_new(path, card.as_bytes())?;
     }
-    told?;
+    warned.and(told)?;
     // What a file gave was typed by nobody.
     if arguments.from.is_none() && (asked.is_complete || arguments.save.is_some()) {
         unfinished.end();

@@ -5,10 +5,10 @@
 //! Assumes: one conversation at a time.
 //! Never: drops what the board says meanwhile: events, bands and states go to the listener.
 
+use super::block::Block;
 use super::refusal::{explain, no_answer, nobody_there};
 use super::{Link, LinkLost, Report};
 use anyhow::{Result, anyhow, bail};
-use bandward::delta::Encoder;
 use bandward::flash::journal::Kept;
 use bandward::link::frame::crc;
 use bandward::link::upload::crc_of;
@@ -230,7 +230,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             }
             sent += 1;
         }
-        if block.used > 0 {
+        if !block.bytes().is_empty() {
             under_way = self.send_block(&block, under_way)?;
         }
         for _ in 0..under_way {
@@ -253,7 +253,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         Ok(())
     }
     fn send_block(&mut self, block: &Block, under_way: usize) -> Result<usize> {
-        self.link.send(&Request::BenchSamples(&block.bytes[..block.used]))?;
+        self.link.send(&Request::BenchSamples(block.bytes()))?;
         if under_way < BLOCKS_UNDER_WAY {
             return Ok(under_way + 1);
         }
@@ -319,29 +319,4 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
 /// Somebody ended the program, and the board is silent.
 fn not_waited_for() -> anyhow::Error {
     LinkLost("the board is silent".to_owned()).into()
-}
-
-struct Block {
-    encoder: Encoder,
-    bytes: [u8; LONGEST_PIECE],
-    used: usize,
-}
-
-impl Default for Block {
-    fn default() -> Self {
-        Self { encoder: Encoder::new(), bytes: [0; LONGEST_PIECE], used: 0 }
-    }
-}
-
-impl Block {
-    /// Adds a sample; false where it does not fit.
-    fn push(&mut self, sample: &Sample) -> bool {
-        match self.encoder.push(sample, &mut self.bytes[self.used..]) {
-            Some(taken) => {
-                self.used += taken;
-                true
-            }
-            None => false,
-        }
-    }
 }

@@ -4,7 +4,8 @@
 //! Assumes: the finder of a fault knows what would be allowed.
 //! Never: keeps more than [`LISTED`] faults in memory.
 
-use crate::input::diagnostic::{InputError, InputErrors, LISTED};
+pub use crate::input::diagnostic::LISTED;
+use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::printable;
 
 /// The faults found so far.

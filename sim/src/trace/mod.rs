@@ -133,7 +133,7 @@ pub struct TraceReader {
 ///
 /// # Errors
 /// The file cannot be opened, is no trace, lacks a column that is needed, or there is a fault in
-/// its first rows. Every fault in the file is then listed, up to [`crate::input::diagnostic::LISTED`].
+/// its first rows. Every fault in the file is then listed, up to [`fault::LISTED`].
 pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = shown(path);
     let (source, standing) = source::open(path, &shown)?;

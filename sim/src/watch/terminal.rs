@@ -8,7 +8,10 @@
 use super::screen;
 use super::view::View;
 use ratatui::DefaultTerminal;
+use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use ratatui::crossterm::execute;
+use ratatui::crossterm::terminal::{EnterAlternateScreen, enable_raw_mode};
 use std::io;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
 use std::time::Duration;
@@ -41,7 +44,8 @@ pub enum Key {
 
 /// A terminal with a screen of its own.
 pub struct Terminal {
-    terminal: DefaultTerminal,
+    /// Until it is put back.
+    terminal: Option<DefaultTerminal>,
     keys: Receiver<Key>,
     coloured: bool,
 }
@@ -52,17 +56,21 @@ impl Terminal {
     /// # Errors
     /// It is no terminal, or cannot be set.
     pub fn open() -> io::Result<Self> {
-        let terminal = ratatui::try_init()?;
+        let terminal = take_over().inspect_err(|_| put_back())?;
         let coloured = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         let (to, keys) = sync_channel(MOST_KEYS);
         // It ends with the program.
         std::thread::spawn(move || read_keys(&to));
-        Ok(Self { terminal, keys, coloured })
+        Ok(Self { terminal: Some(terminal), keys, coloured })
     }
     /// Draws a view, in whatever size the window has now; false where the terminal is gone.
     #[must_use]
     pub fn draw(&mut self, view: &View) -> bool {
-        self.terminal.draw(|frame| screen::draw(frame, view, self.coloured)).is_ok()
+        let drawn = self
+            .terminal
+            .as_mut()
+            .map(|terminal| terminal.draw(|frame| screen::draw(frame, view, self.coloured)));
+        matches!(drawn, Some(Ok(_)))
     }
     /// Waits for a key, no longer than `wait`.
     pub fn key(&mut self, wait: Duration) -> Option<Key> {
@@ -76,6 +84,18 @@ impl Terminal {
             }
         }
     }
+}
+
+/// As the library does, but for its own word on a panic: it would be said at a terminal that may be gone.
+fn take_over() -> io::Result<DefaultTerminal> {
+    enable_raw_mode()?;
+    execute!(io::stdout(), EnterAlternateScreen)?;
+    ratatui::Terminal::new(CrosstermBackend::new(io::stdout()))
+}
+
+fn put_back() {
+    // Where the terminal is gone there is nothing to put back, and nobody to tell.
+    let _ = ratatui::try_restore();
 }
 
 /// Hands keys on until there are none any more.
@@ -110,7 +130,12 @@ fn key_of(key: KeyEvent) -> Option<Key> {
 
 impl Drop for Terminal {
     fn drop(&mut self) {
-        // Where the terminal is gone there is nothing to put back, and nobody to tell.
-        let _ = ratatui::try_restore();
+        put_back();
+        // The library tells on standard error that it cannot, and fails where that is gone as well.
+        if let Some(mut terminal) = self.terminal.take()
+            && terminal.show_cursor().is_err()
+        {
+            std::mem::forget(terminal);
+        }
     }
 }
