@@ -33,6 +33,10 @@ pub struct Alarm {
     pub cleared_us: Option<u64>,
     /// Angle from the start of the band to where its cause began.
     pub turned: Option<Degrees>,
+    /// Angle from the start of the band to where it first was worse than advice.
+    pub bad_from: Option<Degrees>,
+    /// Angle from the start of the band to where it cleared, or to the end of the band; known once the joint is done.
+    pub cleared_at: Option<Degrees>,
     /// The worst value, raw; see [`Rule::measure`].
     pub worst: i32,
     /// The limit that was passed, raw.
@@ -54,6 +58,8 @@ impl Alarm {
             worst_us: event.time_us,
             cleared_us: None,
             turned: event.position.turned,
+            bad_from: bad_from(event),
+            cleared_at: None,
             worst: event.worst,
             limit: event.limit,
         }
@@ -71,6 +77,7 @@ impl Alarm {
                 self.worst_us = event.time_us;
                 self.reached_us = reached(self.reached_us, event);
                 self.turned = event.position.turned;
+                self.bad_from = self.bad_from.or(bad_from(event));
             }
             AlarmKind::Cleared => self.cleared_us = Some(event.time_us),
             _ => return,
@@ -93,6 +100,11 @@ impl Alarm {
 /// that is known it has no channel, and taken back it has one.
 pub fn is_same(rule: Rule, other_rule: Rule, channel: Option<Channel>, other: Option<Channel>) -> bool {
     rule == other_rule && (channel == other || rule == Rule::PolarityWrong)
+}
+
+/// Where its cause began, of an event that is worse than advice.
+fn bad_from(event: &AlarmEvent) -> Option<Degrees> {
+    event.position.turned.filter(|_| event.severity >= Severity::Warn)
 }
 
 /// With the time at which an event brought its severity.

@@ -5,8 +5,10 @@
 //! Exit code 0: proven, or done; 1: something broken; 2: could not do it; 3: not proven.
 
 use crate::commands::next_step::next_step;
+#[cfg(feature = "register")]
+use crate::commands::register;
 use crate::commands::{
-    Outcome, completions, config, manual, plan, replay, setup, synth, trend, trial, watch,
+    Outcome, completions, config, inspect, manual, plan, replay, setup, synth, trend, trial, watch,
 };
 use crate::input::diagnostic::InputErrors;
 use crate::input::quantity::UnitSystem;
@@ -32,8 +34,11 @@ struct Arguments {
 enum Command {
     Completions(completions::CompletionsArguments),
     Config(config::ConfigArguments),
+    Inspect(inspect::InspectArguments),
     Manual(manual::ManualArguments),
     Plan(Box<plan::PlanArguments>),
+    #[cfg(feature = "register")]
+    Register(register::RegisterArguments),
     Replay(replay::ReplayArguments),
     Setup(setup::SetupArguments),
     Synth(synth::SynthArguments),
@@ -81,7 +86,7 @@ pub fn run() -> ExitCode {
 static FAILURE: Mutex<Option<(String, u32)>> = Mutex::new(None);
 
 /// A fault of the program: which place to name to whoever mends it.
-fn own_fault() -> anyhow::Error {
+pub(crate) fn own_fault() -> anyhow::Error {
     let place = FAILURE.lock().unwrap_or_else(PoisonError::into_inner).take();
     let file = |path: &str| Path::new(path).file_name().map(|name| name.to_string_lossy().into_owned());
     let place =
@@ -94,8 +99,11 @@ fn command(arguments: &Arguments) -> anyhow::Result<Outcome> {
     match &arguments.command {
         Command::Completions(arguments) => completions::run(arguments, Arguments::command()),
         Command::Config(arguments) => config::run(arguments),
+        Command::Inspect(arguments) => inspect::run(arguments, units),
         Command::Manual(arguments) => manual::run(arguments, Arguments::command()),
         Command::Plan(arguments) => plan::run(arguments, units),
+        #[cfg(feature = "register")]
+        Command::Register(arguments) => register::run(arguments, units),
         Command::Replay(arguments) => replay::run(arguments, units),
         Command::Setup(arguments) => setup::run(arguments, units),
         Command::Synth(arguments) => synth::run(arguments),

@@ -5,9 +5,13 @@
 //! Never: judges; every verdict is the core's.
 
 use crate::alarm::Alarm;
+use crate::dossier::{Dossier, Seen, Sources};
 use crate::findings::{self, Finding, band_history::BandHistories};
+use crate::input::setting::raw_value;
+use crate::inspection::course::{HeightCourse, courses};
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
+use bandward::units::Degrees;
 use bandward::{
     AlarmEvent, AlarmKind, BandRecord, Event, JointRecord, Monitor, NotJudged, Outcome, Phase, Procedure,
     Rule, Severity, Sink, SoundProcedure,
@@ -53,12 +57,54 @@ pub struct Replay {
     pub tacks: Vec<(u64, u64)>,
     /// Likely causes of what is wrong, most likely first.
     pub findings: Vec<Finding>,
+    /// The heights that are to be expected along the bands.
+    pub heights: Vec<HeightCourse>,
+    /// Which joint it is, what was found on the finished bands, and what is to be repaired; empty until
+    /// [`Replay::attach`].
+    pub dossier: Dossier,
 }
 
 impl Replay {
-    /// What it all comes to: as bad as its worst joint.
+    /// What it all comes to: as bad as its worst joint, and as what came with the trace.
     pub fn outcome(&self) -> Outcome {
+        self.outcome_of_trace().max(self.dossier.outcome())
+    }
+    /// What the trace alone comes to: as bad as its worst joint.
+    pub fn outcome_of_trace(&self) -> Outcome {
         self.joints.iter().map(|joint| joint.outcome).max().unwrap_or_default()
+    }
+    /// Takes what came with the trace.
+    pub fn attach(&mut self, sources: &Sources<'_>) {
+        self.dossier = Dossier::of(
+            sources,
+            &Seen {
+                start: self.trace.start.as_deref(),
+                joints: &self.joints,
+                bands: &self.bands,
+                alarms: &self.alarms,
+                findings: &self.findings,
+                heights: &self.heights,
+            },
+        );
+    }
+    /// What belongs to one joint of it; what is known of the log as a whole stays.
+    #[must_use]
+    pub fn only(&self, joint: u16) -> Self {
+        if self.joints.len() < 2 {
+            return self.clone();
+        }
+        let own = self.joints.iter().find(|one| one.joint == joint);
+        let is_within = |time_us: u64| own.is_some_and(|own| (own.start_us..=own.end_us).contains(&time_us));
+        Self {
+            joints: own.into_iter().copied().collect(),
+            bands: self.bands.iter().filter(|band| band.joint == joint).copied().collect(),
+            alarms: self.alarms.iter().filter(|alarm| alarm.joint == joint).copied().collect(),
+            phases: self.phases.iter().filter(|(time_us, ..)| is_within(*time_us)).copied().collect(),
+            tacks: self.tacks.iter().filter(|(time_us, _)| is_within(*time_us)).copied().collect(),
+            findings: self.findings.iter().filter(|finding| finding.joint == joint).cloned().collect(),
+            dossier: self.dossier.only(joint),
+            ..self.clone()
+        }
     }
     /// Was anything found that needs no procedure to be wrong: a fault of the weld or of the measuring?
     pub fn has_faults(&self) -> bool {
@@ -115,6 +161,8 @@ pub struct Replayer {
     courses: BandHistories,
     /// Likely causes on the joints that are done.
     findings: Vec<Finding>,
+    /// Heights to be expected on the joints that are done.
+    heights: Vec<HeightCourse>,
     joints_searched: u16,
     procedure: Procedure,
     header: TraceHeader,
@@ -134,6 +182,7 @@ impl Replayer {
             keeper: Keeper::default(),
             courses: BandHistories::default(),
             findings: Vec::new(),
+            heights: Vec::new(),
             joints_searched: 0,
             procedure: procedure.clone(),
             header: header.clone(),
@@ -185,6 +234,8 @@ impl Replayer {
             phases,
             tacks,
             findings: self.findings,
+            heights: self.heights,
+            dossier: Dossier::default(),
         }
     }
     /// Looks for causes on every joint that is done and was not looked at.
@@ -195,12 +246,23 @@ impl Replayer {
         self.joints_searched = joint.joint;
         let bands: Vec<_> =
             self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
+        let histories = std::mem::take(&mut self.courses).into_bands();
+        for alarm in self.keeper.alarms.iter_mut().filter(|alarm| alarm.joint == joint.joint) {
+            let history = histories.iter().find(|history| history.band == alarm.band);
+            let until = history.and_then(|history| history.turned_at(alarm.cleared_us.unwrap_or(u64::MAX)));
+            alarm.cleared_at = until.map(degrees);
+        }
         let alarms: Vec<_> =
             self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint).copied().collect();
-        let courses = std::mem::take(&mut self.courses).into_bands();
-        let found = findings::find(&self.procedure, &bands, &alarms, &courses);
+        self.heights.extend(courses(&self.procedure, &bands, &histories));
+        let found = findings::find(&self.procedure, &bands, &alarms, &histories);
         self.findings.extend(found.into_iter().map(|finding| Finding { joint: joint.joint, ..finding }));
     }
+}
+
+/// An angle as the core holds it.
+fn degrees(degrees: f64) -> Degrees {
+    Degrees::from_bits(raw_value(degrees, Degrees::FRACTION_BITS))
 }
 
 /// A procedure the core can watch by.

@@ -24,19 +24,21 @@ pub struct Departure {
     pub off_by: f64,
 }
 
+/// Where a value lies against one range; `None` within it.
+pub fn beyond(value: f64, bounds: Option<Bounds>, severity: Severity) -> Option<Departure> {
+    let bounds = bounds?;
+    let low = bounds.low.filter(|low| value < *low);
+    let high = bounds.high.filter(|high| value > *high);
+    let (side, limit) = low.map(|low| (Side::Low, low)).or(high.map(|high| (Side::High, high)))?;
+    Some(Departure { severity, side, limit, off_by: (value - limit).abs() })
+}
+
 /// Where a value lies; `None` within everything the procedure gives.
 pub fn departure(value: f64, setting: &Setting) -> Option<Departure> {
-    let beyond = |bounds: Option<Bounds>, severity| {
-        let bounds = bounds?;
-        let low = bounds.low.filter(|low| value < *low);
-        let high = bounds.high.filter(|high| value > *high);
-        let (side, limit) = low.map(|low| (Side::Low, low)).or(high.map(|high| (Side::High, high)))?;
-        Some(Departure { severity, side, limit, off_by: (value - limit).abs() })
-    };
     let floor = setting.floor.map(|floor| Bounds { low: Some(floor), high: None });
-    beyond(floor, Severity::Stop)
-        .or_else(|| beyond(setting.allowed, Severity::Warn))
-        .or_else(|| beyond(setting.recommended, Severity::Advise))
+    beyond(value, floor, Severity::Stop)
+        .or_else(|| beyond(value, setting.allowed, Severity::Warn))
+        .or_else(|| beyond(value, setting.recommended, Severity::Advise))
 }
 
 /// A range, as people read it.

@@ -12,6 +12,7 @@ pub mod image;
 pub mod made;
 pub mod plain_joint;
 pub mod program;
+pub mod registered;
 pub mod report_command;
 pub mod said;
 pub mod second;

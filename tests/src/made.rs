@@ -66,6 +66,9 @@ pub const fn follows(rule: Rule) -> &'static [Rule] {
         // The dead meter shows zero for some seconds before the arc contradicts it for long enough.
         Rule::SignalImplausible => &[Rule::WireFeedLow],
         Rule::WeaveWidthHigh => &[Rule::BandHeightLow],
+        // A band heats the pipe beside it: where the sensor looks, further ahead, a cold pipe is still cold when the next
+        // band begins.
+        Rule::PreheatLow => &[Rule::InterpassLow],
         _ => &[],
     }
 }

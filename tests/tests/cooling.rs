@@ -303,14 +303,15 @@ fn a_limit_and_its_end_go_together() {
     }
 }
 
-/// A scenario of the program's own process, and what the program says of it: self-consistency, no outside check.
+/// A scenario of the program's own process, and what the program says of it: self-consistency, no outside check. Even
+/// under a blanket the heat of the bands runs off along the pipe: a limit below some 230 degC/h none could keep.
 #[test]
 fn a_made_joint_is_proven_under_its_blanket_and_broken_in_the_wind() {
     let folder = tempfile::tempdir().expect("a folder");
     let path = |name: &str| folder.path().join(name);
     std::fs::write(
         path("p.toml"),
-        "[joint]\nbands = 2\n[cooling]\nallowed = \"at most 60 degC/h\"\nuntil = \"200 degC\"\n",
+        "[joint]\nbands = 2\n[cooling]\nallowed = \"at most 300 degC/h\"\nuntil = \"200 degC\"\n",
     )
     .expect("written");
     let said = |around: &str, lead_out: &str| {

@@ -311,15 +311,15 @@ fn the_next_band_is_counted_down() {
     assert!(held(500.0).is_some_and(|advice| advice.starts_with("wait before the next band")));
 }
 
-/// A sensor on the pipe of a made joint sees what conduction brings: 60 mm ahead that of a bar in closed form, less
-/// what is lost on the way; where the arc burns it is some hundreds of degrees from the lump.
+/// A sensor on the pipe of a made joint sees what conduction brings: 60 mm ahead, where it sits by itself, that of a bar in
+/// closed form, less what is lost on the way; where the arc burns some hundreds of degrees more.
 #[test]
 fn the_sensor_of_a_made_joint_sits_somewhere() {
     let demo = demo::procedure().expect("sound");
     let make = |ahead_mm: Option<f64>| {
         let mut scenario = Scenario::good(Targets::of_file(&demo), 10.0);
         scenario.joint.bands = 1;
-        scenario.joint.sensor_ahead_mm = ahead_mm;
+        scenario.joint.sensor_ahead_mm = ahead_mm.unwrap_or(scenario.joint.sensor_ahead_mm);
         scenario.make()
     };
     let seen = |ahead_mm: Option<f64>| {
@@ -336,7 +336,7 @@ fn the_sensor_of_a_made_joint_sits_somewhere() {
         let power_w = mean(Channel::Current) * mean(Channel::Voltage);
         (at_start, at_end, power_w, band.end_s - band.start_s)
     };
-    let (start_c, ahead_c, power_w, for_s) = seen(Some(60.0));
+    let (start_c, ahead_c, power_w, for_s) = seen(None);
     assert!((start_c - 200.0).abs() < 5.0, "{start_c}");
     let joint = Scenario::good(Targets::of_file(&demo), 10.0).joint;
     let steel_mm2 = 0.7 * PI / 4.0 * joint.outside_diameter_mm * joint.outside_diameter_mm;
@@ -345,9 +345,17 @@ fn the_sensor_of_a_made_joint_sits_somewhere() {
     let (_, far_c, ..) = seen(Some(300.0));
     let share = (ahead_c - far_c) / exact;
     assert!((0.85..1.03).contains(&share), "{ahead_c}, {far_c} far ahead, against {exact}");
-    let (_, lump_c, ..) = seen(None);
+    // Under the torch by the same closed form: that is the mean through the wall, and above it the outside stands by
+    // what drives the heat inwards, q d / 3k where nothing leaves a slab (Carslaw and Jaeger, from memory). A tenth of
+    // the arc is lost from what is so hot.
     let (_, there_c, ..) = seen(Some(0.0));
-    assert!(there_c > lump_c + 280.0, "{there_c} {lump_c}");
+    let (width_mm, outer_mm) = (joint.band_width_mm, joint.outside_diameter_mm);
+    let mean = bar_rise(0.8 * power_w, width_mm, steel_mm2, 0.0, for_s - 0.5);
+    let wall_mm = 0.5 * outer_mm * (1.0 - 0.3_f64.sqrt());
+    let inwards = 0.8 * power_w / (PI * outer_mm * width_mm) * wall_mm
+        / (3.0 * DIFFUSIVITY_MM2_PER_S * CAPACITY_J_PER_MM3_K);
+    let share = (there_c - far_c) / (mean + inwards);
+    assert!((0.75..1.0).contains(&share), "{there_c}, {far_c} far ahead, against {mean} and {inwards}");
 }
 
 /// Steel of which only the carbon is said is no steel: nothing is worked out from it, and what lacks is named.

@@ -739,4 +739,32 @@ fn a_place_of_another_diameter_has_its_own_turn_and_offset() {
         "{:?}",
         plan.notes
     );
+    // The monitor has one range for all of them: `plan` and every verdict by this procedure say so, with the furthest.
+    let words = "TURN TIME JUDGED AS WRITTEN, for 127 mm, on every band of the procedure, and one lies on 101.01 mm: \
+                 95.44 s there";
+    let has_it = |warnings: &[String]| warnings.iter().any(|warning| warning.contains(words));
+    assert!(has_it(&plan.warnings), "{:?}", plan.warnings);
+    let above_verdicts =
+        report::text::warnings(&procedure(text)).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(above_verdicts.contains(words), "{above_verdicts}");
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("p.toml"), text).expect("written");
+    std::fs::write(folder.path().join("t.csv"), "time_s,current_a\n0,0\n1,0\n").expect("written");
+    let said = bandward_tests::said::Said::of(&folder.path().join("t.csv"), &folder.path().join("p.toml"));
+    assert!(
+        said.json["warnings"]
+            .as_array()
+            .expect("a list")
+            .iter()
+            .any(|one| one.as_str().is_some_and(|one| one.contains(words)))
+    );
+    // One range fits where there is one diameter, or where no turn time is judged.
+    let level = text.replace("diameter = \"4 3/4 in\"\n", "").replace("bands_on_taper = true\n", "");
+    for other in [level.replace("taper_from = \"160 mm\"", "taper_from = \"400 mm\""), {
+        let (before, after) = text.split_once("[turn_time]").expect("there");
+        format!("{before}{}", &after[after.find("[step_over]").expect("there")..])
+    }] {
+        let plan = planned(&Request::default(), &other);
+        assert!(!plan.warnings.iter().any(|warning| warning.contains("AS WRITTEN")), "{:?}", plan.warnings);
+    }
 }

@@ -158,20 +158,42 @@ fn a_worn_tip_and_wind_make_the_arc_flutter() {
     }
 }
 
-/// Heat stays in the work from band to band and leaves it while it waits.
+/// Heat stays in the work from band to band and leaves it while it waits; further off it comes later.
 #[test]
 fn bands_heat_the_work_and_waiting_cools_it() {
-    let mut scenario = good(10.0);
-    let start_c = |scenario: &Scenario| scenario.truth().bands[1].work_at_start_c;
-    let soon = start_c(&scenario);
-    assert!(soon > scenario.truth().bands[0].work_at_start_c + 5.0);
-    scenario.timing.between_bands_s = 300.0;
-    let late = start_c(&scenario);
-    assert!(late < soon - 10.0);
-    // The technician waits until the work is cool enough, whatever the plan says.
-    scenario.timing.between_bands_s = 1.0;
-    scenario.joint.start_below_c = late;
-    assert!((start_c(&scenario) - late).abs() < 1.0);
+    let start_c = |ahead_mm: f64, between_s: f64, below_c: f64| {
+        let mut scenario = good(10.0);
+        scenario.timing.between_bands_s = between_s;
+        (scenario.joint.sensor_ahead_mm, scenario.joint.start_below_c) = (ahead_mm, below_c);
+        let bands = scenario.truth().bands;
+        (bands[0].work_at_start_c, bands[1].work_at_start_c)
+    };
+    let any_c = f64::INFINITY;
+    let (first, soon) = start_c(20.0, 6.0, any_c);
+    let (_, late) = start_c(20.0, 300.0, any_c);
+    assert!(soon > first + 100.0 && late < soon - 100.0, "{first}, {soon} soon, {late} late");
+    // The technician waits until the work is cool enough, whatever the plan says; it goes on cooling under the gas.
+    let (_, waited) = start_c(20.0, 1.0, late);
+    assert!((late - 3.0..late).contains(&waited), "{waited} after {late}");
+    let [soon, later, late] = [6.0, 60.0, 900.0].map(|between_s| start_c(60.0, between_s, any_c).1);
+    assert!(soon < first + 10.0 && later > soon + 30.0 && late < soon - 30.0, "{soon}, {later}, {late}");
+}
+
+/// Work does not get hot at once: a burner brings it there before the arc, through the wall, so that what the sensor
+/// reads is true for seconds before the strike and after.
+#[test]
+fn work_started_too_hot_was_hot_before_and_stays_so() {
+    for outside_diameter_mm in [25.4, 127.0] {
+        let mut scenario = good(10.0).with_fault(Fault { band: 2, ..whole(Kind::WorkHot, 450.0) });
+        scenario.joint.outside_diameter_mm = outside_diameter_mm;
+        let (rows, truth) = scenario.make();
+        let (ended_s, start_s) = (truth.bands[0].end_s, truth.bands[1].start_s);
+        let around = readings(&rows, Channel::Work, start_s - 5.0, start_s + 5.0);
+        assert!(around.iter().all(|work_c| (430.0..460.0).contains(work_c)), "{around:?}");
+        assert!((truth.bands[1].work_at_start_c - 450.0).abs() < 10.0);
+        // Some 250 K at 6 K a second at most.
+        assert!((40.0..600.0).contains(&(start_s - ended_s)), "{} s", start_s - ended_s);
+    }
 }
 
 #[test]

@@ -468,5 +468,5 @@ fn what_cannot_be_written_is_told() {
     assert!(String::from_utf8_lossy(&output.stderr).contains("cannot write no/such/folder/a.html"));
     let output = bandward(&["replay", "a.csv", "b.csv", "--png", "a.png"], folder.path());
     assert_eq!(output.status.code(), Some(2));
-    assert!(String::from_utf8_lossy(&output.stderr).contains("--report and --png show one trace"));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("--png shows one trace"));
 }

@@ -248,6 +248,7 @@ fn what_belongs_together_is_compared() {
     assert_eq!(fits("", &demo), [None; 6]);
     // Without a procedure's own figures: the law for solid wire, the benchmark for turning.
     let solid = procedure("[wire]\ndiameter = \"1.2 mm\"\nkind = \"solid\"\n");
+    let positive = procedure("[wire]\ndiameter = \"1.2 mm\"\nkind = \"solid\"\npolarity = \"DCEP\"\n");
     let measured = |feed: &str, turn: &str| {
         format!(
             "wire_feed = {feed:?}\ncurrent = \"250 A\"\nstick_out = \"20 mm\"\noutside_diameter = \"5 in\"\n\
@@ -255,13 +256,24 @@ fn what_belongs_together_is_compared() {
         )
     };
     // 250 A and 15 mm of wire (20 mm from tip to work, 5 mm of it arc) melt 121.9 mm/s.
-    assert_eq!(fits(&measured("7.3 m/min", "2 min"), &solid)[..3], [good, None, good]);
-    assert_eq!(fits(&measured("10 m/min", "150 s"), &solid)[..3], [Some(false), None, Some(false)]);
+    assert_eq!(fits(&measured("7.3 m/min", "2 min"), &positive)[..3], [good, None, good]);
+    assert_eq!(fits(&measured("10 m/min", "150 s"), &positive)[..3], [Some(false), None, Some(false)]);
     let cored = procedure("[wire]\ndiameter = \"1.2 mm\"\nkind = \"metal-cored\"\n");
     assert_eq!(fits(&measured("7.3 m/min", "2 min"), &cored)[..3], [None, None, good]);
     // On the negative pole a wire melts much faster, and no law for it is known here.
-    let negative = measured("7.3 m/min", "2 min") + "polarity = \"DCEN\"\n";
-    assert_eq!(fits(&negative, &solid)[0], None);
+    let on = |pole: &str| measured("7.3 m/min", "2 min") + &format!("polarity = {pole:?}\n");
+    assert_eq!([on("DCEN"), on("DCEP")].map(|on| fits(&on, &solid)[0]), [None, good]);
+    // A pole that nobody tells is none; one that only the procedure tells is said to be taken from there.
+    let feed = |measured: &str, own| {
+        let checked = check(&sheet(measured), own);
+        (checked.fits[0].is_good, checked.fits[0].words(UnitSystem::Metric))
+    };
+    let untold = measured("7.3 m/min", "2 min");
+    let (is_good, told) = feed(&untold, &solid);
+    assert!(is_good.is_none() && told.contains("polarity is not known"), "{told}");
+    let (is_good, told) = feed(&untold, &positive);
+    assert!(is_good == good && told.contains("taken as DCEP and not checked"), "{told}");
+    assert!(!feed(&on("DCEP"), &positive).1.contains("taken as DCEP"));
     // 35 ft3/h at 3/4 in, as the square of the bore: 62 ft3/h at 1 in. A procedure's own flow is for its own
     // nozzle: 17.5 L/min at 19 mm are 31.3 L/min (66 ft3/h) at 1 in.
     let flow = |flow: &str| format!("nozzle_bore = \"1 in\"\ngas_flow = {flow:?}\n");
@@ -488,6 +500,26 @@ fn no_amps_are_foretold_on_the_negative_pole() {
     let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
     assert_eq!((step.to, step.until), (None, Some((Item::CURRENT, 320.0))));
     assert!(step.how.contains("less wire feed"));
+}
+
+/// Without a word on the pole it is as on the negative one: which law holds is not known.
+#[test]
+fn no_amps_are_foretold_where_nobody_told_the_pole() {
+    let own = procedure(
+        "[stick_out]\nallowed = [\"20 mm\", \"28 mm\"]\n[wire_feed]\nallowed = [\"7 m/min\", \"8 m/min\"]\n\
+         [current]\nallowed = [\"280 A\", \"360 A\"]\n",
+    );
+    let step = |polarity: &str| {
+        let measured =
+            format!("{polarity}stick_out = \"24 mm\"\ncurrent = \"320 A\"\nwire_feed = \"6 m/min\"");
+        check(&sheet(&measured), &own).steps
+    };
+    let moves_amps = |steps: &[bandward_sim::setup::Step]| {
+        steps.iter().any(|step| step.moves.iter().any(|moved| moved.name == "current"))
+    };
+    let untold = step("");
+    assert!(!moves_amps(&untold) && untold[0].measures == [Item::CURRENT], "{untold:?}");
+    assert!(moves_amps(&step("polarity = \"DCEP\"\n")));
 }
 
 /// On the pole that the procedure's figures are not for they say nothing of feed and amps, either way round.

@@ -86,6 +86,7 @@ fn clock_layout() -> Layout {
         gap_tolerance_s: None,
         csv: CsvDialect { delimiter: b',', decimal_comma: false, skip_rows: 0 },
         channels: std::array::from_fn(|_| None),
+        joint: Vec::new(),
     }
 }
 

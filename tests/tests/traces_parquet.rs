@@ -91,7 +91,8 @@ fn a_layout_names_the_columns_of_parquet_too() {
         sensor_range: None,
     });
     let time = TimeSource::Count { column: "stamp".into(), seconds_per_count: 1e-3 };
-    let layout = Layout { time, gap_tolerance_s: Some(0.5), csv: CsvDialect::default(), channels };
+    let layout =
+        Layout { time, gap_tolerance_s: Some(0.5), csv: CsvDialect::default(), channels, joint: Vec::new() };
     let mut reader = trace::open(&path, Some(&layout)).unwrap();
     let rows: Vec<Row> = reader.by_ref().collect::<Result<_, _>>().unwrap();
     assert_eq!(rows.iter().map(|row| row.time_us).collect::<Vec<_>>(), [0, 110_000]);

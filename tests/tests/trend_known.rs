@@ -5,10 +5,10 @@
 //! formula of its own that shares nothing with the process model.
 //! Never: takes a figure of the trend for what is expected.
 
+use bandward_sim::identity::Context;
 use bandward_sim::process::random::Noise;
 use bandward_sim::trend::change::Shape;
 use bandward_sim::trend::chart::{Cusum, Design, Ewma};
-use bandward_sim::trend::context::Context;
 use bandward_sim::trend::event::Event;
 use bandward_sim::trend::measure::Measure;
 use bandward_sim::trend::record::{self, Record};

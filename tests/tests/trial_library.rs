@@ -57,17 +57,14 @@ fn the_pages_show_what_the_command_prints() {
 #[test]
 fn every_fault_of_the_library_is_found() {
     let told = trial(&library(), &[]);
-    // Work that reads hot only until the strike is taken for a flame over the pyrometer.
-    assert_eq!(told["all"]["missed"], told["rules"]["interpass-high"]["missed"], "{:#}", told["told"]);
-    assert_eq!(told["all"]["missed"], 1);
+    assert_eq!(told["all"]["missed"], 0, "{:#}", told["told"]);
     assert_eq!(told["all"]["not_judged"], 0);
     // Six rules stop the weld by themselves.
     assert_eq!(told["stop"]["missed"], 0);
     assert!(told["stop"]["found"].as_u64().unwrap() >= 6, "{:#}", told["stop"]);
     // A fault of every rule that the process has one for.
     for (rule, score) in told["rules"].as_object().unwrap() {
-        let missed = rule == "interpass-high" || score["faults"] == 0;
-        assert!(missed || score["found"].as_u64().unwrap() >= 1, "{rule}: {score:#}");
+        assert!(score["faults"] == 0 || score["found"].as_u64().unwrap() >= 1, "{rule}: {score:#}");
     }
 }
 

@@ -3,11 +3,15 @@
 pub mod completions;
 pub mod config;
 pub mod context;
+pub mod inspect;
+pub mod inspect_dialogue;
 pub mod manual;
 pub mod next_step;
 pub mod pictures;
 pub mod plan;
 pub mod plan_heat;
+#[cfg(feature = "register")]
+pub mod register;
 pub mod replay;
 pub mod setup;
 pub mod setup_dialogue;

@@ -14,6 +14,10 @@ pub fn next_step(error: &anyhow::Error) -> Option<String> {
     if let Some(errors) = error.downcast_ref::<InputErrors>() {
         return in_files(errors.faults());
     }
+    #[cfg(feature = "register")]
+    if let Some(error) = error.downcast_ref::<crate::register::RegisterError>() {
+        return error.next_step().map(str::to_owned);
+    }
     let io = error.chain().find_map(|cause| cause.downcast_ref::<Error>())?;
     match io.kind() {
         ErrorKind::NotFound => check_the_name(),

@@ -1,6 +1,6 @@
 //! Pages and pictures of a replay: which are asked for, and where they go.
 //!
-//! Decides: when they can be made.
+//! Decides: when they can be made; of many logs `--report` names the folder of their pages.
 //! Assumes: the trace has been replayed once.
 //! Never: changes the verdict.
 
@@ -15,7 +15,8 @@ use std::path::{Path, PathBuf};
 /// Which are asked for.
 #[derive(Args)]
 pub struct PictureArguments {
-    /// Write one page (HTML) with everything on it: verdict, joint unrolled, alarms, traces
+    /// Write one page (HTML) with everything on it: verdict, joint unrolled, alarms, traces; of many traces a
+    /// folder of pages, and index.html in it that leads to them
     #[arg(long, value_name = "FILE")]
     report: Option<PathBuf>,
     /// Write a picture (PNG): verdict, joint unrolled, traces
@@ -25,7 +26,7 @@ pub struct PictureArguments {
 
 impl PictureArguments {
     /// Is any asked for?
-    pub fn is_any(&self) -> bool {
+    pub const fn is_any(&self) -> bool {
         self.report.is_some() || self.png.is_some()
     }
     /// Those asked for, each with its option.
@@ -33,17 +34,35 @@ impl PictureArguments {
         let named = [("--report", self.report.as_deref()), ("--png", self.png.as_deref())];
         named.into_iter().filter_map(|(option, path)| Some((option, path?))).collect()
     }
+    /// The page; of many logs the folder of their pages.
+    pub fn report(&self) -> Option<&Path> {
+        self.report.as_deref()
+    }
     /// Refuses what cannot be done, before any work.
     ///
     /// # Errors
-    /// More than one trace for one page.
-    pub fn check(&self, traces: usize) -> anyhow::Result<()> {
-        if self.is_any() && traces > 1 {
-            bail!("--report and --png show one trace, and {traces} are given: replay them one by one");
+    /// A picture of many logs, or one file for their pages.
+    pub fn check(&self, is_many: bool) -> anyhow::Result<()> {
+        if !is_many {
+            return Ok(());
+        }
+        if self.png.is_some() {
+            bail!(
+                "--png shows one trace, and there may be several: replay them one by one, or use --report FOLDER"
+            );
+        }
+        let is_page = |path: &&Path| {
+            let is_named_so = |ending: &std::ffi::OsStr| {
+                ["html", "htm"].iter().any(|known| ending.eq_ignore_ascii_case(known))
+            };
+            path.is_file() || (!path.is_dir() && path.extension().is_some_and(is_named_so))
+        };
+        if let Some(file) = self.report().filter(is_page) {
+            bail!("--report {}: several traces make several pages; name a folder for them", named(file));
         }
         Ok(())
     }
-    /// Writes them.
+    /// Writes the page and the picture of a single trace.
     ///
     /// # Errors
     /// A file cannot be written.

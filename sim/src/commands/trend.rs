@@ -1,6 +1,8 @@
 //! `bandward trend`: records of many joints in, what drifts out.
 
 use super::Outcome;
+#[cfg(feature = "register")]
+use super::register::sources;
 use super::replay::replay;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::Layout;
@@ -45,8 +47,21 @@ Exit code 0: steady, nothing outside the procedure; 1: something drifts or is ou
 )]
 pub struct TrendArguments {
     /// Records as `bandward replay --json` prints them (`-` is standard input), or traces, which are replayed
-    #[arg(required = true)]
+    #[cfg_attr(feature = "register", arg(required_unless_present = "register"))]
+    #[cfg_attr(not(feature = "register"), arg(required = true))]
     records: Vec<PathBuf>,
+    /// Takes the joints of this register too, each log as it was judged last
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE")]
+    register: Option<PathBuf>,
+    /// Of the register, joints welded on this day or later
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "register")]
+    from: Option<jiff::civil::Date>,
+    /// Of the register, joints welded on this day or earlier
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "register")]
+    to: Option<jiff::civil::Date>,
     /// The procedure: gives the allowed ranges, and judges traces
     #[arg(long, short, value_name = "FILE")]
     procedure: Option<PathBuf>,
@@ -118,6 +133,8 @@ impl TrendArguments {
         let named =
             [("--procedure", &self.procedure), ("--layout", &self.layout), ("--events", &self.events)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        #[cfg(feature = "register")]
+        let named = named.chain(self.register.iter().map(|path| ("--register", path.as_path())));
         named.chain(self.records.iter().map(|path| ("the record", path.as_path()))).collect()
     }
     /// What is written, each with its option.
@@ -140,6 +157,13 @@ pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Res
     for path in &arguments.records {
         for record in read(path, layout.as_ref(), &judge_by)? {
             refuse_twice(path, &record, &records, &mut alike)?;
+            records.push(record);
+        }
+    }
+    #[cfg(feature = "register")]
+    if let Some(path) = &arguments.register {
+        for record in sources::records(path, arguments.from, arguments.to)? {
+            refuse_twice(path, &record, &records)?;
             records.push(record);
         }
     }
@@ -282,5 +306,9 @@ fn parse(shown: &str, input: impl Read) -> anyhow::Result<Vec<Record>> {
     let text = String::from_utf8(bytes).map_err(|_| {
         InputErrors::from(fault("this is no text in UTF-8".to_owned()).allowed("JSON in UTF-8"))
     })?;
-    Ok(record::parse(shown, text.trim_start_matches('\u{feff}'))?)
+    let read = record::read(shown, text.trim_start_matches('\u{feff}'))?;
+    if read.failed > 0 {
+        remark(&format!("note: {shown}: left out, could not be replayed: {} logs", read.failed));
+    }
+    Ok(read.records)
 }

@@ -25,12 +25,13 @@ use bandward::rule::RuleSet;
 /// # Errors
 /// A file cannot be read or has faults, or the settings do not fit the procedure.
 pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
-    arguments.refuse_overlap()?;
+    let traces = arguments.traces()?;
+    arguments.refuse_overlap(&traces)?;
     let file = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
     let other = arguments.against.as_deref().map(ProcedureFile::read).transpose()?;
     let setting = arguments.setting()?;
-    arguments.fleet.check(&arguments.traces, setting.layout.as_ref())?;
-    let mut bench = Bench::new(&arguments.traces, setting)?;
+    arguments.fleet.check(traces.iter().map(AsRef::as_ref), setting.layout.as_ref())?;
+    let mut bench = Bench::new(&traces, setting)?;
     let plan = plan(arguments, &bench, file.as_ref(), other.as_ref())?;
     if file.is_none() {
         bench.each_its_own();

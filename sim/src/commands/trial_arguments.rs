@@ -50,8 +50,13 @@ use std::path::{Path, PathBuf};
 Exit code 0: every fault was found and false alarms are within the budget; 1: not so; 2: could not do it.")]
 pub struct TrialArguments {
     /// Traces: CSV (also .gz, .zst) or Parquet; or scenarios of `synth`: .toml
-    #[arg(required = true)]
-    pub(super) traces: Vec<PathBuf>,
+    #[cfg_attr(feature = "register", arg(required_unless_present = "register"))]
+    #[cfg_attr(not(feature = "register"), arg(required = true))]
+    traces: Vec<PathBuf>,
+    /// Takes the logs of this register too that lie where they were read with their faults beside them
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE")]
+    register: Option<PathBuf>,
     /// The procedure to try
     #[arg(long, short, value_name = "FILE")]
     pub(super) procedure: Option<PathBuf>,
@@ -177,6 +182,15 @@ impl TrialArguments {
             loosen: own.loosen_stop.clone(),
         }
     }
+    /// The traces that are named, and those of the register.
+    pub(super) fn traces(&self) -> anyhow::Result<Vec<PathBuf>> {
+        let traces = self.traces.clone();
+        #[cfg(feature = "register")]
+        if let Some(path) = &self.register {
+            return Ok([traces, super::register::sources::marked_logs(path)?].concat());
+        }
+        Ok(traces)
+    }
     /// How traces are read and alarms are counted.
     pub(super) fn setting(&self) -> anyhow::Result<Setting<'_>> {
         Ok(Setting {
@@ -190,13 +204,15 @@ impl TrialArguments {
         })
     }
     /// Refuses outputs that are inputs or one another, and a tuned procedure in the place of any file.
-    pub(super) fn refuse_overlap(&self) -> anyhow::Result<()> {
-        let truths: Vec<PathBuf> = self.traces.iter().map(|path| truth_path(path)).collect();
+    pub(super) fn refuse_overlap(&self, traces: &[PathBuf]) -> anyhow::Result<()> {
+        let truths: Vec<PathBuf> = traces.iter().map(|path| truth_path(path)).collect();
         let mut inputs: Vec<(&str, &Path)> = Vec::new();
-        inputs.extend(self.traces.iter().map(|path| ("the trace", path.as_path())));
+        inputs.extend(traces.iter().map(|path| ("the trace", path.as_path())));
         inputs.extend(truths.iter().map(|path| ("the truth", path.as_path())));
         inputs.extend(self.procedure.iter().map(|path| ("--procedure", path.as_path())));
         inputs.extend(self.layout.iter().map(|path| ("--layout", path.as_path())));
+        #[cfg(feature = "register")]
+        inputs.extend(self.register.iter().map(|path| ("--register", path.as_path())));
         inputs.extend(self.against.iter().map(|path| ("--against", path.as_path())));
         let outputs = [("--png", &self.png), ("--svg", &self.svg), ("--output", &self.proposal.output)];
         let outputs = outputs.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));

@@ -159,6 +159,15 @@ impl BandHistory {
         let start = self.first[Channel::Spindle as usize].unwrap_or(0.0);
         if self.turned < 0.0 { start - turned_deg } else { start + turned_deg }
     }
+    /// The angle turned since the band began at a time, or at the nearest time of the band, degrees.
+    pub fn turned_at(&self, time_us: u64) -> Option<f64> {
+        let begun = |stretch: &&Stretch| stretch.from_us <= time_us;
+        let stretch = self.stretches.iter().rev().find(begun).or(self.stretches.first())?;
+        let (from, to) = stretch.from_deg.zip(stretch.to_deg)?;
+        let lasted_us = stretch.to_us.saturating_sub(stretch.from_us).max(1) as f64;
+        let share = time_us.saturating_sub(stretch.from_us) as f64 / lasted_us;
+        Some(from + (to - from) * share.min(1.0))
+    }
     /// The pipe turned to here; either way round, wrapping at 360 or running on.
     fn turn(&mut self, angle: Option<f64>) -> Option<f64> {
         if let (Some(angle), Some(before)) = (angle, self.spindle) {
@@ -271,6 +280,12 @@ mod tests {
             let last = course.stretches.last().expect("there is one");
             assert_eq!((course.stretches[0].from_us, last.to_us), (0, (rows - 1) * 20_000));
             assert!((last.to_deg.expect("turned") - (rows - 1) as f64 * 0.5).abs() < 1e-6);
+            // Half a degree a row, at a row as between two.
+            for (time_us, degrees) in [(0, 0.0), ((rows - 1) * 20_000, (rows - 1) as f64 * 0.5)] {
+                assert!((course.turned_at(time_us).expect("turned") - degrees).abs() < 1e-6);
+            }
+            let middle = course.turned_at(rows * 10_000).expect("turned");
+            assert!((middle - rows as f64 * 0.25).abs() <= 0.75, "{middle} of {rows}");
             assert!((course.mean(last, Channel::Current).expect("read") - 300.0).abs() <= 1.0);
         }
     }

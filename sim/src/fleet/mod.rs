@@ -52,35 +52,44 @@ impl FleetArguments {
     pub fn machine(&self) -> Option<&str> {
         self.machine.as_deref()
     }
+    /// Where the tables go, if they are asked for.
+    pub fn folder(&self) -> Option<&Path> {
+        self.parquet.as_deref()
+    }
     /// Refuses traces that stand for the same joint, or among the tables, before anything is written; traces that
     /// cannot be opened twice are left to [`FleetArguments::tables`].
     ///
     /// # Errors
     /// Tells which two.
-    pub fn check(&self, traces: &[PathBuf], layout: Option<&Layout>) -> anyhow::Result<()> {
+    pub fn check<'t>(
+        &self,
+        traces: impl IntoIterator<Item = &'t Path>,
+        layout: Option<&Layout>,
+    ) -> anyhow::Result<()> {
         let Some(root) = &self.parquet else { return Ok(()) };
         // A folder that is not there has nothing in it.
         let tables: Vec<_> =
             ["bands", "alarms"].iter().filter_map(|table| root.join(table).canonicalize().ok()).collect();
         let is_table = |trace: &Path| tables.iter().any(|folder| trace.starts_with(folder));
-        if let Some(trace) = traces.iter().find(|trace| trace.canonicalize().is_ok_and(|one| is_table(&one)))
-        {
-            bail!(
-                "{} lies among the tables that --parquet {} writes: choose another folder",
-                named(trace),
-                named(root)
-            );
-        }
         let mut before: HashMap<String, Vec<&Path>> = HashMap::new();
-        for trace in traces.iter().filter(|trace| trace.is_file()) {
+        for trace in traces.into_iter().filter(|trace| trace.is_file()) {
+            if trace.canonicalize().is_ok_and(|place| is_table(&place)) {
+                bail!(
+                    "{} lies among the tables that --parquet {} writes: choose another folder",
+                    named(trace),
+                    named(root)
+                );
+            }
             let joint = joint_name(&named(trace));
             let others = before.entry(joint.clone()).or_default();
             // The day is in the trace, which is opened only where it matters.
             let day = |path: &Path| match self.day {
-                Some(_) => None,
-                None => trace::open(path, layout).ok()?.header().start.as_deref().map(day_of),
+                Some(_) => Some(None),
+                None => Some(trace::open(path, layout).ok()?.header().start.as_deref().map(day_of)),
             };
-            if others.iter().any(|other| day(other) == day(trace)) {
+            // Of a trace that cannot be opened nothing is written.
+            let is_same = |other: &&Path| day(other).is_some_and(|other| day(trace) == Some(other));
+            if others.iter().any(is_same) {
                 bail!(same_joint(&named(trace), &joint));
             }
             others.push(trace);
@@ -106,6 +115,13 @@ impl FleetArguments {
         }
         JointTables::create(bands, place.file(root, "alarms")?).map(Some)
     }
+}
+
+/// Is it, by its name, a table that was written for a joint?
+pub fn is_table(path: &Path) -> bool {
+    let folder = path.parent().and_then(Path::file_name);
+    let is_of_joint = folder.is_some_and(|folder| folder.as_encoded_bytes().starts_with(b"joint="));
+    is_of_joint && ["bands.parquet", "alarms.parquet"].iter().any(|table| path.ends_with(table))
 }
 
 fn same_joint(trace: &str, joint: &str) -> String {

@@ -156,6 +156,21 @@ impl InputErrors {
     pub fn styled(&self) -> String {
         self.render(&Renderer::styled())
     }
+    /// The first of them on one line, without its file, and how many more there are.
+    pub fn in_brief(&self) -> String {
+        let Some(first) = self.faults.first() else { return String::new() };
+        let place = if first.line == 0 { String::new() } else { format!("line {}: ", first.line) };
+        let field = if first.field.is_empty() { String::new() } else { format!("{}: ", first.field) };
+        let allowed =
+            if first.allowed.is_empty() { String::new() } else { format!("; allowed: {}", first.allowed) };
+        let more = self.faults.len() as u64 - 1 + self.more;
+        let more = match more {
+            0 => String::new(),
+            1 => " (and 1 more fault)".to_owned(),
+            _ => format!(" (and {more} more faults)"),
+        };
+        format!("{place}{field}{}{allowed}{more}", first.problem)
+    }
     fn render(&self, renderer: &Renderer) -> String {
         let mut parts: Vec<_> = self.faults.iter().map(|fault| fault.render(renderer)).collect();
         if self.more > 0 {
@@ -211,6 +226,21 @@ mod tests {
         let told = InputErrors::from(fault).and_more(2).to_string();
         assert!(told.contains("cannot be opened") && told.contains("x.csv") && told.contains("2 more"));
         assert!(!told.contains("x.csv:"));
+    }
+
+    #[test]
+    fn in_brief_it_is_one_line() {
+        let fault = |line| {
+            InputError::in_line("x.csv", line, "a,b", 2..3, "gas_lpm").problem("wrong").allowed("a number")
+        };
+        let one = InputErrors::new(vec![fault(9), fault(3)]);
+        assert_eq!(one.in_brief(), "line 3: gas_lpm: wrong; allowed: a number (and 1 more fault)");
+        assert_eq!(
+            one.and_more(5).in_brief(),
+            "line 3: gas_lpm: wrong; allowed: a number (and 6 more faults)"
+        );
+        let whole = InputError::in_file("x.csv", "").problem("cannot be opened");
+        assert_eq!(InputErrors::from(whole).in_brief(), "cannot be opened");
     }
 
     #[test]

@@ -5,6 +5,7 @@
 //! Assumes: civil times run on without a change of the clock.
 //! Never: opens a file.
 
+use super::joint_field::JointField;
 use super::quantity::Unit;
 use bandward::procedure::{Range, Rotation};
 use bandward::{Acquisition, Channel};
@@ -21,6 +22,8 @@ pub struct Layout {
     pub csv: CsvDialect,
     /// The column of each channel, in the order of [`Channel::ALL`]; `None` where the log has none.
     pub channels: [Option<ChannelColumn>; Channel::COUNT],
+    /// The columns that say which joint it is, who welded it and with what.
+    pub joint: Vec<(JointField, String)>,
 }
 
 impl Layout {
@@ -48,6 +51,7 @@ impl Layout {
     pub fn columns(&self) -> Vec<&str> {
         let mut columns = self.time.columns();
         columns.extend(self.channels.iter().flatten().map(|channel| channel.column.as_str()));
+        columns.extend(self.joint.iter().map(|(_, column)| column.as_str()));
         columns
     }
 }

@@ -7,6 +7,7 @@
 use super::bounds::{Bounds, Extent};
 use super::diagnostic::InputErrors;
 use super::document::{Document, Located, Section};
+use super::joint_field::JointField;
 use super::layout::{ChannelColumn, Clock, ClockColumn, CsvDialect, Encoder, Layout, TimeSource};
 use super::quantity::{Dimension, Unit};
 use super::setting::raw_value;
@@ -45,11 +46,12 @@ impl Layout {
         let (time, gap_tolerance_s) = read_time(root.section("time"));
         let channels = read_channels(root.section("channels"));
         let csv = read_dialect(root.section("csv"));
+        let joint = read_joint(root.section("joint"));
         root.finish();
         document.finish()?;
         // Without a time there was a fault.
         let time = time.unwrap_or(TimeSource::Interval(1.0));
-        Ok(Self { time, gap_tolerance_s, csv, channels })
+        Ok(Self { time, gap_tolerance_s, csv, channels, joint })
     }
 }
 
@@ -146,6 +148,14 @@ fn column(section: &Section<'_>, key: &'static str) -> Option<String> {
 fn positive_time(section: &Section<'_>, key: &'static str) -> Option<f64> {
     let time = section.quantity_within(key, Dimension::Duration, 1e-6..=86_400.0, "1 us to 24 h")?;
     Some(time.value)
+}
+
+/// Columns with words in them: `serial = "Joint no"`.
+fn read_joint(section: Section<'_>) -> Vec<(JointField, String)> {
+    let named = JointField::ALL.into_iter().filter_map(|field| Some((field, column(&section, field.key())?)));
+    let named = named.collect();
+    section.finish();
+    named
 }
 
 fn read_channels(section: Section<'_>) -> [Option<ChannelColumn>; Channel::COUNT] {

@@ -9,6 +9,7 @@ use super::diagnostic::InputErrors;
 use super::document::{Document, Section};
 use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
+use super::inspection_limits::InspectionLimits;
 use super::material::Material;
 use super::parts::{Joint, OldBands, Rotation, Shielding, Wire, WireKind};
 use super::place::{Place, read_places};
@@ -44,6 +45,8 @@ pub struct ProcedureFile {
     pub revision: Option<String>,
     /// The units it asks to be shown in.
     pub units: Option<UnitSystem>,
+    /// For how long a setup holds before the weld, s, where the procedure says.
+    pub setup_holds_s: Option<f64>,
     /// What the core runs on.
     pub procedure: Procedure,
     /// The tool joint.
@@ -56,6 +59,8 @@ pub struct ProcedureFile {
     pub wire: Wire,
     /// The shielding gas.
     pub gas: Shielding,
+    /// What is asked of finished bands besides their height.
+    pub inspection: InspectionLimits,
     /// Every setting that is given.
     pub settings: Vec<Setting>,
 }
@@ -170,12 +175,16 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
     let header = root.section("procedure");
     let (name, revision) = (plain_text(&header, "name"), plain_text(&header, "revision"));
     let units = header.choice("units", UnitSystem::CHOICES).map(|units| units.value);
+    let setup_holds_s = header
+        .quantity_within("setup_holds", Dimension::Duration, 60.0..=3.2e7, "1 min to a year, in s, min or h")
+        .map(|time| time.value);
     header.finish();
     let joint = read_joint(root.section("joint"));
     let places = read_places(&root, &joint);
     let material = Material::read(root.section("material"), joint.outside_diameter_mm);
     let wire = read_wire(root.section("wire"));
     let gas = read_gas(root.section("gas"));
+    let inspection = InspectionLimits::read(root.section("inspection"));
     let settings: Vec<_> = Subject::all()
         .filter_map(|subject| {
             Setting::read(root.section(subject.table_name()), subject, units.unwrap_or_default())
@@ -191,12 +200,14 @@ fn read_document(document: &Document<'_>) -> ProcedureFile {
         name,
         revision,
         units,
+        setup_holds_s,
         procedure,
         joint,
         places,
         material,
         wire,
         gas,
+        inspection,
         settings,
     }
 }

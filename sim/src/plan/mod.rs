@@ -27,6 +27,7 @@ use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
+use crate::laid;
 use crate::setup::consistency::Fit;
 use crate::standing::{Departure, departure};
 use anyhow::bail;
@@ -250,7 +251,7 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         is_of_another_diameter: notes::is_of_another_diameter(outside_diameter_mm, procedure),
         unproven: departures::unknown_gas(request, procedure).into_iter().collect(),
         unlike: departures::unlike(request, procedure),
-        warnings: procedure.warnings(),
+        warnings: laid::warnings(procedure),
         notes: Vec::new(),
     };
     plan.unlike.extend(departures::other_bands(&plan, request, procedure));

@@ -46,8 +46,8 @@ fn band(kind: Kind, joint: &Joint, noise: &mut Noise) -> u16 {
     let bands = joint.bands;
     let drawn = match kind {
         Kind::WorkCold => 1,
-        // Heat stays for the bands after.
-        Kind::WorkHot => bands,
+        // Heat stays for the bands after; a joint cools after its last.
+        Kind::WorkHot | Kind::CooledUncovered => bands,
         Kind::StepShort | Kind::StepLong => 2 + noise.pick(usize::from(bands.saturating_sub(1))) as u16,
         _ => 1 + noise.pick(usize::from(bands)) as u16,
     };
@@ -77,6 +77,7 @@ fn size(kind: Kind, joint: &Joint, targets: &Targets, noise: &mut Noise) -> f64 
         Kind::ChuckSlip | Kind::EncoderLosingCounts => noise.uniform(0.5, 0.85),
         Kind::ContactTipWear => noise.uniform(1.0, 2.0),
         Kind::Wind => noise.uniform(0.6, 1.0),
+        Kind::CooledUncovered => noise.uniform(4.0, 8.0),
         Kind::WeaveSlow | Kind::GasLeak | Kind::CoolantLost if noise.pick(3) == 0 => 0.0,
         _ => kind.description().rule.map_or(0.0, |rule| {
             let far = beyond(rule, joint, targets, noise);
@@ -103,8 +104,9 @@ fn beyond(rule: Rule, joint: &Joint, targets: &Targets, noise: &mut Noise) -> f6
     match (rule, floor, low) {
         // Clearly under the floor, without putting the arc out.
         (Rule::TransferLowVoltage, Some(floor), _) => floor - noise.uniform(0.7, 1.5),
-        // Between floor and range.
-        (Rule::VoltageLow, Some(floor), Some(low)) => floor + noise.uniform(0.4, 0.6) * (low - floor),
+        // Between floor and range, further from the floor: that is held against a tenth of a second, whose noise must not
+        // reach it.
+        (Rule::VoltageLow, Some(floor), Some(low)) => floor + noise.uniform(0.55, 0.7) * (low - floor),
         (Rule::WeaveCentreDrift, ..) => far * noise.uniform(1.2, 1.6),
         (Rule::TransferShortCircuits, ..) => far.max(usual(rule, joint)) * noise.uniform(2.0, 3.0),
         (Rule::GasPreflow | Rule::GasPostflow, _, Some(low)) => low * noise.uniform(0.2, 0.6),

@@ -112,7 +112,7 @@ impl Effects {
             Kind::ReadingDead => self.dead = of_channel(self.dead),
             Kind::ReadingMissing => self.missing = of_channel(self.missing),
             Kind::RowsMissing => self.rows_missing = true,
-            // These act where the band begins or ends.
+            // These act where the band begins or ends, or after the last.
             Kind::GasValveLate
             | Kind::GasValveEarly
             | Kind::StepShort
@@ -120,7 +120,8 @@ impl Effects {
             | Kind::StoppedEarly
             | Kind::LeadsSwapped
             | Kind::WorkHot
-            | Kind::WorkCold => {}
+            | Kind::WorkCold
+            | Kind::CooledUncovered => {}
         }
     }
 }

@@ -28,6 +28,8 @@ pub enum Stage {
     WholeBand,
     /// From the end of the arc.
     AfterArc,
+    /// From the end of the last band on, while the joint cools.
+    AfterJoint,
 }
 
 /// What there is to know about a kind of fault.
@@ -154,6 +156,8 @@ kinds! {
     Wind "wind" None, Some(D::Length), "heaving of arc and pool, standard deviation", Sudden, Weld;
     /// The encoder loses counts.
     EncoderLosingCounts "encoder-losing-counts" Some(R::SpindleSlip), Some(D::Share), "share of the counts that is lost", Sudden, Weld;
+    /// The joint cools in the wind after its last band, whatever it should be put into.
+    CooledUncovered "cooled-uncovered" Some(R::CoolingFast), Some(D::WindSpeed), "wind across the joint as it cools", Sudden, AfterJoint;
 }
 
 impl Kind {
@@ -161,9 +165,14 @@ impl Kind {
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|kind| kind.description().name == name)
     }
-    /// The kind meant when only a rule is named; `None` where no kind of fault is made for the rule.
+    /// The kind meant when only a rule is named; `None` where no kind of fault is made for the rule, or one that shows
+    /// only in a trace that goes on for an hour after the joint.
     pub fn of_rule(rule: Rule) -> Option<Self> {
-        Self::ALL.iter().copied().find(|kind| kind.description().rule == Some(rule))
+        Self::within_bands().find(|kind| kind.description().rule == Some(rule))
+    }
+    /// Those that act while the bands are laid: every trace of a joint can show them.
+    pub fn within_bands() -> impl Iterator<Item = Self> {
+        Self::ALL.iter().copied().filter(|kind| kind.description().stage != Stage::AfterJoint)
     }
     /// The rules for which there is a kind of fault, by name.
     pub fn rules() -> Vec<&'static str> {
@@ -174,6 +183,9 @@ impl Kind {
     pub const fn possible_sizes(self) -> RangeInclusive<f64> {
         match (self, self.description().size) {
             (Self::TurningFast | Self::TurningSlow, _) => 5.0..=3600.0,
+            // What a burner reaches, and what no joint is too hot at.
+            (Self::WorkHot, _) => 100.0..=600.0,
+            (_, Some(Dimension::WindSpeed)) => 0.5..=30.0,
             (_, Some(Dimension::Voltage)) => 10.0..=60.0,
             (_, Some(Dimension::Current)) => 50.0..=1000.0,
             (_, Some(Dimension::EventRate)) => 0.1..=150.0,
@@ -189,7 +201,7 @@ impl Kind {
     pub const fn band_under_one_arc(self, bands: u16) -> Option<u16> {
         match self {
             Self::GasValveLate | Self::WorkHot | Self::WorkCold => Some(1),
-            Self::GasValveEarly | Self::StoppedEarly => Some(bands),
+            Self::GasValveEarly | Self::StoppedEarly | Self::CooledUncovered => Some(bands),
             _ => None,
         }
     }

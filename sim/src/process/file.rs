@@ -18,6 +18,7 @@
 //! [joint]                            # where the joint is not set to the middle of the procedure
 //! outside_diameter = "88.9 mm"
 //! turn_time = "84 s"
+//! sensor_ahead = "60 mm"             # where the thermometer looks: so far ahead of the torch, riding with it
 //!
 //! laying = "stepped"                 # bands under one arc; or "spiral", or "separate"
 //!
@@ -192,7 +193,6 @@ fn read_joint(section: Section<'_>, scenario: &mut Scenario) {
         joint.laying = laying.value;
     }
     let mut feed = joint.wire_feed_mm_per_min.unwrap_or(f64::NAN);
-    let mut ahead = joint.sensor_ahead_mm.unwrap_or(f64::NAN);
     // What a machine of the trade could be: wide enough for all (common practice, no source).
     for (key, dimension, range, slot) in [
         ("outside_diameter", D::Length, 20.0..=1000.0, &mut joint.outside_diameter_mm),
@@ -215,7 +215,7 @@ fn read_joint(section: Section<'_>, scenario: &mut Scenario) {
         ("weave_backlash", D::Length, 0.0..=50.0, &mut joint.weave_backlash_mm),
         ("band_width", D::Length, 1.0..=500.0, &mut joint.band_width_mm),
         ("preheat", D::Temperature, -50.0..=1000.0, &mut joint.preheat_c),
-        ("sensor_ahead", D::Length, -500.0..=500.0, &mut ahead),
+        ("sensor_ahead", D::Length, -500.0..=500.0, &mut joint.sensor_ahead_mm),
         ("start_below", D::Temperature, -50.0..=1000.0, &mut joint.start_below_c),
         ("ambient", D::Temperature, -50.0..=100.0, &mut joint.ambient_c),
         ("runout", D::Length, 0.0..=10.0, &mut joint.runout_mm),
@@ -224,7 +224,6 @@ fn read_joint(section: Section<'_>, scenario: &mut Scenario) {
     ] {
         set(&section, key, dimension, range, slot);
     }
-    joint.sensor_ahead_mm = Some(ahead).filter(|ahead| ahead.is_finite());
     joint.wire_feed_mm_per_min = Some(feed).filter(|feed| feed.is_finite());
     section.finish();
 }

@@ -94,6 +94,11 @@ fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
 
 /// Under one arc there is one gas, one start and one end.
 fn check_band(section: &Section<'_>, place: &Place, fault: Fault, joint: &Joint) {
+    if fault.kind == Kind::CooledUncovered && fault.band != joint.bands {
+        let problem = format!("the joint does not cool after band {}", fault.band);
+        section.fault(place, problem, format!("{}, the last one", joint.bands));
+        return;
+    }
     let only = fault.kind.band_under_one_arc(joint.bands).filter(|_| joint.laying != Laying::Separate);
     if let Some(only) = only.filter(|&only| only != fault.band) {
         let problem = format!("band {} is laid under the arc of others", fault.band);

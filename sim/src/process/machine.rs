@@ -12,7 +12,6 @@ use super::drives::{Chuck, Line, Weave};
 use super::effects::Effects;
 use super::fault::Kind;
 use super::habit::HabitKind;
-use super::heat::Body;
 use super::joint::{Joint, Laying};
 use super::record::Recorder;
 use super::scenario::{Scenario, Timing};
@@ -21,6 +20,7 @@ use super::shift::Shift;
 use super::stages::{Stage, TACK_GAS_S, Weld};
 use super::technician::{CORRECTED, Technician};
 use super::truth::Truth;
+use super::wall::{Source, Wall};
 use bandward::Channel;
 
 /// Longest step of drives, lines and heat, s.
@@ -39,6 +39,8 @@ const STILL_S: f64 = 1.0;
 const GAS_LAG_S: f64 = 0.15;
 /// The coolant circuit follows with this lag, s.
 const COOLANT_LAG_S: f64 = 0.4;
+/// Work is as hot as it should be within this, K.
+const AS_HOT_WITHIN_K: f64 = 2.0;
 /// Coolant runs this long before the gas, s.
 const COOLANT_LEAD_S: f64 = 1.5;
 
@@ -70,7 +72,9 @@ pub struct Machine {
     pub(super) counts_lost_deg: f64,
     pub(super) gas: Line,
     pub(super) coolant: Line,
-    pub(super) body: Body,
+    pub(super) wall: Wall,
+    /// How long the work has been as hot as it is wrongly started at, s.
+    pub(super) hot_for_s: f64,
     pub(super) carriage_mm: f64,
     pub(super) carriage_goal_mm: f64,
     pub(super) bead: Bead,
@@ -107,7 +111,8 @@ impl Machine {
             counts_lost_deg: 0.0,
             gas: Line::default(),
             coolant: Line::default(),
-            body: Body::new(&joint, start_c),
+            wall: Wall::new(&joint, start_c),
+            hot_for_s: 0.0,
             carriage_mm: 0.0,
             carriage_goal_mm: 0.0,
             bead: Bead::new(joint.outside_diameter_mm, joint.band_width_mm),
@@ -147,7 +152,7 @@ impl Machine {
             Channel::Wire if self.burner.flame() == Flame::Off => 0.0,
             Channel::Wire => self.effects.setting.feed_mm_per_s * 60.0,
             Channel::Coolant => self.coolant.flow_lpm,
-            Channel::Work => self.body.temperature_c(self.carriage_mm) + self.technician.flame_c(self.time_s),
+            Channel::Work => self.wall.seen_c(self.carriage_mm) + self.technician.flame_c(self.time_s),
             Channel::Carriage => self.carriage_mm,
         }
     }
@@ -214,9 +219,6 @@ impl Machine {
         self.chuck.advance(turning, effects.slip, self.joint.unevenness, step_s);
         self.counts_lost_deg += effects.counts_lost * (self.chuck.pipe_deg - before_deg);
         self.move_carriage(step_s);
-        if let (Stage::Ready(_), Some(size)) = (self.stage, self.schedule.size(Kind::WorkHot, self.band)) {
-            self.body.hold(size);
-        }
     }
 
     /// What the drive of the chuck is told, degrees a second; `welding` or about to.
@@ -298,9 +300,24 @@ impl Machine {
         self.burner.set(flame, &self.effects);
         let lower_mm = self.joint.runout_mm * libm::sin(self.chuck.pipe_deg.to_radians());
         let burnt = self.burner.advance(&self.effects, &self.joint, lower_mm, step_s);
-        self.body.advance(burnt.power_w, self.carriage_mm, step_s);
+        self.heat(burnt.power_w, step_s);
         self.bead.lay(self.turned_deg(), burnt.volume_mm3);
         self.recorder.burns(&burnt);
+    }
+
+    /// The heat of the arc, or of a burner that is led over the next strip for too long.
+    fn heat(&mut self, arc_w: f64, step_s: f64) {
+        let hot_c = match self.stage {
+            Stage::LeadIn(_) | Stage::Between(_) => self.hot_start_c(),
+            _ => None,
+        };
+        let below_k = hot_c.map(|hot_c| hot_c - self.wall.seen_c(self.carriage_mm));
+        if below_k.is_some_and(|below_k| below_k < AS_HOT_WITHIN_K) {
+            self.hot_for_s += step_s;
+        }
+        let is_burner_on = below_k.is_some_and(|below_k| below_k > 0.0);
+        let source = if is_burner_on { Source::Burner } else { Source::Arc(arc_w) };
+        self.wall.advance(source, self.carriage_mm, step_s);
     }
 
     fn tack_flame(&self, since_s: f64) -> Flame {

@@ -21,7 +21,6 @@ mod file_habits;
 mod file_set;
 pub mod habit;
 mod habit_plan;
-mod heat;
 pub mod joint;
 mod machine;
 pub mod random;

@@ -185,6 +185,14 @@ impl Recorder {
         let band = self.truth.bands.last().map_or(0, |truth| truth.band);
         self.each(band, Stage::WholeBand, |truth| truth.end_s = time_s);
     }
+    /// The last band of the joint is done: it cools.
+    pub fn joint_left(&mut self, time_s: f64) {
+        self.each(self.place.1, Stage::AfterJoint, |truth| (truth.start_s, truth.end_s) = (time_s, time_s));
+    }
+    /// It is taken out of the machine, or the trace ends.
+    pub fn joint_over(&mut self, time_s: f64) {
+        self.each(self.place.1, Stage::AfterJoint, |truth| truth.end_s = time_s);
+    }
     fn each(&mut self, band: u16, stage: Stage, mut change: impl FnMut(&mut FaultTruth)) {
         for (fault, truth) in self.faults.iter().zip(&mut self.truth.faults) {
             let here = fault.joint == self.place.0 && fault.band == band;

@@ -12,11 +12,14 @@ use super::habit_plan::Tack;
 use super::joint::Laying;
 use super::machine::{Machine, RAPID_MM_PER_S};
 use super::shift::Carriage;
+use crate::heat::surroundings::Surroundings;
 
 /// A weld is broken off when it takes this many times its usual time.
 const PATIENCE: f64 = 4.0;
-/// Nobody waits longer for the work to cool, s.
-const LONGEST_COOLING_S: f64 = 3600.0;
+/// Nobody waits longer for the work to cool or to warm, s.
+const LONGEST_WAIT_S: f64 = 3600.0;
+/// A burner is held over the strip for so long when it is as hot as it should be, s. Invented.
+const SOAK_S: f64 = 15.0;
 /// Gas before and after the arc of a tack, s. Invented.
 pub(super) const TACK_GAS_S: (f64, f64) = (0.5, 1.0);
 /// Of an idle time, what is left when the old pipe is out and when the new one is in.
@@ -63,8 +66,10 @@ impl Machine {
     /// Goes on to the next stage when this one is over.
     pub(super) fn pass_stage(&mut self, step_s: f64) {
         self.stage = match self.stage {
-            Stage::LeadIn(left_s) if left_s > 0.0 => Stage::LeadIn(left_s - step_s),
-            Stage::Between(left_s) if left_s > 0.0 || self.must_cool(-left_s) => {
+            Stage::LeadIn(left_s) if left_s > 0.0 || self.must_warm(-left_s) => {
+                Stage::LeadIn(left_s - step_s)
+            }
+            Stage::Between(left_s) if left_s > 0.0 || self.must_cool(-left_s) || self.must_warm(-left_s) => {
                 Stage::Between(left_s - step_s)
             }
             Stage::LeadIn(_) | Stage::Between(_) => self.prepare(),
@@ -82,7 +87,11 @@ impl Machine {
             }
             Stage::Idle { .. } => self.next_joint(),
             Stage::LeadOut(left_s) if left_s > 0.0 => Stage::LeadOut(left_s - step_s),
-            Stage::LeadOut(_) | Stage::Done => Stage::Done,
+            Stage::LeadOut(_) => {
+                self.recorder.joint_over(self.time_s);
+                Stage::Done
+            }
+            Stage::Done => Stage::Done,
         };
     }
 
@@ -92,9 +101,18 @@ impl Machine {
     }
 
     fn must_cool(&self, waited_s: f64) -> bool {
-        self.body.temperature_c(self.carriage_mm) > self.joint.start_below_c
-            && waited_s < LONGEST_COOLING_S
-            && !self.schedule.has(Kind::WorkHot, self.band)
+        let below_c = self.hot_start_c().unwrap_or(self.joint.start_below_c);
+        self.wall.seen_c(self.carriage_mm) > below_c && waited_s < LONGEST_WAIT_S
+    }
+
+    /// Where the work is started too hot: how hot, °C.
+    pub(super) fn hot_start_c(&self) -> Option<f64> {
+        self.schedule.size(Kind::WorkHot, self.band)
+    }
+
+    fn must_warm(&self, waited_s: f64) -> bool {
+        let is_cold = |hot_c| self.hot_for_s < SOAK_S || !self.wall.is_warm_through(self.carriage_mm, hot_c);
+        self.hot_start_c().is_some_and(is_cold) && waited_s < LONGEST_WAIT_S
     }
 
     /// A band is waited for, from now on for `wait_s` at least.
@@ -157,9 +175,10 @@ impl Machine {
     fn begin_weld(&mut self) {
         self.weld_since_s = self.time_s;
         self.weld = Weld::default();
+        self.hot_for_s = 0.0;
         self.schedule.restart();
         self.bead = Bead::new(self.joint.outside_diameter_mm, self.joint.band_width_mm);
-        self.recorder.arc_start(self.band, self.time_s, self.body.temperature_c(self.carriage_mm));
+        self.recorder.arc_start(self.band, self.time_s, self.wall.seen_c(self.carriage_mm));
         if self.schedule.has(Kind::StoppedEarly, self.band) {
             self.technician.break_off();
         }
@@ -270,14 +289,22 @@ impl Machine {
         let there_s = self.time_s + way_mm / RAPID_MM_PER_S;
         self.recorder.habit(HabitKind::CarriageAway, self.time_s, there_s, way_mm);
         self.carriage_goal_mm = goal_mm;
+        self.recorder.joint_left(self.time_s);
+        if let Some(surroundings) = self.surroundings(is_last) {
+            self.wall.put_into(&surroundings);
+        }
         if is_last {
-            if let Some(surroundings) = &self.joint.cools_in {
-                self.body.put_into(surroundings, self.joint.outside_diameter_mm);
-            }
             return Stage::LeadOut(self.timing.lead_out_s);
         }
         let whole_s = self.shift.idle_s * self.technician.idle_share(self.joint_number);
         Stage::Idle { left_s: whole_s, whole_s }
+    }
+
+    /// What the joint is put into to cool, where that is not the still air of the shop.
+    fn surroundings(&self, is_last: bool) -> Option<Surroundings> {
+        let windy = |wind_m_per_s| Surroundings { wind_m_per_s, ..Surroundings::still(self.joint.ambient_c) };
+        let wind = self.schedule.size(Kind::CooledUncovered, self.band).map(windy);
+        wind.or_else(|| self.joint.cools_in.filter(|_| is_last))
     }
 
     fn is_carriage_away(&self) -> bool {
@@ -288,9 +315,9 @@ impl Machine {
     fn idle(&mut self, left_s: f64, whole_s: f64) -> Stage {
         let left = left_s / whole_s;
         if left < PIPE_OUT.1 {
-            self.body.hold(self.schedule.start_c(self.joint_number + 1).unwrap_or(self.joint.preheat_c));
+            self.wall.hold(self.schedule.start_c(self.joint_number + 1).unwrap_or(self.joint.preheat_c));
         } else if left < PIPE_OUT.0 {
-            self.body.hold(self.joint.ambient_c);
+            self.wall.hold(self.joint.ambient_c);
         }
         if left < CARRIAGE_BACK && self.shift.carriage != Carriage::Stays {
             self.carriage_goal_mm = 0.0;
@@ -299,6 +326,8 @@ impl Machine {
     }
 
     fn next_joint(&mut self) -> Stage {
+        self.recorder.joint_over(self.time_s);
+        self.wall.put_into(&Surroundings::still(self.joint.ambient_c));
         self.joint_number += 1;
         self.schedule.begin_joint(self.joint_number);
         self.begin_band(1);

@@ -6,6 +6,7 @@
 
 use super::model::coverage::sample_rate_hz;
 use super::model::meaning;
+use super::{identity, inspection_json, repair};
 use crate::alarm::Alarm;
 use crate::findings::{Finding, evidence::Evidence};
 use crate::input::quantity::UnitSystem;
@@ -36,11 +37,15 @@ pub fn replay(replay: &Replay) -> Value {
         "outcome": replay.outcome().name(),
         "within_procedure": within(replay.outcome()),
         "tacks": replay.tacks.iter().map(tack).collect::<Vec<_>>(),
-        "joints": replay.joints.iter().map(joint).collect::<Vec<_>>(),
+        "joints": replay.joints.iter().map(|record| joint_of(replay, record)).collect::<Vec<_>>(),
         "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
         "bands": replay.bands.iter().map(band).collect::<Vec<_>>(),
         "alarms": replay.alarms.iter().map(alarm).collect::<Vec<_>>(),
         "findings": replay.findings.iter().map(finding).collect::<Vec<_>>(),
+        "context": replay.dossier.identity.context.json(),
+        "identity": identity::json(&replay.dossier.identity),
+        "inspection": replay.dossier.inspection.as_ref().map(inspection_json::json),
+        "repairs": replay.dossier.repairs.iter().map(repair::json).collect::<Vec<_>>(),
     })
 }
 
@@ -171,6 +176,13 @@ pub const fn within(outcome: Outcome) -> Option<bool> {
 /// An arc that became no band.
 fn tack(&(struck_us, arc_time_us): &(u64, u64)) -> Value {
     json!({ "time_s": seconds(struck_us), "arc_time_s": seconds(arc_time_us) })
+}
+
+/// One joint of a log, with its serial.
+fn joint_of(replay: &Replay, record: &JointRecord) -> Value {
+    let mut value = joint(record);
+    value["serial"] = replay.dossier.identity.serial_of(record.joint).into();
+    value
 }
 
 /// One joint.

@@ -12,8 +12,10 @@ use super::model::coverage::{reasons_not_judged, sample_rate_hz};
 use super::model::meaning;
 use super::model::verdict::{Verdict, of_band, words};
 use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
+use super::{identity, inspection, repair};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::laid;
 use crate::raw::seconds;
 use crate::replay::Replay;
 use bandward::rule::RuleSet;
@@ -25,7 +27,7 @@ const LISTED: usize = 30;
 /// The whole replay.
 pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem) -> String {
     let mut text = String::new();
-    head(&mut text, replay, procedure_name);
+    head(&mut text, replay, procedure_name, system);
     verdict(&mut text, replay);
     joints(&mut text, replay);
     if !replay.bands.is_empty() {
@@ -33,6 +35,11 @@ pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem)
     }
     alarms(&mut text, replay, system);
     likely_causes(&mut text, &replay.findings, system);
+    repair::text(&mut text, &replay.dossier.repairs, replay.joints.len() > 1, system);
+    if let Some(found) = &replay.dossier.inspection {
+        line!(&mut text, "");
+        text.push_str(&inspection::text(found, false, system));
+    }
     not_judged(&mut text, replay);
     fit(&text)
 }
@@ -40,13 +47,17 @@ pub fn replay(replay: &Replay, procedure_name: Option<&str>, system: UnitSystem)
 /// What is wrong with the procedure itself: it stands above every verdict by it.
 pub fn warnings(procedure: &ProcedureFile) -> String {
     let mut text = String::new();
-    for warning in procedure.warnings() {
+    for warning in laid::warnings(procedure) {
         line!(&mut text, "{BAD}{warning}{BAD:#}\n");
     }
     fit(&text)
 }
 
-fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
+fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>, system: UnitSystem) {
+    let who = &replay.dossier.identity;
+    if let Some(title) = who.context.title() {
+        line!(text, "{BOLD}{title}{BOLD:#}");
+    }
     let trace = &replay.trace;
     let rate_hz = sample_rate_hz(replay);
     let duration_s = seconds(trace.duration_us);
@@ -60,6 +71,12 @@ fn head(text: &mut String, replay: &Replay, procedure_name: Option<&str>) {
             format!("procedure: {name}")
         });
     line!(text, "{judged_by}");
+    if let Some(words) = identity::line(&who.context, system) {
+        line!(text, "{words}");
+    }
+    for remark in who.remarks(system) {
+        line!(text, "note: {remark}");
+    }
     if trace.gaps > 0 || trace.out_of_order > 0 {
         line!(text, "gaps in time: {}; samples out of order: {}", trace.gaps, trace.out_of_order);
     }
@@ -180,9 +197,11 @@ fn joints(text: &mut String, replay: &Replay) {
         let broken = joint.broken.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
         let broken = if broken.is_empty() { broken } else { format!(": {broken}") };
         let (from_s, bands) = (seconds(joint.start_us), joint.bands);
+        let serial = replay.dossier.identity.serial_of(joint.joint);
+        let serial = serial.map(|serial| format!("  {serial}")).unwrap_or_default();
         line!(
             text,
-            "joint {:>3}  from {from_s:>9.1} s  {bands} bands  {style}{words}{style:#}{broken}",
+            "joint {:>3}{serial}  from {from_s:>9.1} s  {bands} bands  {style}{words}{style:#}{broken}",
             joint.joint
         );
     }

@@ -8,7 +8,7 @@ use super::caution::caution;
 use super::check::Judged;
 use super::consistency::Belonging;
 use super::item::{Item, Measured};
-use super::melting::{Melting, is_negative};
+use super::melting::{Melting, has_law};
 use super::sheet::SetupSheet;
 use super::steps::{Step, Walk, is_bad, put, reach};
 use crate::input::bounds::Bounds;
@@ -54,7 +54,7 @@ impl Walk<'_> {
             return self.measure_again();
         }
         match (self.sheet.size(Item::WIRE_FEED), self.sheet.size(Item::CURRENT)) {
-            (Some(_), Some(_)) if is_negative(&self.sheet, self.procedure) => {
+            (Some(_), Some(_)) if !has_law(&self.sheet, self.procedure) => {
                 if is_off(Item::WIRE_FEED) {
                     self.set(Item::WIRE_FEED);
                 } else {

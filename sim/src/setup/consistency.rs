@@ -36,6 +36,8 @@ pub enum Found {
         feed: f64,
         /// Melted, mm/min.
         melted: f64,
+        /// Is the wire taken to be on the positive pole because the procedure asks for it, and nobody looked?
+        is_pole_assumed: bool,
     },
     /// What the step leaves of the band's width to lie on the band before.
     Overlap {
@@ -167,12 +169,14 @@ impl Fit {
         let is_good = self.is_good == Some(true);
         match self.found {
             Found::NotCompared(missing) => format!("not compared: {missing}"),
-            Found::Feed { feed, melted } => {
+            Found::Feed { feed, melted, is_pole_assumed } => {
                 let [feed_text, melted_text] = [feed, melted].map(|speed| show(speed, Dimension::WireSpeed));
                 let doubt = if is_good { "" } else { ": one of them is wrong" };
                 let off = 100.0 * (feed / melted - 1.0);
+                let pole = if is_pole_assumed { ", polarity taken as DCEP and not checked" } else { "" };
                 format!(
-                    "{feed_text} fed, {melted_text} melted by this current at this stick-out ({off:+.0} %){doubt}"
+                    "{feed_text} fed, {melted_text} melted by this current at this stick-out ({off:+.0} \
+                     %{pole}){doubt}"
                 )
             }
             Found::Overlap { overlap, wanted } if overlap <= 0.0 => {
@@ -249,7 +253,8 @@ fn feed(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool), 
     if melted <= 0.0 {
         return Err("no current was measured");
     }
-    Ok((Found::Feed { feed, melted }, (feed / melted - 1.0).abs() <= play))
+    let is_pole_assumed = sheet.word(Item::Polarity).is_none();
+    Ok((Found::Feed { feed, melted, is_pole_assumed }, (feed / melted - 1.0).abs() <= play))
 }
 
 /// The width laid (the weave, and what the pool runs out to) less the step, against what the procedure's

@@ -2,7 +2,7 @@
 //!
 //! Decides: by whose measure the melting law is scaled: the procedure's own figures, or the machine's.
 //! Assumes: the law holds for one wire up to a factor, since a cored wire melts faster than a solid one.
-//! Never: gives a figure for a wire on the negative pole that was not scaled to one.
+//! Never: gives a figure for a wire on the negative pole, or for one whose pole nobody told.
 
 use super::item::Item;
 use super::sheet::SetupSheet;
@@ -40,6 +40,9 @@ impl Melting {
         if is_negative(sheet, procedure) {
             return Err("a wire on the negative pole melts much faster; no law for it is known here");
         }
+        if !has_law(sheet, procedure) {
+            return Err("the polarity is not known: on the negative pole a wire melts much faster");
+        }
         let wire_mm = sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm);
         let wire_mm = wire_mm.ok_or("wire diameter not known")?;
         let aim = |subject| procedure.setting(subject).and_then(Setting::aim);
@@ -55,14 +58,14 @@ impl Melting {
             (None, _) => Err("the procedure gives no wire feed, current and stick-out for this cored wire"),
         }
     }
-    /// As this machine shows it, whatever is between the dial and the wire; nothing on the negative pole.
+    /// As this machine shows it, whatever is between the dial and the wire; nothing where no law is known.
     pub(super) fn of_machine(
         sheet: &SetupSheet,
         procedure: &ProcedureFile,
         feed: f64,
         current: f64,
     ) -> Option<Self> {
-        if is_negative(sheet, procedure) {
+        if !has_law(sheet, procedure) {
             return None;
         }
         let wire_mm = sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm);
@@ -87,8 +90,15 @@ impl Melting {
     }
 }
 
+/// Is a law known for this wire: is it on the positive pole, as it was found or else as the procedure asks, with figures
+/// for that pole?
+pub(super) fn has_law(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
+    let is_told = sheet.word(Item::Polarity).is_some() || procedure.wire.polarity.is_some();
+    is_told && !is_negative(sheet, procedure)
+}
+
 /// Is the wire on the negative pole, or are the procedure's own figures for that pole? Those say nothing of the other.
-pub(super) fn is_negative(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
+fn is_negative(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
     let is_meant = procedure.wire.polarity == Some(Polarity::ElectrodeNegative);
     is_meant || sheet.word(Item::Polarity) == Some("DCEN")
 }

@@ -9,7 +9,7 @@ use super::caution::caution;
 use super::check::{Judged, Wanted, evaluate, rotation_of_joint, with_directions};
 use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
-use super::melting::is_negative;
+use super::melting::has_law;
 use super::moves::{Moved, moved, moves_also};
 use super::sheet::{Entry, SetupSheet};
 use crate::formulas::{benchmark_gas_flow, benchmark_turn_time};
@@ -165,7 +165,7 @@ impl Walk<'_> {
             // Another wire, another pole: other amps, which nobody has measured yet.
             Item::WireDiameter | Item::Polarity => after.entries.retain(|entry| entry.item != Item::CURRENT),
             // No law is known that tells the amps of another feed there.
-            Item::WIRE_FEED if is_negative(&self.sheet, self.procedure) => {
+            Item::WIRE_FEED if !has_law(&self.sheet, self.procedure) => {
                 after.entries.retain(|entry| entry.item != Item::CURRENT);
             }
             Item::OldBand => after.entries.retain(|entry| entry.item != Item::OldBandHeight),

@@ -5,6 +5,7 @@
 //! Never: guesses; a column that nobody named is ignored.
 
 use super::fault::{Faults, shown};
+use crate::input::joint_field::JointField;
 use crate::input::layout::{ChannelColumn, Layout};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
@@ -68,6 +69,8 @@ pub struct Columns {
     pub time: Vec<usize>,
     /// The columns with readings.
     pub readings: Vec<ReadingColumn>,
+    /// The columns with words about the joint.
+    pub joint: Vec<(JointField, usize)>,
     /// Names of those ignored, each once.
     pub unknown: Vec<String>,
 }
@@ -78,7 +81,8 @@ impl Columns {
     /// # Errors
     /// A column that is needed is not there or there twice, or there is none with a reading.
     pub fn find(names: Vec<String>, layout: Option<&Layout>, faults: &mut Faults) -> Self {
-        let mut columns = Self { names, time: Vec::new(), readings: Vec::new(), unknown: Vec::new() };
+        let mut columns =
+            Self { names, time: Vec::new(), readings: Vec::new(), joint: Vec::new(), unknown: Vec::new() };
         let time_names = layout.map_or(vec![TIME_COLUMN], |layout| layout.time.columns());
         for name in &time_names {
             columns.time.extend(columns.needed(name, layout.is_some(), faults));
@@ -101,6 +105,10 @@ impl Columns {
                 conversion,
                 unwrapped: Cell::new(None),
             }));
+        }
+        for (field, name) in layout.map_or(&[][..], |layout| &layout.joint) {
+            let index = columns.needed(name, true, faults);
+            columns.joint.extend(index.map(|index| (*field, index)));
         }
         if columns.readings.is_empty() && faults.is_empty() {
             let names: Vec<_> = Channel::ALL.iter().map(|&channel| column_name(channel)).collect();
@@ -142,8 +150,9 @@ impl Columns {
     }
     fn set_aside(&mut self) {
         for (index, name) in self.names.iter().enumerate() {
-            let is_used =
-                self.time.contains(&index) || self.readings.iter().any(|column| column.index == index);
+            let is_used = self.time.contains(&index)
+                || self.readings.iter().any(|column| column.index == index)
+                || self.joint.iter().any(|(_, column)| *column == index);
             if !is_used && !name.is_empty() && !self.unknown.contains(name) {
                 self.unknown.push(name.clone());
             }

@@ -8,6 +8,7 @@
 pub mod columns;
 mod digits;
 pub mod fault;
+pub mod marks;
 mod number;
 mod parquet_reader;
 mod parquet_writer;
@@ -32,6 +33,7 @@ use crate::output::named;
 use bandward::Acquisition;
 use columns::Columns;
 use fault::Faults;
+use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
 use provenance::{Standing, Witness};
 use source::Source;
@@ -99,6 +101,13 @@ impl Rows {
         match self {
             Self::Text(rows) => rows.start(),
             Self::Parquet(rows) => rows.start(),
+        }
+    }
+    /// What columns of words say; none of a Parquet file.
+    fn marks(&self) -> Option<&Marks> {
+        match self {
+            Self::Text(rows) => Some(rows.marks()),
+            Self::Parquet(_) => None,
         }
     }
     /// Number of rows with fewer cells than the header, and the line of the first.
@@ -264,6 +273,15 @@ impl TraceReader {
         let is_in_order = matches!(self.rows, Rows::Text(_));
         self.witness.as_mut().map(|witness| witness.provenance(is_in_order)).transpose()
     }
+    /// What the log itself says about its joints, in the columns that the layout names for it; complete once every
+    /// row has been read.
+    pub fn marks(&self) -> &[Mark] {
+        self.rows.marks().map_or(&[], Marks::changes)
+    }
+    /// What has happened to the file since it was opened, in words.
+    pub fn change(&self) -> Option<String> {
+        self.standing.as_ref().and_then(Standing::change)
+    }
     /// What a person should know about the trace that is no fault: columns ignored, rows that
     /// were short. Complete once every row has been read.
     pub fn warnings(&self) -> Vec<String> {
@@ -284,6 +302,8 @@ impl TraceReader {
                 stamps.rows_a_second()
             ));
         }
+        let of_joint = self.rows.marks().map(Marks::warnings).unwrap_or_default();
+        warnings.extend(of_joint.into_iter().map(|warning| format!("{path}: {warning}")));
         let (short, first) = self.rows.short_rows();
         if short > 0 {
             let rows = if short == 1 { "row has" } else { "rows have" };

@@ -56,6 +56,12 @@ impl ParquetRows {
             faults.add_in_file("the layout asks for date and time as text", allowed);
             return None;
         }
+        if layout.is_some_and(|layout| !layout.joint.is_empty()) {
+            let allowed = "no table [joint]; a joint file beside the trace says the same";
+            faults
+                .add_in_file("the layout names columns with words, which are not read from Parquet", allowed);
+            return None;
+        }
         let file = match guarded(|| SerializedFileReader::new(file)) {
             Ok(file) => file,
             Err(error) => {

@@ -2,10 +2,11 @@
 //!
 //! Decides: what becomes of a record: a row, nothing (a blank one), or a fault.
 //! Assumes: the header row says what the columns are.
-//! Never: allocates for a record without fault.
+//! Never: allocates for a record without fault in which the joint's own columns do not change.
 
 use super::columns::Columns;
 use super::fault::{Faults, shown};
+use super::marks::Marks;
 use super::number;
 use super::records::{LONGEST, MOST_BLANK, RecordError, Records};
 use super::source;
@@ -19,6 +20,7 @@ use std::io::Read;
 pub struct TextRows {
     records: Records<Box<dyn Read + Send>>,
     columns: Columns,
+    marks: Marks,
     time: RowTime,
     dialect: CsvDialect,
     decimal: u8,
@@ -59,11 +61,18 @@ impl TextRows {
         }
         let time = RowTime::new(layout.map(|layout| &layout.time));
         let decimal = if dialect.decimal_comma { b',' } else { b'.' };
-        Some(Self { records, columns, time, dialect, decimal, short_rows: 0, first_short_line: 0 })
+        let of_joint =
+            columns.joint.iter().map(|&(field, index)| (field, index, columns.names[index].clone()));
+        let marks = Marks::new(of_joint);
+        Some(Self { records, columns, marks, time, dialect, decimal, short_rows: 0, first_short_line: 0 })
     }
     /// What the columns are.
     pub fn columns(&self) -> &Columns {
         &self.columns
+    }
+    /// What the columns of words say so far.
+    pub fn marks(&self) -> &Marks {
+        &self.marks
     }
     /// The absolute time of the first row, once that is read.
     pub fn start(&self) -> Option<&str> {
@@ -115,6 +124,7 @@ impl TextRows {
                 faults.add(|file| self.reading_fault(file, column.index));
             }
         }
+        self.marks.take(row.time_us, self.records.line(), |index| self.records.cell(index));
         is_sound
     }
     /// A spreadsheet may leave rows of nothing but separators at the end.

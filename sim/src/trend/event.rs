@@ -4,7 +4,7 @@
 //! Assumes: records in order of time.
 //! Never: hides a drift: one that stood at the event stays told until the level is back.
 
-use super::context::Group;
+use super::group::Group;
 use super::measure::Measure::{self, self as M};
 use super::record::{Moment, Record};
 

@@ -4,7 +4,7 @@
 //! Assumes: joints in order of time.
 //! Never: changes a chart: what is expected of such an operator is small until more is known.
 
-use super::context::Group;
+use super::group::Group;
 use super::record::Record;
 use super::{Options, Series};
 

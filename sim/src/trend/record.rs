@@ -6,8 +6,8 @@
 
 mod text;
 
-use super::context::Context;
 use super::measure::Measure;
+use crate::identity::Context;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::printable;
 use crate::trace::fault::Faults;
@@ -99,13 +99,23 @@ impl fmt::Display for Moment {
     }
 }
 
-/// Reads the text of a file: one record, or an array of them; `file` is its name in messages.
+/// What a file of records holds.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Read {
+    /// The records.
+    pub records: Vec<Record>,
+    /// Logs that could not be replayed, of which there is no record.
+    pub failed: usize,
+}
+
+/// Reads the text of a file: one record, one after another, or arrays of them; `file` is its name in messages.
+/// The summary of many logs is passed over.
 ///
 /// # Errors
 /// All faults in the text.
-pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
+pub fn read(file: &str, text: &str) -> Result<Read, InputErrors> {
     let mut reader = Reader::new(file);
-    let records = reader.records(text).map_err(|error| {
+    let read = reader.all(text).map_err(|error| {
         let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or("");
         let at = error.column().saturating_sub(1).min(line.len());
         let words = error.to_string();
@@ -114,7 +124,15 @@ pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
             .problem(format!("this is no JSON: {problem}"))
             .allowed("what `bandward replay --json` prints")
     })?;
-    if reader.faults.is_empty() { Ok(records) } else { Err(reader.faults.take()) }
+    if reader.faults.is_empty() { Ok(read) } else { Err(reader.faults.take()) }
+}
+
+/// As [`read`], the records alone.
+///
+/// # Errors
+/// As [`read`].
+pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
+    Ok(read(file, text)?.records)
 }
 
 /// Takes a record that this program has just made.
@@ -226,6 +244,7 @@ impl<'f> Reader<'f> {
             revision,
             outside_diameter_mm,
             ambient_c,
+            ..Context::default()
         };
         (self.count == faults).then_some(context)
     }

@@ -4,14 +4,16 @@
 //! Assumes: everything but the logs themselves is small enough to be read at once.
 //! Never: reads a log.
 
-use super::ReplayArguments;
+use super::found::Found;
+use super::{Log, ReplayArguments};
+use crate::commands::context::ContextArguments;
 use crate::demo;
+use crate::input::joint_file::Claim;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::preferences;
 use crate::setup::JudgedSetup;
-use crate::trend::context::Context;
 use anyhow::bail;
 use bandward::Procedure;
 
@@ -25,10 +27,14 @@ pub struct Case {
     pub layout: Option<Layout>,
     /// The setup of the joint.
     pub setup: Option<JudgedSetup>,
-    /// What is known of every joint besides its log.
-    pub context: Context,
+    /// What was said of every joint on the command line.
+    pub claims: Vec<Claim>,
+    /// Which files are read beside each log.
+    pub context: ContextArguments,
     /// The units that people are shown.
     pub system: UnitSystem,
+    /// Is it one of many, so that there is no sign of life for each?
+    pub is_many: bool,
     /// Is the course of every value kept, for a page or a picture?
     pub is_drawn: bool,
     /// Is the log hashed as it is read, so that what was made of it can be traced to it?
@@ -40,27 +46,32 @@ impl Case {
     ///
     /// # Errors
     /// A file cannot be read or has faults; or a setup stands beside several logs, or without a procedure.
-    pub fn read(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Self> {
+    pub fn read(
+        arguments: &ReplayArguments,
+        found: &Found,
+        units: Option<UnitSystem>,
+    ) -> anyhow::Result<Self> {
         let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
-        arguments.fleet.check(&arguments.traces, layout.as_ref())?;
+        arguments.fleet.check(found.files(), layout.as_ref())?;
         let procedure = match &arguments.procedure {
             Some(path) => Some(ProcedureFile::read(path)?),
-            None if arguments.traces.is_empty() => Some(demo::procedure()?),
+            None if found.logs == [Log::Demo] => Some(demo::procedure()?),
             None => None,
         };
-        let setup = setup(arguments, procedure.as_ref())?;
+        let setup = setup(arguments, found, procedure.as_ref())?;
         Ok(Self {
             judge_by: procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone()),
-            context: arguments.context.context(arguments.fleet.machine(), procedure.as_ref()),
+            claims: arguments.context.claims(arguments.fleet.machine()),
+            context: arguments.context.clone(),
             // Machines are given metric, whatever people prefer.
             system: if arguments.json && !arguments.pictures.is_any() {
                 UnitSystem::Metric
             } else {
                 preferences::units(units, procedure.as_ref())?
             },
-            // Only a page tells what it was made from.
-            is_witnessed: arguments.pictures.is_any(),
+            is_witnessed: arguments.is_witnessed(),
             is_drawn: arguments.pictures.is_any(),
+            is_many: found.is_many,
             procedure,
             layout,
             setup,
@@ -71,11 +82,12 @@ impl Case {
 /// The setup asked for; one setup is of one joint.
 fn setup(
     arguments: &ReplayArguments,
+    found: &Found,
     procedure: Option<&ProcedureFile>,
 ) -> anyhow::Result<Option<JudgedSetup>> {
     let Some(path) = &arguments.setup else { return Ok(None) };
-    if arguments.traces.len() > 1 {
-        bail!("--setup is of one joint, and there are {} traces; replay one", arguments.traces.len());
+    if found.is_many {
+        bail!("--setup is of one joint, and there may be several traces; replay one");
     }
     let Some(procedure) = procedure else {
         bail!("--setup has nothing to be compared with; add --procedure FILE");

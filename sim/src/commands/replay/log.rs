@@ -6,19 +6,22 @@
 
 use super::{Case, Outcome};
 use crate::demo;
+use crate::dossier::Sources;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::laid;
+use crate::output::named;
 use crate::output::terminal::remark;
 use crate::recording::{Recorder, Recording};
 use crate::replay::{Replay, Replayer};
 use crate::report;
-use crate::trace::{self, Provenance, TraceReader};
-use crate::trend::context::Context;
-use anyhow::Context as _;
+use crate::trace::{self, Provenance, STANDARD_STREAM, TraceReader};
+use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Where a log is.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,18 +30,29 @@ pub enum Log {
     Demo,
     /// A file; `-` is standard input.
     File(PathBuf),
+    /// A name that leads to no log.
+    None {
+        /// The name, as it is shown.
+        name: String,
+        /// Why it leads to none.
+        why: String,
+    },
 }
 
 /// All that came out of one log.
 pub struct Replayed {
+    /// Where the log lies; none of the demo's, and of standard input.
+    pub path: Option<PathBuf>,
     /// What was found.
     pub replay: Replay,
     /// What is drawn, where it was asked for; none of a log without rows.
     pub recording: Option<Recording>,
     /// What the log was read from, where it was asked for.
     pub provenance: Option<Provenance>,
-    /// What is known about the joint besides its log.
-    pub context: Context,
+    /// What a person should know about the log that is no fault.
+    pub notes: Vec<String>,
+    /// What happened to its file while it was read.
+    pub changed: Option<String>,
 }
 
 impl Log {
@@ -51,35 +65,66 @@ impl Log {
             Self::Demo => demo::trace()?,
             Self::File(path) if case.is_witnessed => trace::open_witnessed(path, case.layout.as_ref())?,
             Self::File(path) => trace::open(path, case.layout.as_ref())?,
+            Self::None { why, .. } => bail!("{why}"),
         };
         let mut recorder = case.is_drawn.then(|| Recorder::new(reader.header()));
-        let replay = replay(&mut reader, &case.judge_by, recorder.as_mut())?;
+        // Read first: a fault in them is told before the log is gone through.
+        let beside = case.context.beside(self.path())?;
+        let progress = if case.is_many { ProgressBar::hidden() } else { sign_of_life(&reader)? };
+        let mut replay = run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress)?;
+        replay.attach(&Sources {
+            options: &case.claims,
+            beside: Some(&beside),
+            marks: reader.marks(),
+            setup: case.setup.as_ref(),
+            procedure: case.procedure.as_ref(),
+        });
+        let mut notes = reader.warnings();
+        let provenance = self.provenance(&mut reader)?;
+        let changed = provenance.as_ref().and_then(|provenance| provenance.changed.clone());
+        let changed = changed.or_else(|| reader.change());
+        notes.extend(changed.iter().map(|changed| format!("{}: {changed}", replay.trace.path)));
         Ok(Replayed {
+            path: self.path().map(Path::to_owned),
             replay,
             recording: recorder.and_then(Recorder::finish),
-            provenance: self.provenance(&mut reader)?,
-            context: case.context.clone(),
+            provenance,
+            notes,
+            changed,
         })
     }
-    /// What it was read from, and a word on it where the file did not stand still.
+    /// How it is shown.
+    pub fn shown(&self) -> String {
+        match self {
+            Self::Demo => "demo joint (invented)".to_owned(),
+            Self::File(path) if path.as_os_str() == STANDARD_STREAM => "standard input".to_owned(),
+            Self::File(path) => named(path),
+            Self::None { name, .. } => name.clone(),
+        }
+    }
+    /// The file, beside which others may lie, and which can be read again.
+    fn path(&self) -> Option<&Path> {
+        match self {
+            Self::File(path) if path.as_os_str() != STANDARD_STREAM => Some(path),
+            _ => None,
+        }
+    }
+    /// What it was read from.
     fn provenance(&self, reader: &mut TraceReader) -> anyhow::Result<Option<Provenance>> {
         if *self == Self::Demo {
             let (sha256, bytes) = (sha256_hex(demo::TRACE), demo::TRACE.len() as u64);
             return Ok(Some(Provenance { sha256, bytes, changed: None }));
         }
         let path = reader.header().path.clone();
-        let provenance = reader.provenance().with_context(|| format!("cannot read {path} to its end"))?;
-        if let Some(changed) = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref()) {
-            remark(&format!("note: {path}: {changed}"));
-        }
-        Ok(provenance)
+        reader.provenance().with_context(|| format!("cannot read {path} to its end"))
     }
 }
 
 impl Replayed {
     /// How the command ends for it alone.
     pub fn outcome(&self) -> Outcome {
-        Outcome::of(self.replay.outcome(), self.replay.has_faults())
+        let of_trace = Outcome::of(self.replay.outcome_of_trace(), self.replay.has_faults());
+        of_trace.worse(Outcome::of(self.replay.dossier.outcome(), false))
     }
     /// All of it as one object, for machines.
     pub fn json(&self, case: &Case) -> Value {
@@ -87,28 +132,52 @@ impl Replayed {
         if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
-        object["context"] = self.context.json().into();
-        object["warnings"] = case.procedure.as_ref().map(ProcedureFile::warnings).unwrap_or_default().into();
+        let mut warnings = case.procedure.as_ref().map(laid::warnings).unwrap_or_default();
+        warnings.extend(self.changed.clone());
+        object["warnings"] = warnings.into();
         object
     }
     /// What people read of it, without what concerns the procedure as a whole.
     pub fn text(&self, case: &Case) -> String {
-        let name = case.procedure.as_ref().map(ProcedureFile::title);
-        report::text::replay(&self.replay, name.as_deref(), case.system)
+        text_of(&self.replay, case, case.system)
     }
 }
 
-/// Replays one trace to its end, with a sign of life at a terminal.
+/// A replay as people read it, in these units.
+pub fn text_of(replay: &Replay, case: &Case, system: UnitSystem) -> String {
+    let name = case.procedure.as_ref().map(ProcedureFile::title);
+    report::text::replay(replay, name.as_deref(), system)
+}
+
+/// Replays one trace to its end, with a sign of life at a terminal, and tells what should be known about it.
 pub(in crate::commands) fn replay(
     reader: &mut TraceReader,
     procedure: &Procedure,
-    mut recorder: Option<&mut Recorder>,
+    recorder: Option<&mut Recorder>,
 ) -> anyhow::Result<Replay> {
+    let progress = sign_of_life(reader)?;
+    let replay = run_through(reader, procedure, recorder, &progress)?;
+    for warning in reader.warnings() {
+        remark(&format!("note: {warning}"));
+    }
+    Ok(replay)
+}
+
+fn sign_of_life(reader: &TraceReader) -> anyhow::Result<ProgressBar> {
     let progress = ProgressBar::new_spinner();
     progress.set_style(ProgressStyle::with_template("{spinner} {msg} {human_pos} samples")?);
     progress.set_message(reader.header().path.clone());
+    Ok(progress)
+}
+
+fn run_through(
+    reader: &mut TraceReader,
+    procedure: &Procedure,
+    mut recorder: Option<&mut Recorder>,
+    progress: &ProgressBar,
+) -> anyhow::Result<Replay> {
     let mut replayer = Replayer::new(procedure, reader.header());
-    for (count, row) in reader.by_ref().enumerate() {
+    for (count, row) in reader.enumerate() {
         let row = row?;
         replayer.step(&row);
         if let Some(recorder) = &mut recorder {
@@ -119,8 +188,5 @@ pub(in crate::commands) fn replay(
         }
     }
     progress.finish_and_clear();
-    for warning in reader.warnings() {
-        remark(&format!("note: {warning}"));
-    }
     Ok(replayer.finish())
 }

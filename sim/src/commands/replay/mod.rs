@@ -2,11 +2,18 @@
 //!
 //! Decides: the options, and that everything wrong with them is told before any log is read.
 //! Assumes: all logs of one call are read and judged in the same way.
-//! Never: replays or shows anything itself; [`log`] does the one, [`outputs`] the other.
+//! Never: replays or shows anything itself; [`log`] does the one, [`one`] and [`many`] the other.
 
 mod case;
+mod files;
+mod found;
 mod log;
-mod outputs;
+mod many;
+mod notes;
+mod one;
+mod pages;
+#[cfg(feature = "register")]
+mod register;
 
 pub use case::Case;
 pub(super) use log::replay;
@@ -19,18 +26,23 @@ use crate::fleet::FleetArguments;
 use crate::input::quantity::UnitSystem;
 use crate::output::refuse_overlap;
 use clap::Args;
-use outputs::Outputs;
+use found::Found;
 use std::path::{Path, PathBuf};
 
 /// Replays logged joints through the code that runs on the board.
 ///
 /// Without a trace it replays the demo joint that comes with the program.
 #[derive(Args)]
-#[command(after_help = "Example:\n  bandward replay --procedure joint.procedure.toml joint.csv\n\n\
+#[command(after_help = "Examples:\n  bandward replay --procedure joint.procedure.toml joint.csv\n  \
+bandward replay --procedure joint.procedure.toml --report pages shift-1/ 'shift-2/*.csv.gz'\n\n\
+Folders are searched, with the folders in them, for names that end in .csv, .csv.gz, .csv.zst or .parquet. Of \
+several traces a summary comes first; one that cannot be read is told, and the others go on.\n\n\
 Exit code 0: every limit of the procedure was judged and held (or no procedure was given); 1: something is \
-broken; 2: could not do it; 3: nothing is broken, but not everything is proven.")]
+broken; 2: could not do it, or no trace could be read; 3: nothing is broken, but not everything is proven, or \
+a trace could not be read.")]
 pub struct ReplayArguments {
-    /// Traces: CSV (also .gz, .zst) or Parquet; `-` is standard input
+    /// Traces: CSV (also .gz, .zst) or Parquet; folders of them; patterns such as 'shift/*.csv'; `-` is
+    /// standard input
     traces: Vec<PathBuf>,
     /// The procedure to judge by
     #[arg(long, short, value_name = "FILE")]
@@ -38,7 +50,7 @@ pub struct ReplayArguments {
     /// How the columns of another logger are to be read
     #[arg(long, short, value_name = "FILE")]
     layout: Option<PathBuf>,
-    /// One JSON object instead of text; an array of them for several traces
+    /// One JSON object instead of text; of several traces one a line, and a summary in the last line
     #[arg(long)]
     json: bool,
     /// The setup of the joint, saved by `bandward setup`: judged by the same procedure, shown below
@@ -50,35 +62,54 @@ pub struct ReplayArguments {
     fleet: FleetArguments,
     #[command(flatten)]
     context: ContextArguments,
+    /// Adds the joints to this register, made where there is none; the same log judged the same way is added once
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE")]
+    register: Option<PathBuf>,
 }
 
 impl ReplayArguments {
     /// What is read, each with what it is.
-    fn inputs(&self) -> Vec<(&str, &Path)> {
+    fn inputs<'a>(&'a self, found: &'a Found) -> Vec<(&'a str, &'a Path)> {
         let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
-        named.chain(self.traces.iter().map(|path| ("the trace", path.as_path()))).collect()
+        let traces = found.files().map(|path| ("the trace", path));
+        named.chain(self.context.files()).chain(traces).collect()
     }
-    /// The logs, in the order in which they were named.
-    fn logs(&self) -> Vec<Log> {
-        if self.traces.is_empty() {
-            return vec![Log::Demo];
+    /// The folders that are written to, which hold no logs.
+    fn written(&self) -> Vec<&Path> {
+        self.fleet.folder().into_iter().chain(self.pictures.report()).collect()
+    }
+    /// What is written, each with its option.
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        #[cfg_attr(not(feature = "register"), expect(unused_mut))]
+        let mut outputs = self.pictures.outputs();
+        #[cfg(feature = "register")]
+        outputs.extend(self.register.iter().map(|path| ("--register", path.as_path())));
+        outputs
+    }
+    /// Does it matter which bytes a log has?
+    const fn is_witnessed(&self) -> bool {
+        #[cfg(feature = "register")]
+        if self.register.is_some() {
+            return true;
         }
-        self.traces.iter().cloned().map(Log::File).collect()
+        self.pictures.is_any()
     }
 }
 
 /// Runs the command.
 ///
 /// # Errors
-/// A file cannot be read or has faults; each is told with its place.
+/// A file cannot be read or has faults; each is told with its place. Of several logs: none can be read.
 pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
-    arguments.pictures.check(arguments.traces.len())?;
-    refuse_overlap(&arguments.inputs(), &arguments.pictures.outputs())?;
-    let case = Case::read(arguments, units)?;
-    let mut outputs = Outputs::new(arguments, &case);
-    for log in arguments.logs() {
-        outputs.take(log.replayed(&case)?)?;
+    let found = Found::of(&arguments.traces, &arguments.written());
+    arguments.pictures.check(found.is_many)?;
+    arguments.context.check(found.is_many)?;
+    refuse_overlap(&arguments.inputs(&found), &arguments.outputs())?;
+    let case = Case::read(arguments, &found, units)?;
+    match &found.logs[..] {
+        [log] if !found.is_many => one::run(arguments, &case, log),
+        _ => many::run(arguments, &case, found),
     }
-    outputs.finish()
 }

@@ -4,6 +4,7 @@
 //! Never: judges; it sums up what the core found. Green is a proof, never the absence of an alarm.
 
 use super::meaning;
+use crate::input::quantity::UnitSystem;
 use crate::replay::Replay;
 use bandward::record::joint::Shortfall;
 use bandward::rule::RuleSet;
@@ -41,7 +42,12 @@ impl Verdict {
     /// Of a replay.
     pub fn of(replay: &Replay) -> Self {
         let outcome = replay.outcome();
+        let of_trace = replay.outcome_of_trace();
         let rest = match outcome {
+            Outcome::NotProven if of_trace < outcome => {
+                format!(": {}; what came with the trace does not agree", laid(replay))
+            }
+            Outcome::Broken if of_trace < outcome => format!(": {}", inspected(replay)),
             Outcome::NotAsked if replay.bands.is_empty() => ": no band found, no procedure".to_owned(),
             Outcome::NotAsked => format!(": {} found, no procedure", count(replay.bands.len(), "band")),
             Outcome::Proven => format!(": {}, every limit judged and held", laid(replay)),
@@ -56,6 +62,17 @@ impl Verdict {
             reasons: reasons(replay),
         }
     }
+}
+
+/// What an inspection found outside.
+fn inspected(replay: &Replay) -> String {
+    let Some(found) = &replay.dossier.inspection else { return "by inspection".to_owned() };
+    let bad = found.checks.iter().filter(|check| check.verdict.outcome() == Outcome::Broken);
+    let mut bad = super::inspection::together(bad);
+    let more = bad.len().saturating_sub(LISTED);
+    bad.truncate(LISTED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("by inspection: {}{more}", bad.join(", "))
 }
 
 fn count(number: usize, noun: &str) -> String {
@@ -106,7 +123,7 @@ fn broken(replay: &Replay) -> String {
 /// Why it is not all proven: of each joint what is missing, of each band the limits, told by their reason.
 fn reasons(replay: &Replay) -> Vec<String> {
     let several = replay.joints.len() > 1;
-    let mut reasons: Vec<String> = Vec::new();
+    let mut reasons: Vec<String> = replay.dossier.identity.costs(UnitSystem::Metric);
     for joint in &replay.joints {
         let name = if several { format!("joint {}: ", joint.joint) } else { String::new() };
         reasons.extend(joint.shortfalls.iter().map(|one| format!("{name}{}", shortfall(one, joint))));

@@ -78,6 +78,10 @@ fn rows(report: &Report<'_>) -> Vec<(&'static str, String)> {
         rows.push(("SHA-256 of the setup", setup.sheet.sha256.clone()));
         rows.push(("Setup", signed(&setup.sheet, procedure)));
     }
+    if let Some(inspection) = &report.replay.dossier.inspection {
+        rows.push(("Inspection file", inspection.inspection.file.clone()));
+        rows.push(("SHA-256 of the inspection", inspection.inspection.sha256.clone()));
+    }
     rows.push(("Made with", format!("bandward {}", env!("CARGO_PKG_VERSION"))));
     rows
 }

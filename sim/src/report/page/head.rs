@@ -5,20 +5,35 @@
 //! Never: promises more than was judged.
 
 use super::html::{escape, put};
-use crate::input::procedure_file::ProcedureFile;
+use crate::laid;
 use crate::raw::seconds;
 use crate::report::Report;
+use crate::report::identity::facts;
 use crate::report::model::coverage::reasons_not_judged;
 use crate::report::model::setup::{signed, stood};
 use crate::report::model::verdict::Verdict;
+use crate::report::model::words::typeset;
 use bandward::{Outcome, Severity};
+
+/// What the page is of: the joint, where its serial is known; else the file.
+pub fn name(report: &Report<'_>) -> String {
+    report.replay.dossier.identity.context.title().unwrap_or_else(|| report.replay.trace.path.clone())
+}
 
 /// What was replayed, and by which procedure.
 pub fn header(page: &mut String, report: &Report<'_>) {
     let trace = &report.replay.trace;
-    put!(page, "<header>\n<p class=\"kind\">Hardbanding replay</p>\n<h1>{}</h1>", escape(&trace.path));
+    let context = &report.replay.dossier.identity.context;
+    put!(page, "<header>\n<p class=\"kind\">Hardbanding replay</p>\n<h1>{}</h1>", escape(&name(report)));
     let procedure = report.procedure.map_or("no procedure given".to_owned(), |file| escape(&file.title()));
     put!(page, "<dl class=\"facts\">\n<div><dt>Procedure</dt><dd>{procedure}</dd></div>");
+    if context.serial.is_some() {
+        put!(page, "<div><dt>File</dt><dd>{}</dd></div>", escape(&trace.path));
+    }
+    for (fact, value) in facts(context, report.system) {
+        let value = typeset(&escape(&value));
+        put!(page, "<div><dt>{fact}</dt><dd>{value}</dd></div>");
+    }
     if let Some(start) = &trace.start {
         put!(page, "<div><dt>Recorded from</dt><dd>{}</dd></div>", escape(start));
     }
@@ -39,8 +54,11 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
     put!(page, "<span class=\"sign\" aria-hidden=\"true\">{sign}</span>\n<div>");
     put!(page, "<h2 id=\"verdict\">{}<span>{}</span></h2>", verdict.words, escape(&verdict.rest));
     put!(page, "<p>{}</p>", summary(report));
-    for warning in report.procedure.map(ProcedureFile::warnings).unwrap_or_default() {
+    for warning in report.procedure.map(laid::warnings).unwrap_or_default() {
         put!(page, "<p><strong>{}</strong></p>", escape(&warning));
+    }
+    for remark in report.replay.dossier.identity.remarks(report.system) {
+        put!(page, "<p>{}</p>", escape(&remark));
     }
     if !verdict.reasons.is_empty() {
         put!(page, "<ul class=\"reasons\">");

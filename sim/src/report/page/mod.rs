@@ -9,9 +9,14 @@ mod evidence;
 mod findings;
 mod head;
 mod html;
+mod inspection;
 mod joint;
 pub mod plan;
+mod repair;
 mod setup;
+pub mod shift;
+#[cfg(feature = "register")]
+pub mod stored;
 mod tables;
 mod traces;
 pub mod trend;
@@ -26,7 +31,7 @@ use html::put;
 pub fn page(report: &Report<'_>) -> String {
     let mut page = String::with_capacity(1 << 20);
     let verdict = Verdict::of(report.replay);
-    let title = format!("{}: {}{}", report.replay.trace.path, verdict.words, verdict.rest);
+    let title = format!("{}: {}{}", head::name(report), verdict.words, verdict.rest);
     put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
     put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
     put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
@@ -48,6 +53,8 @@ pub fn page(report: &Report<'_>) -> String {
     head::verdict(&mut page, report, &verdict);
     findings::section(&mut page, report);
     joint::section(&mut page, report);
+    repair::section(&mut page, report);
+    inspection::section(&mut page, report);
     tables::alarms(&mut page, report);
     tables::bands(&mut page, report);
     traces::section(&mut page, report);

@@ -3,9 +3,9 @@
 //! Decides: which parts of a record are taken, and how long each may be.
 //! Never: holds more of a list than one record.
 
-use super::{A_RECORD, Reader, Record, invalid};
+use super::{A_RECORD, Read, Reader, Record, invalid};
 use serde::Deserialize;
-use serde::de::{Deserializer as _, SeqAccess, Visitor};
+use serde::de::{Deserializer as _, IgnoredAny, SeqAccess, Visitor};
 use serde_json::value::RawValue;
 use serde_json::{Map, Value};
 use std::fmt;
@@ -30,36 +30,60 @@ struct Parts<'t> {
     within_procedure: Option<&'t RawValue>,
 }
 
+/// What tells that there is no record.
+#[derive(Deserialize)]
+struct Aside {
+    failed: Option<IgnoredAny>,
+    summary: Option<IgnoredAny>,
+}
+
 /// A list of records, taken one after another.
-struct List<'r, 'f>(&'r mut Reader<'f>);
+struct List<'r, 'f>(&'r mut Reader<'f>, &'r mut Read);
 
 impl<'t> Visitor<'t> for List<'_, '_> {
-    type Value = Vec<Record>;
+    type Value = ();
 
     fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         formatter.write_str("a list of records")
     }
-    fn visit_seq<A: SeqAccess<'t>>(self, mut list: A) -> Result<Vec<Record>, A::Error> {
-        let mut records = Vec::new();
+    fn visit_seq<A: SeqAccess<'t>>(self, mut list: A) -> Result<(), A::Error> {
         let mut index = 0_u64;
         while let Some(raw) = list.next_element::<&'t RawValue>()? {
-            records.extend(self.0.raw_record(raw, &format!("[{index}].")));
+            self.0.entry(raw, &format!("[{index}]."), self.1);
             index += 1;
         }
-        Ok(records)
+        Ok(())
     }
 }
 
 impl Reader<'_> {
-    /// One record, or a list of them.
-    pub(super) fn records(&mut self, text: &str) -> serde_json::Result<Vec<Record>> {
-        if !text.trim_start().starts_with('[') {
-            let raw: &RawValue = serde_json::from_str(text)?;
-            return Ok(self.raw_record(raw, "").into_iter().collect());
+    /// One record, one after another, or lists of them.
+    pub(super) fn all(&mut self, text: &str) -> serde_json::Result<Read> {
+        let mut read = Read::default();
+        let values = || serde_json::Deserializer::from_str(text).into_iter::<&RawValue>();
+        let is_single = values().take(2).count() == 1;
+        let mut index = 0_u64;
+        for raw in values() {
+            let raw = raw?;
+            if raw.get().starts_with('[') {
+                serde_json::Deserializer::from_str(raw.get()).deserialize_seq(List(self, &mut read))?;
+            } else {
+                let place = if is_single { String::new() } else { format!("[{index}].") };
+                self.entry(raw, &place, &mut read);
+            }
+            index += 1;
         }
-        let mut parser = serde_json::Deserializer::from_str(text);
-        let records = parser.deserialize_seq(List(self))?;
-        parser.end().map(|()| records)
+        // In a text without any value one is missing.
+        if index == 0 { serde_json::from_str(text).map(|IgnoredAny| read) } else { Ok(read) }
+    }
+    /// Takes a record, a log that failed, or the summary of many.
+    fn entry(&mut self, raw: &RawValue, place: &str, read: &mut Read) {
+        let aside = Some(raw.get()).filter(|text| text.starts_with('{')).map(serde_json::from_str);
+        match aside {
+            Some(Ok(Aside { failed: Some(IgnoredAny), .. })) => read.failed += 1,
+            Some(Ok(Aside { summary: Some(IgnoredAny), .. })) => {}
+            _ => read.records.extend(self.raw_record(raw, place)),
+        }
     }
     fn raw_record(&mut self, raw: &RawValue, place: &str) -> Option<Record> {
         let name = place.trim_end_matches('.');

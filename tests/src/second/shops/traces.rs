@@ -45,8 +45,7 @@ pub fn records(
         .collect();
     let written = written?;
     let paths: Vec<&Path> = written.iter().map(PathBuf::as_path).collect();
-    let mut records = program.json(&["replay", "--json", "--procedure", shown(procedure)], &paths)?;
-    let records = records.as_array_mut().map(std::mem::take).unwrap_or_default();
+    let records = program.lines(&["replay", "--json", "--procedure", shown(procedure)], &paths)?;
     let told = |(mut record, joint): (Value, &Conditions)| {
         record["trace"]["start"] = json!(super::calendar::written(joint.day));
         record["context"] = context(joint);

@@ -60,6 +60,19 @@ impl Program {
         serde_json::from_str(&self.run(words, traces)?)
             .map_err(|error| format!("{}: {error}", words.join(" ")))
     }
+    /// What it prints of several traces, a value each, without the summary.
+    ///
+    /// # Errors
+    /// As [`Program::json`], or a trace could not be read.
+    pub fn lines(&self, words: &[&str], traces: &[&Path]) -> Result<Vec<Value>, String> {
+        let printed = self.run(words, traces)?;
+        let values = serde_json::Deserializer::from_str(&printed).into_iter::<Value>();
+        let values: Vec<Value> = values.collect::<Result<_, _>>().map_err(|error| error.to_string())?;
+        if let Some(failed) = values.iter().find(|value| value.get("failed").is_some()) {
+            return Err(failed.to_string());
+        }
+        Ok(values.into_iter().filter(|value| value.get("summary").is_none()).collect())
+    }
     /// The alarms of these traces, in their order; watched on every processor.
     ///
     /// # Errors
@@ -71,12 +84,11 @@ impl Program {
     }
     fn alarms_of_part(&self, procedure: &Path, traces: &[Trace]) -> Result<Vec<Vec<Alarm>>, String> {
         let words = ["replay", "--json", "--procedure", shown(procedure)];
-        let replays = self.json(&words, &paths(traces))?;
-        let replays = if replays.is_array() { replays } else { Value::Array(vec![replays]) };
+        let replays = self.lines(&words, &paths(traces))?;
         let own = |replay: &Value| {
             replay["alarms"].as_array().map(|alarms| alarms.iter().filter_map(Alarm::read).collect())
         };
-        replays.as_array().into_iter().flatten().map(|replay| own(replay).ok_or("no alarms".into())).collect()
+        replays.iter().map(|replay| own(replay).ok_or("no alarms".into())).collect()
     }
     /// What `trial --suggest` says of these traces; it writes the tuned procedure to `to`.
     ///

@@ -1,0 +1,206 @@
+//! `bandward register`: what was replayed with `--register FILE`, found again.
+//!
+//! Decides: the options of looking up.
+//! Never: adds anything: `replay --register` does.
+
+mod page;
+mod show;
+pub mod sources;
+
+use super::Outcome;
+use crate::findings::table::causes;
+use crate::input::quantity::UnitSystem;
+use crate::output::terminal::{remark, say, say_json_line, say_line};
+use crate::output::{named, printable};
+use crate::register::{Filter, Register, VERSION};
+use crate::report;
+use anyhow::bail;
+use bandward::Rule;
+use clap::{Args, Subcommand};
+use jiff::civil::Date;
+use serde_json::json;
+use std::path::PathBuf;
+
+/// Finds joints in a register, and shows one whole.
+///
+/// A register is one file, to which `bandward replay --register FILE` adds. Its tables, and queries for other
+/// programs, are described in `sim/src/register/README.md`.
+#[derive(Args)]
+#[command(
+    after_help = "Examples:\n  bandward replay --procedure joint.procedure.toml --register shop.register shift/*.csv\n  \
+bandward register find shop.register --machine bay-2 --outcome broken --from 2026-03-01\n  \
+bandward register show shop.register --serial TJ-1042 --report joint.html\n\n\
+Exit code 0: done; 1: `check` found damage; 2: could not do it, or there is no such joint."
+)]
+pub struct RegisterArguments {
+    #[command(subcommand)]
+    task: Task,
+}
+
+#[derive(Subcommand)]
+enum Task {
+    Find(FindArguments),
+    Show(show::ShowArguments),
+    Check(CheckArguments),
+}
+
+/// Lists joints, those welded last first
+#[derive(Args)]
+struct FindArguments {
+    /// The register
+    register: PathBuf,
+    #[command(flatten)]
+    filter: FilterArguments,
+    /// Older judgements of the same log as well
+    #[arg(long)]
+    all: bool,
+    /// So many at most
+    #[arg(long, value_name = "JOINTS", default_value_t = 1000, value_parser = clap::value_parser!(u32).range(1..=100_000_000))]
+    limit: u32,
+    /// One JSON object a line instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+/// Which joints; `*` stands for anything, `?` for one character.
+#[derive(Args, Debug, Default)]
+pub struct FilterArguments {
+    /// The serial of the pipe or tool joint; `*` stands for anything
+    #[arg(long, value_name = "SERIAL")]
+    serial: Option<String>,
+    /// The machine
+    #[arg(long, value_name = "NAME")]
+    machine: Option<String>,
+    /// Who welded
+    #[arg(long, value_name = "NAME")]
+    operator: Option<String>,
+    /// The procedure: its name, or the beginning of its SHA-256
+    #[arg(long, value_name = "NAME")]
+    procedure: Option<String>,
+    /// Welded on this day or later
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    from: Option<Date>,
+    /// Welded on this day or earlier
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    to: Option<Date>,
+    /// With an alarm of this rule, or a limit of it that did not hold
+    #[arg(long, value_name = "RULE", value_parser = rule)]
+    rule: Option<String>,
+    /// With this likely cause
+    #[arg(long, value_name = "CAUSE", value_parser = cause)]
+    cause: Option<String>,
+    /// With this outcome
+    #[arg(long, value_name = "OUTCOME", value_parser = ["proven", "broken", "not proven", "not asked"])]
+    outcome: Option<String>,
+}
+
+fn rule(name: &str) -> Result<String, String> {
+    let names = || Rule::ALL.map(Rule::name).join(", ");
+    Rule::from_name(name).map(|rule| rule.name().to_owned()).ok_or_else(|| format!("allowed: {}", names()))
+}
+
+fn cause(name: &str) -> Result<String, String> {
+    let names: Vec<_> = causes().iter().map(|cause| cause.name.as_str()).collect();
+    if names.contains(&name) { Ok(name.to_owned()) } else { Err(format!("allowed: {}", names.join(", "))) }
+}
+
+impl FilterArguments {
+    fn filter(&self) -> Filter {
+        Filter {
+            serial: self.serial.clone(),
+            machine: self.machine.clone(),
+            operator: self.operator.clone(),
+            procedure: self.procedure.clone(),
+            from: self.from.map(|day| day.to_string()),
+            to: self.to.map(|day| day.to_string()),
+            rule: self.rule.clone(),
+            cause: self.cause.clone(),
+            outcome: self.outcome.clone(),
+            ..Filter::default()
+        }
+    }
+}
+
+/// Looks at every page and row: is anything damaged?
+#[derive(Args)]
+struct CheckArguments {
+    /// The register
+    register: PathBuf,
+    /// One JSON object instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// The register cannot be read, or what was asked for is not in it.
+pub fn run(arguments: &RegisterArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    match &arguments.task {
+        Task::Find(arguments) => find(arguments),
+        Task::Show(arguments) => show::run(arguments, units),
+        Task::Check(arguments) => check(arguments),
+    }
+}
+
+fn find(arguments: &FindArguments) -> anyhow::Result<Outcome> {
+    let register = Register::read(&arguments.register)?;
+    // One more, to know whether there are more.
+    let most = Some(arguments.limit.saturating_add(1));
+    let mut found = register.find(&Filter { has_older: arguments.all, most, ..arguments.filter.filter() })?;
+    let has_more = found.len() > arguments.limit as usize;
+    found.truncate(arguments.limit as usize);
+    if arguments.json {
+        for joint in &found {
+            say_json_line(&joint.json())?;
+        }
+    } else if found.is_empty() {
+        say_line("no such joint")?;
+    } else {
+        say(&report::register::joints(&found))?;
+    }
+    if has_more {
+        remark(&format!("note: there are more than {}: raise --limit, or ask for less", arguments.limit));
+    }
+    Ok(Outcome::Done)
+}
+
+fn check(arguments: &CheckArguments) -> anyhow::Result<Outcome> {
+    let register = Register::read(&arguments.register)?;
+    let faults = register.faults()?;
+    if !faults.is_empty() {
+        let told: Vec<_> = faults.iter().map(|fault| printable(fault)).collect();
+        if arguments.json {
+            say_json_line(&json!({ "whole": false, "faults": told }))?;
+        } else {
+            say_line(&format!("DAMAGED: {}\n  {}", named(&arguments.register), told.join("\n  ")))?;
+        }
+        return Ok(Outcome::Broken);
+    }
+    let [logs, judgements, joints] = register.counts()?;
+    if arguments.json {
+        let counts = json!({
+            "whole": true, "faults": [], "logs": logs, "judgements": judgements, "joints": joints, "schema": VERSION,
+        });
+        say_json_line(&counts)?;
+    } else {
+        say_line(&format!(
+            "whole: {}: {logs} logs, {judgements} judgements, {joints} joints; schema version {VERSION}",
+            named(&arguments.register)
+        ))?;
+    }
+    Ok(Outcome::Done)
+}
+
+/// The one joint that is meant.
+fn the_one(register: &Register, number: Option<i64>, serial: Option<&str>) -> anyhow::Result<Vec<i64>> {
+    if let Some(number) = number {
+        return Ok(vec![number]);
+    }
+    let serial = serial.unwrap_or_default();
+    let found = register.find(&Filter { serial: Some(serial.to_owned()), ..Filter::default() })?;
+    if found.is_empty() {
+        bail!("there is no joint with the serial {} in the register", printable(serial));
+    }
+    Ok(found.into_iter().map(|joint| joint.id).collect())
+}

@@ -1,0 +1,83 @@
+//! `bandward register show`: a joint, as it was told when it was recorded.
+//!
+//! Decides: that several joints of one serial are shown one after another, and one page is of one of them.
+//! Never: judges anew, but for a page that is drawn from the log.
+
+use super::{Outcome, page, the_one};
+use crate::input::quantity::UnitSystem;
+use crate::output::named;
+use crate::output::refuse_overlap;
+use crate::output::terminal::{say, say_json_line};
+use crate::register::{Register, Stored};
+use crate::{preferences, report};
+use anyhow::{Context as _, bail};
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+/// Shows a joint whole, from the register alone; its page with the traces from its log, where that is still there
+#[derive(Args)]
+#[command(group(clap::ArgGroup::new("which").required(true).args(["joint", "serial"])))]
+pub(super) struct ShowArguments {
+    /// The register
+    pub(super) register: PathBuf,
+    /// The joint's number, as `find` lists it
+    #[arg(long, value_name = "NUMBER")]
+    pub(super) joint: Option<i64>,
+    /// The serial of the pipe or tool joint
+    #[arg(long, value_name = "SERIAL")]
+    pub(super) serial: Option<String>,
+    /// Write its page (HTML)
+    #[arg(long, value_name = "FILE")]
+    pub(super) report: Option<PathBuf>,
+    /// Where its log lies now, where it was moved
+    #[arg(long, value_name = "FILE", requires = "report")]
+    pub(super) log: Option<PathBuf>,
+    /// The whole record of its log, one JSON object a line, instead of text
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// There is no such joint, or several for one page; or a file cannot be read or written.
+pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    let output: Vec<(&str, &Path)> =
+        arguments.report.iter().map(|path| ("--report", path.as_path())).collect();
+    let log = arguments.log.iter().map(|path| ("--log", path.as_path()));
+    let inputs: Vec<_> = std::iter::once(("the register", arguments.register.as_path())).chain(log).collect();
+    refuse_overlap(&inputs, &output)?;
+    let register = Register::read(&arguments.register)?;
+    let numbers = the_one(&register, arguments.joint, arguments.serial.as_deref())?;
+    if let (Some(_), [_, _, ..]) = (&arguments.report, &numbers[..]) {
+        let listed: Vec<_> = numbers.iter().map(i64::to_string).collect();
+        bail!(
+            "one page is of one joint, and the serial has several: say --joint with one of {}",
+            listed.join(", ")
+        );
+    }
+    for (at, number) in numbers.iter().enumerate() {
+        let stored = register
+            .stored(*number)?
+            .with_context(|| format!("there is no joint {number} in {}", named(&arguments.register)))?;
+        if arguments.json {
+            say_json_line(&stored.record)?;
+        } else {
+            let gap = if at > 0 { "\n" } else { "" };
+            let told = text(&stored, preferences::units(units, None)?);
+            say(&format!("{gap}{}{told}", report::register::origin(&stored)))?;
+        }
+        if let Some(path) = &arguments.report {
+            page::write(path, &stored, arguments.log.as_deref(), preferences::units(units, None)?)?;
+        }
+    }
+    Ok(Outcome::Done)
+}
+
+/// As it was told in these units.
+pub(super) fn text(stored: &Stored, system: UnitSystem) -> &str {
+    match system {
+        UnitSystem::Metric => &stored.text_metric,
+        UnitSystem::Inch => &stored.text_inch,
+    }
+}

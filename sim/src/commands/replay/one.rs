@@ -1,0 +1,44 @@
+//! One log: shown as it is, without a summary.
+//!
+//! Decides: the order: tables, then what is shown, then page and picture, then the register.
+//! Never: leaves the setup of the joint out of what it comes to.
+
+#[cfg(feature = "register")]
+use super::register::RecordKeeper;
+use super::{Case, Log, Outcome, ReplayArguments, Replayed, files};
+use crate::output::terminal::{remark, say, say_json};
+use crate::report;
+
+/// Replays it and shows what was found.
+///
+/// # Errors
+/// It cannot be read or has faults, or something cannot be written.
+pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Result<Outcome> {
+    #[cfg(feature = "register")]
+    let register = RecordKeeper::of(arguments)?;
+    let replayed = log.replayed(case)?;
+    replayed.notes.iter().for_each(|note| remark(&format!("note: {note}")));
+    files::write_tables(arguments, &replayed)?;
+    // Whoever reads it may end after the first line: the files asked for are written nevertheless.
+    let told = if arguments.json { say_json(&replayed.json(case)) } else { say(&text(case, &replayed)) };
+    files::draw(arguments, case, &replayed)?;
+    #[cfg(feature = "register")]
+    if let Some(mut register) = register {
+        register.take(&replayed, case);
+        register.finish()?;
+    }
+    told?;
+    let is_set_up = case.setup.as_ref().is_none_or(|setup| setup.checked.is_within_procedure());
+    let before = if is_set_up { Outcome::Done } else { Outcome::Broken };
+    Ok(before.worse(replayed.outcome()))
+}
+
+fn text(case: &Case, replayed: &Replayed) -> String {
+    let warnings = case.procedure.as_ref().map(report::text::warnings).unwrap_or_default();
+    let mut text = warnings + &replayed.text(case);
+    if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
+        text.push('\n');
+        text.push_str(&report::setup::summary(setup, procedure, case.system));
+    }
+    text
+}

@@ -1,0 +1,105 @@
+//! Do a setup and a trace belong together?
+//!
+//! Decides: by the joint's name (as a claim like any other), the text of the procedure, and the time.
+//! Assumes: the clocks of the logger and of whoever signed differ by no more than [`CLOCKS_S`].
+//! Never: compares a time without its offset more closely than offsets differ.
+
+use super::{Identity, Seen};
+use crate::input::procedure_file::ProcedureFile;
+use crate::setup::JudgedSetup;
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+
+/// So long a setup holds where the procedure does not say: a long shift. Invented.
+pub const USUAL_HOURS: f64 = 12.0;
+/// Two clocks that nobody set to each other, s. Invented.
+const CLOCKS_S: f64 = 300.0;
+/// Local time is at most 14 h ahead of UTC and 12 h behind it (Kiribati and Baker Island, from memory), s.
+const AHEAD_S: f64 = 14.0 * 3600.0;
+const BEHIND_S: f64 = 12.0 * 3600.0;
+
+/// Compares them; what is wrong goes to the doubts of `identity`.
+pub fn compare(setup: &JudgedSetup, procedure: &ProcedureFile, identity: &mut Identity, seen: &Seen<'_>) {
+    let Some(signature) = &setup.sheet.signature else { return };
+    if !signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256) {
+        identity.doubts.push(format!(
+            "{}: signed off on another text of the procedure (SHA-256 {}...) than {} ({}...)",
+            setup.sheet.file,
+            start_of(&signature.procedure_sha256),
+            procedure.file,
+            start_of(&procedure.sha256)
+        ));
+    }
+    let Ok(signed) = signature.time.parse::<Timestamp>() else { return };
+    let holds_s = procedure.setup_holds_s.unwrap_or(USUAL_HOURS * 3600.0);
+    match waited(signed, identity, seen) {
+        None => identity.notes.push(format!(
+            "{}: signed off at {}; when the joint was welded is not known: --welded-at, or a joint file, tells",
+            setup.sheet.file, signature.time
+        )),
+        Some(waited) => {
+            let words = words(waited, holds_s, procedure.setup_holds_s.is_some());
+            let told = words.map(|words| format!("{}: {words} ({})", setup.sheet.file, signature.time));
+            identity.doubts.extend(told);
+        }
+    }
+}
+
+fn start_of(hash: &str) -> String {
+    hash.chars().take(12).collect()
+}
+
+/// From the signature to the first arc, s: the least and the most that it can be.
+fn waited(signed: Timestamp, identity: &Identity, seen: &Seen<'_>) -> Option<[f64; 2]> {
+    let after_start_s = seen.bands.first().map_or(0.0, |band| band.start_us as f64 / 1e6);
+    let since = |time: Timestamp| time.duration_since(signed).as_secs_f64();
+    let instant = |text: &str| text.parse::<Timestamp>().ok().map(since);
+    let exactly = |seconds: f64| [seconds - CLOCKS_S, seconds + CLOCKS_S];
+    if let Some(seconds) = seen.start.and_then(instant) {
+        return Some(exactly(seconds + after_start_s));
+    }
+    if let Some(seconds) = identity.context.welded_at.as_deref().and_then(instant) {
+        return Some(exactly(seconds));
+    }
+    let civil = seen.start?.parse::<DateTime>().ok()?;
+    let as_utc = jiff::tz::TimeZone::UTC.to_timestamp(civil).ok()?;
+    let seconds = since(as_utc) + after_start_s;
+    Some([seconds - AHEAD_S - CLOCKS_S, seconds + BEHIND_S + CLOCKS_S])
+}
+
+/// What is wrong with a wait of that long, where something certainly is.
+fn words([least_s, most_s]: [f64; 2], holds_s: f64, is_in_procedure: bool) -> Option<String> {
+    if most_s < 0.0 {
+        return Some("signed off after the weld had begun".to_owned());
+    }
+    if least_s <= holds_s {
+        return None;
+    }
+    let by = if is_in_procedure { "by the procedure" } else { "where the procedure does not say" };
+    Some(format!(
+        "signed off {} before the weld; a setup holds for {} {by}",
+        lasted(f64::midpoint(least_s, most_s)),
+        lasted(holds_s)
+    ))
+}
+
+/// A wait as people say it.
+fn lasted(seconds: f64) -> String {
+    let hours = seconds / 3600.0;
+    if hours < 48.0 { format!("{hours:.1} h") } else { format!("{:.0} days", hours / 24.0) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_is_certain_is_told() {
+        let told = |wait, holds_s| words(wait, holds_s, false);
+        assert_eq!(told([-1.0, 0.0], 60.0), None);
+        assert_eq!(told([-10.0, -1.0], 60.0).as_deref(), Some("signed off after the weld had begun"));
+        assert_eq!(told([60.0, 90.0], 60.0), None);
+        let late = told([89.0 * 86_400.0, 91.0 * 86_400.0], 43_200.0).expect("three months");
+        assert!(late.starts_with("signed off 90 days before the weld; a setup holds for 12.0 h"), "{late}");
+    }
+}

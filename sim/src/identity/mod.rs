@@ -1,0 +1,188 @@
+//! Which joint a trace is of, by everything that came with it.
+//!
+//! Decides: which source is taken where several state the same field: the command line, then the joint file, the
+//! inspection, the log's own columns, the setup; of the procedure the one it was judged by comes first.
+//! Assumes: a source that says nothing agrees with all.
+//! Never: passes over two sources that disagree: both are told, with their places.
+
+pub mod belonging;
+mod context;
+mod log;
+
+pub use context::Context;
+
+use crate::input::joint_field::{JointField, Stated};
+use crate::input::joint_file::Claim;
+use crate::input::place::End;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::UnitSystem;
+use crate::setup::{Item, JudgedSetup, Measured};
+use crate::trace::marks::Mark;
+use bandward::{BandRecord, JointRecord};
+
+/// What came with a trace.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Sources<'a> {
+    /// What was said on the command line.
+    pub options: &'a [Claim],
+    /// What the joint file says.
+    pub joint_file: &'a [Claim],
+    /// What the inspection says.
+    pub inspection: &'a [Claim],
+    /// What the log's own columns say.
+    pub marks: &'a [Mark],
+    /// The setup.
+    pub setup: Option<&'a JudgedSetup>,
+    /// The procedure it was judged by.
+    pub procedure: Option<&'a ProcedureFile>,
+}
+
+/// What the trace itself tells.
+#[derive(Clone, Copy, Debug)]
+pub struct Seen<'a> {
+    /// When the first row was written, where the trace tells.
+    pub start: Option<&'a str>,
+    /// The joints.
+    pub joints: &'a [JointRecord],
+    /// The bands.
+    pub bands: &'a [BandRecord],
+}
+
+/// Two sources that state a field differently; the first is taken.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Disagreement {
+    /// The field.
+    pub field: JointField,
+    /// The one that is taken, and the other.
+    pub claims: [Claim; 2],
+}
+
+impl Disagreement {
+    /// In words: both values, both places.
+    pub fn words(&self, system: UnitSystem) -> String {
+        let [one, other] = &self.claims;
+        let show = |claim: &Claim| format!("{} ({})", self.field.show(&claim.stated, system), claim.source);
+        format!("{}: {}, but {}", self.field.title(), show(one), show(other))
+    }
+}
+
+/// Which joint it is.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Identity {
+    /// What is known.
+    pub context: Context,
+    /// The serials of joints, by their number in the log.
+    pub serials: Vec<(u16, String)>,
+    /// Sources that disagree.
+    pub disagreements: Vec<Disagreement>,
+    /// Why setup and trace may not belong together: it costs the proof.
+    pub doubts: Vec<String>,
+    /// What a person should know, and costs nothing.
+    pub notes: Vec<String>,
+}
+
+impl Identity {
+    /// By everything that came with a trace.
+    pub fn of(sources: &Sources<'_>, seen: &Seen<'_>) -> Self {
+        let mut identity = Self::default();
+        let of_log = log::claims(sources.marks, seen, &mut identity);
+        let procedure = sources.procedure.map(of_procedure).unwrap_or_default();
+        let setup = sources.setup.map(of_setup).unwrap_or_default();
+        let clock = of_clock(seen);
+        let given = [sources.options, sources.joint_file, sources.inspection, &of_log];
+        // What it was judged by is no matter of opinion.
+        let (judged_by, others): (Vec<Claim>, Vec<Claim>) = procedure
+            .into_iter()
+            .partition(|claim| matches!(claim.field, JointField::Procedure | JointField::Revision));
+        let mut claims = judged_by;
+        claims.extend(given.into_iter().flatten().cloned());
+        claims.extend(setup);
+        claims.extend(others);
+        claims.extend(clock);
+        identity.settle(&claims);
+        if let (Some(serial), [joint]) = (&identity.context.serial, seen.joints)
+            && identity.serials.is_empty()
+        {
+            identity.serials.push((joint.joint, serial.clone()));
+        }
+        if let Some((setup, procedure)) = sources.setup.zip(sources.procedure) {
+            belonging::compare(setup, procedure, &mut identity, seen);
+        }
+        identity
+    }
+    /// The first claim of a field is taken; those that say something else are told, each other source once.
+    fn settle(&mut self, claims: &[Claim]) {
+        for field in JointField::ALL {
+            let mut of_field = claims.iter().filter(|claim| claim.field == field);
+            let Some(taken) = of_field.next() else { continue };
+            self.context.put(field, &taken.stated);
+            for other in of_field.filter(|other| !field.is_same(&taken.stated, &other.stated)) {
+                self.disagree(taken, other);
+            }
+        }
+    }
+    fn disagree(&mut self, taken: &Claim, other: &Claim) {
+        let field = taken.field;
+        let found = Disagreement { field, claims: [taken.clone(), other.clone()] };
+        if !self.disagreements.contains(&found) {
+            self.disagreements.push(found);
+        }
+    }
+    /// What costs the proof, in words.
+    pub fn costs(&self, system: UnitSystem) -> Vec<String> {
+        let costly = self.disagreements.iter().filter(|found| found.field.costs_proof());
+        costly.map(|found| found.words(system)).chain(self.doubts.iter().cloned()).collect()
+    }
+    /// Does something cost the proof?
+    pub fn has_costs(&self) -> bool {
+        !self.doubts.is_empty() || self.disagreements.iter().any(|found| found.field.costs_proof())
+    }
+    /// What is told and costs nothing.
+    pub fn remarks(&self, system: UnitSystem) -> Vec<String> {
+        let mild = self.disagreements.iter().filter(|found| !found.field.costs_proof());
+        mild.map(|found| found.words(system)).chain(self.notes.iter().cloned()).collect()
+    }
+    /// The serial of a joint of the log.
+    pub fn serial_of(&self, joint: u16) -> Option<&str> {
+        self.serials.iter().find(|(number, _)| *number == joint).map(|(_, serial)| serial.as_str())
+    }
+}
+
+fn claim(field: JointField, stated: Stated, source: &str) -> Claim {
+    Claim { field, stated, source: source.to_owned() }
+}
+
+fn of_procedure(file: &ProcedureFile) -> Vec<Claim> {
+    let name = file.name.clone().unwrap_or_else(|| file.file.clone());
+    let mut claims = vec![claim(JointField::Procedure, Stated::Text(name), &file.file)];
+    let revision = file.revision.clone().map(|text| (JointField::Revision, Stated::Text(text)));
+    let diameter = file.joint.outside_diameter_mm.map(|mm| (JointField::OutsideDiameter, Stated::Size(mm)));
+    let ends: Vec<End> = file.places.iter().map(|place| place.end).collect();
+    // A procedure for both ends says nothing of which one this is.
+    let end = ends.first().filter(|first| ends.iter().all(|end| end == *first));
+    let end = end.map(|end| (JointField::End, Stated::Text(end.name().to_owned())));
+    let told = [revision, diameter, end].into_iter().flatten();
+    claims.extend(told.map(|(field, stated)| claim(field, stated, &file.file)));
+    claims
+}
+
+fn of_setup(setup: &JudgedSetup) -> Vec<Claim> {
+    let sheet = &setup.sheet;
+    let serial = sheet.joint.clone().map(|joint| (JointField::Serial, Stated::Text(joint)));
+    let diameter =
+        sheet.size(Item::OutsideDiameter).map(|mm| (JointField::OutsideDiameter, Stated::Size(mm)));
+    let old_bands = match sheet.value(Item::OldBand) {
+        Some(Measured::Word("none")) => Some(false),
+        Some(Measured::Word("compatible" | "incompatible")) => Some(true),
+        _ => None,
+    };
+    let old_bands = old_bands.map(|found| (JointField::OldBands, Stated::Flag(found)));
+    let told = [serial, diameter, old_bands].into_iter().flatten();
+    told.map(|(field, stated)| claim(field, stated, &sheet.file)).collect()
+}
+
+/// An instant, where the trace tells one; a time without its offset is no claim.
+fn of_clock(seen: &Seen<'_>) -> Option<Claim> {
+    let start = seen.start.filter(|start| start.parse::<jiff::Timestamp>().is_ok())?;
+    Some(claim(JointField::WeldedAt, Stated::Text(start.to_owned()), "the log's clock"))
+}

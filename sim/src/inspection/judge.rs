@@ -1,0 +1,289 @@
+//! What was found on finished bands, against the procedure.
+//!
+//! Decides: the verdict on each finding, and what the procedure limits and nobody inspected.
+//! Assumes: the inspection is of the joint that was replayed; the caller has made sure.
+//! Never: takes what was not measured for good.
+
+use super::course::HeightCourse;
+use super::efficiency::{Compared, NoProposal, Proposal, propose};
+use super::sheet::{GAUGES, InspectedBand, Inspection, Taken};
+use crate::input::bounds::Bounds;
+use crate::input::inspection_limits::{Hardness, Look};
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::setting::{Setting, Subject};
+use crate::input::unit::Dimension;
+use crate::standing::{Departure, beyond, departure};
+use bandward::rule::Side;
+use bandward::{Outcome, Quantity, Severity};
+
+/// What was found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Found {
+    /// Nothing: it was not looked at.
+    Nothing,
+    /// A size, in the house unit.
+    Size(f64, Dimension),
+    /// A hardness.
+    Hardness(Hardness),
+    /// One of the words of a look.
+    Look(Look, usize),
+}
+
+/// What the procedure wants.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Wanted {
+    /// Nothing.
+    Nothing,
+    /// A setting with its ranges.
+    Setting(Setting),
+    /// A range.
+    Bounds(Bounds, Dimension),
+    /// No softer and no harder than these.
+    Hardness(Option<Hardness>, Option<Hardness>),
+    /// No worse than this.
+    NoWorse(Look, usize),
+}
+
+/// How a finding stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Verdict {
+    /// Within what is wanted.
+    Within,
+    /// A size outside a range.
+    Departs(Departure),
+    /// Worse than allowed.
+    Worse,
+    /// The procedure limits it, and nobody looked.
+    NotInspected,
+    /// The procedure says nothing of it, and it is no good sign: the shop decides.
+    Undecided,
+    /// It cannot be compared.
+    NotCompared(&'static str),
+    /// The procedure says nothing of it.
+    NotAsked,
+}
+
+impl Verdict {
+    /// What it comes to.
+    pub const fn outcome(self) -> Outcome {
+        match self {
+            Self::Departs(Departure { severity: Severity::Advise, .. }) | Self::Within => Outcome::Proven,
+            Self::Departs(_) | Self::Worse => Outcome::Broken,
+            Self::NotInspected | Self::Undecided | Self::NotCompared(_) => Outcome::NotProven,
+            Self::NotAsked => Outcome::NotAsked,
+        }
+    }
+}
+
+/// One finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Check {
+    /// What was looked at: `height`, `preheat`.
+    pub title: &'static str,
+    /// On which band.
+    pub band: Option<u16>,
+    /// Where on it, degrees round from the tie-in.
+    pub at_deg: Option<f64>,
+    /// What was found.
+    pub found: Found,
+    /// What the procedure wants.
+    pub wanted: Wanted,
+    /// How it stands.
+    pub verdict: Verdict,
+}
+
+/// An inspection with its verdicts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JudgedInspection {
+    /// What was found.
+    pub inspection: Inspection,
+    /// The joint of the log that it is of; 0 without a log.
+    pub joint: u16,
+    /// Everything that was looked at, or should have been.
+    pub checks: Vec<Check>,
+    /// Measured heights beside those that were to be expected.
+    pub heights: Vec<Compared>,
+    /// What they speak for.
+    pub efficiency: Result<Proposal, NoProposal>,
+    /// What a person should know.
+    pub notes: Vec<String>,
+}
+
+impl JudgedInspection {
+    /// Of an inspection, beside the heights expected of the bands of `joint` and the numbers of its bands and which of
+    /// them open a group.
+    pub fn of(
+        inspection: &Inspection,
+        procedure: Option<&ProcedureFile>,
+        joint: u16,
+        bands: &[(u16, bool)],
+        courses: &[HeightCourse],
+    ) -> Self {
+        let inspection = inspection.clone();
+        let mut checks = Vec::new();
+        of_joint(&mut checks, &inspection, procedure, bands);
+        for &(band, _) in bands {
+            of_band(&mut checks, band, inspection.band(band), procedure);
+        }
+        let heights: Vec<_> = inspection.bands.iter().flat_map(|band| compared(band, courses)).collect();
+        let is_measured = courses.iter().all(|course| course.is_feed_measured);
+        let now = procedure.map_or(1.0, |file| file.wire.deposition_efficiency);
+        let strangers =
+            inspection.bands.iter().filter(|band| !bands.iter().any(|(own, _)| *own == band.band));
+        let notes = strangers
+            .map(|band| format!("band {} was inspected, and no such band was laid in the trace", band.band))
+            .collect();
+        let efficiency = propose(&heights, now, is_measured);
+        Self { inspection, joint, checks, heights, efficiency, notes }
+    }
+    /// As bad as its worst finding.
+    pub fn outcome(&self) -> Outcome {
+        self.checks.iter().map(|check| check.verdict.outcome()).max().unwrap_or_default()
+    }
+    /// What the procedure limits and nobody inspected.
+    pub fn not_inspected(&self) -> impl Iterator<Item = &Check> {
+        self.checks.iter().filter(|check| check.verdict == Verdict::NotInspected)
+    }
+}
+
+fn of_joint(
+    checks: &mut Vec<Check>,
+    inspection: &Inspection,
+    procedure: Option<&ProcedureFile>,
+    bands: &[(u16, bool)],
+) {
+    let setting = |quantity| procedure.and_then(|file| file.setting(Subject::Judged(quantity))).copied();
+    let length = |size: Option<f64>| size.map_or(Found::Nothing, |mm| Found::Size(mm, Dimension::Length));
+    let temperature = |taken: Option<Taken>| {
+        taken.map_or(Found::Nothing, |taken| Found::Size(taken.temperature_c, Dimension::Temperature))
+    };
+    let mut add = |title, band, found, wanted| checks.extend(check(title, band, None, found, wanted));
+    add("diameter before", None, length(inspection.diameter_before_mm), Wanted::Nothing);
+    let after = procedure.and_then(|file| file.inspection.diameter_after);
+    let after = after.map_or(Wanted::Nothing, |bounds| Wanted::Bounds(bounds, Dimension::Length));
+    add("diameter after", None, length(inspection.diameter_after_mm), after);
+    let wanted = |quantity| setting(quantity).map_or(Wanted::Nothing, Wanted::Setting);
+    add("preheat", None, temperature(inspection.preheat), wanted(Quantity::Preheat));
+    let later = bands.iter().filter(|(_, opens_group)| !opens_group).map(|(band, _)| *band);
+    let told = inspection.between.iter().map(|(band, _)| *band);
+    let mut before: Vec<u16> = later.chain(told).collect();
+    before.sort_unstable();
+    before.dedup();
+    for band in before {
+        let taken = inspection.between.iter().find(|(own, _)| *own == band).map(|(_, taken)| *taken);
+        add("between bands, before", Some(band), temperature(taken), wanted(Quantity::Interpass));
+    }
+    let rate = inspection.cooling.and_then(cooling_rate);
+    let rate = rate.map_or(Found::Nothing, |rate| Found::Size(rate, Dimension::CoolingRate));
+    add("cooling", None, rate, wanted(Quantity::Cooling));
+}
+
+/// Mean fall from the earlier temperature to the later, degC/h; past midnight where the later time is the smaller.
+fn cooling_rate([from, to]: [Taken; 2]) -> Option<f64> {
+    let seconds = to.at?.duration_since(from.at?).as_secs_f64();
+    let seconds = if seconds < 0.0 { seconds + 86_400.0 } else { seconds };
+    (seconds > 0.0).then(|| (from.temperature_c - to.temperature_c) / seconds * 3600.0)
+}
+
+fn of_band(
+    checks: &mut Vec<Check>,
+    band: u16,
+    inspected: Option<&InspectedBand>,
+    procedure: Option<&ProcedureFile>,
+) {
+    let limits = procedure.map(|file| file.inspection).unwrap_or_default();
+    let height = procedure.and_then(|file| file.setting(Subject::Judged(Quantity::BandHeight))).copied();
+    let height = height.map_or(Wanted::Nothing, Wanted::Setting);
+    let width = limits.width.map_or(Wanted::Nothing, |bounds| Wanted::Bounds(bounds, Dimension::Length));
+    let at_deg = inspected.map_or(super::sheet::USUAL_AT_DEG, |one| one.at_deg);
+    let gauged = [
+        ("height", height, inspected.map_or([None; GAUGES], |one| one.heights_mm)),
+        ("width", width, inspected.map_or([None; GAUGES], |one| one.widths_mm)),
+    ];
+    for (title, wanted, sizes) in gauged {
+        for (at, size) in at_deg.into_iter().zip(sizes) {
+            let found = size.map_or(Found::Nothing, |mm| Found::Size(mm, Dimension::Length));
+            checks.extend(check(title, Some(band), Some(at), found, wanted));
+        }
+    }
+    let hardness = if limits.has_hardness() {
+        Wanted::Hardness(limits.hardness_low, limits.hardness_high)
+    } else {
+        Wanted::Nothing
+    };
+    let readings = inspected.map_or(&[][..], |one| &one.hardness);
+    if readings.is_empty() {
+        checks.extend(check("hardness", Some(band), None, Found::Nothing, hardness));
+    }
+    for reading in readings {
+        checks.extend(check("hardness", Some(band), None, Found::Hardness(*reading), hardness));
+    }
+    for (index, look) in Look::ALL.into_iter().enumerate() {
+        let found =
+            inspected.and_then(|one| one.looks[index]).map_or(Found::Nothing, |rank| Found::Look(look, rank));
+        let wanted = limits.worst[index].map_or(Wanted::Nothing, |worst| Wanted::NoWorse(look, worst));
+        checks.extend(check(look.key(), Some(band), None, found, wanted));
+    }
+}
+
+/// One finding; nothing where neither anybody looked nor the procedure asks.
+fn check(
+    title: &'static str,
+    band: Option<u16>,
+    at_deg: Option<f64>,
+    found: Found,
+    wanted: Wanted,
+) -> Option<Check> {
+    let verdict = match (found, wanted) {
+        (Found::Nothing, Wanted::Nothing) => return None,
+        (Found::Nothing, _) => Verdict::NotInspected,
+        (Found::Look(_, rank), Wanted::Nothing) if rank > 0 => Verdict::Undecided,
+        (_, Wanted::Nothing) => Verdict::NotAsked,
+        (Found::Size(size, _), Wanted::Setting(setting)) => {
+            departure(size, &setting).map_or(Verdict::Within, Verdict::Departs)
+        }
+        (Found::Size(size, _), Wanted::Bounds(bounds, _)) => {
+            beyond(size, Some(bounds), Severity::Warn).map_or(Verdict::Within, Verdict::Departs)
+        }
+        (Found::Hardness(reading), Wanted::Hardness(low, high)) => hardness(reading, low, high),
+        (Found::Look(_, rank), Wanted::NoWorse(_, worst)) if rank > worst => Verdict::Worse,
+        (Found::Look(..), Wanted::NoWorse(..)) => Verdict::Within,
+        _ => Verdict::NotCompared("the procedure limits something else"),
+    };
+    Some(Check { title, band, at_deg, found, wanted, verdict })
+}
+
+fn hardness(reading: Hardness, low: Option<Hardness>, high: Option<Hardness>) -> Verdict {
+    if [low, high].into_iter().flatten().any(|end| end.scale != reading.scale) {
+        return Verdict::NotCompared("the procedure gives another scale, and scales are not converted");
+    }
+    let is_soft = low.filter(|end| reading.number < end.number).map(|end| (Side::Low, end));
+    let is_hard = high.filter(|end| reading.number > end.number).map(|end| (Side::High, end));
+    match is_soft.or(is_hard) {
+        None => Verdict::Within,
+        Some((side, end)) => Verdict::Departs(Departure {
+            severity: Severity::Warn,
+            side,
+            limit: end.number,
+            off_by: (reading.number - end.number).abs(),
+        }),
+    }
+}
+
+/// The gauge readings of a band beside what was to be expected there.
+fn compared(band: &InspectedBand, courses: &[HeightCourse]) -> Vec<Compared> {
+    let course = courses.iter().find(|course| course.band == band.band);
+    let reading = |index: usize| {
+        let at_deg = band.at_deg[index];
+        let width = band.widths_mm[index].zip(course.and_then(|course| course.width_mm));
+        Some(Compared {
+            band: band.band,
+            at_deg,
+            measured_mm: band.heights_mm[index]?,
+            expected_mm: course.and_then(|course| course.at(at_deg)),
+            width_ratio: width.map(|(measured, expected)| measured / expected),
+            is_overlapped: course.is_some_and(|course| course.is_overlapped(at_deg)),
+        })
+    };
+    (0..GAUGES).filter_map(reading).collect()
+}

@@ -1,0 +1,162 @@
+//! Adding to a register: one log at a time, all of it or nothing.
+//!
+//! Decides: when a judgement is there already: same log, same procedure, and the same record but for its path.
+//! Assumes: the texts that people are shown are made by the caller.
+//! Never: changes a judgement that is there.
+
+use super::error::RegisterError;
+use super::open::Register;
+use super::rows::{self, Texts};
+use crate::input::hash::sha256_hex;
+use crate::input::procedure_file::ProcedureFile;
+use jiff::Timestamp;
+use rusqlite::{OptionalExtension as _, Result, Transaction, TransactionBehavior, params};
+use serde_json::Value;
+use std::collections::HashMap;
+
+/// The file a record was made from.
+#[derive(Clone, Copy, Debug)]
+pub struct LogFile<'a> {
+    /// Where it lies; none of a pipe.
+    pub path: Option<&'a str>,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: &'a str,
+    /// How many there are.
+    pub bytes: u64,
+}
+
+/// What is added: one log, judged.
+pub struct Entry<'a> {
+    /// The log.
+    pub log: LogFile<'a>,
+    /// What it was judged by.
+    pub procedure: Option<&'a ProcedureFile>,
+    /// How it was read, where that was told: the name of the layout and its text.
+    pub layout: Option<(&'a str, &'a str)>,
+    /// The text of the setup, where there was one.
+    pub setup: Option<&'a str>,
+    /// All that `replay --json` tells of it.
+    pub record: &'a Value,
+    /// What people are shown of a joint.
+    pub texts: Texts<'a>,
+    /// When it is added.
+    pub added_at: Timestamp,
+}
+
+/// What became of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Added {
+    /// Was it added? Otherwise it was there already.
+    pub is_new: bool,
+    /// The numbers of its joints in the register, in the order of the log.
+    pub joints: Vec<i64>,
+    /// How many other judgements of the same log there are.
+    pub others: i64,
+}
+
+impl Register {
+    /// Adds a log, if it is not there already.
+    ///
+    /// When this returns, it is on the disk; when it fails, nothing has changed.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn add(&mut self, entry: &Entry<'_>) -> std::result::Result<Added, RegisterError> {
+        let numbers = entry.record["joints"].as_array().into_iter().flatten();
+        let numbers = numbers.filter_map(|joint| u16::try_from(joint["joint"].as_u64()?).ok());
+        // Made before anybody else has to wait.
+        let texts = numbers.map(|number| (number, (entry.texts)(number))).collect();
+        let added = self.put(entry, &texts);
+        self.told(added)
+    }
+    fn put(&mut self, entry: &Entry<'_>, texts: &HashMap<u16, [String; 2]>) -> Result<Added> {
+        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        files(&transaction, entry)?;
+        let procedure = entry.procedure.map(|file| file.sha256.as_str());
+        let record = digest(entry.record);
+        let known: Option<i64> = transaction
+            .query_row(
+                "SELECT id FROM judgements WHERE log_sha256 = ?1 AND ifnull(procedure_sha256, '') = ifnull(?2, '') \
+                 AND record_sha256 = ?3",
+                params![entry.log.sha256, procedure, record],
+                |row| row.get(0),
+            )
+            .optional()?;
+        let judgement = match known {
+            Some(known) => known,
+            None => judgement(&transaction, entry, &record, texts)?,
+        };
+        let others = transaction.query_row(
+            "SELECT count(*) - 1 FROM judgements WHERE log_sha256 = ?1",
+            [entry.log.sha256],
+            |row| row.get(0),
+        )?;
+        let joints = transaction
+            .prepare("SELECT id FROM joints WHERE judgement_id = ?1 ORDER BY joint")?
+            .query_map([judgement], |row| row.get(0))?
+            .collect::<Result<Vec<_>>>()?;
+        transaction.commit()?;
+        Ok(Added { is_new: known.is_none(), joints, others })
+    }
+}
+
+/// The files it was made from.
+fn files(transaction: &Transaction<'_>, entry: &Entry<'_>) -> Result<()> {
+    if let Some(file) = entry.procedure {
+        transaction.execute(
+            "INSERT OR IGNORE INTO procedures (sha256, file, name, revision, text) VALUES (?1, ?2, ?3, ?4, ?5)",
+            params![file.sha256, file.file, file.name, file.revision, file.text],
+        )?;
+    }
+    if let Some((file, text)) = entry.layout {
+        transaction.execute(
+            "INSERT OR IGNORE INTO layouts (sha256, file, text) VALUES (?1, ?2, ?3)",
+            params![sha256_hex(text.as_bytes()), file, text],
+        )?;
+    }
+    // A log that was moved is found where it lies now.
+    transaction.execute(
+        "INSERT INTO logs (sha256, bytes, path) VALUES (?1, ?2, ?3) ON CONFLICT (sha256) DO UPDATE \
+         SET path = excluded.path WHERE excluded.path IS NOT NULL AND path IS NOT excluded.path",
+        params![entry.log.sha256, entry.log.bytes as i64, entry.log.path],
+    )?;
+    Ok(())
+}
+
+fn judgement(
+    transaction: &Transaction<'_>,
+    entry: &Entry<'_>,
+    digest: &str,
+    texts: &HashMap<u16, [String; 2]>,
+) -> Result<i64> {
+    let record = entry.record;
+    let id = transaction
+        .prepare(
+            "INSERT INTO judgements (log_sha256, procedure_sha256, layout_sha256, record_sha256, added_at, program, \
+             outcome, record) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+        )?
+        .insert(params![
+            entry.log.sha256,
+            entry.procedure.map(|file| file.sha256.as_str()),
+            entry.layout.map(|(_, text)| sha256_hex(text.as_bytes())),
+            digest,
+            entry.added_at.to_string(),
+            env!("CARGO_PKG_VERSION"),
+            record["outcome"].as_str(),
+            record.to_string(),
+        ])?;
+    let joints = rows::joints(transaction, id, record, texts)?;
+    rows::alarms(transaction, id, record, &joints)?;
+    rows::findings(transaction, id, record, &joints)?;
+    rows::setup_and_inspection(transaction, id, record, entry.setup)?;
+    Ok(id)
+}
+
+/// Tells records apart, wherever their log lay.
+fn digest(record: &Value) -> String {
+    let mut without_place = record.clone();
+    if let Some(trace) = without_place["trace"].as_object_mut() {
+        trace.remove("path");
+    }
+    sha256_hex(without_place.to_string().as_bytes())
+}

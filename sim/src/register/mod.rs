@@ -1,0 +1,23 @@
+//! One `SQLite` file that keeps what replays found: joints, bands, alarms, causes, procedures, logs.
+//!
+//! Decides: what a joint is found by, and what is the same judgement twice.
+//! Assumes: records as `bandward replay --json` prints them; the schema is described in `README.md` beside this.
+//! Never: judges, nor changes or deletes a row that was committed, but for the place a log was last read at.
+
+mod add;
+mod check;
+mod error;
+mod find;
+mod moment;
+mod network;
+mod open;
+mod rows;
+mod schema;
+mod stored;
+
+pub use add::{Added, Entry, LogFile};
+pub use error::{RegisterError, Trouble};
+pub use find::{Filter, Found};
+pub use open::Register;
+pub use schema::{APPLICATION_ID, VERSION};
+pub use stored::{Stored, StoredText};

@@ -1,0 +1,54 @@
+//! When a joint was welded.
+//!
+//! Decides: that what was told of one joint goes before the log, and that of several joints in a log each began so
+//! long after it.
+//! Assumes: times in ISO 8601, with an offset or without.
+//! Never: turns a time into another zone.
+
+use jiff::SignedDuration;
+use jiff::fmt::temporal::{Pieces, PiecesOffset};
+use serde_json::Value;
+
+/// When a joint was begun: as it was told, or by the log.
+pub fn welded_at(record: &Value, joint: &Value) -> Option<String> {
+    let told = joint["welded_at"].as_str().or_else(|| record["context"]["welded_at"].as_str());
+    let is_alone = record["joints"].as_array().is_some_and(|joints| joints.len() == 1);
+    if let Some(told) = told.filter(|_| is_alone || joint["welded_at"].is_string()) {
+        return Some(told.to_owned());
+    }
+    let start = told.or_else(|| record["trace"]["start"].as_str())?;
+    match joint["start_s"].as_f64().filter(|_| !is_alone) {
+        Some(after_s) => later(start, after_s).or_else(|| Some(start.to_owned())),
+        None => Some(start.to_owned()),
+    }
+}
+
+/// A time so many seconds later, with the offset it was written with.
+fn later(start: &str, after_s: f64) -> Option<String> {
+    let pieces = Pieces::parse(start).ok()?;
+    let begun = pieces.date().to_datetime(pieces.time().unwrap_or_default());
+    let later = begun.checked_add(SignedDuration::try_from_secs_f64(after_s.round()).ok()?).ok()?;
+    let shifted = Pieces::from(later);
+    Some(match pieces.offset() {
+        Some(PiecesOffset::Numeric(offset)) => shifted.with_offset(offset).to_string(),
+        Some(_) => format!("{shifted}Z"),
+        None => shifted.to_string(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::later;
+
+    #[test]
+    fn a_joint_later_in_a_log_keeps_the_offset_of_its_log() {
+        for (start, after_s, found) in [
+            ("2026-03-04T23:50:00-06:00", 1200.4, "2026-03-05T00:10:00-06:00"),
+            ("2026-03-04T07:15:00", 60.0, "2026-03-04T07:16:00"),
+            ("2026-03-04T07:15:00Z", 3600.0, "2026-03-04T08:15:00Z"),
+        ] {
+            assert_eq!(later(start, after_s).as_deref(), Some(found), "{start}");
+        }
+        assert_eq!(later("Monday", 1.0), None);
+    }
+}

@@ -1,0 +1,91 @@
+//! What is kept of one joint.
+//!
+//! Decides: nothing.
+//! Assumes: the number of a joint is one that `find` told.
+//! Never: looks at the log; whoever shows it compares its hash.
+
+use super::error::RegisterError;
+use super::open::Register;
+use rusqlite::{OptionalExtension as _, Result, Row};
+use serde_json::Value;
+
+/// A file of text that was kept whole.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StoredText {
+    /// As it was named.
+    pub file: String,
+    /// What stands in it.
+    pub text: String,
+}
+
+/// All that is kept of a joint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stored {
+    /// Its number in the register.
+    pub id: i64,
+    /// Its number in its log.
+    pub joint: i64,
+    /// As it was told in metric units.
+    pub text_metric: String,
+    /// As it was told in inches.
+    pub text_inch: String,
+    /// The record of its log.
+    pub record: Value,
+    /// The procedure it was judged by.
+    pub procedure: Option<StoredText>,
+    /// SHA-256 of that.
+    pub procedure_sha256: Option<String>,
+    /// How its log was read, where that was told.
+    pub layout: Option<StoredText>,
+    /// The text of the setup that stood beside it.
+    pub setup: Option<StoredText>,
+    /// Where its log was last read.
+    pub log_path: Option<String>,
+    /// SHA-256 of the log.
+    pub log_sha256: String,
+    /// When it was recorded.
+    pub added_at: String,
+    /// By which version of the program.
+    pub program: String,
+}
+
+const QUERY: &str = "SELECT joints.id, joints.joint, text_metric, text_inch, judgements.record, procedure_sha256, procedures.file, \
+    procedures.text, layouts.file, layouts.text, setups.file, setups.text, \
+    logs.path, log_sha256, added_at, program \
+    FROM joints JOIN judgements ON judgements.id = joints.judgement_id JOIN logs ON logs.sha256 = log_sha256 \
+    LEFT JOIN procedures ON procedures.sha256 = procedure_sha256 LEFT JOIN layouts ON layouts.sha256 = layout_sha256 \
+    LEFT JOIN setups ON setups.judgement_id = judgements.id WHERE joints.id = ?1";
+
+impl Register {
+    /// The joint with a number; `None` where there is none.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn stored(&self, id: i64) -> std::result::Result<Option<Stored>, RegisterError> {
+        self.told(self.connection.query_row(QUERY, [id], stored).optional())
+    }
+}
+
+fn stored(row: &Row<'_>) -> Result<Stored> {
+    let text = |file: usize| -> Result<Option<StoredText>> {
+        let (file, text): (Option<String>, Option<String>) = (row.get(file)?, row.get(file + 1)?);
+        Ok(file.zip(text).map(|(file, text)| StoredText { file, text }))
+    };
+    let record: String = row.get(4)?;
+    Ok(Stored {
+        id: row.get(0)?,
+        joint: row.get(1)?,
+        text_metric: row.get(2)?,
+        text_inch: row.get(3)?,
+        // The schema lets no other text in than JSON.
+        record: serde_json::from_str(&record).unwrap_or_default(),
+        procedure_sha256: row.get(5)?,
+        procedure: text(6)?,
+        layout: text(8)?,
+        setup: text(10)?,
+        log_path: row.get(12)?,
+        log_sha256: row.get(13)?,
+        added_at: row.get(14)?,
+        program: row.get(15)?,
+    })
+}
