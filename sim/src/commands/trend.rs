@@ -163,7 +163,7 @@ pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Res
     #[cfg(feature = "register")]
     if let Some(path) = &arguments.register {
         for record in sources::records(path, arguments.from, arguments.to)? {
-            refuse_twice(path, &record, &records)?;
+            refuse_twice(path, &record, &records, &mut alike)?;
             records.push(record);
         }
     }

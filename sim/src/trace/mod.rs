@@ -192,13 +192,15 @@ fn read(
     layout: Option<&Layout>,
 ) -> Result<TraceReader, InputErrors> {
     let mut faults = Faults::new(shown);
-    let Some(rows) = Rows::open(source, layout, &mut faults) else { return Err(told(faults, &standing)) };
+    let Some(rows) = Rows::open(source, layout, &mut faults) else {
+        return Err(told(faults, standing.as_ref()));
+    };
     TraceReader::new(faults, rows, standing, layout)
 }
 
 /// All faults, and whether the file stood still: half a file is no fault of whoever still writes it.
-fn told(mut faults: Faults, standing: &Option<Standing>) -> InputErrors {
-    if let Some(change) = standing.as_ref().and_then(Standing::change) {
+fn told(mut faults: Faults, standing: Option<&Standing>) -> InputErrors {
+    if let Some(change) = standing.and_then(Standing::change) {
         faults.add_in_file(change, "a file that nobody writes to meanwhile");
     }
     faults.take()
@@ -219,7 +221,7 @@ impl TraceReader {
             } else if faults.is_empty() {
                 break;
             } else {
-                return Err(told(faults, &standing));
+                return Err(told(faults, standing.as_ref()));
             }
         }
         let count = first_rows.len();
@@ -239,7 +241,7 @@ impl TraceReader {
             Err(error) => {
                 let (problem, allowed) = spacing_fault(error, count);
                 faults.add_in_file(problem, allowed);
-                return Err(told(faults, &standing));
+                return Err(told(faults, standing.as_ref()));
             }
         };
         let tolerance_s = layout.and_then(|layout| layout.gap_tolerance_s);
@@ -337,7 +339,10 @@ impl Iterator for TraceReader {
                 Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),
                 _ if !self.faults.is_empty() => {
                     let none = Faults::new(self.faults.file());
-                    return Some(Err(told(std::mem::replace(&mut self.faults, none), &self.standing)));
+                    return Some(Err(told(
+                        std::mem::replace(&mut self.faults, none),
+                        self.standing.as_ref(),
+                    )));
                 }
                 Some(stamps) => stamps.finish(&mut self.read_rows),
                 None => return None,

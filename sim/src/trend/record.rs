@@ -116,6 +116,7 @@ pub struct Read {
 pub fn read(file: &str, text: &str) -> Result<Read, InputErrors> {
     let mut reader = Reader::new(file);
     let read = reader.all(text).map_err(|error| {
+        let error = text::clearer(text).unwrap_or(error);
         let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or("");
         let at = error.column().saturating_sub(1).min(line.len());
         let words = error.to_string();

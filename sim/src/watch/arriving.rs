@@ -66,6 +66,6 @@ fn read(
     };
     // Whoever no longer listens has ended.
     if to_header.send(header).is_ok() {
-        let _ = reader.into_iter().flatten().try_for_each(|row| to.send(row));
+        let _ = reader.into_iter().flatten().all(|row| to.send(row).is_ok());
     }
 }

@@ -209,7 +209,7 @@ impl Thread {
     fn open(&self) -> anyhow::Result<Link> {
         let (to, opened) = channel();
         let board = self.board.clone();
-        std::thread::spawn(move || to.send(Link::open(&board)));
+        std::thread::spawn(move || to.send(Link::open(&board)).is_ok());
         loop {
             match opened.recv_timeout(LOOK) {
                 Ok(link) => return link,
@@ -330,7 +330,7 @@ impl Thread {
             done = self.also(done, order, session);
         }
         if self.bench.take().is_some() {
-            if !done.as_ref().is_err_and(|error| error.is::<LinkLost>()) {
+            if !done.as_ref().is_err_and(anyhow::Error::is::<LinkLost>) {
                 done = done.and(session.bench_end(self.sent));
             }
             // The last record may be on its way.

@@ -45,7 +45,7 @@ pub enum Key {
 /// A terminal with a screen of its own.
 pub struct Terminal {
     /// Until it is put back.
-    terminal: Option<DefaultTerminal>,
+    window: Option<DefaultTerminal>,
     keys: Receiver<Key>,
     coloured: bool,
 }
@@ -56,20 +56,18 @@ impl Terminal {
     /// # Errors
     /// It is no terminal, or cannot be set.
     pub fn open() -> io::Result<Self> {
-        let terminal = take_over().inspect_err(|_| put_back())?;
+        let window = take_over().inspect_err(|_| put_back())?;
         let coloured = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         let (to, keys) = sync_channel(MOST_KEYS);
         // It ends with the program.
         std::thread::spawn(move || read_keys(&to));
-        Ok(Self { terminal: Some(terminal), keys, coloured })
+        Ok(Self { window: Some(window), keys, coloured })
     }
     /// Draws a view, in whatever size the window has now; false where the terminal is gone.
     #[must_use]
     pub fn draw(&mut self, view: &View) -> bool {
-        let drawn = self
-            .terminal
-            .as_mut()
-            .map(|terminal| terminal.draw(|frame| screen::draw(frame, view, self.coloured)));
+        let drawn =
+            self.window.as_mut().map(|window| window.draw(|frame| screen::draw(frame, view, self.coloured)));
         matches!(drawn, Some(Ok(_)))
     }
     /// Waits for a key, no longer than `wait`.
@@ -132,10 +130,10 @@ impl Drop for Terminal {
     fn drop(&mut self) {
         put_back();
         // The library tells on standard error that it cannot, and fails where that is gone as well.
-        if let Some(mut terminal) = self.terminal.take()
-            && terminal.show_cursor().is_err()
+        if let Some(mut window) = self.window.take()
+            && window.show_cursor().is_err()
         {
-            std::mem::forget(terminal);
+            std::mem::forget(window);
         }
     }
 }
