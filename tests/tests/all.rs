@@ -26,6 +26,7 @@ mod evidence_trial;
 mod fault_table;
 mod findings;
 mod formulas;
+mod hard_ends;
 mod heat;
 mod heat_formulas;
 mod heat_joint;

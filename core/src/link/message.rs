@@ -25,6 +25,7 @@ pub enum Request<'a> {
     /// [`Report::Ready`]. A board takes no other request before it.
     Hello,
     /// Acknowledges every alarm, those that are over and the board's own faults too, and silences the horn.
+    /// Answered by [`Report::Acknowledged`].
     Acknowledge,
     /// Starts a bench test: from now on the samples come over the link, and the relay is released. The inputs
     /// still tell whether an arc burns: a real arc ends the test. Answered by [`Report::Ready`]; refused while
@@ -65,7 +66,7 @@ pub enum Request<'a> {
         /// The least number wanted.
         from: u32,
     },
-    /// Lets the black box record again after it was frozen.
+    /// Lets the black box record again after it was frozen. Answered by [`Report::BlackBoxReleased`].
     ReleaseBlackBox,
     /// Puts a rule away for a time, or takes it back; answered by [`Report::Ready`].
     Shelve {
@@ -273,6 +274,10 @@ pub enum Report<Bytes> {
     Refused(Refusal),
     /// The faults of the board itself changed.
     Faults(BoardFaults),
+    /// Every alarm there was is acknowledged.
+    Acknowledged,
+    /// The black box records again.
+    BlackBoxReleased,
 }
 
 impl<Bytes> Message for Report<Bytes> {

@@ -182,6 +182,7 @@ impl<H: Hardware> Inner<H> {
             Request::Acknowledge => {
                 self.watch.annunciator.acknowledge();
                 self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
+                self.watch.link.send(&Report::Acknowledged);
             }
             Request::Shelve { rule, for_us } => {
                 self.monitor.shelve(rule, for_us, &mut self.watch);
@@ -215,7 +216,10 @@ impl<H: Hardware> Inner<H> {
                 };
                 self.watch.link.send(&report);
             }
-            Request::ReleaseBlackBox => self.watch.black_box.release(),
+            Request::ReleaseBlackBox => {
+                self.watch.black_box.release();
+                self.watch.link.send(&Report::BlackBoxReleased);
+            }
         }
         Ok(())
     }

@@ -12,7 +12,7 @@ use crate::plan::{Request, placed, plan};
 use crate::{demo, output, preferences, report};
 use anyhow::bail;
 use clap::Args;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Plans a joint: turning, wire, heat, bands, and what it takes in time, wire and gas.
 ///
@@ -97,6 +97,13 @@ pub struct PlanArguments {
 }
 
 impl PlanArguments {
+    fn inputs(&self) -> Vec<(&str, &Path)> {
+        self.procedure.iter().map(|path| ("--procedure", path.as_path())).collect()
+    }
+    fn outputs(&self) -> Vec<(&str, &Path)> {
+        let named = [("--report", &self.report), ("--heat-picture", &self.heat.heat_picture)];
+        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
+    }
     const fn request(&self) -> Request {
         Request {
             outside_diameter_mm: self.diameter,
@@ -128,6 +135,7 @@ impl PlanArguments {
 /// # Errors
 /// The procedure cannot be read or has faults, or no diameter is known.
 pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    output::refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     let procedure = match &arguments.procedure {
         Some(path) => ProcedureFile::read(path)?,
         None => demo::procedure()?,
@@ -146,6 +154,9 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         let picture = report::heat_picture::svg(&heat, system()?)?;
         output::write_new(path, picture.as_bytes())?;
     }
+    if let Some(path) = &arguments.report {
+        output::write_new(path, report::page::plan::page(&plan, &procedure, system()?).as_bytes())?;
+    }
     if arguments.json {
         let mut object = report::plan::json(&plan, &procedure);
         object["heat"] = report::plan_heat::json(&heat);
@@ -154,9 +165,6 @@ pub fn run(arguments: &PlanArguments, units: Option<UnitSystem>) -> anyhow::Resu
         let system = system()?;
         say(&report::plan::text(&plan, &procedure, system))?;
         say(&report::plan_heat::text(&heat, system))?;
-    }
-    if let Some(path) = &arguments.report {
-        output::write_new(path, report::page::plan::page(&plan, &procedure, system()?).as_bytes())?;
     }
     Ok(Outcome::of(plan.outcome(), false))
 }

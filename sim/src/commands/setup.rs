@@ -79,8 +79,10 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         bail!("{} is already there; choose another name, or move it away", named(path));
     }
     let system = preferences::units(units, Some(&procedure))?;
-    if !arguments.json {
-        say(&format!("{}\n", report::setup::cautions()))?;
+    let warned = if arguments.json { Ok(()) } else { say(&format!("{}\n", report::setup::cautions())) };
+    if arguments.from.is_none() && warned.is_err() {
+        // Nobody is asked who cannot read what to beware of.
+        return warned.map(|()| Outcome::Done);
     }
     let unfinished = Unfinished::of_this_account();
     let asked = match &arguments.from {
@@ -93,12 +95,12 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     if let Some(initials) = arguments.initials.clone() {
         sheet.signature = Some(signature(initials, &checked, &procedure));
     }
-    if arguments.json {
-        let object = report::setup::json(&sheet, &checked, &procedure);
-        say_json(&object)?;
+    // Whoever reads it may end after the first line: the files asked for are written nevertheless.
+    let told = if arguments.json {
+        say_json(&report::setup::json(&sheet, &checked, &procedure))
     } else {
-        say(&report::setup::text(&sheet, &checked, &procedure, system))?;
-    }
+        say(&report::setup::text(&sheet, &checked, &procedure, system))
+    };
     if let Some(path) = &arguments.save {
         if arguments.initials.is_none() && arguments.from.is_none() {
             let initials =
@@ -112,6 +114,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         let card = report::page::card::card(&sheet, &checked, &procedure, system);
         output::write_new(path, card.as_bytes())?;
     }
+    warned.and(told)?;
     // What a file gave was typed by nobody.
     if arguments.from.is_none() && (asked.is_complete || arguments.save.is_some()) {
         unfinished.end();

@@ -5,6 +5,7 @@
 //! Never: keeps the rows in memory.
 
 use super::Outcome;
+use crate::input::text_file;
 use crate::output::named;
 use crate::output::terminal::{say, say_json};
 use crate::output::{Draft, cannot_write, refuse_overlap};
@@ -77,7 +78,13 @@ pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
         bail!("cannot write to standard output: the truth is written beside the trace, so name a file");
     }
     let truth_path = truth_path(output);
-    refuse_overlap(&[("the scenario", path)], &[("the trace", output), ("its truth", &truth_path)])?;
+    let procedure = procedure_of(path);
+    let inputs: Vec<_> = [("the scenario", path)]
+        .into_iter()
+        .chain(procedure.iter().map(|procedure| ("the procedure", procedure)))
+        .map(|(what, path)| (what, path.as_path()))
+        .collect();
+    refuse_overlap(&inputs, &[("the trace", output), ("its truth", &truth_path)])?;
     let mut scenario = Scenario::read(path, arguments.seed)?;
     for (index, &kind) in arguments.fault.iter().enumerate() {
         let fault = scenario.default_fault(kind, scenario.seed.wrapping_add(1000 + index as u64));
@@ -92,6 +99,15 @@ pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
         say(&summary(&truth, rows, output, &truth_path))?;
     }
     Ok(Outcome::Done)
+}
+
+/// The procedure that a scenario names; what cannot be read is told by whoever reads the scenario.
+fn procedure_of(scenario: &Path) -> Option<PathBuf> {
+    // A pipe can be read once only.
+    let text = scenario.is_file().then(|| text_file::read(scenario).ok())??;
+    let table: toml::Table = text.parse().ok()?;
+    let name = table.get("scenario")?.get("procedure")?.as_str()?;
+    Some(scenario.parent()?.join(name))
 }
 
 /// A line a kind of fault: its name, its rule, its size.

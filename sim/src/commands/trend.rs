@@ -23,7 +23,9 @@ use crate::{preferences, report};
 use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use clap::Args;
+use std::collections::HashMap;
 use std::fs::File;
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::io::{Cursor, Read, Seek as _};
 use std::path::{Path, PathBuf};
 
@@ -151,17 +153,17 @@ pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Res
     let layout = arguments.layout.as_deref().map(Layout::read).transpose()?;
     let procedure = arguments.procedure.as_deref().map(ProcedureFile::read).transpose()?;
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
-    let mut records: Vec<Record> = Vec::new();
+    let (mut records, mut alike) = (Vec::<Record>::new(), HashMap::new());
     for path in &arguments.records {
         for record in read(path, layout.as_ref(), &judge_by)? {
-            refuse_twice(path, &record, &records)?;
+            refuse_twice(path, &record, &records, &mut alike)?;
             records.push(record);
         }
     }
     #[cfg(feature = "register")]
     if let Some(path) = &arguments.register {
         for record in sources::records(path, arguments.from, arguments.to)? {
-            refuse_twice(path, &record, &records)?;
+            refuse_twice(path, &record, &records, &mut alike)?;
             records.push(record);
         }
     }
@@ -200,11 +202,6 @@ fn show(
     units: Option<UnitSystem>,
 ) -> anyhow::Result<()> {
     let system = preferences::units(units, procedure)?;
-    if arguments.json {
-        say_json(&report::trend_json::json(trend, procedure))?;
-    } else {
-        say(&report::trend::text(trend, procedure, system))?;
-    }
     if let Some(path) = &arguments.report {
         output::write(path, report::page::trend::page(trend, procedure, system).as_bytes())?;
         remark(&format!("written: {}", named(path)));
@@ -215,13 +212,29 @@ fn show(
         draft.put().map_err(|error| cannot_write(path, &error))?;
         remark(&format!("written: {}", named(path)));
     }
-    Ok(())
+    // Whoever reads it may end after the first line: the files are whole by then.
+    if arguments.json {
+        say_json(&report::trend_json::json(trend, procedure))
+    } else {
+        say(&report::trend::text(trend, procedure, system))
+    }
 }
 
 /// The same joint twice would count twice.
-fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), InputErrors> {
+fn refuse_twice(
+    path: &Path,
+    record: &Record,
+    before: &[Record],
+    alike: &mut HashMap<u64, Vec<usize>>,
+) -> Result<(), InputErrors> {
+    if record.bands.is_empty() {
+        return Ok(());
+    }
+    let places = alike.entry(fingerprint(record)).or_default();
     let is_same = |other: &&Record| other.start == record.start && other.bands == record.bands;
-    match before.iter().find(is_same).filter(|_| !record.bands.is_empty()) {
+    let twice = places.iter().filter_map(|&place| before.get(place)).find(is_same);
+    places.push(before.len());
+    match twice {
         None => Ok(()),
         Some(other) => Err(InputError::in_file(&named(path), "")
             .problem(format!(
@@ -231,6 +244,17 @@ fn refuse_twice(path: &Path, record: &Record, before: &[Record]) -> Result<(), I
             .allowed("each joint once")
             .into()),
     }
+}
+
+/// Of two records that are the same it is the same.
+fn fingerprint(record: &Record) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    record.start.hash(&mut hasher);
+    for value in record.bands.iter().flat_map(|band| band.values).flatten() {
+        // Zero is zero, whatever its sign.
+        (value + 0.0).to_bits().hash(&mut hasher);
+    }
+    hasher.finish()
 }
 
 /// The records of a file: text that begins as JSON does is taken for records, all else for a trace.

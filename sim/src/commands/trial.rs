@@ -159,18 +159,18 @@ fn hand_over(
 }
 
 fn show(arguments: &TrialArguments, results: &Results<'_>) -> anyhow::Result<()> {
-    if arguments.json {
-        say_json(&report::json(results))?;
-    } else if arguments.markdown {
-        say(&report::markdown(results))?;
-    } else {
-        say(&report::text(results))?;
-    }
     if let Some(path) = &arguments.svg {
         output::write(path, picture::trade_off_svg(results).as_bytes())?;
     }
     if let Some(path) = &arguments.png {
         output::write(path, &picture::trade_off_png(results)?)?;
     }
-    Ok(())
+    // Whoever reads it may end after the first line: the files are whole by then.
+    if arguments.json {
+        say_json(&report::json(results))
+    } else if arguments.markdown {
+        say(&report::markdown(results))
+    } else {
+        say(&report::text(results))
+    }
 }

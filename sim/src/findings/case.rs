@@ -10,6 +10,7 @@ use super::series::{Measurand, Point, Window, quantile, series, usual};
 use crate::alarm::Alarm;
 use crate::raw::value;
 use bandward::{BandRecord, Procedure, Quantity, Rule};
+use std::collections::HashMap;
 
 /// What a replay left to look at.
 pub struct Scene<'r> {
@@ -17,8 +18,8 @@ pub struct Scene<'r> {
     pub procedure: &'r Procedure,
     /// Records of the bands.
     pub records: &'r [BandRecord],
-    /// Alarms, in the order they were raised.
-    pub alarms: &'r [Alarm],
+    /// The first alarm of each rule on each band.
+    pub first_alarms: HashMap<(u16, Rule), &'r Alarm>,
     /// Histories of the bands.
     pub courses: &'r [BandHistory],
 }
@@ -52,10 +53,9 @@ impl<'r> Case<'r> {
             quantile(all.map(|point| point.value).collect(), 0.5)
         })
     }
-    /// The alarms of the band.
-    pub fn alarms(&self) -> impl Iterator<Item = &'r Alarm> {
-        let band = self.band;
-        self.scene.alarms.iter().filter(move |alarm| alarm.band == band)
+    /// The first alarm of a rule on the band.
+    pub fn first_alarm(&self, rule: Rule) -> Option<&'r Alarm> {
+        self.scene.first_alarms.get(&(self.band, rule)).copied()
     }
     /// The flutter that the window lies in, or that lies in the window.
     pub fn flutter(&self) -> Option<&'r Flutter> {

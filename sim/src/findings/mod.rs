@@ -26,6 +26,7 @@ use case::{Case, Scene};
 use evidence::Evidence;
 use flutter::{Flutter, Quiet, flutters};
 use series::Window;
+use std::collections::HashMap;
 use table::{Call, Cause, causes};
 
 /// A likely cause of what is wrong with a band.
@@ -73,7 +74,11 @@ pub fn find(
     alarms: &[Alarm],
     courses: &[BandHistory],
 ) -> Vec<Finding> {
-    let scene = Scene { procedure, records, alarms, courses };
+    let mut first_alarms = HashMap::new();
+    for alarm in alarms {
+        first_alarms.entry((alarm.band, alarm.rule)).or_insert(alarm);
+    }
+    let scene = Scene { procedure, records, first_alarms, courses };
     let quiet = Quiet::of(courses);
     let flutters: Vec<Vec<Flutter>> = courses
         .iter()

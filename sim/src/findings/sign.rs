@@ -250,7 +250,7 @@ fn mean_off(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option
 }
 
 fn alarm(case: &Case<'_>, rule: Rule) -> Seen {
-    let found = case.alarms().find(|alarm| alarm.rule == rule);
+    let found = case.first_alarm(rule);
     let evidence = found.map(|alarm| {
         Evidence::between(alarm.channel, alarm.onset_us, alarm.cleared_us.unwrap_or(case.window.to_us))
             .words(format!("alarm {} from {:.1} s", rule.name(), seconds(alarm.onset_us)))

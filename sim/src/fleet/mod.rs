@@ -56,8 +56,8 @@ impl FleetArguments {
     pub fn folder(&self) -> Option<&Path> {
         self.parquet.as_deref()
     }
-    /// Refuses traces that stand for the same joint, before anything is written; traces that cannot be
-    /// opened twice are left to [`FleetArguments::tables`].
+    /// Refuses traces that stand for the same joint, or among the tables, before anything is written; traces that
+    /// cannot be opened twice are left to [`FleetArguments::tables`].
     ///
     /// # Errors
     /// Tells which two.
@@ -66,11 +66,20 @@ impl FleetArguments {
         traces: impl IntoIterator<Item = &'t Path>,
         layout: Option<&Layout>,
     ) -> anyhow::Result<()> {
-        if self.parquet.is_none() {
-            return Ok(());
-        }
+        let Some(root) = &self.parquet else { return Ok(()) };
+        // A folder that is not there has nothing in it.
+        let tables: Vec<_> =
+            ["bands", "alarms"].iter().filter_map(|table| root.join(table).canonicalize().ok()).collect();
+        let is_table = |trace: &Path| tables.iter().any(|folder| trace.starts_with(folder));
         let mut before: HashMap<String, Vec<&Path>> = HashMap::new();
         for trace in traces.into_iter().filter(|trace| trace.is_file()) {
+            if trace.canonicalize().is_ok_and(|place| is_table(&place)) {
+                bail!(
+                    "{} lies among the tables that --parquet {} writes: choose another folder",
+                    named(trace),
+                    named(root)
+                );
+            }
             let joint = joint_name(&named(trace));
             let others = before.entry(joint.clone()).or_default();
             // The day is in the trace, which is opened only where it matters.

@@ -1,12 +1,17 @@
 //! Faults in a text file, told with the place, the value and what is allowed.
 //!
-//! Decides: how a fault reads.
+//! Decides: how a fault reads, and how many of a file are told: [`LISTED`], and how many more there are.
 //! Assumes: a span lies within the text it was found in.
 //! Never: stops at the first fault; a file's faults are told together.
 
 use annotate_snippets::{AnnotationKind, Level, Origin, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
+
+/// So many faults of one file are listed; the rest are counted.
+pub const LISTED: usize = 20;
+/// Characters of a name or a problem that are shown: whatever is longer was written by nobody.
+const SHOWN: usize = 400;
 
 /// One fault in a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -37,7 +42,7 @@ impl InputError {
             file: file.to_owned(),
             line: 0,
             column: 0,
-            field: field.to_owned(),
+            field: shortened(field.to_owned()),
             value: String::new(),
             problem: String::new(),
             allowed: String::new(),
@@ -58,11 +63,17 @@ impl InputError {
     pub fn in_line(file: &str, line: usize, excerpt: &str, within: Range<usize>, field: &str) -> Self {
         let start = floor_boundary(excerpt, within.start);
         let end = floor_boundary(excerpt, within.end).max(start);
+        let column = 1 + excerpt[..start].chars().count();
+        // Of a line that is longer than anybody reads, what stands around the fault.
+        let from = floor_boundary(excerpt, start.saturating_sub(SHOWN));
+        let end = end.min(floor_boundary(excerpt, start.saturating_add(SHOWN)));
+        let excerpt = &excerpt[from..floor_boundary(excerpt, end.saturating_add(SHOWN))];
+        let (start, end) = (start - from, end - from);
         Self {
             file: file.to_owned(),
             line,
-            column: 1 + excerpt[..start].chars().count(),
-            field: field.to_owned(),
+            column,
+            field: shortened(field.to_owned()),
             value: excerpt[start..end].to_owned(),
             problem: String::new(),
             allowed: String::new(),
@@ -73,7 +84,7 @@ impl InputError {
     /// With what is wrong.
     #[must_use]
     pub fn problem(mut self, problem: impl Into<String>) -> Self {
-        self.problem = problem.into();
+        self.problem = shortened(problem.into());
         self
     }
     /// With what could stand there instead.
@@ -103,6 +114,14 @@ impl InputError {
     }
 }
 
+/// Its beginning, where a text is longer than anybody reads.
+fn shortened(text: String) -> String {
+    match text.char_indices().nth(SHOWN) {
+        Some((end, _)) => format!("{}...", &text[..end]),
+        None => text,
+    }
+}
+
 /// The last character boundary at or before `index`.
 fn floor_boundary(text: &str, index: usize) -> usize {
     (0..=index.min(text.len())).rev().find(|&at| text.is_char_boundary(at)).unwrap_or(0)
@@ -116,15 +135,17 @@ pub struct InputErrors {
 }
 
 impl InputErrors {
-    /// Faults in any order; those of one file are told from top to bottom.
+    /// Faults in any order; those of one file are told from top to bottom, the first [`LISTED`] of them.
     pub fn new(mut faults: Vec<InputError>) -> Self {
         faults.sort_by_key(|fault| (fault.line, fault.column));
-        Self { faults, more: 0 }
+        let more = faults.len().saturating_sub(LISTED) as u64;
+        faults.truncate(LISTED);
+        Self { faults, more }
     }
     /// With so many more faults that are not listed.
     #[must_use]
     pub fn and_more(mut self, more: u64) -> Self {
-        self.more = more;
+        self.more += more;
         self
     }
     /// The faults.

@@ -3,10 +3,11 @@
 //! Decides: what a key may hold, by the way it is asked for, and which keys are unknown: those nobody
 //! asked for.
 //! Assumes: a section is closed with [`Section::finish`] once everything it knows was asked for.
-//! Never: stops at a fault; the reader goes on with what is left and all faults are told at the end.
+//! Never: stops at a fault; the reader goes on with what is left and the faults are told at the end. Keeps more
+//! than the first [`LISTED`] of them.
 
 use super::bounds::{self, Bounds, Extent};
-use super::diagnostic::{InputError, InputErrors};
+use super::diagnostic::{InputError, InputErrors, LISTED};
 use super::quantity::{self, Dimension, QuantityError, UnitSystem};
 use super::source::Source;
 use super::written;
@@ -19,7 +20,35 @@ use toml::de::{DeTable, DeValue};
 pub struct Document<'t> {
     source: &'t Source,
     root: DeTable<'t>,
-    faults: RefCell<Vec<InputError>>,
+    faults: RefCell<Faults>,
+}
+
+/// The faults found so far, those that stand first.
+#[derive(Default)]
+struct Faults {
+    listed: Vec<Fault>,
+    more: u64,
+}
+
+/// A fault whose line is not looked for yet: that takes as long as the text before it.
+struct Fault {
+    place: Place,
+    problem: String,
+    allowed: String,
+}
+
+impl Faults {
+    fn add(&mut self, fault: Fault) {
+        if self.listed.len() < LISTED {
+            self.listed.push(fault);
+            return;
+        }
+        self.more += 1;
+        let last = self.listed.iter_mut().max_by_key(|listed| listed.place.span.start);
+        if let Some(last) = last.filter(|last| last.place.span.start > fault.place.span.start) {
+            *last = fault;
+        }
+    }
 }
 
 /// A value with the place it was written at.
@@ -44,7 +73,7 @@ impl<'t> Document<'t> {
     /// Begins to read what can be read of a source.
     pub fn new(source: &'t Source) -> Self {
         let (root, _) = DeTable::parse_recoverable(&source.readable);
-        Self { source, root: root.into_inner(), faults: RefCell::new(source.faults.clone()) }
+        Self { source, root: root.into_inner(), faults: RefCell::default() }
     }
     /// The top of the document.
     pub fn root(&self) -> Section<'_> {
@@ -53,17 +82,21 @@ impl<'t> Document<'t> {
     }
     /// Adds a fault.
     pub fn fault(&self, place: &Place, problem: impl Into<String>, allowed: impl Into<String>) {
-        let fault =
-            InputError::in_text(&self.source.file, &self.source.text, place.span.clone(), &place.field);
-        self.faults.borrow_mut().push(fault.problem(problem).allowed(allowed));
+        let (problem, allowed) = (problem.into(), allowed.into());
+        self.faults.borrow_mut().add(Fault { place: place.clone(), problem, allowed });
     }
     /// Ends the reading.
     ///
     /// # Errors
     /// All faults, where there were any.
     pub fn finish(self) -> Result<(), InputErrors> {
-        let faults = self.faults.into_inner();
-        if faults.is_empty() { Ok(()) } else { Err(InputErrors::new(faults)) }
+        let Faults { listed, more } = self.faults.into_inner();
+        let (file, text) = (&self.source.file, &self.source.text);
+        let told = listed.into_iter().map(|Fault { place, problem, allowed }| {
+            InputError::in_text(file, text, place.span, &place.field).problem(problem).allowed(allowed)
+        });
+        let faults: Vec<_> = self.source.faults.iter().cloned().chain(told).collect();
+        if faults.is_empty() { Ok(()) } else { Err(InputErrors::new(faults).and_more(more)) }
     }
 }
 

@@ -1,6 +1,7 @@
 //! Files of text that are read whole.
 //!
-//! Decides: how long such a file may be: far longer than anybody writes by hand.
+//! Decides: how long such a file may be: far longer than anybody writes by hand, or than a list of what was put
+//! into a trace.
 //! Never: fills the memory with a file without an end, such as a device.
 
 use std::fs::File;
@@ -8,15 +9,28 @@ use std::io::{Error, ErrorKind, Read, Result};
 use std::path::Path;
 
 /// Bytes of a file written by hand, or by this program for people to read.
-pub const LONGEST: u64 = 16 << 20;
+pub const LONGEST: u64 = 1 << 20;
+/// Bytes of a list that a program wrote.
+pub const LONGEST_LIST: u64 = 16 << 20;
 
 /// Reads a file of text.
 ///
 /// # Errors
 /// It cannot be read, is no text in UTF-8, or is longer than [`LONGEST`].
 pub fn read(path: &Path) -> Result<String> {
-    String::from_utf8(read_up_to(LONGEST, File::open(path)?)?)
-        .map_err(|_| Error::new(ErrorKind::InvalidData, "it is no text in UTF-8"))
+    text(read_up_to(LONGEST, File::open(path)?)?)
+}
+
+/// Reads a list that a program wrote.
+///
+/// # Errors
+/// As [`read`], but [`LONGEST_LIST`].
+pub fn read_list(path: &Path) -> Result<String> {
+    text(read_up_to(LONGEST_LIST, File::open(path)?)?)
+}
+
+fn text(bytes: Vec<u8>) -> Result<String> {
+    String::from_utf8(bytes).map_err(|_| Error::new(ErrorKind::InvalidData, "it is no text in UTF-8"))
 }
 
 /// Reads all bytes that there are, up to `longest`.

@@ -5,6 +5,7 @@
 //! Assumes: the frames of [`bandward::link`].
 //! Never: waits without an end.
 
+mod block;
 pub mod live;
 pub mod recording;
 mod refusal;

@@ -1,25 +1,36 @@
 //! Whole conversations with a board: each asks, and waits for the answer.
 //!
-//! Decides: the order of requests, and how long to wait for an answer.
+//! Decides: the order of requests, how long to wait for an answer, and that a person who ends the program
+//! does not wait for a board that has fallen silent.
 //! Assumes: one conversation at a time.
 //! Never: drops what the board says meanwhile: events, bands and states go to the listener.
 
+use super::block::Block;
 use super::refusal::{explain, no_answer, nobody_there};
-use super::{Link, Report};
+use super::{Link, LinkLost, Report};
 use anyhow::{Result, anyhow, bail};
-use bandward::delta::Encoder;
 use bandward::flash::journal::Kept;
 use bandward::link::frame::crc;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, LONGEST_PIECE, Request};
 use bandward::{Acquisition, Procedure, Sample, delta};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 /// How long to wait for an answer, or for the next part of a long one.
 pub const PATIENCE: Duration = Duration::from_secs(10);
 
+/// How long a request is put again and again that a board answers at once.
+const INSISTENCE: Duration = Duration::from_secs(5);
+
 /// How long to wait for the answer to the first request before asking again.
 const ASK_AGAIN: Duration = Duration::from_millis(500);
+
+/// Time between two looks at whether somebody ends the program.
+const LOOK: Duration = Duration::from_millis(50);
+/// Once somebody does, a board that is silent for so long is not waited for.
+const LAST_WORD: Duration = Duration::from_millis(200);
 
 /// Blocks of samples on their way at one time: enough to keep the line busy, few enough for the
 /// board's receive buffer.
@@ -34,6 +45,7 @@ const MOST_BLOCKS: usize = 1 << 14;
 pub struct Session<Listener: FnMut(&Report)> {
     link: Link,
     listener: Listener,
+    is_ending: Arc<AtomicBool>,
 }
 
 impl<Listener: FnMut(&Report)> Session<Listener> {
@@ -42,14 +54,19 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// # Errors
     /// When the link is lost or the board does not answer.
     pub fn open(link: Link, listener: Listener) -> Result<(Self, u32)> {
-        Self::open_within(PATIENCE, link, listener)
+        Self::open_within(PATIENCE, link, listener, Arc::default())
     }
-    /// As [`Self::open`], with another patience.
+    /// As [`Self::open`], with another patience, and less of it once `is_ending` is set.
     ///
     /// # Errors
     /// As [`Self::open`].
-    pub fn open_within(patience: Duration, link: Link, listener: Listener) -> Result<(Self, u32)> {
-        let mut session = Self { link, listener };
+    pub fn open_within(
+        patience: Duration,
+        link: Link,
+        listener: Listener,
+        is_ending: Arc<AtomicBool>,
+    ) -> Result<(Self, u32)> {
+        let mut session = Self { link, listener, is_ending };
         let until = Instant::now() + patience;
         // Asked repeatedly: the first frame may be lost in the remains of an earlier connection.
         let procedure_crc = loop {
@@ -60,6 +77,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             };
             match session.wait_no_longer(ASK_AGAIN, ready)? {
                 Some(procedure_crc) => break procedure_crc,
+                None if session.is_ending() => return Err(not_waited_for()),
                 None if Instant::now() > until => return Err(nobody_there(patience, session.link.counts())),
                 None => {}
             }
@@ -89,7 +107,25 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         self.wait(answer)
     }
     fn wait<T>(&mut self, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
-        self.wait_no_longer(PATIENCE, answer)?.ok_or_else(|| no_answer(PATIENCE))
+        let answered = self.wait_no_longer(PATIENCE, answer)?;
+        answered.ok_or_else(|| if self.is_ending() { not_waited_for() } else { no_answer(PATIENCE) })
+    }
+    /// Asks again and again until there is an answer: either frame may be lost on its way. The answer is one that
+    /// no other request has.
+    fn insist(&mut self, request: &Request<'_>, answer: fn(&Report) -> bool) -> Result<()> {
+        let until = Instant::now() + INSISTENCE;
+        loop {
+            self.link.send(request)?;
+            match self.wait_no_longer(ASK_AGAIN, |report| answer(report).then_some(()))? {
+                Some(()) => return Ok(()),
+                None if self.is_ending() => return Err(not_waited_for()),
+                None if Instant::now() > until => return Err(no_answer(INSISTENCE)),
+                None => {}
+            }
+        }
+    }
+    fn is_ending(&self) -> bool {
+        self.is_ending.load(Ordering::Relaxed)
     }
     /// Waits for an answer.
     fn wait_no_longer<T>(
@@ -97,10 +133,14 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         patience: Duration,
         mut answer: impl FnMut(&Report) -> Option<T>,
     ) -> Result<Option<T>> {
-        let until = Instant::now() + patience;
+        let asked = Instant::now();
         loop {
-            let left = until.saturating_duration_since(Instant::now());
-            let Some(report) = self.link.poll(left)? else { return Ok(None) };
+            let left = patience.saturating_sub(asked.elapsed());
+            let silent = asked.elapsed().min(self.link.quiet_for());
+            if left.is_zero() || self.is_ending() && silent >= LAST_WORD {
+                return Ok(None);
+            }
+            let Some(report) = self.link.poll(left.min(LOOK))? else { continue };
             if let Report::Refused(refusal) = report {
                 bail!(explain(refusal));
             }
@@ -113,9 +153,9 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// Acknowledges every active alarm.
     ///
     /// # Errors
-    /// When the link is lost.
+    /// When the link is lost or the board does not answer.
     pub fn acknowledge(&mut self) -> Result<()> {
-        self.link.send(&Request::Acknowledge)
+        self.insist(&Request::Acknowledge, |report| matches!(report, Report::Acknowledged))
     }
     /// Passes what the board says to the listener for `wait`.
     ///
@@ -190,7 +230,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             }
             sent += 1;
         }
-        if block.used > 0 {
+        if !block.bytes().is_empty() {
             under_way = self.send_block(&block, under_way)?;
         }
         for _ in 0..under_way {
@@ -213,7 +253,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         Ok(())
     }
     fn send_block(&mut self, block: &Block, under_way: usize) -> Result<usize> {
-        self.link.send(&Request::BenchSamples(&block.bytes[..block.used]))?;
+        self.link.send(&Request::BenchSamples(block.bytes()))?;
         if under_way < BLOCKS_UNDER_WAY {
             return Ok(under_way + 1);
         }
@@ -270,33 +310,13 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// Lets the black box record again.
     ///
     /// # Errors
-    /// When the link is lost.
+    /// When the link is lost or the board does not answer.
     pub fn release_black_box(&mut self) -> Result<()> {
-        self.link.send(&Request::ReleaseBlackBox)
+        self.insist(&Request::ReleaseBlackBox, |report| matches!(report, Report::BlackBoxReleased))
     }
 }
 
-struct Block {
-    encoder: Encoder,
-    bytes: [u8; LONGEST_PIECE],
-    used: usize,
-}
-
-impl Default for Block {
-    fn default() -> Self {
-        Self { encoder: Encoder::new(), bytes: [0; LONGEST_PIECE], used: 0 }
-    }
-}
-
-impl Block {
-    /// Adds a sample; false where it does not fit.
-    fn push(&mut self, sample: &Sample) -> bool {
-        match self.encoder.push(sample, &mut self.bytes[self.used..]) {
-            Some(taken) => {
-                self.used += taken;
-                true
-            }
-            None => false,
-        }
-    }
+/// Somebody ended the program, and the board is silent.
+fn not_waited_for() -> anyhow::Error {
+    LinkLost("the board is silent".to_owned()).into()
 }

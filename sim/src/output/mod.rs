@@ -110,9 +110,25 @@ impl Draft {
             _ => {}
         }
         place.take()?;
+        let folder = place.path.parent().map(Path::to_owned);
         self.place = None;
-        Ok(())
+        folder.map_or(Ok(()), |folder| keep_names(&folder))
     }
+}
+
+/// Has the names in a folder reach the disk, where it can be opened for that.
+fn keep_names(folder: &Path) -> io::Result<()> {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let Ok(folder) = File::open(folder) else { return Ok(()) };
+    match folder.sync_all() {
+        Err(error) if !is_unknown(&error) => Err(error),
+        _ => Ok(()),
+    }
+}
+
+/// There are file systems without this.
+fn is_unknown(error: &io::Error) -> bool {
+    matches!(error.kind(), ErrorKind::InvalidInput | ErrorKind::Unsupported | ErrorKind::PermissionDenied)
 }
 
 impl Place {

@@ -2,10 +2,12 @@
 //!
 //! Decides: when two paths lead to the same file: by the file itself where it is there (links of either
 //! kind, `./`), else by its folder and name.
-//! Never: minds pipes and devices, which may be named twice.
+//! Never: minds pipes and devices, which may be named twice; but `-`, on which the text stands already, is no
+//! place for a file.
 
 use super::place::Destination;
 use super::printable::named;
+use crate::trace::STANDARD_STREAM;
 use anyhow::bail;
 use std::fs::{File, Metadata};
 use std::path::{Path, PathBuf};
@@ -27,6 +29,9 @@ enum Identity {
 pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> anyhow::Result<()> {
     let mut taken: Vec<(Identity, String)> = standard_output().into_iter().collect();
     for (what, path) in outputs {
+        if path.as_os_str() == STANDARD_STREAM {
+            bail!("{what} -: what is told goes to standard output already; name a file");
+        }
         let Some(identity) = identity(path) else { continue };
         let told = format!("{what} {}", named(path));
         if let Some((_, other)) = taken.iter().find(|(other, _)| *other == identity) {

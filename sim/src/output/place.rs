@@ -43,7 +43,7 @@ impl Destination {
             let link = fs::read_link(&path)?;
             path = path.parent().map_or(link.clone(), |folder| folder.join(&link));
         }
-        Err(ErrorKind::InvalidInput.into())
+        Err(io::Error::other("the link leads round in a circle"))
     }
 }
 

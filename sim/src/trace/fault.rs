@@ -4,11 +4,9 @@
 //! Assumes: the finder of a fault knows what would be allowed.
 //! Never: keeps more than [`LISTED`] faults in memory.
 
+pub use crate::input::diagnostic::LISTED;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::printable;
-
-/// So many faults of one trace are listed; the rest are counted.
-pub const LISTED: usize = 20;
 
 /// The faults found so far.
 #[derive(Debug)]

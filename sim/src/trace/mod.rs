@@ -35,7 +35,7 @@ use columns::Columns;
 use fault::Faults;
 use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
-use provenance::Witness;
+use provenance::{Standing, Witness};
 use source::Source;
 use stamps::Stamps;
 use std::collections::VecDeque;
@@ -129,6 +129,8 @@ pub struct TraceReader {
     stamps: Option<Stamps>,
     faults: Faults,
     is_done: bool,
+    /// Of a file: whether it stands still.
+    standing: Option<Standing>,
     /// Hashes what is read, where that was asked for.
     witness: Option<Witness>,
 }
@@ -143,7 +145,8 @@ pub struct TraceReader {
 /// its first rows. Every fault in the file is then listed, up to [`fault::LISTED`].
 pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = shown(path);
-    read(source::open(path, &shown)?, &shown, layout)
+    let (source, standing) = source::open(path, &shown)?;
+    read(source, standing, &shown, layout)
 }
 
 /// As [`open`], and hashes what is read: see [`TraceReader::provenance`].
@@ -152,8 +155,8 @@ pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputEr
 /// As [`open`].
 pub fn open_witnessed(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = shown(path);
-    let (source, witness) = source::open_witnessed(path, &shown)?;
-    let reader = read(source, &shown, layout)?;
+    let (source, standing, witness) = source::open_witnessed(path, &shown)?;
+    let reader = read(source, standing, &shown, layout)?;
     Ok(TraceReader { witness: Some(witness), ..reader })
 }
 
@@ -166,7 +169,7 @@ pub fn open_stream(
     shown: &str,
     layout: Option<&Layout>,
 ) -> Result<TraceReader, InputErrors> {
-    read(source::unpack(input, None, shown)?, shown, layout)
+    read(source::unpack(input, None, shown)?, None, shown, layout)
 }
 
 fn shown(path: &Path) -> String {
@@ -179,17 +182,37 @@ fn shown(path: &Path) -> String {
 /// # Errors
 /// As [`open`].
 pub fn open_bytes(bytes: &'static [u8], shown: &str) -> Result<TraceReader, InputErrors> {
-    read(source::unpack(bytes, None, shown)?, shown, None)
+    read(source::unpack(bytes, None, shown)?, None, shown, None)
 }
 
-fn read(source: Source, shown: &str, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
+fn read(
+    source: Source,
+    standing: Option<Standing>,
+    shown: &str,
+    layout: Option<&Layout>,
+) -> Result<TraceReader, InputErrors> {
     let mut faults = Faults::new(shown);
-    let Some(rows) = Rows::open(source, layout, &mut faults) else { return Err(faults.take()) };
-    TraceReader::new(faults, rows, layout)
+    let Some(rows) = Rows::open(source, layout, &mut faults) else {
+        return Err(told(faults, standing.as_ref()));
+    };
+    TraceReader::new(faults, rows, standing, layout)
+}
+
+/// All faults, and whether the file stood still: half a file is no fault of whoever still writes it.
+fn told(mut faults: Faults, standing: Option<&Standing>) -> InputErrors {
+    if let Some(change) = standing.and_then(Standing::change) {
+        faults.add_in_file(change, "a file that nobody writes to meanwhile");
+    }
+    faults.take()
 }
 
 impl TraceReader {
-    fn new(mut faults: Faults, mut rows: Rows, layout: Option<&Layout>) -> Result<Self, InputErrors> {
+    fn new(
+        mut faults: Faults,
+        mut rows: Rows,
+        standing: Option<Standing>,
+        layout: Option<&Layout>,
+    ) -> Result<Self, InputErrors> {
         let mut first_rows = VecDeque::with_capacity(timing::LOOKED_AT);
         while first_rows.len() < timing::LOOKED_AT {
             let mut row = Row::default();
@@ -198,7 +221,7 @@ impl TraceReader {
             } else if faults.is_empty() {
                 break;
             } else {
-                return Err(faults.take());
+                return Err(told(faults, standing.as_ref()));
             }
         }
         let count = first_rows.len();
@@ -218,7 +241,7 @@ impl TraceReader {
             Err(error) => {
                 let (problem, allowed) = spacing_fault(error, count);
                 faults.add_in_file(problem, allowed);
-                return Err(faults.take());
+                return Err(told(faults, standing.as_ref()));
             }
         };
         let tolerance_s = layout.and_then(|layout| layout.gap_tolerance_s);
@@ -237,7 +260,7 @@ impl TraceReader {
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),
         };
-        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false, witness: None })
+        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false, standing, witness: None })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -256,6 +279,10 @@ impl TraceReader {
     /// row has been read.
     pub fn marks(&self) -> &[Mark] {
         self.rows.marks().map_or(&[], Marks::changes)
+    }
+    /// What has happened to the file since it was opened, in words.
+    pub fn change(&self) -> Option<String> {
+        self.standing.as_ref().and_then(Standing::change)
     }
     /// What a person should know about the trace that is no fault: columns ignored, rows that
     /// were short. Complete once every row has been read.
@@ -310,7 +337,13 @@ impl Iterator for TraceReader {
             match &mut self.stamps {
                 None if is_row => return Some(Ok(row)),
                 Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),
-                _ if !self.faults.is_empty() => return Some(Err(self.faults.take())),
+                _ if !self.faults.is_empty() => {
+                    let none = Faults::new(self.faults.file());
+                    return Some(Err(told(
+                        std::mem::replace(&mut self.faults, none),
+                        self.standing.as_ref(),
+                    )));
+                }
                 Some(stamps) => stamps.finish(&mut self.read_rows),
                 None => return None,
             }

@@ -8,7 +8,7 @@
 use super::columns::Columns;
 use super::fault::Faults;
 use super::time::{RowTime, TimeError};
-use super::{Row, Step};
+use super::{Row, Step, reason};
 use crate::input::diagnostic::InputError;
 use crate::input::layout::{Layout, TimeSource};
 use parquet::basic::{ConvertedType, LogicalType, Type as PhysicalType};
@@ -256,6 +256,15 @@ fn guarded<T>(decode: impl FnOnce() -> Result<T>) -> Result<T> {
 }
 
 fn unreadable(error: &ParquetError) -> String {
-    let told = error.to_string();
-    format!("cannot be read as Parquet: {}", told.trim_start_matches("Parquet error: "))
+    let told = match error {
+        ParquetError::General(told) | ParquetError::EOF(told) => told.clone(),
+        ParquetError::NYI(told) => format!("{told} (this program does not know that yet)"),
+        // Of the file itself, or of whoever unpacks it.
+        ParquetError::External(cause) => match cause.downcast_ref() {
+            Some(error) => reason(error),
+            None => cause.to_string(),
+        },
+        _ => "the file is damaged".to_owned(),
+    };
+    format!("cannot be read as Parquet: {told}")
 }

@@ -40,6 +40,25 @@ fn own(hash: &Mutex<Hash>) -> MutexGuard<'_, Hash> {
     hash.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
+/// A file while it is read.
+pub(super) struct Standing {
+    file: File,
+    before: Metadata,
+}
+
+impl Standing {
+    /// As it is now; none of a pipe or a device.
+    pub(super) fn of(file: &File) -> io::Result<Option<Self>> {
+        let standing = Self { file: file.try_clone()?, before: file.metadata()? };
+        Ok(Some(standing).filter(|standing| standing.before.is_file()))
+    }
+    /// What has happened to it since, in words.
+    pub(super) fn change(&self) -> Option<String> {
+        let after = self.file.metadata().ok()?;
+        change(&self.before, &after, after.len()).map(|told| format!("{told} while it was read"))
+    }
+}
+
 /// Watches over the reading of a trace.
 pub(super) struct Witness {
     hash: Arc<Mutex<Hash>>,
@@ -69,7 +88,8 @@ impl Witness {
         }
         // The rest, where the reader was content before the end.
         hash.read(&mut *file)?;
-        let changed = change(before, &file.metadata()?, hash.bytes());
+        let changed = change(before, &file.metadata()?, hash.bytes())
+            .map(|told| format!("{told} while it was read; replay it again when it stands still"));
         Ok(Provenance { bytes: hash.bytes(), sha256: hash.hexadecimal(), changed })
     }
 }
@@ -85,5 +105,5 @@ fn change(before: &Metadata, after: &Metadata, read: u64) -> Option<String> {
         std::cmp::Ordering::Equal if read != last => format!("{read} bytes were read of {last}"),
         std::cmp::Ordering::Equal => return None,
     };
-    Some(format!("{told} while it was read; replay it again when it stands still"))
+    Some(told)
 }

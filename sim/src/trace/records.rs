@@ -8,6 +8,8 @@
 
 use std::io::Read;
 
+/// The most blank lines in a row that are passed over: more than anybody pressed for, and read in a moment.
+pub const MOST_BLANK: u64 = 1_000_000;
 /// The longest record taken, bytes.
 pub const LONGEST: usize = 1 << 16;
 const BUFFER: usize = 1 << 18;
@@ -21,6 +23,8 @@ pub enum RecordError {
     TooLong,
     /// The input ends inside a quoted cell.
     OpenQuote,
+    /// More than [`MOST_BLANK`] blank lines in a row.
+    Blank,
 }
 
 /// Records of delimited text; the current one is looked at with [`Records::cell`].
@@ -40,6 +44,7 @@ pub struct Records<R> {
     base: usize,
     has_quote: bool,
     unquoted: Vec<u8>,
+    blank: u64,
 }
 
 impl<R: Read> Records<R> {
@@ -58,6 +63,7 @@ impl<R: Read> Records<R> {
             base: 0,
             has_quote: false,
             unquoted: Vec::new(),
+            blank: 0,
         }
     }
     /// Goes to the next record that is not a blank line; false at the end of the input.
@@ -70,6 +76,7 @@ impl<R: Read> Records<R> {
             self.line = self.lines_passed + 1;
             let Some(length) = self.take_line()? else { return Ok(false) };
             if length == 0 {
+                self.pass_blank()?;
                 continue;
             }
             let text = &self.buffer[self.base..self.base + length];
@@ -80,6 +87,18 @@ impl<R: Read> Records<R> {
             }
             return Ok(true);
         }
+    }
+    /// Takes note of a blank line, or of a record of which only the caller knows that it is blank.
+    ///
+    /// # Errors
+    /// They are too many.
+    pub fn pass_blank(&mut self) -> Result<(), RecordError> {
+        self.blank += 1;
+        if self.blank > MOST_BLANK { Err(RecordError::Blank) } else { Ok(()) }
+    }
+    /// Takes note of a record that is not blank.
+    pub fn pass_full(&mut self) {
+        self.blank = 0;
     }
     /// Number of cells of the current record.
     pub fn cell_count(&self) -> usize {

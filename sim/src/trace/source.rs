@@ -4,7 +4,7 @@
 //! Assumes: nothing.
 //! Never: unpacks more than the reader asks for.
 
-use super::provenance::Witness;
+use super::provenance::{Standing, Witness};
 use crate::input::diagnostic::{InputError, InputErrors};
 use flate2::read::MultiGzDecoder;
 use std::fs::File;
@@ -40,33 +40,37 @@ pub const NO_SUCH_FILE: &str = "there is no such file or directory";
 /// How many first bytes are looked at.
 const LOOKED_AT: usize = 512;
 
-/// Opens a trace, or standard input where the path is `-`; `shown` is its name in messages.
+/// Opens a trace, or standard input where the path is `-`; `shown` is its name in messages. With how the file
+/// stands, if it is one.
 ///
 /// # Errors
 /// There is no such file, it is a directory or may not be read, or it is no trace at all.
-pub fn open(path: &Path, shown: &str) -> Result<Source, InputErrors> {
+pub fn open(path: &Path, shown: &str) -> Result<(Source, Option<Standing>), InputErrors> {
+    let cannot_open = |error: io::Error| refusal(shown, CANNOT_OPEN, &error);
     if path.as_os_str() == STANDARD_STREAM {
-        return unpack(io::stdin(), None, shown);
+        return Ok((unpack(io::stdin(), None, shown)?, None));
     }
     let file = open_file(path, shown)?;
-    let again = file.try_clone().map_err(|error| refusal(shown, CANNOT_OPEN, &error))?;
-    unpack(file, Some(again), shown)
+    let standing = Standing::of(&file).map_err(cannot_open)?;
+    let again = file.try_clone().map_err(cannot_open)?;
+    Ok((unpack(file, Some(again), shown)?, standing))
 }
 
 /// As [`open`], with somebody who hashes what is read.
 ///
 /// # Errors
 /// As [`open`].
-pub fn open_witnessed(path: &Path, shown: &str) -> Result<(Source, Witness), InputErrors> {
+pub fn open_witnessed(path: &Path, shown: &str) -> Result<(Source, Option<Standing>, Witness), InputErrors> {
     let cannot_open = |error: io::Error| refusal(shown, CANNOT_OPEN, &error);
     if path.as_os_str() == STANDARD_STREAM {
         let (input, witness) = Witness::of(io::stdin(), None).map_err(cannot_open)?;
-        return Ok((unpack(input, None, shown)?, witness));
+        return Ok((unpack(input, None, shown)?, None, witness));
     }
     let file = open_file(path, shown)?;
+    let standing = Standing::of(&file).map_err(cannot_open)?;
     let again = file.try_clone().map_err(cannot_open)?;
     let (input, witness) = Witness::of(file, Some(&again)).map_err(cannot_open)?;
-    Ok((unpack(input, Some(again), shown)?, witness))
+    Ok((unpack(input, Some(again), shown)?, standing, witness))
 }
 
 const CANNOT_OPEN: &str = "cannot be opened";

@@ -8,7 +8,7 @@ use super::columns::Columns;
 use super::fault::{Faults, shown};
 use super::marks::Marks;
 use super::number;
-use super::records::{LONGEST, RecordError, Records};
+use super::records::{LONGEST, MOST_BLANK, RecordError, Records};
 use super::source;
 use super::time::{RowTime, TimeError};
 use super::{Row, Step};
@@ -85,14 +85,15 @@ impl TextRows {
     /// Goes one record on and puts it into `row`.
     pub fn step(&mut self, row: &mut Row, faults: &mut Faults) -> Step {
         loop {
-            match self.records.advance() {
-                Ok(true) if self.is_blank() => {}
-                Ok(true) => break,
+            let advanced = match self.records.advance() {
+                Ok(true) if self.is_blank() => self.records.pass_blank(),
+                Ok(true) => break self.records.pass_full(),
                 Ok(false) => return Step::End,
-                Err(error) => {
-                    faults.add(|file| record_fault(file, &error, self.records.line()));
-                    return Step::End;
-                }
+                Err(error) => Err(error),
+            };
+            if let Err(error) = advanced {
+                faults.add(|file| record_fault(file, &error, self.records.line()));
+                return Step::End;
             }
         }
         let width = self.columns.names.len();
@@ -231,6 +232,7 @@ fn record_fault(file: &str, error: &RecordError, line: u64) -> InputError {
             format!("no end of the row within {LONGEST} characters"),
             "a row of one line; is a quote left open?",
         ),
+        RecordError::Blank => (format!("{MOST_BLANK} blank lines before it"), "rows of readings"),
         RecordError::OpenQuote => ("a quote is left open to the end of the file".into(), "a closed quote"),
     };
     InputError::in_file(file, "").problem(format!("line {line}: {problem}")).allowed(allowed)

@@ -6,7 +6,7 @@
 
 use super::event::{Event, Kind, When};
 use super::record::Moment;
-use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::diagnostic::{InputError, InputErrors, LISTED};
 use crate::input::document::{Document, Section};
 use crate::input::source::Source;
 use crate::input::text_file;
@@ -25,8 +25,9 @@ const WHEN: &str = "one of `at` (a time such as 2026-03-04T07:15:00), `joint` (a
 /// The file cannot be read, or [`InputErrors`].
 pub fn read(path: &Path) -> anyhow::Result<Vec<Event>> {
     let name = named(path);
-    let text = text_file::read(path).with_context(|| format!("cannot read events {name}"))?;
     let is_csv = path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("csv"));
+    let read = if is_csv { text_file::read_list(path) } else { text_file::read(path) };
+    let text = read.with_context(|| format!("cannot read events {name}"))?;
     Ok(if is_csv { of_csv(&name, &text) } else { of_toml(&name, &text) }?)
 }
 
@@ -76,7 +77,7 @@ fn of_section(section: Section<'_>) -> Option<Event> {
 /// All faults in the text.
 pub fn of_csv(file: &str, text: &str) -> Result<Vec<Event>, InputErrors> {
     let mut rows = Records::new(text.trim_start_matches('\u{feff}').as_bytes(), b',');
-    let mut faults = Vec::new();
+    let (mut faults, mut more) = (Vec::new(), 0);
     let mut events = Vec::new();
     let mut columns: Option<Vec<usize>> = None;
     loop {
@@ -93,12 +94,16 @@ pub fn of_csv(file: &str, text: &str) -> Result<Vec<Event>, InputErrors> {
             .map(|index| String::from_utf8_lossy(rows.cell(index).unwrap_or_default()).trim().to_owned())
             .collect();
         let line = usize::try_from(rows.line()).unwrap_or(0);
-        let excerpt = text.lines().nth(line.saturating_sub(1)).unwrap_or("");
         let told = match &columns {
             None => header(&cells).map(|found| columns = Some(found)),
             Some(columns) => of_row(&cells, columns).map(|event| events.push(event)),
         };
         if let Err((problem, allowed)) = told {
+            if faults.len() == LISTED {
+                more += 1;
+                continue;
+            }
+            let excerpt = text.lines().nth(line.saturating_sub(1)).unwrap_or("");
             let fault = InputError::in_line(file, line, excerpt, 0..excerpt.len(), "event");
             faults.push(fault.problem(problem).allowed(allowed));
         }
@@ -106,7 +111,7 @@ pub fn of_csv(file: &str, text: &str) -> Result<Vec<Event>, InputErrors> {
             break;
         }
     }
-    if faults.is_empty() { Ok(events) } else { Err(InputErrors::new(faults)) }
+    if faults.is_empty() { Ok(events) } else { Err(InputErrors::new(faults).and_more(more)) }
 }
 
 type Fault = (String, String);

@@ -1,13 +1,16 @@
 //! Records of joints, as `replay --json` writes them.
 //!
-//! Decides: what is taken of a record, and the order of the joints.
+//! Decides: what is taken of a record, how long that may be, and the order of the joints.
 //! Assumes: nothing; whatever is wrong in a file is told with its place.
-//! Never: judges a band anew; the record says how it stood.
+//! Never: judges a band anew; the record says how it stood. Holds what is not taken of a record.
+
+mod text;
 
 use super::measure::Measure;
 use crate::identity::Context;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::output::printable;
+use crate::trace::fault::Faults;
 use bandward::Outcome;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
@@ -111,26 +114,18 @@ pub struct Read {
 /// # Errors
 /// All faults in the text.
 pub fn read(file: &str, text: &str) -> Result<Read, InputErrors> {
-    let mut reader = Reader { file, faults: Vec::new(), impossible: Vec::new() };
-    let mut read = Read::default();
-    let values = values(file, text)?;
-    let is_single = values.len() == 1;
-    for (index, value) in values.iter().enumerate() {
-        match value {
-            Value::Array(values) => {
-                let place = |index: usize| format!("[{index}].");
-                values
-                    .iter()
-                    .enumerate()
-                    .for_each(|(index, value)| reader.entry(value, &place(index), &mut read));
-            }
-            one => {
-                let place = if is_single { String::new() } else { format!("[{index}].") };
-                reader.entry(one, &place, &mut read);
-            }
-        }
-    }
-    if reader.faults.is_empty() { Ok(read) } else { Err(InputErrors::new(reader.faults)) }
+    let mut reader = Reader::new(file);
+    let read = reader.all(text).map_err(|error| {
+        let error = text::clearer(text).unwrap_or(error);
+        let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or("");
+        let at = error.column().saturating_sub(1).min(line.len());
+        let words = error.to_string();
+        let problem = words.split(" at line ").next().unwrap_or(&words);
+        InputError::in_line(file, error.line().max(1), line, at..at, "")
+            .problem(format!("this is no JSON: {problem}"))
+            .allowed("what `bandward replay --json` prints")
+    })?;
+    if reader.faults.is_empty() { Ok(read) } else { Err(reader.faults.take()) }
 }
 
 /// As [`read`], the records alone.
@@ -141,65 +136,43 @@ pub fn parse(file: &str, text: &str) -> Result<Vec<Record>, InputErrors> {
     Ok(read(file, text)?.records)
 }
 
-/// The values of a text, one after another.
-fn values(file: &str, text: &str) -> Result<Vec<Value>, InputErrors> {
-    let stream = serde_json::Deserializer::from_str(text).into_iter::<Value>();
-    let values: Result<Vec<Value>, _> = stream.collect();
-    // In a text without any value one is missing.
-    let values =
-        values.and_then(|values| if values.is_empty() { serde_json::from_str(text) } else { Ok(values) });
-    let values = values.map_err(|error| {
-        let line = text.lines().nth(error.line().saturating_sub(1)).unwrap_or("");
-        let at = error.column().saturating_sub(1).min(line.len());
-        let words = error.to_string();
-        let problem = words.split(" at line ").next().unwrap_or(&words);
-        InputError::in_line(file, error.line().max(1), line, at..at, "")
-            .problem(format!("this is no JSON: {problem}"))
-            .allowed("what `bandward replay --json` prints")
-    })?;
-    Ok(values)
-}
-
 /// Takes a record that this program has just made.
 ///
 /// # Errors
 /// None, as long as this file reads what the other one writes.
 pub fn of_replay(name: &str, value: &Value) -> Result<Record, InputErrors> {
-    let mut reader = Reader { file: name, faults: Vec::new(), impossible: Vec::new() };
+    let mut reader = Reader::new(name);
     let record = reader.record(value, "");
-    record.ok_or_else(|| InputErrors::new(reader.faults))
+    record.ok_or_else(|| reader.faults.take())
 }
+
+const A_RECORD: &str = "a record as `bandward replay --json` prints it";
 
 struct Reader<'f> {
     file: &'f str,
-    faults: Vec<InputError>,
+    faults: Faults,
+    /// Faults so far, those that are not listed too.
+    count: u64,
     /// Readings of the record under way that cannot be true.
     impossible: Vec<String>,
 }
 
-impl Reader<'_> {
-    /// Takes a record, a log that failed, or the summary of many.
-    fn entry(&mut self, value: &Value, place: &str, read: &mut Read) {
-        if value.get("failed").is_some() {
-            read.failed += 1;
-        } else if value.get("summary").is_none() {
-            read.records.extend(self.record(value, place));
-        }
+impl<'f> Reader<'f> {
+    fn new(file: &'f str) -> Self {
+        Self { file, faults: Faults::new(file), count: 0, impossible: Vec::new() }
+    }
+    fn tell(&mut self, field: &str, allowed: &str, problem: impl FnOnce() -> String) {
+        self.count += 1;
+        self.faults.add(|file| InputError::in_file(file, field).problem(problem()).allowed(allowed));
     }
     fn fault(&mut self, field: &str, found: Option<&Value>, allowed: &str) {
-        let problem = found.map_or("is missing".to_owned(), |value| {
-            let mut shown: String = value.to_string().chars().take(40).collect();
-            if shown.len() < value.to_string().len() {
-                shown.push_str("...");
-            }
-            format!("invalid value `{shown}`")
+        self.tell(field, allowed, || {
+            found.map_or("is missing".to_owned(), |value| invalid(&value.to_string()))
         });
-        self.faults.push(InputError::in_file(self.file, field).problem(problem).allowed(allowed));
     }
     fn record(&mut self, value: &Value, place: &str) -> Option<Record> {
-        let allowed = "a record as `bandward replay --json` prints it";
         let Some(record) = value.as_object() else {
-            self.fault(place.trim_end_matches('.'), Some(value), allowed);
+            self.fault(place.trim_end_matches('.'), Some(value), A_RECORD);
             return None;
         };
         let is_within_procedure = self.is_within(record, place);
@@ -210,14 +183,14 @@ impl Reader<'_> {
         let trace = record.get("trace").and_then(Value::as_object);
         let text = |key| trace.and_then(|trace| trace.get(key)).and_then(Value::as_str);
         let text = |key| text(key).map(|text| printable(text).into_owned());
-        let faults = self.faults.len();
+        let faults = self.count;
         let bands: Vec<_> = bands
             .iter()
             .enumerate()
             .filter_map(|(index, band)| self.band(band, &format!("{place}bands[{index}].")))
             .collect();
         let context = self.context(record, place);
-        (self.faults.len() == faults).then_some(())?;
+        (self.count == faults).then_some(())?;
         // A joint is as bad as its worst band, whatever else its record says.
         let is_broken = bands.iter().any(|band| !band.is_within_procedure);
         Some(Record {
@@ -238,7 +211,7 @@ impl Reader<'_> {
             self.fault(&format!("{place}context"), Some(found), "null, or an object");
             return None;
         };
-        let faults = self.faults.len();
+        let faults = self.count;
         let mut text = |key: &str| {
             let value = context.get(key).filter(|value| !value.is_null())?;
             if !value.is_string() {
@@ -274,7 +247,7 @@ impl Reader<'_> {
             ambient_c,
             ..Context::default()
         };
-        (self.faults.len() == faults).then_some(context)
+        (self.count == faults).then_some(context)
     }
     /// Is nothing broken? What is only not proven, or was not asked for, is no sign of a drift; a record of an
     /// older form tells only whether it was within.
@@ -347,6 +320,14 @@ impl Reader<'_> {
         }
         number
     }
+}
+
+fn invalid(written: &str) -> String {
+    let mut shown: String = written.chars().take(40).collect();
+    if shown.len() < written.len() {
+        shown.push_str("...");
+    }
+    format!("invalid value `{shown}`")
 }
 
 /// As the record says. One of an older form that is not within its procedure may be broken.

@@ -26,10 +26,12 @@ use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::json_object::Object;
 use crate::input::text_file;
 use crate::output::named;
+use crate::trace::fault::Faults;
 use anyhow::Context as _;
 use bandward::{Channel, Rule, Severity};
 use serde::de::DeserializeOwned;
 use serde_json::value::RawValue;
+use std::collections::HashSet;
 use std::ops::Range;
 use std::path::Path;
 
@@ -70,7 +72,7 @@ impl Marks {
     /// It cannot be read, or what is in it makes no sense; the places are told.
     pub fn read(path: &Path, grace_s: f64, consequences_s: f64) -> anyhow::Result<Self> {
         let name = named(path);
-        let text = text_file::read(path)
+        let text = text_file::read_list(path)
             .with_context(|| format!("cannot read {name}, which says what is wrong in its trace"))?;
         Ok(Self::parse(&name, &text, grace_s, consequences_s)?)
     }
@@ -79,18 +81,17 @@ impl Marks {
     /// # Errors
     /// All that makes no sense, with its place.
     pub fn parse(file: &str, text: &str, grace_s: f64, consequences_s: f64) -> Result<Self, InputErrors> {
-        let mut reader = Reader { file, text, faults: Vec::new() };
+        let mut reader = Reader { text, faults: Faults::new(file) };
         let marks = reader.marks();
         let (grace_us, consequences_us) = (micros(grace_s), micros(consequences_s));
         let marks = marks.map(|marks| Self { grace_us, consequences_us, ..marks });
-        marks.filter(|_| reader.faults.is_empty()).ok_or_else(|| InputErrors::new(reader.faults))
+        marks.filter(|_| reader.faults.is_empty()).ok_or_else(|| reader.faults.take())
     }
 }
 
 struct Reader<'a> {
-    file: &'a str,
     text: &'a str,
-    faults: Vec<InputError>,
+    faults: Faults,
 }
 
 impl<'a> Reader<'a> {
@@ -106,7 +107,7 @@ impl<'a> Reader<'a> {
         let scenario = self.value(&fields, "", "scenario", "a name in quotes").unwrap_or_default();
         let seed = self.value(&fields, "", "seed", "a whole number, 0 or more").unwrap_or_default();
         let Some(list) = fields.get("faults") else {
-            self.faults.push(self.at(0..1, "faults").problem("is missing").allowed(FORM));
+            self.fault_at(0..1, "faults", "is missing", FORM);
             return None;
         };
         let Ok(entries) = serde_json::from_str::<Vec<&'a RawValue>>(list.get()) else {
@@ -118,12 +119,8 @@ impl<'a> Reader<'a> {
             marks.map(|(index, entry)| self.mark(entry, &format!("faults[{}].", index + 1))).collect();
         let mut faults = faults.into_iter().collect::<Option<Vec<_>>>()?;
         // The same fault twice is no more evidence than once.
-        let mut once: Vec<Mark> = Vec::new();
-        faults.retain(|mark| {
-            let is_new = !once.contains(mark);
-            once.extend(is_new.then(|| mark.clone()));
-            is_new
-        });
+        let mut once = HashSet::new();
+        faults.retain(|mark| once.insert(format!("{mark:?}")));
         Some(Marks { scenario, seed, faults, ..Marks::default() })
     }
     fn mark(&mut self, entry: &'a RawValue, place: &str) -> Option<Mark> {
@@ -137,9 +134,8 @@ impl<'a> Reader<'a> {
             }
         };
         if !["rule", "rules", "cause"].iter().any(|key| fields.contains_key(*key)) {
-            let fault = self.at(self.span(entry), &format!("{place}rule"));
             let allowed = "`rule`, `rules` or `cause`; or `\"rule\": null` where no rule is about it";
-            self.faults.push(fault.problem("is missing").allowed(allowed));
+            self.fault(entry, &format!("{place}rule"), "is missing", allowed);
         }
         self.known(&fields, &FAULT_KEYS, place);
         let rules = self.rules(&fields, place);
@@ -152,8 +148,7 @@ impl<'a> Reader<'a> {
         let kind = self.value(&fields, place, "kind", "words in quotes");
         let [start_s, end_s] = ["start_s", "end_s"].map(|key| {
             if !fields.contains_key(key) {
-                let fault = self.at(self.span(entry), &format!("{place}{key}"));
-                self.faults.push(fault.problem("is missing").allowed(TIME));
+                self.fault(entry, &format!("{place}{key}"), "is missing", TIME);
             }
             self.time(&fields, place, key)
         });
@@ -280,15 +275,18 @@ impl<'a> Reader<'a> {
         let told = told.split(" at line ").next().unwrap_or_default();
         let line = self.text.lines().nth(error.line().saturating_sub(1)).unwrap_or_default();
         let start = error.column().saturating_sub(1).min(line.len());
-        let fault = InputError::in_line(self.file, error.line().max(1), line, start..start + 1, "");
-        self.faults.push(fault.problem(format!("not valid JSON: {told}")).allowed(FORM));
+        self.faults.add(|file| {
+            let fault = InputError::in_line(file, error.line().max(1), line, start..start + 1, "");
+            fault.problem(format!("not valid JSON: {told}")).allowed(FORM)
+        });
     }
     fn fault(&mut self, raw: &RawValue, field: &str, problem: &str, allowed: &str) {
-        let fault = self.at(self.span(raw), field);
-        self.faults.push(fault.problem(problem).allowed(allowed));
+        self.fault_at(self.span(raw), field, problem, allowed);
     }
-    fn at(&self, span: Range<usize>, field: &str) -> InputError {
-        InputError::in_text(self.file, self.text, span, field)
+    fn fault_at(&mut self, span: Range<usize>, field: &str, problem: &str, allowed: &str) {
+        let text = self.text;
+        self.faults
+            .add(|file| InputError::in_text(file, text, span, field).problem(problem).allowed(allowed));
     }
     /// Where a value stands: it borrows from the text.
     fn span(&self, raw: &RawValue) -> Range<usize> {

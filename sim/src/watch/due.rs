@@ -1,12 +1,17 @@
 //! The rows of a trace as they come due.
 //!
-//! Decides: which rows are due.
+//! Decides: which rows are due; one that has not come yet is due later.
 //! Assumes: rows as the reader gives them.
-//! Never: reads a clock.
+//! Never: waits for a stream longer than `A_MOMENT`.
 
+use super::arriving::Arrived;
 use crate::input::diagnostic::InputErrors;
 use crate::trace::Row;
+use std::sync::mpsc::{Receiver, RecvTimeoutError};
 use std::time::Duration;
+
+/// So long is a row of a stream waited for: less than the time between two pictures.
+const A_MOMENT: Duration = Duration::from_millis(10);
 
 /// Rows of a trace, one after the other.
 pub type Rows = Box<dyn Iterator<Item = Result<Row, InputErrors>> + Send>;
@@ -41,9 +46,17 @@ pub enum Due {
     End,
 }
 
+/// Where rows come from.
+enum Supply {
+    /// At once.
+    Here(Rows),
+    /// When they come.
+    Stream(Receiver<Arrived>),
+}
+
 /// Gives out rows.
 pub struct DueRows {
-    rows: Rows,
+    supply: Supply,
     /// Read, and not due yet.
     waiting: Option<Row>,
     first_us: Option<u64>,
@@ -53,14 +66,30 @@ pub struct DueRows {
 impl DueRows {
     /// Before the first row.
     pub fn new(rows: Rows) -> Self {
-        Self { rows, waiting: None, first_us: None, is_over: false }
+        Self::of(Supply::Here(rows))
+    }
+    /// Before the first row of a stream.
+    pub fn of_stream(rows: Receiver<Arrived>) -> Self {
+        Self::of(Supply::Stream(rows))
+    }
+    fn of(supply: Supply) -> Self {
+        Self { supply, waiting: None, first_us: None, is_over: false }
     }
     /// The next row, if it is due `elapsed_us` after the first.
     ///
     /// # Errors
     /// The trace has a fault.
     pub fn next(&mut self, elapsed_us: u64) -> Result<Due, InputErrors> {
-        let Some(row) = self.waiting.take().map(Ok).or_else(|| self.rows.next()).transpose()? else {
+        let row = match (self.waiting.take(), &mut self.supply) {
+            (Some(row), _) => Some(row),
+            (None, Supply::Here(rows)) => rows.next().transpose()?,
+            (None, Supply::Stream(rows)) => match rows.recv_timeout(A_MOMENT) {
+                Ok(row) => Some(row?),
+                Err(RecvTimeoutError::Timeout) => return Ok(Due::Later),
+                Err(RecvTimeoutError::Disconnected) => None,
+            },
+        };
+        let Some(row) = row else {
             self.is_over = true;
             return Ok(Due::End);
         };

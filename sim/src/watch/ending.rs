@@ -1,4 +1,4 @@
-//! Being asked to end from outside: a signal.
+//! Being asked to end: by a signal from outside, or by a key.
 //!
 //! Decides: which signals ask; a second one ends the program at once.
 //! Assumes: whoever runs looks at it some times a second.
@@ -9,8 +9,8 @@ use std::io;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Was a signal to end caught?
-#[derive(Clone, Debug)]
+/// Is it asked for?
+#[derive(Clone, Debug, Default)]
 pub struct Ending(Arc<AtomicBool>);
 
 impl Ending {
@@ -18,8 +18,8 @@ impl Ending {
     ///
     /// # Errors
     /// The system does not let it.
-    pub fn catch() -> io::Result<Self> {
-        let asked = Arc::new(AtomicBool::new(false));
+    pub fn catch(&self) -> io::Result<()> {
+        let asked = &self.0;
         #[cfg(unix)]
         let signals = [SIGINT, SIGTERM, signal_hook::consts::SIGHUP];
         #[cfg(not(unix))]
@@ -29,9 +29,17 @@ impl Ending {
             signal_hook::flag::register_conditional_shutdown(signal, 128 + signal, asked.clone())?;
             signal_hook::flag::register(signal, asked.clone())?;
         }
-        Ok(Self(asked))
+        Ok(())
     }
-    /// Was one caught?
+    /// Asks for it.
+    pub fn ask(&self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+    /// What is set once it is asked for.
+    pub fn flag(&self) -> Arc<AtomicBool> {
+        self.0.clone()
+    }
+    /// Is it asked for?
     pub fn is_asked(&self) -> bool {
         self.0.load(Ordering::Relaxed)
     }

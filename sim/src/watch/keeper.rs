@@ -6,6 +6,7 @@
 //! `MOST_WAITING` reports: a board that tells more waits until they are taken.
 
 use super::due::{Due, DueRows, Speed};
+use super::ending::Ending;
 use super::order::{CompletedOrder, Order, carry_out};
 use crate::link::session::PATIENCE;
 use crate::link::{Link, LinkLost, Report, Session};
@@ -25,6 +26,8 @@ const PAUSE: Duration = Duration::from_millis(40);
 const QUIET: Duration = Duration::from_secs(1);
 /// How long a board may take to answer when a lost link is tried anew.
 const AGAIN: Duration = Duration::from_secs(3);
+/// Time between two looks at whether somebody ends it.
+const LOOK: Duration = Duration::from_millis(50);
 /// Most rows of a bench test sent between two looks at orders.
 const ROWS_AT_ONCE: usize = 512;
 
@@ -87,11 +90,12 @@ pub struct LinkKeeper {
 }
 
 impl LinkKeeper {
-    /// Connects, does what is to be done first, and keeps the link from then on.
+    /// Connects, does what is to be done first, and keeps the link from then on; once `ending` is asked for it
+    /// waits for no board that is silent.
     ///
     /// # Errors
     /// There is no board at `address`, or it refuses what is to be done first.
-    pub fn start(address: &str, plan: LinkTasks) -> anyhow::Result<Self> {
+    pub fn start(address: &str, plan: LinkTasks, ending: Ending) -> anyhow::Result<Self> {
         let (to, said) = sync_channel(MOST_WAITING);
         let say = Speaker { to, is_heard: Arc::new(AtomicBool::new(false)) };
         let (orders, take) = channel();
@@ -105,6 +109,7 @@ impl LinkKeeper {
             is_bench_over: false,
             finally: plan.finally,
             counts: Counts::default(),
+            ending,
         };
         let mut session = thread.connect(PATIENCE)?;
         for order in &plan.first {
@@ -182,6 +187,7 @@ struct Thread {
     is_bench_over: bool,
     finally: Vec<Order>,
     counts: Counts,
+    ending: Ending,
 }
 
 impl Thread {
@@ -193,10 +199,24 @@ impl Thread {
         let listener = Box::new(move |report: &Report| {
             say.say(LinkNews::Report(Box::new(report.clone())));
         });
+        let link = self.open()?;
         let (session, procedure_crc) =
-            Session::open_within(patience, Link::open(&self.board)?, listener as Listener)?;
+            Session::open_within(patience, link, listener as Listener, self.ending.flag())?;
         self.say(LinkNews::Linked { procedure_crc });
         Ok(session)
+    }
+    /// A line that takes long to open is not waited for by somebody who ends it.
+    fn open(&self) -> anyhow::Result<Link> {
+        let (to, opened) = channel();
+        let board = self.board.clone();
+        std::thread::spawn(move || to.send(Link::open(&board)).is_ok());
+        loop {
+            match opened.recv_timeout(LOOK) {
+                Ok(link) => return link,
+                Err(RecvTimeoutError::Timeout) if !self.ending.is_asked() => {}
+                Err(_) => bail!("no link to {} was opened", self.board),
+            }
+        }
     }
     fn run(mut self, mut session: Session<Listener>) -> anyhow::Result<()> {
         let mut cut = Ok(());
@@ -307,16 +327,30 @@ impl Thread {
             finally.iter().partition(|order| matches!(order, Order::FetchJournal(_)));
         let mut done = Ok(());
         for order in others {
-            done = done.and(self.obey(order, session));
+            done = self.also(done, order, session);
         }
         if self.bench.take().is_some() {
-            done = done.and(session.bench_end(self.sent));
+            if !done.as_ref().is_err_and(anyhow::Error::is::<LinkLost>) {
+                done = done.and(session.bench_end(self.sent));
+            }
             // The last record may be on its way.
             session.listen(PAUSE)?;
         }
         for order in journal {
-            done = done.and(self.obey(order, session));
+            done = self.also(done, order, session);
         }
         done
+    }
+    /// Carries out another order, whatever became of those before, but over a link that is lost.
+    fn also(
+        &mut self,
+        before: anyhow::Result<()>,
+        order: &Order,
+        session: &mut Session<Listener>,
+    ) -> anyhow::Result<()> {
+        match before {
+            Err(error) if error.is::<LinkLost>() => Err(error),
+            before => before.and(self.obey(order, session)),
+        }
     }
 }

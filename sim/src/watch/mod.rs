@@ -5,6 +5,7 @@
 //! Never: judges; every alarm is the core's, here or on the board.
 
 mod alarms;
+pub mod arriving;
 pub mod board_faults;
 pub mod due;
 pub mod ending;

@@ -70,14 +70,11 @@ pub fn carry_out(
         }
         Order::Acknowledge => {
             session.acknowledge()?;
-            // The answer to the next request tells that the board took this one.
-            session.hello()?;
             Ok(CompletedOrder::new("all alarms acknowledged".into(), "acknowledge", &Value::Null))
         }
         Order::FetchBlackBox(path) => black_box(path, session),
         Order::ReleaseBlackBox => {
             session.release_black_box()?;
-            session.hello()?;
             Ok(CompletedOrder::new("the black box is re-armed".into(), "release-blackbox", &Value::Null))
         }
         Order::FetchJournal(path) => journal(path, session, board),

@@ -31,10 +31,14 @@ pub struct Player {
 
 impl Player {
     /// Before the first row.
-    #[allow(clippy::needless_pass_by_value)] // it is done with: the monitor keeps its own
     pub fn new(rows: Rows, acquisition: Acquisition, procedure: Procedure) -> Self {
+        Self::of(DueRows::new(rows), acquisition, procedure)
+    }
+    /// As [`Self::new`], of rows that may come later.
+    #[allow(clippy::needless_pass_by_value)] // it is done with: the monitor keeps its own
+    pub fn of(rows: DueRows, acquisition: Acquisition, procedure: Procedure) -> Self {
         Self {
-            rows: DueRows::new(rows),
+            rows,
             monitor: Monitor::new(&sound(&procedure), acquisition),
             ledger: Ledger::default(),
             next_band: NextBand::default(),
@@ -85,6 +89,10 @@ impl Player {
     /// Time from the first row to the last one played, µs.
     pub fn elapsed_us(&self) -> u64 {
         self.now_us.saturating_sub(self.rows.first_us().unwrap_or(self.now_us))
+    }
+    /// Has no row come yet?
+    pub fn is_waiting(&self) -> bool {
+        self.rows.first_us().is_none()
     }
     /// Is the last row played?
     pub fn is_over(&self) -> bool {

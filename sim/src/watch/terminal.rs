@@ -2,14 +2,22 @@
 //!
 //! Decides: which key does what.
 //! Assumes: standard output is a terminal.
-//! Never: leaves the terminal as it should not be, not on a panic either.
+//! Never: leaves the terminal as it should not be, not on a panic either; nor waits for one that is gone: the
+//! library reads one without end, so that keys are read on a thread of their own.
 
 use super::screen;
 use super::view::View;
 use ratatui::DefaultTerminal;
-use ratatui::crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
+use ratatui::backend::CrosstermBackend;
+use ratatui::crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use ratatui::crossterm::execute;
+use ratatui::crossterm::terminal::{EnterAlternateScreen, enable_raw_mode};
 use std::io;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
 use std::time::Duration;
+
+/// Keys that wait to be looked at.
+const MOST_KEYS: usize = 64;
 
 /// What a person asks for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,7 +44,9 @@ pub enum Key {
 
 /// A terminal with a screen of its own.
 pub struct Terminal {
-    terminal: DefaultTerminal,
+    /// Until it is put back.
+    window: Option<DefaultTerminal>,
+    keys: Receiver<Key>,
     coloured: bool,
 }
 
@@ -46,48 +56,84 @@ impl Terminal {
     /// # Errors
     /// It is no terminal, or cannot be set.
     pub fn open() -> io::Result<Self> {
-        let terminal = ratatui::try_init()?;
+        let window = take_over().inspect_err(|_| put_back())?;
         let coloured = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
-        Ok(Self { terminal, coloured })
+        let (to, keys) = sync_channel(MOST_KEYS);
+        // It ends with the program.
+        std::thread::spawn(move || read_keys(&to));
+        Ok(Self { window: Some(window), keys, coloured })
     }
-    /// Draws a view, in whatever size the window has now.
-    ///
-    /// # Errors
-    /// The terminal is gone.
-    pub fn draw(&mut self, view: &View) -> io::Result<()> {
-        self.terminal.draw(|frame| screen::draw(frame, view, self.coloured)).map(|_| ())
+    /// Draws a view, in whatever size the window has now; false where the terminal is gone.
+    #[must_use]
+    pub fn draw(&mut self, view: &View) -> bool {
+        let drawn =
+            self.window.as_mut().map(|window| window.draw(|frame| screen::draw(frame, view, self.coloured)));
+        matches!(drawn, Some(Ok(_)))
     }
     /// Waits for a key, no longer than `wait`.
-    ///
-    /// # Errors
-    /// The terminal is gone.
-    pub fn key(&mut self, wait: Duration) -> io::Result<Option<Key>> {
-        if !event::poll(wait)? {
-            return Ok(None);
+    pub fn key(&mut self, wait: Duration) -> Option<Key> {
+        match self.keys.recv_timeout(wait) {
+            Ok(key) => Some(key),
+            Err(RecvTimeoutError::Timeout) => None,
+            Err(RecvTimeoutError::Disconnected) => {
+                // No keys come any more; pictures still go on.
+                std::thread::sleep(wait);
+                None
+            }
         }
-        let Event::Key(key) = event::read()? else { return Ok(None) };
-        if key.kind == KeyEventKind::Release {
-            return Ok(None);
-        }
-        Ok(match key.code {
-            // In raw mode Ctrl-C comes as a key.
-            KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => Some(Key::Quit),
-            KeyCode::Char('q') | KeyCode::Esc => Some(Key::Quit),
-            KeyCode::Char('a') => Some(Key::Acknowledge),
-            KeyCode::Char(' ') => Some(Key::Pause),
-            KeyCode::Char('+' | '=') => Some(Key::Faster),
-            KeyCode::Char('-') => Some(Key::Slower),
-            KeyCode::Char('j') => Some(Key::Journal),
-            KeyCode::Char('x') => Some(Key::BlackBox),
-            KeyCode::Char('p') => Some(Key::Procedure),
-            KeyCode::Char('r') => Some(Key::Record),
+    }
+}
+
+/// As the library does, but for its own word on a panic: it would be said at a terminal that may be gone.
+fn take_over() -> io::Result<DefaultTerminal> {
+    enable_raw_mode()?;
+    execute!(io::stdout(), EnterAlternateScreen)?;
+    ratatui::Terminal::new(CrosstermBackend::new(io::stdout()))
+}
+
+fn put_back() {
+    // Where the terminal is gone there is nothing to put back, and nobody to tell.
+    let _ = ratatui::try_restore();
+}
+
+/// Hands keys on until there are none any more.
+fn read_keys(to: &SyncSender<Key>) {
+    while let Ok(event) = event::read() {
+        let key = match event {
+            Event::Key(key) if key.kind != KeyEventKind::Release => key_of(key),
             _ => None,
-        })
+        };
+        if key.is_some_and(|key| to.send(key).is_err()) {
+            return;
+        }
+    }
+}
+
+fn key_of(key: KeyEvent) -> Option<Key> {
+    match key.code {
+        // In raw mode Ctrl-C comes as a key.
+        KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => Some(Key::Quit),
+        KeyCode::Char('q') | KeyCode::Esc => Some(Key::Quit),
+        KeyCode::Char('a') => Some(Key::Acknowledge),
+        KeyCode::Char(' ') => Some(Key::Pause),
+        KeyCode::Char('+' | '=') => Some(Key::Faster),
+        KeyCode::Char('-') => Some(Key::Slower),
+        KeyCode::Char('j') => Some(Key::Journal),
+        KeyCode::Char('x') => Some(Key::BlackBox),
+        KeyCode::Char('p') => Some(Key::Procedure),
+        KeyCode::Char('r') => Some(Key::Record),
+        _ => None,
     }
 }
 
 impl Drop for Terminal {
     fn drop(&mut self) {
-        ratatui::restore();
+        put_back();
+        // The library tells on standard error that it cannot, and fails where that is gone as well.
+        if let Some(mut window) = self.window.take()
+            && window.show_cursor().is_err()
+        {
+            std::mem::forget(window);
+        }
     }
 }

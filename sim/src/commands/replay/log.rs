@@ -51,6 +51,8 @@ pub struct Replayed {
     pub provenance: Option<Provenance>,
     /// What a person should know about the log that is no fault.
     pub notes: Vec<String>,
+    /// What happened to its file while it was read.
+    pub changed: Option<String>,
 }
 
 impl Log {
@@ -79,14 +81,16 @@ impl Log {
         });
         let mut notes = reader.warnings();
         let provenance = self.provenance(&mut reader)?;
-        let changed = provenance.as_ref().and_then(|provenance| provenance.changed.as_ref());
-        notes.extend(changed.map(|changed| format!("{}: {changed}", replay.trace.path)));
+        let changed = provenance.as_ref().and_then(|provenance| provenance.changed.clone());
+        let changed = changed.or_else(|| reader.change());
+        notes.extend(changed.iter().map(|changed| format!("{}: {changed}", replay.trace.path)));
         Ok(Replayed {
             path: self.path().map(Path::to_owned),
             replay,
             recording: recorder.and_then(Recorder::finish),
             provenance,
             notes,
+            changed,
         })
     }
     /// How it is shown.
@@ -128,7 +132,9 @@ impl Replayed {
         if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
-        object["warnings"] = case.procedure.as_ref().map(laid::warnings).unwrap_or_default().into();
+        let mut warnings = case.procedure.as_ref().map(laid::warnings).unwrap_or_default();
+        warnings.extend(self.changed.clone());
+        object["warnings"] = warnings.into();
         object
     }
     /// What people read of it, without what concerns the procedure as a whole.

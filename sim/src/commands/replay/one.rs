@@ -19,17 +19,15 @@ pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Resul
     let replayed = log.replayed(case)?;
     replayed.notes.iter().for_each(|note| remark(&format!("note: {note}")));
     files::write_tables(arguments, &replayed)?;
-    if arguments.json {
-        say_json(&replayed.json(case))?;
-    } else {
-        say(&text(case, &replayed))?;
-    }
+    // Whoever reads it may end after the first line: the files asked for are written nevertheless.
+    let told = if arguments.json { say_json(&replayed.json(case)) } else { say(&text(case, &replayed)) };
     files::draw(arguments, case, &replayed)?;
     #[cfg(feature = "register")]
     if let Some(mut register) = register {
         register.take(&replayed, case);
         register.finish()?;
     }
+    told?;
     let is_set_up = case.setup.as_ref().is_none_or(|setup| setup.checked.is_within_procedure());
     let before = if is_set_up { Outcome::Done } else { Outcome::Broken };
     Ok(before.worse(replayed.outcome()))

@@ -50,18 +50,19 @@ pub(super) fn run(
     let is_bench = plan.bench.is_some();
     let as_lines = !arguments.has_screen();
     let remote = Remote::new(Instant::now(), silence);
-    let mut screen = None;
+    let (ending, mut screen) = (Ending::default(), None);
     let keeper = if looks_on && !as_lines {
         let pace = if is_bench { "bench test" } else { "live" };
         let view = View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) };
-        let mut opened = Screen { terminal: Terminal::open()?, ending: Ending::catch()?, view };
-        let Some(keeper) = opened.connect(address, plan, &remote)? else { return Ok(Outcome::Done) };
+        ending.catch()?;
+        let mut opened = Screen { terminal: Terminal::open()?, view };
+        let Some(keeper) = opened.connect(address, plan, &remote, &ending)? else { return Ok(Outcome::Done) };
         screen = Some(opened);
         keeper
     } else {
-        LinkKeeper::start(address, plan)?
+        LinkKeeper::start(address, plan, ending.clone())?
     };
-    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on };
+    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on, ending };
     if let Some(path) = &arguments.record {
         let path = desk.remote.record(path);
         if as_lines {
@@ -69,7 +70,10 @@ pub(super) fn run(
         }
     }
     let shown = match screen {
-        Some(screen) => desk.show(screen),
+        Some(screen) => {
+            desk.show(screen);
+            Ok(())
+        }
         None if looks_on => desk.print_lines(),
         None => Ok(()),
     };
@@ -108,7 +112,6 @@ fn plan(
 /// The screen, which answers before there is a link.
 struct Screen {
     terminal: Terminal,
-    ending: Ending,
     view: View,
 }
 
@@ -119,13 +122,14 @@ impl Screen {
         address: &str,
         plan: LinkTasks,
         remote: &Remote,
+        ending: &Ending,
     ) -> anyhow::Result<Option<LinkKeeper>> {
-        let address = address.to_owned();
-        let connecting = std::thread::spawn(move || LinkKeeper::start(&address, plan));
+        let (address, heeded) = (address.to_owned(), ending.clone());
+        let connecting = std::thread::spawn(move || LinkKeeper::start(&address, plan, heeded));
         while !connecting.is_finished() {
             remote.show(&mut self.view, None, Instant::now());
-            self.terminal.draw(&self.view)?;
-            if self.ending.is_asked() || self.terminal.key(FRAME)? == Some(Key::Quit) {
+            let is_there = self.terminal.draw(&self.view);
+            if !is_there || ending.is_asked() || self.terminal.key(FRAME) == Some(Key::Quit) {
                 return Ok(None);
             }
         }
@@ -142,18 +146,19 @@ struct BoardWatch<'a> {
     is_bench: bool,
     /// Is there something to look at, besides orders?
     looks_on: bool,
+    ending: Ending,
 }
 
 impl BoardWatch<'_> {
     /// Is there no more to come without a person to look at it?
-    fn is_over(&self, ending: &Ending) -> bool {
+    fn is_over(&self) -> bool {
         let is_cut = self.is_bench && self.remote.is_lost();
-        self.remote.is_over() || is_cut || self.keeper.is_over() || ending.is_asked()
+        self.remote.is_over() || is_cut || self.keeper.is_over() || self.ending.is_asked()
     }
     fn print_lines(&mut self) -> anyhow::Result<()> {
-        let ending = Ending::catch()?;
+        self.ending.catch()?;
         let mut printer = Printer::default();
-        while !self.is_over(&ending) {
+        while !self.is_over() {
             if let Some(said) = self.keeper.hear(FRAME) {
                 printer.print(said, &mut self.remote, self.address)?;
             }
@@ -162,11 +167,11 @@ impl BoardWatch<'_> {
         }
         Ok(())
     }
-    fn show(&mut self, screen: Screen) -> anyhow::Result<()> {
-        let Screen { mut terminal, ending, mut view } = screen;
+    fn show(&mut self, screen: Screen) {
+        let Screen { mut terminal, mut view } = screen;
         let mut keys = Keys::default();
         let mut next = Instant::now();
-        while !ending.is_asked() && !self.keeper.is_over() {
+        while !self.ending.is_asked() && !self.keeper.is_over() {
             // A board that never stops talking does not keep the screen from being drawn.
             for said in
                 std::iter::from_fn(|| self.keeper.hear(Duration::ZERO)).take(MOST_AT_ONCE).collect::<Vec<_>>()
@@ -176,15 +181,16 @@ impl BoardWatch<'_> {
             self.remote.ledger_mut().take_news();
             self.remote.tick(Instant::now());
             self.remote.show(&mut view, self.procedure.as_ref(), Instant::now());
-            terminal.draw(&view)?;
+            if !terminal.draw(&view) {
+                self.ending.ask();
+            }
             next += FRAME;
-            match terminal.key(next.saturating_duration_since(Instant::now()))? {
-                Some(Key::Quit) => break,
+            match terminal.key(next.saturating_duration_since(Instant::now())) {
+                Some(Key::Quit) => self.ending.ask(),
                 Some(key) => self.press(key, &mut keys),
                 None => next = next.max(Instant::now()),
             }
         }
-        Ok(())
     }
     fn hear(&mut self, said: LinkNews) {
         let now = Instant::now();

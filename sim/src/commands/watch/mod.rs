@@ -13,6 +13,7 @@ use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::trace;
+use crate::watch::arriving::{Arriving, is_stream};
 use crate::watch::due::Speed;
 use crate::watch::ledger::Ledger;
 use clap::{ArgGroup, Args};
@@ -122,12 +123,22 @@ impl WatchArguments {
         self.speed.unwrap_or(if self.has_screen() { Speed::Times(1.0) } else { Speed::Most })
     }
     fn reader(&self) -> anyhow::Result<trace::TraceReader> {
-        let layout = self.layout.as_deref().map(Layout::read).transpose()?;
-        Ok(match &self.trace {
-            Some(path) => trace::open(path, layout.as_ref())?,
-            None => demo::trace()?,
-        })
+        read(self.trace.as_deref(), self.layout.as_deref())
     }
+    /// A trace that may take for ever to come.
+    fn stream(&self) -> Option<Arriving> {
+        let (trace, layout) = (self.trace.clone(), self.layout.clone());
+        is_stream(trace.as_deref())
+            .then(|| Arriving::begin(move || read(trace.as_deref(), layout.as_deref())))
+    }
+}
+
+fn read(trace: Option<&Path>, layout: Option<&Path>) -> anyhow::Result<trace::TraceReader> {
+    let layout = layout.map(Layout::read).transpose()?;
+    Ok(match trace {
+        Some(path) => trace::open(path, layout.as_ref())?,
+        None => demo::trace()?,
+    })
 }
 
 /// Runs the command.
