@@ -105,6 +105,27 @@ fn a_slow_joint_is_proven_and_a_fast_one_broken_and_told_as_it_cools() {
     }
 }
 
+/// Straight falls that reach the end of the limit, 50 K below, sooner than in ten minutes: the rate is the rate.
+#[test]
+fn a_joint_that_is_soon_cold_did_not_cool_slowly() {
+    let cools: [fn(f64) -> f64; 4] = [
+        |since_s| INTERPASS_C - (since_s - SETTLES_S).max(0.0) * 400.0 / 3600.0,
+        |since_s| INTERPASS_C - (since_s - SETTLES_S).max(0.0) * 600.0 / 3600.0,
+        |since_s| INTERPASS_C - (since_s - SETTLES_S).max(0.0) * 1000.0 / 3600.0,
+        |since_s| INTERPASS_C - (since_s - SETTLES_S).max(0.0) * 2000.0 / 3600.0,
+    ];
+    for (per_h, cools) in [400.0, 600.0, 1000.0, 2000.0].into_iter().zip(cools) {
+        let joint = only(&see(asking(300.0), joint(10.0, 3600.0, cools), whole));
+        assert_eq!(
+            (joint.outcome, joint.broken.contains(Rule::CoolingFast)),
+            (Outcome::Broken, true),
+            "{per_h}"
+        );
+        let told = fastest(&joint);
+        assert!((told / per_h - 1.0).abs() < 0.02, "{told} of {per_h}");
+    }
+}
+
 /// Noise of 2 K, from a fixed row of numbers: the sum of four even ones, which has a standard deviation of 1.
 fn noise(time_us: u64) -> f64 {
     let mut state = time_us.wrapping_mul(0x9E37_79B9_7F4A_7C15);

@@ -434,4 +434,34 @@ fn what_the_model_cannot_hold_is_loud() {
     );
     assert!(sour.procedure_cannot_meet_formula_c().is_some(), "{:?}", sour.preheat);
     assert!(plan_heat::text(&sour, UnitSystem::Metric).contains("NO PREHEAT SATISFIES BOTH"));
+    let procedure = ProcedureFile::parse("test", &full).expect("sound");
+    let mut planned = plan(&Request::default(), &procedure).expect("planned");
+    planned.heed(&sour);
+    assert!(planned.doubts().iter().any(|doubt| doubt.contains("no preheat")), "{:?}", planned.doubts());
+}
+
+/// A limit that even the blanket does not keep to is not proven; one that is over before the heat has spread within the
+/// wall cannot be told.
+#[test]
+fn a_cooling_limit_that_no_way_keeps_to_costs_the_proof() {
+    let asks = |until: &str| {
+        format!(
+            "{}\n[cooling]\nallowed = \"at most 20 degC/h\"\nuntil = \"{until}\"\n",
+            demo_with("steel = \"4137\"\nbore = \"38 mm\"\n")
+        )
+    };
+    for (until, words) in [("150 degC", "MORE THAN THIS BLANKET"), ("900 degC", "COOLING NOT PROVEN")] {
+        let text = asks(until);
+        let found = heat(&HeatRequest::default(), &text);
+        let said = plan_heat::text(&found, UnitSystem::Metric);
+        assert!(said.contains(words), "{said}");
+        let procedure = ProcedureFile::parse("test", &text).expect("sound");
+        let mut planned = plan(&Request::default(), &procedure).expect("planned");
+        planned.heed(&found);
+        assert!(
+            planned.doubts().iter().any(|doubt| doubt.contains("cooling limit")),
+            "{:?}",
+            planned.doubts()
+        );
+    }
 }

@@ -72,19 +72,19 @@ impl Ran {
     }
 }
 
+const TOLD: [&str; 6] = ["--machine", "bay-2", "--operator", "A. Example", "--units", "metric"];
 const REPLAY: [&str; 6] = ["replay", "joint.csv.gz", "--register", "shop.register", "-p", "p.toml"];
 
 #[test]
 fn a_log_goes_in_once_and_comes_out_as_it_was_shown() {
     let shop = Shop::new();
-    let told = ["--machine", "bay-2", "--operator", "A. Example", "--units", "metric"];
-    let plain = shop.run(&[&["replay", "joint.csv.gz", "-p", "p.toml"], &told[..]].concat()).expect(1);
-    let first = shop.run(&[&REPLAY[..], &told].concat()).expect(1);
+    let plain = shop.run(&[&["replay", "joint.csv.gz", "-p", "p.toml"], &TOLD[..]].concat()).expect(1);
+    let first = shop.run(&[&REPLAY[..], &TOLD].concat()).expect(1);
     assert_eq!(first.out(), plain.out(), "what is shown does not change");
     assert!(first.err().contains("recorded in shop.register: joint 1\n"), "{}", first.err());
     // From another place as well, it is the same.
     fs::rename(shop.path("joint.csv.gz"), shop.path("moved.csv.gz")).expect("renamed");
-    let again: Vec<_> = [&REPLAY[..], &told]
+    let again: Vec<_> = [&REPLAY[..], &TOLD]
         .concat()
         .into_iter()
         .map(|word| word.replace("joint.csv", "moved.csv"))
@@ -113,7 +113,7 @@ fn a_log_goes_in_once_and_comes_out_as_it_was_shown() {
     assert!(inch.out().contains(" in ") && inch.out() != show.out());
     let json = shop.run(&["register", "show", "shop.register", "--joint", "1", "--json"]).expect(0).lines();
     let record =
-        shop.run(&[&["replay", "moved.csv.gz", "-p", "p.toml", "--json"], &told[..]].concat()).expect(1);
+        shop.run(&[&["replay", "moved.csv.gz", "-p", "p.toml", "--json"], &TOLD[..]].concat()).expect(1);
     let record: Value = serde_json::from_str(&record.out()).expect("an object");
     for key in ["bands", "alarms", "findings", "joints", "context", "not_judged"] {
         assert_eq!(json[0][key], record[key], "{key}");
@@ -131,7 +131,7 @@ fn page_of(shop: &Shop) {
         (fs::read_to_string(shop.path("j.html")).expect("a page"), ran.err())
     };
     let whole = log.to_str().expect("plain");
-    shop.run(&["replay", whole, "-p", "p.toml", "--units", "metric", "--report", "own.html"]).expect(1);
+    shop.run(&[&["replay", whole, "-p", "p.toml", "--report", "own.html"], &TOLD[..]].concat()).expect(1);
     let own = fs::read_to_string(shop.path("own.html")).expect("a page");
     assert_eq!(page(&[]).0, own, "the same page as that of `replay`");
     fs::rename(&log, shop.path("far.csv.gz")).expect("renamed");

@@ -885,3 +885,22 @@ fn what_no_single_setting_shows_is_not_green() {
     assert!(exit == Some(3) && told.contains("NOT PROVEN"), "{exit:?} {told}");
     assert_eq!(told_of(&[]).0, Some(0));
 }
+
+/// 55 mm from the plumb line of a joint of 88.9 mm, 44.45 mm to each side: no arc meets it, whatever a range says. And
+/// 17.5 L/min are half of what practice has for a nozzle of 1 in beside one of 3/4 in: the square of the bores.
+#[test]
+fn a_torch_beside_the_joint_and_a_starved_nozzle_are_not_proven() {
+    let of = |range: &str, measured: &str| {
+        let joint = "[joint]\noutside_diameter = \"88.9 mm\"\n[gas]\nnozzle_bore = \"19 mm\"\n";
+        let procedure = procedure(&format!("{joint}{range}"));
+        let sheet = sheet(&format!("outside_diameter = \"88.9 mm\"\nrotation = \"clockwise\"\n{measured}"));
+        let checked = check(&sheet, &procedure);
+        checked.doubts().join("; ")
+    };
+    let offset = "[torch_offset]\nallowed = [\"40 mm\", \"65 mm\"]\n";
+    let at = |size: &str| of(offset, &format!("torch_side = \"left\"\ntorch_offset = \"{size}\""));
+    assert!(at("55 mm").contains("misses the pipe") && !at("42 mm").contains("misses the pipe"));
+    let flow = "[gas_flow]\nallowed = [\"16 L/min\", \"20 L/min\"]\n";
+    let with = |bore: &str| of(flow, &format!("gas_flow = \"17.5 L/min\"\nnozzle_bore = \"{bore}\""));
+    assert!(with("1 in").contains("too little gas") && !with("19 mm").contains("too little gas"));
+}

@@ -214,7 +214,7 @@ fn refusals_say_why(desk: &Desk) {
 }
 
 fn a_bench_test_that_is_cut_ends(desk: &Desk) {
-    desk.line.cut_after.store(20_000, Ordering::Relaxed);
+    desk.line.cut_after.store(6_000, Ordering::Relaxed);
     let cut = desk.watch(&[&desk.path("joint.csv"), "--json"]).code(2);
     assert!(said(&cut).contains("the bench test ended after"), "{}", said(&cut));
     assert_eq!(of(&lines(&cut), "link-lost").len(), 1);

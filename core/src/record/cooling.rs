@@ -24,6 +24,7 @@ const MINUTE_US: u64 = 60_000_000;
 const MEANS: usize = 11;
 /// Ten minutes in an hour's time.
 const WINDOWS_AN_HOUR: i32 = 6;
+const MINUTES_AN_HOUR: i64 = 60;
 /// No steel falls or rises by so much from one second to the next: something came over the pyrometer, or it failed.
 /// Common practice, no source. Raw.
 const LEAP: u32 = Temperature::from_milli(50_000).to_bits().unsigned_abs();
@@ -166,8 +167,8 @@ impl Cooling {
         self.sum = self.sum.saturating_add(i64::from(mean));
         self.count = self.count.saturating_add(1);
     }
-    /// A minute is over: it ends a window that began up to ten minutes before. What lies below `until` does not
-    /// count.
+    /// A minute is over: it ends a window that began up to ten minutes before. A shorter one tells what fell so far
+    /// in ten minutes, but where the end at `until` is reached within it: then it tells how fast that was.
     fn close_minute(&mut self, until: i32) {
         let count = i64::from(self.count);
         // Rounded to nearest.
@@ -180,7 +181,11 @@ impl Cooling {
         push_over(&mut self.means, mean);
         let first = self.means.front().copied().unwrap_or(mean);
         if self.means.len() > 1 {
-            let fall = first.saturating_sub(mean.max(until)).saturating_mul(WINDOWS_AN_HOUR);
+            let fall = match self.fall_to(until) {
+                // It went on falling, but nobody asks about that: it took no longer than down to here.
+                Some(fall) => fall,
+                None => first.saturating_sub(mean).saturating_mul(WINDOWS_AN_HOUR),
+            };
             self.now = Some(fall);
             self.fastest = self.fastest.max(self.now);
         }
@@ -188,6 +193,22 @@ impl Cooling {
             // What was never above it was not seen to cool.
             self.watch = if self.means.len() > 1 { Watch::Reached } else { Watch::Lost(Why::Unsettled) };
         }
+    }
+    /// How fast it fell to `until`, where it is there: over the time that this took, between the last two means in
+    /// proportion. Raw, an hour.
+    fn fall_to(&self, until: i32) -> Option<i32> {
+        let (first, last) = (*self.means.front()?, *self.means.back()?);
+        let before = *self.means.iter().rev().nth(1)?;
+        if last > until || before <= last {
+            return None;
+        }
+        let [first, before, last, until] = [first, before, last, until].map(i64::from);
+        // A minute is as many parts as it fell in the last one.
+        let parts = before.saturating_sub(last);
+        let whole = i64::try_from(self.means.len().saturating_sub(2)).unwrap_or(i64::MAX);
+        let took = whole.saturating_mul(parts).saturating_add(before.saturating_sub(until));
+        let fall = first.saturating_sub(until).saturating_mul(parts).saturating_mul(MINUTES_AN_HOUR);
+        i32::try_from(fall.checked_div(took)?).ok()
     }
 }
 
@@ -230,11 +251,20 @@ mod tests {
     }
 
     #[test]
-    fn what_lies_below_the_end_does_not_count() {
-        // From 104 down to 40 within a minute: 4 K of it above 100.
-        let cooling = cool(600, |second| Some(if second < 400 { 104 } else { 60 }));
-        assert!(cooling.fastest() <= Some(CoolingRate::from_milli(24_000).to_bits()));
-        assert_eq!(cooling.watch(), Watch::Reached);
+    fn an_end_that_is_reached_early_is_no_slow_cooling() {
+        // 10 K a minute from 150 down to 100, and from 108: 600 K/h, however soon it is over.
+        for from in [150, 108] {
+            let even = |second: u64| from * 1000 - (second as i64 - 301) * 10_000 / 60;
+            let read = |second| Some(if second < 301 { from } else { even(second) / 1000 });
+            let cooling = cool(900, read);
+            assert_eq!(cooling.watch(), Watch::Reached);
+            // Whole degrees are read: half of one over the minute that is looked at in the shorter one.
+            let told = CoolingRate::from_bits(cooling.fastest().unwrap()).to_milli();
+            assert!((570_000..=630_000).contains(&told), "{told} from {from}");
+        }
+        // A plunge within a minute.
+        let cooling = cool(900, |second| Some(if second < 400 { 140 } else { 95 }));
+        assert!(cooling.fastest() > Some(CoolingRate::from_milli(900_000).to_bits()));
     }
 
     #[test]

@@ -84,7 +84,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         // Nobody is asked who cannot read what to beware of.
         return warned.map(|()| Outcome::Done);
     }
-    let unfinished = Unfinished::of_this_account();
+    let unfinished = Unfinished::of_this_account(&procedure);
     let asked = match &arguments.from {
         Some(path) => Asked { sheet: SetupSheet::read(path)?, is_complete: false },
         None => ask(arguments.last.as_deref(), &procedure, system, &unfinished)?,

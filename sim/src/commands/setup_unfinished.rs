@@ -1,10 +1,11 @@
 //! What was typed of a setup that was not finished: kept after every answer, offered by the next run.
 //!
 //! Decides: where it is kept, and when it is thrown away.
-//! Assumes: one person sets up one machine at a time on an account.
-//! Never: takes old answers up unasked, nor fails a setup because nothing could be kept.
+//! Assumes: one person sets up one machine at a time by one procedure on an account.
+//! Never: takes old answers up unasked, or for another procedure, nor fails a setup because nothing could be kept.
 
 use super::setup_dialogue::read_line;
+use crate::input::procedure_file::ProcedureFile;
 use crate::output;
 use crate::preferences;
 use crate::report::style::BOLD;
@@ -19,9 +20,10 @@ pub struct Unfinished {
 }
 
 impl Unfinished {
-    /// Beside the saved settings.
-    pub fn of_this_account() -> Self {
-        Self { path: preferences::path().ok().map(|path| path.with_file_name("setup.unfinished.toml")) }
+    /// Beside the saved settings, for this procedure: the answers for another are another joint's.
+    pub fn of_this_account(procedure: &ProcedureFile) -> Self {
+        let name = format!("setup.{}.unfinished.toml", procedure.sha256.get(..12).unwrap_or_default());
+        Self { path: preferences::path().ok().map(|path| path.with_file_name(name)) }
     }
     /// In a file of its own.
     pub const fn at(path: PathBuf) -> Self {

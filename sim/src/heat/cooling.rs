@@ -76,10 +76,21 @@ pub fn fastest_fall(
     while time_s < LONGEST_S {
         let here_c = joint.outside_between_c(place_mm.0, place_mm.1).0;
         if time_s >= SETTLES_S {
+            let before_c = looks.last().copied();
             looks.push(here_c);
-            let first_c = looks[looks.len().saturating_sub(in_window + 1)];
-            let fall = (first_c - here_c.max(until_c)) / RATE_OVER_S * 3600.0;
-            fastest = if looks.len() > 1 { Some(fastest.map_or(fall, |most| most.max(fall))) } else { None };
+            let first = looks.len().saturating_sub(in_window + 1);
+            let over_s = match before_c {
+                // What fell below the end took no part in it.
+                Some(before_c) if here_c <= until_c => {
+                    let last = (before_c - until_c) / (before_c - here_c);
+                    ((looks.len() - 2 - first) as f64 + last) * LOOKS_S
+                }
+                _ => RATE_OVER_S,
+            };
+            if before_c.is_some() {
+                let fall = (looks[first] - here_c.max(until_c)) / over_s * 3600.0;
+                fastest = Some(fastest.map_or(fall, |most| most.max(fall)));
+            }
             if here_c <= until_c {
                 return fastest;
             }

@@ -155,7 +155,7 @@ impl ProcedureFile {
         warnings
     }
     /// The highest temperature between bands and the lowest preheat, °C, where the first is below the second.
-    fn excluded(&self) -> Option<(f64, f64)> {
+    pub fn excluded(&self) -> Option<(f64, f64)> {
         let range = |quantity| {
             let setting = self.setting(Subject::Judged(quantity))?;
             setting.allowed.or(setting.recommended)

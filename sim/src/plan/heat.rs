@@ -64,7 +64,7 @@ pub struct CoolingWay {
     pub until_c: f64,
     /// How it cools.
     pub cooling: Cooling,
-    /// Its fastest fall as the procedure's limit is judged, °C/h, where there is one and it is above the limit's end.
+    /// Its fastest fall as the procedure's limit is judged, °C/h, where there is one and the joint is above its end when it is looked at.
     pub judged_c_per_h: Option<f64>,
 }
 
@@ -75,6 +75,13 @@ pub struct CoolingLimit {
     pub most_c_per_h: f64,
     /// It holds down to here, °C.
     pub until_c: f64,
+}
+
+impl CoolingLimit {
+    /// Does a joint that is left so keep to it? Not where nobody can tell.
+    pub fn is_held_by(&self, way: &CoolingWay) -> bool {
+        way.judged_c_per_h.is_some_and(|fall| fall <= self.most_c_per_h)
+    }
 }
 
 /// The heat of a joint. A value that is `None` needs something nobody gave: see `missing`.

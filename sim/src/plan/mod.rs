@@ -177,6 +177,17 @@ impl JointPlan {
                  nobody should weld this"
             )
         }));
+        if let Some(limit) = heat.cooling_limit
+            && !heat.ways.is_empty()
+            && !heat.ways.iter().any(|way| limit.is_held_by(way))
+        {
+            self.unproven
+                .push("no way to let it cool that was worked out keeps to the cooling limit".to_owned());
+        }
+        if heat.procedure_cannot_meet_formula_c().is_some() {
+            self.unproven
+                .push("no preheat is both what the steel needs and what the procedure allows".to_owned());
+        }
     }
     /// Is nothing outside the procedure?
     pub fn is_within_procedure(&self) -> bool {
@@ -254,6 +265,9 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         warnings: laid::warnings(procedure),
         notes: Vec::new(),
     };
+    if procedure.excluded().is_some() {
+        plan.unproven.push("no joint satisfies both [preheat] and [interpass] of the procedure".to_owned());
+    }
     plan.unlike.extend(departures::other_bands(&plan, request, procedure));
     plan.unlike.extend(departures::piled(&plan, procedure));
     plan.unlike.extend(plan.over_old_band.and_then(|over| over.refused(procedure)));

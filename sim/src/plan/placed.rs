@@ -19,6 +19,8 @@ use bandward::Quantity;
 const USUAL_STAGGER_DEG: f64 = 90.0;
 /// A flush band stands no more than 1/32 in off the joint, either way. Common practice, no source.
 const FLUSH_WITHIN_MM: f64 = 25.4 / 32.0;
+/// No taper goes below so much of its joint: the pipe begins before that. Common practice, no source.
+const LEAST_SHARE: f64 = 0.5;
 /// Less than this is no distance, mm.
 const NOTHING_MM: f64 = 1e-3;
 
@@ -143,6 +145,10 @@ pub(super) fn misplaced(plan: &JointPlan) -> Vec<String> {
                 show(taper.from_mm),
             ));
         }
+        let beyond = |band: &&PlacedBand| band.diameter_mm < LEAST_SHARE * plan.outside_diameter_mm;
+        if let Some(band) = stretch.bands.iter().find(beyond) {
+            told.push(format!("band {} would lie beyond the end of the taper", band.number));
+        }
         told.extend(not_flush(plan, stretch));
     }
     told
@@ -233,8 +239,8 @@ impl PlacedBand {
 
 /// A band whose middle lies on the taper, or in a place of another diameter: its own turn and offset.
 fn on_another_diameter(plan: &JointPlan, stretch: &Stretch, band: &PlacedBand) -> Option<String> {
-    if band.diameter_mm <= 0.0 {
-        return Some(format!("band {} would lie beyond the end of the taper", band.number));
+    if band.diameter_mm < LEAST_SHARE * plan.outside_diameter_mm {
+        return None;
     }
     let middle_mm = f64::midpoint(band.from_mm, band.to_mm);
     let taper = stretch.taper().filter(|taper| middle_mm - taper.from_mm > NOTHING_MM);

@@ -213,28 +213,33 @@ fn cooling_limit(heat: &HeatPlan, system: UnitSystem) -> Option<String> {
         degrees(limit.until_c, system)
     );
     let [blanket, still, wind] = &heat.ways[..] else { return None };
-    let falls = |way: &CoolingWay| way.judged_c_per_h.unwrap_or(0.0);
-    let holds = |way: &CoolingWay| falls(way) <= limit.most_c_per_h;
-    Some(if holds(wind) {
-        format!("note: {asked}: it does by itself, in moving air too ({})", rate(falls(wind)))
+    let falls = |way: &CoolingWay| way.judged_c_per_h.map_or("more than can be told".to_owned(), rate);
+    let holds = |way: &CoolingWay| limit.is_held_by(way);
+    Some(if heat.ways.iter().all(|way| way.judged_c_per_h.is_none()) {
+        format!(
+            "{BAD}COOLING NOT PROVEN{BAD:#}: {asked}, and it is below that before the heat has spread within the wall, \
+             five minutes after the arc"
+        )
+    } else if holds(wind) {
+        format!("note: {asked}: it does by itself, in moving air too ({})", falls(wind))
     } else if holds(still) {
         format!(
             "caution: {asked}: in still air it does ({}), in moving air it falls by {}: keep doors and fans shut, or \
              put the blanket on",
-            rate(falls(still)),
-            rate(falls(wind))
+            falls(still),
+            falls(wind)
         )
     } else if holds(blanket) {
         format!(
             "{BAD}BLANKET NEEDED{BAD:#}: {asked}; in still air it falls by {}, under the blanket by {}",
-            rate(falls(still)),
-            rate(falls(blanket))
+            falls(still),
+            falls(blanket)
         )
     } else {
         format!(
             "{BAD}MORE THAN THIS BLANKET NEEDED{BAD:#}: {asked}; under the blanket it falls by {}: a longer \
              stretch preheated, since heat runs into cold pipe; a thicker blanket; or slow cooling under heat",
-            rate(falls(blanket))
+            falls(blanket)
         )
     })
 }

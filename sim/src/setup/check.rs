@@ -10,7 +10,7 @@ use super::compare::{NONE_OR_COMPATIBLE, OTHER_LEAN, compare, differs_as_gas, ol
 use super::consistency::{Fit, fits, height_stands};
 use super::item::{Item, Measured};
 use super::nozzle::not_of_nozzle;
-use super::position::{rotation_of, rotation_word, side_coming_up, side_going_down};
+use super::position::{angle_deg, rotation_of, rotation_word, side_coming_up, side_going_down};
 use super::sheet::SetupSheet;
 use super::steps::{Step, steps};
 use crate::input::parts::{OldBands, Rotation};
@@ -135,7 +135,25 @@ impl Checked {
     pub fn doubts(&self) -> Vec<&'static str> {
         let diameter = self.is_of_another_diameter().then_some("the procedure is for another diameter");
         let gas = "the procedure names no gas, and practice says nothing of this one for such wires";
-        diameter.into_iter().chain(self.is_gas_unknown().then_some(gas)).collect()
+        let gas = self.is_gas_unknown().then_some(gas);
+        let off = self
+            .is_torch_off_the_joint()
+            .then_some("the torch stands beyond the joint: its arc misses the pipe");
+        let short = self
+            .fits
+            .iter()
+            .any(Fit::is_short_of_gas)
+            .then_some("too little gas for this nozzle, by practice");
+        diameter.into_iter().chain(gas).chain(off).chain(short).collect()
+    }
+    /// Does the torch stand further from the plumb line than the joint is wide?
+    fn is_torch_off_the_joint(&self) -> bool {
+        let size = |item| match self.settings.iter().find(|judged| judged.item == item)?.value? {
+            Measured::Size(size) => Some(size),
+            _ => None,
+        };
+        let offset = size(Item::TORCH_OFFSET).zip(size(Item::OutsideDiameter));
+        offset.is_some_and(|(offset_mm, diameter_mm)| angle_deg(offset_mm, diameter_mm).is_none())
     }
     /// Was everything the procedure limits measured, and is nothing outside it?
     pub fn is_within_procedure(&self) -> bool {

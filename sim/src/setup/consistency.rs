@@ -163,6 +163,10 @@ impl Fit {
             _ => false,
         }
     }
+    /// Is there far too little gas for the nozzle, by practice?
+    pub fn is_short_of_gas(&self) -> bool {
+        matches!(self.found, Found::GasFlow { flow, wanted } if flow < (1.0 - GAS_PLAY) * wanted)
+    }
     /// In words.
     pub fn words(&self, system: UnitSystem) -> String {
         let show = |value, dimension| format(value, dimension, system);
