@@ -96,15 +96,13 @@ impl Seat {
         let children = format!("/proc/{0}/task/{0}/children", script.id());
         while Instant::now() < until {
             let program = fs::read_to_string(&children).ok().and_then(|text| text.trim().parse().ok());
-            if let Some(program) = program.filter(|program: &u32| {
-                fs::read_to_string(format!("/proc/{program}/comm"))
-                    .is_ok_and(|name| name.starts_with("bandward"))
-            }) {
+            if let Some(program) = program.filter(|&program| is_ours(program)) {
                 return Self { script, program };
             }
             std::thread::sleep(Duration::from_millis(20));
         }
         let _ = script.kill();
+        let _ = script.wait();
         panic!("it does not start: {arguments}");
     }
     fn press(&mut self, key: u8) {
@@ -130,10 +128,17 @@ impl Seat {
     }
 }
 
+/// Is it the program, and not yet gone?
+fn is_ours(program: u32) -> bool {
+    fs::read_to_string(format!("/proc/{program}/comm")).is_ok_and(|name| name.starts_with("bandward"))
+}
+
 impl Drop for Seat {
     fn drop(&mut self) {
-        // What has ended cannot be killed, which is as well.
-        let _ = Command::new("kill").args(["-9", &self.program.to_string()]).stderr(Stdio::null()).status();
+        // Its number may be another's once it has ended.
+        if is_ours(self.program) {
+            let _ = Command::new("kill").args(["-9", &self.program.to_string()]).status();
+        }
         let _ = self.script.kill();
         let _ = self.script.wait();
     }
@@ -151,7 +156,7 @@ fn talks(voice: &mut Voice) {
 /// Tells its state once, and nothing after.
 fn falls_silent(voice: &mut Voice) {
     voice.say(&Told::Telemetry(telemetry(0)));
-    std::thread::sleep(Duration::from_secs(60));
+    std::thread::sleep(Duration::from_mins(1));
 }
 
 #[test]
@@ -171,7 +176,7 @@ fn q_ends_a_watch_of_a_pipe_before_its_first_byte() {
     let pipe = shop.path("pipe");
     assert!(Command::new("mkfifo").arg(&pipe).status().expect("it runs").success());
     let mut seat = Seat::take(&shop, "watch pipe");
-    std::thread::sleep(Duration::from_millis(1000));
+    std::thread::sleep(Duration::from_secs(1));
     seat.press(b'q');
     assert!(seat.ends());
     // The same where a script reads along, and is asked to end.
@@ -230,9 +235,7 @@ fn what_a_board_does_not_answer_is_not_told_as_done() {
 fn faults_without_number_are_told_as_a_few_and_soon() {
     let shop = Shop::new();
     let mut keys = String::new();
-    for index in 0..20_000 {
-        keys.push_str(&format!("key_{index} = 1\n"));
-    }
+    keys.extend((0..20_000).map(|index| format!("key_{index} = 1\n")));
     fs::write(shop.path("keys.toml"), keys).expect("written");
     fs::write(shop.path("long.toml"), format!("{} = \"{}\"\n", "k".repeat(300_000), "v".repeat(300_000)))
         .expect("written");
