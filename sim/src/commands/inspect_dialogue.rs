@@ -277,7 +277,7 @@ mod tests {
     #[test]
     fn what_was_typed_is_read_back() {
         let typed = "TJ-1042\nAB\nyesterday\n2026-03-04\n3.5 in\n\n160 at 07:15\n300 degF\n200 degC at 23:30\n\
-                     150 at 00:30\n2.6 2.7 2.6 2.5\n26, 26, -, 1 1/32 in\n58 HRC, 60 HRB\n58 HRC, 59 HRC\nn\nhair\n\
+                     150 at 00:30\n2.6 2.7 2.6 2.5\n26 mm, 26 mm, -, 1 1/32 in\n58 HRC, 60 HRB\n58 HRC, 59 HRC\nn\nhair\n\
                      undercut\n\n\n\n\nq\n";
         let mut said = Vec::new();
         let questions = Questions::of(&[(1, true), (2, false)]);
