@@ -1,7 +1,7 @@
 //! Do a setup and a trace belong together?
 //!
 //! Decides: by the joint's name (as a claim like any other), the text of the procedure, and the time.
-//! Assumes: the clocks of the logger and of whoever signed differ by no more than [`CLOCKS_S`].
+//! Assumes: the clocks of the logger and of whoever signed differ by no more than `CLOCKS_S`.
 //! Never: compares a time without its offset more closely than offsets differ.
 
 use super::{Identity, Seen};

@@ -2,7 +2,7 @@
 //!
 //! Decides: the options, and that everything wrong with them is told before any log is read.
 //! Assumes: all logs of one call are read and judged in the same way.
-//! Never: replays or shows anything itself; [`log`] does the one, [`one`] and [`many`] the other.
+//! Never: replays or shows anything itself; `log` does the one, `one` and `many` the other.
 
 mod case;
 mod files;
