@@ -128,6 +128,10 @@ fn overlapped(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
     let alone = plan.band_height_mm.and_then(|alone| departure(alone, setting)).map(|alone| alone.side);
     let [height, limit] = [height, left.limit].map(|length| in_both(length, Dimension::Length));
     Some(match (left.side, alone) {
+        (Side::Low, Some(Side::Low)) => format!(
+            "where bands overlap they come to {height} only, below {limit}: what brings a band by itself in brings \
+             them up, too"
+        ),
         (Side::Low, _) => {
             format!(
                 "where bands overlap they come to {height} only, below {limit}: more metal, or a shorter step"
