@@ -32,6 +32,19 @@ pub fn escape(text: &str) -> String {
     safe
 }
 
+/// Begins a page, down to its body. The browser itself sees to it that nothing is asked of the network.
+pub fn begin(page: &mut String, title: &str, styles: &[&str], has_script: bool) {
+    put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
+    put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
+    put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
+    let script = if has_script { "; script-src 'unsafe-inline'" } else { "" };
+    put!(
+        page,
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'{script}\">"
+    );
+    put!(page, "<title>{}</title>\n<style>\n{}</style>\n</head>\n<body>", escape(title), styles.concat());
+}
+
 /// Text as a string of a style sheet: letters and digits as they are, all else by its number.
 pub fn css_string(text: &str) -> String {
     let mut safe = String::with_capacity(text.len() + 2);

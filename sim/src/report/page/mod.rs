@@ -25,28 +25,15 @@ mod trend_chart;
 use super::Report;
 use super::model::verdict::Verdict;
 pub(super) use html::escape;
-use html::put;
+use html::{begin, put};
 
 /// The page, as HTML.
 pub fn page(report: &Report<'_>) -> String {
     let mut page = String::with_capacity(1 << 20);
     let verdict = Verdict::of(report.replay);
     let title = format!("{}: {}{}", head::name(report), verdict.words, verdict.rest);
-    put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
-    put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
-    put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
-    // The browser itself sees to it that nothing is asked of the network.
-    put!(
-        page,
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'\">"
-    );
-    put!(
-        page,
-        "<title>{}</title>\n<style>\n{}{}</style>\n</head>\n<body>",
-        escape(&title),
-        include_str!("style.css"),
-        evidence::paper(report, &title)
-    );
+    let paper = evidence::paper(report, &title);
+    begin(&mut page, &title, &[include_str!("style.css"), &paper], true);
     put!(page, "<a class=\"skip\" href=\"#main\">To the verdict</a>");
     head::header(&mut page, report);
     put!(page, "<main id=\"main\">");

@@ -5,7 +5,7 @@
 //! are no more than a long table.
 //! Never: asks the network for anything, nor says by colour alone what words do not say.
 
-use super::html::{escape, put};
+use super::html::{begin, escape, put};
 use crate::input::procedure_file::ProcedureFile;
 use crate::laid;
 use crate::replay::Replay;
@@ -49,16 +49,7 @@ pub fn failed_row(failure: &Failure) -> String {
 pub fn before(shift: &Shift, procedure: Option<&ProcedureFile>) -> String {
     let mut page = String::with_capacity(1 << 16);
     let (words, rest) = verdict_words(shift);
-    put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
-    put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
-    put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
-    // The browser itself sees to it that nothing is asked of the network.
-    put!(
-        page,
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-    );
-    let title = escape(&format!("Shift: {words}{rest}"));
-    put!(page, "<title>{title}</title>\n<style>\n{}</style>\n</head>\n<body>", include_str!("style.css"));
+    begin(&mut page, &format!("Shift: {words}{rest}"), &[include_str!("style.css")], false);
     put!(page, "<a class=\"skip\" href=\"#main\">To the verdict</a>");
     put!(page, "<header>\n<p class=\"kind\">Hardbanding shift</p>\n<h1>{}</h1>", logs(shift));
     let procedure_name = procedure.map_or("no procedure given".to_owned(), |file| escape(&file.title()));

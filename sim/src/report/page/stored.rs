@@ -4,7 +4,7 @@
 //! Assumes: a record as `replay --json` printed it; what is missing in an older one is left out.
 //! Never: makes up what only the log knows.
 
-use super::html::{escape, put};
+use super::html::{begin, escape, put};
 use crate::register::Stored;
 use serde_json::Value;
 
@@ -13,16 +13,9 @@ pub fn page(stored: &Stored, text: &str, why: &str) -> String {
     let record = &stored.record;
     let name = name(stored);
     let mut page = String::with_capacity(1 << 16);
-    put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
-    put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
-    put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
-    put!(
-        page,
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-    );
     let outcome = joint(stored)["outcome"].as_str().unwrap_or("not asked");
-    put!(page, "<title>{}: {outcome}</title>\n<style>\n{}</style>", escape(&name), include_str!("style.css"));
-    put!(page, "</head>\n<body>\n<header>\n<p class=\"kind\">Hardbanding joint, from the register</p>");
+    begin(&mut page, &format!("{name}: {outcome}"), &[include_str!("style.css")], false);
+    put!(page, "<header>\n<p class=\"kind\">Hardbanding joint, from the register</p>");
     put!(page, "<h1>{}</h1>\n</header>\n<main id=\"main\">", escape(&name));
     verdict(&mut page, outcome, why);
     put!(page, "<section aria-labelledby=\"told\"><h2 id=\"told\">As it was recorded</h2>");

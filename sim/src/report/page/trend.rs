@@ -4,7 +4,7 @@
 //! Assumes: a browser of the last years; there is no script.
 //! Never: asks the network for anything, nor says by colour alone what words do not say.
 
-use super::html::{escape, put};
+use super::html::{begin, escape, put};
 use super::trend_chart;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_difference};
@@ -19,17 +19,8 @@ use crate::trend::{Series, Trend};
 pub fn page(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem) -> String {
     let mut page = String::with_capacity(1 << 18);
     let (words, rest) = verdict(trend);
-    put!(page, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">");
-    put!(page, "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
-    put!(page, "<meta name=\"color-scheme\" content=\"light dark\">");
-    // The browser itself sees to it that nothing is asked of the network.
-    put!(
-        page,
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-    );
-    let title = escape(&format!("Trend: {words}{rest}"));
-    let styles = [include_str!("style.css"), include_str!("trend.css")].concat();
-    put!(page, "<title>{title}</title>\n<style>\n{styles}</style>\n</head>\n<body>");
+    let styles = [include_str!("style.css"), include_str!("trend.css")];
+    begin(&mut page, &format!("Trend: {words}{rest}"), &styles, false);
     put!(page, "<a class=\"skip\" href=\"#main\">To the verdict</a>");
     header(&mut page, trend, procedure);
     put!(page, "<main id=\"main\">");
