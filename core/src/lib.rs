@@ -4,6 +4,69 @@
 //! [`Sample`]s to a [`Monitor`]; out come [`Event`]s (phases and alarms) and one
 //! [`BandRecord`] for every band laid. The same samples give the same bytes on every machine.
 //!
+//! # Example
+//! A procedure in code, checked while it is compiled; samples in, an alarm out. The numbers are invented.
+//!
+//! ```
+//! use bandward::procedure::Limits;
+//! use bandward::sample::ChannelSet;
+//! use bandward::units::{Current, FlowRate, Voltage};
+//! use bandward::{
+//!     Acquisition, AlarmKind, BandRecord, Channel, Event, Monitor, Outcome, Procedure, Quantity, Rule, Sample,
+//!     Sink, SoundProcedure,
+//! };
+//!
+//! const WRITTEN: Procedure = Procedure::new()
+//!     .limited(Quantity::Current, Limits::allowed(Current::amps(280).to(Current::amps(360))))
+//!     .limited(Quantity::GasFlow, Limits::allowed(FlowRate::cubic_feet_per_hour(32).or_more()));
+//! static PROCEDURE: SoundProcedure = match SoundProcedure::of(WRITTEN) {
+//!     Ok(sound) => sound,
+//!     Err(_) => panic!("the procedure makes no sense"),
+//! };
+//!
+//! /// Keeps what the monitor says; on a board, a queue to the link.
+//! #[derive(Default)]
+//! struct Told {
+//!     alarms: Vec<(Rule, u64)>,
+//!     outcomes: Vec<Outcome>,
+//! }
+//!
+//! impl Sink for Told {
+//!     fn event(&mut self, event: &Event) {
+//!         if let Event::Alarm(alarm) = event
+//!             && alarm.kind == AlarmKind::Raised
+//!         {
+//!             self.alarms.push((alarm.rule, alarm.time_us / 1_000_000));
+//!         }
+//!     }
+//!     fn band(&mut self, record: &BandRecord) {
+//!         self.outcomes.push(record.outcome);
+//!     }
+//! }
+//!
+//! // A sample every millisecond, on three channels.
+//! let channels = ChannelSet::ELECTRICAL.with(Channel::Gas);
+//! let mut monitor = Monitor::new(&PROCEDURE, Acquisition::every(1_000, channels));
+//! let mut told = Told::default();
+//! for time_ms in 0..30_000 {
+//!     // An arc from 5 s to 25 s; at 15 s its gas falls to 20 ft3/h.
+//!     let burns = (5_000..25_000).contains(&time_ms);
+//!     let gas_ft3_per_h = if time_ms < 15_000 { 35 } else { 20 };
+//!     let sample = Sample::at(time_ms * 1_000)
+//!         .current(if burns { Current::amps(320) } else { Current::ZERO })
+//!         .voltage(if burns { Voltage::from_milli(31_500) } else { Voltage::ZERO })
+//!         .gas(FlowRate::cubic_feet_per_hour(gas_ft3_per_h));
+//!     monitor.step(&sample, &mut told);
+//! }
+//! monitor.finish(&mut told);
+//!
+//! assert_eq!(told.alarms, [(Rule::GasLow, 15)]); // warned within a second
+//! assert_eq!(told.outcomes, [Outcome::Broken]);
+//! ```
+//!
+//! Three channels to a lamp and a hold relay, a made signal and a slice of samples are whole programs under
+//! `examples/`.
+//!
 //! # Features
 //! All are on by default; current, voltage and wire feed are watched in every build.
 //!
@@ -64,7 +127,7 @@ pub use acquisition::Acquisition;
 pub use alarms::ActiveAlarm;
 pub use event::{AlarmEvent, AlarmKind, Event, Position, Sink};
 pub use monitor::{Monitor, SoFar};
-pub use procedure::{Procedure, SoundProcedure};
+pub use procedure::{Procedure, ProcedureError, SoundProcedure};
 pub use record::band::BandRecord;
 pub use record::coverage::NotJudged;
 pub use record::joint::JointRecord;

@@ -8,6 +8,7 @@ use crate::by_rule::ByRule;
 pub use crate::rule::AlarmSetting;
 use crate::rule::{Quantity, QuantitySet, Rule, Side};
 use crate::units::{Current, Length, Temperature, Voltage};
+use core::fmt;
 
 /// The pole the electrode is on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,7 +30,18 @@ pub struct Range {
     pub high: i32,
 }
 
-/// The ranges of one quantity.
+/// The ranges of one quantity, in the raw units of [`Quantity::fraction_bits`]: those of the unit that
+/// [`Quantity`] names beside it.
+///
+/// ```
+/// use bandward::procedure::Limits;
+/// use bandward::units::Voltage;
+///
+/// const VOLTAGE: Limits = Limits::allowed(Voltage::volts(30).to(Voltage::volts(33)))
+///     .recommending(Voltage::volts(31).to(Voltage::volts(32)))
+///     .never_below(Voltage::volts(29).to_bits());
+/// assert!(VOLTAGE.recommended.is_some());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Limits {
@@ -41,9 +53,19 @@ pub struct Limits {
     pub floor: Option<i32>,
 }
 
-/// What is wrong with a procedure.
+/// What is wrong with a procedure; in words by its `Display`.
+///
+/// ```
+/// use bandward::{Procedure, Quantity, procedure::Limits, units::Current};
+///
+/// let swapped = Limits::allowed(Current::amps(360).to(Current::amps(280)));
+/// let error = Procedure::new().with_limits(Quantity::Current, swapped).unwrap_err();
+/// assert_eq!(error.to_string(), "[current] the allowed range begins above its end: swap them");
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum ProcedureError {
     /// The low end of a recommended range is above its high end: swap them.
     RecommendedReversed(Quantity),
@@ -75,7 +97,63 @@ pub enum ProcedureError {
     NoMotion,
 }
 
+impl fmt::Display for ProcedureError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (quantity, words) = match *self {
+            Self::RecommendedReversed(quantity) => {
+                (quantity, "the recommended range begins above its end: swap them")
+            }
+            Self::AllowedReversed(quantity) => {
+                (quantity, "the allowed range begins above its end: swap them")
+            }
+            Self::RecommendedOutsideAllowed(quantity) => {
+                (quantity, "the recommended range reaches outside the allowed one: narrow it")
+            }
+            Self::FloorAboveRange(quantity) => {
+                (quantity, "the floor is above the low end of a range: lower it")
+            }
+            Self::NoJudge(quantity, Side::Low) => (quantity, "nothing judges that it is too low"),
+            Self::NoJudge(quantity, Side::High) => (quantity, "this build does not watch it"),
+            Self::DeadbandNegative(rule) => {
+                return write!(f, "[alarm.{}] the deadband is negative", rule.name());
+            }
+            Self::DiameterNotPositive => return f.write_str("a diameter or width is not above zero"),
+            Self::DepositionEfficiency => {
+                return f.write_str("the deposition efficiency is not from 0.1 % to 100 %");
+            }
+            Self::ArcThresholds => {
+                return f.write_str("the arc-off current is not above zero and below the arc-on current");
+            }
+            Self::Groups => return f.write_str("the groups together do not have as many bands as the joint"),
+            Self::JointSign => {
+                return f.write_str("the carriage distance that ends a joint is not above zero");
+            }
+            Self::CoolingUntil => {
+                return f.write_str("[cooling] a limit and the temperature it holds down to go together");
+            }
+            Self::NoMotion => return f.write_str("this build does not follow the motion"),
+        };
+        write!(f, "[{}] {words}", quantity.table_name())
+    }
+}
+
+impl core::error::Error for ProcedureError {}
+
 impl Limits {
+    /// What is allowed; nothing is recommended within it, and there is no floor.
+    pub const fn allowed(range: Range) -> Self {
+        Self { recommended: None, allowed: Some(range), floor: None }
+    }
+    /// With a recommended range within the allowed one.
+    #[must_use]
+    pub const fn recommending(self, range: Range) -> Self {
+        Self { recommended: Some(range), ..self }
+    }
+    /// With a floor, raw: below it is a stop.
+    #[must_use]
+    pub const fn never_below(self, floor: i32) -> Self {
+        Self { floor: Some(floor), ..self }
+    }
     /// A low end above zero, or a floor, of a quantity that no rule watches for being low. (Every quantity is
     /// watched for being high.) A size is never below zero.
     const fn has_unjudged_low_end(&self, quantity: Quantity) -> bool {
@@ -320,16 +398,31 @@ impl Procedure {
     ///
     /// # Errors
     /// Says which range does not fit; nothing has changed then.
-    pub const fn with_limits(mut self, quantity: Quantity, limits: Limits) -> Result<Self, ProcedureError> {
-        if let Err(error) = limits.check(quantity) {
-            return Err(error);
+    pub const fn with_limits(self, quantity: Quantity, limits: Limits) -> Result<Self, ProcedureError> {
+        match limits.check(quantity) {
+            Ok(()) => Ok(self.limited(quantity, limits)),
+            Err(error) => Err(error),
         }
+    }
+    /// With the ranges of a quantity, unchecked as yet: for a procedure written in code, which
+    /// [`SoundProcedure::of`] checks whole.
+    ///
+    /// ```
+    /// use bandward::{Procedure, ProcedureError, Quantity, SoundProcedure};
+    /// use bandward::{procedure::Limits, units::Current};
+    ///
+    /// let swapped = Limits::allowed(Current::amps(360).to(Current::amps(280)));
+    /// let refused = SoundProcedure::of(Procedure::new().limited(Quantity::Current, swapped));
+    /// assert_eq!(refused, Err(ProcedureError::AllowedReversed(Quantity::Current)));
+    /// ```
+    #[must_use]
+    pub const fn limited(mut self, quantity: Quantity, limits: Limits) -> Self {
         if let Some((_, from)) = self.limits.split_at_mut_checked(quantity as usize)
             && let Some((slot, _)) = from.split_first_mut()
         {
             *slot = Some(limits);
         }
-        Ok(self)
+        self
     }
     /// With a quantity judged only where the trace allows it: then it never costs a band its proof, and is
     /// listed all the same.
@@ -428,13 +521,17 @@ impl SoundProcedure {
     /// Checks a procedure; one that is written in code, while it is compiled.
     ///
     /// ```
-    /// use bandward::{Procedure, SoundProcedure};
+    /// use bandward::{Procedure, Quantity, SoundProcedure, procedure::Limits, units::Voltage};
     ///
-    /// static PROCEDURE: SoundProcedure = match SoundProcedure::of(Procedure::new()) {
+    /// const WRITTEN: Procedure = Procedure::new().limited(
+    ///     Quantity::Voltage,
+    ///     Limits::allowed(Voltage::volts(30).to(Voltage::volts(33))).never_below(Voltage::volts(29).to_bits()),
+    /// );
+    /// static PROCEDURE: SoundProcedure = match SoundProcedure::of(WRITTEN) {
     ///     Ok(sound) => sound,
     ///     Err(_) => panic!("it does not make sense, and does not compile"),
     /// };
-    /// # assert!(!PROCEDURE.asks());
+    /// assert!(PROCEDURE.asks());
     /// ```
     ///
     /// # Errors

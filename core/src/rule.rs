@@ -128,6 +128,7 @@ quantities! {
 /// Which end of a range a rule watches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Side {
     /// Below the range is bad.
     Low,

@@ -4,6 +4,8 @@
 //! Assumes: nothing.
 //! Never: mixes two quantities; arithmetic across units is written once, in [`crate::heat`].
 
+mod whole;
+
 use fixed::types::{I16F16, I20F12, I24F8};
 
 /// What all quantities share, for code that is generic over them.

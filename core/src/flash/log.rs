@@ -5,6 +5,7 @@
 //! Assumes: nobody else writes to its part of the flash; the flash is done when its call returns.
 //! Never: gives out an entry that was not written whole; loses a whole one before its turn.
 
+use core::fmt;
 use core::future::Future;
 use core::ops::{ControlFlow, Range};
 use core::pin::pin;
@@ -15,8 +16,10 @@ use sequential_storage::Error;
 use sequential_storage::cache::{Cache, Uncached};
 use sequential_storage::queue::{QueueConfig, QueueStorage};
 
-/// Why a log could not do its work.
+/// Why a log could not do its work; in words by its `Display`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum LogError {
     /// The range does not begin and end at erase boundaries, or holds fewer than two of them.
     Region,
@@ -25,6 +28,20 @@ pub enum LogError {
     /// The flash failed; what is in it shows at the next start.
     Flash,
 }
+
+impl fmt::Display for LogError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Region => {
+                "the range does not begin and end at erase boundaries, or holds fewer than two pages"
+            }
+            Self::TooLarge => "the entry is larger than a page of the flash, or than the buffer",
+            Self::Flash => "the flash failed",
+        })
+    }
+}
+
+impl core::error::Error for LogError {}
 
 /// A log of entries.
 pub struct Log<F: NorFlash> {

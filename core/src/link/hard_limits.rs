@@ -9,10 +9,13 @@
 use crate::procedure::{ArcSettings, Procedure, Range};
 use crate::rule::{Quantity, Rule};
 use crate::units::{Current, Temperature, Voltage};
+use core::fmt;
 use serde::{Deserialize, Serialize};
 
-/// The limit that a procedure passes.
+/// The limit that a procedure passes; in words by its `Display`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum HardLimit {
     /// It gives no allowed range for this quantity, or a wider one.
     Range(Quantity),
@@ -37,6 +40,41 @@ pub enum HardLimit {
     /// This alarm is milder than it is where no procedure says anything.
     Severity(Rule),
 }
+
+impl fmt::Display for HardLimit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let built_in = "within the limits built into the board";
+        let what = match self {
+            Self::Range(quantity) => {
+                return write!(f, "[{}] must give an allowed range {built_in}", quantity.table_name());
+            }
+            Self::Floor(quantity) => {
+                return write!(f, "[{}] must give a floor {built_in}", quantity.table_name());
+            }
+            Self::Waived(quantity) => {
+                let table = quantity.table_name();
+                return write!(f, "[{table}] must be judged always, not only where possible");
+            }
+            Self::Severity(rule) => {
+                return write!(f, "[alarm.{}] severity must not be milder than usual", rule.name());
+            }
+            Self::OnDelay(rule) => {
+                return write!(f, "[alarm.{}] on_delay must be {built_in}", rule.name());
+            }
+            Self::Polarity => return f.write_str("[wire] must give the polarity"),
+            Self::CoolingUntil => {
+                return write!(f, "[cooling] must hold down to a temperature {built_in}");
+            }
+            Self::ArcCurrent => "the currents at which the arc burns and is out",
+            Self::OpenCircuit => "the voltage of an open circuit",
+            Self::StrikeTime => "the time after the strike",
+            Self::JoinTime => "outages and crater fill",
+        };
+        write!(f, "{what} must be {built_in}")
+    }
+}
+
+impl core::error::Error for HardLimit {}
 
 /// The settings that decide when there is an arc, at their most lenient.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

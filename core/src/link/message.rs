@@ -16,6 +16,7 @@ use crate::record::kept::Kept;
 use crate::rule::{Quantity, Rule, RuleSet};
 use crate::sample::{ChannelSet, Sample};
 use crate::trackers::arc::Phase;
+use core::fmt;
 use serde::{Deserialize, Serialize};
 
 /// From the host to the board.
@@ -203,8 +204,10 @@ pub struct Telemetry {
     pub black_box_frozen: bool,
 }
 
-/// Why the board did not do as asked.
+/// Why the board did not do as asked; in words by its `Display`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum Refusal {
     /// Not while the arc burns: wait for the end of the band.
     ArcBurning,
@@ -219,6 +222,24 @@ pub enum Refusal {
     /// No session is open: send [`Request::Hello`] first.
     NoSession,
 }
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::ArcBurning => "the board refuses while the arc burns: wait for the end of the band",
+            Self::NoBenchTest => "the board has no bench test under way",
+            Self::Malformed => "the board could not read a block of samples",
+            Self::Storage => "the board's flash failed; the active procedure is unchanged",
+            Self::NoSession => "the board was started anew: open the link again",
+            Self::Upload(error) => {
+                let words = "the board refuses the procedure, the previous one stays active";
+                return write!(f, "{words}: {error}");
+            }
+        })
+    }
+}
+
+impl core::error::Error for Refusal {}
 
 /// From the board to the host. `Bytes` is how a run of raw bytes is held: a slice on the board,
 /// something that owns them on a host.

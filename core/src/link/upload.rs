@@ -7,13 +7,16 @@
 use crate::checksum::crc;
 use crate::link::hard_limits::{HardLimit, HardLimits};
 use crate::procedure::{Procedure, ProcedureError, SoundProcedure};
+use core::fmt;
 use serde::{Deserialize, Serialize};
 
 /// Longest procedure in bytes, in the postcard format.
 pub const LONGEST_PROCEDURE: usize = 2048;
 
-/// Why an upload did not succeed.
+/// Why an upload did not succeed; in words by its `Display`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum UploadError {
     /// Longer than [`LONGEST_PROCEDURE`].
     TooLong,
@@ -38,6 +41,29 @@ pub enum UploadError {
     /// It reaches beyond this limit built into the board.
     BeyondHardLimit(HardLimit),
 }
+
+impl fmt::Display for UploadError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::TooLong => f.write_str("it is longer than the board can take"),
+            Self::NotStarted => {
+                f.write_str("it did not arrive whole (its beginning is missing): send it again")
+            }
+            Self::OutOfOrder { expected } => {
+                write!(f, "it did not arrive whole (byte {expected} is missing): send it again")
+            }
+            Self::Incomplete { received } => {
+                write!(f, "it did not arrive whole ({received} bytes did): send it again")
+            }
+            Self::Checksum => f.write_str("it did not arrive whole (the checksum differs): send it again"),
+            Self::Malformed => f.write_str("the board's program reads procedures of another version"),
+            Self::Procedure(error) => write!(f, "it makes no sense: {error}"),
+            Self::BeyondHardLimit(limit) => write!(f, "{limit}"),
+        }
+    }
+}
+
+impl core::error::Error for UploadError {}
 
 /// Collects the pieces.
 #[derive(Debug)]

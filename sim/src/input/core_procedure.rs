@@ -103,6 +103,8 @@ const fn refusal(error: ProcedureError) -> (&'static str, &'static str) {
             "`current_off` is not between zero and `current_on`",
             "current_off above 0 A and below current_on",
         ),
+        // What a later core may refuse besides: its own words are the better ones, but have no second half.
+        _ => ("the core refuses it", "another value"),
     }
 }
 

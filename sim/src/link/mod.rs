@@ -8,9 +8,9 @@
 mod block;
 pub mod live;
 pub mod recording;
-mod refusal;
 mod rows_file;
 pub mod session;
+mod silence;
 
 use anyhow::{Context, Result, anyhow, bail};
 use bandward::link::frame::LONGEST_FRAME;

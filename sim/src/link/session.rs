@@ -6,7 +6,7 @@
 //! Never: drops what the board says meanwhile: events, bands and states go to the listener.
 
 use super::block::Block;
-use super::refusal::{explain, no_answer, nobody_there};
+use super::silence::{no_answer, nobody_there};
 use super::{Link, LinkLost, Report};
 use anyhow::{Result, anyhow, bail};
 use bandward::flash::journal::Kept;
@@ -142,7 +142,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             }
             let Some(report) = self.link.poll(left.min(LOOK))? else { continue };
             if let Report::Refused(refusal) = report {
-                bail!(explain(refusal));
+                bail!(refusal);
             }
             if let Some(value) = answer(&report) {
                 return Ok(Some(value));
