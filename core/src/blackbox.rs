@@ -9,6 +9,18 @@ use crate::sample::Sample;
 
 /// Keeps samples in `BLOCKS` blocks of `BYTES` bytes each. How far back that reaches depends on how
 /// much the readings move: two electrical channels at full noise take about six bytes a sample.
+///
+/// ```
+/// use bandward::{Sample, blackbox::BlackBox, delta::{Decoder, LONGEST_SAMPLE}, units::Current};
+///
+/// let mut black_box = BlackBox::<4, { 4 * LONGEST_SAMPLE }>::new();
+/// let samples: Vec<_> = (0..8).map(|number| Sample::at(number * 100).current(Current::amps(320))).collect();
+/// samples.iter().for_each(|sample| black_box.record(sample));
+/// black_box.freeze();
+/// black_box.record(&Sample::at(800)); // frozen: not taken
+/// let kept = black_box.blocks().flat_map(Decoder::new).collect::<Result<Vec<_>, _>>();
+/// assert_eq!(kept.as_deref(), Ok(&samples[..]));
+/// ```
 pub struct BlackBox<const BLOCKS: usize, const BYTES: usize> {
     blocks: [Block<BYTES>; BLOCKS],
     encoder: Encoder,

@@ -9,6 +9,14 @@ mod form;
 use crate::rule::Rule;
 
 /// One value for each rule.
+///
+/// ```
+/// use bandward::{Rule, by_rule::ByRule};
+///
+/// let mut seconds = ByRule::all(0_u32);
+/// seconds.set(Rule::GasLow, 12);
+/// assert_eq!((seconds.get(Rule::GasLow), seconds.get(Rule::GasHigh)), (12, 0));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ByRule<T>([T; Rule::COUNT]);
 

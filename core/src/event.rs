@@ -5,8 +5,7 @@
 //! Never: formats text.
 
 pub use crate::alarms::point::{AlarmEvent, AlarmKind};
-pub use crate::judge::judgement::Position;
-use crate::judge::judgement::{Judgement, Moment};
+pub use crate::judge::judgement::{Judgement, Moment, Position};
 use crate::record::band::BandRecord;
 use crate::record::joint::JointRecord;
 use crate::rule::Rule;
@@ -38,6 +37,19 @@ pub enum Event {
 }
 
 /// Takes what the monitor says, as it says it.
+///
+/// ```
+/// use bandward::{BandRecord, Event, Sink};
+///
+/// /// The simplest one; see [`Monitor`](bandward::Monitor) for its use.
+/// #[derive(Default)]
+/// struct Counts { events: u32, bands: u32 }
+///
+/// impl Sink for Counts {
+///     fn event(&mut self, _: &Event) { self.events += 1; }
+///     fn band(&mut self, _: &BandRecord) { self.bands += 1; }
+/// }
+/// ```
 pub trait Sink {
     /// Something happened.
     fn event(&mut self, event: &Event);

@@ -26,6 +26,14 @@ fn divide(numerator: i128, denominator: i128) -> Option<i32> {
 }
 
 /// Surface speed: pi D / turn time. Geometry.
+///
+/// ```
+/// use bandward::{heat::surface_speed, units::{Duration, Length}};
+///
+/// // 5 in, two minutes a turn: 3.1416 x 127 / 120 = 3.325 mm/s, by hand.
+/// let speed = surface_speed(Length::inches(5, 0, 1), Duration::seconds(120)).unwrap();
+/// assert_eq!(speed.to_milli(), 3_325);
+/// ```
 pub fn surface_speed(outside_diameter: Length, turn_time: Duration) -> Option<SurfaceSpeed> {
     // mm and s have the same fraction bits, which cancel; the result wants 16.
     let numerator = PI_NUMERATOR.saturating_mul(i128::from(outside_diameter.to_bits())) << 16;
@@ -35,6 +43,14 @@ pub fn surface_speed(outside_diameter: Length, turn_time: Duration) -> Option<Su
 
 /// Arc energy per length: E = IP / v, with IP the mean of the products u(t) i(t).
 /// ISO/TR 18491 and ASME BPVC IX QW-409.1 (from memory).
+///
+/// ```
+/// use bandward::{heat::{arc_energy, surface_speed}, units::{Duration, Length, Power}};
+///
+/// // 320 A x 31.5 V = 10 080 W over 3.3249 mm/s: 3.032 kJ/mm, by hand.
+/// let speed = surface_speed(Length::inches(5, 0, 1), Duration::seconds(120)).unwrap();
+/// assert_eq!(arc_energy(Power::watts(10_080), speed).unwrap().to_milli(), 3_032);
+/// ```
 pub fn arc_energy(power: Power, speed: SurfaceSpeed) -> Option<EnergyPerLength> {
     // W / (mm/s) = J/mm; a thousandth is kJ/mm. Bits: 8 + 24 - 16 = 16.
     let numerator = i128::from(power.to_bits()) << 24;
@@ -43,6 +59,21 @@ pub fn arc_energy(power: Power, speed: SurfaceSpeed) -> Option<EnergyPerLength> 
 
 /// Expected band height: deposited area over width, the area being
 /// wire feed x wire area x yield / surface speed. Conservation of volume.
+///
+/// ```
+/// use bandward::{heat::{band_height, surface_speed}, units::{Duration, Length, WireSpeed}};
+///
+/// // 5 m/min of 1.6 mm wire (2.0106 mm2), 95 %: 159.17 mm3/s; over 3.3249 mm/s and 28.575 mm: 1.675 mm, by hand.
+/// let speed = surface_speed(Length::inches(5, 0, 1), Duration::seconds(120)).unwrap();
+/// let height = band_height(
+///     WireSpeed::metres_per_minute(5),
+///     Length::from_milli(1_600),
+///     950,
+///     speed,
+///     Length::inches(1, 1, 8),
+/// );
+/// assert!((height.unwrap().to_milli() - 1_675).abs() <= 1);
+/// ```
 pub fn band_height(
     wire_feed: WireSpeed,
     wire_diameter: Length,
@@ -90,6 +121,14 @@ pub fn band_height_now(
 /// memory). Coefficients a = 0.3 mm/(A s) and b = 5e-5 /(A^2 s) hold for 1.2 mm solid steel wire
 /// (literature, from memory). For other diameters the arc term goes with the section, the
 /// resistance term with the section squared. An estimate: metal-cored wire melts somewhat faster.
+///
+/// ```
+/// use bandward::{heat::wire_feed_from_current, units::{Current, Length}};
+///
+/// // 300 A, 20 mm, 1.2 mm wire: 60 x (0.3 x 300 + 5e-5 x 20 x 300^2) = 10 800 mm/min, by hand.
+/// let feed = wire_feed_from_current(Current::amps(300), Length::millimetres(20), Length::from_milli(1_200));
+/// assert!((feed.unwrap().to_milli() - 10_800_000).abs() < 10_000);
+/// ```
 pub fn wire_feed_from_current(
     current: Current,
     stick_out: Length,

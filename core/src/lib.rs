@@ -110,6 +110,7 @@ pub mod event;
 #[cfg(feature = "journal")]
 pub mod flash;
 pub mod heat;
+#[doc(hidden)] // reached by this project's own programs; nothing is promised of it
 pub mod judge;
 #[cfg(feature = "link")]
 pub mod link;
@@ -118,7 +119,9 @@ pub mod procedure;
 pub mod record;
 pub mod rule;
 pub mod sample;
+#[doc(hidden)] // reached by this project's own programs; nothing is promised of it
 pub mod statistics;
+#[doc(hidden)] // reached by this project's own programs; nothing is promised of it
 pub mod trackers;
 pub mod units;
 pub mod watched;

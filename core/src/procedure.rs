@@ -21,6 +21,13 @@ pub enum Polarity {
 }
 
 /// A closed range of raw values; `i32::MIN` or `i32::MAX` leaves an end open.
+///
+/// ```
+/// use bandward::units::Current;
+///
+/// let range = Current::amps(280).to(Current::amps(360));
+/// assert!((range.low..=range.high).contains(&Current::amps(320).to_bits()));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Range {
@@ -200,6 +207,19 @@ impl Limits {
 }
 
 /// Sizes that turn readings into energy and height.
+///
+/// ```
+/// use bandward::{Procedure, procedure::Geometry, units::Length};
+///
+/// let mut procedure = Procedure::new();
+/// procedure.geometry = Geometry {
+///     outside_diameter: Some(Length::inches(5, 0, 1)),
+///     wire_diameter: Some(Length::inches(0, 1, 16)),
+///     band_width: Some(Length::inches(1, 3, 16)),
+///     ..procedure.geometry
+/// };
+/// assert!(procedure.check().is_ok());
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Geometry {
@@ -267,6 +287,17 @@ pub enum Rotation {
 pub const MOST_GROUPS: usize = 4;
 
 /// What belongs to one joint, and by which signs the next one begins. A marker always begins one.
+///
+/// ```
+/// use bandward::{Procedure, ProcedureError, procedure::JointPlan};
+///
+/// let mut procedure = Procedure::new();
+/// // Three bands on the pin, two on the box.
+/// procedure.joint = JointPlan { bands: 5, groups: [3, 2, 0, 0], ..JointPlan::NONE };
+/// assert_eq!(procedure.check(), Ok(()));
+/// procedure.joint.bands = 4;
+/// assert_eq!(procedure.check(), Err(ProcedureError::Groups));
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct JointPlan {
@@ -319,6 +350,15 @@ const fn is_nothing(length: Option<Length>) -> bool {
 }
 
 /// A whole procedure.
+///
+/// ```
+/// use bandward::{Procedure, Quantity, procedure::{Limits, Polarity}, units::Current};
+///
+/// let mut procedure = Procedure::new()
+///     .limited(Quantity::Current, Limits::allowed(Current::amps(280).to(Current::amps(360))));
+/// procedure.polarity = Some(Polarity::ElectrodePositive);
+/// assert!(procedure.asks() && procedure.limits(Quantity::Voltage).is_none());
+/// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Procedure {

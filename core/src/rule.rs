@@ -12,6 +12,12 @@ use crate::units::{
 };
 
 /// How bad an alarm is.
+///
+/// ```
+/// use bandward::Severity;
+///
+/// assert!(Severity::Advise < Severity::Warn && Severity::Warn < Severity::Stop);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -37,6 +43,16 @@ impl Severity {
 }
 
 /// How one alarm behaves.
+///
+/// ```
+/// use bandward::{Procedure, Rule, Severity, procedure::AlarmSetting};
+///
+/// let usual = Rule::GasLow.default_setting();
+/// let graver = AlarmSetting { severity: Severity::Stop, latched: true, ..usual };
+/// let procedure = Procedure::new().with_alarm(Rule::GasLow, graver)?;
+/// assert_eq!(procedure.alarm(Rule::GasLow), graver);
+/// # Ok::<(), bandward::ProcedureError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct AlarmSetting {
@@ -57,6 +73,13 @@ pub struct AlarmSetting {
 macro_rules! quantities {
     ($($(#[$doc:meta])* $name:ident $table:literal $unit:ident;)*) => {
         /// A quantity that a procedure may give a range for.
+        ///
+        /// ```
+        /// use bandward::Quantity;
+        ///
+        /// assert_eq!(Quantity::GasFlow.table_name(), "gas_flow");
+        /// assert_eq!(Quantity::GasFlow.symbol(), "L/min");
+        /// ```
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -165,6 +188,14 @@ macro_rules! rules {
     ($($(#[$doc:meta])* $name:ident $label:literal $watch:expr, $needs:expr,
        $severity:ident, on $on:literal ms, off $off:literal ms, deadband $deadband:literal;)*) => {
         /// An alarm rule.
+        ///
+        /// ```
+        /// use bandward::{Channel, Quantity, Rule, rule::Side};
+        ///
+        /// assert_eq!(Rule::GasLow.watches(), Some((Quantity::GasFlow, Side::Low)));
+        /// assert!(Rule::GasLow.needs().contains(Channel::Gas));
+        /// assert_eq!(Rule::from_name("gas-low"), Some(Rule::GasLow));
+        /// ```
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
         #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -463,6 +494,13 @@ impl Rule {
 }
 
 /// A set of rules.
+///
+/// ```
+/// use bandward::{Rule, rule::RuleSet};
+///
+/// let broken = RuleSet::EMPTY.with(Rule::GasLow).with(Rule::VoltageLow);
+/// assert_eq!(broken.iter().map(Rule::name).collect::<Vec<_>>(), ["voltage-low", "gas-low"]);
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -7,6 +7,13 @@
 use crate::units::{Angle, Current, FlowRate, Length, Temperature, Voltage, WireSpeed};
 
 /// A measured channel.
+///
+/// ```
+/// use bandward::Channel;
+///
+/// assert_eq!(Channel::Gas.name(), "gas");
+/// assert_eq!(Channel::ALL.len(), Channel::COUNT);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -79,6 +86,14 @@ impl Channel {
 }
 
 /// A set of channels.
+///
+/// ```
+/// use bandward::{Channel, sample::ChannelSet};
+///
+/// let wired = ChannelSet::ELECTRICAL.with(Channel::Gas);
+/// assert!(wired.contains(Channel::Gas) && !wired.contains(Channel::Work));
+/// assert_eq!(wired.iter().count(), 3);
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(transparent))]
@@ -148,6 +163,14 @@ impl ChannelSet {
 }
 
 /// One instant: a time and up to one reading a channel.
+///
+/// ```
+/// use bandward::{Channel, Sample, units::{Current, Voltage}};
+///
+/// let sample = Sample::at(1_000).current(Current::amps(320)).voltage(Voltage::from_milli(31_500));
+/// assert_eq!(sample.raw(Channel::Current), Some(Current::amps(320).to_bits()));
+/// assert_eq!(sample.raw(Channel::Gas), None); // absent, not zero
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Sample {

@@ -264,7 +264,7 @@ pub const fn clamp_to_i32(value: i64) -> i32 {
 }
 
 /// Pushes, letting the oldest go when full.
-pub fn push_over<T, const N: usize>(queue: &mut Deque<T, N>, value: T) {
+pub(crate) fn push_over<T, const N: usize>(queue: &mut Deque<T, N>, value: T) {
     if queue.is_full() {
         queue.pop_front();
     }

@@ -161,6 +161,13 @@ impl Duration {
 
 /// An angle on the circumference that wraps: a full scale of `u32` is one turn, so that differences
 /// come out right whichever way it wraps.
+///
+/// ```
+/// use bandward::units::{Angle, turns_to_degrees};
+///
+/// let (before, after) = (Angle::from_microdegrees(359_000_000), Angle::from_microdegrees(1_000_000));
+/// assert_eq!(turns_to_degrees(after.since(before).into()).to_milli(), 2_000);
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "serde", serde(transparent))]

@@ -45,6 +45,7 @@ mod process_arc;
 mod process_habits;
 mod process_joint;
 mod process_slow_faults;
+mod public_interface;
 mod quantities;
 mod read_once;
 mod readme;

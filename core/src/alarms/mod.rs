@@ -4,6 +4,7 @@
 //! Assumes: every judgement of every tick comes here.
 //! Never: looks at a reading, or decides what is wrong.
 
+#[doc(hidden)] // as `judge` is
 pub mod point;
 
 use crate::alarms::point::{AlarmEvent, AlarmPoint};

@@ -90,6 +90,22 @@ impl Sender {
 }
 
 /// Finds frames.
+///
+/// ```
+/// use bandward::link::{Receiver, Request, Sender, frame::LONGEST_FRAME};
+///
+/// let mut line = [0; LONGEST_FRAME];
+/// let frame = Sender::new().frame(&Request::Hello, &mut line).unwrap();
+/// let mut receiver = Receiver::new();
+/// let mut heard = 0;
+/// for &byte in frame {
+///     if let Some(request) = receiver.push::<Request<'_>>(byte) {
+///         assert_eq!(request, Request::Hello);
+///         heard += 1;
+///     }
+/// }
+/// assert_eq!((heard, receiver.counts().taken, receiver.counts().garbage), (1, 1, 0));
+/// ```
 #[derive(Debug)]
 pub struct Receiver {
     state: DecoderState,

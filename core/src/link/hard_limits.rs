@@ -92,6 +92,16 @@ pub struct ArcBounds {
 }
 
 /// The widest that a procedure may set; what has no limit is left to the procedure.
+///
+/// ```
+/// use bandward::link::hard_limits::{HardLimit, HardLimits};
+/// use bandward::{Procedure, Quantity, units::Voltage};
+///
+/// let board = HardLimits::USUAL.with_floor(Quantity::Voltage, Voltage::volts(29).to_bits());
+/// let refused = board.check(&Procedure::new()).unwrap_err();
+/// assert_eq!(refused, HardLimit::Floor(Quantity::Voltage));
+/// assert_eq!(refused.to_string(), "[voltage] must give a floor within the limits built into the board");
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct HardLimits {
     ranges: [Option<Range>; Quantity::COUNT],

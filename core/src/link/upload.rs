@@ -66,6 +66,24 @@ impl fmt::Display for UploadError {
 impl core::error::Error for UploadError {}
 
 /// Collects the pieces.
+///
+/// ```
+/// use bandward::link::{hard_limits::HardLimits, upload::{Upload, UploadError, crc_of}};
+/// use bandward::Procedure;
+///
+/// let procedure = Procedure::new();
+/// let mut room = [0; 2048];
+/// let bytes = postcard::to_slice(&procedure, &mut room).unwrap();
+/// let mut upload = Upload::new();
+/// upload.start(bytes.len() as u16, crc_of(&procedure))?;
+/// for (number, piece) in bytes.chunks(100).enumerate() {
+///     assert_eq!(upload.commit(&HardLimits::NONE).unwrap_err(), UploadError::Incomplete { received: number as u16 * 100 });
+///     upload.piece(number as u16 * 100, piece)?;
+/// }
+/// let (sound, _) = upload.commit(&HardLimits::NONE)?;
+/// assert_eq!(*sound, procedure);
+/// # Ok::<(), UploadError>(())
+/// ```
 #[derive(Debug)]
 pub struct Upload {
     bytes: [u8; LONGEST_PROCEDURE],

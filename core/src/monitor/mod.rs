@@ -197,6 +197,22 @@ impl Monitor {
     }
     /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back), counted in
     /// samples' time; a rule about channels only for the channels with such an alarm now.
+    ///
+    /// ```
+    /// use bandward::{Acquisition, BandRecord, Event, Monitor, Rule, Sink, SoundProcedure, sample::ChannelSet};
+    ///
+    /// /// Writes down who was put away.
+    /// #[derive(Default)]
+    /// struct Told(Vec<Event>);
+    /// impl Sink for Told {
+    ///     fn event(&mut self, event: &Event) { self.0.push(*event); }
+    ///     fn band(&mut self, _: &BandRecord) {}
+    /// }
+    /// let mut monitor = Monitor::new(&SoundProcedure::NONE, Acquisition::every(1_000, ChannelSet::ELECTRICAL));
+    /// let mut told = Told::default();
+    /// monitor.shelve(Rule::GasHigh, 600_000_000, &mut told); // for ten minutes
+    /// assert!(matches!(told.0[..], [Event::Alarm(alarm)] if alarm.rule == Rule::GasHigh));
+    /// ```
     pub fn shelve(&mut self, rule: Rule, for_us: u32, sink: &mut dyn Sink) {
         self.tell_early_wire(sink);
         self.alarms.shelve(rule, for_us, &self.clock.moment, sink);

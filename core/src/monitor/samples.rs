@@ -14,6 +14,23 @@ use crate::units::Angle;
 
 impl Monitor {
     /// Takes one sample; never fails: what it finds goes to `sink`.
+    ///
+    /// ```
+    /// use bandward::units::{Current, Voltage};
+    /// use bandward::{Acquisition, BandRecord, Event, Monitor, Phase, Sample, Sink, SoundProcedure, sample::ChannelSet};
+    ///
+    /// # struct Nobody;
+    /// # impl Sink for Nobody {
+    /// #     fn event(&mut self, _: &Event) {}
+    /// #     fn band(&mut self, _: &BandRecord) {}
+    /// # }
+    /// let mut monitor = Monitor::new(&SoundProcedure::NONE, Acquisition::every(1_000, ChannelSet::ELECTRICAL));
+    /// for time_ms in 0..2_000 {
+    ///     let sample = Sample::at(time_ms * 1_000).current(Current::amps(320)).voltage(Voltage::volts(31));
+    ///     monitor.step(&sample, &mut Nobody);
+    /// }
+    /// assert_eq!(monitor.phase(), Phase::Arc);
+    /// ```
     #[inline]
     pub fn step(&mut self, sample: &Sample, sink: &mut dyn Sink) {
         if !self.step_plainly(sample) {

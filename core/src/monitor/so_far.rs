@@ -9,6 +9,13 @@ use crate::record::proof::Outcome;
 use crate::rule::{Rule, RuleSet};
 
 /// What band and joint have come to so far.
+///
+/// ```
+/// use bandward::{Acquisition, Monitor, Outcome, SoundProcedure, sample::ChannelSet};
+///
+/// let monitor = Monitor::new(&SoundProcedure::NONE, Acquisition::every(1_000, ChannelSet::ELECTRICAL));
+/// assert_eq!(monitor.so_far().joint, Outcome::NotAsked); // the procedure asks for nothing
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

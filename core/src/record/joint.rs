@@ -68,6 +68,14 @@ impl Shortfall {
 }
 
 /// A set of reasons why a joint is not complete.
+///
+/// ```
+/// use bandward::record::joint::{Shortfall, Shortfalls};
+///
+/// let why = Shortfalls::NONE.with(Shortfall::BandsMissing);
+/// assert!(why.contains(Shortfall::BandsMissing) && !why.is_empty());
+/// assert_eq!(Shortfall::BandsMissing.name(), "bands-missing");
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

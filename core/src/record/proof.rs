@@ -8,6 +8,14 @@ use crate::by_rule::ByRule;
 use crate::rule::Rule;
 
 /// What a band, or a joint, comes to. The later, the worse.
+///
+/// ```
+/// use bandward::Outcome;
+///
+/// // A joint is as bad as its worst band.
+/// let bands = [Outcome::Proven, Outcome::NotProven, Outcome::Proven];
+/// assert_eq!(bands.into_iter().max(), Some(Outcome::NotProven));
+/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
