@@ -139,7 +139,8 @@ fn a_joint_that_is_heated_again_is_judged_from_there() {
             _ => (280.0 - per_h / 3600.0 * (since_s - 3300.0)).max(AIR_C),
         }
     }
-    let cools: [(fn(f64) -> f64, f64, Outcome); 4] = [
+    type Course = (fn(f64) -> f64, f64, Outcome);
+    let cools: [Course; 4] = [
         (|since_s| again(since_s, 190.0, 1000.0), 1000.0, Outcome::Broken),
         (|since_s| again(since_s, 215.0, 1000.0), 1000.0, Outcome::Broken),
         (|since_s| again(since_s, 190.0, 200.0), 200.0, Outcome::Proven),

@@ -322,7 +322,9 @@ impl Machine {
             (Item::STICK_OUT, self.stick_out_mm),
             (Item::CURRENT, self.amps()),
         ];
-        read.into_iter().for_each(|(item, size)| sheet.put_size(item, size));
+        for (item, size) in read {
+            sheet.put_size(item, size);
+        }
     }
 }
 
