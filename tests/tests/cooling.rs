@@ -126,6 +126,43 @@ fn a_joint_that_is_soon_cold_did_not_cool_slowly() {
     }
 }
 
+/// What is heated again cools again: below the end of the limit, or before it, at 1000 degC/h where 300 are allowed;
+/// slowly it is held. A quench that begins with the watch is seen as well.
+#[test]
+fn a_joint_that_is_heated_again_is_judged_from_there() {
+    /// Slowly down to `low_c` by 3000 s, up to 280 degC in 5 minutes, and on at `per_h`.
+    fn again(since_s: f64, low_c: f64, per_h: f64) -> f64 {
+        match since_s {
+            0.0..SETTLES_S => INTERPASS_C,
+            SETTLES_S..3000.0 => INTERPASS_C - (INTERPASS_C - low_c) * (since_s - SETTLES_S) / 2700.0,
+            3000.0..3300.0 => low_c + (280.0 - low_c) * (since_s - 3000.0) / 300.0,
+            _ => (280.0 - per_h / 3600.0 * (since_s - 3300.0)).max(AIR_C),
+        }
+    }
+    type Course = (fn(f64) -> f64, f64, Outcome);
+    let cools: [Course; 4] = [
+        (|since_s| again(since_s, 190.0, 1000.0), 1000.0, Outcome::Broken),
+        (|since_s| again(since_s, 215.0, 1000.0), 1000.0, Outcome::Broken),
+        (|since_s| again(since_s, 190.0, 200.0), 200.0, Outcome::Proven),
+        (|since_s| again(since_s, 215.0, 200.0), 200.0, Outcome::Proven),
+    ];
+    for (cools, per_h, outcome) in cools {
+        let joint = only(&see(asking(300.0), joint(1.0, 3.0 * 3600.0, cools), whole));
+        assert_eq!(joint.outcome, outcome, "{per_h}: {joint:?}");
+        // The mean of the minute in which it is hottest is a little lower than its peak.
+        assert!((0.75..=1.02).contains(&(fastest(&joint) / per_h)), "{} of {per_h}", fastest(&joint));
+    }
+    // Hot again, and not seen down to the end: not proven.
+    let cut = joint(1.0, 3600.0, |since_s| again(since_s, 190.0, 100.0));
+    assert_eq!(only(&see(asking(300.0), cut, whole)).cooling.why(), Some(Why::EndUnseen));
+    // 40 K in the first half minute of the watch, and all but still from then on.
+    let quench = |since_s: f64| {
+        250.0 - (since_s - SETTLES_S - 10.0).clamp(0.0, 30.0) * 4.0 / 3.0 - since_s / 3600.0 * 20.0
+    };
+    let heard = see(asking(230.0), joint(1.0, 3.0 * 3600.0, quench), whole);
+    assert_eq!(only(&heard).outcome, Outcome::Broken, "{}", fastest(&only(&heard)));
+}
+
 /// Noise of 2 K, from a fixed row of numbers: the sum of four even ones, which has a standard deviation of 1.
 fn noise(time_us: u64) -> f64 {
     let mut state = time_us.wrapping_mul(0x9E37_79B9_7F4A_7C15);

@@ -329,6 +329,43 @@ fn a_crater_fill_hides_no_fault() {
     assert_eq!(low_from(67.2, 70.0).at_s(Rule::CurrentLow), None);
 }
 
+/// An advisory that stood before the full turn neither lets the ramp of a crater fill through as a warning, nor hides a
+/// current that is low for longer, or steps down.
+#[test]
+fn an_advisory_before_a_crater_fill_makes_no_warning_of_it() {
+    let mut procedure = procedure(3_000_000);
+    let current = limits(280.0, 360.0, Quantity::Current.fraction_bits(), None);
+    let recommended = limits(310.0, 340.0, Quantity::Current.fraction_bits(), None).allowed;
+    let both = Limits { recommended, ..current };
+    procedure = procedure.with_limits(Quantity::Current, both).expect("the ranges are sound");
+    let watch_on = |machine: &dyn Fn(f64) -> Instant| watch(procedure.clone(), machine);
+    let advised =
+        |s: f64, now: Instant| Instant { amps: now.amps * if s > 40.0 { 0.94 } else { 1.0 }, ..now };
+    let filled = watch_on(&|s| advised(s, crater_fill(s)));
+    let low = |told: &Told| {
+        let of = told.alarms.iter().filter(|alarm| alarm.rule == Rule::CurrentLow);
+        of.filter(|alarm| alarm.kind != AlarmKind::Cleared).map(|alarm| alarm.severity).collect::<Vec<_>>()
+    };
+    assert_eq!(low(&filled), [Severity::Advise], "{:?}", filled.alarms);
+    let [band] = &filled.bands[..] else { panic!("{} bands", filled.bands.len()) };
+    assert!(!band.violated.contains(Rule::CurrentLow) && band.advised.contains(Rule::CurrentLow));
+    // Low from the full turn on and to the end, with no ramp: a fault.
+    let step = watch_on(&|s| Instant {
+        amps: if s > TO_S - 1.5 {
+            200.0
+        } else if s > 40.0 {
+            301.0
+        } else {
+            320.0
+        },
+        ..good(s)
+    });
+    assert_eq!(low(&step), [Severity::Advise, Severity::Warn]);
+    // A ramp that began before the full turn, and lies below what is allowed by then, is told at once.
+    let early = watch_on(&|s| Instant { amps: 320.0 - 12.0 * (s - 50.0).clamp(0.0, 10.0), ..good(s) });
+    assert!(early.at_s(Rule::CurrentLow).is_some_and(|at_s| at_s < 56.0), "{:?}", early.raised());
+}
+
 #[test]
 fn an_arc_that_stops_for_good_before_a_full_turn_is_broken_off() {
     let told = watch(procedure(0), |s| Instant { burns: (FROM_S..45.0).contains(&s), ..good(s) });

@@ -43,9 +43,9 @@ fn the_turn_time_keeps_the_surface_speed_of_the_benchmark() {
     let plan = planned(&request, text);
     assert!(close(plan.turn_time_s.value, 120.0, 1e-9));
     assert_eq!(plan.turn_time_s.origin, Origin::SurfaceSpeedKept);
-    assert!(plan.is_within_procedure(), "120 s is within 70 to 90 s, at the same surface speed");
+    assert!(plan.has_nothing_outside(), "120 s is within 70 to 90 s, at the same surface speed");
     let request = Request { turn_time_s: Some(140.0), ..request };
-    assert!(!planned(&request, text).is_within_procedure(), "140 s is not within 105 to 135 s");
+    assert!(!planned(&request, text).has_nothing_outside(), "140 s is not within 105 to 135 s");
 }
 
 /// 1.6 mm wire at 7.5 m/min, yield 0.95, on a 5 in joint at 2 min a turn, over a 28 mm band: inside
@@ -178,7 +178,7 @@ fn seven_diameters_by_hand() {
         for (value, expected) in by_hand {
             assert!(close(value, expected, 1e-3), "{inches}: {value}, by hand {expected}");
         }
-        assert!(plan.is_within_procedure(), "{inches}: {:?}", plan.judged);
+        assert!(plan.has_nothing_outside(), "{inches}: {:?}", plan.judged);
         let is_another = plan.notes.iter().any(|note| note.contains("another qualified procedure"));
         assert_eq!(is_another, (inches - 5.0).abs() > 0.01, "{:?}", plan.notes);
     }
@@ -239,7 +239,7 @@ fn what_brings_the_height_in_is_named() {
     let gas_mixture = bandward_sim::input::gas_mixture::GasMixture::parse("75/25").ok();
     let request = Request { outside_diameter_mm: Some(127.0), gas_mixture, ..Request::default() };
     let refused = planned(&request, "");
-    assert!(!refused.is_within_procedure() && refused.warnings[0].contains("NO VOLTAGE FLOOR"));
+    assert!(!refused.has_nothing_outside() && refused.warnings[0].contains("NO VOLTAGE FLOOR"));
 }
 
 /// 35 ft3/h at a bore of 3/4 in, at 1 in as the square of the bore (common practice, no source).
@@ -307,7 +307,7 @@ fn time_wire_and_gas_of_the_demo_joint() {
 fn what_leaves_the_procedure_is_said() {
     let demo = demo::procedure().expect("sound");
     let of = |request: Request| plan(&request, &demo).expect("planned");
-    assert!(of(Request::default()).is_within_procedure());
+    assert!(of(Request::default()).has_nothing_outside());
     let severity = |plan: &JointPlan| {
         plan.judged.iter().filter_map(|judged| judged.departure).map(|one| one.severity).max()
     };
@@ -321,7 +321,7 @@ fn what_leaves_the_procedure_is_said() {
             .any(|judged| judged.subject.table_name() == "band_height" && judged.departure.is_some())
     );
     let look = of(Request { current_a: Some(345.0), ..Request::default() });
-    assert_eq!((severity(&look), look.is_within_procedure()), (Some(Severity::Advise), true));
+    assert_eq!((severity(&look), look.has_nothing_outside()), (Some(Severity::Advise), true));
     for request in [
         Request { wire_diameter_mm: Some(1.2), ..Request::default() },
         Request {
@@ -330,7 +330,7 @@ fn what_leaves_the_procedure_is_said() {
         },
     ] {
         assert_eq!(of(request).unlike.len(), 1);
-        assert!(!of(request).is_within_procedure());
+        assert!(!of(request).has_nothing_outside());
     }
     assert!(plan(&Request::default(), &procedure("")).is_err(), "no diameter");
 }
@@ -428,7 +428,7 @@ fn the_edges_of_every_band_are_counted_from_the_shoulder() {
 fn bands_on_the_taper_are_told() {
     let near = PIN_AND_BOX.replace("taper_from = \"10 in\"", "taper_from = \"8 in\"");
     let outside = planned(&Request::default(), &near);
-    assert!(!outside.is_within_procedure());
+    assert!(!outside.has_nothing_outside());
     // 9 5/16 in less 8 in.
     assert!(outside.unlike[0].contains("(1 5/16 in) onto the taper"), "{:?}", outside.unlike);
     let allowed = near.replace("taper_from", "bands_on_taper = true\ntaper_from");
@@ -526,7 +526,14 @@ fn a_plan_looks_at_its_own_numbers() {
     assert!(misfits(&of(&Request::default())).is_empty());
     let band_mm = of(&Request::default()).band_width_mm.expect("known").value;
     let gap = of(&Request { step_over_mm: Some(band_mm + 3.0), ..Request::default() });
-    assert!(misfits(&gap)[0].starts_with("a gap of 3 mm between bands") && !gap.is_within_procedure());
+    assert!(misfits(&gap)[0].starts_with("a gap of 3 mm between bands") && !gap.has_nothing_outside());
+    // A procedure that wants the gap itself makes it no better.
+    let text = demo.text.replace("\"22.5 mm\", \"23.5 mm\"", "\"29 mm\", \"31 mm\"");
+    let text = text.replace("\"22 mm\", \"24 mm\"", "\"28.5 mm\", \"31.5 mm\"");
+    let own = planned(&Request::default(), &text);
+    assert!(misfits(&own)[0].starts_with("a gap of 4 mm between bands"), "{:?}", misfits(&own));
+    assert_eq!(own.outcome(), Outcome::Broken);
+    assert!(report::plan::text(&own, &procedure(&text), UnitSystem::Metric).contains("a gap between bands"));
     let fast = of(&Request { wire_feed_mm_per_min: Some(12_000.0), ..Request::default() });
     assert!(misfits(&fast)[0].contains("12 m/min fed"), "{:?}", misfits(&fast));
     // The procedure's own: a nozzle of 1 in takes about 62 ft3/h (common practice, no source).
@@ -534,7 +541,9 @@ fn a_plan_looks_at_its_own_numbers() {
     assert!(planned(&Request::default(), text).notes.iter().any(|note| note.contains("62.2 cfh")));
     // A cored wire without a fill is worked out as solid, and that is said.
     let is_told = |plan: &JointPlan| plan.notes.iter().any(|note| note.starts_with("fill of the cored wire"));
-    assert!(is_told(&of(&Request::default())) && !is_told(&planned(&Request::default(), PIN_AND_BOX)));
+    let fill = demo.text.lines().find(|line| line.starts_with("fill =")).expect("the demo gives it");
+    assert!(is_told(&planned(&Request::default(), &demo.text.replace(fill, ""))));
+    assert!(!is_told(&of(&Request::default())) && !is_told(&planned(&Request::default(), PIN_AND_BOX)));
 }
 
 proptest! {
@@ -627,8 +636,9 @@ fn another_joint_than_the_qualified_one_is_outside() {
         ("82/18", Outcome::NotProven),
         ("90Ar/5CO2/5O2", Outcome::NotProven),
         ("75Ar/25He", Outcome::Broken),
-        ("97Ar/3O2", Outcome::Proven),
-        ("98/2", Outcome::Proven),
+        // And where it limits nothing else nothing was asked.
+        ("97Ar/3O2", Outcome::NotAsked),
+        ("98/2", Outcome::NotAsked),
     ] {
         let gas_mixture = bandward_sim::input::gas_mixture::GasMixture::parse(gas).ok();
         let planned = plan(&Request { gas_mixture, ..Request::default() }, &silent).expect("planned");
@@ -637,7 +647,7 @@ fn another_joint_than_the_qualified_one_is_outside() {
         assert_eq!(told.contains("NOT PROVEN"), outcome == Outcome::NotProven, "{gas}: {told}");
     }
     let larger = of(Request { outside_diameter_mm: Some(127.0), ..Request::default() });
-    assert_eq!((larger.is_within_procedure(), larger.outcome()), (true, Outcome::NotProven));
+    assert_eq!((larger.has_nothing_outside(), larger.outcome()), (true, Outcome::NotProven));
     // By hand: 2.9 mm on 26 mm lie 3.28 mm high on a step of 23 mm, 3.43 mm on 22 mm; 3.3 mm are allowed.
     let feed = 7250.0 * 2.9 / of(Request::default()).band_height_mm.expect("computed");
     let piled =
@@ -767,4 +777,63 @@ fn a_place_of_another_diameter_has_its_own_turn_and_offset() {
         let plan = planned(&Request::default(), &other);
         assert!(!plan.warnings.iter().any(|warning| warning.contains("AS WRITTEN")), "{:?}", plan.warnings);
     }
+}
+
+/// A procedure that limits nothing of a plan is held to by any plan: nothing is green then, and `within_procedure` is
+/// neither true nor false. What is outside all the same stays outside.
+#[test]
+fn a_procedure_that_limits_nothing_proves_nothing() {
+    let text = "[joint]\noutside_diameter = \"127 mm\"\nbands = 3\n[weave_rate]\nallowed = [\"60 /min\", \"100 /min\"]\n";
+    let empty = procedure(text);
+    let of = |request: &Request| plan(request, &empty).expect("a joint that can be planned");
+    let nothing = of(&Request::default());
+    assert_eq!(nothing.outcome(), Outcome::NotAsked);
+    let shown = report::plan::text(&nothing, &empty, UnitSystem::Metric);
+    assert!(shown.contains("NOT JUDGED") && !shown.contains("WITHIN"), "{shown}");
+    let page = report::page::plan::page(&nothing, &empty, UnitSystem::Metric);
+    assert!(page.contains("NOT JUDGED") && !page.contains("WITHIN"), "{page}");
+    assert!(report::plan::json(&nothing, &empty)["within_procedure"].is_null());
+    let gas_mixture = bandward_sim::input::gas_mixture::GasMixture::parse("CO2").ok();
+    assert_eq!(of(&Request { gas_mixture, ..Request::default() }).outcome(), Outcome::Broken);
+    let limited =
+        planned(&Request::default(), &format!("{text}[turn_time]\nallowed = [\"110 s\", \"130 s\"]\n"));
+    assert_eq!(limited.outcome(), Outcome::Proven);
+}
+
+/// The height of a cored wire of which nobody knows the fill is not proven where the procedure limits it; with its fill
+/// it is worked out by that, and no longer called solid.
+#[test]
+fn the_height_of_a_cored_wire_needs_its_fill() {
+    let text = demo::procedure().expect("sound").text;
+    let fill = text.lines().find(|line| line.starts_with("fill =")).expect("the demo gives it");
+    let unknown = planned(&Request::default(), &text.replace(fill, ""));
+    assert_eq!(unknown.outcome(), Outcome::NotProven);
+    assert!(unknown.doubts()[0].contains("fill of the cored wire"), "{:?}", unknown.doubts());
+    assert!(
+        report::plan::text(&unknown, &procedure(&text), UnitSystem::Metric)
+            .contains("if solid; cored is lighter")
+    );
+    let known = planned(&Request::default(), &text.replace(fill, "fill = \"95 %\""));
+    assert_eq!(known.outcome(), Outcome::Proven);
+    assert!(!report::plan::text(&known, &procedure(&text), UnitSystem::Metric).contains("if solid"));
+    let heights = [&known, &unknown].map(|plan| plan.band_height_mm.expect("worked out"));
+    // Heights come in steps of a thousandth of a millimetre.
+    assert!(close(heights[0], 0.95 * heights[1], 1e-3), "{heights:?}");
+    // Without a limit there is nothing to prove.
+    let unlimited = text.replace(fill, "").split("[band_height]").next().expect("before it").to_owned();
+    assert_eq!(planned(&Request::default(), &unlimited).outcome(), Outcome::Proven);
+}
+
+/// Beside a stick-out that is refused over an old band stands what would do: another one, or less of the old band.
+#[test]
+fn what_does_over_an_old_band_is_named() {
+    let text = "[joint]\noutside_diameter = \"5 in\"\n[stick_out]\nallowed = [\"20 mm\", \"28 mm\"]\n";
+    let told = |old_band_mm: f64| {
+        let request =
+            Request { old_band_mm: Some(old_band_mm), stick_out_mm: Some(22.0), ..Request::default() };
+        planned(&request, text).unlike.join("; ")
+    };
+    assert!(told(4.0).contains("24 mm (0.945 in) at least on the bare joint does"), "{}", told(4.0));
+    assert!(told(12.0).contains("grind the old band down by the shop's procedure"), "{}", told(12.0));
+    assert!(told(12.0).contains("no stick-out does over more than 8 mm"), "{}", told(12.0));
 }

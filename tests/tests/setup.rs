@@ -10,6 +10,7 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::input::setting::Subject;
 use bandward_sim::setup::consistency::Belonging;
+use bandward_sim::setup::steps::after;
 use bandward_sim::setup::{Checked, Item, Measured, SettingVerdict, SetupSheet, check};
 use bandward_sim::{demo, report};
 use proptest::prelude::*;
@@ -283,6 +284,53 @@ fn what_belongs_together_is_compared() {
     assert_eq!(fits("nozzle_bore = \"3/4 in\"\ngas_flow = \"12 ft3/h\"\n", &demo)[4], None);
 }
 
+/// A height that was worked out as of a solid wire, because nobody gave the fill of the cored one, is not proven.
+#[test]
+fn a_height_without_the_fill_of_the_wire_is_not_proven() {
+    let text = demo_procedure().text;
+    let fill = text.lines().find(|line| line.starts_with("fill =")).expect("the demo gives it");
+    let without = procedure(&text.replace(fill, ""));
+    let checked = check(&demo_measured_right(), &without);
+    assert_eq!((checked.outcome(), checked.not_measured().len()), (Outcome::NotProven, 0));
+    let shown = report::setup::text(&demo_measured_right(), &checked, &without, UnitSystem::Metric);
+    let words = strip_str(&shown).to_string().split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("the fill of the cored wire is not in the procedure"), "{words}");
+}
+
+/// A torch without water is not told to have its pump started.
+#[test]
+fn a_torch_without_water_is_told_its_own_words() {
+    let water = procedure("[coolant_flow]\nallowed = \"at least 3 L/min\"\n");
+    let told = |word: &str| {
+        let checked = check(&sheet(&format!("coolant_before_arc = {word:?}")), &water);
+        assert_eq!(checked.outcome(), Outcome::Broken);
+        let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
+        step.how.clone()
+    };
+    assert!(told("no").contains("start the pump"));
+    let other = told("not cooled");
+    assert!(other.contains("fit the torch of the procedure") && !other.contains("pump"), "{other}");
+}
+
+/// A step-over that the procedure wants longer than its band is wide leaves bare metal: never good, whoever wants it.
+#[test]
+fn a_gap_between_bands_is_never_good() {
+    let text =
+        "[weave_width]\nallowed = [\"23 mm\", \"25 mm\"]\n[step_over]\nallowed = [\"28 mm\", \"30 mm\"]\n";
+    let gap = sheet("weave_width = \"24 mm\"\nstep_over = \"29 mm\"");
+    let checked = check(&gap, &procedure(text));
+    assert_eq!(checked.outcome(), Outcome::Broken);
+    let fit = checked.fits.iter().find(|fit| fit.is_good.is_some()).expect("compared");
+    // 24 mm of weave and what the pool runs out to (3 mm, invented), less 29 mm.
+    let words = fit.words(UnitSystem::Metric);
+    assert!(
+        words.starts_with("a gap of 2 mm between bands, the procedure's own step-over is longer"),
+        "{words}"
+    );
+    let shown = report::setup::text(&gap, &checked, &procedure(text), UnitSystem::Metric);
+    assert!(shown.contains("OUTSIDE THE PROCEDURE") && !shown.contains("WITHIN"), "{shown}");
+}
+
 /// What the procedure limits and nobody measured is not proven; what it names wrong is refused whatever it
 /// says; a procedure without a voltage floor is told.
 #[test]
@@ -302,7 +350,21 @@ fn what_nobody_measured_is_not_proven() {
         let text = report::setup::text(&without, &checked, &demo, UnitSystem::Metric);
         assert!(strip_str(&text).to_string().contains("NOT PROVEN"), "{text}");
     }
-    assert_eq!(check(&all, &procedure("")).outcome(), Outcome::NotAsked);
+}
+
+/// Under a procedure that limits nothing nothing was asked: no green word, and `within_procedure` is neither true nor
+/// false, as of a replay without a procedure.
+#[test]
+fn a_procedure_that_limits_nothing_proves_nothing() {
+    let (all, empty) = (demo_measured_right(), procedure(""));
+    let mut checked = check(&all, &empty);
+    assert_eq!(checked.outcome(), Outcome::NotAsked);
+    let text = report::setup::text(&all, &checked, &empty, UnitSystem::Metric);
+    assert!(text.contains("NOT JUDGED") && !text.contains("WITHIN"), "{text}");
+    let json = report::setup::json(&all, &checked, &empty);
+    assert!(json["within_procedure"].is_null() && json["outcome"] == "not asked", "{json}");
+    checked = check(&all, &procedure("[voltage]\nallowed = [\"29 V\", \"33 V\"]\n"));
+    assert_eq!(checked.outcome(), Outcome::Proven);
 }
 
 /// The demo's setup with everything right.
@@ -446,12 +508,23 @@ fn an_old_band_is_asked_for_and_shortens_the_stick_out() {
     let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
     let Some(Measured::Size(to)) = step.to else { panic!("{step:?}") };
     assert!((23.0..=28.0).contains(&to) && (23.0..=28.0).contains(&(to + 0.1)), "{to}");
-    // Over 9 mm nothing that can be turned is enough: that is said, in place of an empty list.
-    let text = format!("{left}old_band_height = \"9 mm\"");
+    // 20 to 28 mm leave 8 mm to be shortened by: beyond that no stick-out does, and the old band itself comes down.
+    let text = format!("{left}old_band_height = \"12 mm\"");
+    let own = procedure(&format!("{allowed}{stick_out}"));
     let (_, outcome, checked) = of(allowed, &text);
-    assert_eq!((outcome, checked.steps.len()), (Outcome::Broken, 0));
-    let shown = report::setup::text(&sheet(&text), &checked, &procedure(stick_out), UnitSystem::Metric);
-    assert!(strip_str(&shown).to_string().contains("no setting alone puts this right"), "{shown}");
+    assert_eq!((outcome, checked.steps[0].turn), (Outcome::Broken, Item::OldBandHeight));
+    let shown = report::setup::text(&sheet(&text), &checked, &own, UnitSystem::Metric);
+    let words = shown.split_whitespace().collect::<Vec<_>>().join(" ");
+    for part in [
+        "take the old band off by the shop's procedure, or grind it down",
+        "12 mm to 4 mm",
+        "the makers of both wires",
+        "guard on",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+    let after = check(&after(&sheet(&text), &own), &own);
+    assert_eq!((after.outcome(), after.steps.len()), (Outcome::Proven, 0), "{:?}", after.fits);
 }
 
 /// What would become of the band follows what was measured: 4 m/min of 1.6 mm wire, 95 % of it on 15 mm at 84 s a turn

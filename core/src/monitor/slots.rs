@@ -350,11 +350,11 @@ impl Monitor {
             return judgement;
         }
         let longest_us = self.procedure.arc.crater_fill_us;
-        let was_low = self.alarms.level(rule).is_some();
+        let stands = self.alarms.level(rule);
         let now_us = self.clock.moment.now_us;
         let on_delay_us = self.procedure.alarm(rule).on_delay_us;
         let crater_fill = &mut self.bands.tally.crater_fill;
-        crater_fill.take(rule, judgement, was_low, now_us, (longest_us, on_delay_us))
+        crater_fill.take(rule, judgement, stands, now_us, (longest_us, on_delay_us))
     }
     /// Since when a value holds that stands for a whole band and is known only at its end.
     fn judged_of_the_whole(&self, quantity: Quantity) -> Option<u64> {

@@ -2,7 +2,8 @@
 //!
 //! Decides: from when and until when the fall is followed, what is taken for a reading of the work, and how fast
 //! it falls. The means over a minute are kept, ten minutes of them: a pyrometer's noise of 2 K is some 0.3 K in a
-//! mean, and a draught that is over in a minute is not called cooling.
+//! mean, and a draught that is over in a minute is not called cooling. What is heated again cools again: the window
+//! begins at its peak then, after the end of the limit as before it.
 //! Assumes: the temperature comes as means over a second, in order of time.
 //! Never: takes a hole, a dead or a leaping meter for a joint that cools slowly: the watch is lost then, for good.
 
@@ -24,7 +25,14 @@ const MINUTE_US: u64 = 60_000_000;
 const MEANS: usize = 11;
 /// Ten minutes in an hour's time.
 const WINDOWS_AN_HOUR: i32 = 6;
-const MINUTES_AN_HOUR: i64 = 60;
+/// The first seconds that are followed have a mean of their own: a quench that begins right then has not come far.
+const START_S: u8 = 10;
+/// Steps of 5 s: a minute, from the middle of the first seconds to that of their minute, an hour.
+const STEPS_A_MINUTE: i64 = 12;
+const STEPS_FROM_START: i64 = 5;
+const STEPS_AN_HOUR: i64 = 720;
+/// What rises by so much is heated again: many times the noise of a mean. Common practice, no source. Raw.
+const REHEAT: i32 = Temperature::from_milli(2_000).to_bits();
 /// No steel falls or rises by so much from one second to the next: something came over the pyrometer, or it failed.
 /// Common practice, no source. Raw.
 const LEAP: u32 = Temperature::from_milli(50_000).to_bits().unsigned_abs();
@@ -49,6 +57,8 @@ pub(crate) struct Cooling {
     ended_us: u64,
     /// It was last looked at then, µs.
     followed_us: u64,
+    /// The mean of the first seconds, while the window reaches back to them.
+    start: Option<i32>,
     means: Deque<i32, MEANS>,
     /// The sum and the number of the means over a second in this minute.
     sum: i64,
@@ -72,6 +82,7 @@ impl Cooling {
         Self {
             ended_us: u64::MAX,
             followed_us: 0,
+            start: None,
             means: Deque::new(),
             sum: 0,
             count: 0,
@@ -123,13 +134,14 @@ impl Cooling {
     /// Takes what was measured since; down to `until`, raw. The pyrometer is `railed` at an end of its range.
     pub(crate) fn follow(&mut self, now_us: u64, work: &WorkTracker, railed: bool, until: i32) {
         let from_us = self.ended_us.saturating_add(SETTLES_US);
-        if self.watch != Watch::Open || now_us < from_us && now_us >= self.ended_us {
+        if matches!(self.watch, Watch::Lost(_)) || now_us < from_us && now_us >= self.ended_us {
             return;
         }
-        if now_us < self.followed_us || now_us.saturating_sub(self.followed_us) > MINUTE_US {
+        let is_gap = now_us < self.followed_us || now_us.saturating_sub(self.followed_us) > MINUTE_US;
+        self.followed_us = now_us;
+        if is_gap {
             return self.lose(Why::Gap);
         }
-        self.followed_us = now_us;
         if railed {
             return self.lose(Why::ChannelLost);
         }
@@ -141,18 +153,26 @@ impl Cooling {
             self.lose(Why::ChannelLost);
         }
     }
+    /// Followed no further; down at the end of the limit that takes nothing back.
     const fn lose(&mut self, why: Why) {
-        self.watch = Watch::Lost(why);
+        if matches!(self.watch, Watch::Reached) {
+            (self.sum, self.count, self.leaps, self.last) = (0, 0, 0, None);
+        } else {
+            self.watch = Watch::Lost(why);
+        }
     }
     fn minute_of(&self, second: u32) -> u32 {
         let from_s = seconds(self.ended_us.saturating_add(SETTLES_US)).saturating_add(1);
         second.saturating_sub(from_s) / MINUTE_S
     }
     fn take(&mut self, second: u32, mean: i32, until: i32) {
-        if self.watch != Watch::Open {
+        if matches!(self.watch, Watch::Lost(_)) {
             return;
         }
         self.second = second;
+        if self.watch == Watch::Reached && self.count == 0 {
+            self.minutes = self.minute_of(second);
+        }
         if self.last.is_some_and(|last| last.abs_diff(mean) > LEAP) {
             self.leaps = self.leaps.saturating_add(1);
             if self.leaps > MOST_LEAPS {
@@ -166,21 +186,50 @@ impl Cooling {
         }
         self.sum = self.sum.saturating_add(i64::from(mean));
         self.count = self.count.saturating_add(1);
+        if self.minutes == 0 && self.count == START_S {
+            self.start = self.mean();
+        }
+    }
+    /// The mean so far in this minute, rounded to nearest.
+    fn mean(&self) -> Option<i32> {
+        let count = i64::from(self.count);
+        let half = if self.sum < 0 { count.saturating_neg() } else { count } / 2;
+        let mean = self.sum.saturating_add(half).checked_div(count)?;
+        Some(i32::try_from(mean).unwrap_or(i32::MAX))
+    }
+    /// Takes the mean of a minute into the window, which begins at the peak of what was heated again.
+    fn widen(&mut self, mean: i32) {
+        push_over(&mut self.means, mean);
+        if self.means.is_full() {
+            self.start = None;
+        }
+        let highest = self.means.iter().copied().max().unwrap_or(mean);
+        let first = self.start.or(self.means.front().copied()).unwrap_or(mean);
+        if highest.saturating_sub(first) >= REHEAT {
+            self.start = None;
+            while self.means.front().is_some_and(|front| *front < highest) {
+                self.means.pop_front();
+            }
+        }
     }
     /// A minute is over: it ends a window that began up to ten minutes before. A shorter one tells what fell so far
     /// in ten minutes, but where the end at `until` is reached within it: then it tells how fast that was.
     fn close_minute(&mut self, until: i32) {
-        let count = i64::from(self.count);
-        // Rounded to nearest.
-        let half = if self.sum < 0 { count.saturating_neg() } else { count } / 2;
-        let Some(mean) = self.sum.saturating_add(half).checked_div(count) else {
+        let Some(mean) = self.mean() else {
             return self.lose(Why::ChannelLost);
         };
         (self.sum, self.count, self.minutes) = (0, 0, self.minutes.saturating_add(1));
-        let mean = i32::try_from(mean).unwrap_or(i32::MAX);
-        push_over(&mut self.means, mean);
-        let first = self.means.front().copied().unwrap_or(mean);
-        if self.means.len() > 1 {
+        if self.watch == Watch::Reached {
+            if mean < until.saturating_add(REHEAT) {
+                return;
+            }
+            (self.watch, self.start) = (Watch::Open, None);
+            self.means.clear();
+        }
+        self.widen(mean);
+        let first = self.start.or(self.means.front().copied()).unwrap_or(mean);
+        let has_two = self.means.len() > 1 || self.start.is_some();
+        if has_two {
             let fall = match self.fall_to(until) {
                 // It went on falling, but nobody asks about that: it took no longer than down to here.
                 Some(fall) => fall,
@@ -191,23 +240,35 @@ impl Cooling {
         }
         if mean <= until {
             // What was never above it was not seen to cool.
-            self.watch = if self.means.len() > 1 { Watch::Reached } else { Watch::Lost(Why::Unsettled) };
+            self.watch = if has_two && first > until { Watch::Reached } else { Watch::Lost(Why::Unsettled) };
         }
     }
     /// How fast it fell to `until`, where it is there: over the time that this took, between the last two means in
     /// proportion. Raw, an hour.
     fn fall_to(&self, until: i32) -> Option<i32> {
-        let (first, last) = (*self.means.front()?, *self.means.back()?);
-        let before = *self.means.iter().rev().nth(1)?;
-        if last > until || before <= last {
+        let (front, last) = (*self.means.front()?, *self.means.back()?);
+        let first = self.start.unwrap_or(front);
+        // The mean before the last; in the first minute that of its first seconds.
+        let minutes = i64::try_from(self.means.len()).ok()?.checked_sub(2);
+        let (before, step, steps) = match (self.means.iter().rev().nth(1), minutes, self.start) {
+            (Some(before), Some(minutes), None) => {
+                (*before, STEPS_A_MINUTE, minutes.saturating_mul(STEPS_A_MINUTE))
+            }
+            (Some(before), Some(minutes), Some(_)) => {
+                let steps = minutes.saturating_mul(STEPS_A_MINUTE).saturating_add(STEPS_FROM_START);
+                (*before, STEPS_A_MINUTE, steps)
+            }
+            (_, _, start) => (start?, STEPS_FROM_START, 0),
+        };
+        if last > until || before <= last || first <= until {
             return None;
         }
         let [first, before, last, until] = [first, before, last, until].map(i64::from);
-        // A minute is as many parts as it fell in the last one.
+        // The last step is as many parts as it fell in it.
         let parts = before.saturating_sub(last);
-        let whole = i64::try_from(self.means.len().saturating_sub(2)).unwrap_or(i64::MAX);
-        let took = whole.saturating_mul(parts).saturating_add(before.saturating_sub(until));
-        let fall = first.saturating_sub(until).saturating_mul(parts).saturating_mul(MINUTES_AN_HOUR);
+        let took =
+            steps.saturating_mul(parts).saturating_add(step.saturating_mul(before.saturating_sub(until)));
+        let fall = first.saturating_sub(until).saturating_mul(parts).saturating_mul(STEPS_AN_HOUR);
         i32::try_from(fall.checked_div(took)?).ok()
     }
 }
@@ -277,6 +338,32 @@ mod tests {
             Watch::Open
         );
         assert_eq!(cool(900, |_| Some(90)).watch(), Watch::Lost(Why::Unsettled));
+    }
+
+    #[test]
+    fn a_quench_as_the_watch_begins_and_one_after_a_reheat_are_seen() {
+        let told = |cooling: &Cooling| CoolingRate::from_bits(cooling.fastest().unwrap()).to_milli() / 1000;
+        // 8 K a second for 30 s, 20 s into the first minute; then nothing moves any more.
+        let quench = |second: u64| 380 - 8 * (second.clamp(320, 350) as i64 - 320);
+        let cooling = cool(1_800, |second| Some(quench(second)));
+        assert!(told(&cooling) > 1_400, "{}", told(&cooling));
+        // Down to the end in an hour, heated to 200 again, and 20 K a minute down.
+        let slow = |second: u64| 160 - (second as i64 - 301).max(0) / 60;
+        let again =
+            |second: u64| if second < 4_200 { slow(second) } else { 200 - (second as i64 - 4_800) / 3 };
+        let read = |second: u64| if (4_200..4_800).contains(&second) { 200 } else { again(second) };
+        let cooling = cool(4_199, |second| Some(read(second)));
+        assert_eq!((cooling.watch(), told(&cooling)), (Watch::Reached, 60));
+        let steps = |second: u64| match second {
+            // No steel leaps: it is heated over four minutes.
+            4_200..4_440 => 95 + (second as i64 - 4_200) * 105 / 240,
+            _ => read(second),
+        };
+        assert_eq!(cool(4_700, |second| Some(steps(second))).watch(), Watch::Open);
+        let cooling = cool(5_400, |second| Some(steps(second)));
+        assert_eq!(cooling.watch(), Watch::Reached);
+        // 100 K in the ten minutes that end there.
+        assert!((540..=660).contains(&told(&cooling)), "{}", told(&cooling));
     }
 
     #[test]

@@ -6,7 +6,7 @@
 //! lasts, it is told with the time at which it began.
 //! Assumes: it is asked at every tick, and only past a full turn.
 //! Never: holds back what began before the full turn, or anything for longer than the procedure gives; takes a
-//! step for a ramp.
+//! step for a ramp. A mere advisory that began before it lets nothing worse through: that waits like any other.
 
 use crate::judge::judgement::Judgement;
 use crate::rule::{Rule, Severity};
@@ -108,6 +108,8 @@ struct Waiting {
     since_us: u64,
     /// When it was last below its range.
     low_us: u64,
+    /// The advisory that stood when it began.
+    stood: Option<Severity>,
     level: Severity,
     worst: i32,
     limit: Option<i32>,
@@ -158,13 +160,13 @@ impl CraterFill {
             .is_none_or(|fell| fell >= VOLTAGE_FALLS && (fell < VOLTAGE_STEPS || !self.voltage.is_step()));
         runs && (holds || follows)
     }
-    /// What becomes of `found`. `was_low` before the full turn: then nothing is held back. A crater fill lasts
-    /// `longest_us` at most; what came back sooner than `on_delay_us` is not told.
+    /// What becomes of `found`, where the alarm stands at the level `stands`: nothing is held back up to that, nor where
+    /// it is a warning. A crater fill lasts `longest_us` at most; what came back sooner than `on_delay_us` is not told.
     pub(crate) fn take(
         &mut self,
         rule: Rule,
         found: Judgement,
-        was_low: bool,
+        stands: Option<Severity>,
         now_us: u64,
         (longest_us, on_delay_us): (u32, u32),
     ) -> Judgement {
@@ -177,10 +179,12 @@ impl CraterFill {
             let ended = if found == Judgement::NotApplicable { slot.take() } else { None };
             return ended.filter(|_| !runs_down).map_or(found, |waiting| waiting.tell());
         };
-        match (level, slot.as_mut()) {
-            (Some(_), None) if was_low => found,
+        let stood = slot.map_or(stands, |waiting| waiting.stood);
+        let beyond = level.filter(|level| Some(*level) > stood && stood < Some(Severity::Warn));
+        match (beyond, slot.as_mut()) {
             (Some(level), None) => {
-                *slot = Some(Waiting { since_us: now_us, low_us: now_us, level, worst: value, limit });
+                let (since_us, low_us) = (now_us, now_us);
+                *slot = Some(Waiting { since_us, low_us, stood, level, worst: value, limit });
                 Judgement::Unknown
             }
             (Some(level), Some(waiting)) => {

@@ -131,7 +131,7 @@ pub struct GasMixture {
 impl GasMixture {
     /// Reads `98Ar/2O2`, `98 % Ar + 2 % O2`, `Ar+2%O2`, `CO2`; a gas without its share is the rest. Of the
     /// mixtures that a shop calls by their numbers alone, `98/2` and `95/5` are argon with oxygen, `82/18` and
-    /// `75/25` argon with carbon dioxide (common practice, no source).
+    /// `75/25`, which is `C25` too, argon with carbon dioxide (common practice, no source).
     ///
     /// # Errors
     /// Says what does not fit.
@@ -234,17 +234,26 @@ impl GasMixture {
     }
 }
 
-/// What a shop means by two numbers alone; other numbers could be of either gas.
+/// What a shop means by two numbers alone (other numbers could be of either gas), or by a name.
 fn shorthand(text: &str) -> Option<&'static str> {
-    const CALLED: [(&str, &str); 6] = [
+    const CALLED: [(&str, &str); 11] = [
         ("98/2", "98Ar/2O2"),
         ("95/5", "95Ar/5O2"),
         ("82/18", "82Ar/18CO2"),
         ("80/20", "80Ar/20CO2"),
         ("75/25", "75Ar/25CO2"),
+        ("C25", "75Ar/25CO2"),
         ("74/26", "74Ar/26CO2"),
+        ("pure argon", "Ar"),
+        ("pure Ar", "Ar"),
+        ("pure CO2", "CO2"),
+        ("pure carbon dioxide", "CO2"),
     ];
-    let called = |(name, _): &&(&str, &str)| text.split(['/', '-']).map(str::trim).eq(name.split('/'));
+    let is_same = |(one, other): (&str, &str)| one.trim().eq_ignore_ascii_case(other);
+    let called = |(name, _): &&(&str, &str)| {
+        let (written, known) = (text.split(['/', '-']), name.split('/'));
+        written.clone().count() == known.clone().count() && written.zip(known).all(is_same)
+    };
     CALLED.iter().find(called).map(|(_, mixture)| *mixture)
 }
 
@@ -362,6 +371,10 @@ mod tests {
         assert_eq!(mixture("100 CO2").to_string(), "CO2");
         assert_eq!(mixture("98 / 2").to_string(), "98Ar/2O2");
         assert_eq!(mixture("75/25").to_string(), "75Ar/25CO2");
+        // Common name of a shop, from memory.
+        assert_eq!(mixture("c25"), mixture("75/25"));
+        assert_eq!((mixture("Pure Argon"), mixture("pure CO2")), (mixture("Ar"), mixture("CO2")));
+        assert!(GasMixture::parse("pure argon/2O2").is_err());
         assert_eq!(mixture("98-2").to_string(), "98Ar/2O2");
         assert_eq!(mixture("argon").to_string(), "Ar");
         assert_eq!(mixture("98 % Argon + 2 % Oxygen").to_string(), "98Ar/2O2");

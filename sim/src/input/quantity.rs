@@ -172,6 +172,9 @@ impl UnitSystem {
 pub fn format(value: f64, dimension: Dimension, system: UnitSystem) -> String {
     let (_, decimals) = shown_unit(dimension, system);
     let (reading, symbol) = shown(value, dimension, system);
+    // A fall of half a degree an hour is not none.
+    let is_slow = dimension == Dimension::CoolingRate && reading.abs() < 10.0;
+    let decimals = if is_slow { 2 } else { decimals };
     let number = if symbol == "in" { inch_fraction(reading) } else { None };
     let number = number.unwrap_or_else(|| decimal(reading, decimals));
     format!("{number} {symbol}")
@@ -434,5 +437,8 @@ mod tests {
         assert_eq!(format(150.0, Dimension::Temperature, UnitSystem::Inch), "302 degF");
         assert_eq!(format(-0.001, Dimension::Voltage, UnitSystem::Metric), "0 V");
         assert_eq!(format(0.95, Dimension::Share, UnitSystem::Metric), "95 %");
+        for (fall, shown) in [(0.5, "0.5 degC/h"), (9.56, "9.56 degC/h"), (403.756, "404 degC/h")] {
+            assert_eq!(format(fall, Dimension::CoolingRate, UnitSystem::Metric), shown);
+        }
     }
 }

@@ -109,6 +109,7 @@ const FLOW: &[Unit] = &[
         LITRES_PER_CUBIC_FOOT / 60.0,
         &["CFH", "scfh", "SCFH", "ft3/h", "ft³/h", "ft^3/h", "ft3/hr", "cubic feet per hour"],
     ),
+    unit("cfm", LITRES_PER_CUBIC_FOOT, &["CFM", "scfm", "SCFM", "ft3/min", "ft³/min", "ft^3/min"]),
     unit("m3/h", 1000.0 / 60.0, &["m³/h", "m^3/h"]),
     unit("gal/min", LITRES_PER_GALLON, &["gpm", "GPM"]),
 ];
@@ -135,7 +136,23 @@ const TEMPERATURE: &[Unit] = &[
 ];
 const TEMPERATURE_DIFFERENCE: &[Unit] = &[CELSIUS, FAHRENHEIT, unit("K", 1.0, &[])];
 const RATE: &[Unit] = &[
-    unit("/min", 1.0, &["1/min", "cycles/min", "cycle/min", "per min", "cpm", "CPM", "opm", "per minute"]),
+    unit(
+        "/min",
+        1.0,
+        &[
+            "1/min",
+            "cycles/min",
+            "cycle/min",
+            "per min",
+            "cpm",
+            "CPM",
+            "opm",
+            "per minute",
+            "osc/min",
+            "oscillations/min",
+            "oscillations per minute",
+        ],
+    ),
     unit("Hz", 60.0, &["/s", "1/s", "cycles/s"]),
 ];
 const DURATION: &[Unit] = &[
@@ -192,7 +209,7 @@ const COOLING_RATE: &[Unit] = &[
     unit("degF/h", 5.0 / 9.0, &["°F/h", "degF per hour", "°F per hour"]),
     unit("degC/min", 60.0, &["°C/min", "K/min", "degC per minute", "K per minute"]),
     unit("degF/min", 60.0 * 5.0 / 9.0, &["°F/min"]),
-    unit("degC/10min", 6.0, &["K/10min", "°C/10min", "degC in 10 min", "K in 10 min", "°C in 10 min"]),
+    unit("degC/10min", 6.0, &["K/10min", "°C/10min"]),
 ];
 
 impl Dimension {

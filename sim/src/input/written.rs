@@ -48,6 +48,7 @@ pub(super) fn of_stopwatch(text: &str, dimension: Dimension) -> Option<f64> {
     match dimension {
         Dimension::Duration => minutes_and_seconds(text).or_else(|| parts(text)),
         Dimension::Rate => counted(text),
+        Dimension::CoolingRate => fallen(text),
         _ => None,
     }
 }
@@ -64,14 +65,16 @@ fn minutes_and_seconds(text: &str) -> Option<f64> {
     (seconds < 60.0).then_some(minutes * 60.0 + seconds)
 }
 
-/// `2 min 39 s`, `1 h 5 min`: each part smaller than the one before.
+/// `2 min 39 s`, `1 h 5 min`, `1m24s`: each part smaller than the one before.
 fn parts(text: &str) -> Option<f64> {
     let (mut rest, mut sum, mut last, mut count) = (text.trim(), 0.0, f64::INFINITY, 0);
     while !rest.is_empty() {
         let (number, after) = split_number(rest).ok()?;
         let after = after.trim_start();
         let end = after.find(|character: char| !character.is_alphabetic()).unwrap_or(after.len());
-        let unit = Dimension::Duration.unit(&after[..end])?;
+        // Beside hours or seconds `m` is no metre.
+        let name = if &after[..end] == "m" { "min" } else { &after[..end] };
+        let unit = Dimension::Duration.unit(name)?;
         if unit.factor >= last || number < 0.0 {
             return None;
         }
@@ -92,6 +95,14 @@ fn counted(text: &str) -> Option<f64> {
     Some(60.0 * count / seconds)
 }
 
+/// `90 degF in 10 min`: what a thermometer fell by the watch, in K/h.
+fn fallen(text: &str) -> Option<f64> {
+    let (fall, time) = text.split_once(" in ")?;
+    let fall_k = parse(fall.trim(), Dimension::TemperatureDifference).ok()?;
+    let seconds = parse(time.trim(), Dimension::Duration).ok().filter(|seconds| *seconds > 0.0)?;
+    Some(fall_k * 3600.0 / seconds)
+}
+
 /// The word of a file for what a shop says.
 pub fn spoken(text: &str) -> &str {
     match text.to_lowercase().as_str() {
@@ -103,8 +114,8 @@ pub fn spoken(text: &str) -> &str {
         "dc-" | "dc−" | "dcen" | "dcsp" | "en" | "electrode negative" => "DCEN",
         "y" | "yes" => "yes",
         "n" | "no" => "no",
-        "left" => "left",
-        "right" => "right",
+        "l" | "left" => "left",
+        "r" | "right" => "right",
         "not cooled" | "air" | "air-cooled" | "gas-cooled" => "not cooled",
         _ => text,
     }
@@ -129,6 +140,15 @@ mod tests {
             ("6 5/8\"", Dimension::Length, 168.275),
             ("6 5⁄8”", Dimension::Length, 168.275),
             ("35 scfh", Dimension::Flow, 35.0 * 28.316_846_592 / 60.0),
+            ("1m24s", Dimension::Duration, 84.0),
+            ("1m 24s", Dimension::Duration, 84.0),
+            ("1h5m", Dimension::Duration, 3900.0),
+            ("90 degF in 10 min", Dimension::CoolingRate, 300.0),
+            ("50 K in 10 min", Dimension::CoolingRate, 300.0),
+            ("25 °C in 1 h", Dimension::CoolingRate, 25.0),
+            ("0.6 cfm", Dimension::Flow, 0.6 * 28.316_846_592),
+            ("80 osc/min", Dimension::Rate, 80.0),
+            ("80 oscillations per minute", Dimension::Rate, 80.0),
             ("40 in 30 s", Dimension::Rate, 80.0),
             ("40 cycles in 30 s", Dimension::Rate, 80.0),
             ("20 in 0:15", Dimension::Rate, 80.0),
@@ -162,6 +182,10 @@ mod tests {
             ("40 in 0 s", Dimension::Rate),
             ("40 mm in 30 s", Dimension::Rate),
             ("88,9 mm", Dimension::Length),
+            // A metre, or a minute.
+            ("2 m", Dimension::Duration),
+            ("50 in 10 min", Dimension::CoolingRate),
+            ("50 K in 0 min", Dimension::CoolingRate),
             ("2,5 min", Dimension::Duration),
         ] {
             assert!(parse(text, dimension).is_err(), "{text}");
@@ -176,6 +200,8 @@ mod tests {
             ("DC+", "DCEP"),
             ("dc-", "DCEN"),
             ("Left", "left"),
+            ("L", "left"),
+            ("r", "right"),
             ("Clockwise", "clockwise"),
             ("Counter-Clockwise", "counter-clockwise"),
             ("EP", "DCEP"),

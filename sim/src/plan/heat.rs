@@ -11,7 +11,7 @@ use super::{JointPlan, THERMAL_EFFICIENCY};
 use crate::heat::cooling::{Cooling, cool, fastest_fall};
 use crate::heat::cylinder::Cylinder;
 use crate::heat::preheat::Conditions;
-use crate::heat::sequence::{Job, Sequence};
+use crate::heat::sequence::{BandHeat, Job, Sequence};
 use crate::heat::steel::MELTS_C;
 use crate::heat::{Composition, CoolingTime, Preheat, Surroundings};
 use crate::input::bounds::Bounds;
@@ -115,6 +115,9 @@ pub struct HeatPlan {
     pub cooling_limit: Option<CoolingLimit>,
     /// What the joint cools in afterwards.
     pub ways: Vec<CoolingWay>,
+    /// The first band, from 1, at which the wall would melt: from there on the model no longer holds, and nothing that
+    /// it gives is kept.
+    pub melts_at_band: Option<usize>,
     /// Does nothing limit how hot the joint may be between bands, where bands follow each other?
     pub is_unlimited_between: bool,
     /// Parts of the steel that nobody gives and that are taken as none.
@@ -167,6 +170,7 @@ impl HeatPlan {
             sequence: None,
             cooling_limit: cooling_limit(procedure),
             ways: Vec::new(),
+            melts_at_band: None,
             is_unlimited_between: false,
             taken_as_none: written.iter().flat_map(|material| material.taken_as_none).flatten().collect(),
             missing: missing(plan, bore_mm, carbon_equivalent, written),
@@ -179,8 +183,20 @@ impl HeatPlan {
             let (longest, ended, sequence) = of_groups(plan, &job);
             heat.ways = ways(&heat, &longest, &ended, request);
             heat.sequence = sequence;
+            heat.drop_what_melts();
         }
         heat
+    }
+    /// A wall that melts through has no temperature that could be worked out, and what comes after it neither.
+    fn drop_what_melts(&mut self) {
+        let Some(sequence) = &mut self.sequence else { return };
+        let melts = |band: &BandHeat| band.bore_under_torch_c >= MELTS_C;
+        let Some(index) = sequence.bands.iter().position(melts) else { return };
+        sequence.bands.truncate(index);
+        (self.melts_at_band, self.ways) = (Some(index + 1), Vec::new());
+        if index == 0 {
+            self.cooling_time = None;
+        }
     }
     /// Least preheat that the procedure allows, where it lies below what the formula asks for, °C.
     pub fn procedure_below_formula_c(&self) -> Option<f64> {
@@ -193,11 +209,6 @@ impl HeatPlan {
         let Some((input, wall_mm)) = self.heat_input_kj_per_mm.zip(self.wall_mm) else { return Vec::new() };
         let bands = self.sequence.iter().flat_map(|sequence| &sequence.bands);
         bands.map(|band| CoolingTime::of(input, wall_mm, band.start_c.0)).collect()
-    }
-    /// Where the wall would melt through: the first band, from 1. What is worked out for it is no temperature any more.
-    pub fn burnt_through(&self) -> Option<usize> {
-        let bands = &self.sequence.as_ref()?.bands;
-        bands.iter().position(|band| band.bore_under_torch_c >= MELTS_C).map(|index| index + 1)
     }
     /// Does the formula ask for more than the procedure allows at most? Its highest preheat, °C.
     pub fn procedure_cannot_meet_formula_c(&self) -> Option<f64> {

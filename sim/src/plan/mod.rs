@@ -28,7 +28,7 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
 use crate::laid;
-use crate::setup::consistency::Fit;
+use crate::setup::consistency::{FILL_NOT_KNOWN, Fit};
 use crate::standing::{Departure, departure};
 use anyhow::bail;
 use bandward::procedure::Polarity;
@@ -156,11 +156,13 @@ impl JointPlan {
     pub fn heat_input_kj_per_mm(&self) -> Option<f64> {
         self.arc_energy_kj_per_mm.map(|energy| THERMAL_EFFICIENCY * energy)
     }
-    /// Broken where something is outside the procedure; not proven where nobody has shown that it will do.
+    /// Broken where something is outside the procedure; not proven where nobody has shown that it will do; not asked
+    /// where the procedure gives no range for anything that is planned.
     pub fn outcome(&self) -> Outcome {
-        match (self.is_within_procedure(), self.is_of_another_diameter || !self.unproven.is_empty()) {
+        match (self.has_nothing_outside(), self.is_of_another_diameter || !self.unproven.is_empty()) {
             (false, _) => Outcome::Broken,
             (true, true) => Outcome::NotProven,
+            (true, false) if self.judged.is_empty() => Outcome::NotAsked,
             (true, false) => Outcome::Proven,
         }
     }
@@ -171,7 +173,7 @@ impl JointPlan {
     }
     /// Takes over what its heat shows.
     pub fn heed(&mut self, heat: &heat::HeatPlan) {
-        self.unproven.extend(heat.burnt_through().map(|band| {
+        self.unproven.extend(heat.melts_at_band.map(|band| {
             format!(
                 "the wall melts through at band {band}, as its heat is worked out: the model no longer holds, and \
                  nobody should weld this"
@@ -189,8 +191,8 @@ impl JointPlan {
                 .push("no preheat is both what the steel needs and what the procedure allows".to_owned());
         }
     }
-    /// Is nothing outside the procedure?
-    pub fn is_within_procedure(&self) -> bool {
+    /// Is nothing outside the procedure? That alone proves nothing.
+    pub fn has_nothing_outside(&self) -> bool {
         let worst = self.judged.iter().filter_map(|judged| judged.departure).map(|found| found.severity);
         self.unlike.is_empty()
             && !self.fits.iter().any(Fit::breaks)
@@ -265,6 +267,9 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
         warnings: laid::warnings(procedure),
         notes: Vec::new(),
     };
+    if plan.band_height_mm.is_some() && limits_height(procedure) && procedure.wire.is_fill_assumed() {
+        plan.unproven.push(FILL_NOT_KNOWN.to_owned());
+    }
     if procedure.excluded().is_some() {
         plan.unproven.push("no joint satisfies both [preheat] and [interpass] of the procedure".to_owned());
     }
@@ -277,6 +282,10 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
     plan.fits = belonging::fits(&plan, request, procedure);
     plan.notes = notes::notes(&plan, procedure);
     Ok(plan)
+}
+
+fn limits_height(procedure: &ProcedureFile) -> bool {
+    procedure.setting(Subject::Judged(Quantity::BandHeight)).is_some()
 }
 
 /// The turn time asked for; the procedure's, at its own surface speed on another diameter; or the

@@ -9,7 +9,7 @@ use super::{Request, in_both};
 use crate::input::parts::OldBands;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem};
-use crate::input::setting::Subject;
+use crate::input::setting::{Setting, Subject};
 use crate::standing::{departure, show_setting};
 use bandward::Severity;
 
@@ -41,10 +41,24 @@ impl OverOldBand {
         let (over_mm, setting) = (self.over_mm()?, procedure.setting(Subject::StickOut)?);
         departure(over_mm, setting).filter(|left| left.severity >= Severity::Warn)?;
         Some(format!(
-            "stick-out over the old band of {left} is {}; the procedure says {}",
+            "stick-out over the old band of {left} is {}; the procedure says {}: {}",
             in_both(over_mm, Dimension::Length),
             show_setting(setting, UnitSystem::Metric),
+            self.way_out(setting),
         ))
+    }
+    /// What would do instead: a stick-out that is allowed on the bare joint and over the old band, or less of that.
+    fn way_out(&self, setting: &Setting) -> String {
+        let range = setting.allowed.or(setting.recommended).unwrap_or_default();
+        let show = |length| in_both(length, Dimension::Length);
+        let take_off = "grind the old band down by the shop's procedure, or take it off";
+        match (range.low, range.high) {
+            (Some(low_mm), Some(high_mm)) if self.left_mm > high_mm - low_mm => {
+                format!("{take_off}: no stick-out does over more than {}", show(high_mm - low_mm))
+            }
+            (Some(low_mm), _) => format!("{} at least on the bare joint does", show(low_mm + self.left_mm)),
+            (None, _) => take_off.to_owned(),
+        }
     }
     /// What should be known of it.
     pub(super) fn note(&self, band_height_mm: Option<f64>, procedure: &ProcedureFile) -> String {

@@ -7,6 +7,7 @@
 
 use super::choice::aim;
 use super::{JointPlan, Request};
+use crate::input::parts::WireKind;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::Subject;
 use bandward::Quantity;
@@ -30,6 +31,8 @@ pub struct Supply {
     pub deposition_kg_per_h: Option<f64>,
     /// Wire of the joint, kg.
     pub wire_kg: Option<f64>,
+    /// Was the wire taken as solid because nobody said what it is?
+    pub is_taken_as_solid: bool,
     /// Gas of the joint with what flows before and after the arc, L.
     pub gas_l: Option<f64>,
     /// Wire on one spool, kg.
@@ -83,6 +86,7 @@ impl Supply {
             melting_kg_per_h,
             deposition_kg_per_h: melting_kg_per_h.map(|rate| rate * procedure.wire.deposition_efficiency),
             wire_kg,
+            is_taken_as_solid: procedure.wire.fill.is_none() && procedure.wire.kind != Some(WireKind::Solid),
             gas_l,
             spool_kg,
             is_spool_usual: request.spool_kg.is_none(),

@@ -10,8 +10,9 @@ use super::joint::{Joint, Laying};
 use super::scenario::Scenario;
 use super::sensor::sensor_range;
 use crate::input::document::{Place, Section, suggestion};
+use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
-use bandward::{Channel, Rule};
+use bandward::{Channel, Quantity, Rule};
 
 /// Reads a fault and closes its table; `None` where it is not said, or not rightly, what goes wrong.
 pub(super) fn read_fault(section: Section<'_>, scenario: &Scenario, seed: u64) -> Option<Fault> {
@@ -77,6 +78,7 @@ fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
     }
     if let Some(dimension) = description.size {
         set(section, "size", dimension, fault.kind.possible_sizes(), &mut fault.size);
+        refuse_no_fault(section, fault, scenario);
     }
     if fault.kind.needs_channel() {
         let channels = Channel::ALL.map(|channel| (channel.name(), channel));
@@ -90,6 +92,22 @@ fn fill(section: &Section<'_>, mut fault: Fault, scenario: &Scenario) -> Fault {
         }
     }
     fault
+}
+
+/// Work that is no hotter than the procedure allows is no fault, whatever a scenario calls it.
+fn refuse_no_fault(section: &Section<'_>, fault: Fault, scenario: &Scenario) {
+    if fault.kind != Kind::WorkHot || !section.has("size") {
+        return;
+    }
+    let quantity = if fault.band == 1 { Quantity::Preheat } else { Quantity::Interpass };
+    let allowed = scenario.targets.bounds(quantity).and_then(|bounds| bounds.allowed);
+    let show = |value| format(value, Dimension::Temperature, UnitSystem::Metric);
+    if let Some((_, most_c)) = allowed.filter(|(_, most_c)| most_c.is_finite() && fault.size <= *most_c) {
+        let problem = format!("work of {} at band {} is not too hot", show(fault.size), fault.band);
+        let possible = show(*fault.kind.possible_sizes().end());
+        let wanted = format!("above {}, which the procedure allows, up to {possible}", show(most_c));
+        section.fault(section.place(), problem, wanted);
+    }
 }
 
 /// Under one arc there is one gas, one start and one end.

@@ -4,12 +4,12 @@
 //! Assumes: moments in order of time.
 //! Never: draws what was not worked out.
 
-use super::plan_heat::{clock, degrees};
+use super::plan_heat::{MELTS, clock, degrees};
 use super::style::line;
 use crate::heat::sequence::{Moment, Sequence};
 use crate::input::quantity::UnitSystem;
 use crate::plan::heat::HeatPlan;
-use anyhow::Context as _;
+use anyhow::{Context as _, bail};
 use std::fmt::Write as _;
 
 /// Columns and lines of the drawing in characters.
@@ -86,8 +86,11 @@ pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
 /// The picture, as SVG.
 ///
 /// # Errors
-/// Something is missing to work it out.
+/// Something is missing to work it out, or the wall would melt.
 pub fn svg(heat: &HeatPlan, system: UnitSystem) -> anyhow::Result<String> {
+    if let Some(band) = heat.melts_at_band {
+        bail!("no picture of the heat: at band {band} {MELTS}");
+    }
     let sequence = heat.sequence.as_ref();
     let sequence =
         sequence.with_context(|| format!("no picture of the heat; missing: {}", heat.missing.join("; ")))?;

@@ -5,6 +5,7 @@
 //! Never: computes; a value nobody could compute shows as `-`.
 
 use super::fit::fit;
+use super::json::within;
 use super::plan_joint;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
@@ -135,7 +136,8 @@ fn bands(plan: &JointPlan) -> Vec<Row> {
         Row::count("bands", "bands", bands.map(|bands| u64::from(bands.count))),
         Row::chosen("step_over_mm", "step-over", Dimension::Length, step_over)
             .judged(Subject::Judged(Quantity::StepOver)),
-        Row::new("overlap_mm", "overlap", Dimension::Length, overlap),
+        Row::new("overlap_mm", "overlap", Dimension::Length, overlap)
+            .from(if overlap.is_some_and(|overlap| overlap < 0.0) { "a gap between bands" } else { "" }),
         Row::new("total_width_mm", "width in all", Dimension::Length, total),
     ]
 }
@@ -152,7 +154,11 @@ fn joint(plan: &JointPlan) -> Vec<Row> {
             .from(supply.torch_time_s.map_or(String::new(), minutes)),
         Row::new("melting_kg_per_h", "wire melted", Dimension::MassRate, supply.melting_kg_per_h),
         Row::new("deposition_kg_per_h", "metal laid", Dimension::MassRate, supply.deposition_kg_per_h),
-        Row::new("wire_kg", "wire", Dimension::Mass, supply.wire_kg).from("if solid; cored is lighter"),
+        Row::new("wire_kg", "wire", Dimension::Mass, supply.wire_kg).from(if supply.is_taken_as_solid {
+            "if solid; cored is lighter"
+        } else {
+            ""
+        }),
         Row::new("gas_l", "gas", Dimension::Volume, supply.gas_l).from("with pre- and post-flow"),
         Row::count("joints_per_spool", "joints a spool", supply.joints_per_spool).from(of(
             supply.spool_kg,
@@ -176,6 +182,9 @@ fn minutes(seconds: f64) -> String {
     let whole = seconds.round() as u64;
     format!("{} min {} s", whole / 60, whole % 60)
 }
+
+/// Said of a plan by a procedure that gives no range for anything in it.
+pub(super) const NOTHING_LIMITED: &str = "the procedure limits nothing of what is planned";
 
 /// The plan as text.
 pub fn text(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> String {
@@ -207,11 +216,10 @@ fn verdict(text: &mut String, plan: &JointPlan, system: UnitSystem) {
     match plan.outcome() {
         Outcome::Broken => line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}"),
         Outcome::NotProven => {
-            line!(text, "{BAD}NOT PROVEN{BAD:#}: within its ranges, but {}", plan.doubts().join("; "));
+            line!(text, "{BAD}NOT PROVEN{BAD:#}: nothing outside, but {}", plan.doubts().join("; "));
         }
-        Outcome::Proven | Outcome::NotAsked => {
-            line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for all ranges it gives");
-        }
+        Outcome::NotAsked => line!(text, "{BOLD}NOT JUDGED{BOLD:#}: {NOTHING_LIMITED}"),
+        Outcome::Proven => line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}, for all ranges it gives"),
     }
     for warning in &plan.warnings {
         line!(text, "{BAD}{warning}{BAD:#}");
@@ -294,7 +302,7 @@ fn table_row(text: &mut String, row: &Row, plan: &JointPlan, system: UnitSystem)
 pub fn json(plan: &JointPlan, procedure: &ProcedureFile) -> Value {
     let mut object = Map::new();
     object.insert("procedure".to_owned(), procedure.identity());
-    object.insert("within_procedure".to_owned(), json!(plan.outcome() == Outcome::Proven));
+    object.insert("within_procedure".to_owned(), json!(within(plan.outcome())));
     object.insert("outcome".to_owned(), json!(plan.outcome().name()));
     let mut origins = Map::new();
     for row in rows(plan).into_iter().flat_map(|(_, rows)| rows) {

@@ -15,6 +15,9 @@ use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::plan::heat::{CoolingWay, HeatPlan};
 use serde_json::{Value, json};
 
+/// In place of figures that no model gives.
+pub(super) const MELTS: &str = "the wall melts: the model no longer holds";
+
 /// The heat as text.
 pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
     let mut text = String::new();
@@ -28,6 +31,8 @@ pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
         line!(&mut text, "");
         bands(&mut text, heat, system);
         cooling_times(&mut text, heat);
+    }
+    if heat.sequence.is_some() && heat.melts_at_band.is_none() {
         line!(&mut text, "");
         text.push_str(&heat_picture::text(heat, system));
         line!(&mut text, "");
@@ -149,14 +154,12 @@ fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
         let [outside, bore, torch] =
             [band.outside_c, band.bore_c, band.bore_under_torch_c].map(|value| degrees(value, system));
         let is_harmed = band.bore_under_torch_c > heat.coating_limit_c.value;
-        let torch = if band.bore_under_torch_c >= MELTS_C {
-            format!("{BAD}{:>17}{BAD:#}", "MELTS")
-        } else if is_harmed {
-            format!("{BAD}{torch:>17}{BAD:#}")
-        } else {
-            format!("{torch:>17}")
-        };
+        let torch = format!("{torch:>17}");
+        let torch = if is_harmed { format!("{BAD}{torch}{BAD:#}") } else { torch };
         line!(text, "  {:<6}{:<12}{place:>18}{outside:>11}{bore:>11}{torch}", index + 1, advice(band.before));
+    }
+    if let Some(band) = heat.melts_at_band {
+        line!(text, "  {band:<6}{BAD}{MELTS}{BAD:#}");
     }
 }
 
@@ -206,7 +209,7 @@ fn cooling(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
 /// How the joint must be left to cool, where the procedure limits that: the first way, from the barest, that holds.
 fn cooling_limit(heat: &HeatPlan, system: UnitSystem) -> Option<String> {
     let limit = heat.cooling_limit?;
-    let rate = |value: f64| format(value.round(), Dimension::CoolingRate, system);
+    let rate = |value: f64| format(value, Dimension::CoolingRate, system);
     let asked = format!(
         "the procedure has the joint cool by at most {} down to {}",
         rate(limit.most_c_per_h),
@@ -247,7 +250,7 @@ fn cooling_limit(heat: &HeatPlan, system: UnitSystem) -> Option<String> {
 fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
     let mut notes = Vec::new();
     let shown = |value_c: f64| degrees(value_c, system);
-    if let Some(band) = heat.burnt_through() {
+    if let Some(band) = heat.melts_at_band {
         notes.push(format!(
             "{BAD}BURN-THROUGH{BAD:#} at band {band}: the steel melts at about {} (handbook value, from memory), and the \
              bore under the torch comes out hotter: the wall burns through or sags, and the model no longer holds. \
@@ -349,7 +352,7 @@ pub fn json(heat: &HeatPlan) -> Value {
         "wall_mm": heat.wall_mm, "carbon_equivalent_percent": heat.carbon_equivalent, "preheat": preheat,
         "hydrogen_ml_per_100_g": heat.hydrogen.value, "start_c": heat.start_c.value,
         "t85": time, "coating_limit_c": heat.coating_limit_c.value, "bands": bands, "cooling": ways,
-        "missing": heat.missing, "burns_through_at_band": heat.burnt_through(),
+        "missing": heat.missing, "burns_through_at_band": heat.melts_at_band,
         "nothing_limits_between_bands": heat.is_unlimited_between,
         "no_preheat_satisfies_both": heat.procedure_cannot_meet_formula_c().is_some(),
     })

@@ -248,6 +248,9 @@ fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
     let value = show_measured(judged, system).unwrap_or_else(|| "not measured".to_owned());
     let wanted = match (judged.wanted, judged.verdict) {
         (_, SettingVerdict::NotCompared(reason)) => format!("not compared: {reason}"),
+        (None, SettingVerdict::Differs(..)) if judged.item == Item::OldBandHeight => {
+            "more than the stick-out allows".to_owned()
+        }
         (None, _) => "not in the procedure".to_owned(),
         (Some(Wanted::Ranges(setting)), _) => show_setting_in_brief(&setting, system),
         (Some(wanted), _) => show_wanted(judged.item, wanted, system),

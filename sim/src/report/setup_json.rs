@@ -4,6 +4,7 @@
 //! Assumes: the setup was judged by the procedure that is named in it.
 //! Never: leaves a key out; what is not known is `null`.
 
+use super::json::within;
 use super::model::setup::show_step;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -11,7 +12,6 @@ use crate::setup::advice::Advice;
 use crate::setup::item::Kind;
 use crate::setup::moves::Moved;
 use crate::setup::{CAUTIONS, Checked, Item, Judged, Measured, SettingVerdict, SetupSheet, Step};
-use bandward::Outcome;
 use serde_json::{Value, json};
 
 /// The setup as one JSON object; sizes are in the house unit named beside them.
@@ -28,13 +28,8 @@ pub fn json(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile) ->
         "sha256": sheet.sha256,
         "joint": sheet.joint,
         "procedure": procedure.identity(),
-        "outcome": match checked.outcome() {
-            Outcome::Proven => "proven",
-            Outcome::NotProven => "not proven",
-            Outcome::NotAsked => "not asked",
-            Outcome::Broken => "broken",
-        },
-        "within_procedure": checked.is_within_procedure(),
+        "outcome": checked.outcome().name(),
+        "within_procedure": within(checked.outcome()),
         "not_measured": checked.not_measured().into_iter().map(Item::key).collect::<Vec<_>>(),
         "warnings": checked.warnings,
         "settings": settings,

@@ -75,14 +75,18 @@ impl Walk<'_> {
         self.take(Item::WIRE_FEED, None, Some((Item::CURRENT, amps)), after);
     }
     fn feed_and_amps(&mut self, feed: f64, current: f64) {
-        let Some(melting) = Melting::of_machine(&self.sheet, self.procedure, feed, current) else { return };
+        // No wire, or no current, was read on an arc: nothing can be worked out from that.
+        let Some(melting) = Melting::of_machine(&self.sheet, self.procedure, feed, current) else {
+            return self.measure_again();
+        };
         let stick_out = self.sheet.size(Item::STICK_OUT);
         let setting = self.setting(Item::WIRE_FEED);
         let aim_amps = self.setting(Item::CURRENT).and_then(|setting| setting.value_to_set());
         let for_amps = aim_amps.map(|amps| melting.feed(amps, stick_out.unwrap_or(24.0)));
         let aim = setting.and_then(|setting| setting.value_to_set()).or(for_amps).unwrap_or(feed);
-        let range =
-            setting.map_or(Bounds::between(0.5 * feed, 1.5 * feed.max(aim)), |setting| reach(&setting, feed));
+        let range = setting.map_or(Bounds::between(0.5 * feed.min(aim), 1.5 * feed.max(aim)), |setting| {
+            reach(&setting, feed)
+        });
         let put_to = |value| {
             let amps = melting.current(value, stick_out);
             let fed = put(&self.sheet, Item::WIRE_FEED, Measured::Size(value));
@@ -109,7 +113,9 @@ impl Walk<'_> {
             turn: Item::WIRE_FEED,
             how:
                 "measure wire feed and current again before the feed is turned: they do not belong together \
-                  at this stick-out"
+                  at this stick-out. Where they read the same again look for another wire than the procedure's, \
+                  slipping rolls, a worn tip, a loose lead, a wrong stick-out or pole; where nothing is found this \
+                  machine needs figures of its own in a qualified procedure"
                     .to_owned(),
             from: None,
             to: None,

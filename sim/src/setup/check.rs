@@ -6,8 +6,11 @@
 //! Never: refuses to go on; a setup is told, not forbidden.
 
 use super::advice::Advice;
-use super::compare::{NONE_OR_COMPATIBLE, OTHER_LEAN, compare, differs_as_gas, old_band, unknown_gas};
-use super::consistency::{Fit, fits, height_stands};
+use super::compare::{
+    NONE_OR_COMPATIBLE, OLD_BAND_TOO_HIGH, OTHER_LEAN, compare, differs_as_gas, most_left_mm, old_band,
+    unknown_gas,
+};
+use super::consistency::{FILL_NOT_KNOWN, Fit, fits, height_stands};
 use super::item::{Item, Measured};
 use super::nozzle::not_of_nozzle;
 use super::position::{angle_deg, rotation_of, rotation_word, side_coming_up, side_going_down};
@@ -144,7 +147,8 @@ impl Checked {
             .iter()
             .any(Fit::is_short_of_gas)
             .then_some("too little gas for this nozzle, by practice");
-        diameter.into_iter().chain(gas).chain(off).chain(short).collect()
+        let fill = self.fits.iter().any(Fit::is_of_assumed_fill).then_some(FILL_NOT_KNOWN);
+        diameter.into_iter().chain(gas).chain(off).chain(short).chain(fill).collect()
     }
     /// Does the torch stand further from the plumb line than the joint is wide?
     fn is_torch_off_the_joint(&self) -> bool {
@@ -259,6 +263,12 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
         (None, _) => SettingVerdict::NotMeasured,
         (Some(_), _) if item == Item::OldBandHeight && contradicts_old_band(sheet) => {
             SettingVerdict::NotCompared("`none` is said of old bands: which of the two is true?")
+        }
+        (Some(Measured::Size(left_mm)), _)
+            if item == Item::OldBandHeight
+                && most_left_mm(procedure).is_some_and(|most_mm| left_mm > most_mm) =>
+        {
+            SettingVerdict::Differs(Severity::Warn, OLD_BAND_TOO_HIGH)
         }
         (Some(_), _) if item == Item::TORCH_OFFSET && is_on_the_wrong_side(sheet, procedure) => {
             SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")

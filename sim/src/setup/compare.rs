@@ -8,7 +8,8 @@ use super::advice::Advice;
 use super::check::{SettingVerdict, Wanted, not_said};
 use super::item::{Item, Measured};
 use crate::input::gas_mixture::GasMixture;
-use crate::input::procedure_file::SAME_DIAMETER;
+use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::setting::Subject;
 use crate::standing::departure;
 use bandward::Severity;
 
@@ -18,13 +19,31 @@ const SAME_WIRE_MM: f64 = 0.05;
 pub(super) const SAME_BORE_MM: f64 = 1.0;
 
 /// A torch without water where the procedure gives a coolant flow: no pump helps.
-const OTHER_TORCH: &str = "another torch: the procedure's is cooled by water";
+const OTHER_TORCH: Advice = Advice {
+    adjust: "fit the torch of the procedure, which is cooled by water, or have this one qualified",
+    left_so: "a torch without water overheats at these amps: the wire sticks in the tip, the torch is spoilt",
+};
 
 /// A torch that leans away from where the procedure has it lean.
 pub(super) const OTHER_LEAN: Advice = Advice {
     adjust: "lean the torch the other way",
     left_so: "torch leans against its lead: the pool runs where it should not, uneven band",
 };
+
+/// An old band so high that no stick-out which the procedure allows is allowed over it as well.
+pub(super) const OLD_BAND_TOO_HIGH: Advice = Advice {
+    adjust: "no stick-out that the procedure allows on the bare joint is allowed over it as well, and what is left stays \
+             only where the makers of both wires say that they go together: take the old band off by the shop's \
+             procedure, or grind it down",
+    left_so: "stick-out over it far too short: hot, runny pool, wire burns back to the tip, the nozzle may strike it",
+};
+
+/// How much of an old band may be left, mm: as far as the stick-out may be shortened by it. Geometry.
+pub(super) fn most_left_mm(procedure: &ProcedureFile) -> Option<f64> {
+    let setting = procedure.setting(Subject::StickOut)?;
+    let range = setting.allowed.or(setting.recommended)?;
+    Some(range.high? - range.low?)
+}
 
 /// A gas that the procedure does not name and practice does not know for such wires.
 pub(super) const fn unknown_gas() -> SettingVerdict {
@@ -55,10 +74,7 @@ pub(super) fn compare(item: Item, value: Measured, wanted: Wanted) -> SettingVer
                 .map_or(SettingVerdict::Good, |left| SettingVerdict::Departs(left, item.advice(left.side)));
         }
         (Measured::Word("not cooled"), Wanted::Exactly(_)) if item == Item::CoolantBeforeArc => {
-            return SettingVerdict::Differs(
-                severity_of_word(item),
-                Advice { adjust: OTHER_TORCH, ..item.mismatch() },
-            );
+            return SettingVerdict::Differs(severity_of_word(item), OTHER_TORCH);
         }
         (Measured::Word(word), Wanted::Exactly(Measured::Word(wanted))) => {
             (word != wanted).then_some(severity_of_word(item))

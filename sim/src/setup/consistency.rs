@@ -22,10 +22,16 @@ use bandward::Quantity;
 const USUAL_HEIGHT: Bounds = Bounds::between(25.4 * 3.0 / 32.0, 25.4 / 8.0);
 /// An overlap of 1/16 to 3/16 in is about 1/8 in (common practice, no source).
 const OVERLAP_PLAY_MM: f64 = 25.4 / 16.0;
+/// A hundredth of a millimetre is nothing to a carriage.
+const NOTHING_MM: f64 = 0.01;
 /// How far surface speed may be off where the procedure gives no range of turn times, and gas flow where
 /// it gives none of that. Invented.
 const SPEED_PLAY: f64 = 0.10;
 const GAS_PLAY: f64 = 0.25;
+
+/// Why no height of a cored wire is proven where its fill is not known.
+pub const FILL_NOT_KNOWN: &str = "the fill of the cored wire is not in the procedure, and the height was worked out as \
+                                  of a solid one";
 
 /// How settings that belong together were found.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -158,10 +164,14 @@ impl Fit {
     pub fn breaks(&self) -> bool {
         match self.found {
             Found::Height { .. } | Found::OverOldBand { .. } => self.is_good == Some(false),
-            Found::Overlap { overlap, wanted } => overlap < 0.0 && wanted >= 0.0,
+            Found::Overlap { overlap, .. } => is_gap(overlap),
             Found::Pile { .. } => true,
             _ => false,
         }
+    }
+    /// Was a height found, and a cored wire taken as solid for it?
+    pub const fn is_of_assumed_fill(&self) -> bool {
+        matches!(self.found, Found::Height { is_fill_assumed: true, .. })
     }
     /// Is there far too little gas for the nozzle, by practice?
     pub fn is_short_of_gas(&self) -> bool {
@@ -183,9 +193,15 @@ impl Fit {
                      %{pole}){doubt}"
                 )
             }
-            Found::Overlap { overlap, wanted } if overlap <= 0.0 => {
-                let [gap, wanted] = [-overlap, wanted].map(|length| show(length, Dimension::Length));
-                format!("a gap of {gap} between bands, an overlap of {wanted} wanted")
+            Found::Overlap { overlap, wanted } if is_gap(overlap) => {
+                let [gap, overlap] = [-overlap, wanted].map(|length| show(length, Dimension::Length));
+                let wanted = if is_gap(wanted) {
+                    "the procedure's own step-over is longer than its band is wide: have it put right"
+                        .to_owned()
+                } else {
+                    format!("an overlap of {overlap} wanted")
+                };
+                format!("a gap of {gap} between bands, {wanted}")
             }
             Found::Overlap { overlap, wanted } => {
                 let [text, wanted] = [overlap, wanted].map(|length| show(length, Dimension::Length));
@@ -271,7 +287,14 @@ fn overlap(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool
     let overlap = width + procedure.run_out_mm() - step;
     let own = aim(procedure, Quantity::WeaveWidth).zip(aim(procedure, Quantity::StepOver));
     let wanted = own.map_or(USUAL_OVERLAP_MM, |(width, step)| width + procedure.run_out_mm() - step);
-    Ok((Found::Overlap { overlap, wanted }, (overlap - wanted).abs() <= OVERLAP_PLAY_MM))
+    // Bare metal between bands is never good, whatever figures led to it.
+    let is_good = !is_gap(overlap) && (overlap - wanted).abs() <= OVERLAP_PLAY_MM;
+    Ok((Found::Overlap { overlap, wanted }, is_good))
+}
+
+/// Does bare metal lie between the bands?
+fn is_gap(overlap_mm: f64) -> bool {
+    overlap_mm < -NOTHING_MM
 }
 
 /// Surface speed against the procedure's, or the benchmark's where it gives none.

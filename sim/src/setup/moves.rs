@@ -42,7 +42,7 @@ pub(super) const fn moves_also(turn: Item) -> &'static str {
     match turn {
         Item::Polarity | Item::WireDiameter => "amps, volts and height: measure them again",
         Item::GasMixture => "amps, volts and weave want a little retuning",
-        Item::OldBand => "stick-out: measure it on the bare joint",
+        Item::OldBand | Item::OldBandHeight => "stick-out: measure it on the bare joint",
         Item::NozzleBore => "gas flow goes with it",
         Item::Rotation => "the side the torch belongs on",
         Item::TorchSide | Item::TIP_RECESS | Item::TORCH_OFFSET => "stick-out: measure it again",

@@ -7,6 +7,7 @@
 
 use super::caution::caution;
 use super::check::{Judged, Wanted, evaluate, rotation_of_joint, with_directions};
+use super::compare::most_left_mm;
 use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
 use super::melting::has_law;
@@ -48,8 +49,9 @@ pub struct Step {
 }
 
 /// What is exchanged or simply set, in this order; turning comes after the amps, since both set the height.
-const FIRST: [Item; 17] = [
+const FIRST: [Item; 18] = [
     Item::OldBand,
+    Item::OldBandHeight,
     Item::Polarity,
     Item::WireDiameter,
     Item::NozzleBore,
@@ -131,6 +133,10 @@ impl Walk<'_> {
         };
         let to = match (item, judged.wanted) {
             (Item::OldBand, _) => Some(Measured::Word("none")),
+            // So low that a stick-out in the middle of its range does over it and beside it.
+            (Item::OldBandHeight, _) => {
+                most_left_mm(self.procedure).map(|most_mm| Measured::Size(0.5 * most_mm))
+            }
             (_, Some(Wanted::Exactly(value))) => Some(value),
             (_, Some(Wanted::Ranges(setting))) => setting.value_to_set().map(Measured::Size),
             // What is refused where the procedure says nothing.
@@ -250,7 +256,12 @@ impl Walk<'_> {
         let side = side_of_move(turn, self.sheet.value(turn), to, until, &self.sheet);
         // Where its verdict has words of its own they are the step's.
         let own = self.judged(turn).and_then(|judged| judged.verdict.advice());
-        let own = own.filter(|_| matches!(turn, Item::TORCH_ANGLE | Item::GasMixture));
+        let own = own.filter(|_| {
+            matches!(
+                turn,
+                Item::TORCH_ANGLE | Item::GasMixture | Item::OldBandHeight | Item::CoolantBeforeArc
+            )
+        });
         let advice = own.unwrap_or_else(|| side.map_or_else(|| turn.mismatch(), |side| turn.advice(side)));
         let rotation = rotation_of_joint(&after, self.procedure);
         self.steps.push(Step {

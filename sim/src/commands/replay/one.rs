@@ -28,8 +28,8 @@ pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Resul
         register.finish()?;
     }
     told?;
-    let is_set_up = case.setup.as_ref().is_none_or(|setup| setup.checked.is_within_procedure());
-    let before = if is_set_up { Outcome::Done } else { Outcome::Broken };
+    let before =
+        case.setup.as_ref().map_or(Outcome::Done, |setup| Outcome::of(setup.checked.outcome(), false));
     Ok(before.worse(replayed.outcome()))
 }
 

@@ -107,7 +107,7 @@ pub fn signed(sheet: &SetupSheet, procedure: &ProcedureFile) -> String {
     };
     let stood = match (signature.is_within_procedure, signature.not_measured.is_empty()) {
         (true, _) => "within the procedure".to_owned(),
-        (false, true) => "outside the procedure".to_owned(),
+        (false, true) => "not within the procedure".to_owned(),
         (false, false) => format!("NOT PROVEN: {} not measured", signature.not_measured.join(", ")),
     };
     format!("signed off by {} at {}, {stood}{other}", signature.initials, signature.time)

@@ -12,7 +12,7 @@ use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::plan::JointPlan;
 use crate::plan::placed::Stretch;
 use crate::report::model::words::typeset;
-use crate::report::plan::{problems, table};
+use crate::report::plan::{NOTHING_LIMITED, problems, table};
 use crate::report::plan_joint::{Side, counted_from, edges, own_settings, start};
 use bandward::Outcome;
 use std::fmt::Write as _;
@@ -34,7 +34,8 @@ pub fn page(plan: &JointPlan, procedure: &ProcedureFile, system: UnitSystem) -> 
     let stood = match plan.outcome() {
         Outcome::Broken => "OUTSIDE THE PROCEDURE".to_owned(),
         Outcome::NotProven => escape(&format!("NOT PROVEN: {}", plan.doubts().join("; "))),
-        Outcome::Proven | Outcome::NotAsked => "WITHIN THE PROCEDURE".to_owned(),
+        Outcome::NotAsked => format!("NOT JUDGED: {NOTHING_LIMITED}"),
+        Outcome::Proven => "WITHIN THE PROCEDURE".to_owned(),
     };
     put!(page, "<p>{}<br><strong>{stood}</strong></p>", escape(&procedure.title()));
     for problem in problems(plan, system) {

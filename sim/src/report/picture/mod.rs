@@ -14,7 +14,7 @@ use super::draw::Frame;
 use super::model::chart::{Ranges, Scale, letter};
 use super::model::coverage::reasons_not_judged;
 use super::model::findings::{likely, place};
-use super::model::setup::signed;
+use super::model::setup::{signed, stood};
 use super::model::strip::PlaceState as Place;
 use super::model::verdict::Verdict;
 use super::model::words::typeset;
@@ -255,9 +255,9 @@ fn foot(sheet: &mut String, report: &Report<'_>, top: f64) -> f64 {
     let procedure = report.procedure.map_or("none", |file| &file.sha256);
     lines.push(format!("SHA-256 of the procedure: {procedure}"));
     if let (Some(setup), Some(procedure)) = (report.setup, report.procedure) {
-        let stood = if setup.checked.is_within_procedure() { "within" } else { "outside" };
+        let stood = stood(setup.checked.outcome(), "outside");
         let signed = signed(&setup.sheet, procedure);
-        lines.push(format!("SHA-256 of the setup, {stood} the procedure, {signed}: {}", setup.sheet.sha256));
+        lines.push(format!("SHA-256 of the setup ({stood}; {signed}): {}", setup.sheet.sha256));
     }
     let mut y = top + 10.0;
     for words in &lines {
