@@ -32,6 +32,7 @@ mod heat_formulas;
 mod heat_joint;
 mod identity;
 mod inspection;
+mod layouts;
 mod many_logs;
 mod monitor_edges;
 mod monitor_properties;

@@ -84,9 +84,10 @@ fn clock_layout() -> Layout {
             time: column("current_a", "%H:%M:%S%.f"),
         }),
         gap_tolerance_s: None,
-        csv: CsvDialect { delimiter: b',', decimal_comma: false, skip_rows: 0 },
+        csv: CsvDialect { delimiter: b',', decimal_comma: false, skip_rows: 0, ..CsvDialect::default() },
         channels: std::array::from_fn(|_| None),
         joint: Vec::new(),
+        missing: Vec::new(),
     }
 }
 

@@ -8,6 +8,7 @@
 
 use super::bounds::{self, Bounds, Extent};
 use super::diagnostic::{InputError, InputErrors, LISTED};
+use super::document_pairs::plain_number;
 use super::quantity::{self, Dimension, QuantityError, UnitSystem};
 use super::source::Source;
 use super::written;
@@ -224,14 +225,7 @@ impl<'d> Section<'d> {
     }
     /// A plain number.
     pub fn number(&self, key: &'static str) -> Option<Located<f64>> {
-        self.value(key, "a number without a unit", |value| {
-            let text = match value {
-                DeValue::Float(float) => float.as_str(),
-                DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
-                _ => return None,
-            };
-            text.parse().ok().filter(|number: &f64| number.is_finite())
-        })
+        self.value(key, "a number without a unit", plain_number)
     }
     /// One of a few names.
     pub fn choice<T: Copy>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<Located<T>> {
@@ -311,7 +305,7 @@ impl<'d> Section<'d> {
         }
     }
 
-    fn entry(&self, key: &'static str) -> Option<(Range<usize>, &'d Spanned<DeValue<'d>>)> {
+    pub(super) fn entry(&self, key: &'static str) -> Option<(Range<usize>, &'d Spanned<DeValue<'d>>)> {
         let mut asked = self.asked.borrow_mut();
         if !asked.contains(&key) {
             asked.push(key);
@@ -319,12 +313,12 @@ impl<'d> Section<'d> {
         let (name, value) = self.table?.get_key_value(key)?;
         Some((name.span(), value))
     }
-    fn place_of(&self, key: &str, span: Range<usize>) -> Place {
+    pub(super) fn place_of(&self, key: &str, span: Range<usize>) -> Place {
         let field =
             if self.place.field.is_empty() { key.to_owned() } else { format!("{}.{key}", self.place.field) };
         Place { field, span }
     }
-    fn value<T>(
+    pub(super) fn value<T>(
         &self,
         key: &'static str,
         allowed: &str,
@@ -338,7 +332,7 @@ impl<'d> Section<'d> {
         self.misfit(&place, value.get_ref(), allowed);
         None
     }
-    fn misfit(&self, place: &Place, value: &DeValue<'_>, allowed: &str) {
+    pub(super) fn misfit(&self, place: &Place, value: &DeValue<'_>, allowed: &str) {
         let name = match value {
             DeValue::String(text) => format!("the text `{text}`"),
             DeValue::Integer(number) => format!("{number}"),
@@ -363,7 +357,7 @@ impl<'d> Section<'d> {
         self.misfit(&place, value.get_ref(), allowed);
         None
     }
-    fn quantity_in(
+    pub(super) fn quantity_in(
         &self,
         key: &str,
         value: &'d Spanned<DeValue<'d>>,

@@ -5,9 +5,13 @@
 //! Assumes: the first rows tell the spacing of the rest.
 //! Never: holds more rows than [`timing::LOOKED_AT`] and those of a second, whatever the length of the trace.
 
+mod backward;
 pub mod columns;
+mod conversion;
 mod digits;
+mod elapsed;
 pub mod fault;
+mod heading;
 pub mod marks;
 mod number;
 mod parquet_reader;
@@ -20,6 +24,8 @@ mod stamps;
 mod text;
 mod time;
 pub mod timing;
+mod turning;
+mod wide_text;
 pub mod writer;
 
 pub use provenance::Provenance;
@@ -28,9 +34,9 @@ pub use source::{NO_SUCH_FILE, STANDARD_STREAM, reason};
 pub use writer::TraceWriter;
 
 use crate::input::diagnostic::InputErrors;
-use crate::input::layout::Layout;
+use crate::input::layout::{Layout, Motion};
 use crate::output::named;
-use bandward::Acquisition;
+use bandward::{Acquisition, Channel};
 use columns::Columns;
 use fault::Faults;
 use marks::{Mark, Marks};
@@ -43,6 +49,7 @@ use std::io::{self, Read};
 use std::path::Path;
 use text::TextRows;
 use timing::{Spacing, SpacingError};
+use turning::Turning;
 
 /// What is known of a trace before its rows are read.
 #[derive(Clone, Debug, PartialEq)]
@@ -110,6 +117,13 @@ impl Rows {
             Self::Parquet(_) => None,
         }
     }
+    /// What a person should know of the cells.
+    fn warnings(&self) -> Vec<String> {
+        match self {
+            Self::Text(rows) => rows.warnings(),
+            Self::Parquet(rows) => rows.columns().warnings(),
+        }
+    }
     /// Number of rows with fewer cells than the header, and the line of the first.
     fn short_rows(&self) -> (u64, u64) {
         match self {
@@ -127,6 +141,8 @@ pub struct TraceReader {
     read_rows: VecDeque<Row>,
     /// Of a trace that is stamped with whole seconds only.
     stamps: Option<Stamps>,
+    /// Of a trace with a speed in the place of the angle.
+    turning: Option<Turning>,
     faults: Faults,
     is_done: bool,
     /// Of a file: whether it stands still.
@@ -260,7 +276,9 @@ impl TraceReader {
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),
         };
-        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false, standing, witness: None })
+        let spindle = layout.and_then(|layout| layout.channel(Channel::Spindle));
+        let turning = spindle.filter(|column| column.motion == Motion::Speed).map(|_| Turning::default());
+        Ok(Self { header, rows, read_rows, stamps, turning, faults, is_done: false, standing, witness: None })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -279,6 +297,14 @@ impl TraceReader {
     /// row has been read.
     pub fn marks(&self) -> &[Mark] {
         self.rows.marks().map_or(&[], Marks::changes)
+    }
+    /// A row as it is given: with an angle where the log has a speed.
+    #[inline]
+    fn given(&mut self, mut row: Row) -> Row {
+        if let Some(turning) = &mut self.turning {
+            turning.integrate(&mut row);
+        }
+        row
     }
     /// What has happened to the file since it was opened, in words.
     pub fn change(&self) -> Option<String> {
@@ -304,6 +330,7 @@ impl TraceReader {
                 stamps.rows_a_second()
             ));
         }
+        warnings.extend(self.rows.warnings().into_iter().map(|warning| format!("{path}: {warning}")));
         let of_joint = self.rows.marks().map(Marks::warnings).unwrap_or_default();
         warnings.extend(of_joint.into_iter().map(|warning| format!("{path}: {warning}")));
         let (short, first) = self.rows.short_rows();
@@ -326,7 +353,7 @@ impl Iterator for TraceReader {
     fn next(&mut self) -> Option<Self::Item> {
         loop {
             if let Some(row) = self.read_rows.pop_front() {
-                return Some(Ok(row));
+                return Some(Ok(self.given(row)));
             }
             if self.is_done {
                 return None;
@@ -335,7 +362,7 @@ impl Iterator for TraceReader {
             let is_row = next_row(&mut self.rows, &mut row, &mut self.faults);
             self.is_done = !is_row;
             match &mut self.stamps {
-                None if is_row => return Some(Ok(row)),
+                None if is_row => return Some(Ok(self.given(row))),
                 Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),
                 _ if !self.faults.is_empty() => {
                     let none = Faults::new(self.faults.file());
