@@ -32,6 +32,8 @@ mod heat_formulas;
 mod heat_joint;
 mod identity;
 mod inspection;
+mod key_reference;
+mod layout_proposal;
 mod layouts;
 mod many_logs;
 mod monitor_edges;

@@ -6,6 +6,7 @@
 use super::document::{Located, Section};
 use super::layout::ColumnName;
 use super::quantity::{Dimension, QuantityError};
+use super::survey::Form;
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -54,6 +55,7 @@ impl<'d> Section<'d> {
     }
 
     fn pair(&self, key: &'static str, allowed: &str) -> Option<[&'d Spanned<DeValue<'d>>; 2]> {
+        self.note(key, || Form::Value(allowed.to_owned()));
         let (_, value) = self.entry(key)?;
         let list: Vec<_> = value.get_ref().as_array().map(|list| list.iter().collect()).unwrap_or_default();
         if let [low, high] = list[..] {

@@ -25,6 +25,7 @@ pub mod procedure_file;
 pub mod quantity;
 pub mod setting;
 pub mod source;
+pub mod survey;
 pub mod text_file;
 pub mod unit;
 pub mod written;

@@ -13,7 +13,7 @@ mod elapsed;
 pub mod fault;
 mod heading;
 pub mod marks;
-mod number;
+pub(crate) mod number;
 mod parquet_reader;
 mod parquet_writer;
 mod provenance;
@@ -28,12 +28,13 @@ mod turning;
 mod wide_text;
 pub mod writer;
 
+pub use heading::bare_unit;
 pub use provenance::Provenance;
 pub use row::Row;
 pub use source::{NO_SUCH_FILE, STANDARD_STREAM, reason};
 pub use writer::TraceWriter;
 
-use crate::input::diagnostic::InputErrors;
+use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::{Layout, Motion};
 use crate::output::named;
 use bandward::{Acquisition, Channel};
@@ -186,6 +187,35 @@ pub fn open_stream(
     layout: Option<&Layout>,
 ) -> Result<TraceReader, InputErrors> {
     read(source::unpack(input, None, shown)?, None, shown, layout)
+}
+
+/// Bytes of a log that [`head`] gives.
+const HEAD: u64 = 1 << 16;
+
+/// The first lines of a log in text, unpacked and as UTF-8, without half a line at the end.
+///
+/// # Errors
+/// It cannot be read, or is no text.
+pub fn head(path: &Path) -> Result<String, InputErrors> {
+    let shown = shown(path);
+    let fault = |problem: String| InputError::in_file(&shown, "").problem(problem);
+    let mut text = match source::open(path, &shown)?.0 {
+        Source::Text(text) => text.take(HEAD),
+        Source::Parquet(_) => {
+            let allowed = "a log in text; the columns of a Parquet file have their names in it";
+            return Err(fault("this is a Parquet file".to_owned()).allowed(allowed).into());
+        }
+    };
+    let mut bytes = Vec::new();
+    text.read_to_end(&mut bytes).map_err(|error| fault(format!("cannot be read: {}", reason(&error))))?;
+    if bytes.len() as u64 == HEAD {
+        let lines = bytes.iter().rposition(|&byte| byte == b'\n').map_or(0, |end| end + 1);
+        bytes.truncate(lines);
+    }
+    let text = String::from_utf8(bytes)
+        // As old loggers write: Latin-1.
+        .unwrap_or_else(|error| error.into_bytes().into_iter().map(char::from).collect());
+    Ok(text.trim_start_matches('\u{feff}').to_owned())
 }
 
 fn shown(path: &Path) -> String {
