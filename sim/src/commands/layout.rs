@@ -50,6 +50,9 @@ struct Preview {
 /// The log cannot be read or is no table, or the layout cannot be written.
 pub fn run(arguments: &LayoutArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     let log = arguments.log.as_path();
+    if log.as_os_str() == trace::STANDARD_STREAM {
+        bail!("a log is read twice, once to propose and once to show: name a file");
+    }
     let outputs: Vec<_> = arguments.output.iter().map(|path| ("--output", path.as_path())).collect();
     output::refuse_overlap(&[("the log", log)], &outputs)?;
     let head = trace::head(log)?;

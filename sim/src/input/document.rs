@@ -248,7 +248,7 @@ impl<'d> Section<'d> {
     }
     /// A quantity, in the house unit of its dimension.
     pub fn quantity(&self, key: &'static str, dimension: Dimension) -> Option<Located<f64>> {
-        self.note(key, || Form::Value(format!("a text such as \"{}\"", dimension.example())));
+        self.note(key, || Form::Value(format!("a number with its unit, in {}", dimension.unit_list())));
         let (_, value) = self.entry(key)?;
         self.quantity_in(key, value, dimension)
     }
@@ -260,7 +260,9 @@ impl<'d> Section<'d> {
         range: RangeInclusive<f64>,
         allowed: &str,
     ) -> Option<Located<f64>> {
-        self.note(key, || Form::Value(format!("a text such as \"{}\"; {allowed}", dimension.example())));
+        self.note(key, || {
+            Form::Value(format!("a number with its unit, in {}; {allowed}", dimension.unit_list()))
+        });
         let quantity = self.quantity(key, dimension)?;
         if range.contains(&quantity.value) {
             return Some(quantity);

@@ -48,7 +48,9 @@ impl Sheet {
             );
         };
         let begins = (0..records.len()).find(|&at| {
-            let is_row = |at: usize| records.get(at).is_none_or(|(_, cells)| cells.len() == width);
+            // A separator at the end makes a cell that the header may not have.
+            let is_wide = |cells: &[String]| cells.len() == width || (width > 2 && cells.len() + 1 == width);
+            let is_row = |at: usize| records.get(at).is_none_or(|(_, cells)| is_wide(cells));
             is_row(at) && is_row(at + 1) && is_row(at + 2)
         });
         let mut records = records[begins.unwrap_or(0)..].iter().peekable();

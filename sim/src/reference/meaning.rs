@@ -67,9 +67,10 @@ const PROCEDURE: &[(&str, &str)] = &[
     ("gas.mixture", "shares and gases, such as \"98Ar/2O2\""),
     ("gas.nozzle_bore", "bore of the nozzle (cup size)"),
     ("inspection", "What the finished band is held to"),
-    ("inspection.height", "height of the band by gauge"),
     ("inspection.width", "width of the band by gauge"),
-    ("inspection.hardness", "hardness of the band"),
+    ("inspection.hardness_at_least", "the least hardness of the band"),
+    ("inspection.hardness_at_most", "the greatest hardness of the band"),
+    ("inspection.diameter_after", "outside diameter over the finished band"),
     ("inspection.porosity", "the worst porosity that passes"),
     ("inspection.cracks", "the worst cracks that pass"),
     ("inspection.edges", "the worst fault of bond or edge that passes"),
@@ -152,6 +153,7 @@ const SETUP: &[(&str, &str)] = &[
     ("signed.time", "when, with its offset"),
     ("signed.procedure_sha256", "hash of the procedure it was held against"),
     ("signed.within_procedure", "was everything within it"),
+    ("signed.not_measured", "what the procedure asks for and nobody measured"),
 ];
 
 const JOINT: &[(&str, &str)] = &[

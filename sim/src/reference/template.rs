@@ -5,7 +5,7 @@
 //! Never: proposes a limit.
 
 use super::{File, meaning, pattern};
-use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::input::quantity::{Dimension, UnitSystem, format, parse};
 use crate::input::setting::Subject;
 use crate::input::survey::{Form, Key};
 use std::fmt::Write as _;
@@ -23,7 +23,12 @@ pub struct Known {
 
 /// The text of the procedure.
 pub fn procedure(known: Known) -> String {
-    let length = |mm: f64| format(mm, Dimension::Length, known.units);
+    let length = |mm: f64| {
+        let shown = format(mm, Dimension::Length, known.units);
+        // 1.6 mm is shown as 1/16 in, which it is not.
+        let is_same = parse(&shown, Dimension::Length).is_ok_and(|read| (read - mm).abs() < 1e-9);
+        if is_same { shown } else { format!("{mm} mm") }
+    };
     let mut text = String::from(
         "# A procedure to fill in, written by `bandward procedure`. It has no limit yet: nothing is judged until\n\
          # whoever answers for the weld writes one from a qualified procedure. A line that begins with # is not\n\

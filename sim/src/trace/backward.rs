@@ -3,7 +3,7 @@
 //! Decides: how much of such a log is held: [`MOST_BYTES`].
 //! Never: takes more than that; a longer log is refused.
 
-/// Bytes of text that are held: two days at ten rows a second and sixty characters a row.
+/// Bytes that are held, four a cell besides its text: a day at ten rows a second and a hundred and fifty bytes a row.
 pub const MOST_BYTES: usize = 128 << 20;
 
 /// Records, the last of which is given first.
@@ -27,7 +27,8 @@ impl Backward {
             self.lengths.push(cell.len() as u32);
         }
         self.records.push((line, (self.lengths.len() - before) as u32, start));
-        self.text.len() <= MOST_BYTES
+        let of_records = size_of_val(self.records.as_slice()) + size_of_val(self.lengths.as_slice());
+        self.text.len() + of_records <= MOST_BYTES
     }
     /// Puts the last record into `text`, with the end of each cell in `ends`; returns its line.
     pub fn pop(&mut self, text: &mut Vec<u8>, ends: &mut Vec<usize>) -> Option<u64> {

@@ -3,7 +3,8 @@
 //! Decides: what a trace is to the rest of the program: a header known at once, then one row after
 //! the other.
 //! Assumes: the first rows tell the spacing of the rest.
-//! Never: holds more rows than [`timing::LOOKED_AT`] and those of a second, whatever the length of the trace.
+//! Never: holds more rows than [`timing::LOOKED_AT`] and those of a second, whatever the length of the trace; but for
+//! the text of a log whose newest row stands first, up to a size.
 
 mod backward;
 pub mod columns;

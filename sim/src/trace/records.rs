@@ -4,7 +4,8 @@
 //! LF or CRLF; a byte order mark and blank lines are passed over).
 //! Assumes: nothing about the bytes.
 //! Never: holds more than one record besides a buffer of fixed size, whatever the length of the
-//! input: a quote that is never closed is an error after [`LONGEST`] bytes, not a full memory.
+//! input: a quote that is never closed is an error after [`LONGEST`] bytes, not a full memory. Only a log that is
+//! turned round is held, and refused where it is too long.
 
 use super::backward::Backward;
 use std::io::Read;
