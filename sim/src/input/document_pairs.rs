@@ -34,24 +34,19 @@ impl<'d> Section<'d> {
     pub fn two_numbers(&self, key: &'static str) -> Option<Located<[f64; 2]>> {
         let [low, high] = self.pair(key, "two numbers without a unit, as the log has them: [4, 20]")?;
         let place = self.place_of(key, low.span().start..high.span().end);
-        match [low, high].map(|end| plain_number(end.get_ref())) {
-            [Some(low), Some(high)] => Some(Located { value: [low, high], place }),
-            _ => {
-                self.fault(&place, "these are not two numbers", "two numbers without a unit: [4, 20]");
-                None
-            }
+        if let [Some(low), Some(high)] = [low, high].map(|end| plain_number(end.get_ref())) {
+            return Some(Located { value: [low, high], place });
         }
+        self.fault(&place, "these are not two numbers", "two numbers without a unit: [4, 20]");
+        None
     }
     /// Two quantities, in the house unit.
     pub fn two_quantities(&self, key: &'static str, dimension: Dimension) -> Option<Located<[f64; 2]>> {
         let allowed = format!("a list of two texts, each {}", QuantityError::allowed(dimension));
         let [low, high] = self.pair(key, &allowed)?;
         let place = self.place_of(key, low.span().start..high.span().end);
-        let ends = [low, high].map(|end| self.quantity_in(key, end, dimension));
-        match ends {
-            [Some(low), Some(high)] => Some(Located { value: [low.value, high.value], place }),
-            _ => None,
-        }
+        let [low, high] = [low, high].map(|end| self.quantity_in(key, end, dimension));
+        Some(Located { value: [low?.value, high?.value], place })
     }
 
     fn pair(&self, key: &'static str, allowed: &str) -> Option<[&'d Spanned<DeValue<'d>>; 2]> {

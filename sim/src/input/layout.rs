@@ -189,8 +189,17 @@ pub struct CsvDialect {
     pub has_header: bool,
     /// Is there a row with units below it?
     pub has_units_row: bool,
-    /// Is the last row the earliest?
-    pub is_newest_first: bool,
+    /// Which row stands first.
+    pub order: RowOrder,
+}
+
+/// Which row of a log stands first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RowOrder {
+    /// The earliest.
+    OldestFirst,
+    /// The latest.
+    NewestFirst,
 }
 
 impl Default for CsvDialect {
@@ -201,7 +210,7 @@ impl Default for CsvDialect {
             skip_rows: 0,
             has_header: true,
             has_units_row: false,
-            is_newest_first: false,
+            order: RowOrder::OldestFirst,
         }
     }
 }

@@ -98,7 +98,7 @@ fn read_points(section: &Section<'_>, channel: Channel) -> Option<Points> {
     }
     let (from, to) = from.zip(to)?;
     let ([low, high], [low_value, high_value]) = (from.value, to.value);
-    if low == high || low_value == high_value {
+    if high - low == 0.0 || high_value - low_value == 0.0 {
         section.fault(&from.place, "two points at the same place make no line", "two that differ");
         return None;
     }

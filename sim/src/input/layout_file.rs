@@ -7,7 +7,9 @@
 use super::diagnostic::{InputError, InputErrors};
 use super::document::{Document, Located, Section};
 use super::joint_field::JointField;
-use super::layout::{ChannelColumn, Clock, ClockColumn, ColumnName, CsvDialect, Layout, TimeSource, UnitBy};
+use super::layout::{
+    ChannelColumn, Clock, ClockColumn, ColumnName, CsvDialect, Layout, RowOrder, TimeSource, UnitBy,
+};
 use super::layout_channel::read_channel;
 use super::quantity::Dimension;
 use super::source::Source;
@@ -224,7 +226,8 @@ fn read_dialect(section: Section<'_>) -> CsvDialect {
     let skip_rows = section.whole("skip_rows", 0..10_001).map_or(0, |rows| rows.value as usize);
     let header = section.flag("header");
     let units_row = section.flag("units_row");
-    let order = section.choice("order", &[("oldest first", false), ("newest first", true)]);
+    let order = section
+        .choice("order", &[("oldest first", RowOrder::OldestFirst), ("newest first", RowOrder::NewestFirst)]);
     section.finish();
     let default = if decimal_comma { b';' } else { b',' };
     CsvDialect {
@@ -233,7 +236,7 @@ fn read_dialect(section: Section<'_>) -> CsvDialect {
         skip_rows,
         has_header: header.is_none_or(|header| header.value),
         has_units_row: units_row.is_some_and(|row| row.value),
-        is_newest_first: order.is_some_and(|order| order.value),
+        order: order.map_or(RowOrder::OldestFirst, |order| order.value),
     }
 }
 

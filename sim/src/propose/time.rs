@@ -70,16 +70,18 @@ pub fn guess(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         None => warnings.push(
             "no column tells the time: write its column, or the spacing of the rows, into [time]".to_owned(),
         ),
-        Some(TimeGuess::Clock { date: Some((_, format)), .. }) => two_ways(sheet, &found, format, warnings),
-        Some(TimeGuess::Clock { time: (_, format), .. }) => two_ways(sheet, &found, format, warnings),
+        Some(TimeGuess::Clock { date: Some((_, format)), .. }) => {
+            two_ways(sheet, found.as_ref(), format, warnings);
+        }
+        Some(TimeGuess::Clock { time: (_, format), .. }) => two_ways(sheet, found.as_ref(), format, warnings),
         _ => {}
     }
     found
 }
 
 /// Could day and month be the other way round?
-fn two_ways(sheet: &Sheet, found: &Option<TimeGuess>, format: &str, warnings: &mut Vec<String>) {
-    let Some(column) = found.as_ref().and_then(|time| time.columns().first().copied()) else { return };
+fn two_ways(sheet: &Sheet, found: Option<&TimeGuess>, format: &str, warnings: &mut Vec<String>) {
+    let Some(column) = found.and_then(|time| time.columns().first().copied()) else { return };
     let first = |cell: &str| cell.split('/').next().and_then(|part| part.parse::<u32>().ok());
     let second = |cell: &str| cell.split('/').nth(1).and_then(|part| part.parse::<u32>().ok());
     let either = |cell: &str| first(cell) <= Some(12) && second(cell) <= Some(12);
@@ -171,8 +173,7 @@ fn count(sheet: &Sheet) -> Option<TimeGuess> {
     // A date in seconds since 1970 has ten digits, in milliseconds thirteen, in microseconds sixteen.
     let unit = match (sheet.unit_text(column).as_str(), largest) {
         ("ms", _) => "ms",
-        ("us" | "µs", _) => "us",
-        (_, 1e14..) => "us",
+        ("us" | "µs", _) | (_, 1e14..) => "us",
         (_, 1e11..) => "ms",
         _ => "s",
     };

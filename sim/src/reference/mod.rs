@@ -181,7 +181,7 @@ fn meaning(file: File, pattern: &str) -> String {
         }
         File::Joint => {
             let field = joint_file::field(pattern);
-            field.map(|field| field.title())
+            field.map(JointField::title)
         }
         _ => None,
     };

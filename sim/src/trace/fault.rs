@@ -32,6 +32,8 @@ pub enum What {
     BeforeZero,
     /// It is no number.
     NotANumber,
+    /// There is a unit behind the number that the layout does not ask for.
+    HasUnit,
     /// There is no unit behind the number, or an unknown one.
     NotAUnit,
     /// There are more cells than the header has.

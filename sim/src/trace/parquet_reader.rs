@@ -11,7 +11,7 @@ use super::fault::{At, Faults, Kind};
 use super::time::{RowTime, TimeError};
 use super::{Row, Step, reason};
 use crate::input::diagnostic::InputError;
-use crate::input::layout::{Layout, TimeSource, UnitBy};
+use crate::input::layout::{Layout, RowOrder, TimeSource, UnitBy};
 use parquet::basic::{ConvertedType, LogicalType, Type as PhysicalType};
 use parquet::column::reader::{ColumnReader, ColumnReaderImpl};
 use parquet::data_type::DataType;
@@ -239,7 +239,7 @@ fn decode<T: DataType>(
 /// Is there something in the layout that only a text can have?
 fn needs_text(layout: &Layout) -> bool {
     let by_layout = layout.channels.iter().flatten().all(|channel| channel.unit_by == UnitBy::Layout);
-    layout.csv.is_newest_first || !by_layout
+    layout.csv.order == RowOrder::NewestFirst || !by_layout
 }
 
 fn holds_numbers(column: &ColumnDescriptor) -> bool {

@@ -14,7 +14,7 @@ use super::records::{RecordError, Records};
 use super::time::{RowTime, TimeError};
 use super::{Row, Step};
 use crate::input::diagnostic::InputError;
-use crate::input::layout::{CsvDialect, Layout, UnitBy};
+use crate::input::layout::{CsvDialect, Layout, RowOrder, UnitBy};
 use crate::input::unit::Dimension;
 use std::io::Read;
 
@@ -89,7 +89,7 @@ impl TextRows {
             decimal: if dialect.decimal_comma { b',' } else { b'.' },
             missing: layout.map_or(Vec::new(), |layout| layout.missing.clone()),
             // Of a log without a header the first row has been read already, unless it was put with the rest.
-            is_row_ready: !dialect.has_header && !dialect.is_newest_first,
+            is_row_ready: !dialect.has_header && dialect.order == RowOrder::OldestFirst,
             unit_warnings,
             short_rows: 0,
             first_short_line: 0,
@@ -181,10 +181,12 @@ impl TextRows {
         if has_unit {
             return self.with_unit(column, cell);
         }
-        match number::reading(cell, self.decimal).map_err(|_| What::NotANumber)? {
-            Some(value) => Ok(Written::Number(value, None)),
-            None if number::trim(cell).is_empty() => Ok(Written::Nothing),
-            None => Ok(Written::Missing),
+        match number::reading(cell, self.decimal) {
+            Ok(Some(value)) => Ok(Written::Number(value, None)),
+            Ok(None) if number::trim(cell).is_empty() => Ok(Written::Nothing),
+            Ok(None) => Ok(Written::Missing),
+            Err(_) if self.with_unit(column, cell).is_ok() => Err(What::HasUnit),
+            Err(_) => Err(What::NotANumber),
         }
     }
     /// The number and the unit in a cell.
@@ -263,9 +265,7 @@ impl TextRows {
             return fault.problem(problem).allowed(format!("one of {}", dimension.unit_list()));
         }
         let problem = format!("`{}` is not a number", fault.value);
-        let (_, behind) = number::split_unit(fault.value.as_bytes());
-        let behind = String::from_utf8_lossy(behind);
-        let hint = if Dimension::of_channel(column.channel).unit(&behind).is_some() {
+        let hint = if what == What::HasUnit {
             "; with a unit behind each number a layout says unit = \"cell\""
         } else {
             "; other marks for it are listed in a layout: [csv] missing = [\"#N/A\"]"
@@ -287,7 +287,7 @@ fn below_header<R: Read>(
     faults: &mut Faults,
 ) -> Result<Vec<String>, RecordError> {
     let warnings = if dialect.has_units_row { heading::units(records, columns, faults)? } else { Vec::new() };
-    if dialect.is_newest_first {
+    if dialect.order == RowOrder::NewestFirst {
         records.turn_round(!dialect.has_header)?;
     }
     Ok(warnings)
