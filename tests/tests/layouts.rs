@@ -7,6 +7,7 @@
 use bandward::Channel::{self, Coolant, Current, Gas, Spindle, Torch, Voltage, Wire, Work};
 use bandward_sim::input::layout::Layout;
 use bandward_sim::trace::{self, Row};
+use std::fmt::Write as _;
 use std::io::{Cursor, Write as _};
 
 /// A missing reading.
@@ -390,7 +391,7 @@ fn what_a_person_should_know_of_a_log_is_told() {
 fn cells_at_fault_in_the_same_way_are_one_message() {
     let mut log = "t,I,U\n".to_owned();
     for row in 0..20 {
-        log.push_str(&format!("{row},x{row},31\n"));
+        writeln!(log, "{row},x{row},31").expect("a text takes what is written to it");
     }
     log.push_str("20,300,bad\n");
     let layout = "[time]\nseconds = \"t\"\n[channels]\ncurrent = { column = \"I\", unit = \"A\" }\n\
