@@ -404,3 +404,31 @@ fn cells_at_fault_in_the_same_way_are_one_message() {
                   in line 21";
     assert_eq!(told, [(2, twenty), (22, "`bad` is not a number")]);
 }
+
+/// The same row again and again.
+struct Endless {
+    row: Vec<u8>,
+    at: usize,
+}
+
+impl std::io::Read for Endless {
+    fn read(&mut self, out: &mut [u8]) -> std::io::Result<usize> {
+        self.at %= self.row.len();
+        let count = out.len().min(self.row.len() - self.at);
+        out[..count].copy_from_slice(&self.row[self.at..self.at + count]);
+        self.at += count;
+        Ok(count)
+    }
+}
+
+/// A log whose newest row stands first is held, but not without end.
+#[test]
+fn a_log_with_the_newest_row_first_is_refused_where_it_fills_the_memory() {
+    let layout = "[time]\nseconds = 1\n[csv]\nheader = false\norder = \"newest first\"\n\
+                  [channels]\ncurrent = { column = 2, unit = \"A\" }\n";
+    let layout = Layout::parse("shop.toml", layout).unwrap();
+    let row = format!("1,300,{}\n", "x".repeat(60_000)).into_bytes();
+    let faults = trace::open_stream(Endless { row, at: 0 }, "log", Some(&layout)).err().expect("too long");
+    let told = faults.to_string();
+    assert!(told.contains("more than 128 MB come before the oldest"), "{told}");
+}

@@ -2,7 +2,7 @@
 //!
 //! Decides: which files have keys, and how the page of them reads.
 //! Assumes: the readers ask for what they know, see [`survey`].
-//! Never: lists a key that no reader asks for; what one is for is said once, in [`meaning`].
+//! Never: lists a key that no reader asks for; what one is for is said once, in its `meaning`.
 
 mod meaning;
 pub mod template;
