@@ -7,6 +7,7 @@ use bandward_sim::input::layout::Layout;
 use bandward_sim::propose::{Proposal, propose};
 use bandward_sim::trace::{self, Row};
 use bandward_tests::program::run_in;
+use std::fmt::Write as _;
 use std::io::Cursor;
 
 fn proposed(log: &str) -> Proposal {
@@ -98,8 +99,12 @@ fn what_the_log_does_not_tell_is_left_out_and_told() {
 fn the_command_writes_the_layout_and_shows_five_rows() {
     let folder = tempfile::tempdir().unwrap();
     let (log, layout) = (folder.path().join("shift.csv"), folder.path().join("shift.layout.toml"));
-    let rows: String = (0..60).map(|row| format!("{},{},-31\n", f64::from(row) * 0.1, 300 + row)).collect();
-    std::fs::write(&log, format!("Time,Current [A],Voltage [V]\n{rows}")).unwrap();
+    let mut text = "Time,Current [A],Voltage [V]\n".to_owned();
+    for row in 0..60 {
+        writeln!(text, "{},{},-31", f64::from(row) * 0.1, 300 + row)
+            .expect("a text takes what is written to it");
+    }
+    std::fs::write(&log, text).unwrap();
     let [log, layout] = [log, layout].map(|path| path.display().to_string());
     let run = |arguments: &[&str]| run_in(folder.path(), arguments);
     let first = run(&["layout", &log, "-o", &layout]);

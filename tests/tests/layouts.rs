@@ -223,6 +223,14 @@ const CASES: &[Case] = &[
         ],
     },
     Case {
+        name: "cells written only when they change, and rows that end where nothing has",
+        layout: "[time]\nseconds = \"t\"\n[channels]\ncurrent = { column = \"I\", unit = \"A\", hold = \"5 s\" }\n\
+                 voltage = { column = \"U\", unit = \"V\" }\n",
+        log: "t,I,U\n0,300,31\n1\n2,,32\n",
+        channels: &[Current, Voltage],
+        rows: &[(0.0, &[300.0, 31.0]), (1.0, &[300.0, NONE]), (2.0, &[300.0, 32.0])],
+    },
+    Case {
         name: "another sign and a zero that is off",
         layout: "[time]\nseconds = \"t\"\n[channels]\n\
                  current = { column = \"I\", unit = \"A\", scale = -1, offset = 2.5 }\n\

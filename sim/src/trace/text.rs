@@ -156,7 +156,8 @@ impl TextRows {
             }
         }
         for column in &self.columns.readings {
-            let Some(cell) = self.records.cell(column.index) else { continue };
+            // What a row is too short for is as an empty cell.
+            let cell = self.records.cell(column.index).unwrap_or_default();
             match self.written(column, cell) {
                 Ok(written) => row.values[column.channel as usize] = column.reading(written, row.time_us),
                 Err(what) => {
