@@ -20,8 +20,10 @@ pub mod plan;
 pub mod preferences;
 pub mod process;
 pub mod program;
+pub mod propose;
 pub mod raw;
 pub mod recording;
+pub mod reference;
 #[cfg(feature = "register")]
 pub mod register;
 pub mod repair;

@@ -8,7 +8,8 @@ use crate::commands::next_step::next_step;
 #[cfg(feature = "register")]
 use crate::commands::register;
 use crate::commands::{
-    Outcome, completions, config, inspect, manual, plan, replay, setup, synth, trend, trial, watch,
+    Outcome, completions, config, inspect, keys, layout, manual, plan, procedure, replay, setup, synth,
+    trend, trial, watch,
 };
 use crate::input::diagnostic::InputErrors;
 use crate::input::quantity::UnitSystem;
@@ -35,8 +36,11 @@ enum Command {
     Completions(completions::CompletionsArguments),
     Config(config::ConfigArguments),
     Inspect(inspect::InspectArguments),
+    Keys(keys::KeysArguments),
+    Layout(layout::LayoutArguments),
     Manual(manual::ManualArguments),
     Plan(Box<plan::PlanArguments>),
+    Procedure(procedure::ProcedureArguments),
     #[cfg(feature = "register")]
     Register(register::RegisterArguments),
     Replay(replay::ReplayArguments),
@@ -100,8 +104,11 @@ fn command(arguments: &Arguments) -> anyhow::Result<Outcome> {
         Command::Completions(arguments) => completions::run(arguments, Arguments::command()),
         Command::Config(arguments) => config::run(arguments),
         Command::Inspect(arguments) => inspect::run(arguments, units),
+        Command::Keys(arguments) => keys::run(arguments),
+        Command::Layout(arguments) => layout::run(arguments, units),
         Command::Manual(arguments) => manual::run(arguments, Arguments::command()),
         Command::Plan(arguments) => plan::run(arguments, units),
+        Command::Procedure(arguments) => procedure::run(arguments, units),
         #[cfg(feature = "register")]
         Command::Register(arguments) => register::run(arguments, units),
         Command::Replay(arguments) => replay::run(arguments, units),

@@ -253,7 +253,7 @@ fn faults_without_number_are_told_as_a_few_and_soon() {
         (&["synth", "keys.toml", "-o", "x.csv"], "more faults"),
         (&["replay", "-p", "long.toml"], "not known"),
         (&["replay", "-p", "huge.toml"], "is longer than 1 MiB"),
-        (&["replay", "rows.csv"], "more faults"),
+        (&["replay", "rows.csv"], "such cells"),
         (&["trend", &joints, "--events", "events.csv"], "more faults"),
         (&["trial", "-p", &procedure, "rows.csv"], "more faults"),
     ];

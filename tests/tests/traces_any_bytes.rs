@@ -70,6 +70,8 @@ fn traceish() -> impl Strategy<Value = String> {
         "°C",
         "99999999999999999999",
         "01/02/2026",
+        "300 A",
+        "12:34.5",
         "23:59:59.999",
         "00:00:00",
     ]);
@@ -84,10 +86,19 @@ fn clock_layout() -> Layout {
             time: column("current_a", "%H:%M:%S%.f"),
         }),
         gap_tolerance_s: None,
-        csv: CsvDialect { delimiter: b',', decimal_comma: false, skip_rows: 0 },
+        csv: CsvDialect { delimiter: b',', decimal_comma: false, skip_rows: 0, ..CsvDialect::default() },
         channels: std::array::from_fn(|_| None),
         joint: Vec::new(),
+        missing: Vec::new(),
     }
+}
+
+/// Everything that a layout can ask of a text at once.
+fn odd_layout() -> Layout {
+    let text = "[time]\nelapsed = 1\n[csv]\nheader = false\norder = \"newest first\"\nmissing = [\"abc\"]\n\
+                [channels]\ncurrent = { column = 2, unit = \"cell\", hold = \"1 s\" }\n\
+                spindle = { column = 3, unit = \"rpm\" }\n";
+    Layout::parse("odd", text).expect("it is sound")
 }
 
 proptest! {
@@ -111,6 +122,7 @@ proptest! {
         let text = format!("{header}{text}");
         write_and_read("any.csv", text.as_bytes(), None);
         write_and_read("any.csv", text.as_bytes(), Some(&clock_layout()));
+        write_and_read("any.csv", text.as_bytes(), Some(&odd_layout()));
     }
 
     /// Files cut off anywhere or with bytes changed anywhere.

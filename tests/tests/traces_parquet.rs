@@ -1,7 +1,7 @@
 //! Parquet as other programs write it: columns of other types, in any order, nested or not numbers.
 
 use bandward::Channel;
-use bandward_sim::input::layout::{ChannelColumn, CsvDialect, Encoder, Layout, TimeSource};
+use bandward_sim::input::layout::{ChannelColumn, CsvDialect, Encoder, Layout, Motion, TimeSource, UnitBy};
 use bandward_sim::input::quantity::Dimension;
 use bandward_sim::trace::{self, Row};
 use parquet::data_type::{ByteArrayType, DoubleType, FloatType, Int32Type, Int64Type};
@@ -89,10 +89,20 @@ fn a_layout_names_the_columns_of_parquet_too() {
         offset: -0.25,
         encoder: Encoder::default(),
         sensor_range: None,
+        unit_by: UnitBy::Layout,
+        valid: None,
+        hold_us: None,
+        motion: Motion::Position,
     });
     let time = TimeSource::Count { column: "stamp".into(), seconds_per_count: 1e-3 };
-    let layout =
-        Layout { time, gap_tolerance_s: Some(0.5), csv: CsvDialect::default(), channels, joint: Vec::new() };
+    let layout = Layout {
+        time,
+        gap_tolerance_s: Some(0.5),
+        csv: CsvDialect::default(),
+        channels,
+        joint: Vec::new(),
+        missing: Vec::new(),
+    };
     let mut reader = trace::open(&path, Some(&layout)).unwrap();
     let rows: Vec<Row> = reader.by_ref().collect::<Result<_, _>>().unwrap();
     assert_eq!(rows.iter().map(|row| row.time_us).collect::<Vec<_>>(), [0, 110_000]);

@@ -5,11 +5,14 @@ pub mod config;
 pub mod context;
 pub mod inspect;
 pub mod inspect_dialogue;
+pub mod keys;
+pub mod layout;
 pub mod manual;
 pub mod next_step;
 pub mod pictures;
 pub mod plan;
 pub mod plan_heat;
+pub mod procedure;
 #[cfg(feature = "register")]
 pub mod register;
 pub mod replay;

@@ -8,8 +8,10 @@
 
 use super::bounds::{self, Bounds, Extent};
 use super::diagnostic::{InputError, InputErrors, LISTED};
+use super::document_pairs::plain_number;
 use super::quantity::{self, Dimension, QuantityError, UnitSystem};
 use super::source::Source;
+use super::survey::{self, Form};
 use super::written;
 use std::cell::RefCell;
 use std::ops::{Range, RangeInclusive};
@@ -132,6 +134,7 @@ impl<'d> Section<'d> {
     /// The table `key` within this one.
     #[must_use]
     pub fn section(&self, key: &'static str) -> Section<'d> {
+        self.note(key, || Form::Table);
         let (place, table) = match self.entry(key) {
             None => (self.place_of(key, self.place.span.clone()), None),
             Some((name, value)) => {
@@ -145,6 +148,7 @@ impl<'d> Section<'d> {
     }
     /// The tables of the list `[[key]]`, in order; their fields read `key[1].name`.
     pub fn sections(&self, key: &'static str) -> Vec<Section<'d>> {
+        self.note(key, || Form::Tables);
         let Some((name, value)) = self.entry(key) else { return Vec::new() };
         let place = self.place_of(key, name);
         let Some(list) = value.get_ref().as_array() else {
@@ -166,6 +170,7 @@ impl<'d> Section<'d> {
     }
     /// A list of texts.
     pub fn texts(&self, key: &'static str) -> Option<Vec<Located<String>>> {
+        self.note(key, || Form::Value("a list of texts in quotes".to_owned()));
         let (_, value) = self.entry(key)?;
         let place = self.place_of(key, value.span());
         let Some(list) = value.get_ref().as_array() else {
@@ -202,9 +207,10 @@ impl<'d> Section<'d> {
     }
     /// A list of whole numbers, each within a range.
     pub fn wholes(&self, key: &'static str, range: Range<i64>) -> Option<Vec<Located<i64>>> {
+        let allowed = format!("a list of whole numbers from {} to {}", range.start, range.end - 1);
+        self.note(key, || Form::Value(allowed.clone()));
         let (_, value) = self.entry(key)?;
         let place = self.place_of(key, value.span());
-        let allowed = format!("a list of whole numbers from {} to {}", range.start, range.end - 1);
         let Some(list) = value.get_ref().as_array() else {
             self.misfit(&place, value.get_ref(), &allowed);
             return None;
@@ -224,34 +230,25 @@ impl<'d> Section<'d> {
     }
     /// A plain number.
     pub fn number(&self, key: &'static str) -> Option<Located<f64>> {
-        self.value(key, "a number without a unit", |value| {
-            let text = match value {
-                DeValue::Float(float) => float.as_str(),
-                DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
-                _ => return None,
-            };
-            text.parse().ok().filter(|number: &f64| number.is_finite())
-        })
+        self.value(key, "a number without a unit", plain_number)
     }
     /// One of a few names.
     pub fn choice<T: Copy>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<Located<T>> {
+        let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();
+        let quoted = || names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(", ");
+        self.note(key, || Form::Value(quoted()));
         let text = self.text(key)?;
         let word = written::spoken(&text.value);
         if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.value || *name == word) {
             return Some(Located { value: *value, place: text.place });
         }
-        let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();
-        let quoted: Vec<_> = names.iter().map(|name| format!("{name:?}")).collect();
         let hint = suggestion(&text.value, &names);
-        self.fault(
-            &text.place,
-            format!("`{}` is not one of its choices{hint}", text.value),
-            quoted.join(", "),
-        );
+        self.fault(&text.place, format!("`{}` is not one of its choices{hint}", text.value), quoted());
         None
     }
     /// A quantity, in the house unit of its dimension.
     pub fn quantity(&self, key: &'static str, dimension: Dimension) -> Option<Located<f64>> {
+        self.note(key, || Form::Value(format!("a number with its unit, in {}", dimension.unit_list())));
         let (_, value) = self.entry(key)?;
         self.quantity_in(key, value, dimension)
     }
@@ -263,6 +260,9 @@ impl<'d> Section<'d> {
         range: RangeInclusive<f64>,
         allowed: &str,
     ) -> Option<Located<f64>> {
+        self.note(key, || {
+            Form::Value(format!("a number with its unit, in {}; {allowed}", dimension.unit_list()))
+        });
         let quantity = self.quantity(key, dimension)?;
         if range.contains(&quantity.value) {
             return Some(quantity);
@@ -273,6 +273,12 @@ impl<'d> Section<'d> {
     }
     /// A range or a single value; a range may be an array of its two ends.
     pub fn extent(&self, key: &'static str, dimension: Dimension) -> Option<Located<Extent>> {
+        self.note(key, || {
+            let units = dimension.unit_list();
+            Form::Value(format!(
+                "a range: [\"low\", \"high\"], \"at least ...\", \"at most ...\", in {units}"
+            ))
+        });
         let (_, value) = self.entry(key)?;
         let place = self.place_of(key, value.span());
         let Some(array) = value.get_ref().as_array() else {
@@ -311,7 +317,7 @@ impl<'d> Section<'d> {
         }
     }
 
-    fn entry(&self, key: &'static str) -> Option<(Range<usize>, &'d Spanned<DeValue<'d>>)> {
+    pub(super) fn entry(&self, key: &'static str) -> Option<(Range<usize>, &'d Spanned<DeValue<'d>>)> {
         let mut asked = self.asked.borrow_mut();
         if !asked.contains(&key) {
             asked.push(key);
@@ -319,17 +325,22 @@ impl<'d> Section<'d> {
         let (name, value) = self.table?.get_key_value(key)?;
         Some((name.span(), value))
     }
-    fn place_of(&self, key: &str, span: Range<usize>) -> Place {
+    /// For those who want to know which keys there are.
+    pub(super) fn note(&self, key: &'static str, form: impl FnOnce() -> Form) {
+        survey::note(|| self.place_of(key, 0..0).field, form);
+    }
+    pub(super) fn place_of(&self, key: &str, span: Range<usize>) -> Place {
         let field =
             if self.place.field.is_empty() { key.to_owned() } else { format!("{}.{key}", self.place.field) };
         Place { field, span }
     }
-    fn value<T>(
+    pub(super) fn value<T>(
         &self,
         key: &'static str,
         allowed: &str,
         read: impl FnOnce(&DeValue<'d>) -> Option<T>,
     ) -> Option<Located<T>> {
+        self.note(key, || Form::Value(allowed.to_owned()));
         let (_, value) = self.entry(key)?;
         let place = self.place_of(key, value.span());
         if let Some(value) = read(value.get_ref()) {
@@ -338,7 +349,7 @@ impl<'d> Section<'d> {
         self.misfit(&place, value.get_ref(), allowed);
         None
     }
-    fn misfit(&self, place: &Place, value: &DeValue<'_>, allowed: &str) {
+    pub(super) fn misfit(&self, place: &Place, value: &DeValue<'_>, allowed: &str) {
         let name = match value {
             DeValue::String(text) => format!("the text `{text}`"),
             DeValue::Integer(number) => format!("{number}"),
@@ -363,7 +374,7 @@ impl<'d> Section<'d> {
         self.misfit(&place, value.get_ref(), allowed);
         None
     }
-    fn quantity_in(
+    pub(super) fn quantity_in(
         &self,
         key: &str,
         value: &'d Spanned<DeValue<'d>>,

@@ -58,6 +58,13 @@ const TABLES: [(&str, &[(&str, JointField)]); 4] = [
     ("procedure", &[("name", JointField::Procedure), ("revision", JointField::Revision)]),
 ];
 
+/// What a key such as `joint.serial` is about.
+pub fn field(path: &str) -> Option<JointField> {
+    let (table, key) = path.split_once('.')?;
+    let (_, keys) = TABLES.iter().find(|(name, _)| *name == table)?;
+    keys.iter().find(|(name, _)| *name == key).map(|(_, field)| *field)
+}
+
 /// The file that lies beside a trace under this ending: `joint-7.csv.gz` and `.joint.toml` make `joint-7.joint.toml`;
 /// nothing where there is none.
 pub fn beside(trace: &Path, ending: &str) -> Option<PathBuf> {

@@ -10,6 +10,7 @@ use super::quantity::Unit;
 use bandward::procedure::{Range, Rotation};
 use bandward::{Acquisition, Channel};
 use jiff::civil::{Date, DateTime, Time};
+use std::fmt;
 
 /// What is where in a foreign log.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,7 +24,9 @@ pub struct Layout {
     /// The column of each channel, in the order of [`Channel::ALL`]; `None` where the log has none.
     pub channels: [Option<ChannelColumn>; Channel::COUNT],
     /// The columns that say which joint it is, who welded it and with what.
-    pub joint: Vec<(JointField, String)>,
+    pub joint: Vec<(JointField, ColumnName)>,
+    /// Cells that stand for a missing reading, as written, besides empty ones.
+    pub missing: Vec<String>,
 }
 
 impl Layout {
@@ -31,10 +34,14 @@ impl Layout {
     pub fn channel(&self, channel: Channel) -> Option<&ChannelColumn> {
         self.channels[channel as usize].as_ref()
     }
-    /// Counts of the encoder in one turn of the joint, where the log holds counts.
+    /// Counts of the encoder in one turn of the joint, where the log holds counts; of an angle that is added up
+    /// from a speed, what it may be trusted to.
     pub fn spindle_counts(&self) -> Option<u32> {
-        let counts = self.channel(Channel::Spindle)?.encoder.counts_per_turn?;
-        Some(counts.round() as u32)
+        let column = self.channel(Channel::Spindle)?;
+        if column.motion == Motion::Speed {
+            return Some(COUNTS_OF_SPEED);
+        }
+        Some(column.encoder.counts_per_turn?.round() as u32)
     }
     /// Which way the joint turns while the angle grows, where the layout says.
     pub fn spindle_sense(&self) -> Option<Rotation> {
@@ -48,11 +55,40 @@ impl Layout {
         })
     }
     /// Every column the layout names, times first. Names are compared after trimming spaces.
-    pub fn columns(&self) -> Vec<&str> {
+    pub fn columns(&self) -> Vec<&ColumnName> {
         let mut columns = self.time.columns();
-        columns.extend(self.channels.iter().flatten().map(|channel| channel.column.as_str()));
-        columns.extend(self.joint.iter().map(|(_, column)| column.as_str()));
+        columns.extend(self.channels.iter().flatten().map(|channel| &channel.column));
+        columns.extend(self.joint.iter().map(|(_, column)| column));
         columns
+    }
+}
+
+/// An angle added up from a speed is told to the core as no finer than a degree: meters of speed are not better
+/// over a turn (assumed).
+const COUNTS_OF_SPEED: u32 = 360;
+
+/// Which column of a log.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ColumnName {
+    /// The one with this name in the header row, trimmed.
+    Named(String),
+    /// The one in this place, counted from 1.
+    Numbered(usize),
+}
+
+impl From<&str> for ColumnName {
+    fn from(name: &str) -> Self {
+        Self::Named(name.to_owned())
+    }
+}
+
+/// As in messages.
+impl fmt::Display for ColumnName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Named(name) => f.write_str(name),
+            Self::Numbered(number) => write!(f, "column {number}"),
+        }
     }
 }
 
@@ -63,23 +99,23 @@ pub enum TimeSource {
     Clock(Clock),
     /// A count of some unit since any zero, such as seconds since the start or since 1970.
     Count {
-        /// Name of the column, trimmed.
-        column: String,
+        /// The column.
+        column: ColumnName,
         /// Seconds in one count.
         seconds_per_count: f64,
     },
+    /// Elapsed time with colons, `mm:ss` or `hh:mm:ss`, in this column.
+    Elapsed(ColumnName),
     /// No time column: rows are this far apart, s.
     Interval(f64),
 }
 
 impl TimeSource {
     /// The columns it reads.
-    pub fn columns(&self) -> Vec<&str> {
+    pub fn columns(&self) -> Vec<&ColumnName> {
         match self {
-            Self::Clock(clock) => {
-                clock.date.iter().chain([&clock.time]).map(|cell| cell.column.as_str()).collect()
-            }
-            Self::Count { column, .. } => vec![column],
+            Self::Clock(clock) => clock.date.iter().chain([&clock.time]).map(|cell| &cell.column).collect(),
+            Self::Count { column, .. } | Self::Elapsed(column) => vec![column],
             Self::Interval(_) => Vec::new(),
         }
     }
@@ -97,8 +133,8 @@ pub struct Clock {
 /// A column with a civil date or time in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ClockColumn {
-    /// Name of the column, trimmed.
-    pub column: String,
+    /// The column.
+    pub column: ColumnName,
     /// As in `strftime`; `%.f` is a fraction of a second with its point.
     pub format: String,
 }
@@ -149,21 +185,45 @@ pub struct CsvDialect {
     pub decimal_comma: bool,
     /// Lines before the header row.
     pub skip_rows: usize,
+    /// Is there a row with the names of the columns?
+    pub has_header: bool,
+    /// Is there a row with units below it?
+    pub has_units_row: bool,
+    /// Which row stands first.
+    pub order: RowOrder,
+}
+
+/// Which row of a log stands first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RowOrder {
+    /// The earliest.
+    OldestFirst,
+    /// The latest.
+    NewestFirst,
 }
 
 impl Default for CsvDialect {
     fn default() -> Self {
-        Self { delimiter: b',', decimal_comma: false, skip_rows: 0 }
+        Self {
+            delimiter: b',',
+            decimal_comma: false,
+            skip_rows: 0,
+            has_header: true,
+            has_units_row: false,
+            order: RowOrder::OldestFirst,
+        }
     }
 }
 
 /// The column of one channel.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ChannelColumn {
-    /// Name of the column, trimmed.
-    pub column: String,
+    /// The column.
+    pub column: ColumnName,
     /// The unit of a cell after scale and offset.
     pub unit: Unit,
+    /// Who says which unit it is.
+    pub unit_by: UnitBy,
     /// A cell is multiplied by this first.
     pub scale: f64,
     /// Then this is added, in the unit.
@@ -172,6 +232,38 @@ pub struct ChannelColumn {
     pub encoder: Encoder,
     /// What the sensor can show, raw, where the layout says.
     pub sensor_range: Option<Range>,
+    /// A number in a cell outside these ends is the sensor's sign of a fault: no reading.
+    pub valid: Option<(f64, f64)>,
+    /// An empty cell repeats the one before it for so long, µs.
+    pub hold_us: Option<u64>,
+    /// What a cell says of the angle.
+    pub motion: Motion,
+}
+
+/// Who says which unit a reading is in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum UnitBy {
+    /// The layout.
+    #[default]
+    Layout,
+    /// Each cell, behind its number.
+    Cell,
+    /// The row of units below the header.
+    UnitsRow,
+}
+
+/// What a cell says of the way the joint has turned.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Motion {
+    /// Where it stands; of all channels but the spindle nothing else is known.
+    #[default]
+    Position,
+    /// How fast it turns, degrees a second after the conversion.
+    Speed,
+    /// How many pulses came since the row before.
+    Pulses,
+    /// Whether the switch is closed; each closing is a pulse.
+    Switch,
 }
 
 /// What is known of an encoder.
@@ -198,7 +290,7 @@ mod tests {
     use super::*;
 
     fn column(format: &str) -> ClockColumn {
-        ClockColumn { column: "any".to_owned(), format: format.to_owned() }
+        ClockColumn { column: "any".into(), format: format.to_owned() }
     }
 
     /// 2001-09-09 01:46:40 is a thousand million seconds after 1970 (a known date of Unix time, from

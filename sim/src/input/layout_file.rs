@@ -4,23 +4,23 @@
 //! Assumes: nothing; whatever is wrong in the file is told, all of it.
 //! Never: opens the log.
 
-use super::bounds::{Bounds, Extent};
-use super::diagnostic::InputErrors;
+use super::diagnostic::{InputError, InputErrors};
 use super::document::{Document, Located, Section};
 use super::joint_field::JointField;
-use super::layout::{ChannelColumn, Clock, ClockColumn, CsvDialect, Encoder, Layout, TimeSource};
-use super::quantity::{Dimension, Unit};
-use super::setting::raw_value;
+use super::layout::{
+    ChannelColumn, Clock, ClockColumn, ColumnName, CsvDialect, Layout, RowOrder, TimeSource, UnitBy,
+};
+use super::layout_channel::read_channel;
+use super::quantity::Dimension;
 use super::source::Source;
 use crate::input::text_file;
 use crate::output::named;
 use anyhow::Context as _;
 use bandward::Channel;
-use bandward::procedure::{Range, Rotation};
 use jiff::civil::DateTime;
 use std::path::Path;
 
-const TIME_FORMS: &str = "one of `time` (with or without `date`), `seconds`, `epoch`, `interval`";
+const TIME_FORMS: &str = "one of `time` (with or without `date`), `seconds`, `epoch`, `elapsed`, `interval`";
 const DEFAULT_TIME_FORMAT: &str = "%H:%M:%S%.f";
 
 impl Layout {
@@ -45,13 +45,42 @@ impl Layout {
         root.require("channels", "a table that says which column is which channel");
         let (time, gap_tolerance_s) = read_time(root.section("time"));
         let channels = read_channels(root.section("channels"));
-        let csv = read_dialect(root.section("csv"));
+        let cells = root.section("csv");
+        let missing = read_missing(&cells);
+        let csv = read_dialect(cells);
         let joint = read_joint(root.section("joint"));
         root.finish();
         document.finish()?;
         // Without a time there was a fault.
         let time = time.unwrap_or(TimeSource::Interval(1.0));
-        Ok(Self { time, gap_tolerance_s, csv, channels, joint })
+        let layout = Self { time, gap_tolerance_s, csv, channels, joint, missing };
+        match layout.contradiction() {
+            Some(fault) => Err(InputError::in_file(file, "").problem(fault.0).allowed(fault.1).into()),
+            None => Ok(layout),
+        }
+    }
+    /// What a table says that another makes impossible: the problem, and what is allowed.
+    fn contradiction(&self) -> Option<(String, &'static str)> {
+        let named = self.columns().into_iter().find(|column| matches!(column, ColumnName::Named(_)));
+        if let Some(name) = named.filter(|_| !self.csv.has_header) {
+            let problem = format!("column `{name}` has a name, but csv.header says that the log has none");
+            return Some((problem, "the number of the column, from 1, without quotes"));
+        }
+        let by_row = self.channels.iter().flatten().find(|channel| channel.unit_by == UnitBy::UnitsRow);
+        if let Some(channel) = by_row.filter(|_| !self.csv.has_units_row) {
+            let problem = format!(
+                "the unit of `{}` is read from a units row, which the log does not have",
+                channel.column
+            );
+            return Some((problem, "[csv] units_row = true where there is one below the header"));
+        }
+        if self.csv.has_units_row && !self.csv.has_header {
+            return Some((
+                "a units row without a header row".to_owned(),
+                "[csv] skip_rows = 1 passes over it",
+            ));
+        }
+        None
     }
 }
 
@@ -67,15 +96,19 @@ fn read_time(section: Section<'_>) -> (Option<TimeSource>, Option<f64>) {
     if section.has("unit") {
         section.require("epoch", "the name of the column that `unit` is about");
     }
+    let elapsed = column(&section, "elapsed").map(TimeSource::Elapsed);
     let interval = positive_time(&section, "interval").map(TimeSource::Interval);
-    let forms = ["time", "seconds", "epoch", "interval"].into_iter().filter(|key| section.has(key)).count();
+    let forms = ["time", "seconds", "epoch", "elapsed", "interval"]
+        .into_iter()
+        .filter(|key| section.has(key))
+        .count();
     if section.is_present() && forms != 1 {
         let problem =
             if forms == 0 { "time is not written in any way" } else { "time is written in several ways" };
         section.fault(section.place(), problem, TIME_FORMS);
     }
     section.finish();
-    (clock.or(seconds.map(count)).or(epoch.map(count)).or(interval), gap_tolerance)
+    (clock.or(seconds.map(count)).or(epoch.map(count)).or(elapsed).or(interval), gap_tolerance)
 }
 
 fn read_clock(section: &Section<'_>) -> Option<TimeSource> {
@@ -134,14 +167,8 @@ fn read_back(column: &ClockColumn) -> Option<i64> {
     Clock { date: None, time: column.clone() }.micros(None, &cell).ok()
 }
 
-fn column(section: &Section<'_>, key: &'static str) -> Option<String> {
-    let text = section.text(key)?;
-    let name = text.value.trim();
-    if name.is_empty() {
-        section.fault(&text.place, "the name of a column is empty", "a name from the header row of the log");
-        return None;
-    }
-    Some(name.to_owned())
+fn column(section: &Section<'_>, key: &'static str) -> Option<ColumnName> {
+    section.column(key).map(|column| column.value)
 }
 
 /// Microseconds are the finest the core tells apart.
@@ -151,7 +178,7 @@ fn positive_time(section: &Section<'_>, key: &'static str) -> Option<f64> {
 }
 
 /// Columns with words in them: `serial = "Joint no"`.
-fn read_joint(section: Section<'_>) -> Vec<(JointField, String)> {
+fn read_joint(section: Section<'_>) -> Vec<(JointField, ColumnName)> {
     let named = JointField::ALL.into_iter().filter_map(|field| Some((field, column(&section, field.key())?)));
     let named = named.collect();
     section.finish();
@@ -159,7 +186,7 @@ fn read_joint(section: Section<'_>) -> Vec<(JointField, String)> {
 }
 
 fn read_channels(section: Section<'_>) -> [Option<ChannelColumn>; Channel::COUNT] {
-    let mut taken: Vec<(String, Channel)> = Vec::new();
+    let mut taken: Vec<(ColumnName, Channel)> = Vec::new();
     let channels = Channel::ALL.map(|channel| {
         let inner = section.section(channel.name());
         if !inner.is_present() {
@@ -186,93 +213,6 @@ fn read_channels(section: Section<'_>) -> [Option<ChannelColumn>; Channel::COUNT
     channels
 }
 
-fn read_channel(section: Section<'_>, channel: Channel) -> Option<ChannelColumn> {
-    section.require("column", "a name from the header row of the log");
-    section.require("unit", &units_of(channel));
-    let column = column(&section, "column");
-    let unit = read_unit(&section, channel);
-    let scale = section.number("scale");
-    if let Some(scale) = &scale
-        && scale.value == 0.0
-    {
-        section.fault(&scale.place, "a scale of zero leaves nothing", "any number but 0");
-    }
-    let scale = scale.map_or(1.0, |scale| scale.value);
-    let offset = section.number("offset").map_or(0.0, |offset| offset.value);
-    let encoder = if channel == Channel::Spindle { read_encoder(&section) } else { Encoder::default() };
-    let sensor_range = if channel == Channel::Spindle { None } else { read_sensor_range(&section, channel) };
-    section.finish();
-    let unit = encoder.counts_per_turn.map(Unit::encoder_counts).or(unit);
-    Some(ChannelColumn { column: column?, unit: unit?, scale, offset, encoder, sensor_range })
-}
-
-/// What the sensor can show; at or beyond its ends a reading is railed. An angle has no ends.
-fn read_sensor_range(section: &Section<'_>, channel: Channel) -> Option<Range> {
-    let range = section.extent("range", Dimension::of_channel(channel))?;
-    let raw = |value: f64| raw_value(value, channel.fraction_bits());
-    match range.value {
-        Extent::Range(Bounds { low: Some(low), high: Some(high) }) if low < high => {
-            Some(Range { low: raw(low), high: raw(high) })
-        }
-        Extent::Range(Bounds { low: Some(_), high: Some(_) }) => {
-            section.fault(&range.place, "the low end is not below the high end", "the low end first");
-            None
-        }
-        _ => {
-            section.fault(&range.place, "a sensor's range has two ends", "the low end and the high end");
-            None
-        }
-    }
-}
-
-/// The encoder behind the angle.
-fn read_encoder(section: &Section<'_>) -> Encoder {
-    let is_counts = section.text("unit").is_some_and(|unit| unit.value == "count");
-    let counts = section.whole("counts_per_turn", 1..1_000_000_001);
-    let gears = section.number("gear_ratio");
-    if let Some(gears) = gears.as_ref().filter(|gears| gears.value <= 0.0) {
-        section.fault(
-            &gears.place,
-            "gears that turn nothing",
-            "above 0: turns of the encoder in one of the joint",
-        );
-    }
-    let wraps_at = section.whole("wraps_at", 2..(1_i64 << 53));
-    for (key, is_there) in [("gear_ratio", gears.is_some()), ("wraps_at", wraps_at.is_some())] {
-        if is_there && !is_counts {
-            let problem = format!("`{key}` is about an encoder that is logged in counts");
-            section.fault(section.place(), problem, "unit = \"count\", or no such key");
-        }
-    }
-    let ways = [("clockwise", Rotation::Clockwise), ("counter-clockwise", Rotation::CounterClockwise)];
-    let gears = gears.map_or(1.0, |gears| gears.value);
-    Encoder {
-        counts_per_turn: counts.filter(|_| is_counts).map(|counts| counts.value as f64 * gears),
-        wraps_at: wraps_at.map(|wrap| wrap.value as f64),
-        grows: section.choice("grows", &ways).map(|way| way.value),
-    }
-}
-
-fn read_unit(section: &Section<'_>, channel: Channel) -> Option<Unit> {
-    let text = section.text("unit")?;
-    if channel == Channel::Spindle && text.value == "count" {
-        section.require("counts_per_turn", "the counts of the encoder in one turn of its shaft");
-        return None;
-    }
-    let dimension = Dimension::of_channel(channel);
-    let unit = dimension.unit(text.value.trim());
-    if unit.is_none() {
-        let problem = format!("`{}` is not a unit of {}", text.value, dimension.name());
-        section.fault(&text.place, problem, units_of(channel));
-    }
-    unit
-}
-
-fn units_of(channel: Channel) -> String {
-    let list = Dimension::of_channel(channel).unit_list();
-    if channel == Channel::Spindle { format!("{list}, count (with `counts_per_turn`)") } else { list }
-}
-
 fn read_dialect(section: Section<'_>) -> CsvDialect {
     let delimiters = [(",", b','), (";", b';'), ("\t", b'\t'), ("|", b'|'), ("tab", b'\t')];
     let decimal_comma = section.flag("decimal_comma").is_some_and(|comma| comma.value);
@@ -284,14 +224,39 @@ fn read_dialect(section: Section<'_>) -> CsvDialect {
         section.fault(&delimiter.place, "a comma cannot part both cells and decimals", "; or tab");
     }
     let skip_rows = section.whole("skip_rows", 0..10_001).map_or(0, |rows| rows.value as usize);
+    let header = section.flag("header");
+    let units_row = section.flag("units_row");
+    let order = section
+        .choice("order", &[("oldest first", RowOrder::OldestFirst), ("newest first", RowOrder::NewestFirst)]);
     section.finish();
     let default = if decimal_comma { b';' } else { b',' };
-    CsvDialect { delimiter: delimiter.map_or(default, |delimiter| delimiter.value), decimal_comma, skip_rows }
+    CsvDialect {
+        delimiter: delimiter.map_or(default, |delimiter| delimiter.value),
+        decimal_comma,
+        skip_rows,
+        has_header: header.is_none_or(|header| header.value),
+        has_units_row: units_row.is_some_and(|row| row.value),
+        order: order.map_or(RowOrder::OldestFirst, |order| order.value),
+    }
+}
+
+/// Cells that stand for a missing reading.
+fn read_missing(section: &Section<'_>) -> Vec<String> {
+    let marks = section.texts("missing").unwrap_or_default();
+    if let Some(mark) = marks.iter().find(|mark| mark.value.trim().is_empty()) {
+        section.fault(
+            &mark.place,
+            "an empty cell is a missing reading anyway",
+            "marks such as \"#N/A\", \"---\"",
+        );
+    }
+    marks.into_iter().map(|mark| mark.value.trim().to_owned()).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use bandward::procedure::{Range, Rotation};
 
     fn layout(text: &str) -> Layout {
         Layout::parse("x", text).unwrap_or_else(|errors| panic!("{errors}"))
@@ -301,7 +266,8 @@ mod tests {
     fn the_published_table_is_laid_out() {
         let layout = layout(include_str!("../../demo/layout-robotic-welder.toml"));
         assert_eq!(layout.time, TimeSource::Interval(5.0));
-        assert_eq!(layout.columns(), ["Current", "Voltage", "GasFlow", "FeedSpeed"]);
+        let columns: Vec<_> = layout.columns().into_iter().map(ToString::to_string).collect();
+        assert_eq!(columns, ["Current", "Voltage", "GasFlow", "FeedSpeed"]);
         let value = |channel, cell| layout.channel(channel).expect("named").value(cell);
         // 1 in = 25.4 mm and 1 ft = 0.3048 m, international yard and pound agreement, 1959.
         assert!((value(Channel::Wire, 300.0) - 7620.0).abs() < 1e-9);
@@ -314,13 +280,13 @@ mod tests {
             let channels = "[channels]\ncurrent = { column = \" I \", unit = \"A\" }\n";
             layout(&format!("{channels}[time]\n{lines}")).time
         };
-        let count = |seconds_per_count| TimeSource::Count { column: "t".to_owned(), seconds_per_count };
+        let count = |seconds_per_count| TimeSource::Count { column: "t".into(), seconds_per_count };
         assert_eq!(time("seconds = \"t \""), count(1.0));
         assert_eq!(time("epoch = \"t\""), count(1.0));
         assert_eq!(time("epoch = \"t\"\nunit = \"ms\""), count(1e-3));
         assert_eq!(time("interval = \"20 ms\""), TimeSource::Interval(0.02));
         let column =
-            |column: &str, format: &str| ClockColumn { column: column.to_owned(), format: format.to_owned() };
+            |column: &str, format: &str| ClockColumn { column: column.into(), format: format.to_owned() };
         let both =
             "date = \"Date\"\ntime = \"Time\"\ndate_format = \"%m/%d/%Y\"\ntime_format = \"%H:%M:%S%.f\"";
         let clock = Clock { date: Some(column("Date", "%m/%d/%Y")), time: column("Time", "%H:%M:%S%.f") };
@@ -342,7 +308,10 @@ mod tests {
         assert!((value(Channel::Current, 0.2) - 300.0).abs() < 1e-9);
         assert!((value(Channel::Spindle, 1024.0) - 90.0).abs() < 1e-9);
         assert!((value(Channel::Work, 212.0) - 100.0).abs() < 1e-9);
-        assert_eq!(layout.csv, CsvDialect { delimiter: b';', decimal_comma: true, skip_rows: 3 });
+        assert_eq!(
+            layout.csv,
+            CsvDialect { delimiter: b';', decimal_comma: true, skip_rows: 3, ..CsvDialect::default() }
+        );
         assert_eq!(layout.gap_tolerance_s, Some(2.0));
         assert_eq!(layout.channel(Channel::Torch), None);
     }

@@ -79,6 +79,10 @@ impl Unit {
     pub const fn encoder_counts(counts_per_turn: f64) -> Self {
         unit("count", 360.0 / counts_per_turn, &[])
     }
+    /// A speed of turning; the house unit is then a degree a second.
+    pub const fn speed(degrees_per_s: f64) -> Self {
+        unit("speed", degrees_per_s, &[])
+    }
     /// The reading in this unit of a value in the house unit.
     pub fn from_house(self, value: f64) -> f64 {
         (value - self.offset) / self.factor
@@ -315,6 +319,12 @@ impl Dimension {
             Self::Hydrogen => "5 mL/100g",
             Self::CoolingRate => "50 degC/h",
         }
+    }
+    /// The unit that values of it are held in.
+    pub const fn house_unit(self) -> Unit {
+        let units = self.units();
+        // Every dimension has a unit.
+        units[0]
     }
     /// Its units as a list to show.
     pub fn unit_list(self) -> String {

@@ -4,12 +4,12 @@
 //! Assumes: column names are compared after trimming blanks.
 //! Never: guesses; a column that nobody named is ignored.
 
+use super::conversion::{Conversion, Written};
 use super::fault::{Faults, shown};
 use crate::input::joint_field::JointField;
-use crate::input::layout::{ChannelColumn, Layout};
+use crate::input::layout::{ColumnName, Layout, Motion};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
-use std::cell::Cell;
 
 /// The time column of the project's own traces.
 pub const TIME_COLUMN: &str = "time_s";
@@ -37,26 +37,18 @@ pub struct ReadingColumn {
     /// The channel.
     pub channel: Channel,
     /// The way from a cell to the unit of the channel; `None` where it is the same.
-    conversion: Option<ChannelColumn>,
-    /// Of a count that begins again somewhere in the turn: the last one, and where it would be without.
-    unwrapped: Cell<Option<(f64, f64)>>,
+    pub conversion: Option<Conversion>,
 }
 
 impl ReadingColumn {
-    /// The reading in the unit of the channel for the number in a cell.
+    /// The reading in the unit of the channel for what is written in a cell.
     #[inline]
-    pub fn value(&self, cell: f64) -> f64 {
-        self.conversion.as_ref().map_or(cell, |column| {
-            column.value(column.encoder.wraps_at.map_or(cell, |wrap| self.run_on(cell, wrap)))
-        })
-    }
-    /// A count that runs on where the cell begins again at 0; it goes the short way from row to row.
-    fn run_on(&self, cell: f64, wrap: f64) -> f64 {
-        let (last, total) = self.unwrapped.get().unwrap_or((cell, cell));
-        let ahead = (cell - last).rem_euclid(wrap);
-        let total = total + if ahead > wrap / 2.0 { ahead - wrap } else { ahead };
-        self.unwrapped.set(Some((cell, total)));
-        total
+    pub fn reading(&self, written: Written, time_us: u64) -> Option<f64> {
+        match (&self.conversion, written) {
+            (Some(conversion), _) => conversion.reading(written, time_us),
+            (None, Written::Number(number, _)) => Some(number),
+            (None, Written::Nothing | Written::Missing) => None,
+        }
     }
 }
 
@@ -83,28 +75,19 @@ impl Columns {
     pub fn find(names: Vec<String>, layout: Option<&Layout>, faults: &mut Faults) -> Self {
         let mut columns =
             Self { names, time: Vec::new(), readings: Vec::new(), joint: Vec::new(), unknown: Vec::new() };
-        let time_names = layout.map_or(vec![TIME_COLUMN], |layout| layout.time.columns());
-        for name in &time_names {
+        let own_time = ColumnName::from(TIME_COLUMN);
+        for name in layout.map_or(vec![&own_time], |layout| layout.time.columns()) {
             columns.time.extend(columns.needed(name, layout.is_some(), faults));
         }
         for channel in Channel::ALL {
-            let conversion = layout.and_then(|layout| layout.channel(channel)).cloned();
-            let name = match (layout, &conversion) {
-                (None, _) => column_name(channel),
-                (Some(_), Some(column)) => column.column.as_str(),
+            let column = layout.and_then(|layout| layout.channel(channel));
+            let index = match (layout, column) {
+                (None, _) => columns.only(column_name(channel), faults),
+                (Some(_), Some(column)) => columns.needed(&column.column, true, faults),
                 (Some(_), None) => continue,
             };
-            let index = if layout.is_some() {
-                columns.needed(name, true, faults)
-            } else {
-                columns.only(name, faults)
-            };
-            columns.readings.extend(index.map(|index| ReadingColumn {
-                index,
-                channel,
-                conversion,
-                unwrapped: Cell::new(None),
-            }));
+            let conversion = column.cloned().map(Conversion::new);
+            columns.readings.extend(index.map(|index| ReadingColumn { index, channel, conversion }));
         }
         for (field, name) in layout.map_or(&[][..], |layout| &layout.joint) {
             let index = columns.needed(name, true, faults);
@@ -123,11 +106,44 @@ impl Columns {
         self.readings.iter().fold(ChannelSet::EMPTY, |set, column| set.with(column.channel))
     }
 
+    /// What a person should know of the cells, once they have been read.
+    pub fn warnings(&self) -> Vec<String> {
+        let mut warnings = Vec::new();
+        for reading in &self.readings {
+            let Some(conversion) = &reading.conversion else { continue };
+            let (name, column) = (&self.names[reading.index], conversion.column());
+            if let (cells @ 1.., Some((low, high))) = (conversion.out_of_order(), column.valid) {
+                let cells = if cells == 1 { "1 cell".to_owned() } else { format!("{cells} cells") };
+                warnings.push(format!(
+                    "column `{name}`: {cells} outside {low} to {high}, the sign of a sensor fault, taken as missing"
+                ));
+            }
+            if column.motion == Motion::Speed {
+                warnings.push(format!(
+                    "column `{name}`: the angle is added up from a speed; 1 % of error in it is 3.6 degrees a turn, \
+                     and as much in the overlap"
+                ));
+            }
+        }
+        warnings
+    }
+
     /// The index of a column that must be there.
-    fn needed(&self, name: &str, by_layout: bool, faults: &mut Faults) -> Option<usize> {
-        if !self.names.iter().any(|found| found == name) {
+    fn needed(&self, name: &ColumnName, by_layout: bool, faults: &mut Faults) -> Option<usize> {
+        let is_there = match name {
+            ColumnName::Named(name) => self.names.contains(name),
+            ColumnName::Numbered(number) => *number <= self.names.len(),
+        };
+        if !is_there {
             let found: Vec<_> = self.names.iter().map(|name| format!("`{name}`")).collect();
-            let problem = format!("no column `{name}` among {}", shown(found.join(", ").as_bytes()));
+            let problem = match name {
+                ColumnName::Named(name) => {
+                    format!("no column `{name}` among {}", shown(found.join(", ").as_bytes()))
+                }
+                ColumnName::Numbered(number) => {
+                    format!("no column {number}: the first row has {}", self.names.len())
+                }
+            };
             let allowed = if by_layout {
                 "the names that the layout file gives"
             } else {
@@ -136,7 +152,10 @@ impl Columns {
             faults.add_in_file(problem, allowed);
             return None;
         }
-        self.only(name, faults)
+        match name {
+            ColumnName::Named(name) => self.only(name, faults),
+            ColumnName::Numbered(number) => number.checked_sub(1),
+        }
     }
     /// The index of a column that may be there, but once.
     fn only(&self, name: &str, faults: &mut Faults) -> Option<usize> {

@@ -3,13 +3,18 @@
 //! Decides: what a trace is to the rest of the program: a header known at once, then one row after
 //! the other.
 //! Assumes: the first rows tell the spacing of the rest.
-//! Never: holds more rows than [`timing::LOOKED_AT`] and those of a second, whatever the length of the trace.
+//! Never: holds more rows than [`timing::LOOKED_AT`] and those of a second, whatever the length of the trace; but for
+//! the text of a log whose newest row stands first, up to a size.
 
+mod backward;
 pub mod columns;
+mod conversion;
 mod digits;
+mod elapsed;
 pub mod fault;
+mod heading;
 pub mod marks;
-mod number;
+pub(crate) mod number;
 mod parquet_reader;
 mod parquet_writer;
 mod provenance;
@@ -20,17 +25,20 @@ mod stamps;
 mod text;
 mod time;
 pub mod timing;
+mod turning;
+mod wide_text;
 pub mod writer;
 
+pub use heading::bare_unit;
 pub use provenance::Provenance;
 pub use row::Row;
 pub use source::{NO_SUCH_FILE, STANDARD_STREAM, reason};
 pub use writer::TraceWriter;
 
-use crate::input::diagnostic::InputErrors;
-use crate::input::layout::Layout;
+use crate::input::diagnostic::{InputError, InputErrors};
+use crate::input::layout::{Layout, Motion};
 use crate::output::named;
-use bandward::Acquisition;
+use bandward::{Acquisition, Channel};
 use columns::Columns;
 use fault::Faults;
 use marks::{Mark, Marks};
@@ -43,6 +51,7 @@ use std::io::{self, Read};
 use std::path::Path;
 use text::TextRows;
 use timing::{Spacing, SpacingError};
+use turning::Turning;
 
 /// What is known of a trace before its rows are read.
 #[derive(Clone, Debug, PartialEq)]
@@ -110,6 +119,13 @@ impl Rows {
             Self::Parquet(_) => None,
         }
     }
+    /// What a person should know of the cells.
+    fn warnings(&self) -> Vec<String> {
+        match self {
+            Self::Text(rows) => rows.warnings(),
+            Self::Parquet(rows) => rows.columns().warnings(),
+        }
+    }
     /// Number of rows with fewer cells than the header, and the line of the first.
     fn short_rows(&self) -> (u64, u64) {
         match self {
@@ -127,6 +143,8 @@ pub struct TraceReader {
     read_rows: VecDeque<Row>,
     /// Of a trace that is stamped with whole seconds only.
     stamps: Option<Stamps>,
+    /// Of a trace with a speed in the place of the angle.
+    turning: Option<Turning>,
     faults: Faults,
     is_done: bool,
     /// Of a file: whether it stands still.
@@ -170,6 +188,35 @@ pub fn open_stream(
     layout: Option<&Layout>,
 ) -> Result<TraceReader, InputErrors> {
     read(source::unpack(input, None, shown)?, None, shown, layout)
+}
+
+/// Bytes of a log that [`head`] gives.
+const HEAD: u64 = 1 << 16;
+
+/// The first lines of a log in text, unpacked and as UTF-8, without half a line at the end.
+///
+/// # Errors
+/// It cannot be read, or is no text.
+pub fn head(path: &Path) -> Result<String, InputErrors> {
+    let shown = shown(path);
+    let fault = |problem: String| InputError::in_file(&shown, "").problem(problem);
+    let mut text = match source::open(path, &shown)?.0 {
+        Source::Text(text) => text.take(HEAD),
+        Source::Parquet(_) => {
+            let allowed = "a log in text; the columns of a Parquet file have their names in it";
+            return Err(fault("this is a Parquet file".to_owned()).allowed(allowed).into());
+        }
+    };
+    let mut bytes = Vec::new();
+    text.read_to_end(&mut bytes).map_err(|error| fault(format!("cannot be read: {}", reason(&error))))?;
+    if bytes.len() as u64 == HEAD {
+        let lines = bytes.iter().rposition(|&byte| byte == b'\n').map_or(0, |end| end + 1);
+        bytes.truncate(lines);
+    }
+    let text = String::from_utf8(bytes)
+        // As old loggers write: Latin-1.
+        .unwrap_or_else(|error| error.into_bytes().into_iter().map(char::from).collect());
+    Ok(text.trim_start_matches('\u{feff}').to_owned())
 }
 
 fn shown(path: &Path) -> String {
@@ -260,7 +307,9 @@ impl TraceReader {
             unknown_columns: rows.columns().unknown.clone(),
             start: rows.start().map(str::to_owned),
         };
-        Ok(Self { header, rows, read_rows, stamps, faults, is_done: false, standing, witness: None })
+        let spindle = layout.and_then(|layout| layout.channel(Channel::Spindle));
+        let turning = spindle.filter(|column| column.motion == Motion::Speed).map(|_| Turning::default());
+        Ok(Self { header, rows, read_rows, stamps, turning, faults, is_done: false, standing, witness: None })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -279,6 +328,14 @@ impl TraceReader {
     /// row has been read.
     pub fn marks(&self) -> &[Mark] {
         self.rows.marks().map_or(&[], Marks::changes)
+    }
+    /// A row as it is given: with an angle where the log has a speed.
+    #[inline]
+    fn given(&mut self, mut row: Row) -> Row {
+        if let Some(turning) = &mut self.turning {
+            turning.integrate(&mut row);
+        }
+        row
     }
     /// What has happened to the file since it was opened, in words.
     pub fn change(&self) -> Option<String> {
@@ -304,6 +361,7 @@ impl TraceReader {
                 stamps.rows_a_second()
             ));
         }
+        warnings.extend(self.rows.warnings().into_iter().map(|warning| format!("{path}: {warning}")));
         let of_joint = self.rows.marks().map(Marks::warnings).unwrap_or_default();
         warnings.extend(of_joint.into_iter().map(|warning| format!("{path}: {warning}")));
         let (short, first) = self.rows.short_rows();
@@ -326,7 +384,7 @@ impl Iterator for TraceReader {
     fn next(&mut self) -> Option<Self::Item> {
         loop {
             if let Some(row) = self.read_rows.pop_front() {
-                return Some(Ok(row));
+                return Some(Ok(self.given(row)));
             }
             if self.is_done {
                 return None;
@@ -335,7 +393,7 @@ impl Iterator for TraceReader {
             let is_row = next_row(&mut self.rows, &mut row, &mut self.faults);
             self.is_done = !is_row;
             match &mut self.stamps {
-                None if is_row => return Some(Ok(row)),
+                None if is_row => return Some(Ok(self.given(row))),
                 Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),
                 _ if !self.faults.is_empty() => {
                     let none = Faults::new(self.faults.file());

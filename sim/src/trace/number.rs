@@ -58,6 +58,14 @@ pub fn reading(cell: &[u8], decimal: u8) -> Result<Option<f64>, NotANumber> {
     Ok(if value.is_nan() { None } else { Some(value) })
 }
 
+/// The number at the beginning of a cell and the text behind it, both trimmed.
+pub fn split_unit(cell: &[u8]) -> (&[u8], &[u8]) {
+    let cell = trim(cell);
+    let is_number = |byte: &u8| byte.is_ascii_digit() || matches!(byte, b'.' | b',' | b'+' | b'-');
+    let end = cell.iter().position(|byte| !is_number(byte)).unwrap_or(cell.len());
+    (&cell[..end], trim(&cell[end..]))
+}
+
 /// A time in seconds as whole microseconds, rounded to nearest; `None` where the cell is empty or
 /// NaN.
 ///

@@ -6,11 +6,12 @@
 //! group that the decoder is at.
 
 use super::columns::Columns;
-use super::fault::Faults;
+use super::conversion::Written;
+use super::fault::{At, Faults, Kind};
 use super::time::{RowTime, TimeError};
 use super::{Row, Step, reason};
 use crate::input::diagnostic::InputError;
-use crate::input::layout::{Layout, TimeSource};
+use crate::input::layout::{Layout, RowOrder, TimeSource, UnitBy};
 use parquet::basic::{ConvertedType, LogicalType, Type as PhysicalType};
 use parquet::column::reader::{ColumnReader, ColumnReaderImpl};
 use parquet::data_type::DataType;
@@ -51,9 +52,14 @@ impl ParquetRows {
     /// # Errors
     /// It lacks what is needed; `faults` holds why.
     pub fn open(file: File, layout: Option<&Layout>, faults: &mut Faults) -> Option<Self> {
-        if let Some(TimeSource::Clock(_)) = layout.map(|layout| &layout.time) {
+        if let Some(TimeSource::Clock(_) | TimeSource::Elapsed(_)) = layout.map(|layout| &layout.time) {
             let allowed = "of a Parquet file the time is read as seconds, or as a count since 1970";
             faults.add_in_file("the layout asks for date and time as text", allowed);
+            return None;
+        }
+        if layout.is_some_and(needs_text) {
+            let allowed = "units in the layout, and rows from the oldest to the newest";
+            faults.add_in_file("the layout asks for units in cells, or for the newest row first", allowed);
             return None;
         }
         if layout.is_some_and(|layout| !layout.joint.is_empty()) {
@@ -125,13 +131,16 @@ impl ParquetRows {
             Ok(time_us) => {
                 *row = Row::at(time_us);
                 for (column, batch) in self.columns.readings.iter().zip(readings) {
-                    row.values[column.channel as usize] = number(batch).map(|value| column.value(value));
+                    let written =
+                        number(batch).map_or(Written::Nothing, |value| Written::Number(value, None));
+                    row.values[column.channel as usize] = column.reading(written, row.time_us);
                 }
                 Step::Row
             }
             Err(error) => {
                 let value = times.first().and_then(number);
-                faults.add(|file| self.time_fault(file, &error, value));
+                let kind = Kind { what: error.what(), column: 0 };
+                faults.add_cell(kind, At::Row(self.row), |file| self.time_fault(file, &error, value));
                 Step::Faulty
             }
         }
@@ -225,6 +234,12 @@ fn decode<T: DataType>(
         );
     }
     Ok(into.len())
+}
+
+/// Is there something in the layout that only a text can have?
+fn needs_text(layout: &Layout) -> bool {
+    let by_layout = layout.channels.iter().flatten().all(|channel| channel.unit_by == UnitBy::Layout);
+    layout.csv.order == RowOrder::NewestFirst || !by_layout
 }
 
 fn holds_numbers(column: &ColumnDescriptor) -> bool {

@@ -4,8 +4,10 @@
 //! LF or CRLF; a byte order mark and blank lines are passed over).
 //! Assumes: nothing about the bytes.
 //! Never: holds more than one record besides a buffer of fixed size, whatever the length of the
-//! input: a quote that is never closed is an error after [`LONGEST`] bytes, not a full memory.
+//! input: a quote that is never closed is an error after [`LONGEST`] bytes, not a full memory. Only a log that is
+//! turned round is held, and refused where it is too long.
 
+use super::backward::Backward;
 use std::io::Read;
 
 /// The most blank lines in a row that are passed over: more than anybody pressed for, and read in a moment.
@@ -25,6 +27,8 @@ pub enum RecordError {
     OpenQuote,
     /// More than [`MOST_BLANK`] blank lines in a row.
     Blank,
+    /// A log whose newest row stands first is longer than [`super::backward::MOST_BYTES`].
+    TooLongToTurn,
 }
 
 /// Records of delimited text; the current one is looked at with [`Records::cell`].
@@ -45,6 +49,8 @@ pub struct Records<R> {
     has_quote: bool,
     unquoted: Vec<u8>,
     blank: u64,
+    // Of a log that is read from its end.
+    backward: Option<Backward>,
 }
 
 impl<R: Read> Records<R> {
@@ -64,7 +70,31 @@ impl<R: Read> Records<R> {
             has_quote: false,
             unquoted: Vec::new(),
             blank: 0,
+            backward: None,
         }
+    }
+    /// Reads all that is left, so that the records come from the last to the first; the current one too where
+    /// it `is_row`.
+    ///
+    /// # Errors
+    /// [`RecordError`]; there is more than can be held.
+    pub fn turn_round(&mut self, is_row: bool) -> Result<(), RecordError> {
+        let mut backward = Backward::default();
+        let mut is_there = is_row;
+        loop {
+            if is_there {
+                let cells = (0..self.cell_count()).filter_map(|index| self.cell(index));
+                if !backward.push(self.line, cells) {
+                    return Err(RecordError::TooLongToTurn);
+                }
+            }
+            if !self.advance()? {
+                break;
+            }
+            is_there = true;
+        }
+        self.backward = Some(backward);
+        Ok(())
     }
     /// Goes to the next record that is not a blank line; false at the end of the input.
     ///
@@ -72,6 +102,12 @@ impl<R: Read> Records<R> {
     /// [`RecordError`], after which there is no next record.
     pub fn advance(&mut self) -> Result<bool, RecordError> {
         self.ends.clear();
+        if let Some(backward) = &mut self.backward {
+            self.has_quote = true;
+            let line = backward.pop(&mut self.unquoted, &mut self.ends);
+            self.line = line.unwrap_or(self.line);
+            return Ok(line.is_some());
+        }
         loop {
             self.line = self.lines_passed + 1;
             let Some(length) = self.take_line()? else { return Ok(false) };

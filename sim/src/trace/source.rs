@@ -5,6 +5,7 @@
 //! Never: unpacks more than the reader asks for.
 
 use super::provenance::{Standing, Witness};
+use super::wide_text::WideText;
 use crate::input::diagnostic::{InputError, InputErrors};
 use flate2::read::MultiGzDecoder;
 use std::fs::File;
@@ -95,17 +96,19 @@ pub(super) fn unpack(
     let whole = Cursor::new(head).chain(input);
     let mut text: Box<dyn Read + Send> = match kind {
         Kind::Text => return Ok(Source::Text(Box::new(whole))),
+        Kind::Utf16 => return Ok(Source::Text(Box::new(WideText::new(whole)))),
         Kind::Parquet => return parquet(file, shown),
         Kind::Gzip => Box::new(MultiGzDecoder::new(io::BufReader::new(whole))),
         Kind::Zstandard => {
             let decoder = zstd::stream::read::Decoder::new(whole);
             Box::new(decoder.map_err(|error| refusal(shown, "cannot be unpacked", &error))?)
         }
-        Kind::ZipArchive | Kind::Utf16 | Kind::Binary => return Err(stranger(kind, shown)),
+        Kind::ZipArchive | Kind::Binary => return Err(stranger(kind, shown)),
     };
     let head = first_bytes(&mut text).map_err(|error| refusal(shown, "cannot be unpacked", &error))?;
     match Kind::of(&head) {
         Kind::Text => Ok(Source::Text(Box::new(Cursor::new(head).chain(text)))),
+        Kind::Utf16 => Ok(Source::Text(Box::new(WideText::new(Cursor::new(head).chain(text))))),
         kind => Err(stranger(kind, shown)),
     }
 }
@@ -116,7 +119,6 @@ fn stranger(kind: Kind, shown: &str) -> InputErrors {
         Kind::ZipArchive => {
             ("this is a ZIP archive or a spreadsheet", "a trace; save the table as CSV and name that file")
         }
-        Kind::Utf16 => ("the text is in UTF-16", "UTF-8; save the table as CSV in UTF-8"),
         _ => ("this is neither text nor Parquet", "a trace as CSV (plain, .gz or .zst) or Parquet"),
     };
     InputError::in_file(shown, "").problem(problem).allowed(allowed).into()

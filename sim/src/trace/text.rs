@@ -4,16 +4,18 @@
 //! Assumes: the header row says what the columns are.
 //! Never: allocates for a record without fault in which the joint's own columns do not change.
 
-use super::columns::Columns;
-use super::fault::{Faults, shown};
+use super::columns::{Columns, ReadingColumn};
+use super::conversion::Written;
+use super::fault::{At, Faults, Kind, What, shown};
+use super::heading::{self, record_fault};
 use super::marks::Marks;
 use super::number;
-use super::records::{LONGEST, MOST_BLANK, RecordError, Records};
-use super::source;
+use super::records::{RecordError, Records};
 use super::time::{RowTime, TimeError};
 use super::{Row, Step};
 use crate::input::diagnostic::InputError;
-use crate::input::layout::{CsvDialect, Layout};
+use crate::input::layout::{CsvDialect, Layout, RowOrder, UnitBy};
+use crate::input::unit::Dimension;
 use std::io::Read;
 
 /// Reads the rows of a text file one by one.
@@ -24,6 +26,11 @@ pub struct TextRows {
     time: RowTime,
     dialect: CsvDialect,
     decimal: u8,
+    /// Cells that stand for a missing reading.
+    missing: Vec<String>,
+    /// Is the current record a row that has not been given yet?
+    is_row_ready: bool,
+    unit_warnings: Vec<String>,
     short_rows: u64,
     first_short_line: u64,
 }
@@ -36,7 +43,7 @@ impl TextRows {
     pub fn open(input: Box<dyn Read + Send>, layout: Option<&Layout>, faults: &mut Faults) -> Option<Self> {
         let dialect = layout.map_or_else(CsvDialect::default, |layout| layout.csv);
         let mut records = Records::new(input, dialect.delimiter);
-        let names = match header(&mut records, dialect) {
+        let names = match heading::names(&mut records, dialect) {
             Ok(Some(names)) => names,
             Ok(None) => {
                 faults
@@ -49,7 +56,7 @@ impl TextRows {
             }
         };
         let is_single = names.len() == 1;
-        let columns = Columns::find(names, layout, faults);
+        let mut columns = Columns::find(names, layout, faults);
         if !faults.is_empty() {
             if is_single {
                 let comma = char::from(dialect.delimiter);
@@ -59,16 +66,44 @@ impl TextRows {
             }
             return None;
         }
+        let unit_warnings = match below_header(&mut records, &mut columns, dialect, faults) {
+            Ok(warnings) => warnings,
+            Err(error) => {
+                faults.add(|file| record_fault(file, &error, records.line()));
+                return None;
+            }
+        };
+        if !faults.is_empty() {
+            return None;
+        }
         let time = RowTime::new(layout.map(|layout| &layout.time));
-        let decimal = if dialect.decimal_comma { b',' } else { b'.' };
         let of_joint =
             columns.joint.iter().map(|&(field, index)| (field, index, columns.names[index].clone()));
         let marks = Marks::new(of_joint);
-        Some(Self { records, columns, marks, time, dialect, decimal, short_rows: 0, first_short_line: 0 })
+        Some(Self {
+            records,
+            columns,
+            marks,
+            time,
+            dialect,
+            decimal: if dialect.decimal_comma { b',' } else { b'.' },
+            missing: layout.map_or(Vec::new(), |layout| layout.missing.clone()),
+            // Of a log without a header the first row has been read already, unless it was put with the rest.
+            is_row_ready: !dialect.has_header && dialect.order == RowOrder::OldestFirst,
+            unit_warnings,
+            short_rows: 0,
+            first_short_line: 0,
+        })
     }
     /// What the columns are.
     pub fn columns(&self) -> &Columns {
         &self.columns
+    }
+    /// What a person should know of the cells, besides what is short.
+    pub fn warnings(&self) -> Vec<String> {
+        let mut warnings = self.unit_warnings.clone();
+        warnings.extend(self.columns.warnings());
+        warnings
     }
     /// What the columns of words say so far.
     pub fn marks(&self) -> &Marks {
@@ -85,7 +120,9 @@ impl TextRows {
     /// Goes one record on and puts it into `row`.
     pub fn step(&mut self, row: &mut Row, faults: &mut Faults) -> Step {
         loop {
-            let advanced = match self.records.advance() {
+            let is_there =
+                if std::mem::take(&mut self.is_row_ready) { Ok(true) } else { self.records.advance() };
+            let advanced = match is_there {
                 Ok(true) if self.is_blank() => self.records.pass_blank(),
                 Ok(true) => break self.records.pass_full(),
                 Ok(false) => return Step::End,
@@ -112,20 +149,57 @@ impl TextRows {
             Ok(time_us) => row.time_us = time_us,
             Err((at, error)) => {
                 is_sound = false;
-                faults.add(|file| self.time_fault(file, self.columns.time[at], &error));
+                let kind = Kind { what: error.what(), column: self.columns.time[at] };
+                faults.add_cell(kind, At::Line(self.records.line()), |file| {
+                    self.time_fault(file, kind.column, &error)
+                });
             }
         }
         for column in &self.columns.readings {
-            let Some(cell) = self.records.cell(column.index) else { continue };
-            if let Ok(value) = number::reading(cell, self.decimal) {
-                row.values[column.channel as usize] = value.map(|value| column.value(value));
-            } else {
-                is_sound = false;
-                faults.add(|file| self.reading_fault(file, column.index));
+            // What a row is too short for is as an empty cell.
+            let cell = self.records.cell(column.index).unwrap_or_default();
+            match self.written(column, cell) {
+                Ok(written) => row.values[column.channel as usize] = column.reading(written, row.time_us),
+                Err(what) => {
+                    is_sound = false;
+                    let kind = Kind { what, column: column.index };
+                    faults.add_cell(kind, At::Line(self.records.line()), |file| {
+                        self.reading_fault(file, column, what)
+                    });
+                }
             }
         }
         self.marks.take(row.time_us, self.records.line(), |index| self.records.cell(index));
         is_sound
+    }
+    /// What is written in the cell of a reading.
+    #[inline]
+    fn written(&self, column: &ReadingColumn, cell: &[u8]) -> Result<Written, What> {
+        if !self.missing.is_empty() && self.missing.iter().any(|mark| mark.as_bytes() == number::trim(cell)) {
+            return Ok(Written::Missing);
+        }
+        let has_unit = column.conversion.as_ref().is_some_and(|way| way.column().unit_by == UnitBy::Cell);
+        if has_unit {
+            return self.with_unit(column, cell);
+        }
+        match number::reading(cell, self.decimal) {
+            Ok(Some(value)) => Ok(Written::Number(value, None)),
+            Ok(None) if number::trim(cell).is_empty() => Ok(Written::Nothing),
+            Ok(None) => Ok(Written::Missing),
+            Err(_) if self.with_unit(column, cell).is_ok() => Err(What::HasUnit),
+            Err(_) => Err(What::NotANumber),
+        }
+    }
+    /// The number and the unit in a cell.
+    fn with_unit(&self, column: &ReadingColumn, cell: &[u8]) -> Result<Written, What> {
+        let (number, unit) = number::split_unit(cell);
+        if number.is_empty() && unit.is_empty() {
+            return Ok(Written::Nothing);
+        }
+        let value = number::reading(number, self.decimal).ok().flatten().ok_or(What::NotANumber)?;
+        let unit = std::str::from_utf8(unit).map_err(|_| What::NotAUnit)?;
+        let unit = Dimension::of_channel(column.channel).unit(heading::bare_unit(unit));
+        Ok(Written::Number(value, Some(unit.ok_or(What::NotAUnit)?)))
     }
     /// A spreadsheet may leave rows of nothing but separators at the end.
     fn is_blank(&self) -> bool {
@@ -145,7 +219,8 @@ impl TextRows {
         let filled =
             |&index: &usize| self.records.cell(index).is_some_and(|cell| !number::trim(cell).is_empty());
         if let Some(last) = (width..count).rev().find(filled) {
-            faults.add(|file| {
+            let kind = Kind { what: What::TooWide, column: width };
+            faults.add_cell(kind, At::Line(self.records.line()), |file| {
                 let hint = if self.decimal == b'.' { " (are decimals written with a comma?)" } else { "" };
                 self.fault_at(file, width)
                     .problem(format!("the row has {} cells, the header {width}", last + 1))
@@ -180,18 +255,24 @@ impl TextRows {
             TimeError::Negative => format!("`{value}` is before zero"),
             TimeError::Misfit(misfit) => misfit.clone(),
         };
-        let allowed = if self.time.is_clock() {
-            "the format that the layout file gives".to_owned()
-        } else {
-            self.a_number("a number, 0 or more")
-        };
+        let allowed = self.time.form().map_or_else(|| self.a_number("a number, 0 or more"), str::to_owned);
         fault.problem(problem).allowed(allowed)
     }
-    fn reading_fault(&self, file: &str, index: usize) -> InputError {
-        let fault = self.fault_at(file, index);
+    fn reading_fault(&self, file: &str, column: &ReadingColumn, what: What) -> InputError {
+        let fault = self.fault_at(file, column.index);
+        if what == What::NotAUnit {
+            let dimension = Dimension::of_channel(column.channel);
+            let problem = format!("`{}` has no unit of {} behind its number", fault.value, dimension.name());
+            return fault.problem(problem).allowed(format!("one of {}", dimension.unit_list()));
+        }
         let problem = format!("`{}` is not a number", fault.value);
+        let hint = if what == What::HasUnit {
+            "; with a unit behind each number a layout says unit = \"cell\""
+        } else {
+            "; other marks for it are listed in a layout: [csv] missing = [\"#N/A\"]"
+        };
         let allowed = self.a_number("a number, or nothing where the reading is missing");
-        fault.problem(problem).allowed(allowed)
+        fault.problem(problem).allowed(format!("{allowed}{hint}"))
     }
     fn a_number(&self, what: &str) -> String {
         let mark = if self.decimal == b',' { "comma" } else { "point" };
@@ -199,41 +280,16 @@ impl TextRows {
     }
 }
 
-/// The names in the header row: UTF-8, or else Latin-1 as old loggers write.
-fn header<R: Read>(
+/// Reads the units below the header, and turns a log round whose newest row stands first.
+fn below_header<R: Read>(
     records: &mut Records<R>,
+    columns: &mut Columns,
     dialect: CsvDialect,
-) -> Result<Option<Vec<String>>, RecordError> {
-    for _ in 0..dialect.skip_rows {
-        if !records.skip_line()? {
-            return Ok(None);
-        }
+    faults: &mut Faults,
+) -> Result<Vec<String>, RecordError> {
+    let warnings = if dialect.has_units_row { heading::units(records, columns, faults)? } else { Vec::new() };
+    if dialect.order == RowOrder::NewestFirst {
+        records.turn_round(!dialect.has_header)?;
     }
-    if !records.advance()? {
-        return Ok(None);
-    }
-    let cells = (0..records.cell_count()).filter_map(|index| records.cell(index));
-    let text = |cell: &[u8]| match std::str::from_utf8(cell) {
-        Ok(name) => name.trim().to_owned(),
-        Err(_) => cell.iter().copied().map(char::from).collect::<String>().trim().to_owned(),
-    };
-    let mut names: Vec<String> = cells.map(text).collect();
-    // A separator at the end of the header makes no column.
-    while names.last().is_some_and(String::is_empty) {
-        names.pop();
-    }
-    Ok(Some(names))
-}
-
-fn record_fault(file: &str, error: &RecordError, line: u64) -> InputError {
-    let (problem, allowed) = match error {
-        RecordError::Read(error) => (format!("cannot be read on: {}", source::reason(error)), "a whole file"),
-        RecordError::TooLong => (
-            format!("no end of the row within {LONGEST} characters"),
-            "a row of one line; is a quote left open?",
-        ),
-        RecordError::Blank => (format!("{MOST_BLANK} blank lines before it"), "rows of readings"),
-        RecordError::OpenQuote => ("a quote is left open to the end of the file".into(), "a closed quote"),
-    };
-    InputError::in_file(file, "").problem(format!("line {line}: {problem}")).allowed(allowed)
+    Ok(warnings)
 }

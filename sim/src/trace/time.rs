@@ -4,6 +4,8 @@
 //! Assumes: a clock without a date is read at least every half day.
 //! Never: puts rows in order: the core says which came late.
 
+use super::elapsed::Elapsed;
+use super::fault::What;
 use super::number;
 use crate::input::layout::{Clock, ClockColumn, TimeSource};
 use jiff::Timestamp;
@@ -22,6 +24,17 @@ pub enum TimeError {
     Misfit(String),
 }
 
+impl TimeError {
+    /// Its kind.
+    pub const fn what(&self) -> What {
+        match self {
+            Self::Absent => What::NoTime,
+            Self::NotANumber | Self::Misfit(_) => What::NotATime,
+            Self::Negative => What::BeforeZero,
+        }
+    }
+}
+
 /// Microseconds in a day.
 const DAY_US: i64 = 86_400_000_000;
 /// A count that starts beyond 1990-01-01, in seconds since 1970, is a date and not a stretch of time.
@@ -36,6 +49,8 @@ enum Reckoning {
     Count { count_us: f64 },
     /// A civil clock; `midnights_us` is added where it shows no date.
     Clock { clock: Clock, midnights_us: i64, last_us: Option<i64> },
+    /// Elapsed time with colons; see [`Elapsed`].
+    Elapsed(Elapsed),
     /// No cell: rows are this far apart.
     Interval { interval_us: f64, rows: u64 },
 }
@@ -67,15 +82,20 @@ impl RowTime {
             Some(TimeSource::Clock(clock)) => {
                 Reckoning::Clock { clock: clock.clone(), midnights_us: 0, last_us: None }
             }
+            Some(TimeSource::Elapsed(_)) => Reckoning::Elapsed(Elapsed::default()),
             Some(TimeSource::Interval(seconds)) => {
                 Reckoning::Interval { interval_us: seconds * 1e6, rows: 0 }
             }
         };
         Self { reckoning, zero_us: None, start: None }
     }
-    /// Is it read from a civil clock, and not from a number?
-    pub fn is_clock(&self) -> bool {
-        matches!(self.reckoning, Reckoning::Clock { .. })
+    /// What a cell of it holds, where that is no number.
+    pub fn form(&self) -> Option<&'static str> {
+        match self.reckoning {
+            Reckoning::Clock { .. } => Some("the format that the layout file gives"),
+            Reckoning::Elapsed(_) => Some("elapsed time such as 12:34.5 (mm:ss) or 1:02:03 (hh:mm:ss)"),
+            _ => None,
+        }
     }
     /// When the first row was written, ISO 8601, where the trace tells: civil time as the logger's
     /// clock showed it, or UTC (ending in Z) for a count since 1970.
@@ -93,6 +113,7 @@ impl RowTime {
             Reckoning::Seconds { .. } => seconds(first, decimal),
             Reckoning::Count { count_us } => count(first, decimal, *count_us),
             Reckoning::Interval { interval_us, rows } => Ok(next_at(*interval_us, rows)),
+            Reckoning::Elapsed(elapsed) => elapsed.micros(first, decimal),
             Reckoning::Clock { clock, midnights_us, last_us } => {
                 let shown_us = clock_time(clock, cells)?;
                 if !shows_date(clock) && last_us.is_some_and(|last| last - shown_us > DAY_US / 2) {
@@ -112,7 +133,9 @@ impl RowTime {
         let us = match &mut self.reckoning {
             Reckoning::Interval { interval_us, rows } => next_at(*interval_us, rows),
             Reckoning::Count { count_us } => whole_count(count, *count_us)?,
-            Reckoning::Seconds { .. } | Reckoning::Clock { .. } => whole_count(count, 1e6)?,
+            Reckoning::Seconds { .. } | Reckoning::Clock { .. } | Reckoning::Elapsed(_) => {
+                whole_count(count, 1e6)?
+            }
         };
         self.since_zero(us)
     }
@@ -214,12 +237,12 @@ mod tests {
     }
 
     fn clock(date: Option<&str>, time: &str) -> TimeSource {
-        let column = |format: &str| ClockColumn { column: String::new(), format: format.to_owned() };
+        let column = |format: &str| ClockColumn { column: "".into(), format: format.to_owned() };
         TimeSource::Clock(Clock { date: date.map(column), time: column(time) })
     }
 
     fn count(seconds_per_count: f64) -> TimeSource {
-        TimeSource::Count { column: String::new(), seconds_per_count }
+        TimeSource::Count { column: "".into(), seconds_per_count }
     }
 
     #[test]

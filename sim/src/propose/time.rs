@@ -1,0 +1,181 @@
+//! Which columns are the time.
+//!
+//! Decides: how it is written, and whether the newest row stands first.
+//! Assumes: what fits every one of the first rows fits the rest.
+//! Never: takes day for month without a word.
+
+use super::sheet::Sheet;
+use crate::input::layout::{Clock, ClockColumn};
+use jiff::civil::{Date, DateTime, Time};
+
+/// How the time is written.
+#[derive(Clone, Debug, PartialEq)]
+pub enum TimeGuess {
+    /// Date and time; the column of the date where it is apart, each with its format.
+    Clock {
+        /// The date.
+        date: Option<(usize, &'static str)>,
+        /// The time, or both.
+        time: (usize, String),
+    },
+    /// A count, with the unit a layout has for it.
+    Count(usize, &'static str),
+    /// With colons, since the start.
+    Elapsed(usize),
+}
+
+const DATES: [&str; 5] = ["%Y-%m-%d", "%d.%m.%Y", "%m/%d/%Y", "%d/%m/%Y", "%Y/%m/%d"];
+const TIMES: [&str; 2] = ["%H:%M:%S%.f", "%I:%M:%S %p"];
+/// What columns of time are called (common practice, no source).
+const NAMES: [&str; 9] = ["time", "zeit", "t", "timestamp", "elapsed", "seconds", "sec", "epoch", "ts"];
+
+impl TimeGuess {
+    /// The columns it reads.
+    pub fn columns(&self) -> Vec<usize> {
+        match self {
+            Self::Clock { date, time } => date.iter().map(|(column, _)| *column).chain([time.0]).collect(),
+            Self::Count(column, _) | Self::Elapsed(column) => vec![*column],
+        }
+    }
+    /// A number for a row that grows with the time.
+    fn order(&self, sheet: &Sheet, row: &[String]) -> Option<f64> {
+        let cell = |column: usize| row.get(column).map(|cell| cell.trim());
+        match self {
+            Self::Clock { date, time } => {
+                let column = |format: &str| ClockColumn { column: "".into(), format: format.to_owned() };
+                let clock = Clock { date: date.map(|(_, format)| column(format)), time: column(&time.1) };
+                let day = date.and_then(|(column, _)| cell(column));
+                clock.micros(day, cell(time.0)?).ok().map(|us| us as f64)
+            }
+            Self::Count(column, _) => sheet.number(cell(*column)?),
+            Self::Elapsed(column) => {
+                let mut parts = cell(*column)?.split(':').map(|part| sheet.number(part));
+                parts.try_fold(0.0, |whole, part| Some(60.0 * whole + part?))
+            }
+        }
+    }
+    /// Does the newest row stand first?
+    pub fn is_newest_first(&self, sheet: &Sheet) -> bool {
+        let order: Vec<f64> = sheet.rows.iter().filter_map(|row| self.order(sheet, row)).collect();
+        let falls = order.windows(2).filter(|pair| pair[1] < pair[0]).count();
+        let grows = order.windows(2).filter(|pair| pair[1] > pair[0]).count();
+        falls > grows
+    }
+}
+
+/// Finds the time; `None` where no column tells it.
+pub fn guess(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
+    let found = together(sheet).or_else(|| apart(sheet)).or_else(|| elapsed(sheet)).or_else(|| count(sheet));
+    match &found {
+        None => warnings.push(
+            "no column tells the time: write its column, or the spacing of the rows, into [time]".to_owned(),
+        ),
+        Some(TimeGuess::Clock { date: Some((_, format)), .. }) => {
+            two_ways(sheet, found.as_ref(), format, warnings);
+        }
+        Some(TimeGuess::Clock { time: (_, format), .. }) => two_ways(sheet, found.as_ref(), format, warnings),
+        _ => {}
+    }
+    found
+}
+
+/// Could day and month be the other way round?
+fn two_ways(sheet: &Sheet, found: Option<&TimeGuess>, format: &str, warnings: &mut Vec<String>) {
+    let Some(column) = found.and_then(|time| time.columns().first().copied()) else { return };
+    let first = |cell: &str| cell.split('/').next().and_then(|part| part.parse::<u32>().ok());
+    let second = |cell: &str| cell.split('/').nth(1).and_then(|part| part.parse::<u32>().ok());
+    let either = |cell: &str| first(cell) <= Some(12) && second(cell) <= Some(12);
+    if format.contains("%m/%d/%Y") && sheet.cells(column).all(either) {
+        warnings.push(format!(
+            "column {}: is the month or the day first? {format} is a guess; check it",
+            column + 1
+        ));
+    }
+}
+
+fn all_fit(sheet: &Sheet, column: usize, fits: impl Fn(&str) -> bool) -> bool {
+    sheet.cells(column).next().is_some() && sheet.cells(column).all(fits)
+}
+
+/// Date and time in one column.
+fn together(sheet: &Sheet) -> Option<TimeGuess> {
+    for column in 0..sheet.width() {
+        for date in DATES {
+            for between in [" ", "T"] {
+                for time in TIMES {
+                    let format = format!("{date}{between}{time}");
+                    if all_fit(sheet, column, |cell| DateTime::strptime(&format, cell).is_ok()) {
+                        return Some(TimeGuess::Clock { date: None, time: (column, format) });
+                    }
+                }
+            }
+        }
+    }
+    None
+}
+
+/// A column of dates and one of times.
+fn apart(sheet: &Sheet) -> Option<TimeGuess> {
+    let of = |column: usize| {
+        let fits = |format: &&str| all_fit(sheet, column, |cell| Date::strptime(format, cell).is_ok());
+        DATES.into_iter().find(fits).map(|format| (column, format))
+    };
+    let date = (0..sheet.width()).find_map(of)?;
+    let time = (0..sheet.width()).find_map(|column| time_of_day(sheet, column))?;
+    Some(TimeGuess::Clock { date: Some(date), time })
+}
+
+fn time_of_day(sheet: &Sheet, column: usize) -> Option<(usize, String)> {
+    let fits = |format: &&str| all_fit(sheet, column, |cell| Time::strptime(format, cell).is_ok());
+    TIMES.into_iter().find(fits).map(|format| (column, format.to_owned()))
+}
+
+/// A column with colons: a time of day, or elapsed where it begins in the first minutes.
+fn elapsed(sheet: &Sheet) -> Option<TimeGuess> {
+    let is_colons = |cell: &str| {
+        let parts: Vec<_> = cell.split(':').collect();
+        (2..=3).contains(&parts.len()) && parts.iter().all(|part| sheet.number(part).is_some())
+    };
+    let column = (0..sheet.width()).find(|&column| all_fit(sheet, column, is_colons))?;
+    let first = sheet.cells(column).next()?;
+    if let Some(time) =
+        time_of_day(sheet, column).filter(|_| !first.starts_with("0:") && !first.starts_with("00:"))
+    {
+        return Some(TimeGuess::Clock { date: None, time });
+    }
+    Some(TimeGuess::Elapsed(column))
+}
+
+/// A column of numbers that is called a time, or grows from row to row at the left edge.
+fn count(sheet: &Sheet) -> Option<TimeGuess> {
+    let is_called = |column: &usize| {
+        let name = sheet.name(*column).to_lowercase();
+        let mut words = name.split(|character: char| !character.is_alphanumeric());
+        words.any(|word| NAMES.contains(&word))
+    };
+    let grows = |column: &usize| {
+        let numbers: Vec<_> = sheet.cells(*column).map(|cell| sheet.number(cell)).collect();
+        let is_sorted = |ahead: bool| {
+            numbers.windows(2).all(|pair| match (pair[0], pair[1]) {
+                (Some(before), Some(after)) => {
+                    (after > before) == ahead && before.to_bits() != after.to_bits()
+                }
+                _ => false,
+            })
+        };
+        numbers.len() > 1 && (is_sorted(true) || is_sorted(false))
+    };
+    let numbers = |column: &usize| sheet.range(*column).is_some();
+    let column = (0..sheet.width())
+        .find(|column| is_called(column) && numbers(column))
+        .or_else(|| Some(0).filter(|column| !sheet.has_header() && grows(column)))?;
+    let (_, largest) = sheet.range(column)?;
+    // A date in seconds since 1970 has ten digits, in milliseconds thirteen, in microseconds sixteen.
+    let unit = match (sheet.unit_text(column).as_str(), largest) {
+        ("ms", _) => "ms",
+        ("us" | "µs", _) | (_, 1e14..) => "us",
+        (_, 1e11..) => "ms",
+        _ => "s",
+    };
+    Some(TimeGuess::Count(column, unit))
+}

@@ -1,0 +1,126 @@
+//! A layout proposed from the first rows of a log (all logs invented).
+//!
+//! Decides: whether what is proposed reads the log as it was meant, and what is not in the log is left out.
+
+use bandward::Channel::{self, Current, Gas, Spindle, Voltage, Wire, Work};
+use bandward_sim::input::layout::Layout;
+use bandward_sim::propose::{Proposal, propose};
+use bandward_sim::trace::{self, Row};
+use bandward_tests::program::run_in;
+use std::fmt::Write as _;
+use std::io::Cursor;
+
+fn proposed(log: &str) -> Proposal {
+    propose("log.csv", log).unwrap_or_else(|problem| panic!("{problem}: {log}"))
+}
+
+fn read(proposal: &Proposal, log: &str) -> Vec<Row> {
+    let layout = Layout::parse("proposed", &proposal.text)
+        .unwrap_or_else(|errors| panic!("{errors}\n{}", proposal.text));
+    let reader = trace::open_stream(Cursor::new(log.to_owned().into_bytes()), "log", Some(&layout));
+    reader.unwrap_or_else(|errors| panic!("{errors}")).map(|row| row.expect("a sound row")).collect()
+}
+
+/// What the second row of each log reads, worked out by hand.
+#[test]
+fn logs_in_several_spellings_are_read_as_they_were_meant() {
+    type Readings = &'static [(Channel, f64)];
+    let cases: [(&str, f64, Readings); 7] = [
+        (
+            "Date,Time,Welding current [A],Arc voltage [V],GAS (cfh)\n03/17/2026,08:00:00.5,300,31,35\n\
+             03/17/2026,08:00:01.0,310,32,0\n03/17/2026,08:00:01.5,305,31,35\n",
+            0.5,
+            &[(Current, 310.0), (Voltage, 32.0), (Gas, 0.0)],
+        ),
+        (
+            "Logger 3\nstart by hand\nZeit;Strom;Spannung;Drahtvorschub\ns;A;V;m/min\n0,0;300,5;31,0;7,2\n\
+             0,2;310,5;31,5;7,5\n0,4;311,0;31,5;7,5\n",
+            0.2,
+            &[(Current, 310.5), (Voltage, 31.5), (Wire, 7500.0)],
+        ),
+        (
+            "Elapsed\tCurrent_kA\tTemp °F\n00:01.0\t0.3\t212\n00:02.0\t0.31\t#N/A\n00:03.0\t0.3\t32\n",
+            2.0,
+            &[(Current, 310.0), (Work, f64::NAN)],
+        ),
+        ("ts_ms,amps_A\n1700000000000,300\n1700000000100,310\n1700000000200,320\n", 0.1, &[(Current, 310.0)]),
+        (
+            "t,Current,Volts\n0,300 A,31 V\n1,310 A,---\n2,0.3 kA,30 V\n",
+            1.0,
+            &[(Current, 310.0), (Voltage, f64::NAN)],
+        ),
+        // 3 rpm are 18 degrees a second.
+        ("Time,Spindle [rpm]\n2,3\n1,3\n0,3\n", 1.0, &[(Spindle, 18.0)]),
+        (
+            "Stamp|Current (A)\n2026-03-17T08:00:00|300\n2026-03-17T08:00:01|310\n2026-03-17T08:00:02|320\n",
+            1.0,
+            &[(Current, 310.0)],
+        ),
+    ];
+    for (log, time_s, readings) in cases {
+        let proposal = proposed(log);
+        let rows = read(&proposal, log);
+        let row = rows.get(1).expect("a second row");
+        assert!((row.time_us as f64 / 1e6 - time_s).abs() < 1e-9, "{}\n{}", row.time_us, proposal.text);
+        for &(channel, wanted) in readings {
+            let got = row.get(channel);
+            let is_same = got.map_or(wanted.is_nan(), |got| (got - wanted).abs() < 1e-9);
+            assert!(is_same, "{got:?}, not {wanted} of {}\n{}", channel.name(), proposal.text);
+        }
+        let others =
+            Channel::ALL.iter().filter(|&&channel| rows.iter().any(|row| row.get(channel).is_some()));
+        assert!(others.count() <= readings.len(), "{}", proposal.text);
+    }
+}
+
+#[test]
+fn what_the_log_does_not_tell_is_left_out_and_told() {
+    for (log, words) in [
+        ("t,Current,Arc [V]\n0,300,31\n1,301,31\n", "`current` is left out: the log does not tell its unit"),
+        ("t,Encoder [counts],A_A\n0,0,3\n1,9,3\n", "how many counts make a turn"),
+        ("t,Voltage [mA]\n0,12,\n1,12,\n", "does not tell what it stands for"),
+        ("Current [A],Note\n300,x\n301,y\n", "no column tells the time"),
+        ("t,Current [A],Amps [A]\n0,300,300\n1,301,301\n", "could be `current` too"),
+        (
+            "Date,Time,Current [A]\n03/04/2026,08:00:00,300\n03/04/2026,08:00:01,301\n",
+            "month or the day first",
+        ),
+        ("t,Remark\n0,x\n1,y\n", "no column has a name of a channel"),
+    ] {
+        let told = proposed(log).warnings.join("\n");
+        assert!(told.contains(words), "{words}: {told}");
+    }
+    for log in ["", "one line\n", "a\nb\nc\n", "t,I\n"] {
+        assert!(propose("x", log).is_err(), "{log:?}");
+    }
+}
+
+#[test]
+fn the_command_writes_the_layout_and_shows_five_rows() {
+    let folder = tempfile::tempdir().unwrap();
+    let (log, layout) = (folder.path().join("shift.csv"), folder.path().join("shift.layout.toml"));
+    let mut text = "Time,Current [A],Voltage [V]\n".to_owned();
+    for row in 0..60 {
+        writeln!(text, "{},{},-31", f64::from(row) * 0.1, 300 + row)
+            .expect("a text takes what is written to it");
+    }
+    std::fs::write(&log, text).unwrap();
+    let [log, layout] = [log, layout].map(|path| path.display().to_string());
+    let run = |arguments: &[&str]| run_in(folder.path(), arguments);
+    let first = run(&["layout", &log, "-o", &layout]);
+    let out = String::from_utf8_lossy(&first.stdout);
+    let err = String::from_utf8_lossy(&first.stderr);
+    assert_eq!(first.status.code(), Some(3), "{out}{err}");
+    assert!(out.contains("The first 5 rows") && out.contains("10.0 rows a second"), "{out}");
+    assert!(out.contains("304 A") && !out.contains("305 A"), "{out}");
+    assert!(err.contains("`voltage` is mostly negative (-31 V)"), "{err}");
+    let written = std::fs::read_to_string(&layout).unwrap();
+    assert!(written.contains("# A layout of shift.csv, proposed by `bandward layout`"), "{written}");
+    let replayed = run(&["replay", "--layout", &layout, &log]);
+    assert_ne!(replayed.status.code(), Some(2), "{}", String::from_utf8_lossy(&replayed.stderr));
+    // A layout that is there is not written over.
+    assert_eq!(run(&["layout", &log, "-o", &layout]).status.code(), Some(2));
+    let json = run(&["layout", &log, "--json"]);
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!(json["rows"][4]["current_a"], 304.0);
+}
