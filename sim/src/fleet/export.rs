@@ -54,10 +54,12 @@ impl Export {
     /// It cannot be made, or is not empty.
     pub fn new(root: PathBuf) -> anyhow::Result<Self> {
         make_folder(&root)?;
-        let mut entries =
-            root.read_dir().with_context(|| format!("cannot read folder {}", named(&root)))?;
+        let mut entries = root.read_dir().with_context(|| format!("cannot read folder {}", named(&root)))?;
         if entries.next().is_some() {
-            bail!("{} is not empty: name a new folder, so that no old table is left among these", named(&root));
+            bail!(
+                "{} is not empty: name a new folder, so that no old table is left among these",
+                named(&root)
+            );
         }
         Ok(Self { root, taken: HashSet::new(), joints: 0 })
     }
@@ -108,7 +110,8 @@ impl Export {
 
 /// A row a log: its whole record, and where it comes from.
 fn records(kept: &Kept, record: &Value) -> Vec<Column> {
-    let text = |name: &str, text: Option<&str>| (name.to_owned(), Values::Text(vec![text.map(str::to_owned)]));
+    let text =
+        |name: &str, text: Option<&str>| (name.to_owned(), Values::Text(vec![text.map(str::to_owned)]));
     vec![
         ("judgement".to_owned(), Values::Count(vec![Some(kept.judgement)])),
         text("log_path", kept.log_path.as_deref()),
@@ -124,8 +127,17 @@ fn records(kept: &Kept, record: &Value) -> Vec<Column> {
 /// A row a joint: what a marker in the log tells of it goes before what was told of the whole log.
 fn joints(joints: &[Value], context: &Value) -> Vec<Column> {
     const TEXTS: [&str; 11] = [
-        "serial", "end", "operator", "spool", "bottle", "gas_certificate", "tip", "procedure", "revision",
-        "welded_at", "work",
+        "serial",
+        "end",
+        "operator",
+        "spool",
+        "bottle",
+        "gas_certificate",
+        "tip",
+        "procedure",
+        "revision",
+        "welded_at",
+        "work",
     ];
     let own: [(&str, Values); 8] = [
         ("joint_number", Values::Count(Vec::new())),

@@ -42,7 +42,9 @@ fn file(path: &Path, take: &mut impl FnMut(i64, &str) -> anyhow::Result<()>) -> 
         let (Some(Field::Long(judgement)), Some(Field::Str(record))) =
             (field(&row, "judgement"), field(&row, "record"))
         else {
-            bail!("it has no columns `judgement` (64-bit whole number) and `record` (text), or a row without them");
+            bail!(
+                "it has no columns `judgement` (64-bit whole number) and `record` (text), or a row without them"
+            );
         };
         take(*judgement, record)?;
     }

@@ -43,7 +43,9 @@ impl Once {
         }
         if self.twice > 0 {
             let twice = self.twice;
-            remark(&format!("note: {twice} logs of the register tell the same joints as others, and count once"));
+            remark(&format!(
+                "note: {twice} logs of the register tell the same joints as others, and count once"
+            ));
         }
         Ok(self.records)
     }
