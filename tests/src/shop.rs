@@ -175,8 +175,10 @@ impl Told {
     /// As a table.
     pub fn table(&self) -> String {
         let mut table = String::from("| figure | value |\n|---|--:|\n");
-        // Writing to a string cannot fail.
-        let mut row = |name: &str, value: String| drop(writeln!(table, "| {name} | {value} |"));
+        let mut row = |name: &str, value: String| {
+            // Writing to a string cannot fail.
+            let _ = writeln!(table, "| {name} | {value} |");
+        };
         row("joints in the register", self.joints.to_string());
         row("machine that was made to drift", DRIFTING.to_owned());
         row("machines that `trend` names", self.drifting.iter().cloned().collect::<Vec<_>>().join(", "));
