@@ -5,11 +5,9 @@ Decides: one task a log; what is tried again (a worker that died, a file system 
 that `bandward` cannot read).
 Assumes: dask, distributed and fsspec; `bandward` is on every worker; logs and tables are where every worker reaches
 them: folders, or buckets by their addresses (with the package of that storage, such as s3fs).
-Never: judges anything itself. It starts `bandward replay` once a log, so that the tables are those of one machine, byte
-for byte.
+Never: judges anything itself: `bandward replay` does, so that the tables are those of one machine, byte for byte.
 
     python3 many_machines.py logs/ tables/ --workers 8 -- --procedure joint.procedure.toml --machine bay-2
-    python3 many_machines.py s3://raw/2026/ s3://tables/ --scheduler tcp://10.0.0.1:8786 -- --procedure /shared/p.toml
 
 All after `--` goes to `bandward replay`. One JSON object a log is printed, then a summary. Exit code 0: all logs were
 replayed; 3: some could not be; 2: none could be, or wrong usage.
@@ -26,12 +24,12 @@ import tempfile
 import time
 
 import fsspec
-from distributed import Client, LocalCluster, as_completed
+from distributed import Client, LocalCluster, as_completed, get_worker
 
 ENDINGS = (".csv", ".csv.gz", ".csv.zst", ".parquet")
 # What `bandward replay` reads beside NAME.csv without being asked for.
 BESIDE = (".joint.toml", ".inspection.toml")
-TRIES = 3
+TABLES = ("bands.parquet", "alarms.parquet", "joints.parquet", "records.parquet")
 
 
 def logs_in(address):
@@ -40,20 +38,20 @@ def logs_in(address):
     for path in sorted(files.find(root)):
         inside = path[len(root):].strip("/").split("/")
         is_hidden = any(part.startswith(".") for part in inside)
-        is_table = len(inside) > 1 and inside[-2].startswith("joint=")
+        is_table = inside[-1] in TABLES and len(inside) > 1 and inside[-2].startswith("joint=")
         if inside[-1].lower().endswith(ENDINGS) and not is_hidden and not is_table:
             yield files.unstrip_protocol(path)
 
 
 def replay(log, tables, program, options, machine_of_folder):
-    """Replays one log on a worker. It may be done twice, where a worker died after it had written: the tables are the
-    same then, and take the place of themselves."""
+    """Replays one log on a worker; a second time, where a worker died after it had written, gives the same tables."""
     begun = time.monotonic()
     files, path = fsspec.core.url_to_fs(log)
     folder, name = path.rsplit("/", 1)
     if machine_of_folder:
         options = [*options, "--machine", folder.rsplit("/", 1)[-1]]
-    with tempfile.TemporaryDirectory() as own:
+    # What a worker leaves behind when it dies is removed with its folder.
+    with tempfile.TemporaryDirectory(dir=get_worker().local_directory) as own:
         stem = name[: -len(next(end for end in ENDINGS if name.lower().endswith(end)))]
         for wanted in (name, *(stem + ending for ending in BESIDE)):
             if wanted == name or files.exists(f"{folder}/{wanted}"):
@@ -77,8 +75,10 @@ def put(own, tables):
         place = table.relative_to(own).as_posix()
         if files.exists(f"{root}/{place}") and files.cat_file(f"{root}/{place}") != table.read_bytes():
             raise FileExistsError(f"another log is written as {place}: give it another name")
-        draft = f"{root}/{place}.{os.getpid()}.draft"
-        files.makedirs(draft.rsplit("/", 1)[0], exist_ok=True)
+        folder, name = f"{root}/{place}".rsplit("/", 1)
+        # Engines pass over names that begin with a dot.
+        draft = f"{folder}/.{name}.{os.getpid()}.draft"
+        files.makedirs(folder, exist_ok=True)
         files.put_file(str(table), draft)
         files.mv(draft, f"{root}/{place}")
         written.append(place)
@@ -86,17 +86,14 @@ def put(own, tables):
 
 
 def results(client, logs, *task):
-    """What came of each log, as it is done; only a few more than there are workers are handed out at a time, so that
-    neither this program nor the scheduler holds a list of all."""
+    """What came of each log, as it is done; only a few more than there are workers are handed out at a time."""
     logs = iter(logs)
-    # A log is pure input: with the same key a task that is lost is done again, and no other.
-    submit = lambda log: client.submit(replay, log, *task, key=f"replay-{log}", retries=TRIES)
     handed_out = {}
     running = as_completed()
 
     def more(count):
         for log in itertools.islice(logs, count):
-            future = submit(log)
+            future = client.submit(replay, log, *task, key=f"replay-{log}", retries=3)
             handed_out[future.key] = log
             running.add(future)
 
@@ -138,6 +135,9 @@ def main():
             print(json.dumps(result), flush=True)
             done, failed = done + 1, failed + (result["exit"] == 2)
     now = time.monotonic()
+    # Of workers that died while they copied.
+    for left in [path for path in files.find(root) if path.endswith(".draft")] if files.exists(root) else []:
+        files.rm_file(left)
     print(json.dumps({"logs": done, "failed": failed, "seconds": round(now - ready, 2),
                       "seconds_to_start": round(ready - begun, 2)}))
     if not given.scheduler:
