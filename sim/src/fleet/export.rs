@@ -79,7 +79,7 @@ impl Export {
             kept.day.clone().unwrap_or("undated".to_owned()),
             joint_name(record["trace"]["path"].as_str().unwrap_or_default()),
         ];
-        let [machine, day, joint] = self.unlike(own);
+        let [machine, day, joint] = self.unlike(&own);
         let place = Place { machine: &machine, day: &day, joint: &joint };
         let rows = |key: &str| record[key].as_array().map(Vec::as_slice).unwrap_or_default();
         self.joints += rows("joints").len() as u64;
@@ -97,7 +97,7 @@ impl Export {
         Ok(())
     }
     /// The place, with the first number that makes it unlike all before it.
-    fn unlike(&mut self, own: [String; 3]) -> [String; 3] {
+    fn unlike(&mut self, own: &[String; 3]) -> [String; 3] {
         let mut place = own.clone();
         let mut number = 1_u64;
         while !self.taken.insert(place.clone()) {

@@ -60,7 +60,9 @@ pub fn records(path: &Path, from: Option<Date>, to: Option<Date>) -> anyhow::Res
     let register = Register::read(path)?;
     let mut once = Once::default();
     register.each_kept(&Filter { from: day(from), to: day(to), ..Filter::default() }, |kept| {
-        record::parse(&named(path), &kept.record)?.into_iter().for_each(|record| once.take(record));
+        for record in record::parse(&named(path), &kept.record)? {
+            once.take(record);
+        }
         anyhow::Ok(())
     })??;
     once.finish(format!("register {}: no joint of these days is in it", named(path)))
@@ -79,7 +81,9 @@ pub fn exported(folder: &Path) -> anyhow::Result<Vec<Record>> {
     })?;
     found.sort_by_key(|&(judgement, _)| judgement);
     let mut once = Once::default();
-    found.into_iter().for_each(|(_, record)| once.take(record));
+    for (_, record) in found {
+        once.take(record);
+    }
     once.finish(format!("{}: no record is in it", named(folder)))
 }
 
