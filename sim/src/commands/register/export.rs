@@ -42,7 +42,7 @@ pub fn run(arguments: &ExportArguments) -> anyhow::Result<Outcome> {
     if arguments.json {
         say_json_line(&json!({ "logs": logs, "joints": joints }))?;
     } else {
-        remark(&format!("written: {}: {logs} logs, {joints} joints", named(&arguments.folder)));
+        remark(&format!("written: {} (logs: {logs}, joints: {joints})", named(&arguments.folder)));
     }
     Ok(Outcome::Done)
 }
