@@ -5,6 +5,7 @@
 
 use bandward_tests::report_command::Given;
 use bandward_tests::{many_links, program, shop};
+use std::fmt::Write as _;
 use std::process::ExitCode;
 
 const HELP: &str =
@@ -48,7 +49,8 @@ fn report() -> Result<String, String> {
     for cores in [2, 1] {
         let cost = many_links::replay(&program, &folder.path().join("p.toml"), &many, cores)?;
         let memory = cost.memory_mib.map_or("not told".to_owned(), |mib| format!("{mib:.0}"));
-        text += &format!("| {cores} | {} | {} | {:.1} | {memory} |\n", cost.read, cost.failed, cost.took_s);
+        writeln!(text, "| {cores} | {} | {} | {:.1} | {memory} |", cost.read, cost.failed, cost.took_s)
+            .map_err(|error| error.to_string())?;
     }
     Ok(text)
 }
