@@ -46,7 +46,8 @@ Exit code 0: steady, nothing outside the procedure; 1: something drifts or is ou
 3: nothing drifts, but a baseline is not steady or there is no chart."
 )]
 pub struct TrendArguments {
-    /// Records as `bandward replay --json` prints them (`-` is standard input), or traces, which are replayed
+    /// Records as `bandward replay --json` prints them (`-` is standard input), or traces, which are replayed, or
+    /// a folder that `bandward register export` wrote
     #[cfg_attr(feature = "register", arg(required_unless_present = "register"))]
     #[cfg_attr(not(feature = "register"), arg(required = true))]
     records: Vec<PathBuf>,
@@ -261,6 +262,10 @@ fn fingerprint(record: &Record) -> u64 {
 fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::Result<Vec<Record>> {
     if path.as_os_str() == STANDARD_STREAM {
         return parse("standard input", std::io::stdin());
+    }
+    #[cfg(feature = "register")]
+    if path.is_dir() {
+        return sources::exported(path);
     }
     let shown = named(path);
     let mut reader = match opened(path) {

@@ -14,9 +14,13 @@
 //! ```
 
 mod column;
+mod export;
+mod exported;
 mod joint;
 mod tables;
 
+pub use export::{Export, Kept};
+pub use exported::each as each_exported;
 pub use joint::JointTables;
 
 use crate::input::layout::Layout;
@@ -117,11 +121,14 @@ impl FleetArguments {
     }
 }
 
+/// The tables of a joint; of a replay those of bands and alarms only.
+const TABLES: [&str; 4] = ["bands.parquet", "alarms.parquet", "joints.parquet", "records.parquet"];
+
 /// Is it, by its name, a table that was written for a joint?
 pub fn is_table(path: &Path) -> bool {
     let folder = path.parent().and_then(Path::file_name);
     let is_of_joint = folder.is_some_and(|folder| folder.as_encoded_bytes().starts_with(b"joint="));
-    is_of_joint && ["bands.parquet", "alarms.parquet"].iter().any(|table| path.ends_with(table))
+    is_of_joint && TABLES.iter().any(|table| path.ends_with(table))
 }
 
 fn same_joint(trace: &str, joint: &str) -> String {

@@ -139,33 +139,6 @@ impl Register {
         });
         self.told(found)
     }
-    /// Gives the record of every log that has a joint that is looked for, in the order they were added, as the
-    /// text of its JSON object; one at a time, since there may be many. Ends at the first that is not taken.
-    ///
-    /// # Errors
-    /// It cannot be read; inside of it, what the taker says.
-    pub fn each_record<E>(
-        &self,
-        filter: &Filter,
-        mut take: impl FnMut(&str) -> std::result::Result<(), E>,
-    ) -> std::result::Result<std::result::Result<(), E>, RegisterError> {
-        let (conditions, values) = filter.conditions();
-        let query = format!(
-            "SELECT record FROM judgements WHERE id IN (SELECT joints.judgement_id FROM joints \
-             JOIN judgements ON judgements.id = joints.judgement_id WHERE {conditions}) ORDER BY id"
-        );
-        let mut each = || {
-            let mut select = self.connection.prepare(&query)?;
-            let mut rows = select.query(params_from_iter(&values))?;
-            while let Some(row) = rows.next()? {
-                if let Err(refusal) = take(&row.get::<_, String>(0)?) {
-                    return Ok(Err(refusal));
-                }
-            }
-            Ok(Ok(()))
-        };
-        self.told(each())
-    }
     /// Where each log was last read and its SHA-256, in the order they were added; without those of no place.
     ///
     /// # Errors
@@ -182,7 +155,7 @@ impl Register {
 
 impl Filter {
     /// Conditions with a `?` for every value, and the values in their order.
-    fn conditions(&self) -> (String, Vec<String>) {
+    pub(super) fn conditions(&self) -> (String, Vec<String>) {
         const PROCEDURE: &str =
             "(joints.procedure LIKE ? ESCAPE '\\' OR judgements.procedure_sha256 LIKE ? ESCAPE '\\')";
         const RULE: &str = "(EXISTS (SELECT 1 FROM alarms WHERE alarms.joint_id = joints.id AND alarms.rule = ?) \

@@ -8,6 +8,7 @@ mod add;
 mod check;
 mod error;
 mod find;
+mod kept;
 mod moment;
 mod network;
 mod open;

@@ -3,6 +3,7 @@
 //! Decides: the options of looking up.
 //! Never: adds anything: `replay --register` does.
 
+mod export;
 mod page;
 mod show;
 pub mod sources;
@@ -21,7 +22,7 @@ use jiff::civil::Date;
 use serde_json::json;
 use std::path::PathBuf;
 
-/// Finds joints in a register, and shows one whole.
+/// Finds joints in a register, shows one whole, and writes all of them as Parquet.
 ///
 /// A register is one file, to which `bandward replay --register FILE` adds. Its tables, and queries for other
 /// programs, are described in `sim/src/register/README.md`.
@@ -29,7 +30,8 @@ use std::path::PathBuf;
 #[command(
     after_help = "Examples:\n  bandward replay --procedure joint.procedure.toml --register shop.register shift/*.csv\n  \
 bandward register find shop.register --machine bay-2 --outcome broken --from 2026-03-01\n  \
-bandward register show shop.register --serial TJ-1042 --report joint.html\n\n\
+bandward register show shop.register --serial TJ-1042 --report joint.html\n  \
+bandward register export shop.register tables\n\n\
 Exit code 0: done; 1: `check` found damage; 2: could not do it, or there is no such joint."
 )]
 pub struct RegisterArguments {
@@ -42,6 +44,7 @@ enum Task {
     Find(FindArguments),
     Show(show::ShowArguments),
     Check(CheckArguments),
+    Export(export::ExportArguments),
 }
 
 /// Lists joints, those welded last first
@@ -140,6 +143,7 @@ pub fn run(arguments: &RegisterArguments, units: Option<UnitSystem>) -> anyhow::
         Task::Find(arguments) => find(arguments),
         Task::Show(arguments) => show::run(arguments, units),
         Task::Check(arguments) => check(arguments),
+        Task::Export(arguments) => export::run(arguments),
     }
 }
 

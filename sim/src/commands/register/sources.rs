@@ -3,6 +3,7 @@
 //! Decides: that the newest judgement of a log counts, and that a log which has changed is passed over and told.
 //! Never: changes the register.
 
+use crate::fleet::each_exported;
 use crate::input::hash::Hash;
 use crate::output::named;
 use crate::output::terminal::remark;
@@ -11,8 +12,44 @@ use crate::register::{Filter, Register};
 use crate::trend::record::{self, Record};
 use anyhow::bail;
 use jiff::civil::Date;
+use std::collections::HashMap;
 use std::fs::File;
 use std::path::{Path, PathBuf};
+
+/// Records without those that tell the same joints as one before.
+#[derive(Default)]
+struct Once {
+    records: Vec<Record>,
+    /// Records by when they began.
+    places: HashMap<Option<String>, Vec<usize>>,
+    twice: u32,
+}
+
+impl Once {
+    fn take(&mut self, record: Record) {
+        let places = self.places.entry(record.start.clone()).or_default();
+        // The same log in two forms, such as packed and unpacked.
+        let is_same = |&place: &usize| self.records[place].bands == record.bands;
+        if !record.bands.is_empty() && places.iter().any(is_same) {
+            self.twice += 1;
+        } else {
+            places.push(self.records.len());
+            self.records.push(record);
+        }
+    }
+    fn finish(self, nothing: String) -> anyhow::Result<Vec<Record>> {
+        if self.records.is_empty() {
+            bail!(nothing);
+        }
+        if self.twice > 0 {
+            let twice = self.twice;
+            remark(&format!(
+                "note: {twice} logs of the register tell the same joints as others, and count once"
+            ));
+        }
+        Ok(self.records)
+    }
+}
 
 /// The records of all logs welded on these days, in the order they were added.
 ///
@@ -21,27 +58,33 @@ use std::path::{Path, PathBuf};
 pub fn records(path: &Path, from: Option<Date>, to: Option<Date>) -> anyhow::Result<Vec<Record>> {
     let day = |day: Option<Date>| day.map(|day| day.to_string());
     let register = Register::read(path)?;
-    let mut records: Vec<Record> = Vec::new();
-    let mut twice = 0;
-    register.each_record(&Filter { from: day(from), to: day(to), ..Filter::default() }, |text| {
-        for record in record::parse(&named(path), text)? {
-            let is_same = |other: &Record| other.start == record.start && other.bands == record.bands;
-            // The same log in two forms, such as packed and unpacked.
-            if !record.bands.is_empty() && records.iter().any(is_same) {
-                twice += 1;
-            } else {
-                records.push(record);
-            }
+    let mut once = Once::default();
+    register.each_kept(&Filter { from: day(from), to: day(to), ..Filter::default() }, |kept| {
+        for record in record::parse(&named(path), &kept.record)? {
+            once.take(record);
         }
         anyhow::Ok(())
     })??;
-    if records.is_empty() {
-        bail!("register {}: no joint of these days is in it", named(path));
+    once.finish(format!("register {}: no joint of these days is in it", named(path)))
+}
+
+/// The records of all logs that a register exported into a folder, in the order they were added to it.
+///
+/// # Errors
+/// It cannot be read, or none is in it.
+pub fn exported(folder: &Path) -> anyhow::Result<Vec<Record>> {
+    let mut found: Vec<(i64, Record)> = Vec::new();
+    each_exported(folder, |judgement, text| {
+        let records = record::parse(&named(folder), text)?;
+        found.extend(records.into_iter().map(|record| (judgement, record)));
+        Ok(())
+    })?;
+    found.sort_by_key(|&(judgement, _)| judgement);
+    let mut once = Once::default();
+    for (_, record) in found {
+        once.take(record);
     }
-    if twice > 0 {
-        remark(&format!("note: {twice} logs of the register tell the same joints as others, and count once"));
-    }
-    Ok(records)
+    once.finish(format!("{}: no record is in it", named(folder)))
 }
 
 /// The logs that lie where they were read, unchanged, with what was wrong in them beside them.

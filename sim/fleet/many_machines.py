@@ -1,0 +1,149 @@
+#!/usr/bin/env python3
+"""Replays any number of logs on a Dask cluster, into one set of Parquet tables.
+
+Decides: one task a log; what is tried again (a worker that died, a file system that failed), and what is not (a log
+that `bandward` cannot read).
+Assumes: dask, distributed and fsspec; `bandward` is on every worker; logs and tables are where every worker reaches
+them: folders, or buckets by their addresses (with the package of that storage, such as s3fs).
+Never: judges anything itself: `bandward replay` does, so that the tables are those of one machine, byte for byte.
+
+    python3 many_machines.py logs/ tables/ --workers 8 -- --procedure joint.procedure.toml --machine bay-2
+
+All after `--` goes to `bandward replay`. One JSON object a log is printed, then a summary. Exit code 0: all logs were
+replayed; 3: some could not be; 2: none could be, or wrong usage.
+"""
+
+import argparse
+import itertools
+import json
+import os
+import pathlib
+import subprocess
+import sys
+import tempfile
+import time
+
+import fsspec
+from distributed import Client, LocalCluster, as_completed, get_worker
+
+ENDINGS = (".csv", ".csv.gz", ".csv.zst", ".parquet")
+# What `bandward replay` reads beside NAME.csv without being asked for.
+BESIDE = (".joint.toml", ".inspection.toml")
+TABLES = ("bands.parquet", "alarms.parquet", "joints.parquet", "records.parquet")
+
+
+def logs_in(address):
+    """The logs of a folder by their names, as `bandward replay FOLDER` finds them: no hidden ones, no tables."""
+    files, root = fsspec.core.url_to_fs(address)
+    for path in sorted(files.find(root)):
+        inside = path[len(root):].strip("/").split("/")
+        is_hidden = any(part.startswith(".") for part in inside)
+        is_table = inside[-1] in TABLES and len(inside) > 1 and inside[-2].startswith("joint=")
+        if inside[-1].lower().endswith(ENDINGS) and not is_hidden and not is_table:
+            yield files.unstrip_protocol(path)
+
+
+def replay(log, tables, program, options, machine_of_folder):
+    """Replays one log on a worker; a second time, where a worker died after it had written, gives the same tables."""
+    begun = time.monotonic()
+    files, path = fsspec.core.url_to_fs(log)
+    folder, name = path.rsplit("/", 1)
+    if machine_of_folder:
+        options = [*options, "--machine", folder.rsplit("/", 1)[-1]]
+    # What a worker leaves behind when it dies is removed with its folder.
+    with tempfile.TemporaryDirectory(dir=get_worker().local_directory) as own:
+        stem = name[: -len(next(end for end in ENDINGS if name.lower().endswith(end)))]
+        for wanted in (name, *(stem + ending for ending in BESIDE)):
+            if wanted == name or files.exists(f"{folder}/{wanted}"):
+                files.get_file(f"{folder}/{wanted}", f"{own}/{wanted}")
+        command = [program, "replay", *options, "--json", "--parquet", f"{own}/tables", name]
+        one_core = {**os.environ, "RAYON_NUM_THREADS": "1"}
+        ran = subprocess.run(command, cwd=own, env=one_core, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+        if ran.returncode < 0:
+            raise RuntimeError(f"{program} was ended by signal {-ran.returncode}")
+        written = [] if ran.returncode == 2 else put(pathlib.Path(own, "tables"), tables)
+    why = ran.stderr.decode(errors="replace").strip() if ran.returncode == 2 else None
+    return {"log": log, "exit": ran.returncode, "why": why, "tables": written, "worker": os.getpid(),
+            "seconds": round(time.monotonic() - begun, 3)}
+
+
+def put(own, tables):
+    """Copies tables to their place, each whole or not at all."""
+    files, root = fsspec.core.url_to_fs(tables)
+    written = []
+    for table in sorted(own.rglob("*.parquet")):
+        place = table.relative_to(own).as_posix()
+        if files.exists(f"{root}/{place}") and files.cat_file(f"{root}/{place}") != table.read_bytes():
+            raise FileExistsError(f"another log is written as {place}: give it another name")
+        folder, name = f"{root}/{place}".rsplit("/", 1)
+        # Engines pass over names that begin with a dot.
+        draft = f"{folder}/.{name}.{os.getpid()}.draft"
+        files.makedirs(folder, exist_ok=True)
+        files.put_file(str(table), draft)
+        files.mv(draft, f"{root}/{place}")
+        written.append(place)
+    return written
+
+
+def results(client, logs, *task):
+    """What came of each log, as it is done; only a few more than there are workers are handed out at a time."""
+    logs = iter(logs)
+    handed_out = {}
+    running = as_completed()
+
+    def more(count):
+        for log in itertools.islice(logs, count):
+            future = client.submit(replay, log, *task, key=f"replay-{log}", retries=3)
+            handed_out[future.key] = log
+            running.add(future)
+
+    more(4 * max(1, len(client.scheduler_info(n_workers=-1)["workers"])))
+    for future in running:
+        log = handed_out.pop(future.key)
+        # A worker that died with it four times is here too, and takes no other log with it.
+        error = future.exception()
+        yield {"log": log, "exit": 2, "why": repr(error), "tables": []} if error else future.result()
+        more(1)
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("logs", help="folder or address of the logs")
+    parser.add_argument("tables", help="folder or address the tables are written to: new, or empty")
+    parser.add_argument("--workers", type=int, default=os.cpu_count(), help="processes on this machine")
+    parser.add_argument("--scheduler", help="address of a Dask cluster, instead of processes here")
+    parser.add_argument("--bandward", default="bandward", help="the program, where it is on every worker")
+    parser.add_argument("--machine-of-folder", action="store_true", help="the folder of a log names its machine")
+    end = sys.argv.index("--") if "--" in sys.argv else len(sys.argv)
+    given, options = parser.parse_args(sys.argv[1:end]), sys.argv[end + 1:]
+    # Workers run elsewhere: a file that is named must be found from there.
+    options = [os.path.abspath(word) if os.path.isfile(word) else word for word in options]
+    files, root = fsspec.core.url_to_fs(given.tables)
+    if files.exists(root) and files.find(root):
+        parser.error(f"{given.tables} is not empty: name a new folder, so that no old table is left among these")
+    program = os.path.abspath(given.bandward) if os.path.isfile(given.bandward) else given.bandward
+    begun, failed, done, places = time.monotonic(), 0, 0, set()
+    cluster = given.scheduler or LocalCluster(n_workers=given.workers, threads_per_worker=1, dashboard_address=None)
+    with Client(cluster) as client:
+        tables = files.unstrip_protocol(root)
+        ready = time.monotonic()
+        for result in results(client, logs_in(given.logs), tables, program, options, given.machine_of_folder):
+            # Two workers may have written one place at the same time.
+            if not places.isdisjoint(result["tables"]):
+                result |= {"exit": 2, "why": f"another log is written as {result['tables'][0]} too: give it another name"}
+            places.update(result["tables"])
+            print(json.dumps(result), flush=True)
+            done, failed = done + 1, failed + (result["exit"] == 2)
+    now = time.monotonic()
+    # Of workers that died while they copied.
+    for left in [path for path in files.find(root) if path.endswith(".draft")] if files.exists(root) else []:
+        files.rm_file(left)
+    print(json.dumps({"logs": done, "failed": failed, "seconds": round(now - ready, 2),
+                      "seconds_to_start": round(ready - begun, 2)}))
+    if not given.scheduler:
+        cluster.close()
+    return 2 if done == failed else 3 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

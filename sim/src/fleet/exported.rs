@@ -1,0 +1,56 @@
+//! Records out of the tables that a register exported.
+//!
+//! Decides: that every Parquet file under `records` is read, so that tables which another program merged are read too.
+//! Assumes: the folder is one of `bandward register export`, as far as it has the columns `judgement` and `record`.
+//! Never: holds more than the record of one log, and what the taker keeps.
+
+use crate::output::named;
+use anyhow::{Context as _, bail};
+use parquet::file::reader::{FileReader as _, SerializedFileReader};
+use parquet::record::{Field, Row};
+use std::fs::File;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
+use walkdir::WalkDir;
+
+/// Gives the number and the record of every log, in no order that means anything.
+///
+/// # Errors
+/// There are none, a file cannot be read, or what the taker says.
+pub fn each(folder: &Path, mut take: impl FnMut(i64, &str) -> anyhow::Result<()>) -> anyhow::Result<()> {
+    let records = folder.join("records");
+    if !records.is_dir() {
+        bail!("{} has no folder `records`: it is none that `bandward register export` wrote", named(folder));
+    }
+    for entry in WalkDir::new(&records).sort_by_file_name() {
+        let entry = entry.with_context(|| format!("cannot read folder {}", named(&records)))?;
+        let path = entry.path();
+        if entry.file_type().is_file() && path.extension().is_some_and(|ending| ending == "parquet") {
+            // The decoder panics on some damaged files.
+            let read = catch_unwind(AssertUnwindSafe(|| file(path, &mut take)));
+            let read = read.unwrap_or_else(|_| bail!("the file is damaged"));
+            read.with_context(|| format!("cannot read {}", named(path)))?;
+        }
+    }
+    Ok(())
+}
+
+fn file(path: &Path, take: &mut impl FnMut(i64, &str) -> anyhow::Result<()>) -> anyhow::Result<()> {
+    let reader = SerializedFileReader::new(File::open(path)?)?;
+    for row in reader.get_row_iter(None)? {
+        let row = row?;
+        let (Some(Field::Long(judgement)), Some(Field::Str(record))) =
+            (field(&row, "judgement"), field(&row, "record"))
+        else {
+            bail!(
+                "it has no columns `judgement` (64-bit whole number) and `record` (text), or a row without them"
+            );
+        };
+        take(*judgement, record)?;
+    }
+    Ok(())
+}
+
+fn field<'r>(row: &'r Row, name: &str) -> Option<&'r Field> {
+    row.get_column_iter().find(|(column, _)| *column == name).map(|(_, field)| field)
+}

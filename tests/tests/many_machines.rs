@@ -1,0 +1,142 @@
+//! Logs replayed on several worker processes, one of which is killed: the tables are those of one machine.
+//!
+//! Decides: when the worker is killed, and that a package that is missing is an error where tests must be whole.
+//! Assumes: Python with the packages that `sim/fleet/README.md` names; logs are drawn (`bandward_tests::drawn`).
+//! Never: counts a log by the tables alone: each must be told exactly once.
+#![cfg(unix)]
+
+use bandward_tests::drawn::Drawn;
+use bandward_tests::program;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::{BufRead as _, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+/// Judges current, voltage and gas of a drawn trace.
+const DRAWN: &str = "[procedure]\nname = \"Drawn (invented)\"\n[current]\nallowed = [\"290 A\", \"350 A\"]\n\
+                     [voltage]\nallowed = [\"29 V\", \"34 V\"]\nfloor = \"27 V\"\n\
+                     [gas_flow]\nallowed = [\"15 L/min\", \"20 L/min\"]\n";
+const LOGS: usize = 24;
+const MACHINES: [&str; 2] = ["bay-1", "bay 2"];
+/// The worker that did this log is killed while the others are under way.
+const KILLED_AFTER: usize = 4;
+
+/// Is everything there that is needed? Where it is not, that is an error in a test that must be whole.
+fn has_packages() -> bool {
+    let found = Command::new("python3").args(["-c", "import distributed, fsspec, duckdb"]).output();
+    if found.is_ok_and(|output| output.status.success()) {
+        return true;
+    }
+    let is_whole = std::env::var_os("CI").is_some_and(|value| value == "true");
+    assert!(!is_whole, "packages for Python are missing: pip install distributed duckdb");
+    println!(
+        "skipped: distributed, fsspec or duckdb for Python is not installed (pip install distributed duckdb)"
+    );
+    false
+}
+
+/// Every file under a folder by its place in it.
+fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut found = BTreeMap::new();
+    let mut folders = vec![folder.to_owned()];
+    while let Some(looked_into) = folders.pop() {
+        for entry in fs::read_dir(&looked_into).expect("a folder") {
+            let path = entry.expect("it can be read").path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                let place = path.strip_prefix(folder).expect("it lies there").to_owned();
+                found.insert(place, fs::read(path).expect("read"));
+            }
+        }
+    }
+    found
+}
+
+/// Logs of two machines, and one that cannot be read.
+fn raw_logs(folder: &Path) {
+    for machine in MACHINES {
+        fs::create_dir_all(folder.join(machine)).expect("a folder");
+    }
+    for number in 0..LOGS {
+        let from_s = 20.0 + number as f64;
+        let log = Drawn::default().leak(from_s, from_s + 20.0).csv();
+        let place = folder.join(MACHINES[number % MACHINES.len()]).join(format!("joint-{number}.csv"));
+        fs::write(place, log).expect("written");
+    }
+    fs::write(folder.join(MACHINES[0]).join("broken.csv"), "no log\n").expect("written");
+}
+
+/// Runs the cluster; what it printed, one object a line, and how it ended.
+fn run_and_kill(folder: &Path) -> (Vec<Value>, Option<i32>) {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/fleet/many_machines.py");
+    let mut cluster = Command::new("python3");
+    cluster.arg(script).args(["raw", "cluster", "--workers", "3", "--machine-of-folder", "--bandward"]);
+    cluster.arg(program::path()).args(["--", "--procedure", "p.toml"]);
+    let told = fs::File::create(folder.join("told.txt")).expect("a file");
+    cluster.current_dir(folder).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(told);
+    let mut cluster = cluster.spawn().expect("Python runs");
+    let mut lines = Vec::new();
+    for line in BufReader::new(cluster.stdout.take().expect("it is piped")).lines() {
+        let line: Value = serde_json::from_str(&line.expect("text")).expect("an object a line");
+        if lines.len() + 1 == KILLED_AFTER {
+            let worker = line["worker"].to_string();
+            let killed = Command::new("kill").args(["-9", &worker]).status().expect("kill runs");
+            // It is there only as long as the cluster is.
+            assert!(killed.success(), "worker {worker} had ended before it was killed");
+        }
+        lines.push(line);
+    }
+    let ended = cluster.wait().expect("it ends");
+    (lines, ended.code())
+}
+
+#[test]
+fn a_killed_worker_changes_nothing_in_the_tables() {
+    if !has_packages() {
+        return;
+    }
+    let shop = tempfile::tempdir().expect("a folder");
+    fs::write(shop.path().join("p.toml"), DRAWN).expect("written");
+    raw_logs(&shop.path().join("raw"));
+    for machine in MACHINES {
+        let logs = format!("raw/{machine}");
+        let arguments = ["replay", "-p", "p.toml", "--parquet", "one", "--machine", machine, &logs];
+        let ran = program::run_in(shop.path(), &arguments);
+        assert_eq!(ran.status.code(), Some(1), "{}", String::from_utf8_lossy(&ran.stderr));
+    }
+    let (mut lines, code) = run_and_kill(shop.path());
+    let told = fs::read_to_string(shop.path().join("told.txt")).expect("read");
+    let summary = lines.pop().unwrap_or_default();
+    assert_eq!(
+        (code, &summary["logs"], &summary["failed"]),
+        (Some(3), &(LOGS + 1).into(), &1.into()),
+        "{told}"
+    );
+    let mut names: Vec<_> = lines.iter().map(|line| line["log"].to_string()).collect();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!((lines.len(), names.len()), (LOGS + 1, LOGS + 1), "each log is told once");
+    for line in lines.iter().filter(|line| line["exit"] == 2) {
+        assert!(line["log"].as_str().is_some_and(|log| log.ends_with("broken.csv")), "{line:#}");
+    }
+    let (one, cluster) = (files(&shop.path().join("one")), files(&shop.path().join("cluster")));
+    assert_eq!(one.len(), 2 * LOGS);
+    assert!(one == cluster, "{:#?}\n{:#?}", one.keys(), cluster.keys());
+    read_back(shop.path());
+}
+
+/// An engine of others reads what the workers wrote: a band, and a leak of gas, a log.
+fn read_back(folder: &Path) {
+    let query = "import duckdb, sys\nprint(*duckdb.sql(sys.argv[1]).fetchall())";
+    let tables = "SELECT machine, count(DISTINCT joint), count(*) FROM \
+                  read_parquet('cluster/alarms/**/*.parquet', hive_partitioning = true) \
+                  WHERE rule = 'gas-low' GROUP BY machine ORDER BY machine";
+    let ran =
+        Command::new("python3").args(["-c", query, tables]).current_dir(folder).output().expect("it runs");
+    let half = LOGS / 2;
+    let expected = format!("('bay 2', {half}, {half}) ('bay-1', {half}, {half})\n");
+    assert_eq!(String::from_utf8_lossy(&ran.stdout), expected, "{}", String::from_utf8_lossy(&ran.stderr));
+}
