@@ -54,7 +54,10 @@ impl Driven {
             let told = messages.map_while(|bytes| serde_json::from_slice(&bytes).ok());
             told.map(|one| tell.send(one)).take_while(Result::is_ok).count()
         });
-        Self { child, to, from, next: 0, _profile: profile }
+        let mut driven = Self { child, to, from, next: 0, _profile: profile };
+        // Started is what answers.
+        driven.ask(None, "Browser.getVersion", &json!({}));
+        driven
     }
     /// Asks for something; `page` is where.
     ///

@@ -8,8 +8,9 @@ use crate::emulator::Running;
 use std::io::{Read, Write};
 use std::net::{Shutdown, TcpListener, TcpStream};
 use std::os::unix::net::UnixStream;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
 /// More bytes than ever pass.
 pub const NEVER: usize = usize::MAX;
@@ -21,6 +22,7 @@ pub struct Line {
     now: Arc<Mutex<Option<TcpStream>>>,
     /// Bytes from the host after which it cuts itself.
     pub cut_after: Arc<AtomicUsize>,
+    is_open: Arc<AtomicBool>,
 }
 
 impl Line {
@@ -29,13 +31,25 @@ impl Line {
     /// # Panics
     /// There is no network on this machine.
     pub fn to(board: &Running) -> Self {
+        let line = Self::shut(board);
+        line.open();
+        line
+    }
+    /// To this board, but nothing gets through before it is opened.
+    ///
+    /// # Panics
+    /// As [`Self::to`].
+    pub fn shut(board: &Running) -> Self {
         let path = board.address().strip_prefix("unix:").expect("a socket").to_owned();
         let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
         let address = listener.local_addr().expect("bound").to_string();
         let (now, cut_after) = (Arc::default(), Arc::new(AtomicUsize::new(NEVER)));
-        let line = Self { address, now, cut_after };
-        let (now, cut_after) = (line.now.clone(), line.cut_after.clone());
+        let line = Self { address, now, cut_after, is_open: Arc::default() };
+        let (now, cut_after, is_open) = (line.now.clone(), line.cut_after.clone(), line.is_open.clone());
         std::thread::spawn(move || {
+            while !is_open.load(Ordering::Relaxed) {
+                std::thread::sleep(Duration::from_millis(10));
+            }
             for host in listener.incoming().map_while(Result::ok) {
                 let board = UnixStream::connect(&path).expect("the board is there");
                 *now.lock().expect("kept") = Some(host.try_clone().expect("cloned"));
@@ -48,6 +62,10 @@ impl Line {
             }
         });
         line
+    }
+    /// Lets everything through from now on.
+    pub fn open(&self) {
+        self.is_open.store(true, Ordering::Relaxed);
     }
     /// Cuts it; whoever connects again gets through.
     ///

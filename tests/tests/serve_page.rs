@@ -7,6 +7,7 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::link::recording::write_trace;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
+use bandward_sim::trace::Row;
 use bandward_tests::browser::Browser;
 use bandward_tests::driven::{Driven, Page};
 use bandward_tests::emulator::{CORTEX_M4, Running, build, skip};
@@ -45,11 +46,22 @@ fn shows_that_nothing_is_known(browser: &mut Driven, page: &Page) {
     assert_ne!(told["border"], "0px", "{told}");
 }
 
+/// A joint with a fault, and a minute of a machine at rest before it.
 fn make_trace(path: &Path) {
+    const REST_US: u64 = 60_000_000;
     let file = ProcedureFile::read(Path::new(PROCEDURE)).expect("a procedure");
     let good = Scenario::good(Targets::of_file(&file), 10.0).with_seed(77);
     let scenario = good.with_default_fault(Rule::PolarityWrong, 77).expect("a fault is made for the rule");
-    let samples: Vec<_> = scenario.rows().map(|row| row.to_sample()).collect();
+    let rows: Vec<_> = scenario.rows().collect();
+    let period_us = rows[1].time_us - rows[0].time_us;
+    let rest = REST_US / period_us;
+    let later = |mut row: Row, periods: u64| {
+        row.time_us += periods * period_us;
+        row
+    };
+    let resting = (0..rest).map(|at| later(rows[0], at));
+    let welded = rows.iter().map(|row| later(*row, rest));
+    let samples: Vec<_> = resting.chain(welded).map(|row| row.to_sample()).collect();
     write_trace(path, &samples).expect("written");
 }
 
@@ -62,16 +74,18 @@ fn a_joint_on_an_emulated_board_is_followed_through_stop_and_cut() {
         Ok(board) => board,
         Err(missing) => return skip(NAME, &missing),
     };
-    let (folder, line) = (tempfile::tempdir().expect("a folder"), Line::to(&board));
+    let (folder, line) = (tempfile::tempdir().expect("a folder"), Line::shut(&board));
     let trace = folder.path().join("joint.csv");
     make_trace(&trace);
     let mut browser = Driven::start(chromium.program());
     let trace = trace.to_str().expect("text");
     let served = Served::start(
         folder.path(),
-        &["--tcp", &line.address, "--upload", PROCEDURE, trace, "--speed", "12"],
+        &["--tcp", &line.address, "--upload", PROCEDURE, trace, "--speed", "20"],
     );
     let page = browser.open(&format!("{}#act={}", served.url(), served.act), 1024, 768, false);
+    browser.wait_for(&page, "document.getElementById('words').innerText.includes('told nothing yet')");
+    line.open();
     browser.wait_for(&page, &word_is("WAITING"));
     assert_eq!(browser.value(&page, "location.hash"), "", "the token has left the address");
     browser.wait_for(&page, &word_is("STOP"));
@@ -95,9 +109,6 @@ fn a_joint_on_an_emulated_board_is_followed_through_stop_and_cut() {
     line.cut();
     browser.wait_for(&page, &word_is("NO LINK"));
     shows_that_nothing_is_known(&mut browser, &page);
-    browser.wait_for(&page, "document.body.dataset.known === 'yes'");
-    let said = text(&mut browser, &page, "link");
-    assert!(said.contains("relay"), "{said}");
     served.signal("-KILL");
     browser.wait_for(
         &page,
@@ -107,9 +118,9 @@ fn a_joint_on_an_emulated_board_is_followed_through_stop_and_cut() {
     shows_that_nothing_is_known(&mut browser, &page);
 }
 
-/// A board whose relay is released by a stop once it is told to.
-fn board(is_stopped: &Arc<AtomicBool>) -> String {
-    let is_stopped = is_stopped.clone();
+/// A board that stops, and hangs up once, when it is told to.
+fn board(is_stopped: &Arc<AtomicBool>, is_cut: &Arc<AtomicBool>) -> String {
+    let (is_stopped, is_cut) = (is_stopped.clone(), is_cut.clone());
     fake_board::start(move |voice| {
         for index in 1_u64.. {
             let mut told = telemetry(index * 20_000);
@@ -119,9 +130,9 @@ fn board(is_stopped: &Arc<AtomicBool>) -> String {
                 told.alarms[0] =
                     Some(ActiveAlarm { rule, channel: None, severity, acknowledged: false, shelved: false });
             }
-            if !voice.say(&Report::Telemetry(told))
-                || voice.answer(Duration::from_millis(20)).as_deref() == Some("gone")
-            {
+            let is_gone = !voice.say(&Report::Telemetry(told))
+                || voice.answer(Duration::from_millis(20)).as_deref() == Some("gone");
+            if is_gone || is_cut.swap(false, Ordering::Relaxed) {
                 return;
             }
         }
@@ -142,8 +153,9 @@ fn an_event_is_on_the_screen_soon_and_a_stuck_page_covers_itself() {
     else {
         return;
     };
-    let (folder, is_stopped) = (tempfile::tempdir().expect("a folder"), Arc::new(AtomicBool::new(false)));
-    let served = Served::start(folder.path(), &["--tcp", &board(&is_stopped)]);
+    let folder = tempfile::tempdir().expect("a folder");
+    let (is_stopped, is_cut): (Arc<AtomicBool>, Arc<AtomicBool>) = (Arc::default(), Arc::default());
+    let served = Served::start(folder.path(), &["--tcp", &board(&is_stopped, &is_cut)]);
     let mut browser = Driven::start(chromium.program());
     let begun = Instant::now();
     let page = browser.open(&served.url(), 390, 844, true);
@@ -170,6 +182,28 @@ fn an_event_is_on_the_screen_soon_and_a_stuck_page_covers_itself() {
     assert!((0.0..1500.0).contains(&latency_ms), "{latency_ms}");
     everything_fits_and_can_be_read(&mut browser, &page);
 
+    // A link that is lost, and comes back by itself.
+    is_cut.store(true, Ordering::Relaxed);
+    browser.wait_for(&page, &word_is("NO LINK"));
+    shows_that_nothing_is_known(&mut browser, &page);
+    browser.wait_for(&page, &word_is("STOP"));
+    // What is late, and a tab that slept.
+    browser.value(&page, "offset -= 5000; 1");
+    browser.wait_for(&page, &word_is("LATE"));
+    shows_that_nothing_is_known(&mut browser, &page);
+    browser.value(&page, "offset = null; 1");
+    browser.wait_for(&page, &word_is("STOP"));
+    let hide = |is_hidden: bool| {
+        format!(
+            "Object.defineProperty(document, 'hidden', {{ value: {is_hidden}, configurable: true }});
+             document.dispatchEvent(new Event('visibilitychange')); 1"
+        )
+    };
+    browser.value(&page, &hide(true));
+    assert_eq!(text(&mut browser, &page, "word"), "ASLEEP");
+    shows_that_nothing_is_known(&mut browser, &page);
+    browser.value(&page, &hide(false));
+    browser.wait_for(&page, &word_is("STOP"));
     // A script that does nothing any more, as one that is stuck.
     browser.value(&page, "take = () => {}; look = () => {}; alive = () => {}; 1");
     let opacity = "getComputedStyle(document.getElementById('dead')).opacity";

@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 use std::collections::VecDeque;
 
 /// Entries that are kept.
-pub const MOST_KEPT: usize = 100;
+pub const MOST_KEPT: usize = 40;
 
 /// One alarm from its beginning to its end.
 #[derive(Clone, Debug, PartialEq)]

@@ -92,7 +92,7 @@ impl Unrolled {
         let from = match self.last.replace((band, turned)) {
             Some((last, from)) if last == band && from <= turned => from,
             // The band began before it was seen.
-            _ if turned > UNSEEN_DEG && !self.bands.contains_key(&band) => 0.0,
+            _ if !self.bands.contains_key(&band) => 0.0,
             _ => turned,
         };
         let now = if turned - from > UNSEEN_DEG { Sector::Unseen } else { now };

@@ -5,6 +5,7 @@
 //! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
 
 use super::live::LivePage;
+use super::printer::Printer;
 use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
@@ -18,7 +19,6 @@ use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
 use crate::watch::ending::Ending;
 use crate::watch::keeper::{Bench, LinkKeeper, LinkNews, LinkTasks};
-use crate::watch::ledger::News;
 use crate::watch::lines;
 use crate::watch::order::Order;
 use crate::watch::remote::{Remote, SILENCE};
@@ -167,7 +167,7 @@ impl BoardWatch<'_> {
     }
     fn print_lines(&mut self, mut view: View) -> anyhow::Result<()> {
         self.ending.catch()?;
-        let mut printer = Printer::default();
+        let mut printer = Printer::new(false);
         while !self.is_over() {
             if let Some(said) = self.keeper.hear(FRAME) {
                 self.live.heard(&said);
@@ -287,7 +287,7 @@ impl BoardWatch<'_> {
     }
     /// Does what is to be done at the end, and tells it; returns what was found.
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
-        let mut printer = Printer { is_quiet: !as_lines, ..Printer::default() };
+        let mut printer = Printer::new(!as_lines);
         let remote = &mut self.remote;
         let ended = self.keeper.end(|one| printer.print(one, remote, self.address).map(|_| ()))?;
         let recorded = self.remote.end_recording();
@@ -320,66 +320,5 @@ impl Keys {
     fn is_confirmed(&mut self, key: Key, now: Instant) -> bool {
         let before = self.0.replace((key, now));
         before.is_some_and(|(last, at)| last == key && now.saturating_duration_since(at) < CONFIRM)
-    }
-}
-
-/// Prints what is said as lines; what was done in words, where it is to be quiet.
-#[derive(Default)]
-struct Printer {
-    is_quiet: bool,
-    is_linked: Option<u32>,
-    told_s: Option<u64>,
-    has_told_of_recording: bool,
-}
-
-impl Printer {
-    /// Tells once that the recording has ended by itself.
-    fn recording_ended(&mut self, remote: &Remote) -> anyhow::Result<()> {
-        let Some(why) = remote.recording_ended().filter(|_| !self.is_quiet && !self.has_told_of_recording)
-        else {
-            return Ok(());
-        };
-        self.has_told_of_recording = true;
-        say_json_line(&lines::recording_ended(why))?;
-        Ok(())
-    }
-    /// Returns what happened.
-    fn print(&mut self, said: LinkNews, remote: &mut Remote, board: &str) -> anyhow::Result<Vec<News>> {
-        let line = match &said {
-            LinkNews::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
-                self.is_linked = Some(*procedure_crc);
-                Some(lines::linked(board, *procedure_crc))
-            }
-            LinkNews::Lost(why) => {
-                self.is_linked = None;
-                Some(lines::lost(board, why))
-            }
-            LinkNews::Done(deed) if self.is_quiet => {
-                say_line(&deed.words)?;
-                None
-            }
-            LinkNews::Done(deed) => Some(deed.line.clone()),
-            LinkNews::Failed(why) => Some(json!({ "event": "failed", "why": why })),
-            _ => None,
-        };
-        remote.take(said, Instant::now());
-        let news = remote.ledger_mut().take_news();
-        if !self.is_quiet {
-            for line in line.into_iter().chain(news.iter().map(lines::line)) {
-                say_json_line(&line)?;
-            }
-            self.state(remote)?;
-        }
-        Ok(news)
-    }
-    /// The state of the board, once a second of its time.
-    fn state(&mut self, remote: &Remote) -> anyhow::Result<()> {
-        let Some(telemetry) = remote.telemetry() else { return Ok(()) };
-        let second = telemetry.readings.time_us / 1_000_000;
-        if self.told_s != Some(second) {
-            self.told_s = Some(second);
-            say_json_line(&lines::state(telemetry, remote.bad_and_missed()))?;
-        }
-        Ok(())
     }
 }

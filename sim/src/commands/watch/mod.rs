@@ -11,6 +11,7 @@ mod live;
 #[path = "no_live.rs"]
 mod live;
 mod play;
+mod printer;
 
 use super::Outcome;
 use crate::demo;

@@ -12,7 +12,7 @@ const store = { get: (key) => { try { return sessionStorage.getItem(key); } catc
 
 let token = store.get("bandward-token"), mayAct = false;
 let state = null, heardAt = -Infinity, offset = null, hasEnded = false, trouble = "the page is starting";
-let steps = 0, sounds = null, lastSound = 0, awake = null;
+let steps = 0, refusedAt = -Infinity, sounds = null, lastSound = 0, awake = null;
 
 // A token comes behind `#`, which is sent to nobody, and leaves the address at once.
 const given = /^#(?:look|act)=([0-9a-f]{8,64})$/.exec(location.hash);
@@ -38,14 +38,15 @@ async function listen() {
       const answer = await fetch("live", { headers: heads(), cache: "no-store", credentials: "omit" });
       if (answer.status === 401) {
         trouble = "this page needs a token: scan the code in the terminal of the program";
-        const asked = await askFor("Looking on", trouble, true);
-        if (asked) continue;
+        // Whoever says no is not asked again and again.
+        if (performance.now() - refusedAt > 30000 && await askFor("Looking on", trouble, true)) continue;
+        refusedAt = performance.now();
       } else if (!answer.ok) {
         trouble = answer.status === 429 ? "too many requests from this address: wait a minute"
           : `the program refuses this page (${answer.status})`;
       } else {
         mayAct = answer.headers.get("bandward-may-act") === "yes";
-        [hasEnded, offset] = [false, null];
+        [hasEnded, offset, trouble] = [false, null, "the program has told nothing yet"];
         await read(answer.body.getReader());
         trouble = hasEnded ? "the program has ended" : "the connection to the program is lost";
       }
