@@ -159,6 +159,9 @@ mod tests {
         head
     }
 
+    /// From where, with which head, and what comes of it.
+    type Case<'a> = ([u8; 4], &'a [(&'a str, &'a str)], Result<Right, Denial>);
+
     #[test]
     fn a_table_of_who_may_what() {
         let tokens = Tokens::random().expect("random numbers");
@@ -168,7 +171,7 @@ mod tests {
         let own = ("host", "127.0.0.1:80");
         let shop = ("host", "192.0.2.1:80");
         let (look, act) = (("authorization", &*look), ("authorization", &*act));
-        let cases: [([u8; 4], &[(&str, &str)], Result<Right, Denial>); 19] = [
+        let cases: [Case<'_>; 19] = [
             (here, &[own], Ok(Right::Look)),
             (here, &[("host", "localhost")], Ok(Right::Look)),
             (here, &[("host", "[::1]:80")], Ok(Right::Look)),

@@ -73,16 +73,13 @@ impl Body for Feed {
         self.progress.note();
         let Some(next) = &mut self.next else { return Poll::Ready(None) };
         let (changed, mut states) = ready!(next.as_mut().poll(context));
-        let event = match changed {
-            Ok(()) => {
-                let event = states.borrow_and_update().event.clone();
-                self.next = Some(wait(states));
-                event
-            }
-            Err(_) => {
-                self.next = None;
-                Bytes::from_static(b"event: bye\ndata: {}\n\n")
-            }
+        let event = if changed.is_ok() {
+            let event = states.borrow_and_update().event.clone();
+            self.next = Some(wait(states));
+            event
+        } else {
+            self.next = None;
+            Bytes::from_static(b"event: bye\ndata: {}\n\n")
         };
         Poll::Ready(Some(Ok(Frame::data(event))))
     }

@@ -40,7 +40,7 @@ impl Entry {
             "rule": self.rule.name(), "words": meaning::meaning(self.rule),
             "channel": self.channel.map(Channel::name), "severity": self.severity.name(),
             "joint": self.joint, "band": (self.band > 0).then_some(self.band),
-            "clock_deg": self.clock_deg.map(|degrees| degrees.round()),
+            "clock_deg": self.clock_deg.map(f64::round),
             "raised_s": rounded(self.raised_s), "cleared_s": self.cleared_s.map(rounded),
             "acknowledged_s": self.acknowledged_s.map(rounded), "shelved": self.shelved,
         })

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 /// Addresses that are remembered.
 pub const MOST_ADDRESSES: usize = 512;
-const MINUTE: Duration = Duration::from_secs(60);
+const MINUTE: Duration = Duration::from_mins(1);
 
 /// Counts by address.
 #[derive(Debug)]
@@ -27,7 +27,7 @@ pub fn sender(address: IpAddr) -> IpAddr {
             let half = u128::from(address) & !u128::from(u64::MAX);
             Ipv6Addr::from(half).into()
         }
-        address => address,
+        address @ IpAddr::V4(_) => address,
     }
 }
 

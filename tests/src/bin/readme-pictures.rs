@@ -84,10 +84,10 @@ fn main() {
 
 fn live_page(browser: &Browser, pictures: &Path) {
     let folder = tempfile::tempdir().expect("a folder");
-    let served = Served::by(&program::beside(), folder.path(), "127.0.0.1:0", &["--speed", "10"]);
+    let served = Served::by(&program::beside(), folder.path(), "127.0.0.1:0", &["--speed", "8"]);
     let mut driven = Driven::start(browser.program());
     let page = driven.open(&served.url(), WIDTH, WIDTH, false);
-    driven.wait_for(&page, "document.body.dataset.known === 'yes' && document.body.dataset.tone === 'bad'");
+    driven.wait_for(&page, "document.querySelector('#active .warn + span').innerText.includes('gas')");
     for (name, width, height, is_dark) in LIVE {
         driven.size(&page, width, height, is_dark);
         // A state later everything has its place.

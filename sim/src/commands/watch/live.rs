@@ -117,7 +117,9 @@ impl LivePage {
     /// Takes what was said.
     pub(super) fn take(&mut self, news: &[News], ledger: &Ledger) {
         let Some(served) = &mut self.0 else { return };
-        news.iter().for_each(|one| served.history.take(one, ledger.so_far.joint_number));
+        for one in news {
+            served.history.take(one, ledger.so_far.joint_number);
+        }
     }
     /// Is it time to look at the state again?
     pub(super) fn is_due(&mut self, now: Instant) -> bool {
