@@ -127,12 +127,13 @@ impl Driven {
             std::thread::sleep(Duration::from_millis(50));
         }
     }
-    /// A picture of the window, as PNG.
+    /// A picture of the upper left part of a page, as PNG, so many times as large as it is.
     ///
     /// # Panics
     /// The browser does not draw.
-    pub fn picture(&mut self, page: &Page) -> Vec<u8> {
-        let shot = self.ask(Some(page), "Page.captureScreenshot", &json!({ "format": "png" }));
+    pub fn picture(&mut self, page: &Page, width: u32, height: u32, scale: f64) -> Vec<u8> {
+        let clip = json!({ "x": 0, "y": 0, "width": width, "height": height, "scale": scale });
+        let shot = self.ask(Some(page), "Page.captureScreenshot", &json!({ "format": "png", "clip": clip }));
         BASE64_STANDARD.decode(shot["data"].as_str().unwrap_or_default()).expect("a picture")
     }
 }

@@ -211,7 +211,7 @@ impl Reader {
 #[test]
 fn twenty_readers_and_some_that_never_read_do_not_slow_the_link() {
     let folder = folder();
-    let address = board_that_stops(Duration::from_secs(3600));
+    let address = board_that_stops(Duration::from_hours(1));
     let served = Served::start(folder.path(), &["--tcp", &address]);
     // They ask and take nothing.
     let deaf: Vec<_> = (0..20).map(|_| Reader::start(&served)).collect();

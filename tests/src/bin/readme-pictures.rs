@@ -29,11 +29,11 @@ const PICTURES: [(&str, &str, &str, u32); 3] = [
         640,
     ),
 ];
-/// The live page: its file, its window, and whether it is dark.
-const LIVE: [(&str, u32, u32, bool); 3] = [
-    ("live-phone.png", 390, 844, true),
-    ("live-tablet.png", 1024, 768, false),
-    ("live-wall.png", 1920, 1080, true),
+/// The live page: its file, its window, whether it is dark, and how many dots of it make one of the picture.
+const LIVE: [(&str, u32, u32, bool, u32); 3] = [
+    ("live-wall.png", 1920, 1080, true, 2),
+    ("live-tablet.png", 1024, 768, false, 1),
+    ("live-phone.png", 390, 844, true, 1),
 ];
 const WIDTH: u32 = 900;
 /// A browser's window is taller than the page in it; what lies below is cut off.
@@ -88,11 +88,12 @@ fn live_page(browser: &Browser, pictures: &Path) {
     let mut driven = Driven::start(browser.program());
     let page = driven.open(&served.url(), WIDTH, WIDTH, false);
     driven.wait_for(&page, "document.querySelector('#active .warn + span').innerText.includes('gas')");
-    for (name, width, height, is_dark) in LIVE {
+    for (name, width, height, is_dark, parts) in LIVE {
         driven.size(&page, width, height, is_dark);
         // A state later everything has its place.
         std::thread::sleep(std::time::Duration::from_millis(300));
-        let picture = few_colours(&driven.picture(&page), height);
+        let picture =
+            few_colours(&driven.picture(&page, width, height, 1.0 / f64::from(parts)), height / parts);
         println!("{name}: {} bytes", picture.len());
         std::fs::write(pictures.join(name), picture).expect("a picture");
     }
