@@ -6,7 +6,7 @@ use bandward_tests::fake_board::{self, telemetry};
 use bandward_tests::served::Served;
 use serde_json::Value;
 use std::io::{Read as _, Write as _};
-use std::net::{Shutdown, TcpStream};
+use std::net::{IpAddr, Shutdown, TcpStream, UdpSocket};
 use std::time::{Duration, Instant};
 
 fn folder() -> tempfile::TempDir {
@@ -136,6 +136,27 @@ fn from_elsewhere_a_token_is_needed_and_looking_on_is_not_acting() {
     assert_eq!(status(&as_other("")), 401);
     assert_eq!(status(&as_other(&format!("Authorization: Bearer {}\r\n", served.act))), 200);
     assert_eq!(status(&as_other("Authorization: Bearer 00\r\n")), 401);
+    // By the address other machines know it by, whatever it is called.
+    let Some(own) = own_address() else { return };
+    let from_there = |host: &str, heads: &str| {
+        let mut stream = TcpStream::connect((own, served.address.port())).expect("somebody is there");
+        let asked = format!("GET /live HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{heads}\r\n");
+        stream.write_all(asked.as_bytes()).expect("asked");
+        let mut answer = [0; 64];
+        let count = stream.read(&mut answer).expect("an answer");
+        status(&String::from_utf8_lossy(&answer[..count]))
+    };
+    for host in [own.to_string(), "127.0.0.1".to_owned(), "localhost".to_owned()] {
+        assert_eq!(from_there(&host, ""), 401, "{host}");
+        assert_eq!(from_there(&host, &format!("Authorization: Bearer {}\r\n", served.act)), 200, "{host}");
+    }
+}
+
+/// The address of this machine in its network, if it is in one; nothing is sent.
+fn own_address() -> Option<IpAddr> {
+    let socket = UdpSocket::bind("0.0.0.0:0").ok()?;
+    socket.connect("192.0.2.1:9").ok()?;
+    Some(socket.local_addr().ok()?.ip()).filter(|own| !own.is_unspecified() && !own.is_loopback())
 }
 
 #[test]

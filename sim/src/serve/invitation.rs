@@ -51,6 +51,18 @@ impl Invitation {
             None => self.here.clone(),
         }
     }
+    /// One after the other what a screen of 24 rows and 80 columns has room for; none after the last.
+    pub fn page(&self, at: usize) -> Option<Vec<String>> {
+        let page = |title: &str, url: String| {
+            let code = if self.there.is_some() { code(&url) } else { Vec::new() };
+            [format!("{title} (key w goes on)"), url].into_iter().chain(code).collect()
+        };
+        match at {
+            0 => Some(page("Live page, looking on", self.looking())),
+            1 => Some(page("Live page, acting", self.acting())),
+            _ => None,
+        }
+    }
     /// What a person reads before the watch begins.
     pub fn lines(&self) -> Vec<String> {
         let mut lines = vec![
@@ -102,6 +114,12 @@ mod tests {
         let invitation = Invitation::new(SocketAddr::from(([192, 0, 2, 4], 80)), &tokens);
         assert_eq!(invitation.looking(), format!("http://192.0.2.4:80/#look={}", tokens.look()));
         assert!(invitation.lines().iter().all(|line| line.chars().count() < 130));
+        let pages: Vec<_> = (0..9).map_while(|at| invitation.page(at)).collect();
+        assert_eq!(pages.len(), 2);
+        for page in pages {
+            // The verdict has the first of 24 rows.
+            assert!(page.len() <= 23 && page.iter().all(|line| line.chars().count() <= 80), "{page:?}");
+        }
     }
 
     #[test]

@@ -216,7 +216,7 @@ impl BoardWatch<'_> {
             next += FRAME;
             match terminal.key(next.saturating_duration_since(Instant::now())) {
                 Some(Key::Quit) => self.ending.ask(),
-                Some(Key::Page) => view.overlay = self.live.words().filter(|_| view.overlay.is_none()),
+                Some(Key::Page) => view.overlay = self.live.turn_page(),
                 Some(key) => self.press(key, &mut keys),
                 None => next = next.max(Instant::now()),
             }

@@ -74,6 +74,8 @@ struct Served {
     bands: Option<u32>,
     acts: &'static [&'static str],
     invitation: Invitation,
+    /// How much of it the screen has told.
+    told: usize,
     published: Option<(Instant, Urgent)>,
     looked: Option<Instant>,
     /// Orders that were given to the board, in their order; those from a page with who waits for them.
@@ -100,19 +102,31 @@ impl LivePage {
         }
         let log = ActLog::new(arguments.serve_log.clone());
         let (history, unrolled) = (History::default(), Unrolled::default());
-        let (published, looked) = (None, None);
-        let (acts, given) = (if is_board { ON_A_BOARD } else { ON_A_TRACE }, VecDeque::new());
-        let served =
-            Served { server, log, history, unrolled, bands, acts, invitation, published, looked, given };
-        Ok(Self(Some(served)))
+        let acts = if is_board { ON_A_BOARD } else { ON_A_TRACE };
+        Ok(Self(Some(Served {
+            server,
+            log,
+            history,
+            unrolled,
+            bands,
+            acts,
+            invitation,
+            told: 0,
+            published: None,
+            looked: None,
+            given: VecDeque::new(),
+        })))
     }
     /// Is there a page?
     pub(super) const fn is_served(&self) -> bool {
         self.0.is_some()
     }
-    /// Where it is, for a screen.
-    pub(super) fn words(&self) -> Option<Vec<String>> {
-        self.0.as_ref().map(|served| served.invitation.lines())
+    /// The next thing that a screen tells of the page: where to look on, where to act, then nothing.
+    pub(super) fn turn_page(&mut self) -> Option<Vec<String>> {
+        let served = self.0.as_mut()?;
+        let told = served.invitation.page(served.told);
+        served.told = if told.is_some() { served.told + 1 } else { 0 };
+        told
     }
     /// Takes what was said.
     pub(super) fn take(&mut self, news: &[News], ledger: &Ledger) {

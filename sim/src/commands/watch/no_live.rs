@@ -32,7 +32,7 @@ impl LivePage {
     pub(super) const fn is_served(&self) -> bool {
         false
     }
-    pub(super) const fn words(&self) -> Option<Vec<String>> {
+    pub(super) const fn turn_page(&mut self) -> Option<Vec<String>> {
         None
     }
     pub(super) const fn take(&mut self, _: &[News], _: &Ledger) {}

@@ -189,7 +189,7 @@ impl Played {
                 Some(Key::Faster) => self.speed = changed(self.speed, 2.0),
                 Some(Key::Slower) => self.speed = changed(self.speed, 0.5),
                 Some(Key::Page) => {
-                    self.view.overlay = self.live.words().filter(|_| self.view.overlay.is_none());
+                    self.view.overlay = self.live.turn_page();
                 }
                 _ => {}
             }
