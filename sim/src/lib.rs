@@ -29,6 +29,8 @@ pub mod register;
 pub mod repair;
 pub mod replay;
 pub mod report;
+#[cfg(feature = "serve")]
+pub mod serve;
 pub mod setup;
 pub mod shift;
 pub mod standing;

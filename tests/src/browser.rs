@@ -40,6 +40,10 @@ impl Browser {
         }
         program.map(|program| Self { program })
     }
+    /// Where it is.
+    pub fn program(&self) -> &Path {
+        &self.program
+    }
     /// Loads a page; `fragment` is what follows its address, such as `#t=1-2`.
     ///
     /// # Panics

@@ -62,6 +62,8 @@ mod repair;
 mod report_page;
 mod safe_terminal;
 mod second_generator;
+mod serve;
+mod serve_page;
 mod setup;
 mod setup_advice;
 mod shift_of_twenty;

@@ -12,65 +12,18 @@ use bandward_sim::link::recording::write_trace;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
 use bandward_tests::emulator::{CORTEX_M4, Running, build, skip};
+use bandward_tests::line::{Line, NEVER};
 use bandward_tests::program;
 use serde_json::Value;
 use std::fs;
-use std::io::{BufRead, BufReader, Read, Write};
-use std::net::{Shutdown, TcpListener, TcpStream};
-use std::os::unix::net::UnixStream;
+use std::io::{BufRead, BufReader, Write};
+use std::net::TcpListener;
 use std::path::Path;
 use std::process::{Child, ChildStdout, Stdio};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::atomic::Ordering;
 use tempfile::TempDir;
 
 const PROCEDURE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/data/procedures/quick-joint.toml");
-const NEVER: usize = usize::MAX;
-
-/// A network address that leads to the emulated serial port, and can be cut.
-struct Line {
-    address: String,
-    now: Arc<Mutex<Option<TcpStream>>>,
-    /// Bytes from the host after which it cuts itself.
-    cut_after: Arc<AtomicUsize>,
-}
-
-impl Line {
-    fn to(board: &Running) -> Self {
-        let path = board.address().strip_prefix("unix:").unwrap().to_owned();
-        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-        let address = listener.local_addr().unwrap().to_string();
-        let (now, cut_after) = (Arc::default(), Arc::new(AtomicUsize::new(NEVER)));
-        let line = Self { address, now, cut_after };
-        let (now, cut_after) = (line.now.clone(), line.cut_after.clone());
-        std::thread::spawn(move || {
-            for host in listener.incoming().map_while(Result::ok) {
-                let board = UnixStream::connect(&path).unwrap();
-                *now.lock().unwrap() = Some(host.try_clone().unwrap());
-                let (from_board, to_host) = (board.try_clone().unwrap(), host.try_clone().unwrap());
-                std::thread::spawn(move || copy(from_board, to_host, &AtomicUsize::new(NEVER)));
-                copy(host.try_clone().unwrap(), board.try_clone().unwrap(), &cut_after);
-                // Whichever end is gone, the other one is told.
-                let _ = (host.shutdown(Shutdown::Both), board.shutdown(Shutdown::Both));
-            }
-        });
-        line
-    }
-    fn cut(&self) {
-        self.now.lock().unwrap().take().expect("somebody is connected").shutdown(Shutdown::Both).unwrap();
-    }
-}
-
-/// Hands bytes on until either end is gone or as many as `most` have passed.
-fn copy(mut from: impl Read, mut to: impl Write, most: &AtomicUsize) {
-    let (mut bytes, mut passed) = ([0; 512], 0);
-    while let Ok(count @ 1..) = from.read(&mut bytes) {
-        passed += count;
-        if passed > most.load(Ordering::Relaxed) || to.write_all(&bytes[..count]).is_err() {
-            return;
-        }
-    }
-}
 
 /// A folder to work in and a board to work with.
 struct Desk {

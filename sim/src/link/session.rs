@@ -13,7 +13,7 @@ use bandward::flash::journal::Kept;
 use bandward::link::frame::crc;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, LONGEST_PIECE, Request};
-use bandward::{Acquisition, Procedure, Sample, delta};
+use bandward::{Acquisition, Procedure, Rule, Sample, delta};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -306,6 +306,22 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         }
         let samples: Result<Vec<_>, _> = blocks.iter().flat_map(|block| delta::Decoder::new(block)).collect();
         samples.map_err(|_| anyhow!("a block of the black box is malformed"))
+    }
+    /// Puts the alarms of a rule away for so long, µs; 0 takes them back.
+    ///
+    /// # Errors
+    /// When the board refuses or the link is lost.
+    pub fn shelve(&mut self, rule: Rule, for_us: u32) -> Result<()> {
+        self.ask(&Request::Shelve { rule, for_us }, |report| {
+            matches!(report, Report::Ready { .. }).then_some(())
+        })
+    }
+    /// Has a new joint begin as soon as no band is open.
+    ///
+    /// # Errors
+    /// When the board refuses or the link is lost.
+    pub fn mark_joint(&mut self) -> Result<()> {
+        self.ask(&Request::MarkJoint, |report| matches!(report, Report::Ready { .. }).then_some(()))
     }
     /// Lets the black box record again.
     ///

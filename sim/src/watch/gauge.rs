@@ -125,6 +125,11 @@ impl Gauge {
         }
         bar.into_iter().collect()
     }
+    /// Where a value stands on the bar: 0 at its beginning, 1 at its end, and beyond it less or more.
+    pub fn place(&self, value: f64) -> Option<f64> {
+        let (from, to) = self.extent()?;
+        Some((value - from) / (to - from))
+    }
     /// What the bar reaches from and to: all marks, and a third more on either side.
     fn extent(&self) -> Option<(f64, f64)> {
         let ranges = [self.setting.allowed, self.setting.recommended];

@@ -9,6 +9,7 @@ use crate::link::{Report, Session, recording};
 use crate::output;
 use crate::output::named;
 use anyhow::bail;
+use bandward::Rule;
 use bandward::link::upload::crc_of;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -26,6 +27,10 @@ pub enum Order {
     ReleaseBlackBox,
     /// Write the band records that the board keeps.
     FetchJournal(PathBuf),
+    /// Put the alarms of a rule away for so many seconds; 0 takes them back.
+    Shelve(Rule, u32),
+    /// A new joint begins.
+    NewJoint,
 }
 
 /// An order that was carried out.
@@ -78,6 +83,19 @@ pub fn carry_out(
             Ok(CompletedOrder::new("the black box is re-armed".into(), "release-blackbox", &Value::Null))
         }
         Order::FetchJournal(path) => journal(path, session, board),
+        Order::Shelve(rule, for_s) => {
+            session.shelve(*rule, for_s.saturating_mul(1_000_000))?;
+            let words = match for_s {
+                0 => format!("{} is not shelved any more", rule.name()),
+                for_s => format!("{} is shelved for {for_s} s", rule.name()),
+            };
+            Ok(CompletedOrder::new(words, "shelve", &json!({ "rule": rule.name(), "for_s": for_s })))
+        }
+        Order::NewJoint => {
+            session.mark_joint()?;
+            let words = "a new joint begins with the next band".into();
+            Ok(CompletedOrder::new(words, "new-joint", &Value::Null))
+        }
     }
 }
 

@@ -13,7 +13,7 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::raw::value;
 use crate::replay::sound;
-use bandward::{Acquisition, Channel, Monitor, Procedure};
+use bandward::{Acquisition, Channel, Monitor, Procedure, Rule};
 use std::time::Instant;
 
 /// Rows between two looks at the clock.
@@ -109,6 +109,15 @@ impl Player {
     /// Acknowledges every active alarm.
     pub fn acknowledge(&mut self) {
         self.monitor.acknowledge(self.now_us, &mut self.ledger);
+    }
+    /// Puts the alarms of a rule away for so long, s; 0 takes them back.
+    pub fn shelve(&mut self, rule: Rule, for_s: u32) {
+        self.monitor.shelve(rule, for_s.saturating_mul(1_000_000), &mut self.ledger);
+    }
+    /// Has a new joint begin as soon as no band is open.
+    pub fn mark_joint(&mut self) {
+        self.monitor.mark_joint(self.now_us, &mut self.ledger);
+        self.ledger.so_far = self.monitor.so_far();
     }
     /// Angle turned since the band began, degrees.
     pub fn turned_deg(&self) -> Option<f64> {

@@ -39,6 +39,10 @@ pub fn render(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
         draw_too_small(view, coloured, area, buffer);
         return;
     }
+    if let Some(lines) = &view.overlay {
+        draw_overlay(view, lines, coloured, area, buffer);
+        return;
+    }
     let is_large = area.width >= LARGE.0 && area.height >= LARGE.1;
     let alarms = alarm_lines(view, is_large, coloured, usize::from(area.width));
     let heights = [
@@ -82,6 +86,14 @@ fn draw_too_small(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) 
     let loud = Line::styled(verdict.word, style(verdict.tone, coloured));
     let lines = vec![loud, Line::from(verdict.rest), Line::from(words)];
     Paragraph::new(lines).wrap(Wrap { trim: true }).render(area, buffer);
+}
+
+/// The verdict stays, whatever stands below it.
+fn draw_overlay(view: &View, words: &[String], coloured: bool, area: Rect, buffer: &mut Buffer) {
+    let verdict = view.verdict();
+    let loud = Line::styled(format!("{}: {}", verdict.word, verdict.rest), style(verdict.tone, coloured));
+    let words = words.iter().map(|line| Line::from(line.as_str()));
+    Paragraph::new(std::iter::once(loud).chain(words).collect::<Vec<_>>()).render(area, buffer);
 }
 
 /// What the board drives.

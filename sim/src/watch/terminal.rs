@@ -40,6 +40,8 @@ pub enum Key {
     Procedure,
     /// Record, or end the recording.
     Record,
+    /// Tell where the live page is, or tell it no more.
+    Page,
 }
 
 /// A terminal with a screen of its own.
@@ -122,6 +124,7 @@ fn key_of(key: KeyEvent) -> Option<Key> {
         KeyCode::Char('x') => Some(Key::BlackBox),
         KeyCode::Char('p') => Some(Key::Procedure),
         KeyCode::Char('r') => Some(Key::Record),
+        KeyCode::Char('w') => Some(Key::Page),
         _ => None,
     }
 }

@@ -116,6 +116,8 @@ pub struct View {
     pub keys: &'static str,
     /// The board, where there is one.
     pub link: Option<LinkView>,
+    /// Lines that are shown below the verdict in the place of everything else.
+    pub overlay: Option<Vec<String>>,
 }
 
 impl View {
@@ -141,6 +143,7 @@ impl View {
             last_joint: None,
             keys,
             link: None,
+            overlay: None,
         }
     }
     /// Is what it shows not of now?

@@ -1,11 +1,14 @@
-//! Makes the pictures of the README anew, in `sim/pictures`: the page of the joint with one fault to find.
+//! Makes the pictures of the README anew, in `sim/pictures`: the page of the joint with one fault to find, and the
+//! live page of the demo joint while an alarm is active.
 //!
 //! Decides: which parts of the page are shown, and how large.
 //! Assumes: the program is built, Chromium is installed, and this runs at the root of the repository.
 //! Never: draws anything itself: it shows what the program wrote.
 
 use bandward_tests::browser::Browser;
+use bandward_tests::driven::Driven;
 use bandward_tests::program;
+use bandward_tests::served::Served;
 use std::collections::HashMap;
 use std::path::Path;
 use std::process::Command;
@@ -26,6 +29,12 @@ const PICTURES: [(&str, &str, &str, u32); 3] = [
         640,
     ),
 ];
+/// The live page: its file, its window, whether it is dark, and how many dots of it make one of the picture.
+const LIVE: [(&str, u32, u32, bool, u32); 3] = [
+    ("live-wall.png", 1920, 1080, true, 2),
+    ("live-tablet.png", 1024, 768, false, 1),
+    ("live-phone.png", 390, 844, true, 1),
+];
 const WIDTH: u32 = 900;
 /// A browser's window is taller than the page in it; what lies below is cut off.
 const UNSEEN: u32 = 200;
@@ -34,6 +43,7 @@ fn main() {
     let pictures = Path::new("sim/pictures");
     assert!(pictures.is_dir(), "run this at the root of the repository");
     let Some(browser) = Browser::find("readme-pictures") else { return };
+    live_page(&browser, pictures);
     let folder = tempfile::tempdir().expect("a folder");
     let root = std::env::current_dir().expect("a folder");
     let demo = |name: &str| root.join("sim/demo").join(name).display().to_string();
@@ -67,6 +77,23 @@ fn main() {
         let style = format!("<style>:root {{ color-scheme: light }} {left_out}</style></head>");
         std::fs::write(&part, page.replacen("</head>", &style, 1)).expect("a page");
         let picture = few_colours(&browser.picture(&part, fragment, WIDTH, height + UNSEEN), height);
+        println!("{name}: {} bytes", picture.len());
+        std::fs::write(pictures.join(name), picture).expect("a picture");
+    }
+}
+
+fn live_page(browser: &Browser, pictures: &Path) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let served = Served::by(&program::beside(), folder.path(), "127.0.0.1:0", &["--speed", "8"]);
+    let mut driven = Driven::start(browser.program());
+    let page = driven.open(&served.url(), WIDTH, WIDTH, false);
+    driven.wait_for(&page, "document.querySelector('#active .warn + span').innerText.includes('gas')");
+    for (name, width, height, is_dark, parts) in LIVE {
+        driven.size(&page, width, height, is_dark);
+        // A state later everything has its place.
+        std::thread::sleep(std::time::Duration::from_millis(300));
+        let picture =
+            few_colours(&driven.picture(&page, width, height, 1.0 / f64::from(parts)), height / parts);
         println!("{name}: {} bytes", picture.len());
         std::fs::write(pictures.join(name), picture).expect("a picture");
     }

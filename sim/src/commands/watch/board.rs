@@ -4,6 +4,8 @@
 //! Assumes: nothing.
 //! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
 
+use super::live::LivePage;
+use super::printer::Printer;
 use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
@@ -28,6 +30,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record";
+const KEYS_WITH_PAGE: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record  w page";
 /// Reports taken between two pictures.
 const MOST_AT_ONCE: usize = 1024;
 /// How long a second press of a key confirms the first.
@@ -46,23 +49,27 @@ pub(super) fn run(
     let system = preferences::units(units, procedure.as_ref())?;
     let (plan, silence) = plan(arguments, procedure.as_ref())?;
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
-    let looks_on = plan.bench.is_some() || arguments.record.is_some() || !has_orders;
+    let has_more = arguments.record.is_some() || arguments.live.is_any();
+    let looks_on = plan.bench.is_some() || has_more || !has_orders;
     let is_bench = plan.bench.is_some();
     let as_lines = !arguments.has_screen();
     let remote = Remote::new(Instant::now(), silence);
+    let bands = procedure.as_ref().and_then(|file| file.joint.bands);
+    let live = LivePage::start(&arguments.live, true, bands, as_lines)?;
+    let keys = if live.is_served() { KEYS_WITH_PAGE } else { KEYS };
+    let pace = if is_bench { "bench test" } else { "live" };
+    let view = View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, keys) };
     let (ending, mut screen) = (Ending::default(), None);
     let keeper = if looks_on && !as_lines {
-        let pace = if is_bench { "bench test" } else { "live" };
-        let view = View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, KEYS) };
         ending.catch()?;
-        let mut opened = Screen { terminal: Terminal::open()?, view };
+        let mut opened = Screen { terminal: Terminal::open()?, view: view.clone() };
         let Some(keeper) = opened.connect(address, plan, &remote, &ending)? else { return Ok(Outcome::Done) };
         screen = Some(opened);
         keeper
     } else {
         LinkKeeper::start(address, plan, ending.clone())?
     };
-    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on, ending };
+    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on, ending, live };
     if let Some(path) = &arguments.record {
         let path = desk.remote.record(path);
         if as_lines {
@@ -74,7 +81,7 @@ pub(super) fn run(
             desk.show(screen);
             Ok(())
         }
-        None if looks_on => desk.print_lines(),
+        None if looks_on => desk.print_lines(view),
         None => Ok(()),
     };
     let found = desk.end(arguments.json || (looks_on && as_lines), shown)?;
@@ -147,25 +154,45 @@ struct BoardWatch<'a> {
     /// Is there something to look at, besides orders?
     looks_on: bool,
     ending: Ending,
+    live: LivePage,
 }
 
 impl BoardWatch<'_> {
     /// Is there no more to come without a person to look at it?
     fn is_over(&self) -> bool {
         let is_cut = self.is_bench && self.remote.is_lost();
-        self.remote.is_over() || is_cut || self.keeper.is_over() || self.ending.is_asked()
+        // Somebody may look at a page of it.
+        let is_done = (self.remote.is_over() || is_cut) && !self.live.is_served();
+        is_done || self.keeper.is_over() || self.ending.is_asked()
     }
-    fn print_lines(&mut self) -> anyhow::Result<()> {
+    fn print_lines(&mut self, mut view: View) -> anyhow::Result<()> {
         self.ending.catch()?;
-        let mut printer = Printer::default();
+        let mut printer = Printer::new(false);
         while !self.is_over() {
             if let Some(said) = self.keeper.hear(FRAME) {
-                printer.print(said, &mut self.remote, self.address)?;
+                self.live.heard(&said);
+                let news = printer.print(said, &mut self.remote, self.address)?;
+                self.live.take(&news, self.remote.ledger());
             }
             self.remote.tick(Instant::now());
             printer.recording_ended(&self.remote)?;
+            self.serve(&mut view);
         }
         Ok(())
+    }
+    /// Publishes what there is, if it is time to, and gives the orders that come from pages.
+    fn serve(&mut self, view: &mut View) {
+        let now = Instant::now();
+        if self.live.is_due(now) {
+            self.remote.show(view, self.procedure.as_ref(), now);
+            self.live.show(view, self.remote.ledger(), now);
+            self.live.order_from_pages(&self.keeper);
+        }
+    }
+    /// Gives an order from the keyboard.
+    fn order(&mut self, order: Order) {
+        self.keeper.order(order);
+        self.live.gave_order();
     }
     fn show(&mut self, screen: Screen) {
         let Screen { mut terminal, mut view } = screen;
@@ -178,8 +205,10 @@ impl BoardWatch<'_> {
             {
                 self.hear(said);
             }
-            self.remote.ledger_mut().take_news();
+            let news = self.remote.ledger_mut().take_news();
+            self.live.take(&news, self.remote.ledger());
             self.remote.tick(Instant::now());
+            self.serve(&mut view);
             self.remote.show(&mut view, self.procedure.as_ref(), Instant::now());
             if !terminal.draw(&view) {
                 self.ending.ask();
@@ -187,6 +216,7 @@ impl BoardWatch<'_> {
             next += FRAME;
             match terminal.key(next.saturating_duration_since(Instant::now())) {
                 Some(Key::Quit) => self.ending.ask(),
+                Some(Key::Page) => view.overlay = self.live.turn_page(),
                 Some(key) => self.press(key, &mut keys),
                 None => next = next.max(Instant::now()),
             }
@@ -201,6 +231,7 @@ impl BoardWatch<'_> {
             }
             _ => None,
         };
+        self.live.heard(&said);
         self.remote.take(said, now);
         if let Some(hint) = hint {
             self.remote.notify(hint, now);
@@ -212,24 +243,24 @@ impl BoardWatch<'_> {
         let notice = match key {
             // The largest key acknowledges too: hands are in gloves.
             Key::Acknowledge | Key::Pause => {
-                self.keeper.order(Order::Acknowledge);
+                self.order(Order::Acknowledge);
                 None
             }
             Key::Journal => {
-                self.keeper.order(Order::FetchJournal(unused(Path::new("board-journal.json"))));
+                self.order(Order::FetchJournal(unused(Path::new("board-journal.json"))));
                 None
             }
             Key::BlackBox if is_confirmed && self.remote.is_black_box_frozen() => {
-                self.keeper.order(Order::ReleaseBlackBox);
+                self.order(Order::ReleaseBlackBox);
                 None
             }
             Key::BlackBox => {
-                self.keeper.order(Order::FetchBlackBox(unused(Path::new("board-black-box.csv"))));
+                self.order(Order::FetchBlackBox(unused(Path::new("board-black-box.csv"))));
                 None
             }
             Key::Procedure => self.press_procedure(is_confirmed),
             Key::Record => Some(self.press_record()),
-            Key::Quit | Key::Faster | Key::Slower => None,
+            Key::Quit | Key::Faster | Key::Slower | Key::Page => None,
         };
         if let Some(notice) = notice {
             self.remote.notify(notice, now);
@@ -242,7 +273,8 @@ impl BoardWatch<'_> {
         if !is_confirmed {
             return Some(format!("press p again to activate {} on the board", file.title()));
         }
-        self.keeper.order(Order::Upload(Box::new(file.clone())));
+        let order = Order::Upload(Box::new(file.clone()));
+        self.order(order);
         None
     }
     fn press_record(&mut self) -> String {
@@ -255,9 +287,9 @@ impl BoardWatch<'_> {
     }
     /// Does what is to be done at the end, and tells it; returns what was found.
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
-        let mut printer = Printer { is_quiet: !as_lines, ..Printer::default() };
+        let mut printer = Printer::new(!as_lines);
         let remote = &mut self.remote;
-        let ended = self.keeper.end(|one| printer.print(one, remote, self.address))?;
+        let ended = self.keeper.end(|one| printer.print(one, remote, self.address).map(|_| ()))?;
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
         printer.recording_ended(&self.remote)?;
@@ -288,64 +320,5 @@ impl Keys {
     fn is_confirmed(&mut self, key: Key, now: Instant) -> bool {
         let before = self.0.replace((key, now));
         before.is_some_and(|(last, at)| last == key && now.saturating_duration_since(at) < CONFIRM)
-    }
-}
-
-/// Prints what is said as lines; what was done in words, where it is to be quiet.
-#[derive(Default)]
-struct Printer {
-    is_quiet: bool,
-    is_linked: Option<u32>,
-    told_s: Option<u64>,
-    has_told_of_recording: bool,
-}
-
-impl Printer {
-    /// Tells once that the recording has ended by itself.
-    fn recording_ended(&mut self, remote: &Remote) -> anyhow::Result<()> {
-        let Some(why) = remote.recording_ended().filter(|_| !self.is_quiet && !self.has_told_of_recording)
-        else {
-            return Ok(());
-        };
-        self.has_told_of_recording = true;
-        say_json_line(&lines::recording_ended(why))?;
-        Ok(())
-    }
-    fn print(&mut self, said: LinkNews, remote: &mut Remote, board: &str) -> anyhow::Result<()> {
-        let line = match &said {
-            LinkNews::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
-                self.is_linked = Some(*procedure_crc);
-                Some(lines::linked(board, *procedure_crc))
-            }
-            LinkNews::Lost(why) => {
-                self.is_linked = None;
-                Some(lines::lost(board, why))
-            }
-            LinkNews::Done(deed) if self.is_quiet => {
-                say_line(&deed.words)?;
-                None
-            }
-            LinkNews::Done(deed) => Some(deed.line.clone()),
-            LinkNews::Failed(why) => Some(json!({ "event": "failed", "why": why })),
-            _ => None,
-        };
-        remote.take(said, Instant::now());
-        if !self.is_quiet {
-            for line in line.into_iter().chain(remote.ledger_mut().take_news().iter().map(lines::line)) {
-                say_json_line(&line)?;
-            }
-            self.state(remote)?;
-        }
-        Ok(())
-    }
-    /// The state of the board, once a second of its time.
-    fn state(&mut self, remote: &Remote) -> anyhow::Result<()> {
-        let Some(telemetry) = remote.telemetry() else { return Ok(()) };
-        let second = telemetry.readings.time_us / 1_000_000;
-        if self.told_s != Some(second) {
-            self.told_s = Some(second);
-            say_json_line(&lines::state(telemetry, remote.bad_and_missed()))?;
-        }
-        Ok(())
     }
 }

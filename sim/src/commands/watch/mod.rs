@@ -5,7 +5,13 @@
 //! Never: judges.
 
 mod board;
+#[cfg(feature = "serve")]
+mod live;
+#[cfg(not(feature = "serve"))]
+#[path = "no_live.rs"]
+mod live;
 mod play;
+mod printer;
 
 use super::Outcome;
 use crate::demo;
@@ -42,7 +48,8 @@ fn speed(text: &str) -> Result<Speed, String> {
     after_help = "Examples:\n  bandward watch --procedure joint.procedure.toml joint.csv --speed 4\n  \
 bandward watch --port /dev/ttyUSB0@460800 --procedure joint.procedure.toml --record live.csv\n  \
 bandward watch --tcp 192.168.0.20:5555 --upload joint.procedure.toml\n  \
-bandward watch --port /dev/ttyUSB0 --fetch-blackbox last-stop.csv --fetch-journal bands.json\n\n\
+bandward watch --port /dev/ttyUSB0 --fetch-blackbox last-stop.csv --fetch-journal bands.json\n  \
+bandward watch --port /dev/ttyUSB0 --procedure joint.procedure.toml --serve 0.0.0.0:8427\n\n\
 --acknowledge, --upload, --fetch-journal, --fetch-blackbox and --release-blackbox do what they say and end, \
 unless there is something to show too: a trace or --record.\n\n\
 A recording holds what the board tells some times a second: each row the newest reading of every channel. \
@@ -61,7 +68,7 @@ pub struct WatchArguments {
     /// How the columns of another logger are to be read
     #[arg(long, short, value_name = "FILE")]
     layout: Option<PathBuf>,
-    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen: max]
+    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen or page: max]
     #[arg(long, value_name = "N", value_parser = speed)]
     speed: Option<Speed>,
     /// One JSON object a line for everything that happens, instead of a screen; also where standard
@@ -92,6 +99,8 @@ pub struct WatchArguments {
     /// Re-arm the black box after a stop; after fetching, if both are asked for
     #[arg(long, requires = "board", help_heading = "On a board")]
     release_blackbox: bool,
+    #[command(flatten)]
+    live: live::LiveArguments,
 }
 
 impl WatchArguments {
@@ -118,9 +127,10 @@ impl WatchArguments {
     fn has_screen(&self) -> bool {
         !self.json && std::io::stdout().is_terminal()
     }
-    /// As asked for; else as fast as a person follows where there is a screen.
+    /// As asked for; else as fast as a person follows where there is a screen or a page.
     fn speed(&self) -> Speed {
-        self.speed.unwrap_or(if self.has_screen() { Speed::Times(1.0) } else { Speed::Most })
+        let is_seen = self.has_screen() || self.live.is_any();
+        self.speed.unwrap_or(if is_seen { Speed::Times(1.0) } else { Speed::Most })
     }
     fn reader(&self) -> anyhow::Result<trace::TraceReader> {
         read(self.trace.as_deref(), self.layout.as_deref())

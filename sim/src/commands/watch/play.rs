@@ -4,6 +4,7 @@
 //! Assumes: nothing.
 //! Never: judges.
 
+use super::live::LivePage;
 use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::demo;
@@ -16,6 +17,7 @@ use crate::trace::TraceHeader;
 use crate::watch::arriving::Arriving;
 use crate::watch::due::{DueRows, Speed};
 use crate::watch::ending::Ending;
+use crate::watch::ledger::News;
 use crate::watch::lines;
 use crate::watch::player::Player;
 use crate::watch::terminal::{Key, Terminal};
@@ -24,6 +26,7 @@ use bandward::Procedure;
 use std::time::{Duration, Instant};
 
 const KEYS: &str = " q quit   a acknowledge   space pause   + - speed";
+const KEYS_WITH_PAGE: &str = " q quit   a acknowledge   space pause   + - speed   w page";
 
 /// A trace that is there has its first rows within so long: no screen is put up only to be taken down again.
 const SOON: Duration = Duration::from_millis(200);
@@ -37,13 +40,13 @@ pub(super) fn run(
     let procedure = if is_demo { Some(demo::procedure()?) } else { procedure };
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let ending = Ending::default();
-    let mut screen = Screen { terminal: None, view: None };
-    if arguments.has_screen() {
-        let name = arguments.trace.as_ref().map_or_else(String::new, named);
-        let mut view = View::new(name, preferences::units(units, procedure.as_ref())?, KEYS);
-        view.procedure = procedure.as_ref().map(ProcedureFile::title_with_warning);
-        screen.view = Some(view);
-    }
+    let name = arguments.trace.as_ref().map_or_else(String::new, named);
+    let keys = if arguments.live.is_any() { KEYS_WITH_PAGE } else { KEYS };
+    let mut view = View::new(name, preferences::units(units, procedure.as_ref())?, keys);
+    view.procedure = procedure.as_ref().map(ProcedureFile::title_with_warning);
+    let bands = procedure.as_ref().and_then(|file| file.joint.bands);
+    let live = LivePage::start(&arguments.live, false, bands, !arguments.has_screen())?;
+    let mut screen = Screen { terminal: None, view: arguments.has_screen().then(|| view.clone()) };
     let (rows, header) = match arguments.stream() {
         None => {
             let reader = arguments.reader()?;
@@ -62,16 +65,15 @@ pub(super) fn run(
         }
     };
     ending.catch()?;
-    let mut player = Player::of(rows, header.acquisition, judge_by);
-    match screen.view {
-        None => print_lines(&mut player, arguments.speed(), &ending)?,
-        Some(view) => {
-            let view = View { source: header.path, ..view };
-            let terminal = screen.terminal.map_or_else(Terminal::open, Ok)?;
-            show(&mut player, terminal, view, procedure.as_ref(), arguments.speed(), &ending)?;
-        }
+    let player = Player::of(rows, header.acquisition, judge_by);
+    let view = View { source: header.path, ..screen.view.unwrap_or(view) };
+    let mut played = Played { player, view, procedure, live, speed: arguments.speed(), ending };
+    if arguments.has_screen() {
+        played.show(screen.terminal.map_or_else(Terminal::open, Ok)?)?;
+    } else {
+        played.print_lines()?;
     }
-    Ok(outcome(player.ledger()))
+    Ok(outcome(played.player.ledger()))
 }
 
 /// The screen of a person who looks on; neither where nobody does.
@@ -101,67 +103,99 @@ impl Screen {
     }
 }
 
-fn print_lines(player: &mut Player, speed: Speed, ending: &Ending) -> anyhow::Result<()> {
-    let mut due_us = 0_u64;
-    loop {
-        due_us = due_us.saturating_add(speed.micros(FRAME));
-        player.advance(due_us, Some(Instant::now() + FRAME))?;
-        for news in player.ledger_mut().take_news() {
-            say_json_line(&lines::line(&news))?;
-        }
-        if player.is_over() || ending.is_asked() {
-            say_json_line(&lines::end(player.ledger().outcome(), None))?;
-            return Ok(());
-        }
-        if player.is_waiting() {
-            due_us = 0;
-        }
-        if speed != Speed::Most {
-            std::thread::sleep(FRAME);
-        }
-    }
+/// A trace that is played.
+struct Played {
+    player: Player,
+    view: View,
+    procedure: Option<ProcedureFile>,
+    live: LivePage,
+    speed: Speed,
+    ending: Ending,
 }
 
-fn show(
-    player: &mut Player,
-    mut terminal: Terminal,
-    mut view: View,
-    procedure: Option<&ProcedureFile>,
-    mut speed: Speed,
-    ending: &Ending,
-) -> anyhow::Result<()> {
-    let (mut is_paused, mut due_us, mut seen) = (false, 0_u64, Instant::now());
-    while !ending.is_asked() {
-        let passed = seen.elapsed();
-        seen = Instant::now();
-        if !is_paused && !player.is_over() {
-            due_us = due_us.saturating_add(speed.micros(passed));
-            let came_so_far = player.advance(due_us, Some(seen + FRAME))?;
-            if !came_so_far || speed == Speed::Most || player.is_waiting() {
-                due_us = player.elapsed_us();
+impl Played {
+    fn print_lines(&mut self) -> anyhow::Result<()> {
+        let (mut due_us, mut is_told) = (0_u64, false);
+        loop {
+            due_us = due_us.saturating_add(self.speed.micros(FRAME));
+            self.player.advance(due_us, Some(Instant::now() + FRAME))?;
+            for news in self.take_news() {
+                say_json_line(&lines::line(&news))?;
+            }
+            self.serve(false);
+            if (self.player.is_over() || self.ending.is_asked()) && !is_told {
+                is_told = true;
+                say_json_line(&lines::end(self.player.ledger().outcome(), None))?;
+            }
+            // Somebody may look at a page of it.
+            if self.ending.is_asked() || self.player.is_over() && !self.live.is_served() {
+                return Ok(());
+            }
+            if self.player.is_waiting() {
+                due_us = 0;
+            }
+            if self.speed != Speed::Most || self.player.is_over() {
+                std::thread::sleep(FRAME);
             }
         }
-        player.ledger_mut().take_news();
+    }
+    fn take_news(&mut self) -> Vec<News> {
+        let news = self.player.ledger_mut().take_news();
+        self.live.take(&news, self.player.ledger());
+        news
+    }
+    /// Fills in the view.
+    fn look(&mut self, is_paused: bool) {
+        let Self { player, view, procedure, .. } = self;
         view.take(player.ledger());
         view.time_s = crate::raw::seconds(player.now_us());
         view.is_over = player.is_over();
         view.turned_deg = player.turned_deg();
-        view.gauges = procedure.map_or_else(Vec::new, |file| player.gauges(file));
-        view.next_band = procedure.and_then(|file| player.next_band(file, view.system));
-        view.pace = pace(speed, is_paused, player.is_over());
-        if !terminal.draw(&view) {
-            break;
-        }
-        match terminal.key(FRAME.saturating_sub(seen.elapsed())) {
-            Some(Key::Quit) => break,
-            Some(Key::Acknowledge) => player.acknowledge(),
-            Some(Key::Pause) => is_paused = !is_paused,
-            Some(Key::Faster) => speed = changed(speed, 2.0),
-            Some(Key::Slower) => speed = changed(speed, 0.5),
-            _ => {}
+        view.gauges = procedure.as_ref().map_or_else(Vec::new, |file| player.gauges(file));
+        view.next_band = procedure.as_ref().and_then(|file| player.next_band(file, view.system));
+        view.pace = pace(self.speed, is_paused, player.is_over());
+    }
+    /// Publishes what there is, if it is time to, and does what is asked for from pages.
+    fn serve(&mut self, is_paused: bool) {
+        let now = Instant::now();
+        if self.live.is_due(now) {
+            self.live.play_from_pages(&mut self.player);
+            self.look(is_paused);
+            self.live.show(&self.view, self.player.ledger(), now);
         }
     }
-    Ok(())
+    fn show(&mut self, mut terminal: Terminal) -> anyhow::Result<()> {
+        let (mut is_paused, mut due_us, mut seen) = (false, 0_u64, Instant::now());
+        while !self.ending.is_asked() {
+            let passed = seen.elapsed();
+            seen = Instant::now();
+            if !is_paused && !self.player.is_over() {
+                due_us = due_us.saturating_add(self.speed.micros(passed));
+                let came_so_far = self.player.advance(due_us, Some(seen + FRAME))?;
+                if !came_so_far || self.speed == Speed::Most || self.player.is_waiting() {
+                    due_us = self.player.elapsed_us();
+                }
+            }
+            self.take_news();
+            self.serve(is_paused);
+            self.look(is_paused);
+            if !terminal.draw(&self.view) {
+                break;
+            }
+            match terminal.key(FRAME.saturating_sub(seen.elapsed())) {
+                Some(Key::Quit) => break,
+                Some(Key::Acknowledge) => self.player.acknowledge(),
+                Some(Key::Pause) => is_paused = !is_paused,
+                Some(Key::Faster) => self.speed = changed(self.speed, 2.0),
+                Some(Key::Slower) => self.speed = changed(self.speed, 0.5),
+                Some(Key::Page) => {
+                    self.view.overlay = self.live.turn_page();
+                }
+                _ => {}
+            }
+        }
+        Ok(())
+    }
 }
 
 fn changed(speed: Speed, by: f64) -> Speed {

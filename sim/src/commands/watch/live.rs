@@ -1,0 +1,257 @@
+//! The live page of a watch: what is published when, and what becomes of an act.
+//!
+//! Decides: that a state goes out at once where the verdict, an alarm or the link has changed, else five times a second.
+//! Assumes: it is asked at every look.
+//! Never: lets an act through that could not be written down.
+
+use crate::output::terminal::{remark, say_json_line};
+use crate::serve::history::History;
+use crate::serve::invitation::Invitation;
+use crate::serve::server::DEFAULT_ADDRESS;
+use crate::serve::snapshot::{self, Beside};
+use crate::serve::unrolled::Unrolled;
+use crate::serve::{Act, AskedAct, PageServer, act_log::ActLog, metrics};
+use crate::watch::keeper::{LinkKeeper, LinkNews};
+use crate::watch::ledger::{Ledger, News};
+use crate::watch::order::Order;
+use crate::watch::player::Player;
+use crate::watch::tone::Tone;
+use crate::watch::view::View;
+use bandward::{ActiveAlarm, Phase};
+use clap::Args;
+use serde_json::json;
+use std::collections::VecDeque;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+/// Between two states where nothing has changed much.
+const PACE: Duration = Duration::from_millis(200);
+/// Between two looks at whether something has.
+const LOOK: Duration = Duration::from_millis(25);
+
+fn address(text: &str) -> Result<SocketAddr, String> {
+    let port = text.parse::<u16>().map(|port| SocketAddr::from(([127, 0, 0, 1], port)));
+    port.or_else(|_| text.parse())
+        .map_err(|_| format!("allowed: ADDRESS:PORT or PORT, such as {DEFAULT_ADDRESS} or 0.0.0.0:8427"))
+}
+
+/// How the page is asked for.
+#[derive(Args)]
+pub struct LiveArguments {
+    /// Serve a live page for browsers, tablets and phones, until this is ended [default: 127.0.0.1:8427, this
+    /// machine only; 0.0.0.0:8427 for all of the network, with tokens]
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = DEFAULT_ADDRESS,
+          value_parser = address, help_heading = "Live page")]
+    serve: Option<SocketAddr>,
+    /// Where everything done from a page is written down, a line each
+    #[arg(
+        long,
+        value_name = "FILE",
+        default_value = "page-acts.jsonl",
+        requires = "serve",
+        help_heading = "Live page"
+    )]
+    serve_log: PathBuf,
+}
+
+impl LiveArguments {
+    /// Is a page asked for?
+    pub(super) const fn is_any(&self) -> bool {
+        self.serve.is_some()
+    }
+}
+
+/// What makes a state go out at once.
+#[derive(Clone, PartialEq)]
+struct Urgent(&'static str, Tone, Vec<ActiveAlarm>, Phase, bool);
+
+struct Served {
+    server: PageServer,
+    log: ActLog,
+    history: History,
+    unrolled: Unrolled,
+    bands: Option<u32>,
+    acts: &'static [&'static str],
+    invitation: Invitation,
+    /// How much of it the screen has told.
+    told: usize,
+    published: Option<(Instant, Urgent)>,
+    looked: Option<Instant>,
+    /// Orders that were given to the board, in their order; those from a page with who waits for them.
+    given: VecDeque<Option<AskedAct>>,
+}
+
+/// A page, if one is asked for.
+pub(super) struct LivePage(Option<Served>);
+
+impl LivePage {
+    /// Starts to serve, and tells where; `bands` is how many a joint has.
+    pub(super) fn start(
+        arguments: &LiveArguments,
+        is_board: bool,
+        bands: Option<u32>,
+        as_lines: bool,
+    ) -> anyhow::Result<Self> {
+        let Some(address) = arguments.serve else { return Ok(Self(None)) };
+        let server = PageServer::start(address)?;
+        let invitation = Invitation::new(server.address(), server.tokens());
+        invitation.lines().iter().for_each(|line| remark(line));
+        if as_lines {
+            say_json_line(&json!({ "event": "serving", "address": invitation.here() }))?;
+        }
+        let log = ActLog::new(arguments.serve_log.clone());
+        let (history, unrolled) = (History::default(), Unrolled::default());
+        let acts = if is_board { ON_A_BOARD } else { ON_A_TRACE };
+        Ok(Self(Some(Served {
+            server,
+            log,
+            history,
+            unrolled,
+            bands,
+            acts,
+            invitation,
+            told: 0,
+            published: None,
+            looked: None,
+            given: VecDeque::new(),
+        })))
+    }
+    /// Is there a page?
+    pub(super) const fn is_served(&self) -> bool {
+        self.0.is_some()
+    }
+    /// The next thing that a screen tells of the page: where to look on, where to act, then nothing.
+    pub(super) fn turn_page(&mut self) -> Option<Vec<String>> {
+        let served = self.0.as_mut()?;
+        let told = served.invitation.page(served.told);
+        served.told = if told.is_some() { served.told + 1 } else { 0 };
+        told
+    }
+    /// Takes what was said.
+    pub(super) fn take(&mut self, news: &[News], ledger: &Ledger) {
+        let Some(served) = &mut self.0 else { return };
+        for one in news {
+            served.history.take(one, ledger.so_far.joint_number);
+        }
+    }
+    /// Is it time to look at the state again?
+    pub(super) fn is_due(&mut self, now: Instant) -> bool {
+        let Some(served) = &mut self.0 else { return false };
+        let is_due = served.looked.is_none_or(|looked| now.saturating_duration_since(looked) >= LOOK);
+        if is_due {
+            served.looked = Some(now);
+        }
+        is_due
+    }
+    /// Publishes the state, if it is time to.
+    pub(super) fn show(&mut self, view: &View, ledger: &Ledger, now: Instant) {
+        let Some(served) = &mut self.0 else { return };
+        // What is old is not corrected by: nothing is known of now.
+        if !view.is_old() {
+            served.history.correct(ledger, view.time_s);
+        }
+        served.unrolled.take(view);
+        let verdict = view.verdict();
+        let urgent = Urgent(verdict.word, verdict.tone, view.alarms.clone(), view.phase, view.is_old());
+        let is_due = served
+            .published
+            .as_ref()
+            .is_none_or(|(at, before)| *before != urgent || now.saturating_duration_since(*at) >= PACE);
+        if is_due {
+            let Served { history, unrolled, .. } = &*served;
+            let beside = Beside { history, unrolled, bands: served.bands, acts: served.acts };
+            let (state, metrics) = (snapshot::of(view, &beside), metrics::of(view, history));
+            served.server.publish(state, metrics);
+            served.published = Some((now, urgent));
+        }
+    }
+    /// Gives the board the orders that were asked for from pages.
+    pub(super) fn order_from_pages(&mut self, keeper: &LinkKeeper) {
+        let Some(served) = &mut self.0 else { return };
+        while let Some(asked) = served.asked() {
+            keeper.order(match asked.act {
+                Act::Acknowledge => Order::Acknowledge,
+                Act::Shelve { rule, for_s } => Order::Shelve(rule, for_s),
+                Act::NewJoint => Order::NewJoint,
+                Act::ReleaseBlackBox => Order::ReleaseBlackBox,
+            });
+            served.given.push_back(Some(asked));
+        }
+    }
+    /// An order was given that nobody at a page waits for.
+    pub(super) fn gave_order(&mut self) {
+        if let Some(served) = &mut self.0 {
+            served.given.push_back(None);
+        }
+    }
+    /// Tells whoever waits how the oldest order went.
+    pub(super) fn heard(&mut self, said: &LinkNews) {
+        let how = match said {
+            LinkNews::Done(done) => Ok(done.words.clone()),
+            LinkNews::Failed(why) => Err(why.clone()),
+            _ => return,
+        };
+        let Some(served) = &mut self.0 else { return };
+        if let Some(asked) = served.given.pop_front().flatten() {
+            served.answer(asked, how);
+        }
+    }
+    /// Does on a played trace what was asked for from pages.
+    pub(super) fn play_from_pages(&self, player: &mut Player) {
+        let Some(served) = &self.0 else { return };
+        while let Some(asked) = served.asked() {
+            let how = on_a_trace(asked.act, player);
+            served.answer(asked, how);
+        }
+    }
+}
+
+impl Served {
+    /// The next act that somebody asks for; it is written down.
+    fn asked(&self) -> Option<AskedAct> {
+        loop {
+            let asked = self.server.asked()?;
+            match self.log.asked(asked.act, asked.from) {
+                Ok(()) => return Some(asked),
+                Err(error) => {
+                    asked.answer(Err(format!("not done, since it cannot be written down: {error:#}")));
+                }
+            }
+        }
+    }
+    /// Tells how an act went.
+    fn answer(&self, asked: AskedAct, how: Result<String, String>) {
+        if let Err(error) = self.log.ended(asked.act, asked.from, &how) {
+            // It was asked for, which is written down.
+            remark(&format!("{error:#}"));
+        }
+        asked.answer(how);
+    }
+}
+
+/// What can be asked for on a played trace.
+const ON_A_TRACE: &[&str] = &["acknowledge", "shelve", "new-joint"];
+/// What can be asked for on a board.
+const ON_A_BOARD: &[&str] = &["acknowledge", "shelve", "new-joint", "release-blackbox"];
+
+fn on_a_trace(act: Act, player: &mut Player) -> Result<String, String> {
+    match act {
+        Act::Acknowledge => {
+            player.acknowledge();
+            Ok("all alarms acknowledged".to_owned())
+        }
+        Act::Shelve { rule, for_s } => {
+            player.shelve(rule, for_s);
+            Ok(match for_s {
+                0 => format!("{} is not shelved any more", rule.name()),
+                for_s => format!("{} is shelved for {for_s} s", rule.name()),
+            })
+        }
+        Act::NewJoint => {
+            player.mark_joint();
+            Ok("a new joint begins with the next band".to_owned())
+        }
+        Act::ReleaseBlackBox => Err("a played trace has no black box".to_owned()),
+    }
+}

@@ -1,0 +1,210 @@
+//! The alarms of this watch, the cleared ones too.
+//!
+//! Decides: when an entry begins and ends: by what was told, and where that was lost by what is active.
+//! Assumes: news first, then the list of active alarms.
+//! Never: forgets an alarm before [`MOST_KEPT`] newer ones have come, nor one that is still active before a cleared one.
+
+use crate::alarm::is_same;
+use crate::raw::{seconds, value};
+use crate::report::json::rounded;
+use crate::report::model::meaning;
+use crate::watch::ledger::{Ledger, News};
+use bandward::{ActiveAlarm, AlarmEvent, AlarmKind, Channel, Event, Rule, Severity};
+use serde_json::{Value, json};
+use std::collections::VecDeque;
+
+/// Entries that are kept.
+pub const MOST_KEPT: usize = 40;
+
+/// One alarm from its beginning to its end.
+#[derive(Clone, Debug, PartialEq)]
+struct Entry {
+    rule: Rule,
+    channel: Option<Channel>,
+    severity: Severity,
+    joint: u16,
+    band: u16,
+    clock_deg: Option<f64>,
+    raised_s: f64,
+    cleared_s: Option<f64>,
+    acknowledged_s: Option<f64>,
+    shelved: bool,
+}
+
+impl Entry {
+    fn is_of(&self, rule: Rule, channel: Option<Channel>) -> bool {
+        self.cleared_s.is_none() && is_same(self.rule, rule, self.channel, channel)
+    }
+    fn json(&self) -> Value {
+        json!({
+            "rule": self.rule.name(), "words": meaning::meaning(self.rule),
+            "channel": self.channel.map(Channel::name), "severity": self.severity.name(),
+            "joint": self.joint, "band": (self.band > 0).then_some(self.band),
+            "clock_deg": self.clock_deg.map(f64::round),
+            "raised_s": rounded(self.raised_s), "cleared_s": self.cleared_s.map(rounded),
+            "acknowledged_s": self.acknowledged_s.map(rounded), "shelved": self.shelved,
+        })
+    }
+}
+
+/// What was raised and cleared, the oldest first.
+#[derive(Clone, Debug, Default)]
+pub struct History {
+    entries: VecDeque<Entry>,
+    /// How many there ever were, by the severity they were raised with.
+    raised: [u64; 3],
+}
+
+impl History {
+    /// Takes what was said.
+    pub fn take(&mut self, news: &News, joint: u16) {
+        let News::Event(Event::Alarm(alarm)) = news else { return };
+        let time_s = seconds(alarm.time_us);
+        let place = self.entries.iter().rposition(|entry| entry.is_of(alarm.rule, alarm.channel));
+        match (alarm.kind, place.and_then(|place| self.entries.get_mut(place))) {
+            (AlarmKind::Cleared, Some(entry)) => entry.cleared_s = Some(time_s),
+            (AlarmKind::Acknowledged, Some(entry)) => entry.acknowledged_s = Some(time_s),
+            (AlarmKind::Shelved, Some(entry)) => entry.shelved = true,
+            (AlarmKind::Unshelved, Some(entry)) => entry.shelved = false,
+            (_, Some(entry)) => {
+                entry.severity = entry.severity.max(alarm.severity);
+                entry.acknowledged_s = None;
+            }
+            (AlarmKind::Raised | AlarmKind::Escalated | AlarmKind::Repeated, None) => {
+                self.push(begun(alarm, joint, time_s));
+            }
+            (_, None) => {}
+        }
+    }
+    /// Ends what is not active any more, and begins what is active and was not told.
+    pub fn correct(&mut self, ledger: &Ledger, time_s: f64) {
+        let is_active = |entry: &Entry| {
+            let is_same =
+                |alarm: &&ActiveAlarm| is_same(alarm.rule, entry.rule, alarm.channel, entry.channel);
+            ledger.active.iter().any(|alarm| is_same(&alarm))
+        };
+        for entry in self.entries.iter_mut().filter(|entry| entry.cleared_s.is_none()) {
+            if !is_active(entry) {
+                entry.cleared_s = Some(time_s);
+            }
+        }
+        for alarm in &ledger.active {
+            if self.entries.iter().any(|entry| entry.is_of(alarm.rule, alarm.channel)) {
+                continue;
+            }
+            self.push(Entry {
+                rule: alarm.rule,
+                channel: alarm.channel,
+                severity: alarm.severity,
+                joint: ledger.so_far.joint_number,
+                band: ledger.band,
+                clock_deg: None,
+                raised_s: time_s,
+                cleared_s: None,
+                acknowledged_s: alarm.acknowledged.then_some(time_s),
+                shelved: alarm.shelved,
+            });
+        }
+    }
+    fn push(&mut self, entry: Entry) {
+        self.raised[entry.severity as usize] += 1;
+        if self.entries.len() >= MOST_KEPT {
+            let cleared = self.entries.iter().position(|entry| entry.cleared_s.is_some());
+            self.entries.remove(cleared.unwrap_or(0));
+        }
+        self.entries.push_back(entry);
+    }
+    /// How many there ever were, by the severity they were raised with.
+    pub fn raised(&self) -> impl Iterator<Item = (&'static str, u64)> {
+        [Severity::Advise, Severity::Warn, Severity::Stop].map(Severity::name).into_iter().zip(self.raised)
+    }
+    /// The newest first.
+    pub fn json(&self) -> Vec<Value> {
+        self.entries.iter().rev().map(Entry::json).collect()
+    }
+}
+
+fn begun(alarm: &AlarmEvent, joint: u16, time_s: f64) -> Entry {
+    Entry {
+        rule: alarm.rule,
+        channel: alarm.channel,
+        severity: alarm.severity,
+        joint,
+        band: alarm.position.band,
+        clock_deg: alarm.position.turned.map(|turned| value(turned).rem_euclid(360.0)),
+        raised_s: time_s,
+        cleared_s: None,
+        acknowledged_s: None,
+        shelved: false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bandward::Position;
+
+    fn told(kind: AlarmKind, rule: Rule, time_us: u64) -> News {
+        News::Event(Event::Alarm(AlarmEvent {
+            time_us,
+            kind,
+            rule,
+            channel: None,
+            severity: Severity::Warn,
+            onset_us: time_us,
+            position: Position { band: 2, turned: None },
+            worst: 0,
+            limit: None,
+        }))
+    }
+
+    #[test]
+    fn a_cleared_alarm_stays_with_its_times() {
+        let mut history = History::default();
+        for (kind, time_us) in [
+            (AlarmKind::Raised, 1_000_000),
+            (AlarmKind::Acknowledged, 2_000_000),
+            (AlarmKind::Cleared, 3_000_000),
+        ] {
+            history.take(&told(kind, Rule::GasLow, time_us), 4);
+        }
+        history.take(&told(AlarmKind::Raised, Rule::GasLow, 5_000_000), 4);
+        let told = history.json();
+        assert_eq!(told.len(), 2);
+        assert_eq!((&told[0]["raised_s"], &told[0]["cleared_s"]), (&json!(5.0), &Value::Null));
+        assert_eq!((&told[1]["cleared_s"], &told[1]["acknowledged_s"]), (&json!(3.0), &json!(2.0)));
+        assert_eq!((&told[1]["joint"], &told[1]["band"]), (&json!(4), &json!(2)));
+    }
+
+    #[test]
+    fn what_was_lost_on_the_way_is_mended_by_what_is_active() {
+        let (mut history, mut ledger) = (History::default(), Ledger::default());
+        history.take(&told(AlarmKind::Raised, Rule::GasLow, 1_000_000), 1);
+        ledger.active.push(ActiveAlarm {
+            rule: Rule::VoltageLow,
+            channel: None,
+            severity: Severity::Stop,
+            acknowledged: false,
+            shelved: false,
+        });
+        history.correct(&ledger, 7.0);
+        history.correct(&ledger, 8.0);
+        let told = history.json();
+        assert_eq!(told.len(), 2);
+        assert_eq!((&told[0]["rule"], &told[0]["raised_s"]), (&json!("voltage-low"), &json!(7.0)));
+        assert_eq!((&told[1]["rule"], &told[1]["cleared_s"]), (&json!("gas-low"), &json!(7.0)));
+    }
+
+    #[test]
+    fn memory_is_bounded_and_what_is_active_outlives_what_is_over() {
+        let mut history = History::default();
+        history.take(&told(AlarmKind::Raised, Rule::VoltageLow, 0), 1);
+        for round in 0..500_u64 {
+            history.take(&told(AlarmKind::Raised, Rule::GasLow, round), 1);
+            history.take(&told(AlarmKind::Cleared, Rule::GasLow, round), 1);
+        }
+        let told = history.json();
+        assert_eq!(told.len(), MOST_KEPT);
+        assert_eq!(told[MOST_KEPT - 1]["rule"], "voltage-low");
+    }
+}
