@@ -195,7 +195,8 @@ fn joints(text: &mut String, replay: &Replay) {
             Outcome::Broken => BAD,
         };
         let words = words(outcome);
-        let broken = joint.broken.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
+        let beside = replay.dossier.effects(joint.joint).into_iter().map(|(why, _)| why);
+        let broken = joint.broken.iter().map(Rule::name).chain(beside).collect::<Vec<_>>().join(", ");
         let broken = if broken.is_empty() { broken } else { format!(": {broken}") };
         let (from_s, bands) = (seconds(joint.start_us), joint.bands);
         let serial = replay.dossier.identity.serial_of(joint.joint);

@@ -54,6 +54,9 @@ impl Verdict {
             Outcome::NotAsked => format!(": {} found, no procedure", count(replay.bands.len(), "band")),
             Outcome::Proven => format!(": {}, every limit judged and held", laid(replay)),
             Outcome::NotProven => format!(": {}; nothing broken, not everything seen", laid(replay)),
+            Outcome::Broken if has_found(replay) => {
+                format!(": {}; {}", broken(replay), inspected(replay))
+            }
             Outcome::Broken => format!(": {}", broken(replay)),
         };
         Self {
@@ -68,11 +71,15 @@ impl Verdict {
 
 /// What breaks the joint though its trace does not.
 fn broken_beside(replay: &Replay) -> String {
-    let dossier = &replay.dossier;
-    let has_found = dossier.inspection.as_ref().is_some_and(|found| found.effect() == Outcome::Broken);
-    let setup = (dossier.setup == Some(Outcome::Broken)).then(|| "by the setup before the arc".to_owned());
-    let inspected = has_found.then(|| inspected(replay));
+    let is_set_wrong = replay.dossier.setup == Some(Outcome::Broken);
+    let setup = is_set_wrong.then(|| "by the setup before the arc".to_owned());
+    let inspected = has_found(replay).then(|| inspected(replay));
     inspected.into_iter().chain(setup).collect::<Vec<_>>().join("; ")
+}
+
+/// Did an inspection find something outside?
+fn has_found(replay: &Replay) -> bool {
+    replay.dossier.inspection.as_ref().is_some_and(|found| found.effect() == Outcome::Broken)
 }
 
 /// What costs the proof beside the trace, in words.
