@@ -121,7 +121,7 @@ impl Dossier {
     pub fn only(&self, joint: u16) -> Self {
         let repairs = self.repairs.iter().filter(|repair| repair.joint == joint).cloned().collect();
         let inspection = self.inspection.clone().filter(|found| found.joint == joint);
-        Self { repairs, inspection, ..self.clone() }
+        Self { inspection, repairs, ..self.clone() }
     }
     /// By everything that came with a trace.
     pub fn of(sources: &Sources<'_>, seen: &Seen<'_>) -> Self {

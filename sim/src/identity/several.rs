@@ -11,11 +11,11 @@ use crate::input::joint_file::Claim;
 impl Identity {
     /// Puts the serial of what came with the trace to its joint.
     pub(super) fn place(&mut self, claims: &[Claim], of_log: &[Claim], seen: &Seen<'_>) {
-        if let Some(joint) = self.of_joint.filter(|of| !seen.joints.iter().any(|one| one.joint == *of)) {
-            self.cannot_place(format!(
-                "there is no joint {joint} in this log: it holds {}",
-                seen.joints.len()
-            ));
+        let is_there = |of: &u16| seen.joints.iter().any(|one| one.joint == *of);
+        if let Some(joint) = self.of_joint.filter(|of| !is_there(of)) {
+            self.context.serial = None;
+            let count = seen.joints.len();
+            return self.cannot_place(format!("there is no joint {joint} in this log: it holds {count}"));
         }
         let is_serial = |claim: &&Claim| claim.field == JointField::Serial;
         if seen.joints.len() < 2 || of_log.iter().any(|claim| claim.field == JointField::Serial) {

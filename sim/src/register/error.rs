@@ -74,10 +74,7 @@ impl RegisterError {
     }
     /// Was another file meant, or another version of this program?
     pub const fn is_wrong_file(&self) -> bool {
-        matches!(
-            self.trouble,
-            Trouble::NoFolder | Trouble::NoRegister | Trouble::OtherProgram | Trouble::Newer(_)
-        )
+        matches!(self.trouble, Trouble::NoRegister | Trouble::OtherProgram | Trouble::Newer(_))
     }
     /// What to do next, where that is known.
     pub fn next_step(&self) -> Option<&'static str> {
@@ -109,7 +106,9 @@ impl fmt::Display for RegisterError {
         let file = &self.file;
         match &self.trouble {
             Trouble::Missing => write!(out, "register {file}: no such file"),
-            Trouble::NoFolder => write!(out, "register {file}: there is no such folder"),
+            Trouble::NoFolder => {
+                write!(out, "register {file} cannot be opened or written: there is no such folder")
+            }
             Trouble::NoRegister => write!(out, "{file} is no register: it is no SQLite file"),
             Trouble::OtherProgram => {
                 write!(out, "{file} is no register: it is the SQLite file of another program")
