@@ -55,7 +55,9 @@ fn two_joints() -> Replay {
     let mut replay = good();
     let (mut joint, mut bands) = (replay.joints[0], replay.bands.clone());
     joint.joint = 2;
-    bands.iter_mut().for_each(|band| band.joint = 2);
+    for band in &mut bands {
+        band.joint = 2;
+    }
     replay.joints.push(joint);
     replay.bands.extend(bands);
     replay
