@@ -36,6 +36,10 @@ impl Register {
     /// What is wrong with it.
     pub fn open(path: &Path) -> std::result::Result<Self, RegisterError> {
         let is_new = !path.exists();
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        if folder.is_some_and(|folder| !folder.is_dir()) {
+            return Err(RegisterError { file: named(path), trouble: Trouble::NoFolder });
+        }
         let create = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let register = Self::writable(path, create)?;
         if is_new {
@@ -60,7 +64,8 @@ impl Register {
     fn writable(path: &Path, flags: OpenFlags) -> std::result::Result<Self, RegisterError> {
         let file = named(path);
         let opened = connect(path, flags, &file).and_then(|mut connection| {
-            let found = schema::kind(&connection)?;
+            // In one look: another program may be making it.
+            let found = schema::kind(&*connection.transaction()?)?;
             let found = match found {
                 Ok(Kind::Register(VERSION)) => set_journal(&connection, path).map(Ok)?,
                 Ok(_) => {
@@ -69,7 +74,10 @@ impl Register {
                 }
                 Err(trouble) => Err(trouble),
             };
-            Ok(found.map(|()| connection))
+            Ok(found.map(|()| {
+                write_through(&connection);
+                connection
+            }))
         });
         Self::of(opened, file)
     }
@@ -103,6 +111,19 @@ impl Register {
     pub(super) fn told<T>(&self, result: Result<T>) -> std::result::Result<T, RegisterError> {
         result.map_err(|error| RegisterError::of(&self.file, error))
     }
+}
+
+impl Drop for Register {
+    /// So that a copy of the file alone is whole.
+    fn drop(&mut self) {
+        write_through(&self.connection);
+    }
+}
+
+/// Brings what is in the write-ahead log into the file itself, as far as no other program is in the way: nobody waits
+/// for it, and what stays behind is as safe in the log. A program that was killed leaves one.
+fn write_through(connection: &Connection) {
+    let _ = connection.query_row("PRAGMA wal_checkpoint(PASSIVE)", [], |_| Ok(()));
 }
 
 fn connect(path: &Path, flags: OpenFlags, file: &str) -> Result<Connection> {
