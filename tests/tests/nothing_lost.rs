@@ -7,11 +7,10 @@ use std::os::unix::fs::{MetadataExt as _, symlink};
 use std::os::unix::process::ExitStatusExt as _;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
+use std::time::Duration;
 use tempfile::TempDir;
 
 const OLD: &str = "the good old file\n";
-/// What Linux sends to a program that writes past its limit.
-const FILE_TOO_LONG: i32 = 25;
 
 fn scenario(name: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/scenarios").join(name);
@@ -47,13 +46,21 @@ impl Shop {
     fn run(&self, arguments: &[&str]) -> Done {
         Done(self.command(program::path()).args(arguments).output().expect("it runs"))
     }
-    /// Runs with files that can grow to `blocks` of 512 bytes only, as on a full disk; where `is_killed`
-    /// the write past it ends the program.
-    fn run_short(&self, arguments: &[&str], blocks: u32, is_killed: bool) -> Done {
-        let trap = if is_killed { "" } else { "trap '' XFSZ;" };
-        let script = format!("{trap} ulimit -f {blocks}; exec \"$0\" \"$@\"");
+    /// Runs with files that can grow to `blocks` of 512 bytes only, as on a full disk.
+    fn run_short(&self, arguments: &[&str], blocks: u32) -> Done {
+        let script = format!("ulimit -f {blocks}; exec \"$0\" \"$@\"");
         let mut command = self.command("sh");
         Done(command.args(["-c", &script]).arg(program::path()).args(arguments).output().expect("it runs"))
+    }
+    /// Runs, and is killed (kill -9) in the middle of it, if it takes that long.
+    fn run_killed(&self, arguments: &[&str], after: Duration) -> Done {
+        let mut command = self.command(program::path());
+        let mut running =
+            command.args(arguments).stdout(Stdio::null()).stderr(Stdio::null()).spawn().expect("it starts");
+        std::thread::sleep(after);
+        // It may have ended by itself.
+        let _ = running.kill();
+        Done(running.wait_with_output().expect("it ends"))
     }
     /// All that is in the folder and below.
     fn paths(&self) -> Vec<PathBuf> {
@@ -145,29 +152,49 @@ fn a_disk_that_is_full_leaves_every_old_file_as_it_was() {
     let shop = Shop::new();
     for (arguments, names) in outputs(&shop) {
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
-        for (blocks, is_killed) in [(0, false), (1, false), (0, true), (1, true)] {
-            for name in &names {
-                lay_old(&shop, name);
-            }
-            let done = shop.run_short(&arguments, blocks, is_killed);
-            let spoilt: Vec<_> = names.iter().filter(|name| !is_old(&shop, name)).collect();
+        for blocks in [0, 1] {
+            names.iter().for_each(|name| lay_old(&shop, name));
+            let done = shop.run_short(&arguments, blocks);
             // What is shorter than a block may be written, and is whole then.
-            let is_short = blocks == 1 && done.0.status.signal().is_none() && done.0.status.code() != Some(2);
-            assert!(spoilt.is_empty() || is_short, "{arguments:?} {blocks} {is_killed}: {spoilt:?}");
+            let is_short = blocks == 1 && done.0.status.code() != Some(2);
+            let spoilt: Vec<_> = names.iter().filter(|name| !is_old(&shop, name)).collect();
+            assert!(spoilt.is_empty() || is_short, "{arguments:?} {blocks}: {spoilt:?}");
             if !is_short {
-                let ended = (done.0.status.code(), done.0.status.signal());
-                let expected = if is_killed { (None, Some(FILE_TOO_LONG)) } else { (Some(2), None) };
-                assert_eq!(ended, expected, "{arguments:?} {blocks}: {}", done.words());
+                assert_eq!(done.0.status.code(), Some(2), "{arguments:?} {blocks}: {}", done.words());
+            }
+            assert!(shop.drafts().is_empty(), "{arguments:?} {blocks}: {:?}", shop.paths());
+            clear(&shop, &names);
+        }
+    }
+}
+
+#[test]
+fn a_kill_at_any_moment_leaves_every_old_file_or_the_whole_new_one() {
+    let shop = Shop::new();
+    let mut killed = 0;
+    for (arguments, names) in outputs(&shop) {
+        let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+        for after_ms in [3, 12, 30] {
+            names.iter().for_each(|name| lay_old(&shop, name));
+            let done = shop.run_killed(&arguments, Duration::from_millis(after_ms));
+            killed += usize::from(done.0.status.signal().is_some());
+            for name in &names {
+                let is_whole = || fs::metadata(shop.path(name)).is_ok_and(|new| new.len() > OLD.len() as u64);
+                assert!(is_old(&shop, name) || is_whole(), "{arguments:?} {after_ms} ms: {name}");
             }
             // Whoever is killed cannot tidy up, and does not have to.
-            let most = if is_killed { names.len() } else { 0 };
-            assert!(shop.drafts().len() <= most, "{arguments:?} {blocks}: {:?}", shop.paths());
-            shop.drafts().iter().for_each(|draft| fs::remove_file(draft).expect("it is there"));
-            for name in &names {
-                // What was short enough is made anew by the next round.
-                let _ = fs::remove_file(shop.path(name));
-            }
+            assert!(shop.drafts().len() <= names.len(), "{arguments:?}: {:?}", shop.paths());
+            clear(&shop, &names);
         }
+    }
+    assert!(killed > 0, "none was killed before its end");
+}
+
+/// Away with drafts, and with what was short enough to be made.
+fn clear(shop: &Shop, names: &[&str]) {
+    shop.drafts().iter().for_each(|draft| fs::remove_file(draft).expect("it is there"));
+    for name in names {
+        let _ = fs::remove_file(shop.path(name));
     }
 }
 

@@ -86,7 +86,7 @@ impl Export {
         for (name, columns) in [
             ("records", records(kept, &record)),
             ("joints", joints(rows("joints"), &record["context"])),
-            ("bands", filled(tables::bands(&[]), rows("bands"))),
+            ("bands", bands(rows("bands"), rows("joints"))),
             ("alarms", filled(tables::alarms(&[]), rows("alarms"))),
         ] {
             let mut file = TableFile::create(place.file(&self.root, name)?, name, &columns)?;
@@ -156,6 +156,19 @@ fn joints(joints: &[Value], context: &Value) -> Vec<Column> {
     }
     let diameter = context["outside_diameter_mm"].as_f64();
     columns.push(("outside_diameter_mm".to_owned(), Values::Number(vec![diameter; joints.len()])));
+    columns
+}
+
+/// A row a band: what its joint came to stands with the joint.
+fn bands(bands: &[Value], joints: &[Value]) -> Vec<Column> {
+    let mut columns = filled(tables::bands(&[]), bands);
+    let outcome_of = |band: &Value| {
+        let joint = joints.iter().find(|joint| joint["joint"] == band["joint"])?;
+        joint["outcome"].as_str().map(str::to_owned)
+    };
+    for (_, values) in columns.iter_mut().filter(|(name, _)| name == "joint_outcome") {
+        *values = Values::Text(bands.iter().map(outcome_of).collect());
+    }
     columns
 }
 
