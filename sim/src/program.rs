@@ -18,6 +18,8 @@ use clap::{CommandFactory as _, Parser, Subcommand};
 use std::panic::AssertUnwindSafe;
 use std::path::Path;
 use std::process::ExitCode;
+#[cfg(unix)]
+use std::sync::Arc;
 use std::sync::{Mutex, PoisonError};
 
 /// Watches hardbanding: replays logged joints, makes test joints, tries alarm thresholds.
@@ -59,6 +61,9 @@ pub fn run() -> ExitCode {
         let place = failure.location().map(|place| (place.file().to_owned(), place.line()));
         *FAILURE.lock().unwrap_or_else(PoisonError::into_inner) = place;
     }));
+    // A file that may not grow any more is an error of writing, which is told; without this it ends the program.
+    #[cfg(unix)]
+    let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default());
     let result = match Arguments::try_parse() {
         Ok(arguments) => std::panic::catch_unwind(AssertUnwindSafe(|| command(&arguments)))
             .unwrap_or_else(|_| Err(own_fault())),

@@ -67,7 +67,12 @@ pub struct Replay {
 impl Replay {
     /// What it all comes to: as bad as its worst joint, and as what came with the trace.
     pub fn outcome(&self) -> Outcome {
-        self.outcome_of_trace().max(self.dossier.outcome())
+        let joints = self.joints.iter().map(|joint| self.outcome_of_joint(joint)).max();
+        joints.unwrap_or_default().max(self.dossier.outcome())
+    }
+    /// What a joint of it comes to: by the trace, and by all that came with it.
+    pub fn outcome_of_joint(&self, joint: &JointRecord) -> Outcome {
+        joint.outcome.max(self.dossier.outcome_of(joint.joint))
     }
     /// What the trace alone comes to: as bad as its worst joint.
     pub fn outcome_of_trace(&self) -> Outcome {

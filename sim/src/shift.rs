@@ -5,6 +5,7 @@
 //! Never: judges, nor keeps more of a log than its counts, its stops and its failure.
 
 use crate::alarm::Alarm;
+use crate::input::joint_field::folded;
 use crate::replay::Replay;
 use bandward::rule::RuleSet;
 use bandward::{JointRecord, Outcome, Rule, Severity};
@@ -80,6 +81,8 @@ pub struct Shift {
     pub without_joint: u64,
     /// Logs that were not judged, and in which something is wrong for which no procedure is needed.
     pub faulty: u64,
+    /// Joints that are worse than their traces alone: by inspection, by setup, or because sources disagree.
+    pub worsened: u64,
     /// The joints.
     pub all: Tally,
     /// The joints of each machine, as far as the machines are known.
@@ -104,9 +107,12 @@ impl Shift {
         self.read += 1;
         self.without_joint += u64::from(replay.joints.is_empty());
         self.faulty += u64::from(replay.outcome() == Outcome::NotAsked && replay.has_faults());
+        let machine = machine.map(|machine| self.known_machine(machine));
         for joint in &replay.joints {
-            self.all.add(joint.outcome);
-            self.machines.entry(machine.map(str::to_owned)).or_default().add(joint.outcome);
+            let outcome = replay.outcome_of_joint(joint);
+            self.worsened += u64::from(outcome > joint.outcome);
+            self.all.add(outcome);
+            self.machines.entry(machine.clone()).or_default().add(outcome);
             let of_joint = |alarm: &&Alarm| alarm.joint == joint.joint;
             self.count_rules(joint, replay.alarms.iter().filter(of_joint));
         }
@@ -116,6 +122,11 @@ impl Shift {
                 self.stops.push(Stop { path: replay.trace.path.clone(), alarm: *alarm });
             }
         }
+    }
+    /// A machine by the name it was first told by: other letters and blanks make no other machine.
+    fn known_machine(&self, name: &str) -> String {
+        let is_it = |known: &&String| folded(known) == folded(name);
+        self.machines.keys().flatten().find(is_it).cloned().unwrap_or_else(|| name.to_owned())
     }
     /// Counts a log that failed.
     pub fn fail(&mut self, failure: Failure) {

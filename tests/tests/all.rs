@@ -4,6 +4,7 @@
 //! of their own, in `Cargo.toml`.
 
 mod alarm_timeline;
+mod attacked_joints;
 mod board;
 mod board_any_order;
 mod board_flash;

@@ -109,6 +109,7 @@ fn intervals_are_those_of_student_for_any_number_of_bands() {
             band,
             at_deg: 90.0,
             measured_mm: 2.5 * ratio,
+            within_mm: 0.0,
             expected_mm: Some(2.5),
             width_ratio: None,
             is_overlapped: false,
@@ -190,7 +191,7 @@ fn findings_are_judged_by_the_procedure() {
 /// 200 degC at 23:30 and 150 degC an hour later, past midnight: 50 degC an hour.
 #[test]
 fn the_joint_cooled_at_a_rate() {
-    let file = with_lines(&procedure(), "[cooling]\nallowed = \"at most 50 degC/h\"\nuntil = \"100 degC\"\n");
+    let file = with_lines(&procedure(), "[cooling]\nallowed = \"at most 50 degC/h\"\nuntil = \"150 degC\"\n");
     for (to, outcome) in [("150 degC", Outcome::Proven), ("149 degC", Outcome::Broken)] {
         let cooling = format!(
             "[cooling]\nfrom = \"200 degC\"\nfrom_at = \"23:30\"\nto = \"{to}\"\nto_at = \"00:30\"\n"

@@ -5,6 +5,7 @@
 use bandward::{Channel, Rule, Severity};
 use bandward_sim::demo;
 use bandward_sim::dossier::Sources;
+use bandward_sim::process::fault::{Fault, Kind, Start};
 use bandward_sim::process::truth::FaultTruth;
 use bandward_sim::process::{Scenario, Targets};
 use bandward_sim::repair::Whereabouts;
@@ -68,6 +69,30 @@ fn a_bad_stretch_is_where_the_fault_was_put_in() {
             assert!((mm - PI * (88.9 + 2.0 * height_mm) * deg / 360.0).abs() < 0.1, "{deg}: {mm}");
         }
     }
+}
+
+/// The wire slips more and more for 25 s of a turn of 84 s: the band is low there, and not all round.
+#[test]
+fn a_low_band_is_repaired_where_it_is_low() {
+    let file = demo::procedure().expect("the demo is sound");
+    let scenario = Scenario::good(Targets::of_file(&file), 50.0);
+    let fault = Fault {
+        kind: Kind::WireSlipping,
+        joint: 1,
+        band: 2,
+        start: Start::Degrees(100.0),
+        duration_s: 25.0,
+        size: 200.0,
+        channel: None,
+    };
+    let (mut replay, truth) = made::replay(&scenario.with_fault(fault), &file.procedure);
+    replay.attach(&Sources { procedure: Some(&file), ..Sources::default() });
+    let repairs = &replay.dossier.repairs;
+    let low: Vec<_> = repairs.iter().filter(|repair| repair.rules.contains(&Rule::BandHeightLow)).collect();
+    let [repair] = &low[..] else { panic!("{repairs:?}") };
+    let Whereabouts::Stretch { from_deg, to_deg, .. } = repair.whereabouts else { panic!("{repair:?}") };
+    let [from, to] = [truth[0].from_deg, truth[0].to_deg].map(|angle| angle.expect("within the arc"));
+    assert!(from_deg > from - 5.0 && to_deg < to + 30.0, "{from_deg} to {to_deg}, put in at {from} to {to}");
 }
 
 #[test]

@@ -3,7 +3,7 @@
 //! Decides: the options that tell it.
 //! Assumes: all traces of one call were welded so; what is of one joint alone is asked of one trace.
 
-use crate::dossier::Beside;
+use crate::dossier::{Beside, Dossier};
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file::Claim;
 use anyhow::bail;
@@ -56,6 +56,9 @@ pub struct ContextArguments {
     /// read without being asked for
     #[arg(long, value_name = "FILE")]
     inspection: Option<PathBuf>,
+    /// Which joint of a log with several, from 1, the serial, the joint file, the inspection and the setup are of
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u16).range(1..=1000))]
+    of_joint: Option<u16>,
 }
 
 fn stated(field: JointField, text: &str) -> Result<Stated, String> {
@@ -101,6 +104,21 @@ impl ContextArguments {
     pub fn beside(&self, trace: Option<&Path>) -> anyhow::Result<Beside> {
         Beside::read(trace, self.joint_file.as_deref(), self.inspection.as_deref())
     }
+    /// Which joint of a log with several that is said of.
+    pub const fn of_joint(&self) -> Option<u16> {
+        self.of_joint
+    }
+    /// Refuses what was named outright and belongs to no joint that anybody knows of.
+    ///
+    /// # Errors
+    /// Tells what, and how to say which joint it is of.
+    pub fn refuse_unplaced(&self, dossier: &Dossier) -> anyhow::Result<()> {
+        let is_named = self.serial.is_some() || self.of_joint.is_some() || !self.files().is_empty();
+        match dossier.identity.unplaced.first().filter(|_| is_named) {
+            Some(words) => bail!("{words}"),
+            None => Ok(()),
+        }
+    }
     /// Refuses what is of one joint where there are several traces.
     ///
     /// # Errors
@@ -111,6 +129,7 @@ impl ContextArguments {
             ("--welded-at", self.welded_at.is_some()),
             ("--joint-file", self.joint_file.is_some()),
             ("--inspection", self.inspection.is_some()),
+            ("--of-joint", self.of_joint.is_some()),
         ];
         if let Some((option, _)) = of_one.into_iter().find(|&(_, is_given)| is_given && is_many) {
             bail!("{option} is of one joint, and there may be several traces; put a joint file beside each");

@@ -4,6 +4,7 @@ use super::Outcome;
 #[cfg(feature = "register")]
 use super::register::sources;
 use super::replay::replay;
+use crate::dossier::{Beside, Sources};
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
@@ -156,7 +157,7 @@ pub fn run(arguments: &TrendArguments, units: Option<UnitSystem>) -> anyhow::Res
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let (mut records, mut alike) = (Vec::<Record>::new(), HashMap::new());
     for path in &arguments.records {
-        for record in read(path, layout.as_ref(), &judge_by)? {
+        for record in read(path, layout.as_ref(), procedure.as_ref(), &judge_by)? {
             refuse_twice(path, &record, &records, &mut alike)?;
             records.push(record);
         }
@@ -259,7 +260,13 @@ fn fingerprint(record: &Record) -> u64 {
 }
 
 /// The records of a file: text that begins as JSON does is taken for records, all else for a trace.
-fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::Result<Vec<Record>> {
+/// What lies beside a trace is read as `replay` does, so that machines are told apart.
+fn read(
+    path: &Path,
+    layout: Option<&Layout>,
+    procedure: Option<&ProcedureFile>,
+    judge_by: &Procedure,
+) -> anyhow::Result<Vec<Record>> {
     if path.as_os_str() == STANDARD_STREAM {
         return parse("standard input", std::io::stdin());
     }
@@ -279,7 +286,9 @@ fn read(path: &Path, layout: Option<&Layout>, procedure: &Procedure) -> anyhow::
         // What cannot be opened is no JSON: the trace reader says what is wrong with it.
         _ => trace::open(path, layout)?,
     };
-    let replay = replay(&mut reader, procedure, None)?;
+    let beside = Beside::read(Some(path), None, None)?;
+    let mut replay = replay(&mut reader, judge_by, None)?;
+    replay.attach(&Sources { beside: Some(&beside), marks: reader.marks(), procedure, ..Sources::default() });
     Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?])
 }
 

@@ -9,7 +9,7 @@ use super::tables;
 use crate::alarm::Alarm;
 use crate::output::{Draft, cannot_write};
 use bandward::JointRecord;
-use bandward::{AlarmKind, BandRecord, Event, Sink};
+use bandward::{AlarmKind, BandRecord, Event, Outcome, Sink};
 use std::path::PathBuf;
 
 /// Rows of a row group: enough that what is told of each group beside its rows is little.
@@ -41,9 +41,12 @@ impl<T> Table<T> {
     }
 }
 
+/// A band, and what its joint came to with all that came with the trace, where that is known yet.
+pub type BandOfJoint = (BandRecord, Option<Outcome>);
+
 /// The tables of one joint.
 pub struct JointTables {
-    bands: Table<BandRecord>,
+    bands: Table<BandOfJoint>,
     alarms: Table<Alarm>,
     open: Vec<Alarm>,
     /// Joints that are done.
@@ -83,6 +86,12 @@ impl JointTables {
             .into_iter()
             .try_for_each(|(draft, path)| draft.put().map_err(|error| cannot_write(&path, &error)))
     }
+    /// Writes a band of a joint that came to this.
+    pub fn band_of(&mut self, record: &BandRecord, joint: Option<Outcome>) {
+        if self.failed.is_none() {
+            self.failed = self.bands.push((*record, joint)).err();
+        }
+    }
     /// Writes an alarm to which nothing will happen any more.
     pub fn alarm(&mut self, alarm: Alarm) {
         if self.failed.is_none() {
@@ -107,9 +116,7 @@ impl Sink for JointTables {
         }
     }
     fn band(&mut self, record: &BandRecord) {
-        if self.failed.is_none() {
-            self.failed = self.bands.push(*record).err();
-        }
+        self.band_of(record, None);
     }
     fn joint(&mut self, _: &JointRecord) {
         self.joints += 1;

@@ -5,6 +5,7 @@
 //! Never: writes a number that was not computed: what is absent is null.
 
 use super::column::{Column, Values};
+use super::joint::BandOfJoint;
 use crate::alarm::Alarm;
 use crate::raw::{from_raw, seconds, value};
 use bandward::Outcome;
@@ -13,7 +14,9 @@ use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, Rule};
 
 /// A row a band.
-pub fn bands(bands: &[BandRecord]) -> Vec<Column> {
+pub fn bands(of_joints: &[BandOfJoint]) -> Vec<Column> {
+    let bands: Vec<BandRecord> = of_joints.iter().map(|(band, _)| *band).collect();
+    let bands = &bands[..];
     let number = |name: &str, cell: &dyn Fn(&BandRecord) -> Option<f64>| {
         (name.to_owned(), Values::Number(bands.iter().map(cell).collect()))
     };
@@ -59,6 +62,8 @@ pub fn bands(bands: &[BandRecord]) -> Vec<Column> {
         .iter()
         .map(|band| (band.outcome != Outcome::NotAsked).then_some(band.outcome == Outcome::Proven));
     columns.push(("within_procedure".to_owned(), Values::Flag(within.collect())));
+    let joints = of_joints.iter().map(|(_, joint)| joint.map(|outcome| outcome.name().to_owned()));
+    columns.push(("joint_outcome".to_owned(), Values::Text(joints.collect())));
     columns
 }
 

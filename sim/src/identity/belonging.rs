@@ -15,12 +15,15 @@ pub const USUAL_HOURS: f64 = 12.0;
 /// Two clocks that nobody set to each other, s. Invented.
 const CLOCKS_S: f64 = 300.0;
 /// Local time is at most 14 h ahead of UTC and 12 h behind it (Kiribati and Baker Island, from memory), s.
-const AHEAD_S: f64 = 14.0 * 3600.0;
-const BEHIND_S: f64 = 12.0 * 3600.0;
+pub(super) const AHEAD_S: f64 = 14.0 * 3600.0;
+pub(super) const BEHIND_S: f64 = 12.0 * 3600.0;
 
 /// Compares them; what is wrong goes to the doubts of `identity`.
 pub fn compare(setup: &JudgedSetup, procedure: &ProcedureFile, identity: &mut Identity, seen: &Seen<'_>) {
-    let Some(signature) = &setup.sheet.signature else { return };
+    let Some(signature) = &setup.sheet.signature else {
+        identity.doubts.push(format!("{}: nobody signed the setup off", setup.sheet.file));
+        return;
+    };
     if !signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256) {
         identity.doubts.push(format!(
             "{}: signed off on another text of the procedure (SHA-256 {}...) than {} ({}...)",
@@ -38,11 +41,25 @@ pub fn compare(setup: &JudgedSetup, procedure: &ProcedureFile, identity: &mut Id
             setup.sheet.file, signature.time
         )),
         Some(waited) => {
+            if let Some(late) = within_clocks(waited) {
+                identity.notes.push(format!("{}: {late} ({})", setup.sheet.file, signature.time));
+            }
             let words = words(waited, holds_s, procedure.setup_holds_s.is_some());
             let told = words.map(|words| format!("{}: {words} ({})", setup.sheet.file, signature.time));
             identity.doubts.extend(told);
         }
     }
+}
+
+/// Signed off after the first arc, by less than two clocks may be apart: it costs nothing, and is told.
+fn within_clocks([least_s, most_s]: [f64; 2]) -> Option<String> {
+    let late_s = -f64::midpoint(least_s, most_s);
+    let is_taken = most_s - least_s <= 2.0 * CLOCKS_S && late_s > 0.0 && most_s >= 0.0;
+    is_taken.then(|| {
+        format!(
+            "signed off {late_s:.0} s after the first arc by these clocks, which may be {CLOCKS_S:.0} s apart: taken as before it"
+        )
+    })
 }
 
 fn start_of(hash: &str) -> String {
@@ -100,6 +117,12 @@ mod tests {
         assert_eq!(told([-10.0, -1.0], 60.0).as_deref(), Some("signed off after the weld had begun"));
         assert_eq!(told([60.0, 90.0], 60.0), None);
         let late = told([89.0 * 86_400.0, 91.0 * 86_400.0], 43_200.0).expect("three months");
+        // Five minutes either way are what two clocks may be apart.
+        assert_eq!(within_clocks([-300.0, 300.0]), None);
+        assert!(
+            within_clocks([-420.0, 180.0]).is_some_and(|told| told.starts_with("signed off 120 s after"))
+        );
+        assert_eq!(within_clocks([-700.0, -100.0]), None);
         assert!(late.starts_with("signed off 90 days before the weld; a setup holds for 12.0 h"), "{late}");
     }
 }

@@ -8,11 +8,14 @@
 pub mod belonging;
 mod context;
 mod log;
+mod several;
+mod welded;
 
 pub use context::Context;
 
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file::Claim;
+use crate::input::parts::OldBands;
 use crate::input::place::End;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -35,6 +38,8 @@ pub struct Sources<'a> {
     pub setup: Option<&'a JudgedSetup>,
     /// The procedure it was judged by.
     pub procedure: Option<&'a ProcedureFile>,
+    /// Which joint of a log with several the options, the joint file and the setup are of.
+    pub of_joint: Option<u16>,
 }
 
 /// What the trace itself tells.
@@ -75,8 +80,12 @@ pub struct Identity {
     pub serials: Vec<(u16, String)>,
     /// Sources that disagree.
     pub disagreements: Vec<Disagreement>,
-    /// Why setup and trace may not belong together: it costs the proof.
+    /// Why what came with the trace may not belong to it, or cannot be: it costs the proof.
     pub doubts: Vec<String>,
+    /// What is of one joint of several, and of which one nobody knows; it stands among the doubts too.
+    pub unplaced: Vec<String>,
+    /// Which joint of a log with several the options, the joint file and the setup are of, where that was said.
+    pub of_joint: Option<u16>,
     /// What a person should know, and costs nothing.
     pub notes: Vec<String>,
 }
@@ -84,7 +93,7 @@ pub struct Identity {
 impl Identity {
     /// By everything that came with a trace.
     pub fn of(sources: &Sources<'_>, seen: &Seen<'_>) -> Self {
-        let mut identity = Self::default();
+        let mut identity = Self { of_joint: sources.of_joint, ..Self::default() };
         let of_log = log::claims(sources.marks, seen, &mut identity);
         let procedure = sources.procedure.map(of_procedure).unwrap_or_default();
         let setup = sources.setup.map(of_setup).unwrap_or_default();
@@ -100,6 +109,9 @@ impl Identity {
         claims.extend(others);
         claims.extend(clock);
         identity.settle(&claims);
+        identity.place(&claims, &of_log, seen);
+        identity.forbid_old_bands(&claims, sources.procedure);
+        identity.compare_clocks(seen);
         if let (Some(serial), [joint]) = (&identity.context.serial, seen.joints)
             && identity.serials.is_empty()
         {
@@ -109,6 +121,15 @@ impl Identity {
             belonging::compare(setup, procedure, &mut identity, seen);
         }
         identity
+    }
+    /// A procedure that is never laid over old bands is none for a joint that has some, whoever says so.
+    fn forbid_old_bands(&mut self, claims: &[Claim], procedure: Option<&ProcedureFile>) {
+        let is_forbidden = procedure.is_some_and(|file| file.joint.over_old_bands == Some(OldBands::Never));
+        let has_some =
+            |claim: &&Claim| claim.field == JointField::OldBands && claim.stated == Stated::Flag(true);
+        if let Some(claim) = claims.iter().find(has_some).filter(|_| is_forbidden) {
+            self.doubts.push(format!("old bands ({}), and the procedure lays none over them", claim.source));
+        }
     }
     /// The first claim of a field is taken; those that say something else are told, each other source once.
     fn settle(&mut self, claims: &[Claim]) {

@@ -8,6 +8,7 @@ use super::procedure_file::SAME_DIAMETER;
 use super::quantity::{Dimension, QuantityError, UnitSystem, format, parse};
 use crate::output::printable;
 use jiff::Timestamp;
+use jiff::fmt::temporal::Pieces;
 
 /// Something that can be stated about a joint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -118,7 +119,10 @@ impl JointField {
     /// Does a joint of which two sources say different things cost its proof? It may be another joint then, or
     /// judged by limits that are not its own.
     pub const fn costs_proof(self) -> bool {
-        matches!(self, Self::Serial | Self::Procedure | Self::Revision)
+        matches!(
+            self,
+            Self::Serial | Self::Procedure | Self::Revision | Self::OutsideDiameter | Self::End | Self::Work
+        )
     }
     /// The words it may be, where it is one of a few.
     const fn words(self) -> Option<[&'static str; 2]> {
@@ -159,10 +163,12 @@ impl JointField {
                 allowed: format!("\"{}\" or \"{}\"", words[0], words[1]),
             });
         }
-        if self == Self::WeldedAt && text.parse::<Timestamp>().is_err() {
+        if self == Self::WeldedAt && instant(text).is_none() {
             return Err(NotStated {
                 problem: format!("`{text}` is no time with its offset"),
-                allowed: "local time with its offset, such as \"2026-03-04T07:15:00+01:00\"".to_owned(),
+                allowed:
+                    "local time with its offset, such as \"2026-03-04T07:15:00+01:00\", of 1990 or later"
+                        .to_owned(),
             });
         }
         if text.chars().count() > LONGEST {
@@ -201,6 +207,15 @@ impl JointField {
             }
         }
     }
+}
+
+/// A time with its offset, as it can be written on a weld: no place on Earth is more than 14 h ahead of UTC or 12 h
+/// behind it (from memory), and nothing was logged before 1990.
+pub fn instant(text: &str) -> Option<Timestamp> {
+    let pieces = Pieces::parse(text).ok()?;
+    let hours = f64::from(pieces.to_numeric_offset()?.seconds()) / 3600.0;
+    let is_possible = (-12.0..=14.0).contains(&hours) && (1990..=2200).contains(&pieces.date().year());
+    text.parse().ok().filter(|_| is_possible)
 }
 
 /// A name without what does not tell it from another.

@@ -65,12 +65,27 @@ pub fn field(path: &str) -> Option<JointField> {
     keys.iter().find(|(name, _)| *name == key).map(|(_, field)| *field)
 }
 
-/// The file that lies beside a trace under this ending: `joint-7.csv.gz` and `.joint.toml` make `joint-7.joint.toml`;
-/// nothing where there is none.
-pub fn beside(trace: &Path, ending: &str) -> Option<PathBuf> {
-    let (mut stem, _) = name::split(trace);
-    stem.push(ending);
-    Some(trace.with_file_name(stem)).filter(|path| path.is_file())
+/// The files that lie beside a trace under this ending: `joint-7.csv.gz` and `.joint.toml` make `joint-7.joint.toml`.
+/// Of a link both places are looked at, that of the link and that of the trace itself. What is there and is no file
+/// is told by whoever reads it.
+pub fn beside(trace: &Path, ending: &str) -> Vec<PathBuf> {
+    let target = trace.canonicalize().ok();
+    let mut found: Vec<PathBuf> = Vec::new();
+    for place in std::iter::once(trace).chain(target.as_deref()) {
+        let (mut stem, _) = name::split(place);
+        stem.push(ending);
+        let path = place.with_file_name(stem);
+        if path.symlink_metadata().is_ok() && !found.iter().any(|other| is_same_file(other, &path)) {
+            found.push(path);
+        }
+    }
+    found
+}
+
+/// Are the two names of one file?
+pub fn is_same_file(one: &Path, other: &Path) -> bool {
+    let place = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_owned());
+    place(one) == place(other)
 }
 
 /// The end of the name of a joint file.

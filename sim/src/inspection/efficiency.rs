@@ -6,9 +6,16 @@
 //!
 //! Of each band the mean ratio of measured to expected is taken: heights, times widths where those were gauged too.
 //! The mean of the bands' ratios has the standard error s / sqrt(n), and the interval is that of Student's t with
-//! n - 1 degrees of freedom (W. S. Gosset, Biometrika 6, 1908).
+//! n - 1 degrees of freedom (W. S. Gosset, Biometrika 6, 1908). Half of the gauge's last digit is added to both sides:
+//! readings rounded the same way are off the same way, so that more of them do not make it smaller.
 
 use super::student::t95;
+
+/// No wire of a sound arc is lost beyond this share: an interval that reaches below says nothing. Common practice, no
+/// source.
+const LEAST: f64 = 0.6;
+/// Nor may an interval reach further above all of the wire than this. Invented.
+const MOST: f64 = 1.1;
 
 /// One reading of the gauge beside what was expected.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,6 +26,8 @@ pub struct Compared {
     pub at_deg: f64,
     /// Measured height, mm.
     pub measured_mm: f64,
+    /// How far it may be off as it was written, mm.
+    pub within_mm: f64,
     /// Expected height, mm.
     pub expected_mm: Option<f64>,
     /// Measured width by expected width, where it was gauged.
@@ -33,6 +42,11 @@ impl Compared {
         let expected_mm = self.expected_mm.filter(|expected| *expected > 0.0 && !self.is_overlapped)?;
         Some(self.measured_mm / expected_mm * self.width_ratio.unwrap_or(1.0))
     }
+    /// How far that may be off by the gauge alone.
+    fn ratio_within(&self) -> f64 {
+        let expected_mm = self.expected_mm.filter(|expected| *expected > 0.0);
+        expected_mm.map_or(0.0, |expected| self.within_mm / expected * self.width_ratio.unwrap_or(1.0))
+    }
 }
 
 /// What is proposed.
@@ -42,7 +56,7 @@ pub struct Proposal {
     pub ratio: f64,
     /// Its standard error.
     pub standard_error: f64,
-    /// Half the 95 % interval.
+    /// Half the 95 % interval, with what the gauge cannot tell.
     pub within: f64,
     /// Bands it rests on.
     pub bands: usize,
@@ -69,6 +83,11 @@ impl Proposal {
     /// More metal cannot be laid than was fed.
     pub fn is_possible(&self) -> bool {
         self.interval()[0] <= 1.0
+    }
+    /// Is the interval within what is plausible, and so narrow that it says something?
+    pub fn is_sure(&self) -> bool {
+        let [low, high] = self.interval();
+        low >= LEAST && high <= MOST && self.efficiency() <= 1.0
     }
 }
 
@@ -100,10 +119,12 @@ impl NoProposal {
 /// Says why nothing is proposed.
 pub fn propose(readings: &[Compared], now: f64, is_feed_measured: bool) -> Result<Proposal, NoProposal> {
     let mut bands: Vec<(u16, f64, usize)> = Vec::new();
-    for (band, ratio) in readings.iter().filter_map(|reading| Some((reading.band, reading.ratio()?))) {
-        match bands.iter_mut().find(|(known, ..)| *known == band) {
+    let mut gauge = 0.0;
+    for (reading, ratio) in readings.iter().filter_map(|reading| Some((reading, reading.ratio()?))) {
+        gauge += reading.ratio_within();
+        match bands.iter_mut().find(|(known, ..)| *known == reading.band) {
             Some((_, sum, count)) => (*sum, *count) = (*sum + ratio, *count + 1),
-            None => bands.push((band, ratio, 1)),
+            None => bands.push((reading.band, ratio, 1)),
         }
     }
     if bands.is_empty() {
@@ -120,7 +141,7 @@ pub fn propose(readings: &[Compared], now: f64, is_feed_measured: bool) -> Resul
     let ratio = means.iter().sum::<f64>() / count;
     let variance = means.iter().map(|mean| (mean - ratio).powi(2)).sum::<f64>() / (count - 1.0);
     let standard_error = (variance / count).sqrt();
-    let within = t95(means.len() as u32 - 1) * standard_error;
-    let readings = bands.iter().map(|(.., count)| count).sum();
+    let readings: usize = bands.iter().map(|(.., count)| count).sum();
+    let within = t95(means.len() as u32 - 1) * standard_error + gauge / readings as f64;
     Ok(Proposal { ratio, standard_error, within, bands: means.len(), readings, now })
 }

@@ -4,9 +4,10 @@
 //! Assumes: the inspection is of the joint that was replayed; the caller has made sure.
 //! Never: takes what was not measured for good.
 
+use super::cooling;
 use super::course::HeightCourse;
 use super::efficiency::{Compared, NoProposal, Proposal, propose};
-use super::sheet::{GAUGES, InspectedBand, Inspection, Taken};
+use super::sheet::{InspectedBand, Inspection, Taken, USUAL_AT_DEG};
 use crate::input::bounds::Bounds;
 use crate::input::inspection_limits::{Hardness, Look};
 use crate::input::procedure_file::ProcedureFile;
@@ -105,8 +106,8 @@ pub struct JudgedInspection {
     pub heights: Vec<Compared>,
     /// What they speak for.
     pub efficiency: Result<Proposal, NoProposal>,
-    /// What a person should know.
-    pub notes: Vec<String>,
+    /// What in it cannot be: it costs the proof.
+    pub doubts: Vec<String>,
 }
 
 impl JudgedInspection {
@@ -128,22 +129,57 @@ impl JudgedInspection {
         let heights: Vec<_> = inspection.bands.iter().flat_map(|band| compared(band, courses)).collect();
         let is_measured = courses.iter().all(|course| course.is_feed_measured);
         let now = procedure.map_or(1.0, |file| file.wire.deposition_efficiency);
-        let strangers =
-            inspection.bands.iter().filter(|band| !bands.iter().any(|(own, _)| *own == band.band));
-        let notes = strangers
-            .map(|band| format!("band {} was inspected, and no such band was laid in the trace", band.band))
-            .collect();
         let efficiency = propose(&heights, now, is_measured);
-        Self { inspection, joint, checks, heights, efficiency, notes }
+        let doubts = doubts(&inspection, bands);
+        Self { inspection, joint, checks, heights, efficiency, doubts }
     }
     /// As bad as its worst finding.
     pub fn outcome(&self) -> Outcome {
-        self.checks.iter().map(|check| check.verdict.outcome()).max().unwrap_or_default()
+        let found = self.checks.iter().map(|check| check.verdict.outcome()).max().unwrap_or_default();
+        found.max(self.effect())
+    }
+    /// What it makes of the joint, at least. What is outside breaks it; what nobody can decide or compare, or what
+    /// cannot be, costs its proof. What was not inspected leaves the trace's own proof as it is.
+    pub fn effect(&self) -> Outcome {
+        let looked_at = self.checks.iter().filter(|check| check.verdict != Verdict::NotInspected);
+        let found = looked_at.map(|check| check.verdict.outcome()).filter(|one| *one > Outcome::Proven);
+        let doubted = if self.doubts.is_empty() { Outcome::NotAsked } else { Outcome::NotProven };
+        found.max().unwrap_or_default().max(doubted)
+    }
+    /// Findings that cost the proof and break nothing.
+    pub fn open(&self) -> impl Iterator<Item = &Check> {
+        self.checks
+            .iter()
+            .filter(|check| matches!(check.verdict, Verdict::Undecided | Verdict::NotCompared(_)))
+    }
+    /// By how much the bands are higher than was to be expected, mm: the mean of a band's readings, but for those
+    /// that lie over its own start.
+    pub fn higher_mm(&self, band: u16) -> Option<f64> {
+        let readings = self.heights.iter().filter(|one| one.band == band && !one.is_overlapped);
+        let off_by: Vec<f64> = readings.filter_map(|one| Some(one.measured_mm - one.expected_mm?)).collect();
+        (!off_by.is_empty()).then(|| off_by.iter().sum::<f64>() / off_by.len() as f64)
     }
     /// What the procedure limits and nobody inspected.
     pub fn not_inspected(&self) -> impl Iterator<Item = &Check> {
         self.checks.iter().filter(|check| check.verdict == Verdict::NotInspected)
     }
+}
+
+/// What cannot be: bands that are not there, a joint that welding made thinner.
+fn doubts(inspection: &Inspection, bands: &[(u16, bool)]) -> Vec<String> {
+    let is_there = |band: u16| bands.iter().any(|(own, _)| *own == band);
+    let strangers = inspection.bands.iter().map(|band| band.band).filter(|band| !is_there(*band));
+    let mut doubts: Vec<String> =
+        strangers.map(|band| format!("band {band} was inspected, and no such band was laid")).collect();
+    let before = inspection.between.iter().map(|(band, _)| *band).filter(|band| !is_there(*band));
+    doubts.extend(
+        before.map(|band| format!("a temperature before band {band} was taken, and no such band was laid")),
+    );
+    let diameters = inspection.diameter_before_mm.zip(inspection.diameter_after_mm);
+    if diameters.is_some_and(|(before_mm, after_mm)| after_mm < before_mm) {
+        doubts.push("the diameter over the bands is smaller than that of the joint before".to_owned());
+    }
+    doubts
 }
 
 fn of_joint(
@@ -173,16 +209,7 @@ fn of_joint(
         let taken = inspection.between.iter().find(|(own, _)| *own == band).map(|(_, taken)| *taken);
         add("between bands, before", Some(band), temperature(taken), wanted(Quantity::Interpass));
     }
-    let rate = inspection.cooling.and_then(cooling_rate);
-    let rate = rate.map_or(Found::Nothing, |rate| Found::Size(rate, Dimension::CoolingRate));
-    add("cooling", None, rate, wanted(Quantity::Cooling));
-}
-
-/// Mean fall from the earlier temperature to the later, degC/h; past midnight where the later time is the smaller.
-fn cooling_rate([from, to]: [Taken; 2]) -> Option<f64> {
-    let seconds = to.at?.duration_since(from.at?).as_secs_f64();
-    let seconds = if seconds < 0.0 { seconds + 86_400.0 } else { seconds };
-    (seconds > 0.0).then(|| (from.temperature_c - to.temperature_c) / seconds * 3600.0)
+    checks.extend(cooling::checked(inspection.cooling, procedure));
 }
 
 fn of_band(
@@ -195,13 +222,14 @@ fn of_band(
     let height = procedure.and_then(|file| file.setting(Subject::Judged(Quantity::BandHeight))).copied();
     let height = height.map_or(Wanted::Nothing, Wanted::Setting);
     let width = limits.width.map_or(Wanted::Nothing, |bounds| Wanted::Bounds(bounds, Dimension::Length));
-    let at_deg = inspected.map_or(super::sheet::USUAL_AT_DEG, |one| one.at_deg);
+    let at_deg = inspected.map_or(&USUAL_AT_DEG[..], |one| &one.at_deg);
     let gauged = [
-        ("height", height, inspected.map_or([None; GAUGES], |one| one.heights_mm)),
-        ("width", width, inspected.map_or([None; GAUGES], |one| one.widths_mm)),
+        ("height", height, inspected.map(|one| &one.heights_mm)),
+        ("width", width, inspected.map(|one| &one.widths_mm)),
     ];
     for (title, wanted, sizes) in gauged {
-        for (at, size) in at_deg.into_iter().zip(sizes) {
+        for (place, at) in at_deg.iter().copied().enumerate() {
+            let size = sizes.and_then(|sizes| sizes.get(place).copied().flatten());
             let found = size.map_or(Found::Nothing, |mm| Found::Size(mm, Dimension::Length));
             checks.extend(check(title, Some(band), Some(at), found, wanted));
         }
@@ -227,7 +255,7 @@ fn of_band(
 }
 
 /// One finding; nothing where neither anybody looked nor the procedure asks.
-fn check(
+pub(super) fn check(
     title: &'static str,
     band: Option<u16>,
     at_deg: Option<f64>,
@@ -273,17 +301,18 @@ fn hardness(reading: Hardness, low: Option<Hardness>, high: Option<Hardness>) ->
 /// The gauge readings of a band beside what was to be expected there.
 fn compared(band: &InspectedBand, courses: &[HeightCourse]) -> Vec<Compared> {
     let course = courses.iter().find(|course| course.band == band.band);
-    let reading = |index: usize| {
-        let at_deg = band.at_deg[index];
-        let width = band.widths_mm[index].zip(course.and_then(|course| course.width_mm));
+    let reading = |(index, at_deg): (usize, f64)| {
+        let width_mm = band.widths_mm.get(index).copied().flatten();
+        let width = width_mm.zip(course.and_then(|course| course.width_mm));
         Some(Compared {
             band: band.band,
             at_deg,
-            measured_mm: band.heights_mm[index]?,
+            measured_mm: band.heights_mm.get(index).copied().flatten()?,
+            within_mm: band.height_steps_mm.get(index).copied().unwrap_or(0.0),
             expected_mm: course.and_then(|course| course.at(at_deg)),
             width_ratio: width.map(|(measured, expected)| measured / expected),
             is_overlapped: course.is_some_and(|course| course.is_overlapped(at_deg)),
         })
     };
-    (0..GAUGES).filter_map(reading).collect()
+    band.at_deg.iter().copied().enumerate().filter_map(reading).collect()
 }

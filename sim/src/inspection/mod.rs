@@ -4,8 +4,10 @@
 //! Assumes: gauges and thermometers are honest.
 //! Never: replaces the inspector, nor calls a band sound that nobody looked at.
 
+mod cooling;
 pub mod course;
 pub mod efficiency;
+mod gauge;
 pub mod judge;
 pub mod sheet;
 mod student;

@@ -4,6 +4,7 @@
 //! Assumes: angles count round from the tie-in, where the arc was struck, in the direction of travel.
 //! Never: judges what was found.
 
+use super::gauge;
 use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section};
 use crate::input::hash::sha256_hex;
@@ -20,7 +21,7 @@ use std::path::Path;
 
 /// The end of the name of an inspection file beside its trace.
 pub const ENDING: &str = ".inspection.toml";
-/// Where a band is gauged.
+/// At how many places a band is gauged, at least.
 pub const GAUGES: usize = 4;
 /// Where it is gauged unless the file says otherwise, degrees round from the tie-in.
 pub const USUAL_AT_DEG: [f64; GAUGES] = [0.0, 90.0, 180.0, 270.0];
@@ -40,11 +41,13 @@ pub struct InspectedBand {
     /// The band, from 1.
     pub band: u16,
     /// Where it was gauged, degrees round from the tie-in.
-    pub at_deg: [f64; GAUGES],
+    pub at_deg: Vec<f64>,
     /// Heights there, mm.
-    pub heights_mm: [Option<f64>; GAUGES],
+    pub heights_mm: Vec<Option<f64>>,
+    /// How far each height may be off as it was written, mm: half of its last digit.
+    pub height_steps_mm: Vec<f64>,
     /// Widths there, mm.
-    pub widths_mm: [Option<f64>; GAUGES],
+    pub widths_mm: Vec<Option<f64>>,
     /// Hardness, wherever it was taken.
     pub hardness: Vec<Hardness>,
     /// What was found of [`Look::ALL`], as its place among the words.
@@ -62,6 +65,8 @@ pub struct Inspection {
     pub sha256: String,
     /// What it says of the joint: its serial, its diameter.
     pub claims: Vec<Claim>,
+    /// Which joint of a log with several it is of, from 1.
+    pub joint: Option<u16>,
     /// Who inspected.
     pub by: Option<String>,
     /// When.
@@ -102,6 +107,7 @@ impl Inspection {
         let plain = |key| head.text(key).map(|text| printable(text.value.trim()).into_owned());
         let (serial, by) = (plain("serial"), plain("by"));
         let date = read_date(&head);
+        let joint = head.whole("joint", 1..1001).and_then(|joint| u16::try_from(joint.value).ok());
         head.finish();
         let diameter = root.section("diameter");
         let size = |key| length(&diameter, key, 10.0, 1500.0);
@@ -110,7 +116,7 @@ impl Inspection {
         let before = root.section("preheat");
         let preheat = read_taken(&before, "temperature", "at");
         before.finish();
-        let between = root.sections("between").into_iter().filter_map(read_between).collect();
+        let between = read_all_between(&root);
         let cooling = read_cooling(root.section("cooling"));
         let mut bands: Vec<InspectedBand> = Vec::new();
         for section in root.sections("band") {
@@ -132,6 +138,7 @@ impl Inspection {
             file: file.to_owned(),
             sha256: sha256_hex(text.as_bytes()),
             claims: serial.into_iter().chain(diameter).collect(),
+            joint,
             by,
             date,
             diameter_before_mm,
@@ -182,6 +189,20 @@ pub fn time_of_day(text: &str) -> Option<Time> {
     ["%H:%M", "%H:%M:%S"].into_iter().find_map(|format| Time::strptime(format, text.trim()).ok())
 }
 
+/// Of each band once: of two temperatures nobody could say which one counts.
+fn read_all_between(root: &Section<'_>) -> Vec<(u16, Taken)> {
+    let mut all: Vec<(u16, Taken)> = Vec::new();
+    for section in root.sections("between") {
+        let place = section.place().clone();
+        let Some(read) = read_between(section) else { continue };
+        if all.iter().any(|(band, _)| *band == read.0) {
+            root.fault(&place, format!("before band {} is told twice", read.0), "each band once");
+        }
+        all.push(read);
+    }
+    all
+}
+
 fn read_between(section: Section<'_>) -> Option<(u16, Taken)> {
     section.require("before_band", "the band that was laid next");
     section.require("temperature", "the temperature before that band");
@@ -206,9 +227,9 @@ fn read_cooling(section: Section<'_>) -> Option<[Taken; 2]> {
 fn read_band(section: Section<'_>) -> Option<InspectedBand> {
     section.require("band", "the number of the band, from 1");
     let band = section.whole("band", 1..1001);
-    let at = four(&section, "at", Dimension::Angle, 0.0, 360.0);
-    let heights_mm = four(&section, "height", Dimension::Length, 0.0, 30.0);
-    let widths_mm = four(&section, "width", Dimension::Length, 1.0, 500.0);
+    let at_deg = gauge::places(&section);
+    let (heights_mm, height_steps_mm) = gauge::sizes(&section, "height", at_deg.len(), 0.0, 30.0);
+    let (widths_mm, _) = gauge::sizes(&section, "width", at_deg.len(), 1.0, 500.0);
     let hardness = section.texts("hardness").unwrap_or_default();
     let hardness = hardness.into_iter().filter_map(|text| {
         let found = Hardness::parse(&text.value);
@@ -228,36 +249,8 @@ fn read_band(section: Section<'_>) -> Option<InspectedBand> {
     });
     let note = section.text("note").map(|text| printable(&text.value).into_owned());
     section.finish();
-    let at_deg = std::array::from_fn(|index| at[index].unwrap_or(USUAL_AT_DEG[index]));
     let band = u16::try_from(band?.value).ok()?;
-    Some(InspectedBand { band, at_deg, heights_mm, widths_mm, hardness, looks, note })
-}
-
-/// Four quantities; an empty text where nothing was measured.
-fn four(
-    section: &Section<'_>,
-    key: &'static str,
-    dimension: Dimension,
-    low: f64,
-    high: f64,
-) -> [Option<f64>; GAUGES] {
-    let mut read = [None; GAUGES];
-    let Some(texts) = section.texts(key) else { return read };
-    if texts.len() != GAUGES {
-        let problem = format!("`{key}` has {} entries", texts.len());
-        let allowed = format!(
-            "{GAUGES}, at 0, 90, 180 and 270 deg round from the tie-in; \"\" where nothing was measured"
-        );
-        let place = texts.first().map_or(section.place(), |text| &text.place);
-        section.fault(place, problem, allowed);
-    }
-    for (slot, text) in read.iter_mut().zip(texts) {
-        match quantity(&text.value, dimension, low, high) {
-            Ok(value) => *slot = value,
-            Err((problem, allowed)) => section.fault(&text.place, problem, allowed),
-        }
-    }
-    read
+    Some(InspectedBand { band, at_deg, heights_mm, height_steps_mm, widths_mm, hardness, looks, note })
 }
 
 /// A quantity within a range; nothing for blanks.

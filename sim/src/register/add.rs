@@ -2,7 +2,8 @@
 //!
 //! Decides: when a judgement is there already: same log, same procedure, and the same record but for its path.
 //! Assumes: the texts that people are shown are made by the caller.
-//! Never: changes a judgement that is there.
+//! Never: changes a judgement that is there, but that it is the newest again when it is told again; nor takes a serial
+//! away from a log because somebody judged a copy of it that had none beside it.
 
 use super::error::RegisterError;
 use super::open::Register;
@@ -48,6 +49,10 @@ pub struct Entry<'a> {
 pub struct Added {
     /// Was it added? Otherwise it was there already.
     pub is_new: bool,
+    /// Was it there, and is it now the newest of its log again?
+    pub is_newest_again: bool,
+    /// Serials that this log had in the register, and that were not told now.
+    pub kept: Vec<String>,
     /// The numbers of its joints in the register, in the order of the log.
     pub joints: Vec<i64>,
     /// How many other judgements of the same log there are.
@@ -73,18 +78,19 @@ impl Register {
         let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
         files(&transaction, entry)?;
         let procedure = entry.procedure.map(|file| file.sha256.as_str());
-        let record = digest(entry.record);
+        let (record, kept) = with_kept_serials(&transaction, entry)?;
+        let digest = digest(&record);
         let known: Option<i64> = transaction
             .query_row(
                 "SELECT id FROM judgements WHERE log_sha256 = ?1 AND ifnull(procedure_sha256, '') = ifnull(?2, '') \
                  AND record_sha256 = ?3",
-                params![entry.log.sha256, procedure, record],
+                params![entry.log.sha256, procedure, digest],
                 |row| row.get(0),
             )
             .optional()?;
-        let judgement = match known {
-            Some(known) => known,
-            None => judgement(&transaction, entry, &record, texts)?,
+        let (judgement, is_newest_again) = match known {
+            Some(known) => (known, tell_again(&transaction, known)?),
+            None => (judgement(&transaction, entry, &record, &digest, texts)?, false),
         };
         let others = transaction.query_row(
             "SELECT count(*) - 1 FROM judgements WHERE log_sha256 = ?1",
@@ -96,7 +102,7 @@ impl Register {
             .query_map([judgement], |row| row.get(0))?
             .collect::<Result<Vec<_>>>()?;
         transaction.commit()?;
-        Ok(Added { is_new: known.is_none(), joints, others })
+        Ok(Added { is_new: known.is_none(), is_newest_again, kept, joints, others })
     }
 }
 
@@ -123,17 +129,52 @@ fn files(transaction: &Transaction<'_>, entry: &Entry<'_>) -> Result<()> {
     Ok(())
 }
 
+/// The record, with the serials that the same log had before for joints of which none is told now.
+fn with_kept_serials(transaction: &Transaction<'_>, entry: &Entry<'_>) -> Result<(Value, Vec<String>)> {
+    let (mut record, mut kept) = (entry.record.clone(), Vec::new());
+    if record["context"]["serial"].is_string() {
+        return Ok((record, kept));
+    }
+    let before: HashMap<i64, String> = transaction
+        .prepare(
+            "SELECT joint, serial FROM joints JOIN judgements ON judgements.id = judgement_id \
+             WHERE log_sha256 = ?1 AND serial IS NOT NULL ORDER BY told",
+        )?
+        .query_map([entry.log.sha256], |row| Ok((row.get(0)?, row.get(1)?)))?
+        .collect::<Result<_>>()?;
+    for joint in record["joints"].as_array_mut().into_iter().flatten() {
+        let own = joint["joint"].as_i64().and_then(|number| before.get(&number));
+        if let (true, Some(serial)) = (joint["serial"].is_null(), own) {
+            joint["serial"] = serial.clone().into();
+            kept.push(serial.clone());
+        }
+    }
+    Ok((record, kept))
+}
+
+/// Makes a judgement the newest of its log, if it is not; was it not?
+fn tell_again(transaction: &Transaction<'_>, judgement: i64) -> Result<bool> {
+    let changed = transaction.execute(
+        "UPDATE judgements SET told = (SELECT max(told) + 1 FROM judgements) WHERE id = ?1 AND EXISTS \
+         (SELECT 1 FROM judgements AS other WHERE other.log_sha256 = judgements.log_sha256 AND other.told > judgements.told)",
+        [judgement],
+    )?;
+    Ok(changed > 0)
+}
+
 fn judgement(
     transaction: &Transaction<'_>,
     entry: &Entry<'_>,
+    record: &Value,
     digest: &str,
     texts: &HashMap<u16, [String; 2]>,
 ) -> Result<i64> {
-    let record = entry.record;
+    let text = record.to_string();
     let id = transaction
         .prepare(
             "INSERT INTO judgements (log_sha256, procedure_sha256, layout_sha256, record_sha256, added_at, program, \
-             outcome, record) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+             outcome, record, text_sha256, told) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, \
+             (SELECT ifnull(max(told), 0) + 1 FROM judgements))",
         )?
         .insert(params![
             entry.log.sha256,
@@ -143,7 +184,8 @@ fn judgement(
             entry.added_at.to_string(),
             env!("CARGO_PKG_VERSION"),
             record["outcome"].as_str(),
-            record.to_string(),
+            text,
+            sha256_hex(text.as_bytes()),
         ])?;
     let joints = rows::joints(transaction, id, record, texts)?;
     rows::alarms(transaction, id, record, &joints)?;

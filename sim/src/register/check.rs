@@ -1,11 +1,13 @@
 //! The whole of a register looked at, which opening it does not.
 //!
 //! Decides: what counts as damage: what `SQLite` finds in its pages and indexes, rows without what they refer to, and a
-//! joint that is not whole.
+//! joint that is not whole, a record or a file whose text is not the one that was hashed, an outcome that is not that of
+//! its record.
 //! Never: mends anything.
 
 use super::error::RegisterError;
 use super::open::Register;
+use crate::input::hash::sha256_hex;
 use rusqlite::Result;
 
 /// More faults than this are not listed.
@@ -19,6 +21,19 @@ const HALF: &str = "SELECT 'judgement ' || id || ': its rows are not those of it
     OR (SELECT count(*) FROM bands JOIN joints ON joints.id = joint_id WHERE judgement_id = judgements.id) \
        <> (SELECT count(*) FROM json_each(record, '$.bands') AS band WHERE EXISTS \
            (SELECT 1 FROM joints WHERE judgement_id = judgements.id AND joint = json_extract(band.value, '$.joint')))";
+
+/// Outcomes that are not those of the record.
+const OTHER_OUTCOME: &str = "SELECT 'judgement ' || id || ': its outcome is not that of its record' FROM judgements WHERE \
+    outcome IS NOT json_extract(record, '$.outcome') OR EXISTS (SELECT 1 FROM json_each(record, '$.joints') AS told \
+    JOIN joints ON judgement_id = judgements.id AND joint = json_extract(told.value, '$.joint') \
+    WHERE joints.outcome IS NOT json_extract(told.value, '$.outcome'))";
+
+/// Texts that were hashed: what each is called, its text, its hash.
+const HASHED: [&str; 3] = [
+    "SELECT 'judgement ' || id || ': its record', record, text_sha256 FROM judgements",
+    "SELECT 'procedure ' || file, text, sha256 FROM procedures",
+    "SELECT 'layout ' || file, text, sha256 FROM layouts",
+];
 
 impl Register {
     /// All that is wrong, in words; nothing where it is whole.
@@ -37,6 +52,10 @@ impl Register {
                                  pragma_foreign_key_check",
             )?;
             faults.extend(self.lines(HALF)?);
+            faults.extend(self.lines(OTHER_OUTCOME)?);
+            for query in HASHED {
+                self.hashed(query, &mut faults)?;
+            }
         }
         Ok(faults)
     }
@@ -49,6 +68,19 @@ impl Register {
                      (SELECT count(*) FROM joints)";
         let row = |row: &rusqlite::Row<'_>| Ok([row.get(0)?, row.get(1)?, row.get(2)?]);
         self.told(self.connection.query_row(count, [], row))
+    }
+    /// One text at a time: a record may be large.
+    fn hashed(&self, query: &str, faults: &mut Vec<String>) -> Result<()> {
+        let mut select = self.connection.prepare(query)?;
+        let mut found = select.query([])?;
+        while let Some(row) = found.next()? {
+            let (what, text, sha256): (String, String, Option<String>) =
+                (row.get(0)?, row.get(1)?, row.get(2)?);
+            if sha256.is_none_or(|sha256| sha256 != sha256_hex(text.as_bytes())) {
+                faults.push(format!("{what} is not the text whose SHA-256 was recorded"));
+            }
+        }
+        Ok(())
     }
     fn lines(&self, query: &str) -> Result<Vec<String>> {
         self.connection.prepare(query)?.query_map([], |row| row.get(0))?.collect()

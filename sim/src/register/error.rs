@@ -12,6 +12,8 @@ use std::fmt;
 pub enum Trouble {
     /// There is no such file: check the name.
     Missing,
+    /// There is no such folder: check the name, or make it.
+    NoFolder,
     /// The file is none of `SQLite`: another one was meant.
     NoRegister,
     /// A `SQLite` file of another program: another one was meant.
@@ -80,6 +82,7 @@ impl RegisterError {
             Trouble::Missing => {
                 "check the name; `bandward replay --register FILE` makes one where there is none"
             }
+            Trouble::NoFolder => "check the name, or make the folder",
             Trouble::NoRegister | Trouble::OtherProgram => "name a register, or a new file to start one",
             Trouble::Newer(_) => "use the version of bandward that wrote it, or a later one",
             Trouble::Older(_) | Trouble::ReadOnly => {
@@ -103,6 +106,9 @@ impl fmt::Display for RegisterError {
         let file = &self.file;
         match &self.trouble {
             Trouble::Missing => write!(out, "register {file}: no such file"),
+            Trouble::NoFolder => {
+                write!(out, "register {file} cannot be opened or written: there is no such folder")
+            }
             Trouble::NoRegister => write!(out, "{file} is no register: it is no SQLite file"),
             Trouble::OtherProgram => {
                 write!(out, "{file} is no register: it is the SQLite file of another program")

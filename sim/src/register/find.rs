@@ -70,7 +70,7 @@ pub struct Found {
     pub path: Option<String>,
     /// SHA-256 of the log.
     pub log_sha256: String,
-    /// Is there a later judgement of the same log?
+    /// Was another judgement of the same log told later?
     pub is_older: bool,
 }
 
@@ -114,7 +114,7 @@ impl Found {
 /// Names of rules and causes hold no comma.
 const COLUMNS: &str = "joints.*, judgements.log_sha256, logs.path, \
     EXISTS (SELECT 1 FROM judgements AS later WHERE later.log_sha256 = judgements.log_sha256 \
-            AND later.id > judgements.id) AS is_older, \
+            AND later.told > judgements.told) AS is_older, \
     (SELECT group_concat(rule) FROM (SELECT DISTINCT rule FROM limits_not_held AS held WHERE held.joint_id = joints.id \
             AND held.outcome = 'broken' ORDER BY rule)) AS broken, \
     (SELECT group_concat(cause) FROM (SELECT cause FROM findings WHERE findings.joint_id = joints.id \
@@ -163,7 +163,7 @@ impl Filter {
         const CAUSE: &str =
             "EXISTS (SELECT 1 FROM findings WHERE findings.joint_id = joints.id AND findings.cause = ?)";
         const NEWEST: &str = "NOT EXISTS (SELECT 1 FROM judgements AS later \
-            WHERE later.log_sha256 = judgements.log_sha256 AND later.id > judgements.id)";
+            WHERE later.log_sha256 = judgements.log_sha256 AND later.told > judgements.told)";
         let like = |wish: &Option<String>| wish.as_deref().map(pattern);
         let begins = |wish: &Option<String>| wish.as_deref().map(|wish| pattern(wish) + "%");
         let wishes = [

@@ -2,7 +2,8 @@
 //!
 //! Decides: what a joint is found by, and what is the same judgement twice.
 //! Assumes: records as `bandward replay --json` prints them; the schema is described in `README.md` beside this.
-//! Never: judges, nor changes or deletes a row that was committed, but for the place a log was last read at.
+//! Never: judges, nor changes or deletes a row that was committed, but for the place a log was last read at and the
+//! order in which its judgements were told.
 
 mod add;
 mod check;

@@ -36,6 +36,10 @@ impl Register {
     /// What is wrong with it.
     pub fn open(path: &Path) -> std::result::Result<Self, RegisterError> {
         let is_new = !path.exists();
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        if folder.is_some_and(|folder| !folder.is_dir()) {
+            return Err(RegisterError { file: named(path), trouble: Trouble::NoFolder });
+        }
         let create = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE;
         let register = Self::writable(path, create)?;
         if is_new {
@@ -69,7 +73,10 @@ impl Register {
                 }
                 Err(trouble) => Err(trouble),
             };
-            Ok(found.map(|()| connection))
+            Ok(found.map(|()| {
+                write_through(&connection);
+                connection
+            }))
         });
         Self::of(opened, file)
     }
@@ -103,6 +110,19 @@ impl Register {
     pub(super) fn told<T>(&self, result: Result<T>) -> std::result::Result<T, RegisterError> {
         result.map_err(|error| RegisterError::of(&self.file, error))
     }
+}
+
+impl Drop for Register {
+    /// So that a copy of the file alone is whole.
+    fn drop(&mut self) {
+        write_through(&self.connection);
+    }
+}
+
+/// Brings what is in the write-ahead log into the file itself, as far as no other program is in the way: nobody waits
+/// for it, and what stays behind is as safe in the log. A program that was killed leaves one.
+fn write_through(connection: &Connection) {
+    let _ = connection.query_row("PRAGMA wal_checkpoint(PASSIVE)", [], |_| Ok(()));
 }
 
 fn connect(path: &Path, flags: OpenFlags, file: &str) -> Result<Connection> {

@@ -6,7 +6,8 @@
 
 use super::error::Trouble;
 use super::rows;
-use rusqlite::{Connection, Result, Transaction, TransactionBehavior};
+use crate::input::hash::sha256_hex;
+use rusqlite::{Connection, Result, Transaction, TransactionBehavior, params};
 use serde_json::Value;
 
 /// Tells a register from other `SQLite` files: "band" in ASCII, where `SQLite` keeps the number of a program.
@@ -15,7 +16,7 @@ pub const APPLICATION_ID: i64 = 0x6261_6E64;
 pub const VERSION: i64 = STEPS.len() as i64;
 
 /// From each version to the next; the first from an empty file.
-const STEPS: [fn(&Transaction<'_>) -> Result<()>; 2] = [first, setups_and_inspections];
+const STEPS: [fn(&Transaction<'_>) -> Result<()>; 3] = [first, setups_and_inspections, told_and_hashed];
 
 /// What a file is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,6 +77,19 @@ fn setups_and_inspections(transaction: &Transaction<'_>) -> Result<()> {
         // The schema lets no other text in than JSON.
         let record: Value = serde_json::from_str(&record).unwrap_or_default();
         rows::setup_and_inspection(transaction, row.get(0)?, &record, None)?;
+    }
+    Ok(())
+}
+
+/// The hash of each record that is there already is that of what stands there now.
+fn told_and_hashed(transaction: &Transaction<'_>) -> Result<()> {
+    transaction.execute_batch(include_str!("schema/3.sql"))?;
+    let mut select = transaction.prepare("SELECT id, record FROM judgements")?;
+    let mut update = transaction.prepare("UPDATE judgements SET text_sha256 = ?1 WHERE id = ?2")?;
+    let mut found = select.query([])?;
+    while let Some(row) = found.next()? {
+        let (id, record): (i64, String) = (row.get(0)?, row.get(1)?);
+        update.execute(params![sha256_hex(record.as_bytes()), id])?;
     }
     Ok(())
 }

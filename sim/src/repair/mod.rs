@@ -9,6 +9,7 @@ pub mod table;
 
 use crate::alarm::Alarm;
 use crate::findings::Finding;
+use crate::inspection::{Check, Found, JudgedInspection, Verdict};
 use crate::raw::value;
 use bandward::{BandRecord, Rule, Severity};
 use circle::{Arc, joined};
@@ -39,6 +40,8 @@ pub enum Whereabouts {
     },
     /// All of the joint.
     Joint,
+    /// Where the inspector found it: the inspection does not say where.
+    AsFound,
 }
 
 /// The side of a band.
@@ -67,6 +70,8 @@ pub struct Repair {
     pub rules: Vec<Rule>,
     /// What is to be expected and what to do, the worst first.
     pub actions: Vec<&'static Action>,
+    /// What an inspector found, where it is in the list for that.
+    pub found: Option<String>,
     /// The likeliest cause, where one was found.
     pub cause: Option<&'static str>,
 }
@@ -104,6 +109,27 @@ pub fn list(bands: &[BandRecord], alarms: &[Alarm], findings: &[Finding], known:
         repairs.push(entry((joint, 0), Whereabouts::Joint, &of, findings, known));
     }
     repairs
+}
+
+/// What an inspector found by eye that is worse than allowed, or that the procedure says nothing of.
+pub fn of_inspection(inspection: &JudgedInspection) -> Vec<Repair> {
+    let of = |check: &Check| {
+        let Found::Look(look, rank) = check.found else { return None };
+        let is_bad = matches!(check.verdict, Verdict::Worse | Verdict::Undecided);
+        let word = look.words().get(rank).filter(|_| is_bad)?;
+        Some(Repair {
+            joint: inspection.joint,
+            band: check.band?,
+            whereabouts: Whereabouts::AsFound,
+            side: None,
+            severity: Severity::Warn,
+            rules: Vec::new(),
+            actions: table::after_look(look).into_iter().collect(),
+            found: Some(format!("by inspection: {}: {word}", look.key())),
+            cause: None,
+        })
+    };
+    inspection.checks.iter().filter_map(of).collect()
 }
 
 type Bad<'a> = (&'a Alarm, &'static Action);
@@ -153,7 +179,7 @@ fn span(alarm: &Alarm, extent: Extent, record: &BandRecord) -> Option<(f64, f64)
     match extent {
         Extent::Start => turned.map(|_| (0.0, 0.0)),
         Extent::End => turned.map(|turned| (turned.min(360.0), turned.max(360.0))),
-        Extent::Stretch | Extent::Band | Extent::Joint | Extent::Nowhere => {
+        Extent::Stretch | Extent::Band | Extent::Joint | Extent::Found | Extent::Nowhere => {
             let from = value(alarm.bad_from.or(alarm.turned)?).max(0.0);
             let to = alarm.cleared_at.map(|cleared| value(cleared).max(0.0)).or(turned)?;
             Some((from, to.max(from)))
@@ -194,5 +220,5 @@ fn entry(
     // Findings are ranked, the likeliest first.
     let cause = findings.iter().find(is_same_time).map(|finding| finding.words);
     let severity = bad.first().map_or(Severity::Warn, |(alarm, _)| alarm.severity);
-    Repair { joint, band, whereabouts, side, severity, rules, actions, cause }
+    Repair { joint, band, whereabouts, side, severity, rules, actions, found: None, cause }
 }

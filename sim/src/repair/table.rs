@@ -4,6 +4,7 @@
 //! Assumes: the table in `actions.toml` is sound; a test reads all of it.
 //! Never: looks at a trace.
 
+use crate::input::inspection_limits::Look;
 use bandward::Rule;
 use serde::{Deserialize, Deserializer};
 use std::sync::LazyLock;
@@ -22,6 +23,8 @@ pub enum Extent {
     Band,
     /// On all of the joint.
     Joint,
+    /// Where the inspector found it.
+    Found,
     /// The band needs no repair.
     Nowhere,
 }
@@ -34,6 +37,9 @@ pub struct Action {
     pub defect: String,
     /// Where.
     pub extent: Extent,
+    /// What an inspector looks for, and found.
+    #[serde(default)]
+    pub look: Option<String>,
     /// The alarms that make one think of it.
     #[serde(deserialize_with = "rules")]
     pub rules: Vec<Rule>,
@@ -70,6 +76,14 @@ pub fn action(rule: Rule) -> Option<&'static Action> {
     table().action.iter().find(|action| action.rules.contains(&rule) && action.extent != Extent::Nowhere)
 }
 
+/// What to do where an inspector found something.
+///
+/// # Panics
+/// Never: a test reads the table.
+pub fn after_look(look: Look) -> Option<&'static Action> {
+    table().action.iter().find(|action| action.look.as_deref() == Some(look.key()))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -80,6 +94,9 @@ mod tests {
         let listed = || table.action.iter().flat_map(|action| &action.rules);
         for rule in Rule::ALL {
             assert_eq!(listed().filter(|listed| **listed == rule).count(), 1, "{}", rule.name());
+        }
+        for look in Look::ALL {
+            assert!(after_look(look).is_some_and(|action| action.extent == Extent::Found), "{}", look.key());
         }
     }
 }

@@ -53,5 +53,6 @@ pub fn json(identity: &Identity) -> Value {
         "disagreements": identity.disagreements.iter().map(disagreement).collect::<Vec<_>>(),
         "doubts": identity.doubts,
         "notes": identity.notes,
+        "of_joint": identity.of_joint,
     })
 }

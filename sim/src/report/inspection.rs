@@ -36,8 +36,8 @@ pub fn text(inspection: &JudgedInspection, is_whole: bool, system: UnitSystem) -
     if !missing.is_empty() {
         line!(&mut text, "  not inspected, though the procedure limits it: {}", missing.join("; "));
     }
-    for note in &inspection.notes {
-        line!(&mut text, "  note: {note}");
+    for doubt in &inspection.doubts {
+        line!(&mut text, "  {OPEN}cannot be{OPEN:#}: {doubt}");
     }
     for band in inspection.inspection.bands.iter().filter(|band| band.note.is_some()) {
         line!(&mut text, "  band {}: {}", band.band, band.note.as_deref().unwrap_or_default());

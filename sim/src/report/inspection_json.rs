@@ -32,7 +32,7 @@ pub fn json(inspection: &JudgedInspection) -> Value {
         "heights": inspection.heights.iter().map(height).collect::<Vec<_>>(),
         "deposition_efficiency": inspection.efficiency.ok().map(|proposal| proposed(&proposal)),
         "deposition_efficiency_reason": inspection.efficiency.err().map(NoProposal::words),
-        "notes": inspection.notes,
+        "doubts": inspection.doubts,
     })
 }
 
@@ -96,5 +96,6 @@ fn proposed(proposal: &Proposal) -> Value {
         "high": high,
         "is_a_change": proposal.is_a_change(),
         "is_possible": proposal.is_possible(),
+        "is_sure": proposal.is_sure(),
     })
 }

@@ -39,7 +39,7 @@ pub fn replay(replay: &Replay) -> Value {
         "tacks": replay.tacks.iter().map(tack).collect::<Vec<_>>(),
         "joints": replay.joints.iter().map(|record| joint_of(replay, record)).collect::<Vec<_>>(),
         "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
-        "bands": replay.bands.iter().map(band).collect::<Vec<_>>(),
+        "bands": replay.bands.iter().map(|record| band_of(replay, record)).collect::<Vec<_>>(),
         "alarms": replay.alarms.iter().map(alarm).collect::<Vec<_>>(),
         "findings": replay.findings.iter().map(finding).collect::<Vec<_>>(),
         "context": replay.dossier.identity.context.json(),
@@ -178,10 +178,26 @@ fn tack(&(struck_us, arc_time_us): &(u64, u64)) -> Value {
     json!({ "time_s": seconds(struck_us), "arc_time_s": seconds(arc_time_us) })
 }
 
-/// One joint of a log, with its serial.
+/// One band of a log, with what the inspector's gauge says of its height.
+fn band_of(replay: &Replay, record: &BandRecord) -> Value {
+    let mut value = band(record);
+    let inspection = replay.dossier.inspection.as_ref().filter(|found| found.joint == record.joint);
+    value["gauged_less_expected_mm"] =
+        inspection.and_then(|found| found.higher_mm(record.band)).map(rounded).into();
+    value
+}
+
+/// One joint of a log, with its serial, and as bad as the worst of its trace and of what came with it.
 fn joint_of(replay: &Replay, record: &JointRecord) -> Value {
     let mut value = joint(record);
+    let outcome = replay.outcome_of_joint(record);
     value["serial"] = replay.dossier.identity.serial_of(record.joint).into();
+    value["outcome"] = outcome.name().into();
+    value["within_procedure"] = within(outcome).into();
+    value["outcome_of_trace"] = record.outcome.name().into();
+    if let Some(reasons) = value["reasons"].as_array_mut() {
+        reasons.extend(replay.dossier.effects(record.joint).into_iter().map(|(why, _)| Value::from(why)));
+    }
     value
 }
 

@@ -54,6 +54,7 @@ pub fn json(repair: &Repair) -> Value {
         }
         Whereabouts::AllRound => "all round",
         Whereabouts::Joint => "joint",
+        Whereabouts::AsFound => "as found",
         Whereabouts::Unknown { from_us, to_us } => {
             time_s = Some([from_us, to_us].map(crate::raw::seconds));
             "unknown"
@@ -78,6 +79,7 @@ pub fn json(repair: &Repair) -> Value {
         }),
         "severity": repair.severity.name(),
         "rules": repair.rules.iter().copied().map(Rule::name).collect::<Vec<_>>(),
+        "found": repair.found,
         "cause": repair.cause,
         "actions": actions,
     })

@@ -63,6 +63,12 @@ pub fn notes(shift: &Shift) -> Vec<String> {
     if shift.faulty > 0 {
         notes.push(format!("faults found without a procedure in {}", count(shift.faulty, "log")));
     }
+    if shift.worsened > 0 {
+        notes.push(format!(
+            "worse than by their traces alone, by inspection, setup or identity: {}",
+            count(shift.worsened, "joint")
+        ));
+    }
     if shift.named_again > 0 {
         notes.push(format!("named more than once and counted once: {}", count(shift.named_again, "log")));
     }

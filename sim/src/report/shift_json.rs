@@ -27,6 +27,7 @@ pub fn summary(shift: &Shift) -> Value {
         "named_again": shift.named_again,
         "passed_over": shift.passed_over,
         "without_joint": shift.without_joint,
+        "worsened": shift.worsened,
         "outcome": shift.outcome().name(),
     });
     put(&mut summary, &shift.all);

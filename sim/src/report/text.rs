@@ -187,14 +187,16 @@ fn joints(text: &mut String, replay: &Replay) {
         return;
     }
     for joint in &replay.joints {
-        let style = match joint.outcome {
+        let outcome = replay.outcome_of_joint(joint);
+        let style = match outcome {
             Outcome::NotAsked => FAINT,
             Outcome::Proven => GOOD,
             Outcome::NotProven => OPEN,
             Outcome::Broken => BAD,
         };
-        let words = words(joint.outcome);
-        let broken = joint.broken.iter().map(Rule::name).collect::<Vec<_>>().join(", ");
+        let words = words(outcome);
+        let beside = replay.dossier.effects(joint.joint).into_iter().map(|(why, _)| why);
+        let broken = joint.broken.iter().map(Rule::name).chain(beside).collect::<Vec<_>>().join(", ");
         let broken = if broken.is_empty() { broken } else { format!(": {broken}") };
         let (from_s, bands) = (seconds(joint.start_us), joint.bands);
         let serial = replay.dossier.identity.serial_of(joint.joint);

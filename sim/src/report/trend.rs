@@ -275,7 +275,7 @@ fn joints(text: &mut String, trend: &Trend) {
 
 /// A joint as one line.
 pub fn joint(record: &Record) -> String {
-    let start = record.start.as_ref().map_or(String::new(), |start| format!(", {start}"));
+    let start = record.begun().map_or(String::new(), |start| format!(", {start}"));
     let outside = match (record.is_within_procedure, record.is_sound()) {
         (false, _) => ", OUTSIDE THE PROCEDURE",
         (true, false) => ", not proven",

@@ -8,6 +8,7 @@ use super::item::{Item, Measured};
 use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section};
 use crate::input::hash::sha256_hex;
+use crate::input::joint_field::instant;
 use crate::input::quantity::UnitSystem;
 use crate::input::source::Source;
 use crate::input::text_file;
@@ -207,7 +208,7 @@ fn read_signature(section: Section<'_>) -> Option<Signature> {
     let name = checked("initials", |text| initials(text).is_ok(), INITIALS);
     let time = checked(
         "time",
-        |text| text.parse::<jiff::Timestamp>().is_ok(),
+        |text| instant(text).is_some(),
         "a time with its offset: such as \"2026-03-01T07:30:00+01:00\"",
     );
     let hash = checked(

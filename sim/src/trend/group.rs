@@ -6,6 +6,7 @@
 
 use super::record::Record;
 use crate::identity::Context;
+use crate::input::joint_field::folded;
 use crate::input::procedure_file::SAME_DIAMETER;
 
 /// May joints of the two share charts? Machines, procedures and diameters are never mixed.
@@ -14,7 +15,10 @@ fn is_like(one: &Context, other: &Context) -> bool {
         (Some(one), Some(two)) => (one / two - 1.0).abs() <= SAME_DIAMETER,
         (one, two) => one == two,
     };
-    one.machine == other.machine && one.procedure == other.procedure && is_same_diameter
+    let name = |name: &Option<String>| name.as_deref().map(folded);
+    name(&one.machine) == name(&other.machine)
+        && name(&one.procedure) == name(&other.procedure)
+        && is_same_diameter
 }
 
 /// Joints that share charts.

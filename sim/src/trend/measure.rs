@@ -90,6 +90,8 @@ measures! {
     ArcEnergy "arc_energy_kj_per_mm" "arc energy" ("arc_energy_kj_per_mm", None), EnergyPerLength, None, 0.005;
     /// Height expected from the metal laid.
     BandHeight "band_height_mm" "band height" ("band_height_mm", None), Length, Some(Subject::Judged(Quantity::BandHeight)), 0.02;
+    /// Height by the inspector's gauge, less the height expected there.
+    HeightOff "gauged_less_expected_mm" "gauged less expected height" ("gauged_less_expected_mm", None), Length, None, 0.05;
     /// Lowest coolant flow.
     Coolant "coolant_lpm_min" "coolant, lowest" ("coolant_lpm_min", None), LiquidFlow, Some(of(Quantity::CoolantFlow)), 0.05;
     /// Work temperature at the start of the first band of a joint.
@@ -109,7 +111,7 @@ impl Measure {
             Self::Current | Self::Voltage | Self::TurnTime | Self::ArcEnergy => figure > 0.0,
             Self::Gas | Self::Coolant | Self::WireFeed => figure >= -1.0,
             Self::Preheat | Self::Interpass => figure >= -273.15,
-            Self::Overlap | Self::StepOver | Self::WeaveCentreDrift => true,
+            Self::Overlap | Self::StepOver | Self::WeaveCentreDrift | Self::HeightOff => true,
             _ => figure >= 0.0,
         }
     }

@@ -62,9 +62,13 @@ impl Record {
         let preheat = Measure::ALL.iter().position(|measure| *measure == Measure::Preheat)?;
         self.bands.iter().find(|band| band.band == 1)?.values.get(preheat).copied().flatten()
     }
+    /// When it was welded: as it was told, else when its log began.
+    pub fn begun(&self) -> Option<&str> {
+        self.context.welded_at.as_deref().or(self.start.as_deref())
+    }
     /// When it began, written as `like` is.
     pub fn moment_like(&self, like: &Moment) -> Option<Moment> {
-        let start = self.start.as_deref()?;
+        let start = self.begun()?;
         match like {
             Moment::Instant(_) => start.parse().ok().map(Moment::Instant),
             Moment::Civil(_) if start.parse::<Timestamp>().is_ok() => None,
@@ -219,8 +223,8 @@ impl<'f> Reader<'f> {
             }
             value.as_str().map(|text| printable(text).into_owned())
         };
-        let names = ["machine", "operator", "spool", "bottle", "tip", "procedure", "revision"].map(&mut text);
-        let [machine, operator, spool, bottle, tip, procedure, revision] = names;
+        let keys = ["machine", "operator", "spool", "bottle", "tip", "procedure", "revision", "welded_at"];
+        let [machine, operator, spool, bottle, tip, procedure, revision, welded_at] = keys.map(&mut text);
         let mut number = |key: &str, least: f64| {
             let value = context.get(key).filter(|value| !value.is_null())?;
             let number = value.as_f64().filter(|number| (least..=LARGEST).contains(number));
@@ -245,6 +249,7 @@ impl<'f> Reader<'f> {
             revision,
             outside_diameter_mm,
             ambient_c,
+            welded_at,
             ..Context::default()
         };
         (self.count == faults).then_some(context)
@@ -348,6 +353,8 @@ fn outcome(record: &Map<String, Value>) -> Outcome {
 pub enum Order {
     /// By the time each began.
     ByStart,
+    /// By the time each was welded, which some of them tell beside their logs.
+    ByWelded,
     /// As they were given, because not all tell when they began, or not all in the same way.
     AsGiven,
 }
@@ -357,6 +364,9 @@ impl Order {
     pub const fn words(self) -> &'static str {
         match self {
             Self::ByStart => "by the time each joint began",
+            Self::ByWelded => {
+                "by the time each joint was welded, as it was told, else by the time its log began"
+            }
             Self::AsGiven => {
                 "as the records were given; not all tell when they began, or not in the same way"
             }
@@ -366,8 +376,8 @@ impl Order {
 
 /// Puts records into the order of time, where they all tell it: in instants, or all in civil time.
 pub fn sort(records: &mut [Record]) -> Order {
-    let instant = |record: &Record| record.start.as_deref()?.parse::<Timestamp>().ok();
-    let civil = |record: &Record| record.start.as_deref()?.parse::<DateTime>().ok();
+    let instant = |record: &Record| record.begun()?.parse::<Timestamp>().ok();
+    let civil = |record: &Record| record.begun()?.parse::<DateTime>().ok();
     if records.iter().all(|record| instant(record).is_some()) {
         records.sort_by_key(instant);
     } else if records.iter().all(|record| instant(record).is_none() && civil(record).is_some()) {
@@ -375,5 +385,9 @@ pub fn sort(records: &mut [Record]) -> Order {
     } else {
         return Order::AsGiven;
     }
-    Order::ByStart
+    if records.iter().any(|record| record.context.welded_at.is_some()) {
+        Order::ByWelded
+    } else {
+        Order::ByStart
+    }
 }

@@ -7,7 +7,6 @@
 use super::{Case, ReplayArguments, Replayed};
 use crate::output;
 use crate::report::{Report, page};
-use bandward::Sink as _;
 use std::path::Path;
 
 /// Writes the bands and alarms of a log as tables, where that is asked for.
@@ -19,7 +18,10 @@ pub fn write_tables(arguments: &ReplayArguments, replayed: &Replayed) -> anyhow:
     let Some(mut tables) = arguments.fleet.tables(&replay.trace.path, replay.trace.start.as_deref())? else {
         return Ok(());
     };
-    replay.bands.iter().for_each(|band| tables.band(band));
+    for band in &replay.bands {
+        let joint = replay.joints.iter().find(|joint| joint.joint == band.joint);
+        tables.band_of(band, joint.map(|joint| replay.outcome_of_joint(joint)));
+    }
     replay.alarms.iter().for_each(|alarm| tables.alarm(*alarm));
     tables.finish()
 }

@@ -78,7 +78,9 @@ impl Log {
             marks: reader.marks(),
             setup: case.setup.as_ref(),
             procedure: case.procedure.as_ref(),
+            of_joint: case.context.of_joint(),
         });
+        case.context.refuse_unplaced(&replay.dossier)?;
         let mut notes = reader.warnings();
         let provenance = self.provenance(&mut reader)?;
         let changed = provenance.as_ref().and_then(|provenance| provenance.changed.clone());

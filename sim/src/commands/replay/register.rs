@@ -28,6 +28,8 @@ pub struct RecordKeeper {
     joints: Vec<i64>,
     /// Logs whose judgement was there before.
     known: u32,
+    /// Of these, logs whose judgement was not the newest any more, and is again.
+    again: u32,
     /// Logs that could not be recorded.
     missed: u32,
     /// The first reason why.
@@ -61,13 +63,21 @@ impl RecordKeeper {
                 (None, Some(error))
             }
         };
-        Ok(Self { path: path.to_owned(), register, layout, joints: Vec::new(), known: 0, missed: 0, failure })
+        Ok(Self {
+            path: path.to_owned(),
+            register,
+            layout,
+            joints: Vec::new(),
+            known: 0,
+            again: 0,
+            missed: 0,
+            failure,
+        })
     }
     /// Records a log.
     pub fn take(&mut self, replayed: &Replayed, case: &Case) {
         match self.record(replayed, case) {
-            Ok(added) if added.is_new => self.joints.extend(added.joints),
-            Ok(_) => self.known += 1,
+            Ok(added) => self.added(added, &replayed.replay.trace.path),
             Err(error) => {
                 self.missed += 1;
                 if error.as_ref().is_some_and(RegisterError::is_lasting) {
@@ -75,6 +85,17 @@ impl RecordKeeper {
                 }
                 self.failure = self.failure.take().or(error);
             }
+        }
+    }
+    fn added(&mut self, added: Added, log: &str) {
+        for serial in added.kept {
+            remark(&format!("note: {log}: no serial was told; the register keeps {serial} for this log"));
+        }
+        if added.is_new {
+            self.joints.extend(added.joints);
+        } else {
+            self.known += 1;
+            self.again += u32::from(added.is_newest_again);
         }
     }
     /// Tells what came of it.
@@ -85,13 +106,18 @@ impl RecordKeeper {
         let known =
             if self.known == 1 { "1 log was".to_owned() } else { format!("{} logs were", self.known) };
         let known = if self.known > 0 { format!("; {known} there already") } else { String::new() };
+        let again = if self.again > 0 {
+            format!("; the newest judgement again: {}", self.again)
+        } else {
+            String::new()
+        };
         let recorded = match self.joints[..] {
             [] => "nothing new".to_owned(),
             [joint] => format!("joint {joint}"),
             [first, .., last] => format!("{} joints, {first} to {last}", self.joints.len()),
         };
         if self.failure.is_none() || !self.joints.is_empty() || self.known > 0 {
-            remark(&format!("recorded in {}: {recorded}{known}", named(&self.path)));
+            remark(&format!("recorded in {}: {recorded}{known}{again}", named(&self.path)));
         }
         let Some(failure) = self.failure else { return Ok(()) };
         let logs = if self.missed == 1 { "1 log is".to_owned() } else { format!("{} logs are", self.missed) };

@@ -90,6 +90,16 @@ pub fn not_inspected(inspection: &JudgedInspection) -> Vec<String> {
     together(inspection.not_inspected())
 }
 
+/// What an inspection found that costs the proof and breaks nothing, in words.
+pub fn open(inspection: &JudgedInspection) -> Vec<String> {
+    let shown = |check: &Check| {
+        let found = found(check, UnitSystem::Metric);
+        format!("by inspection: {}: {found}: {}", subject(check), stands(check.verdict))
+    };
+    let doubts = inspection.doubts.iter().map(|doubt| format!("by inspection: {doubt}"));
+    inspection.open().map(shown).chain(doubts).collect()
+}
+
 /// What was looked at: places of one band together.
 pub fn together<'a>(checks: impl Iterator<Item = &'a Check>) -> Vec<String> {
     let mut told: Vec<(&'static str, Option<u16>, Vec<String>, String)> = Vec::new();
@@ -135,6 +145,12 @@ fn proposed(proposal: &Proposal) -> String {
         return format!(
             "the measured heights speak for {own} % of the wire in the bands ({rests_on}), which cannot be: look at the \
              scale of the wire feed, the wire's diameter and the gauge"
+        );
+    }
+    if !proposal.is_sure() {
+        return format!(
+            "no deposition efficiency is proposed: the measured heights leave it too open ({own} %; {rests_on}); gauge more \
+             bands, or finer"
         );
     }
     let verdict = if proposal.is_a_change() {

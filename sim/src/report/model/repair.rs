@@ -33,6 +33,7 @@ pub fn place(repair: &Repair) -> String {
         }
         Whereabouts::AllRound => "all round".to_owned(),
         Whereabouts::Joint => "the whole joint".to_owned(),
+        Whereabouts::AsFound => "where the inspector found it".to_owned(),
         Whereabouts::Unknown { from_us, to_us } => format!(
             "place not known (no spindle angle): {:.1} s to {:.1} s of the trace",
             seconds(from_us),
@@ -66,5 +67,6 @@ pub fn side(repair: &Repair) -> Option<String> {
 /// Why: the alarms, and the likeliest cause.
 pub fn why(repair: &Repair) -> String {
     let rules = repair.rules.iter().copied().map(Rule::name).collect::<Vec<_>>().join(", ");
+    let rules = repair.found.clone().unwrap_or(rules);
     repair.cause.map_or(rules.clone(), |cause| format!("{rules}; likely cause: {cause}"))
 }

@@ -45,13 +45,18 @@ impl Verdict {
         let of_trace = replay.outcome_of_trace();
         let rest = match outcome {
             Outcome::NotProven if of_trace < outcome => {
-                format!(": {}; what came with the trace does not agree", laid(replay))
+                let is_agreed = !replay.dossier.identity.has_costs();
+                let open = if is_agreed { "leaves it open" } else { "does not agree" };
+                format!(": {}; what came with the trace {open}", laid(replay))
             }
-            Outcome::Broken if of_trace < outcome => format!(": {}", inspected(replay)),
+            Outcome::Broken if of_trace < outcome => format!(": {}", broken_beside(replay)),
             Outcome::NotAsked if replay.bands.is_empty() => ": no band found, no procedure".to_owned(),
             Outcome::NotAsked => format!(": {} found, no procedure", count(replay.bands.len(), "band")),
             Outcome::Proven => format!(": {}, every limit judged and held", laid(replay)),
             Outcome::NotProven => format!(": {}; nothing broken, not everything seen", laid(replay)),
+            Outcome::Broken if has_found(replay) => {
+                format!(": {}; {}", broken(replay), inspected(replay))
+            }
             Outcome::Broken => format!(": {}", broken(replay)),
         };
         Self {
@@ -62,6 +67,30 @@ impl Verdict {
             reasons: reasons(replay),
         }
     }
+}
+
+/// What breaks the joint though its trace does not.
+fn broken_beside(replay: &Replay) -> String {
+    let is_set_wrong = replay.dossier.setup == Some(Outcome::Broken);
+    let setup = is_set_wrong.then(|| "by the setup before the arc".to_owned());
+    let inspected = has_found(replay).then(|| inspected(replay));
+    inspected.into_iter().chain(setup).collect::<Vec<_>>().join("; ")
+}
+
+/// Did an inspection find something outside?
+fn has_found(replay: &Replay) -> bool {
+    replay.dossier.inspection.as_ref().is_some_and(|found| found.effect() == Outcome::Broken)
+}
+
+/// What costs the proof beside the trace, in words.
+fn costs_beside(replay: &Replay) -> Vec<String> {
+    let dossier = &replay.dossier;
+    let mut costs = dossier.identity.costs(UnitSystem::Metric);
+    costs.extend(dossier.inspection.iter().flat_map(super::inspection::open));
+    if dossier.setup == Some(Outcome::NotProven) {
+        costs.push("the setup before the arc is not proven".to_owned());
+    }
+    costs
 }
 
 /// What an inspection found outside.
@@ -123,7 +152,7 @@ fn broken(replay: &Replay) -> String {
 /// Why it is not all proven: of each joint what is missing, of each band the limits, told by their reason.
 fn reasons(replay: &Replay) -> Vec<String> {
     let several = replay.joints.len() > 1;
-    let mut reasons: Vec<String> = replay.dossier.identity.costs(UnitSystem::Metric);
+    let mut reasons: Vec<String> = costs_beside(replay);
     for joint in &replay.joints {
         let name = if several { format!("joint {}: ", joint.joint) } else { String::new() };
         reasons.extend(joint.shortfalls.iter().map(|one| format!("{name}{}", shortfall(one, joint))));

@@ -32,8 +32,8 @@ pub fn section(page: &mut String, report: &Report<'_>) {
         let missing = escape(&missing.join("; "));
         put!(page, "<p><strong>Not inspected, though the procedure limits it:</strong> {missing}</p>");
     }
-    for note in &inspection.notes {
-        put!(page, "<p>{}</p>", escape(note));
+    for doubt in &inspection.doubts {
+        put!(page, "<p><strong>Cannot be:</strong> {}</p>", escape(doubt));
     }
     findings(page, report, inspection);
     heights(page, report, inspection);

@@ -38,7 +38,7 @@ fn header(page: &mut String, trend: &Trend, procedure: Option<&ProcedureFile>) {
     put!(page, "<header>\n<p class=\"kind\">Hardbanding trend</p>\n<h1>{joints}, {bands}</h1>");
     let procedure = procedure.map_or("no procedure given".to_owned(), |file| escape(&file.title()));
     put!(page, "<dl class=\"facts\">\n<div><dt>Procedure</dt><dd>{procedure}</dd></div>");
-    let starts = [trend.records.first(), trend.records.last()].map(|record| record?.start.as_deref());
+    let starts = [trend.records.first(), trend.records.last()].map(|record| record?.begun());
     if let [Some(first), Some(last)] = starts {
         put!(page, "<div><dt>First joint</dt><dd>{}</dd></div>", escape(first));
         put!(page, "<div><dt>Last joint</dt><dd>{}</dd></div>", escape(last));
