@@ -10,7 +10,7 @@ use rusqlite::{Result, Row, params_from_iter};
 use serde_json::{Value, json};
 
 /// What joints are looked for; what is `None` does not matter.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Filter {
     /// The serial; `*` stands for anything, `?` for one character.
     pub serial: Option<String>,
