@@ -120,6 +120,15 @@ pub(super) const OUTCOME_WITH_DOCUMENTS: &str = "(SELECT outcome FROM (SELECT jo
     ORDER BY CASE outcome WHEN 'broken' THEN 0 WHEN 'not proven' THEN 1 WHEN 'proven' THEN 2 ELSE 3 END LIMIT 1)";
 
 impl Register {
+    /// A joint of a log that is there, the first of its newest judgement; none where the log is not.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn joint_of_log(&self, sha256: &str) -> std::result::Result<Option<i64>, RegisterError> {
+        let query = "SELECT newest_joints.id FROM newest_joints JOIN judgements ON judgements.id = judgement_id \
+                     WHERE log_sha256 = ?1 ORDER BY joint LIMIT 1";
+        self.told(self.connection.query_row(query, [sha256], |row| row.get(0)).optional())
+    }
     /// Adds a setup or an inspection, if it is not there already.
     ///
     /// When this returns, it is on the disk; when it fails, nothing has changed.

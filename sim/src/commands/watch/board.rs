@@ -4,6 +4,8 @@
 //! Assumes: nothing.
 //! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
 
+#[cfg(feature = "register")]
+use super::register::JointRegistrar;
 use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
@@ -45,6 +47,8 @@ pub(super) fn run(
     }
     let system = preferences::units(units, procedure.as_ref())?;
     let (plan, silence) = plan(arguments, procedure.as_ref())?;
+    #[cfg(feature = "register")]
+    let registrar = JointRegistrar::of(arguments, address, procedure.as_ref())?;
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
     let looks_on = plan.bench.is_some() || arguments.record.is_some() || !has_orders;
     let is_bench = plan.bench.is_some();
@@ -62,7 +66,17 @@ pub(super) fn run(
     } else {
         LinkKeeper::start(address, plan, ending.clone())?
     };
-    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on, ending };
+    let mut desk = BoardWatch {
+        keeper,
+        remote,
+        procedure,
+        address,
+        is_bench,
+        looks_on,
+        ending,
+        #[cfg(feature = "register")]
+        registrar,
+    };
     if let Some(path) = &arguments.record {
         let path = desk.remote.record(path);
         if as_lines {
@@ -147,6 +161,8 @@ struct BoardWatch<'a> {
     /// Is there something to look at, besides orders?
     looks_on: bool,
     ending: Ending,
+    #[cfg(feature = "register")]
+    registrar: Option<JointRegistrar>,
 }
 
 impl BoardWatch<'_> {
@@ -160,9 +176,13 @@ impl BoardWatch<'_> {
         let mut printer = Printer::default();
         while !self.is_over() {
             if let Some(said) = self.keeper.hear(FRAME) {
+                #[cfg(feature = "register")]
+                tell(&mut self.registrar, Some(&said))?;
                 printer.print(said, &mut self.remote, self.address)?;
             }
             self.remote.tick(Instant::now());
+            #[cfg(feature = "register")]
+            tell(&mut self.registrar, None)?;
             printer.recording_ended(&self.remote)?;
         }
         Ok(())
@@ -194,6 +214,12 @@ impl BoardWatch<'_> {
     }
     fn hear(&mut self, said: LinkNews) {
         let now = Instant::now();
+        #[cfg(feature = "register")]
+        if let Some(registrar) = &mut self.registrar {
+            for words in registrar.take(&said).into_iter().chain(registrar.news()) {
+                self.remote.notify(words, now);
+            }
+        }
         let is_frozen = self.remote.is_black_box_frozen();
         let hint = match &said {
             LinkNews::Done(deed) if is_frozen && deed.line["what"] == "fetch-blackbox" => {
@@ -257,7 +283,24 @@ impl BoardWatch<'_> {
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
         let mut printer = Printer { is_quiet: !as_lines, ..Printer::default() };
         let remote = &mut self.remote;
-        let ended = self.keeper.end(|one| printer.print(one, remote, self.address))?;
+        #[cfg(feature = "register")]
+        let (registrar, mut told) = (&mut self.registrar, Vec::new());
+        let ended = self.keeper.end(|one| {
+            #[cfg(feature = "register")]
+            told.extend(registrar.iter_mut().flat_map(|registrar| registrar.take(&one)));
+            printer.print(one, remote, self.address)
+        });
+        #[cfg(feature = "register")]
+        let registered = match self.registrar {
+            None => Ok(()),
+            Some(registrar) => {
+                let (words, registered) = registrar.end();
+                told.extend(words);
+                tell_all(&told, as_lines)?;
+                registered
+            }
+        };
+        let ended = ended?;
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
         printer.recording_ended(&self.remote)?;
@@ -276,8 +319,31 @@ impl BoardWatch<'_> {
         if let Some(why) = ended_early {
             bail!("{why}");
         }
+        #[cfg(feature = "register")]
+        registered?;
         Ok(outcome(self.remote.ledger()))
     }
+}
+
+/// Hands on what is said to the register, and prints what became of joints as lines.
+#[cfg(feature = "register")]
+fn tell(registrar: &mut Option<JointRegistrar>, said: Option<&LinkNews>) -> anyhow::Result<()> {
+    let Some(registrar) = registrar else { return Ok(()) };
+    let mut told = said.map_or_else(Vec::new, |said| registrar.take(said));
+    told.extend(registrar.news());
+    tell_all(&told, true)
+}
+
+#[cfg(feature = "register")]
+fn tell_all(told: &[String], as_lines: bool) -> anyhow::Result<()> {
+    for words in told {
+        if as_lines {
+            say_json_line(&json!({ "event": "register", "words": words }))?;
+        } else {
+            say_line(words)?;
+        }
+    }
+    Ok(())
 }
 
 /// Which key was pressed last, and when.
