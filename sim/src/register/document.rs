@@ -192,9 +192,10 @@ impl Register {
     /// It cannot be read.
     pub fn documents_of(&self, serial: &str) -> std::result::Result<Vec<Document>, RegisterError> {
         let query = format!("SELECT * FROM documents WHERE serial = ?1 AND {NEWEST} ORDER BY kind DESC");
-        let found = self.connection.prepare(&query).and_then(|mut select| {
-            select.query_map([serial], Document::of)?.collect::<Result<Vec<_>>>()
-        });
+        let found = self
+            .connection
+            .prepare(&query)
+            .and_then(|mut select| select.query_map([serial], Document::of)?.collect::<Result<Vec<_>>>());
         self.told(found)
     }
     /// Those of which the joint is not in the register: no joint has their serial, or they have none; the latest first.
@@ -211,9 +212,10 @@ impl Register {
             "SELECT * FROM documents WHERE NOT {HAS_JOINT} AND (?1 IS NULL OR serial LIKE ?1 ESCAPE '\\') \
              ORDER BY id DESC"
         );
-        let found = self.connection.prepare(&query).and_then(|mut select| {
-            select.query_map([pattern], Document::of)?.collect::<Result<Vec<_>>>()
-        });
+        let found = self
+            .connection
+            .prepare(&query)
+            .and_then(|mut select| select.query_map([pattern], Document::of)?.collect::<Result<Vec<_>>>());
         self.told(found)
     }
 }

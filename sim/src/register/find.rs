@@ -3,8 +3,8 @@
 //! Decides: how a wish becomes a condition, and the order: the latest first.
 //! Never: puts a word somebody typed into the text of a query.
 
-use super::error::RegisterError;
 use super::document::OUTCOME_WITH_DOCUMENTS;
+use super::error::RegisterError;
 use super::open::Register;
 use rusqlite::{Result, Row, params_from_iter};
 use serde_json::{Value, json};

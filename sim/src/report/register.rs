@@ -67,7 +67,10 @@ fn verdict(found: &Found) -> String {
 /// A setup or an inspection that was recorded on its own, in one line.
 pub fn document(document: &Document) -> String {
     let (style, words) = of_outcome(&document.outcome);
-    let of = document.serial.as_ref().map_or("of no joint that it names".to_owned(), |serial| format!("of {serial}"));
+    let of = document
+        .serial
+        .as_ref()
+        .map_or("of no joint that it names".to_owned(), |serial| format!("of {serial}"));
     let by = document.signed_by.as_ref().map_or("NOT SIGNED".to_owned(), |by| format!("signed by {by}"));
     let at = document.signed_at.as_ref().map_or(String::new(), |at| format!(" at {at}"));
     let file = if document.file.is_empty() { String::new() } else { format!(" ({})", document.file) };

@@ -5,9 +5,9 @@
 //! Never: says step or slope where the readings do not tell.
 
 use super::trend::count;
-use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::identity::Context;
 use crate::input::joint_field::folded;
+use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::trend::cause::way;
 use crate::trend::change::{Change, Shape};
 use crate::trend::course::Drift;
@@ -18,7 +18,11 @@ use crate::trend::{Point, Series, Trend};
 /// A quantity, and what its chart is of where there are several: the machine, or what else tells it from the others.
 pub fn full_title(trend: &Trend, series: &Series) -> String {
     let title = series.measure.description().title;
-    if trend.groups.len() > 1 { format!("{title} ({})", chart_name(trend, series.group)) } else { title.to_owned() }
+    if trend.groups.len() > 1 {
+        format!("{title} ({})", chart_name(trend, series.group))
+    } else {
+        title.to_owned()
+    }
 }
 
 /// What a chart is of, as short as tells it from the others; its number where that is not known.
@@ -134,7 +138,8 @@ pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
         }
     };
     let unwatched = trend.unwatched().filter(|_| trend.groups.len() > 1);
-    let unwatched = unwatched.map(|group| format!("{}: too few sound joints for a chart", chart_name(trend, group)));
+    let unwatched =
+        unwatched.map(|group| format!("{}: too few sound joints for a chart", chart_name(trend, group)));
     let gaps = trend.gaps().map(|gap| {
         let name = trend.records.get(gap.joint()).map_or("", |record| record.name.as_str());
         format!("joint {} ({name}): {}", gap.joint() + 1, gap.words())

@@ -4,9 +4,9 @@
 //! Assumes: whoever calls has shown it already.
 //! Never: hides that it was not recorded: the command then ends with 2.
 
-use crate::inspection::{Inspection, JudgedInspection};
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::procedure_file::ProcedureFile;
+use crate::inspection::{Inspection, JudgedInspection};
 use crate::output::named;
 use crate::output::terminal::remark;
 use crate::register::{AddedDocument, DocumentKind, NewDocument, Register};
@@ -19,7 +19,12 @@ use std::path::Path;
 ///
 /// # Errors
 /// It cannot be recorded.
-pub fn setup(path: &Path, sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile) -> anyhow::Result<()> {
+pub fn setup(
+    path: &Path,
+    sheet: &SetupSheet,
+    checked: &Checked,
+    procedure: &ProcedureFile,
+) -> anyhow::Result<()> {
     let signature = sheet.signature.as_ref();
     record(
         path,

@@ -16,6 +16,7 @@ use crate::output::terminal::{remark, say, say_json_line, say_line};
 use crate::output::{named, printable};
 use crate::register::{Filter, Register, VERSION};
 use crate::report;
+use anstream::adapter::strip_str;
 use anyhow::bail;
 use bandward::Rule;
 use clap::{Args, Subcommand};
@@ -223,7 +224,8 @@ fn the_one(register: &Register, number: Option<i64>, serial: Option<&str>) -> an
     let found = register.find(&Filter { serial: Some(serial.to_owned()), ..Filter::default() })?;
     if found.is_empty() {
         for document in register.documents_without_joint(Some(serial))? {
-            remark(&format!("note: without a joint there is: {}", report::register::document(&document)));
+            let words = report::register::document(&document);
+            remark(&format!("note: without a joint there is: {}", strip_str(&words)));
         }
         bail!("there is no joint with the serial {} in the register", printable(serial));
     }

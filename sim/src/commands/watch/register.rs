@@ -158,16 +158,22 @@ impl JointRegistrar {
         alarms.iter_mut().for_each(|alarm| alarm.joint = joint.joint);
         let Said { mut claims, beside, setup } = std::mem::take(&mut self.said);
         claims.extend(self.of_all.iter().filter(|_| claims.is_empty()).cloned().collect::<Vec<_>>());
-        claims.extend(began(joint).filter(|_| claims.iter().all(|claim| claim.field != JointField::WeldedAt)));
+        claims
+            .extend(began(joint).filter(|_| claims.iter().all(|claim| claim.field != JointField::WeldedAt)));
         let is_same = |file: &&ProcedureFile| crc_of(&file.procedure) == self.procedure_crc;
         let procedure = self.procedure.as_ref().filter(is_same).cloned();
         let mut notes = Vec::new();
         if self.procedure.is_some() && procedure.is_none() {
-            notes.push("the board judged by another procedure than the one named; it is not known here".to_owned());
+            notes.push(
+                "the board judged by another procedure than the one named; it is not known here".to_owned(),
+            );
         }
         let first_us = bands.first().map_or(joint.start_us, |band| band.start_us);
         if self.since_us.is_none_or(|since_us| since_us > first_us) {
-            notes.push("the link began, or began again, within the joint: alarms before that are not here".to_owned());
+            notes.push(
+                "the link began, or began again, within the joint: alarms before that are not here"
+                    .to_owned(),
+            );
         }
         let mut replay = replay(&self.board, *joint, bands);
         replay.alarms = alarms;
@@ -203,7 +209,11 @@ impl JointRegistrar {
             }
             let mut replay = replay(&self.board, *joint, own);
             replay.attach(&Sources { options: &self.of_all, ..Sources::default() });
-            replay.dossier.identity.notes.push("out of the journal of the board, which keeps no alarms".to_owned());
+            replay
+                .dossier
+                .identity
+                .notes
+                .push("out of the journal of the board, which keeps no alarms".to_owned());
             self.send(Heard { replay, procedure: None, setup: None });
         }
         told
@@ -216,7 +226,8 @@ impl JointRegistrar {
 
 /// When a joint that ends now began, by the clock of this computer, in UTC.
 fn began(joint: &JointRecord) -> Option<Claim> {
-    let lasted = SignedDuration::from_micros(i64::try_from(joint.end_us.saturating_sub(joint.start_us)).ok()?);
+    let lasted =
+        SignedDuration::from_micros(i64::try_from(joint.end_us.saturating_sub(joint.start_us)).ok()?);
     let began = Timestamp::now().checked_sub(lasted).ok()?.strftime("%Y-%m-%dT%H:%M:%SZ").to_string();
     let source = "the clock of this computer".to_owned();
     Some(Claim { field: JointField::WeldedAt, stated: Stated::Text(began), source })
