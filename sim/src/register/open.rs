@@ -64,7 +64,8 @@ impl Register {
     fn writable(path: &Path, flags: OpenFlags) -> std::result::Result<Self, RegisterError> {
         let file = named(path);
         let opened = connect(path, flags, &file).and_then(|mut connection| {
-            let found = schema::kind(&connection)?;
+            // In one look: another program may be making it.
+            let found = schema::kind(&*connection.transaction()?)?;
             let found = match found {
                 Ok(Kind::Register(VERSION)) => set_journal(&connection, path).map(Ok)?,
                 Ok(_) => {
