@@ -67,6 +67,7 @@ pub fn run(arguments: &InspectArguments, units: Option<UnitSystem>) -> anyhow::R
     if let Some(path) = arguments.save.as_ref().filter(|path| path.exists()) {
         bail!("{} is already there; choose another name, or move it away", named(path));
     }
+    #[cfg_attr(not(feature = "register"), expect(unused_variables))]
     let (inspection, text) = match &arguments.from {
         Some(path) => read(path)?,
         None => asked(arguments, &bands(&procedure, count), system)?,

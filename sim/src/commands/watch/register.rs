@@ -155,7 +155,9 @@ impl JointRegistrar {
             }
             return Some(words);
         }
-        alarms.iter_mut().for_each(|alarm| alarm.joint = joint.joint);
+        for alarm in &mut alarms {
+            alarm.joint = joint.joint;
+        }
         let Said { mut claims, beside, setup } = std::mem::take(&mut self.said);
         claims.extend(self.of_all.iter().filter(|_| claims.is_empty()).cloned().collect::<Vec<_>>());
         claims
