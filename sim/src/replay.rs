@@ -210,6 +210,11 @@ impl Replayer {
             self.courses.observe(row, phase, band);
         }
     }
+    /// A new joint begins with the next row; where a band is open, as soon as it is over.
+    pub fn mark_joint(&mut self, time_us: u64) {
+        self.monitor.mark_joint(time_us, &mut self.keeper);
+        self.find_causes();
+    }
     /// The core at its work, to read what it holds against the ranges.
     pub fn monitor(&self) -> &Monitor {
         &self.monitor

@@ -59,6 +59,7 @@ mod reference_libraries;
 mod register;
 mod register_cut;
 mod register_export;
+mod register_more;
 mod repair;
 mod report_page;
 mod safe_terminal;

@@ -4,14 +4,15 @@ use super::Outcome;
 use super::inspect_dialogue::{Questions, ask};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::input::text_file;
 use crate::inspection::{Inspection, JudgedInspection};
 use crate::output::terminal::{remark, say, say_json};
 use crate::output::{self, named};
 use crate::{demo, preferences, report};
-use anyhow::bail;
+use anyhow::{Context as _, bail};
 use clap::Args;
 use std::io::{IsTerminal as _, Write as _};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Takes down what was found on finished bands and compares it with the procedure: asked for one by one, or from a
 /// file.
@@ -39,6 +40,11 @@ pub struct InspectArguments {
     /// How many bands there are; as many as the procedure gives where not said
     #[arg(long, value_name = "BANDS", value_parser = clap::value_parser!(u16).range(1..=100))]
     bands: Option<u16>,
+    /// Adds the inspection to this register, made where there is none; it stands for the joint of its serial. The same
+    /// inspection is added once
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE")]
+    register: Option<PathBuf>,
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -54,23 +60,39 @@ pub fn run(arguments: &InspectArguments, units: Option<UnitSystem>) -> anyhow::R
         None => demo::procedure()?,
     };
     let system = preferences::units(units, Some(&procedure))?;
+    #[cfg(feature = "register")]
+    arguments.register.as_deref().map_or(Ok(()), super::register::document::check)?;
     let wanted = procedure.joint.bands.and_then(|bands| u16::try_from(bands).ok());
     let count = arguments.bands.or(wanted).unwrap_or(1);
     if let Some(path) = arguments.save.as_ref().filter(|path| path.exists()) {
         bail!("{} is already there; choose another name, or move it away", named(path));
     }
-    let inspection = match &arguments.from {
-        Some(path) => Inspection::read(path)?,
+    #[cfg_attr(not(feature = "register"), expect(unused_variables))]
+    let (inspection, text) = match &arguments.from {
+        Some(path) => read(path)?,
         None => asked(arguments, &bands(&procedure, count), system)?,
     };
     let most = inspection.bands.iter().map(|band| band.band).max().unwrap_or(0).max(count);
     let judged = JudgedInspection::of(&inspection, Some(&procedure), 0, &bands(&procedure, most), &[]);
-    if arguments.json {
-        say_json(&report::inspection_json(&judged))?;
+    let told = if arguments.json {
+        say_json(&report::inspection_json(&judged))
     } else {
-        say(&report::inspection::text(&judged, true, system))?;
+        say(&report::inspection::text(&judged, true, system))
+    };
+    // Whoever reads it may end after the first line: it is recorded nevertheless.
+    #[cfg(feature = "register")]
+    if let Some(path) = &arguments.register {
+        super::register::document::inspection(path, (&inspection, &text), &judged, &procedure)?;
     }
+    told?;
     Ok(Outcome::of(judged.outcome(), false))
+}
+
+/// An inspection from its file, and the text of that.
+fn read(path: &Path) -> anyhow::Result<(Inspection, String)> {
+    let name = named(path);
+    let text = text_file::read(path).with_context(|| format!("cannot read inspection {name}"))?;
+    Ok((Inspection::parse(&name, &text)?, text))
 }
 
 /// The bands of a joint, and which of them open a group.
@@ -86,7 +108,7 @@ fn asked(
     arguments: &InspectArguments,
     bands: &[(u16, bool)],
     system: UnitSystem,
-) -> anyhow::Result<Inspection> {
+) -> anyhow::Result<(Inspection, String)> {
     let input = std::io::stdin();
     if !input.is_terminal() {
         bail!("there is no terminal to ask in; give what was found with --from FILE");
@@ -100,5 +122,5 @@ fn asked(
         output::write_new(path, text.as_bytes())?;
         remark(&format!("saved to {}", named(path)));
     }
-    Ok(inspection)
+    Ok((inspection, text))
 }

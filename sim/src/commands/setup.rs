@@ -51,6 +51,11 @@ pub struct SetupArguments {
     /// Which joint it is for
     #[arg(long, value_name = "NAME")]
     joint: Option<String>,
+    /// Adds the setup to this register, made where there is none; it stands for the joint with the serial --joint. The
+    /// same setup is added once
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE")]
+    register: Option<PathBuf>,
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -78,6 +83,8 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     if let Some((_, path)) = outputs.iter().find(|(_, path)| path.exists()) {
         bail!("{} is already there; choose another name, or move it away", named(path));
     }
+    #[cfg(feature = "register")]
+    arguments.register.as_deref().map_or(Ok(()), super::register::document::check)?;
     let system = preferences::units(units, Some(&procedure))?;
     let warned = if arguments.json { Ok(()) } else { say(&format!("{}\n", report::setup::cautions())) };
     if arguments.from.is_none() && warned.is_err() {
@@ -113,6 +120,10 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     if let Some(path) = &arguments.card {
         let card = report::page::card::card(&sheet, &checked, &procedure, system);
         output::write_new(path, card.as_bytes())?;
+    }
+    #[cfg(feature = "register")]
+    if let Some(path) = &arguments.register {
+        super::register::document::setup(path, &sheet, &checked, &procedure)?;
     }
     warned.and(told)?;
     // What a file gave was typed by nobody.

@@ -1,18 +1,66 @@
 //! What the log's own columns say of each joint.
 //!
-//! Decides: which words hold for a joint: those in force while its bands were laid.
+//! Decides: which words hold for a joint: those in force while its bands were laid; that a new serial is a new joint.
 //! Assumes: a word holds from its row until another one is written.
 //! Never: mixes the words of one joint into another.
 
 use super::{Identity, Seen, claim};
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file::Claim;
+use crate::input::quantity::UnitSystem;
 use crate::trace::marks::Mark;
 use bandward::JointRecord;
+
+/// Follows the serial as a log is read, row by row.
+#[derive(Clone, Debug, Default)]
+pub struct SerialChanges {
+    /// Marks that were looked at.
+    seen: usize,
+    /// The serial in force.
+    serial: Option<Stated>,
+}
+
+impl SerialChanges {
+    /// Is the row at this time of another joint than those before it? The first serial of a log is no change: what was
+    /// laid before it has none.
+    pub fn is_new_joint(&mut self, marks: &[Mark], time_us: u64) -> bool {
+        let mut is_new = false;
+        // A reader may be ahead of the row it gave.
+        while let Some(mark) = marks.get(self.seen).filter(|mark| mark.time_us <= time_us) {
+            self.seen += 1;
+            is_new |= self.take(mark).is_some();
+        }
+        is_new
+    }
+    /// The serial before this one, where it is another.
+    fn take(&mut self, mark: &Mark) -> Option<Stated> {
+        let is_same = |serial: &Stated| mark.field.is_same(serial, &mark.stated);
+        if mark.field != JointField::Serial || self.serial.as_ref().is_some_and(is_same) {
+            return None;
+        }
+        self.serial.replace(mark.stated.clone())
+    }
+}
+
+/// Tells that joints were separated by their serials.
+fn tell_changes(marks: &[Mark], identity: &mut Identity) {
+    let mut serials = SerialChanges::default();
+    let changes: Vec<_> = marks.iter().filter_map(|mark| Some((serials.take(mark)?, mark))).collect();
+    let Some((before, first)) = changes.first() else { return };
+    let show = |stated: &Stated| JointField::Serial.show(stated, UnitSystem::Metric);
+    let (before, after, line) = (show(before), show(&first.stated), first.line);
+    let more = changes.len() - 1;
+    let more = if more == 0 { String::new() } else { format!(", and {more} times more") };
+    identity.notes.push(format!(
+        "the serial changes from {before} to {after} (the log, line {line}){more}: a new joint begins there, or at the end \
+         of the band under way"
+    ));
+}
 
 /// What holds for the log as a whole: what all its joints have in common. Serials of its joints, and words that
 /// change within one, go to `identity`.
 pub fn claims(marks: &[Mark], seen: &Seen<'_>, identity: &mut Identity) -> Vec<Claim> {
+    tell_changes(marks, identity);
     let mut common = Vec::new();
     for field in JointField::ALL {
         let of_field: Vec<&Mark> = marks.iter().filter(|mark| mark.field == field).collect();

@@ -12,6 +12,7 @@ mod several;
 mod welded;
 
 pub use context::Context;
+pub use log::SerialChanges;
 
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file::Claim;

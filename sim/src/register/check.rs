@@ -29,10 +29,11 @@ const OTHER_OUTCOME: &str = "SELECT 'judgement ' || id || ': its outcome is not 
     WHERE joints.outcome IS NOT json_extract(told.value, '$.outcome'))";
 
 /// Texts that were hashed: what each is called, its text, its hash.
-const HASHED: [&str; 3] = [
+const HASHED: [&str; 4] = [
     "SELECT 'judgement ' || id || ': its record', record, text_sha256 FROM judgements",
     "SELECT 'procedure ' || file, text, sha256 FROM procedures",
     "SELECT 'layout ' || file, text, sha256 FROM layouts",
+    "SELECT kind || ' ' || id, text, sha256 FROM documents",
 ];
 
 impl Register {

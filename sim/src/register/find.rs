@@ -3,13 +3,14 @@
 //! Decides: how a wish becomes a condition, and the order: the latest first.
 //! Never: puts a word somebody typed into the text of a query.
 
+use super::document::OUTCOME_WITH_DOCUMENTS;
 use super::error::RegisterError;
 use super::open::Register;
 use rusqlite::{Result, Row, params_from_iter};
 use serde_json::{Value, json};
 
 /// What joints are looked for; what is `None` does not matter.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Filter {
     /// The serial; `*` stands for anything, `?` for one character.
     pub serial: Option<String>,
@@ -60,8 +61,12 @@ pub struct Found {
     pub welded_at: Option<String>,
     /// Its bands.
     pub bands: i64,
-    /// Its outcome.
+    /// Its outcome: the worst of its judgement and of what was recorded of its serial on its own.
     pub outcome: String,
+    /// The outcome of its judgement alone.
+    pub outcome_of_judgement: String,
+    /// The newest setup and inspection that were recorded of its serial on their own, each with its outcome.
+    pub documents: Vec<String>,
     /// What is broken.
     pub broken: Vec<String>,
     /// Likely causes, most likely first.
@@ -80,7 +85,8 @@ impl Found {
         json!({
             "number": self.id, "serial": self.serial, "end": self.end, "welded_at": self.welded_at,
             "machine": self.machine, "operator": self.operator, "procedure": self.procedure,
-            "revision": self.revision, "bands": self.bands, "outcome": self.outcome, "broken": self.broken,
+            "revision": self.revision, "bands": self.bands, "outcome": self.outcome,
+            "outcome_of_judgement": self.outcome_of_judgement, "recorded_alone": self.documents, "broken": self.broken,
             "causes": self.causes, "joint": self.joint, "judgement": self.judgement, "older": self.is_older,
             "log": { "path": self.path, "sha256": self.log_sha256 },
         })
@@ -101,7 +107,9 @@ impl Found {
             revision: row.get("revision")?,
             welded_at: row.get("welded_at")?,
             bands: row.get("bands")?,
-            outcome: row.get("outcome")?,
+            outcome: row.get("worst")?,
+            outcome_of_judgement: row.get("outcome")?,
+            documents: list(row.get("documents")?),
             broken: list(row.get("broken")?),
             causes: list(row.get("causes")?),
             path: row.get("path")?,
@@ -112,7 +120,10 @@ impl Found {
 }
 
 /// Names of rules and causes hold no comma.
-const COLUMNS: &str = "joints.*, judgements.log_sha256, logs.path, \
+const COLUMNS: &str = "joints.*, (SELECT group_concat(kind || ' ' || outcome) FROM (SELECT kind, outcome FROM documents \
+    WHERE documents.serial = joints.serial AND NOT EXISTS (SELECT 1 FROM documents AS later \
+    WHERE later.kind = documents.kind AND later.serial = documents.serial AND later.id > documents.id) ORDER BY kind DESC)) \
+    AS documents, judgements.log_sha256, logs.path, \
     EXISTS (SELECT 1 FROM judgements AS later WHERE later.log_sha256 = judgements.log_sha256 \
             AND later.told > judgements.told) AS is_older, \
     (SELECT group_concat(rule) FROM (SELECT DISTINCT rule FROM limits_not_held AS held WHERE held.joint_id = joints.id \
@@ -130,7 +141,7 @@ impl Register {
         let (conditions, values) = filter.conditions();
         let most = filter.most.map_or(-1, i64::from);
         let query = format!(
-            "SELECT {COLUMNS} FROM joints JOIN judgements ON judgements.id = joints.judgement_id \
+            "SELECT {COLUMNS}, {OUTCOME_WITH_DOCUMENTS} AS worst FROM joints JOIN judgements ON judgements.id = joints.judgement_id \
              JOIN logs ON logs.sha256 = judgements.log_sha256 WHERE {conditions} \
              ORDER BY joints.welded_at DESC NULLS LAST, joints.judgement_id DESC, joints.joint LIMIT {most}"
         );
@@ -166,6 +177,7 @@ impl Filter {
             WHERE later.log_sha256 = judgements.log_sha256 AND later.told > judgements.told)";
         let like = |wish: &Option<String>| wish.as_deref().map(pattern);
         let begins = |wish: &Option<String>| wish.as_deref().map(|wish| pattern(wish) + "%");
+        let outcome = format!("{OUTCOME_WITH_DOCUMENTS} = ?");
         let wishes = [
             ("joints.serial LIKE ? ESCAPE '\\'", vec![like(&self.serial)]),
             ("joints.machine LIKE ? ESCAPE '\\'", vec![like(&self.machine)]),
@@ -175,7 +187,7 @@ impl Filter {
             ("joints.day <= ?", vec![self.to.clone()]),
             (RULE, vec![self.rule.clone(), self.rule.clone()]),
             (CAUSE, vec![self.cause.clone()]),
-            ("joints.outcome = ?", vec![self.outcome.clone()]),
+            (&outcome, vec![self.outcome.clone()]),
         ];
         let mut conditions = vec!["1"];
         let mut values = Vec::new();
@@ -192,7 +204,7 @@ impl Filter {
 }
 
 /// A wish as SQL's `LIKE` has it: `*` is anything, `?` one character, all else itself.
-fn pattern(wish: &str) -> String {
+pub(super) fn pattern(wish: &str) -> String {
     let mut pattern = String::with_capacity(wish.len());
     for character in wish.chars() {
         match character {

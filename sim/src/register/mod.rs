@@ -7,6 +7,7 @@
 
 mod add;
 mod check;
+mod document;
 mod error;
 mod find;
 mod kept;
@@ -18,6 +19,7 @@ mod schema;
 mod stored;
 
 pub use add::{Added, Entry, LogFile};
+pub use document::{AddedDocument, Document, DocumentKind, NewDocument};
 pub use error::{RegisterError, Trouble};
 pub use find::{Filter, Found};
 pub use open::Register;

@@ -16,7 +16,8 @@ pub const APPLICATION_ID: i64 = 0x6261_6E64;
 pub const VERSION: i64 = STEPS.len() as i64;
 
 /// From each version to the next; the first from an empty file.
-const STEPS: [fn(&Transaction<'_>) -> Result<()>; 3] = [first, setups_and_inspections, told_and_hashed];
+const STEPS: [fn(&Transaction<'_>) -> Result<()>; 4] =
+    [first, setups_and_inspections, told_and_hashed, documents];
 
 /// What a file is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,4 +93,9 @@ fn told_and_hashed(transaction: &Transaction<'_>) -> Result<()> {
         update.execute(params![sha256_hex(record.as_bytes()), id])?;
     }
     Ok(())
+}
+
+/// Setups and inspections get a place of their own beside those of a log.
+fn documents(transaction: &Transaction<'_>) -> Result<()> {
+    transaction.execute_batch(include_str!("schema/4.sql"))
 }

@@ -23,6 +23,8 @@ pub struct StoredText {
 pub struct Stored {
     /// Its number in the register.
     pub id: i64,
+    /// Its serial.
+    pub serial: Option<String>,
     /// Its number in its log.
     pub joint: i64,
     /// As it was told in metric units.
@@ -51,7 +53,7 @@ pub struct Stored {
 
 const QUERY: &str = "SELECT joints.id, joints.joint, text_metric, text_inch, judgements.record, procedure_sha256, procedures.file, \
     procedures.text, layouts.file, layouts.text, setups.file, setups.text, \
-    logs.path, log_sha256, added_at, program \
+    logs.path, log_sha256, added_at, program, joints.serial \
     FROM joints JOIN judgements ON judgements.id = joints.judgement_id JOIN logs ON logs.sha256 = log_sha256 \
     LEFT JOIN procedures ON procedures.sha256 = procedure_sha256 LEFT JOIN layouts ON layouts.sha256 = layout_sha256 \
     LEFT JOIN setups ON setups.judgement_id = judgements.id WHERE joints.id = ?1";
@@ -87,5 +89,6 @@ fn stored(row: &Row<'_>) -> Result<Stored> {
         log_sha256: row.get(13)?,
         added_at: row.get(14)?,
         program: row.get(15)?,
+        serial: row.get(16)?,
     })
 }

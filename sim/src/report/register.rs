@@ -5,7 +5,7 @@
 
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
-use crate::register::{Found, Stored};
+use crate::register::{Document, Found, Stored};
 use std::fmt::Write as _;
 
 /// What stands in a column for a joint.
@@ -53,10 +53,38 @@ fn verdict(found: &Found) -> String {
             let _ = write!(verdict, "; {name}{first}{more}");
         }
     }
+    for document in &found.documents {
+        if let Some((kind, outcome)) = document.split_once(' ') {
+            let _ = write!(verdict, "; {kind} recorded on its own: {}", of_outcome(outcome).1);
+        }
+    }
     if found.is_older {
         verdict.push_str("; older judgement");
     }
     verdict
+}
+
+/// A setup or an inspection that was recorded on its own, in one line.
+pub fn document(document: &Document) -> String {
+    let (style, words) = of_outcome(&document.outcome);
+    let of = document
+        .serial
+        .as_ref()
+        .map_or("of no joint that it names".to_owned(), |serial| format!("of {serial}"));
+    let by = document.signed_by.as_ref().map_or("NOT SIGNED".to_owned(), |by| format!("signed by {by}"));
+    let at = document.signed_at.as_ref().map_or(String::new(), |at| format!(" at {at}"));
+    let file = if document.file.is_empty() { String::new() } else { format!(" ({})", document.file) };
+    format!("{} {of}: {style}{words}{style:#}, {by}{at}{file}", document.kind)
+}
+
+/// Those of a joint, below it.
+pub fn documents(documents: &[Document]) -> String {
+    let mut text = String::new();
+    line!(&mut text, "\n{BOLD}Recorded on their own for this serial{BOLD:#}");
+    for one in documents {
+        line!(&mut text, "  {}", document(one));
+    }
+    fit(&text)
 }
 
 fn of_outcome(outcome: &str) -> (anstyle::Style, &'static str) {

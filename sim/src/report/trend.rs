@@ -6,7 +6,7 @@
 
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
-use super::trend_words::{doubts, known, sentence, start_sentence, title};
+use super::trend_words::{chart_name, doubts, full_title, known, sentence, start_sentence, title};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_difference};
 use crate::standing::show_bounds;
@@ -29,10 +29,10 @@ pub fn verdict(trend: &Trend) -> (&'static str, String) {
         (true, 1) => "; 1 band is outside the procedure".to_owned(),
         (true, count) => format!("; {count} bands are outside the procedure"),
     };
-    let titles: Vec<_> = trend.drifting().map(|(series, _)| title(trend, series)).collect();
-    let starts: Vec<_> = trend.unsteady_starts().map(|series| title(trend, series)).collect();
-    let doubted = trend.doubted().map(|(series, _)| title(trend, series));
-    let unwatched = trend.unwatched().map(|group| format!("every quantity of chart {}", group + 1));
+    let titles: Vec<_> = trend.drifting().map(|(series, _)| full_title(trend, series)).collect();
+    let starts: Vec<_> = trend.unsteady_starts().map(|series| full_title(trend, series)).collect();
+    let doubted = trend.doubted().map(|(series, _)| full_title(trend, series));
+    let unwatched = trend.unwatched().map(|group| format!("every quantity of {}", chart_name(trend, group)));
     let gaps = trend.gaps().map(|gap| format!("joint {}", gap.joint() + 1));
     let gaps: Vec<String> = gaps.take(MOST_NAMED).collect();
     let doubted: Vec<_> = gaps.into_iter().chain(doubted).chain(unwatched).collect();
@@ -115,7 +115,7 @@ pub fn unexplained(trend: &Trend) -> Vec<String> {
             .any(|seen| matches!(seen, Seen::Drifts(measure, _) if *measure == series.measure))
     };
     let drifting = trend.drifting().map(|(series, _)| series);
-    drifting.filter(|series| !told(series)).map(|series| title(trend, series)).collect()
+    drifting.filter(|series| !told(series)).map(|series| full_title(trend, series)).collect()
 }
 
 /// How a quantity stands, in a word or two.
@@ -195,7 +195,7 @@ fn causes(text: &mut String, trend: &Trend) {
 
 /// Which chart a cause is about, where there are several.
 pub fn chart(trend: &Trend, group: usize) -> String {
-    if trend.groups.len() > 1 { format!(" (chart {})", group + 1) } else { String::new() }
+    if trend.groups.len() > 1 { format!(" ({})", chart_name(trend, group)) } else { String::new() }
 }
 
 fn table(text: &mut String, trend: &Trend, system: UnitSystem) {

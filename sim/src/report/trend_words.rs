@@ -5,6 +5,8 @@
 //! Never: says step or slope where the readings do not tell.
 
 use super::trend::count;
+use crate::identity::Context;
+use crate::input::joint_field::folded;
 use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::trend::cause::way;
 use crate::trend::change::{Change, Shape};
@@ -13,7 +15,36 @@ use crate::trend::doubt::Doubt;
 use crate::trend::event::Applied;
 use crate::trend::{Point, Series, Trend};
 
-/// A quantity, and its chart where there are several.
+/// A quantity, and what its chart is of where there are several: the machine, or what else tells it from the others.
+pub fn full_title(trend: &Trend, series: &Series) -> String {
+    let title = series.measure.description().title;
+    if trend.groups.len() > 1 {
+        format!("{title} ({})", chart_name(trend, series.group))
+    } else {
+        title.to_owned()
+    }
+}
+
+/// What a chart is of, as short as tells it from the others; its number where that is not known.
+pub fn chart_name(trend: &Trend, group: usize) -> String {
+    let number = format!("chart {}", group + 1);
+    let contexts: Vec<&Context> = trend.groups.iter().map(|group| &group.context).collect();
+    let Some(own) = contexts.get(group) else { return number };
+    let plain = |part: &Part, context: &Context| part(context).map(|words| folded(&words));
+    let differs = |part: &&Part| contexts.iter().any(|other| plain(part, other) != plain(part, own));
+    let told: Option<Vec<String>> = PARTS.iter().filter(|part| differs(part)).map(|part| part(own)).collect();
+    told.filter(|told| !told.is_empty()).map_or(number, |told| told.join(", "))
+}
+
+/// One of the things that keep charts apart, in words; nothing where it is not known.
+type Part = fn(&Context) -> Option<String>;
+const PARTS: [Part; 3] = [
+    |context| context.machine.as_ref().map(|machine| format!("machine {machine}")),
+    |context| context.procedure.clone(),
+    |context| context.outside_diameter_mm.map(|diameter| format!("{diameter} mm")),
+];
+
+/// A quantity, and the number of its chart where there are several: for tables.
 pub fn title(trend: &Trend, series: &Series) -> String {
     let title = series.measure.description().title;
     if trend.groups.len() > 1 { format!("{title} (chart {})", series.group + 1) } else { title.to_owned() }
@@ -87,7 +118,7 @@ const MOST_GAPS: usize = 8;
 /// Why what does not drift is not called steady, a line each.
 pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
     let words = |(series, doubt): (&Series, Doubt)| {
-        let title = title(trend, series);
+        let title = full_title(trend, series);
         match doubt {
             Doubt::OftenAlone { alone, of } => format!(
                 "{title}: {alone} of the newest {of} joints stand far off, each alone, far more often than before: look \
@@ -107,7 +138,8 @@ pub fn doubts(trend: &Trend, system: UnitSystem) -> Vec<String> {
         }
     };
     let unwatched = trend.unwatched().filter(|_| trend.groups.len() > 1);
-    let unwatched = unwatched.map(|group| format!("chart {}: too few sound joints for a chart", group + 1));
+    let unwatched =
+        unwatched.map(|group| format!("{}: too few sound joints for a chart", chart_name(trend, group)));
     let gaps = trend.gaps().map(|gap| {
         let name = trend.records.get(gap.joint()).map_or("", |record| record.name.as_str());
         format!("joint {} ({name}): {}", gap.joint() + 1, gap.words())
@@ -158,7 +190,7 @@ pub fn sentence(trend: &Trend, series: &Series, drift: &Drift, system: UnitSyste
     let (from, to) = (show(mean), show(drift.mean));
     let shift = format!("{shift:+.1} standard deviations");
     let change = drift.change.map_or(String::new(), |change| changed(series, &change, system));
-    let title = title(trend, series);
+    let title = full_title(trend, series);
     if drift.is_standing {
         let event = drift
             .after
@@ -226,5 +258,5 @@ fn changed(series: &Series, change: &Change, system: UnitSystem) -> String {
 pub fn start_sentence(trend: &Trend, series: &Series, system: UnitSystem) -> Option<String> {
     let change = series.start_change.as_ref()?;
     let words = changed(series, change, system);
-    Some(format!("the baseline of {} is itself {}{words}", title(trend, series), way(change.side)))
+    Some(format!("the baseline of {} is itself {}{words}", full_title(trend, series), way(change.side)))
 }

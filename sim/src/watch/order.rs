@@ -10,6 +10,7 @@ use crate::output;
 use crate::output::named;
 use anyhow::bail;
 use bandward::Rule;
+use bandward::flash::journal::Kept;
 use bandward::link::upload::crc_of;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -40,6 +41,8 @@ pub struct CompletedOrder {
     pub words: String,
     /// For machines.
     pub line: Value,
+    /// The records that were fetched.
+    pub journal: Vec<(u32, Kept)>,
 }
 
 impl CompletedOrder {
@@ -48,7 +51,7 @@ impl CompletedOrder {
         if let (Some(line), Some(more)) = (line.as_object_mut(), more.as_object()) {
             line.extend(more.clone());
         }
-        Self { words, line }
+        Self { words, line, journal: Vec::new() }
     }
 }
 
@@ -122,5 +125,6 @@ fn journal(
     let shown = named(path);
     output::write(path, (text + "\n").as_bytes())?;
     let words = format!("journal: {} band records, to {shown}", kept.len());
-    Ok(CompletedOrder::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() })))
+    let done = CompletedOrder::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() }));
+    Ok(CompletedOrder { journal: kept, ..done })
 }

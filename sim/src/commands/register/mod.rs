@@ -1,8 +1,9 @@
-//! `bandward register`: what was replayed with `--register FILE`, found again.
+//! `bandward register`: what was recorded with `--register FILE`, found again.
 //!
 //! Decides: the options of looking up.
-//! Never: adds anything: `replay --register` does.
+//! Never: adds anything: the options `--register` of `replay`, `setup`, `inspect` and `watch` do.
 
+pub mod document;
 mod export;
 mod page;
 mod show;
@@ -15,6 +16,7 @@ use crate::output::terminal::{remark, say, say_json_line, say_line};
 use crate::output::{named, printable};
 use crate::register::{Filter, Register, VERSION};
 use crate::report;
+use anstream::adapter::strip_str;
 use anyhow::bail;
 use bandward::Rule;
 use clap::{Args, Subcommand};
@@ -163,10 +165,27 @@ fn find(arguments: &FindArguments) -> anyhow::Result<Outcome> {
     } else {
         say(&report::register::joints(&found))?;
     }
+    without_joint(&register, arguments)?;
     if has_more {
         remark(&format!("note: there are more than {}: raise --limit, or ask for less", arguments.limit));
     }
     Ok(Outcome::Done)
+}
+
+/// Setups and inspections whose joint is not there: with the wish for a serial alone, or without any.
+fn without_joint(register: &Register, arguments: &FindArguments) -> anyhow::Result<()> {
+    let filter = arguments.filter.filter();
+    if (Filter { serial: None, ..filter.clone() }) != Filter::default() {
+        return Ok(());
+    }
+    for document in register.documents_without_joint(filter.serial.as_deref())? {
+        if arguments.json {
+            say_json_line(&json!({ "without_joint": document.json() }))?;
+        } else {
+            say_line(&format!("no joint yet: {}", report::register::document(&document)))?;
+        }
+    }
+    Ok(())
 }
 
 fn check(arguments: &CheckArguments) -> anyhow::Result<Outcome> {
@@ -204,6 +223,10 @@ fn the_one(register: &Register, number: Option<i64>, serial: Option<&str>) -> an
     let serial = serial.unwrap_or_default();
     let found = register.find(&Filter { serial: Some(serial.to_owned()), ..Filter::default() })?;
     if found.is_empty() {
+        for document in register.documents_without_joint(Some(serial))? {
+            let words = report::register::document(&document);
+            remark(&format!("note: without a joint there is: {}", strip_str(&words)));
+        }
         bail!("there is no joint with the serial {} in the register", printable(serial));
     }
     Ok(found.into_iter().map(|joint| joint.id).collect())

@@ -8,7 +8,7 @@ use crate::input::quantity::UnitSystem;
 use crate::output::named;
 use crate::output::refuse_overlap;
 use crate::output::terminal::{say, say_json_line};
-use crate::register::{Register, Stored};
+use crate::register::{Document, Register, Stored};
 use crate::{preferences, report};
 use anyhow::{Context as _, bail};
 use clap::Args;
@@ -60,12 +60,21 @@ pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Resu
         let stored = register
             .stored(*number)?
             .with_context(|| format!("there is no joint {number} in {}", named(&arguments.register)))?;
+        let documents = match &stored.serial {
+            Some(serial) => register.documents_of(serial)?,
+            None => Vec::new(),
+        };
         if arguments.json {
-            say_json_line(&stored.record)?;
+            let mut record = stored.record.clone();
+            record["recorded_alone"] = documents.iter().map(Document::json).collect();
+            say_json_line(&record)?;
         } else {
             let gap = if at > 0 { "\n" } else { "" };
             let told = text(&stored, preferences::units(units, None)?);
             say(&format!("{gap}{}{told}", report::register::origin(&stored)))?;
+            if !documents.is_empty() {
+                say(&report::register::documents(&documents))?;
+            }
         }
         if let Some(path) = &arguments.report {
             page::write(path, &stored, arguments.log.as_deref(), preferences::units(units, None)?)?;

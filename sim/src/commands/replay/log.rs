@@ -7,6 +7,7 @@
 use super::{Case, Outcome};
 use crate::demo;
 use crate::dossier::Sources;
+use crate::identity::SerialChanges;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -179,14 +180,19 @@ fn run_through(
     progress: &ProgressBar,
 ) -> anyhow::Result<Replay> {
     let mut replayer = Replayer::new(procedure, reader.header());
-    for (count, row) in reader.enumerate() {
+    let (mut serials, mut count) = (SerialChanges::default(), 0_u64);
+    while let Some(row) = reader.next() {
         let row = row?;
+        if serials.is_new_joint(reader.marks(), row.time_us) {
+            replayer.mark_joint(row.time_us);
+        }
         replayer.step(&row);
         if let Some(recorder) = &mut recorder {
             recorder.take(&row, replayer.monitor());
         }
-        if count % 50_000 == 49_999 {
-            progress.set_position(count as u64);
+        count += 1;
+        if count.is_multiple_of(50_000) {
+            progress.set_position(count);
         }
     }
     progress.finish_and_clear();

@@ -6,6 +6,8 @@
 
 use super::live::LivePage;
 use super::printer::Printer;
+#[cfg(feature = "register")]
+use super::register::JointRegistrar;
 use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
@@ -48,6 +50,8 @@ pub(super) fn run(
     }
     let system = preferences::units(units, procedure.as_ref())?;
     let (plan, silence) = plan(arguments, procedure.as_ref())?;
+    #[cfg(feature = "register")]
+    let registrar = JointRegistrar::of(arguments, address, procedure.as_ref())?;
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
     let has_more = arguments.record.is_some() || arguments.live.is_any();
     let looks_on = plan.bench.is_some() || has_more || !has_orders;
@@ -69,7 +73,18 @@ pub(super) fn run(
     } else {
         LinkKeeper::start(address, plan, ending.clone())?
     };
-    let mut desk = BoardWatch { keeper, remote, procedure, address, is_bench, looks_on, ending, live };
+    let mut desk = BoardWatch {
+        keeper,
+        remote,
+        procedure,
+        address,
+        is_bench,
+        looks_on,
+        ending,
+        live,
+        #[cfg(feature = "register")]
+        registrar,
+    };
     if let Some(path) = &arguments.record {
         let path = desk.remote.record(path);
         if as_lines {
@@ -155,6 +170,8 @@ struct BoardWatch<'a> {
     looks_on: bool,
     ending: Ending,
     live: LivePage,
+    #[cfg(feature = "register")]
+    registrar: Option<JointRegistrar>,
 }
 
 impl BoardWatch<'_> {
@@ -171,10 +188,14 @@ impl BoardWatch<'_> {
         while !self.is_over() {
             if let Some(said) = self.keeper.hear(FRAME) {
                 self.live.heard(&said);
+                #[cfg(feature = "register")]
+                tell(&mut self.registrar, Some(&said))?;
                 let news = printer.print(said, &mut self.remote, self.address)?;
                 self.live.take(&news, self.remote.ledger());
             }
             self.remote.tick(Instant::now());
+            #[cfg(feature = "register")]
+            tell(&mut self.registrar, None)?;
             printer.recording_ended(&self.remote)?;
             self.serve(&mut view);
         }
@@ -224,6 +245,12 @@ impl BoardWatch<'_> {
     }
     fn hear(&mut self, said: LinkNews) {
         let now = Instant::now();
+        #[cfg(feature = "register")]
+        if let Some(registrar) = &mut self.registrar {
+            for words in registrar.take(&said).into_iter().chain(registrar.news()) {
+                self.remote.notify(words, now);
+            }
+        }
         let is_frozen = self.remote.is_black_box_frozen();
         let hint = match &said {
             LinkNews::Done(deed) if is_frozen && deed.line["what"] == "fetch-blackbox" => {
@@ -289,7 +316,24 @@ impl BoardWatch<'_> {
     fn end(mut self, as_lines: bool, shown: anyhow::Result<()>) -> anyhow::Result<Outcome> {
         let mut printer = Printer::new(!as_lines);
         let remote = &mut self.remote;
-        let ended = self.keeper.end(|one| printer.print(one, remote, self.address).map(|_| ()))?;
+        #[cfg(feature = "register")]
+        let (registrar, mut told) = (&mut self.registrar, Vec::new());
+        let ended = self.keeper.end(|one| {
+            #[cfg(feature = "register")]
+            told.extend(registrar.iter_mut().flat_map(|registrar| registrar.take(&one)));
+            printer.print(one, remote, self.address).map(|_| ())
+        });
+        #[cfg(feature = "register")]
+        let registered = match self.registrar {
+            None => Ok(()),
+            Some(registrar) => {
+                let (words, registered) = registrar.end();
+                told.extend(words);
+                tell_all(&told, as_lines)?;
+                registered
+            }
+        };
+        let ended = ended?;
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
         printer.recording_ended(&self.remote)?;
@@ -308,8 +352,31 @@ impl BoardWatch<'_> {
         if let Some(why) = ended_early {
             bail!("{why}");
         }
+        #[cfg(feature = "register")]
+        registered?;
         Ok(outcome(self.remote.ledger()))
     }
+}
+
+/// Hands on what is said to the register, and prints what became of joints as lines.
+#[cfg(feature = "register")]
+fn tell(registrar: &mut Option<JointRegistrar>, said: Option<&LinkNews>) -> anyhow::Result<()> {
+    let Some(registrar) = registrar else { return Ok(()) };
+    let mut told = said.map_or_else(Vec::new, |said| registrar.take(said));
+    told.extend(registrar.news());
+    tell_all(&told, true)
+}
+
+#[cfg(feature = "register")]
+fn tell_all(told: &[String], as_lines: bool) -> anyhow::Result<()> {
+    for words in told {
+        if as_lines {
+            say_json_line(&json!({ "event": "register", "words": words }))?;
+        } else {
+            say_line(words)?;
+        }
+    }
+    Ok(())
 }
 
 /// Which key was pressed last, and when.

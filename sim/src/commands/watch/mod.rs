@@ -12,8 +12,12 @@ mod live;
 mod live;
 mod play;
 mod printer;
+#[cfg(feature = "register")]
+mod register;
 
 use super::Outcome;
+#[cfg(feature = "register")]
+use super::context::ContextArguments;
 use crate::demo;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
@@ -84,6 +88,22 @@ pub struct WatchArguments {
     /// Record what the board tells as a trace that `replay` reads
     #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
     record: Option<PathBuf>,
+    /// Adds each joint to this register when it ends, and those of --fetch-journal; the same joint is added once
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
+    register: Option<PathBuf>,
+    /// The setup of the joint under way, saved by `bandward setup`, for the register
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "FILE", requires = "register", help_heading = "On a board")]
+    setup: Option<PathBuf>,
+    /// The machine, for the register
+    #[cfg(feature = "register")]
+    #[arg(long, value_name = "NAME", requires = "register", help_heading = "On a board")]
+    machine: Option<String>,
+    /// What is known of the joint under way when the watch begins, for the register
+    #[cfg(feature = "register")]
+    #[command(flatten, next_help_heading = "For the register")]
+    context: ContextArguments,
     /// Activate this procedure on the board, and show its ranges
     #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
     upload: Option<PathBuf>,
@@ -122,7 +142,10 @@ impl WatchArguments {
     /// What is written in the place of a file, each with its option; a recording never is.
     fn outputs(&self) -> Vec<(&str, &Path)> {
         let named = [("--fetch-journal", &self.fetch_journal), ("--fetch-blackbox", &self.fetch_blackbox)];
-        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
+        let outputs = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        #[cfg(feature = "register")]
+        let outputs = outputs.chain(self.register.iter().map(|path| ("--register", path.as_path())));
+        outputs.collect()
     }
     fn has_screen(&self) -> bool {
         !self.json && std::io::stdout().is_terminal()

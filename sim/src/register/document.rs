@@ -1,0 +1,221 @@
+//! Setups and inspections recorded on their own, without a log.
+//!
+//! Decides: when one is there already: same kind, same text, same procedure, same serial; that the newest of a kind
+//! stands for the joints of its serial, and that it makes such a joint no better than it was judged.
+//! Assumes: a serial is of one joint, or of the ends of one.
+//! Never: changes a judgement that is there.
+
+use super::error::RegisterError;
+use super::open::Register;
+use crate::input::hash::sha256_hex;
+use crate::input::procedure_file::ProcedureFile;
+use jiff::Timestamp;
+use rusqlite::{OptionalExtension as _, Result, Row, TransactionBehavior, params};
+use serde_json::{Value, json};
+
+/// What it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DocumentKind {
+    /// What was measured before the arc.
+    Setup,
+    /// What was found on the finished bands.
+    Inspection,
+}
+
+impl DocumentKind {
+    /// Its name, here and in the register.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Setup => "setup",
+            Self::Inspection => "inspection",
+        }
+    }
+}
+
+/// What is added.
+#[derive(Clone, Copy)]
+pub struct NewDocument<'a> {
+    /// What it is.
+    pub kind: DocumentKind,
+    /// The serial of its joint, where it tells one.
+    pub serial: Option<&'a str>,
+    /// How its file is called; empty where it was only typed in.
+    pub file: &'a str,
+    /// The whole file.
+    pub text: &'a str,
+    /// What it was judged by.
+    pub procedure: &'a ProcedureFile,
+    /// Who signed it, and when.
+    pub signed: [Option<&'a str>; 2],
+    /// All that the command tells of it, `outcome` among it.
+    pub record: &'a Value,
+    /// When it is added.
+    pub added_at: Timestamp,
+}
+
+/// What became of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AddedDocument {
+    /// Was it added? Otherwise it was there already.
+    pub is_new: bool,
+    /// The joints of its serial in the register, of newest judgements.
+    pub joints: Vec<i64>,
+}
+
+/// One that is kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Document {
+    /// `setup` or `inspection`.
+    pub kind: String,
+    /// The serial of its joint.
+    pub serial: Option<String>,
+    /// SHA-256 of its text.
+    pub sha256: String,
+    /// How its file was called.
+    pub file: String,
+    /// Its outcome.
+    pub outcome: String,
+    /// Who signed it.
+    pub signed_by: Option<String>,
+    /// When.
+    pub signed_at: Option<String>,
+    /// When it was recorded.
+    pub added_at: String,
+}
+
+impl Document {
+    /// As one object, for machines.
+    pub fn json(&self) -> Value {
+        json!({
+            "kind": self.kind, "serial": self.serial, "outcome": self.outcome, "signed_by": self.signed_by,
+            "signed_at": self.signed_at, "file": self.file, "sha256": self.sha256, "added_at": self.added_at,
+        })
+    }
+    fn of(row: &Row<'_>) -> Result<Self> {
+        Ok(Self {
+            kind: row.get("kind")?,
+            serial: row.get("serial")?,
+            sha256: row.get("sha256")?,
+            file: row.get("file")?,
+            outcome: row.get("outcome")?,
+            signed_by: row.get("signed_by")?,
+            signed_at: row.get("signed_at")?,
+            added_at: row.get("added_at")?,
+        })
+    }
+}
+
+/// The newest of each kind with a serial.
+const NEWEST: &str = "NOT EXISTS (SELECT 1 FROM documents AS later WHERE later.kind = documents.kind \
+    AND later.serial = documents.serial AND later.id > documents.id)";
+/// Is there a joint of its serial?
+const HAS_JOINT: &str = "EXISTS (SELECT 1 FROM joints WHERE joints.serial = documents.serial)";
+
+/// The outcome of a joint of the query around it with the newest documents of its serial: the worst of them. One that the
+/// joint was judged with already says nothing new, and neither does one that asks for nothing.
+pub(super) const OUTCOME_WITH_DOCUMENTS: &str = "(SELECT outcome FROM (SELECT joints.outcome AS outcome \
+    UNION ALL SELECT documents.outcome FROM documents WHERE documents.serial = joints.serial \
+    AND NOT EXISTS (SELECT 1 FROM documents AS later WHERE later.kind = documents.kind \
+                    AND later.serial = documents.serial AND later.id > documents.id)) \
+    ORDER BY CASE outcome WHEN 'broken' THEN 0 WHEN 'not proven' THEN 1 WHEN 'proven' THEN 2 ELSE 3 END LIMIT 1)";
+
+impl Register {
+    /// A joint of a log that is there, the first of its newest judgement; none where the log is not.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn joint_of_log(&self, sha256: &str) -> std::result::Result<Option<i64>, RegisterError> {
+        let query = "SELECT newest_joints.id FROM newest_joints JOIN judgements ON judgements.id = judgement_id \
+                     WHERE log_sha256 = ?1 ORDER BY joint LIMIT 1";
+        self.told(self.connection.query_row(query, [sha256], |row| row.get(0)).optional())
+    }
+    /// Adds a setup or an inspection, if it is not there already.
+    ///
+    /// When this returns, it is on the disk; when it fails, nothing has changed.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn add_document(
+        &mut self,
+        new: &NewDocument<'_>,
+    ) -> std::result::Result<AddedDocument, RegisterError> {
+        let added = self.put_document(new);
+        self.told(added)
+    }
+    fn put_document(&mut self, new: &NewDocument<'_>) -> Result<AddedDocument> {
+        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        let file = new.procedure;
+        transaction.execute(
+            "INSERT OR IGNORE INTO procedures (sha256, file, name, revision, text) VALUES (?1, ?2, ?3, ?4, ?5)",
+            params![file.sha256, file.file, file.name, file.revision, file.text],
+        )?;
+        let sha256 = sha256_hex(new.text.as_bytes());
+        let known: Option<i64> = transaction
+            .query_row(
+                "SELECT id FROM documents WHERE kind = ?1 AND sha256 = ?2 AND procedure_sha256 = ?3 \
+                 AND ifnull(serial, '') = ifnull(?4, '')",
+                params![new.kind.name(), sha256, file.sha256, new.serial],
+                |row| row.get(0),
+            )
+            .optional()?;
+        if known.is_none() {
+            let [signed_by, signed_at] = new.signed;
+            transaction.execute(
+                "INSERT INTO documents (kind, serial, sha256, file, procedure_sha256, outcome, signed_by, signed_at, \
+                 added_at, program, text, record) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+                params![
+                    new.kind.name(),
+                    new.serial,
+                    sha256,
+                    new.file,
+                    file.sha256,
+                    new.record["outcome"].as_str(),
+                    signed_by,
+                    signed_at,
+                    new.added_at.to_string(),
+                    env!("CARGO_PKG_VERSION"),
+                    new.text,
+                    new.record.to_string(),
+                ],
+            )?;
+        }
+        let joints = transaction
+            .prepare("SELECT id FROM newest_joints WHERE serial = ?1 ORDER BY id")?
+            .query_map([new.serial], |row| row.get(0))?
+            .collect::<Result<Vec<_>>>()?;
+        transaction.commit()?;
+        Ok(AddedDocument { is_new: known.is_none(), joints })
+    }
+    /// The newest setup and the newest inspection that were recorded on their own for this serial; the setup first.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn documents_of(&self, serial: &str) -> std::result::Result<Vec<Document>, RegisterError> {
+        let query = format!("SELECT * FROM documents WHERE serial = ?1 AND {NEWEST} ORDER BY kind DESC");
+        let found = self
+            .connection
+            .prepare(&query)
+            .and_then(|mut select| select.query_map([serial], Document::of)?.collect::<Result<Vec<_>>>());
+        self.told(found)
+    }
+    /// Those of which the joint is not in the register: no joint has their serial, or they have none; the latest first.
+    /// With a serial those of it alone; `*` stands for anything, `?` for one character.
+    ///
+    /// # Errors
+    /// It cannot be read.
+    pub fn documents_without_joint(
+        &self,
+        serial: Option<&str>,
+    ) -> std::result::Result<Vec<Document>, RegisterError> {
+        let pattern = serial.map(super::find::pattern);
+        let query = format!(
+            "SELECT * FROM documents WHERE NOT {HAS_JOINT} AND (?1 IS NULL OR serial LIKE ?1 ESCAPE '\\') \
+             ORDER BY id DESC"
+        );
+        let found = self
+            .connection
+            .prepare(&query)
+            .and_then(|mut select| select.query_map([pattern], Document::of)?.collect::<Result<Vec<_>>>());
+        self.told(found)
+    }
+}
