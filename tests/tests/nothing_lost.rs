@@ -153,7 +153,9 @@ fn a_disk_that_is_full_leaves_every_old_file_as_it_was() {
     for (arguments, names) in outputs(&shop) {
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         for blocks in [0, 1] {
-            names.iter().for_each(|name| lay_old(&shop, name));
+            for name in &names {
+                lay_old(&shop, name);
+            }
             let done = shop.run_short(&arguments, blocks);
             // What is shorter than a block may be written, and is whole then.
             let is_short = blocks == 1 && done.0.status.code() != Some(2);
@@ -175,7 +177,9 @@ fn a_kill_at_any_moment_leaves_every_old_file_or_the_whole_new_one() {
     for (arguments, names) in outputs(&shop) {
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         for after_ms in [3, 12, 30] {
-            names.iter().for_each(|name| lay_old(&shop, name));
+            for name in &names {
+                lay_old(&shop, name);
+            }
             let done = shop.run_killed(&arguments, Duration::from_millis(after_ms));
             killed += usize::from(done.0.status.signal().is_some());
             for name in &names {

@@ -7,6 +7,7 @@
 //! Never: passes silently where that form is unknown: an error under `CI=true`, else a skip that says its name.
 
 use bandward_tests::emulator::{Missing, skip};
+use std::fmt::Write as _;
 use std::fs::Permissions;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
@@ -39,7 +40,11 @@ fn listing() -> Result<String, String> {
     .omit_auto_derived_impls(true)
     .build()
     .map_err(|error| format!("rustdoc's JSON: {error}"))?;
-    Ok(interface.items().map(|item| format!("{item}\n")).collect())
+    let mut listing = String::new();
+    for item in interface.items() {
+        writeln!(listing, "{item}").map_err(|error| error.to_string())?;
+    }
+    Ok(listing)
 }
 
 #[test]

@@ -134,7 +134,12 @@ fn the_lines_are_what_replay_finds() {
     let found = report::json::replay(&replayer.finish());
     let of = |event: &str| said.iter().filter(|line| line["event"] == event).collect::<Vec<_>>();
     let bands: Vec<_> = of("band").iter().map(|line| line["record"].clone()).collect();
-    assert_eq!(Value::from(bands), found["bands"]);
+    // A gauge is set to finished bands: while they are laid there is no such figure.
+    let mut finished = found["bands"].clone();
+    for band in finished.as_array_mut().unwrap() {
+        band.as_object_mut().unwrap().remove("gauged_less_expected_mm");
+    }
+    assert_eq!(Value::from(bands), finished);
     let (mut raised, mut cleared) = (Vec::new(), Vec::new());
     for line in of("alarm") {
         let told = (line["rule"].clone(), line["time_s"].clone());
