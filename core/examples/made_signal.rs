@@ -1,6 +1,7 @@
 //! A made weld, all channels but heat, watched at 1 kHz: bands, weave, turning and step-over as they come.
 //!
 //! The signal is a plain shape, not the process model of the host program; its numbers are invented.
+#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used, clippy::expect_used, clippy::panic)] // on a host
 
 use bandward::procedure::{Limits, Rotation};
 use bandward::sample::ChannelSet;

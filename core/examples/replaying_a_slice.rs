@@ -1,6 +1,7 @@
 //! The same samples twice give the same events: a slice is replayed as it was, then with other settings.
 //!
 //! This is how a threshold is tried before it is trusted. The numbers are invented.
+#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used, clippy::expect_used, clippy::panic)] // on a host
 
 use bandward::procedure::Limits;
 use bandward::sample::ChannelSet;

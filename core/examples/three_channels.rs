@@ -1,6 +1,7 @@
 //! Current, voltage and gas in; a lamp and a hold relay out: the smallest monitor worth wiring.
 //!
 //! The numbers are invented. It is a monitor, no safety device and no emergency stop.
+#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used, clippy::expect_used, clippy::panic)] // on a host
 
 use bandward::procedure::Limits;
 use bandward::sample::ChannelSet;

@@ -4,7 +4,7 @@
 //! Assumes: nothing of how the core adds up; the sums here are plain ones over all that was put in.
 //! Never: lasts for more than seconds unless asked: `cargo test --release -p bandward --test soak -- --ignored` runs
 //! a thousand hours.
-#![allow(clippy::arithmetic_side_effects, clippy::indexing_slicing)]
+#![allow(clippy::arithmetic_side_effects, clippy::indexing_slicing, clippy::unwrap_used)]
 
 use bandward::procedure::Limits;
 use bandward::sample::ChannelSet;
