@@ -653,6 +653,44 @@ fn a_gas_nobody_knows_is_not_proven() {
     }
 }
 
+/// 4137 (CET 0.525 %), 28.5 mm of wall, 5 mL of hydrogen, 0.8 x 320 A x 31.5 V over 3.325 mm/s = 2.425 kJ/mm:
+/// 697 x 0.525 + 160 tanh(28.5 / 35) + 62 x 5^0.35 + (53 x 0.525 - 32) x 2.425 - 328 = 244 degC (EN 1011-2, method B,
+/// from memory; by hand).
+#[test]
+fn a_joint_colder_than_its_steel_needs_is_not_proven() {
+    let own = procedure(
+        "[joint]\noutside_diameter = \"127 mm\"\n[material]\nsteel = \"4137\"\nbore = \"70 mm\"\n\
+         [preheat]\nallowed = [\"120 degC\", \"300 degC\"]\n",
+    );
+    let of = |preheat: &str| {
+        let measured = "outside_diameter = \"127 mm\"\nturn_time = \"120 s\"\ncurrent = \"320 A\"\nvoltage = \
+                        \"31.5 V\"\npreheat = ";
+        check(&sheet(&format!("{measured}\"{preheat}\"")), &own)
+    };
+    let cold = of("200 degC");
+    assert_eq!(cold.outcome(), Outcome::NotProven, "{:?}", cold.doubts());
+    let told = strip_str(&report::setup::text(&sheet(""), &cold, &own, UnitSystem::Metric)).to_string();
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("at least 244.2 degC needed by the steel"), "{told}");
+    assert_eq!(of("246 degC").outcome(), Outcome::Proven);
+    assert_eq!(of("110 degC").outcome(), Outcome::Broken);
+}
+
+/// A setup on the other diameter of a place is told that the monitor holds every turn against one range.
+#[test]
+fn a_turn_time_that_is_judged_as_written_is_told_before_the_arc() {
+    let place = "[[place]]\nend = \"pin\"\nfirst_edge = \"150 mm\"\ndiameter = \"105 mm\"\n";
+    let told = |place: &str| {
+        let text = format!(
+            "[joint]\noutside_diameter = \"88.9 mm\"\nbands = 1\nband_width = \"26 mm\"\n{place}[turn_time]\n\
+             recommended = [\"80 s\", \"88 s\"]\n"
+        );
+        let warnings = check(&sheet(""), &procedure(&text)).warnings;
+        warnings.iter().any(|warning| warning.starts_with("TURN TIME JUDGED AS WRITTEN"))
+    };
+    assert_eq!([place, ""].map(told), [true, false]);
+}
+
 /// By hand: 7.72 m/min of 1.6 mm wire, 0.95 of it, at 84 s a turn on 88.9 mm are 73.9 mm2, 2.84 mm on 26 mm and 3.36 mm
 /// on a step of 22 mm, where 3.3 mm are allowed; 23 mm would be 3.21 mm.
 #[test]

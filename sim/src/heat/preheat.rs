@@ -5,6 +5,13 @@
 //! Assumes: steel much thicker than the bead is deep; the wall of the joint is the thickness.
 //! Never: replaces the qualified procedure. A figure beyond the range of the formula says so.
 
+/// Thermal efficiency of gas-shielded metal-arc welding: EN 1011-1 (from memory).
+pub const THERMAL_EFFICIENCY: f64 = 0.8;
+/// Weld metal of a gas-shielded wire, mL in 100 g (common practice, no source).
+pub const USUAL_HYDROGEN: f64 = 5.0;
+/// A preheat this far below what the steel needs counts as reaching it, K. Invented.
+pub const PREHEAT_PLAY_C: f64 = 1.0;
+
 /// A preheat by formula.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Preheat {

@@ -36,6 +36,8 @@ pub(super) fn fits(plan: &JointPlan, request: &Request, procedure: &ProcedureFil
         }
     }
     // Height and pile are judged against their range already, and an old band has a note of its own.
-    let is_of_plan = |fit: &Fit| !matches!(fit.of, Belonging::Height | Belonging::OldBand | Belonging::Pile);
+    let is_of_plan = |fit: &Fit| {
+        !matches!(fit.of, Belonging::Height | Belonging::OldBand | Belonging::Pile | Belonging::Preheat)
+    };
     fits_of(&sheet, procedure).into_iter().filter(is_of_plan).collect()
 }

@@ -10,7 +10,7 @@ use super::choice::{Chosen, Origin, aim};
 use super::{JointPlan, THERMAL_EFFICIENCY};
 use crate::heat::cooling::{Cooling, cool, fastest_fall};
 use crate::heat::cylinder::Cylinder;
-use crate::heat::preheat::Conditions;
+use crate::heat::preheat::{Conditions, PREHEAT_PLAY_C, USUAL_HYDROGEN};
 use crate::heat::sequence::{BandHeat, Job, Sequence};
 use crate::heat::steel::MELTS_C;
 use crate::heat::{Composition, CoolingTime, Preheat, Surroundings};
@@ -22,8 +22,6 @@ use bandward::Quantity;
 
 /// Where nobody says: a shop at 20 °C. Invented.
 pub const USUAL_AMBIENT_C: f64 = 20.0;
-/// Weld metal of a gas-shielded wire, mL in 100 g (common practice, no source).
-pub const USUAL_HYDROGEN: f64 = 5.0;
 /// Coatings of the bore are harmed from here on, °C: common practice, no source (200 to 230).
 pub const USUAL_COATING_LIMIT_C: f64 = 200.0;
 /// Bare steel below it may be moved by hand in gloves, °C. Common practice, no source.
@@ -215,6 +213,14 @@ impl HeatPlan {
         let most_c = self.preheat_range?.high?;
         self.preheat.as_ref().is_some_and(|preheat| preheat.least_c > most_c).then_some(most_c)
     }
+    /// Is the joint to be welded colder than its steel needs, as it starts or between its bands?
+    pub fn is_colder_than_needed(&self) -> bool {
+        let most_between_c = self.between.and_then(|range| range.high);
+        self.preheat.as_ref().is_some_and(|preheat| {
+            let is_colder = |temperature_c: f64| temperature_c < preheat.least_c - PREHEAT_PLAY_C;
+            is_colder(self.start_c.value) || most_between_c.is_some_and(is_colder)
+        })
+    }
     /// Where the coating of the bore is harmed first: the band, from 1, and the temperature, °C.
     pub fn coating_harmed(&self) -> Option<(usize, f64)> {
         let bands = self.sequence.as_ref()?.bands.iter().enumerate();
@@ -245,7 +251,15 @@ fn start(
     let needed =
         |preheat: &Preheat| Chosen { value: preheat.least_c.max(ambient_c), origin: Origin::Formula };
     let usual = Chosen { value: ambient_c, origin: Origin::Usual };
-    Chosen::first(request.preheat_c, given).or(preheat.map(needed)).unwrap_or(usual)
+    // What the procedure aims at is raised to what the steel needs, as far as the procedure allows that.
+    let allows =
+        |least_c: f64| range(procedure, Quantity::Preheat).is_none_or(|range| range.contains(least_c));
+    let raised = preheat.filter(|preheat| {
+        request.preheat_c.is_none()
+            && given.is_some_and(|given| given < preheat.least_c)
+            && allows(preheat.least_c)
+    });
+    raised.map(needed).or(Chosen::first(request.preheat_c, given)).or(preheat.map(needed)).unwrap_or(usual)
 }
 
 fn missing(

@@ -35,8 +35,7 @@ use bandward::procedure::Polarity;
 use bandward::{Outcome, Quantity, Severity};
 use choice::aim;
 
-/// Thermal efficiency of gas-shielded metal-arc welding: EN 1011-1 (from memory).
-pub const THERMAL_EFFICIENCY: f64 = 0.8;
+pub use crate::heat::preheat::THERMAL_EFFICIENCY;
 
 /// What is asked for; what is left out comes from the procedure or from the rules of the trade.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -185,6 +184,13 @@ impl JointPlan {
         {
             self.unproven
                 .push("no way to let it cool that was worked out keeps to the cooling limit".to_owned());
+        }
+        if heat.is_colder_than_needed() && heat.procedure_cannot_meet_formula_c().is_none() {
+            self.unproven.push(
+                "the joint would be welded colder than its steel needs, as it starts or between its bands: it may \
+                 crack"
+                    .to_owned(),
+            );
         }
         if heat.procedure_cannot_meet_formula_c().is_some() {
             self.unproven

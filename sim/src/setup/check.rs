@@ -148,7 +148,9 @@ impl Checked {
             .any(Fit::is_short_of_gas)
             .then_some("too little gas for this nozzle, by practice");
         let fill = self.fits.iter().any(Fit::is_of_assumed_fill).then_some(FILL_NOT_KNOWN);
-        diameter.into_iter().chain(gas).chain(off).chain(short).chain(fill).collect()
+        let cold = self.fits.iter().any(Fit::is_colder_than_needed);
+        let cold = cold.then_some("the joint is colder than its steel needs: it may crack");
+        diameter.into_iter().chain(gas).chain(off).chain(short).chain(fill).chain(cold).collect()
     }
     /// Does the torch stand further from the plumb line than the joint is wide?
     fn is_torch_off_the_joint(&self) -> bool {
@@ -219,7 +221,7 @@ pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
     let (settings, fits) = evaluate(sheet, procedure);
     let rotation = rotation_of_joint(sheet, procedure);
     let steps = steps(sheet, procedure);
-    let mut warnings = procedure.warnings();
+    let mut warnings = laid::warnings(procedure);
     warnings.extend(cooling_not_asked(sheet, procedure));
     warnings.extend(not_of_nozzle(procedure));
     if contradicts_old_band(sheet) {
@@ -228,7 +230,15 @@ pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
                 .to_owned(),
         );
     }
-    Checked { settings, fits, rotation, steps, warnings }
+    let mut checked = Checked { settings, fits, rotation, steps, warnings };
+    if checked.is_of_another_diameter() {
+        checked.warnings.push(
+            "ANOTHER DIAMETER: turn time and torch offset are scaled to it here, and the monitor judges as the procedure \
+             is written. Have a procedure qualified for this diameter"
+                .to_owned(),
+        );
+    }
+    checked
 }
 
 /// A procedure that is silent on coolant does not make a torch one without water.

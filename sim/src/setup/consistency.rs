@@ -10,7 +10,10 @@ use super::compare::SAME_BORE_MM;
 use super::item::Item;
 use super::melting::Melting;
 use super::sheet::SetupSheet;
-use crate::formulas::{Deposit, USUAL_OVERLAP_MM, benchmark_gas_flow, benchmark_turn_time, surface_speed};
+use crate::formulas::{
+    Deposit, USUAL_OVERLAP_MM, arc_energy, benchmark_gas_flow, benchmark_turn_time, surface_speed,
+};
+use crate::heat::preheat::{Conditions, PREHEAT_PLAY_C, Preheat, THERMAL_EFFICIENCY, USUAL_HYDROGEN};
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::{Dimension, UnitSystem, format, format_beside};
@@ -91,6 +94,13 @@ pub enum Found {
         /// Allowed, mm.
         most: f64,
     },
+    /// Preheat, where it is below what the steel of the procedure needs.
+    Preheat {
+        /// Measured, °C.
+        preheat: f64,
+        /// Needed, °C.
+        needed: f64,
+    },
     /// Something needed is missing.
     NotCompared(&'static str),
 }
@@ -103,7 +113,11 @@ impl Found {
             Self::Height { height, .. } => Some(("band height", *height, Dimension::Length)),
             Self::OverOldBand { over, .. } => Some(("stick-out over the old band", *over, Dimension::Length)),
             Self::Speed { speed, .. } => Some(("surface speed", *speed, Dimension::SurfaceSpeed)),
-            Self::Feed { .. } | Self::GasFlow { .. } | Self::Pile { .. } | Self::NotCompared(_) => None,
+            Self::Feed { .. }
+            | Self::GasFlow { .. }
+            | Self::Pile { .. }
+            | Self::Preheat { .. }
+            | Self::NotCompared(_) => None,
         }
     }
 }
@@ -125,6 +139,8 @@ pub enum Belonging {
     OldBand,
     /// Band height and step-over.
     Pile,
+    /// Preheat and the steel.
+    Preheat,
 }
 
 impl Belonging {
@@ -138,6 +154,7 @@ impl Belonging {
             Self::Gas => "gas flow and nozzle",
             Self::OldBand => "stick-out and old band",
             Self::Pile => "band height and step-over",
+            Self::Preheat => "preheat and steel",
         }
     }
 }
@@ -172,6 +189,10 @@ impl Fit {
     /// Was a height found, and a cored wire taken as solid for it?
     pub const fn is_of_assumed_fill(&self) -> bool {
         matches!(self.found, Found::Height { is_fill_assumed: true, .. })
+    }
+    /// Is the joint colder than its steel needs?
+    pub const fn is_colder_than_needed(&self) -> bool {
+        matches!(self.found, Found::Preheat { .. })
     }
     /// Is there far too little gas for the nozzle, by practice?
     pub fn is_short_of_gas(&self) -> bool {
@@ -233,6 +254,14 @@ impl Fit {
                     "bands that overlap pile to {text}, {most} at most allowed: a longer step, or less metal"
                 )
             }
+            Found::Preheat { preheat, needed } => {
+                let text = format_beside(preheat, needed, Dimension::Temperature, system);
+                let needed = show(needed, Dimension::Temperature);
+                format!(
+                    "{text}, at least {needed} needed by the steel (EN 1011-2, method B; from memory): it may crack. \
+                     Heat further, as far as the qualified procedure allows"
+                )
+            }
             Found::GasFlow { flow, wanted } => {
                 let [text, wanted] = [flow, wanted].map(|flow| show(flow, Dimension::Flow));
                 format!("gas flow {text}, about {wanted} is usual for this nozzle, more in wind")
@@ -254,7 +283,30 @@ pub(crate) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
         Fit::new(Belonging::OldBand, over_old_band(sheet, procedure)),
     ];
     fits.extend(pile);
+    let short = short_of_preheat(sheet, procedure);
+    fits.extend(short.map(|(preheat, needed)| {
+        Fit::new(Belonging::Preheat, Ok((Found::Preheat { preheat, needed }, false)))
+    }));
     fits
+}
+
+/// The preheat and what the steel needs, °C, where that is more; `None` where the procedure does not give steel and
+/// bore, or something that the heat input takes is not known.
+fn short_of_preheat(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<(f64, f64)> {
+    let preheat = sheet.size(Item::PREHEAT)?;
+    let material = &procedure.material;
+    let diameter = sheet.size(Item::OutsideDiameter).or(procedure.joint.outside_diameter_mm)?;
+    let known = |item, quantity| sheet.size(item).or_else(|| aim(procedure, quantity));
+    let current_a = known(Item::CURRENT, Quantity::Current)?;
+    let voltage_v = known(Item::VOLTAGE, Quantity::Voltage)?;
+    let speed = surface_speed(diameter, known(Item::TURN_TIME, Quantity::TurnTime)?)?;
+    let needed = Preheat::of(Conditions {
+        carbon_equivalent: material.composition?.carbon_equivalent(),
+        thickness_mm: 0.5 * (diameter - material.bore_mm.filter(|bore| *bore < diameter)?),
+        hydrogen_ml_per_100_g: material.hydrogen_ml_per_100_g.unwrap_or(USUAL_HYDROGEN),
+        heat_input_kj_per_mm: THERMAL_EFFICIENCY * arc_energy(current_a * voltage_v, speed)?,
+    });
+    (preheat < needed.least_c - PREHEAT_PLAY_C).then_some((preheat, needed.least_c))
 }
 
 fn aim(procedure: &ProcedureFile, quantity: Quantity) -> Option<f64> {
