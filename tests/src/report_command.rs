@@ -57,22 +57,22 @@ impl Given {
     }
 }
 
-/// Runs a command that gives a text: prints it, or with `--update` puts it into the README.
+/// Runs a command that gives a text: prints it, or with `--update` puts it between these two lines of the README.
 pub fn run(
     help: &str,
-    marks: (&str, &str),
+    marks: Option<(&str, &str)>,
     text: impl FnOnce() -> Result<(Given, String), String>,
 ) -> ExitCode {
     if std::env::args().any(|word| word == "--help") {
         println!("{help}");
         return ExitCode::SUCCESS;
     }
-    let done = text().and_then(|(given, text)| {
-        if given.has("--update") {
-            return into_readme(marks, &text);
+    let done = text().and_then(|(given, text)| match marks.filter(|_| given.has("--update")) {
+        Some(marks) => into_readme(marks, &text),
+        None => {
+            print!("{text}");
+            Ok(())
         }
-        print!("{text}");
-        Ok(())
     });
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -5,7 +5,7 @@
 
 use bandward_sim::register::Register;
 use bandward_tests::registered;
-use bandward_tests::report_command::Given;
+use bandward_tests::report_command::{self, Given};
 use std::path::Path;
 use std::process::ExitCode;
 use std::time::Instant;
@@ -20,38 +20,27 @@ const HELP: &str =
     --logs N    logs that are then written to another register, to tell time and bytes a log (default 2000)";
 
 fn main() -> ExitCode {
-    match report() {
-        Ok(text) => {
-            print!("{text}");
-            ExitCode::SUCCESS
-        }
-        Err(problem) => {
-            eprintln!("{problem}");
-            ExitCode::from(2)
-        }
-    }
+    report_command::run(HELP, None, report)
 }
 
-fn report() -> Result<String, String> {
-    if std::env::args().any(|word| word == "--help") {
-        return Ok(format!("{HELP}\n"));
-    }
+fn report() -> Result<(Given, String), String> {
     let valued = ["--kills", "--seed", "--logs", "--write", "--register"];
     let given = Given::read(std::env::args().skip(1), &[], &valued)?;
     if let (Some(name), Some(path)) = (given.path("--write"), given.path("--register")) {
-        return registered::write(&path, &name.to_string_lossy()).map(|()| String::new());
+        return registered::write(&path, &name.to_string_lossy()).map(|()| (given, String::new()));
     }
     let folder = tempfile::tempdir().map_err(|error| error.to_string())?;
     let own = std::env::current_exe().map_err(|error| error.to_string())?;
     let left =
         registered::kill(&own, folder.path(), given.number("--kills", 200)?, given.number("--seed", 1)?)?;
     let cost = cost(folder.path(), given.number("--logs", 2000)?)?;
-    Ok(format!(
+    let text = format!(
         "| figure | value |\n|---|--:|\n| moments at which two writers were killed | {} |\n\
          | logs told as recorded | {} |\n| of these lost | {} |\n| there, and not told any more | {} |\n\
          | faults found by a whole look | {} |\n{cost}",
         left.kills, left.told, left.lost, left.beyond, left.faults
-    ))
+    );
+    Ok((given, text))
 }
 
 /// Time and bytes of a log, and the time to find one of them.

@@ -3,7 +3,7 @@
 //! Decides: how many joints and logs.
 //! Assumes: `bandward-under-test` is built beside it.
 
-use bandward_tests::report_command::Given;
+use bandward_tests::report_command::{self, Given};
 use bandward_tests::{many_links, program, shop};
 use std::fmt::Write as _;
 use std::process::ExitCode;
@@ -19,22 +19,10 @@ then replays thousands of logs, some of them broken, on two cores and on one.
     --broken N  of these broken (default 20)";
 
 fn main() -> ExitCode {
-    match report() {
-        Ok(text) => {
-            print!("{text}");
-            ExitCode::SUCCESS
-        }
-        Err(problem) => {
-            eprintln!("{problem}");
-            ExitCode::from(2)
-        }
-    }
+    report_command::run(HELP, None, report)
 }
 
-fn report() -> Result<String, String> {
-    if std::env::args().any(|word| word == "--help") {
-        return Ok(format!("{HELP}\n"));
-    }
+fn report() -> Result<(Given, String), String> {
     let given = Given::read(std::env::args().skip(1), &[], &["--joints", "--logs", "--broken"])?;
     let joints: u32 = given.number("--joints", 200)?;
     let (logs, broken): (u32, u32) = (given.number("--logs", 2000)?, given.number("--broken", 20)?);
@@ -52,5 +40,5 @@ fn report() -> Result<String, String> {
         writeln!(text, "| {cores} | {} | {} | {:.1} | {memory} |", cost.read, cost.failed, cost.took_s)
             .map_err(|error| error.to_string())?;
     }
-    Ok(text)
+    Ok((given, text))
 }

@@ -35,7 +35,7 @@ const TEXT_CEILING: u64 = 63_770;
 const STATE_CEILING: u64 = 7_620;
 
 fn main() -> ExitCode {
-    report_command::run(HELP, MARKS, || {
+    report_command::run(HELP, Some(MARKS), || {
         let given = Given::read(std::env::args().skip(1), &["--check", "--update"], &[])?;
         let (text, problems) = report().map_err(|Missing(what)| what)?;
         if given.has("--check") && !problems.is_empty() {

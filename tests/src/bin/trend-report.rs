@@ -27,7 +27,7 @@ const HELP: &str = "Shows `trend` invented shops, steady ones and ones in which 
     --update        puts the tables into the README instead of printing them";
 
 fn main() -> ExitCode {
-    report_command::run(HELP, (tables::BEGINS, tables::ENDS), report)
+    report_command::run(HELP, Some((tables::BEGINS, tables::ENDS)), report)
 }
 
 fn report() -> Result<(Given, String), String> {

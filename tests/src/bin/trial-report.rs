@@ -26,7 +26,7 @@ const HELP: &str = "Holds what `trial --suggest` proposes on one half of made jo
     --update        puts the tables into the README instead of printing them";
 
 fn main() -> ExitCode {
-    report_command::run(HELP, (tables::BEGINS, tables::ENDS), report)
+    report_command::run(HELP, Some((tables::BEGINS, tables::ENDS)), report)
 }
 
 fn report() -> Result<(Given, String), String> {
