@@ -413,10 +413,10 @@ fn peak_kib(shop: &TempDir, folder: &str) -> Option<u64> {
 }
 
 #[test]
-fn ten_times_as_many_logs_take_no_more_memory() {
+fn fifteen_times_as_many_logs_take_no_more_memory() {
     let shop = shop();
     put(&shop, "first.csv", leaking());
-    for (folder, count) in [("few", 20), ("many", 200)] {
+    for (folder, count) in [("few", 20), ("many", 300)] {
         fs::create_dir(shop.path().join(folder)).expect("a folder");
         for number in 0..count {
             let name = shop.path().join(folder).join(format!("{number}.csv"));
@@ -424,8 +424,8 @@ fn ten_times_as_many_logs_take_no_more_memory() {
         }
     }
     match (peak_kib(&shop, "few"), peak_kib(&shop, "many")) {
-        // What is kept of a log are its name and its stops; its line alone would make 180 times 7 KiB.
-        (Some(few), Some(many)) => assert!(many < few + 1024, "{few} KiB, then {many} KiB"),
+        // What is kept of a log are its name and its stops; its line alone would make 280 times 7 KiB.
+        (Some(few), Some(many)) => assert!(many < few + 1300, "{few} KiB, then {many} KiB"),
         _ if std::env::var_os("CI").is_some() => panic!("the peak of memory cannot be read here"),
         _ => println!("skipped: the peak of memory cannot be read on this system"),
     }
