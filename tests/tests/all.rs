@@ -34,6 +34,8 @@ mod heat_joint;
 mod identity;
 mod inspection;
 mod key_reference;
+mod layout_choice;
+mod layout_plausible;
 mod layout_proposal;
 mod layouts;
 mod many_logs;

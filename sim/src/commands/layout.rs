@@ -4,7 +4,7 @@ use super::Outcome;
 use crate::input::layout::Layout;
 use crate::input::quantity::{self, Dimension, UnitSystem};
 use crate::output::terminal::{remark, say, say_json};
-use crate::propose::{Proposal, propose};
+use crate::propose::{Proposal, plausible, propose};
 use crate::trace::{self, Row};
 use crate::{output, preferences};
 use anyhow::bail;
@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 /// So many rows are shown as the layout reads them.
 const SHOWN: usize = 5;
 /// Rows whose readings are held against what sensors can show.
-const LOOKED_AT: usize = 2000;
+const LOOKED_AT: usize = 50_000;
 
 /// Proposes a layout for a log that another program wrote, and shows its first rows as they are then read.
 ///
@@ -99,7 +99,12 @@ fn preview(log: &Path, proposal: &mut Proposal) -> Preview {
             proposal.warnings.extend(warnings);
             let channels: Vec<_> = acquisition.channels.iter().collect();
             for &channel in &channels {
-                proposal.warnings.extend(doubt(channel, &rows));
+                if let Some(doubt) = doubt(channel, &rows) {
+                    proposal.doubt(channel, doubt);
+                }
+            }
+            for (channel, doubt) in plausible::doubts(&rows, &layout) {
+                proposal.doubt(channel, doubt);
             }
             let rate_hz = Some(1e6 / f64::from(acquisition.period_us));
             Preview { channels, rows: rows.into_iter().take(SHOWN).collect(), rate_hz }
