@@ -35,6 +35,7 @@ mod identity;
 mod inspection;
 mod key_reference;
 mod layout_choice;
+mod layout_holes;
 mod layout_plausible;
 mod layout_proposal;
 mod layouts;

@@ -76,7 +76,9 @@ fn the_measured_column_goes_before_the_others() {
 
 #[test]
 fn between_two_a_person_chooses() {
-    for columns in [["Current 1 [A]", "Current 2 [A]"], ["Current [A]", "Amps [A]"], ["I act [A]", "I ist [A]"]] {
+    for columns in
+        [["Current 1 [A]", "Current 2 [A]"], ["Current [A]", "Amps [A]"], ["I act [A]", "I ist [A]"]]
+    {
         let proposal = proposed(&columns);
         assert_eq!(taken(&proposal, Channel::Current), None, "{}", proposal.text);
         let told = proposal.warnings.join("\n");
@@ -93,7 +95,13 @@ fn cells_that_are_written_when_they_change_are_held() {
         let rows = (0..60).map(|row| format!("{row},31,{}\n", cell(row)));
         propose("log.csv", &format!("t,Arc voltage [V],Current [A]\n{}", rows.collect::<String>())).unwrap()
     };
-    let changed = log(|row| if [0, 4, 11, 14, 20, 25, 32, 39, 45, 52, 59].contains(&row) { (300 + row).to_string() } else { String::new() });
+    let changed = log(|row| {
+        if [0, 4, 11, 14, 20, 25, 32, 39, 45, 52, 59].contains(&row) {
+            (300 + row).to_string()
+        } else {
+            String::new()
+        }
+    });
     assert!(changed.text.contains("hold = \"14 s\""), "{}", changed.text);
     assert!(changed.warnings.join("\n").contains("only when it changes"), "{:?}", changed.warnings);
     // A slow meter, and one that is lost for a while.

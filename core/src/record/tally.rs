@@ -268,6 +268,12 @@ impl Tally {
             None => self.turning = Some(Turning::begin(now_us, total)),
         }
     }
+    /// How far the pipe turned since the last angle is lost, and with it how far in this band.
+    pub(crate) fn lose_turning(&mut self) {
+        if let Some(turning) = &mut self.turning {
+            turning.lose();
+        }
+    }
     /// The arc is over: samples came every `period_us`, and the difference of two angles may be wrong by
     /// `error` (2^-32 turn; absent where nothing moved).
     pub(crate) fn end_turning(&mut self, period_us: u32, error: Option<u32>) {

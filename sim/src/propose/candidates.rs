@@ -44,7 +44,8 @@ impl Candidates {
         };
         // A column in a unit of something else is no reading of it while another is.
         keep(&|candidate| {
-            !sheet.tells_unit(candidate.column) || unit_of(sheet, candidate.column, channel) != UnitGuess::Unknown
+            !sheet.tells_unit(candidate.column)
+                || unit_of(sheet, candidate.column, channel) != UnitGuess::Unknown
         });
         keep(&|candidate| candidate.called.is_measured);
         left
@@ -95,7 +96,11 @@ impl Candidates {
         for Candidate { column, called } in &self.0 {
             if let Some(word) = &called.no_reading {
                 let shown = super::write::comment(&shown(sheet, *column));
-                let _ = writeln!(text, "# Not taken for `{}`: {shown}, by the word `{word}`.", called.channel.name());
+                let _ = writeln!(
+                    text,
+                    "# Not taken for `{}`: {shown}, by the word `{word}`.",
+                    called.channel.name()
+                );
             }
         }
         text

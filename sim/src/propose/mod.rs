@@ -72,7 +72,8 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
     let time = time::guess(&sheet, &mut warnings);
     let taken = time.as_ref().map_or(Vec::new(), TimeGuess::columns);
     let columns = candidates::of(&sheet, &taken);
-    let guesses: Vec<_> = Channel::ALL.iter().filter_map(|&channel| columns.chosen(&sheet, channel)).collect();
+    let guesses: Vec<_> =
+        Channel::ALL.iter().filter_map(|&channel| columns.chosen(&sheet, channel)).collect();
     warnings.extend(columns.warnings(&sheet));
     if guesses.is_empty() {
         warnings.push("no column has a name of a channel: fill in [channels] by hand".to_owned());

@@ -85,7 +85,9 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
         ));
     }
     if exchanged_at_rest(channel, rows, lit) {
-        return Some("`gas` flows without an arc while `coolant` does not: are the two exchanged?".to_owned());
+        return Some(
+            "`gas` flows without an arc while `coolant` does not: are the two exchanged?".to_owned(),
+        );
     }
     let as_written = |value: f64| (column.unit.from_house(value) - column.offset) / column.scale;
     let is_position = matches!(channel, Channel::Torch | Channel::Carriage | Channel::Spindle);
@@ -101,7 +103,8 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
         other.push("a signal of 4 to 20 mA (`from` and `to`)".to_owned());
     }
     if !range.contains(&seen) {
-        let units = Dimension::of_channel(channel).units().iter().filter(|unit| unit.symbol != column.unit.symbol);
+        let units =
+            Dimension::of_channel(channel).units().iter().filter(|unit| unit.symbol != column.unit.symbol);
         for unit in units {
             let there = converted(channel, seen, column.unit, *unit, column.motion);
             if there.is_some_and(|there| range.contains(&there)) {
@@ -111,7 +114,8 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
         if channel == Channel::Spindle {
             other.extend(other_turning(seen, &range, column.motion, lit));
         }
-        if let Some(partner) = partner(channel).filter(|&partner| fits_the_other(channel, partner, rows, lit)) {
+        if let Some(partner) = partner(channel).filter(|&partner| fits_the_other(channel, partner, rows, lit))
+        {
             other.push(format!("exchanged with `{}`", partner.name()));
         }
     }
@@ -120,8 +124,11 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
     } else {
         format!("{} ({} as written)", show(seen), rounded(as_written(seen)))
     };
-    let question =
-        if other.is_empty() { "is the unit right?".to_owned() } else { format!("is it {}?", other.join(", or ")) };
+    let question = if other.is_empty() {
+        "is the unit right?".to_owned()
+    } else {
+        format!("is it {}?", other.join(", or "))
+    };
     Some(format!(
         "`{name}` reads about {written} under the arc; {what} is mostly {} to {}: {question}",
         show(*range.start()),
@@ -133,9 +140,8 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
 fn measure(channel: Channel, rows: &[Row], lit: &[Row]) -> Option<f64> {
     let values = |rows: &[Row]| rows.iter().filter_map(|row| row.get(channel)).collect::<Vec<_>>();
     let spread = |values: Vec<f64>| {
-        let (low, high) = values.iter().fold((f64::MAX, f64::MIN), |(low, high), &value| {
-            (low.min(value), high.max(value))
-        });
+        let (low, high) =
+            values.iter().fold((f64::MAX, f64::MIN), |(low, high), &value| (low.min(value), high.max(value)));
         // One that stands, but for its noise, tells nothing.
         Some(high - low).filter(|spread| *spread > 0.3)
     };
@@ -218,7 +224,9 @@ fn fits_the_other(channel: Channel, partner: Channel, rows: &[Row], lit: &[Row])
 /// Does the torch, in the place of the carriage, go one way while the carriage goes to and fro?
 fn exchanged_in_motion(channel: Channel, lit: &[Row]) -> bool {
     const TO_AND_FRO: usize = 6;
-    channel == Channel::Torch && turns(Channel::Torch, lit) <= 1 && turns(Channel::Carriage, lit) >= TO_AND_FRO
+    channel == Channel::Torch
+        && turns(Channel::Torch, lit) <= 1
+        && turns(Channel::Carriage, lit) >= TO_AND_FRO
 }
 
 /// How often a position turns round, by more than a quarter of its way.
@@ -246,13 +254,16 @@ fn exchanged_at_rest(channel: Channel, rows: &[Row], lit: &[Row]) -> bool {
     if channel != Channel::Gas {
         return false;
     }
-    let idle: Vec<&Row> = rows.iter().filter(|row| row.get(Channel::Current).is_some_and(|amps| amps.abs() < 1.0)).collect();
+    let idle: Vec<&Row> =
+        rows.iter().filter(|row| row.get(Channel::Current).is_some_and(|amps| amps.abs() < 1.0)).collect();
     let share_at_rest = |channel: Channel| {
         let usual = measure(channel, rows, lit)?;
-        let rests = idle.iter().filter(|row| row.get(channel).is_some_and(|value| value < usual / 5.0)).count();
+        let rests =
+            idle.iter().filter(|row| row.get(channel).is_some_and(|value| value < usual / 5.0)).count();
         (idle.len() >= 4 * LEAST_ROWS).then(|| rests as f64 / idle.len() as f64)
     };
-    share_at_rest(Channel::Gas) < Some(0.05) && share_at_rest(Channel::Coolant) > Some(0.25)
+    share_at_rest(Channel::Gas) < Some(0.05)
+        && share_at_rest(Channel::Coolant) > Some(0.25)
         && share_at_rest(Channel::Gas).is_some()
 }
 

@@ -7,6 +7,7 @@
 use super::Guess;
 use super::sheet::Sheet;
 use super::time::TimeGuess;
+use bandward::Channel;
 
 /// At most one cell in so many is written.
 const ONE_IN: usize = 3;
@@ -26,6 +27,12 @@ pub fn holds(
     let mut hold = |guess: &Guess| {
         let written = written(sheet, guess.column)?;
         let name = guess.channel.name();
+        if matches!(guess.channel, Channel::Torch | Channel::Spindle) {
+            warnings.push(format!(
+                "most cells of `{name}` are empty: they are no readings, for what moves all the time is never held"
+            ));
+            return None;
+        }
         let Some(stood_s) = longest(&written, &times) else {
             warnings.push(format!(
                 "most cells of `{name}` are empty: if they are written only when they change, say with `hold` how long \

@@ -91,13 +91,7 @@ fn csv_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>, marks: 
     }
 }
 
-fn channel(
-    text: &mut String,
-    sheet: &Sheet,
-    guess: &Guess,
-    hold_s: Option<u64>,
-    warnings: &mut Vec<String>,
-) {
+fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>, warnings: &mut Vec<String>) {
     let hold = hold_s.map_or_else(String::new, |hold_s| format!(", hold = \"{hold_s} s\""));
     let (name, column) = (guess.channel.name(), column_text(sheet, guess.column));
     let range = guess.range.map_or("no number in the first rows".to_owned(), |(least, greatest)| {
@@ -111,7 +105,10 @@ fn channel(
         }
         UnitGuess::Unknown => {
             left_out("the log does not tell its unit");
-            writeln!(text, "# {name} = {{ column = {column}, unit = \"\"{hold} }}  # {range}; a unit of {units}")
+            writeln!(
+                text,
+                "# {name} = {{ column = {column}, unit = \"\"{hold} }}  # {range}; a unit of {units}"
+            )
         }
         UnitGuess::Counts => {
             left_out("the log does not tell how many counts make a turn");

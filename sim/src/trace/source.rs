@@ -108,9 +108,7 @@ pub(super) fn unpack(
     let head = first_bytes(&mut text).map_err(|error| refusal(shown, "cannot be unpacked", &error))?;
     match Kind::of(&head) {
         Kind::Text => Ok(Source::Text(Box::new(Cursor::new(head).chain(text)))),
-        Kind::Utf16(order) => {
-            Ok(Source::Text(Box::new(WideText::new(Cursor::new(head).chain(text), order))))
-        }
+        Kind::Utf16(order) => Ok(Source::Text(Box::new(WideText::new(Cursor::new(head).chain(text), order)))),
         kind => Err(stranger(kind, shown)),
     }
 }
