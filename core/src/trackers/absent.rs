@@ -64,6 +64,7 @@ mod motion {
         pub(crate) const fn push_after(&mut self, _now_us: u64, _angle: Angle, _stays: bool) -> bool {
             false
         }
+        pub(crate) const fn lose(&mut self) {}
         pub(crate) const fn total(&self) -> i64 {
             0
         }

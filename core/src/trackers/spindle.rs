@@ -170,7 +170,9 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             let step = self.resolution.step().unwrap_or(0);
             let waited_us = now_us.saturating_sub(previous_us);
             is_lost = self.may_have_turned_half(waited_us);
-            if is_lost || is_leap(angle, moved, waited_us, step, stays) {
+            if is_lost {
+                self.forget_speed();
+            } else if is_leap(angle, moved, waited_us, step, stays) {
                 self.note_leap();
             } else {
                 self.total = self.total.wrapping_add(i64::from(moved));
@@ -200,6 +202,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         } else {
             Leap::Within
         };
+    }
+    /// How far the pipe turned in this band is lost.
+    pub(crate) const fn lose(&mut self) {
+        self.leap = Leap::Within;
     }
     /// Angle turned since the first reading, signed, in 2^-32 turn.
     pub const fn total(&self) -> i64 {

@@ -19,7 +19,11 @@ const LOOP: RangeInclusive<f64> = 3.6..=21.0;
 const LOOP_ZERO: RangeInclusive<f64> = 3.9..=4.1;
 /// An arc burns, by either of these: A, V.
 const ARC_CURRENT: RangeInclusive<f64> = 50.0..=1000.0;
-const ARC_VOLTAGE: RangeInclusive<f64> = 12.0..=50.0;
+const ARC_VOLTAGE: RangeInclusive<f64> = 12.0..=45.0;
+/// By so many times an arc stands out from the rest.
+const STANDS_OUT: f64 = 10.0;
+/// A carriage that goes to and fro by more than this may be a torch, mm.
+const LEAST_WEAVE_MM: f64 = 3.0;
 /// Channels that are easily exchanged.
 const PAIRS: [(Channel, Channel); 3] = [
     (Channel::Current, Channel::Voltage),
@@ -38,40 +42,39 @@ fn plausible(channel: Channel) -> (RangeInclusive<f64>, &'static str) {
         Channel::Spindle => (0.8..=15.0, "a turning of the joint, degrees a second,"),
         Channel::Wire => (1000.0..=20_000.0, "a wire feed speed"),
         Channel::Work => (70.0..=380.0, "a preheated joint"),
-        Channel::Carriage => (8.0..=3000.0, "a way of the carriage over a log"),
+        Channel::Carriage => (LEAST_WEAVE_MM..=3000.0, "a way of the carriage over a log"),
     }
 }
 
 /// What looks wrong, a sentence each, in the order of the channels.
 pub fn doubts(rows: &[Row], layout: &Layout) -> Vec<(Channel, String)> {
-    let is_lit = |row: &&Row| {
-        let is_in = |channel, range: RangeInclusive<f64>| {
-            row.get(channel).is_some_and(|value| range.contains(&value.abs()))
-        };
-        is_in(Channel::Current, ARC_CURRENT) || is_in(Channel::Voltage, ARC_VOLTAGE)
-    };
-    let mut lit: Vec<Row> = rows.iter().filter(is_lit).copied().collect();
-    if lit.len() < LEAST_ROWS {
-        lit = busiest(rows);
-    }
-    if lit.len() < LEAST_ROWS {
-        return Vec::new();
-    }
+    let lit = lit(rows);
     let looked_at = Channel::ALL.into_iter().filter(|channel| layout.channel(*channel).is_some());
     looked_at.filter_map(|channel| Some((channel, doubt(channel, rows, &lit, layout)?))).collect()
 }
 
-/// Where neither current nor voltage is one of an arc: the rows in which the one or the other is more than half of
-/// its greatest.
-fn busiest(rows: &[Row]) -> Vec<Row> {
-    for channel in [Channel::Voltage, Channel::Current] {
-        let size = |row: &Row| row.get(channel).map_or(0.0, f64::abs);
-        let greatest = rows.iter().map(size).fold(0.0, f64::max);
-        if greatest > 0.0 {
-            return rows.iter().filter(|row| size(row) > greatest / 2.0).copied().collect();
+/// The rows with an arc: by the current where that is one of an arc, else by the voltage, else those that stand out.
+fn lit(rows: &[Row]) -> Vec<Row> {
+    for (channel, range) in [(Channel::Current, ARC_CURRENT), (Channel::Voltage, ARC_VOLTAGE)] {
+        let is_in = |row: &&Row| row.get(channel).is_some_and(|value| range.contains(&value.abs()));
+        let lit: Vec<Row> = rows.iter().filter(is_in).copied().collect();
+        if lit.len() >= LEAST_ROWS {
+            return lit;
         }
     }
-    Vec::new()
+    let busy = [Channel::Voltage, Channel::Current].into_iter().map(|channel| busiest(channel, rows));
+    busy.into_iter().find(|busy| busy.len() >= LEAST_ROWS).unwrap_or_default()
+}
+
+/// Where neither current nor voltage is one of an arc: the rows in which one of them is more than half of its
+/// greatest, if it stands out from the others as an arc does, and noise does not.
+fn busiest(channel: Channel, rows: &[Row]) -> Vec<Row> {
+    let size = |row: &Row| row.get(channel).map_or(0.0, f64::abs);
+    let greatest = rows.iter().map(size).fold(0.0, f64::max);
+    let (busy, idle): (Vec<Row>, Vec<Row>) = rows.iter().partition(|row| size(row) > greatest / 2.0);
+    let usual = |rows: &[Row]| median(rows.iter().map(size).collect()).unwrap_or(0.0);
+    let stands_out = usual(&busy) > STANDS_OUT * usual(&idle) || busy.len() > 10 * idle.len();
+    if stands_out { busy } else { Vec::new() }
 }
 
 fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option<String> {
@@ -92,32 +95,32 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
     let as_written = |value: f64| (column.unit.from_house(value) - column.offset) / column.scale;
     let is_position = matches!(channel, Channel::Torch | Channel::Carriage | Channel::Spindle);
     let is_loop = !is_position && channel != Channel::Work && is_loop(channel, rows, as_written);
+    if is_loop {
+        return Some(format!(
+            "`{name}` never reads below 3.6 nor above 21 as written, and rests at 4: is it a signal of 4 to 20 mA (`from` \
+             and `to`)?"
+        ));
+    }
     let seen = measure(channel, rows, lit)?;
     let (range, what) = plausible(channel);
-    if range.contains(&seen) && !is_loop {
+    if range.contains(&seen) {
         return None;
     }
     let show = |value: f64| shown(channel, value);
     let mut other = Vec::new();
-    if is_loop {
-        other.push("a signal of 4 to 20 mA (`from` and `to`)".to_owned());
-    }
-    if !range.contains(&seen) {
-        let units =
-            Dimension::of_channel(channel).units().iter().filter(|unit| unit.symbol != column.unit.symbol);
-        for unit in units {
-            let there = converted(channel, seen, column.unit, *unit, column.motion);
-            if there.is_some_and(|there| range.contains(&there)) {
-                other.push(format!("{} ({})", unit.symbol, show(there?)));
-            }
-        }
-        if channel == Channel::Spindle {
-            other.extend(other_turning(seen, &range, column.motion, lit));
-        }
-        if let Some(partner) = partner(channel).filter(|&partner| fits_the_other(channel, partner, rows, lit))
+    let units = Dimension::of_channel(channel).units().iter();
+    for unit in units.filter(|unit| unit.symbol != column.unit.symbol) {
+        if let Some(there) = converted(channel, seen, column.unit, *unit, column.motion)
+            && range.contains(&there)
         {
-            other.push(format!("exchanged with `{}`", partner.name()));
+            other.push(format!("{} ({})", unit.symbol, show(there)));
         }
+    }
+    if channel == Channel::Spindle {
+        other.extend(other_turning(seen, &range, column.motion, lit));
+    }
+    if let Some(partner) = partner(channel).filter(|&partner| fits_the_other(channel, partner, rows, lit)) {
+        other.push(format!("exchanged with `{}`", partner.name()));
     }
     let written = if is_position || channel == Channel::Work {
         show(seen)
@@ -139,15 +142,9 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
 /// What of a channel is held against its range: its usual size, how far it goes, or how fast it turns.
 fn measure(channel: Channel, rows: &[Row], lit: &[Row]) -> Option<f64> {
     let values = |rows: &[Row]| rows.iter().filter_map(|row| row.get(channel)).collect::<Vec<_>>();
-    let spread = |values: Vec<f64>| {
-        let (low, high) =
-            values.iter().fold((f64::MAX, f64::MIN), |(low, high), &value| (low.min(value), high.max(value)));
-        // One that stands, but for its noise, tells nothing.
-        Some(high - low).filter(|spread| *spread > 0.3)
-    };
     match channel {
-        Channel::Torch => spread(values(lit)),
-        Channel::Carriage => spread(values(rows)),
+        Channel::Torch => spread(channel, lit),
+        Channel::Carriage => spread(channel, rows),
         Channel::Spindle => turning(lit),
         _ => {
             let value = median(values(lit).into_iter().map(f64::abs).collect())?;
@@ -155,6 +152,13 @@ fn measure(channel: Channel, rows: &[Row], lit: &[Row]) -> Option<f64> {
             (channel == Channel::Work || value > 0.0).then_some(value)
         }
     }
+}
+
+/// How far a position goes from end to end; one that stands, but for its noise, tells nothing.
+fn spread(channel: Channel, rows: &[Row]) -> Option<f64> {
+    let values = || rows.iter().filter_map(|row| row.get(channel));
+    let spread = values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min);
+    (spread > 0.3).then_some(spread)
 }
 
 /// How fast the joint turns, degrees a second; `None` where it stands.
