@@ -47,6 +47,8 @@ fn what_is_set_limited_or_averaged_is_never_taken_for_a_reading() {
         "Mean current [A]",
         "Wire feed motor current [A]",
         "Iset_A",
+        "Current (set) [A]",
+        "Strom [A] (Soll)",
     ] {
         let proposal = proposed(&[name]);
         assert_eq!(taken(&proposal, Channel::Current), None, "{name}\n{}", proposal.text);

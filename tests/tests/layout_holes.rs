@@ -184,9 +184,9 @@ fn a_height_beside_its_limit_is_not_held_by_counts_too_coarse_for_it() {
     let path = log.folder.path().join("procedure.toml");
     let procedure = std::fs::read_to_string(&path).unwrap();
     let (head, tail) = procedure.split_once("[band_height]").expect("it limits the height");
-    let rest = tail.split_once("\n[").expect("more follows").1;
+    let rest = tail.split_once("\n[").map_or(String::new(), |(_, rest)| format!("[{rest}"));
     for (counts, least_mm) in [(60.0, "2.64"), (60.0, "2.65"), (360.0, "2.64"), (360.0, "2.65")] {
-        let limited = format!("{head}[band_height]\nallowed = [\"{least_mm} mm\", \"3.3 mm\"]\n\n[{rest}");
+        let limited = format!("{head}[band_height]\nallowed = [\"{least_mm} mm\", \"3.3 mm\"]\n\n{rest}");
         std::fs::write(&path, limited).unwrap();
         let keys = format!("unit = \"count\", counts_per_turn = {counts}");
         let counted = |_: f64, degrees: f64| format!("{}", (degrees * counts / 360.0).floor());

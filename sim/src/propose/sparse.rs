@@ -24,7 +24,7 @@ pub fn holds(
 ) -> Vec<Option<u64>> {
     let times: Vec<Option<f64>> =
         sheet.rows.iter().map(|row| time.and_then(|time| time.seconds(sheet, row))).collect();
-    let mut hold = |guess: &Guess| {
+    let hold = |guess: &Guess| {
         let written = written(sheet, guess.column)?;
         let name = guess.channel.name();
         if matches!(guess.channel, Channel::Torch | Channel::Spindle) {
@@ -47,7 +47,7 @@ pub fn holds(
         ));
         Some(hold_s)
     };
-    guesses.iter().map(|guess| hold(guess)).collect()
+    guesses.iter().map(hold).collect()
 }
 
 /// The rows in which a column that is written when it changes has a cell; `None` for any other column.

@@ -15,7 +15,8 @@ const LEARNT_US: f64 = 2_000_000.0;
 pub struct CountPace {
     last_us: Option<u64>,
     spacing_us: f64,
-    counts_per_us: f64,
+    /// Counts a microsecond.
+    speed: f64,
 }
 
 impl CountPace {
@@ -23,7 +24,7 @@ impl CountPace {
     pub fn in_hole(&self, now_us: u64) -> Option<f64> {
         let wait_us = now_us.saturating_sub(self.last_us?) as f64;
         let is_hole = self.spacing_us > 0.0 && wait_us > (HOLE * self.spacing_us).max(LEAST_HOLE_US);
-        is_hole.then(|| self.counts_per_us * wait_us)
+        is_hole.then_some(self.speed * wait_us)
     }
     /// Takes the counts that came since the last row.
     pub fn note(&mut self, now_us: u64, counts: f64) {
@@ -34,7 +35,7 @@ impl CountPace {
             return;
         }
         let share = (wait_us / LEARNT_US).min(1.0);
-        self.counts_per_us += (counts.abs() / wait_us - self.counts_per_us) * share;
+        self.speed += (counts.abs() / wait_us - self.speed) * share;
         self.spacing_us =
             if self.spacing_us > 0.0 { self.spacing_us + (wait_us - self.spacing_us) / 8.0 } else { wait_us };
     }
