@@ -192,7 +192,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     /// At its usual speed in this band, or as fast as small pipe turns where that is not known.
     fn may_have_turned_half(&self, waited_us: u64) -> bool {
         let usual = self.reference.map_or(FASTEST, i32::unsigned_abs);
-        waited_us > SHORT_WAIT_US && u64::from(usual).saturating_mul(waited_us / 1000) / 1000 >= NEARLY_HALF
+        waited_us > SHORT_WAIT_US && u64::from(usual).saturating_mul(waited_us >> 10) >= NEARLY_HALF
     }
     /// The angle is not to be held against the last: it was set to zero, or misread, for no pipe turns so fast.
     const fn note_leap(&mut self) {
@@ -239,6 +239,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         is_late
     }
     /// Forgets speeds, after a hole in the data; the angle turned goes on.
+    #[inline(never)]
     pub fn forget_speed(&mut self) {
         self.count = 0;
         self.offsets = 0;
@@ -400,8 +401,9 @@ impl<const S: usize, const L: usize> Default for SpindleTracker<S, L> {
 
 /// A wait that needs no second look, µs.
 const SHORT_WAIT_US: u64 = 2_000_000;
-/// From here on the short way may not be the way it went: nine twentieths of a turn, 2^-24 turn.
-const NEARLY_HALF: u64 = (9 << 24) / 20;
+/// From here on the short way may not be the way it went: nine twentieths of a turn, in 2^-24 turn a second times
+/// 2^10 µs.
+const NEARLY_HALF: u64 = (9 << 24) / 20 * 1_000_000 / 1024;
 /// Small pipe turns in some 20 s (common practice, no source), 2^-24 turn a second.
 const FASTEST: u32 = (1 << 24) / 20;
 
