@@ -113,6 +113,8 @@ pub struct Dossier {
     pub repairs: Vec<Repair>,
     /// How the setup before the arc stands, where there was one.
     pub setup: Option<Outcome>,
+    /// Was a procedure named to judge by?
+    pub has_procedure: bool,
 }
 
 impl Dossier {
@@ -158,7 +160,8 @@ impl Dossier {
         let mut repairs = repair::list(seen.bands, seen.alarms, seen.findings, &known);
         repairs.extend(judged.iter().flat_map(repair::of_inspection));
         let setup = sources.setup.map(|setup| setup.checked.outcome());
-        Self { identity, inspection: judged, repairs, setup }
+        let has_procedure = sources.procedure.is_some();
+        Self { identity, inspection: judged, repairs, setup, has_procedure }
     }
     /// What it makes of a joint of the log, at least, and why; all that is told of a joint goes through here.
     pub fn effects(&self, joint: u16) -> Vec<(&'static str, Outcome)> {

@@ -111,6 +111,10 @@ impl Replay {
             ..self.clone()
         }
     }
+    /// Was a procedure named that asks for nothing? Then nothing was judged, though somebody wanted it.
+    pub fn limits_nothing(&self) -> bool {
+        self.dossier.has_procedure && self.outcome() == Outcome::NotAsked
+    }
     /// Was anything found that needs no procedure to be wrong: a fault of the weld or of the measuring?
     pub fn has_faults(&self) -> bool {
         self.alarms.iter().any(|alarm| alarm.severity >= Severity::Warn)

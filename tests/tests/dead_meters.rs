@@ -117,6 +117,74 @@ fn coolant_and_work_that_never_move_are_not_proven_where_the_meter_is_fine() {
     assert_eq!(coarse.bands[0].outcome, Outcome::Proven, "a coarse meter on a good day");
 }
 
+/// Whole amperes never stand for half of a band; steps of 10 A may, and so may a voltage in steps of 1 V.
+#[test]
+fn a_current_that_stands_for_half_of_a_band_is_not_proven() {
+    let lit = |s: f64, shown: f64| if (STRIKE_S..END_S).contains(&s) { shown } else { 0.0 };
+    is_doubted(&see(Channel::Current, |s, _| lit(s, 280.0)), Rule::CurrentLow, "for all of it");
+    let whole = |s: f64, shown: f64| if s < 50.0 { shown.round() } else { lit(s, 280.0) };
+    let heard = see(Channel::Current, whole);
+    assert_eq!(heard.bands[0].outcome, Outcome::NotProven, "from the middle on: {:?}", raised(&heard));
+    assert!(raised(&heard).iter().all(|(rule, _)| *rule == Rule::SignalStuck), "{:?}", raised(&heard));
+    for (channel, step, what) in [
+        (Channel::Current, 1.0, "whole amperes"),
+        (Channel::Current, 10.0, "steps of 10 A"),
+        (Channel::Voltage, 0.5, "half volts"),
+        (Channel::Voltage, 1.0, "whole volts"),
+    ] {
+        let heard = see(channel, |_, shown| (shown / step).round() * step);
+        assert_eq!((raised(&heard), heard.bands[0].outcome), (Vec::new(), Outcome::Proven), "{what}");
+    }
+}
+
+/// A turn in 80 s is 4.5 degrees a second: 45 seconds without an angle are 202 degrees, and the short way is not the
+/// way it went.
+#[test]
+fn an_angle_that_is_gone_for_more_than_half_a_turn_breaks_nothing() {
+    let overlap = Limits { recommended: None, allowed: Some(Range { low: 0, high: i32::MAX }), floor: None };
+    for (from_s, to_s) in [(30.0, 75.0), (45.0, 98.0), (12.0, 90.0)] {
+        let mut noise = Noise::new(3, 0);
+        let samples = (0..50 * 115).map(|index| {
+            let s = f64::from(index) / 50.0;
+            Channel::ALL.into_iter().fold(Sample::at((s * 1e6) as u64), |sample, channel| {
+                let shown = value(channel, s, &mut noise);
+                let is_gone = channel == Channel::Spindle && (from_s..to_s).contains(&s);
+                if is_gone { sample } else { with(sample, channel, shown) }
+            })
+        });
+        let asked = procedure().with_limits(Quantity::Overlap, overlap).expect("a range");
+        let heard = watch(asked, acquisition(20_000, &Channel::ALL), samples.collect::<Vec<_>>()).0;
+        let told = format!("{from_s} to {to_s} s: {:?} {:?}", raised(&heard), heard.bands[0]);
+        assert!(raised(&heard).iter().all(|(rule, _)| *rule == Rule::SignalMissing), "{told}");
+        assert_eq!(heard.bands[0].outcome, Outcome::NotProven, "{told}");
+        assert_eq!((heard.bands[0].overlap, heard.bands[0].turned), (None, None), "{told}");
+        assert_eq!(proof(&heard, Rule::OverlapShort).why(), Some(Why::ChannelLost), "{told}");
+    }
+}
+
+/// By counts a pipe that stands is told when one is overdue. At 80 s a turn 60 counts are 1.3 s apart, 36 are 2.2 s.
+#[test]
+fn a_stall_that_counts_show_too_late_is_not_proven() {
+    let turns =
+        Limits { recommended: None, allowed: Some(Range { low: 1 << 12, high: 900 << 12 }), floor: None };
+    for (counts, is_judged) in [(36.0, false), (72.0, true), (4096.0, true)] {
+        let mut noise = Noise::new(3, 0);
+        let samples = (0..50 * 115).map(|index| {
+            let s = f64::from(index) / 50.0;
+            Channel::ALL.into_iter().fold(Sample::at((s * 1e6) as u64), |sample, channel| {
+                let shown = value(channel, s, &mut noise);
+                let counted = (4.5 * s / 360.0 * counts).floor() / counts * 360.0;
+                with(sample, channel, if channel == Channel::Spindle { counted } else { shown })
+            })
+        });
+        let asked = procedure().with_limits(Quantity::TurnTime, turns).expect("a range");
+        let heard = watch(asked, acquisition(20_000, &Channel::ALL), samples.collect::<Vec<_>>()).0;
+        let proof = proof(&heard, Rule::SpindleStall);
+        let why = (!is_judged).then_some(Why::TooCoarse);
+        assert_eq!(proof.why(), why, "{counts}: {proof:?}");
+    }
+}
+
 /// What the logger takes from the set point stands, and stops with the arc.
 #[test]
 fn a_wire_at_its_set_point_is_proven() {

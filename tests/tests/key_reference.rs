@@ -8,11 +8,13 @@ use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::input::source::Source;
 use bandward_sim::input::survey::{self, Form, Key};
+use bandward_sim::inspection::sheet::Inspection;
 use bandward_sim::process::fault::Kind;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::reference::template::{self, Known};
 use bandward_sim::reference::{self, File};
 use bandward_sim::setup::sheet::SetupSheet;
+use bandward_sim::trend::event_file;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -28,6 +30,8 @@ fn faults(file: File, text: &str) -> String {
         File::Joint => {
             bandward_sim::input::joint_file::parse("x", text).map(drop).map_err(|errors| errors.to_string())
         }
+        File::Inspection => Inspection::parse("x", text).map(drop).map_err(|errors| errors.to_string()),
+        File::Events => event_file::of_toml("x", text).map(drop).map_err(|errors| errors.to_string()),
     };
     told.err().unwrap_or_default()
 }
@@ -74,8 +78,8 @@ fn every_listed_key_is_taken_and_no_other() {
             let told = faults(file, &text);
             assert!(!told.contains("not known"), "{}: {}: {told}", file.name(), key.path);
         }
-        let table = keys.iter().find(|key| key.form == Form::Table).expect("a table");
-        let told = faults(file, &format!("[{}]\nno_such_key = 1\n", table.path));
+        let table = keys.iter().find(|key| !matches!(key.form, Form::Value(_))).expect("a table");
+        let told = faults(file, &with_key(&keys, &format!("{}.no_such_key", table.path), &Form::Table));
         assert!(told.contains("no_such_key: not known"), "{told}");
     }
     assert!(count > 300, "{count}");
@@ -180,7 +184,36 @@ fn the_page_has_every_file() {
         "- `serial`:",
         "### `[[fault]]`",
         "- `channel`: of which instrument",
+        "## inspection",
+        "- `before_band`: the band that was laid next",
+        "## events",
+        "### `[[event]]`",
+        // What may stand there, of what is measured and of what is known of a joint.
+        "- `rotation`: seen towards the chuck; \"clockwise\", \"counter-clockwise\"",
+        "- `end`: which end of the pipe it is; \"pin\", \"box\"",
+        "- `outside_diameter`: across the joint where the bands go; a number with its unit, in mm, in, cm, m, ft; 20 mm to 1000 mm",
     ] {
         assert!(page.contains(words), "{words}");
     }
+    // Bounds that one joint, one kind of fault or one shift has are no bounds of the key.
+    for words in
+        ["- `size`: how large; a number with its unit\n", "- `band`: on which band; a whole number\n"]
+    {
+        assert!(page.contains(words), "{words}");
+    }
+    // What a key is for is more than its name once more.
+    for line in page.lines().filter_map(|line| line.strip_prefix("- `")) {
+        let (key, words) = line.split_once("`: ").expect("a key and its words");
+        let said = words.split(';').next().unwrap_or(words);
+        assert_ne!(said, key.replace('_', " "), "{line}");
+    }
+}
+
+#[test]
+fn a_diameter_that_no_tool_joint_has_is_refused() {
+    let told = |size: &str| faults(File::Procedure, &format!("[joint]\noutside_diameter = \"{size}\"\n"));
+    for size in ["0.01 mm", "19 mm", "1.1 m"] {
+        assert!(told(size).contains("20 mm to 1000 mm"), "{size}: {}", told(size));
+    }
+    assert!(!told("6 5/8 in").contains("outside_diameter"), "{}", told("6 5/8 in"));
 }

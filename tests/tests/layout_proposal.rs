@@ -80,7 +80,7 @@ fn what_the_log_does_not_tell_is_left_out_and_told() {
         ("t,Encoder [counts],A_A\n0,0,3\n1,9,3\n", "how many counts make a turn"),
         ("t,Voltage [mA]\n0,12,\n1,12,\n", "does not tell what it stands for"),
         ("Current [A],Note\n300,x\n301,y\n", "no column tells the time"),
-        ("t,Current [A],Amps [A]\n0,300,300\n1,301,301\n", "could be `current` too"),
+        ("t,Current [A],Amps [A]\n0,300,300\n1,301,301\n", "could both be it: choose one"),
         (
             "Date,Time,Current [A]\n03/04/2026,08:00:00,300\n03/04/2026,08:00:01,301\n",
             "month or the day first",

@@ -28,6 +28,7 @@ pub(crate) fn turning(rule: Rule, culprit: Motion, since_us: Option<u64>, view: 
     }
     if since_us.is_none() && motion == Motion::Unknown
         || culprit == Motion::Slipping && !spindle.can_judge_slip()
+        || culprit == Motion::Stalled && motion != Motion::Stalled && !spindle.can_judge_stall()
     {
         return Judgement::NotApplicable;
     }

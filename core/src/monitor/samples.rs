@@ -175,7 +175,10 @@ impl Monitor {
         }
         if let Some(angle) = reading(Channel::Spindle) {
             let stays = self.trackers.signal.angle_leapt();
-            self.trackers.spindle.push_after(now_us, Angle::from_bits(angle as u32), stays);
+            let is_lost = self.trackers.spindle.push_after(now_us, Angle::from_bits(angle as u32), stays);
+            if is_lost && self.phase().is_in_band() && self.bands.tally.lose_turning() {
+                self.trackers.spindle.lose();
+            }
             if lit {
                 self.bands.tally.turn(now_us, self.trackers.spindle.total());
             }

@@ -268,6 +268,13 @@ impl Tally {
             None => self.turning = Some(Turning::begin(now_us, total)),
         }
     }
+    /// How far the pipe turned since the last angle is lost: where that was one of this band, so is how far it turned
+    /// in it. Was it?
+    pub(crate) fn lose_turning(&mut self) -> bool {
+        let Some(turning) = &mut self.turning else { return false };
+        turning.lose();
+        true
+    }
     /// The arc is over: samples came every `period_us`, and the difference of two angles may be wrong by
     /// `error` (2^-32 turn; absent where nothing moved).
     pub(crate) fn end_turning(&mut self, period_us: u32, error: Option<u32>) {

@@ -32,6 +32,8 @@ pub(crate) struct Turning {
     whole_turns_us: u64,
     /// Longest wait between two readings at the first move and the last whole turn, µs.
     wait_us: u32,
+    /// What was turned between two of the readings is not known.
+    is_lost: bool,
 }
 
 /// When the arc burned, and how well the readings tell an angle.
@@ -59,7 +61,12 @@ impl Turning {
             whole_turns: 0,
             whole_turns_us: now_us,
             wait_us: 0,
+            is_lost: false,
         }
+    }
+    /// What the pipe turned before the next reading is not known.
+    pub(crate) const fn lose(&mut self) {
+        self.is_lost = true;
     }
     /// Takes the unwrapped angle of a later reading.
     #[inline]
@@ -97,10 +104,10 @@ impl Turning {
     pub(crate) fn turned(&self, total: i64) -> Degrees {
         turns_to_degrees(total.wrapping_sub(self.start).saturating_abs())
     }
-    /// The same at the last reading under the arc; absent where the reading never moved, for that may be the
-    /// reading and not the pipe.
+    /// The same at the last reading under the arc; absent where it was lost, and where the reading never moved, for
+    /// that may be the reading and not the pipe.
     pub(crate) fn turned_at_last(&self) -> Option<Degrees> {
-        self.first_move.map(|_| self.turned(self.last))
+        self.first_move.filter(|_| !self.is_lost).map(|_| self.turned(self.last))
     }
 
     /// Angle turned while the arc burned, within a degree, or `None`: nobody can say where within its
@@ -115,7 +122,7 @@ impl Turning {
         let turning = |time_us: u64| turned_in(turned, elapsed_us, time_us);
         let period_us = u64::from(ends.period_us);
         let unknown = turning(period_us.saturating_add(late_us >> 2))?.saturating_add(u64::from(ends.error));
-        if unknown > DEGREE {
+        if unknown > DEGREE || self.is_lost {
             return None;
         }
         let all = turned.saturating_add(turning(period_us.saturating_add(late_us))?);
@@ -126,7 +133,7 @@ impl Turning {
     /// where there is one, else scaled from the part. Readings differ by no more than `error` from the
     /// angle they stand for, and a move is known to the wait between two readings.
     pub(crate) fn turn_time(&self, error: u32) -> Option<i32> {
-        let (start, start_us) = self.first_move?;
+        let (start, start_us) = self.first_move.filter(|_| !self.is_lost)?;
         let error = u64::from(error).saturating_mul(ONE_IN);
         if self.whole_turns > 0 {
             let turned = self.whole_turns.saturating_mul(TURN);

@@ -61,7 +61,10 @@ mod motion {
             Self
         }
         pub(crate) const fn declare_resolution(&mut self, _count: u32) {}
-        pub(crate) const fn push_after(&mut self, _now_us: u64, _angle: Angle, _stays: bool) {}
+        pub(crate) const fn push_after(&mut self, _now_us: u64, _angle: Angle, _stays: bool) -> bool {
+            false
+        }
+        pub(crate) const fn lose(&mut self) {}
         pub(crate) const fn total(&self) -> i64 {
             0
         }
@@ -79,6 +82,9 @@ mod motion {
         }
         pub(crate) const fn is_too_coarse(&self) -> bool {
             true
+        }
+        pub(crate) const fn can_judge_stall(&self) -> bool {
+            false
         }
         pub(crate) const fn can_judge_slip(&self) -> bool {
             false

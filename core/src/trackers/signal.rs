@@ -80,6 +80,7 @@ impl SignalCheck {
         let watched = WATCHED.into_iter().zip(&self.still);
         let odd = watched.filter(|(channel, still)| match channel {
             Channel::Work => still.stood_oddly_before() || still.stood_oddly(),
+            Channel::Current => still.stood_oddly() || still.stood_for_half(),
             _ => still.stood_oddly(),
         });
         odd.fold(ChannelSet::EMPTY, |odd, (channel, _)| odd.with(channel))

@@ -28,6 +28,9 @@ const POINT_US: u64 = 100_000;
 const SHORT_US: u32 = 600_000;
 /// Slip that takes longer to be seen than this cannot be seen.
 const SHORT_MOST_US: u32 = 2_400_000;
+/// A stall that takes longer to be seen has burned a hole before it is: it cannot be seen (common practice, no
+/// source), µs.
+const STALL_MOST_US: u32 = 6_000_000;
 /// The newest points, to tell a pipe that stands now from one that stood just before, µs.
 const NEWEST_US: u32 = 200_000;
 
@@ -156,14 +159,20 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     /// Takes one angle.
     #[inline]
     pub fn push(&mut self, now_us: u64, angle: Angle) {
-        self.push_after(now_us, angle, false);
+        let _ = self.push_after(now_us, angle, false);
     }
-    /// Takes one angle, which may be one after a leap that `stays`.
-    pub(crate) fn push_after(&mut self, now_us: u64, angle: Angle, stays: bool) {
+    /// Takes one angle, which may be one after a leap that `stays`. Is how far the pipe turned since the last one
+    /// lost, because it may have been more than half a turn?
+    pub(crate) fn push_after(&mut self, now_us: u64, angle: Angle, stays: bool) -> bool {
+        let mut is_lost = false;
         if let Some((previous, previous_us)) = self.previous {
             let moved = angle.since(previous);
             let step = self.resolution.step().unwrap_or(0);
-            if is_leap(angle, moved, now_us.saturating_sub(previous_us), step, stays) {
+            let waited_us = now_us.saturating_sub(previous_us);
+            is_lost = self.may_have_turned_half(waited_us);
+            if is_lost {
+                self.forget_speed();
+            } else if is_leap(angle, moved, waited_us, step, stays) {
                 self.note_leap();
             } else {
                 self.total = self.total.wrapping_add(i64::from(moved));
@@ -178,6 +187,12 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.offsets = self.offsets.saturating_add(self.total.wrapping_sub(self.base));
         self.delays_us = self.delays_us.saturating_add(now_us.saturating_sub(self.point_start_us));
         self.count = self.count.saturating_add(1);
+        is_lost
+    }
+    /// At its usual speed in this band, or as fast as small pipe turns where that is not known.
+    fn may_have_turned_half(&self, waited_us: u64) -> bool {
+        let usual = self.reference.map_or(FASTEST, i32::unsigned_abs);
+        waited_us > SHORT_WAIT_US && u64::from(usual).saturating_mul(waited_us >> 10) >= NEARLY_HALF
     }
     /// The angle is not to be held against the last: it was set to zero, or misread, for no pipe turns so fast.
     const fn note_leap(&mut self) {
@@ -187,6 +202,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         } else {
             Leap::Within
         };
+    }
+    /// How far the pipe turned in this band is lost.
+    pub(crate) const fn lose(&mut self) {
+        self.leap = Leap::Within;
     }
     /// Angle turned since the first reading, signed, in 2^-32 turn.
     pub const fn total(&self) -> i64 {
@@ -220,6 +239,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         is_late
     }
     /// Forgets speeds, after a hole in the data; the angle turned goes on.
+    #[inline(never)]
     pub fn forget_speed(&mut self) {
         self.count = 0;
         self.offsets = 0;
@@ -326,6 +346,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     pub fn is_too_coarse(&self) -> bool {
         self.resolution.step().is_none() || self.times.window_us > SHORT_MOST_US
     }
+    /// Would a pipe that stands be told soon? By counts it takes so long until one is overdue.
+    pub const fn can_judge_stall(&self) -> bool {
+        motion::overdue_us(self.times.step_us) <= STALL_MOST_US
+    }
     /// Can slip be told now: is a usual speed known, and the reading fine enough?
     pub fn can_judge_slip(&self) -> bool {
         self.is_firm && !self.is_too_coarse()
@@ -374,6 +398,14 @@ impl<const S: usize, const L: usize> Default for SpindleTracker<S, L> {
         Self::new()
     }
 }
+
+/// A wait that needs no second look, µs.
+const SHORT_WAIT_US: u64 = 2_000_000;
+/// From here on the short way may not be the way it went: nine twentieths of a turn, in 2^-24 turn a second times
+/// 2^10 µs.
+const NEARLY_HALF: u64 = (9 << 24) / 20 * 1_000_000 / 1024;
+/// Small pipe turns in some 20 s (common practice, no source), 2^-24 turn a second.
+const FASTEST: u32 = (1 << 24) / 20;
 
 /// No pipe turns so far from reading to reading: 15 degrees, nor faster than 180 degrees a second, 2^-32 turn.
 const LEAST_LEAP: u32 = ((15 << 32) / 360_u64) as u32;

@@ -32,6 +32,11 @@ const ODD_BESIDE_MEAN: u32 = 8;
 /// Shorter than this no other stand counts for, in units (0.15 s).
 const LEAST_NEXT: u32 = 150;
 
+/// A current is never the same for so long, in units (20 s), and half of its time in a band: an arc moves it by some
+/// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
+const LONG_UNITS: u32 = 19_531;
+const COARSE_ONE_IN: u32 = 64;
+
 /// How long a reading stood still, each time, within one band, in units.
 #[derive(Clone, Copy, Debug)]
 struct Stands {
@@ -41,22 +46,25 @@ struct Stands {
     count: u32,
     /// How long it had stood still as the band began.
     before: u32,
+    /// The longest one was of many readings.
+    many: bool,
 }
 
 impl Stands {
     /// Nothing yet.
-    const EMPTY: Self = Self { longest: 0, next: 0, sum: 0, count: 0, before: 0 };
+    const EMPTY: Self = Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false };
 }
 
 impl Stands {
-    fn with(self, length: u32) -> Self {
+    fn with(self, length: u32, repeats: u16) -> Self {
         let (longest, next) = if length > self.longest {
             (length, self.longest)
         } else {
             (self.longest, self.next.max(length))
         };
         let (sum, count) = (self.sum.saturating_add(length), self.count.saturating_add(1));
-        Self { longest, next, sum, count, before: self.before }
+        let many = if length > self.longest { repeats >= LEAST_REPEATS } else { self.many };
+        Self { longest, next, sum, count, before: self.before, many }
     }
     fn are_odd(self) -> bool {
         let mean = self.sum.checked_div(self.count).unwrap_or(0);
@@ -117,12 +125,18 @@ impl Stillness {
     pub(crate) fn end_band(&mut self, ended_us: u64) {
         let stood = ((ended_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
         if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
-            self.stands = self.stands.with(stood);
+            self.stands = self.stands.with(stood, self.repeats);
         }
     }
     /// Did a reading that is not too coarse stand still once in the band for far longer than ever else in it?
     pub(crate) fn stood_oddly(&self) -> bool {
         self.spans(COARSE_HALVES) && self.stands.are_odd()
+    }
+    /// Did it stand still for half of its time in the band, and for long, with a reading that is not seen to be coarse?
+    pub(crate) fn stood_for_half(&self) -> bool {
+        let Stands { longest, many, sum, .. } = self.stands;
+        let is_coarse = self.step.saturating_mul(COARSE_ONE_IN) > self.value.unsigned_abs();
+        many && !is_coarse && longest >= LONG_UNITS && longest.saturating_mul(2) >= sum
     }
     /// Had it stood still, as the band began, for far longer than ever in it?
     pub(crate) fn stood_oddly_before(&self) -> bool {
@@ -156,7 +170,7 @@ impl Stillness {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
             // At zero a meter rests.
             if stood && settled && self.value.unsigned_abs() > self.step {
-                self.stands = self.stands.with(now.wrapping_sub(self.since));
+                self.stands = self.stands.with(now.wrapping_sub(self.since), self.repeats);
             }
             // What stood still for long enough to be called stuck was no habit.
             if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
@@ -298,6 +312,26 @@ mod tests {
     fn one_long_stand_in_a_band_is_odd_and_a_meter_at_rest_is_not() {
         assert_eq!([0, 2, 4, 15].map(|stood_s| stood_oddly(stood_s, 5_020)), [false, false, true, true]);
         assert!(!stood_oddly(15, 0), "at zero it rests");
+    }
+
+    /// A current read 50 times a second, in steps of `step`, that moves for `moves_s` of a band of 60 s and then
+    /// stands at 320 A.
+    fn stood_for_half(moves_s: u64, step: i32) -> bool {
+        let mut still = Stillness::EMPTY;
+        still.begin_band(0);
+        for index in 0..60 * 50_u64 {
+            let noise = if index < moves_s * 50 { (index % 7) as i32 * step } else { 0 };
+            let reading = 320 * 4096 + noise;
+            still.take(index * 20_000, (reading, reading), 1, true);
+        }
+        still.end_band(60_000_000);
+        still.stood_for_half()
+    }
+
+    #[test]
+    fn a_current_that_stands_for_half_of_a_band_does_so_unless_it_is_read_coarsely() {
+        assert_eq!([0, 20, 45].map(|moves_s| stood_for_half(moves_s, 4096)), [true, true, false]);
+        assert!(!stood_for_half(20, 10 * 4096), "in steps of 10 A it may");
     }
 
     #[test]

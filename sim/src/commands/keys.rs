@@ -8,7 +8,7 @@ use std::path::PathBuf;
 
 /// Lists every key of every file that people write, with what it is for and what may stand there.
 ///
-/// The page is made from the code that reads the files: procedure, layout, setup, scenario and joint.
+/// The page is made from the code that reads the files: procedure, layout, setup, scenario, joint, inspection, events.
 #[derive(Args)]
 #[command(after_help = "Example:\n  bandward keys -o keys.md")]
 pub struct KeysArguments {

@@ -4,7 +4,7 @@ use super::Outcome;
 use crate::input::layout::Layout;
 use crate::input::quantity::{self, Dimension, UnitSystem};
 use crate::output::terminal::{remark, say, say_json};
-use crate::propose::{Proposal, propose};
+use crate::propose::{Proposal, plausible, propose};
 use crate::trace::{self, Row};
 use crate::{output, preferences};
 use anyhow::bail;
@@ -15,8 +15,10 @@ use std::path::{Path, PathBuf};
 
 /// So many rows are shown as the layout reads them.
 const SHOWN: usize = 5;
-/// Rows whose readings are held against what sensors can show.
-const LOOKED_AT: usize = 2000;
+/// Rows that are read at most, and of these, so far apart, held against what sensors and welds can show.
+const READ: usize = 1_000_000;
+const APART_US: u64 = 20_000;
+const LOOKED_AT: usize = 100_000;
 
 /// Proposes a layout for a log that another program wrote, and shows its first rows as they are then read.
 ///
@@ -87,22 +89,40 @@ fn preview(log: &Path, proposal: &mut Proposal) -> Preview {
         return Preview::default();
     };
     let rows = trace::open(log, Some(&layout)).and_then(|mut reader| {
-        let rows = reader.by_ref().take(LOOKED_AT).collect::<Result<Vec<_>, _>>()?;
-        Ok((reader.header().acquisition, rows, reader.warnings()))
+        let mut first = Vec::new();
+        let mut rows: Vec<Row> = Vec::new();
+        for row in reader.by_ref().take(READ) {
+            let row = row?;
+            if first.len() < SHOWN {
+                first.push(row);
+            }
+            if rows.last().is_none_or(|last| row.time_us.saturating_sub(last.time_us) >= APART_US) {
+                rows.push(row);
+            }
+            if rows.len() == LOOKED_AT {
+                break;
+            }
+        }
+        Ok((reader.header().acquisition, (first, rows), reader.warnings()))
     });
     match rows {
         Err(faults) => {
             proposal.warnings.push(format!("the log is not read by it yet: {}", faults.in_brief()));
             Preview::default()
         }
-        Ok((acquisition, rows, warnings)) => {
+        Ok((acquisition, (first, rows), warnings)) => {
             proposal.warnings.extend(warnings);
             let channels: Vec<_> = acquisition.channels.iter().collect();
             for &channel in &channels {
-                proposal.warnings.extend(doubt(channel, &rows));
+                if let Some(doubt) = doubt(channel, &rows) {
+                    proposal.doubt(channel, doubt);
+                }
+            }
+            for (channel, doubt) in plausible::doubts(&rows, &layout) {
+                proposal.doubt(channel, doubt);
             }
             let rate_hz = Some(1e6 / f64::from(acquisition.period_us));
-            Preview { channels, rows: rows.into_iter().take(SHOWN).collect(), rate_hz }
+            Preview { channels, rows: first, rate_hz }
         }
     }
 }

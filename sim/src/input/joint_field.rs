@@ -72,6 +72,16 @@ const SAME_AMBIENT_C: f64 = 2.0;
 /// Longer names are no names.
 const LONGEST: usize = 120;
 
+/// Between which sizes the outside diameter of a tool joint lies, mm: API joints have some 33 to 216 mm (from memory);
+/// shops weld larger ones.
+pub const LEAST_DIAMETER_MM: f64 = 20.0;
+/// See [`LEAST_DIAMETER_MM`].
+pub const MOST_DIAMETER_MM: f64 = 1000.0;
+
+/// What a time must be.
+const WITH_OFFSET: &str =
+    "local time with its offset, such as \"2026-03-04T07:15:00+01:00\", of 1990 or later";
+
 impl JointField {
     /// All of them, in the order in which they are shown.
     pub const ALL: [Self; 15] = [
@@ -135,10 +145,20 @@ impl JointField {
     }
     const fn dimension(self) -> Option<(Dimension, f64, f64)> {
         match self {
-            Self::OutsideDiameter => Some((Dimension::Length, 10.0, 1000.0)),
+            Self::OutsideDiameter => Some((Dimension::Length, LEAST_DIAMETER_MM, MOST_DIAMETER_MM)),
             Self::Ambient => Some((Dimension::Temperature, -60.0, 60.0)),
             _ => None,
         }
+    }
+    /// What may be written for it, where that is more than a text.
+    pub fn allowed(self) -> Option<String> {
+        if let Some((dimension, low, high)) = self.dimension() {
+            let [low, high] = [low, high].map(|end| format(end, dimension, UnitSystem::Metric));
+            return Some(format!("a number with its unit, in {}; {low} to {high}", dimension.unit_list()));
+        }
+        let words = self.words().filter(|_| self != Self::OldBands);
+        let words = words.map(|words| format!("\"{}\", \"{}\"", words[0], words[1]));
+        words.or_else(|| (self == Self::WeldedAt).then(|| WITH_OFFSET.to_owned()))
     }
     /// Reads what was written for it; nothing for blanks.
     ///
@@ -166,9 +186,7 @@ impl JointField {
         if self == Self::WeldedAt && instant(text).is_none() {
             return Err(NotStated {
                 problem: format!("`{text}` is no time with its offset"),
-                allowed:
-                    "local time with its offset, such as \"2026-03-04T07:15:00+01:00\", of 1990 or later"
-                        .to_owned(),
+                allowed: WITH_OFFSET.to_owned(),
             });
         }
         if text.chars().count() > LONGEST {

@@ -1,7 +1,8 @@
 //! One channel of a layout file: which column it is, and the way from a cell to a reading.
 //!
 //! Decides: which keys go together: a unit with scale and offset, or two points.
-//! Assumes: a live zero of 4 to 20 mA tells a broken loop by NAMUR NE 43 (from memory): under 3.6 mA or over 21 mA.
+//! Assumes: a live zero of 4 to 20 mA tells a broken loop by NAMUR NE 43 (from memory): under 3.6 mA or over 21 mA; and
+//! the end of what it measures by 3.8 and 20.5 mA.
 //! Never: opens the log.
 
 use super::bounds::{Bounds, Extent};
@@ -15,6 +16,7 @@ use bandward::procedure::{Range, Rotation};
 /// The live zero that everybody knows, mA, and what is beyond its ends a sign of a broken loop.
 const CURRENT_LOOP: [f64; 2] = [4.0, 20.0];
 const LOOP_IN_ORDER: (f64, f64) = (3.6, 21.0);
+const LOOP_ENDS: (f64, f64) = (3.8, 20.5);
 /// With fewer pulses a turn the short way from one to the next is not told.
 const LEAST_PULSES: i64 = 4;
 
@@ -39,7 +41,7 @@ pub(super) fn read_channel(section: Section<'_>, channel: Channel) -> Option<Cha
     let written = read_unit(&section, channel, encoder);
     let (scale, offset) = read_scale(&section);
     let valid = section.two_numbers("valid").and_then(|ends| in_order(&section, &ends));
-    let hold_us = read_hold(&section);
+    let hold_us = read_hold(&section, channel);
     let sensor_range = if channel == Channel::Spindle { None } else { read_sensor_range(&section, channel) };
     section.finish();
     let column = column?.value;
@@ -51,7 +53,7 @@ pub(super) fn read_channel(section: Section<'_>, channel: Channel) -> Option<Cha
             scale: points.scale,
             offset: points.offset,
             encoder,
-            sensor_range,
+            sensor_range: sensor_range.or_else(|| points.ends(channel)),
             valid: valid.or(points.in_order),
             hold_us,
             motion: Motion::Position,
@@ -79,6 +81,16 @@ struct Points {
     offset: f64,
     /// Where the sensor is in order.
     in_order: Option<(f64, f64)>,
+}
+
+impl Points {
+    /// What a current loop can show, raw; an angle has no ends.
+    fn ends(&self, channel: Channel) -> Option<Range> {
+        self.in_order.filter(|_| channel != Channel::Spindle)?;
+        let raw = |signal: f64| raw_value(signal * self.scale + self.offset, channel.fraction_bits());
+        let (one, other) = (raw(LOOP_ENDS.0), raw(LOOP_ENDS.1));
+        Some(Range { low: one.min(other), high: one.max(other) })
+    }
 }
 
 fn read_points(section: &Section<'_>, channel: Channel) -> Option<Points> {
@@ -124,7 +136,15 @@ fn in_order(section: &Section<'_>, ends: &Located<[f64; 2]>) -> Option<(f64, f64
     None
 }
 
-fn read_hold(section: &Section<'_>) -> Option<u64> {
+fn read_hold(section: &Section<'_>, channel: Channel) -> Option<u64> {
+    if section.has("hold") && matches!(channel, Channel::Torch | Channel::Spindle) {
+        let problem = "a held reading of what moves all the time: a sensor that is dead would read as a fault of the weld";
+        section.fault(
+            section.place(),
+            problem,
+            "no `hold` of torch and spindle: an empty cell there is no reading",
+        );
+    }
     let allowed = "1 ms to 1 h: the longest a value may stand unwritten";
     let hold = section.quantity_within("hold", Dimension::Duration, 0.001..=3600.0, allowed)?;
     Some((hold.value * 1e6).round() as u64)

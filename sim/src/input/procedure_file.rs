@@ -10,6 +10,7 @@ use super::document::{Document, Section};
 use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
 use super::inspection_limits::InspectionLimits;
+use super::joint_field::{LEAST_DIAMETER_MM, MOST_DIAMETER_MM};
 use super::material::Material;
 use super::parts::{Joint, OldBands, Rotation, Shielding, Wire, WireKind};
 use super::place::{Place, read_places};
@@ -225,7 +226,14 @@ fn size(section: &Section<'_>, key: &'static str, largest_mm: f64) -> Option<f64
 fn read_joint(section: Section<'_>) -> Joint {
     let rotations = [("clockwise", Rotation::Clockwise), ("counter-clockwise", Rotation::CounterClockwise)];
     let joint = Joint {
-        outside_diameter_mm: size(&section, "outside_diameter", 1000.0),
+        outside_diameter_mm: section
+            .quantity_within(
+                "outside_diameter",
+                Dimension::Length,
+                LEAST_DIAMETER_MM..=MOST_DIAMETER_MM,
+                &format!("{LEAST_DIAMETER_MM} mm to {MOST_DIAMETER_MM} mm"),
+            )
+            .map(|size| size.value),
         bands: section.whole("bands", 1..101).map(|bands| bands.value as u32),
         groups: read_groups(&section),
         ends_with_carriage_beyond_mm: size(&section, "ends_with_carriage_beyond", 10_000.0),

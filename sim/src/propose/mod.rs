@@ -5,8 +5,11 @@
 //! Never: makes up a unit, a span or a count of an encoder: what the log does not tell is left out, as a comment
 //! that says what is missing.
 
+mod candidates;
 mod names;
+pub mod plausible;
 mod sheet;
+mod sparse;
 mod time;
 mod write;
 
@@ -48,6 +51,17 @@ pub struct Proposal {
     pub warnings: Vec<String>,
 }
 
+impl Proposal {
+    /// Adds what a person should check of a channel, on the screen and above its line of the file.
+    pub fn doubt(&mut self, channel: Channel, doubt: String) {
+        let line = format!("{} = {{", channel.name());
+        if let Some(at) = self.text.find(&format!("\n{line}")) {
+            self.text.insert_str(at + 1, &format!("# check: {}\n", write::comment(&doubt)));
+        }
+        self.warnings.push(doubt);
+    }
+}
+
 /// Proposes a layout for the first lines of a log; `name` is what it is called in the file.
 ///
 /// # Errors
@@ -57,27 +71,18 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
     let mut warnings = Vec::new();
     let time = time::guess(&sheet, &mut warnings);
     let taken = time.as_ref().map_or(Vec::new(), TimeGuess::columns);
-    let mut guesses: Vec<Guess> = Vec::new();
-    for column in (0..sheet.width()).filter(|column| !taken.contains(column)) {
-        let Some(channel) = names::channel(&sheet.name(column), &sheet.unit_text(column)) else { continue };
-        if let Some(other) = guesses.iter().find(|guess| guess.channel == channel) {
-            warnings.push(format!(
-                "column {} ({}) could be `{}` too; column {} is taken",
-                column + 1,
-                sheet.shown_name(column),
-                channel.name(),
-                other.column + 1
-            ));
-            continue;
-        }
-        let unit = unit_of(&sheet, column, channel);
-        guesses.push(Guess { channel, column, unit, range: sheet.range(column) });
-    }
+    let columns = candidates::of(&sheet, &taken);
+    let guesses: Vec<_> =
+        Channel::ALL.iter().filter_map(|&channel| columns.chosen(&sheet, channel)).collect();
+    warnings.extend(columns.warnings(&sheet));
     if guesses.is_empty() {
         warnings.push("no column has a name of a channel: fill in [channels] by hand".to_owned());
     }
     let marks = sheet.missing_marks(&taken);
-    Ok(Proposal { text: write::text(name, &sheet, time.as_ref(), &guesses, &marks, &mut warnings), warnings })
+    let holds = sparse::holds(&sheet, time.as_ref(), &guesses, &mut warnings);
+    let mut text = write::text(name, &sheet, time.as_ref(), &guesses, &marks, &holds, &mut warnings);
+    text.push_str(&columns.comments(&sheet));
+    Ok(Proposal { text, warnings })
 }
 
 /// The unit of a column: from its cells, the units row, or its name.

@@ -1,86 +1,158 @@
 //! What columns are called.
 //!
-//! Decides: which channel a name means, whole words in the spellings of a few languages.
+//! Decides: which channel a name means, whole words in the spellings of a few languages, and whether the number is
+//! a reading of it.
 //! Assumes: a unit may stand in brackets behind the name, or as its last word.
-//! Never: takes a part of a word.
+//! Never: takes a part of a word, or a set value, a limit, a mean or another thing's reading for the channel's own.
 
+use crate::input::unit::Dimension;
 use bandward::Channel;
 
 /// Words of each channel, in lower case (common practice, no source).
-const WORDS: &[(Channel, &[&str])] = &[
-    (
-        Channel::Current,
-        &[
-            "current",
-            "amps",
-            "amp",
-            "amperage",
-            "strom",
-            "schweissstrom",
-            "schweißstrom",
-            "corriente",
-            "courant",
-            "i",
-        ],
-    ),
-    (
-        Channel::Voltage,
-        &["voltage", "volts", "volt", "spannung", "lichtbogenspannung", "voltaje", "tension", "u"],
-    ),
-    (Channel::Coolant, &["coolant", "cooling", "water", "kühlwasser", "kuehlwasser", "chiller"]),
-    (Channel::Gas, &["gas", "argon", "shielding", "schutzgas", "gasflow", "gasfluss"]),
-    (Channel::Wire, &["wire", "feed", "feedspeed", "wfs", "draht", "drahtvorschub", "hilo", "alambre"]),
-    (
-        Channel::Spindle,
-        &[
-            "spindle", "rotation", "rotator", "chuck", "encoder", "angle", "rpm", "drehzahl", "winkel",
-            "spindel",
-        ],
-    ),
-    (Channel::Torch, &["torch", "weave", "oscillator", "oscillation", "pendel", "brenner"]),
-    (Channel::Work, &["work", "temp", "temperature", "pyrometer", "temperatur", "interpass"]),
-    (Channel::Carriage, &["carriage", "travel", "traverse", "schlitten"]),
+const WORDS: &[(Channel, &str)] = &[
+    (Channel::Current, "current amps amp amperage strom schweissstrom schweißstrom corriente courant i"),
+    (Channel::Voltage, "voltage volts volt spannung lichtbogenspannung voltaje tension u"),
+    (Channel::Coolant, "coolant cooling water kühlwasser kuehlwasser chiller"),
+    (Channel::Gas, "gas argon shielding schutzgas gasflow gasfluss"),
+    (Channel::Wire, "wire feed feedspeed wfs draht drahtvorschub hilo alambre"),
+    (Channel::Spindle, "spindle rotation rotator chuck encoder angle rpm drehzahl winkel spindel"),
+    (Channel::Torch, "torch weave oscillator oscillation pendel brenner"),
+    (Channel::Work, "work temp temperature pyrometer temperatur interpass"),
+    (Channel::Carriage, "carriage travel traverse schlitten"),
 ];
 
-/// The channel that a column's name, or failing that its unit, means.
-pub fn channel(name: &str, unit: &str) -> Option<Channel> {
-    let words = words(name);
-    let of_word = |word: &String| {
-        WORDS.iter().find(|(_, known)| known.contains(&word.as_str())).map(|(channel, _)| *channel)
-    };
-    let mut found: Vec<Channel> = words.iter().filter_map(of_word).collect();
-    found.dedup();
-    // "wire current" is a current: of two, the one whose unit it could be.
-    match found[..] {
-        [] => (unit.eq_ignore_ascii_case("rpm")).then_some(Channel::Spindle),
-        [one] => Some(one),
-        _ => found.into_iter().find(|&channel| {
-            super::unit_like(crate::input::unit::Dimension::of_channel(channel), unit).is_some()
-        }),
-    }
+/// Words of a number that nobody measured there and then: asked for, a limit, a mean, a state (common practice, no
+/// source).
+const NOT_READINGS: &str = "set sp setpoint setting settings setvalue preset preselected reference ref target soll sollwert \
+    vorgabe vorwahl demand demanded command commanded cmd programmed prog nominal nom nenn rated \
+    requested request desired wanted consigne consigna ajuste limit limits lim grenze grenzwert \
+    threshold schwelle tolerance tol min max minimum maximum lo hi low high ll hh lower upper alarm \
+    warn warning warnung trip fault error err status state ok on off enable enabled flag avg average \
+    mean mittel mittelwert moyenne promedio last previous prev total sum summe deviation dev \
+    difference diff delta std sd peak start crater background ramp slope type id no nr number lot \
+    batch name time date job program trim offset correction";
+/// Words of a number that was measured there and then.
+const READINGS: &str = "actual act ist istwert measured meas feedback fbk fb pv reading gemessen real medido medida \
+    mesure mesuré mesurée";
+/// Whose reading it is, where it is not the weld's: of each channel (common practice, no source).
+const OTHERS: &[(&[Channel], &str)] = &[
+    (
+        &[Channel::Current, Channel::Voltage],
+        "motor drive servo feeder pump fan heater mains line supply primary input grid battery \
+         control ocv open pilot aux spare leakage ground earth spindle rotator chuck carriage \
+         oscillator weave pass layer step speed position temp temperature",
+    ),
+    (
+        &[Channel::Work],
+        "ambient room air oil motor cabinet panel transformer rectifier heatsink umgebung inlet \
+         outlet angle winkel",
+    ),
+    (&[Channel::Gas, Channel::Coolant], "valve pressure druck bar bottle cylinder level mix"),
+    (&[Channel::Wire], "diameter dia remaining spool used consumed length weight hot"),
+    (&[Channel::Torch], "width amplitude frequency freq rate stroke dwell angle winkel speed"),
+    (&[Channel::Carriage], "speed velocity rate"),
+];
+
+/// What a column is, by its name.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Called {
+    /// The channel it is about.
+    pub channel: Channel,
+    /// Is it said to be measured?
+    pub is_measured: bool,
+    /// The word that says that it is no reading of the channel.
+    pub no_reading: Option<String>,
 }
 
-/// The words of a name in lower case, without a unit in brackets: `ArcVoltage_V` is arc, voltage, v.
+/// What a column's name, or failing that its unit, means.
+pub fn called(name: &str, unit: &str) -> Option<Called> {
+    // A bracket may hold a unit, which is no channel, and whether the number is a reading: `Current (set) [A]`.
+    let bare = words(name.split(BRACKETS).next().unwrap_or(name));
+    let words = words(name);
+    let mut found: Vec<Channel> = bare.iter().filter_map(|word| of_word(word)).collect();
+    found.sort_by_key(|channel| *channel as usize);
+    found.dedup();
+    let channel = match found[..] {
+        [] => (unit.eq_ignore_ascii_case("rpm")).then_some(Channel::Spindle)?,
+        [one] => one,
+        // "wire current" is a current, and "torch gas" a gas: of several, the one whose unit it could be.
+        _ => found
+            .iter()
+            .copied()
+            .find(|&channel| super::unit_like(Dimension::of_channel(channel), unit).is_some())?,
+    };
+    let has = |list: &str| words.iter().find(|word| is_in(list, word)).cloned();
+    let others = OTHERS.iter().filter(|(channels, _)| channels.contains(&channel));
+    // The temperature of the coolant and the angle of the torch are not those of the joint.
+    let is_joint = matches!(channel, Channel::Work | Channel::Spindle);
+    let of_another = || bare.iter().find(|word| of_word(word).is_some_and(|other| other != channel)).cloned();
+    Some(Called {
+        channel,
+        is_measured: has(READINGS).is_some(),
+        no_reading: has(NOT_READINGS)
+            .or_else(|| others.into_iter().find_map(|(_, list)| has(list)))
+            .or_else(|| of_another().filter(|_| is_joint)),
+    })
+}
+
+fn is_in(list: &str, word: &str) -> bool {
+    list.split_ascii_whitespace().any(|known| known == word)
+}
+
+fn of_word(word: &str) -> Option<Channel> {
+    WORDS.iter().find(|(_, known)| is_in(known, word)).map(|(channel, _)| *channel)
+}
+
+/// Words that a minute stands behind in a unit.
+const OF_A_MINUTE: [&str; 10] = ["per", "l", "m", "mm", "cm", "in", "inch", "gal", "rev", "u"];
+
+const BRACKETS: [char; 6] = ['[', '(', '{', ']', ')', '}'];
+
+/// The words of a name in lower case: `ArcVoltage_V` is arc, voltage, v.
 fn words(name: &str) -> Vec<String> {
-    let bare = name.split(['[', '(', '{']).next().unwrap_or(name);
-    let mut words: Vec<String> = vec![String::new()];
+    // Each with whether a stroke stands before it.
+    let mut words: Vec<(String, bool)> = vec![(String::new(), false)];
     let mut was_small = false;
-    for character in bare.chars() {
+    for character in name.chars() {
         if !character.is_alphanumeric() || (character.is_uppercase() && was_small) {
-            words.push(String::new());
+            words.push((String::new(), character == '/'));
         }
         if character.is_alphabetic() {
-            words.last_mut().into_iter().for_each(|word| word.extend(character.to_lowercase()));
+            words.last_mut().into_iter().for_each(|(word, _)| word.extend(character.to_lowercase()));
         }
         was_small = character.is_lowercase();
     }
-    words.retain(|word| !word.is_empty());
-    words
+    words.retain(|(word, _)| !word.is_empty());
+    // `gas_l_min` and `1/min` end in a unit, not in a limit.
+    let is_unit = |at: usize| {
+        let before = at.checked_sub(1).and_then(|at| words.get(at)).map_or("", |(word, _)| word.as_str());
+        words[at].0 == "min" && (words[at].1 || OF_A_MINUTE.contains(&before))
+    };
+    (0..words.len()).filter(|&at| !is_unit(at)).flat_map(|at| apart(&words[at].0)).collect()
+}
+
+/// `sollstrom` is soll and strom, `iact` is i and act: a channel and what it is, written as one.
+fn apart(word: &str) -> Vec<String> {
+    let marks = || NOT_READINGS.split_ascii_whitespace().chain(READINGS.split_ascii_whitespace());
+    if of_word(word).is_none() && marks().all(|mark| mark != word) {
+        for mark in marks() {
+            let rest = word.strip_prefix(mark).or_else(|| word.strip_suffix(mark));
+            if let Some(rest) = rest.filter(|rest| of_word(rest).is_some()) {
+                return vec![rest.to_owned(), mark.to_owned()];
+            }
+        }
+    }
+    vec![word.to_owned()]
 }
 
 /// The unit that a name carries: in brackets, or behind the last `_`, `/` or blank.
 pub fn unit_in(name: &str) -> String {
-    let bracket = name.find(['[', '(', '{']).map(|open| name[open + 1..].trim_end_matches([']', ')', '}']));
+    let is_mark = |text: &&str| {
+        let words = words(text);
+        words.iter().any(|word| is_in(NOT_READINGS, word) || is_in(READINGS, word))
+    };
+    let mut in_brackets = name.split(BRACKETS).skip(1).map(str::trim).filter(|text| !text.is_empty());
+    let bracket = in_brackets.find(|text| !is_mark(text));
     let last = || name.trim().rsplit(['_', ' ']).next().filter(|last| last.len() < name.trim().len());
     let text = bracket.or_else(last).unwrap_or("").trim();
     match text {
@@ -121,19 +193,64 @@ mod tests {
             ("GAS (cfh)", Some(Channel::Gas)),
             ("Drahtvorschub", Some(Channel::Wire)),
             ("wire_mm_per_min", Some(Channel::Wire)),
+            ("gas_l_min", Some(Channel::Gas)),
+            ("Drehzahl 1/min", Some(Channel::Spindle)),
+            ("Wire current [A]", Some(Channel::Current)),
+            ("Torch coolant [L/min]", Some(Channel::Coolant)),
+            ("Gas flow (L/min)", Some(Channel::Gas)),
+            ("Rotation (1/min)", Some(Channel::Spindle)),
+            ("Current (actual) [A]", Some(Channel::Current)),
             ("Pyrometer temp °C", Some(Channel::Work)),
+            ("Iststrom [A]", Some(Channel::Current)),
+            ("I_act", Some(Channel::Current)),
             ("Remark", None),
             ("Miscurrented", None),
         ] {
-            assert_eq!(channel(name, &unit_in(name)), wanted, "{name}");
+            let got = called(name, &unit_in(name));
+            assert_eq!(got.as_ref().map(|called| called.channel), wanted, "{name}");
+            assert_eq!(got.and_then(|called| called.no_reading), None, "{name}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_reading_of_the_weld_says_so() {
+        for (name, word) in [
+            ("Current set [A]", "set"),
+            ("Current (set) [A]", "set"),
+            ("Strom [A] (Soll)", "soll"),
+            ("Feed (m/min) max", "max"),
+            ("I setpoint", "setpoint"),
+            ("Sollstrom [A]", "soll"),
+            ("Strom-Sollwert [A]", "sollwert"),
+            ("CurrentMax_A", "max"),
+            ("wire min", "min"),
+            ("Avg current of last [A]", "avg"),
+            ("iset_A", "set"),
+            ("Consigne courant [A]", "consigne"),
+            ("Spindle motor current [A]", "spindle"),
+            ("Mains voltage [V]", "mains"),
+            ("Coolant temp [°C]", "coolant"),
+            ("Torch angle [deg]", "torch"),
+            ("Weave width [mm]", "width"),
+            ("Gas pressure", "pressure"),
+        ] {
+            let got = called(name, &unit_in(name)).and_then(|called| called.no_reading);
+            assert_eq!(got.as_deref(), Some(word), "{name}");
         }
     }
 
     #[test]
     fn units_in_names() {
-        for (name, wanted) in
-            [("Current [kA]", "kA"), ("GAS (cfh)", "cfh"), ("arc_V", "V"), ("Volts", ""), ("Temp °C", "degC")]
-        {
+        for (name, wanted) in [
+            ("Current [kA]", "kA"),
+            ("GAS (cfh)", "cfh"),
+            ("arc_V", "V"),
+            ("Volts", ""),
+            ("Temp °C", "degC"),
+            ("Current (set) [A]", "A"),
+            ("Strom [A] (Soll)", "A"),
+            ("Gas [L/min]", "L/min"),
+        ] {
             assert_eq!(unit_in(name), wanted, "{name}");
         }
     }

@@ -105,6 +105,11 @@ impl Sheet {
             self.units.as_ref().and_then(|units| units.get(column)).map(|unit| bare_unit(unit).to_owned());
         row.filter(|unit| !unit.is_empty()).unwrap_or_else(|| names::unit_in(&self.name(column)))
     }
+    /// Does a units row, or a bracket behind the name, tell a unit?
+    pub fn tells_unit(&self, column: usize) -> bool {
+        let row = self.units.as_ref().and_then(|units| units.get(column));
+        row.is_some_and(|unit| !bare_unit(unit).is_empty()) || self.name(column).contains(['[', '(', '{'])
+    }
     /// The cells of a column, trimmed.
     pub fn cells(&self, column: usize) -> impl Iterator<Item = &str> {
         self.rows.iter().filter_map(move |row| row.get(column)).map(|cell| cell.trim())

@@ -54,6 +54,15 @@ impl TimeGuess {
             }
         }
     }
+    /// The time of a row, s, from any zero.
+    pub fn seconds(&self, sheet: &Sheet, row: &[String]) -> Option<f64> {
+        let in_one = match self {
+            Self::Clock { .. } | Self::Count(_, "us") => 1e6,
+            Self::Count(_, "ms") => 1e3,
+            Self::Count(..) | Self::Elapsed(_) => 1.0,
+        };
+        self.order(sheet, row).map(|order| order / in_one)
+    }
     /// Does the newest row stand first?
     pub fn is_newest_first(&self, sheet: &Sheet) -> bool {
         let order: Vec<f64> = sheet.rows.iter().filter_map(|row| self.order(sheet, row)).collect();

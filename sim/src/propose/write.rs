@@ -17,6 +17,7 @@ pub fn text(
     time: Option<&TimeGuess>,
     guesses: &[Guess],
     marks: &[&str],
+    holds: &[Option<u64>],
     warnings: &mut Vec<String>,
 ) -> String {
     let mut text = format!(
@@ -27,8 +28,8 @@ pub fn text(
     time_table(&mut text, sheet, time);
     csv_table(&mut text, sheet, time, marks);
     text.push_str("\n[channels]\n");
-    for guess in guesses {
-        channel(&mut text, sheet, guess, warnings);
+    for (guess, hold) in guesses.iter().zip(holds) {
+        channel(&mut text, sheet, guess, *hold, warnings);
     }
     let missing: Vec<_> = Channel::ALL
         .iter()
@@ -90,7 +91,8 @@ fn csv_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>, marks: 
     }
 }
 
-fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, warnings: &mut Vec<String>) {
+fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>, warnings: &mut Vec<String>) {
+    let hold = hold_s.map_or_else(String::new, |hold_s| format!(", hold = \"{hold_s} s\""));
     let (name, column) = (guess.channel.name(), column_text(sheet, guess.column));
     let range = guess.range.map_or("no number in the first rows".to_owned(), |(least, greatest)| {
         format!("{least} to {greatest} in the first rows")
@@ -99,17 +101,20 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, warnings: &mut Vec<S
     let units = Dimension::of_channel(guess.channel).unit_list();
     let _ = match &guess.unit {
         UnitGuess::Known(unit) => {
-            writeln!(text, "{name} = {{ column = {column}, unit = {} }}  # {range}", quoted(unit))
+            writeln!(text, "{name} = {{ column = {column}, unit = {}{hold} }}  # {range}", quoted(unit))
         }
         UnitGuess::Unknown => {
             left_out("the log does not tell its unit");
-            writeln!(text, "# {name} = {{ column = {column}, unit = \"\" }}  # {range}; a unit of {units}")
+            writeln!(
+                text,
+                "# {name} = {{ column = {column}, unit = \"\"{hold} }}  # {range}; a unit of {units}"
+            )
         }
         UnitGuess::Counts => {
             left_out("the log does not tell how many counts make a turn");
             writeln!(
                 text,
-                "# {name} = {{ column = {column}, unit = \"count\", counts_per_turn =  }}  # {range}"
+                "# {name} = {{ column = {column}, unit = \"count\", counts_per_turn = {hold} }}  # {range}"
             )
         }
         UnitGuess::Signal(signal) => {
@@ -117,7 +122,7 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, warnings: &mut Vec<S
             let from = if *signal == "mA" { "[4, 20]" } else { "[0, 10]" };
             writeln!(
                 text,
-                "# {name} = {{ column = {column}, from = {from}, to = [\"\", \"\"] }}  # {range} {signal}: what do the \
+                "# {name} = {{ column = {column}, from = {from}, to = [\"\", \"\"]{hold} }}  # {range} {signal}: what do the \
                  ends stand for?"
             )
         }
@@ -135,6 +140,6 @@ fn quoted(text: &str) -> String {
 }
 
 /// A text that stays on its line.
-fn comment(text: &str) -> String {
+pub fn comment(text: &str) -> String {
     text.chars().filter(|character| !character.is_control()).collect()
 }

@@ -13,10 +13,12 @@ use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::Subject;
 use crate::input::survey::{self, Form, Key};
+use crate::inspection::sheet::Inspection;
 use crate::process::fault::Kind;
 use crate::process::scenario::Scenario;
 use crate::setup::item::Item;
 use crate::setup::sheet::SetupSheet;
+use crate::trend::event_file;
 use bandward::{Channel, Rule};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -34,11 +36,23 @@ pub enum File {
     Scenario,
     /// What joint it is.
     Joint,
+    /// What was found on the finished bands.
+    Inspection,
+    /// What was changed between the joints of a trend.
+    Events,
 }
 
 impl File {
     /// All of them.
-    pub const ALL: [Self; 5] = [Self::Procedure, Self::Layout, Self::Setup, Self::Scenario, Self::Joint];
+    pub const ALL: [Self; 7] = [
+        Self::Procedure,
+        Self::Layout,
+        Self::Setup,
+        Self::Scenario,
+        Self::Joint,
+        Self::Inspection,
+        Self::Events,
+    ];
 
     /// What it is called.
     pub const fn name(self) -> &'static str {
@@ -48,6 +62,8 @@ impl File {
             Self::Setup => "setup",
             Self::Scenario => "scenario",
             Self::Joint => "joint",
+            Self::Inspection => "inspection",
+            Self::Events => "events",
         }
     }
     /// Who reads it.
@@ -62,6 +78,12 @@ impl File {
             Self::Setup => "What was measured before the arc: `bandward setup` asks for it and writes it.",
             Self::Scenario => "A joint to be made, with its faults: `bandward synth FILE`.",
             Self::Joint => "What joint a trace is of: `TRACE.joint.toml` beside the trace.",
+            Self::Inspection => {
+                "What was found on the finished bands: `TRACE.inspection.toml` beside the trace."
+            }
+            Self::Events => {
+                "What was changed between joints: `--events FILE.toml` of `trend`; as CSV its columns are the keys."
+            }
         }
     }
     /// Its keys, in the order in which they are read.
@@ -75,6 +97,8 @@ impl File {
                 survey::keys(|text| drop(Scenario::parse("", text, Path::new(""), None)), &scenarios())
             }
             Self::Joint => survey::keys(|text| drop(joint_file::parse("", text)), &[]),
+            Self::Inspection => survey::keys(|text| drop(Inspection::parse("", text)), &[]),
+            Self::Events => survey::keys(|text| drop(event_file::of_toml("", text)), &[]),
         }
     }
 }
@@ -143,7 +167,7 @@ pub fn page() -> String {
                 let (Form::Value(form), path) = (&key.form, pattern(file, &key.path)) else { continue };
                 let (parent, name) = path.rsplit_once('.').unwrap_or(("", &path));
                 if parent == heading && !told.contains(&path) {
-                    let form = plain_form(&path, form);
+                    let form = form_of(file, &path, form);
                     let _ = writeln!(page, "- `{name}`: {}", said(&self::meaning(file, &path), &form));
                     told.push(path.clone());
                 }
@@ -160,9 +184,11 @@ pub fn json() -> serde_json::Value {
         let keys = file.keys();
         let keys = keys.iter().map(|key| {
             let form = match &key.form {
-                Form::Table => "a table",
-                Form::Tables => "a list of tables",
-                Form::Value(form) => form,
+                Form::Table => "a table".to_owned(),
+                Form::Tables => "a list of tables".to_owned(),
+                // Each key of its own, with all that its reader says.
+                Form::Value(form) if key.path == pattern(file, &key.path) => form_of(file, &key.path, form),
+                Form::Value(form) => form.clone(),
             };
             let meaning = meaning(file, &pattern(file, &key.path));
             serde_json::json!({"key": key.path, "holds": form, "meaning": meaning})
@@ -172,21 +198,43 @@ pub fn json() -> serde_json::Value {
     serde_json::json!({ "files": File::ALL.map(of) })
 }
 
-/// What a key is for; of what is measured, and of what is known of a joint, its title.
+/// What a key is for; of what is measured, how.
 fn meaning(file: File, pattern: &str) -> String {
-    let name = pattern.rsplit('.').next().unwrap_or(pattern);
-    let title = match file {
-        File::Setup if pattern.starts_with("measured.") => {
-            Item::all().find(|item| item.key() == name).map(Item::title)
-        }
-        File::Joint => {
-            let field = joint_file::field(pattern);
-            field.map(JointField::title)
-        }
-        _ => None,
-    };
-    title.or_else(|| meaning::of(file, pattern).map(str::to_owned)).unwrap_or_default()
+    let how = item(file, pattern).map(Item::how);
+    how.or_else(|| meaning::of(file, pattern)).map(str::to_owned).unwrap_or_default()
 }
+
+/// What is measured under a key of a setup.
+fn item(file: File, pattern: &str) -> Option<Item> {
+    let name = pattern.strip_prefix("measured.").filter(|_| file == File::Setup)?;
+    Item::all().find(|item| item.key() == name)
+}
+
+/// What may stand in a key: as its reader says, but for texts of which only what they are about can say.
+fn form_of(file: File, pattern: &str, form: &str) -> String {
+    if OF_THE_EXAMPLE.contains(&(file, pattern)) {
+        return form
+            .split([',', ';'])
+            .next()
+            .unwrap_or(form)
+            .split(" from ")
+            .next()
+            .unwrap_or(form)
+            .to_owned();
+    }
+    let of_item = item(file, pattern).map(Item::allowed);
+    let field = joint_file::field(pattern).filter(|_| file == File::Joint);
+    of_item.or_else(|| field.and_then(JointField::allowed)).unwrap_or_else(|| plain_form(pattern, form))
+}
+
+/// Keys whose bounds are those of the joint, the kind or the shift that the other keys make.
+const OF_THE_EXAMPLE: &[(File, &str)] = &[
+    (File::Scenario, "fault.size"),
+    (File::Scenario, "fault.joint"),
+    (File::Scenario, "fault.band"),
+    (File::Scenario, "shift.fewer.joint"),
+    (File::Scenario, "shift.fewer.bands"),
+];
 
 /// What a key is for, and what may stand there.
 fn said(meaning: &str, form: &str) -> String {
@@ -229,6 +277,6 @@ fn names(file: File) -> String {
             let kinds = list(Kind::ALL.iter().map(|kind| kind.description().name).collect());
             format!("\n`<channel>` is one of {}; a fault's `kind` is one of {kinds}.\n", channels())
         }
-        File::Setup | File::Joint => String::new(),
+        File::Setup | File::Joint | File::Inspection | File::Events => String::new(),
     }
 }

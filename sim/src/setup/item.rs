@@ -5,6 +5,7 @@
 //! Never: judges one.
 
 use crate::input::gas_mixture::{GasMixture, MixtureError};
+use crate::input::joint_field::{LEAST_DIAMETER_MM, MOST_DIAMETER_MM};
 use crate::input::quantity::{Dimension, QuantityError, UnitSystem, format, parse, shown_symbol};
 use crate::input::setting::Subject;
 use crate::input::written::spoken;
@@ -176,7 +177,7 @@ impl Item {
     /// What may be written for it.
     pub const fn kind(self) -> Kind {
         match self {
-            Self::OutsideDiameter => Kind::Size(Dimension::Length, (10.0, 1000.0)),
+            Self::OutsideDiameter => Kind::Size(Dimension::Length, (LEAST_DIAMETER_MM, MOST_DIAMETER_MM)),
             Self::Rotation => Kind::Words(&["clockwise", "counter-clockwise"]),
             Self::OldBand => Kind::Words(&["none", "compatible", "incompatible", "unknown"]),
             Self::OldBandHeight => Kind::Size(Dimension::Length, (0.0, 20.0)),
@@ -187,6 +188,17 @@ impl Item {
             Self::GasMixture => Kind::Gas,
             Self::CoolantBeforeArc => Kind::Words(&["yes", "no", "not cooled"]),
             Self::Ranged(subject) => Kind::Size(subject.dimension(), subject.possible()),
+        }
+    }
+    /// What may be written for it, in words.
+    pub fn allowed(self) -> String {
+        match self.kind() {
+            Kind::Words(words) => quoted(words),
+            Kind::Gas => MixtureError::ALLOWED.to_owned(),
+            Kind::Size(dimension, (low, high)) => {
+                let [low, high] = [low, high].map(|end| format(end, dimension, UnitSystem::Metric));
+                format!("a number with its unit, in {}; {low} to {high}", dimension.unit_list())
+            }
         }
     }
     /// Reads what was written for it.

@@ -4,12 +4,16 @@
 //! Assumes: column names are compared after trimming blanks.
 //! Never: guesses; a column that nobody named is ignored.
 
+use super::Row;
 use super::conversion::{Conversion, Written};
 use super::fault::{Faults, shown};
 use crate::input::joint_field::JointField;
 use crate::input::layout::{ColumnName, Layout, Motion};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
+
+/// No arc burns with less, A, V.
+const OUT: f64 = 5.0;
 
 /// The time column of the project's own traces.
 pub const TIME_COLUMN: &str = "time_s";
@@ -106,6 +110,20 @@ impl Columns {
         self.readings.iter().fold(ChannelSet::EMPTY, |set, column| set.with(column.channel))
     }
 
+    /// Takes out of a row an angle whose counts were lost under the arc that still burns in it.
+    #[inline]
+    pub fn take_out_lost(&self, row: &mut Row) {
+        let spindle = self.readings.iter().find(|column| column.channel == Channel::Spindle);
+        let Some(conversion) = spindle.and_then(|column| column.conversion.as_ref()) else { return };
+        if conversion.losses().is_some() {
+            let is_out = |channel| row.get(channel).map(|value| value.abs() < OUT);
+            let burns = !is_out(Channel::Current).or_else(|| is_out(Channel::Voltage)).unwrap_or(false);
+            if conversion.is_lost(burns) {
+                row.values[Channel::Spindle as usize] = None;
+            }
+        }
+    }
+
     /// What a person should know of the cells, once they have been read.
     pub fn warnings(&self) -> Vec<String> {
         let mut warnings = Vec::new();
@@ -116,6 +134,14 @@ impl Columns {
                 let cells = if cells == 1 { "1 cell".to_owned() } else { format!("{cells} cells") };
                 warnings.push(format!(
                     "column `{name}`: {cells} outside {low} to {high}, the sign of a sensor fault, taken as missing"
+                ));
+            }
+            if let Some((first_us, times)) = conversion.losses() {
+                let times = if times == 1 { String::new() } else { format!(", and {} more", times - 1) };
+                warnings.push(format!(
+                    "column `{name}`: counts may be lost in a hole in the data before {:.1} s{times}; no angle is taken \
+                     from there until the arc is out",
+                    first_us as f64 / 1e6
                 ));
             }
             if column.motion == Motion::Speed {

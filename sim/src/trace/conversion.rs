@@ -1,10 +1,11 @@
 //! The way from a cell of a layout's column to a reading.
 //!
 //! Decides: when an empty cell still holds what was written before it, when a number is the sign of a broken
-//! sensor, and how counts and pulses run on.
+//! sensor, how counts and pulses run on, and when counts may be lost in a hole of the data.
 //! Assumes: cells are given in the order of their times.
 //! Never: fills in a reading that is marked as missing, or for longer than the layout says.
 
+use super::count_pace::CountPace;
 use crate::input::layout::{ChannelColumn, Motion};
 use crate::input::unit::Unit;
 use std::cell::Cell;
@@ -31,9 +32,17 @@ pub struct Conversion {
     /// Pulses so far.
     pulses: Cell<f64>,
     is_closed: Cell<bool>,
+    pace: Cell<CountPace>,
+    /// Since when counts are lost, and not made up for by the end of an arc, µs.
+    lost_since: Cell<Option<u64>>,
+    /// The first time of that, µs, and how often.
+    losses: Cell<Option<(u64, u64)>>,
     /// Cells beyond what the sensor shows in order.
     out_of_order: Cell<u64>,
 }
+
+/// A count that runs so far, of its way round, may have gone the other way.
+const NEARLY_HALF: f64 = 0.45;
 
 impl Conversion {
     /// By what a layout says.
@@ -45,6 +54,9 @@ impl Conversion {
             pulses: Cell::new(0.0),
             // A switch that is closed at the beginning has not just been closed.
             is_closed: Cell::new(true),
+            pace: Cell::default(),
+            lost_since: Cell::new(None),
+            losses: Cell::new(None),
             out_of_order: Cell::new(0),
         }
     }
@@ -60,6 +72,17 @@ impl Conversion {
     pub fn out_of_order(&self) -> u64 {
         self.out_of_order.get()
     }
+    /// The first time counts may have been lost in a hole of the data, µs, and how often.
+    pub fn losses(&self) -> Option<(u64, u64)> {
+        self.losses.get()
+    }
+    /// Is the way of the angle lost? Not any more once no arc `burns`: the next band begins with an angle of its own.
+    pub fn is_lost(&self, burns: bool) -> bool {
+        if !burns {
+            self.lost_since.set(None);
+        }
+        self.lost_since.get().is_some()
+    }
     /// The reading in the unit of the channel; of a speed, the speed.
     #[inline]
     pub fn reading(&self, written: Written, time_us: u64) -> Option<f64> {
@@ -68,7 +91,7 @@ impl Conversion {
                 self.out_of_order.set(self.out_of_order.get() + 1);
                 None
             }
-            Written::Number(number, unit) => Some(self.value(number, unit)),
+            Written::Number(number, unit) => Some(self.value(number, unit, time_us)),
             Written::Missing => None,
             Written::Nothing => return self.still_held(time_us),
         };
@@ -86,12 +109,14 @@ impl Conversion {
         let longest_us = self.column.hold_us?;
         (time_us.saturating_sub(since_us) <= longest_us).then_some(value)
     }
-    fn value(&self, number: f64, unit: Option<Unit>) -> f64 {
+    fn value(&self, number: f64, unit: Option<Unit>, time_us: u64) -> f64 {
         let number = match self.column.motion {
-            Motion::Position => self.column.encoder.wraps_at.map_or(number, |wrap| self.run_on(number, wrap)),
+            Motion::Position => {
+                self.column.encoder.wraps_at.map_or(number, |wrap| self.run_on(number, wrap, time_us))
+            }
             Motion::Speed => number,
-            Motion::Pulses => self.add(number),
-            Motion::Switch => self.add(f64::from(u8::from(self.closes(number)))),
+            Motion::Pulses => self.add(number, time_us),
+            Motion::Switch => self.add(f64::from(u8::from(self.closes(number))), time_us),
         };
         match unit {
             Some(unit) => unit.to_house(number * self.column.scale),
@@ -99,14 +124,28 @@ impl Conversion {
         }
     }
     /// A count that runs on where the cell begins again at 0; it goes the short way from row to row.
-    fn run_on(&self, cell: f64, wrap: f64) -> f64 {
+    fn run_on(&self, cell: f64, wrap: f64, time_us: u64) -> f64 {
         let (last, total) = self.unwrapped.get().unwrap_or((cell, cell));
         let ahead = (cell - last).rem_euclid(wrap);
-        let total = total + if ahead > wrap / 2.0 { ahead - wrap } else { ahead };
-        self.unwrapped.set(Some((cell, total)));
-        total
+        let moved = if ahead > wrap / 2.0 { ahead - wrap } else { ahead };
+        self.follow(time_us, moved, NEARLY_HALF * wrap);
+        self.unwrapped.set(Some((cell, total + moved)));
+        total + moved
     }
-    fn add(&self, pulses: f64) -> f64 {
+    /// Counts are lost in a hole of the data in which more than `most` will have come.
+    fn follow(&self, time_us: u64, moved: f64, most: f64) {
+        let mut pace = self.pace.get();
+        if pace.in_hole(time_us).is_some_and(|counts| counts > most) {
+            self.lost_since.set(Some(time_us));
+            let (first_us, times) = self.losses.get().unwrap_or((time_us, 0));
+            self.losses.set(Some((first_us, times + 1)));
+        }
+        pace.note(time_us, moved);
+        self.pace.set(pace);
+    }
+    fn add(&self, pulses: f64, time_us: u64) -> f64 {
+        // A pulse in a hole is in no row.
+        self.follow(time_us, pulses, 0.0);
         self.pulses.set(self.pulses.get() + pulses);
         self.pulses.get()
     }

@@ -9,6 +9,7 @@
 mod backward;
 pub mod columns;
 mod conversion;
+mod count_pace;
 mod digits;
 mod elapsed;
 pub mod fault;

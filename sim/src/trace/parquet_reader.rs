@@ -135,6 +135,7 @@ impl ParquetRows {
                         number(batch).map_or(Written::Nothing, |value| Written::Number(value, None));
                     row.values[column.channel as usize] = column.reading(written, row.time_us);
                 }
+                self.columns.take_out_lost(row);
                 Step::Row
             }
             Err(error) => {

@@ -5,7 +5,7 @@
 //! Never: unpacks more than the reader asks for.
 
 use super::provenance::{Standing, Witness};
-use super::wide_text::WideText;
+use super::wide_text::{WideText, WordOrder};
 use crate::input::diagnostic::{InputError, InputErrors};
 use flate2::read::MultiGzDecoder;
 use std::fs::File;
@@ -31,7 +31,7 @@ enum Kind {
     Zstandard,
     Parquet,
     ZipArchive,
-    Utf16,
+    Utf16(Option<WordOrder>),
     Binary,
 }
 
@@ -96,7 +96,7 @@ pub(super) fn unpack(
     let whole = Cursor::new(head).chain(input);
     let mut text: Box<dyn Read + Send> = match kind {
         Kind::Text => return Ok(Source::Text(Box::new(whole))),
-        Kind::Utf16 => return Ok(Source::Text(Box::new(WideText::new(whole)))),
+        Kind::Utf16(order) => return Ok(Source::Text(Box::new(WideText::new(whole, order)))),
         Kind::Parquet => return parquet(file, shown),
         Kind::Gzip => Box::new(MultiGzDecoder::new(io::BufReader::new(whole))),
         Kind::Zstandard => {
@@ -108,7 +108,7 @@ pub(super) fn unpack(
     let head = first_bytes(&mut text).map_err(|error| refusal(shown, "cannot be unpacked", &error))?;
     match Kind::of(&head) {
         Kind::Text => Ok(Source::Text(Box::new(Cursor::new(head).chain(text)))),
-        Kind::Utf16 => Ok(Source::Text(Box::new(WideText::new(Cursor::new(head).chain(text))))),
+        Kind::Utf16(order) => Ok(Source::Text(Box::new(WideText::new(Cursor::new(head).chain(text), order)))),
         kind => Err(stranger(kind, shown)),
     }
 }
@@ -150,7 +150,8 @@ impl Kind {
             [0x28, 0xb5, 0x2f, 0xfd, ..] => Self::Zstandard,
             [b'P', b'A', b'R', b'1', ..] => Self::Parquet,
             [b'P', b'K', 3, 4, ..] => Self::ZipArchive,
-            [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Self::Utf16,
+            [0xff, 0xfe, ..] | [0xfe, 0xff, ..] => Self::Utf16(None),
+            _ if WordOrder::of(head).is_some() => Self::Utf16(WordOrder::of(head)),
             _ if head.iter().any(|&byte| byte < b' ' && !byte.is_ascii_whitespace()) => Self::Binary,
             _ => Self::Text,
         }
@@ -181,7 +182,11 @@ mod tests {
             (b"\x28\xb5\x2f\xfd\x04", Kind::Zstandard),
             (b"PAR1\x15", Kind::Parquet),
             (b"PK\x03\x04", Kind::ZipArchive),
-            (b"\xff\xfet\0", Kind::Utf16),
+            (b"\xff\xfet\0", Kind::Utf16(None)),
+            (b"t\0i\0m\0e\0\xb0\0", Kind::Utf16(Some(WordOrder::LowFirst))),
+            (b"\0t\0i\0m\0e\0\xb0", Kind::Utf16(Some(WordOrder::HighFirst))),
+            (b"\0\0\0\0\0\0\0\0", Kind::Binary),
+            (b"\x01\0\x02\0\x03\0\x04\0", Kind::Binary),
             (b"\x7fELF\x02\x01", Kind::Binary),
         ] {
             assert_eq!(Kind::of(head), expected, "{head:?}");

@@ -169,6 +169,7 @@ impl TextRows {
                 }
             }
         }
+        self.columns.take_out_lost(row);
         self.marks.take(row.time_us, self.records.line(), |index| self.records.cell(index));
         is_sound
     }

@@ -1,13 +1,41 @@
 //! Text in UTF-16, as spreadsheets and some loggers save it, read as UTF-8.
 //!
-//! Decides: nothing; the byte order mark tells the order.
-//! Assumes: there is a byte order mark.
+//! Decides: whether text without a byte order mark is in UTF-16, and in which order: nearly every second byte of a
+//! table is zero then.
+//! Assumes: tables are mostly in ASCII.
 //! Never: holds more than two blocks of fixed size.
 
 use encoding_rs::{CoderResult, Decoder};
 use std::io::{ErrorKind, Read, Result};
 
 const BLOCK: usize = 1 << 14;
+
+/// Which byte of a word comes first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WordOrder {
+    /// The low one.
+    LowFirst,
+    /// The high one.
+    HighFirst,
+}
+
+impl WordOrder {
+    /// The order of text without a mark; `None` of anything else.
+    pub fn of(head: &[u8]) -> Option<Self> {
+        let is_letter = |byte: u8| byte >= b' ' || byte.is_ascii_whitespace();
+        let is_mostly = |low: usize, high: usize| {
+            let words = head.chunks_exact(2);
+            let count = words.len();
+            let ascii = words.filter(|word| word[high] == 0 && is_letter(word[low])).count();
+            count >= LEAST_WORDS && 10 * ascii >= 9 * count
+        };
+        let low_first = is_mostly(0, 1).then_some(Self::LowFirst);
+        low_first.or_else(|| is_mostly(1, 0).then_some(Self::HighFirst))
+    }
+}
+
+/// Fewer words tell no order.
+const LEAST_WORDS: usize = 4;
 
 /// A stream in UTF-16, read as UTF-8; what is no character becomes the replacement character.
 pub struct WideText<R> {
@@ -36,10 +64,13 @@ impl Block {
 }
 
 impl<R: Read> WideText<R> {
-    /// Whose first bytes are the mark.
-    pub fn new(input: R) -> Self {
-        // Takes the order from the mark, whichever it is, and takes the mark off.
-        let decoder = encoding_rs::UTF_16LE.new_decoder();
+    /// In an order, or one whose first bytes are the mark that tells it.
+    pub fn new(input: R, order: Option<WordOrder>) -> Self {
+        // A decoder takes the order from the mark, whichever it is, and takes the mark off.
+        let decoder = match order {
+            Some(WordOrder::HighFirst) => encoding_rs::UTF_16BE.new_decoder(),
+            Some(WordOrder::LowFirst) | None => encoding_rs::UTF_16LE.new_decoder(),
+        };
         Self { input, decoder, wide: Block::new(), text: Block::new(), at_end: false, is_done: false }
     }
     fn decode(&mut self) -> Result<()> {
@@ -81,11 +112,14 @@ mod tests {
     fn both_orders_are_the_same_text() {
         let text = "Zeit;Temp °C;\u{1f321}\r\n".repeat(3000);
         for order in [u16::to_le_bytes, u16::to_be_bytes] {
-            let words = std::iter::once(0xfeff).chain(text.encode_utf16());
-            let wide: Vec<u8> = words.flat_map(order).collect();
-            let mut read = String::new();
-            WideText::new(wide.as_slice()).read_to_string(&mut read).expect("it is in memory");
-            assert!(read == text);
+            for mark in [Some(0xfeff), None] {
+                let words = mark.into_iter().chain(text.encode_utf16());
+                let wide: Vec<u8> = words.flat_map(order).collect();
+                let told = mark.map_or_else(|| WordOrder::of(&wide), |_| None);
+                let mut read = String::new();
+                WideText::new(wide.as_slice(), told).read_to_string(&mut read).expect("it is in memory");
+                assert!(read == text);
+            }
         }
     }
 }

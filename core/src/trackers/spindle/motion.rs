@@ -23,6 +23,12 @@ const TURN_DONE: u64 = (350 << 32) / 360;
 /// 2^-24 turn a second.
 const STANDING: i64 = (3 << 24) / 3600;
 
+/// A count that takes `step_us` is overdue after this, µs.
+pub(super) const fn overdue_us(step_us: u32) -> u32 {
+    let counts_us = step_us.saturating_mul(9) >> 1;
+    if counts_us > SHORT_US { counts_us } else { SHORT_US }
+}
+
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     fn times(&self, reference: i32) -> Times {
         let usual = u64::from(reference.unsigned_abs());
@@ -71,7 +77,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         let newest = self.share(now, NEWEST_US, reference).filter(|_| !by_counts);
         let share = self.share(now, window_us, reference);
         let stands = if by_counts {
-            self.quiet_us(now) >= (step_us.saturating_mul(9) >> 1).max(SHORT_US)
+            self.quiet_us(now) >= overdue_us(step_us)
         } else {
             share.is_some_and(|share| share.saturating_abs() < 10)
         };

@@ -127,7 +127,9 @@ impl Replayed {
     /// How the command ends for it alone.
     pub fn outcome(&self) -> Outcome {
         let of_trace = Outcome::of(self.replay.outcome_of_trace(), self.replay.has_faults());
-        of_trace.worse(Outcome::of(self.replay.dossier.outcome(), false))
+        let of_both = of_trace.worse(Outcome::of(self.replay.dossier.outcome(), false));
+        // Whoever named a procedure wanted a proof.
+        if self.replay.limits_nothing() { of_both.worse(Outcome::NotProven) } else { of_both }
     }
     /// All of it as one object, for machines.
     pub fn json(&self, case: &Case) -> Value {

@@ -50,8 +50,13 @@ impl Verdict {
                 format!(": {}; what came with the trace {open}", laid(replay))
             }
             Outcome::Broken if of_trace < outcome => format!(": {}", broken_beside(replay)),
-            Outcome::NotAsked if replay.bands.is_empty() => ": no band found, no procedure".to_owned(),
-            Outcome::NotAsked => format!(": {} found, no procedure", count(replay.bands.len(), "band")),
+            Outcome::NotAsked => {
+                let none = replay.bands.is_empty();
+                let found = if none { "no band".to_owned() } else { count(replay.bands.len(), "band") };
+                let why =
+                    if replay.limits_nothing() { "the procedure limits nothing" } else { "no procedure" };
+                format!(": {found} found, {why}")
+            }
             Outcome::Proven => format!(": {}, every limit judged and held", laid(replay)),
             Outcome::NotProven => format!(": {}; nothing broken, not everything seen", laid(replay)),
             Outcome::Broken if has_found(replay) => {

@@ -1,0 +1,115 @@
+//! Which column a proposed layout takes for a channel (all logs invented).
+//!
+//! Decides: whether a set value, a limit, a mean or another thing's reading is ever taken for the weld's, and whether
+//! anything is chosen where two columns could be it.
+
+use bandward::Channel;
+use bandward_sim::input::layout::Layout;
+use bandward_sim::propose::{Proposal, propose};
+
+/// A log with one column beside the arc voltage, of which nothing but its name is odd.
+fn proposed(columns: &[&str]) -> Proposal {
+    let mut log = format!("t,Arc voltage [V],{}\n", columns.join(","));
+    for row in 0..20 {
+        log.push_str(&format!("{row},31{}\n", ",300".repeat(columns.len())));
+    }
+    propose("log.csv", &log).unwrap_or_else(|problem| panic!("{problem}"))
+}
+
+/// The column that is taken for a channel.
+fn taken(proposal: &Proposal, channel: Channel) -> Option<String> {
+    let layout = Layout::parse("proposed", &proposal.text).unwrap_or_else(|errors| panic!("{errors}"));
+    layout.channel(channel).map(|column| column.column.to_string())
+}
+
+/// Names as machines and loggers write them (common practice, no source).
+#[test]
+fn what_is_set_limited_or_averaged_is_never_taken_for_a_reading() {
+    for name in [
+        "Current set [A]",
+        "I setpoint [A]",
+        "I set (A)",
+        "Current reference [A]",
+        "Target current [A]",
+        "Strom Soll [A]",
+        "Schweissstrom Sollwert [A]",
+        "SollStrom_A",
+        "Current demand [A]",
+        "Current command [A]",
+        "Preset current [A]",
+        "Programmed current [A]",
+        "Nominal current [A]",
+        "Current limit [A]",
+        "Current min [A]",
+        "Max current [A]",
+        "Current alarm high [A]",
+        "Avg current of last [A]",
+        "Mean current [A]",
+        "Wire feed motor current [A]",
+        "Iset_A",
+        "Current (set) [A]",
+        "Strom [A] (Soll)",
+    ] {
+        let proposal = proposed(&[name]);
+        assert_eq!(taken(&proposal, Channel::Current), None, "{name}\n{}", proposal.text);
+        let told = proposal.warnings.join("\n");
+        assert!(told.contains("`current` is left out") && told.contains(name), "{name}: {told}");
+        assert!(proposal.text.contains(&format!("# Not taken for `current`: column 3 (`{name}`)")), "{name}");
+    }
+}
+
+#[test]
+fn the_measured_column_goes_before_the_others() {
+    for (set, actual) in [
+        ("Current set [A]", "Current actual [A]"),
+        ("Strom Soll [A]", "Strom Ist [A]"),
+        ("I_SP [A]", "I_PV [A]"),
+        ("Current [A]", "Current measured [A]"),
+        ("Current limit [A]", "Current [A]"),
+        ("Current [%]", "Amps [A]"),
+    ] {
+        for columns in [[set, actual], [actual, set]] {
+            let proposal = proposed(&columns);
+            assert_eq!(taken(&proposal, Channel::Current).as_deref(), Some(actual), "{}", proposal.text);
+            assert_eq!(proposal.warnings, Vec::<String>::new(), "{columns:?}");
+        }
+    }
+}
+
+#[test]
+fn between_two_a_person_chooses() {
+    for columns in
+        [["Current 1 [A]", "Current 2 [A]"], ["Current [A]", "Amps [A]"], ["I act [A]", "I ist [A]"]]
+    {
+        let proposal = proposed(&columns);
+        assert_eq!(taken(&proposal, Channel::Current), None, "{}", proposal.text);
+        let told = proposal.warnings.join("\n");
+        for text in [told.as_str(), proposal.text.as_str()] {
+            assert!(columns.iter().all(|name| text.contains(name)) && text.contains("choose one"), "{text}");
+        }
+    }
+}
+
+/// A reading that is written only when it changes is held for twice as long as it was seen to stand: 14 s.
+#[test]
+fn cells_that_are_written_when_they_change_are_held() {
+    let log = |cell: fn(u32) -> String| {
+        let rows = (0..60).map(|row| format!("{row},31,{}\n", cell(row)));
+        propose("log.csv", &format!("t,Arc voltage [V],Current [A]\n{}", rows.collect::<String>())).unwrap()
+    };
+    let changed = log(|row| {
+        if [0, 4, 11, 14, 20, 25, 32, 39, 45, 52, 59].contains(&row) {
+            (300 + row).to_string()
+        } else {
+            String::new()
+        }
+    });
+    assert!(changed.text.contains("hold = \"14 s\""), "{}", changed.text);
+    assert!(changed.warnings.join("\n").contains("only when it changes"), "{:?}", changed.warnings);
+    // A slow meter, and one that is lost for a while.
+    let slow = log(|row| if row % 5 == 0 { (300 + row).to_string() } else { String::new() });
+    let lost = log(|row| if row < 10 { (300 + row).to_string() } else { String::new() });
+    for proposal in [slow, lost] {
+        assert!(!proposal.text.contains("hold"), "{}", proposal.text);
+    }
+}
