@@ -17,6 +17,7 @@ mod nozzle;
 pub mod position;
 pub mod sheet;
 pub mod steps;
+mod together;
 
 pub use caution::CAUTIONS;
 pub use check::{Checked, Judged, SettingVerdict, Wanted, check};

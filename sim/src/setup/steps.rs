@@ -91,8 +91,15 @@ fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
         walk.set(item);
     }
     walk.find(Item::STEP_OVER, &[Belonging::Overlap, Belonging::Pile]);
+    let (sheet, done) = (walk.sheet.clone(), walk.steps.len());
     walk.set_amps();
     walk.find(Item::TURN_TIME, &[Belonging::Speed, Belonging::Height, Belonging::Pile]);
+    if walk.is_height_outside() {
+        // One after the other does not do.
+        walk.sheet = sheet;
+        walk.steps.truncate(done);
+        walk.feed_and_turn();
+    }
     walk.set(Item::VOLTAGE);
     walk
 }
@@ -198,17 +205,21 @@ impl Walk<'_> {
         if !is_off && !with.iter().any(|of| fits.iter().any(is_bad(*of))) {
             return;
         }
-        let (range, aim) = match (self.setting(item), self.sheet.size(Item::OutsideDiameter)) {
+        let (range, aim) = self.range_and_aim(item, from);
+        let put_to = |value| self.with_consequences(item, Measured::Size(value));
+        if let Some((value, after)) = self.best(range, aim.unwrap_or(from), put_to) {
+            self.take(item, Some(Measured::Size(value)), None, after);
+        }
+    }
+    /// Where a control may be put, and where it belongs.
+    pub(super) fn range_and_aim(&self, item: Item, from: f64) -> (Bounds, Option<f64>) {
+        match (self.setting(item), self.sheet.size(Item::OutsideDiameter)) {
             (Some(setting), _) => (reach(&setting, from), setting.value_to_set()),
             (None, Some(diameter)) if item == Item::TURN_TIME => {
                 let usual = benchmark_turn_time(diameter);
                 (Bounds::between(0.9 * usual, 1.1 * usual), Some(usual))
             }
             _ => (Bounds::between(0.5 * from, 1.5 * from), None),
-        };
-        let put_to = |value| self.with_consequences(item, Measured::Size(value));
-        if let Some((value, after)) = self.best(range, aim.unwrap_or(from), put_to) {
-            self.take(item, Some(Measured::Size(value)), None, after);
         }
     }
     /// Of all values of a range, the one that leaves least wrong and is nearest to the aim; none where it
@@ -300,7 +311,7 @@ pub(super) fn is_bad(of: Belonging) -> impl Fn(&Fit) -> bool {
 }
 
 /// How much is wrong: one thing that is worse outweighs all that are less so.
-fn badness((settings, fits): &State) -> u32 {
+pub(super) fn badness((settings, fits): &State) -> u32 {
     let of_settings =
         settings.iter().filter_map(|judged| judged.verdict.severity()).map(|worst| match worst {
             Severity::Stop => 1_000_000,
