@@ -425,7 +425,8 @@ fn no_advice_leads_to_a_height_outside() {
             let size = |item| sheet.size(item).expect("measured");
             let [turn_s, weave_mm] = [Item::TURN_TIME, Item::WEAVE_WIDTH].map(size);
             let height = laid_mm(machine.feed, turn_s, 127.0, weave_mm, 0.95 * fill);
-            assert!((2.299..=3.301).contains(&height), "{name}: {height} mm: {:?}", checked.steps);
+            // The program reckons in steps of 1/256 mm.
+            assert!((2.295..=3.305).contains(&height), "{name}: {height} mm: {:?}", checked.steps);
             assert!((279.9..=360.1).contains(&machine.amps()), "{name}: {} A", machine.amps());
         }
     }
