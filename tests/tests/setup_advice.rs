@@ -387,8 +387,7 @@ fn no_advice_leads_to_a_height_outside() {
     let law = Machine { scale: 1.0, feed: 0.0, stick_out_mm: 24.0 };
     let own = 7250.0 / law.melted(320.0);
     let with_feed = procedure("clockwise").text;
-    let of_feed =
-        "[wire_feed]\nrecommended = [\"7.0 m/min\", \"7.5 m/min\"]\nallowed = [\"6.6 m/min\", \"8.0 m/min\"]\n";
+    let of_feed = "[wire_feed]\nrecommended = [\"7.0 m/min\", \"7.5 m/min\"]\nallowed = [\"6.6 m/min\", \"8.0 m/min\"]\n";
     assert!(with_feed.contains(of_feed) && with_feed.contains("fill = \"100 %\""));
     let without = with_feed.replace(of_feed, "");
     let cored = without.replace("fill = \"100 %\"", "fill = \"85 %\"");
@@ -399,7 +398,9 @@ fn no_advice_leads_to_a_height_outside() {
             let turns = [100.0, 113.0, 120.0, 127.0, 140.0];
             let feeds = [0.75, 0.9, 1.0, 1.1, 1.25];
             feeds.into_iter().flat_map(move |share| {
-                turns.into_iter().flat_map(move |turn| [22.5, 25.0, 27.5].map(|weave| (scale, share, turn, weave)))
+                turns
+                    .into_iter()
+                    .flat_map(move |turn| [22.5, 25.0, 27.5].map(|weave| (scale, share, turn, weave)))
             })
         }) {
             let mut machine = Machine { scale: scale * own, feed: share * 7250.0, stick_out_mm: 24.0 };

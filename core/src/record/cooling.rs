@@ -381,7 +381,8 @@ mod tests {
         assert_eq!(cool(900, |second| Some(if second < 500 { 300 } else { 200 })).watch(), lost);
         assert_eq!(cool(900, |second| (second < 500).then_some(300)).watch(), lost);
         // In the first minutes as well: what nobody saw may have been a plunge.
-        let blind = |from: u64, to: u64| cool(900, move |second| (!(from..to).contains(&second)).then_some(300));
+        let blind =
+            |from: u64, to: u64| cool(900, move |second| (!(from..to).contains(&second)).then_some(300));
         assert_eq!(blind(100, 190).watch(), lost);
         assert_eq!(blind(100, 140).watch(), Watch::Open);
         assert_eq!(

@@ -14,6 +14,7 @@ pub mod item;
 mod melting;
 pub mod moves;
 mod nozzle;
+mod overheat;
 pub mod position;
 pub mod sheet;
 pub mod steps;

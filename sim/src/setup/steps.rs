@@ -6,7 +6,7 @@
 //! Never: turns one control twice, nor one that is right for the sake of another that has its own.
 
 use super::caution::caution;
-use super::check::{Judged, Wanted, evaluate, rotation_of_joint, with_directions};
+use super::check::{Judged, SettingVerdict, Wanted, evaluate, rotation_of_joint, with_directions};
 use super::compare::most_left_mm;
 use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
@@ -87,6 +87,7 @@ pub fn after(sheet: &SetupSheet, procedure: &ProcedureFile) -> SetupSheet {
 
 fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
     let mut walk = Walk { sheet: sheet.clone(), procedure, has_doubt: false, steps: Vec::new() };
+    walk.set_aside();
     for item in FIRST {
         walk.set(item);
     }
@@ -128,6 +129,26 @@ impl Walk<'_> {
             Wanted::Ranges(setting) => Some(setting),
             Wanted::Exactly(_) => None,
         }
+    }
+    /// A joint whose steel is in doubt is set aside: nothing is turned that would put it right.
+    fn set_aside(&mut self) {
+        let Some(judged) = self.judged(Item::PREHEAT) else { return };
+        let (SettingVerdict::Differs(_, advice), Some(from)) = (judged.verdict, judged.value) else { return };
+        let mut after = self.sheet.clone();
+        after.entries.retain(|entry| entry.item != Item::PREHEAT);
+        self.steps.push(Step {
+            turn: Item::PREHEAT,
+            how: advice.adjust.to_owned(),
+            from: Some(from),
+            to: None,
+            until: None,
+            settles: Vec::new(),
+            measures: vec![Item::PREHEAT],
+            moves: Vec::new(),
+            moves_also: "",
+            caution: caution(Item::PREHEAT, Some(Side::High)),
+        });
+        self.sheet = after;
     }
     /// A setting that is simply put where the procedure wants it.
     pub(super) fn set(&mut self, item: Item) {
@@ -270,7 +291,11 @@ impl Walk<'_> {
         let own = own.filter(|_| {
             matches!(
                 turn,
-                Item::TORCH_ANGLE | Item::GasMixture | Item::OldBandHeight | Item::CoolantBeforeArc
+                Item::PREHEAT
+                    | Item::TORCH_ANGLE
+                    | Item::GasMixture
+                    | Item::OldBandHeight
+                    | Item::CoolantBeforeArc
             )
         });
         let advice = own.unwrap_or_else(|| side.map_or_else(|| turn.mismatch(), |side| turn.advice(side)));

@@ -66,7 +66,9 @@ impl Walk<'_> {
         let at = |row: usize, column: usize| bad.get(row)?.get(column).copied().flatten();
         let mut all = Vec::new();
         for (row, &to) in feeds.iter().enumerate() {
-            for (column, &to_s) in turns.iter().enumerate().filter(|(column, _)| at(row, *column) == Some(least)) {
+            for (column, &to_s) in
+                turns.iter().enumerate().filter(|(column, _)| at(row, *column) == Some(least))
+            {
                 let beside = [
                     (row.wrapping_sub(1), column),
                     (row + 1, column),
