@@ -163,6 +163,35 @@ fn a_joint_that_is_heated_again_is_judged_from_there() {
     assert_eq!(only(&heard).outcome, Outcome::Broken, "{}", fastest(&only(&heard)));
 }
 
+/// A fall of the first five minutes by more than the limit allows in ten is no proof, wherever in them it is: water right
+/// after the arc, or a plunge later on. What is less is not told from heat that spreads in the wall.
+#[test]
+fn a_plunge_in_the_first_minutes_is_not_proven() {
+    /// By so many K in 20 s, from `at_s` on; then 20 K an hour.
+    fn plunged(since_s: f64, at_s: f64, by_k: f64) -> f64 {
+        380.0 - (since_s - at_s).clamp(0.0, 20.0) / 20.0 * by_k - since_s / 3600.0 * 20.0
+    }
+    // 300 degC/h are 50 K in ten minutes; the even fall adds 1.7 K in the five.
+    let cools: [(fn(f64) -> f64, Option<Why>); 5] = [
+        (|since_s| plunged(since_s, 15.0, 130.0), Some(Why::FellEarly)),
+        (|since_s| plunged(since_s, 60.0, 130.0), Some(Why::FellEarly)),
+        (|since_s| plunged(since_s, 270.0, 130.0), Some(Why::FellEarly)),
+        (|since_s| plunged(since_s, 150.0, 51.0), Some(Why::FellEarly)),
+        (|since_s| plunged(since_s, 150.0, 46.0), None),
+    ];
+    for (at, (cools, why)) in cools.into_iter().enumerate() {
+        for rate_hz in [0.5, 1.0, 10.0] {
+            let joint = only(&see(asking(300.0), joint(rate_hz, 9.0 * 3600.0, cools), whole));
+            assert_eq!(joint.cooling.why(), why, "{at}, {rate_hz} Hz: {joint:?}");
+            let outcome = if why.is_some() { Outcome::NotProven } else { Outcome::Proven };
+            assert_eq!(joint.outcome, outcome, "{at}, {rate_hz} Hz");
+        }
+    }
+    // Nobody saw the first minutes: what was not seen is not proven.
+    let blind = |since_s: f64, sample: Sample| (!(60.0..200.0).contains(&since_s)).then_some(sample);
+    assert_eq!(only(&see(asking(50.0), slow(1.0), blind)).cooling.why(), Some(Why::Gap));
+}
+
 /// Noise of 2 K, from a fixed row of numbers: the sum of four even ones, which has a standard deviation of 1.
 fn noise(time_us: u64) -> f64 {
     let mut state = time_us.wrapping_mul(0x9E37_79B9_7F4A_7C15);

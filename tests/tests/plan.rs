@@ -837,3 +837,50 @@ fn what_does_over_an_old_band_is_named() {
     assert!(told(12.0).contains("grind the old band down by the shop's procedure"), "{}", told(12.0));
     assert!(told(12.0).contains("no stick-out does over more than 8 mm"), "{}", told(12.0));
 }
+
+/// A band begins no nearer to the shoulder than 1 in (common practice, no source), whatever lies between.
+#[test]
+fn a_band_near_the_shoulder_is_told_how_near() {
+    let text = "[joint]\noutside_diameter = \"127 mm\"\nbands = 1\nband_width = \"26 mm\"\n[[place]]\nend = \"box\"\n\
+                first_edge = \"EDGE mm\"\n";
+    for (edge, told) in
+        [("0", Some("at the shoulder itself")), ("10", Some("10 mm")), ("25", Some("25 mm")), ("26", None)]
+    {
+        let plan = planned(&Request::default(), &text.replace("EDGE", edge));
+        let caution = plan.notes.iter().find(|note| note.starts_with("CAUTION: band 1 of the box begins"));
+        assert_eq!(caution.is_some(), told.is_some(), "{edge}: {:?}", plan.notes);
+        assert!(
+            told.is_none_or(|told| caution.is_some_and(|note| note.contains(told))),
+            "{edge}: {caution:?}"
+        );
+    }
+}
+
+/// A band on a taper is drawn on the taper: directly above the steel of its place, on no line further up.
+#[test]
+fn a_band_on_a_taper_is_drawn_on_it() {
+    for finish in ["", "finish = \"flush\"\ngroove_depth = \"3 mm\"\n"] {
+        let text = format!(
+            "[joint]\noutside_diameter = \"127 mm\"\nbands = 1\nband_width = \"26 mm\"\n[[place]]\nend = \"box\"\n\
+             first_edge = \"90 mm\"\ntaper_from = \"40 mm\"\nbands_on_taper = true\n{finish}"
+        );
+        let plan = planned(&Request::default(), &text);
+        let own = ProcedureFile::parse("own", &text).unwrap_or_else(|errors| panic!("{errors}"));
+        let told = report::plan::text(&plan, &own, UnitSystem::Metric);
+        let told = anstream::adapter::strip_str(&told).to_string();
+        let lines: Vec<Vec<char>> = told.lines().map(|line| line.chars().collect()).collect();
+        let at = |line: usize, column: usize| lines[line].get(column).copied().unwrap_or(' ');
+        let mut seen = 0;
+        for line in 1..lines.len() - 1 {
+            for column in (0..lines[line].len()).filter(|column| at(line, *column) == '#') {
+                if lines[line].iter().any(|mark| mark.is_alphabetic()) {
+                    continue;
+                }
+                assert_eq!(at(line + 1, column), '.', "{told}");
+                assert_eq!(at(line - 1, column), ' ', "{told}");
+                seen += 1;
+            }
+        }
+        assert!(seen > 5, "{told}");
+    }
+}

@@ -5,6 +5,7 @@
 use bandward::{Quantity, Severity};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::input::setting::Subject;
+use bandward_sim::setup::consistency::Fit;
 use bandward_sim::setup::steps::after;
 use bandward_sim::setup::{Checked, Item, Measured, SetupSheet, check};
 use bandward_sim::standing::departure;
@@ -370,6 +371,67 @@ fn amps_far_outside_are_led_back() {
         }
     }
     assert_eq!(followed, 4 * 2 * 3 * 6);
+}
+
+/// Height by conservation of volume, mm: wire fed in a turn, over the way of a turn and the width of the weave with 0.5 mm
+/// of pool on either side.
+fn laid_mm(feed: f64, turn_s: f64, diameter_mm: f64, weave_mm: f64, share: f64) -> f64 {
+    let wire_mm3 = feed / 60.0 * turn_s * std::f64::consts::PI * 0.25 * 1.6 * 1.6 * share;
+    wire_mm3 / (std::f64::consts::PI * diameter_mm * (weave_mm + 1.0))
+}
+
+/// Without a feed in the procedure, as with one, of solid and of cored wire: what is advised is done on a machine, and
+/// neither amps nor height are outside then, worked out by hand; or nothing is turned, and it is told what to measure.
+#[test]
+fn no_advice_leads_to_a_height_outside() {
+    let law = Machine { scale: 1.0, feed: 0.0, stick_out_mm: 24.0 };
+    let own = 7250.0 / law.melted(320.0);
+    let with_feed = procedure("clockwise").text;
+    let of_feed = "[wire_feed]\nrecommended = [\"7.0 m/min\", \"7.5 m/min\"]\nallowed = [\"6.6 m/min\", \"8.0 m/min\"]\n";
+    assert!(with_feed.contains(of_feed) && with_feed.contains("fill = \"100 %\""));
+    let without = with_feed.replace(of_feed, "");
+    let cored = without.replace("fill = \"100 %\"", "fill = \"85 %\"");
+    let (mut both, mut measured) = (0, 0);
+    for (text, fill) in [(&with_feed, 1.0), (&without, 1.0), (&cored, 0.85)] {
+        let procedure = ProcedureFile::parse("127", text).unwrap_or_else(|errors| panic!("{errors}"));
+        for (scale, share, turn_s, weave_mm) in [0.85, 0.95, 1.0, 1.1, 1.2].into_iter().flat_map(|scale| {
+            let turns = [100.0, 113.0, 120.0, 127.0, 140.0];
+            let feeds = [0.75, 0.9, 1.0, 1.1, 1.25];
+            feeds.into_iter().flat_map(move |share| {
+                turns
+                    .into_iter()
+                    .flat_map(move |turn| [22.5, 25.0, 27.5].map(|weave| (scale, share, turn, weave)))
+            })
+        }) {
+            let mut machine = Machine { scale: scale * own, feed: share * 7250.0, stick_out_mm: 24.0 };
+            let mut sheet = sheet(127.0, ROTATIONS[0], &[]);
+            sheet.put_size(Item::TURN_TIME, turn_s);
+            sheet.put_size(Item::WEAVE_WIDTH, weave_mm);
+            sheet.put_size(Item::STEP_OVER, weave_mm - 2.0);
+            machine.measure(&mut sheet);
+            let name = format!("{scale} {share} {turn_s} s {weave_mm} mm, fill {fill}");
+            let checked = check(&sheet, &procedure);
+            let is_outside = |checked: &Checked| {
+                checked.fits.iter().any(Fit::breaks)
+                    || severities(checked).iter().any(|(_, severity)| *severity >= Some(Severity::Warn))
+            };
+            assert!(!is_outside(&checked) || !checked.steps.is_empty(), "{name}: no advice");
+            if checked.steps.iter().any(|step| !step.measures.is_empty()) {
+                measured += 1;
+                continue;
+            }
+            let turned = |item| checked.steps.iter().any(|step| step.turn == item);
+            both += usize::from(turned(Item::WIRE_FEED) && turned(Item::TURN_TIME));
+            machine.follow(&checked, &mut sheet);
+            let size = |item| sheet.size(item).expect("measured");
+            let [turn_s, weave_mm] = [Item::TURN_TIME, Item::WEAVE_WIDTH].map(size);
+            let height = laid_mm(machine.feed, turn_s, 127.0, weave_mm, 0.95 * fill);
+            // The program reckons in steps of 1/256 mm.
+            assert!((2.295..=3.305).contains(&height), "{name}: {height} mm: {:?}", checked.steps);
+            assert!((279.9..=360.1).contains(&machine.amps()), "{name}: {} A", machine.amps());
+        }
+    }
+    assert!(both > 20 && measured > 20, "{both} {measured}");
 }
 
 proptest! {

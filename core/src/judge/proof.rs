@@ -56,6 +56,7 @@ pub(crate) fn of_cooling(is_over: bool, view: View<'_>) -> Proof {
     }
     let why = match (cannot_judge(rule, procedure, view.acquisition), cooling.watch()) {
         (Some(_), _) => Why::NoChannel,
+        (None, Watch::Reached) if cooling.fell_early() => Why::FellEarly,
         (None, Watch::Reached) => return Proof::Held { judged_percent: 100 },
         (None, Watch::Lost(why)) => why,
         (None, Watch::Open) if !is_over => return Proof::Held { judged_percent: 0 },

@@ -7,7 +7,7 @@
 use super::Monitor;
 use crate::event::Sink;
 use crate::judge::proof;
-use crate::record::cooling::{Watch, rate};
+use crate::record::cooling::{Limit, Watch, rate};
 use crate::record::proof::{Outcome, Why};
 use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
@@ -19,13 +19,18 @@ impl Monitor {
         let now_us = self.clock.moment.now_us;
         let asked = self.procedure.joint.bands;
         let bands = &mut self.bands;
-        let is_last = bands.joint.has_bands() && bands.joint.bands() >= asked;
-        let is_open = self.trackers.arc.phase().is_in_band() || bands.closing.is_some();
-        if is_last && !is_open {
-            let until = self.procedure.cooling_until.map_or(i32::MAX, Temperature::to_bits);
+        // A band whose record waits for its gas is over: it cools already.
+        let closing = bands.closing.map(|closing| closing.ended_us);
+        let laid = bands.joint.bands().saturating_add(u16::from(closing.is_some()));
+        if laid > 0 && laid >= asked && !self.trackers.arc.phase().is_in_band() {
+            let allowed = self.procedure.limits(Quantity::Cooling).and_then(|limits| limits.allowed);
+            let limit = Limit {
+                high: allowed.map_or(i32::MAX, |range| range.high),
+                until: self.procedure.cooling_until.map_or(i32::MAX, Temperature::to_bits),
+            };
             let railed = self.trackers.signal.is_railed(Channel::Work);
-            bands.cooling.follow_from(bands.joint.last_band_us(), asked == 0);
-            bands.cooling.follow(now_us, &self.trackers.work, railed, until);
+            bands.cooling.follow_from(closing.unwrap_or(bands.joint.last_band_us()), now_us, asked == 0);
+            bands.cooling.follow(now_us, &self.trackers.work, railed, limit);
         }
         self.judge(Quantity::Cooling, sink);
         let is_broken = || proof::of_cooling(false, self.view()).outcome() == Outcome::Broken;

@@ -3,7 +3,8 @@
 //! Decides: from when and until when the fall is followed, what is taken for a reading of the work, and how fast
 //! it falls. The means over a minute are kept, ten minutes of them: a pyrometer's noise of 2 K is some 0.3 K in a
 //! mean, and a draught that is over in a minute is not called cooling. What is heated again cools again: the window
-//! begins at its peak then, after the end of the limit as before it.
+//! begins at its peak then, after the end of the limit as before it. A fall of the first minutes is told apart: heat that
+//! spreads and a plunge look alike.
 //! Assumes: the temperature comes as means over a second, in order of time.
 //! Never: takes a hole, a dead or a leaping meter for a joint that cools slowly: the watch is lost then, for good.
 
@@ -50,6 +51,15 @@ pub(crate) enum Watch {
     Lost(Why),
 }
 
+/// What the procedure asks of the cooling, raw.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Limit {
+    /// The fastest fall allowed.
+    pub high: i32,
+    /// Below this temperature it no longer matters.
+    pub until: i32,
+}
+
 /// The joint as it cools.
 #[derive(Clone, Debug)]
 pub(crate) struct Cooling {
@@ -57,6 +67,10 @@ pub(crate) struct Cooling {
     ended_us: u64,
     /// It was last looked at then, µs.
     followed_us: u64,
+    /// The highest mean over ten seconds before the watch began.
+    peak: Option<i32>,
+    /// From that peak it fell, before the watch began, by more than the limit allows in ten minutes.
+    fell_early: bool,
     /// The mean of the first seconds, while the window reaches back to them.
     start: Option<i32>,
     means: Deque<i32, MEANS>,
@@ -82,6 +96,8 @@ impl Cooling {
         Self {
             ended_us: u64::MAX,
             followed_us: 0,
+            peak: None,
+            fell_early: false,
             start: None,
             means: Deque::new(),
             sum: 0,
@@ -104,6 +120,10 @@ impl Cooling {
     pub(crate) fn is_followed(&self) -> bool {
         self.ended_us != u64::MAX && self.watch == Watch::Open
     }
+    /// Did it fall, before the watch began, by more than the limit allows in ten minutes?
+    pub(crate) const fn fell_early(&self) -> bool {
+        self.fell_early
+    }
     /// The fastest fall, raw.
     pub(crate) const fn fastest(&self) -> Option<i32> {
         self.fastest
@@ -124,17 +144,15 @@ impl Cooling {
         }
     }
     /// Another band than the last so far ended at `ended_us`: it is all to be seen again.
-    pub(crate) fn follow_from(&mut self, ended_us: u64, awaits_end: bool) {
+    pub(crate) fn follow_from(&mut self, ended_us: u64, now_us: u64, awaits_end: bool) {
         if self.ended_us != ended_us {
-            let from_us = ended_us.saturating_add(SETTLES_US);
-            *self =
-                Self { ended_us, followed_us: from_us, second: seconds(from_us), awaits_end, ..Self::new() };
+            let second = seconds(ended_us);
+            *self = Self { ended_us, followed_us: now_us, second, awaits_end, ..Self::new() };
         }
     }
-    /// Takes what was measured since; down to `until`, raw. The pyrometer is `railed` at an end of its range.
-    pub(crate) fn follow(&mut self, now_us: u64, work: &WorkTracker, railed: bool, until: i32) {
-        let from_us = self.ended_us.saturating_add(SETTLES_US);
-        if matches!(self.watch, Watch::Lost(_)) || now_us < from_us && now_us >= self.ended_us {
+    /// Takes what was measured since. The pyrometer is `railed` at an end of its range.
+    pub(crate) fn follow(&mut self, now_us: u64, work: &WorkTracker, railed: bool, limit: Limit) {
+        if matches!(self.watch, Watch::Lost(_)) {
             return;
         }
         let is_gap = now_us < self.followed_us || now_us.saturating_sub(self.followed_us) > MINUTE_US;
@@ -146,10 +164,16 @@ impl Cooling {
             return self.lose(Why::ChannelLost);
         }
         for (second, mean) in work.closed_after(self.second) {
-            self.take(second, mean, until);
+            self.take(second, mean, limit);
         }
         // A whole minute without a reading.
-        if self.minute_of(seconds(now_us)) > self.minutes.saturating_add(1) {
+        let now = seconds(now_us);
+        let is_blind = if now <= self.from_s() {
+            now.saturating_sub(self.second) > MINUTE_S
+        } else {
+            self.minute_of(now) > self.minutes.saturating_add(1)
+        };
+        if is_blind {
             self.lose(Why::ChannelLost);
         }
     }
@@ -161,15 +185,24 @@ impl Cooling {
             self.watch = Watch::Lost(why);
         }
     }
-    fn minute_of(&self, second: u32) -> u32 {
-        let from_s = seconds(self.ended_us.saturating_add(SETTLES_US)).saturating_add(1);
-        second.saturating_sub(from_s) / MINUTE_S
+    /// The last second of the first minutes.
+    const fn from_s(&self) -> u32 {
+        seconds(self.ended_us.saturating_add(SETTLES_US))
     }
-    fn take(&mut self, second: u32, mean: i32, until: i32) {
+    fn minute_of(&self, second: u32) -> u32 {
+        second.saturating_sub(self.from_s().saturating_add(1)) / MINUTE_S
+    }
+    fn take(&mut self, second: u32, mean: i32, limit: Limit) {
         if matches!(self.watch, Watch::Lost(_)) {
             return;
         }
+        let ten_s = u32::from(START_S);
+        let (before, is_early) = (self.second, second <= self.from_s());
         self.second = second;
+        if before <= self.from_s() && (!is_early || before / ten_s != second / ten_s) {
+            self.peak = self.peak.max(self.mean());
+            (self.sum, self.count) = (0, 0);
+        }
         if self.watch == Watch::Reached && self.count == 0 {
             self.minutes = self.minute_of(second);
         }
@@ -182,11 +215,11 @@ impl Cooling {
         }
         (self.leaps, self.last) = (0, Some(mean));
         if self.minute_of(second) > self.minutes {
-            self.close_minute(until);
+            self.close_minute(limit);
         }
         self.sum = self.sum.saturating_add(i64::from(mean));
         self.count = self.count.saturating_add(1);
-        if self.minutes == 0 && self.count == START_S {
+        if !is_early && self.minutes == 0 && self.count == START_S {
             self.start = self.mean();
         }
     }
@@ -214,10 +247,16 @@ impl Cooling {
     }
     /// A minute is over: it ends a window that began up to ten minutes before. A shorter one tells what fell so far
     /// in ten minutes, but where the end at `until` is reached within it: then it tells how fast that was.
-    fn close_minute(&mut self, until: i32) {
+    fn close_minute(&mut self, Limit { high, until }: Limit) {
         let Some(mean) = self.mean() else {
             return self.lose(Why::ChannelLost);
         };
+        if self.minutes == 0
+            && let Some(peak) = self.peak
+        {
+            let fell = peak.saturating_sub(self.start.unwrap_or(mean));
+            self.fell_early = fell.saturating_mul(WINDOWS_AN_HOUR) > high;
+        }
         (self.sum, self.count, self.minutes) = (0, 0, self.minutes.saturating_add(1));
         if self.watch == Watch::Reached {
             if mean < until.saturating_add(REHEAT) {
@@ -284,6 +323,10 @@ mod tests {
 
     const END_US: u64 = 1_000_000_000;
     const SECOND_US: u64 = 1_000_000;
+    const LIMIT: Limit = Limit {
+        high: CoolingRate::from_milli(300_000).to_bits(),
+        until: Temperature::from_milli(100_000).to_bits(),
+    };
 
     fn raw(celsius: i64) -> i32 {
         Temperature::from_milli(celsius * 1000).to_bits()
@@ -291,24 +334,28 @@ mod tests {
     /// Looks every second for so many after the last band; each second has one reading, in °C.
     fn cool(for_s: u64, read: impl Fn(u64) -> Option<i64>) -> Cooling {
         let (mut cooling, mut work) = (Cooling::new(), WorkTracker::new());
-        cooling.follow_from(END_US, false);
+        cooling.follow_from(END_US, END_US, false);
         for second in 0..for_s {
             let now_us = END_US + second * SECOND_US;
             if let Some(celsius) = read(second) {
                 work.push(now_us, raw(celsius));
             }
-            cooling.follow(now_us, &work, false, raw(100));
+            cooling.follow(now_us, &work, false, LIMIT);
         }
         cooling
     }
 
     #[test]
-    fn an_even_fall_is_told_as_it_is_and_the_first_minutes_are_not() {
-        // A kelvin a minute, after a plunge in the first five minutes.
-        let cooling =
-            cool(3_600, |second| Some(if second < 300 { 400 } else { 200 - (second as i64 - 301) / 60 }));
-        assert_eq!(cooling.fastest(), Some(CoolingRate::from_milli(60_000).to_bits()));
-        assert_eq!(cooling.watch(), Watch::Open);
+    fn an_even_fall_is_told_as_it_is_and_a_plunge_before_it_apart() {
+        // A kelvin a minute, after a fall of so much in the first five minutes: 50 K are allowed in ten.
+        for (plunge, fell_early) in [(0, false), (49, false), (51, true), (200, true)] {
+            let early = |second: u64| plunge - plunge.min((second as i64 - 60).max(0));
+            let cooling = cool(3_600, |second| {
+                Some(if second <= 300 { 200 + early(second) } else { 200 - (second as i64 - 301) / 60 })
+            });
+            assert_eq!(cooling.fastest(), Some(CoolingRate::from_milli(60_000).to_bits()));
+            assert_eq!((cooling.watch(), cooling.fell_early()), (Watch::Open, fell_early), "{plunge}");
+        }
     }
 
     #[test]
@@ -333,6 +380,11 @@ mod tests {
         let lost = Watch::Lost(Why::ChannelLost);
         assert_eq!(cool(900, |second| Some(if second < 500 { 300 } else { 200 })).watch(), lost);
         assert_eq!(cool(900, |second| (second < 500).then_some(300)).watch(), lost);
+        // In the first minutes as well: what nobody saw may have been a plunge.
+        let blind =
+            |from: u64, to: u64| cool(900, move |second| (!(from..to).contains(&second)).then_some(300));
+        assert_eq!(blind(100, 190).watch(), lost);
+        assert_eq!(blind(100, 140).watch(), Watch::Open);
         assert_eq!(
             cool(900, |second| Some(if (500..508).contains(&second) { 40 } else { 300 })).watch(),
             Watch::Open
@@ -369,7 +421,7 @@ mod tests {
     #[test]
     fn a_clock_that_is_set_back_is_a_hole() {
         let mut cooling = cool(900, |_| Some(300));
-        cooling.follow(END_US - SECOND_US, &WorkTracker::new(), false, raw(100));
+        cooling.follow(END_US - SECOND_US, &WorkTracker::new(), false, LIMIT);
         assert_eq!(cooling.watch(), Watch::Lost(Why::Gap));
     }
 }

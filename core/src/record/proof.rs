@@ -76,6 +76,8 @@ pub enum Why {
     Motionless,
     /// What was read before the arc does not fit what was read soon after.
     Contradicted,
+    /// In the minutes that are not judged it fell by more than is allowed: heat that spreads, or a plunge.
+    FellEarly,
 }
 
 /// What became of the limits that one rule watches, in one band.

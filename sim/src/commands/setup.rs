@@ -98,6 +98,7 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
     };
     let mut sheet = asked.sheet;
     sheet.joint = arguments.joint.as_deref().map(|joint| printable(joint).into_owned()).or(sheet.joint);
+    sheet.procedure_sha256 = Some(procedure.sha256.clone());
     let checked = check(&sheet, &procedure);
     if let Some(initials) = arguments.initials.clone() {
         sheet.signature = Some(signature(initials, &checked, &procedure));
@@ -139,7 +140,7 @@ fn ask(
     system: UnitSystem,
     unfinished: &Unfinished,
 ) -> anyhow::Result<Asked> {
-    let last = last.map(SetupSheet::read).transpose()?.unwrap_or_default().for_next_joint();
+    let last = last.map(SetupSheet::read).transpose()?.unwrap_or_default().for_next_joint(procedure);
     let input = std::io::stdin();
     if !input.is_terminal() {
         bail!("there is no terminal to ask in; give what was measured with --from FILE");

@@ -53,7 +53,7 @@ pub fn ask(
     output: &mut impl Write,
     keep: &mut impl FnMut(&SetupSheet),
 ) -> io::Result<Asked> {
-    let items = to_ask(&sheet, procedure);
+    let mut items = to_ask(&sheet, procedure);
     let mut dialogue = Dialogue { sheet, procedure, system, input, output };
     writeln!(
         dialogue.output,
@@ -65,6 +65,10 @@ pub fn ask(
         dialogue.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
         let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
         let answer = dialogue.ask(&number, item)?;
+        if item == Item::OutsideDiameter && matches!(answer, Answer::Next) {
+            let dropped = dialogue.drop_of_other_diameter()?;
+            items = Item::all().filter(|item| items.contains(item) || dropped.contains(item)).collect();
+        }
         keep(&dialogue.sheet);
         match answer {
             Answer::Next => at += 1 + usize::from(dialogue.is_skipped(items.get(at + 1))),
@@ -116,6 +120,19 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
     fn is_skipped(&self, item: Option<&Item>) -> bool {
         item == Some(&Item::OldBandHeight) && !is_left(self.sheet.value(Item::OldBand))
     }
+    /// What was set to another diameter on the last joint is asked for on this one.
+    fn drop_of_other_diameter(&mut self) -> io::Result<Vec<Item>> {
+        let dropped = self.sheet.drop_of_other_diameter();
+        if !dropped.is_empty() {
+            let titles: Vec<_> = dropped.iter().map(|item| item.title()).collect();
+            let words = format!(
+                "      {BOLD}another diameter than the last joint's{BOLD:#}: asked for again: {}\n",
+                titles.join(", ")
+            );
+            write!(self.output, "{}", fit(&words))?;
+        }
+        Ok(dropped)
+    }
     /// Names the place of a setting where the one before was at another.
     fn heading(&mut self, item: Item, before: Option<&Item>) -> io::Result<()> {
         let place_of = |item: &Item| Item::PLACES.iter().find(|(_, items)| items.contains(item));
@@ -136,7 +153,9 @@ impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
         loop {
             let standing =
                 self.sheet.value(item).map(|value| format!(" [{}]", item.show(value, self.system)));
-            let standing = standing.unwrap_or_default();
+            let is_carried = self.sheet.carried.contains(&item);
+            let standing =
+                standing.unwrap_or_default() + if is_carried { " from the last joint" } else { "" };
             write!(self.output, "      measured, {}{standing} > ", item.prompt(self.system))?;
             self.output.flush()?;
             let Some(typed) = read_line(self.input)? else { return Ok(Answer::Stop) };

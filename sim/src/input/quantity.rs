@@ -20,6 +20,8 @@ pub enum QuantityError {
     OddNumber,
     /// The number stands alone.
     NoUnit,
+    /// Minutes and seconds with 60 seconds or more.
+    TooManySeconds,
     /// The unit is unknown, or measures something else.
     WrongUnit(String),
 }
@@ -36,6 +38,7 @@ impl QuantityError {
                  one fraction, and feet and inches as one of the two"
             ),
             Self::NoUnit => format!("`{text}` has no unit"),
+            Self::TooManySeconds => format!("`{text}` has more than 59 seconds beside its minutes"),
             Self::WrongUnit(unit) => format!("`{unit}` in `{text}` is not a unit of {}", dimension.name()),
         }
     }
@@ -53,6 +56,9 @@ pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
     let text = written::plain(text.trim());
     if let Some(value) = written::of_stopwatch(&text, dimension) {
         return if value.is_finite() { Ok(without_dust(value)) } else { Err(QuantityError::NotFinite) };
+    }
+    if dimension == Dimension::Duration && written::has_too_many_seconds(&text) {
+        return Err(QuantityError::TooManySeconds);
     }
     let (number, rest) = split_number(&text)?;
     let symbol = rest.trim();

@@ -53,9 +53,28 @@ pub(super) fn of_stopwatch(text: &str, dimension: Dimension) -> Option<f64> {
     }
 }
 
-/// `2:39`, `2:39.5`.
+/// Minutes and seconds of `2:39` and of `2′39″`, also with plain or curly marks.
+fn watch_parts(text: &str) -> Option<(&str, &str)> {
+    let of_primes = || {
+        let (minutes, seconds) = text.split_once(['′', '\'', '’'])?;
+        let ends = ["″", "\"", "”", "''", "′′"];
+        Some((minutes.trim(), ends.iter().find_map(|end| seconds.trim().strip_suffix(end))?.trim()))
+    };
+    text.split_once(':').or_else(of_primes)
+}
+
+/// Is it written as minutes and seconds, with 60 seconds or more?
+pub(super) fn has_too_many_seconds(text: &str) -> bool {
+    let is_number = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit()) && !part.is_empty();
+    watch_parts(text).is_some_and(|(minutes, seconds)| {
+        let whole = seconds.split('.').next().unwrap_or_default();
+        is_number(minutes) && is_number(whole) && whole.parse().is_ok_and(|whole: f64| whole >= 60.0)
+    })
+}
+
+/// `2:39`, `2:39.5`, `2′39″`.
 fn minutes_and_seconds(text: &str) -> Option<f64> {
-    let (minutes, seconds) = text.split_once(':')?;
+    let (minutes, seconds) = watch_parts(text)?;
     let is_digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
     let whole = seconds.split('.').next()?;
     if !is_digits(minutes) || whole.len() != 2 || !is_digits(&seconds.replacen('.', "", 1)) {
@@ -116,6 +135,9 @@ pub fn spoken(text: &str) -> &str {
         "n" | "no" => "no",
         "l" | "left" => "left",
         "r" | "right" => "right",
+        "straight" | "straight polarity" => "DCEN",
+        "reverse" | "reverse polarity" => "DCEP",
+        "not compatible" | "non-compatible" => "incompatible",
         "not cooled" | "air" | "air-cooled" | "gas-cooled" => "not cooled",
         _ => text,
     }
@@ -131,6 +153,9 @@ mod tests {
         for (text, dimension, value) in [
             ("2:39", Dimension::Duration, 159.0),
             ("0:05.5", Dimension::Duration, 5.5),
+            ("2′39″", Dimension::Duration, 159.0),
+            ("2'39\"", Dimension::Duration, 159.0),
+            ("2’ 39.5”", Dimension::Duration, 159.5),
             ("2 min 39 s", Dimension::Duration, 159.0),
             ("2min39s", Dimension::Duration, 159.0),
             ("1 h 5 min", Dimension::Duration, 3900.0),
@@ -177,6 +202,8 @@ mod tests {
             ("2:75", Dimension::Duration),
             ("2:5", Dimension::Duration),
             ("2:39", Dimension::Length),
+            ("2′75″", Dimension::Duration),
+            ("2'39\"", Dimension::Length),
             ("39 s 2 min", Dimension::Duration),
             ("2 min 39", Dimension::Duration),
             ("40 in 0 s", Dimension::Rate),
@@ -206,6 +233,9 @@ mod tests {
             ("Counter-Clockwise", "counter-clockwise"),
             ("EP", "DCEP"),
             ("en", "DCEN"),
+            ("Straight", "DCEN"),
+            ("reverse", "DCEP"),
+            ("not compatible", "incompatible"),
             ("y", "yes"),
             ("Y", "yes"),
             ("No", "no"),

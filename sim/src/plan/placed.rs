@@ -21,6 +21,8 @@ const USUAL_STAGGER_DEG: f64 = 90.0;
 const FLUSH_WITHIN_MM: f64 = 25.4 / 32.0;
 /// No taper goes below so much of its joint: the pipe begins before that. Common practice, no source.
 const LEAST_SHARE: f64 = 0.5;
+/// A band begins no nearer to the shoulder than 1 in. Common practice, no source.
+const CLEAR_OF_SHOULDER_MM: f64 = 25.4;
 /// Less than this is no distance, mm.
 const NOTHING_MM: f64 = 1e-3;
 
@@ -176,6 +178,28 @@ fn not_flush(plan: &JointPlan, stretch: &Stretch) -> Option<String> {
     })
 }
 
+/// A band that begins nearer to the shoulder than is sensible.
+fn near_shoulder(stretch: &Stretch) -> Option<String> {
+    let nearest = stretch.bands.iter().filter(|_| stretch.is_from_shoulder);
+    let band = nearest.min_by(|one, other| one.from_mm.total_cmp(&other.from_mm))?;
+    (band.from_mm < CLEAR_OF_SHOULDER_MM - NOTHING_MM).then(|| {
+        let show = |value| in_both(value, Dimension::Length);
+        let begins = if band.from_mm <= NOTHING_MM {
+            "at the shoulder itself".to_owned()
+        } else {
+            format!("{} from the shoulder", show(band.from_mm))
+        };
+        format!(
+            "CAUTION: band {} of the {} begins {begins}, the face that seals the connection: heat, spatter or grinding \
+             near it ruin it; bands are kept {} clear of it (common practice, no source). Measure where the edge is \
+             meant to be",
+            band.number,
+            stretch.name(),
+            show(CLEAR_OF_SHOULDER_MM)
+        )
+    })
+}
+
 /// What should be known of where the bands lie.
 pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> {
     let mut notes = Vec::new();
@@ -187,17 +211,7 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
                 .to_owned(),
         );
     }
-    let is_at_face = |stretch: &&Stretch| {
-        stretch.is_from_shoulder && stretch.bands.first().is_some_and(|band| band.from_mm <= NOTHING_MM)
-    };
-    if let Some(stretch) = placement.stretches.iter().find(is_at_face) {
-        notes.push(format!(
-            "CAUTION: the first band of the {} begins at the shoulder itself, the face that seals the connection: \
-             heat, spatter or grinding there ruin it (common practice, no source); measure where the edge is meant \
-             to be",
-            stretch.name()
-        ));
-    }
+    notes.extend(placement.stretches.iter().filter_map(near_shoulder));
     for stretch in &placement.stretches {
         notes.extend(stretch.bands.iter().filter_map(|band| on_another_diameter(plan, stretch, band)));
     }

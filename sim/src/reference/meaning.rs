@@ -149,6 +149,8 @@ const LAYOUT: &[(&str, &str)] = &[
 const SETUP: &[(&str, &str)] = &[
     ("setup", "What the setup is of"),
     ("setup.joint", "the joint"),
+    ("setup.procedure_sha256", "hash of the procedure it was compared with"),
+    ("setup.from_last", "settings taken over from the last joint, not measured on this one"),
     ("measured", "What was measured, with its unit, or a word"),
     ("signed", "The sign-off, written by the program"),
     ("signed.initials", "who signed"),

@@ -143,17 +143,25 @@ fn draw(text: &mut String, side: &Side<'_>, system: UnitSystem) {
         Some(_) => Some('#'),
         None => None,
     };
-    if !side.is_flush() {
-        put(text, ' ', &row(&|at_mm| band_mark(at_mm).unwrap_or(' ')));
-    }
-    for line in 0..(side.diameter_mm / 2.0 / down_mm).ceil() as u32 {
-        let height_mm = side.diameter_mm / 2.0 - (f64::from(line) + 0.5) * down_mm;
-        let body = |at_mm: f64| match band_mark(at_mm).filter(|_| line == 0 && side.is_flush()) {
+    // Lines are counted down from the surface; a band that stands off the joint lies on the line above it.
+    let is_body = |at_mm: f64, line: i32| {
+        side.radius_mm(at_mm) >= side.diameter_mm / 2.0 - (f64::from(line) + 0.5) * down_mm
+    };
+    for line in (if side.is_flush() { 0 } else { -1 })..(side.diameter_mm / 2.0 / down_mm).ceil() as i32 {
+        let is_of_bands = |at_mm: f64| {
+            if side.is_flush() {
+                is_body(at_mm, line) && !is_body(at_mm, line - 1)
+            } else {
+                is_body(at_mm, line + 1) && !is_body(at_mm, line)
+            }
+        };
+        let cell = |at_mm: f64| match band_mark(at_mm).filter(|_| is_of_bands(at_mm)) {
             Some(mark) => mark,
-            None if side.radius_mm(at_mm) >= height_mm => '.',
+            None if is_body(at_mm, line) => '.',
             None => ' ',
         };
-        put(text, if side.stretch.is_from_shoulder { '|' } else { ' ' }, &row(&body));
+        let is_face = line >= 0 && side.stretch.is_from_shoulder;
+        put(text, if is_face { '|' } else { ' ' }, &row(&cell));
     }
     put(text, '+', &row(&|_| '-'));
     ruler(text, across_mm, columns.len(), system);

@@ -182,6 +182,10 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
     if !missing.is_empty() {
         line!(text, "not measured, though the procedure limits it: {}", missing.join(", "));
     }
+    let carried: Vec<_> = checked.carried().map(Item::title).collect();
+    if !carried.is_empty() {
+        line!(text, "carried from the last joint, not measured on this one: {}", carried.join(", "));
+    }
     for warning in &checked.warnings {
         line!(text, "{BAD}{warning}{BAD:#}");
     }
@@ -264,5 +268,6 @@ fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
         }
     };
     let title = judged.item.title();
-    line!(text, "  {style}{mark:<8}{style:#} {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}");
+    let carried = if judged.is_carried { "; carried" } else { "" };
+    line!(text, "  {style}{mark:<8}{style:#} {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}{carried}");
 }

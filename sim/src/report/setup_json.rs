@@ -77,6 +77,7 @@ fn setting_json(judged: &Judged, checked: &Checked) -> Value {
         "unit": unit,
         "verdict": verdict,
         "reason": reason,
+        "from_last_joint": judged.is_carried,
         "limit": left.map(|left| left.limit),
         "off_by": left.map(|left| left.off_by),
         "adjust": advice.map(|advice| adjust(judged.item, advice, checked)),

@@ -84,14 +84,8 @@ impl Walk<'_> {
         let aim_amps = self.setting(Item::CURRENT).and_then(|setting| setting.value_to_set());
         let for_amps = aim_amps.map(|amps| melting.feed(amps, stick_out.unwrap_or(24.0)));
         let aim = setting.and_then(|setting| setting.value_to_set()).or(for_amps).unwrap_or(feed);
-        let range = setting.map_or(Bounds::between(0.5 * feed.min(aim), 1.5 * feed.max(aim)), |setting| {
-            reach(&setting, feed)
-        });
-        let put_to = |value| {
-            let amps = melting.current(value, stick_out);
-            let fed = put(&self.sheet, Item::WIRE_FEED, Measured::Size(value));
-            put(&fed, Item::CURRENT, Measured::Size(amps))
-        };
+        let range = range_of_feed(self, feed, aim);
+        let put_to = |value| self.fed(value).unwrap_or_else(|| self.sheet.clone());
         // A feed that would drive the amps out of what is allowed settles nothing: one of the readings is wrong.
         let severity = |sheet: &SetupSheet| {
             let judged = self.state(sheet).0.into_iter().find(|judged| judged.item == Item::CURRENT);
@@ -105,6 +99,18 @@ impl Walk<'_> {
             }
             None => self.measure_again(),
         }
+    }
+    /// The sheet with another feed, and the amps that it brings; without amps where no law tells them.
+    pub(super) fn fed(&self, to: f64) -> Option<SetupSheet> {
+        let feed = self.sheet.size(Item::WIRE_FEED)?;
+        let mut after = put(&self.sheet, Item::WIRE_FEED, Measured::Size(to));
+        let Some(current) = self.sheet.size(Item::CURRENT) else { return Some(after) };
+        if let Some(melting) = Melting::of_machine(&self.sheet, self.procedure, feed, current) {
+            let amps = melting.current(to, self.sheet.size(Item::STICK_OUT));
+            return Some(put(&after, Item::CURRENT, Measured::Size(amps)));
+        }
+        after.entries.retain(|entry| entry.item != Item::CURRENT);
+        Some(after)
     }
     fn measure_again(&mut self) {
         let mut after = self.sheet.clone();
@@ -128,4 +134,10 @@ impl Walk<'_> {
         });
         self.sheet = after;
     }
+}
+
+/// Where the feed may be put: what the procedure gives, else around where it is and where it should be.
+pub(super) fn range_of_feed(walk: &Walk<'_>, feed: f64, aim: f64) -> Bounds {
+    let around = Bounds::between(0.5 * feed.min(aim), 1.5 * feed.max(aim));
+    walk.setting(Item::WIRE_FEED).map_or(around, |setting| reach(&setting, feed))
 }

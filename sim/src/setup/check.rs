@@ -13,6 +13,7 @@ use super::compare::{
 use super::consistency::{FILL_NOT_KNOWN, Fit, fits, height_stands};
 use super::item::{Item, Measured};
 use super::nozzle::not_of_nozzle;
+use super::overheat::{is_steel_in_doubt, of_coating, steel_in_doubt};
 use super::position::{angle_deg, rotation_of, rotation_word, side_coming_up, side_going_down};
 use super::sheet::SetupSheet;
 use super::steps::{Step, steps};
@@ -78,6 +79,8 @@ pub struct Judged {
     pub wanted: Option<Wanted>,
     /// How it stands.
     pub verdict: SettingVerdict,
+    /// Was it taken over from the last joint, and not measured on this one?
+    pub is_carried: bool,
 }
 
 impl Judged {
@@ -192,6 +195,10 @@ impl Checked {
         }
         items
     }
+    /// What was taken over from the last joint, and not measured on this one.
+    pub fn carried(&self) -> impl Iterator<Item = Item> {
+        self.settings.iter().filter(|judged| judged.is_carried).map(|judged| judged.item)
+    }
     /// The step that puts a setting right, or measures it again, where there is one.
     pub fn step_for(&self, item: Item) -> Option<&Step> {
         let settles = |step: &&Step| step.settles.contains(&item) || step.measures.contains(&item);
@@ -280,6 +287,7 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
         {
             SettingVerdict::Differs(Severity::Warn, OLD_BAND_TOO_HIGH)
         }
+        (Some(Measured::Size(found)), _) if is_steel_in_doubt(item, found) => steel_in_doubt(),
         (Some(_), _) if item == Item::TORCH_OFFSET && is_on_the_wrong_side(sheet, procedure) => {
             SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")
         }
@@ -306,9 +314,12 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
         {
             SettingVerdict::Departs(left, OTHER_LEAN)
         }
+        (SettingVerdict::Departs(left, _), Some(Measured::Size(found))) => {
+            of_coating(item, found, left, procedure).unwrap_or(verdict)
+        }
         (verdict, _) => verdict,
     };
-    Judged { item, value, wanted, verdict }
+    Judged { item, value, wanted, verdict, is_carried: sheet.carried.contains(&item) }
 }
 
 /// No old band, and yet a height of one?

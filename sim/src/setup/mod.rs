@@ -14,9 +14,11 @@ pub mod item;
 mod melting;
 pub mod moves;
 mod nozzle;
+mod overheat;
 pub mod position;
 pub mod sheet;
 pub mod steps;
+mod together;
 
 pub use caution::CAUTIONS;
 pub use check::{Checked, Judged, SettingVerdict, Wanted, check};

@@ -9,6 +9,7 @@ use crate::input::diagnostic::InputErrors;
 use crate::input::document::{Document, Section};
 use crate::input::hash::sha256_hex;
 use crate::input::joint_field::instant;
+use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::UnitSystem;
 use crate::input::source::Source;
 use crate::input::text_file;
@@ -57,7 +58,28 @@ pub struct SetupSheet {
     pub entries: Vec<Entry>,
     /// Who signed it off.
     pub signature: Option<Signature>,
+    /// SHA-256 of the procedure that it was compared with, where that is known.
+    pub procedure_sha256: Option<String>,
+    /// What was taken over from the last joint, and not measured on this one.
+    pub carried: Vec<Item>,
+    /// Diameter of the last joint, mm, where something is carried from it.
+    pub last_diameter_mm: Option<f64>,
 }
+
+/// What is set to the diameter of the joint.
+const OF_DIAMETER: [Item; 5] =
+    [Item::STICK_OUT, Item::TORCH_ANGLE, Item::TorchSide, Item::TORCH_OFFSET, Item::TURN_TIME];
+/// What is set to the procedure, besides that. What the machine is fitted with stays.
+const OF_PROCEDURE: [Item; 8] = [
+    Item::Rotation,
+    Item::TIP_RECESS,
+    Item::WEAVE_WIDTH,
+    Item::WEAVE_RATE,
+    Item::STEP_OVER,
+    Item::WIRE_FEED,
+    Item::CURRENT,
+    Item::VOLTAGE,
+];
 
 impl SetupSheet {
     /// Reads a file.
@@ -79,6 +101,8 @@ impl SetupSheet {
         let root = document.root();
         let header = root.section("setup");
         let joint = header.text("joint").map(|joint| printable(&joint.value).into_owned());
+        let procedure_sha256 = hash(&header);
+        let carried = read_carried(&header);
         header.finish();
         root.require("measured", "a table [measured] with what was measured");
         let entries = read_entries(root.section("measured"));
@@ -86,11 +110,21 @@ impl SetupSheet {
         root.finish();
         document.finish()?;
         let (file, sha256) = (file.to_owned(), sha256_hex(text.as_bytes()));
-        Ok(Self { file, sha256, joint, entries, signature })
+        Ok(Self {
+            file,
+            sha256,
+            joint,
+            entries,
+            signature,
+            procedure_sha256,
+            carried,
+            last_diameter_mm: None,
+        })
     }
     /// Puts what was measured in its place, instead of what stood there; a sign-off is void then.
     pub fn put(&mut self, entry: Entry) {
         self.signature = None;
+        self.carried.retain(|item| *item != entry.item);
         self.entries.retain(|other| other.item != entry.item);
         self.entries.push(entry);
         let place = |item: Item| Item::all().position(|other| other == item);
@@ -102,15 +136,34 @@ impl SetupSheet {
         self.put(Entry { item, value, written: item.show(value, UnitSystem::Metric) });
     }
     /// What still holds for the next joint on the same machine: not what belongs to a joint, nor what must be
-    /// looked at before every arc.
+    /// looked at before every arc, nor what was set to another procedure. All of it is marked as carried.
     #[must_use]
-    pub fn for_next_joint(mut self) -> Self {
+    pub fn for_next_joint(mut self, procedure: &ProcedureFile) -> Self {
+        let last_diameter_mm = self.size(Item::OutsideDiameter);
+        let of_signature = self.signature.map(|signature| signature.procedure_sha256);
+        let last = self.procedure_sha256.or(of_signature);
+        let is_same = last.is_some_and(|last| last.eq_ignore_ascii_case(&procedure.sha256));
         let is_of_joint = |item: Item| {
             let is_on_it = matches!(item, Item::OutsideDiameter | Item::OldBand | Item::OldBandHeight);
-            is_on_it || matches!(item, Item::CoolantBeforeArc | Item::PREHEAT)
+            let is_gas = matches!(item, Item::GasMixture | Item::GAS_FLOW);
+            let is_water = matches!(item, Item::CoolantBeforeArc | Item::COOLANT_FLOW);
+            is_on_it || is_gas || is_water || item == Item::PREHEAT
         };
-        self.entries.retain(|entry| !is_of_joint(entry.item));
-        Self { entries: self.entries, ..Self::default() }
+        let is_of_procedure = |item: Item| OF_DIAMETER.contains(&item) || OF_PROCEDURE.contains(&item);
+        self.entries.retain(|entry| !is_of_joint(entry.item) && (is_same || !is_of_procedure(entry.item)));
+        let carried = self.entries.iter().map(|entry| entry.item).collect();
+        Self { entries: self.entries, carried, last_diameter_mm, ..Self::default() }
+    }
+    /// Drops what was carried from a joint of another diameter and is set to that; what was dropped.
+    pub fn drop_of_other_diameter(&mut self) -> Vec<Item> {
+        let diameters = self.size(Item::OutsideDiameter).zip(self.last_diameter_mm);
+        if diameters.is_some_and(|(now_mm, last_mm)| (now_mm / last_mm - 1.0).abs() <= SAME_DIAMETER) {
+            return Vec::new();
+        }
+        let (dropped, carried) = self.carried.iter().partition(|item| OF_DIAMETER.contains(item));
+        self.carried = carried;
+        self.entries.retain(|entry| !dropped.contains(&entry.item));
+        dropped
     }
     /// What was measured of an item.
     pub fn value(&self, item: Item) -> Option<Measured> {
@@ -139,6 +192,13 @@ impl SetupSheet {
         };
         if let Some(joint) = &self.joint {
             pair("joint", joint);
+        }
+        if let Some(hash) = &self.procedure_sha256 {
+            pair("procedure_sha256", hash);
+        }
+        if !self.carried.is_empty() {
+            let keys: Vec<_> = self.carried.iter().map(|item| item.key()).collect();
+            let _ = writeln!(text, "from_last = {keys:?}");
         }
         text.push_str("\n[measured]\n");
         for entry in &self.entries {
@@ -190,6 +250,35 @@ pub fn initials(text: &str) -> Result<String, String> {
 
 const INITIALS: &str = "one to eight letters, digits, points or hyphens";
 
+/// The hash of the procedure, in `[setup]`.
+fn hash(section: &Section<'_>) -> Option<String> {
+    let hash = section.text("procedure_sha256")?;
+    if is_hash(&hash.value) {
+        return Some(hash.value);
+    }
+    section.fault(&hash.place, format!("invalid value `{}`", hash.value), HASH);
+    None
+}
+
+/// The settings that were carried from the last joint, in `[setup]`.
+fn read_carried(section: &Section<'_>) -> Vec<Item> {
+    let carried = section.texts("from_last").unwrap_or_default().into_iter().filter_map(|key| {
+        let item = Item::all().find(|item| item.key() == key.value);
+        if item.is_none() {
+            let allowed = "keys of [measured], such as \"stick_out\"";
+            section.fault(&key.place, format!("`{}` is no setting", key.value), allowed);
+        }
+        item
+    });
+    carried.collect()
+}
+
+const HASH: &str = "64 hexadecimal digits";
+
+fn is_hash(text: &str) -> bool {
+    text.len() == 64 && text.bytes().all(|byte| byte.is_ascii_hexdigit())
+}
+
 fn read_signature(section: Section<'_>) -> Option<Signature> {
     if !section.is_present() {
         return None;
@@ -211,11 +300,7 @@ fn read_signature(section: Section<'_>) -> Option<Signature> {
         |text| instant(text).is_some(),
         "a time with its offset: such as \"2026-03-01T07:30:00+01:00\"",
     );
-    let hash = checked(
-        "procedure_sha256",
-        |text| text.len() == 64 && text.bytes().all(|byte| byte.is_ascii_hexdigit()),
-        "64 hexadecimal digits",
-    );
+    let hash = checked("procedure_sha256", is_hash, HASH);
     let within = section.flag("within_procedure").map(|flag| flag.value);
     let missing = section.texts("not_measured").unwrap_or_default();
     section.finish();

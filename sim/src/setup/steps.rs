@@ -6,7 +6,7 @@
 //! Never: turns one control twice, nor one that is right for the sake of another that has its own.
 
 use super::caution::caution;
-use super::check::{Judged, Wanted, evaluate, rotation_of_joint, with_directions};
+use super::check::{Judged, SettingVerdict, Wanted, evaluate, rotation_of_joint, with_directions};
 use super::compare::most_left_mm;
 use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
@@ -87,12 +87,20 @@ pub fn after(sheet: &SetupSheet, procedure: &ProcedureFile) -> SetupSheet {
 
 fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
     let mut walk = Walk { sheet: sheet.clone(), procedure, has_doubt: false, steps: Vec::new() };
+    walk.set_aside();
     for item in FIRST {
         walk.set(item);
     }
     walk.find(Item::STEP_OVER, &[Belonging::Overlap, Belonging::Pile]);
+    let (sheet, done) = (walk.sheet.clone(), walk.steps.len());
     walk.set_amps();
     walk.find(Item::TURN_TIME, &[Belonging::Speed, Belonging::Height, Belonging::Pile]);
+    if walk.is_height_outside() {
+        // One after the other does not do.
+        walk.sheet = sheet;
+        walk.steps.truncate(done);
+        walk.feed_and_turn();
+    }
     walk.set(Item::VOLTAGE);
     walk
 }
@@ -121,6 +129,26 @@ impl Walk<'_> {
             Wanted::Ranges(setting) => Some(setting),
             Wanted::Exactly(_) => None,
         }
+    }
+    /// A joint whose steel is in doubt is set aside: nothing is turned that would put it right.
+    fn set_aside(&mut self) {
+        let Some(judged) = self.judged(Item::PREHEAT) else { return };
+        let (SettingVerdict::Differs(_, advice), Some(from)) = (judged.verdict, judged.value) else { return };
+        let mut after = self.sheet.clone();
+        after.entries.retain(|entry| entry.item != Item::PREHEAT);
+        self.steps.push(Step {
+            turn: Item::PREHEAT,
+            how: advice.adjust.to_owned(),
+            from: Some(from),
+            to: None,
+            until: None,
+            settles: Vec::new(),
+            measures: vec![Item::PREHEAT],
+            moves: Vec::new(),
+            moves_also: "",
+            caution: caution(Item::PREHEAT, Some(Side::High)),
+        });
+        self.sheet = after;
     }
     /// A setting that is simply put where the procedure wants it.
     pub(super) fn set(&mut self, item: Item) {
@@ -198,17 +226,21 @@ impl Walk<'_> {
         if !is_off && !with.iter().any(|of| fits.iter().any(is_bad(*of))) {
             return;
         }
-        let (range, aim) = match (self.setting(item), self.sheet.size(Item::OutsideDiameter)) {
+        let (range, aim) = self.range_and_aim(item, from);
+        let put_to = |value| self.with_consequences(item, Measured::Size(value));
+        if let Some((value, after)) = self.best(range, aim.unwrap_or(from), put_to) {
+            self.take(item, Some(Measured::Size(value)), None, after);
+        }
+    }
+    /// Where a control may be put, and where it belongs.
+    pub(super) fn range_and_aim(&self, item: Item, from: f64) -> (Bounds, Option<f64>) {
+        match (self.setting(item), self.sheet.size(Item::OutsideDiameter)) {
             (Some(setting), _) => (reach(&setting, from), setting.value_to_set()),
             (None, Some(diameter)) if item == Item::TURN_TIME => {
                 let usual = benchmark_turn_time(diameter);
                 (Bounds::between(0.9 * usual, 1.1 * usual), Some(usual))
             }
             _ => (Bounds::between(0.5 * from, 1.5 * from), None),
-        };
-        let put_to = |value| self.with_consequences(item, Measured::Size(value));
-        if let Some((value, after)) = self.best(range, aim.unwrap_or(from), put_to) {
-            self.take(item, Some(Measured::Size(value)), None, after);
         }
     }
     /// Of all values of a range, the one that leaves least wrong and is nearest to the aim; none where it
@@ -259,7 +291,11 @@ impl Walk<'_> {
         let own = own.filter(|_| {
             matches!(
                 turn,
-                Item::TORCH_ANGLE | Item::GasMixture | Item::OldBandHeight | Item::CoolantBeforeArc
+                Item::PREHEAT
+                    | Item::TORCH_ANGLE
+                    | Item::GasMixture
+                    | Item::OldBandHeight
+                    | Item::CoolantBeforeArc
             )
         });
         let advice = own.unwrap_or_else(|| side.map_or_else(|| turn.mismatch(), |side| turn.advice(side)));
@@ -300,7 +336,7 @@ pub(super) fn is_bad(of: Belonging) -> impl Fn(&Fit) -> bool {
 }
 
 /// How much is wrong: one thing that is worse outweighs all that are less so.
-fn badness((settings, fits): &State) -> u32 {
+pub(super) fn badness((settings, fits): &State) -> u32 {
     let of_settings =
         settings.iter().filter_map(|judged| judged.verdict.severity()).map(|worst| match worst {
             Severity::Stop => 1_000_000,

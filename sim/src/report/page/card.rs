@@ -41,6 +41,14 @@ pub fn card(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     if !missing.is_empty() {
         put!(page, "<p>Not measured: {}</p>", escape(&missing.join(", ")));
     }
+    let carried: Vec<_> = checked.carried().map(Item::title).collect();
+    if !carried.is_empty() {
+        put!(
+            page,
+            "<p>Carried from the last joint, not measured on this one: {}</p>",
+            escape(&carried.join(", "))
+        );
+    }
     put!(page, "<ol>");
     for step in &checked.steps {
         put!(page, "<li>{}</li>", turn(step, system));
