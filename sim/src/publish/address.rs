@@ -52,8 +52,9 @@ impl BrokerAddress {
         let is_host = !host.is_empty()
             && host.chars().all(|one| one.is_ascii_alphanumeric() || "-._:[]".contains(one))
             && is_bracketed == host.contains([':', '[', ']']);
-        let is_level =
-            |level: &str| !level.is_empty() && !level.contains(|one: char| "+#".contains(one) || one.is_control());
+        let is_level = |level: &str| {
+            !level.is_empty() && !level.contains(|one: char| "+#".contains(one) || one.is_control())
+        };
         let is_topic =
             topic.len() <= LONGEST_TOPIC && !topic.starts_with('$') && topic.split('/').all(is_level);
         if !is_host || !is_topic {
@@ -91,9 +92,25 @@ mod tests {
         }
         let long = format!("mqtt://shop/{}", "a".repeat(201));
         for text in [
-            "", "mqtt://", "mqtt://shop", "mqtt://shop/", "mqtt:///a", "http://shop/a", "mqtt://shop:0/a",
-            "mqtt://shop:99999/a", "mqtt://shop:/a", "mqtt://shop/a/", "mqtt://shop//a", "mqtt://shop/+/a",
-            "mqtt://shop/a#", "mqtt://shop/$SYS", "mqtt://::1/a", "mqtt://sh op/a", "mqtt://[::1/a", "mqtt://shop/a\nb", &long,
+            "",
+            "mqtt://",
+            "mqtt://shop",
+            "mqtt://shop/",
+            "mqtt:///a",
+            "http://shop/a",
+            "mqtt://shop:0/a",
+            "mqtt://shop:99999/a",
+            "mqtt://shop:/a",
+            "mqtt://shop/a/",
+            "mqtt://shop//a",
+            "mqtt://shop/+/a",
+            "mqtt://shop/a#",
+            "mqtt://shop/$SYS",
+            "mqtt://::1/a",
+            "mqtt://sh op/a",
+            "mqtt://[::1/a",
+            "mqtt://shop/a\nb",
+            &long,
         ] {
             assert_eq!(BrokerAddress::read(text), Err(ALLOWED.to_owned()), "{text}");
         }

@@ -40,7 +40,9 @@ impl Login {
         match (told("BANDWARD_PUBLISH_USER"), told("BANDWARD_PUBLISH_PASSWORD")) {
             (None, None) => Ok(None),
             (None, Some(_)) => {
-                bail!("BANDWARD_PUBLISH_PASSWORD is set and BANDWARD_PUBLISH_USER is not: set both, or neither")
+                bail!(
+                    "BANDWARD_PUBLISH_PASSWORD is set and BANDWARD_PUBLISH_USER is not: set both, or neither"
+                )
             }
             (Some(user), password) => Ok(Some(Self { user, password: password.unwrap_or_default() })),
         }

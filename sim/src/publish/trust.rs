@@ -28,7 +28,9 @@ pub fn checks(authorities: Option<&Path>) -> anyhow::Result<Arc<ClientConfig>> {
     } else {
         roots.add_parsable_certificates(rustls_native_certs::load_native_certs().certs);
         if roots.is_empty() {
-            bail!("this machine has no certificates of authorities to check a broker by; name one with --publish-ca");
+            bail!(
+                "this machine has no certificates of authorities to check a broker by; name one with --publish-ca"
+            );
         }
     }
     let provider = Arc::new(rustls::crypto::ring::default_provider());

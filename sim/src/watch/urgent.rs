@@ -27,14 +27,8 @@ impl Pace {
     /// Is it time to tell? Then it counts as told.
     pub fn is_due(&mut self, view: &View, now: Instant) -> bool {
         let verdict = view.verdict();
-        let urgent = Urgent(
-            verdict.word,
-            verdict.tone,
-            view.alarms.clone(),
-            view.phase,
-            view.is_old(),
-            view.is_over,
-        );
+        let urgent =
+            Urgent(verdict.word, verdict.tone, view.alarms.clone(), view.phase, view.is_old(), view.is_over);
         let is_due = self
             .last
             .as_ref()

@@ -53,8 +53,7 @@ pub(super) fn run(
     #[cfg(feature = "register")]
     let registrar = JointRegistrar::of(arguments, address, procedure.as_ref())?;
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
-    let has_more = 
-        arguments.record.is_some() || arguments.live.is_any() || arguments.publish.is_any();
+    let has_more = arguments.record.is_some() || arguments.live.is_any() || arguments.publish.is_any();
     let looks_on = plan.bench.is_some() || has_more || !has_orders;
     let is_bench = plan.bench.is_some();
     let as_lines = !arguments.has_screen();
@@ -63,8 +62,7 @@ pub(super) fn run(
     let keys = if onlookers.page.is_served() { KEYS_WITH_PAGE } else { KEYS };
     let pace = if is_bench { "bench test" } else { "live" };
     let bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
-    let view =
-        View { pace: pace.to_owned(), bands_planned, ..View::new(address.to_owned(), system, keys) };
+    let view = View { pace: pace.to_owned(), bands_planned, ..View::new(address.to_owned(), system, keys) };
     let (ending, mut screen) = (Ending::default(), None);
     let keeper = if looks_on && !as_lines {
         ending.catch()?;

@@ -41,8 +41,7 @@ impl Onlookers {
     /// Is it time to look at the state again?
     pub(super) fn is_due(&mut self, now: Instant) -> bool {
         let is_any = self.page.is_served() || self.publication.is_any();
-        let is_due =
-            is_any && self.looked.is_none_or(|looked| now.saturating_duration_since(looked) >= LOOK);
+        let is_due = is_any && self.looked.is_none_or(|looked| now.saturating_duration_since(looked) >= LOOK);
         if is_due {
             self.looked = Some(now);
         }

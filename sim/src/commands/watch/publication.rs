@@ -75,7 +75,9 @@ impl Publication {
         let transport = arguments.transport(&address)?;
         let login = Login::find(arguments.publish_login.as_deref())?;
         if login.is_some() && !address.is_tls && !address.is_local() {
-            remark("note: user and password go to the broker as they are; whoever listens in the network can read them. mqtts:// encrypts them");
+            remark(
+                "note: user and password go to the broker as they are; whoever listens in the network can read them. mqtts:// encrypts them",
+            );
         }
         let publisher = Publisher::start(&address, login, transport)?;
         Ok(Self(Some(Published { publisher, address, pace: Pace::every(PACE), told: None })))
