@@ -71,6 +71,13 @@ fn nothing_serious_keeps_anybody_from_the_page_in_any_state() {
         browser.wait_for(&page, &word_is(word));
         all.extend(faults(&axe, &mut browser, &page, word));
     }
+    // It would be found: pale text, as this page once had it here, and a picture without words.
+    let spoil =
+        "document.getElementById('values').style.opacity = 0.35; document.body.append(new Image()); 1";
+    browser.value(&page, spoil);
+    let found = axe.faults(&mut browser, &page, "spoilt").join("\n");
+    assert!(found.contains("color-contrast") && found.contains("image-alt"), "{found}");
+    browser.value(&page, "document.getElementById('values').style = ''; document.body.lastChild.remove(); 1");
     // What is cleared stays in its list, which is longer than its place.
     mood.store(CALM, Ordering::Relaxed);
     browser.wait_for(&page, "document.querySelector('#before .stop')");

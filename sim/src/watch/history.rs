@@ -99,7 +99,10 @@ impl History {
             }
         }
         for alarm in &ledger.active {
-            if self.entries.iter().any(|entry| entry.is_of(alarm.rule, alarm.channel)) {
+            if let Some(entry) = self.entries.iter_mut().find(|entry| entry.is_of(alarm.rule, alarm.channel))
+            {
+                // It may have become worse unheard.
+                entry.severity = entry.severity.max(alarm.severity);
                 continue;
             }
             self.push(PastAlarm {
@@ -197,7 +200,7 @@ mod tests {
         ledger.active.push(ActiveAlarm {
             rule: Rule::VoltageLow,
             channel: None,
-            severity: Severity::Stop,
+            severity: Severity::Warn,
             acknowledged: false,
             shelved: false,
         });
@@ -205,6 +208,11 @@ mod tests {
         history.correct(&ledger, 8.0);
         let told = history.json();
         assert_eq!(told.len(), 2);
+        assert_eq!(told[0]["severity"], "warn");
+        ledger.active[0].severity = Severity::Stop;
+        history.correct(&ledger, 9.0);
+        let told = history.json();
+        assert_eq!((told.len(), &told[0]["severity"]), (2, &json!("stop")));
         assert_eq!((&told[0]["rule"], &told[0]["raised_s"]), (&json!("voltage-low"), &json!(7.0)));
         assert_eq!((&told[1]["rule"], &told[1]["cleared_s"]), (&json!("gas-low"), &json!(7.0)));
     }

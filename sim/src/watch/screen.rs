@@ -49,7 +49,12 @@ pub fn render(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
     // Cleared ones take what values and active ones leave, and never less than a line or some.
     let head_and_foot = if is_large { 12 } else { 10 } - usize::from(view.link.is_none());
     let taken = head_and_foot + view.gauges.len() + alarms.len();
-    let room = usize::from(area.height).saturating_sub(taken).clamp(if is_large { 4 } else { 1 }, 12);
+    let least = match area.height {
+        _ if is_large => 4,
+        24.. => 2,
+        _ => 1,
+    };
+    let room = usize::from(area.height).saturating_sub(taken).clamp(least, 12);
     alarms.extend(cleared_lines(view, room, width));
     let heights = [
         Constraint::Length(1),
