@@ -21,6 +21,8 @@ pub mod preferences;
 pub mod process;
 pub mod program;
 pub mod propose;
+#[cfg(feature = "publish")]
+pub mod publish;
 pub mod raw;
 pub mod recording;
 pub mod reference;

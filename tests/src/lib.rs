@@ -1,5 +1,7 @@
 //! What several of the checks in `tests/` share.
 
+pub mod axe;
+pub mod broker;
 pub mod browser;
 pub mod drawn;
 pub mod driven;

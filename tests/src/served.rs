@@ -10,7 +10,7 @@ use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::{SocketAddr, TcpStream};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -88,6 +88,21 @@ impl Served {
             let line = self.lines.recv_timeout(left).unwrap_or_else(|_| panic!("no line {event}"));
             if line["event"] == event {
                 return line;
+            }
+        }
+    }
+    /// All lines that come until it ends.
+    ///
+    /// # Panics
+    /// It does not end for too long.
+    pub fn rest(&mut self) -> Vec<Value> {
+        let until = Instant::now() + PATIENCE;
+        let mut lines = Vec::new();
+        loop {
+            match self.lines.recv_timeout(until.saturating_duration_since(Instant::now())) {
+                Ok(line) => lines.push(line),
+                Err(RecvTimeoutError::Disconnected) => return lines,
+                Err(RecvTimeoutError::Timeout) => panic!("it goes on, after {} lines", lines.len()),
             }
         }
     }

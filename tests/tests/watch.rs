@@ -18,6 +18,7 @@ use bandward_sim::report;
 use bandward_sim::trace::Row;
 use bandward_sim::watch::due::Rows;
 use bandward_sim::watch::keeper::LinkNews;
+use bandward_sim::watch::ledger::Ledger;
 use bandward_sim::watch::lines;
 use bandward_sim::watch::player::Player;
 use bandward_sim::watch::remote::{Remote, SILENCE};
@@ -103,6 +104,78 @@ fn a_stop_is_told_until_it_is_gone() {
     player.acknowledge();
     let seen = text(&view(&player), 80, 24);
     assert!(seen.contains("STOP   (seen) voltage under its floor"), "{seen}");
+}
+
+/// The demo joint as a watch has it: what is said is heard as it comes.
+fn watched(until_s: u32) -> (View, Vec<Value>) {
+    let mut player = player(None);
+    let (mut shown, mut said) = (view(&player), Vec::new());
+    for second in 1..=until_s {
+        player.advance(u64::from(second) * 1_000_000, None).unwrap();
+        let news = player.ledger_mut().take_news();
+        said.extend(news.iter().map(lines::line));
+        shown.hear(&news, player.ledger());
+        let history = shown.history;
+        shown = View { history, ..view(&player) };
+        shown.settle(player.ledger());
+    }
+    (shown, said)
+}
+
+#[test]
+fn cleared_alarms_stay_on_the_screen_with_their_times() {
+    let (view, said) = watched(240);
+    assert!(view.alarms.is_empty() && !view.is_over, "none is active");
+    let clock = |line: &Value| {
+        let whole = line["time_s"].as_f64().unwrap().round() as u64;
+        format!("{}:{:02}", whole / 60, whole % 60)
+    };
+    let of = |kind: &str| said.iter().filter(|line| line["kind"] == kind).map(clock).collect::<Vec<_>>();
+    let (raised, cleared) = (of("raised"), of("cleared"));
+    assert!(!raised.is_empty() && raised.len() == cleared.len(), "{raised:?} {cleared:?}");
+    let screen = text(&view, 120, 40);
+    for (from, to) in raised.iter().zip(&cleared) {
+        assert!(screen.contains(&format!(" {from} to {to}, joint 1 band 2 ")), "{from} {to}\n{screen}");
+    }
+    // The page lists the same, out of the same list.
+    assert_eq!(view.history.json().len(), raised.len());
+    looks_as_kept("cleared_80", &text(&view, 80, 24));
+    looks_as_kept("cleared_120", &screen);
+}
+
+#[test]
+fn many_cleared_alarms_leave_room_for_the_values_and_are_counted() {
+    let (mut view, _) = watched(240);
+    let before = text(&view, 80, 24);
+    let alarm = ActiveAlarm {
+        rule: Rule::VoltageLow,
+        channel: None,
+        severity: Severity::Stop,
+        acknowledged: false,
+        shelved: false,
+    };
+    let (mut with, mut ledger) = (Ledger::default(), Ledger::default());
+    with.active.push(alarm);
+    for round in 0..100 {
+        view.history.correct(&with, f64::from(round));
+        view.history.correct(&ledger, f64::from(round) + 0.5);
+    }
+    ledger.active.push(alarm);
+    view.take(&ledger);
+    view.settle(&ledger);
+    let after = text(&view, 80, 24);
+    let values = |screen: &str| screen.lines().filter(|line| line.contains("in range")).count();
+    assert!(values(&after) >= values(&before) - 1, "{before}\n{after}");
+    assert!(after.contains("STOP   "), "{after}");
+    let told = after.lines().find(|line| line.contains("cleared before")).expect("how many there are");
+    assert!(told.starts_with("39 alarms") || told.starts_with("and 3"), "{told}");
+    let large = text(&view, 120, 60);
+    assert!(large.lines().filter(|line| line.starts_with("cleared STOP")).count() >= 4, "{large}");
+    for (columns, rows) in
+        (0..130).step_by(7).flat_map(|wide| (0..50).step_by(3).map(move |high| (wide, high)))
+    {
+        text(&view, columns, rows);
+    }
 }
 
 #[test]

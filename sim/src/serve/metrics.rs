@@ -4,13 +4,12 @@
 //! Assumes: values in metric units, as everywhere for machines.
 //! Never: gives a value that is not of now: then the line is left out, and `bandward_live` is 0.
 
-use super::history::History;
 use crate::watch::view::View;
 use bandward::{Channel, Outcome};
 use std::fmt::Write as _;
 
 /// The lines of the state.
-pub fn of(view: &View, history: &History) -> String {
+pub fn of(view: &View) -> String {
     let mut text = String::new();
     let is_live = !view.is_old();
     let mut gauge = |name: &str, help: &str, lines: &[(String, f64)]| {
@@ -50,7 +49,8 @@ pub fn of(view: &View, history: &History) -> String {
             metric(&mut text, &name, "counter", "Frames of the link, both ends.", &one(f64::from(count)));
         }
     }
-    let raised: Vec<_> = history
+    let raised: Vec<_> = view
+        .history
         .raised()
         .map(|(severity, count)| (format!("{{severity=\"{severity}\"}}"), count as f64))
         .collect();
@@ -138,7 +138,7 @@ mod tests {
         let mut view = View::new(String::new(), METRIC, "");
         view.gauges = crate::watch::gauge::of_procedure(&file, |_| Some(1 << 16));
         view.link = Some(LinkView::default());
-        let text = of(&view, &History::default()) + &of_server(true, 3);
+        let text = of(&view) + &of_server(true, 3);
         assert!(text.contains("\nbandward_voltage_volts "), "{text}");
         assert!(text.contains("\nbandward_gas_flow_litres_per_minute "), "{text}");
         assert!(text.contains("\nbandward_weave_rate_per_minute "), "{text}");
@@ -151,7 +151,7 @@ mod tests {
             assert!(value.parse::<f64>().is_ok(), "{line}");
         }
         view.link = Some(LinkView { silent_s: Some(3), ..LinkView::default() });
-        let old = of(&view, &History::default());
+        let old = of(&view);
         assert!(old.contains("bandward_live 0\n") && !old.contains("_volts"), "{old}");
     }
 }

@@ -9,13 +9,10 @@ pub mod act;
 pub mod act_log;
 mod answer;
 mod feed;
-pub mod history;
 pub mod invitation;
 pub mod limits;
 pub mod metrics;
 pub mod server;
-pub mod snapshot;
-pub mod unrolled;
 
 pub use act::{Act, AskedAct};
 pub use server::PageServer;

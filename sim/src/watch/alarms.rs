@@ -1,9 +1,11 @@
-//! The active alarms as lines of the screen.
+//! The active alarms as lines of the screen, and below them those that are cleared.
 //!
 //! Decides: how many of them are shown, and where their words are broken.
-//! Assumes: the worst come first.
+//! Assumes: of the active ones the worst come first, of the cleared ones the newest.
 //! Never: leaves one out without saying how many.
 
+use super::history::PastAlarm;
+use super::screen::shortened;
 use super::tone::{Tone, style};
 use super::view::View;
 use crate::report::model::meaning;
@@ -28,6 +30,38 @@ pub(super) fn alarm_lines(view: &View, is_large: bool, coloured: bool, width: us
         lines.extend(of_this);
     }
     lines
+}
+
+/// The cleared alarms, in so many lines at most: those of this joint, and before them the last ones of all.
+pub(super) fn cleared_lines(view: &View, room: usize, width: usize) -> Vec<Line<'static>> {
+    let cleared: Vec<_> = view.history.cleared().collect();
+    // A line is kept for how many more there are.
+    let fit = if cleared.len() > room { room.saturating_sub(1) } else { cleared.len() };
+    let shown = cleared.iter().take(fit).map(|one| Line::from(shortened(&cleared_words(one), width)));
+    let left_out = cleared.len() - fit;
+    let rest = (left_out > 0 && room > 0).then(|| match fit {
+        0 => Line::from(format!("{left_out} alarms cleared before: make the window taller")),
+        _ => Line::from(format!("and {left_out} more cleared before")),
+    });
+    shown.chain(rest).collect()
+}
+
+fn cleared_words(one: &PastAlarm) -> String {
+    let clock = |seconds: f64| {
+        let whole = seconds.max(0.0).round() as u64;
+        format!("{}:{:02}", whole / 60, whole % 60)
+    };
+    let name = one.severity.name().to_uppercase();
+    let times = format!("{} to {}", clock(one.raised_s), one.cleared_s.map_or_else(String::new, clock));
+    let band = if one.band > 0 { format!(" band {}", one.band) } else { String::new() };
+    let place = one.clock_deg.map_or(String::new(), |degrees| format!(" {degrees:.0} deg"));
+    let seen = one.acknowledged_s.map_or(String::new(), |at| format!(", seen {}", clock(at)));
+    let channel = one.channel.map_or(String::new(), |channel| format!("{}: ", channel.name()));
+    format!(
+        "cleared {name:<6} {times}{seen}, joint {}{band}{place}: {channel}{}",
+        one.joint,
+        meaning::meaning(one.rule)
+    )
 }
 
 fn alarm_words(alarm: ActiveAlarm, is_old: bool, coloured: bool, width: usize) -> Vec<Line<'static>> {

@@ -241,6 +241,7 @@ impl Remote {
                 // Until somebody has seen it.
                 .or_else(|| self.recording_ended.clone()),
         });
+        view.settle(&self.ledger);
     }
 }
 

@@ -4,7 +4,7 @@
 //! Assumes: a fixed-width font with the box characters of the oldest terminals.
 //! Never: says by colour alone what words do not say.
 
-use super::alarms::alarm_lines;
+use super::alarms::{alarm_lines, cleared_lines};
 use super::gauge::{Gauge, GaugeState};
 use super::letters;
 use super::order::shown_crc;
@@ -44,7 +44,18 @@ pub fn render(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
         return;
     }
     let is_large = area.width >= LARGE.0 && area.height >= LARGE.1;
-    let alarms = alarm_lines(view, is_large, coloured, usize::from(area.width));
+    let width = usize::from(area.width);
+    let mut alarms = alarm_lines(view, is_large, coloured, width);
+    // Cleared ones take what values and active ones leave, and never less than a line or some.
+    let head_and_foot = if is_large { 12 } else { 10 } - usize::from(view.link.is_none());
+    let taken = head_and_foot + view.gauges.len() + alarms.len();
+    let least = match area.height {
+        _ if is_large => 4,
+        24.. => 2,
+        _ => 1,
+    };
+    let room = usize::from(area.height).saturating_sub(taken).clamp(least, 12);
+    alarms.extend(cleared_lines(view, room, width));
     let heights = [
         Constraint::Length(1),
         Constraint::Length(if is_large { 7 } else { 5 }),
@@ -56,7 +67,8 @@ pub fn render(view: &View, coloured: bool, area: Rect, buffer: &mut Buffer) {
         Constraint::Length(1),
     ];
     let [head, verdict, turn, link, bands, gauges, alarm_area, keys] = Layout::vertical(heights).areas(area);
-    let time = format!("  {:.1} s  {}", view.time_s, view.pace);
+    let broker = view.broker.as_ref().map_or(String::new(), |words| format!("  {words}"));
+    let time = format!("  {:.1} s  {}{broker}", view.time_s, view.pace);
     let plain = Style::new();
     sides(&format!("{}  {}", view.source, procedure(view)), &time, plain, head, buffer);
     if let Some(board) = &view.link {
@@ -138,7 +150,7 @@ fn sides(left: &str, right: &str, style: Style, area: Rect, buffer: &mut Buffer)
 }
 
 /// A text of at most `room` characters; one that is cut says so.
-fn shortened(text: &str, room: usize) -> String {
+pub(super) fn shortened(text: &str, room: usize) -> String {
     if text.chars().count() <= room {
         return text.to_owned();
     }

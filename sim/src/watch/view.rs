@@ -5,8 +5,10 @@
 //! Never: judges; it sums up what the core said.
 
 use super::gauge::Gauge;
-use super::ledger::Ledger;
+use super::history::History;
+use super::ledger::{Ledger, News};
 use super::tone::Tone;
+use super::unrolled::Unrolled;
 use crate::input::quantity::UnitSystem;
 use crate::report::model::meaning;
 use bandward::link::Outputs;
@@ -102,6 +104,12 @@ pub struct View {
     pub gauges: Vec<Gauge>,
     /// Active alarms, the worst first.
     pub alarms: Vec<ActiveAlarm>,
+    /// The alarms of this watch, the cleared ones too.
+    pub history: History,
+    /// The joint unrolled.
+    pub unrolled: Unrolled,
+    /// Bands that the procedure gives a joint.
+    pub bands_planned: Option<u32>,
     /// Finished bands: joint, number and what each came to.
     pub bands: Vec<(u16, u16, Outcome)>,
     /// What it all came to.
@@ -112,6 +120,8 @@ pub struct View {
     pub so_far: SoFar,
     /// The last joint that is done.
     pub last_joint: Option<JointRecord>,
+    /// How it stands with a broker to which this is published.
+    pub broker: Option<String>,
     /// Keys and what they do.
     pub keys: &'static str,
     /// The board, where there is one.
@@ -136,11 +146,15 @@ impl View {
             next_band: None,
             gauges: Vec::new(),
             alarms: Vec::new(),
+            history: History::default(),
+            unrolled: Unrolled::default(),
+            bands_planned: None,
             bands: Vec::new(),
             outcome: Outcome::NotAsked,
             has_faults: false,
             so_far: SoFar::default(),
             last_joint: None,
+            broker: None,
             keys,
             link: None,
             overlay: None,
@@ -161,6 +175,22 @@ impl View {
         self.has_faults = ledger.has_faults();
         self.so_far = ledger.so_far;
         self.last_joint = ledger.last_joint;
+    }
+    /// Takes what was said since the last time, in its order.
+    pub fn hear(&mut self, news: &[News], ledger: &Ledger) {
+        for one in news {
+            self.history.take(one, ledger.so_far.joint_number);
+        }
+    }
+    /// Once everything else is filled in: what was lost on the way is mended by what is so now.
+    pub fn settle(&mut self, ledger: &Ledger) {
+        // What is old corrects nothing: nothing is known of now.
+        if !self.is_old() {
+            self.history.correct(ledger, self.time_s);
+        }
+        let mut unrolled = std::mem::take(&mut self.unrolled);
+        unrolled.take(self);
+        self.unrolled = unrolled;
     }
     /// The verdict of this instant; at the end that of the whole.
     pub fn verdict(&self) -> ScreenVerdict {

@@ -4,7 +4,7 @@
 //! Assumes: nothing.
 //! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
 
-use super::live::LivePage;
+use super::onlookers::Onlookers;
 use super::printer::Printer;
 #[cfg(feature = "register")]
 use super::register::JointRegistrar;
@@ -53,16 +53,16 @@ pub(super) fn run(
     #[cfg(feature = "register")]
     let registrar = JointRegistrar::of(arguments, address, procedure.as_ref())?;
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
-    let has_more = arguments.record.is_some() || arguments.live.is_any();
+    let has_more = arguments.record.is_some() || arguments.live.is_any() || arguments.publish.is_any();
     let looks_on = plan.bench.is_some() || has_more || !has_orders;
     let is_bench = plan.bench.is_some();
     let as_lines = !arguments.has_screen();
     let remote = Remote::new(Instant::now(), silence);
-    let bands = procedure.as_ref().and_then(|file| file.joint.bands);
-    let live = LivePage::start(&arguments.live, true, bands, as_lines)?;
-    let keys = if live.is_served() { KEYS_WITH_PAGE } else { KEYS };
+    let onlookers = Onlookers::start(arguments, true)?;
+    let keys = if onlookers.page.is_served() { KEYS_WITH_PAGE } else { KEYS };
     let pace = if is_bench { "bench test" } else { "live" };
-    let view = View { pace: pace.to_owned(), ..View::new(address.to_owned(), system, keys) };
+    let bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
+    let view = View { pace: pace.to_owned(), bands_planned, ..View::new(address.to_owned(), system, keys) };
     let (ending, mut screen) = (Ending::default(), None);
     let keeper = if looks_on && !as_lines {
         ending.catch()?;
@@ -81,7 +81,7 @@ pub(super) fn run(
         is_bench,
         looks_on,
         ending,
-        live,
+        onlookers,
         #[cfg(feature = "register")]
         registrar,
     };
@@ -169,7 +169,7 @@ struct BoardWatch<'a> {
     /// Is there something to look at, besides orders?
     looks_on: bool,
     ending: Ending,
-    live: LivePage,
+    onlookers: Onlookers,
     #[cfg(feature = "register")]
     registrar: Option<JointRegistrar>,
 }
@@ -179,7 +179,7 @@ impl BoardWatch<'_> {
     fn is_over(&self) -> bool {
         let is_cut = self.is_bench && self.remote.is_lost();
         // Somebody may look at a page of it.
-        let is_done = (self.remote.is_over() || is_cut) && !self.live.is_served();
+        let is_done = (self.remote.is_over() || is_cut) && !self.onlookers.page.is_served();
         is_done || self.keeper.is_over() || self.ending.is_asked()
     }
     fn print_lines(&mut self, mut view: View) -> anyhow::Result<()> {
@@ -187,33 +187,35 @@ impl BoardWatch<'_> {
         let mut printer = Printer::new(false);
         while !self.is_over() {
             if let Some(said) = self.keeper.hear(FRAME) {
-                self.live.heard(&said);
+                self.onlookers.page.heard(&said);
                 #[cfg(feature = "register")]
                 tell(&mut self.registrar, Some(&said))?;
                 let news = printer.print(said, &mut self.remote, self.address)?;
-                self.live.take(&news, self.remote.ledger());
+                view.hear(&news, self.remote.ledger());
+                self.onlookers.take(&news);
             }
             self.remote.tick(Instant::now());
             #[cfg(feature = "register")]
             tell(&mut self.registrar, None)?;
             printer.recording_ended(&self.remote)?;
             self.serve(&mut view);
+            self.onlookers.print()?;
         }
         Ok(())
     }
     /// Publishes what there is, if it is time to, and gives the orders that come from pages.
     fn serve(&mut self, view: &mut View) {
         let now = Instant::now();
-        if self.live.is_due(now) {
+        if self.onlookers.is_due(now) {
             self.remote.show(view, self.procedure.as_ref(), now);
-            self.live.show(view, self.remote.ledger(), now);
-            self.live.order_from_pages(&self.keeper);
+            self.onlookers.show(view, now);
+            self.onlookers.page.order_from_pages(&self.keeper);
         }
     }
     /// Gives an order from the keyboard.
     fn order(&mut self, order: Order) {
         self.keeper.order(order);
-        self.live.gave_order();
+        self.onlookers.page.gave_order();
     }
     fn show(&mut self, screen: Screen) {
         let Screen { mut terminal, mut view } = screen;
@@ -227,7 +229,8 @@ impl BoardWatch<'_> {
                 self.hear(said);
             }
             let news = self.remote.ledger_mut().take_news();
-            self.live.take(&news, self.remote.ledger());
+            view.hear(&news, self.remote.ledger());
+            self.onlookers.take(&news);
             self.remote.tick(Instant::now());
             self.serve(&mut view);
             self.remote.show(&mut view, self.procedure.as_ref(), Instant::now());
@@ -237,7 +240,7 @@ impl BoardWatch<'_> {
             next += FRAME;
             match terminal.key(next.saturating_duration_since(Instant::now())) {
                 Some(Key::Quit) => self.ending.ask(),
-                Some(Key::Page) => view.overlay = self.live.turn_page(),
+                Some(Key::Page) => view.overlay = self.onlookers.page.turn_page(),
                 Some(key) => self.press(key, &mut keys),
                 None => next = next.max(Instant::now()),
             }
@@ -258,7 +261,7 @@ impl BoardWatch<'_> {
             }
             _ => None,
         };
-        self.live.heard(&said);
+        self.onlookers.page.heard(&said);
         self.remote.take(said, now);
         if let Some(hint) = hint {
             self.remote.notify(hint, now);
@@ -318,10 +321,11 @@ impl BoardWatch<'_> {
         let remote = &mut self.remote;
         #[cfg(feature = "register")]
         let (registrar, mut told) = (&mut self.registrar, Vec::new());
+        let onlookers = &mut self.onlookers;
         let ended = self.keeper.end(|one| {
             #[cfg(feature = "register")]
             told.extend(registrar.iter_mut().flat_map(|registrar| registrar.take(&one)));
-            printer.print(one, remote, self.address).map(|_| ())
+            printer.print(one, remote, self.address).map(|news| onlookers.take(&news))
         });
         #[cfg(feature = "register")]
         let registered = match self.registrar {
@@ -348,12 +352,14 @@ impl BoardWatch<'_> {
         if as_lines && self.looks_on {
             say_json_line(&lines::end(judged, ended_early))?;
         }
+        let published = self.onlookers.end();
         shown.and(ended)?;
         if let Some(why) = ended_early {
             bail!("{why}");
         }
         #[cfg(feature = "register")]
         registered?;
+        published?;
         Ok(outcome(self.remote.ledger()))
     }
 }

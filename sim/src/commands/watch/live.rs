@@ -1,23 +1,19 @@
-//! The live page of a watch: what is published when, and what becomes of an act.
+//! The live page of a watch, and what becomes of an act.
 //!
-//! Decides: that a state goes out at once where the verdict, an alarm or the link has changed, else five times a second.
+//! Decides: how often a state goes out where nothing has changed much.
 //! Assumes: it is asked at every look.
 //! Never: lets an act through that could not be written down.
 
 use crate::output::terminal::{remark, say_json_line};
-use crate::serve::history::History;
 use crate::serve::invitation::Invitation;
 use crate::serve::server::DEFAULT_ADDRESS;
-use crate::serve::snapshot::{self, Beside};
-use crate::serve::unrolled::Unrolled;
 use crate::serve::{Act, AskedAct, PageServer, act_log::ActLog, metrics};
 use crate::watch::keeper::{LinkKeeper, LinkNews};
-use crate::watch::ledger::{Ledger, News};
 use crate::watch::order::Order;
 use crate::watch::player::Player;
-use crate::watch::tone::Tone;
+use crate::watch::snapshot;
+use crate::watch::urgent::Pace;
 use crate::watch::view::View;
-use bandward::{ActiveAlarm, Phase};
 use clap::Args;
 use serde_json::json;
 use std::collections::VecDeque;
@@ -27,8 +23,6 @@ use std::time::{Duration, Instant};
 
 /// Between two states where nothing has changed much.
 const PACE: Duration = Duration::from_millis(200);
-/// Between two looks at whether something has.
-const LOOK: Duration = Duration::from_millis(25);
 
 fn address(text: &str) -> Result<SocketAddr, String> {
     let port = text.parse::<u16>().map(|port| SocketAddr::from(([127, 0, 0, 1], port)));
@@ -62,22 +56,14 @@ impl LiveArguments {
     }
 }
 
-/// What makes a state go out at once.
-#[derive(Clone, PartialEq)]
-struct Urgent(&'static str, Tone, Vec<ActiveAlarm>, Phase, bool);
-
 struct Served {
     server: PageServer,
     log: ActLog,
-    history: History,
-    unrolled: Unrolled,
-    bands: Option<u32>,
     acts: &'static [&'static str],
     invitation: Invitation,
     /// How much of it the screen has told.
     told: usize,
-    published: Option<(Instant, Urgent)>,
-    looked: Option<Instant>,
+    pace: Pace,
     /// Orders that were given to the board, in their order; those from a page with who waits for them.
     given: VecDeque<Option<AskedAct>>,
 }
@@ -86,13 +72,8 @@ struct Served {
 pub(super) struct LivePage(Option<Served>);
 
 impl LivePage {
-    /// Starts to serve, and tells where; `bands` is how many a joint has.
-    pub(super) fn start(
-        arguments: &LiveArguments,
-        is_board: bool,
-        bands: Option<u32>,
-        as_lines: bool,
-    ) -> anyhow::Result<Self> {
+    /// Starts to serve, and tells where.
+    pub(super) fn start(arguments: &LiveArguments, is_board: bool, as_lines: bool) -> anyhow::Result<Self> {
         let Some(address) = arguments.serve else { return Ok(Self(None)) };
         let server = PageServer::start(address)?;
         let invitation = Invitation::new(server.address(), server.tokens());
@@ -101,19 +82,14 @@ impl LivePage {
             say_json_line(&json!({ "event": "serving", "address": invitation.here() }))?;
         }
         let log = ActLog::new(arguments.serve_log.clone());
-        let (history, unrolled) = (History::default(), Unrolled::default());
         let acts = if is_board { ON_A_BOARD } else { ON_A_TRACE };
         Ok(Self(Some(Served {
             server,
             log,
-            history,
-            unrolled,
-            bands,
             acts,
             invitation,
             told: 0,
-            published: None,
-            looked: None,
+            pace: Pace::every(PACE),
             given: VecDeque::new(),
         })))
     }
@@ -128,42 +104,11 @@ impl LivePage {
         served.told = if told.is_some() { served.told + 1 } else { 0 };
         told
     }
-    /// Takes what was said.
-    pub(super) fn take(&mut self, news: &[News], ledger: &Ledger) {
-        let Some(served) = &mut self.0 else { return };
-        for one in news {
-            served.history.take(one, ledger.so_far.joint_number);
-        }
-    }
-    /// Is it time to look at the state again?
-    pub(super) fn is_due(&mut self, now: Instant) -> bool {
-        let Some(served) = &mut self.0 else { return false };
-        let is_due = served.looked.is_none_or(|looked| now.saturating_duration_since(looked) >= LOOK);
-        if is_due {
-            served.looked = Some(now);
-        }
-        is_due
-    }
     /// Publishes the state, if it is time to.
-    pub(super) fn show(&mut self, view: &View, ledger: &Ledger, now: Instant) {
+    pub(super) fn show(&mut self, view: &View, now: Instant) {
         let Some(served) = &mut self.0 else { return };
-        // What is old is not corrected by: nothing is known of now.
-        if !view.is_old() {
-            served.history.correct(ledger, view.time_s);
-        }
-        served.unrolled.take(view);
-        let verdict = view.verdict();
-        let urgent = Urgent(verdict.word, verdict.tone, view.alarms.clone(), view.phase, view.is_old());
-        let is_due = served
-            .published
-            .as_ref()
-            .is_none_or(|(at, before)| *before != urgent || now.saturating_duration_since(*at) >= PACE);
-        if is_due {
-            let Served { history, unrolled, .. } = &*served;
-            let beside = Beside { history, unrolled, bands: served.bands, acts: served.acts };
-            let (state, metrics) = (snapshot::of(view, &beside), metrics::of(view, history));
-            served.server.publish(state, metrics);
-            served.published = Some((now, urgent));
+        if served.pace.is_due(view, now) {
+            served.server.publish(snapshot::of(view, served.acts), metrics::of(view));
         }
     }
     /// Gives the board the orders that were asked for from pages.

@@ -10,8 +10,14 @@ mod live;
 #[cfg(not(feature = "serve"))]
 #[path = "no_live.rs"]
 mod live;
+mod onlookers;
 mod play;
 mod printer;
+#[cfg(feature = "publish")]
+mod publication;
+#[cfg(not(feature = "publish"))]
+#[path = "no_publication.rs"]
+mod publication;
 #[cfg(feature = "register")]
 mod register;
 
@@ -53,7 +59,8 @@ fn speed(text: &str) -> Result<Speed, String> {
 bandward watch --port /dev/ttyUSB0@460800 --procedure joint.procedure.toml --record live.csv\n  \
 bandward watch --tcp 192.168.0.20:5555 --upload joint.procedure.toml\n  \
 bandward watch --port /dev/ttyUSB0 --fetch-blackbox last-stop.csv --fetch-journal bands.json\n  \
-bandward watch --port /dev/ttyUSB0 --procedure joint.procedure.toml --serve 0.0.0.0:8427\n\n\
+bandward watch --port /dev/ttyUSB0 --procedure joint.procedure.toml --serve 0.0.0.0:8427\n  \
+bandward watch --port /dev/ttyUSB0 --procedure joint.procedure.toml --publish mqtt://192.168.0.9/shop/machine-2\n\n\
 --acknowledge, --upload, --fetch-journal, --fetch-blackbox and --release-blackbox do what they say and end, \
 unless there is something to show too: a trace or --record.\n\n\
 A recording holds what the board tells some times a second: each row the newest reading of every channel. \
@@ -72,7 +79,7 @@ pub struct WatchArguments {
     /// How the columns of another logger are to be read
     #[arg(long, short, value_name = "FILE")]
     layout: Option<PathBuf>,
-    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen or page: max]
+    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen, page or broker: max]
     #[arg(long, value_name = "N", value_parser = speed)]
     speed: Option<Speed>,
     /// One JSON object a line for everything that happens, instead of a screen; also where standard
@@ -121,6 +128,8 @@ pub struct WatchArguments {
     release_blackbox: bool,
     #[command(flatten)]
     live: live::LiveArguments,
+    #[command(flatten)]
+    publish: publication::PublishArguments,
 }
 
 impl WatchArguments {
@@ -150,9 +159,9 @@ impl WatchArguments {
     fn has_screen(&self) -> bool {
         !self.json && std::io::stdout().is_terminal()
     }
-    /// As asked for; else as fast as a person follows where there is a screen or a page.
+    /// As asked for; else as fast as a person follows where there is a screen, a page or a broker.
     fn speed(&self) -> Speed {
-        let is_seen = self.has_screen() || self.live.is_any();
+        let is_seen = self.has_screen() || self.live.is_any() || self.publish.is_any();
         self.speed.unwrap_or(if is_seen { Speed::Times(1.0) } else { Speed::Most })
     }
     fn reader(&self) -> anyhow::Result<trace::TraceReader> {

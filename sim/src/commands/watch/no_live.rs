@@ -4,7 +4,6 @@
 //! Never: serves anything.
 
 use crate::watch::keeper::{LinkKeeper, LinkNews};
-use crate::watch::ledger::{Ledger, News};
 use crate::watch::player::Player;
 use crate::watch::view::View;
 use clap::Args;
@@ -26,7 +25,7 @@ pub(super) struct LivePage;
 
 #[allow(clippy::unused_self, clippy::unnecessary_wraps, clippy::needless_pass_by_ref_mut)]
 impl LivePage {
-    pub(super) const fn start(_: &LiveArguments, _: bool, _: Option<u32>, _: bool) -> anyhow::Result<Self> {
+    pub(super) const fn start(_: &LiveArguments, _: bool, _: bool) -> anyhow::Result<Self> {
         Ok(Self)
     }
     pub(super) const fn is_served(&self) -> bool {
@@ -35,11 +34,7 @@ impl LivePage {
     pub(super) const fn turn_page(&mut self) -> Option<Vec<String>> {
         None
     }
-    pub(super) const fn take(&mut self, _: &[News], _: &Ledger) {}
-    pub(super) const fn is_due(&mut self, _: Instant) -> bool {
-        false
-    }
-    pub(super) const fn show(&mut self, _: &View, _: &Ledger, _: Instant) {}
+    pub(super) const fn show(&mut self, _: &View, _: Instant) {}
     pub(super) const fn order_from_pages(&mut self, _: &LinkKeeper) {}
     pub(super) const fn gave_order(&mut self) {}
     pub(super) const fn heard(&mut self, _: &LinkNews) {}

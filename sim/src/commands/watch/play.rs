@@ -4,7 +4,7 @@
 //! Assumes: nothing.
 //! Never: judges.
 
-use super::live::LivePage;
+use super::onlookers::Onlookers;
 use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::demo;
@@ -44,8 +44,8 @@ pub(super) fn run(
     let keys = if arguments.live.is_any() { KEYS_WITH_PAGE } else { KEYS };
     let mut view = View::new(name, preferences::units(units, procedure.as_ref())?, keys);
     view.procedure = procedure.as_ref().map(ProcedureFile::title_with_warning);
-    let bands = procedure.as_ref().and_then(|file| file.joint.bands);
-    let live = LivePage::start(&arguments.live, false, bands, !arguments.has_screen())?;
+    view.bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
+    let onlookers = Onlookers::start(arguments, false)?;
     let mut screen = Screen { terminal: None, view: arguments.has_screen().then(|| view.clone()) };
     let (rows, header) = match arguments.stream() {
         None => {
@@ -67,12 +67,13 @@ pub(super) fn run(
     ending.catch()?;
     let player = Player::of(rows, header.acquisition, judge_by);
     let view = View { source: header.path, ..screen.view.unwrap_or(view) };
-    let mut played = Played { player, view, procedure, live, speed: arguments.speed(), ending };
+    let mut played = Played { player, view, procedure, onlookers, speed: arguments.speed(), ending };
     if arguments.has_screen() {
         played.show(screen.terminal.map_or_else(Terminal::open, Ok)?)?;
     } else {
         played.print_lines()?;
     }
+    played.onlookers.end()?;
     Ok(outcome(played.player.ledger()))
 }
 
@@ -108,7 +109,7 @@ struct Played {
     player: Player,
     view: View,
     procedure: Option<ProcedureFile>,
-    live: LivePage,
+    onlookers: Onlookers,
     speed: Speed,
     ending: Ending,
 }
@@ -123,12 +124,13 @@ impl Played {
                 say_json_line(&lines::line(&news))?;
             }
             self.serve(false);
+            self.onlookers.print()?;
             if (self.player.is_over() || self.ending.is_asked()) && !is_told {
                 is_told = true;
                 say_json_line(&lines::end(self.player.ledger().outcome(), None))?;
             }
             // Somebody may look at a page of it.
-            if self.ending.is_asked() || self.player.is_over() && !self.live.is_served() {
+            if self.ending.is_asked() || self.player.is_over() && !self.onlookers.page.is_served() {
                 return Ok(());
             }
             if self.player.is_waiting() {
@@ -141,7 +143,8 @@ impl Played {
     }
     fn take_news(&mut self) -> Vec<News> {
         let news = self.player.ledger_mut().take_news();
-        self.live.take(&news, self.player.ledger());
+        self.view.hear(&news, self.player.ledger());
+        self.onlookers.take(&news);
         news
     }
     /// Fills in the view.
@@ -154,14 +157,15 @@ impl Played {
         view.gauges = procedure.as_ref().map_or_else(Vec::new, |file| player.gauges(file));
         view.next_band = procedure.as_ref().and_then(|file| player.next_band(file, view.system));
         view.pace = pace(self.speed, is_paused, player.is_over());
+        view.settle(player.ledger());
     }
     /// Publishes what there is, if it is time to, and does what is asked for from pages.
     fn serve(&mut self, is_paused: bool) {
         let now = Instant::now();
-        if self.live.is_due(now) {
-            self.live.play_from_pages(&mut self.player);
+        if self.onlookers.is_due(now) {
+            self.onlookers.page.play_from_pages(&mut self.player);
             self.look(is_paused);
-            self.live.show(&self.view, self.player.ledger(), now);
+            self.onlookers.show(&mut self.view, now);
         }
     }
     fn show(&mut self, mut terminal: Terminal) -> anyhow::Result<()> {
@@ -189,7 +193,7 @@ impl Played {
                 Some(Key::Faster) => self.speed = changed(self.speed, 2.0),
                 Some(Key::Slower) => self.speed = changed(self.speed, 0.5),
                 Some(Key::Page) => {
-                    self.view.overlay = self.live.turn_page();
+                    self.view.overlay = self.onlookers.page.turn_page();
                 }
                 _ => {}
             }

@@ -1,37 +1,22 @@
-//! The state of this instant as JSON, for the page and for machines.
+//! The state of this instant as JSON, for the live page, for a broker and for other machines.
 //!
 //! Decides: field names, and what of the screen's words the page shows apart: now, and this band and joint so far.
 //! Assumes: a view as the screen has it.
 //! Never: shows a value that is old: then there is none.
 
-use super::history::History;
-use super::unrolled::Unrolled;
+use super::gauge::{Gauge, GaugeState};
+use super::tone::Tone;
+use super::view::{LinkView, ScreenVerdict, View, names, phase_words};
 use crate::input::quantity::UnitSystem;
 use crate::report::json::rounded;
 use crate::report::model::meaning;
 use crate::standing::show_bounds;
-use crate::watch::gauge::{Gauge, GaugeState};
-use crate::watch::tone::Tone;
-use crate::watch::view::{LinkView, ScreenVerdict, View, names, phase_words};
 use bandward::rule::RuleSet;
 use bandward::{ActiveAlarm, Channel, Outcome, Severity};
 use serde_json::{Value, json};
 
-/// What is told besides the view.
-#[derive(Clone, Copy)]
-pub struct Beside<'a> {
-    /// The alarms, the cleared ones too.
-    pub history: &'a History,
-    /// The joint unrolled.
-    pub unrolled: &'a Unrolled,
-    /// Bands that the procedure gives a joint.
-    pub bands: Option<u32>,
-    /// What can be asked for here, by name.
-    pub acts: &'a [&'a str],
-}
-
-/// The state of this instant.
-pub fn of(view: &View, beside: &Beside<'_>) -> Value {
+/// The state of this instant; `acts` is what can be asked for by whoever reads it, by name.
+pub fn of(view: &View, acts: &[&str]) -> Value {
     let is_old = view.is_old();
     let now = now(view);
     let turned = view.turned_deg.filter(|_| view.phase.is_in_band() && !is_old && !view.is_over);
@@ -46,16 +31,16 @@ pub fn of(view: &View, beside: &Beside<'_>) -> Value {
         })),
         "phase": phase_words(view.phase), "is_in_band": view.phase.is_in_band() && !view.is_over,
         "joint_number": view.so_far.joint_number, "band_number": (view.band > 0).then_some(view.band),
-        "bands_planned": beside.bands, "bands_done": view.so_far.bands,
+        "bands_planned": view.bands_planned, "bands_done": view.so_far.bands,
         "turned_deg": turned.map(rounded),
-        "turn_left_s": turned.and_then(|_| beside.unrolled.left_s()).map(rounded),
+        "turn_left_s": turned.and_then(|_| view.unrolled.left_s()).map(rounded),
         "next_band": view.next_band,
-        "unrolled": { "joint": beside.unrolled.joint(), "bands": bands(view, beside.unrolled) },
+        "unrolled": { "joint": view.unrolled.joint(), "bands": bands(view) },
         "gauges": view.gauges.iter().map(|one| gauge(one, view.system, is_old)).collect::<Vec<_>>(),
         "alarms": view.alarms.iter().map(|one| alarm(*one)).collect::<Vec<_>>(),
-        "history": beside.history.json(),
+        "history": view.history.json(),
         "link": view.link.as_ref().map(link),
-        "acts": beside.acts,
+        "acts": acts,
     })
 }
 
@@ -90,15 +75,15 @@ fn so_far(of: Outcome, broken: RuleSet, not_proven: RuleSet) -> Value {
 }
 
 /// The bands of the joint that is shown, each with what it came to once it is done.
-fn bands(view: &View, unrolled: &Unrolled) -> Vec<Value> {
-    let mut bands = unrolled.json();
+fn bands(view: &View) -> Vec<Value> {
+    let mut bands = view.unrolled.json();
     for band in &mut bands {
         let number = band["band"].as_u64();
         let done = view
             .bands
             .iter()
             .rev()
-            .find(|(joint, band, _)| *joint == unrolled.joint() && Some(u64::from(*band)) == number);
+            .find(|(joint, band, _)| *joint == view.unrolled.joint() && Some(u64::from(*band)) == number);
         band["outcome"] = done.map(|(.., of)| outcome(*of)).into();
     }
     bands
@@ -159,11 +144,6 @@ mod tests {
     use super::*;
     use bandward::Phase;
 
-    fn told(view: &View) -> Value {
-        let (history, unrolled) = (History::default(), Unrolled::default());
-        of(view, &Beside { history: &history, unrolled: &unrolled, bands: None, acts: &[] })
-    }
-
     #[test]
     fn a_band_that_is_outside_never_makes_now_green() {
         let mut view = View::new(String::new(), UnitSystem::Metric, "");
@@ -173,7 +153,7 @@ mod tests {
             [(Outcome::Broken, "careful"), (Outcome::NotProven, "careful"), (Outcome::Proven, "good")]
         {
             view.so_far.band = band;
-            let told = told(&view);
+            let told = of(&view, &[]);
             assert_eq!((&told["now"]["word"], &told["now"]["tone"]), (&json!("IN RANGE"), &json!(tone)));
             assert_eq!(told["band"]["outcome"], outcome(band));
         }
@@ -188,9 +168,9 @@ mod tests {
             let gauges = told["gauges"].as_array().expect("gauges");
             gauges.iter().filter(|gauge| !gauge["value"].is_null() || gauge["shown"] != "-").count()
         };
-        assert!(values(&told(&view)) > 5);
+        assert!(values(&of(&view, &[])) > 5);
         view.link = Some(LinkView { silent_s: Some(3), has_spoken: true, ..LinkView::default() });
-        let told = told(&view);
+        let told = of(&view, &[]);
         assert_eq!((values(&told), &told["now"]["word"]), (0, &json!("NO DATA")));
     }
 }

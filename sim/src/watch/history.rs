@@ -4,11 +4,11 @@
 //! Assumes: news first, then the list of active alarms.
 //! Never: forgets an alarm before [`MOST_KEPT`] newer ones have come, nor one that is still active before a cleared one.
 
+use super::ledger::{Ledger, News};
 use crate::alarm::is_same;
 use crate::raw::{seconds, value};
 use crate::report::json::rounded;
 use crate::report::model::meaning;
-use crate::watch::ledger::{Ledger, News};
 use bandward::{ActiveAlarm, AlarmEvent, AlarmKind, Channel, Event, Rule, Severity};
 use serde_json::{Value, json};
 use std::collections::VecDeque;
@@ -18,20 +18,30 @@ pub const MOST_KEPT: usize = 40;
 
 /// One alarm from its beginning to its end.
 #[derive(Clone, Debug, PartialEq)]
-struct Entry {
-    rule: Rule,
-    channel: Option<Channel>,
-    severity: Severity,
-    joint: u16,
-    band: u16,
-    clock_deg: Option<f64>,
-    raised_s: f64,
-    cleared_s: Option<f64>,
-    acknowledged_s: Option<f64>,
-    shelved: bool,
+pub struct PastAlarm {
+    /// The rule.
+    pub rule: Rule,
+    /// The channel, where the rule has one.
+    pub channel: Option<Channel>,
+    /// The worst it came to.
+    pub severity: Severity,
+    /// The joint.
+    pub joint: u16,
+    /// The band, from 1; 0 before the first.
+    pub band: u16,
+    /// Where the weld was, degrees from the tie-in.
+    pub clock_deg: Option<f64>,
+    /// When it was raised, s.
+    pub raised_s: f64,
+    /// When it was cleared, s; none while it is active.
+    pub cleared_s: Option<f64>,
+    /// When it was acknowledged, s.
+    pub acknowledged_s: Option<f64>,
+    /// Is it put away?
+    pub shelved: bool,
 }
 
-impl Entry {
+impl PastAlarm {
     fn is_of(&self, rule: Rule, channel: Option<Channel>) -> bool {
         self.cleared_s.is_none() && is_same(self.rule, rule, self.channel, channel)
     }
@@ -50,7 +60,7 @@ impl Entry {
 /// What was raised and cleared, the oldest first.
 #[derive(Clone, Debug, Default)]
 pub struct History {
-    entries: VecDeque<Entry>,
+    entries: VecDeque<PastAlarm>,
     /// How many there ever were, by the severity they were raised with.
     raised: [u64; 3],
 }
@@ -78,7 +88,7 @@ impl History {
     }
     /// Ends what is not active any more, and begins what is active and was not told.
     pub fn correct(&mut self, ledger: &Ledger, time_s: f64) {
-        let is_active = |entry: &Entry| {
+        let is_active = |entry: &PastAlarm| {
             let is_same =
                 |alarm: &&ActiveAlarm| is_same(alarm.rule, entry.rule, alarm.channel, entry.channel);
             ledger.active.iter().any(|alarm| is_same(&alarm))
@@ -89,10 +99,13 @@ impl History {
             }
         }
         for alarm in &ledger.active {
-            if self.entries.iter().any(|entry| entry.is_of(alarm.rule, alarm.channel)) {
+            if let Some(entry) = self.entries.iter_mut().find(|entry| entry.is_of(alarm.rule, alarm.channel))
+            {
+                // It may have become worse unheard.
+                entry.severity = entry.severity.max(alarm.severity);
                 continue;
             }
-            self.push(Entry {
+            self.push(PastAlarm {
                 rule: alarm.rule,
                 channel: alarm.channel,
                 severity: alarm.severity,
@@ -106,7 +119,7 @@ impl History {
             });
         }
     }
-    fn push(&mut self, entry: Entry) {
+    fn push(&mut self, entry: PastAlarm) {
         self.raised[entry.severity as usize] += 1;
         if self.entries.len() >= MOST_KEPT {
             let cleared = self.entries.iter().position(|entry| entry.cleared_s.is_some());
@@ -118,14 +131,18 @@ impl History {
     pub fn raised(&self) -> impl Iterator<Item = (&'static str, u64)> {
         [Severity::Advise, Severity::Warn, Severity::Stop].map(Severity::name).into_iter().zip(self.raised)
     }
-    /// The newest first.
+    /// What is over, the newest first.
+    pub fn cleared(&self) -> impl Iterator<Item = &PastAlarm> {
+        self.entries.iter().rev().filter(|entry| entry.cleared_s.is_some())
+    }
+    /// All as a machine reads it, the newest first.
     pub fn json(&self) -> Vec<Value> {
-        self.entries.iter().rev().map(Entry::json).collect()
+        self.entries.iter().rev().map(PastAlarm::json).collect()
     }
 }
 
-fn begun(alarm: &AlarmEvent, joint: u16, time_s: f64) -> Entry {
-    Entry {
+fn begun(alarm: &AlarmEvent, joint: u16, time_s: f64) -> PastAlarm {
+    PastAlarm {
         rule: alarm.rule,
         channel: alarm.channel,
         severity: alarm.severity,
@@ -183,7 +200,7 @@ mod tests {
         ledger.active.push(ActiveAlarm {
             rule: Rule::VoltageLow,
             channel: None,
-            severity: Severity::Stop,
+            severity: Severity::Warn,
             acknowledged: false,
             shelved: false,
         });
@@ -191,6 +208,11 @@ mod tests {
         history.correct(&ledger, 8.0);
         let told = history.json();
         assert_eq!(told.len(), 2);
+        assert_eq!(told[0]["severity"], "warn");
+        ledger.active[0].severity = Severity::Stop;
+        history.correct(&ledger, 9.0);
+        let told = history.json();
+        assert_eq!((told.len(), &told[0]["severity"]), (2, &json!("stop")));
         assert_eq!((&told[0]["rule"], &told[0]["raised_s"]), (&json!("voltage-low"), &json!(7.0)));
         assert_eq!((&told[1]["rule"], &told[1]["cleared_s"]), (&json!("gas-low"), &json!(7.0)));
     }

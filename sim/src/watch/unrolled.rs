@@ -4,8 +4,8 @@
 //! Assumes: it is asked some times a second; what went by unseen is no sector of a known state.
 //! Never: shows a sector that was not seen as good; nor keeps more than [`MOST_BANDS`] bands of one joint.
 
-use crate::watch::gauge::GaugeState;
-use crate::watch::view::View;
+use super::gauge::GaugeState;
+use super::view::View;
 use bandward::Severity;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, VecDeque};
