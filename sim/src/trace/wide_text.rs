@@ -27,7 +27,7 @@ impl WordOrder {
             let words = head.chunks_exact(2);
             let count = words.len();
             let ascii = words.filter(|word| word[high] == 0 && is_letter(word[low])).count();
-            count >= LEAST_WORDS && 10 * ascii >= 9 * count
+            count >= LEAST_WORDS && 4 * ascii >= 3 * count
         };
         let low_first = is_mostly(0, 1).then_some(Self::LowFirst);
         low_first.or_else(|| is_mostly(1, 0).then_some(Self::HighFirst))
