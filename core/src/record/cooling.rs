@@ -28,6 +28,8 @@ const MEANS: usize = 11;
 const WINDOWS_AN_HOUR: i32 = 6;
 /// The first seconds that are followed have a mean of their own: a quench that begins right then has not come far.
 const START_S: u8 = 10;
+/// The peak before the watch is of means over so many seconds.
+const TEN_S: u32 = 10;
 /// Steps of 5 s: a minute, from the middle of the first seconds to that of their minute, an hour.
 const STEPS_A_MINUTE: i64 = 12;
 const STEPS_FROM_START: i64 = 5;
@@ -168,7 +170,7 @@ impl Cooling {
         }
         // A whole minute without a reading.
         let now = seconds(now_us);
-        let is_blind = if now <= self.from_s() {
+        let is_blind = if now <= self.settled_s() {
             now.saturating_sub(self.second) > MINUTE_S
         } else {
             self.minute_of(now) > self.minutes.saturating_add(1)
@@ -186,20 +188,19 @@ impl Cooling {
         }
     }
     /// The last second of the first minutes.
-    const fn from_s(&self) -> u32 {
+    const fn settled_s(&self) -> u32 {
         seconds(self.ended_us.saturating_add(SETTLES_US))
     }
     fn minute_of(&self, second: u32) -> u32 {
-        second.saturating_sub(self.from_s().saturating_add(1)) / MINUTE_S
+        second.saturating_sub(self.settled_s().saturating_add(1)) / MINUTE_S
     }
     fn take(&mut self, second: u32, mean: i32, limit: Limit) {
         if matches!(self.watch, Watch::Lost(_)) {
             return;
         }
-        let ten_s = u32::from(START_S);
-        let (before, is_early) = (self.second, second <= self.from_s());
+        let (before, is_early) = (self.second, second <= self.settled_s());
         self.second = second;
-        if before <= self.from_s() && (!is_early || before / ten_s != second / ten_s) {
+        if before <= self.settled_s() && (!is_early || before / TEN_S != second / TEN_S) {
             self.peak = self.peak.max(self.mean());
             (self.sum, self.count) = (0, 0);
         }

@@ -129,14 +129,14 @@ pub fn spoken(text: &str) -> &str {
         "ccw" | "acw" | "anticlockwise" | "anti-clockwise" | "counterclockwise" | "counter-clockwise" => {
             "counter-clockwise"
         }
-        "dc+" | "dcep" | "dcrp" | "ep" | "electrode positive" => "DCEP",
-        "dc-" | "dc−" | "dcen" | "dcsp" | "en" | "electrode negative" => "DCEN",
+        "dc+" | "dcep" | "dcrp" | "ep" | "electrode positive" | "reverse" | "reverse polarity" => "DCEP",
+        "dc-" | "dc−" | "dcen" | "dcsp" | "en" | "electrode negative" | "straight" | "straight polarity" => {
+            "DCEN"
+        }
         "y" | "yes" => "yes",
         "n" | "no" => "no",
         "l" | "left" => "left",
         "r" | "right" => "right",
-        "straight" | "straight polarity" => "DCEN",
-        "reverse" | "reverse polarity" => "DCEP",
         "not compatible" | "non-compatible" => "incompatible",
         "not cooled" | "air" | "air-cooled" | "gas-cooled" => "not cooled",
         _ => text,
