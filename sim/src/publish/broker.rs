@@ -100,12 +100,12 @@ impl Publisher {
         self.shared.desk().tell(state, Instant::now());
         self.shared.is_new.notify_one();
     }
-    /// Is there a connection; else why not.
+    /// How it stands with the broker.
     ///
     /// # Errors
-    /// There is none.
+    /// There is no connection, and why.
     pub fn connection(&self) -> Result<(), String> {
-        self.shared.desk().connection().map_err(str::to_owned)
+        self.shared.desk().connection()
     }
     /// Promised messages that wait, and such as were left out.
     pub fn waiting(&self) -> (usize, u64) {
@@ -134,15 +134,15 @@ async fn keep_up(shared: &Shared, options: &MqttOptions, topic: &str) {
         let (client, mut events) = AsyncClient::new(options.clone(), 1);
         events.network_options.set_connection_timeout(PATIENCE_S);
         events.network_options.set_tcp_nodelay(true);
-        let why = match begin(&mut events).await {
-            Err(why) => why,
-            Ok(()) => {
-                shared.desk().begin();
-                pause = FIRST_PAUSE;
-                tokio::select! {
-                    why = listen(shared, &mut events) => why,
-                    () = speak(shared, &client, topic) => return,
-                }
+        let begun = begin(&mut events).await;
+        let why = if let Err(why) = begun {
+            why
+        } else {
+            shared.desk().begin();
+            pause = FIRST_PAUSE;
+            tokio::select! {
+                why = listen(shared, &mut events) => why,
+                () = speak(shared, &client, topic) => return,
             }
         };
         shared.desk().lost(in_words(&why));
@@ -217,8 +217,7 @@ fn in_words(why: &ConnectionError) -> String {
         ConnectionError::NetworkTimeout | ConnectionError::FlushTimeout => {
             format!("the broker has not answered within {PATIENCE_S} s")
         }
-        ConnectionError::Io(error) => error.to_string(),
-        ConnectionError::MqttState(StateError::Io(error)) => error.to_string(),
+        ConnectionError::Io(error) | ConnectionError::MqttState(StateError::Io(error)) => error.to_string(),
         ConnectionError::MqttState(StateError::AwaitPingResp) => "the broker has gone silent".to_owned(),
         ConnectionError::MqttState(StateError::ConnectionAborted) => "the broker hung up".to_owned(),
         why => why.to_string(),

@@ -54,8 +54,8 @@ pub struct Desk {
     state_at: Instant,
     is_state_new: bool,
     is_stuck_told: bool,
-    is_connected: bool,
-    trouble: String,
+    /// Is there one; else why not.
+    session: Result<(), String>,
     is_ending: bool,
     farewell: Farewell,
 }
@@ -80,8 +80,7 @@ impl Desk {
             state_at: now,
             is_state_new: false,
             is_stuck_told: false,
-            is_connected: false,
-            trouble: "connecting".to_owned(),
+            session: Err("connecting".to_owned()),
             is_ending: false,
             farewell: Farewell::NotSaid,
         }
@@ -165,7 +164,7 @@ impl Desk {
     }
     /// A session begins: whatever was on its way goes again.
     pub fn begin(&mut self) {
-        (self.is_connected, self.is_state_new) = (true, self.state.is_some());
+        (self.session, self.is_state_new) = (Ok(()), self.state.is_some());
         for one in &mut self.waiting {
             (one.is_handed, one.packet) = (false, None);
         }
@@ -194,11 +193,14 @@ impl Desk {
     }
     /// There is no session, and why.
     pub fn lost(&mut self, why: String) {
-        (self.is_connected, self.trouble) = (false, why);
+        self.session = Err(why);
     }
-    /// Is there a session; else why not.
-    pub fn connection(&self) -> Result<(), &str> {
-        if self.is_connected { Ok(()) } else { Err(&self.trouble) }
+    /// How it stands with the broker.
+    ///
+    /// # Errors
+    /// There is no session, and why.
+    pub fn connection(&self) -> Result<(), String> {
+        self.session.clone()
     }
     /// Promised messages that wait, and such as were left out.
     pub fn waiting(&self) -> (usize, u64) {

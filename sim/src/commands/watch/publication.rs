@@ -26,7 +26,7 @@ const PACE: Duration = Duration::from_secs(1);
 /// How it is asked for.
 #[derive(Args)]
 pub struct PublishArguments {
-    /// Publish state, alarms, bands and joints to an MQTT broker, below a topic: mqtt://HOST[:PORT]/TOPIC
+    /// Publish state, alarms, bands and joints to an MQTT broker, below a topic: `mqtt://HOST[:PORT]/TOPIC`
     #[arg(long, value_name = "URL", value_parser = BrokerAddress::read, help_heading = "To a broker")]
     publish: Option<BrokerAddress>,
     /// User and password for the broker, a line each; else `BANDWARD_PUBLISH_USER` and `BANDWARD_PUBLISH_PASSWORD`
