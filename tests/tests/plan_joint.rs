@@ -410,3 +410,37 @@ fn a_band_on_a_taper_is_drawn_on_it() {
         assert!(seen > 5, "{told}");
     }
 }
+
+/// Two places at one end whose bands lie on each other by more than an overlap are no plan; beside each other they are.
+#[test]
+fn places_that_lie_on_each_other_are_outside() {
+    let of = |second: &str| {
+        let text = format!(
+            "[joint]\noutside_diameter = \"127 mm\"\nbands = 3\ngroups = [2, 1]\nband_width = \"26 mm\"\n[step_over]\n\
+             recommended = \"23 mm\"\n[[place]]\nend = \"box\"\nfirst_edge = \"150 mm\"\n[[place]]\nend = \"{second}\"\n"
+        );
+        planned(&Request::default(), &text).unlike
+    };
+    // Bands 1 and 2 lie at 150 to 199 mm.
+    let on = of("box\"\nfirst_edge = \"160 mm");
+    assert!(on.iter().any(|told| told.contains("band 3 of the box would lie on band 1 by 16 mm")), "{on:?}");
+    for beside in
+        ["box\"\nfirst_edge = \"199 mm", "box\"\nfirst_edge = \"196 mm", "pin\"\nfirst_edge = \"160 mm"]
+    {
+        assert_eq!(of(beside), Vec::<String>::new(), "{beside}");
+    }
+}
+
+/// A band beyond the end of a taper has no diameter and no turn, and no sums are made of it.
+#[test]
+fn beyond_the_end_of_a_taper_there_are_no_figures() {
+    let text = "[joint]\noutside_diameter = \"127 mm\"\nbands = 2\nband_width = \"26 mm\"\n[step_over]\nrecommended = \
+                \"23 mm\"\n[[place]]\nend = \"box\"\nfirst_edge = \"250 mm\"\ntaper_from = \"40 mm\"\nbands_on_taper = true\n";
+    let plan = planned(&Request::default(), text);
+    assert!(plan.unlike.iter().any(|told| told.contains("beyond the end of the taper")), "{:?}", plan.unlike);
+    assert_eq!(plan.supply.torch_time_s, None);
+    let own = ProcedureFile::parse("own", text).unwrap_or_else(|errors| panic!("{errors}"));
+    let json = report::plan::json(&plan, &own);
+    let band = &json["placement"]["places"][0]["bands"][0];
+    assert!(band["diameter_mm"].is_null() && band["turn_time_s"].is_null(), "{band}");
+}

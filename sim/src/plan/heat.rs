@@ -11,7 +11,7 @@ use super::{JointPlan, THERMAL_EFFICIENCY};
 use crate::heat::cooling::{Cooling, cool, fastest_fall};
 use crate::heat::cylinder::Cylinder;
 use crate::heat::preheat::{Conditions, PREHEAT_PLAY_C, USUAL_HYDROGEN};
-use crate::heat::sequence::{BandHeat, Job, Sequence};
+use crate::heat::sequence::{BandHeat, Before, Job, Sequence};
 use crate::heat::steel::MELTS_C;
 use crate::heat::{Composition, CoolingTime, Preheat, Surroundings};
 use crate::input::bounds::Bounds;
@@ -218,8 +218,19 @@ impl HeatPlan {
         let most_between_c = self.between.and_then(|range| range.high);
         self.preheat.as_ref().is_some_and(|preheat| {
             let is_colder = |temperature_c: f64| temperature_c < preheat.least_c - PREHEAT_PLAY_C;
-            is_colder(self.start_c.value) || most_between_c.is_some_and(is_colder)
+            let mut bands = self.sequence.iter().flat_map(|sequence| &sequence.bands);
+            is_colder(self.start_c.value)
+                || most_between_c.is_some_and(is_colder)
+                || bands.any(|band| is_colder(band.start_c.1))
         })
+    }
+    /// The first later band that begins hotter than allowed, because its place is never within as a whole: the band,
+    /// from 1, and its hottest point, °C.
+    pub fn begins_too_hot(&self) -> Option<(usize, f64)> {
+        let most_c = self.between?.high? + PREHEAT_PLAY_C;
+        let mut bands = self.sequence.as_ref()?.bands.iter().enumerate();
+        let is_too_hot = |band: &BandHeat| band.before != Before::GoOn && band.start_c.0 > most_c;
+        bands.find(|(_, band)| is_too_hot(band)).map(|(index, band)| (index + 1, band.start_c.0))
     }
     /// Where the coating of the bore is harmed first: the band, from 1, and the temperature, °C.
     pub fn coating_harmed(&self) -> Option<(usize, f64)> {
@@ -297,10 +308,21 @@ fn job(plan: &JointPlan, heat: &HeatPlan, bore_mm: f64) -> Option<Job> {
         turn_s: plan.turn_time_s.value,
         heat_w: THERMAL_EFFICIENCY * power_w,
         preheat_c: heat.start_c.value,
-        least_between_c: heat.between.and_then(|range| range.low),
+        least_between_c: least_between(heat),
         most_between_c: heat.between.and_then(|range| range.high),
         surroundings: heat.surroundings,
     })
+}
+
+/// What the procedure asks for between bands, raised to what the steel needs as far as the procedure allows that.
+fn least_between(heat: &HeatPlan) -> Option<f64> {
+    let least_c = heat.between.and_then(|range| range.low);
+    let needed_c = heat.preheat.as_ref().map(|preheat| preheat.least_c);
+    let allows = |needed_c: f64| {
+        heat.between.is_none_or(|range| range.contains(needed_c.max(least_c.unwrap_or(needed_c))))
+    };
+    let needed_c = needed_c.filter(|needed_c| allows(*needed_c));
+    least_c.into_iter().chain(needed_c).reduce(f64::max)
 }
 
 /// Group after group: each lies in a place of its own, and starts anew at the preheat. Also the largest group and the

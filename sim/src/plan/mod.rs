@@ -185,6 +185,9 @@ impl JointPlan {
             self.unproven
                 .push("no way to let it cool that was worked out keeps to the cooling limit".to_owned());
         }
+        self.unproven.extend(heat.begins_too_hot().map(|(band, _)| {
+            format!("band {band} would begin hotter than is allowed between bands: its place is never within as a whole")
+        }));
         if heat.is_colder_than_needed() && heat.procedure_cannot_meet_formula_c().is_none() {
             self.unproven.push(
                 "the joint would be welded colder than its steel needs, as it starts or between its bands: it may \

@@ -147,13 +147,37 @@ pub(super) fn misplaced(plan: &JointPlan) -> Vec<String> {
                 show(taper.from_mm),
             ));
         }
-        let beyond = |band: &&PlacedBand| band.diameter_mm < LEAST_SHARE * plan.outside_diameter_mm;
-        if let Some(band) = stretch.bands.iter().find(beyond) {
+        if let Some(band) = stretch.bands.iter().find(|band| band.is_beyond(plan.outside_diameter_mm)) {
             told.push(format!("band {} would lie beyond the end of the taper", band.number));
         }
         told.extend(not_flush(plan, stretch));
     }
+    told.extend(on_each_other(plan));
     told
+}
+
+/// Bands of two places at the same end that lie on each other by more than bands of one place do.
+fn on_each_other(plan: &JointPlan) -> Option<String> {
+    let usual_mm = plan.bands.and_then(|bands| Some(bands.band_width_mm - bands.step_over_mm?.value));
+    let most_mm = usual_mm.unwrap_or(0.0).max(0.0) + NOTHING_MM;
+    let stretches = &plan.placement.as_ref()?.stretches;
+    let end = |stretch: &Stretch| stretch.place.map(|place| place.end);
+    let pairs = stretches.iter().enumerate().flat_map(|(index, one)| {
+        let others =
+            stretches[index + 1..].iter().filter(move |other| end(one).is_some() && end(one) == end(other));
+        others.flat_map(move |other| {
+            one.bands.iter().flat_map(move |a| other.bands.iter().map(move |b| (one, a, b)))
+        })
+    });
+    let on = |a: &PlacedBand, b: &PlacedBand| a.to_mm.min(b.to_mm) - a.from_mm.max(b.from_mm);
+    let (stretch, a, b) = pairs.into_iter().find(|(_, a, b)| on(a, b) > most_mm)?;
+    Some(format!(
+        "band {} of the {} would lie on band {} by {}",
+        b.number,
+        stretch.name(),
+        a.number,
+        in_both(on(a, b), Dimension::Length)
+    ))
 }
 
 /// A flush band that would not be level with the joint, by its groove and the height that is laid.
@@ -245,6 +269,10 @@ pub fn beyond_bore(plan: &JointPlan, bore_mm: f64) -> Option<String> {
 }
 
 impl PlacedBand {
+    /// Does it lie beyond the end of a taper, on no joint at all?
+    pub fn is_beyond(&self, joint_mm: f64) -> bool {
+        self.diameter_mm < LEAST_SHARE * joint_mm
+    }
     /// Is it laid on another diameter than that of the joint?
     pub fn is_on_another_diameter(&self, joint_mm: f64) -> bool {
         (self.diameter_mm / joint_mm - 1.0).abs() > SAME_DIAMETER
@@ -253,7 +281,7 @@ impl PlacedBand {
 
 /// A band whose middle lies on the taper, or in a place of another diameter: its own turn and offset.
 fn on_another_diameter(plan: &JointPlan, stretch: &Stretch, band: &PlacedBand) -> Option<String> {
-    if band.diameter_mm < LEAST_SHARE * plan.outside_diameter_mm {
+    if band.is_beyond(plan.outside_diameter_mm) {
         return None;
     }
     let middle_mm = f64::midpoint(band.from_mm, band.to_mm);

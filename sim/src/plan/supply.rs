@@ -66,8 +66,11 @@ impl Supply {
         let turns = 1.0 + of_procedure(Quantity::Overlap).unwrap_or(0.0) / 360.0;
         let count = plan.bands.map(|bands| f64::from(bands.count));
         let placed = plan.placement.iter().flat_map(|placement| &placement.stretches);
+        // What lies on no joint takes no time that could be told.
+        let mut bands = placed.clone().flat_map(|stretch| &stretch.bands);
+        let is_beyond = bands.any(|band| band.is_beyond(plan.outside_diameter_mm));
         let turn_times_s: f64 = placed.flat_map(|stretch| &stretch.bands).map(|band| band.turn_time_s).sum();
-        let torch_time_s = count.map(|_| turns * turn_times_s);
+        let torch_time_s = count.filter(|_| !is_beyond).map(|_| turns * turn_times_s);
         let melting_kg_per_h = plan
             .wire_feed_mm_per_min
             .zip(plan.wire_diameter_mm)

@@ -196,10 +196,12 @@ fn ruler(text: &mut String, across_mm: f64, columns: usize, system: UnitSystem) 
 pub(super) fn json(plan: &JointPlan) -> Value {
     let inch = |length_mm: f64| shown(length_mm, Dimension::Length, UnitSystem::Inch).0;
     let band = |band: &PlacedBand| {
+        // What lies on no joint has no diameter and no turn.
+        let is_on = !band.is_beyond(plan.outside_diameter_mm);
         json!({
             "band": band.number, "from_mm": band.from_mm, "to_mm": band.to_mm,
             "from_in": inch(band.from_mm), "to_in": inch(band.to_mm), "start_deg": band.start_deg,
-            "diameter_mm": band.diameter_mm, "turn_time_s": band.turn_time_s,
+            "diameter_mm": is_on.then_some(band.diameter_mm), "turn_time_s": is_on.then_some(band.turn_time_s),
             "torch_offset_mm": band.torch_offset_mm.map(|(at_mm, _)| at_mm),
             "torch_offset_from_mm": band.torch_offset_mm.and_then(|(_, range)| range.low),
             "torch_offset_to_mm": band.torch_offset_mm.and_then(|(_, range)| range.high),

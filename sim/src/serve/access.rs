@@ -97,7 +97,11 @@ pub fn right(head: &HeaderMap, peer: IpAddr, tokens: &Tokens) -> Result<Right, D
     let (name, whole) = host(head).ok_or(Denial::Host)?;
     check_origin(head, whole)?;
     if let Some(token) = head.get(AUTHORIZATION) {
-        let token = token.as_bytes().strip_prefix(b"Bearer ").ok_or(Denial::WrongToken)?;
+        // The name of the scheme is in any case (RFC 9110, 11.1).
+        let (scheme, token) = token.as_bytes().split_at_checked(7).ok_or(Denial::WrongToken)?;
+        if !scheme.eq_ignore_ascii_case(b"Bearer ") {
+            return Err(Denial::WrongToken);
+        }
         return tokens.right_of(token).ok_or(Denial::WrongToken);
     }
     let is_passed_on = [FORWARDED, VIA].iter().any(|name| head.contains_key(name))

@@ -11,7 +11,7 @@ use std::fmt::Write as _;
 /// The lines of the state.
 pub fn of(view: &View) -> String {
     let mut text = String::new();
-    let is_live = !view.is_old();
+    let is_live = !view.is_past();
     let mut gauge = |name: &str, help: &str, lines: &[(String, f64)]| {
         if !lines.is_empty() {
             metric(&mut text, name, "gauge", help, lines);
@@ -23,19 +23,22 @@ pub fn of(view: &View) -> String {
     if is_live {
         for shown in &view.gauges {
             let subject = shown.setting.subject;
-            let (_, unit) = crate::input::quantity::shown(0.0, subject.dimension(), METRIC);
-            let name = format!("bandward_{}_{}", subject.table_name(), unit_name(unit));
             if let Some(value) = shown.value {
+                let (value, unit) = crate::input::quantity::shown(value, subject.dimension(), METRIC);
+                let name = format!("bandward_{}_{}", subject.table_name(), unit_name(unit));
                 gauge(&name, "The value that is judged.", &one(value));
             }
         }
         gauge("bandward_in_band", "A band is being welded.", &flag(view.phase.is_in_band()));
         gauge("bandward_band_number", "The band, from 1.", &one(f64::from(view.band)));
-        gauge("bandward_joint_number", "The joint, from 1.", &one(f64::from(view.so_far.joint_number)));
+        let joint = view.shown_joint();
+        let number = joint.map_or(view.so_far.joint_number, |(_, number, ..)| number);
+        gauge("bandward_joint_number", "The joint, from 1.", &one(f64::from(number)));
         let turned = view.turned_deg.map_or_else(Vec::new, one);
         gauge("bandward_turned_degrees", "Turned since the band began.", &turned);
         gauge("bandward_alarm_active", "1 for each active alarm.", &alarms(view));
-        let outcomes = [("band", view.so_far.band), ("joint", view.so_far.joint)].map(outcome);
+        let joint = joint.map_or(Outcome::NotAsked, |(_, _, joint, _)| joint);
+        let outcomes = [("band", view.so_far.band), ("joint", joint)].map(outcome);
         gauge("bandward_outcome", "1 for what band and joint have come to so far.", &outcomes);
     }
     if let Some(link) = &view.link {
@@ -58,7 +61,7 @@ pub fn of(view: &View) -> String {
         &mut text,
         "bandward_alarms_raised_total",
         "counter",
-        "Alarms by the severity they were raised with.",
+        "Alarms by each severity that they reached.",
         &raised,
     );
     text
@@ -142,6 +145,11 @@ mod tests {
         assert!(text.contains("\nbandward_voltage_volts "), "{text}");
         assert!(text.contains("\nbandward_gas_flow_litres_per_minute "), "{text}");
         assert!(text.contains("\nbandward_weave_rate_per_minute "), "{text}");
+        // In the unit of the name: the view has mm/min.
+        let feed = view.gauges.iter().find(|one| one.setting.subject.table_name() == "wire_feed");
+        let feed_mm_per_min = feed.and_then(|one| one.value).expect("the demo limits it");
+        let line = format!("\nbandward_wire_feed_metres_per_minute {}\n", feed_mm_per_min / 1000.0);
+        assert!(text.contains(&line), "{line}{text}");
         assert!(text.contains("\nbandward_page_readers 3\n"), "{text}");
         for line in text.lines().filter(|line| !line.starts_with("# ")) {
             let (name, value) = line.rsplit_once(' ').expect("a name and a value");

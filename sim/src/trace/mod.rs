@@ -21,6 +21,7 @@ mod parquet_writer;
 mod provenance;
 pub(crate) mod records;
 pub mod row;
+mod slow_temperature;
 mod source;
 mod stamps;
 mod text;
@@ -45,6 +46,7 @@ use fault::Faults;
 use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
 use provenance::{Standing, Witness};
+use slow_temperature::SlowTemperature;
 use source::Source;
 use stamps::Stamps;
 use std::collections::VecDeque;
@@ -146,6 +148,7 @@ pub struct TraceReader {
     stamps: Option<Stamps>,
     /// Of a trace with a speed in the place of the angle.
     turning: Option<Turning>,
+    temperature: SlowTemperature,
     faults: Faults,
     is_done: bool,
     /// Of a file: whether it stands still.
@@ -310,7 +313,19 @@ impl TraceReader {
         };
         let spindle = layout.and_then(|layout| layout.channel(Channel::Spindle));
         let turning = spindle.filter(|column| column.motion == Motion::Speed).map(|_| Turning::default());
-        Ok(Self { header, rows, read_rows, stamps, turning, faults, is_done: false, standing, witness: None })
+        let temperature = SlowTemperature::default();
+        Ok(Self {
+            header,
+            rows,
+            read_rows,
+            stamps,
+            turning,
+            temperature,
+            faults,
+            is_done: false,
+            standing,
+            witness: None,
+        })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -330,12 +345,13 @@ impl TraceReader {
     pub fn marks(&self) -> &[Mark] {
         self.rows.marks().map_or(&[], Marks::changes)
     }
-    /// A row as it is given: with an angle where the log has a speed.
+    /// A row as it is given: with an angle where the log has a speed, and no temperature of long ago.
     #[inline]
     fn given(&mut self, mut row: Row) -> Row {
         if let Some(turning) = &mut self.turning {
             turning.integrate(&mut row);
         }
+        self.temperature.take(&mut row);
         row
     }
     /// What has happened to the file since it was opened, in words.
@@ -363,6 +379,7 @@ impl TraceReader {
             ));
         }
         warnings.extend(self.rows.warnings().into_iter().map(|warning| format!("{path}: {warning}")));
+        warnings.extend(self.temperature.warning().map(|warning| format!("{path}: {warning}")));
         let of_joint = self.rows.marks().map(Marks::warnings).unwrap_or_default();
         warnings.extend(of_joint.into_iter().map(|warning| format!("{path}: {warning}")));
         let (short, first) = self.rows.short_rows();

@@ -61,6 +61,8 @@ pub struct DueRows {
     waiting: Option<Row>,
     first_us: Option<u64>,
     is_over: bool,
+    /// A row would be due, and none has come.
+    is_starved: bool,
 }
 
 impl DueRows {
@@ -73,19 +75,23 @@ impl DueRows {
         Self::of(Supply::Stream(rows))
     }
     fn of(supply: Supply) -> Self {
-        Self { supply, waiting: None, first_us: None, is_over: false }
+        Self { supply, waiting: None, first_us: None, is_over: false, is_starved: false }
     }
     /// The next row, if it is due `elapsed_us` after the first.
     ///
     /// # Errors
     /// The trace has a fault.
     pub fn next(&mut self, elapsed_us: u64) -> Result<Due, InputErrors> {
+        self.is_starved = false;
         let row = match (self.waiting.take(), &mut self.supply) {
             (Some(row), _) => Some(row),
             (None, Supply::Here(rows)) => rows.next().transpose()?,
             (None, Supply::Stream(rows)) => match rows.recv_timeout(A_MOMENT) {
                 Ok(row) => Some(row?),
-                Err(RecvTimeoutError::Timeout) => return Ok(Due::Later),
+                Err(RecvTimeoutError::Timeout) => {
+                    self.is_starved = true;
+                    return Ok(Due::Later);
+                }
                 Err(RecvTimeoutError::Disconnected) => None,
             },
         };
@@ -103,6 +109,10 @@ impl DueRows {
     /// Is there no more row?
     pub fn is_over(&self) -> bool {
         self.is_over
+    }
+    /// Would a row be due, and has none come, when the next one was last asked for?
+    pub fn is_starved(&self) -> bool {
+        self.is_starved
     }
     /// Time of the first row, µs.
     pub fn first_us(&self) -> Option<u64> {

@@ -61,7 +61,7 @@ impl PastAlarm {
 #[derive(Clone, Debug, Default)]
 pub struct History {
     entries: VecDeque<PastAlarm>,
-    /// How many there ever were, by the severity they were raised with.
+    /// How many there ever were of each severity that they reached.
     raised: [u64; 3],
 }
 
@@ -77,6 +77,7 @@ impl History {
             (AlarmKind::Shelved, Some(entry)) => entry.shelved = true,
             (AlarmKind::Unshelved, Some(entry)) => entry.shelved = false,
             (_, Some(entry)) => {
+                self.raised[alarm.severity as usize] += u64::from(alarm.severity > entry.severity);
                 entry.severity = entry.severity.max(alarm.severity);
                 entry.acknowledged_s = None;
             }
@@ -102,6 +103,7 @@ impl History {
             if let Some(entry) = self.entries.iter_mut().find(|entry| entry.is_of(alarm.rule, alarm.channel))
             {
                 // It may have become worse unheard.
+                self.raised[alarm.severity as usize] += u64::from(alarm.severity > entry.severity);
                 entry.severity = entry.severity.max(alarm.severity);
                 continue;
             }
@@ -127,7 +129,7 @@ impl History {
         }
         self.entries.push_back(entry);
     }
-    /// How many there ever were, by the severity they were raised with.
+    /// How many there ever were of each severity that they reached: one that got worse counts for both.
     pub fn raised(&self) -> impl Iterator<Item = (&'static str, u64)> {
         [Severity::Advise, Severity::Warn, Severity::Stop].map(Severity::name).into_iter().zip(self.raised)
     }

@@ -48,11 +48,16 @@ pub struct Ledger {
 }
 
 impl Ledger {
-    /// What it all came to: the joints that are done; while none is, the one under way.
+    /// What it all came to: the joints that are done, and one that is not done: that is not proven, however good it
+    /// has been so far.
     pub fn outcome(&self) -> Outcome {
         match self.joints {
-            Some(joints) if self.so_far.bands == 0 => joints,
-            joints => joints.max(Some(self.so_far.joint)).unwrap_or_default(),
+            Some(joints) if self.so_far.bands == 0 && !self.phase.is_in_band() => joints,
+            joints => {
+                let so_far = self.so_far.joint;
+                let open = if so_far == Outcome::Proven { Outcome::NotProven } else { so_far };
+                joints.max(Some(open)).unwrap_or_default()
+            }
         }
     }
     /// Was anything found that needs no procedure to be wrong?

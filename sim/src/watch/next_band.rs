@@ -4,7 +4,7 @@
 //! the joint no longer has to cool slowly.
 //! Assumes: the excess over air of 20 °C falls by the same share in the same time, as over the last minute:
 //! close enough for a minute or two, and worked out anew every second.
-//! Never: says that a band may begin: without a reading of now it says nothing.
+//! Never: says that a band may begin: without a reading of now it says that the temperature is not known.
 
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
@@ -20,6 +20,10 @@ const SECOND_US: u64 = 1_000_000;
 /// A reading older than this is none, µs.
 const OLD_US: u64 = 5 * SECOND_US;
 const AIR_C: f64 = 20.0;
+/// A reading that stands still for so long tells no fall: it may be that nobody reads it any more, s.
+const STILL_S: f64 = 30.0;
+/// Nobody waits longer than this, s.
+const LONGEST_WAIT_S: f64 = 4.0 * 3600.0;
 
 /// The temperature of the joint since its last arc.
 #[derive(Clone, Debug, Default)]
@@ -29,6 +33,8 @@ pub struct NextBand {
     /// The second under way: its first time, the sum of its readings and their number.
     second: Option<(u64, f64, u32)>,
     last_us: u64,
+    /// When the last band had ended.
+    since_us: Option<u64>,
 }
 
 impl NextBand {
@@ -39,6 +45,7 @@ impl NextBand {
             *self = Self::default();
             return;
         }
+        self.since_us.get_or_insert(time_us);
         let Some(work_c) = work_c else { return };
         self.last_us = time_us;
         let (since_us, sum, count) = self.second.unwrap_or((time_us, 0.0, 0));
@@ -57,17 +64,27 @@ impl NextBand {
         let is_old = now_us.saturating_sub(self.last_us) > OLD_US;
         self.means.back().filter(|_| !is_old).map(|&(_, mean_c)| mean_c)
     }
+    /// Has no reading come for some seconds after the band?
+    fn is_unknown(&self, now_us: u64) -> bool {
+        let since_us = self.since_us.map(|since_us| since_us.max(self.last_us));
+        since_us.is_some_and(|since_us| now_us.saturating_sub(since_us) > OLD_US)
+    }
     /// Time until the temperature is down to `most_c`, s; `None` where it does not fall, or nothing is known.
     pub fn seconds_until(&self, most_c: f64, now_us: u64) -> Option<f64> {
         let now_c = self.now_c(now_us)?;
         if now_c <= most_c {
             return Some(0.0);
         }
-        if self.means.len() < LEAST || most_c <= AIR_C {
+        let &(newest_s, newest_c) = self.means.back()?;
+        let moved = self.means.iter().rev().find(|mean| mean.1.to_bits() != newest_c.to_bits());
+        let moved_s = moved.or(self.means.front()).map_or(newest_s, |mean| mean.0);
+        let is_still = newest_s - moved_s > STILL_S;
+        if self.means.len() < LEAST || most_c <= AIR_C || is_still {
             return None;
         }
         let fall_per_s = -self.slope()?;
-        (fall_per_s > 0.0).then(|| libm::log((now_c - AIR_C) / (most_c - AIR_C)) / fall_per_s)
+        let wait_s = libm::log((now_c - AIR_C) / (most_c - AIR_C)) / fall_per_s;
+        (fall_per_s > 0.0 && wait_s <= LONGEST_WAIT_S).then_some(wait_s)
     }
     /// Slope of the logarithm of the excess over the air, by least squares, 1/s.
     fn slope(&self) -> Option<f64> {
@@ -96,8 +113,8 @@ impl NextBand {
             None => joint,
         })
     }
-    /// What to do after `band`, in words; `None` where there is no next one, where the temperature is right, or
-    /// nothing is known.
+    /// What to do after `band`, in words; `None` where there is no next one, where the temperature is right, or where
+    /// it is not limited.
     pub fn advice(
         &self,
         procedure: &ProcedureFile,
@@ -114,7 +131,10 @@ impl NextBand {
         }
         let setting = procedure.setting(Subject::Judged(Quantity::Interpass))?;
         let range = setting.allowed.or(setting.recommended)?;
-        let now_c = self.now_c(now_us)?;
+        let Some(now_c) = self.now_c(now_us) else {
+            let words = "before the next band: temperature of the joint not known, measure it by hand";
+            return self.is_unknown(now_us).then(|| words.to_owned());
+        };
         let show = |value_c: f64| format(value_c.round(), Dimension::Temperature, system);
         if let Some(least_c) = range.low.filter(|least_c| now_c < *least_c) {
             return Some(format!("warm up: joint {}, at least {}", show(now_c), show(least_c)));

@@ -76,6 +76,11 @@ impl Player {
         }
         Ok(true)
     }
+    /// Ends before the last row: what is open then was not seen whole.
+    pub fn finish(&mut self) {
+        self.end();
+        self.ledger.so_far = self.monitor.so_far();
+    }
     fn end(&mut self) {
         if !self.is_over {
             self.is_over = true;
@@ -93,6 +98,10 @@ impl Player {
     /// Has no row come yet?
     pub fn is_waiting(&self) -> bool {
         self.rows.first_us().is_none()
+    }
+    /// Would a row be due that has not come?
+    pub fn is_starved(&self) -> bool {
+        !self.is_over && self.rows.is_starved()
     }
     /// Is the last row played?
     pub fn is_over(&self) -> bool {

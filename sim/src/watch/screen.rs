@@ -203,13 +203,10 @@ fn draw_bands(view: &View, area: Rect, buffer: &mut Buffer) {
 
 /// The joint under way and its finished bands; the last one that is done until the next begins.
 fn joint_line(view: &View) -> String {
-    let so_far = &view.so_far;
-    let has_begun = view.phase.is_in_band() || so_far.bands > 0 || so_far.band != Outcome::NotAsked;
-    let (name, number, outcome, broken) = match &view.last_joint {
-        Some(joint) if !has_begun => ("last joint", joint.joint, joint.outcome, joint.broken),
-        None if !has_begun && so_far.broken_in_joint.is_empty() => return "finished bands: none".to_owned(),
-        _ => ("joint so far", so_far.joint_number, so_far.joint, so_far.broken_in_joint),
+    let Some((is_done, number, outcome, broken)) = view.shown_joint() else {
+        return "finished bands: none".to_owned();
     };
+    let name = if is_done { "last joint" } else { "joint so far" };
     let of = |outcome: Outcome| match outcome {
         Outcome::NotAsked => "not judged",
         Outcome::Proven => "within",

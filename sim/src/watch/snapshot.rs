@@ -7,7 +7,7 @@
 use super::gauge::{Gauge, GaugeState};
 use super::tone::Tone;
 use super::view::{LinkView, ScreenVerdict, View, names, phase_words};
-use crate::input::quantity::UnitSystem;
+use crate::input::quantity::{self, UnitSystem};
 use crate::report::json::rounded;
 use crate::report::model::meaning;
 use crate::standing::show_bounds;
@@ -19,18 +19,21 @@ use serde_json::{Value, json};
 pub fn of(view: &View, acts: &[&str]) -> Value {
     let is_old = view.is_old();
     let now = now(view);
-    let turned = view.turned_deg.filter(|_| view.phase.is_in_band() && !is_old && !view.is_over);
+    let is_in_band = view.phase.is_in_band() && !view.is_over;
+    let turned = view.turned_deg.filter(|_| is_in_band && !is_old);
+    let (is_done, number, joint, broken) =
+        view.shown_joint().unwrap_or((false, view.so_far.joint_number, Outcome::NotAsked, RuleSet::EMPTY));
     json!({
         "source": view.source, "procedure": view.procedure, "pace": view.pace, "time_s": rounded(view.time_s),
         "is_old": is_old, "is_over": view.is_over,
         "now": { "word": now.word, "words": now.rest, "tone": tone(now.tone) },
         "band": so_far(view.so_far.band, view.so_far.broken_in_band, view.so_far.not_proven),
-        "joint": so_far(view.so_far.joint, view.so_far.broken_in_joint, RuleSet::EMPTY),
+        "joint": so_far(joint, broken, RuleSet::EMPTY), "is_joint_done": is_done,
         "last_joint": view.last_joint.map(|joint| json!({
             "joint": joint.joint, "outcome": outcome(joint.outcome), "broken": names(joint.broken),
         })),
-        "phase": phase_words(view.phase), "is_in_band": view.phase.is_in_band() && !view.is_over,
-        "joint_number": view.so_far.joint_number, "band_number": (view.band > 0).then_some(view.band),
+        "phase": if view.is_over { "ended" } else { phase_words(view.phase) }, "is_in_band": is_in_band,
+        "joint_number": number, "band_number": (view.band > 0).then_some(view.band),
         "bands_planned": view.bands_planned, "bands_done": view.so_far.bands,
         "turned_deg": turned.map(rounded),
         "turn_left_s": turned.and_then(|_| view.unrolled.left_s()).map(rounded),
@@ -96,10 +99,11 @@ fn gauge(gauge: &Gauge, system: UnitSystem, is_old: bool) -> Value {
     let ends =
         |bounds: crate::input::bounds::Bounds| [bounds.low.and_then(place), bounds.high.and_then(place)];
     let value = gauge.value.filter(|_| !is_old);
+    let in_unit = |value| quantity::shown(value, setting.subject.dimension(), UnitSystem::Metric);
     json!({
         "name": setting.subject.table_name(), "title": setting.subject.title(),
         "shown": if is_old { "-".to_owned() } else { gauge.shown(system) },
-        "value": value.map(rounded),
+        "value": value.map(|value| rounded(in_unit(value).0)), "unit": in_unit(0.0).1,
         "words": if is_old { "no data" } else { gauge.words() },
         "state": if is_old { "none" } else { state(gauge.standing()) },
         "at": value.and_then(place), "floor_at": setting.floor.and_then(place),

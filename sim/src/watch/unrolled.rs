@@ -47,7 +47,8 @@ impl Sector {
     }
     /// Of this instant.
     fn of(view: &View) -> Self {
-        let worst = view.alarms.iter().filter(|alarm| !alarm.shelved).map(|alarm| alarm.severity).max();
+        // One that is shelved makes no noise, and the band is no better for it.
+        let worst = view.alarms.iter().map(|alarm| alarm.severity).max();
         match worst {
             Some(Severity::Stop) => Self::Stop,
             Some(Severity::Warn) => Self::Warn,

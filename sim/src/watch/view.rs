@@ -18,12 +18,13 @@ use bandward::{ActiveAlarm, JointRecord, Phase, Severity};
 use bandward::{Outcome, Rule};
 
 /// The words of the verdict, in large letters.
-pub const WORDS: [&str; 10] = [
+pub const WORDS: [&str; 11] = [
     "WAITING",
     "IN RANGE",
     "ADVISE",
     "WARN",
     "STOP",
+    "SHELVED",
     "WITHIN",
     "OUTSIDE",
     "NOT JUDGED",
@@ -92,6 +93,8 @@ pub struct View {
     pub pace: String,
     /// There is no more to come.
     pub is_over: bool,
+    /// For how long no row of a trace has come that was due, s, where that is too long.
+    pub stalled_s: Option<u64>,
     /// The arc phase.
     pub phase: Phase,
     /// The band, from 1; 0 before the first.
@@ -140,6 +143,7 @@ impl View {
             time_s: 0.0,
             pace: String::new(),
             is_over: false,
+            stalled_s: None,
             phase: Phase::Idle,
             band: 0,
             turned_deg: None,
@@ -162,7 +166,24 @@ impl View {
     }
     /// Is what it shows not of now?
     pub fn is_old(&self) -> bool {
-        self.link.as_ref().is_some_and(|link| link.silent_s.is_some() || link.lost.is_some())
+        let is_stalled = self.stalled_s.is_some() && !self.is_over;
+        is_stalled || self.link.as_ref().is_some_and(|link| link.silent_s.is_some() || link.lost.is_some())
+    }
+    /// Are there no values of now, because they are old or because there is nothing more to come?
+    pub fn is_past(&self) -> bool {
+        self.is_old() || self.is_over
+    }
+    /// The joint to be shown: the one under way, and before the next begins the last one that is done: is it done, its
+    /// number, what it came to and what broke it; `None` before there is any.
+    pub fn shown_joint(&self) -> Option<(bool, u16, Outcome, RuleSet)> {
+        let so_far = &self.so_far;
+        let is_open = self.phase.is_in_band() && !self.is_over;
+        let has_begun = is_open || so_far.bands > 0 || so_far.band != Outcome::NotAsked;
+        match &self.last_joint {
+            Some(joint) if !has_begun => Some((true, joint.joint, joint.outcome, joint.broken)),
+            None if !has_begun && so_far.broken_in_joint.is_empty() => None,
+            _ => Some((false, so_far.joint_number, so_far.joint, so_far.broken_in_joint)),
+        }
     }
     /// Takes over what was said so far.
     pub fn take(&mut self, ledger: &Ledger) {
@@ -198,6 +219,9 @@ impl View {
         if let Some((word, rest)) = self.link.as_ref().and_then(|link| without_data(link, self.is_over)) {
             return ScreenVerdict { word, rest, tone: Tone::Stop };
         }
+        if let Some(stalled_s) = self.stalled_s.filter(|_| !self.is_over) {
+            return verdict("NO DATA", &format!("no row has come for {stalled_s} s"), Tone::Stop);
+        }
         if self.is_over {
             return match self.outcome {
                 Outcome::Broken => verdict("OUTSIDE", &self.outside(), Tone::Bad),
@@ -232,6 +256,10 @@ impl View {
                 Severity::Stop => ("STOP", Tone::Stop),
             };
             return verdict(word, meaning::meaning(alarm.rule), tone);
+        }
+        // Shelved, it makes no noise; that does not make it right.
+        if let Some(alarm) = self.alarms.iter().find(|alarm| alarm.severity >= Severity::Warn) {
+            return verdict("SHELVED", meaning::meaning(alarm.rule), Tone::Bad);
         }
         if let Some(faults) = faults {
             return verdict("FAULT", &format!("of the board: {faults}"), Tone::Bad);

@@ -20,6 +20,7 @@ use crate::watch::ending::Ending;
 use crate::watch::ledger::News;
 use crate::watch::lines;
 use crate::watch::player::Player;
+use crate::watch::remote::SILENCE;
 use crate::watch::terminal::{Key, Terminal};
 use crate::watch::view::View;
 use bandward::Procedure;
@@ -56,23 +57,30 @@ pub(super) fn run(
         Some(stream) => {
             ending.catch()?;
             let Some(header) = screen.wait_for(&stream, &ending)? else {
+                // What was asked for was not seen.
+                let outcome = judge_by.asks().then_some(bandward::Outcome::NotProven).unwrap_or_default();
                 if screen.view.is_none() {
-                    say_json_line(&lines::end(bandward::Outcome::NotAsked, None))?;
+                    say_json_line(&lines::end(outcome, None))?;
                 }
-                return Ok(Outcome::Done);
+                return Ok(Outcome::of(outcome, false));
             };
             (DueRows::of_stream(stream.rows()), header)
         }
     };
     ending.catch()?;
+    let period = Duration::from_micros(u64::from(header.acquisition.period_us));
     let player = Player::of(rows, header.acquisition, judge_by);
     let view = View { source: header.path, ..screen.view.unwrap_or(view) };
-    let mut played = Played { player, view, procedure, onlookers, speed: arguments.speed(), ending };
+    let silence = SILENCE.max(3 * period);
+    let speed = arguments.speed();
+    let mut played = Played { player, view, procedure, onlookers, speed, ending, silence, starved: None };
     if arguments.has_screen() {
         played.show(screen.terminal.map_or_else(Terminal::open, Ok)?)?;
     } else {
         played.print_lines()?;
     }
+    // Whoever ends it before the last row has not seen what is open then.
+    played.player.finish();
     played.onlookers.end()?;
     Ok(outcome(played.player.ledger()))
 }
@@ -112,6 +120,10 @@ struct Played {
     onlookers: Onlookers,
     speed: Speed,
     ending: Ending,
+    /// So long no row of a stream may come.
+    silence: Duration,
+    /// Since when none has come that was due.
+    starved: Option<Instant>,
 }
 
 impl Played {
@@ -120,6 +132,9 @@ impl Played {
         loop {
             due_us = due_us.saturating_add(self.speed.micros(FRAME));
             self.player.advance(due_us, Some(Instant::now() + FRAME))?;
+            if self.ending.is_asked() {
+                self.player.finish();
+            }
             for news in self.take_news() {
                 say_json_line(&lines::line(&news))?;
             }
@@ -149,7 +164,11 @@ impl Played {
     }
     /// Fills in the view.
     fn look(&mut self, is_paused: bool) {
+        let is_starved = self.player.is_starved() && !is_paused;
+        self.starved = is_starved.then(|| self.starved.unwrap_or_else(Instant::now));
+        let stalled = self.starved.map(|since| since.elapsed()).filter(|stalled| *stalled > self.silence);
         let Self { player, view, procedure, .. } = self;
+        view.stalled_s = stalled.map(|stalled| stalled.as_secs());
         view.take(player.ledger());
         view.time_s = crate::raw::seconds(player.now_us());
         view.is_over = player.is_over();

@@ -129,6 +129,7 @@ function show(told) {
   const none = "not known";
   tile("band", told && told.band, none);
   tile("joint", told && told.joint, none);
+  say(byId("joint-title"), told && told.is_joint_done ? "Last joint" : "This joint so far");
   const bands = told && told.bands_planned ? ` of ${told.bands_planned}` : "";
   say(byId("where"), !told ? "-" : told.band_number ? `Band ${told.band_number}${bands}` : "No band yet");
   say(byId("phase"), told ? `joint ${told.joint_number}, ${told.phase}` : none);

@@ -1,0 +1,156 @@
+//! What a watch says of a trace that it did not see to its end: left early, or rows that stop coming.
+
+use bandward_tests::program;
+use bandward_tests::served::Served;
+use std::fs::{self, File, OpenOptions};
+use std::io::{Read as _, Write as _};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+
+const PROCEDURE: &str = "procedure.toml";
+/// Of `good-89-50hz`: the first arc burns then, s.
+const IN_BAND_S: f64 = 45.0;
+
+/// A good joint as rows, and its procedure.
+struct Shop {
+    folder: TempDir,
+    rows: Vec<String>,
+}
+
+impl Shop {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let scenarios = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/scenarios");
+        let scenario = scenarios.join("good-89-50hz.toml");
+        let made =
+            program::run_in(folder.path(), &["synth", scenario.to_str().expect("plain"), "-o", "joint.csv"]);
+        assert!(made.status.success());
+        fs::copy(scenarios.join("procedures/88.9.toml"), folder.path().join(PROCEDURE)).expect("copied");
+        let text = fs::read_to_string(folder.path().join("joint.csv")).expect("made");
+        Self { folder, rows: text.lines().map(str::to_owned).collect() }
+    }
+    /// The header and the rows up to a time.
+    fn until(&self, last_s: f64) -> String {
+        let is_early = |row: &&String| {
+            row.split(',').next().and_then(|cell| cell.parse::<f64>().ok()).is_none_or(|at_s| at_s <= last_s)
+        };
+        self.rows.iter().take_while(is_early).map(|row| format!("{row}\n")).collect()
+    }
+    fn pipe(&self) -> PathBuf {
+        let path = self.folder.path().join("pipe");
+        assert!(Command::new("mkfifo").arg(&path).status().expect("it runs").success());
+        path
+    }
+    /// Writes these rows into a pipe, which then stays open.
+    fn feed(pipe: &Path, rows: String) -> std::thread::JoinHandle<File> {
+        let pipe = pipe.to_owned();
+        std::thread::spawn(move || {
+            let mut to = OpenOptions::new().write(true).open(pipe).expect("somebody reads");
+            to.write_all(rows.as_bytes()).expect("read");
+            to
+        })
+    }
+}
+
+/// Whoever ends a watch in the midst of a good joint has proven nothing.
+#[test]
+fn a_joint_that_is_left_early_is_not_proven() {
+    let shop = Shop::new();
+    let whole = shop.rows.len();
+    let row_s =
+        |row: usize| shop.rows[row].split(',').next().and_then(|cell| cell.parse().ok()).unwrap_or(f64::MAX);
+    let burns = |row: usize| {
+        shop.rows[row]
+            .split(',')
+            .nth(1)
+            .and_then(|cell| cell.parse::<f64>().ok())
+            .is_some_and(|amps| amps > 100.0)
+    };
+    // Under the first arc, and between the bands.
+    let gap = (1..whole)
+        .skip_while(|&row| !burns(row))
+        .find(|&row| row_s(row) > IN_BAND_S && !burns(row))
+        .expect("a gap");
+    let pipe = shop.pipe();
+    for last_s in [IN_BAND_S, row_s(gap) + 5.0] {
+        let feeding = Shop::feed(&pipe, shop.until(last_s));
+        let mut child = Command::new(program::path())
+            .args(["watch", "pipe", "--procedure", PROCEDURE, "--speed", "max", "--json"])
+            .current_dir(shop.folder.path())
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("it runs");
+        let open = feeding.join().expect("written");
+        std::thread::sleep(Duration::from_secs(1));
+        assert!(
+            Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("it runs").success()
+        );
+        let ended = program::ended_within(&mut child, Duration::from_secs(20)).expect("it ends");
+        let mut told = String::new();
+        child.stdout.take().expect("piped").read_to_string(&mut told).expect("text");
+        drop(open);
+        assert_eq!(ended.code(), Some(3), "{last_s}: {told}");
+        let last = told.lines().last().expect("an end");
+        assert!(
+            last.contains("\"not proven\"") && last.contains("\"within_procedure\":false"),
+            "{last_s}: {last}"
+        );
+        assert!(told.contains("\"phase\":\"arc\""), "{last_s}: the arc was seen: {told}");
+    }
+}
+
+/// Rows that stop coming leave no value and no green on the page, the metrics or anywhere.
+#[test]
+fn rows_that_stop_coming_are_told_and_no_value_stays() {
+    let shop = Shop::new();
+    let pipe = shop.pipe();
+    let feeding = Shop::feed(&pipe, shop.until(IN_BAND_S));
+    let served = Served::start(shop.folder.path(), &["pipe", "--procedure", PROCEDURE, "--speed", "max"]);
+    let mut open = feeding.join().expect("written");
+    let until = Instant::now() + Duration::from_secs(20);
+    let mut state = served.state();
+    while state["now"]["word"] != "NO DATA" {
+        assert!(Instant::now() < until, "{state}");
+        std::thread::sleep(Duration::from_millis(200));
+        state = served.state();
+    }
+    assert_eq!((&state["is_old"], &state["now"]["tone"]), (&true.into(), &"stop".into()), "{state}");
+    assert!(
+        state["gauges"].as_array().is_some_and(|all| all.iter().all(|one| one["value"].is_null())),
+        "{state}"
+    );
+    let metrics = served.ask("GET /metrics", "", "");
+    assert!(metrics.contains("\nbandward_live 0\n") && !metrics.contains("_amperes "), "{metrics}");
+    // They come again, and so do the values.
+    let later = shop.until(IN_BAND_S + 10.0);
+    let more = &later[shop.until(IN_BAND_S).len()..];
+    open.write_all(more.as_bytes()).expect("read");
+    while served.state()["is_old"] == true {
+        assert!(Instant::now() < until, "{}", served.state());
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
+/// Once the trace is over, what is shown is the joint that was judged, and no value is of now.
+#[test]
+fn after_the_end_the_judged_joint_is_shown() {
+    let shop = Shop::new();
+    let mut served =
+        Served::start(shop.folder.path(), &["joint.csv", "--procedure", PROCEDURE, "--speed", "max"]);
+    let end = served.expect("end");
+    let until = Instant::now() + Duration::from_secs(20);
+    let mut state = served.state();
+    while state["is_over"] != true {
+        assert!(Instant::now() < until, "{state}");
+        std::thread::sleep(Duration::from_millis(50));
+        state = served.state();
+    }
+    let words = |outcome: &str| if outcome == "proven" { "within".to_owned() } else { outcome.to_owned() };
+    assert_eq!(state["joint"]["outcome"], words(end["outcome"].as_str().expect("an outcome")), "{state}");
+    assert_eq!((&state["is_joint_done"], &state["joint_number"]), (&true.into(), &1.into()), "{state}");
+    assert_eq!((&state["phase"], &state["is_in_band"]), (&"ended".into(), &false.into()), "{state}");
+    let metrics = served.ask("GET /metrics", "", "");
+    assert!(metrics.contains("\nbandward_live 0\n") && !metrics.contains("bandward_in_band 1"), "{metrics}");
+}
