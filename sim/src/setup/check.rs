@@ -82,6 +82,8 @@ pub struct Judged {
     pub verdict: SettingVerdict,
     /// Was it taken over from the last joint, and not measured on this one?
     pub is_carried: bool,
+    /// Was it taken over, and nobody confirmed on this joint that it still stands?
+    pub is_unconfirmed: bool,
 }
 
 impl Judged {
@@ -175,10 +177,11 @@ impl Checked {
     pub fn is_within_procedure(&self) -> bool {
         self.outcome() == Outcome::Proven
     }
-    /// What the procedure limits and nobody measured.
+    /// What the procedure limits and nobody measured on this joint, nor confirmed that it is as on the last one.
     pub fn not_measured(&self) -> Vec<Item> {
         let missing = |judged: &&Judged| {
-            judged.wanted.is_some() && matches!(judged.verdict, SettingVerdict::NotMeasured)
+            let is_not_measured = matches!(judged.verdict, SettingVerdict::NotMeasured);
+            judged.wanted.is_some() && (is_not_measured || judged.is_unconfirmed)
         };
         let mut items: Vec<_> = self.settings.iter().filter(missing).map(|judged| judged.item).collect();
         // What is left of an old band shortens the stick-out, where that is limited.
@@ -202,9 +205,10 @@ impl Checked {
         }
         items
     }
-    /// What was taken over from the last joint, and not measured on this one.
-    pub fn carried(&self) -> impl Iterator<Item = Item> {
-        self.settings.iter().filter(|judged| judged.is_carried).map(|judged| judged.item)
+    /// What was taken over from the last joint, and not measured on this one: confirmed on it, or not.
+    pub fn carried(&self, is_confirmed: bool) -> Vec<Item> {
+        let carried = self.settings.iter().filter(|judged| judged.is_carried);
+        carried.filter(|judged| judged.is_unconfirmed != is_confirmed).map(|judged| judged.item).collect()
     }
     /// The step that puts a setting right, or measures it again, where there is one.
     pub fn step_for(&self, item: Item) -> Option<&Step> {
@@ -329,7 +333,8 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
         }
         (verdict, _) => verdict,
     };
-    Judged { item, value, wanted, verdict, is_carried: sheet.carried.contains(&item) }
+    let is_carried = sheet.carried.contains(&item);
+    Judged { item, value, wanted, verdict, is_carried, is_unconfirmed: sheet.is_unconfirmed(item) }
 }
 
 /// No old band, and yet a height of one?
