@@ -152,12 +152,12 @@ fn the_card_says_which_way_to_turn_what() {
 fn the_last_joint_answers_for_the_next_one() {
     let mut last = SetupSheet::parse("demo", DEMO_SETUP).expect("sound");
     last.procedure_sha256 = Some(demo_procedure().sha256);
-    let last = last.for_next_joint(&demo_procedure());
+    let last = last.for_next_joint(&demo_procedure(), jiff::Timestamp::now());
     assert_eq!((last.entries.len(), last.joint.as_ref()), (16, None));
     let mut screen = Vec::new();
     // Diameter, old band, preheat; the torch offset, which was wrong; gas, its flow, coolant and its flow; amps, as they
-    // stand.
-    let answers = "88.9\nnone\n170\n20\n98Ar/2O2\n17.5\nyes\n5\n\n";
+    // stand; and that the rest is as on the last joint.
+    let answers = "88.9\nnone\n170\n20\n98Ar/2O2\n17.5\nyes\n5\n\ny\n";
     let next = setup_dialogue::ask(
         last,
         &demo_procedure(),
@@ -174,21 +174,23 @@ fn the_last_joint_answers_for_the_next_one() {
     assert_eq!((next.size(Item::CURRENT), next.entries.len()), (Some(345.0), 23));
     let checked = check(&next, &demo_procedure());
     assert_eq!(checked.outcome(), Outcome::Proven);
-    // What nobody measured on this joint says so, on the screen, on the card, for machines, and in the file.
+    // What nobody measured on this joint, and a person confirmed, says so, on the screen, on the card, for machines, and in the file.
     let told =
         strip_str(&report::setup::text(&next, &checked, &demo_procedure(), UnitSystem::Metric)).to_string();
     let is_marked = |title: &str| {
         let line = told.lines().find(|line| line.starts_with("  good") && line.contains(title));
-        line.unwrap_or_else(|| panic!("{title}: {told}")).contains("; carried")
+        line.unwrap_or_else(|| panic!("{title}: {told}")).contains("; confirmed")
     };
     assert!(is_marked("weave rate") && !is_marked("torch offset"), "{told}");
     assert!(
-        told.contains("carried from the last joint, not measured on this one: rotation, polarity,"),
+        told.contains("carried from the last joint, confirmed on this one at 20")
+            && told.contains(": rotation, polarity,"),
         "{told}"
     );
     let card = report::page::card::card(&next, &checked, &demo_procedure(), UnitSystem::Metric);
     assert!(
-        card.contains("Carried from the last joint, not measured on this one: rotation, polarity"),
+        card.contains("Carried from the last joint, confirmed on this one at 20")
+            && card.contains(": rotation, polarity"),
         "{card}"
     );
     let json = report::setup::json(&next, &checked, &demo_procedure());
@@ -207,11 +209,11 @@ fn the_last_joint_answers_for_the_next_one() {
 #[test]
 fn nothing_is_carried_to_another_diameter_or_procedure() {
     let mut last = SetupSheet::parse("demo", DEMO_SETUP).expect("sound");
-    let other = last.clone().for_next_joint(&demo_procedure());
+    let other = last.clone().for_next_joint(&demo_procedure(), jiff::Timestamp::now());
     let kept: Vec<_> = other.entries.iter().map(|entry| entry.item.key()).collect();
     assert_eq!(kept, ["polarity", "wire_diameter", "nozzle_bore"]);
     last.procedure_sha256 = Some(demo_procedure().sha256);
-    let next = last.for_next_joint(&demo_procedure());
+    let next = last.for_next_joint(&demo_procedure(), jiff::Timestamp::now());
     let of_diameter = ["stick_out", "torch_angle", "torch_side", "torch_offset", "turn_time"];
     // 1 % is the same diameter, as everywhere.
     for (typed, dropped) in [("89.5", false), ("127", true), ("", true)] {

@@ -173,11 +173,15 @@ fn no_amps_are_foretold_on_the_negative_pole() {
         let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(text.contains("not known for this pole: measure them again"), "{text}");
     }
-    // Amps alone: by their own reading.
-    let checked = of("stick_out = \"24 mm\"\ncurrent = \"380 A\"\nwire_feed = \"7.5 m/min\"");
+    // Amps alone: by their own reading, as far as the range of the feed surely brings them; 7 of 7.5 m/min are 3.4 % fewer
+    // amps at the least, the square root of it.
+    let checked = of("stick_out = \"24 mm\"\ncurrent = \"365 A\"\nwire_feed = \"7.5 m/min\"");
     let [step] = &checked.steps[..] else { panic!("{:?}", checked.steps) };
-    assert_eq!((step.to, step.until), (None, Some((Item::CURRENT, 320.0))));
-    assert!(step.how.contains("less wire feed"));
+    assert!(step.to.is_none() && step.how.contains("less wire feed"), "{step:?}");
+    assert!(
+        step.until.is_some_and(|(item, amps)| item == Item::CURRENT && (amps - 352.6).abs() < 0.1),
+        "{step:?}"
+    );
 }
 
 /// Without a word on the pole it is as on the negative one: which law holds is not known.

@@ -25,7 +25,7 @@ use std::path::{Path, PathBuf};
     after_help = "Examples:\n  bandward setup --procedure joint.procedure.toml --save joint.setup.toml --initials AB\n  \
 bandward setup --procedure joint.procedure.toml --from joint.setup.toml\n\n\
 Without --procedure the demo that comes with the program is used.\n\
-Exit code 0: all the procedure limits was measured and is within it; 1: something outside it; 2: could not \
+Exit code 0: all the procedure limits was measured, or confirmed as on the last joint, and is within it; 1: something outside it; 2: could not \
 do it; 3: nothing outside it, but not everything measured."
 )]
 pub struct SetupArguments {
@@ -35,8 +35,8 @@ pub struct SetupArguments {
     /// What was measured, from a file, instead of being asked
     #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
-    /// Begin with the answers of the last joint, and ask only for what changes from joint to joint, is
-    /// missing or is wrong
+    /// Begin with the answers of the last joint, ask only for what changes from joint to joint, is
+    /// missing or is wrong, and once whether the rest still stands; after 8 h all is asked anew
     #[arg(long, value_name = "FILE", conflicts_with = "from")]
     last: Option<PathBuf>,
     /// Write what was measured to a new file, which --from and `replay --setup` read
@@ -140,7 +140,11 @@ fn ask(
     system: UnitSystem,
     unfinished: &Unfinished,
 ) -> anyhow::Result<Asked> {
-    let last = last.map(SetupSheet::read).transpose()?.unwrap_or_default().for_next_joint(procedure);
+    let last = last
+        .map(SetupSheet::read)
+        .transpose()?
+        .unwrap_or_default()
+        .for_next_joint(procedure, jiff::Timestamp::now());
     let input = std::io::stdin();
     if !input.is_terminal() {
         bail!("there is no terminal to ask in; give what was measured with --from FILE");

@@ -41,12 +41,13 @@ fn to_ask(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Item> {
 }
 
 /// Asks for what is missing or wrong, which is every setting on an empty sheet; what was already measured
-/// stands as the answer until another is given. After each answer `keep` is given what stands.
+/// stands as the answer until another is given. Then, once, whether what was carried from the last joint still stands.
+/// After each answer `keep` is given what stands.
 ///
 /// # Errors
 /// The terminal cannot be read or written.
 pub fn ask(
-    sheet: SetupSheet,
+    mut sheet: SetupSheet,
     procedure: &ProcedureFile,
     system: UnitSystem,
     input: &mut impl BufRead,
@@ -54,32 +55,40 @@ pub fn ask(
     keep: &mut impl FnMut(&SetupSheet),
 ) -> io::Result<Asked> {
     let mut items = to_ask(&sheet, procedure);
+    // Confirmed is what is confirmed now; what nobody measured before is measured now.
+    sheet.carried_confirmed = None;
+    sheet.measured_since.get_or_insert_with(now);
+    let was_carried = !sheet.carried.is_empty();
     let mut dialogue = Dialogue { sheet, procedure, system, input, output };
     writeln!(
         dialogue.output,
         "{FAINT}Enter: leave out, or keep what stands there   b: back   q or Ctrl-C: stop here{FAINT:#}"
     )?;
     writeln!(dialogue.output, "{FAINT}What was typed is kept; the next run offers it.{FAINT:#}")?;
-    let mut at = 0;
-    while let Some(&item) = items.get(at) {
-        dialogue.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
-        let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
-        let answer = dialogue.ask(&number, item)?;
-        if item == Item::OutsideDiameter && matches!(answer, Answer::Next) {
-            let dropped = dialogue.drop_of_other_diameter()?;
-            items = Item::all().filter(|item| items.contains(item) || dropped.contains(item)).collect();
-        }
-        keep(&dialogue.sheet);
-        match answer {
-            Answer::Next => at += 1 + usize::from(dialogue.is_skipped(items.get(at + 1))),
-            Answer::Back => {
-                at = at.saturating_sub(1);
-                at = at.saturating_sub(usize::from(dialogue.is_skipped(items.get(at))));
-            }
-            Answer::Stop => return Ok(Asked { sheet: dialogue.sheet, is_complete: false }),
-        }
+    if !dialogue.ask_all(&mut items, keep)? {
+        return Ok(Asked { sheet: dialogue.sheet, is_complete: false });
     }
+    // What was carried is confirmed once, as a block, or asked for.
+    match dialogue.confirm_carried()? {
+        Some(true) => dialogue.sheet.carried_confirmed = Some(now()),
+        Some(false) => {
+            let mut items = dialogue.sheet.carried.clone();
+            if !dialogue.ask_all(&mut items, keep)? {
+                return Ok(Asked { sheet: dialogue.sheet, is_complete: false });
+            }
+        }
+        None => {}
+    }
+    if was_carried && dialogue.sheet.carried.is_empty() {
+        dialogue.sheet.measured_since = Some(now());
+    }
+    keep(&dialogue.sheet);
     Ok(Asked { sheet: dialogue.sheet, is_complete: true })
+}
+
+/// The time of an answer.
+fn now() -> String {
+    jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string()
 }
 
 /// Asks for the initials of whoever signs off; `None` where nobody does.
@@ -116,6 +125,54 @@ struct Dialogue<'a, I, O> {
 }
 
 impl<I: BufRead, O: Write> Dialogue<'_, I, O> {
+    /// Settings one after the other; what another diameter asks for is put among them. Were all of them asked?
+    fn ask_all(&mut self, items: &mut Vec<Item>, keep: &mut impl FnMut(&SetupSheet)) -> io::Result<bool> {
+        let mut at = 0;
+        while let Some(&item) = items.get(at) {
+            self.heading(item, at.checked_sub(1).and_then(|before| items.get(before)))?;
+            let number = format!("{FAINT}{:>2}/{}{FAINT:#} ", at + 1, items.len());
+            let answer = self.ask(&number, item)?;
+            if item == Item::OutsideDiameter && matches!(answer, Answer::Next) {
+                let dropped = self.drop_of_other_diameter()?;
+                *items = Item::all().filter(|item| items.contains(item) || dropped.contains(item)).collect();
+            }
+            keep(&self.sheet);
+            match answer {
+                Answer::Next => at += 1 + usize::from(self.is_skipped(items.get(at + 1))),
+                Answer::Back => {
+                    at = at.saturating_sub(1);
+                    at = at.saturating_sub(usize::from(self.is_skipped(items.get(at))));
+                }
+                Answer::Stop => return Ok(false),
+            }
+        }
+        Ok(true)
+    }
+    /// Is what was carried still as on the last joint? Nothing where nothing was carried, or nobody answered.
+    fn confirm_carried(&mut self) -> io::Result<Option<bool>> {
+        if self.sheet.carried.is_empty() {
+            return Ok(None);
+        }
+        let show = |item: &Item| {
+            Some(format!("{} {}", item.title(), item.show(self.sheet.value(*item)?, self.system)))
+        };
+        let all: Vec<_> = self.sheet.carried.iter().filter_map(show).collect();
+        let since =
+            self.sheet.measured_since.as_ref().map_or(String::new(), |time| format!(", since {time}"));
+        let words = format!("\n{BOLD}carried from the last joint{BOLD:#}{since}: {}\n", all.join(", "));
+        write!(self.output, "{}", fit(&words))?;
+        loop {
+            write!(self.output, "      still as on the last joint? y or n (n: asked one by one) > ")?;
+            self.output.flush()?;
+            match read_line(self.input)?.as_deref() {
+                Some("y" | "Y" | "yes") => return Ok(Some(true)),
+                Some("n" | "N" | "no") => return Ok(Some(false)),
+                // The end of the input decides nothing.
+                None | Some("q") => return Ok(None),
+                Some(_) => {}
+            }
+        }
+    }
     /// What is left of an old band is asked only where there is one.
     fn is_skipped(&self, item: Option<&Item>) -> bool {
         item == Some(&Item::OldBandHeight) && !is_left(self.sheet.value(Item::OldBand))

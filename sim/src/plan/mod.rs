@@ -386,7 +386,7 @@ fn judged(plan: &JointPlan, request: &Request, procedure: &ProcedureFile) -> Vec
 }
 
 /// A value in metric and inch, for sentences.
-fn in_both(value: f64, dimension: Dimension) -> String {
+pub(crate) fn in_both(value: f64, dimension: Dimension) -> String {
     let [metric, inch] = [UnitSystem::Metric, UnitSystem::Inch].map(|units| format(value, dimension, units));
     if metric == inch { metric } else { format!("{metric} ({inch})") }
 }

@@ -151,6 +151,11 @@ const SETUP: &[(&str, &str)] = &[
     ("setup.joint", "the joint"),
     ("setup.procedure_sha256", "hash of the procedure it was compared with"),
     ("setup.from_last", "settings taken over from the last joint, not measured on this one"),
+    (
+        "setup.from_last_confirmed",
+        "when a person confirmed that they still stand; without it they are not proven",
+    ),
+    ("setup.measured_since", "when the oldest of what was measured was measured"),
     ("measured", "What was measured, with its unit, or a word"),
     ("signed", "The sign-off, written by the program"),
     ("signed.initials", "who signed"),

@@ -5,7 +5,9 @@
 //! Never: says by colour alone what words do not say.
 
 use super::fit::fit;
-use super::model::setup::{show_measured, show_moves, show_step, show_wanted, signed};
+use super::model::setup::{
+    all_measured, not_measured, show_measured, show_moves, show_step, show_wanted, signed,
+};
 pub use super::setup_json::json;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use super::torch_drawing;
@@ -102,7 +104,7 @@ pub fn text(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     line!(&mut text, "procedure: {}", procedure.title());
     line!(&mut text, "{}", signed(sheet, procedure));
     line!(&mut text, "");
-    verdict(&mut text, checked, system);
+    verdict(&mut text, sheet, checked, system);
     line!(&mut text, "");
     line!(&mut text, "all settings: measured, wanted (allowed)");
     for (place, items) in Item::PLACES {
@@ -151,20 +153,22 @@ pub fn summary(setup: &JudgedSetup, procedure: &ProcedureFile, system: UnitSyste
     let missing: Vec<_> = setup.checked.not_measured().into_iter().map(Item::title).collect();
     if !missing.is_empty() {
         line!(&mut text, "  {BOLD}NOT PROVEN{BOLD:#}: not measured: {}", missing.join(", "));
-    } else if setup.checked.settings.iter().all(|judged| judged.verdict.severity().is_none()) {
-        line!(&mut text, "  {GOOD}within the procedure{GOOD:#}: all it limits was measured");
+    } else if setup.checked.is_within_procedure()
+        && setup.checked.settings.iter().all(|judged| judged.verdict.severity().is_none())
+    {
+        line!(&mut text, "  {GOOD}within the procedure{GOOD:#}: {}", all_measured(&setup.checked));
     }
     fit(&text)
 }
 
-fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
+fn verdict(text: &mut String, sheet: &SetupSheet, checked: &Checked, system: UnitSystem) {
     match checked.outcome() {
-        Outcome::Proven => line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}: all it limits was measured"),
+        Outcome::Proven => line!(text, "{GOOD}WITHIN THE PROCEDURE{GOOD:#}: {}", all_measured(checked)),
         Outcome::NotProven if checked.not_measured().is_empty() => {
             line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but {}", checked.doubts().join("; "));
         }
         Outcome::NotProven => {
-            line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but not all was measured");
+            line!(text, "{BOLD}NOT PROVEN{BOLD:#}: nothing outside, but not all was measured on this joint");
         }
         Outcome::NotAsked => line!(text, "{BOLD}NOT JUDGED{BOLD:#}: the procedure limits nothing of a setup"),
         Outcome::Broken if checked.steps.is_empty() => {
@@ -178,13 +182,8 @@ fn verdict(text: &mut String, checked: &Checked, system: UnitSystem) {
             line!(text, "{BAD}OUTSIDE THE PROCEDURE{BAD:#}: put these right before the arc, in this order");
         }
     }
-    let missing: Vec<_> = checked.not_measured().into_iter().map(Item::title).collect();
-    if !missing.is_empty() {
-        line!(text, "not measured, though the procedure limits it: {}", missing.join(", "));
-    }
-    let carried: Vec<_> = checked.carried().map(Item::title).collect();
-    if !carried.is_empty() {
-        line!(text, "carried from the last joint, not measured on this one: {}", carried.join(", "));
+    for sentence in not_measured(sheet, checked) {
+        line!(text, "{sentence}");
     }
     for warning in &checked.warnings {
         line!(text, "{BAD}{warning}{BAD:#}");
@@ -268,6 +267,10 @@ fn setting(text: &mut String, judged: &Judged, system: UnitSystem) {
         }
     };
     let title = judged.item.title();
-    let carried = if judged.is_carried { "; carried" } else { "" };
+    let carried = match (judged.is_carried, judged.is_unconfirmed) {
+        (true, true) => "; carried",
+        (true, false) => "; confirmed",
+        (false, _) => "",
+    };
     line!(text, "  {style}{mark:<8}{style:#} {title:<18} {value:>12}  {FAINT}{wanted}{FAINT:#}{carried}");
 }

@@ -31,6 +31,8 @@ pub fn json(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile) ->
         "outcome": checked.outcome().name(),
         "within_procedure": within(checked.outcome()),
         "not_measured": checked.not_measured().into_iter().map(Item::key).collect::<Vec<_>>(),
+        "from_last_confirmed": sheet.carried_confirmed,
+        "measured_since": sheet.measured_since,
         "warnings": checked.warnings,
         "settings": settings,
         "steps": checked.steps.iter().map(step_json).collect::<Vec<_>>(),

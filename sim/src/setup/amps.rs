@@ -1,7 +1,7 @@
 //! Amps, which nobody turns: they follow wire feed and stick-out.
 //!
 //! Decides: how far the feed is turned, or until which reading, and when it is measured again instead.
-//! Assumes: more feed is more amps, and a longer stick-out fewer.
+//! Assumes: more feed is more amps, by no less than its square root, and a longer stick-out fewer.
 //! Never: foretells amps for which no law is known.
 
 use super::caution::caution;
@@ -12,6 +12,7 @@ use super::melting::{Melting, has_law};
 use super::sheet::SetupSheet;
 use super::steps::{Step, Walk, is_bad, put, reach};
 use crate::input::bounds::Bounds;
+use crate::standing::departure;
 use bandward::Severity;
 
 impl Walk<'_> {
@@ -66,13 +67,37 @@ impl Walk<'_> {
             (None, _) => self.feed_by_reading(),
         }
     }
-    /// The feed is turned until the amps are right: where it stands then only a measure tells.
+    /// The feed is turned until the amps are right: where it stands then only a measure tells. Where no amps that are
+    /// better lie within its own range, feed and amps do not belong together.
     fn feed_by_reading(&mut self) {
-        let aim = self.setting(Item::CURRENT).and_then(|setting| setting.value_to_set());
-        let Some(amps) = aim else { return };
+        let setting = self.setting(Item::CURRENT);
+        let Some(aim) = setting.and_then(|setting| setting.value_to_set()) else { return };
+        let amps = self.amps_in_reach(aim);
+        let severity =
+            |amps: f64| setting.and_then(|setting| departure(amps, &setting)).map(|left| left.severity);
+        let is_better = |current: f64| severity(amps) < severity(current);
+        if !self.sheet.size(Item::CURRENT).is_none_or(is_better) {
+            return self.measure_again();
+        }
         let mut after = put(&self.sheet, Item::CURRENT, Measured::Size(amps));
         after.entries.retain(|entry| entry.item != Item::WIRE_FEED);
         self.take(Item::WIRE_FEED, None, Some((Item::CURRENT, amps)), after);
+    }
+    /// The amps nearest to the aim that the feed surely comes to within its own range, where it has one. For lack of a
+    /// law: amps grow at least as the square root of the feed (Joule heat of the wire alone), and at most with it.
+    fn amps_in_reach(&self, aim: f64) -> f64 {
+        let sizes = self.sheet.size(Item::WIRE_FEED).zip(self.sheet.size(Item::CURRENT));
+        let setting = self.setting(Item::WIRE_FEED);
+        let range = setting.and_then(|setting| setting.recommended.or(setting.allowed));
+        let (Some((feed, current)), Some(range)) = (sizes.filter(|(feed, _)| *feed > 0.0), range) else {
+            return aim;
+        };
+        let at = |end: f64| current * (end / feed).sqrt();
+        if aim > current {
+            range.high.map_or(aim, |high| aim.min(at(high).max(current)))
+        } else {
+            range.low.map_or(aim, |low| aim.max(at(low).min(current)))
+        }
     }
     fn feed_and_amps(&mut self, feed: f64, current: f64) {
         // No wire, or no current, was read on an arc: nothing can be worked out from that.

@@ -13,8 +13,9 @@ use super::compare::{
 use super::consistency::{FILL_NOT_KNOWN, Fit, fits, height_stands};
 use super::item::{Item, Measured};
 use super::nozzle::not_of_nozzle;
-use super::overheat::{is_steel_in_doubt, of_coating, steel_in_doubt};
+use super::overheat::{is_steel_in_doubt, steel_in_doubt, with_coating};
 use super::position::{angle_deg, rotation_of, rotation_word, side_coming_up, side_going_down};
+use super::preheat;
 use super::sheet::SetupSheet;
 use super::steps::{Step, steps};
 use crate::input::parts::{OldBands, Rotation};
@@ -81,6 +82,8 @@ pub struct Judged {
     pub verdict: SettingVerdict,
     /// Was it taken over from the last joint, and not measured on this one?
     pub is_carried: bool,
+    /// Was it taken over, and nobody confirmed on this joint that it still stands?
+    pub is_unconfirmed: bool,
 }
 
 impl Judged {
@@ -102,6 +105,8 @@ pub struct Checked {
     pub fits: Vec<Fit>,
     /// Which way the joint is to turn: as the procedure says, else as measured.
     pub rotation: Option<Rotation>,
+    /// What the coating of the bore bears by the procedure, °C.
+    pub coating_limit_c: Option<f64>,
     /// What to do, in this order.
     pub steps: Vec<Step>,
     /// What is wrong with the procedure itself.
@@ -151,8 +156,12 @@ impl Checked {
             .any(Fit::is_short_of_gas)
             .then_some("too little gas for this nozzle, by practice");
         let fill = self.fits.iter().any(Fit::is_of_assumed_fill).then_some(FILL_NOT_KNOWN);
-        let cold = self.fits.iter().any(Fit::is_colder_than_needed);
-        let cold = cold.then_some("the joint is colder than its steel needs: it may crack");
+        let cold = if self.fits.iter().any(Fit::has_no_preheat) {
+            Some("no preheat is both what the steel needs and what the procedure allows")
+        } else {
+            let is_cold = self.fits.iter().any(Fit::is_colder_than_needed);
+            is_cold.then_some("the joint is colder than its steel needs: it may crack")
+        };
         diameter.into_iter().chain(gas).chain(off).chain(short).chain(fill).chain(cold).collect()
     }
     /// Does the torch stand further from the plumb line than the joint is wide?
@@ -168,10 +177,11 @@ impl Checked {
     pub fn is_within_procedure(&self) -> bool {
         self.outcome() == Outcome::Proven
     }
-    /// What the procedure limits and nobody measured.
+    /// What the procedure limits and nobody measured on this joint, nor confirmed that it is as on the last one.
     pub fn not_measured(&self) -> Vec<Item> {
         let missing = |judged: &&Judged| {
-            judged.wanted.is_some() && matches!(judged.verdict, SettingVerdict::NotMeasured)
+            let is_not_measured = matches!(judged.verdict, SettingVerdict::NotMeasured);
+            judged.wanted.is_some() && (is_not_measured || judged.is_unconfirmed)
         };
         let mut items: Vec<_> = self.settings.iter().filter(missing).map(|judged| judged.item).collect();
         // What is left of an old band shortens the stick-out, where that is limited.
@@ -195,9 +205,10 @@ impl Checked {
         }
         items
     }
-    /// What was taken over from the last joint, and not measured on this one.
-    pub fn carried(&self) -> impl Iterator<Item = Item> {
-        self.settings.iter().filter(|judged| judged.is_carried).map(|judged| judged.item)
+    /// What was taken over from the last joint, and not measured on this one: confirmed on it, or not.
+    pub fn carried(&self, is_confirmed: bool) -> Vec<Item> {
+        let carried = self.settings.iter().filter(|judged| judged.is_carried);
+        carried.filter(|judged| judged.is_unconfirmed != is_confirmed).map(|judged| judged.item).collect()
     }
     /// The step that puts a setting right, or measures it again, where there is one.
     pub fn step_for(&self, item: Item) -> Option<&Step> {
@@ -206,7 +217,7 @@ impl Checked {
     }
     /// What to do about a setting, with its directions put in.
     pub fn adjust(&self, advice: Advice) -> String {
-        with_directions(advice.adjust, self.rotation)
+        with_coating(&with_directions(advice.adjust, self.rotation), self.coating_limit_c)
     }
 }
 
@@ -237,7 +248,8 @@ pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
                 .to_owned(),
         );
     }
-    let mut checked = Checked { settings, fits, rotation, steps, warnings };
+    let coating_limit_c = procedure.material.coating_limit_c;
+    let mut checked = Checked { settings, fits, rotation, coating_limit_c, steps, warnings };
     if checked.is_of_another_diameter() {
         checked.warnings.push(
             "ANOTHER DIAMETER: turn time and torch offset are scaled to it here, and the monitor judges as the procedure \
@@ -314,12 +326,15 @@ pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judge
         {
             SettingVerdict::Departs(left, OTHER_LEAN)
         }
-        (SettingVerdict::Departs(left, _), Some(Measured::Size(found))) => {
-            of_coating(item, found, left, procedure).unwrap_or(verdict)
+        // A joint whose steel is in doubt is neither cooled nor heated to be welded.
+        (SettingVerdict::Differs(..), _) => verdict,
+        (verdict, Some(Measured::Size(found))) if item == Item::PREHEAT => {
+            preheat::judged(found, verdict, sheet, procedure)
         }
         (verdict, _) => verdict,
     };
-    Judged { item, value, wanted, verdict, is_carried: sheet.carried.contains(&item) }
+    let is_carried = sheet.carried.contains(&item);
+    Judged { item, value, wanted, verdict, is_carried, is_unconfirmed: sheet.is_unconfirmed(item) }
 }
 
 /// No old band, and yet a height of one?

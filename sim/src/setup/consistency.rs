@@ -9,11 +9,9 @@ use super::check::is_left;
 use super::compare::SAME_BORE_MM;
 use super::item::Item;
 use super::melting::Melting;
+use super::preheat::{is_colder, most_c, needed_c};
 use super::sheet::SetupSheet;
-use crate::formulas::{
-    Deposit, USUAL_OVERLAP_MM, arc_energy, benchmark_gas_flow, benchmark_turn_time, surface_speed,
-};
-use crate::heat::preheat::{Conditions, PREHEAT_PLAY_C, Preheat, THERMAL_EFFICIENCY, USUAL_HYDROGEN};
+use crate::formulas::{Deposit, USUAL_OVERLAP_MM, benchmark_gas_flow, benchmark_turn_time, surface_speed};
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::{Dimension, UnitSystem, format, format_beside};
@@ -94,12 +92,14 @@ pub enum Found {
         /// Allowed, mm.
         most: f64,
     },
-    /// Preheat, where it is below what the steel of the procedure needs.
+    /// Preheat, against what the steel of the procedure needs.
     Preheat {
         /// Measured, °C.
         preheat: f64,
         /// Needed, °C.
         needed: f64,
+        /// The most that the procedure allows, where that is less, °C.
+        most: Option<f64>,
     },
     /// Something needed is missing.
     NotCompared(&'static str),
@@ -192,7 +192,11 @@ impl Fit {
     }
     /// Is the joint colder than its steel needs?
     pub const fn is_colder_than_needed(&self) -> bool {
-        matches!(self.found, Found::Preheat { .. })
+        matches!((self.found, self.is_good), (Found::Preheat { .. }, Some(false)))
+    }
+    /// Does the steel need more than the procedure allows?
+    pub const fn has_no_preheat(&self) -> bool {
+        matches!(self.found, Found::Preheat { most: Some(_), .. })
     }
     /// Is there far too little gas for the nozzle, by practice?
     pub fn is_short_of_gas(&self) -> bool {
@@ -254,12 +258,19 @@ impl Fit {
                     "bands that overlap pile to {text}, {most} at most allowed: a longer step, or less metal"
                 )
             }
-            Found::Preheat { preheat, needed } => {
+            Found::Preheat { preheat, needed, most } => {
                 let text = format_beside(preheat, needed, Dimension::Temperature, system);
-                let needed = show(needed, Dimension::Temperature);
+                let [needed, most] = [Some(needed), most]
+                    .map(|size| size.map_or(String::new(), |size| show(size, Dimension::Temperature)));
+                let then = match (is_good, most.is_empty()) {
+                    (_, false) => {
+                        format!("; the procedure allows {most} at most: no arc, have the procedure put right")
+                    }
+                    (false, true) => ": it may crack, heat on".to_owned(),
+                    (true, true) => String::new(),
+                };
                 format!(
-                    "{text}, at least {needed} needed by the steel (EN 1011-2, method B; from memory): it may crack. \
-                     Heat further, as far as the qualified procedure allows"
+                    "{text}, at least {needed} needed by the steel (EN 1011-2, method B; from memory){then}"
                 )
             }
             Found::GasFlow { flow, wanted } => {
@@ -283,30 +294,16 @@ pub(crate) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
         Fit::new(Belonging::OldBand, over_old_band(sheet, procedure)),
     ];
     fits.extend(pile);
-    let short = short_of_preheat(sheet, procedure);
-    fits.extend(short.map(|(preheat, needed)| {
-        Fit::new(Belonging::Preheat, Ok((Found::Preheat { preheat, needed }, false)))
-    }));
+    fits.extend(preheat(sheet, procedure).map(|found| Fit::new(Belonging::Preheat, Ok(found))));
     fits
 }
 
-/// The preheat and what the steel needs, °C, where that is more; `None` where the procedure does not give steel and
-/// bore, or something that the heat input takes is not known.
-fn short_of_preheat(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<(f64, f64)> {
+/// The preheat and what the steel needs, where both are known.
+fn preheat(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<(Found, bool)> {
     let preheat = sheet.size(Item::PREHEAT)?;
-    let material = &procedure.material;
-    let diameter = sheet.size(Item::OutsideDiameter).or(procedure.joint.outside_diameter_mm)?;
-    let known = |item, quantity| sheet.size(item).or_else(|| aim(procedure, quantity));
-    let current_a = known(Item::CURRENT, Quantity::Current)?;
-    let voltage_v = known(Item::VOLTAGE, Quantity::Voltage)?;
-    let speed = surface_speed(diameter, known(Item::TURN_TIME, Quantity::TurnTime)?)?;
-    let needed = Preheat::of(Conditions {
-        carbon_equivalent: material.composition?.carbon_equivalent(),
-        thickness_mm: 0.5 * (diameter - material.bore_mm.filter(|bore| *bore < diameter)?),
-        hydrogen_ml_per_100_g: material.hydrogen_ml_per_100_g.unwrap_or(USUAL_HYDROGEN),
-        heat_input_kj_per_mm: THERMAL_EFFICIENCY * arc_energy(current_a * voltage_v, speed)?,
-    });
-    (preheat < needed.least_c - PREHEAT_PLAY_C).then_some((preheat, needed.least_c))
+    let needed = needed_c(sheet, procedure)?;
+    let most = most_c(procedure).filter(|most| *most < needed);
+    Some((Found::Preheat { preheat, needed, most }, !is_colder(preheat, needed)))
 }
 
 fn aim(procedure: &ProcedureFile, quantity: Quantity) -> Option<f64> {
@@ -337,11 +334,17 @@ fn overlap(sheet: &SetupSheet, procedure: &ProcedureFile) -> Result<(Found, bool
         return Err("weave width and step-over must both be measured");
     };
     let overlap = width + procedure.run_out_mm() - step;
-    let own = aim(procedure, Quantity::WeaveWidth).zip(aim(procedure, Quantity::StepOver));
-    let wanted = own.map_or(USUAL_OVERLAP_MM, |(width, step)| width + procedure.run_out_mm() - step);
+    let own = laid_width_mm(procedure).zip(aim(procedure, Quantity::StepOver));
+    let wanted = own.map_or(USUAL_OVERLAP_MM, |(width, step)| width - step);
     // Bare metal between bands is never good, whatever figures led to it.
     let is_good = !is_gap(overlap) && (overlap - wanted).abs() <= OVERLAP_PLAY_MM;
     Ok((Found::Overlap { overlap, wanted }, is_good))
+}
+
+/// The width of a band by the procedure, mm: its weave and what the pool runs out to, or as it says itself.
+pub(super) fn laid_width_mm(procedure: &ProcedureFile) -> Option<f64> {
+    let of_weave = aim(procedure, Quantity::WeaveWidth).map(|weave| weave + procedure.run_out_mm());
+    of_weave.or(procedure.joint.band_width_mm)
 }
 
 /// Does bare metal lie between the bands?

@@ -16,9 +16,11 @@ pub mod moves;
 mod nozzle;
 mod overheat;
 pub mod position;
+mod preheat;
 pub mod sheet;
 pub mod steps;
 mod together;
+mod weave;
 
 pub use caution::CAUTIONS;
 pub use check::{Checked, Judged, SettingVerdict, Wanted, check};

@@ -7,11 +7,9 @@
 use super::advice::Advice;
 use super::check::SettingVerdict;
 use super::item::Item;
-use crate::input::procedure_file::ProcedureFile;
-use crate::plan::heat::USUAL_COATING_LIMIT_C;
-use crate::standing::Departure;
+use crate::input::quantity::Dimension;
+use crate::plan::in_both;
 use bandward::Severity;
-use bandward::rule::Side;
 
 /// From here on the steel may be softer than its mill left it, °C: the least it was tempered at, from memory.
 const TEMPERED_C: f64 = 550.0;
@@ -22,12 +20,24 @@ const STEEL: Advice = Advice {
              inspected by the shop's qualified procedure, which decides whether it is used at all",
     left_so: "soft steel: the connection may yield or twist off; the inner coating is burnt",
 };
-const COATING: Advice = Advice {
-    adjust: "STOP: let it cool in still air and set the joint aside; an inner coating stands some 200 to 230 degC (common \
-             practice, no source) where its maker says nothing else. Before it is welded have the coating inspected by \
-             the shop's qualified procedure; a joint without one, or found sound, is welded once it is back within",
+pub(super) const COATING: Advice = Advice {
+    adjust: "STOP: let it cool in still air and set the joint aside; {coating}. Before it is welded have the coating \
+             inspected by the shop's qualified procedure; a joint without one, or found sound, is welded once it is back \
+             within",
     left_so: "runny pool that sags; an inner coating is burnt and no longer keeps the bore from rusting",
 };
+/// Nothing is outside, and the coating has been above what it bears.
+pub(super) const COATING_ADVISORY: Advice = Advice {
+    adjust: "let it cool in still air: {coating}. Where the joint has one, have it inspected before the joint is welded",
+    left_so: BURNT,
+};
+/// No preheat that does is one that the coating bears.
+pub(super) const COATING_LOST: Advice = Advice {
+    adjust: "leave it, as steel and procedure need it; {coating}: weld only a joint without one, or one whose coating the \
+             shop gives up",
+    left_so: BURNT,
+};
+const BURNT: &str = "an inner coating is burnt and no longer keeps the bore from rusting";
 
 /// Is the steel of a joint in doubt that was found so hot?
 pub(super) fn is_steel_in_doubt(item: Item, found: f64) -> bool {
@@ -39,14 +49,16 @@ pub(super) const fn steel_in_doubt() -> SettingVerdict {
     SettingVerdict::Differs(Severity::Stop, STEEL)
 }
 
-/// What is said of a preheat that left its range, where the coating of the bore is in doubt.
-pub(super) fn of_coating(
-    item: Item,
-    found: f64,
-    left: Departure,
-    procedure: &ProcedureFile,
-) -> Option<SettingVerdict> {
-    let limit_c = procedure.material.coating_limit_c.unwrap_or(USUAL_COATING_LIMIT_C);
-    let is_hot = item == Item::PREHEAT && left.side == Side::High && found > limit_c;
-    is_hot.then_some(SettingVerdict::Departs(left, COATING))
+/// Words with what the coating of the bore bears put in.
+pub(super) fn with_coating(words: &str, limit_c: Option<f64>) -> String {
+    let coating = match limit_c {
+        Some(limit_c) => {
+            let limit = in_both(limit_c, Dimension::Temperature);
+            format!("by the procedure the coating of its bore bears {limit}")
+        }
+        None => "an inner coating bears some 200 to 230 degC (common practice, no source) where its maker says nothing \
+                 else"
+            .to_owned(),
+    };
+    words.replace("{coating}", &coating)
 }

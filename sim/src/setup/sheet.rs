@@ -16,6 +16,7 @@ use crate::input::text_file;
 use crate::output::named;
 use crate::output::printable;
 use anyhow::Context as _;
+use jiff::Timestamp;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -62,9 +63,16 @@ pub struct SetupSheet {
     pub procedure_sha256: Option<String>,
     /// What was taken over from the last joint, and not measured on this one.
     pub carried: Vec<Item>,
+    /// When a person said that what was carried still stands on this joint: RFC 3339.
+    pub carried_confirmed: Option<String>,
+    /// When the oldest of what was measured was measured: RFC 3339.
+    pub measured_since: Option<String>,
     /// Diameter of the last joint, mm, where something is carried from it.
     pub last_diameter_mm: Option<f64>,
 }
+
+/// So long a setting is carried from joint to joint before it is measured anew, h: a shift (common practice, no source).
+const CARRIED_H: i64 = 8;
 
 /// What is set to the diameter of the joint.
 const OF_DIAMETER: [Item; 5] =
@@ -103,6 +111,8 @@ impl SetupSheet {
         let joint = header.text("joint").map(|joint| printable(&joint.value).into_owned());
         let procedure_sha256 = hash(&header);
         let carried = read_carried(&header);
+        let carried_confirmed = time(&header, "from_last_confirmed");
+        let measured_since = time(&header, "measured_since");
         header.finish();
         root.require("measured", "a table [measured] with what was measured");
         let entries = read_entries(root.section("measured"));
@@ -118,6 +128,8 @@ impl SetupSheet {
             signature,
             procedure_sha256,
             carried,
+            carried_confirmed,
+            measured_since,
             last_diameter_mm: None,
         })
     }
@@ -136,10 +148,17 @@ impl SetupSheet {
         self.put(Entry { item, value, written: item.show(value, UnitSystem::Metric) });
     }
     /// What still holds for the next joint on the same machine: not what belongs to a joint, nor what must be
-    /// looked at before every arc, nor what was set to another procedure. All of it is marked as carried.
+    /// looked at before every arc, nor what was set to another procedure, nor anything that was measured more than
+    /// [`CARRIED_H`] ago. All of it is marked as carried, and nobody has confirmed it yet.
     #[must_use]
-    pub fn for_next_joint(mut self, procedure: &ProcedureFile) -> Self {
+    pub fn for_next_joint(mut self, procedure: &ProcedureFile, now: Timestamp) -> Self {
         let last_diameter_mm = self.size(Item::OutsideDiameter);
+        let signed_at = self.signature.as_ref().map(|signature| signature.time.clone());
+        let measured_since = self.measured_since.take().or(signed_at);
+        let since = measured_since.as_deref().and_then(instant);
+        if since.is_some_and(|since| now.duration_since(since).as_hours() >= CARRIED_H) {
+            return Self::default();
+        }
         let of_signature = self.signature.map(|signature| signature.procedure_sha256);
         let last = self.procedure_sha256.or(of_signature);
         let is_same = last.is_some_and(|last| last.eq_ignore_ascii_case(&procedure.sha256));
@@ -152,7 +171,11 @@ impl SetupSheet {
         let is_of_procedure = |item: Item| OF_DIAMETER.contains(&item) || OF_PROCEDURE.contains(&item);
         self.entries.retain(|entry| !is_of_joint(entry.item) && (is_same || !is_of_procedure(entry.item)));
         let carried = self.entries.iter().map(|entry| entry.item).collect();
-        Self { entries: self.entries, carried, last_diameter_mm, ..Self::default() }
+        Self { entries: self.entries, carried, measured_since, last_diameter_mm, ..Self::default() }
+    }
+    /// Is a setting carried, and nobody has confirmed it on this joint?
+    pub fn is_unconfirmed(&self, item: Item) -> bool {
+        self.carried_confirmed.is_none() && self.carried.contains(&item)
     }
     /// Drops what was carried from a joint of another diameter and is set to that; what was dropped.
     pub fn drop_of_other_diameter(&mut self) -> Vec<Item> {
@@ -199,6 +222,11 @@ impl SetupSheet {
         if !self.carried.is_empty() {
             let keys: Vec<_> = self.carried.iter().map(|item| item.key()).collect();
             let _ = writeln!(text, "from_last = {keys:?}");
+        }
+        let times =
+            [("from_last_confirmed", &self.carried_confirmed), ("measured_since", &self.measured_since)];
+        for (key, time) in times.into_iter().filter_map(|(key, time)| Some((key, time.as_ref()?))) {
+            let _ = writeln!(text, "{key} = {}", toml::Value::String(time.clone()));
         }
         text.push_str("\n[measured]\n");
         for entry in &self.entries {
@@ -273,6 +301,17 @@ fn read_carried(section: &Section<'_>) -> Vec<Item> {
     carried.collect()
 }
 
+/// A time, in `[setup]`.
+fn time(section: &Section<'_>, key: &'static str) -> Option<String> {
+    let time = section.text(key)?;
+    if instant(&time.value).is_some() {
+        return Some(time.value);
+    }
+    section.fault(&time.place, format!("invalid value `{}`", time.value), TIME);
+    None
+}
+
+const TIME: &str = "a time with its offset: such as \"2026-03-01T07:30:00+01:00\"";
 const HASH: &str = "64 hexadecimal digits";
 
 fn is_hash(text: &str) -> bool {
@@ -295,11 +334,7 @@ fn read_signature(section: Section<'_>) -> Option<Signature> {
         None
     };
     let name = checked("initials", |text| initials(text).is_ok(), INITIALS);
-    let time = checked(
-        "time",
-        |text| instant(text).is_some(),
-        "a time with its offset: such as \"2026-03-01T07:30:00+01:00\"",
-    );
+    let time = checked("time", |text| instant(text).is_some(), TIME);
     let hash = checked("procedure_sha256", is_hash, HASH);
     let within = section.flag("within_procedure").map(|flag| flag.value);
     let missing = section.texts("not_measured").unwrap_or_default();

@@ -1,7 +1,7 @@
 //! What to do about a whole setup, one control after the other.
 //!
 //! Decides: the order (what is exchanged, then geometry, then amps by wire feed, then turning, then
-//! volts), the value each control is set to, and what else moves with it.
+//! volts, and the preheat last), the value each control is set to, and what else moves with it.
 //! Assumes: controls do what geometry and the melting law say; every setting is measured again after.
 //! Never: turns one control twice, nor one that is right for the sake of another that has its own.
 
@@ -12,6 +12,7 @@ use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
 use super::melting::has_law;
 use super::moves::{Moved, moved, moves_also};
+use super::overheat::with_coating;
 use super::sheet::{Entry, SetupSheet};
 use crate::formulas::{benchmark_gas_flow, benchmark_turn_time};
 use crate::input::bounds::Bounds;
@@ -49,7 +50,7 @@ pub struct Step {
 }
 
 /// What is exchanged or simply set, in this order; turning comes after the amps, since both set the height.
-const FIRST: [Item; 18] = [
+const FIRST: [Item; 17] = [
     Item::OldBand,
     Item::OldBandHeight,
     Item::Polarity,
@@ -67,7 +68,6 @@ const FIRST: [Item; 18] = [
     Item::STICK_OUT,
     Item::WEAVE_WIDTH,
     Item::WEAVE_RATE,
-    Item::PREHEAT,
 ];
 
 /// Room to leave on both sides of a value, as shares of its range, the most that there is. Invented.
@@ -91,7 +91,7 @@ fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
     for item in FIRST {
         walk.set(item);
     }
-    walk.find(Item::STEP_OVER, &[Belonging::Overlap, Belonging::Pile]);
+    walk.set_overlap();
     let (sheet, done) = (walk.sheet.clone(), walk.steps.len());
     walk.set_amps();
     walk.find(Item::TURN_TIME, &[Belonging::Speed, Belonging::Height, Belonging::Pile]);
@@ -102,6 +102,8 @@ fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
         walk.feed_and_turn();
     }
     walk.set(Item::VOLTAGE);
+    // What the steel needs goes with amps, volts and turning; and a joint that is heated last is warm at the arc.
+    walk.set_preheat();
     walk
 }
 
@@ -121,7 +123,7 @@ impl Walk<'_> {
     pub(super) fn state(&self, sheet: &SetupSheet) -> State {
         evaluate(sheet, self.procedure)
     }
-    fn judged(&self, item: Item) -> Option<Judged> {
+    pub(super) fn judged(&self, item: Item) -> Option<Judged> {
         self.state(&self.sheet).0.into_iter().find(|judged| judged.item == item)
     }
     pub(super) fn setting(&self, item: Item) -> Option<Setting> {
@@ -219,7 +221,7 @@ impl Walk<'_> {
         after
     }
     /// A control that is tried over its range, where it or what depends on it is off.
-    fn find(&mut self, item: Item, with: &[Belonging]) {
+    pub(super) fn find(&mut self, item: Item, with: &[Belonging]) {
         let Some(from) = self.sheet.size(item) else { return };
         let (settings, fits) = self.state(&self.sheet);
         let is_off = settings.iter().any(|judged| judged.item == item && judged.verdict.severity().is_some());
@@ -302,7 +304,10 @@ impl Walk<'_> {
         let rotation = rotation_of_joint(&after, self.procedure);
         self.steps.push(Step {
             turn,
-            how: with_directions(advice.adjust, rotation),
+            how: with_coating(
+                &with_directions(advice.adjust, rotation),
+                self.procedure.material.coating_limit_c,
+            ),
             from: self.sheet.value(turn),
             to,
             until,
@@ -337,13 +342,18 @@ pub(super) fn is_bad(of: Belonging) -> impl Fn(&Fit) -> bool {
 
 /// How much is wrong: one thing that is worse outweighs all that are less so.
 pub(super) fn badness((settings, fits): &State) -> u32 {
-    let of_settings =
-        settings.iter().filter_map(|judged| judged.verdict.severity()).map(|worst| match worst {
+    let of_settings = settings
+        .iter()
+        .filter(|judged| judged.item != Item::PREHEAT)
+        .filter_map(|judged| judged.verdict.severity())
+        .map(|worst| match worst {
             Severity::Stop => 1_000_000,
             Severity::Warn => 10_000,
             Severity::Advise => 100,
         });
-    let of_fits = fits.iter().filter(|fit| fit.is_good == Some(false)).count() as u32;
+    // No amps and no turn are chosen for the sake of a cold joint: that is heated.
+    let is_counted = |fit: &&Fit| fit.is_good == Some(false) && fit.of != Belonging::Preheat;
+    let of_fits = fits.iter().filter(is_counted).count() as u32;
     of_settings.sum::<u32>() + of_fits
 }
 

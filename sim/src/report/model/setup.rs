@@ -7,9 +7,37 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_beside};
 use crate::setup::item::Kind;
 use crate::setup::moves::Moved;
-use crate::setup::{Item, Judged, Measured, SettingVerdict, SetupSheet, Step, Wanted};
+use crate::setup::{Checked, Item, Judged, Measured, SettingVerdict, SetupSheet, Step, Wanted};
 use crate::standing::show_setting;
 use bandward::Outcome;
+
+/// What was not measured on this joint, as sentences: what nobody measured though the procedure limits it, and what was
+/// carried from the last joint.
+pub fn not_measured(sheet: &SetupSheet, checked: &Checked) -> Vec<String> {
+    let titles = |items: Vec<Item>| items.into_iter().map(Item::title).collect::<Vec<_>>().join(", ");
+    let [unconfirmed, confirmed] = [false, true].map(|is_confirmed| checked.carried(is_confirmed));
+    let mut missing = checked.not_measured();
+    missing.retain(|item| !unconfirmed.contains(item));
+    let at = sheet.carried_confirmed.as_ref().map_or(String::new(), |time| format!(" at {time}"));
+    let told = [
+        ("not measured, though the procedure limits it".to_owned(), missing),
+        ("carried from the last joint, and not confirmed on this one".to_owned(), unconfirmed),
+        (format!("carried from the last joint, confirmed on this one{at}"), confirmed),
+    ];
+    told.into_iter()
+        .filter(|(_, items)| !items.is_empty())
+        .map(|(words, items)| format!("{words}: {}", titles(items)))
+        .collect()
+}
+
+/// That nothing is missing, as it was found.
+pub fn all_measured(checked: &Checked) -> &'static str {
+    if checked.carried(true).is_empty() {
+        "all it limits was measured"
+    } else {
+        "all it limits was measured, or confirmed to be as on the last joint"
+    }
+}
 
 /// What the procedure wants, as people read it.
 pub fn show_wanted(item: Item, wanted: Wanted, system: UnitSystem) -> String {

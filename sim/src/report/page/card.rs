@@ -7,10 +7,10 @@
 use super::html::{escape, put};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
-use crate::report::model::setup::{show_moves, show_step, show_wanted, signed, stood};
+use crate::report::model::setup::{not_measured, show_moves, show_step, show_wanted, signed, stood};
 use crate::report::model::words::typeset;
 use crate::report::torch_drawing;
-use crate::setup::{Checked, Item, SetupSheet, Step};
+use crate::setup::{Checked, SetupSheet, Step};
 
 const STYLE: &str = "@page{margin:10mm}body{font:14pt/1.2 sans-serif;color:#000;background:#fff;margin:0 auto;\
                      max-width:190mm}h1{font-size:19pt;margin:0}p{margin:.35em 0}ol{padding-left:1.2em;margin:.4em 0}\
@@ -37,17 +37,8 @@ pub fn card(sheet: &SetupSheet, checked: &Checked, procedure: &ProcedureFile, sy
     for warning in &checked.warnings {
         put!(page, "<p><strong>{}</strong></p>", escape(warning));
     }
-    let missing: Vec<_> = checked.not_measured().into_iter().map(Item::title).collect();
-    if !missing.is_empty() {
-        put!(page, "<p>Not measured: {}</p>", escape(&missing.join(", ")));
-    }
-    let carried: Vec<_> = checked.carried().map(Item::title).collect();
-    if !carried.is_empty() {
-        put!(
-            page,
-            "<p>Carried from the last joint, not measured on this one: {}</p>",
-            escape(&carried.join(", "))
-        );
+    for sentence in not_measured(sheet, checked) {
+        put!(page, "<p>{}</p>", escape(&capitalized(&sentence)));
     }
     put!(page, "<ol>");
     for step in &checked.steps {
@@ -78,4 +69,9 @@ fn turn(step: &Step, system: UnitSystem) -> String {
         small("also moves", show_moves(step, system)),
         small("CAUTION", step.caution.map(str::to_owned)),
     )
+}
+
+fn capitalized(sentence: &str) -> String {
+    let mut letters = sentence.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
 }

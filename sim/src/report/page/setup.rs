@@ -57,7 +57,11 @@ pub fn section(page: &mut String, report: &Report<'_>) {
 
 fn row(page: &mut String, report: &Report<'_>, judged: &Judged) {
     let shown = show_measured(judged, report.system).map_or_else(|| "–".to_owned(), |shown| escape(&shown));
-    let shown = if judged.is_carried { shown + " (from the last joint)" } else { shown };
+    let shown = match (judged.is_carried, judged.is_unconfirmed) {
+        (true, true) => shown + " (from the last joint)",
+        (true, false) => shown + " (confirmed to be as on the last joint)",
+        (false, _) => shown,
+    };
     let wanted =
         judged.wanted.map_or(String::new(), |wanted| show_wanted(judged.item, wanted, report.system));
     let verdict = match (judged.verdict, judged.verdict.severity()) {
