@@ -12,9 +12,6 @@ use crate::input::layout::{ColumnName, Layout, Motion};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
 
-/// No arc burns with less, A, V.
-const OUT: f64 = 5.0;
-
 /// The time column of the project's own traces.
 pub const TIME_COLUMN: &str = "time_s";
 
@@ -116,9 +113,7 @@ impl Columns {
         let spindle = self.readings.iter().find(|column| column.channel == Channel::Spindle);
         let Some(conversion) = spindle.and_then(|column| column.conversion.as_ref()) else { return };
         if conversion.losses().is_some() {
-            let is_out = |channel| row.get(channel).map(|value| value.abs() < OUT);
-            let burns = !is_out(Channel::Current).or_else(|| is_out(Channel::Voltage)).unwrap_or(false);
-            if conversion.is_lost(burns) {
+            if conversion.is_lost(row.may_burn()) {
                 row.values[Channel::Spindle as usize] = None;
             }
         }

@@ -21,6 +21,7 @@ mod parquet_writer;
 mod provenance;
 pub(crate) mod records;
 pub mod row;
+pub mod row_times;
 mod source;
 mod stamps;
 mod text;
@@ -45,6 +46,7 @@ use fault::Faults;
 use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
 use provenance::{Standing, Witness};
+use row_times::RowTimes;
 use source::Source;
 use stamps::Stamps;
 use std::collections::VecDeque;
@@ -146,6 +148,8 @@ pub struct TraceReader {
     stamps: Option<Stamps>,
     /// Of a trace with a speed in the place of the angle.
     turning: Option<Turning>,
+    /// The times of the rows that were given.
+    order: RowTimes,
     faults: Faults,
     is_done: bool,
     /// Of a file: whether it stands still.
@@ -310,7 +314,9 @@ impl TraceReader {
         };
         let spindle = layout.and_then(|layout| layout.channel(Channel::Spindle));
         let turning = spindle.filter(|column| column.motion == Motion::Speed).map(|_| Turning::default());
-        Ok(Self { header, rows, read_rows, stamps, turning, faults, is_done: false, standing, witness: None })
+        let order = RowTimes::new(spacing.period_us, header.acquisition.gap_tolerance_us);
+        let is_done = false;
+        Ok(Self { header, rows, read_rows, stamps, turning, order, faults, is_done, standing, witness: None })
     }
     /// What is known of the trace at once.
     pub fn header(&self) -> &TraceHeader {
@@ -330,12 +336,17 @@ impl TraceReader {
     pub fn marks(&self) -> &[Mark] {
         self.rows.marks().map_or(&[], Marks::changes)
     }
+    /// What cannot be judged because of the times; complete once every row has been read.
+    pub const fn order(&self) -> RowTimes {
+        self.order
+    }
     /// A row as it is given: with an angle where the log has a speed.
     #[inline]
     fn given(&mut self, mut row: Row) -> Row {
         if let Some(turning) = &mut self.turning {
             turning.integrate(&mut row);
         }
+        self.order.take(&row);
         row
     }
     /// What has happened to the file since it was opened, in words.
@@ -362,6 +373,7 @@ impl TraceReader {
                 stamps.rows_a_second()
             ));
         }
+        warnings.extend(self.order.warning().map(|warning| format!("{path}: {warning}")));
         warnings.extend(self.rows.warnings().into_iter().map(|warning| format!("{path}: {warning}")));
         let of_joint = self.rows.marks().map(Marks::warnings).unwrap_or_default();
         warnings.extend(of_joint.into_iter().map(|warning| format!("{path}: {warning}")));
