@@ -107,6 +107,12 @@ impl Columns {
         self.readings.iter().fold(ChannelSet::EMPTY, |set, column| set.with(column.channel))
     }
 
+    /// By how much a spindle speed may be wrong because of its few digits, degrees a second; where there is one.
+    pub fn speed_error(&self) -> Option<f64> {
+        let spindle = self.readings.iter().find(|column| column.channel == Channel::Spindle)?;
+        spindle.conversion.as_ref()?.half_digit()
+    }
+
     /// Takes out of a row an angle whose counts were lost under the arc that still burns in it.
     #[inline]
     pub fn take_out_lost(&self, row: &mut Row) {

@@ -336,6 +336,11 @@ impl TraceReader {
     pub fn marks(&self) -> &[Mark] {
         self.rows.marks().map_or(&[], Marks::changes)
     }
+    /// By how much a spindle speed may be wrong because of its few digits, degrees a second; where there is one, and
+    /// once every row has been read.
+    pub fn speed_error(&self) -> Option<f64> {
+        self.rows.columns().speed_error()
+    }
     /// What cannot be judged because of the times; complete once every row has been read.
     pub const fn order(&self) -> RowTimes {
         self.order

@@ -184,7 +184,12 @@ impl TextRows {
             return self.with_unit(column, cell);
         }
         match number::reading(cell, self.decimal) {
-            Ok(Some(value)) => Ok(Written::Number(value, None)),
+            Ok(Some(value)) => {
+                if let Some(conversion) = &column.conversion {
+                    conversion.note_digits(|| number::decimals(cell, self.decimal), None);
+                }
+                Ok(Written::Number(value, None))
+            }
             Ok(None) if number::trim(cell).is_empty() => Ok(Written::Nothing),
             Ok(None) => Ok(Written::Missing),
             Err(_) if self.with_unit(column, cell).is_ok() => Err(What::HasUnit),
@@ -200,7 +205,11 @@ impl TextRows {
         let value = number::reading(number, self.decimal).ok().flatten().ok_or(What::NotANumber)?;
         let unit = std::str::from_utf8(unit).map_err(|_| What::NotAUnit)?;
         let unit = Dimension::of_channel(column.channel).unit(heading::bare_unit(unit));
-        Ok(Written::Number(value, Some(unit.ok_or(What::NotAUnit)?)))
+        let unit = unit.ok_or(What::NotAUnit)?;
+        if let Some(conversion) = &column.conversion {
+            conversion.note_digits(|| number::decimals(number, self.decimal), Some(unit));
+        }
+        Ok(Written::Number(value, Some(unit)))
     }
     /// A spreadsheet may leave rows of nothing but separators at the end.
     fn is_blank(&self) -> bool {
