@@ -76,6 +76,54 @@ fn the_measured_column_goes_before_the_others() {
     }
 }
 
+/// No list of words that are set values is complete: whatever is not known is left out, alone and beside a name that is
+/// no channel's, and a reading that is known is taken beside it (common practice, no source; `Sollzahn` is no word).
+#[test]
+fn a_name_with_a_word_that_is_not_known_is_left_out() {
+    for (name, word) in [
+        ("Current goal [A]", "goal"),
+        ("Current WPS [A]", "wps"),
+        ("Corriente elegida [A]", "elegida"),
+        ("Courant choisi (A)", "choisi"),
+        ("Strom_w [A]", "w"),
+        ("Strom Sollzahn [A]", "sollzahn"),
+        ("Tack current [A]", "tack"),
+        ("Current [A] (expected)", "expected"),
+    ] {
+        let proposal = proposed(&[name, "Meter X"]);
+        assert_eq!(taken(&proposal, Channel::Current), None, "{name}\n{}", proposal.text);
+        let not_known = format!("the word `{word}` is not known: a set value or a reading?");
+        assert!(proposal.warnings.join("\n").contains(&not_known), "{:?}", proposal.warnings);
+        let line = format!("# current = {{ column = \"{name}\", unit = \"A\" }}");
+        assert!(proposal.text.contains(&not_known) && proposal.text.contains(&line), "{}", proposal.text);
+        for reading in ["Intensité [A]", "Amperaje [A]", "Current [A]", "Intensidad real [A]"] {
+            for columns in [[name, reading], [reading, name]] {
+                let beside = proposed(&columns);
+                assert_eq!(taken(&beside, Channel::Current).as_deref(), Some(reading), "{}", beside.text);
+            }
+        }
+    }
+}
+
+#[test]
+fn gas_and_coolant_and_heat_of_other_things_are_left_out() {
+    for (channel, name) in [
+        (Channel::Gas, "Purge gas [L/min]"),
+        (Channel::Gas, "Burner gas flow [L/min]"),
+        (Channel::Coolant, "Chuck coolant flow [L/min]"),
+        (Channel::Coolant, "Quench water flow [L/min]"),
+        (Channel::Work, "Oven temperature [degC]"),
+        (Channel::Work, "CPU temp [degC]"),
+        (Channel::Torch, "Torch height [mm]"),
+        (Channel::Spindle, "Tilt angle [deg]"),
+        (Channel::Spindle, "Fan [rpm]"),
+    ] {
+        let proposal = proposed(&[name]);
+        assert_eq!(taken(&proposal, channel), None, "{name}\n{}", proposal.text);
+        assert!(!proposal.warnings.is_empty(), "{name}");
+    }
+}
+
 #[test]
 fn between_two_a_person_chooses() {
     for columns in

@@ -122,6 +122,13 @@ impl Rows {
             Self::Parquet(_) => None,
         }
     }
+    /// Units of which the log says otherwise than the layout; none of a Parquet file.
+    fn unit_doubts(&self) -> &[String] {
+        match self {
+            Self::Text(rows) => rows.unit_doubts(),
+            Self::Parquet(_) => &[],
+        }
+    }
     /// What a person should know of the cells.
     fn warnings(&self) -> Vec<String> {
         match self {
@@ -341,9 +348,11 @@ impl TraceReader {
     pub fn speed_error(&self) -> Option<f64> {
         self.rows.columns().speed_error()
     }
-    /// What cannot be judged because of the times; complete once every row has been read.
-    pub const fn order(&self) -> RowTimes {
-        self.order
+    /// What of the log cannot be judged: rows, by their times, and channels of whose unit it says otherwise than the
+    /// layout. Complete once every row has been read.
+    pub fn doubts(&self) -> Vec<String> {
+        let units = self.rows.unit_doubts().iter().cloned();
+        self.order.costs().into_iter().chain(units).collect()
     }
     /// A row as it is given: with an angle where the log has a speed.
     #[inline]

@@ -80,7 +80,7 @@ impl Log {
             marks: reader.marks(),
             setup: case.setup.as_ref(),
             procedure: case.procedure.as_ref(),
-            order: reader.order(),
+            of_log: &reader.doubts(),
             of_joint: case.context.of_joint(),
         });
         case.context.refuse_unplaced(&replay.dossier)?;
