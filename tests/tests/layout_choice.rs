@@ -6,6 +6,7 @@
 use bandward::Channel;
 use bandward_sim::input::layout::Layout;
 use bandward_sim::propose::{Proposal, propose};
+use bandward_tests::program::run_in;
 
 /// A log with one column beside the arc voltage, of which nothing but its name is odd.
 fn proposed(columns: &[&str]) -> Proposal {
@@ -103,6 +104,28 @@ fn a_name_with_a_word_that_is_not_known_is_left_out() {
             }
         }
     }
+}
+
+/// By its name it could be a reading; a controller writes what is set while the arc burns, and nothing else.
+#[test]
+fn a_column_that_never_moves_under_the_arc_is_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = (0..1500).fold("t,Current [A],Voltage [V],Wire feed [m/min]\n".to_owned(), |log, row| {
+        let burns = (200..1300).contains(&row);
+        let (amps, volts) = if burns { (300 + row * 7 % 11, 31.5) } else { (0, 0.0) };
+        let feed = if burns { 7.2 + f64::from(row * 5 % 7) / 100.0 } else { 0.0 };
+        format!("{log}{:.2},{amps},{volts},{feed:.2}\n", f64::from(row) * 0.02)
+    });
+    std::fs::write(folder.path().join("log.csv"), log).unwrap();
+    let run = run_in(folder.path(), &["layout", "log.csv", "-o", "log.toml"]);
+    let told = String::from_utf8_lossy(&run.stderr);
+    assert_eq!(run.status.code(), Some(3), "{told}");
+    assert!(told.contains("`voltage` is left out: it never moves under the arc: is it a set value?"), "{told}");
+    assert_eq!(told.matches("is left out").count(), 1, "{told}");
+    let text = std::fs::read_to_string(folder.path().join("log.toml")).unwrap();
+    let layout = Layout::parse("log.toml", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(layout.channel(Channel::Voltage).is_none() && layout.channel(Channel::Wire).is_some(), "{text}");
+    assert!(text.contains("# voltage = { column = \"Voltage [V]\""), "{text}");
 }
 
 #[test]

@@ -108,7 +108,7 @@ fn rows_with_an_arc_that_are_not_judged_cost_the_proof() {
     let past = made.rows.iter().position(|row| row[0] >= 150.0).unwrap();
     let (code, told) = of(&|at, time_s| if (past..past + 3).contains(&at) { time_s - 20.0 } else { time_s });
     assert_ne!(code, 0, "{told}");
-    assert!(told.contains("3 of ") && told.contains("an arc may burn in 3 of them"), "{told}");
+    assert!(told.contains("3 of 15644 rows") && told.contains("an arc may burn"), "{told}");
     // The clock stands from the second band on, and goes on from there when all is over.
     let (code, told) = of(&|_, time_s| if time_s < 105.0 { time_s } else { 105.0_f64.max(time_s - 300.0) });
     assert_ne!(code, 0, "{told}");

@@ -10,6 +10,7 @@ mod names;
 pub mod plausible;
 mod sheet;
 mod sparse;
+pub mod still;
 mod time;
 mod words;
 mod write;
@@ -53,6 +54,14 @@ pub struct Proposal {
 }
 
 impl Proposal {
+    /// Takes a channel out again, with the reason on the screen and above its line of the file.
+    pub fn leave_out(&mut self, channel: Channel, reason: String) {
+        let line = format!("{} = {{", channel.name());
+        if let Some(at) = self.text.find(&format!("\n{line}")) {
+            self.text.insert_str(at + 1, &format!("# {}\n# ", write::comment(&reason)));
+        }
+        self.warnings.push(reason);
+    }
     /// Adds what a person should check of a channel, on the screen and above its line of the file.
     pub fn doubt(&mut self, channel: Channel, doubt: String) {
         let line = format!("{} = {{", channel.name());

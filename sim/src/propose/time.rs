@@ -31,6 +31,10 @@ const OFFSETS: [&str; 4] = ["", "Z", "%:z", "%z"];
 /// What columns of time are called (common practice, no source).
 const NAMES: [&str; 9] = ["time", "zeit", "t", "timestamp", "elapsed", "seconds", "sec", "epoch", "ts"];
 
+/// Larger numbers than this are a date, s; those of the years 2000 to 2100, s since 1970.
+const DATE_FROM: f64 = 946_684_800.0;
+const EPOCH_S: std::ops::Range<f64> = 946_684_800.0..4_102_444_800.0;
+
 impl TimeGuess {
     /// The columns it reads.
     pub fn columns(&self) -> Vec<usize> {
@@ -80,6 +84,7 @@ impl TimeGuess {
 pub fn guess(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
     let found = together(sheet).or_else(|| apart(sheet)).or_else(|| elapsed(sheet));
     let found = found.or_else(|| count(sheet, warnings));
+    let found = found.filter(|time| !goes_to_and_fro(sheet, time, warnings));
     match &found {
         None => warnings.push(
             "no column tells the time: write its column, or the spacing of the rows, into [time]".to_owned(),
@@ -91,6 +96,28 @@ pub fn guess(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         _ => {}
     }
     found
+}
+
+/// One row in so many that goes back against the others is a time that is read wrongly, not a late row. Invented.
+const BACK_ONE_IN: usize = 100;
+
+/// Do the times, as they are read, go back again and again? Such as where milliseconds are written without their zeros.
+fn goes_to_and_fro(sheet: &Sheet, time: &TimeGuess, warnings: &mut Vec<String>) -> bool {
+    let order: Vec<f64> = sheet.rows.iter().filter_map(|row| time.order(sheet, row)).collect();
+    let falls = order.windows(2).filter(|pair| pair[1] < pair[0]).count();
+    let grows = order.windows(2).filter(|pair| pair[1] > pair[0]).count();
+    let against = falls.min(grows);
+    let is_wrong = against > 1 && against * BACK_ONE_IN > order.len();
+    if is_wrong {
+        let columns: Vec<_> = time.columns().iter().map(|column| sheet.shown_name(*column)).collect();
+        warnings.push(format!(
+            "{}: the times go back {against} times in the first {} rows: are parts of a second written without their \
+             zeros?",
+            columns.join(", "),
+            order.len()
+        ));
+    }
+    is_wrong
 }
 
 /// Could day and month be the other way round?
@@ -186,7 +213,9 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         .find(|column| is_called(column) && numbers(column))
         .or_else(|| Some(0).filter(|column| !sheet.has_header() && grows(column)))?;
     let (_, largest) = sheet.range(column)?;
-    let told = sheet.unit_text(column).to_lowercase();
+    let name = sheet.shown_name(column);
+    // `min` in brackets could be a limit, elsewhere.
+    let told = sheet.unit_text(column).to_lowercase().replace(['[', ']', '(', ')'], "");
     // A date in seconds since 1970 has ten digits, in milliseconds thirteen, in microseconds sixteen.
     let unit = match (told.as_str(), largest) {
         ("ms" | "msec" | "millis", _) => "ms",
@@ -198,10 +227,15 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         ("" | "s" | "sec" | "secs" | "seconds" | "sek" | "sekunden", _) => "s",
         _ if !sheet.tells_unit(column) => "s",
         _ => {
-            let name = sheet.shown_name(column);
             warnings.push(format!("{name} is in `{told}`, which is no unit of time that is known"));
             return None;
         }
     };
-    Some(TimeGuess::Count(column, unit))
+    let guess = TimeGuess::Count(column, unit);
+    let seconds = sheet.rows.first().and_then(|row| guess.seconds(sheet, row)).unwrap_or_default();
+    if largest >= DATE_FROM && !EPOCH_S.contains(&seconds) {
+        warnings.push(format!("{name} is no count since 1970 in s, ms or us: is it a date and a time in one number?"));
+        return None;
+    }
+    Some(guess)
 }
