@@ -7,8 +7,8 @@
 
 use crate::replay::Replay;
 use bandward::record::proof::{Proof, Why};
-use bandward::rule::Side;
-use bandward::units::Degrees;
+use bandward::rule::{RuleSet, Side};
+use bandward::units::{Degrees, Duration, Length};
 use bandward::{BandRecord, Outcome, Procedure, Quantity, Rule};
 
 /// A speed that may be wrong by more than this share hides a slip, which is a fall by a third. Invented.
@@ -33,7 +33,7 @@ pub fn doubt(replay: &mut Replay, error_deg_s: f64, procedure: &Procedure) {
             band.outcome = Outcome::NotProven;
         }
         for joint in replay.joints.iter_mut().filter(|joint| joint.joint == band.joint) {
-            joint.not_proven = open.iter().fold(joint.not_proven, |all, rule| all.with(rule));
+            joint.not_proven = open.iter().fold(joint.not_proven, RuleSet::with);
             if joint.outcome == Outcome::Proven {
                 joint.outcome = band.outcome;
             }
@@ -54,8 +54,8 @@ fn is_told(band: &BandRecord, rule: Rule, share: f64, procedure: &Procedure) -> 
         return rule != Rule::SpindleSlip || share <= HIDES_SLIP;
     };
     let (bits, error_bits) = match quantity {
-        Quantity::TurnTime => of_share(band.turn_time.map(|time| time.to_bits()), share),
-        Quantity::BandHeight => of_share(band.band_height.map(|height| height.to_bits()), share),
+        Quantity::TurnTime => of_share(band.turn_time.map(Duration::to_bits), share),
+        Quantity::BandHeight => of_share(band.band_height.map(Length::to_bits), share),
         Quantity::Overlap => {
             let turn_bits = TURN * f64::from(1_u32 << quantity.fraction_bits());
             let bits = band.overlap.map_or(f64::NAN, |overlap| f64::from(overlap.to_bits()));

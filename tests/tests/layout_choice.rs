@@ -120,7 +120,10 @@ fn a_column_that_never_moves_under_the_arc_is_left_out() {
     let run = run_in(folder.path(), &["layout", "log.csv", "-o", "log.toml"]);
     let told = String::from_utf8_lossy(&run.stderr);
     assert_eq!(run.status.code(), Some(3), "{told}");
-    assert!(told.contains("`voltage` is left out: it never moves under the arc: is it a set value?"), "{told}");
+    assert!(
+        told.contains("`voltage` is left out: it never moves under the arc: is it a set value?"),
+        "{told}"
+    );
     assert_eq!(told.matches("is left out").count(), 1, "{told}");
     let text = std::fs::read_to_string(folder.path().join("log.toml")).unwrap();
     let layout = Layout::parse("log.toml", &text).unwrap_or_else(|errors| panic!("{errors}"));
@@ -140,6 +143,8 @@ fn gas_and_coolant_and_heat_of_other_things_are_left_out() {
         (Channel::Torch, "Torch height [mm]"),
         (Channel::Spindle, "Tilt angle [deg]"),
         (Channel::Spindle, "Fan [rpm]"),
+        (Channel::Current, "Pulse current [A]"),
+        (Channel::Work, "Head temperature [degC]"),
     ] {
         let proposal = proposed(&[name]);
         assert_eq!(taken(&proposal, channel), None, "{name}\n{}", proposal.text);

@@ -115,6 +115,21 @@ fn rows_with_an_arc_that_are_not_judged_cost_the_proof() {
     assert!(told.contains("the time stands still for"), "{told}");
 }
 
+/// The same where stamps are whole seconds, which are spread over their rows, and where the newest row stands first though
+/// the layout does not say so.
+#[test]
+fn nor_is_anything_green_by_stamps_that_stand_or_run_backward() {
+    let made = made();
+    let layout = format!("[time]\nseconds = \"time_s\"\n{LAYOUT}{ANGLE}");
+    let rows = || made.rows.iter().cloned();
+    let (code, told) =
+        made.replay(&layout, rows().map(|row| ((row[0] + 1.0).floor().min(150.0).to_string(), row)));
+    assert_ne!(code, 0, "{told}");
+    assert!(told.contains("the time stands still for"), "{told}");
+    let (code, told) = made.replay(&layout, rows().rev().map(|row| (row[0].to_string(), row)));
+    assert_ne!(code, 0, "{told}");
+}
+
 /// A turn of 84 s is 0.714 rpm: to a tenth 0.7 within 7 %, to a thousandth within 0.07 %. The procedure allows 78
 /// to 90 s.
 #[test]
@@ -127,7 +142,8 @@ fn a_speed_of_few_digits_proves_no_turn_time_near_its_limit() {
     std::fs::write(&path, format!("{head}{rest}")).unwrap();
     let angle = made.at("spindle_deg");
     let turns_at = |at: usize| {
-        let mut way = made.rows[(at + 25).min(made.rows.len() - 1)][angle] - made.rows[at.saturating_sub(25)][angle];
+        let mut way =
+            made.rows[(at + 25).min(made.rows.len() - 1)][angle] - made.rows[at.saturating_sub(25)][angle];
         way -= (way / 360.0).round() * 360.0;
         let span = (at + 25).min(made.rows.len() - 1) - at.saturating_sub(25);
         way / (span as f64 * (made.rows[1][0] - made.rows[0][0])) / 6.0
@@ -146,7 +162,10 @@ fn a_speed_of_few_digits_proves_no_turn_time_near_its_limit() {
         let (code, told) = made.replay(&layout, rows);
         assert_eq!(code == 0, proven, "{digits} digits: {told}");
         if digits == 1 {
-            assert!(told.contains("turn-time-slow") && told.contains("readings too coarse: spindle"), "{told}");
+            assert!(
+                told.contains("turn-time-slow") && told.contains("readings too coarse: spindle"),
+                "{told}"
+            );
         }
     }
 }

@@ -127,7 +127,11 @@ pub struct NotKnown<'a>(pub &'a str);
 
 impl fmt::Display for NotKnown<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "the word `{}` is not known: a set value or a reading? take its line in if it is a reading", self.0)
+        write!(
+            f,
+            "the word `{}` is not known: a set value or a reading? take its line in if it is a reading",
+            self.0
+        )
     }
 }
 

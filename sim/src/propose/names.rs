@@ -55,7 +55,8 @@ pub fn called(name: &str, unit: &str) -> Option<Called> {
     let is_unknown = |word: &&String| !known::is_known(word, channel);
     let in_unit = |word: &&String| !is_in(known::IN_UNITS, word);
     let (outside, within) = words.split_at(bare.len());
-    let outside_unit = if name.trim_end().ends_with("/s") { outside.len().saturating_sub(1) } else { outside.len() };
+    let outside_unit =
+        if name.trim_end().ends_with("/s") { outside.len().saturating_sub(1) } else { outside.len() };
     let unknown = outside[..outside_unit].iter().find(is_unknown);
     let unknown = unknown.or_else(|| within.iter().filter(in_unit).find(is_unknown)).cloned();
     let of_another = || bare.iter().find(|word| of_word(word).is_some_and(|other| other != channel)).cloned();

@@ -143,7 +143,8 @@ fn together(sheet: &Sheet) -> Option<TimeGuess> {
     for column in 0..sheet.width() {
         for date in DATES {
             for between in [" ", "T"] {
-                for (time, offset) in TIMES.into_iter().flat_map(|time| OFFSETS.map(|offset| (time, offset))) {
+                for (time, offset) in TIMES.into_iter().flat_map(|time| OFFSETS.map(|offset| (time, offset)))
+                {
                     let format = format!("{date}{between}{time}{offset}");
                     if all_fit(sheet, column, |cell| DateTime::strptime(&format, cell).is_ok()) {
                         return Some(TimeGuess::Clock { date: None, time: (column, format) });
@@ -234,7 +235,9 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
     let guess = TimeGuess::Count(column, unit);
     let seconds = sheet.rows.first().and_then(|row| guess.seconds(sheet, row)).unwrap_or_default();
     if largest >= DATE_FROM && !EPOCH_S.contains(&seconds) {
-        warnings.push(format!("{name} is no count since 1970 in s, ms or us: is it a date and a time in one number?"));
+        warnings.push(format!(
+            "{name} is no count since 1970 in s, ms or us: is it a date and a time in one number?"
+        ));
         return None;
     }
     Some(guess)

@@ -23,10 +23,7 @@ pub const WORDS: &[(Channel, &str)] = &[
         "coolant cooling water kühlwasser kuehlwasser kühlmittel kuehlmittel chiller refrigerante refroidissement \
          refrigeração refrigeracao raffreddamento agua água eau acqua",
     ),
-    (
-        Channel::Gas,
-        "gas argon shielding schutzgas gasflow gasfluss gasdurchfluss gasmenge gaz gás",
-    ),
+    (Channel::Gas, "gas argon shielding schutzgas gasflow gasfluss gasdurchfluss gasmenge gaz gás"),
     (
         Channel::Wire,
         "wire feed feedspeed wfs wirefeed draht drahtvorschub drahtgeschwindigkeit hilo alambre fil arame filo",
@@ -85,18 +82,22 @@ pub const OTHERS: &[(&[Channel], &str)] = &[
 ];
 
 /// Words that leave a reading what it is, of whatever channel: where and how it is measured, articles, units.
-const NEUTRAL: &str = "arc welding weld welder head schweiss schweiß schweissen lichtbogen lb soldadura arco soudage soudure \
+const NEUTRAL: &str = "arc welding weld welder schweiss schweiß schweissen lichtbogen lb soldadura arco soudage soudure \
     saldatura solda source process channel chan ch kanal signal sensor analog analogue input inp ai ain value val wert \
     messwert valor valeur valore data main machine maschine line units unit digits digital display live instant \
     instantaneous momentan logger log plc tag tool joint \
-    de del della delle dei di do da dos das du des la le les el los il lo the of at in der die den dem y et und \
+    de del della delle dei di do da dos das du des la le les el los il lo the of at in der die den dem et und \
     a ma ka v mv kv l lpm lmin m mm cm in inch inches ft sec hr min cfh scfh cfm ipm mpm nl slpm c f k degc degf deg \
-    degs degrees degree grad celsius fahrenheit rev r turn turns count counts cnt inc pulse pulses per gal gpm";
+    degs degrees degree grad celsius fahrenheit rev r turn turns count counts cnt inc per gal gpm";
 /// Letters that are a unit, or a part of one, where they stand in brackets.
 pub const IN_UNITS: &str = "s h k n";
 /// The same of one channel alone.
 const NEUTRAL_OF: &[(&[Channel], &str)] = &[
     (&[Channel::Current, Channel::Voltage, Channel::Gas, Channel::Coolant], "torch brenner wire"),
+    (
+        &[Channel::Current, Channel::Voltage, Channel::Gas, Channel::Wire, Channel::Torch, Channel::Carriage],
+        "head kopf",
+    ),
     (
         &[Channel::Gas, Channel::Coolant],
         "flow rate flux fluss durchfluss débit debit caudal portata vazão vazao protección proteccion protection \
@@ -110,7 +111,7 @@ const NEUTRAL_OF: &[(&[Channel], &str)] = &[
     (
         &[Channel::Spindle],
         "speed velocity position pos rate n geschwindigkeit vitesse velocidad velocidade velocità posición posicion \
-         pipe rohr rotary axis turning",
+         pipe rohr rotary axis turning pulse pulses",
     ),
     (&[Channel::Torch], "position pos lage place weg posición posicion posizione posição axis cross lateral"),
     (
