@@ -118,10 +118,8 @@ impl Columns {
     pub fn take_out_lost(&self, row: &mut Row) {
         let spindle = self.readings.iter().find(|column| column.channel == Channel::Spindle);
         let Some(conversion) = spindle.and_then(|column| column.conversion.as_ref()) else { return };
-        if conversion.losses().is_some() {
-            if conversion.is_lost(row.may_burn()) {
-                row.values[Channel::Spindle as usize] = None;
-            }
+        if conversion.losses().is_some() && conversion.is_lost(row.may_burn()) {
+            row.values[Channel::Spindle as usize] = None;
         }
     }
 

@@ -44,7 +44,7 @@ impl RowTimes {
     pub fn take(&mut self, row: &Row) {
         self.rows += 1;
         match self.newest_us {
-            Some(newest_us) if row.time_us < newest_us => return self.from_the_past(row, newest_us),
+            Some(newest_us) if row.time_us < newest_us => return self.take_late(row, newest_us),
             Some(newest_us) if row.time_us == newest_us => {
                 self.at_once += 1;
                 self.standing_lit += u64::from(self.stands() && row.may_burn());
@@ -59,7 +59,7 @@ impl RowTimes {
         self.times += 1;
         self.at_once = 1;
     }
-    fn from_the_past(&mut self, row: &Row, newest_us: u64) {
+    fn take_late(&mut self, row: &Row, newest_us: u64) {
         self.in_a_row += 1;
         if self.in_a_row == SET_BACK {
             self.in_a_row = 0;
