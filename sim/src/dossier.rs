@@ -3,7 +3,8 @@
 //!
 //! Decides: which joint of a log an inspection is of, and what all this does to the outcome, in one place for all that
 //! tell of it: an inspection or a setup outside the procedure breaks it; findings that nobody can decide, a setup that
-//! was not measured whole, and sources that disagree on which joint or procedure it is cost the proof.
+//! was not measured whole, sources that disagree on which joint or procedure it is, and a log of which rows could not
+//! be judged, or that says otherwise than its layout, cost the proof.
 //! Assumes: a file beside the trace, or one that was asked for, is meant for it.
 //! Never: betters an outcome.
 
@@ -36,6 +37,8 @@ pub struct Sources<'a> {
     pub setup: Option<&'a JudgedSetup>,
     /// The procedure it was judged by.
     pub procedure: Option<&'a ProcedureFile>,
+    /// What of the log could not be judged.
+    pub of_log: &'a [String],
     /// Which joint of a log with several the options, the files and the setup are of.
     pub of_joint: Option<u16>,
 }
@@ -113,6 +116,8 @@ pub struct Dossier {
     pub repairs: Vec<Repair>,
     /// How the setup before the arc stands, where there was one.
     pub setup: Option<Outcome>,
+    /// What of the log could not be judged: it costs the proof.
+    pub of_log: Vec<String>,
     /// Was a procedure named to judge by?
     pub has_procedure: bool,
 }
@@ -161,7 +166,8 @@ impl Dossier {
         repairs.extend(judged.iter().flat_map(repair::of_inspection));
         let setup = sources.setup.map(|setup| setup.checked.outcome());
         let has_procedure = sources.procedure.is_some();
-        Self { identity, inspection: judged, repairs, setup, has_procedure }
+        let of_log = sources.of_log.to_vec();
+        Self { identity, inspection: judged, repairs, setup, of_log, has_procedure }
     }
     /// What it makes of a joint of the log, at least, and why; all that is told of a joint goes through here.
     pub fn effects(&self, joint: u16) -> Vec<(&'static str, Outcome)> {
@@ -169,10 +175,12 @@ impl Dossier {
         let inspection = inspection.map_or(Outcome::NotAsked, JudgedInspection::effect);
         let setup = self.setup.unwrap_or_default();
         let identity = if self.identity.has_costs() { Outcome::NotProven } else { Outcome::NotAsked };
+        let of_log = if self.of_log.is_empty() { Outcome::NotAsked } else { Outcome::NotProven };
         let all = [
             ("inspection-outside", "inspection-open", inspection),
             ("setup-outside", "setup-not-proven", setup),
             ("", "identity-in-doubt", identity),
+            ("", "log-in-doubt", of_log),
         ];
         let told = |(broken, open, outcome): (&'static str, &'static str, Outcome)| match outcome {
             Outcome::Broken => Some((broken, outcome)),

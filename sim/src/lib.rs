@@ -2,6 +2,7 @@
 //! monitoring core.
 
 pub mod alarm;
+pub mod coarse_speed;
 pub mod commands;
 pub mod demo;
 pub mod dossier;

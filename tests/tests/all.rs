@@ -68,6 +68,7 @@ mod register_export;
 mod register_more;
 mod repair;
 mod report_page;
+mod row_times;
 mod safe_terminal;
 mod second_generator;
 mod serve;

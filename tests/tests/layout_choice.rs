@@ -6,6 +6,7 @@
 use bandward::Channel;
 use bandward_sim::input::layout::Layout;
 use bandward_sim::propose::{Proposal, propose};
+use bandward_tests::program::run_in;
 
 /// A log with one column beside the arc voltage, of which nothing but its name is odd.
 fn proposed(columns: &[&str]) -> Proposal {
@@ -73,6 +74,81 @@ fn the_measured_column_goes_before_the_others() {
             assert_eq!(taken(&proposal, Channel::Current).as_deref(), Some(actual), "{}", proposal.text);
             assert_eq!(proposal.warnings, Vec::<String>::new(), "{columns:?}");
         }
+    }
+}
+
+/// No list of words that are set values is complete: whatever is not known is left out, alone and beside a name that is
+/// no channel's, and a reading that is known is taken beside it (common practice, no source; `Sollzahn` is no word).
+#[test]
+fn a_name_with_a_word_that_is_not_known_is_left_out() {
+    for (name, word) in [
+        ("Current goal [A]", "goal"),
+        ("Current WPS [A]", "wps"),
+        ("Corriente elegida [A]", "elegida"),
+        ("Courant choisi (A)", "choisi"),
+        ("Strom_w [A]", "w"),
+        ("Strom Sollzahn [A]", "sollzahn"),
+        ("Tack current [A]", "tack"),
+        ("Current [A] (expected)", "expected"),
+    ] {
+        let proposal = proposed(&[name, "Meter X"]);
+        assert_eq!(taken(&proposal, Channel::Current), None, "{name}\n{}", proposal.text);
+        let not_known = format!("the word `{word}` is not known: a set value or a reading?");
+        assert!(proposal.warnings.join("\n").contains(&not_known), "{:?}", proposal.warnings);
+        let line = format!("# current = {{ column = \"{name}\", unit = \"A\" }}");
+        assert!(proposal.text.contains(&not_known) && proposal.text.contains(&line), "{}", proposal.text);
+        for reading in ["Intensité [A]", "Amperaje [A]", "Current [A]", "Intensidad real [A]"] {
+            for columns in [[name, reading], [reading, name]] {
+                let beside = proposed(&columns);
+                assert_eq!(taken(&beside, Channel::Current).as_deref(), Some(reading), "{}", beside.text);
+            }
+        }
+    }
+}
+
+/// By its name it could be a reading; a controller writes what is set while the arc burns, and nothing else.
+#[test]
+fn a_column_that_never_moves_under_the_arc_is_left_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let log = (0..1500).fold("t,Current [A],Voltage [V],Wire feed [m/min]\n".to_owned(), |log, row| {
+        let burns = (200..1300).contains(&row);
+        let (amps, volts) = if burns { (300 + row * 7 % 11, 31.5) } else { (0, 0.0) };
+        let feed = if burns { 7.2 + f64::from(row * 5 % 7) / 100.0 } else { 0.0 };
+        format!("{log}{:.2},{amps},{volts},{feed:.2}\n", f64::from(row) * 0.02)
+    });
+    std::fs::write(folder.path().join("log.csv"), log).unwrap();
+    let run = run_in(folder.path(), &["layout", "log.csv", "-o", "log.toml"]);
+    let told = String::from_utf8_lossy(&run.stderr);
+    assert_eq!(run.status.code(), Some(3), "{told}");
+    assert!(
+        told.contains("`voltage` is left out: it never moves under the arc: is it a set value?"),
+        "{told}"
+    );
+    assert_eq!(told.matches("is left out").count(), 1, "{told}");
+    let text = std::fs::read_to_string(folder.path().join("log.toml")).unwrap();
+    let layout = Layout::parse("log.toml", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    assert!(layout.channel(Channel::Voltage).is_none() && layout.channel(Channel::Wire).is_some(), "{text}");
+    assert!(text.contains("# voltage = { column = \"Voltage [V]\""), "{text}");
+}
+
+#[test]
+fn gas_and_coolant_and_heat_of_other_things_are_left_out() {
+    for (channel, name) in [
+        (Channel::Gas, "Purge gas [L/min]"),
+        (Channel::Gas, "Burner gas flow [L/min]"),
+        (Channel::Coolant, "Chuck coolant flow [L/min]"),
+        (Channel::Coolant, "Quench water flow [L/min]"),
+        (Channel::Work, "Oven temperature [degC]"),
+        (Channel::Work, "CPU temp [degC]"),
+        (Channel::Torch, "Torch height [mm]"),
+        (Channel::Spindle, "Tilt angle [deg]"),
+        (Channel::Spindle, "Fan [rpm]"),
+        (Channel::Current, "Pulse current [A]"),
+        (Channel::Work, "Head temperature [degC]"),
+    ] {
+        let proposal = proposed(&[name]);
+        assert_eq!(taken(&proposal, channel), None, "{name}\n{}", proposal.text);
+        assert!(!proposal.warnings.is_empty(), "{name}");
     }
 }
 

@@ -207,6 +207,10 @@ fn a_procedure_that_limits_nothing_proves_nothing() {
     let told = String::from_utf8_lossy(&run.stdout);
     assert_eq!(run.status.code(), Some(3), "{told}");
     assert!(told.contains("NOT JUDGED: 3 bands found, the procedure limits nothing"), "{told}");
+    let run = run_in(folder, &["watch", "--json", "--speed", "max", "--procedure", "empty.toml", "made.csv"]);
+    let told = String::from_utf8_lossy(&run.stderr);
+    assert_eq!(run.status.code(), Some(3), "{told}");
+    assert!(told.contains("NOT JUDGED: the procedure limits nothing"), "{told}");
     let run = run_in(folder, &["replay", "made.csv"]);
     let told = String::from_utf8_lossy(&run.stdout);
     assert_eq!(run.status.code(), Some(0), "{told}");

@@ -25,7 +25,7 @@ fn read(proposal: &Proposal, log: &str) -> Vec<Row> {
 #[test]
 fn logs_in_several_spellings_are_read_as_they_were_meant() {
     type Readings = &'static [(Channel, f64)];
-    let cases: [(&str, f64, Readings); 7] = [
+    let cases: [(&str, f64, Readings); 15] = [
         (
             "Date,Time,Welding current [A],Arc voltage [V],GAS (cfh)\n03/17/2026,08:00:00.5,300,31,35\n\
              03/17/2026,08:00:01.0,310,32,0\n03/17/2026,08:00:01.5,305,31,35\n",
@@ -56,6 +56,36 @@ fn logs_in_several_spellings_are_read_as_they_were_meant() {
             1.0,
             &[(Current, 310.0)],
         ),
+        // ISO 8601 with how far the clock is from UTC, and clocks as German and American programs write them.
+        (
+            "Timestamp,Current [A]\n2026-03-04T07:15:00.000+01:00,300\n2026-03-04T07:15:00.500+01:00,310\n\
+             2026-03-04T07:15:01.000+01:00,320\n",
+            0.5,
+            &[(Current, 310.0)],
+        ),
+        (
+            "Timestamp,Current [A]\n2026-03-04 07:15:00.250+0100,300\n2026-03-04 07:15:00.500+0100,310\n",
+            0.25,
+            &[(Current, 310.0)],
+        ),
+        (
+            "Timestamp,Current [A]\n2026-03-04T07:15:00.000Z,300\n2026-03-04T07:15:00.500Z,310\n",
+            0.5,
+            &[(Current, 310.0)],
+        ),
+        (
+            "Zeit;Strom [A]\n04.03.2026 07:15:00,000;300,5\n04.03.2026 07:15:00,020;310,5\n",
+            0.02,
+            &[(Current, 310.5)],
+        ),
+        (
+            "Time,Current [A]\n03/14/2026 12:59:59.500 PM,300\n03/14/2026 01:00:00.000 PM,310\n",
+            0.5,
+            &[(Current, 310.0)],
+        ),
+        ("Time [min],Current [A]\n0,300\n0.01,310\n0.02,310\n", 0.6, &[(Current, 310.0)]),
+        ("Time [h],Current [A]\n0,300\n0.0001,310\n0.0002,310\n", 0.36, &[(Current, 310.0)]),
+        ("Time;Current\nms;A\n0;300\n20;310\n40;310\n", 0.02, &[(Current, 310.0)]),
     ];
     for (log, time_s, readings) in cases {
         let proposal = proposed(log);
@@ -93,6 +123,39 @@ fn what_the_log_does_not_tell_is_left_out_and_told() {
     for log in ["", "one line\n", "a\nb\nc\n", "t,I\n"] {
         assert!(propose("x", log).is_err(), "{log:?}");
     }
+}
+
+/// What is a time in no way that is known is left to a person, in plain words.
+#[test]
+fn a_time_that_is_not_understood_is_refused() {
+    let unpadded = (0..400).fold("Time,Current [A]\n".to_owned(), |log, row| {
+        format!("{log}07:15:{:02}.{},{}\n", row / 50, row % 50 * 20, 300 + row % 3)
+    });
+    for (log, words) in [
+        (unpadded.as_str(), "are parts of a second written without their zeros?"),
+        (
+            "Time,Current [A]\n20260304071500020,300\n20260304071500040,310\n20260304071500060,310\n",
+            "is it a date and a time in one number?",
+        ),
+        ("Time [ticks],Current [A]\n0,300\n20,310\n40,310\n", "`ticks`, which is no unit of time"),
+    ] {
+        let proposal = proposed(log);
+        assert!(proposal.warnings.join("\n").contains(words), "{:?}", proposal.warnings);
+        assert!(proposal.text.contains("# interval = "), "{}", proposal.text);
+        assert!(Layout::parse("proposed", &proposal.text).is_err(), "{}", proposal.text);
+    }
+}
+
+/// A later log of the machine may have another unit in its row of units: it is followed.
+#[test]
+fn a_unit_out_of_a_units_row_is_read_from_there_again() {
+    let log = |unit: &str| format!("t,Current,Gas flow\ns,A,{unit}\n0,300,17.5\n1,310,17.5\n");
+    let proposal = proposed(&log("L/min"));
+    assert!(proposal.text.contains("unit = \"units row\""), "{}", proposal.text);
+    let flow = |unit: &str| read(&proposal, &log(unit))[0].get(Gas).unwrap();
+    assert_eq!(flow("L/min").to_bits(), 17.5_f64.to_bits());
+    // 1 ft3/h is 28.316846592 L in 60 min.
+    assert!((flow("cfh") - 17.5 * 28.316_846_592 / 60.0).abs() < 1e-9);
 }
 
 #[test]

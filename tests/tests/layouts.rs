@@ -393,6 +393,8 @@ fn what_a_person_should_know_of_a_log_is_told() {
     ] {
         assert!(told.contains(words), "{words}: {told}");
     }
+    let contradiction = "column `I`: the layout says A, the units row of the log kA; the layout holds";
+    assert_eq!(reader.doubts(), [contradiction]);
     assert_eq!(reader.header().acquisition.spindle_counts, Some(360));
 }
 

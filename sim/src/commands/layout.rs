@@ -4,7 +4,7 @@ use super::Outcome;
 use crate::input::layout::Layout;
 use crate::input::quantity::{self, Dimension, UnitSystem};
 use crate::output::terminal::{remark, say, say_json};
-use crate::propose::{Proposal, plausible, propose};
+use crate::propose::{Proposal, plausible, propose, still};
 use crate::trace::{self, Row};
 use crate::{output, preferences};
 use anyhow::bail;
@@ -112,7 +112,7 @@ fn preview(log: &Path, proposal: &mut Proposal) -> Preview {
         }
         Ok((acquisition, (first, rows), warnings)) => {
             proposal.warnings.extend(warnings);
-            let channels: Vec<_> = acquisition.channels.iter().collect();
+            let mut channels: Vec<_> = acquisition.channels.iter().collect();
             for &channel in &channels {
                 if let Some(doubt) = doubt(channel, &rows) {
                     proposal.doubt(channel, doubt);
@@ -120,6 +120,10 @@ fn preview(log: &Path, proposal: &mut Proposal) -> Preview {
             }
             for (channel, doubt) in plausible::doubts(&rows, &layout) {
                 proposal.doubt(channel, doubt);
+            }
+            for (channel, reason) in still::left_out(&rows, &layout) {
+                proposal.leave_out(channel, reason);
+                channels.retain(|other| *other != channel);
             }
             let rate_hz = Some(1e6 / f64::from(acquisition.period_us));
             Preview { channels, rows: first, rate_hz }

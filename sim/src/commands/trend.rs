@@ -288,7 +288,8 @@ fn read(
     };
     let beside = Beside::read(Some(path), None, None)?;
     let mut replay = replay(&mut reader, judge_by, None)?;
-    replay.attach(&Sources { beside: Some(&beside), marks: reader.marks(), procedure, ..Sources::default() });
+    let (marks, of_log) = (reader.marks(), &reader.doubts()[..]);
+    replay.attach(&Sources { beside: Some(&beside), marks, procedure, of_log, ..Sources::default() });
     Ok(vec![record::of_replay(&shown, &report::json::replay(&replay))?])
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Decides: how a cell of a foreign log becomes a reading in the unit of its channel, and how its
 //! time is read.
-//! Assumes: civil times run on without a change of the clock.
+//! Assumes: civil times run on; a clock that is set back is found where the rows are read.
 //! Never: opens a file.
 
 use super::joint_field::JointField;

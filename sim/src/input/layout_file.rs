@@ -17,7 +17,7 @@ use crate::input::text_file;
 use crate::output::named;
 use anyhow::Context as _;
 use bandward::Channel;
-use jiff::civil::DateTime;
+use jiff::Timestamp;
 use std::path::Path;
 
 const TIME_FORMS: &str = "one of `time` (with or without `date`), `seconds`, `epoch`, `elapsed`, `interval`";
@@ -89,8 +89,8 @@ fn read_time(section: Section<'_>) -> (Option<TimeSource>, Option<f64>) {
     let gap_tolerance = positive_time(&section, "gap_tolerance");
     let clock = read_clock(&section);
     let seconds = column(&section, "seconds").map(|column| (column, 1.0));
-    let unit =
-        section.choice("unit", &[("s", 1.0), ("ms", 1e-3), ("us", 1e-6)]).map_or(1.0, |unit| unit.value);
+    let units = [("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("min", 60.0), ("h", 3600.0)];
+    let unit = section.choice("unit", &units).map_or(1.0, |unit| unit.value);
     let epoch = column(&section, "epoch").map(|column| (column, unit));
     let count = |(column, seconds_per_count)| TimeSource::Count { column, seconds_per_count };
     if section.has("unit") {
@@ -162,7 +162,7 @@ const DAY_US: i64 = 86_400_000_000;
 
 /// The probe, written in the format of a column and read again.
 fn read_back(column: &ClockColumn) -> Option<i64> {
-    let probe = DateTime::constant(2001, 9, 8, 13, 46, 40, 0);
+    let probe = Timestamp::from_microsecond(PROBE_US).ok()?;
     let cell = jiff::fmt::strtime::format(&column.format, probe).ok()?;
     Clock { date: None, time: column.clone() }.micros(None, &cell).ok()
 }

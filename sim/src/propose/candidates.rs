@@ -1,19 +1,26 @@
 //! Which column of a log is the reading of each channel.
 //!
 //! Decides: one column a channel, where exactly one is left: set values, limits, means and other things' readings are
-//! none, and what is called measured goes before what is not.
+//! none, what is called measured goes before what is not, and a name with a word that is not known is left out.
 //! Never: chooses between two that could both be it.
 
 use super::names::{self, Called};
 use super::sheet::Sheet;
 use super::{Guess, UnitGuess, unit_of};
 use bandward::Channel;
-use std::fmt::Write as _;
+use std::fmt::{self, Write as _};
 
 /// A column that is called as a channel.
 struct Candidate {
     column: usize,
     called: Called,
+}
+
+impl Candidate {
+    fn guess(&self, sheet: &Sheet) -> Guess {
+        let (channel, column) = (self.called.channel, self.column);
+        Guess { channel, column, unit: unit_of(sheet, column, channel), range: sheet.range(column) }
+    }
 }
 
 /// The columns of a log that are called as channels.
@@ -36,7 +43,7 @@ impl Candidates {
     /// Those that could be the reading: more than one where the names do not tell.
     fn rivals(&self, sheet: &Sheet, channel: Channel) -> Vec<&Candidate> {
         let mut left: Vec<_> =
-            self.of_channel(channel).filter(|candidate| candidate.called.no_reading.is_none()).collect();
+            self.of_channel(channel).filter(|candidate| candidate.called.is_reading()).collect();
         let mut keep = |is_better: &dyn Fn(&Candidate) -> bool| {
             if left.len() > 1 && left.iter().any(|candidate| is_better(candidate)) {
                 left.retain(|candidate| is_better(candidate));
@@ -53,22 +60,30 @@ impl Candidates {
     /// The reading of a channel, where the names tell it.
     pub fn chosen(&self, sheet: &Sheet, channel: Channel) -> Option<Guess> {
         match self.rivals(sheet, channel)[..] {
-            [Candidate { column, .. }] => Some(Guess {
-                channel,
-                column: *column,
-                unit: unit_of(sheet, *column, channel),
-                range: sheet.range(*column),
-            }),
+            [one] => Some(one.guess(sheet)),
             _ => None,
         }
+    }
+    /// Those that could be the reading but for a word that is not known, of channels for which none was chosen.
+    pub fn not_known(&self, sheet: &Sheet) -> Vec<(String, Guess)> {
+        let is_open = |candidate: &&Candidate| {
+            candidate.called.no_reading.is_none() && self.rivals(sheet, candidate.called.channel).is_empty()
+        };
+        let told = |candidate: &Candidate| Some((candidate.called.unknown.clone()?, candidate.guess(sheet)));
+        self.0.iter().filter(is_open).filter_map(told).collect()
     }
     /// The channels for which no column was chosen though some are called so, each with the reason.
     fn left_out(&self, sheet: &Sheet) -> Vec<(Channel, String)> {
         let reason = |channel: Channel| match self.rivals(sheet, channel)[..] {
             [_] => None,
             [] => {
-                let Candidate { column, called } = self.of_channel(channel).next()?;
-                let word = called.no_reading.as_deref()?;
+                let is_open = |candidate: &&Candidate| candidate.called.no_reading.is_none();
+                let open = self.of_channel(channel).find(is_open);
+                let Candidate { column, called } = open.or_else(|| self.of_channel(channel).next())?;
+                let Some(word) = &called.no_reading else {
+                    let (column, word) = (shown(sheet, *column), called.unknown.as_deref()?);
+                    return Some(format!("of {column} {}", NotKnown(word)));
+                };
                 Some(format!(
                     "{} is not a reading of it, by the word `{word}`, and no other column is called so",
                     shown(sheet, *column)
@@ -104,6 +119,19 @@ impl Candidates {
             }
         }
         text
+    }
+}
+
+/// A word of a name that is not known.
+pub struct NotKnown<'a>(pub &'a str);
+
+impl fmt::Display for NotKnown<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "the word `{}` is not known: a set value or a reading? take its line in if it is a reading",
+            self.0
+        )
     }
 }
 

@@ -10,7 +10,9 @@ mod names;
 pub mod plausible;
 mod sheet;
 mod sparse;
+pub mod still;
 mod time;
+mod words;
 mod write;
 
 use crate::input::unit::{Dimension, Unit};
@@ -52,6 +54,14 @@ pub struct Proposal {
 }
 
 impl Proposal {
+    /// Takes a channel out again, with the reason on the screen and above its line of the file.
+    pub fn leave_out(&mut self, channel: Channel, reason: String) {
+        let line = format!("{} = {{", channel.name());
+        if let Some(at) = self.text.find(&format!("\n{line}")) {
+            self.text.insert_str(at + 1, &format!("# {}\n# ", write::comment(&reason)));
+        }
+        self.warnings.push(reason);
+    }
     /// Adds what a person should check of a channel, on the screen and above its line of the file.
     pub fn doubt(&mut self, channel: Channel, doubt: String) {
         let line = format!("{} = {{", channel.name());
@@ -82,6 +92,7 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
     let holds = sparse::holds(&sheet, time.as_ref(), &guesses, &mut warnings);
     let mut text = write::text(name, &sheet, time.as_ref(), &guesses, &marks, &holds, &mut warnings);
     text.push_str(&columns.comments(&sheet));
+    text.push_str(&write::not_known(&sheet, &columns.not_known(&sheet)));
     Ok(Proposal { text, warnings })
 }
 
@@ -94,7 +105,7 @@ fn unit_of(sheet: &Sheet, column: usize, channel: Channel) -> UnitGuess {
     let text = sheet.unit_text(column);
     if channel == Channel::Spindle {
         match text.to_lowercase().as_str() {
-            "rpm" | "1/min" | "u/min" | "r/min" | "rev/min" => return UnitGuess::Known("rpm".to_owned()),
+            text if is_turns_a_minute(text) => return UnitGuess::Known("rpm".to_owned()),
             "deg/s" | "°/s" => return UnitGuess::Known("deg/s".to_owned()),
             "count" | "counts" | "pulses" | "cnt" | "inc" => return UnitGuess::Counts,
             _ => {}
@@ -112,6 +123,12 @@ fn unit_of(sheet: &Sheet, column: usize, channel: Channel) -> UnitGuess {
         Some(unit) => UnitGuess::Known(unit.symbol.to_owned()),
         None => UnitGuess::Unknown,
     }
+}
+
+/// Turns a minute, as written in a few languages (common practice, no source).
+fn is_turns_a_minute(text: &str) -> bool {
+    let known = ["rpm", "1/min", "u/min", "r/min", "rev/min", "tr/min", "giri/min", "min-1", "min⁻¹", "upm"];
+    known.contains(&text.to_lowercase().as_str())
 }
 
 fn is_within(sheet: &Sheet, column: usize, low: f64, high: f64) -> bool {

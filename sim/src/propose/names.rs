@@ -1,57 +1,14 @@
 //! What columns are called.
 //!
 //! Decides: which channel a name means, whole words in the spellings of a few languages, and whether the number is
-//! a reading of it.
+//! a reading of it: every word of the name must be known, and none may say that it is something else.
 //! Assumes: a unit may stand in brackets behind the name, or as its last word.
-//! Never: takes a part of a word, or a set value, a limit, a mean or another thing's reading for the channel's own.
+//! Never: takes a part of a word, or a set value, a limit, a mean or another thing's reading for the channel's own; nor
+//! what may be one of these in a word that is not known.
 
+use super::words::{self as known, MARKS_OF_READINGS as READINGS, NOT_READINGS, OTHERS, WORDS, is_in};
 use crate::input::unit::Dimension;
 use bandward::Channel;
-
-/// Words of each channel, in lower case (common practice, no source).
-const WORDS: &[(Channel, &str)] = &[
-    (Channel::Current, "current amps amp amperage strom schweissstrom schweißstrom corriente courant i"),
-    (Channel::Voltage, "voltage volts volt spannung lichtbogenspannung voltaje tension u"),
-    (Channel::Coolant, "coolant cooling water kühlwasser kuehlwasser chiller"),
-    (Channel::Gas, "gas argon shielding schutzgas gasflow gasfluss"),
-    (Channel::Wire, "wire feed feedspeed wfs draht drahtvorschub hilo alambre"),
-    (Channel::Spindle, "spindle rotation rotator chuck encoder angle rpm drehzahl winkel spindel"),
-    (Channel::Torch, "torch weave oscillator oscillation pendel brenner"),
-    (Channel::Work, "work temp temperature pyrometer temperatur interpass"),
-    (Channel::Carriage, "carriage travel traverse schlitten"),
-];
-
-/// Words of a number that nobody measured there and then: asked for, a limit, a mean, a state (common practice, no
-/// source).
-const NOT_READINGS: &str = "set sp setpoint setting settings setvalue preset preselected reference ref target soll sollwert \
-    vorgabe vorwahl demand demanded command commanded cmd programmed prog nominal nom nenn rated \
-    requested request desired wanted consigne consigna ajuste limit limits lim grenze grenzwert \
-    threshold schwelle tolerance tol min max minimum maximum lo hi low high ll hh lower upper alarm \
-    warn warning warnung trip fault error err status state ok on off enable enabled flag avg average \
-    mean mittel mittelwert moyenne promedio last previous prev total sum summe deviation dev \
-    difference diff delta std sd peak start crater background ramp slope type id no nr number lot \
-    batch name time date job program trim offset correction";
-/// Words of a number that was measured there and then.
-const READINGS: &str = "actual act ist istwert measured meas feedback fbk fb pv reading gemessen real medido medida \
-    mesure mesuré mesurée";
-/// Whose reading it is, where it is not the weld's: of each channel (common practice, no source).
-const OTHERS: &[(&[Channel], &str)] = &[
-    (
-        &[Channel::Current, Channel::Voltage],
-        "motor drive servo feeder pump fan heater mains line supply primary input grid battery \
-         control ocv open pilot aux spare leakage ground earth spindle rotator chuck carriage \
-         oscillator weave pass layer step speed position temp temperature",
-    ),
-    (
-        &[Channel::Work],
-        "ambient room air oil motor cabinet panel transformer rectifier heatsink umgebung inlet \
-         outlet angle winkel",
-    ),
-    (&[Channel::Gas, Channel::Coolant], "valve pressure druck bar bottle cylinder level mix"),
-    (&[Channel::Wire], "diameter dia remaining spool used consumed length weight hot"),
-    (&[Channel::Torch], "width amplitude frequency freq rate stroke dwell angle winkel speed"),
-    (&[Channel::Carriage], "speed velocity rate"),
-];
 
 /// What a column is, by its name.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -62,11 +19,21 @@ pub struct Called {
     pub is_measured: bool,
     /// The word that says that it is no reading of the channel.
     pub no_reading: Option<String>,
+    /// The first word that is not known: it may say the same.
+    pub unknown: Option<String>,
+}
+
+impl Called {
+    /// Do the words, all of them known, leave it a reading?
+    pub const fn is_reading(&self) -> bool {
+        self.no_reading.is_none() && self.unknown.is_none()
+    }
 }
 
 /// What a column's name, or failing that its unit, means.
 pub fn called(name: &str, unit: &str) -> Option<Called> {
     // A bracket may hold a unit, which is no channel, and whether the number is a reading: `Current (set) [A]`.
+    let name = without_turning_unit(name);
     let bare = words(name.split(BRACKETS).next().unwrap_or(name));
     let words = words(name);
     let mut found: Vec<Channel> = bare.iter().filter_map(|word| of_word(word)).collect();
@@ -85,6 +52,13 @@ pub fn called(name: &str, unit: &str) -> Option<Called> {
     let others = OTHERS.iter().filter(|(channels, _)| channels.contains(&channel));
     // The temperature of the coolant and the angle of the torch are not those of the joint.
     let is_joint = matches!(channel, Channel::Work | Channel::Spindle);
+    let is_unknown = |word: &&String| !known::is_known(word, channel);
+    let in_unit = |word: &&String| !is_in(known::IN_UNITS, word);
+    let (outside, within) = words.split_at(bare.len());
+    let outside_unit =
+        if name.trim_end().ends_with("/s") { outside.len().saturating_sub(1) } else { outside.len() };
+    let unknown = outside[..outside_unit].iter().find(is_unknown);
+    let unknown = unknown.or_else(|| within.iter().filter(in_unit).find(is_unknown)).cloned();
     let of_another = || bare.iter().find(|word| of_word(word).is_some_and(|other| other != channel)).cloned();
     Some(Called {
         channel,
@@ -92,11 +66,14 @@ pub fn called(name: &str, unit: &str) -> Option<Called> {
         no_reading: has(NOT_READINGS)
             .or_else(|| others.into_iter().find_map(|(_, list)| has(list)))
             .or_else(|| of_another().filter(|_| is_joint)),
+        unknown,
     })
 }
 
-fn is_in(list: &str, word: &str) -> bool {
-    list.split_ascii_whitespace().any(|known| known == word)
+/// Without turns a minute at its end, whose letters could be read as a channel's: `Drehzahl U/min`.
+fn without_turning_unit(name: &str) -> &str {
+    let last = name.rsplit(['_', ' ']).next().unwrap_or_default();
+    if super::is_turns_a_minute(last) { &name[..name.len() - last.len()] } else { name }
 }
 
 fn of_word(word: &str) -> Option<Channel> {
@@ -203,12 +180,20 @@ mod tests {
             ("Pyrometer temp °C", Some(Channel::Work)),
             ("Iststrom [A]", Some(Channel::Current)),
             ("I_act", Some(Channel::Current)),
+            ("Drehzahl U/min", Some(Channel::Spindle)),
+            ("Turning speed [deg/s]", None),
+            ("Spindle speed deg/s", Some(Channel::Spindle)),
+            ("Intensité d'arc [A]", Some(Channel::Current)),
+            ("Tensión del arco (V)", Some(Channel::Voltage)),
+            ("Amperaje", Some(Channel::Current)),
+            ("Corrente di saldatura [A]", Some(Channel::Current)),
+            ("Vazão de gás [l/min]", Some(Channel::Gas)),
             ("Remark", None),
             ("Miscurrented", None),
         ] {
             let got = called(name, &unit_in(name));
             assert_eq!(got.as_ref().map(|called| called.channel), wanted, "{name}");
-            assert_eq!(got.and_then(|called| called.no_reading), None, "{name}");
+            assert!(got.is_none_or(|called| called.is_reading()), "{name}");
         }
     }
 

@@ -54,7 +54,7 @@ pub fn doubts(rows: &[Row], layout: &Layout) -> Vec<(Channel, String)> {
 }
 
 /// The rows with an arc: by the current where that is one of an arc, else by the voltage, else those that stand out.
-fn lit(rows: &[Row]) -> Vec<Row> {
+pub(super) fn lit(rows: &[Row]) -> Vec<Row> {
     for (channel, range) in [(Channel::Current, ARC_CURRENT), (Channel::Voltage, ARC_VOLTAGE)] {
         let is_in = |row: &&Row| row.get(channel).is_some_and(|value| range.contains(&value.abs()));
         let lit: Vec<Row> = rows.iter().filter(is_in).copied().collect();

@@ -105,6 +105,13 @@ impl Sheet {
             self.units.as_ref().and_then(|units| units.get(column)).map(|unit| bare_unit(unit).to_owned());
         row.filter(|unit| !unit.is_empty()).unwrap_or_else(|| names::unit_in(&self.name(column)))
     }
+    /// Does the units row have this unit of the column, as a layout writes it?
+    pub fn has_unit_in_row(&self, column: usize, unit: &str) -> bool {
+        let written = self.units.as_ref().and_then(|units| units.get(column));
+        // A speed of the spindle, and what is no unit of a channel, is not read from there.
+        let is_speed = ["rpm", "deg/s", "cell"].contains(&unit);
+        !is_speed && written.is_some_and(|written| bare_unit(written) == unit)
+    }
     /// Does a units row, or a bracket behind the name, tell a unit?
     pub fn tells_unit(&self, column: usize) -> bool {
         let row = self.units.as_ref().and_then(|units| units.get(column));

@@ -25,9 +25,15 @@ pub enum TimeGuess {
 }
 
 const DATES: [&str; 5] = ["%Y-%m-%d", "%d.%m.%Y", "%m/%d/%Y", "%d/%m/%Y", "%Y/%m/%d"];
-const TIMES: [&str; 2] = ["%H:%M:%S%.f", "%I:%M:%S %p"];
+const TIMES: [&str; 3] = ["%H:%M:%S%.f", "%H:%M:%S,%f", "%I:%M:%S%.f %p"];
+/// What may stand behind the time: how far the clock is from UTC, which changes nothing of the time between two rows.
+const OFFSETS: [&str; 4] = ["", "Z", "%:z", "%z"];
 /// What columns of time are called (common practice, no source).
 const NAMES: [&str; 9] = ["time", "zeit", "t", "timestamp", "elapsed", "seconds", "sec", "epoch", "ts"];
+
+/// Larger numbers than this are a date, s; those of the years 2000 to 2100, s since 1970.
+const DATE_FROM: f64 = 946_684_800.0;
+const EPOCH_S: std::ops::Range<f64> = 946_684_800.0..4_102_444_800.0;
 
 impl TimeGuess {
     /// The columns it reads.
@@ -59,6 +65,8 @@ impl TimeGuess {
         let in_one = match self {
             Self::Clock { .. } | Self::Count(_, "us") => 1e6,
             Self::Count(_, "ms") => 1e3,
+            Self::Count(_, "min") => 1.0 / 60.0,
+            Self::Count(_, "h") => 1.0 / 3600.0,
             Self::Count(..) | Self::Elapsed(_) => 1.0,
         };
         self.order(sheet, row).map(|order| order / in_one)
@@ -74,7 +82,9 @@ impl TimeGuess {
 
 /// Finds the time; `None` where no column tells it.
 pub fn guess(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
-    let found = together(sheet).or_else(|| apart(sheet)).or_else(|| elapsed(sheet)).or_else(|| count(sheet));
+    let found = together(sheet).or_else(|| apart(sheet)).or_else(|| elapsed(sheet));
+    let found = found.or_else(|| count(sheet, warnings));
+    let found = found.filter(|time| !goes_to_and_fro(sheet, time, warnings));
     match &found {
         None => warnings.push(
             "no column tells the time: write its column, or the spacing of the rows, into [time]".to_owned(),
@@ -86,6 +96,28 @@ pub fn guess(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         _ => {}
     }
     found
+}
+
+/// One row in so many that goes back against the others is a time that is read wrongly, not a late row. Invented.
+const BACK_ONE_IN: usize = 100;
+
+/// Do the times, as they are read, go back again and again? Such as where milliseconds are written without their zeros.
+fn goes_to_and_fro(sheet: &Sheet, time: &TimeGuess, warnings: &mut Vec<String>) -> bool {
+    let order: Vec<f64> = sheet.rows.iter().filter_map(|row| time.order(sheet, row)).collect();
+    let falls = order.windows(2).filter(|pair| pair[1] < pair[0]).count();
+    let grows = order.windows(2).filter(|pair| pair[1] > pair[0]).count();
+    let against = falls.min(grows);
+    let is_wrong = against > 1 && against * BACK_ONE_IN > order.len();
+    if is_wrong {
+        let columns: Vec<_> = time.columns().iter().map(|column| sheet.shown_name(*column)).collect();
+        warnings.push(format!(
+            "{}: the times go back {against} times in the first {} rows: are parts of a second written without their \
+             zeros?",
+            columns.join(", "),
+            order.len()
+        ));
+    }
+    is_wrong
 }
 
 /// Could day and month be the other way round?
@@ -111,8 +143,9 @@ fn together(sheet: &Sheet) -> Option<TimeGuess> {
     for column in 0..sheet.width() {
         for date in DATES {
             for between in [" ", "T"] {
-                for time in TIMES {
-                    let format = format!("{date}{between}{time}");
+                for (time, offset) in TIMES.into_iter().flat_map(|time| OFFSETS.map(|offset| (time, offset)))
+                {
+                    let format = format!("{date}{between}{time}{offset}");
                     if all_fit(sheet, column, |cell| DateTime::strptime(&format, cell).is_ok()) {
                         return Some(TimeGuess::Clock { date: None, time: (column, format) });
                     }
@@ -143,7 +176,9 @@ fn time_of_day(sheet: &Sheet, column: usize) -> Option<(usize, String)> {
 fn elapsed(sheet: &Sheet) -> Option<TimeGuess> {
     let is_colons = |cell: &str| {
         let parts: Vec<_> = cell.split(':').collect();
-        (2..=3).contains(&parts.len()) && parts.iter().all(|part| sheet.number(part).is_some())
+        let is_plain = |part: &&str| part.bytes().all(|byte| byte.is_ascii_digit() || b".,".contains(&byte));
+        let is_number = |part: &&str| is_plain(part) && sheet.number(part).is_some();
+        (2..=3).contains(&parts.len()) && parts.iter().all(is_number)
     };
     let column = (0..sheet.width()).find(|&column| all_fit(sheet, column, is_colons))?;
     let first = sheet.cells(column).next()?;
@@ -156,7 +191,7 @@ fn elapsed(sheet: &Sheet) -> Option<TimeGuess> {
 }
 
 /// A column of numbers that is called a time, or grows from row to row at the left edge.
-fn count(sheet: &Sheet) -> Option<TimeGuess> {
+fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
     let is_called = |column: &usize| {
         let name = sheet.name(*column).to_lowercase();
         let mut words = name.split(|character: char| !character.is_alphanumeric());
@@ -179,12 +214,31 @@ fn count(sheet: &Sheet) -> Option<TimeGuess> {
         .find(|column| is_called(column) && numbers(column))
         .or_else(|| Some(0).filter(|column| !sheet.has_header() && grows(column)))?;
     let (_, largest) = sheet.range(column)?;
+    let name = sheet.shown_name(column);
+    // `min` in brackets could be a limit, elsewhere.
+    let told = sheet.unit_text(column).to_lowercase().replace(['[', ']', '(', ')'], "");
     // A date in seconds since 1970 has ten digits, in milliseconds thirteen, in microseconds sixteen.
-    let unit = match (sheet.unit_text(column).as_str(), largest) {
-        ("ms", _) => "ms",
-        ("us" | "µs", _) | (_, 1e14..) => "us",
+    let unit = match (told.as_str(), largest) {
+        ("ms" | "msec" | "millis", _) => "ms",
+        ("us" | "µs" | "usec", _) | (_, 1e14..) => "us",
         (_, 1e11..) => "ms",
-        _ => "s",
+        // What is a minute behind a time is one of its wire feeds elsewhere.
+        ("mm/min" | "min" | "mins" | "minutes" | "minuten", _) => "min",
+        ("h" | "hr" | "hrs" | "hours" | "stunden", _) => "h",
+        ("" | "s" | "sec" | "secs" | "seconds" | "sek" | "sekunden", _) => "s",
+        _ if !sheet.tells_unit(column) => "s",
+        _ => {
+            warnings.push(format!("{name} is in `{told}`, which is no unit of time that is known"));
+            return None;
+        }
     };
-    Some(TimeGuess::Count(column, unit))
+    let guess = TimeGuess::Count(column, unit);
+    let seconds = sheet.rows.first().and_then(|row| guess.seconds(sheet, row)).unwrap_or_default();
+    if largest >= DATE_FROM && !EPOCH_S.contains(&seconds) {
+        warnings.push(format!(
+            "{name} is no count since 1970 in s, ms or us: is it a date and a time in one number?"
+        ));
+        return None;
+    }
+    Some(guess)
 }

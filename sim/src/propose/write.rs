@@ -3,6 +3,7 @@
 //! Decides: what is written, and what stands there as a comment because the log does not tell it.
 //! Never: writes a value that is not in the log, or that follows from it.
 
+use super::candidates::NotKnown;
 use super::sheet::Sheet;
 use super::time::TimeGuess;
 use super::{Guess, UnitGuess};
@@ -100,6 +101,9 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>,
     let mut left_out = |lacks: &str| warnings.push(format!("`{name}` is left out: {lacks}"));
     let units = Dimension::of_channel(guess.channel).unit_list();
     let _ = match &guess.unit {
+        UnitGuess::Known(unit) if sheet.has_unit_in_row(guess.column, unit) => {
+            writeln!(text, "{name} = {{ column = {column}, unit = \"units row\"{hold} }}  # {unit}; {range}")
+        }
         UnitGuess::Known(unit) => {
             writeln!(text, "{name} = {{ column = {column}, unit = {}{hold} }}  # {range}", quoted(unit))
         }
@@ -127,6 +131,18 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>,
             )
         }
     };
+}
+
+/// The lines of columns with a word in their name that is not known, as comments.
+pub fn not_known(sheet: &Sheet, open: &[(String, Guess)]) -> String {
+    let mut text = String::new();
+    for (word, guess) in open {
+        let mut line = String::new();
+        channel(&mut line, sheet, guess, None, &mut Vec::new());
+        let line = line.trim_start_matches("# ");
+        let _ = write!(text, "# {}:\n# {line}", comment(&NotKnown(word).to_string()));
+    }
+    text
 }
 
 /// A column as a layout tells it: by name, or by number where there is no name of its own.

@@ -12,9 +12,6 @@ use crate::input::layout::{ColumnName, Layout, Motion};
 use bandward::Channel;
 use bandward::sample::ChannelSet;
 
-/// No arc burns with less, A, V.
-const OUT: f64 = 5.0;
-
 /// The time column of the project's own traces.
 pub const TIME_COLUMN: &str = "time_s";
 
@@ -110,17 +107,19 @@ impl Columns {
         self.readings.iter().fold(ChannelSet::EMPTY, |set, column| set.with(column.channel))
     }
 
+    /// By how much a spindle speed may be wrong because of its few digits, degrees a second; where there is one.
+    pub fn speed_error(&self) -> Option<f64> {
+        let spindle = self.readings.iter().find(|column| column.channel == Channel::Spindle)?;
+        spindle.conversion.as_ref()?.half_digit()
+    }
+
     /// Takes out of a row an angle whose counts were lost under the arc that still burns in it.
     #[inline]
     pub fn take_out_lost(&self, row: &mut Row) {
         let spindle = self.readings.iter().find(|column| column.channel == Channel::Spindle);
         let Some(conversion) = spindle.and_then(|column| column.conversion.as_ref()) else { return };
-        if conversion.losses().is_some() {
-            let is_out = |channel| row.get(channel).map(|value| value.abs() < OUT);
-            let burns = !is_out(Channel::Current).or_else(|| is_out(Channel::Voltage)).unwrap_or(false);
-            if conversion.is_lost(burns) {
-                row.values[Channel::Spindle as usize] = None;
-            }
+        if conversion.losses().is_some() && conversion.is_lost(row.may_burn()) {
+            row.values[Channel::Spindle as usize] = None;
         }
     }
 

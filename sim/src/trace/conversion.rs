@@ -39,6 +39,8 @@ pub struct Conversion {
     losses: Cell<Option<(u64, u64)>>,
     /// Cells beyond what the sensor shows in order.
     out_of_order: Cell<u64>,
+    /// Of a speed: half of its last digit, where that was finest, in the unit of the channel.
+    half_digit: Cell<Option<f64>>,
 }
 
 /// A count that runs so far, of its way round, may have gone the other way.
@@ -58,6 +60,7 @@ impl Conversion {
             lost_since: Cell::new(None),
             losses: Cell::new(None),
             out_of_order: Cell::new(0),
+            half_digit: Cell::new(None),
         }
     }
     /// What the layout says.
@@ -71,6 +74,25 @@ impl Conversion {
     /// Cells with a number outside `valid`, taken as missing.
     pub fn out_of_order(&self) -> u64 {
         self.out_of_order.get()
+    }
+    /// By how much a speed may be wrong because of its few digits, in the unit of the channel.
+    pub fn half_digit(&self) -> Option<f64> {
+        self.half_digit.get()
+    }
+    /// Takes note of how many digits a speed has behind its decimal mark.
+    #[inline]
+    pub fn note_digits(&self, decimals: impl FnOnce() -> Option<u32>, unit: Option<Unit>) {
+        if self.column.motion != Motion::Speed {
+            return;
+        }
+        let Some(decimals) = decimals() else { return };
+        let half = 0.5 * 10_f64.powi(-(decimals as i32));
+        let house = |cell: f64| match unit {
+            Some(unit) => unit.to_house(cell * self.column.scale),
+            None => self.column.value(cell),
+        };
+        let half = (house(half) - house(0.0)).abs();
+        self.half_digit.set(Some(self.half_digit.get().map_or(half, |finest| finest.min(half))));
     }
     /// The first time counts may have been lost in a hole of the data, µs, and how often.
     pub fn losses(&self) -> Option<(u64, u64)> {

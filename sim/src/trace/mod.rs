@@ -21,6 +21,7 @@ mod parquet_writer;
 mod provenance;
 pub(crate) mod records;
 pub mod row;
+pub mod row_times;
 mod slow_temperature;
 mod source;
 mod stamps;
@@ -46,6 +47,7 @@ use fault::Faults;
 use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
 use provenance::{Standing, Witness};
+use row_times::RowTimes;
 use slow_temperature::SlowTemperature;
 use source::Source;
 use stamps::Stamps;
@@ -122,6 +124,13 @@ impl Rows {
             Self::Parquet(_) => None,
         }
     }
+    /// Units of which the log says otherwise than the layout; none of a Parquet file.
+    fn unit_doubts(&self) -> &[String] {
+        match self {
+            Self::Text(rows) => rows.unit_doubts(),
+            Self::Parquet(_) => &[],
+        }
+    }
     /// What a person should know of the cells.
     fn warnings(&self) -> Vec<String> {
         match self {
@@ -149,6 +158,8 @@ pub struct TraceReader {
     /// Of a trace with a speed in the place of the angle.
     turning: Option<Turning>,
     temperature: SlowTemperature,
+    /// The times of the rows that were given.
+    order: RowTimes,
     faults: Faults,
     is_done: bool,
     /// Of a file: whether it stands still.
@@ -314,6 +325,7 @@ impl TraceReader {
         let spindle = layout.and_then(|layout| layout.channel(Channel::Spindle));
         let turning = spindle.filter(|column| column.motion == Motion::Speed).map(|_| Turning::default());
         let temperature = SlowTemperature::default();
+        let order = RowTimes::new(spacing.period_us, header.acquisition.gap_tolerance_us);
         Ok(Self {
             header,
             rows,
@@ -321,6 +333,7 @@ impl TraceReader {
             stamps,
             turning,
             temperature,
+            order,
             faults,
             is_done: false,
             standing,
@@ -345,6 +358,17 @@ impl TraceReader {
     pub fn marks(&self) -> &[Mark] {
         self.rows.marks().map_or(&[], Marks::changes)
     }
+    /// By how much a spindle speed may be wrong because of its few digits, degrees a second; where there is one, and
+    /// once every row has been read.
+    pub fn speed_error(&self) -> Option<f64> {
+        self.rows.columns().speed_error()
+    }
+    /// What of the log cannot be judged: rows, by their times, and channels of whose unit it says otherwise than the
+    /// layout. Complete once every row has been read.
+    pub fn doubts(&self) -> Vec<String> {
+        let units = self.rows.unit_doubts().iter().cloned();
+        self.order.costs().into_iter().chain(units).collect()
+    }
     /// A row as it is given: with an angle where the log has a speed, and no temperature of long ago.
     #[inline]
     fn given(&mut self, mut row: Row) -> Row {
@@ -352,6 +376,7 @@ impl TraceReader {
             turning.integrate(&mut row);
         }
         self.temperature.take(&mut row);
+        self.order.take(&row);
         row
     }
     /// What has happened to the file since it was opened, in words.
@@ -378,6 +403,7 @@ impl TraceReader {
                 stamps.rows_a_second()
             ));
         }
+        warnings.extend(self.order.warning().map(|warning| format!("{path}: {warning}")));
         warnings.extend(self.rows.warnings().into_iter().map(|warning| format!("{path}: {warning}")));
         warnings.extend(self.temperature.warning().map(|warning| format!("{path}: {warning}")));
         let of_joint = self.rows.marks().map(Marks::warnings).unwrap_or_default();

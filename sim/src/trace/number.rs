@@ -66,6 +66,11 @@ pub fn split_unit(cell: &[u8]) -> (&[u8], &[u8]) {
     (&cell[..end], trim(&cell[end..]))
 }
 
+/// Digits behind the decimal mark of a plain number; `None` of one with an exponent, and of what is none.
+pub fn decimals(cell: &[u8], decimal: u8) -> Option<u32> {
+    plain(trim(cell), decimal).map(|plain| plain.decimals)
+}
+
 /// A time in seconds as whole microseconds, rounded to nearest; `None` where the cell is empty or
 /// NaN.
 ///

@@ -2,6 +2,9 @@
 
 use bandward::{Channel, Sample};
 
+/// No arc burns with less, A, V.
+const OUT: f64 = 5.0;
+
 /// Readings of one instant, in the unit of each channel (A, V, L/min, mm, degrees, mm/min, °C).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Row {
@@ -25,6 +28,11 @@ impl Row {
     /// The reading of a channel.
     pub fn get(&self, channel: Channel) -> Option<f64> {
         self.values[channel as usize]
+    }
+    /// May an arc burn in it? Where neither current nor voltage is read, nobody knows.
+    pub fn may_burn(&self) -> bool {
+        let is_out = |channel| self.get(channel).map(|value| value.abs() < OUT);
+        !is_out(Channel::Current).or_else(|| is_out(Channel::Voltage)).unwrap_or(false)
     }
     /// The row of a sample of the core.
     pub fn of_sample(sample: &Sample) -> Self {

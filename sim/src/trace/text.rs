@@ -30,7 +30,7 @@ pub struct TextRows {
     missing: Vec<String>,
     /// Is the current record a row that has not been given yet?
     is_row_ready: bool,
-    unit_warnings: Vec<String>,
+    unit_doubts: Vec<String>,
     short_rows: u64,
     first_short_line: u64,
 }
@@ -66,7 +66,7 @@ impl TextRows {
             }
             return None;
         }
-        let unit_warnings = match below_header(&mut records, &mut columns, dialect, faults) {
+        let unit_doubts = match below_header(&mut records, &mut columns, dialect, faults) {
             Ok(warnings) => warnings,
             Err(error) => {
                 faults.add(|file| record_fault(file, &error, records.line()));
@@ -90,7 +90,7 @@ impl TextRows {
             missing: layout.map_or(Vec::new(), |layout| layout.missing.clone()),
             // Of a log without a header the first row has been read already, unless it was put with the rest.
             is_row_ready: !dialect.has_header && dialect.order == RowOrder::OldestFirst,
-            unit_warnings,
+            unit_doubts,
             short_rows: 0,
             first_short_line: 0,
         })
@@ -99,9 +99,13 @@ impl TextRows {
     pub fn columns(&self) -> &Columns {
         &self.columns
     }
+    /// Units of which the log says otherwise than the layout.
+    pub fn unit_doubts(&self) -> &[String] {
+        &self.unit_doubts
+    }
     /// What a person should know of the cells, besides what is short.
     pub fn warnings(&self) -> Vec<String> {
-        let mut warnings = self.unit_warnings.clone();
+        let mut warnings = self.unit_doubts.clone();
         warnings.extend(self.columns.warnings());
         warnings
     }
@@ -184,7 +188,12 @@ impl TextRows {
             return self.with_unit(column, cell);
         }
         match number::reading(cell, self.decimal) {
-            Ok(Some(value)) => Ok(Written::Number(value, None)),
+            Ok(Some(value)) => {
+                if let Some(conversion) = &column.conversion {
+                    conversion.note_digits(|| number::decimals(cell, self.decimal), None);
+                }
+                Ok(Written::Number(value, None))
+            }
             Ok(None) if number::trim(cell).is_empty() => Ok(Written::Nothing),
             Ok(None) => Ok(Written::Missing),
             Err(_) if self.with_unit(column, cell).is_ok() => Err(What::HasUnit),
@@ -200,7 +209,11 @@ impl TextRows {
         let value = number::reading(number, self.decimal).ok().flatten().ok_or(What::NotANumber)?;
         let unit = std::str::from_utf8(unit).map_err(|_| What::NotAUnit)?;
         let unit = Dimension::of_channel(column.channel).unit(heading::bare_unit(unit));
-        Ok(Written::Number(value, Some(unit.ok_or(What::NotAUnit)?)))
+        let unit = unit.ok_or(What::NotAUnit)?;
+        if let Some(conversion) = &column.conversion {
+            conversion.note_digits(|| number::decimals(number, self.decimal), Some(unit));
+        }
+        Ok(Written::Number(value, Some(unit)))
     }
     /// A spreadsheet may leave rows of nothing but separators at the end.
     fn is_blank(&self) -> bool {

@@ -1,12 +1,14 @@
 //! The time of a row.
 //!
 //! Decides: where the zero of a trace's time lies, and the time of a row that carries none.
-//! Assumes: a clock without a date is read at least every half day.
+//! Assumes: a clock without a date is read at least every half day; rows that come again and again from before the
+//! first are those of a clock that was set back, and begin at zero anew.
 //! Never: puts rows in order: the core says which came late.
 
 use super::elapsed::Elapsed;
 use super::fault::What;
 use super::number;
+use super::row_times::SET_BACK;
 use crate::input::layout::{Clock, ClockColumn, TimeSource};
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
@@ -62,6 +64,8 @@ pub struct RowTime {
     reckoning: Reckoning,
     /// The zero of the times shown; known with the first row.
     zero_us: Option<i64>,
+    /// Rows in a row from before it.
+    before_zero: u8,
     start: Option<String>,
 }
 
@@ -87,7 +91,7 @@ impl RowTime {
                 Reckoning::Interval { interval_us: seconds * 1e6, rows: 0 }
             }
         };
-        Self { reckoning, zero_us: None, start: None }
+        Self { reckoning, zero_us: None, before_zero: 0, start: None }
     }
     /// What a cell of it holds, where that is no number.
     pub fn form(&self) -> Option<&'static str> {
@@ -148,8 +152,17 @@ impl RowTime {
         if zero_us == 0 {
             return u64::try_from(us).map_err(|_| TimeError::Negative);
         }
+        if let Ok(since_us) = u64::try_from(us.saturating_sub(zero_us)) {
+            self.before_zero = 0;
+            return Ok(since_us);
+        }
         // A row from before the first is out of order, and stays so at zero.
-        Ok(u64::try_from(us.saturating_sub(zero_us)).unwrap_or(0))
+        self.before_zero += 1;
+        if self.before_zero == SET_BACK {
+            self.before_zero = 0;
+            self.zero_us = Some(us);
+        }
+        Ok(0)
     }
     /// Sets the zero by the first row.
     fn zero_by_first(&mut self, us: i64) -> i64 {
@@ -273,6 +286,21 @@ mod tests {
                 (later.clone(), start.clone())
             );
         }
+    }
+
+    /// One row in a row less, and it is a row out of order.
+    #[test]
+    fn a_clock_that_is_set_back_before_the_first_row_begins_anew() {
+        let source = clock(None, "%H:%M:%S");
+        let back = |rows: usize| {
+            let cells = (0..rows).map(|second| format!("02:00:{second:02}"));
+            let cells: Vec<_> = std::iter::once("02:30:00".to_owned()).chain(cells).collect();
+            let cells: Vec<_> = cells.iter().map(|cell| [cell.as_str(), ""]).collect();
+            times(Some(&source), &cells).0
+        };
+        let second = 1_000_000;
+        assert_eq!(back(7), vec![Ok(0); 8]);
+        assert_eq!(back(10), [vec![Ok(0); 9], vec![Ok(second), Ok(2 * second)]].concat());
     }
 
     #[test]

@@ -82,6 +82,7 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<S
         marks: reader.marks(),
         setup: setup.as_ref(),
         procedure: procedure.as_ref(),
+        of_log: &reader.doubts(),
         of_joint: stored.record["identity"]["of_joint"].as_u64().and_then(|of| u16::try_from(of).ok()),
     });
     let provenance = reader.provenance().with_context(|| format!("cannot read {} to its end", named(log)))?;

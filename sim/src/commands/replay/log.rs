@@ -5,6 +5,7 @@
 //! Never: writes to standard output, nor any file.
 
 use super::{Case, Outcome};
+use crate::coarse_speed;
 use crate::demo;
 use crate::dossier::Sources;
 use crate::identity::SerialChanges;
@@ -79,6 +80,7 @@ impl Log {
             marks: reader.marks(),
             setup: case.setup.as_ref(),
             procedure: case.procedure.as_ref(),
+            of_log: &reader.doubts(),
             of_joint: case.context.of_joint(),
         });
         case.context.refuse_unplaced(&replay.dossier)?;
@@ -198,5 +200,9 @@ fn run_through(
         }
     }
     progress.finish_and_clear();
-    Ok(replayer.finish())
+    let mut replay = replayer.finish();
+    if let Some(error_deg_s) = reader.speed_error() {
+        coarse_speed::doubt(&mut replay, error_deg_s, procedure);
+    }
+    Ok(replay)
 }

@@ -67,7 +67,8 @@ A recording holds what the board tells some times a second: each row the newest 
 Every row is on the disk a second after it came. A file that is there is never written over: the recording goes \
 to the same name with a number. Until a .parquet recording ends its rows are in NAME.parquet.rows.csv. \
 The black box holds every sample of the last seconds before a stop.\n\n\
-Exit code 0: nothing outside the procedure so far, or all done; 1: something outside it; 2: could not do it; 3: not proven, such as a joint that was left early."
+Exit code 0: nothing outside the procedure so far, or all done; 1: something outside it; 2: could not do it; 3: \
+nothing is broken, but not everything is proven, such as a joint that was left early."
 )]
 #[command(group = ArgGroup::new("board"))]
 pub struct WatchArguments {

@@ -11,7 +11,7 @@ use crate::demo;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::named;
-use crate::output::terminal::say_json_line;
+use crate::output::terminal::{remark, say_json_line};
 use crate::preferences;
 use crate::trace::TraceHeader;
 use crate::watch::arriving::Arriving;
@@ -82,7 +82,13 @@ pub(super) fn run(
     // Whoever ends it before the last row has not seen what is open then.
     played.player.finish();
     played.onlookers.end()?;
-    Ok(outcome(played.player.ledger()))
+    let found = outcome(played.player.ledger());
+    // Whoever named a procedure wanted a proof.
+    if played.procedure.is_some() && played.player.ledger().outcome() == bandward::Outcome::NotAsked {
+        remark("NOT JUDGED: the procedure limits nothing");
+        return Ok(found.worse(Outcome::NotProven));
+    }
+    Ok(found)
 }
 
 /// The screen of a person who looks on; neither where nobody does.

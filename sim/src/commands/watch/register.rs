@@ -186,7 +186,7 @@ impl JointRegistrar {
             marks: &[],
             setup: setup.as_ref(),
             procedure: procedure.as_ref(),
-            of_joint: None,
+            ..Sources::default()
         });
         replay.dossier.identity.notes.extend(notes);
         self.send(Heard { replay, procedure, setup });

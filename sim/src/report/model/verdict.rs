@@ -44,6 +44,9 @@ impl Verdict {
         let outcome = replay.outcome();
         let of_trace = replay.outcome_of_trace();
         let rest = match outcome {
+            Outcome::NotProven if of_trace < outcome && !replay.dossier.of_log.is_empty() => {
+                format!(": {}; the log leaves it open", laid(replay))
+            }
             Outcome::NotProven if of_trace < outcome => {
                 let is_agreed = !replay.dossier.identity.has_costs();
                 let open = if is_agreed { "leaves it open" } else { "does not agree" };
@@ -90,7 +93,8 @@ fn has_found(replay: &Replay) -> bool {
 /// What costs the proof beside the trace, in words.
 fn costs_beside(replay: &Replay) -> Vec<String> {
     let dossier = &replay.dossier;
-    let mut costs = dossier.identity.costs(UnitSystem::Metric);
+    let mut costs = dossier.of_log.clone();
+    costs.extend(dossier.identity.costs(UnitSystem::Metric));
     costs.extend(dossier.inspection.iter().flat_map(super::inspection::open));
     if dossier.setup == Some(Outcome::NotProven) {
         costs.push("the setup before the arc is not proven".to_owned());
