@@ -165,7 +165,10 @@ fn a_coating_does_not_go_before_the_steel() {
     let told = words(&at(280.0), &checked, &own);
     assert!(told.contains("weld only a joint without one") && !told.contains("let it cool"), "{told}");
     let (how, to) = step(&check(&at(150.0), &own)).expect("a step");
-    assert!(how.starts_with("heat on") && (NEEDED_C..=300.0).contains(&to), "{how} {to}");
+    assert!(
+        how.contains("bears 150 degC") && how.contains("heat on") && (NEEDED_C..=300.0).contains(&to),
+        "{how} {to}"
+    );
 }
 
 /// Whatever steel, range and coating, and however warm the joint: the advice, followed once, leaves nothing more to do,
