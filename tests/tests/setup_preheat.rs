@@ -117,7 +117,7 @@ fn a_steel_that_no_preheat_does_for_is_told() {
 /// the word STOP is kept for what is outside.
 #[test]
 fn the_coating_is_told_by_its_own_limit() {
-    // A steel that needs less than the range: 4130 with some 29 mm of wall, 5 mL: below 200 degC in any case.
+    // No steel is given: nothing but ranges and coating counts.
     let of = |coating: Option<u32>, preheat_c: f64| {
         let limit =
             coating.map_or(String::new(), |limit| format!("[material]\ncoating_limit = \"{limit} degC\"\n"));
@@ -138,7 +138,7 @@ fn the_coating_is_told_by_its_own_limit() {
     let (severity, _, told) = of(None, 310.0);
     assert_eq!(severity, Some(Severity::Warn));
     assert!(told.contains("STOP: let it cool") && told.contains(usual), "{told}");
-    // 160 degC is below 150 degC's end of nothing but the coating.
+    // 160 degC is within every range, and above what the coating bears.
     for (preheat_c, expected) in
         [(160.0, Severity::Advise), (258.0, Severity::Advise), (310.0, Severity::Warn)]
     {
@@ -165,7 +165,10 @@ fn a_coating_does_not_go_before_the_steel() {
     let told = words(&at(280.0), &checked, &own);
     assert!(told.contains("weld only a joint without one") && !told.contains("let it cool"), "{told}");
     let (how, to) = step(&check(&at(150.0), &own)).expect("a step");
-    assert!(how.starts_with("heat on") && (NEEDED_C..=300.0).contains(&to), "{how} {to}");
+    assert!(
+        how.contains("bears 150 degC") && how.contains("heat on") && (NEEDED_C..=300.0).contains(&to),
+        "{how} {to}"
+    );
 }
 
 /// Whatever steel, range and coating, and however warm the joint: the advice, followed once, leaves nothing more to do,

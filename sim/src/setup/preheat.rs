@@ -27,10 +27,15 @@ const COLD: Advice = Advice {
     adjust: "heat on, evenly all round, as far as its steel needs",
     left_so: "cracks beside and under the band, poor fusion",
 };
+const COLD_AND_COATED: Advice = Advice {
+    adjust: "where the joint has no coating, or the shop gives it up ({coating}): heat on, evenly all round, as far as its \
+             steel needs",
+    left_so: COLD.left_so,
+};
 const LEAVE: Advice = Advice {
-    adjust: "leave it: what its steel needs and its coating bears goes before what is recommended; have the recommended \
+    adjust: "leave it: what the steel needs, or the coating bears, goes before what is recommended; have the recommended \
              range of the procedure put right",
-    left_so: "as it should be, beside what is recommended",
+    left_so: "no harm by itself: watch the pool",
 };
 const NO_ROOM: Advice = Advice {
     adjust: "no arc: no preheat is both what its steel needs and what the procedure allows; have the procedure put right",
@@ -138,7 +143,11 @@ pub(super) fn judged(
             None => LEAVE,
         },
         (Side::High, _) if coating.is_some() => COATING_ADVISORY,
-        (Side::Low, _) if cold.is_some() => COLD,
+        (Side::Low, _) if cold.is_some() => {
+            let limit = procedure.material.coating_limit_c;
+            let is_lost = sound.low.zip(limit).is_some_and(|(least, limit)| least > limit);
+            if is_lost { COLD_AND_COATED } else { COLD }
+        }
         (side, own) => own.unwrap_or(Item::PREHEAT.advice(side)),
     };
     SettingVerdict::Departs(left, advice)
