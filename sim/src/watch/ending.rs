@@ -11,15 +11,23 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Is it asked for?
 #[derive(Clone, Debug, Default)]
-pub struct Ending(Arc<AtomicBool>);
+pub struct Ending {
+    asked: Arc<AtomicBool>,
+    /// The signals are caught.
+    caught: Arc<AtomicBool>,
+}
 
 impl Ending {
-    /// Catches the signals from now on.
+    /// Catches the signals from now on; once is enough.
     ///
     /// # Errors
     /// The system does not let it.
     pub fn catch(&self) -> io::Result<()> {
-        let asked = &self.0;
+        // Caught twice, the first signal would count as the second.
+        if self.caught.swap(true, Ordering::Relaxed) {
+            return Ok(());
+        }
+        let asked = &self.asked;
         #[cfg(unix)]
         let signals = [SIGINT, SIGTERM, signal_hook::consts::SIGHUP];
         #[cfg(not(unix))]
@@ -33,14 +41,14 @@ impl Ending {
     }
     /// Asks for it.
     pub fn ask(&self) {
-        self.0.store(true, Ordering::Relaxed);
+        self.asked.store(true, Ordering::Relaxed);
     }
     /// What is set once it is asked for.
     pub fn flag(&self) -> Arc<AtomicBool> {
-        self.0.clone()
+        self.asked.clone()
     }
     /// Is it asked for?
     pub fn is_asked(&self) -> bool {
-        self.0.load(Ordering::Relaxed)
+        self.asked.load(Ordering::Relaxed)
     }
 }

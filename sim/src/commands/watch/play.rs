@@ -128,8 +128,8 @@ struct Played {
     ending: Ending,
     /// So long no row of a stream may come.
     silence: Duration,
-    /// Since when none has come that was due.
-    starved: Option<Instant>,
+    /// Since when none has come that was due, and the time of the last one, µs.
+    starved: Option<(Instant, u64)>,
 }
 
 impl Played {
@@ -171,8 +171,11 @@ impl Played {
     /// Fills in the view.
     fn look(&mut self, is_paused: bool) {
         let is_starved = self.player.is_starved() && !is_paused;
-        self.starved = is_starved.then(|| self.starved.unwrap_or_else(Instant::now));
-        let stalled = self.starved.map(|since| since.elapsed()).filter(|stalled| *stalled > self.silence);
+        let now_us = self.player.now_us();
+        let since = self.starved.filter(|(_, last_us)| *last_us == now_us);
+        self.starved = is_starved.then(|| since.unwrap_or_else(|| (Instant::now(), now_us)));
+        let stalled =
+            self.starved.map(|(since, _)| since.elapsed()).filter(|stalled| *stalled > self.silence);
         let Self { player, view, procedure, .. } = self;
         view.stalled_s = stalled.map(|stalled| stalled.as_secs());
         view.take(player.ledger());
