@@ -435,6 +435,7 @@ fn trend_and_trial_read_from_it() {
         let outcome = if record["within_procedure"] == true { "proven" } else { "broken" };
         record["outcome"] = outcome.into();
         record["joints"] = json!([{ "joint": 1, "bands": 3, "outcome": outcome, "reasons": [] }]);
+        record["context"]["operator"] = "A. Example".into();
     }
     let mut register = Register::open(&shop.path("shop.register")).expect("a new one");
     for (number, record) in records.iter().enumerate() {
