@@ -183,7 +183,7 @@ fn stand(
         // What is within, or asks for nothing, proves nothing that the trace did not.
         let effect = Some(effect).filter(|effect| *effect > Outcome::Proven).unwrap_or_default();
         worst = worst.max(effect);
-        one.document.effect = effect.name().to_owned();
+        effect.name().clone_into(&mut one.document.effect);
         one.document.reasons = reasons;
         recorded.push(one.document);
     }

@@ -78,7 +78,7 @@ pub fn document(document: &Document) -> String {
     let by = document.signed_by.as_ref().map_or("NOT SIGNED".to_owned(), |by| format!("signed by {by}"));
     let at = document.signed_at.as_ref().map_or(String::new(), |at| format!(" at {at}"));
     let file = if document.file.is_empty() { String::new() } else { format!(" ({})", document.file) };
-    let doubts: String = document.reasons.iter().map(|reason| format!("; {reason}")).collect();
+    let doubts = document.reasons.iter().flat_map(|reason| ["; ", reason.as_str()]).collect::<String>();
     format!("{} {of}: {style}{words}{style:#}, {by}{at}{file}{doubts}", document.kind)
 }
 
