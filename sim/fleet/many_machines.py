@@ -9,7 +9,7 @@ Never: judges anything itself: `bandward replay` does, so that the tables are th
 
     python3 many_machines.py logs/ tables/ --workers 8 -- --procedure joint.procedure.toml --machine bay-2
 
-All after `--` goes to `bandward replay`. One JSON object a log is printed, then a summary. Exit code 0: all logs were
+All after `--` goes to `bandward replay`, but for what writes files beside the tables. One JSON object a log is printed, then a summary. Exit code 0: all logs were
 replayed; 3: some could not be; 2: none could be, or wrong usage.
 """
 
@@ -29,24 +29,40 @@ from distributed import Client, LocalCluster, as_completed, get_worker
 ENDINGS = (".csv", ".csv.gz", ".csv.zst", ".parquet")
 # What `bandward replay` reads beside NAME.csv without being asked for.
 BESIDE = (".joint.toml", ".inspection.toml")
+# What a worker would write beside its tables, into a folder that is removed with its log.
+WRITES = ("--register", "--report", "--png", "--parquet")
 TABLES = ("bands.parquet", "alarms.parquet", "joints.parquet", "records.parquet")
 
 
 def logs_in(address):
-    """The logs of a folder by their names, as `bandward replay FOLDER` finds them: no hidden ones, no tables."""
+    """The logs of a folder by their names, as `bandward replay FOLDER` finds them: no hidden ones, no tables.
+
+    Each with its file system: made into one address, a path with `::` in it would be taken for two.
+    """
     files, root = fsspec.core.url_to_fs(address)
     for path in sorted(files.find(root)):
         inside = path[len(root):].strip("/").split("/")
         is_hidden = any(part.startswith(".") for part in inside)
         is_table = inside[-1] in TABLES and len(inside) > 1 and inside[-2].startswith("joint=")
         if inside[-1].lower().endswith(ENDINGS) and not is_hidden and not is_table:
-            yield files.unstrip_protocol(path)
+            yield files, path
+
+
+def address(log):
+    """The address of a log, as it is told."""
+    files, path = log
+    return shown(files.unstrip_protocol(path))
+
+
+def shown(text):
+    """A text that can be printed: names of files need not be text, and bytes that are none are replaced."""
+    return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
 def replay(log, tables, program, options, machine_of_folder):
     """Replays one log on a worker; a second time, where a worker died after it had written, gives the same tables."""
     begun = time.monotonic()
-    files, path = fsspec.core.url_to_fs(log)
+    files, path = log
     folder, name = path.rsplit("/", 1)
     if machine_of_folder:
         options = [*options, "--machine", folder.rsplit("/", 1)[-1]]
@@ -63,7 +79,7 @@ def replay(log, tables, program, options, machine_of_folder):
             raise RuntimeError(f"{program} was ended by signal {-ran.returncode}")
         written = [] if ran.returncode == 2 else put(pathlib.Path(own, "tables"), tables)
     why = ran.stderr.decode(errors="replace").strip() if ran.returncode == 2 else None
-    return {"log": log, "exit": ran.returncode, "why": why, "tables": written, "worker": os.getpid(),
+    return {"log": address(log), "exit": ran.returncode, "why": why, "tables": written, "worker": os.getpid(),
             "seconds": round(time.monotonic() - begun, 3)}
 
 
@@ -87,13 +103,13 @@ def put(own, tables):
 
 def results(client, logs, *task):
     """What came of each log, as it is done; only a few more than there are workers are handed out at a time."""
-    logs = iter(logs)
+    logs = enumerate(logs)
     handed_out = {}
     running = as_completed()
 
     def more(count):
-        for log in itertools.islice(logs, count):
-            future = client.submit(replay, log, *task, key=f"replay-{log}", retries=3)
+        for number, log in itertools.islice(logs, count):
+            future = client.submit(replay, log, *task, key=f"replay-{number}", retries=3)
             handed_out[future.key] = log
             running.add(future)
 
@@ -102,7 +118,8 @@ def results(client, logs, *task):
         log = handed_out.pop(future.key)
         # A worker that died with it four times is here too, and takes no other log with it.
         error = future.exception()
-        yield {"log": log, "exit": 2, "why": repr(error), "tables": []} if error else future.result()
+        why = error and shown(repr(error))
+        yield {"log": address(log), "exit": 2, "why": why, "tables": []} if error else future.result()
         more(1)
 
 
@@ -116,6 +133,10 @@ def main():
     parser.add_argument("--machine-of-folder", action="store_true", help="the folder of a log names its machine")
     end = sys.argv.index("--") if "--" in sys.argv else len(sys.argv)
     given, options = parser.parse_args(sys.argv[1:end]), sys.argv[end + 1:]
+    refused = [word for word in options if word.split("=", 1)[0] in WRITES]
+    if refused:
+        parser.error(f"{refused[0]}: each log is replayed in a folder of its own that is removed with it, and what is written "
+                     f"there would be lost; allowed after `--`: all options of `bandward replay` but {', '.join(WRITES)}")
     # Workers run elsewhere: a file that is named must be found from there.
     options = [os.path.abspath(word) if os.path.isfile(word) else word for word in options]
     files, root = fsspec.core.url_to_fs(given.tables)

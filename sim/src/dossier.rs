@@ -241,16 +241,18 @@ fn doubt(inspection: &Inspection, of: Option<u16>, identity: &mut Identity, seen
     if !is_only && serial_of(inspection).zip(own).is_some_and(|(told, own)| told != own) {
         identity.doubts.push(format!("{file}: its serial is not that of joint {joint}"));
     }
-    identity.doubts.extend(day_doubt(inspection, identity.context.welded_at.as_deref().or(seen.start)));
+    let welded_at = identity.context.welded_at.as_deref().or(seen.start);
+    let doubt = day_doubt(file, inspection.date.as_deref(), welded_at);
+    identity.doubts.extend(doubt);
 }
 
 /// More than so many days after the weld nobody looks at a new band for the first time. Invented.
 const LATE_DAYS: i32 = 366;
 
 /// A band cannot be inspected before the day it was welded on, wherever that is.
-fn day_doubt(inspection: &Inspection, welded_at: Option<&str>) -> Option<String> {
+pub fn day_doubt(file: &str, date: Option<&str>, welded_at: Option<&str>) -> Option<String> {
     let day = |text: &str| text.get(..10)?.parse::<Date>().ok();
-    let (inspected, welded) = (day(inspection.date.as_deref()?)?, day(welded_at?)?);
+    let (inspected, welded) = (day(date?)?, day(welded_at?)?);
     let days = inspected.since(welded).ok()?.get_days();
     // A day either way is what offsets may make.
     let words = match days {
@@ -258,7 +260,7 @@ fn day_doubt(inspection: &Inspection, welded_at: Option<&str>) -> Option<String>
         LATE_DAYS.. => "more than a year after it was welded",
         _ => return None,
     };
-    Some(format!("{}: inspected on {inspected}, {words} ({welded})", inspection.file))
+    Some(format!("{file}: inspected on {inspected}, {words} ({welded})"))
 }
 
 fn judged(

@@ -66,6 +66,7 @@ mod register;
 mod register_cut;
 mod register_export;
 mod register_more;
+mod register_standing;
 mod repair;
 mod report_page;
 mod row_times;

@@ -9,10 +9,12 @@ use bandward_tests::drawn::Drawn;
 use bandward_tests::program;
 use serde_json::Value;
 use std::collections::BTreeMap;
+use std::ffi::OsStr;
 use std::fs;
 use std::io::{BufRead as _, BufReader};
+use std::os::unix::ffi::OsStrExt as _;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::{Command, Output, Stdio};
 
 /// Judges current, voltage and gas of a drawn trace.
 const DRAWN: &str = "[procedure]\nname = \"Drawn (invented)\"\n[current]\nallowed = [\"290 A\", \"350 A\"]\n\
@@ -139,4 +141,55 @@ fn read_back(folder: &Path) {
     let half = LOGS / 2;
     let expected = format!("('bay 2', {half}, {half}) ('bay-1', {half}, {half})\n");
     assert_eq!(String::from_utf8_lossy(&ran.stdout), expected, "{}", String::from_utf8_lossy(&ran.stderr));
+}
+
+fn run(folder: &Path, more: &[&str]) -> Output {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/fleet/many_machines.py");
+    let mut cluster = Command::new("python3");
+    cluster.arg(script).args(["raw", "tables", "--workers", "1", "--bandward"]).arg(program::path());
+    let cluster = cluster.args(["--", "--procedure", "p.toml"]).args(more).current_dir(folder);
+    cluster.stdin(Stdio::null()).output().expect("Python runs")
+}
+
+/// A name that is no text, and one that some would take for two addresses: both are replayed, as by `bandward replay`.
+#[test]
+fn any_name_of_a_log_is_taken() {
+    if !has_packages() {
+        return;
+    }
+    let shop = tempfile::tempdir().expect("a folder");
+    fs::write(shop.path().join("p.toml"), DRAWN).expect("written");
+    fs::create_dir(shop.path().join("raw")).expect("a folder");
+    for (number, name) in [&b"latin\xe9.csv"[..], b"proto::memory.csv", b"plain.csv"].into_iter().enumerate()
+    {
+        let log = Drawn::default().leak(20.0, 30.0 + number as f64).csv();
+        fs::write(shop.path().join("raw").join(OsStr::from_bytes(name)), log).expect("written");
+    }
+    let ran = run(shop.path(), &[]);
+    assert_eq!(ran.status.code(), Some(0), "{}", String::from_utf8_lossy(&ran.stderr));
+    let out = String::from_utf8(ran.stdout).expect("text");
+    let lines: Vec<Value> = out.lines().map(|line| serde_json::from_str(line).expect("an object")).collect();
+    assert_eq!(lines.len(), 4, "{out}");
+    let summary = lines.last().expect("the summary");
+    assert_eq!((&summary["logs"], &summary["failed"]), (&3.into(), &0.into()), "{out}");
+    assert_eq!(files(&shop.path().join("tables")).len(), 6, "bands and alarms of each");
+}
+
+/// What a worker would write into its own folder is lost with it, and is refused before any log is read.
+#[test]
+fn files_that_would_be_lost_are_refused() {
+    if !has_packages() {
+        return;
+    }
+    let shop = tempfile::tempdir().expect("a folder");
+    fs::create_dir(shop.path().join("raw")).expect("a folder");
+    for option in ["--register", "--report", "--png", "--parquet"] {
+        for given in [&[option, "out"][..], &[&format!("{option}=out")]] {
+            let ran = run(shop.path(), given);
+            let told = String::from_utf8_lossy(&ran.stderr).into_owned();
+            assert_eq!(ran.status.code(), Some(2), "{option}: {told}");
+            assert!(told.contains(option) && told.contains("would be lost"), "{option}: {told}");
+            assert!(!shop.path().join("tables").exists() && ran.stdout.is_empty());
+        }
+    }
 }

@@ -66,6 +66,46 @@ fn its_tables_are_those_of_a_replay() {
     assert!(String::from_utf8_lossy(&found.stdout).starts_with("1 log;"), "{found:?}");
 }
 
+/// Machine and day of a joint file, and a name with dots: the replay and the register write to the same folders.
+#[test]
+fn a_replay_and_a_register_name_the_same_folders() {
+    let shop = tempfile::tempdir().expect("a folder");
+    let shop = shop.path();
+    fs::copy(shipped("sim/demo/procedure.toml"), shop.join("p.toml")).expect("copied");
+    let logs = [("a", "Bay 1", "07.15"), ("b", "Bay 2", "07.15"), ("b", "Bay 2", "08.20")];
+    for (folder, machine, time) in logs {
+        fs::create_dir_all(shop.join(folder)).expect("a folder");
+        let name = format!("{folder}/2026-03-04.{time}");
+        fs::copy(shipped("sim/demo/joint.csv.gz"), shop.join(format!("{name}.csv.gz"))).expect("copied");
+        let told = format!(
+            "[joint]\nserial = \"{machine} {time}\"\nwelded_at = \"2026-03-04T23:50:00-06:00\"\n[shop]\nmachine = \"{machine}\"\n"
+        );
+        fs::write(shop.join(format!("{name}.joint.toml")), told).expect("written");
+    }
+    run(shop, &["replay", "a", "b", "-p", "p.toml", "--parquet", "replayed"], 1);
+    for (folder, machine, time) in logs {
+        let place = format!(
+            "bands/machine={}/day=2026-03-04/joint=2026-03-04.{time}/bands.parquet",
+            machine.replace(' ', "%20")
+        );
+        assert!(shop.join("replayed").join(&place).is_file(), "{place}");
+        let log = format!("{folder}/2026-03-04.{time}.csv.gz");
+        let (register, tables) = (format!("{folder}{time}.register"), format!("{folder}{time}"));
+        run(shop, &["replay", &log, "-p", "p.toml", "--register", &register], 1);
+        run(shop, &["register", "export", &register, &tables], 0);
+        assert!(shop.join(&tables).join(&place).is_file(), "{place}");
+    }
+    // Two of the same machine, day and name are refused before anything is written.
+    fs::create_dir(shop.join("c")).expect("a folder");
+    for ending in ["csv.gz", "joint.toml"] {
+        let name = format!("2026-03-04.07.15.{ending}");
+        fs::copy(shop.join("b").join(&name), shop.join("c").join(&name)).expect("copied");
+    }
+    let same = run(shop, &["replay", "b", "c", "-p", "p.toml", "--parquet", "same"], 2);
+    assert!(String::from_utf8_lossy(&same.stderr).contains("of that machine and day"), "{same:?}");
+    assert!(!shop.join("same").exists());
+}
+
 /// A register of the demo's shop: two machines, the logs of both with the same names, each judged twice.
 fn two_machines(path: &Path) {
     let records = fs::read_to_string(shipped("sim/demo/joints.json")).expect("read");

@@ -174,7 +174,12 @@ fn a_register_of_version_3_gets_the_new_table_and_keeps_its_joints() {
     let shop = Shop::new();
     shop.with_sound_joint("TJ-3");
     let older = Connection::open(shop.path("shop.register")).expect("opened");
-    older.execute_batch("DROP TABLE documents; PRAGMA user_version = 3;").expect("made older");
+    older
+        .execute_batch(
+            "DROP TABLE documents; ALTER TABLE joints DROP COLUMN recorded; \
+         ALTER TABLE joints DROP COLUMN outcome_of_judgement; PRAGMA user_version = 3;",
+        )
+        .expect("made older");
     drop(older);
     let told = shop.run("register check shop.register", 0);
     assert!(

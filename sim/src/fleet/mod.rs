@@ -17,15 +17,18 @@ mod column;
 mod export;
 mod exported;
 mod joint;
+mod moment;
 mod tables;
 
 pub use export::{Export, Kept};
 pub use exported::each as each_exported;
 pub use joint::JointTables;
+pub use moment::{day_of, first_joint, welded_at};
 
+use crate::input::joint_field::{JointField, Stated};
+use crate::input::joint_file;
 use crate::input::layout::Layout;
-use crate::output::make_folder;
-use crate::output::named;
+use crate::output::{make_folder, name, named};
 use crate::trace;
 use anyhow::bail;
 use clap::Args;
@@ -43,7 +46,7 @@ pub struct FleetArguments {
     /// The machine, for --parquet and for `trend`
     #[arg(long, value_name = "NAME")]
     machine: Option<String>,
-    /// The day, for --parquet; where not given that of the trace, or else `undated`
+    /// The day, for --parquet; where not given that of the weld, or else `undated`
     #[arg(long, value_name = "YYYY-MM-DD", requires = "parquet")]
     day: Option<jiff::civil::Date>,
     /// The folders written so far.
@@ -86,13 +89,20 @@ impl FleetArguments {
             }
             let joint = joint_name(&named(trace));
             let others = before.entry(joint.clone()).or_default();
-            // The day is in the trace, which is opened only where it matters.
-            let day = |path: &Path| match self.day {
-                Some(_) => Some(None),
-                None => Some(trace::open(path, layout).ok()?.header().start.as_deref().map(day_of)),
+            // The day is in the trace, which is opened only where it matters; of one that cannot be opened nothing is
+            // written.
+            let place = |path: &Path| {
+                let [machine, welded_at] = told_beside(path);
+                let day = match (self.day, welded_at.as_deref().and_then(day_of)) {
+                    (Some(day), _) => Some(day.to_string()),
+                    (None, Some(day)) => Some(day),
+                    (None, None) => {
+                        trace::open(path, layout).ok()?.header().start.as_deref().and_then(day_of)
+                    }
+                };
+                Some([self.machine.clone().or(machine), day])
             };
-            // Of a trace that cannot be opened nothing is written.
-            let is_same = |other: &&Path| day(other).is_some_and(|other| day(trace) == Some(other));
+            let is_same = |other: &&Path| place(other).is_some_and(|other| place(trace) == Some(other));
             if others.iter().any(is_same) {
                 bail!(same_joint(&named(trace), &joint));
             }
@@ -100,16 +110,20 @@ impl FleetArguments {
         }
         Ok(())
     }
-    /// Starts the tables of one joint, if asked for; it is named by its trace, and `start` is when that
-    /// began.
+    /// Starts the tables of one joint, if asked for; it is named by its trace, and `welded_at` is when it was begun.
     ///
     /// # Errors
     /// A file cannot be written, or another trace of this run stands for the same joint.
-    pub fn tables(&self, trace: &str, start: Option<&str>) -> anyhow::Result<Option<JointTables>> {
+    pub fn tables(
+        &self,
+        trace: &str,
+        machine: Option<&str>,
+        welded_at: Option<&str>,
+    ) -> anyhow::Result<Option<JointTables>> {
         let Some(root) = &self.parquet else { return Ok(None) };
         let joint = joint_name(trace);
-        let day = self.day.map(|day| day.to_string()).or(start.map(day_of));
-        let machine = self.machine().unwrap_or("unnamed");
+        let day = self.day.map(|day| day.to_string()).or(welded_at.and_then(day_of));
+        let machine = self.machine().or(machine).unwrap_or("unnamed");
         let place = Place { machine, day: day.as_deref().unwrap_or("undated"), joint: &joint };
         let bands = place.file(root, "bands")?;
         // Whoever panicked while it held the set has not spoilt it.
@@ -132,18 +146,28 @@ pub fn is_table(path: &Path) -> bool {
 }
 
 fn same_joint(trace: &str, joint: &str) -> String {
-    format!("{trace}: another trace is written as joint `{joint}` of that day; give it another name")
+    format!(
+        "{trace}: another trace is written as joint `{joint}` of that machine and day; give it another name"
+    )
 }
 
-/// The day of an instant in ISO 8601.
-fn day_of(start: &str) -> String {
-    start.chars().take(10).collect()
+/// Machine and time of the weld in the joint files beside a trace; what cannot be read is told by whoever replays it.
+fn told_beside(trace: &Path) -> [Option<String>; 2] {
+    let files = joint_file::beside(trace, joint_file::ENDING);
+    let claims: Vec<_> = files.iter().flat_map(|path| joint_file::read(path).unwrap_or_default()).collect();
+    [JointField::Machine, JointField::WeldedAt].map(|field| {
+        claims.iter().find_map(|claim| match &claim.stated {
+            Stated::Text(text) if claim.field == field => Some(text.clone()),
+            _ => None,
+        })
+    })
 }
 
-/// The joint of a trace: the name of its file without folder and endings.
+/// The joint of a trace: the name of its file without folder and ending.
 fn joint_name(trace: &str) -> String {
-    let name = Path::new(trace).file_name().map_or(trace.into(), |name| name.to_string_lossy());
-    name.split('.').next().filter(|stem| !stem.is_empty()).unwrap_or("unnamed").to_owned()
+    let (stem, _) = name::split(Path::new(trace));
+    let stem = stem.to_string_lossy();
+    if stem.is_empty() || stem.starts_with('.') { "unnamed".to_owned() } else { stem.into_owned() }
 }
 
 /// The folder of a joint.
@@ -188,6 +212,7 @@ mod tests {
         assert_eq!(in_path("bay 2/left"), "bay%202%2Fleft");
         assert_eq!(in_path("Ö-1.a_b"), "%C3%96-1.a_b");
         assert_eq!(joint_name("a/joint-7.csv.gz"), "joint-7");
+        assert_eq!(joint_name("2026-03-04.07.15.csv"), "2026-03-04.07.15");
         assert_eq!(joint_name(".csv"), "unnamed");
     }
 }

@@ -6,7 +6,7 @@
 
 use super::{Identity, Seen};
 use crate::input::procedure_file::ProcedureFile;
-use crate::setup::JudgedSetup;
+use crate::setup::{JudgedSetup, SetupSheet};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 
@@ -18,37 +18,71 @@ const CLOCKS_S: f64 = 300.0;
 pub(super) const AHEAD_S: f64 = 14.0 * 3600.0;
 pub(super) const BEHIND_S: f64 = 12.0 * 3600.0;
 
+/// When a joint was welded, as far as that is told.
+#[derive(Clone, Copy, Debug)]
+pub struct Weld<'a> {
+    /// When the first row was written, where the log tells.
+    pub start: Option<&'a str>,
+    /// From there to the first arc, s.
+    pub first_arc_s: f64,
+    /// When it was welded, as it was told.
+    pub welded_at: Option<&'a str>,
+}
+
+/// What is found of the two.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Found {
+    /// What is wrong: it costs the proof.
+    pub doubts: Vec<String>,
+    /// What a person should know, and costs nothing.
+    pub notes: Vec<String>,
+}
+
 /// Compares them; what is wrong goes to the doubts of `identity`.
 pub fn compare(setup: &JudgedSetup, procedure: &ProcedureFile, identity: &mut Identity, seen: &Seen<'_>) {
-    let Some(signature) = &setup.sheet.signature else {
-        identity.doubts.push(format!("{}: nobody signed the setup off", setup.sheet.file));
-        return;
+    let weld = Weld {
+        start: seen.start,
+        first_arc_s: seen.bands.first().map_or(0.0, |band| band.start_us as f64 / 1e6),
+        welded_at: identity.context.welded_at.as_deref(),
+    };
+    let found = found(&setup.sheet, procedure, &weld);
+    identity.doubts.extend(found.doubts);
+    identity.notes.extend(found.notes);
+}
+
+/// What is found of a setup and a weld.
+pub fn found(sheet: &SetupSheet, procedure: &ProcedureFile, weld: &Weld<'_>) -> Found {
+    let mut found = Found::default();
+    let Some(signature) = &sheet.signature else {
+        found.doubts.push(format!("{}: nobody signed the setup off", sheet.file));
+        return found;
     };
     if !signature.procedure_sha256.eq_ignore_ascii_case(&procedure.sha256) {
-        identity.doubts.push(format!(
+        found.doubts.push(format!(
             "{}: signed off on another text of the procedure (SHA-256 {}...) than {} ({}...)",
-            setup.sheet.file,
+            sheet.file,
             start_of(&signature.procedure_sha256),
             procedure.file,
             start_of(&procedure.sha256)
         ));
     }
-    let Ok(signed) = signature.time.parse::<Timestamp>() else { return };
+    let Ok(signed) = signature.time.parse::<Timestamp>() else { return found };
     let holds_s = procedure.setup_holds_s.unwrap_or(USUAL_HOURS * 3600.0);
-    match waited(signed, identity, seen) {
-        None => identity.notes.push(format!(
+    match waited(signed, weld) {
+        None => found.notes.push(format!(
             "{}: signed off at {}; when the joint was welded is not known: --welded-at, or a joint file, tells",
-            setup.sheet.file, signature.time
+            sheet.file, signature.time
         )),
         Some(waited) => {
             if let Some(late) = within_clocks(waited) {
-                identity.notes.push(format!("{}: {late} ({})", setup.sheet.file, signature.time));
+                found.notes.push(format!("{}: {late} ({})", sheet.file, signature.time));
             }
             let words = words(waited, holds_s, procedure.setup_holds_s.is_some());
-            let told = words.map(|words| format!("{}: {words} ({})", setup.sheet.file, signature.time));
-            identity.doubts.extend(told);
+            let told = words.map(|words| format!("{}: {words} ({})", sheet.file, signature.time));
+            found.doubts.extend(told);
         }
     }
+    found
 }
 
 /// Signed off after the first arc, by less than two clocks may be apart: it costs nothing, and is told.
@@ -67,20 +101,19 @@ fn start_of(hash: &str) -> String {
 }
 
 /// From the signature to the first arc, s: the least and the most that it can be.
-fn waited(signed: Timestamp, identity: &Identity, seen: &Seen<'_>) -> Option<[f64; 2]> {
-    let after_start_s = seen.bands.first().map_or(0.0, |band| band.start_us as f64 / 1e6);
+fn waited(signed: Timestamp, weld: &Weld<'_>) -> Option<[f64; 2]> {
     let since = |time: Timestamp| time.duration_since(signed).as_secs_f64();
     let instant = |text: &str| text.parse::<Timestamp>().ok().map(since);
     let exactly = |seconds: f64| [seconds - CLOCKS_S, seconds + CLOCKS_S];
-    if let Some(seconds) = seen.start.and_then(instant) {
-        return Some(exactly(seconds + after_start_s));
+    if let Some(seconds) = weld.start.and_then(instant) {
+        return Some(exactly(seconds + weld.first_arc_s));
     }
-    if let Some(seconds) = identity.context.welded_at.as_deref().and_then(instant) {
+    if let Some(seconds) = weld.welded_at.and_then(instant) {
         return Some(exactly(seconds));
     }
-    let civil = seen.start?.parse::<DateTime>().ok()?;
+    let civil = weld.start?.parse::<DateTime>().ok()?;
     let as_utc = jiff::tz::TimeZone::UTC.to_timestamp(civil).ok()?;
-    let seconds = since(as_utc) + after_start_s;
+    let seconds = since(as_utc) + weld.first_arc_s;
     Some([seconds - AHEAD_S - CLOCKS_S, seconds + BEHIND_S + CLOCKS_S])
 }
 

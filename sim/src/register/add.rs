@@ -2,17 +2,18 @@
 //!
 //! Decides: when a judgement is there already: same log, same procedure, and the same record but for its path.
 //! Assumes: the texts that people are shown are made by the caller.
-//! Never: changes a judgement that is there, but that it is the newest again when it is told again; nor takes a serial
-//! away from a log because somebody judged a copy of it that had none beside it.
+//! Never: changes a judgement that is there, but that it is the newest again when it is told again; nor forgets a serial, a
+//! machine, a setup or an inspection of a log because somebody judged a copy of it that had none beside it.
 
 use super::error::RegisterError;
 use super::open::Register;
 use super::rows::{self, Texts};
+use super::standing::{self, Standing};
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
 use jiff::Timestamp;
 use rusqlite::{OptionalExtension as _, Result, Transaction, TransactionBehavior, params};
-use serde_json::Value;
+use serde_json::{Map, Value};
 use std::collections::HashMap;
 
 /// The file a record was made from.
@@ -51,8 +52,10 @@ pub struct Added {
     pub is_new: bool,
     /// Was it there, and is it now the newest of its log again?
     pub is_newest_again: bool,
-    /// Serials that this log had in the register, and that were not told now.
+    /// What was known of this log in the register, and was not told now: `serial S1`, `machine bay-2`.
     pub kept: Vec<String>,
+    /// How its joints stand with all that was recorded for them.
+    pub standings: Vec<Standing>,
     /// The numbers of its joints in the register, in the order of the log.
     pub joints: Vec<i64>,
     /// How many other judgements of the same log there are.
@@ -78,7 +81,7 @@ impl Register {
         let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
         files(&transaction, entry)?;
         let procedure = entry.procedure.map(|file| file.sha256.as_str());
-        let (record, kept) = with_kept_serials(&transaction, entry)?;
+        let (record, kept) = with_kept_identity(&transaction, entry)?;
         let digest = digest(&record);
         let known: Option<i64> = transaction
             .query_row(
@@ -101,8 +104,10 @@ impl Register {
             .prepare("SELECT id FROM joints WHERE judgement_id = ?1 ORDER BY joint")?
             .query_map([judgement], |row| row.get(0))?
             .collect::<Result<Vec<_>>>()?;
+        standing::update(&transaction, &joints)?;
+        let standings = standing::of_judgement(&transaction, judgement)?;
         transaction.commit()?;
-        Ok(Added { is_new: known.is_none(), is_newest_again, kept, joints, others })
+        Ok(Added { is_new: known.is_none(), is_newest_again, kept, standings, joints, others })
     }
 }
 
@@ -129,27 +134,69 @@ fn files(transaction: &Transaction<'_>, entry: &Entry<'_>) -> Result<()> {
     Ok(())
 }
 
-/// The record, with the serials that the same log had before for joints of which none is told now.
-fn with_kept_serials(transaction: &Transaction<'_>, entry: &Entry<'_>) -> Result<(Value, Vec<String>)> {
+/// What is known of a joint beside its weld and its procedure, as keys of a `context`.
+const KEPT: [&str; 12] = [
+    "end",
+    "machine",
+    "operator",
+    "spool",
+    "bottle",
+    "gas_certificate",
+    "tip",
+    "outside_diameter_mm",
+    "ambient_c",
+    "welded_at",
+    "work",
+    "old_bands",
+];
+
+/// The record, with what the same log was told with before, and of which nothing is told now.
+fn with_kept_identity(transaction: &Transaction<'_>, entry: &Entry<'_>) -> Result<(Value, Vec<String>)> {
     let (mut record, mut kept) = (entry.record.clone(), Vec::new());
-    if record["context"]["serial"].is_string() {
-        return Ok((record, kept));
-    }
-    let before: HashMap<i64, String> = transaction
+    let before = transaction
         .prepare(
-            "SELECT joint, serial FROM joints JOIN judgements ON judgements.id = judgement_id \
-             WHERE log_sha256 = ?1 AND serial IS NOT NULL ORDER BY told",
+            "SELECT json_extract(record, '$.context'), json_extract(record, '$.joints') FROM judgements \
+             WHERE log_sha256 = ?1 ORDER BY told",
         )?
-        .query_map([entry.log.sha256], |row| Ok((row.get(0)?, row.get(1)?)))?
-        .collect::<Result<_>>()?;
-    for joint in record["joints"].as_array_mut().into_iter().flatten() {
-        let own = joint["joint"].as_i64().and_then(|number| before.get(&number));
-        if let (true, Some(serial)) = (joint["serial"].is_null(), own) {
-            joint["serial"] = serial.clone().into();
-            kept.push(serial.clone());
+        .query_map([entry.log.sha256], |row| Ok([row.get(0)?, row.get(1)?]))?
+        .collect::<Result<Vec<[Option<String>; 2]>>>()?;
+    let (mut context, mut serials) = (Map::new(), HashMap::new());
+    for [of_log, joints] in &before {
+        let of_log = parsed(of_log.as_deref());
+        for key in KEPT {
+            if !of_log[key].is_null() {
+                context.insert(key.to_owned(), of_log[key].clone());
+            }
+        }
+        for joint in parsed(joints.as_deref()).as_array().into_iter().flatten() {
+            let serial = joint["serial"].as_str().or_else(|| of_log["serial"].as_str());
+            if let (Some(number), Some(serial)) = (joint["joint"].as_i64(), serial) {
+                serials.insert(number, serial.to_owned());
+            }
+        }
+    }
+    if !record["context"]["serial"].is_string() {
+        for joint in record["joints"].as_array_mut().into_iter().flatten() {
+            let own = joint["joint"].as_i64().and_then(|number| serials.get(&number));
+            if let (true, Some(serial)) = (joint["serial"].is_null(), own) {
+                joint["serial"] = serial.clone().into();
+                kept.push(format!("serial {serial}"));
+            }
+        }
+    }
+    for (key, value) in context {
+        if record["context"][&key].is_null() {
+            let shown = value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+            kept.push(format!("{} {shown}", key.replace('_', " ")));
+            record["context"][key] = value;
         }
     }
     Ok((record, kept))
+}
+
+fn parsed(text: Option<&str>) -> Value {
+    // The schema lets no other text in than JSON.
+    text.and_then(|text| serde_json::from_str(text).ok()).unwrap_or_default()
 }
 
 /// Makes a judgement the newest of its log, if it is not; was it not?

@@ -2,11 +2,12 @@
 //!
 //! Decides: what counts as damage: what `SQLite` finds in its pages and indexes, rows without what they refer to, and a
 //! joint that is not whole, a record or a file whose text is not the one that was hashed, an outcome that is not that of
-//! its record.
+//! its record and of what was recorded for it.
 //! Never: mends anything.
 
 use super::error::RegisterError;
 use super::open::Register;
+use super::standing::WORST_FIRST;
 use crate::input::hash::sha256_hex;
 use rusqlite::Result;
 
@@ -22,11 +23,20 @@ const HALF: &str = "SELECT 'judgement ' || id || ': its rows are not those of it
        <> (SELECT count(*) FROM json_each(record, '$.bands') AS band WHERE EXISTS \
            (SELECT 1 FROM joints WHERE judgement_id = judgements.id AND joint = json_extract(band.value, '$.joint')))";
 
-/// Outcomes that are not those of the record.
-const OTHER_OUTCOME: &str = "SELECT 'judgement ' || id || ': its outcome is not that of its record' FROM judgements WHERE \
-    outcome IS NOT json_extract(record, '$.outcome') OR EXISTS (SELECT 1 FROM json_each(record, '$.joints') AS told \
-    JOIN joints ON judgement_id = judgements.id AND joint = json_extract(told.value, '$.joint') \
-    WHERE joints.outcome IS NOT json_extract(told.value, '$.outcome'))";
+/// Outcomes that are not those of the record, and of what was recorded for its joints.
+fn other_outcome() -> String {
+    format!(
+        "SELECT 'judgement ' || id || ': its outcome is not that of its record' FROM judgements WHERE \
+         outcome IS NOT (SELECT outcome FROM (SELECT json_extract(record, '$.outcome') AS outcome UNION ALL \
+         SELECT outcome FROM joints WHERE judgement_id = judgements.id AND recorded <> '[]') ORDER BY {WORST_FIRST} LIMIT 1) \
+         OR EXISTS (SELECT 1 FROM json_each(record, '$.joints') AS told \
+         JOIN joints ON judgement_id = judgements.id AND joint = json_extract(told.value, '$.joint') \
+         WHERE joints.outcome_of_judgement IS NOT json_extract(told.value, '$.outcome')) OR EXISTS \
+         (SELECT 1 FROM joints WHERE judgement_id = judgements.id AND outcome IS NOT (SELECT outcome FROM \
+         (SELECT joints.outcome_of_judgement AS outcome UNION ALL \
+         SELECT json_extract(value, '$.effect') FROM json_each(joints.recorded)) ORDER BY {WORST_FIRST} LIMIT 1))"
+    )
+}
 
 /// Texts that were hashed: what each is called, its text, its hash.
 const HASHED: [&str; 4] = [
@@ -53,7 +63,7 @@ impl Register {
                                  pragma_foreign_key_check",
             )?;
             faults.extend(self.lines(HALF)?);
-            faults.extend(self.lines(OTHER_OUTCOME)?);
+            faults.extend(self.lines(&other_outcome())?);
             for query in HASHED {
                 self.hashed(query, &mut faults)?;
             }

@@ -1,16 +1,18 @@
 //! Setups and inspections recorded on their own, without a log.
 //!
-//! Decides: when one is there already: same kind, same text, same procedure, same serial; that the newest of a kind
-//! stands for the joints of its serial, and that it makes such a joint no better than it was judged.
+//! Decides: when one is there already: same kind, same text, same procedure, same serial; that the joints of its serial are
+//! told with it from then on, in the same transaction.
 //! Assumes: a serial is of one joint, or of the ends of one.
-//! Never: changes a judgement that is there.
+//! Never: changes the record of a judgement that is there.
 
 use super::error::RegisterError;
 use super::open::Register;
+use super::standing;
 use crate::input::hash::sha256_hex;
 use crate::input::procedure_file::ProcedureFile;
 use jiff::Timestamp;
 use rusqlite::{OptionalExtension as _, Result, Row, TransactionBehavior, params};
+use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 
 /// What it is.
@@ -63,7 +65,7 @@ pub struct AddedDocument {
 }
 
 /// One that is kept.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Document {
     /// `setup` or `inspection`.
     pub kind: String,
@@ -81,6 +83,12 @@ pub struct Document {
     pub signed_at: Option<String>,
     /// When it was recorded.
     pub added_at: String,
+    /// Was it told with an earlier judgement of the same log, and not on its own?
+    pub is_of_log: bool,
+    /// What it makes of the joint it counts for: `broken`, `not proven`, or `not asked` where it changes nothing.
+    pub effect: String,
+    /// Why it may not belong to that joint.
+    pub reasons: Vec<String>,
 }
 
 impl Document {
@@ -89,35 +97,46 @@ impl Document {
         json!({
             "kind": self.kind, "serial": self.serial, "outcome": self.outcome, "signed_by": self.signed_by,
             "signed_at": self.signed_at, "file": self.file, "sha256": self.sha256, "added_at": self.added_at,
+            "of_log": self.is_of_log, "effect": self.effect, "doubts": self.reasons,
         })
     }
-    fn of(row: &Row<'_>) -> Result<Self> {
+    /// The word among the reasons of a joint; none where it changes nothing.
+    pub fn reason(&self) -> Option<&'static str> {
+        Some(match (self.kind.as_str(), self.effect.as_str()) {
+            ("setup", "broken") => "setup-outside",
+            ("setup", "not proven") => "setup-not-proven",
+            (_, "broken") => "inspection-outside",
+            (_, "not proven") => "inspection-open",
+            _ => return None,
+        })
+    }
+    /// How it stands to its joint: the worse of its own outcome and of what it makes of the joint.
+    pub fn standing(&self) -> &str {
+        if self.effect == "not asked" { &self.outcome } else { &self.effect }
+    }
+    pub(super) fn of(row: &Row<'_>) -> Result<Self> {
         Ok(Self {
             kind: row.get("kind")?,
             serial: row.get("serial")?,
-            sha256: row.get("sha256")?,
-            file: row.get("file")?,
-            outcome: row.get("outcome")?,
+            sha256: row.get::<_, Option<String>>("sha256")?.unwrap_or_default(),
+            file: row.get::<_, Option<String>>("file")?.unwrap_or_default(),
+            // What nobody said is not proven.
+            outcome: row.get::<_, Option<String>>("outcome")?.unwrap_or("not proven".to_owned()),
             signed_by: row.get("signed_by")?,
             signed_at: row.get("signed_at")?,
             added_at: row.get("added_at")?,
+            is_of_log: false,
+            effect: row.get::<_, Option<String>>("outcome")?.unwrap_or("not proven".to_owned()),
+            reasons: Vec::new(),
         })
     }
 }
 
 /// The newest of each kind with a serial.
-const NEWEST: &str = "NOT EXISTS (SELECT 1 FROM documents AS later WHERE later.kind = documents.kind \
+pub(super) const NEWEST: &str = "NOT EXISTS (SELECT 1 FROM documents AS later WHERE later.kind = documents.kind \
     AND later.serial = documents.serial AND later.id > documents.id)";
 /// Is there a joint of its serial?
 const HAS_JOINT: &str = "EXISTS (SELECT 1 FROM joints WHERE joints.serial = documents.serial)";
-
-/// The outcome of a joint of the query around it with the newest documents of its serial: the worst of them. One that the
-/// joint was judged with already says nothing new, and neither does one that asks for nothing.
-pub(super) const OUTCOME_WITH_DOCUMENTS: &str = "(SELECT outcome FROM (SELECT joints.outcome AS outcome \
-    UNION ALL SELECT documents.outcome FROM documents WHERE documents.serial = joints.serial \
-    AND NOT EXISTS (SELECT 1 FROM documents AS later WHERE later.kind = documents.kind \
-                    AND later.serial = documents.serial AND later.id > documents.id)) \
-    ORDER BY CASE outcome WHEN 'broken' THEN 0 WHEN 'not proven' THEN 1 WHEN 'proven' THEN 2 ELSE 3 END LIMIT 1)";
 
 impl Register {
     /// A joint of a log that is there, the first of its newest judgement; none where the log is not.
@@ -179,24 +198,17 @@ impl Register {
                 ],
             )?;
         }
-        let joints = transaction
-            .prepare("SELECT id FROM newest_joints WHERE serial = ?1 ORDER BY id")?
-            .query_map([new.serial], |row| row.get(0))?
-            .collect::<Result<Vec<_>>>()?;
+        let with_serial = |table: &str| {
+            transaction
+                .prepare(&format!("SELECT id FROM {table} WHERE serial = ?1 ORDER BY id"))?
+                .query_map([new.serial], |row| row.get(0))?
+                .collect::<Result<Vec<_>>>()
+        };
+        // Older judgements too: one of them may become the newest again.
+        standing::update(&transaction, &with_serial("joints")?)?;
+        let joints = with_serial("newest_joints")?;
         transaction.commit()?;
         Ok(AddedDocument { is_new: known.is_none(), joints })
-    }
-    /// The newest setup and the newest inspection that were recorded on their own for this serial; the setup first.
-    ///
-    /// # Errors
-    /// It cannot be read.
-    pub fn documents_of(&self, serial: &str) -> std::result::Result<Vec<Document>, RegisterError> {
-        let query = format!("SELECT * FROM documents WHERE serial = ?1 AND {NEWEST} ORDER BY kind DESC");
-        let found = self
-            .connection
-            .prepare(&query)
-            .and_then(|mut select| select.query_map([serial], Document::of)?.collect::<Result<Vec<_>>>());
-        self.told(found)
     }
     /// Those of which the joint is not in the register: no joint has their serial, or they have none; the latest first.
     /// With a serial those of it alone; `*` stands for anything, `?` for one character.

@@ -3,9 +3,10 @@
 //! Decides: how a wish becomes a condition, and the order: the latest first.
 //! Never: puts a word somebody typed into the text of a query.
 
-use super::document::OUTCOME_WITH_DOCUMENTS;
+use super::document::Document;
 use super::error::RegisterError;
 use super::open::Register;
+use super::standing::recorded;
 use rusqlite::{Result, Row, params_from_iter};
 use serde_json::{Value, json};
 
@@ -61,12 +62,12 @@ pub struct Found {
     pub welded_at: Option<String>,
     /// Its bands.
     pub bands: i64,
-    /// Its outcome: the worst of its judgement and of what was recorded of its serial on its own.
+    /// Its outcome: the worst of its judgement and of what was recorded for it.
     pub outcome: String,
     /// The outcome of its judgement alone.
     pub outcome_of_judgement: String,
-    /// The newest setup and inspection that were recorded of its serial on their own, each with its outcome.
-    pub documents: Vec<String>,
+    /// The setups and inspections that were recorded for it, on their own or with an earlier judgement of its log.
+    pub recorded: Vec<Document>,
     /// What is broken.
     pub broken: Vec<String>,
     /// Likely causes, most likely first.
@@ -86,10 +87,15 @@ impl Found {
             "number": self.id, "serial": self.serial, "end": self.end, "welded_at": self.welded_at,
             "machine": self.machine, "operator": self.operator, "procedure": self.procedure,
             "revision": self.revision, "bands": self.bands, "outcome": self.outcome,
-            "outcome_of_judgement": self.outcome_of_judgement, "recorded_alone": self.documents, "broken": self.broken,
+            "outcome_of_judgement": self.outcome_of_judgement, "recorded_alone": self.alone(), "recorded": self.recorded.iter().map(Document::json).collect::<Vec<_>>(), "broken": self.broken,
             "causes": self.causes, "joint": self.joint, "judgement": self.judgement, "older": self.is_older,
             "log": { "path": self.path, "sha256": self.log_sha256 },
         })
+    }
+    /// What was recorded on its own for its serial, each with how it stands.
+    fn alone(&self) -> Vec<String> {
+        let alone = self.recorded.iter().filter(|one| !one.is_of_log);
+        alone.map(|one| format!("{} {}", one.kind, one.standing())).collect()
     }
     fn of(row: &Row<'_>) -> Result<Self> {
         let list = |text: Option<String>| -> Vec<String> {
@@ -107,9 +113,9 @@ impl Found {
             revision: row.get("revision")?,
             welded_at: row.get("welded_at")?,
             bands: row.get("bands")?,
-            outcome: row.get("worst")?,
-            outcome_of_judgement: row.get("outcome")?,
-            documents: list(row.get("documents")?),
+            outcome: row.get("outcome")?,
+            outcome_of_judgement: row.get("outcome_of_judgement")?,
+            recorded: recorded(&row.get::<_, String>("recorded")?),
             broken: list(row.get("broken")?),
             causes: list(row.get("causes")?),
             path: row.get("path")?,
@@ -120,10 +126,7 @@ impl Found {
 }
 
 /// Names of rules and causes hold no comma.
-const COLUMNS: &str = "joints.*, (SELECT group_concat(kind || ' ' || outcome) FROM (SELECT kind, outcome FROM documents \
-    WHERE documents.serial = joints.serial AND NOT EXISTS (SELECT 1 FROM documents AS later \
-    WHERE later.kind = documents.kind AND later.serial = documents.serial AND later.id > documents.id) ORDER BY kind DESC)) \
-    AS documents, judgements.log_sha256, logs.path, \
+const COLUMNS: &str = "joints.*, judgements.log_sha256, logs.path, \
     EXISTS (SELECT 1 FROM judgements AS later WHERE later.log_sha256 = judgements.log_sha256 \
             AND later.told > judgements.told) AS is_older, \
     (SELECT group_concat(rule) FROM (SELECT DISTINCT rule FROM limits_not_held AS held WHERE held.joint_id = joints.id \
@@ -141,7 +144,7 @@ impl Register {
         let (conditions, values) = filter.conditions();
         let most = filter.most.map_or(-1, i64::from);
         let query = format!(
-            "SELECT {COLUMNS}, {OUTCOME_WITH_DOCUMENTS} AS worst FROM joints JOIN judgements ON judgements.id = joints.judgement_id \
+            "SELECT {COLUMNS} FROM joints JOIN judgements ON judgements.id = joints.judgement_id \
              JOIN logs ON logs.sha256 = judgements.log_sha256 WHERE {conditions} \
              ORDER BY joints.welded_at DESC NULLS LAST, joints.judgement_id DESC, joints.joint LIMIT {most}"
         );
@@ -177,7 +180,6 @@ impl Filter {
             WHERE later.log_sha256 = judgements.log_sha256 AND later.told > judgements.told)";
         let like = |wish: &Option<String>| wish.as_deref().map(pattern);
         let begins = |wish: &Option<String>| wish.as_deref().map(|wish| pattern(wish) + "%");
-        let outcome = format!("{OUTCOME_WITH_DOCUMENTS} = ?");
         let wishes = [
             ("joints.serial LIKE ? ESCAPE '\\'", vec![like(&self.serial)]),
             ("joints.machine LIKE ? ESCAPE '\\'", vec![like(&self.machine)]),
@@ -187,7 +189,7 @@ impl Filter {
             ("joints.day <= ?", vec![self.to.clone()]),
             (RULE, vec![self.rule.clone(), self.rule.clone()]),
             (CAUSE, vec![self.cause.clone()]),
-            (&outcome, vec![self.outcome.clone()]),
+            ("joints.outcome = ?", vec![self.outcome.clone()]),
         ];
         let mut conditions = vec!["1"];
         let mut values = Vec::new();

@@ -1,11 +1,13 @@
 //! Whole judgements, one after another.
 //!
-//! Decides: the order: that in which they were added; and that machine and day are those of the first joint.
+//! Decides: the order: that in which they were added; that machine and day are those of the first joint; and that a record
+//! goes out with the outcomes its joints have by all that was recorded for them.
 //! Never: holds more than one of them.
 
 use super::error::RegisterError;
 use super::find::Filter;
 use super::open::Register;
+use super::standing::{of_judgement, with_recorded};
 use crate::fleet::Kept;
 use rusqlite::{Result, Row, params_from_iter};
 
@@ -34,7 +36,7 @@ impl Register {
             let mut select = self.connection.prepare(&query)?;
             let mut rows = select.query(params_from_iter(&values))?;
             while let Some(row) = rows.next()? {
-                if let Err(refusal) = take(&kept(row)?) {
+                if let Err(refusal) = take(&self.kept(row)?) {
                     return Ok(Err(refusal));
                 }
             }
@@ -42,18 +44,25 @@ impl Register {
         };
         self.told(each())
     }
-}
-
-fn kept(row: &Row<'_>) -> Result<Kept> {
-    Ok(Kept {
-        judgement: row.get("id")?,
-        record: row.get("record")?,
-        log_path: row.get("path")?,
-        log_sha256: row.get("log_sha256")?,
-        procedure_sha256: row.get("procedure_sha256")?,
-        added_at: row.get("added_at")?,
-        program: row.get("program")?,
-        machine: row.get("machine")?,
-        day: row.get("day")?,
-    })
+    fn kept(&self, row: &Row<'_>) -> Result<Kept> {
+        let (judgement, record): (i64, String) = (row.get("id")?, row.get("record")?);
+        let standings = of_judgement(&self.connection, judgement)?;
+        let record = if standings.iter().all(|one| one.recorded.is_empty()) {
+            record
+        } else {
+            // The schema lets no other text in than JSON.
+            with_recorded(&serde_json::from_str(&record).unwrap_or_default(), &standings).to_string()
+        };
+        Ok(Kept {
+            judgement,
+            record,
+            log_path: row.get("path")?,
+            log_sha256: row.get("log_sha256")?,
+            procedure_sha256: row.get("procedure_sha256")?,
+            added_at: row.get("added_at")?,
+            program: row.get("program")?,
+            machine: row.get("machine")?,
+            day: row.get("day")?,
+        })
+    }
 }

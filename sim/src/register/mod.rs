@@ -2,8 +2,8 @@
 //!
 //! Decides: what a joint is found by, and what is the same judgement twice.
 //! Assumes: records as `bandward replay --json` prints them; the schema is described in `README.md` beside this.
-//! Never: judges, nor changes or deletes a row that was committed, but for the place a log was last read at and the
-//! order in which its judgements were told.
+//! Never: changes or deletes a row that was committed, but for the place a log was last read at, the order in which its
+//! judgements were told, and how a joint stands when more was recorded for it.
 
 mod add;
 mod check;
@@ -11,11 +11,11 @@ mod document;
 mod error;
 mod find;
 mod kept;
-mod moment;
 mod network;
 mod open;
 mod rows;
 mod schema;
+mod standing;
 mod stored;
 
 pub use add::{Added, Entry, LogFile};
@@ -24,4 +24,5 @@ pub use error::{RegisterError, Trouble};
 pub use find::{Filter, Found};
 pub use open::Register;
 pub use schema::{APPLICATION_ID, VERSION};
+pub use standing::{Standing, outcome};
 pub use stored::{Stored, StoredText};

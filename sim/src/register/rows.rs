@@ -4,7 +4,7 @@
 //! Assumes: the object is one that `replay --json` prints; what is absent or null becomes null.
 //! Never: computes a figure: all that stands in a row stands in the object.
 
-use super::moment::welded_at;
+use crate::fleet::{day_of, welded_at};
 use rusqlite::{Result, Transaction, params};
 use serde_json::Value;
 use std::collections::{BTreeMap, HashMap};
@@ -68,18 +68,15 @@ fn joint(
     // What a marker in the log tells of one joint goes before what was told of all of them.
     let told = |key: &str| text(joint, key).or_else(|| text(context, key));
     let welded_at = welded_at(record, joint);
-    let day = welded_at
-        .as_deref()
-        .and_then(|at| at.get(..10))
-        .filter(|day| day.parse::<jiff::civil::Date>().is_ok());
+    let day = welded_at.as_deref().and_then(day_of);
     let [metric, inch] = texts.map_or(["", ""], |[metric, inch]| [metric.as_str(), inch.as_str()]);
     let old_bands = joint["old_bands"].as_bool().or_else(|| context["old_bands"].as_bool());
     transaction
         .prepare(
             "INSERT INTO joints (judgement_id, joint, serial, end, machine, operator, spool, bottle, gas_certificate, \
              tip, procedure, revision, work, old_bands, outside_diameter_mm, ambient_c, welded_at, day, start_s, end_s, \
-             bands, bands_expected, outcome, reasons, text_metric, text_inch) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, \
-             ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26)",
+             bands, bands_expected, outcome, reasons, text_metric, text_inch, outcome_of_judgement) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, \
+             ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?23)",
         )?
         .insert(params![
             judgement,

@@ -5,7 +5,7 @@
 //! Never: loses a column, nor touches a file of another program or of a newer version.
 
 use super::error::Trouble;
-use super::rows;
+use super::{rows, standing};
 use crate::input::hash::sha256_hex;
 use rusqlite::{Connection, Result, Transaction, TransactionBehavior, params};
 use serde_json::Value;
@@ -16,8 +16,8 @@ pub const APPLICATION_ID: i64 = 0x6261_6E64;
 pub const VERSION: i64 = STEPS.len() as i64;
 
 /// From each version to the next; the first from an empty file.
-const STEPS: [fn(&Transaction<'_>) -> Result<()>; 4] =
-    [first, setups_and_inspections, told_and_hashed, documents];
+const STEPS: [fn(&Transaction<'_>) -> Result<()>; 5] =
+    [first, setups_and_inspections, told_and_hashed, documents, standings];
 
 /// What a file is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -98,4 +98,14 @@ fn told_and_hashed(transaction: &Transaction<'_>) -> Result<()> {
 /// Setups and inspections get a place of their own beside those of a log.
 fn documents(transaction: &Transaction<'_>) -> Result<()> {
     transaction.execute_batch(include_str!("schema/4.sql"))
+}
+
+/// What was recorded for a joint counts wherever it is told.
+fn standings(transaction: &Transaction<'_>) -> Result<()> {
+    transaction.execute_batch(include_str!("schema/5.sql"))?;
+    let joints: Vec<i64> = transaction
+        .prepare("SELECT id FROM joints ORDER BY id")?
+        .query_map([], |row| row.get(0))?
+        .collect::<Result<_>>()?;
+    standing::update(transaction, &joints)
 }

@@ -6,6 +6,7 @@
 
 use super::error::RegisterError;
 use super::open::Register;
+use super::standing::{Standing, of_judgement, with_recorded};
 use rusqlite::{OptionalExtension as _, Result, Row};
 use serde_json::Value;
 
@@ -31,8 +32,10 @@ pub struct Stored {
     pub text_metric: String,
     /// As it was told in inches.
     pub text_inch: String,
-    /// The record of its log.
+    /// The record of its log, as it was judged.
     pub record: Value,
+    /// How the joints of its log stand with all that was recorded for them.
+    pub standings: Vec<Standing>,
     /// The procedure it was judged by.
     pub procedure: Option<StoredText>,
     /// SHA-256 of that.
@@ -53,7 +56,7 @@ pub struct Stored {
 
 const QUERY: &str = "SELECT joints.id, joints.joint, text_metric, text_inch, judgements.record, procedure_sha256, procedures.file, \
     procedures.text, layouts.file, layouts.text, setups.file, setups.text, \
-    logs.path, log_sha256, added_at, program, joints.serial \
+    logs.path, log_sha256, added_at, program, joints.serial, judgements.id \
     FROM joints JOIN judgements ON judgements.id = joints.judgement_id JOIN logs ON logs.sha256 = log_sha256 \
     LEFT JOIN procedures ON procedures.sha256 = procedure_sha256 LEFT JOIN layouts ON layouts.sha256 = layout_sha256 \
     LEFT JOIN setups ON setups.judgement_id = judgements.id WHERE joints.id = ?1";
@@ -64,17 +67,33 @@ impl Register {
     /// # Errors
     /// It cannot be read.
     pub fn stored(&self, id: i64) -> std::result::Result<Option<Stored>, RegisterError> {
-        self.told(self.connection.query_row(QUERY, [id], stored).optional())
+        let found = self.connection.query_row(QUERY, [id], stored).optional().and_then(|found| {
+            let Some((stored, judgement)) = found else { return Ok(None) };
+            Ok(Some(Stored { standings: of_judgement(&self.connection, judgement)?, ..stored }))
+        });
+        self.told(found)
     }
 }
 
-fn stored(row: &Row<'_>) -> Result<Stored> {
+impl Stored {
+    /// How it stands itself.
+    pub fn standing(&self) -> Option<&Standing> {
+        self.standings.iter().find(|one| one.joint == self.joint)
+    }
+    /// The record of its log, with the outcomes its joints have by all that was recorded for them.
+    pub fn record_now(&self) -> Value {
+        with_recorded(&self.record, &self.standings)
+    }
+}
+
+/// The joint, and the number of its judgement.
+fn stored(row: &Row<'_>) -> Result<(Stored, i64)> {
     let text = |file: usize| -> Result<Option<StoredText>> {
         let (file, text): (Option<String>, Option<String>) = (row.get(file)?, row.get(file + 1)?);
         Ok(file.zip(text).map(|(file, text)| StoredText { file, text }))
     };
     let record: String = row.get(4)?;
-    Ok(Stored {
+    let stored = Stored {
         id: row.get(0)?,
         joint: row.get(1)?,
         text_metric: row.get(2)?,
@@ -90,5 +109,7 @@ fn stored(row: &Row<'_>) -> Result<Stored> {
         added_at: row.get(14)?,
         program: row.get(15)?,
         serial: row.get(16)?,
-    })
+        standings: Vec::new(),
+    };
+    Ok((stored, row.get(17)?))
 }

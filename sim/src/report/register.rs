@@ -5,7 +5,7 @@
 
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, OPEN, line};
-use crate::register::{Document, Found, Stored};
+use crate::register::{Document, Found, Standing, Stored};
 use std::fmt::Write as _;
 
 /// What stands in a column for a joint.
@@ -53,10 +53,9 @@ fn verdict(found: &Found) -> String {
             let _ = write!(verdict, "; {name}{first}{more}");
         }
     }
-    for document in &found.documents {
-        if let Some((kind, outcome)) = document.split_once(' ') {
-            let _ = write!(verdict, "; {kind} recorded on its own: {}", of_outcome(outcome).1);
-        }
+    for document in &found.recorded {
+        let words = of_document(document).1;
+        let _ = write!(verdict, "; {} {}: {words}", document.kind, how(document));
     }
     if found.is_older {
         verdict.push_str("; older judgement");
@@ -64,27 +63,56 @@ fn verdict(found: &Found) -> String {
     verdict
 }
 
-/// A setup or an inspection that was recorded on its own, in one line.
+const fn how(document: &Document) -> &'static str {
+    if document.is_of_log { "told with an earlier judgement" } else { "recorded on its own" }
+}
+
+/// A setup or an inspection that was recorded, in one line.
 pub fn document(document: &Document) -> String {
-    let (style, words) = of_outcome(&document.outcome);
+    let (style, words) = of_document(document);
     let of = document
         .serial
         .as_ref()
         .map_or("of no joint that it names".to_owned(), |serial| format!("of {serial}"));
+    let of = if document.is_of_log { "of this log".to_owned() } else { of };
     let by = document.signed_by.as_ref().map_or("NOT SIGNED".to_owned(), |by| format!("signed by {by}"));
     let at = document.signed_at.as_ref().map_or(String::new(), |at| format!(" at {at}"));
     let file = if document.file.is_empty() { String::new() } else { format!(" ({})", document.file) };
-    format!("{} {of}: {style}{words}{style:#}, {by}{at}{file}", document.kind)
+    let doubts = document.reasons.iter().flat_map(|reason| ["; ", reason.as_str()]).collect::<String>();
+    format!("{} {of}: {style}{words}{style:#}, {by}{at}{file}{doubts}", document.kind)
 }
 
-/// Those of a joint, below it.
-pub fn documents(documents: &[Document]) -> String {
+/// What counts for a joint besides its judgement, a line each.
+pub fn counting(standing: &Standing) -> Vec<String> {
+    let line = |one: &Document| {
+        format!("{}; recorded {}; it counts for joint {}", document(one), one.added_at, standing.joint)
+    };
+    standing.recorded.iter().map(line).collect()
+}
+
+/// How a joint stands with what was recorded for it, above what was told of it without that; nothing where that is all.
+pub fn standing(stored: &Stored) -> String {
+    let Some(standing) = stored.standing().filter(|standing| !standing.recorded.is_empty()) else {
+        return String::new();
+    };
     let mut text = String::new();
-    line!(&mut text, "\n{BOLD}Recorded on their own for this serial{BOLD:#}");
-    for one in documents {
-        line!(&mut text, "  {}", document(one));
+    let (style, words) = of_outcome(&standing.outcome);
+    line!(&mut text, "{style}{words}{style:#}: the worst of its judgement and of what was recorded for it");
+    for one in &standing.recorded {
+        line!(&mut text, "  {}; {}, recorded {}", document(one), how(one), one.added_at);
     }
+    line!(&mut text, "");
+    line!(&mut text, "{BOLD}Its judgement alone, as it was told when it was recorded:{BOLD:#}");
+    line!(&mut text, "");
     fit(&text)
+}
+
+/// What was not inspected is nothing against a joint.
+fn of_document(document: &Document) -> (anstyle::Style, &'static str) {
+    match (document.effect.as_str(), document.outcome.as_str()) {
+        ("not asked", "not proven") if document.kind == "inspection" => (FAINT, "within as far as inspected"),
+        _ => of_outcome(document.standing()),
+    }
 }
 
 fn of_outcome(outcome: &str) -> (anstyle::Style, &'static str) {

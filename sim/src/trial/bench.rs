@@ -216,7 +216,7 @@ impl<'a> Bench<'a> {
         let (marks, severity) = (&self.marks[index], self.setting.severity);
         let mut score = self.inputs[index].run(self.setting.layout.as_ref(), |header| {
             let pass = Pass::new(plan, header, marks, severity);
-            let tables = fleet.tables(&header.path, header.start.as_deref())?;
+            let tables = fleet.tables(&header.path, None, header.start.as_deref())?;
             Ok(match tables {
                 Some(tables) => pass.writing(tables),
                 None => pass,

@@ -14,7 +14,7 @@ use crate::findings::table::causes;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::{remark, say, say_json_line, say_line};
 use crate::output::{named, printable};
-use crate::register::{Filter, Register, VERSION};
+use crate::register::{Filter, Register, RegisterError, Trouble, VERSION};
 use crate::report;
 use anstream::adapter::strip_str;
 use anyhow::bail;
@@ -189,8 +189,13 @@ fn without_joint(register: &Register, arguments: &FindArguments) -> anyhow::Resu
 }
 
 fn check(arguments: &CheckArguments) -> anyhow::Result<Outcome> {
-    let register = Register::read(&arguments.register)?;
-    let faults = register.faults()?;
+    let looked_at =
+        Register::read(&arguments.register).and_then(|register| Ok((register.faults()?, register.counts()?)));
+    // Damage that leaves nothing to look at is what was asked for as well.
+    let (faults, [logs, judgements, joints]) = match looked_at {
+        Err(RegisterError { trouble: Trouble::Damaged(told), .. }) => (vec![told], [0; 3]),
+        looked_at => looked_at?,
+    };
     if !faults.is_empty() {
         let told: Vec<_> = faults.iter().map(|fault| printable(fault)).collect();
         if arguments.json {
@@ -200,7 +205,6 @@ fn check(arguments: &CheckArguments) -> anyhow::Result<Outcome> {
         }
         return Ok(Outcome::Broken);
     }
-    let [logs, judgements, joints] = register.counts()?;
     if arguments.json {
         let counts = json!({
             "whole": true, "faults": [], "logs": logs, "judgements": judgements, "joints": joints, "schema": VERSION,

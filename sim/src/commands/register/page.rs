@@ -1,6 +1,6 @@
 //! The page of a joint out of a register: from its log, where that is still the same, else from the register alone.
 //!
-//! Decides: which of the two, and says why.
+//! Decides: which of the two, and says why: what was recorded for the joint is on the page, or the page is not the log's.
 //! Assumes: the procedure and the layout that were kept still mean what they meant.
 //! Never: draws a log whose hash is another one.
 
@@ -16,7 +16,7 @@ use crate::input::quantity::UnitSystem;
 use crate::output::terminal::remark;
 use crate::output::{self, named};
 use crate::recording::Recorder;
-use crate::register::Stored;
+use crate::register::{Document, Stored};
 use crate::report::{self, Report};
 use crate::setup::{JudgedSetup, SetupSheet, check};
 use crate::trace;
@@ -31,8 +31,12 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// The log that was named cannot be read, or the page not be written.
 pub fn write(path: &Path, stored: &Stored, log: Option<&Path>, system: UnitSystem) -> anyhow::Result<()> {
-    let page = match log_of(stored, log)? {
+    let drawn = match log_of(stored, log)? {
         Ok(log) => from_log(stored, &log, system)?,
+        Err(why) => Err(why),
+    };
+    let page = match drawn {
+        Ok(page) => page,
         Err(why) => {
             remark(&format!("note: {why}: the page is from the register alone, without traces"));
             report::page::stored::page(stored, text(stored, system), &why)
@@ -66,8 +70,8 @@ fn log_of(stored: &Stored, log: Option<&Path>) -> anyhow::Result<Result<PathBuf,
     Ok(Err(format!("{path} is not the log that was recorded: its SHA-256 is {found} and was {then}")))
 }
 
-/// The whole page of the log that the joint is in.
-fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<String> {
+/// The whole page of the log that the joint is in; else why there is none: it would not show what was recorded for it.
+fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<Result<String, String>> {
     let procedure =
         stored.procedure.as_ref().map(|kept| ProcedureFile::parse(&kept.file, &kept.text)).transpose()?;
     let layout = stored.layout.as_ref().map(|kept| Layout::parse(&kept.file, &kept.text)).transpose()?;
@@ -85,6 +89,19 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<S
         of_log: &reader.doubts(),
         of_joint: stored.record["identity"]["of_joint"].as_u64().and_then(|of| u16::try_from(of).ok()),
     });
+    let is_told = |found: &Document| match found.kind.as_str() {
+        "inspection" => {
+            replay.dossier.inspection.as_ref().is_some_and(|own| own.inspection.sha256 == found.sha256)
+        }
+        _ => setup.as_ref().is_some_and(|own| own.sheet.sha256 == found.sha256),
+    };
+    let mut recorded = stored.standings.iter().flat_map(|standing| &standing.recorded);
+    if let Some(missing) = recorded.find(|one| !is_told(one)) {
+        return Ok(Err(format!(
+            "{} was recorded for this log, and a page from the log would not show it",
+            missing.kind
+        )));
+    }
     let provenance = reader.provenance().with_context(|| format!("cannot read {} to its end", named(log)))?;
     let then = stored.record["outcome"].as_str().unwrap_or_default();
     if replay.outcome().name() != then {
@@ -95,14 +112,14 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<S
         ));
     }
     let recording = recorder.finish().with_context(|| format!("{} has no rows", named(log)))?;
-    Ok(report::page::page(&Report {
+    Ok(Ok(report::page::page(&Report {
         replay: &replay,
         recording: &recording,
         procedure: procedure.as_ref(),
         setup: setup.as_ref(),
         provenance: provenance.as_ref(),
         system,
-    }))
+    })))
 }
 
 /// The setup that stood beside it; its hash is that of the file it was read from.

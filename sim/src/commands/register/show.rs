@@ -60,21 +60,16 @@ pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Resu
         let stored = register
             .stored(*number)?
             .with_context(|| format!("there is no joint {number} in {}", named(&arguments.register)))?;
-        let documents = match &stored.serial {
-            Some(serial) => register.documents_of(serial)?,
-            None => Vec::new(),
-        };
         if arguments.json {
-            let mut record = stored.record.clone();
-            record["recorded_alone"] = documents.iter().map(Document::json).collect();
+            let mut record = stored.record_now();
+            let recorded = stored.standing().into_iter().flat_map(|standing| &standing.recorded);
+            record["recorded_alone"] = recorded.filter(|one| !one.is_of_log).map(Document::json).collect();
             say_json_line(&record)?;
         } else {
             let gap = if at > 0 { "\n" } else { "" };
             let told = text(&stored, preferences::units(units, None)?);
-            say(&format!("{gap}{}{told}", report::register::origin(&stored)))?;
-            if !documents.is_empty() {
-                say(&report::register::documents(&documents))?;
-            }
+            let head = report::register::origin(&stored) + &report::register::standing(&stored);
+            say(&format!("{gap}{head}{told}"))?;
         }
         if let Some(path) = &arguments.report {
             page::write(path, &stored, arguments.log.as_deref(), preferences::units(units, None)?)?;

@@ -5,6 +5,7 @@
 //! Never: writes to standard output.
 
 use super::{Case, ReplayArguments, Replayed};
+use crate::fleet::first_joint;
 use crate::output;
 use crate::report::{Report, page};
 use std::path::Path;
@@ -13,11 +14,15 @@ use std::path::Path;
 ///
 /// # Errors
 /// They cannot be written.
-pub fn write_tables(arguments: &ReplayArguments, replayed: &Replayed) -> anyhow::Result<()> {
-    let replay = &replayed.replay;
-    let Some(mut tables) = arguments.fleet.tables(&replay.trace.path, replay.trace.start.as_deref())? else {
+pub fn write_tables(arguments: &ReplayArguments, case: &Case, replayed: &Replayed) -> anyhow::Result<()> {
+    if arguments.fleet.folder().is_none() {
         return Ok(());
-    };
+    }
+    let replay = &replayed.replay;
+    // By the record, so that a register exports the same folders.
+    let [machine, welded_at] = first_joint(&replayed.json(case));
+    let tables = arguments.fleet.tables(&replay.trace.path, machine.as_deref(), welded_at.as_deref())?;
+    let Some(mut tables) = tables else { return Ok(()) };
     for band in &replay.bands {
         let joint = replay.joints.iter().find(|joint| joint.joint == band.joint);
         tables.band_of(band, joint.map(|joint| replay.outcome_of_joint(joint)));

@@ -70,7 +70,7 @@ fn done(arguments: &ReplayArguments, case: &Case, piece: &Piece) -> anyhow::Resu
         Ok(replayed) => replayed,
         Err(error) => return Ok(Done::Failed(failure(&piece.log, &error))),
     };
-    files::write_tables(arguments, &replayed)?;
+    files::write_tables(arguments, case, &replayed)?;
     let page = piece.page.as_ref().filter(|_| replayed.recording.is_some());
     if let (Some(name), Some(folder)) = (page, arguments.pictures.report()) {
         files::write_page(case, &replayed, &folder.join(name))?;
@@ -181,7 +181,9 @@ impl<'a> Many<'a> {
             index.finish(&self.shift, self.case.procedure.as_ref())?;
         }
         #[cfg(feature = "register")]
-        self.register.take().map_or(Ok(()), RecordKeeper::finish)?;
+        if let Some(register) = self.register.take() {
+            self.outcome = self.outcome.worse(register.finish()?);
+        }
         let failed = self.shift.failures.len();
         match (self.shift.read, failed) {
             (0, 1) => bail!("the log could not be read: {}", first(&self.shift)),

@@ -62,7 +62,8 @@ pub struct ReplayArguments {
     fleet: FleetArguments,
     #[command(flatten)]
     context: ContextArguments,
-    /// Adds the joints to this register, made where there is none; the same log judged the same way is added once
+    /// Adds the joints to this register, made where there is none; the same log judged the same way is added once.
+    /// What is recorded there for a joint counts for the exit code
     #[cfg(feature = "register")]
     #[arg(long, value_name = "FILE")]
     register: Option<PathBuf>,

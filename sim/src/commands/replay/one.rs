@@ -18,17 +18,19 @@ pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Resul
     let register = RecordKeeper::of(arguments)?;
     let replayed = log.replayed(case)?;
     replayed.notes.iter().for_each(|note| remark(&format!("note: {note}")));
-    files::write_tables(arguments, &replayed)?;
+    files::write_tables(arguments, case, &replayed)?;
     // Whoever reads it may end after the first line: the files asked for are written nevertheless.
     let told = if arguments.json { say_json(&replayed.json(case)) } else { say(&text(case, &replayed)) };
     files::draw(arguments, case, &replayed)?;
+    #[cfg_attr(not(feature = "register"), expect(unused_mut))]
+    let mut outcome = replayed.outcome();
     #[cfg(feature = "register")]
     if let Some(mut register) = register {
         register.take(&replayed, case);
-        register.finish()?;
+        outcome = outcome.worse(register.finish()?);
     }
     told?;
-    Ok(replayed.outcome())
+    Ok(outcome)
 }
 
 fn text(case: &Case, replayed: &Replayed) -> String {

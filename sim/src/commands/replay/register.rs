@@ -6,11 +6,11 @@
 //! Never: hides that something was not recorded: the command then ends with 2.
 
 use super::log::text_of;
-use super::{Case, ReplayArguments, Replayed};
+use super::{Case, Outcome, ReplayArguments, Replayed};
 use crate::input::quantity::UnitSystem;
 use crate::input::text_file;
-use crate::output::named;
 use crate::output::terminal::remark;
+use crate::output::{named, printable};
 use crate::register::{Added, Entry, LogFile, Register, RegisterError, Trouble};
 use crate::report;
 use anstream::adapter::strip_str;
@@ -30,6 +30,8 @@ pub struct RecordKeeper {
     known: u32,
     /// Of these, logs whose judgement was not the newest any more, and is again.
     again: u32,
+    /// The worst that joints come to with what the register knows of them.
+    outcome: Outcome,
     /// Logs that could not be recorded.
     missed: u32,
     /// The first reason why.
@@ -70,6 +72,7 @@ impl RecordKeeper {
             joints: Vec::new(),
             known: 0,
             again: 0,
+            outcome: Outcome::Done,
             missed: 0,
             failure,
         })
@@ -88,8 +91,20 @@ impl RecordKeeper {
         }
     }
     fn added(&mut self, added: Added, log: &str) {
-        for serial in added.kept {
-            remark(&format!("note: {log}: no serial was told; the register keeps {serial} for this log"));
+        if !added.kept.is_empty() {
+            let kept = added.kept.join(", ");
+            let kept = printable(&kept);
+            remark(&format!("note: {log}: not told now; the register keeps {kept} for this log"));
+        }
+        for standing in &added.standings {
+            for line in report::register::counting(standing) {
+                remark(&format!("note: {log}: {}", strip_str(&line)));
+            }
+            let is_worsened = standing.recorded.iter().any(|one| one.reason().is_some());
+            if is_worsened {
+                let now = crate::register::outcome(&standing.outcome);
+                self.outcome = self.outcome.worse(Outcome::of(now, false));
+            }
         }
         if added.is_new {
             self.joints.extend(added.joints);
@@ -98,11 +113,11 @@ impl RecordKeeper {
             self.again += u32::from(added.is_newest_again);
         }
     }
-    /// Tells what came of it.
+    /// Tells what came of it, and what the joints come to with what the register knows of them.
     ///
     /// # Errors
     /// Something could not be recorded.
-    pub fn finish(self) -> anyhow::Result<()> {
+    pub fn finish(self) -> anyhow::Result<Outcome> {
         let known =
             if self.known == 1 { "1 log was".to_owned() } else { format!("{} logs were", self.known) };
         let known = if self.known > 0 { format!("; {known} there already") } else { String::new() };
@@ -119,7 +134,7 @@ impl RecordKeeper {
         if self.failure.is_none() || !self.joints.is_empty() || self.known > 0 {
             remark(&format!("recorded in {}: {recorded}{known}{again}", named(&self.path)));
         }
-        let Some(failure) = self.failure else { return Ok(()) };
+        let Some(failure) = self.failure else { return Ok(self.outcome) };
         let logs = if self.missed == 1 { "1 log is".to_owned() } else { format!("{} logs are", self.missed) };
         remark(&format!("NOT RECORDED: {logs} shown, and not in the register"));
         Err(failure.into())

@@ -5,7 +5,9 @@
 //! Never: makes up what only the log knows.
 
 use super::html::{begin, escape, put};
-use crate::register::Stored;
+use crate::register::{Document, Stored};
+use crate::report::register::document;
+use anstream::adapter::strip_str;
 use serde_json::Value;
 
 /// The page, as HTML; `why` says why the log is not in it.
@@ -13,11 +15,13 @@ pub fn page(stored: &Stored, text: &str, why: &str) -> String {
     let record = &stored.record;
     let name = name(stored);
     let mut page = String::with_capacity(1 << 16);
-    let outcome = joint(stored)["outcome"].as_str().unwrap_or("not asked");
+    let standing = stored.standing();
+    let outcome = standing.map_or("not proven", |standing| standing.outcome.as_str());
     begin(&mut page, &format!("{name}: {outcome}"), &[include_str!("style.css")], false);
     put!(page, "<header>\n<p class=\"kind\">Hardbanding joint, from the register</p>");
     put!(page, "<h1>{}</h1>\n</header>\n<main id=\"main\">", escape(&name));
     verdict(&mut page, outcome, why);
+    recorded(&mut page, standing.map(|standing| &standing.recorded[..]).unwrap_or_default());
     put!(page, "<section aria-labelledby=\"told\"><h2 id=\"told\">As it was recorded</h2>");
     put!(page, "<div class=\"scroll\" role=\"region\" aria-label=\"As it was recorded\" tabindex=\"0\">");
     put!(page, "<pre>{}</pre>\n</div>\n</section>", escape(text));
@@ -67,6 +71,19 @@ fn verdict(page: &mut String, outcome: &str, why: &str) {
         escape(why)
     );
     put!(page, "</div>\n</section>");
+}
+
+/// Setups and inspections that count for it besides its judgement.
+fn recorded(page: &mut String, documents: &[Document]) {
+    if documents.is_empty() {
+        return;
+    }
+    put!(page, "<section aria-labelledby=\"counts\"><h2 id=\"counts\">Recorded for this joint</h2>\n<ul>");
+    for one in documents {
+        let words = strip_str(&document(one)).to_string();
+        put!(page, "<li>{}; recorded {}</li>", escape(&words), escape(&one.added_at));
+    }
+    put!(page, "</ul>\n<p>What stands below is its judgement alone.</p>\n</section>");
 }
 
 /// A title and the keys that lead to a cell.

@@ -1,4 +1,4 @@
-//! When a joint was welded.
+//! When a joint was welded, and on which machine and day its log counts.
 //!
 //! Decides: that what was told of one joint goes before the log, and that of several joints in a log each began so
 //! long after it.
@@ -6,6 +6,7 @@
 //! Never: turns a time into another zone.
 
 use jiff::SignedDuration;
+use jiff::civil::Date;
 use jiff::fmt::temporal::{Pieces, PiecesOffset};
 use serde_json::Value;
 
@@ -21,6 +22,18 @@ pub fn welded_at(record: &Value, joint: &Value) -> Option<String> {
         Some(after_s) => later(start, after_s).or_else(|| Some(start.to_owned())),
         None => Some(start.to_owned()),
     }
+}
+
+/// The day of an instant in ISO 8601; none where it has no date.
+pub fn day_of(welded_at: &str) -> Option<String> {
+    welded_at.get(..10).filter(|day| day.parse::<Date>().is_ok()).map(str::to_owned)
+}
+
+/// The machine of the first joint of a record, and when it was begun: they name the folder of its tables.
+pub fn first_joint(record: &Value) -> [Option<String>; 2] {
+    let joint = &record["joints"][0];
+    let machine = joint["machine"].as_str().or_else(|| record["context"]["machine"].as_str());
+    [machine.map(str::to_owned), welded_at(record, joint)]
 }
 
 /// A time so many seconds later, with the offset it was written with.
