@@ -67,12 +67,12 @@ pub fn run(
         println!("{help}");
         return ExitCode::SUCCESS;
     }
-    let done = text().and_then(|(given, text)| match marks.filter(|_| given.has("--update")) {
-        Some(marks) => into_readme(marks, &text),
-        None => {
-            print!("{text}");
-            Ok(())
+    let done = text().and_then(|(given, text)| {
+        if let Some(marks) = marks.filter(|_| given.has("--update")) {
+            return into_readme(marks, &text);
         }
+        print!("{text}");
+        Ok(())
     });
     match done {
         Ok(()) => ExitCode::SUCCESS,

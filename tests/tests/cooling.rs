@@ -167,12 +167,13 @@ fn a_joint_that_is_heated_again_is_judged_from_there() {
 /// after the arc, or a plunge later on. What is less is not told from heat that spreads in the wall.
 #[test]
 fn a_plunge_in_the_first_minutes_is_not_proven() {
+    type Cools = fn(f64) -> f64;
     /// By so many K in 20 s, from `at_s` on; then 20 K an hour.
     fn plunged(since_s: f64, at_s: f64, by_k: f64) -> f64 {
         380.0 - (since_s - at_s).clamp(0.0, 20.0) / 20.0 * by_k - since_s / 3600.0 * 20.0
     }
     // 300 degC/h are 50 K in ten minutes; the even fall adds 1.7 K in the five.
-    let cools: [(fn(f64) -> f64, Option<Why>); 5] = [
+    let cools: [(Cools, Option<Why>); 5] = [
         (|since_s| plunged(since_s, 15.0, 130.0), Some(Why::FellEarly)),
         (|since_s| plunged(since_s, 60.0, 130.0), Some(Why::FellEarly)),
         (|since_s| plunged(since_s, 270.0, 130.0), Some(Why::FellEarly)),

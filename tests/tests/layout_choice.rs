@@ -7,12 +7,13 @@ use bandward::Channel;
 use bandward_sim::input::layout::Layout;
 use bandward_sim::propose::{Proposal, propose};
 use bandward_tests::program::run_in;
+use std::fmt::Write as _;
 
 /// A log with one column beside the arc voltage, of which nothing but its name is odd.
 fn proposed(columns: &[&str]) -> Proposal {
     let mut log = format!("t,Arc voltage [V],{}\n", columns.join(","));
     for row in 0..20 {
-        log.push_str(&format!("{row},31{}\n", ",300".repeat(columns.len())));
+        let _ = writeln!(log, "{row},31{}", ",300".repeat(columns.len()));
     }
     propose("log.csv", &log).unwrap_or_else(|problem| panic!("{problem}"))
 }

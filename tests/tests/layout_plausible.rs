@@ -7,6 +7,7 @@ use bandward_sim::input::layout::Layout;
 use bandward_sim::propose::plausible;
 use bandward_sim::trace;
 use bandward_tests::program::run_in;
+use std::fmt::Write as _;
 use std::io::Cursor;
 
 /// Readings of one row: A, V, L/min, mm/min, L/min, mm, mm, degrees, degC.
@@ -48,11 +49,11 @@ fn doubts(line: &str, cell: impl Fn(&Weld) -> String) -> String {
     for row in 0..1700 {
         let time_s = f64::from(row) * 0.05;
         let now = weld(time_s);
-        log.push_str(&format!("{time_s:.2},{:.1},{:.2},{}\n", now.current, now.voltage, cell(&now)));
+        let _ = writeln!(log, "{time_s:.2},{:.1},{:.2},{}", now.current, now.voltage, cell(&now));
     }
     let replaced = SOUND.lines().filter(|sound| !line.contains(sound.split(' ').next().unwrap()));
-    let sound: String = replaced.map(|sound| format!("{sound}\n")).collect();
-    let text = format!("[time]\nseconds = \"t\"\n[channels]\n{sound}{line}\n");
+    let sound: Vec<_> = replaced.collect();
+    let text = format!("[time]\nseconds = \"t\"\n[channels]\n{}\n{line}\n", sound.join("\n"));
     let layout = Layout::parse("x", &text).unwrap_or_else(|errors| panic!("{errors}\n{text}"));
     let reader = trace::open_stream(Cursor::new(log.into_bytes()), "log", Some(&layout));
     let rows: Vec<_> =
@@ -157,12 +158,8 @@ fn the_command_tells_a_doubt_and_writes_it_down() {
     let mut log = "t;Current [A];Voltage [V]\n".to_owned();
     for row in 0..600 {
         let now = weld(f64::from(row) * 0.1);
-        log.push_str(&format!(
-            "{:.1};{:.4};{:.2}\n",
-            f64::from(row) * 0.1,
-            now.current / 1000.0,
-            now.voltage
-        ));
+        let time_s = f64::from(row) * 0.1;
+        let _ = writeln!(log, "{time_s:.1};{:.4};{:.2}", now.current / 1000.0, now.voltage);
     }
     std::fs::write(folder.path().join("log.csv"), log).unwrap();
     let run = run_in(folder.path(), &["layout", "log.csv", "-o", "log.toml"]);

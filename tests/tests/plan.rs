@@ -79,7 +79,6 @@ fn two_facts_of_the_trade_agree_with_geometry() {
 
 /// Q = k U I / v x 1e-3 kJ/mm with k = 0.8: EN 1011-1 (from memory); H = V A 60 / S in J/in, S in
 /// in/min: ASME BPVC IX QW-409.1, QW-409.26 for hard-facing overlay (from memory). 26 V, 250 A, 5 mm/s: 1.300, x 0.8 = 1.040 kJ/mm;
-
 /// 33,020 J/in: arithmetic on the two.
 #[test]
 fn heat_input_in_both_forms() {

@@ -397,11 +397,10 @@ fn a_band_on_a_taper_is_drawn_on_it() {
         let lines: Vec<Vec<char>> = told.lines().map(|line| line.chars().collect()).collect();
         let at = |line: usize, column: usize| lines[line].get(column).copied().unwrap_or(' ');
         let mut seen = 0;
-        for line in 1..lines.len() - 1 {
-            for column in (0..lines[line].len()).filter(|column| at(line, *column) == '#') {
-                if lines[line].iter().any(|mark| mark.is_alphabetic()) {
-                    continue;
-                }
+        for (line, marks) in
+            lines.iter().enumerate().filter(|(_, marks)| !marks.iter().any(|mark| mark.is_alphabetic()))
+        {
+            for column in (0..marks.len()).filter(|column| marks[*column] == '#') {
                 assert_eq!(at(line + 1, column), '.', "{told}");
                 assert_eq!(at(line - 1, column), ' ', "{told}");
                 seen += 1;

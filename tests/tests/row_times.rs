@@ -2,7 +2,6 @@
 //! joint, written as a shop's logger would.
 
 use bandward_tests::program::run_in;
-use std::fmt::Write as _;
 use std::path::Path;
 use tempfile::TempDir;
 
@@ -43,8 +42,8 @@ impl Made {
     fn replay(&self, layout: &str, rows: impl Iterator<Item = (String, Vec<f64>)>) -> (i32, String) {
         let mut log = self.names.join(",") + "\n";
         for (time, row) in rows {
-            let cells = row[1..].iter().map(|value| format!(",{value}")).collect::<String>();
-            let _ = writeln!(log, "{time}{cells}");
+            let cells: Vec<_> = std::iter::once(time).chain(row[1..].iter().map(f64::to_string)).collect();
+            log += &(cells.join(",") + "\n");
         }
         std::fs::write(self.folder.path().join("log.csv"), log).unwrap();
         std::fs::write(self.folder.path().join("log.toml"), layout).unwrap();

@@ -36,7 +36,8 @@ impl Shop {
         let is_early = |row: &&String| {
             row.split(',').next().and_then(|cell| cell.parse::<f64>().ok()).is_none_or(|at_s| at_s <= last_s)
         };
-        self.rows.iter().take_while(is_early).map(|row| format!("{row}\n")).collect()
+        let early: Vec<_> = self.rows.iter().take_while(is_early).map(String::as_str).collect();
+        early.join("\n") + "\n"
     }
     fn pipe(&self) -> PathBuf {
         let path = self.folder.path().join("pipe");

@@ -58,7 +58,8 @@ pub(super) fn run(
             ending.catch()?;
             let Some(header) = screen.wait_for(&stream, &ending)? else {
                 // What was asked for was not seen.
-                let outcome = judge_by.asks().then_some(bandward::Outcome::NotProven).unwrap_or_default();
+                let outcome =
+                    if judge_by.asks() { bandward::Outcome::NotProven } else { bandward::Outcome::NotAsked };
                 if screen.view.is_none() {
                     say_json_line(&lines::end(outcome, None))?;
                 }
