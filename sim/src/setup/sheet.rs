@@ -149,7 +149,7 @@ impl SetupSheet {
     }
     /// What still holds for the next joint on the same machine: not what belongs to a joint, nor what must be
     /// looked at before every arc, nor what was set to another procedure, nor anything that was measured more than
-    /// [`CARRIED_H`] ago. All of it is marked as carried, and nobody has confirmed it yet.
+    /// a working shift ago. All of it is marked as carried, and nobody has confirmed it yet.
     #[must_use]
     pub fn for_next_joint(mut self, procedure: &ProcedureFile, now: Timestamp) -> Self {
         let last_diameter_mm = self.size(Item::OutsideDiameter);
