@@ -45,6 +45,11 @@ fn torch(time_ms: u64) -> Length {
     Length::from_milli(up as i64 * 25_400 / 375 - 12_700)
 }
 
+/// An arc moves its current by some amperes; one that stood still for half of a band would not be believed.
+fn current(time_ms: u64) -> Current {
+    Current::from_milli(316_000 + (time_ms * 7 % 17) as i64 * 500)
+}
+
 fn sample(time_ms: u64) -> Sample {
     let (band, into_ms) = (time_ms / (ARC_MS + PAUSE_MS), time_ms % (ARC_MS + PAUSE_MS));
     let burns = band < BANDS && (PAUSE_MS..).contains(&into_ms);
@@ -54,7 +59,7 @@ fn sample(time_ms: u64) -> Sample {
         .spindle(Angle::from_microdegrees((turned_ms * 360_000_000 / TURN_MS) as i64))
         .carriage(Length::from_milli(band.min(BANDS - 1) as i64 * 27_000));
     if burns {
-        sample.current(Current::amps(320)).voltage(Voltage::from_milli(31_500)).torch(torch(time_ms))
+        sample.current(current(time_ms)).voltage(Voltage::from_milli(31_500)).torch(torch(time_ms))
     } else {
         sample.current(Current::ZERO).voltage(Voltage::ZERO).torch(Length::ZERO)
     }

@@ -204,6 +204,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         };
     }
     /// How far the pipe turned in this band is lost.
+    #[cfg(feature = "motion")]
     pub(crate) const fn lose(&mut self) {
         self.leap = Leap::Within;
     }
