@@ -86,7 +86,7 @@ const NEUTRAL: &str = "arc welding weld welder schweiss schweiß schweissen lich
     saldatura solda source process channel chan ch kanal signal sensor analog analogue input inp ai ain value val wert \
     messwert valor valeur valore data main machine maschine line units unit digits digital display live instant \
     instantaneous momentan logger log plc tag tool joint \
-    de del della delle dei di do da dos das du des la le les el los il lo the of at in der die den dem et und \
+    d de del della delle dei di do da dos das du des la le les el los il lo the of at in der die den dem et und \
     a ma ka v mv kv l lpm lmin m mm cm in inch inches ft sec hr min cfh scfh cfm ipm mpm nl slpm c f k degc degf deg \
     degs degrees degree grad celsius fahrenheit rev r turn turns count counts cnt inc per gal gpm";
 /// Letters that are a unit, or a part of one, where they stand in brackets.

@@ -96,15 +96,21 @@ impl RowTimes {
                 self.standing_lit, self.rows
             ));
         }
+        if let Some((first_us, _)) = self.set_back {
+            costs.push(format!(
+                "the clock was set back after {:.1} s: how much time went by there, and what was done in it, is not known",
+                first_us as f64 / 1e6
+            ));
+        }
         costs
     }
-    /// What a person should know though it costs nothing.
+    /// What a person should know besides.
     pub fn warning(&self) -> Option<String> {
         let (first_us, times) = self.set_back?;
         let times = if times == 1 { String::new() } else { format!(", and {} more", times - 1) };
         Some(format!(
-            "the time jumps back after {:.1} s{times}: a clock that was set, or a log that was begun anew; a joint that \
-             was open there ends there, and what comes after it is another",
+            "the time jumps back after {:.1} s{times}: a clock that was set, or a log that was begun anew; bands and joints \
+             on both sides may be counted as of one, and a serial be that of the other side",
             first_us as f64 / 1e6
         ))
     }
@@ -135,9 +141,9 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_is_set_back_without_an_arc_is_told_and_costs_nothing() {
+    fn a_clock_that_is_set_back_is_told_and_costs_the_proof() {
         let order = order(at_50_hz(1000).chain(at_50_hz(1000)).map(|us| (us, 0.0)));
-        assert_eq!(order.costs(), Vec::<String>::new());
+        assert!(order.costs()[0].contains("set back after 20.0 s"), "{order:?}");
         assert!(order.warning().is_some_and(|told| told.contains("after 20.0 s:")), "{order:?}");
     }
 
