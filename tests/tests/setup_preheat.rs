@@ -200,3 +200,38 @@ fn preheat_advice_that_is_followed_ends() {
     }
     assert_eq!(followed, 4 * 6 * 60);
 }
+
+/// Within the kelvin that a joint may be colder than its steel needs nothing is turned, and nothing cooled to a higher figure.
+#[test]
+fn nothing_is_cooled_upwards() {
+    let own = own(&ranges([150, 250], [120, 300]), None);
+    for preheat_c in [254.7, 255.0, 255.5, 255.7, 256.0] {
+        let checked = check(&at(preheat_c), &own);
+        assert_eq!(step(&checked), None, "{preheat_c}");
+        assert_eq!(checked.outcome(), Outcome::Proven, "{preheat_c}");
+    }
+    assert!(step(&check(&at(250.0), &own)).is_some_and(|(_, to_c)| to_c > NEEDED_C));
+}
+
+/// A coating bears some 200 degC where the procedure says nothing (common practice, no source): a joint that is hotter for
+/// its steel's sake is told so.
+#[test]
+fn a_coating_of_which_nothing_is_written_is_told_too() {
+    let own = own(&ranges([150, 250], [120, 300]), None);
+    let measured = at(280.0);
+    let told = words(&measured, &check(&measured, &own), &own);
+    assert!(told.contains("an inner coating bears some 200 to 230 degC"), "{told}");
+}
+
+/// A steel whose need nobody can work out, or a joint whose preheat nobody measured, is not proven.
+#[test]
+fn a_steel_without_its_bore_or_preheat_is_not_proven() {
+    let whole = own(&ranges([150, 250], [120, 300]), None);
+    assert_eq!(check(&at(256.0), &whole).outcome(), Outcome::Proven);
+    let bore = whole.text.lines().find(|line| line.starts_with("bore")).expect("it gives one").to_owned();
+    let text = whole.text.replace(&bore, "");
+    let without = ProcedureFile::parse("own", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    let checked = check(&at(256.0), &without);
+    assert_eq!(checked.outcome(), Outcome::NotProven);
+    assert!(checked.doubts().iter().any(|doubt| doubt.contains("the procedure gives the steel")));
+}

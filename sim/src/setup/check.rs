@@ -162,7 +162,19 @@ impl Checked {
             let is_cold = self.fits.iter().any(Fit::is_colder_than_needed);
             is_cold.then_some("the joint is colder than its steel needs: it may crack")
         };
-        diameter.into_iter().chain(gas).chain(off).chain(short).chain(fill).chain(cold).collect()
+        let unknown = self.fits.iter().any(Fit::is_need_unknown).then_some(
+            "the procedure gives the steel, and whether the joint is warm enough for it could not be worked out: preheat, bore, \
+             amps, volts or turn time is missing",
+        );
+        diameter
+            .into_iter()
+            .chain(gas)
+            .chain(off)
+            .chain(short)
+            .chain(fill)
+            .chain(cold)
+            .chain(unknown)
+            .collect()
     }
     /// Does the torch stand further from the plumb line than the joint is wide?
     fn is_torch_off_the_joint(&self) -> bool {

@@ -194,6 +194,10 @@ impl Fit {
     pub const fn is_colder_than_needed(&self) -> bool {
         matches!((self.found, self.is_good), (Found::Preheat { .. }, Some(false)))
     }
+    /// Is the steel known, and whether the joint is warm enough for it is not?
+    pub fn is_need_unknown(&self) -> bool {
+        self.of == Belonging::Preheat && matches!(self.found, Found::NotCompared(_))
+    }
     /// Does the steel need more than the procedure allows?
     pub const fn has_no_preheat(&self) -> bool {
         matches!(self.found, Found::Preheat { most: Some(_), .. })
@@ -294,16 +298,19 @@ pub(crate) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
         Fit::new(Belonging::OldBand, over_old_band(sheet, procedure)),
     ];
     fits.extend(pile);
-    fits.extend(preheat(sheet, procedure).map(|found| Fit::new(Belonging::Preheat, Ok(found))));
+    fits.extend(preheat(sheet, procedure).map(|found| Fit::new(Belonging::Preheat, found)));
     fits
 }
 
-/// The preheat and what the steel needs, where both are known.
-fn preheat(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<(Found, bool)> {
-    let preheat = sheet.size(Item::PREHEAT)?;
-    let needed = needed_c(sheet, procedure)?;
+/// The preheat and what the steel needs, where the procedure gives the steel.
+fn preheat(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Result<(Found, bool), &'static str>> {
+    procedure.material.composition?;
+    let Some(preheat) = sheet.size(Item::PREHEAT) else { return Some(Err("no preheat was measured")) };
+    let Some(needed) = needed_c(sheet, procedure) else {
+        return Some(Err("what the steel needs takes the bore, amps, volts and turn time"));
+    };
     let most = most_c(procedure).filter(|most| *most < needed);
-    Some((Found::Preheat { preheat, needed, most }, !is_colder(preheat, needed)))
+    Some(Ok((Found::Preheat { preheat, needed, most }, !is_colder(preheat, needed))))
 }
 
 fn aim(procedure: &ProcedureFile, quantity: Quantity) -> Option<f64> {

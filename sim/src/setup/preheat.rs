@@ -93,6 +93,13 @@ fn sound(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Bounds> {
     of_coating.or_else(|| recommended.and_then(|range| within(range, None))).or_else(|| within(allowed, None))
 }
 
+/// Is a preheat one that does? Where the steel makes the lower end it has some play, as everywhere.
+fn does(range: Bounds, needed_c: Option<f64>, preheat_c: f64) -> bool {
+    let is_of_steel = range.low.zip(needed_c).is_some_and(|(low, needed_c)| low <= needed_c);
+    let play_c = if is_of_steel { PREHEAT_PLAY_C } else { 0.0 };
+    Bounds { low: range.low.map(|low| low - play_c), ..range }.contains(preheat_c)
+}
+
 /// Where a preheat is put within the range that does: where the procedure aims, else as near to it as leaves room.
 fn target(range: Bounds, aim: Option<f64>) -> Option<f64> {
     let room = range.low.zip(range.high).map_or(0.0, |(low, high)| ROOM * (high - low));
@@ -138,10 +145,13 @@ pub(super) fn judged(
     let is_hot = found > procedure.material.coating_limit_c.unwrap_or(USUAL_COATING_LIMIT_C);
     let advice = match (left.side, verdict.advice()) {
         (Side::High, _) if is_outside && is_hot => COATING,
-        _ if !is_outside && sound.contains(found) => match coating {
-            Some(_) => COATING_LOST,
-            None => LEAVE,
-        },
+        _ if !is_outside && does(sound, needed_c, found) => {
+            if is_hot {
+                COATING_LOST
+            } else {
+                LEAVE
+            }
+        }
         (Side::High, _) if coating.is_some() => COATING_ADVISORY,
         (Side::Low, _) if cold.is_some() => {
             let limit = procedure.material.coating_limit_c;
@@ -161,7 +171,9 @@ impl Walk<'_> {
         let Some(from) = self.sheet.size(Item::PREHEAT).filter(|_| is_off) else { return };
         let aim = self.setting(Item::PREHEAT).and_then(|setting| setting.value_to_set());
         let range = sound(&self.sheet, self.procedure);
-        let Some(to) = range.filter(|range| !range.contains(from)).and_then(|range| target(range, aim))
+        let needed_c = needed_c(&self.sheet, self.procedure);
+        let Some(to) =
+            range.filter(|range| !does(*range, needed_c, from)).and_then(|range| target(range, aim))
         else {
             return;
         };

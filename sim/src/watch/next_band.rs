@@ -102,7 +102,13 @@ impl NextBand {
     /// For how long still the joint must cool slowly after its last band, in words, where the procedure asks for that.
     fn slowly(&self, procedure: &ProcedureFile, now_us: u64, system: UnitSystem) -> Option<String> {
         let until_c = procedure.setting(Subject::Judged(Quantity::Cooling))?.until_c?;
-        let now_c = self.now_c(now_us).filter(|now_c| *now_c > until_c)?;
+        let Some(now_c) = self.now_c(now_us) else {
+            let words = "slow cooling: temperature of the joint not known, measure it by hand";
+            return self.is_unknown(now_us).then(|| words.to_owned());
+        };
+        if now_c <= until_c {
+            return None;
+        }
         let show = |value_c: f64| format(value_c.round(), Dimension::Temperature, system);
         let joint = format!("slow cooling down to {}: joint {}", show(until_c), show(now_c));
         Some(match self.seconds_until(until_c, now_us) {
