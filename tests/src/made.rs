@@ -1,5 +1,6 @@
 //! Made joints, replayed.
 
+use crate::program::run_in;
 use bandward::procedure::{Limits, Range};
 use bandward::{Acquisition, Procedure, Quantity, Rule};
 use bandward_sim::input::procedure_file::ProcedureFile;
@@ -16,6 +17,20 @@ use std::path::Path;
 pub fn quick_procedure() -> ProcedureFile {
     ProcedureFile::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("data/procedures/quick-joint.toml"))
         .expect("the procedure is sound")
+}
+
+/// The demo joint without its faults, as rows in `made.csv`, and its procedure beside it in `procedure.toml`; the rows.
+///
+/// # Panics
+/// The demo is not there, or cannot be made.
+pub fn sound_demo(folder: &Path) -> String {
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/demo");
+    let scenario = std::fs::read_to_string(demo.join("scenario.toml")).expect("shipped");
+    let (sound, _) = scenario.split_once("[[fault]]").expect("it has faults");
+    std::fs::write(folder.join("scenario.toml"), sound).expect("written");
+    std::fs::copy(demo.join("procedure.toml"), folder.join("procedure.toml")).expect("copied");
+    assert!(run_in(folder, &["synth", "scenario.toml", "-o", "made.csv"]).status.success());
+    std::fs::read_to_string(folder.join("made.csv")).expect("made")
 }
 
 /// One that judges the mean voltage alone, against a volt from `low` on (raw).

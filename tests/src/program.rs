@@ -24,6 +24,27 @@ pub fn run_in(folder: &Path, arguments: &[&str]) -> Output {
     program.output().expect("the program runs")
 }
 
+/// What a run said.
+#[derive(Clone, Debug)]
+pub struct Ran {
+    /// On standard output.
+    pub out: String,
+    /// On standard error.
+    pub err: String,
+}
+
+/// Runs it in this folder with these words, which blanks separate, and takes no other exit code than this.
+///
+/// # Panics
+/// It does not run, or ends with another one.
+pub fn ran(folder: &Path, words: &str, code: i32) -> Ran {
+    let output = run_in(folder, &words.split(' ').collect::<Vec<_>>());
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    let ran = Ran { out: text(&output.stdout), err: text(&output.stderr) };
+    assert_eq!(output.status.code(), Some(code), "{words}\n{}{}", ran.out, ran.err);
+    ran
+}
+
 /// The same for a program of this package that was built beside it.
 ///
 /// # Panics

@@ -2,10 +2,10 @@
 //! a fault of the weld. A made joint, written as a shop's logger would.
 
 use bandward_sim::input::layout::Layout;
+use bandward_tests::made;
 use bandward_tests::program::run_in;
 use std::cell::Cell;
 use std::fmt::Write as _;
-use std::path::Path;
 use tempfile::TempDir;
 
 /// The columns of the made joint, of which the angle runs on.
@@ -20,13 +20,7 @@ const ANGLE: &str = "spindle_deg";
 
 fn made() -> Log {
     let folder = tempfile::tempdir().unwrap();
-    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/demo");
-    let scenario = std::fs::read_to_string(demo.join("scenario.toml")).unwrap();
-    let (sound, _) = scenario.split_once("[[fault]]").expect("it has faults");
-    std::fs::write(folder.path().join("scenario.toml"), sound).unwrap();
-    std::fs::copy(demo.join("procedure.toml"), folder.path().join("procedure.toml")).unwrap();
-    assert!(run_in(folder.path(), &["synth", "scenario.toml", "-o", "made.csv"]).status.success());
-    let text = std::fs::read_to_string(folder.path().join("made.csv")).unwrap();
+    let text = made::sound_demo(folder.path());
     let mut lines = text.lines().map(|line| line.split(',').map(str::to_owned).collect::<Vec<_>>());
     let names = lines.next().unwrap();
     let mut rows: Vec<_> = lines.collect();

@@ -10,6 +10,7 @@ use bandward_sim::process::{Scenario, Targets};
 use bandward_sim::register::{Register, VERSION};
 use bandward_sim::replay::Replay;
 use bandward_tests::fake_board::{self, Voice, telemetry};
+use bandward_tests::program::Ran;
 use bandward_tests::said::write;
 use bandward_tests::second::random::Chance;
 use bandward_tests::{made, program, registered};
@@ -25,11 +26,6 @@ use tempfile::TempDir;
 
 struct Shop(TempDir);
 
-struct Ran {
-    out: String,
-    err: String,
-}
-
 impl Shop {
     fn new() -> Self {
         let shop = Self(tempfile::tempdir().expect("a folder"));
@@ -43,11 +39,7 @@ impl Shop {
     }
     /// Runs the program; `words` are parted by blanks.
     fn run(&self, words: &str, code: i32) -> Ran {
-        let output = program::run_in(self.0.path(), &words.split(' ').collect::<Vec<_>>());
-        let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-        let ran = Ran { out: text(&output.stdout), err: text(&output.stderr) };
-        assert_eq!(output.status.code(), Some(code), "{words}\n{}{}", ran.out, ran.err);
-        ran
+        program::ran(self.0.path(), words, code)
     }
     /// A register with an invented joint that was proven.
     fn with_sound_joint(&self, serial: &str) {

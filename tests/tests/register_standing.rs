@@ -6,7 +6,7 @@
 
 use bandward_sim::demo;
 use bandward_sim::process::{Scenario, Targets};
-use bandward_tests::program;
+use bandward_tests::program::{self, Ran};
 use bandward_tests::said::write;
 use parquet::file::reader::{FileReader as _, SerializedFileReader};
 use rusqlite::Connection;
@@ -17,11 +17,6 @@ use std::sync::LazyLock;
 use tempfile::TempDir;
 
 struct Shop(TempDir);
-
-struct Ran {
-    out: String,
-    err: String,
-}
 
 const REPLAY: &str = "replay -p p.toml --register r.register joint.csv";
 
@@ -56,11 +51,7 @@ impl Shop {
         fs::copy(self.path("joint.csv"), self.path("bare/joint.csv")).expect("copied");
     }
     fn run(&self, words: &str, code: i32) -> Ran {
-        let output = program::run_in(self.0.path(), &words.split(' ').collect::<Vec<_>>());
-        let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-        let ran = Ran { out: text(&output.stdout), err: text(&output.stderr) };
-        assert_eq!(output.status.code(), Some(code), "{words}\n{}{}", ran.out, ran.err);
-        ran
+        program::ran(self.0.path(), words, code)
     }
     fn find(&self, more: &str) -> Vec<Value> {
         let ran = self.run(&format!("register find r.register --json{more}"), 0);

@@ -1,8 +1,8 @@
 //! Logs whose clock is set, stands or goes to and fro, and speeds of few digits: what was not judged is not proven. A made
 //! joint, written as a shop's logger would.
 
+use bandward_tests::made;
 use bandward_tests::program::run_in;
-use std::path::Path;
 use tempfile::TempDir;
 
 struct Made {
@@ -21,13 +21,7 @@ const ANGLE: &str = "spindle = { column = \"spindle_deg\", unit = \"deg\" }\n";
 /// A sound joint of three bands, its rows as numbers.
 fn made() -> Made {
     let folder = tempfile::tempdir().unwrap();
-    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/demo");
-    let scenario = std::fs::read_to_string(demo.join("scenario.toml")).unwrap();
-    let (sound, _) = scenario.split_once("[[fault]]").expect("it has faults");
-    std::fs::write(folder.path().join("scenario.toml"), sound).unwrap();
-    std::fs::copy(demo.join("procedure.toml"), folder.path().join("procedure.toml")).unwrap();
-    assert!(run_in(folder.path(), &["synth", "scenario.toml", "-o", "made.csv"]).status.success());
-    let text = std::fs::read_to_string(folder.path().join("made.csv")).unwrap();
+    let text = made::sound_demo(folder.path());
     let mut lines = text.lines().map(|line| line.split(','));
     let names = lines.next().unwrap().map(str::to_owned).collect();
     let rows = lines.map(|line| line.map(|cell| cell.parse().unwrap_or(f64::NAN)).collect()).collect();
