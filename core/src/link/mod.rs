@@ -2,7 +2,8 @@
 //!
 //! Decides: the messages and how they become bytes. A frame is
 //! `00 | COBS(version, sequence, message, CRC) | 00`, the message in the postcard format, the CRC
-//! CRC-32/ISO-HDLC over all before it; see [`frame`].
+//! CRC-32/ISO-HDLC over all before it; see [`frame`]. `LINK.md` beside this crate's README has it all
+//! byte by byte.
 //! Assumes: a line that may lose, cut, change and repeat bytes.
 //! Never: panics, blocks or grows, whatever comes in; what does not fit is counted and dropped.
 
