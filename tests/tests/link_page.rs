@@ -275,7 +275,10 @@ fn the_units_are_those_of_the_code() {
 }
 
 fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        write!(text, "{byte:02x}").unwrap();
+        text
+    })
 }
 
 fn block_of_samples() -> Vec<u8> {
