@@ -132,7 +132,10 @@ fn a_stop_is_not_put_away() {
         moment = Moment { now_us: moment.now_us + 10_000, elapsed_us: 10_000, ..moment };
         heard.extend(line.point.update(Rule::VoltageHigh, None, &SETTING, stop, &moment));
     }
-    assert!(matches!(heard[..], [AlarmEvent { kind: AlarmKind::Raised, severity: Severity::Stop, .. }]), "{heard:?}");
+    assert!(
+        matches!(heard[..], [AlarmEvent { kind: AlarmKind::Raised, severity: Severity::Stop, .. }]),
+        "{heard:?}"
+    );
     assert!(line.point.wants_attention(), "what was put away before is back");
     assert_eq!(line.point.shelve(60_000_000, Rule::VoltageHigh, None, &moment), None);
     assert!(line.point.wants_attention());

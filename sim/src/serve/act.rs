@@ -45,7 +45,8 @@ impl Act {
     /// Reads one; `None` where it is none of them, or has anything besides, or anything twice.
     pub fn read(bytes: &[u8]) -> Option<Self> {
         // A list of values would be read too: an act is an object.
-        let asked = bytes.trim_ascii_start().starts_with(b"{").then(|| serde_json::from_slice(bytes))?.ok()?;
+        let asked =
+            bytes.trim_ascii_start().starts_with(b"{").then(|| serde_json::from_slice(bytes))?.ok()?;
         Some(match asked {
             Asked::Acknowledge {} => Self::Acknowledge,
             Asked::NewJoint {} => Self::NewJoint,

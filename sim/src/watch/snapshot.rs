@@ -89,7 +89,8 @@ fn bands(view: &View) -> Vec<Value> {
             .rev()
             .find(|(joint, band, _)| *joint == view.unrolled.joint() && Some(u64::from(*band)) == number);
         // What was in range at each place proves nothing where a limit was not judged.
-        let is_open = number == Some(u64::from(view.band)) && view.unrolled.joint() == view.so_far.joint_number;
+        let is_open =
+            number == Some(u64::from(view.band)) && view.unrolled.joint() == view.so_far.joint_number;
         let so_far = is_open.then_some(view.so_far.band);
         if done.map(|(.., of)| *of).or(so_far) == Some(Outcome::NotProven)
             && let Some(sectors) = band["sectors"].as_str()

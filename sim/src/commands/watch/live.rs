@@ -202,7 +202,7 @@ fn on_a_trace(act: Act, player: &mut Player) -> Result<String, String> {
             Ok("all alarms acknowledged".to_owned())
         }
         Act::Shelve { rule, for_s } => {
-            player.shelve(rule, for_s);
+            player.shelve(rule, for_s, Instant::now());
             Ok(match for_s {
                 0 => format!("{} is not shelved any more", rule.name()),
                 for_s => format!("{} is shelved for {for_s} s", rule.name()),
