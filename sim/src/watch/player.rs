@@ -8,6 +8,7 @@ use super::due::{Due, DueRows, Rows};
 use super::gauge::{self, Gauge};
 use super::ledger::Ledger;
 use super::next_band::NextBand;
+use crate::alarm::is_same;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -57,6 +58,7 @@ impl Player {
     pub fn advance(&mut self, elapsed_us: u64, until: Option<Instant>) -> Result<bool, InputErrors> {
         let came_so_far = self.play(elapsed_us, until)?;
         self.ledger.so_far = self.monitor.so_far();
+        self.keep_shelved();
         Ok(came_so_far)
     }
     fn play(&mut self, elapsed_us: u64, until: Option<Instant>) -> Result<bool, InputErrors> {
@@ -132,6 +134,17 @@ impl Player {
         // In the time of the trace there is no end, but for the longest that the core knows.
         let for_us = if for_s > 0 { u32::MAX } else { 0 };
         self.monitor.shelve(rule, for_us, &mut self.ledger);
+    }
+    /// An alarm that is raised while its rule is put away tells nothing of that.
+    fn keep_shelved(&mut self) {
+        let Self { monitor, ledger, .. } = self;
+        for known in monitor.active_alarms() {
+            for alarm in &mut ledger.active {
+                if is_same(alarm.rule, known.rule, alarm.channel, known.channel) {
+                    alarm.shelved = known.shelved;
+                }
+            }
+        }
     }
     /// Takes back what was put away until `now`.
     pub fn end_shelving(&mut self, now: Instant) {
