@@ -58,6 +58,10 @@ impl Place {
                     self.holding = self.holding.with(rule);
                     self.returned = self.returned.without(rule);
                 }
+                if alarm.severity == Severity::Stop {
+                    // As in the core: a stop ends the shelf.
+                    self.shelved = self.shelved.without(rule);
+                }
             }
             AlarmKind::Cleared => {
                 if self.holding.contains(rule) && !self.acknowledged.contains(rule) {

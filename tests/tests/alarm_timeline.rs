@@ -9,7 +9,7 @@ use bandward::event::Position;
 use bandward::judge::envelope::{self, Tiers};
 use bandward::procedure::{AlarmSetting, Limits, Range};
 use bandward::rule::Side;
-use bandward::{AlarmKind, Procedure, Quantity, Rule, Sample, Severity};
+use bandward::{AlarmEvent, AlarmKind, Procedure, Quantity, Rule, Sample, Severity};
 use bandward_tests::heard::{Heard, acquisition, arc, watch};
 
 const TICK_US: u32 = 10_000;
@@ -117,6 +117,30 @@ fn a_shelved_alarm_is_judged_and_asks_for_nothing() {
     let back = line.point.shelve(0, Rule::VoltageHigh, None, &moment).unwrap();
     assert_eq!(back.kind, AlarmKind::Unshelved);
     assert!(line.point.wants_attention());
+}
+
+/// A stop is for the person at the torch, whoever put a milder alarm of the same rule away before: common practice, no
+/// source.
+#[test]
+fn a_stop_is_not_put_away() {
+    let mut line = Line::new(AlarmSetting { re_alarm_us: 0, ..SETTING });
+    let mut moment = line.moment();
+    line.point.shelve(60_000_000, Rule::VoltageHigh, None, &moment);
+    let stop = Judgement::Judged { level: Some(Severity::Stop), value: 150, limit: None, since_us: None };
+    let mut heard = Vec::new();
+    for _ in 0..100 {
+        moment = Moment { now_us: moment.now_us + 10_000, elapsed_us: 10_000, ..moment };
+        heard.extend(line.point.update(Rule::VoltageHigh, None, &SETTING, stop, &moment));
+    }
+    assert!(
+        matches!(heard[..], [AlarmEvent { kind: AlarmKind::Raised, severity: Severity::Stop, .. }]),
+        "{heard:?}"
+    );
+    assert!(line.point.wants_attention(), "what was put away before is back");
+    assert_eq!(line.point.shelve(60_000_000, Rule::VoltageHigh, None, &moment), None);
+    assert!(line.point.wants_attention());
+    line.point.acknowledge(Rule::VoltageHigh, None, &moment);
+    assert!(!line.point.wants_attention(), "acknowledged it can be");
 }
 
 #[test]

@@ -278,10 +278,15 @@ fn a_dead_sensor_releases_the_relay_whatever_its_severity() {
 #[test]
 fn an_alarm_put_away_is_dark_and_silent_and_still_holds() {
     let mut annunciator = judging();
-    annunciator.take(&alarm(AlarmKind::Raised, Rule::CoolantLow, None, Severity::Stop));
-    annunciator.take(&alarm(AlarmKind::Shelved, Rule::CoolantLow, None, Severity::Stop));
+    let channel = Some(Channel::Gas);
+    annunciator.take(&alarm(AlarmKind::Raised, Rule::SignalMissing, channel, Severity::Warn));
+    annunciator.take(&alarm(AlarmKind::Shelved, Rule::SignalMissing, channel, Severity::Warn));
     assert_eq!(states(&annunciator), (false, false, false));
-    annunciator.take(&alarm(AlarmKind::Unshelved, Rule::CoolantLow, None, Severity::Stop));
+    annunciator.take(&alarm(AlarmKind::Unshelved, Rule::SignalMissing, channel, Severity::Warn));
+    assert_eq!(states(&annunciator), (false, true, true));
+    // A stop ends the shelf.
+    annunciator.take(&alarm(AlarmKind::Shelved, Rule::SignalMissing, channel, Severity::Warn));
+    annunciator.take(&alarm(AlarmKind::Escalated, Rule::SignalMissing, channel, Severity::Stop));
     assert_eq!(states(&annunciator), (false, true, true));
 }
 

@@ -200,6 +200,38 @@ fn rows_of_a_pipe_are_judged_as_those_of_a_file() {
     assert_eq!(text(&of_pipe.stdout), text(&of_file.stdout));
 }
 
+/// Ten rows a second, and the stream stays open: nobody waits for two thousand of them.
+#[test]
+fn some_seconds_of_a_stream_are_enough_to_begin_and_another_clock_later_is_told() {
+    let shop = Shop::new();
+    let mut child = shop.command(&["watch", "--json", "-", "--speed", "max"]);
+    child.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = child.spawn().expect("it runs");
+    let mut to = child.stdin.take().expect("piped");
+    let row = |time_s: f64| format!("{time_s:.2},300,25\n");
+    let rows: String = (0..60).map(|tenth| row(f64::from(tenth) / 10.0)).collect();
+    std::io::Write::write_all(&mut to, format!("time_s,current_a,voltage_v\n{rows}").as_bytes())
+        .expect("it reads");
+    let mut told = std::io::BufReader::new(child.stdout.take().expect("piped"));
+    let (said, heard) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        let mut line = String::new();
+        let _ = std::io::BufRead::read_line(&mut told, &mut line);
+        let _ = said.send(line);
+        let _ = std::io::Read::read_to_string(&mut told, &mut String::new());
+    });
+    let first = heard.recv_timeout(SOON).expect("something is said while the stream is open");
+    assert!(first.contains("phase") || first.contains("event"), "{first}");
+    // Twice as many rows a second: what was told does not hold.
+    let rows: String = (0..600).map(|row_number| row(6.0 + f64::from(row_number) / 50.0)).collect();
+    let _ = std::io::Write::write_all(&mut to, rows.as_bytes());
+    drop(to);
+    let ended = child.wait_with_output().expect("it ends");
+    let why = text(&ended.stderr);
+    assert_eq!(ended.status.code(), Some(2), "{why}");
+    assert!(why.contains("first rows of this stream are 0.1 s apart"), "{why}");
+}
+
 #[test]
 fn a_board_that_falls_silent_keeps_nobody_waiting() {
     let shop = Shop::new();

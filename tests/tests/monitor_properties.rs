@@ -243,11 +243,13 @@ fn check_lives(events: &[Event]) -> Option<Severity> {
         match alarm.kind {
             AlarmKind::Raised => {
                 assert!(life.active.is_none(), "raised twice: {alarm:?}");
-                *life = Life { active: Some(alarm.severity), acknowledged: false, ..*life };
+                let shelved = life.shelved && alarm.severity < Severity::Stop;
+                *life = Life { active: Some(alarm.severity), acknowledged: false, shelved };
             }
             AlarmKind::Escalated => {
                 assert!(life.active.is_some() && life.active < Some(alarm.severity), "{life:?} {alarm:?}");
-                *life = Life { active: Some(alarm.severity), acknowledged: false, ..*life };
+                let shelved = life.shelved && alarm.severity < Severity::Stop;
+                *life = Life { active: Some(alarm.severity), acknowledged: false, shelved };
             }
             AlarmKind::Cleared => {
                 assert_eq!(life.active, Some(alarm.severity), "cleared, not raised: {alarm:?}");
@@ -261,7 +263,10 @@ fn check_lives(events: &[Event]) -> Option<Severity> {
                 assert!(life.active.is_some() && life.acknowledged, "{life:?} {alarm:?}");
                 life.acknowledged = false;
             }
-            AlarmKind::Shelved => life.shelved = true,
+            AlarmKind::Shelved => {
+                assert!(life.active < Some(Severity::Stop), "a stop is not put away: {alarm:?}");
+                life.shelved = true;
+            }
             AlarmKind::Unshelved => {
                 assert!(life.shelved, "{life:?} {alarm:?}");
                 life.shelved = false;

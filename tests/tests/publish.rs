@@ -70,6 +70,10 @@ fn an_outside_client_has_the_lines_of_the_program_and_the_end() {
     assert_eq!((&kept["is_gone"], &kept["now"]["word"]), (&true.into(), &"GONE".into()));
     assert_eq!(kept["now"]["words"], "the program that published this has ended");
     assert!(kept["gauges"].is_null() && kept["alarms"].is_null(), "nothing of before stays: {kept}");
+    assert!(
+        kept["time"].is_string() && kept["run"].is_string(),
+        "an ordinary end is told with its time: {kept}"
+    );
 }
 
 #[test]
@@ -98,6 +102,7 @@ fn a_will_tells_of_a_program_that_is_killed_or_stuck() {
     let gone = broker.wait_for_kept(STATE, |kept| kept["is_gone"] == true);
     assert!(begun.elapsed() < Duration::from_secs(5), "{:?}", begun.elapsed());
     assert!(gone["gauges"].is_null(), "{gone}");
+    assert!(gone["time"].is_null() && gone["run"].is_string(), "a will has no time: {gone}");
 }
 
 /// A board that raises and clears an alarm again and again, each at a time of its own.

@@ -23,6 +23,7 @@ use bandward_sim::watch::lines;
 use bandward_sim::watch::player::Player;
 use bandward_sim::watch::remote::{Remote, SILENCE};
 use bandward_sim::watch::screen::text;
+use bandward_sim::watch::snapshot;
 use bandward_sim::watch::tone::Tone;
 use bandward_sim::watch::view::View;
 use serde_json::Value;
@@ -104,6 +105,85 @@ fn a_stop_is_told_until_it_is_gone() {
     player.acknowledge();
     let seen = text(&view(&player), 80, 24);
     assert!(seen.contains("STOP   (seen) voltage under its floor"), "{seen}");
+}
+
+/// A minute is a minute of whoever says so, however fast the trace is played and where it stands.
+#[test]
+fn a_shelf_counts_in_the_time_of_the_person() {
+    let (mut player, mut tenth, now) = (player(None), 0_u64, Instant::now());
+    player.shelve(Rule::GasLow, 60, now);
+    while !player.ledger().active.iter().any(|alarm| alarm.rule == Rule::GasLow) {
+        tenth += 1;
+        assert!(tenth < 20_000, "the demo has too little gas for a while");
+        player.advance(tenth * 100_000, None).unwrap();
+    }
+    let is_shelved = |player: &Player| {
+        player.ledger().active.iter().find(|alarm| alarm.rule == Rule::GasLow).map(|alarm| alarm.shelved)
+    };
+    assert_eq!(is_shelved(&player), Some(true), "put away before it was raised");
+    player.shelve(Rule::GasLow, 0, now);
+    assert_eq!(is_shelved(&player), Some(false), "taken back");
+    player.shelve(Rule::GasLow, 1, now);
+    assert_eq!(is_shelved(&player), Some(true));
+    // Two seconds of the trace in half a second of the person's.
+    player.advance((tenth + 20) * 100_000, None).unwrap();
+    player.end_shelving(now + Duration::from_millis(500));
+    assert_eq!(is_shelved(&player), Some(true), "not shorter than was said");
+    // The trace stands.
+    player.end_shelving(now + Duration::from_millis(1000));
+    assert_eq!(is_shelved(&player), Some(false), "not longer than was said");
+}
+
+/// At the end of every band the arc goes out: the screen says so without a word of alarm.
+#[test]
+fn an_ordinary_end_of_a_band_is_no_arc_outage() {
+    let mut player = player(None);
+    let mut outages = 0;
+    for tenth in 0..4_000_u64 {
+        player.advance(tenth * 100_000, None).unwrap();
+        if player.ledger().phase == Phase::Outage {
+            outages += 1;
+            let shown = text(&view(&player), 80, 24);
+            assert!(shown.contains("arc off") && !shown.contains("ARC OUT"), "{shown}");
+        }
+    }
+    assert!(outages > 0, "the arc went out");
+    let rule = Rule::ArcOutage;
+    let mut view = view(&player);
+    view.phase = Phase::Outage;
+    view.alarms = vec![ActiveAlarm {
+        rule,
+        channel: None,
+        severity: Severity::Warn,
+        acknowledged: false,
+        shelved: true,
+    }];
+    assert_eq!(view.phase_words(), "ARC OUT");
+}
+
+/// What was in range in a band that is not proven does not look like what is proven.
+#[test]
+fn a_band_that_is_not_proven_has_a_look_of_its_own_in_the_unrolled_joint() {
+    let mut player = player(None);
+    player.advance(40_000_000, None).unwrap();
+    let sectors = |view: &View| snapshot::of(view, &[])["unrolled"]["bands"][0]["sectors"].to_string();
+    let mut of_band = view(&player);
+    for step in 0..40 {
+        (of_band.turned_deg, of_band.band) = (Some(f64::from(step)), 1);
+        (of_band.phase, of_band.so_far.joint_number) = (Phase::Arc, 1);
+        of_band.alarms.clear();
+        of_band.settle(player.ledger());
+    }
+    of_band.so_far.band = Outcome::Proven;
+    let good = sectors(&of_band);
+    assert!(good.contains("iii") && !good.contains('p'), "{good}");
+    of_band.so_far.band = Outcome::NotProven;
+    let open = sectors(&of_band);
+    assert_eq!(open, good.replace('i', "p"), "while it is welded");
+    of_band.band = 2;
+    assert_eq!(sectors(&of_band), good, "another band is welded now");
+    of_band.bands = vec![(1, 1, Outcome::NotProven)];
+    assert_eq!(sectors(&of_band), open, "once it is done");
 }
 
 /// The demo joint as a watch has it: what is said is heard as it comes.

@@ -221,6 +221,10 @@ impl AlarmPoint {
             let kind = if self.active.is_none() { AlarmKind::Raised } else { AlarmKind::Escalated };
             self.active = ripe;
             self.since_acknowledged_us = NOT_ACKNOWLEDGED;
+            if matches!(ripe, Some(Severity::Stop)) {
+                // What was put away was something milder: a stop ends the shelf, and says so by itself.
+                self.shelved_left_us = 0;
+            }
             return Some(kind);
         }
         self.active?;
@@ -286,7 +290,8 @@ impl AlarmPoint {
     }
 
     /// Puts it away for `for_us` microseconds: it is still judged and recorded, and asks for nothing.
-    /// For 0 microseconds: takes it from the shelf.
+    /// For 0 microseconds: takes it from the shelf. One that stops the weld can be acknowledged, not put away: nothing
+    /// happens.
     pub fn shelve(
         &mut self,
         for_us: u32,
@@ -294,6 +299,9 @@ impl AlarmPoint {
         channel: Option<Channel>,
         moment: &Moment,
     ) -> Option<AlarmEvent> {
+        if for_us > 0 && matches!(self.active, Some(Severity::Stop)) {
+            return None;
+        }
         let was_shelved = self.shelved_left_us > 0;
         self.shelved_left_us = for_us;
         let kind = if for_us > 0 { AlarmKind::Shelved } else { AlarmKind::Unshelved };

@@ -196,7 +196,8 @@ impl Monitor {
         self.alarms.acknowledge(&moment, sink);
     }
     /// Puts a rule away for `for_us` microseconds (at most 71 minutes; 0 takes it back), counted in
-    /// samples' time; a rule about channels only for the channels with such an alarm now.
+    /// samples' time; a rule about channels only for the channels with such an alarm now. An alarm that stops the weld
+    /// cannot be put away, and one that comes to that is taken back.
     ///
     /// ```
     /// use bandward::{Acquisition, BandRecord, Event, Monitor, Rule, Sink, SoundProcedure, sample::ChannelSet};

@@ -5,6 +5,7 @@
 //! Never: reads what is not exactly one of them.
 
 use bandward::Rule;
+use serde::Deserialize;
 use serde_json::{Value, json};
 use std::net::IpAddr;
 use tokio::sync::oneshot;
@@ -30,24 +31,31 @@ pub enum Act {
     ReleaseBlackBox,
 }
 
+/// An act as it is written: each field once, and no other.
+#[derive(Deserialize)]
+#[serde(tag = "act", rename_all = "kebab-case", deny_unknown_fields)]
+enum Asked {
+    Acknowledge {},
+    Shelve { rule: String, for_s: u32 },
+    NewJoint {},
+    ReleaseBlackbox {},
+}
+
 impl Act {
-    /// Reads one; `None` where it is none of them, or has anything besides.
+    /// Reads one; `None` where it is none of them, or has anything besides, or anything twice.
     pub fn read(bytes: &[u8]) -> Option<Self> {
-        let told: Value = serde_json::from_slice(bytes).ok()?;
-        let fields = told.as_object()?;
-        let name = fields.get("act")?.as_str()?;
-        match (name, fields.len()) {
-            ("acknowledge", 1) => Some(Self::Acknowledge),
-            ("new-joint", 1) => Some(Self::NewJoint),
-            ("release-blackbox", 1) => Some(Self::ReleaseBlackBox),
-            ("shelve", 3) => {
-                let rule = fields.get("rule")?.as_str()?;
+        // A list of values would be read too: an act is an object.
+        let asked =
+            bytes.trim_ascii_start().starts_with(b"{").then(|| serde_json::from_slice(bytes))?.ok()?;
+        Some(match asked {
+            Asked::Acknowledge {} => Self::Acknowledge,
+            Asked::NewJoint {} => Self::NewJoint,
+            Asked::ReleaseBlackbox {} => Self::ReleaseBlackBox,
+            Asked::Shelve { rule, for_s } => {
                 let rule = Rule::ALL.into_iter().find(|known| known.name() == rule)?;
-                let for_s = u32::try_from(fields.get("for_s")?.as_u64()?).ok()?;
-                (for_s <= LONGEST_SHELVING_S).then_some(Self::Shelve { rule, for_s })
+                (for_s <= LONGEST_SHELVING_S).then_some(Self::Shelve { rule, for_s })?
             }
-            _ => None,
-        }
+        })
     }
     /// As a machine reads it.
     pub fn line(self) -> Value {
@@ -98,7 +106,14 @@ mod tests {
             "null",
             "[]",
             "{}",
+            r#"["acknowledge"]"#,
             r#"{"act":"upload"}"#,
+            r#"{"act":"acknowledge","act":"acknowledge"}"#,
+            r#"{"act":"new-joint","act":"acknowledge"}"#,
+            r#"{"act":"shelve","rule":"gas-low","rule":"gas-low","for_s":1}"#,
+            r#"{"act":"shelve","rule":"gas-low","for_s":900,"for_s":1}"#,
+            r#"{"act":"acknowledge","rule":null}"#,
+            r#"{"act":"acknowledge"} {"act":"new-joint"}"#,
             r#"{"act":"acknowledge","file":"/etc/passwd"}"#,
             r#"{"act":"shelve","rule":"gas-low","for_s":901}"#,
             r#"{"act":"shelve","rule":"gas-low","for_s":-1}"#,

@@ -11,6 +11,7 @@ pub mod columns;
 mod conversion;
 mod count_pace;
 mod digits;
+mod early;
 mod elapsed;
 pub mod fault;
 mod heading;
@@ -43,6 +44,7 @@ use crate::input::layout::{Layout, Motion};
 use crate::output::named;
 use bandward::{Acquisition, Channel};
 use columns::Columns;
+use early::EarlyClock;
 use fault::Faults;
 use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
@@ -162,6 +164,8 @@ pub struct TraceReader {
     order: RowTimes,
     faults: Faults,
     is_done: bool,
+    /// Of a stream: what its first rows told of its clock.
+    early: Option<EarlyClock>,
     /// Of a file: whether it stands still.
     standing: Option<Standing>,
     /// Hashes what is read, where that was asked for.
@@ -179,7 +183,18 @@ pub struct TraceReader {
 pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = shown(path);
     let (source, standing) = source::open(path, &shown)?;
-    read(source, standing, &shown, layout)
+    read(source, standing, &shown, layout, None)
+}
+
+/// As [`open`], of what may take for ever to come: some seconds of rows are enough to begin with, and a clock that turns
+/// out to be another is a fault.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_early(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
+    let shown = shown(path);
+    let (source, standing) = source::open(path, &shown)?;
+    read(source, standing, &shown, layout, Some(EarlyClock::default()))
 }
 
 /// As [`open`], and hashes what is read: see [`TraceReader::provenance`].
@@ -189,7 +204,7 @@ pub fn open(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputEr
 pub fn open_witnessed(path: &Path, layout: Option<&Layout>) -> Result<TraceReader, InputErrors> {
     let shown = shown(path);
     let (source, standing, witness) = source::open_witnessed(path, &shown)?;
-    let reader = read(source, standing, &shown, layout)?;
+    let reader = read(source, standing, &shown, layout, None)?;
     Ok(TraceReader { witness: Some(witness), ..reader })
 }
 
@@ -202,7 +217,7 @@ pub fn open_stream(
     shown: &str,
     layout: Option<&Layout>,
 ) -> Result<TraceReader, InputErrors> {
-    read(source::unpack(input, None, shown)?, None, shown, layout)
+    read(source::unpack(input, None, shown)?, None, shown, layout, None)
 }
 
 /// Bytes of a log that [`head`] gives.
@@ -244,7 +259,7 @@ fn shown(path: &Path) -> String {
 /// # Errors
 /// As [`open`].
 pub fn open_bytes(bytes: &'static [u8], shown: &str) -> Result<TraceReader, InputErrors> {
-    read(source::unpack(bytes, None, shown)?, None, shown, None)
+    read(source::unpack(bytes, None, shown)?, None, shown, None, None)
 }
 
 fn read(
@@ -252,12 +267,13 @@ fn read(
     standing: Option<Standing>,
     shown: &str,
     layout: Option<&Layout>,
+    early: Option<EarlyClock>,
 ) -> Result<TraceReader, InputErrors> {
     let mut faults = Faults::new(shown);
     let Some(rows) = Rows::open(source, layout, &mut faults) else {
         return Err(told(faults, standing.as_ref()));
     };
-    TraceReader::new(faults, rows, standing, layout)
+    TraceReader::new(faults, rows, standing, layout, early)
 }
 
 /// All faults, and whether the file stood still: half a file is no fault of whoever still writes it.
@@ -274,12 +290,17 @@ impl TraceReader {
         mut rows: Rows,
         standing: Option<Standing>,
         layout: Option<&Layout>,
+        mut early: Option<EarlyClock>,
     ) -> Result<Self, InputErrors> {
         let mut first_rows = VecDeque::with_capacity(timing::LOOKED_AT);
         while first_rows.len() < timing::LOOKED_AT {
             let mut row = Row::default();
             if next_row(&mut rows, &mut row, &mut faults) {
+                let suffices = early.as_mut().is_some_and(|early| early.suffices(row.time_us));
                 first_rows.push_back(row);
+                if suffices {
+                    break;
+                }
             } else if faults.is_empty() {
                 break;
             } else {
@@ -336,6 +357,7 @@ impl TraceReader {
             order,
             faults,
             is_done: false,
+            early,
             standing,
             witness: None,
         })
@@ -436,6 +458,14 @@ impl Iterator for TraceReader {
             let mut row = Row::default();
             let is_row = next_row(&mut self.rows, &mut row, &mut self.faults);
             self.is_done = !is_row;
+            if is_row
+                && let Some(problem) = self.early.as_mut().and_then(|early| early.contradiction(row.time_us))
+            {
+                self.is_done = true;
+                self.faults.add_in_file(problem, "rows as far apart as the first ones of the stream");
+                let none = Faults::new(self.faults.file());
+                return Some(Err(std::mem::replace(&mut self.faults, none).take()));
+            }
             match &mut self.stamps {
                 None if is_row => return Some(Ok(self.given(row))),
                 Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),

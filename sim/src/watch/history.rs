@@ -80,6 +80,8 @@ impl History {
                 self.raised[alarm.severity as usize] += u64::from(alarm.severity > entry.severity);
                 entry.severity = entry.severity.max(alarm.severity);
                 entry.acknowledged_s = None;
+                // As in the core: a stop ends the shelf.
+                entry.shelved &= entry.severity < Severity::Stop;
             }
             (AlarmKind::Raised | AlarmKind::Escalated | AlarmKind::Repeated, None) => {
                 self.push(begun(alarm, joint, time_s));
@@ -105,6 +107,7 @@ impl History {
                 // It may have become worse unheard.
                 self.raised[alarm.severity as usize] += u64::from(alarm.severity > entry.severity);
                 entry.severity = entry.severity.max(alarm.severity);
+                entry.shelved = alarm.shelved;
                 continue;
             }
             self.push(PastAlarm {

@@ -106,6 +106,8 @@ impl Ledger {
         });
         let alarm = &mut self.active[place];
         alarm.severity = event.severity;
+        // As in the core: a stop ends the shelf.
+        alarm.shelved &= event.severity < Severity::Stop;
         match event.kind {
             AlarmKind::Acknowledged => alarm.acknowledged = true,
             AlarmKind::Shelved => alarm.shelved = true,

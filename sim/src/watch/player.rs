@@ -2,19 +2,20 @@
 //!
 //! Decides: nothing; it hands the rows that are due to the core.
 //! Assumes: rows as the reader gives them.
-//! Never: reads a clock for a verdict; the pace changes only when a thing is shown.
+//! Never: reads a clock for a verdict (how long a person puts an alarm away is no verdict); the pace changes only when a thing is shown.
 
 use super::due::{Due, DueRows, Rows};
 use super::gauge::{self, Gauge};
 use super::ledger::Ledger;
 use super::next_band::NextBand;
+use crate::alarm::is_same;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::raw::value;
 use crate::replay::sound;
 use bandward::{Acquisition, Channel, Monitor, Procedure, Rule};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// Rows between two looks at the clock.
 const ROWS_A_LOOK: usize = 256;
@@ -25,6 +26,8 @@ pub struct Player {
     monitor: Monitor,
     ledger: Ledger,
     next_band: NextBand,
+    /// Rules that a person has put away, and until when on that person's clock.
+    shelved: Vec<(Rule, Instant)>,
     now_us: u64,
     is_over: bool,
 }
@@ -42,6 +45,7 @@ impl Player {
             monitor: Monitor::new(&sound(&procedure), acquisition),
             ledger: Ledger::default(),
             next_band: NextBand::default(),
+            shelved: Vec::new(),
             now_us: 0,
             is_over: false,
         }
@@ -54,6 +58,7 @@ impl Player {
     pub fn advance(&mut self, elapsed_us: u64, until: Option<Instant>) -> Result<bool, InputErrors> {
         let came_so_far = self.play(elapsed_us, until)?;
         self.ledger.so_far = self.monitor.so_far();
+        self.keep_shelved();
         Ok(came_so_far)
     }
     fn play(&mut self, elapsed_us: u64, until: Option<Instant>) -> Result<bool, InputErrors> {
@@ -119,9 +124,34 @@ impl Player {
     pub fn acknowledge(&mut self) {
         self.monitor.acknowledge(self.now_us, &mut self.ledger);
     }
-    /// Puts the alarms of a rule away for so long, s; 0 takes them back.
-    pub fn shelve(&mut self, rule: Rule, for_s: u32) {
-        self.monitor.shelve(rule, for_s.saturating_mul(1_000_000), &mut self.ledger);
+    /// Puts the alarms of a rule away for so long, s; 0 takes them back. It counts in the time of the person who asks,
+    /// `now`, however fast the trace is played; see [`Self::end_shelving`].
+    pub fn shelve(&mut self, rule: Rule, for_s: u32, now: Instant) {
+        self.shelved.retain(|(shelved, _)| *shelved != rule);
+        if for_s > 0 {
+            self.shelved.push((rule, now + Duration::from_secs(for_s.into())));
+        }
+        // In the time of the trace there is no end, but for the longest that the core knows.
+        let for_us = if for_s > 0 { u32::MAX } else { 0 };
+        self.monitor.shelve(rule, for_us, &mut self.ledger);
+    }
+    /// An alarm that is raised while its rule is put away tells nothing of that.
+    fn keep_shelved(&mut self) {
+        let Self { monitor, ledger, .. } = self;
+        for known in monitor.active_alarms() {
+            for alarm in &mut ledger.active {
+                if is_same(alarm.rule, known.rule, alarm.channel, known.channel) {
+                    alarm.shelved = known.shelved;
+                }
+            }
+        }
+    }
+    /// Takes back what was put away until `now`.
+    pub fn end_shelving(&mut self, now: Instant) {
+        let Self { shelved, monitor, ledger, .. } = self;
+        for (rule, _) in shelved.extract_if(.., |(_, until)| *until <= now) {
+            monitor.shelve(rule, 0, ledger);
+        }
     }
     /// Has a new joint begin as soon as no band is open.
     pub fn mark_joint(&mut self) {

@@ -10,7 +10,7 @@ use super::letters;
 use super::order::shown_crc;
 use super::tone::{Tone, style};
 use super::view::names;
-use super::view::{LinkView, View, phase_words};
+use super::view::{LinkView, View};
 use bandward::Outcome;
 use bandward::Severity;
 use bandward::link::Lamp;
@@ -181,9 +181,9 @@ fn draw_verdict(view: &View, is_large: bool, coloured: bool, area: Rect, buffer:
 fn turn_line(view: &View, width: usize) -> String {
     let band = if view.band > 0 { format!("band {}", view.band) } else { "no band yet".to_owned() };
     if view.is_old() {
-        return "when last heard: ".to_owned() + &format!("{band}, {}", phase_words(view.phase));
+        return "when last heard: ".to_owned() + &format!("{band}, {}", view.phase_words());
     }
-    let start = format!("{band:<12} {:<19}", phase_words(view.phase));
+    let start = format!("{band:<12} {:<19}", view.phase_words());
     let Some(turned) = view.turned_deg.filter(|_| view.phase.is_in_band()) else { return start };
     let clock = turned.max(0.0) % 360.0;
     let end = format!(" {clock:>3.0} deg of turn {}", 1 + (turned.max(0.0) / 360.0) as u32);

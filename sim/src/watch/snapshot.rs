@@ -6,7 +6,8 @@
 
 use super::gauge::{Gauge, GaugeState};
 use super::tone::Tone;
-use super::view::{LinkView, ScreenVerdict, View, names, phase_words};
+use super::unrolled;
+use super::view::{LinkView, ScreenVerdict, View, names};
 use crate::input::quantity::{self, UnitSystem};
 use crate::report::json::rounded;
 use crate::report::model::meaning;
@@ -32,7 +33,7 @@ pub fn of(view: &View, acts: &[&str]) -> Value {
         "last_joint": view.last_joint.map(|joint| json!({
             "joint": joint.joint, "outcome": outcome(joint.outcome), "broken": names(joint.broken),
         })),
-        "phase": if view.is_over { "ended" } else { phase_words(view.phase) }, "is_in_band": is_in_band,
+        "phase": if view.is_over { "ended" } else { view.phase_words() }, "is_in_band": is_in_band,
         "joint_number": number, "band_number": (view.band > 0).then_some(view.band),
         "bands_planned": view.bands_planned, "bands_done": view.so_far.bands,
         "turned_deg": turned.map(rounded),
@@ -87,6 +88,15 @@ fn bands(view: &View) -> Vec<Value> {
             .iter()
             .rev()
             .find(|(joint, band, _)| *joint == view.unrolled.joint() && Some(u64::from(*band)) == number);
+        // What was in range at each place proves nothing where a limit was not judged.
+        let is_open =
+            number == Some(u64::from(view.band)) && view.unrolled.joint() == view.so_far.joint_number;
+        let so_far = is_open.then_some(view.so_far.band);
+        if done.map(|(.., of)| *of).or(so_far) == Some(Outcome::NotProven)
+            && let Some(sectors) = band["sectors"].as_str()
+        {
+            band["sectors"] = sectors.replace(unrolled::IN_RANGE, unrolled::NOT_PROVEN).into();
+        }
         band["outcome"] = done.map(|(.., of)| outcome(*of)).into();
     }
     bands

@@ -21,6 +21,11 @@ const UNSEEN_DEG: f64 = 30.0;
 const TIMED_S: f64 = 8.0;
 const LEAST_DEG: f64 = 3.0;
 
+/// The letter of a sector that was in range.
+pub const IN_RANGE: &str = "i";
+/// The letter of one that was in range, of a band that is not proven: see [`super::snapshot`].
+pub const NOT_PROVEN: &str = "p";
+
 /// What a sector came to; the later is the worse.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Sector {

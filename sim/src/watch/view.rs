@@ -292,6 +292,19 @@ impl View {
             },
         }
     }
+    /// The arc phase as people say it. At the end of every band the arc goes out: that is a fault only where its alarm
+    /// says so.
+    pub fn phase_words(&self) -> &'static str {
+        match self.phase {
+            Phase::Idle => "no arc",
+            Phase::PreFlow => "gas before the arc",
+            Phase::Strike => "arc struck",
+            Phase::Arc => "arc burning",
+            Phase::Outage if self.alarms.iter().any(|alarm| alarm.rule == Rule::ArcOutage) => "ARC OUT",
+            Phase::Outage => "arc off",
+            Phase::PostFlow => "gas after the arc",
+        }
+    }
     fn outside(&self) -> String {
         let is_broken = |&&(_, _, outcome): &&(u16, u16, Outcome)| outcome == Outcome::Broken;
         let outside: Vec<_> =
@@ -319,18 +332,6 @@ fn without_data(link: &LinkView, is_over: bool) -> Option<(&'static str, String)
         "the board sends no readings"
     };
     Some(("NO DATA", format!("for {since} s: {words}")))
-}
-
-/// The arc phase as people say it.
-pub const fn phase_words(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Idle => "no arc",
-        Phase::PreFlow => "gas before the arc",
-        Phase::Strike => "arc struck",
-        Phase::Arc => "arc burning",
-        Phase::Outage => "ARC OUT",
-        Phase::PostFlow => "gas after the arc",
-    }
 }
 
 /// The names of rules, separated by commas.

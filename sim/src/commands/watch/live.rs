@@ -14,6 +14,7 @@ use crate::watch::player::Player;
 use crate::watch::snapshot;
 use crate::watch::urgent::Pace;
 use crate::watch::view::View;
+use bandward::{ActiveAlarm, Severity};
 use clap::Args;
 use serde_json::json;
 use std::collections::VecDeque;
@@ -112,9 +113,13 @@ impl LivePage {
         }
     }
     /// Gives the board the orders that were asked for from pages.
-    pub(super) fn order_from_pages(&mut self, keeper: &LinkKeeper) {
+    pub(super) fn order_from_pages(&mut self, keeper: &LinkKeeper, active: &[ActiveAlarm]) {
         let Some(served) = &mut self.0 else { return };
         while let Some(asked) = served.asked() {
+            if let Some(why) = refusal(asked.act, active) {
+                served.answer(asked, Err(why));
+                continue;
+            }
             keeper.order(match asked.act {
                 Act::Acknowledge => Order::Acknowledge,
                 Act::Shelve { rule, for_s } => Order::Shelve(rule, for_s),
@@ -180,14 +185,24 @@ const ON_A_TRACE: &[&str] = &["acknowledge", "shelve", "new-joint"];
 /// What can be asked for on a board.
 const ON_A_BOARD: &[&str] = &["acknowledge", "shelve", "new-joint", "release-blackbox"];
 
+/// Why an act is not done, whatever the board would say of it.
+fn refusal(act: Act, active: &[ActiveAlarm]) -> Option<String> {
+    let Act::Shelve { rule, for_s: 1.. } = act else { return None };
+    let stops = active.iter().any(|alarm| alarm.rule == rule && alarm.severity == Severity::Stop);
+    stops.then(|| format!("{} stops the weld: it can be acknowledged, not shelved", rule.name()))
+}
+
 fn on_a_trace(act: Act, player: &mut Player) -> Result<String, String> {
+    if let Some(why) = refusal(act, &player.ledger().active) {
+        return Err(why);
+    }
     match act {
         Act::Acknowledge => {
             player.acknowledge();
             Ok("all alarms acknowledged".to_owned())
         }
         Act::Shelve { rule, for_s } => {
-            player.shelve(rule, for_s);
+            player.shelve(rule, for_s, Instant::now());
             Ok(match for_s {
                 0 => format!("{} is not shelved any more", rule.name()),
                 for_s => format!("{} is shelved for {for_s} s", rule.name()),

@@ -25,6 +25,7 @@ use super::Outcome;
 #[cfg(feature = "register")]
 use super::context::ContextArguments;
 use crate::demo;
+use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -166,20 +167,22 @@ impl WatchArguments {
         self.speed.unwrap_or(if is_seen { Speed::Times(1.0) } else { Speed::Most })
     }
     fn reader(&self) -> anyhow::Result<trace::TraceReader> {
-        read(self.trace.as_deref(), self.layout.as_deref())
+        read(self.trace.as_deref(), self.layout.as_deref(), trace::open)
     }
     /// A trace that may take for ever to come.
     fn stream(&self) -> Option<Arriving> {
         let (trace, layout) = (self.trace.clone(), self.layout.clone());
         is_stream(trace.as_deref())
-            .then(|| Arriving::begin(move || read(trace.as_deref(), layout.as_deref())))
+            .then(|| Arriving::begin(move || read(trace.as_deref(), layout.as_deref(), trace::open_early)))
     }
 }
 
-fn read(trace: Option<&Path>, layout: Option<&Path>) -> anyhow::Result<trace::TraceReader> {
+type Open = fn(&Path, Option<&Layout>) -> Result<trace::TraceReader, InputErrors>;
+
+fn read(trace: Option<&Path>, layout: Option<&Path>, open: Open) -> anyhow::Result<trace::TraceReader> {
     let layout = layout.map(Layout::read).transpose()?;
     Ok(match trace {
-        Some(path) => trace::open(path, layout.as_ref())?,
+        Some(path) => open(path, layout.as_ref())?,
         None => demo::trace()?,
     })
 }

@@ -6,6 +6,7 @@
 use crate::watch::keeper::{LinkKeeper, LinkNews};
 use crate::watch::player::Player;
 use crate::watch::view::View;
+use bandward::ActiveAlarm;
 use clap::Args;
 use std::time::Instant;
 
@@ -35,7 +36,7 @@ impl LivePage {
         None
     }
     pub(super) const fn show(&mut self, _: &View, _: Instant) {}
-    pub(super) const fn order_from_pages(&mut self, _: &LinkKeeper) {}
+    pub(super) const fn order_from_pages(&mut self, _: &LinkKeeper, _: &[ActiveAlarm]) {}
     pub(super) const fn gave_order(&mut self) {}
     pub(super) const fn heard(&mut self, _: &LinkNews) {}
     pub(super) const fn play_from_pages(&self, _: &mut Player) {}

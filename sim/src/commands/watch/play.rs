@@ -192,6 +192,7 @@ impl Played {
     fn serve(&mut self, is_paused: bool) {
         let now = Instant::now();
         if self.onlookers.is_due(now) {
+            self.player.end_shelving(now);
             self.onlookers.page.play_from_pages(&mut self.player);
             self.look(is_paused);
             self.onlookers.show(&mut self.view, now);

@@ -219,7 +219,7 @@ function alarms(told) {
     shelve.addEventListener("click", () => act({ act: "shelve", rule: one.rule, for_s: one.shelved ? 0 : 300 }));
     item.append(element("span", `severity ${one.severity}`, one.severity.toUpperCase()),
       element("span", "", `${seen}${one.channel ? `${one.channel}: ` : ""}${one.words}`));
-    if (told.acts.includes("shelve")) item.append(shelve);
+    if (told.acts.includes("shelve") && one.severity !== "stop") item.append(shelve);
     return item;
   }));
 }

@@ -43,7 +43,7 @@ const Shapes = (() => {
 
   const hatches = () => make("defs", {},
     hatch("a", 4, "careful", "M0 0 V4", "#0b0d10"), hatch("w", 6, "bad", "M0 6 L6 0", "#0b0d10"),
-    hatch("s", 6, "stop", "M0 3 H6", "#ffffff"), hatch("n", 6, "card", "M0 0 L6 6", "var(--faint)"),
+    hatch("p", 8, "paper", "M0 0 L8 8 M0 8 L8 0", "var(--good)"), hatch("s", 6, "stop", "M0 3 H6", "#ffffff"), hatch("n", 6, "card", "M0 0 L6 6", "var(--faint)"),
     hatch("u", 5, "card", "M2 2 h1 v1 h-1 Z", "var(--faint)"));
   const hatch = (name, size, back, d, ink) => make("pattern",
     { id: `hatch-${name}`, width: size, height: size, patternUnits: "userSpaceOnUse" },
