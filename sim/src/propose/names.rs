@@ -201,6 +201,8 @@ mod tests {
     fn what_is_no_reading_of_the_weld_says_so() {
         for (name, word) in [
             ("Current set [A]", "set"),
+            ("Current display [A]", "display"),
+            ("Anzeige Strom", "anzeige"),
             ("Current (set) [A]", "set"),
             ("Strom [A] (Soll)", "soll"),
             ("Feed (m/min) max", "max"),
