@@ -63,7 +63,10 @@ impl Monitor {
             Change::Restruck => {
                 // `lit_us` is now; the tally still knows when the arc was last seen.
                 let tally = &mut self.bands.tally;
-                self.bands.outage = self.bands.outage.or(Some((tally.record.end_us, now_us)));
+                let lit_us = tally.record.end_us;
+                let out_us = self.trackers.arc.seen_out_us().unwrap_or(lit_us).max(lit_us);
+                tally.skip(out_us.saturating_sub(lit_us));
+                self.bands.outage = self.bands.outage.or(Some((out_us, now_us)));
                 tally.record.outages = tally.record.outages.saturating_add(1);
                 tally.resume(now_us);
                 self.trackers.signal.forget_repeats();

@@ -67,7 +67,7 @@ impl Monitor {
         // Whether it was an outage of a band is known once there is a band.
         let back = if self.is_outage_known() { self.bands.outage.take() } else { None };
         let arc = &self.trackers.arc;
-        if arc.phase() != Phase::Outage && arc.phase().is_in_band() || arc.seen_out_us().is_some() {
+        if arc.phase().is_in_band() && (arc.phase() != Phase::Outage || arc.seen_out_us().is_some()) {
             self.note_judged(Rule::ArcOutage);
         }
         let judgement = faults::arc_outage(back, self.view());

@@ -132,7 +132,8 @@ impl ArcTracker {
     pub fn lit_us(&self) -> u64 {
         self.lit_us.max(self.plain_us)
     }
-    /// Since when readings show the arc out, µs; none where it burns, or burned when it was last seen.
+    /// Since when readings show the arc out, or showed it when it was out last, µs; none where it burned when it was last
+    /// seen.
     pub const fn seen_out_us(&self) -> Option<u64> {
         self.seen_out_us
     }
@@ -180,20 +181,22 @@ impl ArcTracker {
         let out_us = now_us.saturating_sub(self.lit_us());
         self.blind_us = now_us.saturating_sub(self.read_us.max(self.plain_us));
         let is_read = current.is_some() || voltage.is_some();
+        let was_lit = self.lit;
         self.lit = self.burns(now_us, current, voltage, wire_rests);
         if self.lit {
             self.lit_us = now_us;
         }
+        if was_lit && !self.lit {
+            self.seen_out_us = None;
+        }
         if is_read {
             self.read_us = now_us;
-            if !self.lit {
-                self.seen_out_us = self.seen_out_us.or(Some(now_us));
+            if !self.lit && self.seen_out_us.is_none() {
+                // Where it was out in the dark nobody knows since when.
+                self.seen_out_us = Some(if self.was_blind() { now_us } else { self.lit_us() });
             }
         }
         let (next, change) = self.next(now_us, out_us, gas_flows);
-        if self.lit {
-            self.seen_out_us = None;
-        }
         match change {
             Change::BandBegan | Change::Restruck | Change::SeenAgain => (self.struck_us, self.reignitions) = (now_us, 0),
             Change::Reignited => self.reignitions = self.reignitions.saturating_add(1),
@@ -258,11 +261,11 @@ impl ArcTracker {
         let longest_us = REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1);
         let reignites = self.out_in_strike && out_us <= longest_us && self.reignitions < MOST_REIGNITIONS;
         // Time without readings is a hole in the data, and is joined like one.
-        let join_us = match self.seen_out_us {
-            Some(_) => self.settings.outage_join_us,
-            None => self.settings.gap_join_us.max(self.settings.outage_join_us),
+        let (out_since_us, join_us) = match self.seen_out_us {
+            Some(seen_us) => (seen_us, self.settings.outage_join_us),
+            None => (self.lit_us(), self.settings.gap_join_us.max(self.settings.outage_join_us)),
         };
-        let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(join_us);
+        let given_up = now_us.saturating_sub(out_since_us) >= u64::from(join_us);
         match (self.phase, self.lit) {
             (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),
             (Phase::Idle, false) if gas_flows => (Phase::PreFlow, Change::Phase),
