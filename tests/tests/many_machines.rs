@@ -195,7 +195,8 @@ fn a_worker_killed_at_its_start_ends_nothing() {
     let began = std::time::Instant::now();
     // As soon as there is a worker, long before it has told that it is ready.
     loop {
-        let found = Command::new("pgrep").args(["-P", &parent, "-f", "spawn_main"]).output().expect("pgrep runs");
+        let found =
+            Command::new("pgrep").args(["-P", &parent, "-f", "spawn_main"]).output().expect("pgrep runs");
         if let Some(worker) = String::from_utf8_lossy(&found.stdout).lines().next() {
             let killed = Command::new("kill").args(["-9", worker]).status().expect("kill runs");
             assert!(killed.success());

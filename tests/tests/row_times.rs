@@ -68,6 +68,11 @@ impl Made {
     }
 }
 
+/// A text without the breaks of its lines.
+fn unwrapped(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// Seconds as a time of day.
 fn of_day(seconds: f64) -> String {
     let whole = seconds as u64;
@@ -103,7 +108,8 @@ fn what_a_row_says_of_its_joint_stays_with_the_row() {
         "[time]\ntime = \"time_s\"\ntime_format = \"%Y-%m-%dT%H:%M:%S%.f\"\n{LAYOUT}{ANGLE}\
          [joint]\nserial = \"serial\"\noperator = \"operator\"\n"
     );
-    // An hour is longer than the log, ten minutes reach into the first joint, a minute into what lies before the second.
+    // An hour is longer than the log, and ten minutes reach into the first joint; of two minutes in which nothing was
+    // written 90 s are hidden.
     for back_s in [0.0, 90.0, 600.0, 3600.0] {
         // Written in each row, or where it changes.
         for is_sparse in [false, true] {
@@ -119,19 +125,28 @@ fn what_a_row_says_of_its_joint_stays_with_the_row() {
             // The bad joint first.
             let rows: Vec<_> = joints.collect();
             let half = rows.len() / 2;
-            let values: Vec<_> = rows[half..].iter().chain(&rows[..half]).map(|(_, row)| row.clone()).collect();
+            let values: Vec<_> =
+                rows[half..].iter().chain(&rows[..half]).map(|(_, row)| row.clone()).collect();
             let rows = rows.into_iter().map(|(cells, _)| cells).zip(values);
             let (code, told) = made.replay_headed(&head, &layout, rows);
-            let line = |joint: &str| told.lines().find(|line| line.contains(joint) && line.starts_with("joint"));
+            let line =
+                |joint: &str| told.lines().find(|line| line.contains(joint) && line.starts_with("joint"));
             assert_eq!(code, 1, "{back_s} s: {told}");
             assert!(line("TJ-1").is_some_and(|line| line.contains("3 bands  OUTSIDE")), "{back_s} s: {told}");
             assert!(line("TJ-2").is_some_and(|line| !line.contains("OUTSIDE")), "{back_s} s: {told}");
-            let run = run_in(made.folder.path(), &["replay", "-p", "procedure.toml", "--layout", "log.toml", "log.csv", "--json"]);
+            let run = run_in(
+                made.folder.path(),
+                &["replay", "-p", "procedure.toml", "--layout", "log.toml", "log.csv", "--json"],
+            );
             let json: serde_json::Value = serde_json::from_slice(&run.stdout).unwrap();
             let disagreements = json["identity"]["disagreements"].as_array().map_or(0, Vec::len);
             assert_eq!(disagreements, 0, "{back_s} s: {}", json["identity"]);
             let set_back = &json["trace"]["clock_set_back"];
-            assert_eq!(set_back.as_array().map(Vec::len), Some(usize::from(back_s > 0.0)), "{back_s} s: {set_back}");
+            assert_eq!(
+                set_back.as_array().map(Vec::len),
+                Some(usize::from(back_s > 120.0)),
+                "{back_s} s: {set_back}"
+            );
         }
     }
 }
@@ -172,7 +187,8 @@ fn two_sound_joints_are_not_broken_by_a_clock_that_is_set_back() {
 #[test]
 fn a_local_time_with_its_offset_runs_on_where_the_offset_changes() {
     let made = made();
-    let layout = format!("[time]\ntime = \"time_s\"\ntime_format = \"%Y-%m-%dT%H:%M:%S%.f%:z\"\n{LAYOUT}{ANGLE}");
+    let layout =
+        format!("[time]\ntime = \"time_s\"\ntime_format = \"%Y-%m-%dT%H:%M:%S%.f%:z\"\n{LAYOUT}{ANGLE}");
     // From 02:58 on; at 03:00 it is 02:00 again. And in spring, where 01:59:59 is followed by 03:00.
     for (day, begin_s, before, after, change_s) in [
         ("2026-10-25", 10_680.0, "+02:00", "+01:00", -3600.0),
@@ -236,7 +252,8 @@ fn an_arc_that_is_seen_out_between_empty_cells_is_an_outage() {
 #[test]
 fn a_date_that_cannot_be_is_told_and_costs_the_proof() {
     let made = made();
-    let layout = format!("[time]\ntime = \"time_s\"\ntime_format = \"%Y-%m-%dT%H:%M:%S%.f\"\n{LAYOUT}{ANGLE}");
+    let layout =
+        format!("[time]\ntime = \"time_s\"\ntime_format = \"%Y-%m-%dT%H:%M:%S%.f\"\n{LAYOUT}{ANGLE}");
     for (day, words) in [
         ("2099-01-01", Some("the clock of this computer shows")),
         ("1980-01-06", Some("from before 1990")),
@@ -246,7 +263,7 @@ fn a_date_that_cannot_be_is_told_and_costs_the_proof() {
         let rows = made.rows.iter().map(|row| (format!("{day}T{}", of_day(3600.0 + row[0])), row.clone()));
         let (code, told) = made.replay(&layout, rows);
         assert_eq!(code, if words.is_some() { 3 } else { 0 }, "{day}: {told}");
-        assert!(words.is_none_or(|words| told.replace('\n', " ").contains(words)), "{day}: {told}");
+        assert!(words.is_none_or(|words| unwrapped(&told).contains(words)), "{day}: {told}");
     }
 }
 
@@ -255,13 +272,12 @@ fn a_date_that_cannot_be_is_told_and_costs_the_proof() {
 fn one_serial_for_several_joints_is_told() {
     let made = made();
     let head = format!("serial,{}", made.names.join(","));
-    let layout =
-        format!("[time]\nseconds = \"time_s\"\n{LAYOUT}{ANGLE}[joint]\nserial = \"serial\"\n");
-    let end_s = made.rows.last().unwrap()[0] + 30.0;
+    let layout = format!("[time]\nseconds = \"time_s\"\n{LAYOUT}{ANGLE}[joint]\nserial = \"serial\"\n");
+    let end_s = made.rows.last().unwrap()[0] + 0.02;
     let path = made.folder.path().join("procedure.toml");
     let procedure = std::fs::read_to_string(&path).unwrap();
     assert!(procedure.contains("[joint]"));
-    std::fs::write(&path, procedure.replace("[joint]", "[joint]\nends_with_arc_off = \"25 s\"")).unwrap();
+    std::fs::write(&path, procedure.replace("[joint]", "[joint]\nends_with_arc_off = \"20 s\"")).unwrap();
     for (serials, code, words) in [
         (&["A", "B", "A"][..], 3, Some("joints 1, 3 of this log have one serial, A")),
         (&["A", "A", "A"], 3, Some("joints 1, 2, 3 of this log have one serial, A")),
@@ -269,11 +285,13 @@ fn one_serial_for_several_joints_is_told() {
         (&["A", "B"], 0, None),
     ] {
         let rows = serials.iter().enumerate().flat_map(|(number, serial)| {
-            made.rows.iter().map(move |row| (format!("{serial},{:.6}", row[0] + number as f64 * end_s), row.clone()))
+            made.rows
+                .iter()
+                .map(move |row| (format!("{serial},{:.6}", row[0] + number as f64 * end_s), row.clone()))
         });
         let (found, told) = made.replay_headed(&head, &layout, rows);
         assert_eq!(found, code, "{serials:?}: {told}");
-        let told = told.replace('\n', " ").replace("  ", " ");
+        let told = unwrapped(&told);
         assert_eq!(told.contains("of this log have one serial"), words.is_some(), "{serials:?}: {told}");
         assert!(words.is_none_or(|words| told.contains(words)), "{serials:?}: {told}");
     }

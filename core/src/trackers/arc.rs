@@ -198,7 +198,9 @@ impl ArcTracker {
         }
         let (next, change) = self.next(now_us, out_us, gas_flows);
         match change {
-            Change::BandBegan | Change::Restruck | Change::SeenAgain => (self.struck_us, self.reignitions) = (now_us, 0),
+            Change::BandBegan | Change::Restruck | Change::SeenAgain => {
+                (self.struck_us, self.reignitions) = (now_us, 0)
+            }
             Change::Reignited => self.reignitions = self.reignitions.saturating_add(1),
             Change::Phase if next == Phase::Outage => self.out_in_strike = self.phase == Phase::Strike,
             _ => {}

@@ -110,7 +110,10 @@ impl FleetArguments {
             };
             let is_same = |other: &&Path| place(other).is_some_and(|other| place(trace) == Some(other));
             if others.contains(&trace) {
-                bail!("{0}: another trace is written as joint `{joint}`, and it is {0} too: name it once", named(trace));
+                bail!(
+                    "{0}: another trace is written as joint `{joint}`, and it is {0} too: name it once",
+                    named(trace)
+                );
             }
             let is_twice = others.iter().any(is_same);
             others.push(trace);

@@ -19,7 +19,9 @@ pub fn welded_at(record: &Value, joint: &Value) -> Option<String> {
     }
     let start = told.or_else(|| record["trace"]["start"].as_str())?;
     match joint["start_s"].as_f64().filter(|_| !is_alone) {
-        Some(after_s) => later(start, after_s - set_back_s(record, after_s)).or_else(|| Some(start.to_owned())),
+        Some(after_s) => {
+            later(start, after_s - set_back_s(record, after_s)).or_else(|| Some(start.to_owned()))
+        }
         None => Some(start.to_owned()),
     }
 }

@@ -36,7 +36,9 @@ impl Identity {
         let doubts: Vec<String> = [told, start]
             .into_iter()
             .flatten()
-            .filter_map(|(date, source)| Some(format!("welded at {date}, {source}: {}", impossible(date, now)?)))
+            .filter_map(|(date, source)| {
+                Some(format!("welded at {date}, {source}: {}", impossible(date, now)?))
+            })
             .collect();
         self.doubts.extend(doubts);
     }
@@ -52,7 +54,9 @@ fn impossible(date: &str, now: Option<Timestamp>) -> Option<String> {
     }
     let now = now?;
     let is_to_come = then.duration_since(now).as_secs_f64() > DAY_S;
-    is_to_come.then(|| format!("the clock of this computer shows {}: one of the two is wrong", now.strftime("%Y-%m-%d")))
+    is_to_come.then(|| {
+        format!("the clock of this computer shows {}: one of the two is wrong", now.strftime("%Y-%m-%d"))
+    })
 }
 
 /// How far apart they are at least, s; a clock without its offset may be any place's.

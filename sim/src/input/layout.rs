@@ -165,7 +165,8 @@ impl Clock {
         let since = moment.duration_since(EPOCH);
         let offset = time.offset();
         // Civil years -9999 to 9999 in microseconds fit an i64 with room to spare.
-        let utc_us = since.as_micros() as i64 - offset.map_or(0, |offset| i64::from(offset.seconds()) * 1_000_000);
+        let utc_us =
+            since.as_micros() as i64 - offset.map_or(0, |offset| i64::from(offset.seconds()) * 1_000_000);
         Ok(ClockReading { utc_us, offset })
     }
 }

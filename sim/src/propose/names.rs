@@ -79,7 +79,8 @@ fn without_turning_unit(name: &str) -> &str {
 /// The number, other than 1, right behind the last word of a name: `Current 2 [A]`.
 pub fn number_behind(name: &str) -> Option<&str> {
     let bare = name.split(BRACKETS).next().unwrap_or(name).trim_end();
-    let bare = bare.trim_end_matches(|character: char| character.is_whitespace() || ",_-.:".contains(character));
+    let bare =
+        bare.trim_end_matches(|character: char| character.is_whitespace() || ",_-.:".contains(character));
     let number = &bare[bare.trim_end_matches(|character: char| character.is_ascii_digit()).len()..];
     let has_name = bare[..bare.len() - number.len()].chars().any(char::is_alphabetic);
     (has_name && !matches!(number.trim_start_matches('0'), "" | "1")).then_some(number)

@@ -36,7 +36,8 @@ impl SetBacks {
     #[inline]
     pub fn straight_us(&mut self, shown_us: i64) -> u64 {
         let us = u64::try_from(shown_us.saturating_add(self.by_us)).unwrap_or(0);
-        let is_late = self.newest_us.is_some_and(|newest_us| us < newest_us || shown_us.saturating_add(self.by_us) < 0);
+        let is_late =
+            self.newest_us.is_some_and(|newest_us| us < newest_us || shown_us.saturating_add(self.by_us) < 0);
         if !is_late {
             self.in_a_row = 0;
             self.newest_us = Some(us);

@@ -179,7 +179,8 @@ impl TextRows {
             }
         }
         self.columns.take_out_lost(row);
-        self.marks.take(self.time.read_at_us(row.time_us), self.records.line(), |index| self.records.cell(index));
+        self.marks
+            .take(self.time.read_at_us(row.time_us), self.records.line(), |index| self.records.cell(index));
         is_sound
     }
     /// What is written in the cell of a reading.

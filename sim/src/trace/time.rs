@@ -298,7 +298,10 @@ mod tests {
         let second = 1_000_000;
         assert_eq!(back(7), vec![Ok(0); 8]);
         let hole = HOLE_US;
-        assert_eq!(back(10), [vec![Ok(0); 8], [0, 1, 2].map(|row| Ok(hole + row * second)).to_vec()].concat());
+        assert_eq!(
+            back(10),
+            [vec![Ok(0); 8], [0, 1, 2].map(|row| Ok(hole + row * second)).to_vec()].concat()
+        );
     }
 
     /// Summer time ends: 02:59:59 +02:00 is 00:59:59 UTC, and 02:00:00 +01:00 a second later.
@@ -308,7 +311,10 @@ mod tests {
         let (shown, start) = times(Some(&clock(None, "%Y-%m-%dT%H:%M:%S%:z")), &cells.map(|cell| [cell, ""]));
         assert_eq!(shown, [0, 1_000_000, 2_000_000].map(Ok));
         assert_eq!(start.as_deref(), Some("2026-10-25T02:59:59+02:00"));
-        let (shown, _) = times(Some(&clock(None, "%H:%M:%S%z")), &["23:59:59+0200", "00:00:00+0200"].map(|cell| [cell, ""]));
+        let (shown, _) = times(
+            Some(&clock(None, "%H:%M:%S%z")),
+            &["23:59:59+0200", "00:00:00+0200"].map(|cell| [cell, ""]),
+        );
         assert_eq!(shown.last(), Some(&Ok(shown[0].clone().unwrap() + 1_000_000)));
     }
 
