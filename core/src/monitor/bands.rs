@@ -72,7 +72,7 @@ impl Monitor {
                 self.trackers.signal.forget_repeats();
             }
             Change::BandEnded => {
-                let is_seen = self.trackers.arc.seen_out_us().is_some();
+                let is_seen = self.trackers.arc.was_seen_going_out();
                 self.close(if is_seen { self.ending_of_arc() } else { Ending::DataEnded });
                 self.end_tack(sink);
                 if !is_seen {
@@ -276,7 +276,7 @@ impl Monitor {
     pub(super) fn close_for_want_of_data(&mut self, sink: &mut dyn Sink) {
         if self.phase().is_in_band() {
             // An arc that was seen out when the data ended is a band that ended.
-            let is_out = self.phase() == Phase::Outage && self.trackers.arc.seen_out_us().is_some();
+            let is_out = self.phase() == Phase::Outage && self.trackers.arc.was_seen_going_out();
             let ending = if is_out { self.ending_of_arc() } else { Ending::DataEnded };
             if !is_out && self.bands.settled && !self.bands.confirmed {
                 // Nobody knows that it would have been a tack.

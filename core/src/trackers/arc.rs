@@ -137,6 +137,10 @@ impl ArcTracker {
     pub const fn seen_out_us(&self) -> Option<u64> {
         self.seen_out_us
     }
+    /// Was it seen to go out, when it did last, and not found out after a time without readings?
+    pub fn was_seen_going_out(&self) -> bool {
+        self.seen_out_us.is_some_and(|seen_us| seen_us <= self.lit_us())
+    }
     /// Was there no reading for longer than the last one holds, before this sample?
     pub const fn was_blind(&self) -> bool {
         self.blind_us > self.hold_us
@@ -199,7 +203,7 @@ impl ArcTracker {
         let (next, change) = self.next(now_us, out_us, gas_flows);
         match change {
             Change::BandBegan | Change::Restruck | Change::SeenAgain => {
-                (self.struck_us, self.reignitions) = (now_us, 0)
+                (self.struck_us, self.reignitions) = (now_us, 0);
             }
             Change::Reignited => self.reignitions = self.reignitions.saturating_add(1),
             Change::Phase if next == Phase::Outage => self.out_in_strike = self.phase == Phase::Strike,
@@ -263,11 +267,11 @@ impl ArcTracker {
         let longest_us = REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1);
         let reignites = self.out_in_strike && out_us <= longest_us && self.reignitions < MOST_REIGNITIONS;
         // Time without readings is a hole in the data, and is joined like one.
-        let (out_since_us, join_us) = match self.seen_out_us {
-            Some(seen_us) => (seen_us, self.settings.outage_join_us),
-            None => (self.lit_us(), self.settings.gap_join_us.max(self.settings.outage_join_us)),
+        let join_us = match self.seen_out_us {
+            Some(_) => self.settings.outage_join_us,
+            None => self.settings.gap_join_us.max(self.settings.outage_join_us),
         };
-        let given_up = now_us.saturating_sub(out_since_us) >= u64::from(join_us);
+        let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(join_us);
         match (self.phase, self.lit) {
             (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),
             (Phase::Idle, false) if gas_flows => (Phase::PreFlow, Change::Phase),
