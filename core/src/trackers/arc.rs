@@ -266,12 +266,8 @@ impl ArcTracker {
         // It went out and came back somewhere between two samples.
         let longest_us = REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1);
         let reignites = self.out_in_strike && out_us <= longest_us && self.reignitions < MOST_REIGNITIONS;
-        // Time without readings is a hole in the data, and is joined like one.
-        let join_us = match self.seen_out_us {
-            Some(_) => self.settings.outage_join_us,
-            None => self.settings.gap_join_us.max(self.settings.outage_join_us),
-        };
-        let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(join_us);
+        // Without readings too: what other channels do after a band that may be over is not held against it.
+        let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(self.settings.outage_join_us);
         match (self.phase, self.lit) {
             (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),
             (Phase::Idle, false) if gas_flows => (Phase::PreFlow, Change::Phase),
