@@ -116,7 +116,7 @@ fn tell_twice(marks: &[Mark], seen: &Seen<'_>, identity: &mut Identity) {
             [one, other] if other == one + 1 => match (end_of(one), end_of(other)) {
                 (Some(end), Some(second)) if end != second => {}
                 (Some(_), Some(_)) => {
-                    identity.doubts.push(format!("{words}, and one end: one of them is another joint"))
+                    identity.doubts.push(format!("{words}, and one end: one of them is another joint"));
                 }
                 _ => identity.notes.push(format!(
                     "{words}: as pin and box of one pipe may, else one of them is another joint"

@@ -39,7 +39,7 @@ impl RowTimes {
     pub fn take(&mut self, row: &Row) {
         self.rows += 1;
         match self.newest_us {
-            Some(newest_us) if row.time_us < newest_us => return self.take_late(row),
+            Some(newest_us) if row.time_us < newest_us => self.take_late(row),
             Some(newest_us) if row.time_us == newest_us => {
                 self.at_once += 1;
                 self.standing_lit += u64::from(self.stands() && row.may_burn());
