@@ -14,6 +14,7 @@ replayed; 3: some could not be; 2: none could be, or wrong usage.
 """
 
 import argparse
+import asyncio
 import itertools
 import json
 import os
@@ -123,6 +124,17 @@ def results(client, logs, *task):
         more(1)
 
 
+def started(workers):
+    """A cluster of processes here; one that died while it started is as good as one that died later: all start again."""
+    for again in (True, True, False):
+        try:
+            return LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None)
+        except (RuntimeError, OSError, asyncio.TimeoutError) as error:
+            if not again:
+                raise SystemExit(f"the workers do not start: {error}")
+            print(f"a worker ended while it started ({error}): all are started again", file=sys.stderr, flush=True)
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("logs", help="folder or address of the logs")
@@ -144,7 +156,7 @@ def main():
         parser.error(f"{given.tables} is not empty: name a new folder, so that no old table is left among these")
     program = os.path.abspath(given.bandward) if os.path.isfile(given.bandward) else given.bandward
     begun, failed, done, places = time.monotonic(), 0, 0, set()
-    cluster = given.scheduler or LocalCluster(n_workers=given.workers, threads_per_worker=1, dashboard_address=None)
+    cluster = given.scheduler or started(given.workers)
     with Client(cluster) as client:
         tables = files.unstrip_protocol(root)
         ready = time.monotonic()

@@ -21,6 +21,7 @@ use crate::repair::{self, Repair};
 use crate::setup::JudgedSetup;
 use crate::trace::marks::Mark;
 use bandward::{BandRecord, JointRecord, Outcome};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use std::path::{Path, PathBuf};
 
@@ -41,6 +42,8 @@ pub struct Sources<'a> {
     pub of_log: &'a [String],
     /// Which joint of a log with several the options, the files and the setup are of.
     pub of_joint: Option<u16>,
+    /// What the clock of this computer shows, where the weld is held against it.
+    pub now: Option<Timestamp>,
 }
 
 /// What the trace itself tells.
@@ -146,6 +149,7 @@ impl Dossier {
                 setup: sources.setup,
                 procedure: sources.procedure,
                 of_joint: sources.of_joint,
+                now: sources.now,
             },
             &who,
         );

@@ -9,6 +9,7 @@ use crate::dossier::{Dossier, Seen, Sources};
 use crate::findings::{self, Finding, band_history::BandHistories};
 use crate::input::setting::raw_value;
 use crate::inspection::course::{HeightCourse, courses};
+use crate::trace::set_back::SetBack;
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::units::Degrees;
@@ -34,6 +35,8 @@ pub struct TraceSummary {
     pub out_of_order: u32,
     /// When the first row was written, where the trace tells.
     pub start: Option<String>,
+    /// Where its clock was set back.
+    pub set_backs: Vec<SetBack>,
     /// Channels with a column.
     pub channels: ChannelSet,
 }
@@ -239,6 +242,7 @@ impl Replayer {
                 gaps: self.monitor.gaps(),
                 out_of_order: self.monitor.out_of_order(),
                 start: self.header.start,
+                set_backs: Vec::new(),
                 channels: self.header.acquisition.channels,
             },
             not_judged,

@@ -430,3 +430,28 @@ fn fifteen_times_as_many_logs_take_no_more_memory() {
         _ => println!("skipped: the peak of memory cannot be read on this system"),
     }
 }
+
+/// One name twice, packed and not, and in another folder: each has tables of its own, told, and whichever is done first.
+#[test]
+fn one_name_twice_stops_no_tables() {
+    let shop = shop();
+    put(&shop, "day/a.csv", good());
+    put(&shop, "day/a.csv.gz", packed(&good()));
+    put(&shop, "day/late/a.csv", good());
+    put(&shop, "day/b.csv", good());
+    let folders = |tables: &str| {
+        let (code, _, error) = told(&shop, &["-p", "p.toml", "--machine", "x", "--parquet", tables, "day"]);
+        assert!(code == Some(0) || code == Some(3), "{code:?} {error}");
+        assert_eq!(error.matches("another trace is written as joint `a`").count(), 2, "{error}");
+        assert!(error.contains("late/a.csv: another trace"), "{error}");
+        let root = shop.path().join(tables).join("bands/machine=x/day=undated");
+        let entries = fs::read_dir(root).expect("a folder");
+        let mut names: Vec<_> = entries.map(|entry| entry.expect("read").file_name()).collect();
+        names.sort();
+        names
+    };
+    let names = folders("one");
+    assert_eq!(names.len(), 4, "{names:?}");
+    assert!(names[0] == "joint=a" && names[3] == "joint=b", "{names:?}");
+    assert_eq!(names, folders("two"));
+}

@@ -175,6 +175,41 @@ fn any_name_of_a_log_is_taken() {
     assert_eq!(files(&shop.path().join("tables")).len(), 6, "bands and alarms of each");
 }
 
+/// A worker that is killed while the cluster starts is as good as one that is killed later.
+#[test]
+fn a_worker_killed_at_its_start_ends_nothing() {
+    if !has_packages() {
+        return;
+    }
+    let shop = tempfile::tempdir().expect("a folder");
+    fs::write(shop.path().join("p.toml"), DRAWN).expect("written");
+    fs::create_dir(shop.path().join("raw")).expect("a folder");
+    fs::write(shop.path().join("raw/a.csv"), Drawn::default().csv()).expect("written");
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/fleet/many_machines.py");
+    let mut cluster = Command::new("python3");
+    cluster.arg(script).args(["raw", "tables", "--workers", "2", "--bandward"]).arg(program::path());
+    cluster.args(["--", "--procedure", "p.toml"]).current_dir(shop.path());
+    let cluster = cluster.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
+    let cluster = cluster.expect("Python runs");
+    let parent = cluster.id().to_string();
+    let began = std::time::Instant::now();
+    // As soon as there is a worker, long before it has told that it is ready.
+    loop {
+        let found =
+            Command::new("pgrep").args(["-P", &parent, "-f", "spawn_main"]).output().expect("pgrep runs");
+        if let Some(worker) = String::from_utf8_lossy(&found.stdout).lines().next() {
+            let killed = Command::new("kill").args(["-9", worker]).status().expect("kill runs");
+            assert!(killed.success());
+            break;
+        }
+        assert!(began.elapsed().as_secs() < 60, "no worker was started");
+    }
+    let ran = cluster.wait_with_output().expect("it ends");
+    let told = String::from_utf8_lossy(&ran.stderr).into_owned();
+    assert_eq!(ran.status.code(), Some(0), "{told}");
+    assert!(String::from_utf8_lossy(&ran.stdout).contains("\"failed\": 0"), "{told}");
+}
+
 /// What a worker would write into its own folder is lost with it, and is refused before any log is read.
 #[test]
 fn files_that_would_be_lost_are_refused() {

@@ -90,7 +90,13 @@ pub(crate) fn arc_outage(back: Option<(u64, u64)>, view: View<'_>) -> Judgement 
         Some((since_us, until_us)) if until_us.saturating_sub(since_us) >= on_delay_us => {
             lasting(Rule::ArcOutage, Some(since_us), until_us, None, view)
         }
-        _ => lasting(Rule::ArcOutage, out.then(|| arc.lit_us()), view.moment.now_us, None, view),
+        _ => lasting(
+            Rule::ArcOutage,
+            arc.seen_out_us().filter(|_| out && arc.was_seen_going_out()),
+            view.moment.now_us,
+            None,
+            view,
+        ),
     }
 }
 

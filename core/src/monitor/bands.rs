@@ -54,18 +54,30 @@ impl Monitor {
                 self.end_tack(sink);
                 self.begin_band(now_us, sink);
             }
+            Change::SeenAgain => {
+                let tally = &mut self.bands.tally;
+                tally.skip(now_us.saturating_sub(tally.record.end_us));
+                tally.resume(now_us);
+                self.trackers.signal.forget_repeats();
+            }
             Change::Restruck => {
                 // `lit_us` is now; the tally still knows when the arc was last seen.
                 let tally = &mut self.bands.tally;
-                self.bands.outage = self.bands.outage.or(Some((tally.record.end_us, now_us)));
+                let lit_us = tally.record.end_us;
+                let out_us = self.trackers.arc.seen_out_us().unwrap_or(lit_us).max(lit_us);
+                tally.skip(out_us.saturating_sub(lit_us));
+                self.bands.outage = self.bands.outage.or(Some((out_us, now_us)));
                 tally.record.outages = tally.record.outages.saturating_add(1);
                 tally.resume(now_us);
                 self.trackers.signal.forget_repeats();
             }
             Change::BandEnded => {
-                let ending = self.ending_of_arc();
-                self.close(ending);
+                let is_seen = self.trackers.arc.was_seen_going_out();
+                self.close(if is_seen { self.ending_of_arc() } else { Ending::DataEnded });
                 self.end_tack(sink);
+                if !is_seen {
+                    self.lose_end();
+                }
             }
         }
         let phase = self.phase();
@@ -89,7 +101,7 @@ impl Monitor {
         self.issue_record(sink);
         // A channel that contradicts others is found out only while the arc burns.
         let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
-        let unseen_before = self.clock.unseen_before || found_late;
+        let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
         self.bands.confirmed = false;
         self.bands.settled = false;
         self.bands.outage = None;
@@ -252,11 +264,19 @@ impl Monitor {
         self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, proofs: None });
     }
 
+    /// The end of a band was not seen: what was laid from there on is not known either.
+    fn lose_end(&mut self) {
+        if self.bands.closing.is_some() {
+            self.coverage.end_unseen(Rule::OverlapShort);
+            self.coverage.end_unseen(Rule::GasPostflow);
+        }
+    }
+
     /// Ends an open band because no more data will come for it.
     pub(super) fn close_for_want_of_data(&mut self, sink: &mut dyn Sink) {
         if self.phase().is_in_band() {
-            // An arc that was out when the data ended is a band that ended.
-            let is_out = self.phase() == Phase::Outage;
+            // An arc that was seen out when the data ended is a band that ended.
+            let is_out = self.phase() == Phase::Outage && self.trackers.arc.was_seen_going_out();
             let ending = if is_out { self.ending_of_arc() } else { Ending::DataEnded };
             if !is_out && self.bands.settled && !self.bands.confirmed {
                 // Nobody knows that it would have been a tack.
@@ -267,9 +287,8 @@ impl Monitor {
             self.bands.tally.pause(self.trackers.arc.lit_us());
             self.close(ending);
             self.end_tack(sink);
-            if self.bands.closing.is_some() && ending == Ending::DataEnded {
-                self.coverage.end_unseen(Rule::OverlapShort);
-                self.coverage.end_unseen(Rule::GasPostflow);
+            if ending == Ending::DataEnded {
+                self.lose_end();
             }
         }
         self.judge_ending(sink);
@@ -346,6 +365,10 @@ impl Monitor {
         bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
         bands.previous_placed_at = bands.tally.placed_at;
         bands.note_place();
+        if closing.ending == Ending::DataEnded {
+            // The next one may be the rest of it.
+            bands.places.lose_last();
+        }
         let record = &mut bands.tally.record;
         record.ending = closing.ending;
         record.work_out_outcome(self.procedure.asks());

@@ -84,6 +84,9 @@ impl Monitor {
             self.run_slots(SLOTS, sink);
             self.close_for_want_of_data(sink);
             self.start_clock(now_us);
+            // Nobody knows how much time went by.
+            self.trackers.gas.forget();
+            self.bands.note_hole();
         }
         let gap_us = now_us.saturating_sub(self.clock.last_us);
         let tolerance_us = u64::from(self.acquisition.gap_tolerance_us);
@@ -97,8 +100,7 @@ impl Monitor {
                 self.clock.unseen_before = true;
                 self.trackers.gas.forget();
                 if gap_us >= A_BAND_FITS_US {
-                    self.bands.joint.note_hole();
-                    self.bands.places.lose_last();
+                    self.bands.note_hole();
                 }
             } else if self.trackers.arc.phase().is_in_band() {
                 self.bands.tally.skip(gap_us.saturating_sub(tolerance_us));

@@ -10,6 +10,7 @@ use crate::judge::judgement::Judgement;
 use crate::judge::{faults, ranges};
 use crate::record::proof::Why;
 use crate::rule::Rule;
+use crate::trackers::arc::Phase;
 use crate::trackers::spindle::Motion;
 
 /// The wire that burns back touches for less than this, µs. Common practice, no source.
@@ -65,7 +66,8 @@ impl Monitor {
     pub(super) fn judge_outage(&mut self, sink: &mut dyn Sink) {
         // Whether it was an outage of a band is known once there is a band.
         let back = if self.is_outage_known() { self.bands.outage.take() } else { None };
-        if self.trackers.arc.phase().is_in_band() {
+        let arc = &self.trackers.arc;
+        if arc.phase().is_in_band() && (arc.phase() != Phase::Outage || arc.seen_out_us().is_some()) {
             self.note_judged(Rule::ArcOutage);
         }
         let judgement = faults::arc_outage(back, self.view());

@@ -201,6 +201,11 @@ impl Bands {
         }
         self.line.off(Centre { weave, carriage: self.tally.carriage }, least_step)
     }
+    /// Data are missing for long enough that a band may lie there.
+    pub(crate) const fn note_hole(&mut self) {
+        self.joint.note_hole();
+        self.places.lose_last();
+    }
     /// The open band is over: where it was laid is known.
     pub(crate) fn note_place(&mut self) {
         let (place, weave) = (self.tally.place(), self.tally.weave_centre.mean());

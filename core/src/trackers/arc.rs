@@ -46,6 +46,8 @@ pub enum Change {
     Reignited,
     /// The arc came back after an outage.
     Restruck,
+    /// It burns after a time without readings that did not show it out: nobody knows whether it went out.
+    SeenAgain,
     /// The band ended: its last instant of arc lies `outage_join_us` back.
     BandEnded,
 }
@@ -83,6 +85,11 @@ pub struct ArcTracker {
     not_low_us: u64,
     struck_us: u64,
     lit_us: u64,
+    /// The last sample with a reading that tells of the arc, and since when such readings show it out.
+    read_us: u64,
+    seen_out_us: Option<u64>,
+    /// So long before this sample there was no such reading, µs.
+    blind_us: u64,
     /// The arc went out before its strike had settled.
     out_in_strike: bool,
     reignitions: u8,
@@ -106,6 +113,9 @@ impl ArcTracker {
             not_low_us: 0,
             struck_us: 0,
             lit_us: 0,
+            read_us: 0,
+            seen_out_us: None,
+            blind_us: 0,
             out_in_strike: false,
             reignitions: 0,
         }
@@ -121,6 +131,19 @@ impl ArcTracker {
     /// The last instant the arc burned, µs.
     pub fn lit_us(&self) -> u64 {
         self.lit_us.max(self.plain_us)
+    }
+    /// Since when readings show the arc out, or showed it when it was out last, µs; none where it burned when it was last
+    /// seen.
+    pub const fn seen_out_us(&self) -> Option<u64> {
+        self.seen_out_us
+    }
+    /// Was it seen to go out, when it did last, and not found out after a time without readings?
+    pub fn was_seen_going_out(&self) -> bool {
+        self.seen_out_us.is_some_and(|seen_us| seen_us <= self.lit_us())
+    }
+    /// Was there no reading for longer than the last one holds, before this sample?
+    pub const fn was_blind(&self) -> bool {
+        self.blind_us > self.hold_us
     }
     /// Cold again, after a hole in the data.
     pub fn reset(&mut self) {
@@ -160,13 +183,28 @@ impl ArcTracker {
         wire_rests: bool,
     ) -> Change {
         let out_us = now_us.saturating_sub(self.lit_us());
+        self.blind_us = now_us.saturating_sub(self.read_us.max(self.plain_us));
+        let is_read = current.is_some() || voltage.is_some();
+        let was_lit = self.lit;
         self.lit = self.burns(now_us, current, voltage, wire_rests);
         if self.lit {
             self.lit_us = now_us;
         }
+        if was_lit && !self.lit {
+            self.seen_out_us = None;
+        }
+        if is_read {
+            self.read_us = now_us;
+            if !self.lit && self.seen_out_us.is_none() {
+                // Where it was out in the dark nobody knows since when.
+                self.seen_out_us = Some(if self.was_blind() { now_us } else { self.lit_us() });
+            }
+        }
         let (next, change) = self.next(now_us, out_us, gas_flows);
         match change {
-            Change::BandBegan | Change::Restruck => (self.struck_us, self.reignitions) = (now_us, 0),
+            Change::BandBegan | Change::Restruck | Change::SeenAgain => {
+                (self.struck_us, self.reignitions) = (now_us, 0);
+            }
             Change::Reignited => self.reignitions = self.reignitions.saturating_add(1),
             Change::Phase if next == Phase::Outage => self.out_in_strike = self.phase == Phase::Strike,
             _ => {}
@@ -228,6 +266,7 @@ impl ArcTracker {
         // It went out and came back somewhere between two samples.
         let longest_us = REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1);
         let reignites = self.out_in_strike && out_us <= longest_us && self.reignitions < MOST_REIGNITIONS;
+        // Without readings too: what other channels do after a band that may be over is not held against it.
         let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(self.settings.outage_join_us);
         match (self.phase, self.lit) {
             (Phase::Idle | Phase::PreFlow | Phase::PostFlow, true) => (Phase::Strike, Change::BandBegan),
@@ -236,6 +275,7 @@ impl ArcTracker {
             (Phase::Strike, true) if settled => (Phase::Arc, Change::Phase),
             (Phase::Strike | Phase::Arc, false) => (Phase::Outage, Change::Phase),
             (Phase::Outage, true) if reignites => (Phase::Strike, Change::Reignited),
+            (Phase::Outage, true) if self.seen_out_us.is_none() => (Phase::Strike, Change::SeenAgain),
             (Phase::Outage, true) => (Phase::Strike, Change::Restruck),
             (Phase::Outage, false) if given_up && gas_flows => (Phase::PostFlow, Change::BandEnded),
             (Phase::Outage, false) if given_up => (Phase::Idle, Change::BandEnded),

@@ -80,7 +80,7 @@ impl Export {
             joint_name(record["trace"]["path"].as_str().unwrap_or_default()),
         ];
         let [machine, day, joint] = self.unlike(&own);
-        let place = Place { machine: &machine, day: &day, joint: &joint };
+        let place = Place { machine: &machine, day: &day, joint };
         let rows = |key: &str| record[key].as_array().map(Vec::as_slice).unwrap_or_default();
         self.joints += rows("joints").len() as u64;
         for (name, columns) in [

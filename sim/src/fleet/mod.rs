@@ -25,9 +25,11 @@ pub use exported::each as each_exported;
 pub use joint::JointTables;
 pub use moment::{day_of, first_joint, welded_at};
 
+use crate::input::hash::sha256_hex;
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file;
 use crate::input::layout::Layout;
+use crate::output::terminal::remark;
 use crate::output::{make_folder, name, named};
 use crate::trace;
 use anyhow::bail;
@@ -52,6 +54,9 @@ pub struct FleetArguments {
     /// The folders written so far.
     #[arg(skip)]
     written: Mutex<HashSet<PathBuf>>,
+    /// Joints of traces whose own name another trace of that machine and day has, by the trace.
+    #[arg(skip)]
+    renamed: Mutex<HashMap<String, String>>,
 }
 
 impl FleetArguments {
@@ -63,11 +68,12 @@ impl FleetArguments {
     pub fn folder(&self) -> Option<&Path> {
         self.parquet.as_deref()
     }
-    /// Refuses traces that stand for the same joint, or among the tables, before anything is written; traces that
-    /// cannot be opened twice are left to [`FleetArguments::tables`].
+    /// Refuses traces among the tables, and one that is named twice, before anything is written, and gives traces that stand for the same joint names
+    /// of their own, the same whichever is done first; traces that cannot be opened twice are left to
+    /// [`FleetArguments::tables`].
     ///
     /// # Errors
-    /// Tells which two.
+    /// Tells which trace.
     pub fn check<'t>(
         &self,
         traces: impl IntoIterator<Item = &'t Path>,
@@ -103,17 +109,35 @@ impl FleetArguments {
                 Some([self.machine.clone().or(machine), day])
             };
             let is_same = |other: &&Path| place(other).is_some_and(|other| place(trace) == Some(other));
-            if others.iter().any(is_same) {
-                bail!(same_joint(&named(trace), &joint));
+            if others.contains(&trace) {
+                bail!(
+                    "{0}: another trace is written as joint `{joint}`, and it is {0} too: name it once",
+                    named(trace)
+                );
             }
+            let is_twice = others.iter().any(is_same);
             others.push(trace);
+            if is_twice {
+                self.rename(&named(trace), &joint);
+            }
         }
         Ok(())
+    }
+    /// Gives the joint of a trace a name of its own, and tells it.
+    fn rename(&self, trace: &str, joint: &str) -> String {
+        let own = format!("{joint}-{}", &sha256_hex(trace.as_bytes())[..8]);
+        remark(&format!(
+            "note: {trace}: another trace is written as joint `{joint}` of that machine and day; this one is written as `{own}`"
+        ));
+        // Whoever panicked while it held the names has not spoilt them.
+        let mut renamed = self.renamed.lock().unwrap_or_else(PoisonError::into_inner);
+        renamed.insert(trace.to_owned(), own.clone());
+        own
     }
     /// Starts the tables of one joint, if asked for; it is named by its trace, and `welded_at` is when it was begun.
     ///
     /// # Errors
-    /// A file cannot be written, or another trace of this run stands for the same joint.
+    /// A file cannot be written.
     pub fn tables(
         &self,
         trace: &str,
@@ -121,15 +145,20 @@ impl FleetArguments {
         welded_at: Option<&str>,
     ) -> anyhow::Result<Option<JointTables>> {
         let Some(root) = &self.parquet else { return Ok(None) };
-        let joint = joint_name(trace);
+        let renamed = self.renamed.lock().unwrap_or_else(PoisonError::into_inner).get(trace).cloned();
+        let joint = renamed.unwrap_or_else(|| joint_name(trace));
         let day = self.day.map(|day| day.to_string()).or(welded_at.and_then(day_of));
         let machine = self.machine().or(machine).unwrap_or("unnamed");
-        let place = Place { machine, day: day.as_deref().unwrap_or("undated"), joint: &joint };
-        let bands = place.file(root, "bands")?;
-        // Whoever panicked while it held the set has not spoilt it.
-        let mut written = self.written.lock().unwrap_or_else(PoisonError::into_inner);
-        if !written.insert(bands.clone()) {
-            bail!(same_joint(trace, &joint));
+        let mut place = Place { machine, day: day.as_deref().unwrap_or("undated"), joint };
+        let mut bands = place.file(root, "bands")?;
+        let is_new = |bands: &Path| {
+            // Whoever panicked while it held the set has not spoilt it.
+            self.written.lock().unwrap_or_else(PoisonError::into_inner).insert(bands.to_owned())
+        };
+        // The logs' own columns may name one machine for what was held for two.
+        while !is_new(&bands) {
+            place.joint = self.rename(trace, &place.joint);
+            bands = place.file(root, "bands")?;
         }
         JointTables::create(bands, place.file(root, "alarms")?).map(Some)
     }
@@ -143,12 +172,6 @@ pub fn is_table(path: &Path) -> bool {
     let folder = path.parent().and_then(Path::file_name);
     let is_of_joint = folder.is_some_and(|folder| folder.as_encoded_bytes().starts_with(b"joint="));
     is_of_joint && TABLES.iter().any(|table| path.ends_with(table))
-}
-
-fn same_joint(trace: &str, joint: &str) -> String {
-    format!(
-        "{trace}: another trace is written as joint `{joint}` of that machine and day; give it another name"
-    )
 }
 
 /// Machine and time of the weld in the joint files beside a trace; what cannot be read is told by whoever replays it.
@@ -174,13 +197,13 @@ fn joint_name(trace: &str) -> String {
 struct Place<'a> {
     machine: &'a str,
     day: &'a str,
-    joint: &'a str,
+    joint: String,
 }
 
 impl Place<'_> {
     fn file(&self, root: &Path, table: &str) -> anyhow::Result<PathBuf> {
         let mut folder = root.join(table);
-        for (key, value) in [("machine", self.machine), ("day", self.day), ("joint", self.joint)] {
+        for (key, value) in [("machine", self.machine), ("day", self.day), ("joint", &self.joint)] {
             folder.push(format!("{key}={}", in_path(value)));
         }
         make_folder(&folder)?;

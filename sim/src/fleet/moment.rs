@@ -19,9 +19,18 @@ pub fn welded_at(record: &Value, joint: &Value) -> Option<String> {
     }
     let start = told.or_else(|| record["trace"]["start"].as_str())?;
     match joint["start_s"].as_f64().filter(|_| !is_alone) {
-        Some(after_s) => later(start, after_s).or_else(|| Some(start.to_owned())),
+        Some(after_s) => {
+            later(start, after_s - set_back_s(record, after_s)).or_else(|| Some(start.to_owned()))
+        }
         None => Some(start.to_owned()),
     }
+}
+
+/// How much less than the time since its first row the clock of a log showed, so long after it.
+fn set_back_s(record: &Value, after_s: f64) -> f64 {
+    let all = record["trace"]["clock_set_back"].as_array().map_or(&[][..], Vec::as_slice);
+    let before = |one: &&Value| one["from_s"].as_f64().is_some_and(|from_s| from_s <= after_s);
+    all.iter().rev().find(before).and_then(|one| one["by_s"].as_f64()).unwrap_or(0.0)
 }
 
 /// The day of an instant in ISO 8601; none where it has no date.
@@ -51,7 +60,18 @@ fn later(start: &str, after_s: f64) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::later;
+    use super::{later, welded_at};
+    use serde_json::json;
+
+    /// The clock was set back an hour, and 16 s were counted for the hole.
+    #[test]
+    fn a_joint_behind_a_clock_that_was_set_back_began_when_the_clock_says() {
+        let trace = json!({ "start": "2026-03-04T12:15:00", "clock_set_back": [{ "from_s": 322.9, "by_s": 3616.0 }] });
+        let record = json!({ "trace": trace, "joints": [{ "start_s": 4.9 }, { "start_s": 328.0 }] });
+        let of = |number: usize| welded_at(&record, &record["joints"][number]);
+        assert_eq!(of(0).as_deref(), Some("2026-03-04T12:15:05"));
+        assert_eq!(of(1).as_deref(), Some("2026-03-04T11:20:12"));
+    }
 
     #[test]
     fn a_joint_later_in_a_log_keeps_the_offset_of_its_log() {

@@ -1,11 +1,12 @@
 //! What the log's own columns say of each joint.
 //!
-//! Decides: which words hold for a joint: those in force while its bands were laid; that a new serial is a new joint.
+//! Decides: which words hold for a joint: those in force while its bands were laid; that a new serial is a new joint, and
+//! when one serial is told for joints that cannot all have it.
 //! Assumes: a word holds from its row until another one is written.
 //! Never: mixes the words of one joint into another.
 
 use super::{Identity, Seen, claim};
-use crate::input::joint_field::{JointField, Stated};
+use crate::input::joint_field::{JointField, Stated, folded};
 use crate::input::joint_file::Claim;
 use crate::input::quantity::UnitSystem;
 use crate::trace::marks::Mark;
@@ -88,7 +89,44 @@ pub fn claims(marks: &[Mark], seen: &Seen<'_>, identity: &mut Identity) -> Vec<C
             common.push(first.clone());
         }
     }
+    tell_twice(marks, seen, identity);
     common
+}
+
+/// Tells that several joints have one serial. A pipe has two tool joints: two joints with one serial may be its pin and its
+/// box, unless another joint lies between them, or the log itself says that both are the same end.
+fn tell_twice(marks: &[Mark], seen: &Seen<'_>, identity: &mut Identity) {
+    let of_end: Vec<&Mark> = marks.iter().filter(|mark| mark.field == JointField::End).collect();
+    let end_of = |number: u16| {
+        let joint = seen.joints.iter().find(|joint| joint.joint == number)?;
+        in_force(&of_end, joint, seen).first().map(|claim| claim.stated.clone())
+    };
+    let mut told: Vec<String> = Vec::new();
+    for (_, serial) in &identity.serials {
+        if told.contains(&folded(serial)) {
+            continue;
+        }
+        told.push(folded(serial));
+        let same = identity.serials.iter().filter(|(_, own)| folded(own) == folded(serial));
+        let numbers: Vec<u16> = same.map(|(number, _)| *number).collect();
+        let joints = numbers.iter().map(u16::to_string).collect::<Vec<_>>().join(", ");
+        let words = format!("joints {joints} of this log have one serial, {serial}");
+        match numbers[..] {
+            [] | [_] => {}
+            [one, other] if other == one + 1 => match (end_of(one), end_of(other)) {
+                (Some(end), Some(second)) if end != second => {}
+                (Some(_), Some(_)) => {
+                    identity.doubts.push(format!("{words}, and one end: one of them is another joint"));
+                }
+                _ => identity.notes.push(format!(
+                    "{words}: as pin and box of one pipe may, else one of them is another joint"
+                )),
+            },
+            _ => identity
+                .doubts
+                .push(format!("{words}: no pipe has so many in this order, and some are other joints")),
+        }
+    }
 }
 
 /// What was in force at the beginning of each band of a joint and to its end, each once.

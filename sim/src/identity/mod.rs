@@ -23,6 +23,7 @@ use crate::input::quantity::UnitSystem;
 use crate::setup::{Item, JudgedSetup, Measured};
 use crate::trace::marks::Mark;
 use bandward::{BandRecord, JointRecord};
+use jiff::Timestamp;
 
 /// What came with a trace.
 #[derive(Clone, Copy, Debug, Default)]
@@ -41,6 +42,8 @@ pub struct Sources<'a> {
     pub procedure: Option<&'a ProcedureFile>,
     /// Which joint of a log with several the options, the joint file and the setup are of.
     pub of_joint: Option<u16>,
+    /// What the clock of this computer shows, where the weld is held against it.
+    pub now: Option<Timestamp>,
 }
 
 /// What the trace itself tells.
@@ -113,6 +116,7 @@ impl Identity {
         identity.place(&claims, &of_log, seen);
         identity.forbid_old_bands(&claims, sources.procedure);
         identity.compare_clocks(seen);
+        identity.doubt_dates(sources.now, seen);
         if let (Some(serial), [joint]) = (&identity.context.serial, seen.joints)
             && identity.serials.is_empty()
         {

@@ -1,6 +1,7 @@
 //! When a joint was welded, as it was told and as the log's own clock has it.
 //!
-//! Decides: when the two are of different days whatever the offset of the logger.
+//! Decides: when the two are of different days whatever the offset of the logger; that no weld is of a day to come, nor
+//! of before there were such loggers.
 //! Assumes: a clock that nobody set may be off by hours; nobody mistakes the day.
 //! Never: costs a proof for hours.
 
@@ -23,6 +24,41 @@ impl Identity {
     }
 }
 
+/// No log is older, invented: clocks that lost their battery begin in 1970 or 1980.
+const FIRST_YEAR: i16 = 1990;
+
+impl Identity {
+    /// A weld of a day to come by the clock of this computer, or of long ago, was dated by a clock that was never set.
+    pub(super) fn doubt_dates(&mut self, now: Option<Timestamp>, seen: &Seen<'_>) {
+        let told = self.context.welded_at.as_deref().map(|told| (told, "as told"));
+        let start = seen.start.map(|start| (start, "by the log's own clock"));
+        let start = start.filter(|(start, _)| told.is_none_or(|(told, _)| told != *start));
+        let doubts: Vec<String> = [told, start]
+            .into_iter()
+            .flatten()
+            .filter_map(|(date, source)| {
+                Some(format!("welded at {date}, {source}: {}", impossible(date, now)?))
+            })
+            .collect();
+        self.doubts.extend(doubts);
+    }
+}
+
+/// Why nothing can have been welded then, if nothing can.
+fn impossible(date: &str, now: Option<Timestamp>) -> Option<String> {
+    let civil = date.parse::<DateTime>().ok();
+    let then = date.parse::<Timestamp>().ok();
+    let then = then.or_else(|| jiff::tz::TimeZone::UTC.to_timestamp(civil?).ok())?;
+    if jiff::tz::TimeZone::UTC.to_datetime(then).year() < FIRST_YEAR {
+        return Some(format!("no log is from before {FIRST_YEAR}: its clock was not set"));
+    }
+    let now = now?;
+    let is_to_come = then.duration_since(now).as_secs_f64() > DAY_S;
+    is_to_come.then(|| {
+        format!("the clock of this computer shows {}: one of the two is wrong", now.strftime("%Y-%m-%d"))
+    })
+}
+
 /// How far apart they are at least, s; a clock without its offset may be any place's.
 fn apart_s(told: Timestamp, start: &str) -> Option<f64> {
     if let Ok(start) = start.parse::<Timestamp>() {
@@ -38,6 +74,24 @@ fn apart_s(told: Timestamp, start: &str) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_was_welded_tomorrow_or_long_ago() {
+        let now: Timestamp = "2026-03-04T07:00:00Z".parse().expect("a time");
+        for (date, is_possible) in [
+            ("2026-03-04T07:00:00Z", true),
+            ("2026-03-04T20:59:00", true),
+            ("2026-03-05T06:59:00Z", true),
+            ("2026-03-05T08:00:00Z", false),
+            ("2099-01-01T00:00:00", false),
+            ("1990-01-01T00:00:00", true),
+            ("1970-01-01T00:05:00Z", false),
+            ("1980-01-06T00:00:00", false),
+        ] {
+            assert_eq!(impossible(date, Some(now)).is_none(), is_possible, "{date}");
+        }
+        assert_eq!(impossible("2099-01-01T00:00:00", None), None);
+    }
 
     #[test]
     fn a_clock_without_its_offset_may_be_any_places() {

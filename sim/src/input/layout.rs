@@ -9,7 +9,11 @@ use super::joint_field::JointField;
 use super::quantity::Unit;
 use bandward::procedure::{Range, Rotation};
 use bandward::{Acquisition, Channel};
-use jiff::civil::{Date, DateTime, Time};
+use jiff::SignedDuration;
+use jiff::civil::{Date, DateTime};
+use jiff::fmt::strtime::BrokenDownTime;
+use jiff::fmt::temporal::Pieces;
+use jiff::tz::Offset;
 use std::fmt;
 
 /// What is where in a foreign log.
@@ -140,29 +144,55 @@ pub struct ClockColumn {
 }
 
 impl Clock {
-    /// Microseconds since 1970-01-01 00:00 of the same civil clock. A time of day alone is taken on
+    /// What the cells show. A time of day alone is taken on
     /// that day, so it falls back at midnight. `date_cell` is the cell of the date column, if there is
     /// one.
     ///
     /// # Errors
     /// Says which cell does not fit its format.
-    pub fn micros(&self, date_cell: Option<&str>, time_cell: &str) -> Result<i64, String> {
+    pub fn reading(&self, date_cell: Option<&str>, time_cell: &str) -> Result<ClockReading, String> {
+        let misfit = |error: jiff::Error| self.time.misfit(time_cell, &error);
+        let time = BrokenDownTime::parse(&self.time.format, time_cell.trim()).map_err(misfit)?;
         let moment = match (&self.date, date_cell) {
             (Some(date), Some(cell)) => {
                 let day =
                     Date::strptime(&date.format, cell.trim()).map_err(|error| date.misfit(cell, &error))?;
-                self.time_of_day(time_cell)?.on(day.year(), day.month(), day.day())
+                time.to_time().map_err(misfit)?.on(day.year(), day.month(), day.day())
             }
-            _ if self.time.holds_a_date() => DateTime::strptime(&self.time.format, time_cell.trim())
-                .map_err(|error| self.time.misfit(time_cell, &error))?,
-            _ => self.time_of_day(time_cell)?.on(1970, 1, 1),
+            _ if self.time.holds_a_date() => time.to_datetime().map_err(misfit)?,
+            _ => time.to_time().map_err(misfit)?.on(1970, 1, 1),
         };
-        let since = moment.duration_since(DateTime::constant(1970, 1, 1, 0, 0, 0, 0));
+        let since = moment.duration_since(EPOCH);
+        let offset = time.offset();
         // Civil years -9999 to 9999 in microseconds fit an i64 with room to spare.
-        Ok(since.as_micros() as i64)
+        let utc_us =
+            since.as_micros() as i64 - offset.map_or(0, |offset| i64::from(offset.seconds()) * 1_000_000);
+        Ok(ClockReading { utc_us, offset })
     }
-    fn time_of_day(&self, cell: &str) -> Result<Time, String> {
-        Time::strptime(&self.time.format, cell.trim()).map_err(|error| self.time.misfit(cell, &error))
+}
+
+/// 1970-01-01 00:00, of whatever place.
+const EPOCH: DateTime = DateTime::constant(1970, 1, 1, 0, 0, 0, 0);
+
+/// What a clock showed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ClockReading {
+    /// Since 1970-01-01 00:00 UTC where an offset is written, else since then where the clock was, µs.
+    pub utc_us: i64,
+    /// The distance from UTC that is written beside it.
+    pub offset: Option<Offset>,
+}
+
+impl ClockReading {
+    /// As it was written, ISO 8601: with its offset, where it has one.
+    pub fn shown(self) -> Option<String> {
+        let local_us = self.utc_us + self.offset.map_or(0, |offset| i64::from(offset.seconds()) * 1_000_000);
+        let civil = EPOCH.checked_add(SignedDuration::from_micros(local_us)).ok()?;
+        let pieces = Pieces::from(civil);
+        Some(match self.offset {
+            Some(offset) => pieces.with_offset(offset).to_string(),
+            None => pieces.to_string(),
+        })
     }
 }
 
@@ -289,6 +319,10 @@ impl ChannelColumn {
 mod tests {
     use super::*;
 
+    fn micros(clock: &Clock, date: Option<&str>, time: &str) -> Result<i64, String> {
+        clock.reading(date, time).map(|reading| reading.utc_us)
+    }
+
     fn column(format: &str) -> ClockColumn {
         ClockColumn { column: "any".into(), format: format.to_owned() }
     }
@@ -298,18 +332,18 @@ mod tests {
     #[test]
     fn date_and_time_columns_together_give_microseconds() {
         let clock = Clock { date: Some(column("%m/%d/%Y")), time: column("%H:%M:%S%.f") };
-        assert_eq!(clock.micros(Some("09/09/2001"), "01:46:40.125 "), Ok(1_000_000_000_125_000));
-        assert_eq!(clock.micros(Some("9/9/2001"), "1:46:40"), Ok(1_000_000_000_000_000));
+        assert_eq!(micros(&clock, Some("09/09/2001"), "01:46:40.125 "), Ok(1_000_000_000_125_000));
+        assert_eq!(micros(&clock, Some("9/9/2001"), "1:46:40"), Ok(1_000_000_000_000_000));
         let together = Clock { date: None, time: column("%Y-%m-%d %H:%M:%S%.f") };
-        assert_eq!(together.micros(None, "2001-09-09 01:46:40.5"), Ok(1_000_000_000_500_000));
+        assert_eq!(micros(&together, None, "2001-09-09 01:46:40.5"), Ok(1_000_000_000_500_000));
         let afternoon = Clock { date: None, time: column("%I:%M:%S %p") };
-        assert_eq!(afternoon.micros(None, "01:00:00 PM"), Ok(46_800_000_000));
+        assert_eq!(micros(&afternoon, None, "01:00:00 PM"), Ok(46_800_000_000));
     }
 
     #[test]
     fn a_cell_that_does_not_fit_is_told() {
         let clock = Clock { date: Some(column("%m/%d/%Y")), time: column("%H:%M:%S%.f") };
-        let error = clock.micros(Some("2001-09-09"), "01:46:40").expect_err("no such date");
+        let error = micros(&clock, Some("2001-09-09"), "01:46:40").expect_err("no such date");
         assert!(error.starts_with("`2001-09-09` does not fit the format `%m/%d/%Y`"), "{error}");
     }
 }

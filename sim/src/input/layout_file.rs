@@ -164,7 +164,7 @@ const DAY_US: i64 = 86_400_000_000;
 fn read_back(column: &ClockColumn) -> Option<i64> {
     let probe = Timestamp::from_microsecond(PROBE_US).ok()?;
     let cell = jiff::fmt::strtime::format(&column.format, probe).ok()?;
-    Clock { date: None, time: column.clone() }.micros(None, &cell).ok()
+    Clock { date: None, time: column.clone() }.reading(None, &cell).ok().map(|reading| reading.utc_us)
 }
 
 fn column(section: &Section<'_>, key: &'static str) -> Option<ColumnName> {

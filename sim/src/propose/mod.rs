@@ -93,7 +93,17 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
     let mut text = write::text(name, &sheet, time.as_ref(), &guesses, &marks, &holds, &mut warnings);
     text.push_str(&columns.comments(&sheet));
     text.push_str(&write::not_known(&sheet, &columns.not_known(&sheet)));
-    Ok(Proposal { text, warnings })
+    let mut proposal = Proposal { text, warnings };
+    for guess in &guesses {
+        if let Some(number) = names::number_behind(&sheet.name(guess.column)) {
+            let name = sheet.shown_name(guess.column);
+            proposal.doubt(
+                guess.channel,
+                format!("{name} has the number {number} behind its name: is it of this weld, or of a second arc, or a set value?"),
+            );
+        }
+    }
+    Ok(proposal)
 }
 
 /// The unit of a column: from its cells, the units row, or its name.

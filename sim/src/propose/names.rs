@@ -76,6 +76,16 @@ fn without_turning_unit(name: &str) -> &str {
     if super::is_turns_a_minute(last) { &name[..name.len() - last.len()] } else { name }
 }
 
+/// The number, other than 1, right behind the last word of a name: `Current 2 [A]`.
+pub fn number_behind(name: &str) -> Option<&str> {
+    let bare = name.split(BRACKETS).next().unwrap_or(name).trim_end();
+    let bare =
+        bare.trim_end_matches(|character: char| character.is_whitespace() || ",_-.:".contains(character));
+    let number = &bare[bare.trim_end_matches(|character: char| character.is_ascii_digit()).len()..];
+    let has_name = bare[..bare.len() - number.len()].chars().any(char::is_alphabetic);
+    (has_name && !matches!(number.trim_start_matches('0'), "" | "1")).then_some(number)
+}
+
 fn of_word(word: &str) -> Option<Channel> {
     WORDS.iter().find(|(_, known)| is_in(known, word)).map(|(channel, _)| *channel)
 }
@@ -163,6 +173,22 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_number_behind_a_name_is_told() {
+        for (name, number) in [
+            ("Current 2 [A]", Some("2")),
+            ("Strom_02", Some("02")),
+            ("U3", Some("3")),
+            ("Current 1 [A]", None),
+            ("AI2 Current [A]", None),
+            ("Current [A]", None),
+            ("Current 0", None),
+            ("42", None),
+        ] {
+            assert_eq!(number_behind(name), number, "{name}");
+        }
+    }
+
+    #[test]
     fn names_in_several_spellings() {
         for (name, wanted) in [
             ("Welding current [A]", Some(Channel::Current)),
@@ -201,6 +227,8 @@ mod tests {
     fn what_is_no_reading_of_the_weld_says_so() {
         for (name, word) in [
             ("Current set [A]", "set"),
+            ("Current display [A]", "display"),
+            ("Anzeige Strom", "anzeige"),
             ("Current (set) [A]", "set"),
             ("Strom [A] (Soll)", "soll"),
             ("Feed (m/min) max", "max"),

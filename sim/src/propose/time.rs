@@ -51,7 +51,7 @@ impl TimeGuess {
                 let column = |format: &str| ClockColumn { column: "".into(), format: format.to_owned() };
                 let clock = Clock { date: date.map(|(_, format)| column(format)), time: column(&time.1) };
                 let day = date.and_then(|(column, _)| cell(column));
-                clock.micros(day, cell(time.0)?).ok().map(|us| us as f64)
+                clock.reading(day, cell(time.0)?).ok().map(|read| read.utc_us as f64)
             }
             Self::Count(column, _) => sheet.number(cell(*column)?),
             Self::Elapsed(column) => {

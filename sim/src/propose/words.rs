@@ -55,7 +55,8 @@ pub const NOT_READINGS: &str = "set sp sv setpoint setting settings setvalue pre
     warn warning warnung trip fault error err status state ok on off enable enabled flag avg average \
     mean mittel mittelwert moyenne promedio last previous prev total sum summe deviation dev \
     difference diff delta std sd peak start crater background ramp slope type id no nr number lot \
-    batch name time date job program trim offset correction";
+    batch name time date job program trim offset correction \
+    display displayed shown anzeige angezeigt affichage affiché affiche visualización visualizacion visualizzato mostrado";
 /// Words of a number that was measured there and then.
 pub const MARKS_OF_READINGS: &str = "actual act ist istwert measured meas feedback fbk fb pv reading gemessen real medido medida \
     mesure mesuré mesurée misurato misurata reale effettivo effettiva réel réelle";
@@ -84,7 +85,7 @@ pub const OTHERS: &[(&[Channel], &str)] = &[
 /// Words that leave a reading what it is, of whatever channel: where and how it is measured, articles, units.
 const NEUTRAL: &str = "arc welding weld welder schweiss schweiß schweissen lichtbogen lb soldadura arco soudage soudure \
     saldatura solda source process channel chan ch kanal signal sensor analog analogue input inp ai ain value val wert \
-    messwert valor valeur valore data main machine maschine line units unit digits digital display live instant \
+    messwert valor valeur valore data main machine maschine line units unit digits digital live instant \
     instantaneous momentan logger log plc tag tool joint \
     d de del della delle dei di do da dos das du des la le les el los il lo the of at in der die den dem et und \
     a ma ka v mv kv l lpm lmin m mm cm in inch inches ft sec hr min cfh scfh cfm ipm mpm nl slpm c f k degc degf deg \

@@ -12,6 +12,7 @@ use crate::findings::{Finding, evidence::Evidence};
 use crate::input::quantity::UnitSystem;
 use crate::raw::{seconds, value};
 use crate::replay::Replay;
+use crate::trace::set_back::SetBack;
 use bandward::record::band::{Ending, Spread, WireFeedSource};
 use bandward::record::joint::Shortfall;
 use bandward::record::proof::Proof;
@@ -33,6 +34,7 @@ pub fn replay(replay: &Replay) -> Value {
             "gaps": replay.trace.gaps,
             "out_of_order": replay.trace.out_of_order,
             "start": replay.trace.start,
+            "clock_set_back": replay.trace.set_backs.iter().map(clock_set_back).collect::<Vec<_>>(),
         },
         "outcome": replay.outcome().name(),
         "within_procedure": within(replay.outcome()),
@@ -47,6 +49,11 @@ pub fn replay(replay: &Replay) -> Value {
         "inspection": replay.dossier.inspection.as_ref().map(inspection_json::json),
         "repairs": replay.dossier.repairs.iter().map(repair::json).collect::<Vec<_>>(),
     })
+}
+
+/// From here on the log's own clock showed so much less.
+fn clock_set_back(set_back: &SetBack) -> Value {
+    json!({ "from_s": seconds(set_back.at_us), "by_s": rounded(set_back.by_us as f64 / 1e6) })
 }
 
 /// One band.

@@ -15,7 +15,7 @@ const TOLD: usize = 3;
 /// From here on a column says this.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mark {
-    /// Time of the row, µs.
+    /// Time at which the row was read, µs; see [`super::set_back::SetBacks::read_at_us`].
     pub time_us: u64,
     /// Its line in the file.
     pub line: u64,

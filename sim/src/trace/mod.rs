@@ -23,6 +23,7 @@ mod provenance;
 pub(crate) mod records;
 pub mod row;
 pub mod row_times;
+pub mod set_back;
 mod slow_temperature;
 mod source;
 mod stamps;
@@ -50,6 +51,7 @@ use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
 use provenance::{Standing, Witness};
 use row_times::RowTimes;
+use set_back::SetBack;
 use slow_temperature::SlowTemperature;
 use source::Source;
 use stamps::Stamps;
@@ -117,6 +119,13 @@ impl Rows {
         match self {
             Self::Text(rows) => rows.start(),
             Self::Parquet(rows) => rows.start(),
+        }
+    }
+    /// Where the clock was set back.
+    fn set_backs(&self) -> &[SetBack] {
+        match self {
+            Self::Text(rows) => rows.set_backs(),
+            Self::Parquet(rows) => rows.set_backs(),
         }
     }
     /// What columns of words say; none of a Parquet file.
@@ -385,11 +394,15 @@ impl TraceReader {
     pub fn speed_error(&self) -> Option<f64> {
         self.rows.columns().speed_error()
     }
+    /// Where the clock was set back; complete once every row has been read.
+    pub fn set_backs(&self) -> &[SetBack] {
+        self.rows.set_backs()
+    }
     /// What of the log cannot be judged: rows, by their times, and channels of whose unit it says otherwise than the
     /// layout. Complete once every row has been read.
     pub fn doubts(&self) -> Vec<String> {
         let units = self.rows.unit_doubts().iter().cloned();
-        self.order.costs().into_iter().chain(units).collect()
+        self.order.costs(self.set_backs()).into_iter().chain(units).collect()
     }
     /// A row as it is given: with an angle where the log has a speed, and no temperature of long ago.
     #[inline]
@@ -425,7 +438,7 @@ impl TraceReader {
                 stamps.rows_a_second()
             ));
         }
-        warnings.extend(self.order.warning().map(|warning| format!("{path}: {warning}")));
+        warnings.extend(row_times::warning(self.set_backs()).map(|warning| format!("{path}: {warning}")));
         warnings.extend(self.rows.warnings().into_iter().map(|warning| format!("{path}: {warning}")));
         warnings.extend(self.temperature.warning().map(|warning| format!("{path}: {warning}")));
         let of_joint = self.rows.marks().map(Marks::warnings).unwrap_or_default();

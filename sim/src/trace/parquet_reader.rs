@@ -8,6 +8,7 @@
 use super::columns::Columns;
 use super::conversion::Written;
 use super::fault::{At, Faults, Kind};
+use super::set_back::SetBack;
 use super::time::{RowTime, TimeError};
 use super::{Row, Step, reason};
 use crate::input::diagnostic::InputError;
@@ -108,6 +109,10 @@ impl ParquetRows {
     /// The absolute time of the first row, once that is read.
     pub fn start(&self) -> Option<&str> {
         self.time.start()
+    }
+    /// Where the clock was set back.
+    pub fn set_backs(&self) -> &[SetBack] {
+        self.time.set_backs()
     }
     /// Goes one row on and puts it into `row`.
     pub fn step(&mut self, row: &mut Row, faults: &mut Faults) -> Step {

@@ -1,15 +1,13 @@
 //! Rows that cannot be judged because of their times.
 //!
-//! Decides: which rows come from the past and are left out, when a clock was set back, when it stands; and that a proof
-//! is lost by such rows where an arc may burn in them, or where there are many.
-//! Assumes: the core sees the rows as they are given, and takes [`SET_BACK`] in a row from the past for a clock that
-//! was set back.
+//! Decides: which rows come from the past and are left out, and when a clock stands; that a proof is lost by such rows
+//! where an arc may burn in them, or where there are many, and by a clock that was set back.
+//! Assumes: the core sees the rows as they are given, and leaves out those from the past.
 //! Never: takes a row without current and voltage for one without an arc.
 
 use super::Row;
+use super::set_back::{HOLE_US, SetBack};
 
-/// So many rows in a row from the past are a clock that was set back; of those before them nothing is judged.
-pub const SET_BACK: u8 = 8;
 /// Rows left out, one in so many, cost the proof though no arc is seen in them. Invented.
 const MANY_ONE_IN: u64 = 10;
 
@@ -20,7 +18,6 @@ pub struct RowTimes {
     period_us: u64,
     gap_tolerance_us: u64,
     newest_us: Option<u64>,
-    in_a_row: u8,
     /// Rows at the newest time.
     at_once: u64,
     rows: u64,
@@ -29,8 +26,6 @@ pub struct RowTimes {
     left_out: u64,
     left_out_lit: u64,
     standing_lit: u64,
-    /// Where the clock was set back first, µs, and how often.
-    set_back: Option<(u64, u64)>,
 }
 
 impl RowTimes {
@@ -44,14 +39,13 @@ impl RowTimes {
     pub fn take(&mut self, row: &Row) {
         self.rows += 1;
         match self.newest_us {
-            Some(newest_us) if row.time_us < newest_us => return self.take_late(row, newest_us),
+            Some(newest_us) if row.time_us < newest_us => self.take_late(row),
             Some(newest_us) if row.time_us == newest_us => {
                 self.at_once += 1;
                 self.standing_lit += u64::from(self.stands() && row.may_burn());
             }
             _ => self.start_time(row.time_us),
         }
-        self.in_a_row = 0;
     }
     #[inline]
     const fn start_time(&mut self, time_us: u64) {
@@ -59,17 +53,9 @@ impl RowTimes {
         self.times += 1;
         self.at_once = 1;
     }
-    fn take_late(&mut self, row: &Row, newest_us: u64) {
-        self.in_a_row += 1;
-        if self.in_a_row == SET_BACK {
-            self.in_a_row = 0;
-            let (first_us, times) = self.set_back.unwrap_or((newest_us, 0));
-            self.set_back = Some((first_us, times + 1));
-            self.start_time(row.time_us);
-        } else {
-            self.left_out += 1;
-            self.left_out_lit += u64::from(row.may_burn());
-        }
+    fn take_late(&mut self, row: &Row) {
+        self.left_out += 1;
+        self.left_out_lit += u64::from(row.may_burn());
     }
     /// Have more rows come at one time than usual, for longer than a gap?
     const fn stands(&self) -> bool {
@@ -77,7 +63,7 @@ impl RowTimes {
         lasted_us.saturating_mul(self.times) > self.gap_tolerance_us.saturating_mul(self.rows)
     }
     /// Why it costs the proof, in words; empty where it does not.
-    pub fn costs(&self) -> Vec<String> {
+    pub fn costs(&self, set_backs: &[SetBack]) -> Vec<String> {
         let mut costs = Vec::new();
         if self.left_out_lit > 0 || self.left_out * MANY_ONE_IN > self.rows {
             costs.push(format!(
@@ -96,24 +82,34 @@ impl RowTimes {
                 self.standing_lit, self.rows
             ));
         }
-        if let Some((first_us, _)) = self.set_back {
+        if let Some(first) = set_backs.first() {
             costs.push(format!(
                 "the clock was set back after {:.1} s: how much time went by there, and what was done in it, is not known",
-                first_us as f64 / 1e6
+                before_s(first)
             ));
         }
         costs
     }
-    /// What a person should know besides.
-    pub fn warning(&self) -> Option<String> {
-        let (first_us, times) = self.set_back?;
-        let times = if times == 1 { String::new() } else { format!(", and {} more", times - 1) };
-        Some(format!(
-            "the time jumps back after {:.1} s{times}: a clock that was set, or a log that was begun anew; bands and joints \
-             on both sides may be counted as of one, and a serial be that of the other side",
-            first_us as f64 / 1e6
-        ))
-    }
+}
+
+/// What a person should know besides of a clock that was set back.
+pub fn warning(set_backs: &[SetBack]) -> Option<String> {
+    let first = set_backs.first()?;
+    let times = match set_backs.len() {
+        1 => String::new(),
+        times => format!(", and {} more", times - 1),
+    };
+    Some(format!(
+        "the time jumps back after {:.1} s{times}: a clock that was set, or a log that was begun anew; it is taken as a hole \
+         of {} s, and bands on both sides may be counted as of one joint",
+        before_s(first),
+        HOLE_US / 1_000_000
+    ))
+}
+
+/// The last time before it, s.
+fn before_s(set_back: &SetBack) -> f64 {
+    set_back.at_us.saturating_sub(HOLE_US) as f64 / 1e6
 }
 
 #[cfg(test)]
@@ -134,24 +130,26 @@ mod tests {
     fn a_row_from_the_past_costs_the_proof_by_its_arc() {
         for (amps, costs) in [(0.0, false), (4.9, false), (280.0, true), (f64::NAN, true)] {
             let rows = at_50_hz(100).map(|us| (us, 280.0)).chain([(1_000_000, amps)]);
-            assert_eq!(order(rows).costs().is_empty(), !costs, "{amps}");
+            assert_eq!(order(rows).costs(&[]).is_empty(), !costs, "{amps}");
         }
         let every_fifth = at_50_hz(100).map(|us| if us % 100_000 == 0 { (0, 0.0) } else { (us, 0.0) });
-        assert!(order(every_fifth).costs()[0].contains("19 of 100 rows"));
+        assert!(order(every_fifth).costs(&[])[0].contains("19 of 100 rows"));
     }
 
     #[test]
     fn a_clock_that_is_set_back_is_told_and_costs_the_proof() {
-        let order = order(at_50_hz(1000).chain(at_50_hz(1000)).map(|us| (us, 0.0)));
-        assert!(order.costs()[0].contains("set back after 20.0 s"), "{order:?}");
-        assert!(order.warning().is_some_and(|told| told.contains("after 20.0 s:")), "{order:?}");
+        let order = order(at_50_hz(1000).map(|us| (us, 0.0)));
+        let set_back = [SetBack { at_us: 20_000_000 + HOLE_US, by_us: 0 }];
+        assert_eq!(order.costs(&[]), Vec::<String>::new());
+        assert!(order.costs(&set_back)[0].contains("set back after 20.0 s"), "{order:?}");
+        assert!(warning(&set_back).is_some_and(|told| told.contains("after 20.0 s:")));
     }
 
     #[test]
     fn a_clock_that_stands_under_an_arc_costs_the_proof() {
         let stands = |rows: usize, amps: f64| {
             let stood = std::iter::repeat_n((1_980_000, amps), rows);
-            order(at_50_hz(100).map(|us| (us, 280.0)).chain(stood)).costs()
+            order(at_50_hz(100).map(|us| (us, 280.0)).chain(stood)).costs(&[])
         };
         // A stutter of a quarter of a second is none.
         assert_eq!(stands(11, 280.0), Vec::<String>::new());
@@ -159,6 +157,6 @@ mod tests {
         assert_eq!(stands(500, 280.0).len(), 1);
         // Ten rows a stamp, all along.
         let stamped = (0..5000).map(|row| (row / 10 * 20_000, 280.0));
-        assert_eq!(order(stamped).costs(), Vec::<String>::new());
+        assert_eq!(order(stamped).costs(&[]), Vec::<String>::new());
     }
 }

@@ -11,6 +11,7 @@ use super::heading::{self, record_fault};
 use super::marks::Marks;
 use super::number;
 use super::records::{RecordError, Records};
+use super::set_back::SetBack;
 use super::time::{RowTime, TimeError};
 use super::{Row, Step};
 use crate::input::diagnostic::InputError;
@@ -117,6 +118,10 @@ impl TextRows {
     pub fn start(&self) -> Option<&str> {
         self.time.start()
     }
+    /// Where the clock was set back.
+    pub fn set_backs(&self) -> &[SetBack] {
+        self.time.set_backs()
+    }
     /// Number of rows with fewer cells than the header, and the line of the first.
     pub fn short_rows(&self) -> (u64, u64) {
         (self.short_rows, self.first_short_line)
@@ -174,7 +179,8 @@ impl TextRows {
             }
         }
         self.columns.take_out_lost(row);
-        self.marks.take(row.time_us, self.records.line(), |index| self.records.cell(index));
+        self.marks
+            .take(self.time.read_at_us(row.time_us), self.records.line(), |index| self.records.cell(index));
         is_sound
     }
     /// What is written in the cell of a reading.

@@ -1,17 +1,17 @@
 //! The time of a row.
 //!
 //! Decides: where the zero of a trace's time lies, and the time of a row that carries none.
-//! Assumes: a clock without a date is read at least every half day; rows that come again and again from before the
-//! first are those of a clock that was set back, and begin at zero anew.
-//! Never: puts rows in order: the core says which came late.
+//! Assumes: a clock without a date is read at least every half day; an offset from UTC that is written counts.
+//! Never: puts rows in order: the core says which came late. Only behind a clock that was set back they go on; see
+//! [`SetBacks`].
 
 use super::elapsed::Elapsed;
 use super::fault::What;
 use super::number;
-use super::row_times::SET_BACK;
-use crate::input::layout::{Clock, ClockColumn, TimeSource};
+use super::set_back::{SetBack, SetBacks};
+use crate::input::layout::{Clock, ClockColumn, ClockReading, TimeSource};
 use jiff::Timestamp;
-use jiff::civil::{Date, DateTime};
+use jiff::civil::Date;
 
 /// Why a row has no time.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -50,7 +50,7 @@ enum Reckoning {
     /// Counts of so many microseconds.
     Count { count_us: f64 },
     /// A civil clock; `midnights_us` is added where it shows no date.
-    Clock { clock: Clock, midnights_us: i64, last_us: Option<i64> },
+    Clock { clock: Clock, midnights_us: i64, last: Option<ClockReading> },
     /// Elapsed time with colons; see [`Elapsed`].
     Elapsed(Elapsed),
     /// No cell: rows are this far apart.
@@ -64,8 +64,7 @@ pub struct RowTime {
     reckoning: Reckoning,
     /// The zero of the times shown; known with the first row.
     zero_us: Option<i64>,
-    /// Rows in a row from before it.
-    before_zero: u8,
+    set_backs: SetBacks,
     start: Option<String>,
 }
 
@@ -84,14 +83,14 @@ impl RowTime {
                 }
             }
             Some(TimeSource::Clock(clock)) => {
-                Reckoning::Clock { clock: clock.clone(), midnights_us: 0, last_us: None }
+                Reckoning::Clock { clock: clock.clone(), midnights_us: 0, last: None }
             }
             Some(TimeSource::Elapsed(_)) => Reckoning::Elapsed(Elapsed::default()),
             Some(TimeSource::Interval(seconds)) => {
                 Reckoning::Interval { interval_us: seconds * 1e6, rows: 0 }
             }
         };
-        Self { reckoning, zero_us: None, before_zero: 0, start: None }
+        Self { reckoning, zero_us: None, set_backs: SetBacks::default(), start: None }
     }
     /// What a cell of it holds, where that is no number.
     pub fn form(&self) -> Option<&'static str> {
@@ -106,6 +105,15 @@ impl RowTime {
     pub fn start(&self) -> Option<&str> {
         self.start.as_deref()
     }
+    /// Where the clock was set back.
+    pub fn set_backs(&self) -> &[SetBack] {
+        self.set_backs.all()
+    }
+    /// When the newest row came, µs; of a row from the past the moment behind it, so that what is written in it comes
+    /// after what was written before.
+    pub fn read_at_us(&self, row_us: u64) -> u64 {
+        self.set_backs.read_at_us(row_us)
+    }
     /// The time of the next row of a text file; `cells` are those of the columns the time source
     /// names, in its order.
     ///
@@ -118,13 +126,13 @@ impl RowTime {
             Reckoning::Count { count_us } => count(first, decimal, *count_us),
             Reckoning::Interval { interval_us, rows } => Ok(next_at(*interval_us, rows)),
             Reckoning::Elapsed(elapsed) => elapsed.micros(first, decimal),
-            Reckoning::Clock { clock, midnights_us, last_us } => {
-                let shown_us = clock_time(clock, cells)?;
-                if !shows_date(clock) && last_us.is_some_and(|last| last - shown_us > DAY_US / 2) {
+            Reckoning::Clock { clock, midnights_us, last } => {
+                let read = clock_time(clock, cells)?;
+                if !shows_date(clock) && last.is_some_and(|last| last.utc_us - read.utc_us > DAY_US / 2) {
                     *midnights_us += DAY_US;
                 }
-                *last_us = Some(shown_us);
-                Ok(shown_us + *midnights_us)
+                *last = Some(read);
+                Ok(read.utc_us + *midnights_us)
             }
         };
         us.and_then(|us| self.since_zero(us)).map_err(|error| (0, error))
@@ -149,29 +157,17 @@ impl RowTime {
             Some(zero_us) => zero_us,
             None => self.zero_by_first(us),
         };
-        if zero_us == 0 {
-            return u64::try_from(us).map_err(|_| TimeError::Negative);
+        if zero_us == 0 && us < 0 {
+            return Err(TimeError::Negative);
         }
-        if let Ok(since_us) = u64::try_from(us.saturating_sub(zero_us)) {
-            self.before_zero = 0;
-            return Ok(since_us);
-        }
-        // A row from before the first is out of order, and stays so at zero.
-        self.before_zero += 1;
-        if self.before_zero == SET_BACK {
-            self.before_zero = 0;
-            self.zero_us = Some(us);
-        }
-        Ok(0)
+        Ok(self.set_backs.straight_us(us.saturating_sub(zero_us)))
     }
     /// Sets the zero by the first row.
     fn zero_by_first(&mut self, us: i64) -> i64 {
         let zero_us = match &self.reckoning {
-            Reckoning::Clock { clock, .. } => {
+            Reckoning::Clock { clock, last, .. } => {
                 if shows_date(clock) {
-                    let shown = DateTime::constant(1970, 1, 1, 0, 0, 0, 0)
-                        .checked_add(jiff::SignedDuration::from_micros(us));
-                    self.start = shown.ok().map(|shown| shown.to_string());
+                    self.start = last.and_then(ClockReading::shown);
                 }
                 us
             }
@@ -206,8 +202,8 @@ fn next_at(interval_us: f64, rows: &mut u64) -> i64 {
     us
 }
 
-/// Microseconds since 1970-01-01 00:00 of the clock that wrote the cells.
-fn clock_time(clock: &Clock, cells: [Option<&[u8]>; 2]) -> Result<i64, (usize, TimeError)> {
+/// What the clock that wrote the cells showed.
+fn clock_time(clock: &Clock, cells: [Option<&[u8]>; 2]) -> Result<ClockReading, (usize, TimeError)> {
     let time_at = usize::from(clock.date.is_some());
     let mut texts = [""; 2];
     for (index, text) in texts.iter_mut().enumerate().take(time_at + 1) {
@@ -219,7 +215,7 @@ fn clock_time(clock: &Clock, cells: [Option<&[u8]>; 2]) -> Result<i64, (usize, T
             .map_err(|_| (index, TimeError::Misfit("this is not text in UTF-8".into())))?;
     }
     let date = clock.date.is_some().then_some(texts[0]);
-    clock.micros(date, texts[time_at]).map_err(|misfit| {
+    clock.reading(date, texts[time_at]).map_err(|misfit| {
         let is_date = |column: &ClockColumn| Date::strptime(&column.format, texts[0]).is_err();
         let at = if clock.date.as_ref().is_some_and(is_date) { 0 } else { time_at };
         (at, TimeError::Misfit(misfit))
@@ -237,6 +233,7 @@ fn round_if_near(value: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::set_back::HOLE_US;
     use super::*;
 
     fn times(
@@ -290,7 +287,7 @@ mod tests {
 
     /// One row in a row less, and it is a row out of order.
     #[test]
-    fn a_clock_that_is_set_back_before_the_first_row_begins_anew() {
+    fn a_clock_that_is_set_back_goes_on_behind_a_hole() {
         let source = clock(None, "%H:%M:%S");
         let back = |rows: usize| {
             let cells = (0..rows).map(|second| format!("02:00:{second:02}"));
@@ -300,7 +297,25 @@ mod tests {
         };
         let second = 1_000_000;
         assert_eq!(back(7), vec![Ok(0); 8]);
-        assert_eq!(back(10), [vec![Ok(0); 9], vec![Ok(second), Ok(2 * second)]].concat());
+        let hole = HOLE_US;
+        assert_eq!(
+            back(10),
+            [vec![Ok(0); 8], [0, 1, 2].map(|row| Ok(hole + row * second)).to_vec()].concat()
+        );
+    }
+
+    /// Summer time ends: 02:59:59 +02:00 is 00:59:59 UTC, and 02:00:00 +01:00 a second later.
+    #[test]
+    fn utc_runs_on_where_the_offset_changes() {
+        let cells = ["2026-10-25T02:59:59+02:00", "2026-10-25T02:00:00+01:00", "2026-10-25T02:00:01+01:00"];
+        let (shown, start) = times(Some(&clock(None, "%Y-%m-%dT%H:%M:%S%:z")), &cells.map(|cell| [cell, ""]));
+        assert_eq!(shown, [0, 1_000_000, 2_000_000].map(Ok));
+        assert_eq!(start.as_deref(), Some("2026-10-25T02:59:59+02:00"));
+        let (shown, _) = times(
+            Some(&clock(None, "%H:%M:%S%z")),
+            &["23:59:59+0200", "00:00:00+0200"].map(|cell| [cell, ""]),
+        );
+        assert_eq!(shown.last(), Some(&Ok(shown[0].clone().unwrap() + 1_000_000)));
     }
 
     #[test]

@@ -88,6 +88,7 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<R
         procedure: procedure.as_ref(),
         of_log: &reader.doubts(),
         of_joint: stored.record["identity"]["of_joint"].as_u64().and_then(|of| u16::try_from(of).ok()),
+        now: Some(jiff::Timestamp::now()),
     });
     let is_told = |found: &Document| match found.kind.as_str() {
         "inspection" => {

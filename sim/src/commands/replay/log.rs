@@ -22,6 +22,7 @@ use crate::trace::{self, Provenance, STANDARD_STREAM, TraceReader};
 use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use indicatif::{ProgressBar, ProgressStyle};
+use jiff::Timestamp;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -82,6 +83,7 @@ impl Log {
             procedure: case.procedure.as_ref(),
             of_log: &reader.doubts(),
             of_joint: case.context.of_joint(),
+            now: Some(Timestamp::now()),
         });
         case.context.refuse_unplaced(&replay.dossier)?;
         let mut notes = reader.warnings();
@@ -201,6 +203,7 @@ fn run_through(
     }
     progress.finish_and_clear();
     let mut replay = replayer.finish();
+    replay.trace.set_backs = reader.set_backs().to_vec();
     if let Some(error_deg_s) = reader.speed_error() {
         coarse_speed::doubt(&mut replay, error_deg_s, procedure);
     }

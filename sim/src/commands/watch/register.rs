@@ -259,6 +259,7 @@ fn replay(board: &str, joint: JointRecord, bands: Vec<BandRecord>) -> Replay {
             duration_us: joint.end_us.saturating_sub(joint.start_us),
             gaps: 0,
             out_of_order: 0,
+            set_backs: Vec::new(),
             start: None,
             channels: ChannelSet::EMPTY,
         },
