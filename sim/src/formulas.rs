@@ -70,6 +70,10 @@ pub fn electrode_extension(stick_out_mm: f64) -> f64 {
     (stick_out_mm - USUAL_ARC_LENGTH_MM).max(0.0)
 }
 
+/// Why no wire feed is worked out from amps, nor amps from wire feed, on the negative pole.
+pub const NEGATIVE_POLE: &str = "on the negative pole (DCEN) a wire melts faster than on the positive one, and no law for it is known here: wire \
+     feed and amps are not worked out from each other";
+
 /// Wire feed, mm/min, that a current melts off a solid wire on the positive pole; on the negative one it
 /// burns off much faster, and no law for it is known here.
 pub fn wire_feed_from_current(current_a: f64, extension_mm: f64, wire_diameter_mm: f64) -> Option<f64> {

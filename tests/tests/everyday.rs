@@ -387,3 +387,48 @@ fn a_hot_start_of_a_later_band_is_found_and_a_flame_is_none() {
     assert_eq!(flame.at_s(Rule::InterpassHigh), None);
     assert_eq!((hot.bands.len(), flame.bands.len()), (2, 2));
 }
+
+/// What counts is what stood as the second band was struck, at 120 s, between 100 and 300 degrees: not what stood ten
+/// seconds earlier, while the burner was at work or the joint still cooled. Below and above alike.
+#[test]
+fn the_work_is_judged_by_what_stood_at_the_strike() {
+    type Work = fn(f64) -> f64;
+    let two = |work: Work| {
+        watch_for(20_000, procedure(0), move |s| Instant {
+            work: if s < 95.0 { 150.0 } else { work(s) },
+            ..good(s % 100.0)
+        })
+    };
+    let (low, high) = (Rule::InterpassLow, Rule::InterpassHigh);
+    let held: [(&str, Work); 4] = [
+        ("warmed up by 1 K/s", |s| 106.0 - (120.0 - s).max(0.0)),
+        ("warmed up by 1 K/s, 5 s before", |s| 103.0 - (115.0 - s).max(0.0)),
+        ("cooled down by 1 K/s", |s| 294.0 + (120.0 - s).max(0.0)),
+        ("warmed up by 4 K/s, with room", |s| 115.0 - 4.0 * (120.0 - s).max(0.0)),
+    ];
+    for (name, work) in held {
+        let told = two(work);
+        assert_eq!((told.at_s(low), told.at_s(high)), (None, None), "{name}");
+        assert_eq!(told.bands[1].outcome, bandward::Outcome::Proven, "{name}");
+    }
+    let broken: [(&str, Rule, Work); 4] = [
+        ("still cold", low, |s| 94.0 - (120.0 - s).max(0.0)),
+        ("still hot", high, |s| 306.0 + (120.0 - s).max(0.0)),
+        ("cold to 120, then warm", low, |s| 80.0 + (s - 120.0).max(0.0)),
+        ("grew cold before it", low, |s| 90.0 + (120.0 - s).max(0.0)),
+    ];
+    for (name, rule, work) in broken {
+        assert!(two(work).at_s(rule).is_some_and(|at_s| (120.0..126.0).contains(&at_s)), "{name}");
+    }
+    // Through the limit by 4 K/s; and what no steel does: hot from ten seconds before until a little after.
+    let unclear: [(&str, Work); 3] = [
+        ("through the lower limit", |s| 103.0 - 4.0 * (120.0 - s).max(0.0)),
+        ("through the upper limit", |s| 297.0 + 4.0 * (120.0 - s).max(0.0)),
+        ("leapt up and down", |s| if (110.0..121.5).contains(&s) { 330.0 } else { 250.0 }),
+    ];
+    for (name, work) in unclear {
+        let told = two(work);
+        assert_eq!((told.at_s(low), told.at_s(high)), (None, None), "{name}");
+        assert_eq!(told.bands[1].outcome, bandward::Outcome::NotProven, "{name}");
+    }
+}

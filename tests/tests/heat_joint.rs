@@ -488,3 +488,20 @@ fn a_cooling_limit_that_no_way_keeps_to_costs_the_proof() {
         );
     }
 }
+
+/// A place that is never within as a whole is not warmed up: its hottest point is over the limit already. The table and
+/// the note say so, and name no burner.
+#[test]
+fn no_burner_is_led_over_a_place_above_its_limit() {
+    let text = demo_with("steel = \"4137\"\nbore = \"38 mm\"\n");
+    let (head, tail) = text.split_once("[interpass]").expect("the demo limits it");
+    let (_, tail) = tail.split_once("\n\n").expect("a table after it");
+    let text = format!("{head}[interpass]\nallowed = [\"340 degC\", \"345 degC\"]\n\n{tail}");
+    let heat = heat(&HeatRequest::default(), &text);
+    let shown = report::plan_heat::text(&heat, UnitSystem::Metric);
+    let (band, _) =
+        heat.begins_too_hot().expect("as `a_band_begins_within_as_a_whole_or_is_not_proven` has it");
+    let row = shown.lines().find(|line| line.starts_with(&format!("  {band} "))).expect("a row");
+    assert!(row.contains("too uneven") && !row.contains("warm"), "{row}");
+    assert!(shown.contains(&format!("before band {band} do not warm up")), "{shown}");
+}

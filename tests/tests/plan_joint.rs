@@ -443,3 +443,34 @@ fn beyond_the_end_of_a_taper_there_are_no_figures() {
     let band = &json["placement"]["places"][0]["bands"][0];
     assert!(band["diameter_mm"].is_null() && band["turn_time_s"].is_null(), "{band}");
 }
+
+/// Both edges of a band count, as wide as it is laid, not its middle alone: a band that lies over the edge where a taper
+/// begins, and is deeper at its far edge than it is high, is outside; one that is not is told. By hand: band 3 lies at
+/// 196 to 222 mm, and a taper from 210 mm falls by 12 mm x tan.
+#[test]
+fn a_band_over_the_edge_of_a_taper_is_told() {
+    let of = |from_mm: f64, taper_deg: f64| {
+        let text = format!(
+            "[joint]\noutside_diameter = \"88.9 mm\"\nbands = 3\nband_width = \"26 mm\"\n[wire]\ndiameter = \"1.6 mm\"\n\
+             kind = \"solid\"\n[wire_feed]\nrecommended = \"7.25 m/min\"\n[step_over]\nrecommended = \"23 mm\"\n[[place]]\n\
+             end = \"box\"\nfirst_edge = \"150 mm\"\ntaper_from = \"{from_mm} mm\"\ntaper = \"{taper_deg} deg\"\n\
+             bands_on_taper = true\n"
+        );
+        planned(&Request::default(), &text)
+    };
+    for (from_mm, taper_deg, words) in [
+        (210.0, 90.0, "beyond the end of the taper"),
+        (210.0, 60.0, "the joint lies 20.78 mm"),
+        (212.0, 45.0, "the joint lies 10 mm"),
+        (210.0, 18.0, "the joint lies 3.9 mm"),
+    ] {
+        let told = of(from_mm, taper_deg).unlike;
+        assert!(told.iter().any(|told| told.contains("band 3") && told.contains(words)), "{words}: {told:?}");
+    }
+    // 4 mm beyond are 1.3 mm deeper, and less than the band is high; at 222 mm nothing is beyond.
+    let shallow = of(218.0, 18.0);
+    let is_over = |told: &String| told.contains("band 3 lies over the edge");
+    assert!(shallow.unlike.is_empty() && shallow.notes.iter().any(is_over), "{:?}", shallow.unlike);
+    let beside = of(222.0, 90.0);
+    assert!(beside.unlike.is_empty() && !beside.notes.iter().any(is_over), "{:?}", beside.unlike);
+}

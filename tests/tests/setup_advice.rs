@@ -146,6 +146,9 @@ fn sheet(diameter_mm: f64, rotation: (&str, &str, &str), changed: &[(&str, &str)
     for (key, word) in words {
         let _ = writeln!(text, "{key} = {:?}", written(key, word.to_owned(), None));
     }
+    for (key, value) in changed.iter().filter(|(key, _)| key.starts_with("old_band")) {
+        let _ = writeln!(text, "{key} = {value:?}");
+    }
     SetupSheet::parse("case", &text).unwrap_or_else(|errors| panic!("{errors}"))
 }
 
@@ -485,5 +488,48 @@ proptest! {
         for ((item, was), (_, is)) in severities(&checked).into_iter().zip(severities(&followed)) {
             prop_assert!(is < Some(Severity::Warn) || is <= was, "{} was {:?} and is {:?}", item.key(), was, is);
         }
+    }
+}
+
+/// Over what is left of an old band 22 to 26 mm are allowed as beside it (23 to 25 mm recommended): of 3.2 to 4 mm left
+/// only 25.2 to 26 mm on the bare joint do, by hand, an advisory, and are found, however narrow what is left.
+#[test]
+fn the_last_half_millimetre_of_stick_out_over_an_old_band_is_found() {
+    let own = include_str!("../../sim/scenarios/procedures/127.toml");
+    let (head, tail) = own.split_once("[stick_out]").expect("it has one");
+    let (_, tail) = tail.split_once("\n\n").expect("a table after it");
+    let text = format!(
+        "{head}[stick_out]\nrecommended = [\"23 mm\", \"25 mm\"]\nallowed = [\"22 mm\", \"26 mm\"]\n\n{tail}"
+    );
+    let text = text.replace("[joint]\n", "[joint]\nover_old_bands = \"compatible\"\n");
+    let procedure = ProcedureFile::parse("test", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    for left_mm in [2.2, 3.2, 3.5, 3.8, 3.95] {
+        let left = format!("{left_mm} mm");
+        let changed = [("old_band", "compatible"), ("old_band_height", left.as_str())];
+        let measured = sheet(127.0, ROTATIONS[0], &changed);
+        let checked = check(&measured, &procedure);
+        let step = checked.steps.iter().find(|step| step.turn == Item::STICK_OUT);
+        let to = step.and_then(|step| step.to);
+        let Some(Measured::Size(to)) = to else { panic!("{left_mm} mm left: {:?}", checked.steps) };
+        assert!(to <= 26.0 && to - left_mm >= 22.0, "{to} mm over {left_mm} mm");
+    }
+}
+
+/// Metal that piles up too high by a wire feed that is itself off is put right by the feed: the right step stays, and
+/// what follows from following the advice is not taken back.
+#[test]
+fn a_right_step_stays_where_the_feed_is_turned_anyway() {
+    let procedure = procedure("clockwise");
+    let of = |step_mm: f64| {
+        let mut measured = sheet(127.0, ROTATIONS[0], &[("wire_feed", "7.92 m/min"), ("current", "352 A")]);
+        measured.put_size(Item::STEP_OVER, step_mm);
+        check(&measured, &procedure).steps.iter().map(|step| step.turn).collect::<Vec<_>>()
+    };
+    for step_mm in [22.6, 23.0, 23.48] {
+        let turns = of(step_mm);
+        assert!(
+            turns.contains(&Item::WIRE_FEED) && !turns.contains(&Item::STEP_OVER),
+            "{step_mm}: {turns:?}"
+        );
     }
 }

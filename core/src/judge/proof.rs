@@ -5,6 +5,7 @@
 //! Assumes: every judgement of the band was noted in its [`crate::record::proof::Judged`].
 //! Never: proves by default. What was not judged is not proven, for whatever reason.
 
+use super::ranges::work_stood;
 use super::{POSTFLOW_PATIENCE_US, View};
 use crate::acquisition::TICK_US;
 use crate::judge::envelope::{Tiers, has_limit};
@@ -167,7 +168,7 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
 }
 
-/// Does the work as it was read before the arc not fit what was read soon after?
+/// Does the work as it was read before the arc lie on both sides of the limit, or not fit what was read soon after?
 fn is_contradicted(rule: Rule, view: View<'_>) -> bool {
     let Some((quantity @ (Quantity::Preheat | Quantity::Interpass), side)) = rule.watches() else {
         return false;
@@ -176,7 +177,8 @@ fn is_contradicted(rule: Rule, view: View<'_>) -> bool {
     let limits = view.procedure.limits(quantity);
     let range = limits.and_then(|limits| limits.allowed.or(limits.recommended));
     let before = tally.record.work_at_start.map(Temperature::to_bits);
-    before.zip(range).is_some_and(|(before, range)| tally.work_after.contradicts(before, range, side))
+    before.is_some() && work_stood(quantity, side, view).is_none()
+        || before.zip(range).is_some_and(|(before, range)| tally.work_after.contradicts(before, range, side))
 }
 
 /// The channels whose readings a rule believes.

@@ -12,6 +12,7 @@ use crate::record::band::{Ending, WireFeedSource};
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
+use crate::trackers::work::Before;
 use crate::units::{Degrees, Duration, Length, Temperature, WireSpeed};
 
 const NEEDED_FOR_HEIGHT: ChannelSet =
@@ -71,8 +72,9 @@ pub(crate) const fn differs_by_rule(quantity: Quantity) -> bool {
 pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Reading {
     match (rule.watches(), reading) {
         (Some((Quantity::GasFlow, _)), _) if gas_settles(rule, view) => Reading::NotApplicable,
-        (Some((Quantity::Preheat | Quantity::Interpass, Side::High)), Reading::Value(_)) => {
-            Reading::when(true, view.bands.tally.work_hot)
+        (Some((quantity @ (Quantity::Preheat | Quantity::Interpass), side)), Reading::Value(_)) => {
+            let stood = work_stood(quantity, side, view);
+            stood.map_or(Reading::NotApplicable, Reading::Value)
         }
         (Some((Quantity::StepOver, side)), Reading::Value(_)) => {
             let [least, greatest] = view.bands.steps();
@@ -197,6 +199,22 @@ fn drift(view: View<'_>) -> Option<i32> {
     let from_start = centre.saturating_sub(view.bands.tally.weave_centre_start?).saturating_abs();
     let least_step = view.procedure.least_step();
     Some(view.bands.off_line(centre, least_step).map_or(from_start, |off| from_start.max(off)))
+}
+
+/// The work as the arc was struck, where all that it may have been lies on the same side of the limit.
+pub(crate) fn work_stood(quantity: Quantity, side: Side, view: View<'_>) -> Option<i32> {
+    let tally = &view.bands.tally;
+    let Before { least, most, .. } = tally.work_before?;
+    let outer = view.procedure.limits(quantity).and_then(|limits| limits.allowed.or(limits.recommended));
+    match (side, outer) {
+        (Side::Low, Some(range)) if least < range.low => (most < range.low).then_some(most),
+        (Side::High, Some(range)) if most > range.high => {
+            let cools = tally.work_fell_to.is_some_and(|fell_to| fell_to <= range.high);
+            (least > range.high && !cools).then_some(least)
+        }
+        (Side::Low, _) => Some(least),
+        (Side::High, _) => Some(most),
+    }
 }
 
 fn work(view: View<'_>) -> Option<i32> {

@@ -23,8 +23,6 @@ use crate::units::{Degrees, Duration};
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
 
-/// Work that was hot since this long before the arc, and is still, is hot, µs.
-const HOT_BEFORE_US: u64 = 4_000_000;
 /// An arc that goes out before this angle did not close its band; half a sample of turning at either end is not seen.
 const WHOLE_TURN: Degrees = Degrees::from_milli(357_000);
 /// A tack turns less than this. Common practice, no source.
@@ -128,19 +126,14 @@ impl Monitor {
                 tally.record.gas_preflow = Some(time);
             }
         }
-        if !unseen_before {
-            let work = self.work_at(now_us);
-            self.bands.tally.work_at_start(work);
-        }
+        self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(now_us);
         self.trackers.signal.forget_repeats();
     }
 
-    /// The work temperature over the last seconds, raw, where it is known.
-    pub(super) fn work_at(&self, now_us: u64) -> Option<i32> {
-        let signal = &self.trackers.signal;
-        let is_fresh = self.acquisition.channels.contains(Channel::Work)
-            && signal.missing_since(Channel::Work, now_us, STALE_US).is_none();
-        is_fresh.then(|| self.trackers.work.before(now_us)).flatten()
+    /// Was the work read lately?
+    pub(super) fn is_work_fresh(&self, now_us: u64) -> bool {
+        self.acquisition.channels.contains(Channel::Work)
+            && self.trackers.signal.missing_since(Channel::Work, now_us, STALE_US).is_none()
     }
 
     /// The strike has settled: the ranges are judged from here on.
@@ -209,10 +202,8 @@ impl Monitor {
     fn count_as_band(&mut self, now_us: u64) {
         self.bands.confirmed = true;
         let tally = &mut self.bands.tally;
-        if tally.record.work_at_start.is_some() {
-            let since_us = tally.record.start_us.saturating_sub(HOT_BEFORE_US);
-            tally.work_hot = self.trackers.work.span_since(since_us).map(|(lowest, _)| lowest);
-        }
+        tally.work_at_start(&self.trackers.work);
+        tally.work_by_now(&self.trackers.work);
         self.count_in_group(self.travel(now_us));
         if let Some(carriage) = self.fresh_carriage(now_us) {
             self.place_band(carriage);

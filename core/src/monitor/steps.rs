@@ -108,13 +108,13 @@ impl Monitor {
         self.issue_record(sink);
         let place = self.bands.next_place(&self.procedure.joint, Travel::Step);
         self.bands.tally.begin(place, now_us, false);
-        let work = self.work_at(now_us);
+        let is_work_fresh = self.is_work_fresh(now_us);
         let tally = &mut self.bands.tally;
         tally.record.stepped_in = true;
         tally.creeps = creeps;
         tally.resume(now_us);
-        tally.work_at_start(work);
-        tally.work_hot = work;
+        tally.is_work_fresh = is_work_fresh;
+        tally.work_at_start(&self.trackers.work);
         tally.count_from(now_us);
         self.trackers.dips.restart(now_us);
         self.bands.settled = true;

@@ -6,7 +6,7 @@
 //! begins at its peak then, after the end of the limit as before it. A fall of the first minutes is told apart: heat that
 //! spreads and a plunge look alike.
 //! Assumes: the temperature comes as means over a second, in order of time.
-//! Never: takes a hole, a dead or a leaping meter for a joint that cools slowly: the watch is lost then, for good.
+//! Never: takes a hole, a dead, a frozen or a leaping meter for a joint that cools slowly: the watch is lost then, for good.
 
 use crate::judge::readings::Reading;
 use crate::record::proof::Why;
@@ -39,6 +39,12 @@ const REHEAT: i32 = Temperature::from_milli(2_000).to_bits();
 /// No steel falls or rises by so much from one second to the next: something came over the pyrometer, or it failed.
 /// Common practice, no source. Raw.
 const LEAP: u32 = Temperature::from_milli(50_000).to_bits().unsigned_abs();
+/// A mean over a second that comes again and again for so long was not read: it stood, s. Common practice, no source.
+const FROZEN_S: u32 = 120;
+/// A leap within a second falls into two means.
+const LEAP_LASTS_S: u32 = 2;
+/// A plunge goes on after that, s.
+const GOES_ON_S: u32 = 5;
 /// So many seconds of leaping are no passing hand or flame.
 const MOST_LEAPS: u8 = 10;
 
@@ -60,6 +66,23 @@ pub(crate) struct Limit {
     pub high: i32,
     /// Below this temperature it no longer matters.
     pub until: i32,
+}
+
+/// A reading that stands.
+#[derive(Clone, Copy, Debug)]
+struct Stood {
+    at: i32,
+    /// Its first second, and its last.
+    since: u32,
+    until: u32,
+    /// It has leapt to this, and it is not known yet whether it goes on.
+    leapt_to: Option<i32>,
+}
+
+impl Stood {
+    const fn is_long(self) -> bool {
+        self.until.saturating_sub(self.since) >= FROZEN_S
+    }
 }
 
 /// The joint as it cools.
@@ -85,6 +108,7 @@ pub(crate) struct Cooling {
     /// The last second that was taken, and how hot it was.
     second: u32,
     last: Option<i32>,
+    stood: Option<Stood>,
     now: Option<i32>,
     fastest: Option<i32>,
     watch: Watch,
@@ -108,6 +132,7 @@ impl Cooling {
             minutes: 0,
             second: 0,
             last: None,
+            stood: None,
             now: None,
             fastest: None,
             watch: Watch::Open,
@@ -215,7 +240,10 @@ impl Cooling {
             return;
         }
         (self.leaps, self.last) = (0, Some(mean));
-        if self.minute_of(second) > self.minutes {
+        if self.was_frozen(second, mean) {
+            return self.lose(Why::ChannelLost);
+        }
+        if self.minute_of(second) > self.minutes && !self.may_leap() {
             self.close_minute(limit);
         }
         self.sum = self.sum.saturating_add(i64::from(mean));
@@ -223,6 +251,38 @@ impl Cooling {
         if !is_early && self.minutes == 0 && self.count == START_S {
             self.start = self.mean();
         }
+    }
+    /// Did the reading stand for minutes, and has it leapt and stayed there? What it was meanwhile nobody saw. A plunge
+    /// goes on.
+    fn was_frozen(&mut self, second: u32, mean: i32) -> bool {
+        let new = Stood { at: mean, since: second, until: second, leapt_to: None };
+        let stood = self.stood.get_or_insert(new);
+        let since = second.saturating_sub(stood.until);
+        if let Some(to) = stood.leapt_to {
+            if since < LEAP_LASTS_S.saturating_add(GOES_ON_S) {
+                return false;
+            }
+            let (leap, then) = (to.abs_diff(stood.at), mean.abs_diff(to));
+            *stood = new;
+            return then < leap / 2;
+        }
+        if stood.at == mean {
+            stood.until = second;
+        } else if !stood.is_long() || since > LEAP_LASTS_S {
+            *stood = new;
+        } else if since == LEAP_LASTS_S {
+            let leaps = mean.saturating_sub(stood.at).saturating_abs() > REHEAT;
+            if leaps {
+                stood.leapt_to = Some(mean);
+            } else {
+                *stood = new;
+            }
+        }
+        false
+    }
+    /// Has a reading that stood moved, and is it not known yet whether it leapt?
+    fn may_leap(&self) -> bool {
+        self.stood.is_some_and(|stood| stood.is_long() && self.second != stood.until)
     }
     /// The mean so far in this minute, rounded to nearest.
     fn mean(&self) -> Option<i32> {
@@ -372,7 +432,7 @@ mod tests {
             assert!((570_000..=630_000).contains(&told), "{told} from {from}");
         }
         // A plunge within a minute.
-        let cooling = cool(900, |second| Some(if second < 400 { 140 } else { 95 }));
+        let cooling = cool(900, |second| Some(140 - 3 * (second.clamp(400, 415) as i64 - 400)));
         assert!(cooling.fastest() > Some(CoolingRate::from_milli(900_000).to_bits()));
     }
 
@@ -391,6 +451,34 @@ mod tests {
             Watch::Open
         );
         assert_eq!(cool(900, |_| Some(90)).watch(), Watch::Lost(Why::Unsettled));
+    }
+
+    #[test]
+    fn a_reading_that_stood_and_leaps_was_not_seen_and_a_plunge_is() {
+        // A kelvin a minute; the reading stands for so long, and leaps down to the truth by as many kelvins.
+        let frozen = |minutes: u64| {
+            cool(1_800, move |second| {
+                let stands = (600..600 + minutes * 60).contains(&second);
+                Some(300 - (if stands { 600 } else { second } as i64) / 60)
+            })
+        };
+        for minutes in [5, 10] {
+            let cooling = frozen(minutes);
+            assert_eq!(cooling.watch(), Watch::Lost(Why::ChannelLost), "{minutes} min");
+            assert!(cooling.fastest() <= Some(CoolingRate::from_milli(66_000).to_bits()));
+        }
+        assert_eq!(frozen(1).watch(), Watch::Open, "it moves by one each minute anyway");
+        // A quarter of the leap falls into the second before.
+        let slow = |second: u64| match second {
+            ..900 => 300,
+            900 => 298,
+            _ => 293,
+        };
+        assert_eq!(cool(1_200, |second| Some(slow(second))).watch(), Watch::Lost(Why::ChannelLost));
+        // It stood, and plunges through all that lies between: seen, and fast.
+        let plunge = cool(1_200, |second| Some(300 - (second.clamp(900, 960) as i64 - 900)));
+        assert_eq!(plunge.watch(), Watch::Open);
+        assert!(plunge.fastest() > Some(CoolingRate::from_milli(300_000).to_bits()));
     }
 
     #[test]

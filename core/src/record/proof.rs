@@ -74,7 +74,7 @@ pub enum Why {
     DelayTooLong,
     /// A channel it needs did not move where a living meter must: it may be dead.
     Motionless,
-    /// What was read before the arc does not fit what was read soon after.
+    /// What was read around the strike lies on both sides of the limit, or what was read soon after does not fit it.
     Contradicted,
     /// In the minutes that are not judged it fell by more than is allowed: heat that spreads, or a plunge.
     FellEarly,

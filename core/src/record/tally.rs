@@ -19,7 +19,8 @@ use crate::rule::Rule;
 use crate::statistics::{Block, Moments, clamp_to_i32};
 use crate::trackers::electrical::ElectricalSums;
 use crate::trackers::transfer::rate_per_second;
-use crate::trackers::weave;
+use crate::trackers::work::{Before, LEAP};
+use crate::trackers::{WorkTracker, weave};
 use crate::units::{
     Current, Degrees, Duration, EventRate, FlowRate, Length, Power, SurfaceSpeed, Temperature, Voltage,
     WeaveRate, WireSpeed,
@@ -65,8 +66,12 @@ pub(crate) struct Tally {
     pub(crate) stand: Stand,
     /// The angle of the band at which it had come there.
     pub(crate) placed_at: Option<Degrees>,
-    /// The work was at least so hot from shortly before the arc until shortly after it, raw.
-    pub(crate) work_hot: Option<i32>,
+    /// The work was read lately as the arc was struck.
+    pub(crate) is_work_fresh: bool,
+    /// The work as the arc was struck.
+    pub(crate) work_before: Option<Before>,
+    /// The reading fell after the strike as no steel does: the lowest by then, raw.
+    pub(crate) work_fell_to: Option<i32>,
     pub(crate) work_after: WorkAfter,
     /// The carriage creeps on all the time.
     pub(crate) creeps: bool,
@@ -111,7 +116,9 @@ impl Tally {
             carriage: None,
             stand: Stand::empty(),
             placed_at: None,
-            work_hot: None,
+            is_work_fresh: false,
+            work_before: None,
+            work_fell_to: None,
             work_after: WorkAfter::empty(),
             creeps: false,
             left_at: None,
@@ -165,7 +172,9 @@ impl Tally {
             carriage,
             stand,
             placed_at,
-            work_hot,
+            is_work_fresh,
+            work_before,
+            work_fell_to,
             work_after,
             creeps,
             left_at,
@@ -201,7 +210,9 @@ impl Tally {
         *carriage = None;
         *stand = Stand::empty();
         *placed_at = None;
-        *work_hot = None;
+        *is_work_fresh = false;
+        *work_before = None;
+        *work_fell_to = None;
         *work_after = WorkAfter::empty();
         *creeps = false;
         *left_at = None;
@@ -432,9 +443,23 @@ impl Tally {
         )
     }
 
-    /// Notes the work temperature as the arc started.
-    pub(crate) fn work_at_start(&mut self, raw: Option<i32>) {
-        self.record.work_at_start = raw.map(Temperature::from_bits);
+    /// Notes the work as the arc was struck, where it was read by then.
+    pub(crate) fn work_at_start(&mut self, work: &WorkTracker) {
+        let before = if self.is_work_fresh { work.before(self.record.start_us) } else { None };
+        self.work_before = before;
+        self.record.work_at_start = before.map(|before| Temperature::from_bits(before.middle()));
+    }
+    /// The arc is known to be a band: what was read since the strike counts where it does not fit what was before.
+    pub(crate) fn work_by_now(&mut self, work: &WorkTracker) {
+        let span = work.span_since(self.record.start_us);
+        if let (Some(before), Some((lowest, _))) = (&mut self.work_before, span) {
+            if before.in_flame {
+                // A flame is gone by now.
+                before.most = before.most.max(lowest);
+            } else if before.least.saturating_sub(lowest) > LEAP {
+                self.work_fell_to = Some(lowest);
+            }
+        }
     }
 }
 

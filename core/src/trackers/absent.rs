@@ -199,7 +199,7 @@ impl WorkTracker {
     }
     pub(crate) const fn forget(&mut self) {}
     pub(crate) const fn push(&mut self, _now_us: u64, _temperature: i32) {}
-    pub(crate) const fn before(&self, _now_us: u64) -> Option<i32> {
+    pub(crate) const fn before(&self, _now_us: u64) -> Option<crate::trackers::work::Before> {
         None
     }
     pub(crate) const fn span_since(&self, _since_us: u64) -> Option<(i32, i32)> {

@@ -2,7 +2,11 @@
 //!
 //! Decides: the time by EN 1011-2 annex D (from memory), and whether heat flows in two or three directions.
 //! Assumes: a bead on a plate (shape factors 1), one bead without weave; a wide weave cools more slowly.
-//! Never: gives a time for work that is itself at 500 °C or more.
+//! Never: gives a time for work that is itself near 500 °C or above: see [`VALID_TO_C`].
+
+/// The time grows beyond all bounds as the work comes to 500 °C: from here on ten degrees more or less of the work are a
+/// fifth of the time, and more than is ever read of it. Common practice, no source: the standard has no such work.
+pub const VALID_TO_C: f64 = 450.0;
 
 /// The time from 800 to 500 °C.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -18,7 +22,7 @@ pub struct CoolingTime {
 impl CoolingTime {
     /// The time for a heat input, a wall and the temperature of the work; `None` where one is not possible.
     pub fn of(heat_input_kj_per_mm: f64, thickness_mm: f64, work_c: f64) -> Option<Self> {
-        let is_possible = heat_input_kj_per_mm > 0.0 && thickness_mm > 0.0 && work_c < 500.0;
+        let is_possible = heat_input_kj_per_mm > 0.0 && thickness_mm > 0.0 && work_c <= VALID_TO_C;
         is_possible.then(|| {
             let transition_mm = transition(heat_input_kj_per_mm, work_c);
             let is_two_dimensional = thickness_mm < transition_mm;

@@ -237,7 +237,7 @@ impl<'d> Section<'d> {
         let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();
         let quoted = || names.iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(", ");
         self.note(key, || Form::Value(quoted()));
-        let text = self.text(key)?;
+        let text = self.value(key, &quoted(), |value| value.as_str().map(str::to_owned))?;
         let word = written::spoken(&text.value);
         if let Some((_, value)) = choices.iter().find(|(name, _)| *name == text.value || *name == word) {
             return Some(Located { value: *value, place: text.place });
@@ -334,7 +334,7 @@ impl<'d> Section<'d> {
             if self.place.field.is_empty() { key.to_owned() } else { format!("{}.{key}", self.place.field) };
         Place { field, span }
     }
-    pub(super) fn value<T>(
+    pub(crate) fn value<T>(
         &self,
         key: &'static str,
         allowed: &str,

@@ -107,8 +107,9 @@ pub enum MixtureError {
 
 impl MixtureError {
     /// What could stand there instead.
-    pub const ALLOWED: &'static str =
-        "shares that make 100 % of Ar, CO2, O2, He, H2, N2: such as \"98Ar/2O2\", \"Ar+2%O2\" or \"Ar\"";
+    pub const ALLOWED: &'static str = "shares that make 100 % of Ar, CO2, O2, He, H2, N2: such as \
+         \"98Ar/2O2\", \"Ar+2%O2\" or \"Ar\"; by numbers alone only \"98/2\", \"95/5\", \"82/18\", \"80/20\", \
+         \"75/25\" and \"74/26\"";
 }
 
 impl fmt::Display for MixtureError {

@@ -40,6 +40,8 @@ pub struct Joint {
     pub start_stagger_deg: Option<f64>,
     /// What the procedure says of banding over old bands.
     pub over_old_bands: Option<OldBands>,
+    /// Where the temperature of the joint is read: so far ahead of the torch, mm, riding with it; 0 on the band itself.
+    pub sensor_ahead_mm: Option<f64>,
 }
 
 /// Whether a band may be laid over what is left of an old one.

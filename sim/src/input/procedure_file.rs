@@ -14,7 +14,7 @@ use super::joint_field::{LEAST_DIAMETER_MM, MOST_DIAMETER_MM};
 use super::material::Material;
 use super::parts::{Joint, OldBands, Rotation, Shielding, Wire, WireKind};
 use super::place::{Place, read_places};
-use super::quantity::{Dimension, UnitSystem};
+use super::quantity::{Dimension, UnitSystem, format};
 use super::setting::{Setting, Subject};
 use super::source::Source;
 use crate::input::text_file;
@@ -100,6 +100,20 @@ impl ProcedureFile {
             Some(floor) if floor < USUAL_FLOOR_V => format!("LOW VOLTAGE FLOOR, {floor} V: {}", self.title()),
             Some(_) => self.title(),
         }
+    }
+    /// Where preheat, temperature between bands and cooling are read, in words, where the procedure says so: nothing is
+    /// proven of another place.
+    pub fn temperature_place(&self, system: UnitSystem) -> Option<String> {
+        let ahead_mm = self.joint.sensor_ahead_mm?;
+        let show = |value_mm: f64| format(value_mm, Dimension::Length, system);
+        let side = if ahead_mm < 0.0 { "behind" } else { "ahead of" };
+        let off_mm = self.joint.band_width_mm.map(|width_mm| ahead_mm.abs() - 0.5 * width_mm);
+        let of_band = match off_mm {
+            Some(off_mm) if off_mm <= 0.0 => ", on the band itself".to_owned(),
+            Some(off_mm) => format!(", {} beyond the edge of the band", show(off_mm)),
+            None => String::new(),
+        };
+        Some(format!("temperature of the joint read {} {side} the torch{of_band}", show(ahead_mm.abs())))
     }
     fn voltage_floor(&self) -> Option<f64> {
         self.setting(Subject::Judged(Quantity::Voltage)).and_then(|voltage| voltage.floor)
@@ -246,6 +260,9 @@ fn read_joint(section: Section<'_>) -> Joint {
             .quantity_within("start_stagger", Dimension::Angle, 0.0..=359.0, "0 deg to 359 deg")
             .map(|angle| angle.value),
         over_old_bands: section.choice("over_old_bands", OldBands::CHOICES).map(|rule| rule.value),
+        sensor_ahead_mm: section
+            .quantity_within("sensor_ahead", Dimension::Length, -500.0..=500.0, "-500 mm to 500 mm")
+            .map(|distance| distance.value),
     };
     section.finish();
     joint

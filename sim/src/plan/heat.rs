@@ -201,8 +201,8 @@ impl HeatPlan {
         let least_c = self.preheat_range?.low?;
         self.preheat.as_ref().is_some_and(|preheat| least_c < preheat.least_c).then_some(least_c)
     }
-    /// From 800 to 500 °C at each band, from where its strip is hottest as it begins; `None` from 500 °C on, where there
-    /// is no such time.
+    /// From 800 to 500 °C at each band, from where its strip is hottest as it begins; `None` where the
+    /// formula does not hold.
     pub fn cooling_times(&self) -> Vec<Option<CoolingTime>> {
         let Some((input, wall_mm)) = self.heat_input_kj_per_mm.zip(self.wall_mm) else { return Vec::new() };
         let bands = self.sequence.iter().flat_map(|sequence| &sequence.bands);
@@ -227,10 +227,13 @@ impl HeatPlan {
     /// The first later band that begins hotter than allowed, because its place is never within as a whole: the band,
     /// from 1, and its hottest point, °C.
     pub fn begins_too_hot(&self) -> Option<(usize, f64)> {
-        let most_c = self.between?.high? + PREHEAT_PLAY_C;
         let mut bands = self.sequence.as_ref()?.bands.iter().enumerate();
-        let is_too_hot = |band: &BandHeat| band.before != Before::GoOn && band.start_c.0 > most_c;
-        bands.find(|(_, band)| is_too_hot(band)).map(|(index, band)| (index + 1, band.start_c.0))
+        bands.find(|(_, band)| self.is_begun_too_hot(band)).map(|(index, band)| (index + 1, band.start_c.0))
+    }
+    /// Is the hottest point of a later band's place over the limit as it begins?
+    pub fn is_begun_too_hot(&self, band: &BandHeat) -> bool {
+        let most_c = self.between.and_then(|range| range.high).map(|high_c| high_c + PREHEAT_PLAY_C);
+        band.before != Before::GoOn && most_c.is_some_and(|most_c| band.start_c.0 > most_c)
     }
     /// Where the coating of the bore is harmed first: the band, from 1, and the temperature, °C.
     pub fn coating_harmed(&self) -> Option<(usize, f64)> {

@@ -349,7 +349,7 @@ fn wire_feed(
     let stick_out_mm = request.stick_out_mm.or(aim(procedure, Subject::StickOut));
     let is_negative = procedure.wire.polarity == Some(Polarity::ElectrodeNegative);
     let melted = || {
-        // On the negative pole a wire melts much faster, and no law for it is known here.
+        // See `formulas::NEGATIVE_POLE`.
         let extension_mm = formulas::electrode_extension(stick_out_mm.filter(|_| !is_negative)?);
         let feed = formulas::wire_feed_from_current(current?.value, extension_mm, wire?.value)?;
         Some(Chosen { value: feed, origin: Origin::MeltedByCurrent })

@@ -7,7 +7,7 @@
 use super::{JointPlan, Judged, Origin, in_both, placed};
 use crate::formulas;
 use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
-use crate::input::quantity::Dimension;
+use crate::input::quantity::{Dimension, UnitSystem};
 use crate::input::setting::{Setting, Subject};
 use crate::setup::not_of_nozzle;
 use crate::standing::departure;
@@ -22,6 +22,10 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
     notes.extend(placed::notes(plan, procedure));
     notes.extend(plan.over_old_band.map(|over| over.note(plan.band_height_mm, procedure)));
     notes.extend(not_of_nozzle(procedure));
+    let system = procedure.units.unwrap_or(UnitSystem::Metric);
+    notes.extend(
+        procedure.temperature_place(system).map(|place| format!("{place}: its limits are of that place")),
+    );
     notes.extend(height(plan, procedure));
     notes.extend(overlapped(plan, procedure));
     if plan.band_height_mm.is_some() && procedure.wire.is_fill_assumed() {
@@ -41,9 +45,7 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
     if procedure.wire.polarity == Some(Polarity::ElectrodeNegative)
         && plan.wire_feed_mm_per_min.is_none_or(|feed| feed.origin == Origin::ForHeight)
     {
-        notes.push(
-            "on DCEN a wire melts much faster than on DCEP: no wire feed is estimated from amps".to_owned(),
-        );
+        notes.push(formulas::NEGATIVE_POLE.to_owned());
     }
     if plan.torch_offset_mm.is_some_and(|(offset, _)| offset.origin == Origin::BenchmarkAngle) {
         notes.push(

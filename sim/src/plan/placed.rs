@@ -39,6 +39,8 @@ pub struct PlacedBand {
     pub start_deg: f64,
     /// Outside diameter of the joint under its middle, mm; zero and less beyond the end of a taper.
     pub diameter_mm: f64,
+    /// And under its near and its far edge, mm.
+    pub edge_diameters_mm: [f64; 2],
     /// Time of one turn that keeps the surface speed there, s.
     pub turn_time_s: f64,
     /// Torch offset from the top centre there, mm, and the range around it: the same angle.
@@ -103,7 +105,8 @@ impl Placement {
                 let start_deg = (f64::from(number + index) * stagger_deg.value).rem_euclid(360.0);
                 let to_mm = from_mm + bands.band_width_mm;
                 let middle_mm = f64::midpoint(from_mm, to_mm);
-                let diameter_mm = place.map_or(joint_mm, |place| place.diameter_at_mm(middle_mm, joint_mm));
+                let at_mm = |at_mm| place.map_or(joint_mm, |place| place.diameter_at_mm(at_mm, joint_mm));
+                let diameter_mm = at_mm(middle_mm);
                 let offset = torch_offset(procedure, diameter_mm.max(0.0));
                 PlacedBand {
                     number: number + index + 1,
@@ -111,6 +114,7 @@ impl Placement {
                     to_mm,
                     start_deg,
                     diameter_mm,
+                    edge_diameters_mm: [at_mm(from_mm), at_mm(to_mm)],
                     turn_time_s: turn_s * diameter_mm.max(0.0) / joint_mm,
                     torch_offset_mm: offset.map(|(at, range)| (at.value, range)),
                 }
@@ -148,12 +152,56 @@ pub(super) fn misplaced(plan: &JointPlan) -> Vec<String> {
             ));
         }
         if let Some(band) = stretch.bands.iter().find(|band| band.is_beyond(plan.outside_diameter_mm)) {
-            told.push(format!("band {} would lie beyond the end of the taper", band.number));
+            told.push(format!(
+                "band {} would lie, or its far edge, beyond the end of the taper",
+                band.number
+            ));
         }
+        let is_deep =
+            |over: &OverEdge| plan.band_height_mm.is_none_or(|height_mm| over.deeper_mm > height_mm);
+        told.extend(over_edge(plan, stretch).filter(is_deep).map(|over| {
+            format!(
+                "{}, which is more than the band is high: no torch stands right to both sides of such an edge, and the \
+                 pool runs off it (common practice, no source). Move the bands off the edge",
+                over.words()
+            )
+        }));
         told.extend(not_flush(plan, stretch));
     }
     told.extend(on_each_other(plan));
     told
+}
+
+/// A band that lies over the edge where the taper begins, on a taper that carries bands.
+struct OverEdge {
+    band: u32,
+    /// So much of it lies beyond the edge, mm.
+    beyond_mm: f64,
+    /// So much deeper lies the joint under its far edge, mm.
+    deeper_mm: f64,
+}
+
+impl OverEdge {
+    fn words(&self) -> String {
+        let show = |value| in_both(value, Dimension::Length);
+        format!(
+            "band {} lies over the edge where the taper begins: {} of its width are beyond it, and under its far edge the \
+             joint lies {} deeper",
+            self.band,
+            show(self.beyond_mm),
+            show(self.deeper_mm)
+        )
+    }
+}
+
+/// The first such band of a place; one that ends beyond the taper is told as that.
+fn over_edge(plan: &JointPlan, stretch: &Stretch) -> Option<OverEdge> {
+    let from_mm = stretch.taper().filter(|taper| taper.may_carry_bands)?.from_mm;
+    let is_over =
+        |band: &&PlacedBand| band.from_mm < from_mm - NOTHING_MM && band.to_mm > from_mm + NOTHING_MM;
+    let band = stretch.bands.iter().find(is_over).filter(|band| !band.is_beyond(plan.outside_diameter_mm))?;
+    let [near_mm, far_mm] = band.edge_diameters_mm;
+    Some(OverEdge { band: band.number, beyond_mm: band.to_mm - from_mm, deeper_mm: (near_mm - far_mm) / 2.0 })
 }
 
 /// Bands of two places at the same end that lie on each other by more than bands of one place do.
@@ -238,6 +286,9 @@ pub(super) fn notes(plan: &JointPlan, procedure: &ProcedureFile) -> Vec<String> 
     notes.extend(placement.stretches.iter().filter_map(near_shoulder));
     for stretch in &placement.stretches {
         notes.extend(stretch.bands.iter().filter_map(|band| on_another_diameter(plan, stretch, band)));
+        let is_shallow =
+            |over: &OverEdge| plan.band_height_mm.is_some_and(|height_mm| over.deeper_mm <= height_mm);
+        notes.extend(over_edge(plan, stretch).filter(is_shallow).map(|over| over.words()));
     }
     let overlap_deg = aim(procedure, Subject::Judged(Quantity::Overlap)).unwrap_or(0.0);
     let stagger_deg = placement.stagger_deg.value;
@@ -269,9 +320,10 @@ pub fn beyond_bore(plan: &JointPlan, bore_mm: f64) -> Option<String> {
 }
 
 impl PlacedBand {
-    /// Does it lie beyond the end of a taper, on no joint at all?
+    /// Does it lie, or one of its edges, beyond the end of a taper, on no joint at all?
     pub fn is_beyond(&self, joint_mm: f64) -> bool {
-        self.diameter_mm < LEAST_SHARE * joint_mm
+        let [near_mm, far_mm] = self.edge_diameters_mm;
+        self.diameter_mm.min(near_mm).min(far_mm) < LEAST_SHARE * joint_mm
     }
     /// Is it laid on another diameter than that of the joint?
     pub fn is_on_another_diameter(&self, joint_mm: f64) -> bool {

@@ -37,6 +37,7 @@ const PROCEDURE: &[(&str, &str)] = &[
     ("joint.ends_with_arc_off", "the joint has ended when the arc has been off for so long"),
     ("joint.rotation", "which way the joint turns, seen towards the chuck"),
     ("joint.band_width", "width of a finished band"),
+    ("joint.sensor_ahead", "where the temperature of the joint is read: so far ahead of the torch"),
     ("joint.start_stagger", "how far round the joint a band starts from the one before"),
     ("joint.over_old_bands", "what is done where there are old bands"),
     ("place", "Where on the joint a group of bands lies; distances are from the shoulder"),

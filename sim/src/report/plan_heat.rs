@@ -7,6 +7,7 @@
 use super::fit::fit;
 use super::heat_picture;
 use super::style::{BAD, BOLD, FAINT, line};
+use crate::heat::cooling_time::VALID_TO_C;
 use crate::heat::preheat::Beyond;
 use crate::heat::sequence::{BURNER_W, BandHeat, Before, WarmUp};
 use crate::heat::steel::MELTS_C;
@@ -30,7 +31,7 @@ pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
     if heat.sequence.is_some() {
         line!(&mut text, "");
         bands(&mut text, heat, system);
-        cooling_times(&mut text, heat);
+        cooling_times(&mut text, heat, system);
     }
     if heat.sequence.is_some() && heat.melts_at_band.is_none() {
         line!(&mut text, "");
@@ -104,6 +105,9 @@ fn before_the_arc(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
         let way = if time.is_two_dimensional { "2-D" } else { "3-D" };
         let seconds = [format!("{:.0} s", time.seconds), String::new()];
         row(text, "800 to 500 degC", seconds, &format!("{way}, EN 1011-2, memory"));
+    } else if heat.start_c.value > VALID_TO_C {
+        let most = degrees(VALID_TO_C, system);
+        row(text, "800 to 500 degC", ["none".to_owned(), String::new()], &format!("not valid above {most}"));
     }
 }
 
@@ -128,8 +132,11 @@ pub(super) fn clock(seconds: f64) -> String {
     if hours > 0 { format!("{hours}:{minutes:02}:{seconds:02}") } else { format!("{minutes}:{seconds:02}") }
 }
 
-fn advice(before: Before) -> String {
+/// What is done before a band; `is_too_hot`: its hottest point is over the limit as it begins.
+fn advice(before: Before, is_too_hot: bool) -> String {
     match before {
+        // Neither a wait nor a burner brings the place within as a whole.
+        Before::WarmUp(_) if is_too_hot => "too uneven".to_owned(),
         Before::GoOn => "begin".to_owned(),
         Before::Wait(seconds) => format!("wait {}", clock(seconds)),
         Before::WarmUp(WarmUp { seconds: Some(seconds), .. }) => format!("warm {}", clock(seconds)),
@@ -151,12 +158,18 @@ fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
     );
     for (index, band) in heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate()) {
         let place = span(band.start_c.1, band.start_c.0, system);
+        let is_too_hot = heat.is_begun_too_hot(band);
         let [outside, bore, torch] =
             [band.outside_c, band.bore_c, band.bore_under_torch_c].map(|value| degrees(value, system));
         let is_harmed = band.bore_under_torch_c > heat.coating_limit_c.value;
         let torch = format!("{torch:>17}");
         let torch = if is_harmed { format!("{BAD}{torch}{BAD:#}") } else { torch };
-        line!(text, "  {:<6}{:<12}{place:>18}{outside:>11}{bore:>11}{torch}", index + 1, advice(band.before));
+        line!(
+            text,
+            "  {:<6}{:<12}{place:>18}{outside:>11}{bore:>11}{torch}",
+            index + 1,
+            advice(band.before, is_too_hot)
+        );
     }
     if let Some(band) = heat.melts_at_band {
         line!(text, "  {band:<6}{BAD}{MELTS}{BAD:#}");
@@ -164,7 +177,7 @@ fn bands(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
 }
 
 /// From 800 to 500 °C, band after band: a band that begins warmer cools more slowly.
-fn cooling_times(text: &mut String, heat: &HeatPlan) {
+fn cooling_times(text: &mut String, heat: &HeatPlan, system: UnitSystem) {
     let times = heat.cooling_times();
     let shown: Vec<_> = times
         .iter()
@@ -175,7 +188,11 @@ fn cooling_times(text: &mut String, heat: &HeatPlan) {
     }
     line!(text, "  800 to 500 degC, band by band: {}", shown.join(", "));
     if times.iter().any(Option::is_none) {
-        line!(text, "note: none where the place of a band is at 500 degC or above before the arc");
+        line!(
+            text,
+            "note: none where the place of a band is above {} before the arc: the formula runs away towards 500 degC",
+            degrees(VALID_TO_C, system)
+        );
     }
 }
 
@@ -303,6 +320,15 @@ fn notes(heat: &HeatPlan, system: UnitSystem) -> Vec<String> {
     let bands = heat.sequence.iter().flat_map(|sequence| sequence.bands.iter().enumerate());
     for (index, band) in bands {
         let Before::WarmUp(warm) = band.before else { continue };
+        if heat.is_begun_too_hot(band) {
+            notes.push(format!(
+                "note: before band {} do not warm up: with its coldest point warm its hottest is over the limit between \
+                 bands, and without it is too cold. Neither waiting nor a burner does: ask the procedure's owner for a \
+                 wider range, or soak the joint evenly and measure it all round",
+                index + 1
+            ));
+            continue;
+        }
         let takes = warm.seconds.map_or("over 4 h".to_owned(), |seconds| format!("about {}", clock(seconds)));
         notes.push(format!(
             "note: before band {} warm its place up, from {} at its coldest to at least {}: {takes} with a burner that \

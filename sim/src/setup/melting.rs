@@ -6,7 +6,7 @@
 
 use super::item::Item;
 use super::sheet::SetupSheet;
-use crate::formulas::{electrode_extension, wire_feed_from_current};
+use crate::formulas::{NEGATIVE_POLE, electrode_extension, wire_feed_from_current};
 use crate::input::parts::WireKind;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
@@ -38,10 +38,10 @@ impl Melting {
         procedure: &ProcedureFile,
     ) -> Result<(Self, f64), &'static str> {
         if is_negative(sheet, procedure) {
-            return Err("a wire on the negative pole melts much faster; no law for it is known here");
+            return Err(NEGATIVE_POLE);
         }
         if !has_law(sheet, procedure) {
-            return Err("the polarity is not known: on the negative pole a wire melts much faster");
+            return Err("the polarity is not known, and no law is known here for the negative pole");
         }
         let wire_mm = sheet.size(Item::WireDiameter).or(procedure.wire.diameter_mm);
         let wire_mm = wire_mm.ok_or("wire diameter not known")?;

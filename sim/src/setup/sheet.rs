@@ -252,7 +252,7 @@ impl SetupSheet {
 
 fn read_entries(section: Section<'_>) -> Vec<Entry> {
     let read = |item: Item| {
-        let text = section.text(item.key())?;
+        let text = section.value(item.key(), &item.allowed(), |value| value.as_str().map(str::to_owned))?;
         match item.parse(&text.value) {
             Ok(value) => Some(Entry { item, value, written: text.value }),
             Err(refusal) => {

@@ -91,10 +91,11 @@ fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
     for item in FIRST {
         walk.set(item);
     }
-    walk.set_overlap();
+    if !walk.is_pile_settled_by_others() {
+        walk.set_overlap();
+    }
     let (sheet, done) = (walk.sheet.clone(), walk.steps.len());
-    walk.set_amps();
-    walk.find(Item::TURN_TIME, &[Belonging::Speed, Belonging::Height, Belonging::Pile]);
+    walk.set_amps_and_turning();
     if walk.is_height_outside() {
         // One after the other does not do.
         walk.sheet = sheet;
@@ -108,6 +109,7 @@ fn walk<'a>(sheet: &SetupSheet, procedure: &'a ProcedureFile) -> Walk<'a> {
 }
 
 /// A setup on its way to being right.
+#[derive(Clone)]
 pub(super) struct Walk<'a> {
     pub(super) sheet: SetupSheet,
     pub(super) procedure: &'a ProcedureFile,
@@ -151,6 +153,11 @@ impl Walk<'_> {
             caution: caution(Item::PREHEAT, Some(Side::High)),
         });
         self.sheet = after;
+    }
+    /// Amps by wire feed, then turning.
+    pub(super) fn set_amps_and_turning(&mut self) {
+        self.set_amps();
+        self.find(Item::TURN_TIME, &[Belonging::Speed, Belonging::Height, Belonging::Pile]);
     }
     /// A setting that is simply put where the procedure wants it.
     pub(super) fn set(&mut self, item: Item) {
@@ -353,8 +360,10 @@ pub(super) fn badness((settings, fits): &State) -> u32 {
         });
     // No amps and no turn are chosen for the sake of a cold joint: that is heated.
     let is_counted = |fit: &&Fit| fit.is_good == Some(false) && fit.of != Belonging::Preheat;
-    let of_fits = fits.iter().filter(is_counted).count() as u32;
-    of_settings.sum::<u32>() + of_fits
+    // The stick-out over an old band is held against what is allowed of it: as bad as a stick-out outside that.
+    let weight = |fit: &Fit| if fit.of == Belonging::OldBand { 10_000 } else { 1 };
+    let of_fits = fits.iter().filter(is_counted).map(weight);
+    of_settings.sum::<u32>() + of_fits.sum::<u32>()
 }
 
 /// The side that a control stood on, seen from where it goes.

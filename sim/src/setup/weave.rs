@@ -2,7 +2,8 @@
 //!
 //! Decides: whether a wrong overlap is put right by the weave, and how wide that is then.
 //! Assumes: the width laid is the weave and what the pool runs out to.
-//! Never: turns the weave where step-over alone puts the overlap right, nor where it does not put it right.
+//! Never: lengthens a right step for metal that is too much by a wrong feed or turning; turns the weave where step-over
+//! alone puts the overlap right, nor where it does not put it right.
 
 use super::consistency::{Belonging, laid_width_mm};
 use super::item::{Item, Measured};
@@ -25,6 +26,20 @@ impl Walk<'_> {
         if self.has_wrong_overlap() {
             (self.sheet, self.steps) = alone;
         }
+    }
+    /// Is the step itself right, and what piles up too high right as well once feed or turning, which are off by
+    /// themselves, are put right?
+    pub(super) fn is_pile_settled_by_others(&self) -> bool {
+        let state = self.state(&self.sheet);
+        let is_off =
+            |item| state.0.iter().any(|judged| judged.item == item && judged.verdict.severity().is_some());
+        let others = [Item::WIRE_FEED, Item::CURRENT, Item::TURN_TIME];
+        if is_off(Item::STEP_OVER) || self.has_wrong_overlap() || !others.into_iter().any(is_off) {
+            return false;
+        }
+        let mut walk = self.clone();
+        walk.set_amps_and_turning();
+        !walk.state(&walk.sheet).1.iter().any(is_bad(Belonging::Pile))
     }
     fn has_wrong_overlap(&self) -> bool {
         self.state(&self.sheet).1.iter().any(is_bad(Belonging::Overlap))

@@ -1,9 +1,10 @@
 //! How long until the next band may begin, from the temperature of the joint as it cools.
 //!
-//! Decides: the time until the temperature is down to the highest allowed between bands; after the last band, to where
-//! the joint no longer has to cool slowly.
-//! Assumes: the excess over air of 20 °C falls by the same share in the same time, as over the last minute:
-//! close enough for a minute or two, and worked out anew every second.
+//! Decides: before the first band the time until the joint is at its preheat; then until its temperature is down to the
+//! highest allowed between bands; after the last band, to where the joint no longer has to cool slowly. A limit is met
+//! where it was met for some seconds, as the rule holds it against what was read just before the strike.
+//! Assumes: the excess over air of 20 °C falls by the same share in the same time, as over the last minute, and rises
+//! by as much: close enough for a minute or two, and worked out anew every second.
 //! Never: says that a band may begin: without a reading of now it says that the temperature is not known.
 
 use crate::input::procedure_file::ProcedureFile;
@@ -14,6 +15,8 @@ use std::collections::VecDeque;
 
 /// Means over a second each are kept for so many seconds.
 const KEPT: usize = 60;
+/// The last means that must all be within a limit.
+const AT_STRIKE: usize = 3;
 /// Means that a fall is told from.
 const LEAST: usize = 10;
 const SECOND_US: u64 = 1_000_000;
@@ -64,10 +67,37 @@ impl NextBand {
         let is_old = now_us.saturating_sub(self.last_us) > OLD_US;
         self.means.back().filter(|_| !is_old).map(|&(_, mean_c)| mean_c)
     }
+    /// The lowest and the highest of the last means, °C; `None` where there is no reading of now.
+    fn span_c(&self, now_us: u64) -> Option<(f64, f64)> {
+        let now_c = self.now_c(now_us)?;
+        let last = self.means.iter().rev().take(AT_STRIKE);
+        Some(last.fold((now_c, now_c), |(low, high), &(_, mean)| (low.min(mean), high.max(mean))))
+    }
+    /// Time until it is warmed up to `least_c`, s; `None` where it does not rise.
+    fn seconds_up_to(&self, least_c: f64, now_us: u64) -> Option<f64> {
+        let now_c = self.now_c(now_us)?;
+        let &(newest_s, _) = self.means.back()?;
+        let lately: Vec<_> = self.means.iter().filter(|mean| newest_s - mean.0 <= STILL_S).collect();
+        let (&&(from_s, from_c), true) = (lately.first()?, lately.len() >= LEAST) else { return None };
+        let rise_per_s = (now_c - from_c) / (newest_s - from_s);
+        let wait_s = (least_c - now_c).max(0.0) / rise_per_s;
+        (rise_per_s > 0.0 && wait_s <= LONGEST_WAIT_S).then_some(wait_s)
+    }
     /// Has no reading come for some seconds after the band?
     fn is_unknown(&self, now_us: u64) -> bool {
         let since_us = self.since_us.map(|since_us| since_us.max(self.last_us));
         since_us.is_some_and(|since_us| now_us.saturating_sub(since_us) > OLD_US)
+    }
+    /// That nothing is read, and how old the last reading is, in words.
+    fn unknown(&self, now_us: u64) -> String {
+        let allowed_s = OLD_US / SECOND_US;
+        let age = if self.means.is_empty() && self.second.is_none() {
+            String::new()
+        } else {
+            let age_s = now_us.saturating_sub(self.last_us) / SECOND_US;
+            format!(" (last read {age_s} s ago, at most {allowed_s} s)")
+        };
+        format!("temperature of the joint not known{age}, measure it by hand")
     }
     /// Time until the temperature is down to `most_c`, s; `None` where it does not fall, or nothing is known.
     pub fn seconds_until(&self, most_c: f64, now_us: u64) -> Option<f64> {
@@ -103,8 +133,7 @@ impl NextBand {
     fn slowly(&self, procedure: &ProcedureFile, now_us: u64, system: UnitSystem) -> Option<String> {
         let until_c = procedure.setting(Subject::Judged(Quantity::Cooling))?.until_c?;
         let Some(now_c) = self.now_c(now_us) else {
-            let words = "slow cooling: temperature of the joint not known, measure it by hand";
-            return self.is_unknown(now_us).then(|| words.to_owned());
+            return self.is_unknown(now_us).then(|| format!("slow cooling: {}", self.unknown(now_us)));
         };
         if now_c <= until_c {
             return None;
@@ -119,8 +148,8 @@ impl NextBand {
             None => joint,
         })
     }
-    /// What to do after `band`, in words; `None` where there is no next one, where the temperature is right, or where
-    /// it is not limited.
+    /// What to do after `band`, 0 before the first, in words; `None` where there is no next one, where the temperature
+    /// is right, or where it is not limited.
     pub fn advice(
         &self,
         procedure: &ProcedureFile,
@@ -129,30 +158,36 @@ impl NextBand {
         system: UnitSystem,
     ) -> Option<String> {
         let is_next = procedure.joint.bands.is_none_or(|bands| u32::from(band) < bands);
-        if band == 0 {
-            return None;
-        }
         if !is_next {
             return self.slowly(procedure, now_us, system);
         }
-        let setting = procedure.setting(Subject::Judged(Quantity::Interpass))?;
+        let (quantity, what, which) = if band == 0 {
+            (Quantity::Preheat, "preheat: ", "first")
+        } else {
+            (Quantity::Interpass, "", "next")
+        };
+        let setting = procedure.setting(Subject::Judged(quantity))?;
         let range = setting.allowed.or(setting.recommended)?;
-        let Some(now_c) = self.now_c(now_us) else {
-            let words = "before the next band: temperature of the joint not known, measure it by hand";
-            return self.is_unknown(now_us).then(|| words.to_owned());
+        let Some((low_c, high_c)) = self.span_c(now_us) else {
+            let unknown = self.unknown(now_us);
+            return self.is_unknown(now_us).then(|| format!("before the {which} band: {unknown}"));
         };
         let show = |value_c: f64| format(value_c.round(), Dimension::Temperature, system);
-        if let Some(least_c) = range.low.filter(|least_c| now_c < *least_c) {
-            return Some(format!("warm up: joint {}, at least {}", show(now_c), show(least_c)));
+        let clock = |seconds: f64| {
+            let whole = seconds.ceil() as u64;
+            format!("{}:{:02}", whole / 60, whole % 60)
+        };
+        if let Some(least_c) = range.low.filter(|least_c| low_c < *least_c) {
+            let joint = format!("joint {}, at least {}", show(low_c), show(least_c));
+            let until = self.seconds_up_to(least_c, now_us).map(clock);
+            let about = until.map_or(String::new(), |until| format!(", about {until}"));
+            return Some(format!("{what}warm up{about}: {joint}"));
         }
-        let most_c = range.high.filter(|most_c| now_c > *most_c)?;
-        let joint = format!("joint {}, at most {}", show(now_c), show(most_c));
+        let most_c = range.high.filter(|most_c| high_c > *most_c)?;
+        let joint = format!("joint {}, at most {}", show(high_c), show(most_c));
         Some(match self.seconds_until(most_c, now_us) {
-            Some(seconds) => {
-                let whole = seconds.ceil() as u64;
-                format!("next band in {}:{:02}: {joint}", whole / 60, whole % 60)
-            }
-            None => format!("wait before the next band: {joint}"),
+            Some(seconds) => format!("{what}{which} band in {}: {joint}", clock(seconds)),
+            None => format!("{what}wait before the {which} band: {joint}"),
         })
     }
 }

@@ -154,7 +154,11 @@ impl Replayed {
 
 /// A replay as people read it, in these units.
 pub fn text_of(replay: &Replay, case: &Case, system: UnitSystem) -> String {
-    let name = case.procedure.as_ref().map(ProcedureFile::title);
+    let named = |procedure: &ProcedureFile| {
+        let place = procedure.temperature_place(system);
+        place.map_or_else(|| procedure.title(), |place| format!("{}; {place}", procedure.title()))
+    };
+    let name = case.procedure.as_ref().map(named);
     report::text::replay(replay, name.as_deref(), system)
 }
 

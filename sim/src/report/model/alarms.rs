@@ -9,7 +9,7 @@ use crate::input::setting::Subject;
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
 use bandward::rule::Measure;
-use bandward::{Channel, Rule, Severity};
+use bandward::{Channel, Quantity, Rule, Severity};
 use std::collections::BTreeMap;
 
 /// Places of those shown where there are more than `most`: the first, and as many of the worst, in order.
@@ -80,7 +80,10 @@ pub fn measured(alarm: &Alarm, system: UnitSystem) -> String {
         (Rule::PolarityWrong | Rule::SignalLate, _) | (_, None) => format!("{}; ", show(alarm.worst)),
         (_, Some(limit)) => {
             let [worst, end] = [alarm.worst, limit].map(|raw| alarm.in_unit(raw));
-            format!("{}, limit {}; ", format_beside(worst, end, dimension, system), show(limit))
+            let quantity = alarm.rule.watches().map(|(quantity, _)| quantity);
+            let is_of_strike = matches!(quantity, Some(Quantity::Preheat | Quantity::Interpass));
+            let when = if is_of_strike { " as the arc was struck" } else { "" };
+            format!("{}{when}, limit {}; ", format_beside(worst, end, dimension, system), show(limit))
         }
     }
 }

@@ -103,7 +103,7 @@ pub fn why(why: Why, rule: Rule) -> String {
         Why::StartUnseen => "the data begin with the arc burning".to_owned(),
         Why::EndUnseen => "the data end before it could be seen".to_owned(),
         Why::Motionless => of_channels("the reading did not move where it must; the meter may be dead"),
-        Why::Contradicted => of_channels("the readings before and after the strike do not fit"),
+        Why::Contradicted => of_channels("the readings around the strike do not agree"),
         Why::FellEarly => {
             "in the first five minutes it fell by more than is allowed in ten: heat that spreads, or a plunge"
                 .to_owned()

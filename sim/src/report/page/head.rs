@@ -57,6 +57,9 @@ pub fn verdict(page: &mut String, report: &Report<'_>, verdict: &Verdict) {
     for warning in report.procedure.map(laid::warnings).unwrap_or_default() {
         put!(page, "<p><strong>{}</strong></p>", escape(&warning));
     }
+    if let Some(place) = report.procedure.and_then(|procedure| procedure.temperature_place(report.system)) {
+        put!(page, "<p>{}.</p>", escape(&place));
+    }
     for remark in report.replay.dossier.identity.remarks(report.system) {
         put!(page, "<p>{}</p>", escape(&remark));
     }
