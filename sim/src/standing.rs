@@ -5,7 +5,7 @@
 //! Never: judges anything over time; that is the core's work.
 
 use crate::input::bounds::Bounds;
-use crate::input::quantity::{UnitSystem, format};
+use crate::input::quantity::{UnitSystem, format, format_end};
 use crate::input::setting::Setting;
 use crate::input::unit::Dimension;
 use bandward::Severity;
@@ -43,16 +43,16 @@ pub fn departure(value: f64, setting: &Setting) -> Option<Departure> {
 
 /// A range, as people read it.
 pub fn show_bounds(bounds: Bounds, dimension: Dimension, system: UnitSystem) -> String {
-    let show = |value| format(value, dimension, system);
-    match (bounds.low, bounds.high) {
+    let low = bounds.low.map(|low| format_end(low, true, dimension, system));
+    let high = bounds.high.map(|high| format_end(high, false, dimension, system));
+    match (low, high) {
         (Some(low), Some(high)) => {
-            let (low, high) = (show(low), show(high));
             let unit = high.rsplit_once(' ').map_or("", |(_, unit)| unit);
             let low = low.strip_suffix(unit).map_or(low.as_str(), str::trim_end);
             format!("{low} to {high}")
         }
-        (Some(low), None) => format!("at least {}", show(low)),
-        (None, Some(high)) => format!("at most {}", show(high)),
+        (Some(low), None) => format!("at least {low}"),
+        (None, Some(high)) => format!("at most {high}"),
         (None, None) => "anything".to_owned(),
     }
 }

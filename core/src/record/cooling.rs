@@ -36,15 +36,19 @@ const STEPS_FROM_START: i64 = 5;
 const STEPS_AN_HOUR: i64 = 720;
 /// What rises by so much is heated again: many times the noise of a mean. Common practice, no source. Raw.
 const REHEAT: i32 = Temperature::from_milli(2_000).to_bits();
-/// No steel falls or rises by so much from one second to the next: something came over the pyrometer, or it failed.
-/// Common practice, no source. Raw.
-const LEAP: u32 = Temperature::from_milli(50_000).to_bits().unsigned_abs();
+/// No steel falls or rises by so much within two seconds: something came over the pyrometer, or it failed. A leap from
+/// one reading to the next may fall into two means. Common practice, no source. Raw.
+const LEAP: u32 = Temperature::from_milli(25_000).to_bits().unsigned_abs();
+/// What leapt and then came again and again for so long was not read, s. Common practice, no source.
+const LEAPT_AND_STANDS_S: u32 = 30;
 /// A mean over a second that comes again and again for so long was not read: it stood, s. Common practice, no source.
 const FROZEN_S: u32 = 120;
 /// A leap within a second falls into two means.
 const LEAP_LASTS_S: u32 = 2;
 /// A plunge goes on after that, s.
 const GOES_ON_S: u32 = 5;
+/// So many means are looked back on.
+const LAST: usize = 4;
 /// So many seconds of leaping are no passing hand or flame.
 const MOST_LEAPS: u8 = 10;
 
@@ -72,6 +76,8 @@ pub(crate) struct Limit {
 #[derive(Clone, Copy, Debug)]
 struct Stood {
     at: i32,
+    /// It leapt there, and did not come there by and by.
+    has_leapt: bool,
     /// Its first second, and its last.
     since: u32,
     until: u32,
@@ -107,7 +113,7 @@ pub(crate) struct Cooling {
     minutes: u32,
     /// The last second that was taken, and how hot it was.
     second: u32,
-    last: Option<i32>,
+    last: Deque<i32, LAST>,
     stood: Option<Stood>,
     now: Option<i32>,
     fastest: Option<i32>,
@@ -131,7 +137,7 @@ impl Cooling {
             leaps: 0,
             minutes: 0,
             second: 0,
-            last: None,
+            last: Deque::new(),
             stood: None,
             now: None,
             fastest: None,
@@ -205,9 +211,10 @@ impl Cooling {
         }
     }
     /// Followed no further; down at the end of the limit that takes nothing back.
-    const fn lose(&mut self, why: Why) {
+    fn lose(&mut self, why: Why) {
         if matches!(self.watch, Watch::Reached) {
-            (self.sum, self.count, self.leaps, self.last) = (0, 0, 0, None);
+            (self.sum, self.count, self.leaps) = (0, 0, 0);
+            self.last.clear();
         } else {
             self.watch = Watch::Lost(why);
         }
@@ -232,17 +239,18 @@ impl Cooling {
         if self.watch == Watch::Reached && self.count == 0 {
             self.minutes = self.minute_of(second);
         }
-        if self.last.is_some_and(|last| last.abs_diff(mean) > LEAP) {
+        if self.last.iter().rev().take(2).any(|last| last.abs_diff(mean) > LEAP) {
             self.leaps = self.leaps.saturating_add(1);
             if self.leaps > MOST_LEAPS {
                 self.lose(Why::ChannelLost);
             }
             return;
         }
-        (self.leaps, self.last) = (0, Some(mean));
+        self.leaps = 0;
         if self.was_frozen(second, mean) {
             return self.lose(Why::ChannelLost);
         }
+        push_over(&mut self.last, mean);
         if self.minute_of(second) > self.minutes && !self.may_leap() {
             self.close_minute(limit);
         }
@@ -252,10 +260,11 @@ impl Cooling {
             self.start = self.mean();
         }
     }
-    /// Did the reading stand for minutes, and has it leapt and stayed there? What it was meanwhile nobody saw. A plunge
-    /// goes on.
+    /// Did the reading stand for minutes, and has it leapt and stayed there, or has it leapt and stood? What it was
+    /// meanwhile nobody saw. A plunge goes on.
     fn was_frozen(&mut self, second: u32, mean: i32) -> bool {
-        let new = Stood { at: mean, since: second, until: second, leapt_to: None };
+        let has_leapt = self.has_leapt_to(mean);
+        let new = Stood { at: mean, has_leapt, since: second, until: second, leapt_to: None };
         let stood = self.stood.get_or_insert(new);
         let since = second.saturating_sub(stood.until);
         if let Some(to) = stood.leapt_to {
@@ -268,6 +277,7 @@ impl Cooling {
         }
         if stood.at == mean {
             stood.until = second;
+            return stood.has_leapt && second.saturating_sub(stood.since) >= LEAPT_AND_STANDS_S;
         } else if !stood.is_long() || since > LEAP_LASTS_S {
             *stood = new;
         } else if since == LEAP_LASTS_S {
@@ -279,6 +289,12 @@ impl Cooling {
             }
         }
         false
+    }
+    /// Did the reading come there within two seconds, and moved by less than half as much in the two before?
+    fn has_leapt_to(&self, mean: i32) -> bool {
+        let mut last = self.last.iter().rev().skip(1).step_by(2).copied();
+        let (Some(from), Some(before)) = (last.next(), last.next()) else { return false };
+        mean.abs_diff(from) > REHEAT.unsigned_abs() && from.abs_diff(before) < mean.abs_diff(from) / 2
     }
     /// Has a reading that stood moved, and is it not known yet whether it leapt?
     fn may_leap(&self) -> bool {
@@ -451,6 +467,18 @@ mod tests {
             Watch::Open
         );
         assert_eq!(cool(900, |_| Some(90)).watch(), Watch::Lost(Why::Unsettled));
+        // Glitches: 88 K up for 20 s, 32 K down for a minute, 52 K down for long; 72 K down for 5 s is passed over.
+        let glitch = |to: i64, for_s: u64| {
+            cool(1_800, move |second| {
+                Some(if (900..900 + for_s).contains(&second) { to } else { 212 - second as i64 / 60 })
+            })
+        };
+        for (to, for_s) in [(300, 20), (160, 60), (140, 200)] {
+            assert_eq!(glitch(to, for_s).watch(), lost, "{to} for {for_s} s");
+        }
+        let passed = glitch(140, 5);
+        assert_eq!(passed.watch(), Watch::Open);
+        assert!(passed.fastest() <= Some(CoolingRate::from_milli(66_000).to_bits()));
     }
 
     #[test]
@@ -475,6 +503,11 @@ mod tests {
             _ => 293,
         };
         assert_eq!(cool(1_200, |second| Some(slow(second))).watch(), Watch::Lost(Why::ChannelLost));
+        // It stands four kelvins too low.
+        let low = |second: u64| if (900..1_200).contains(&second) { 281 } else { 300 - second as i64 / 60 };
+        let cooling = cool(1_800, |second| Some(low(second)));
+        assert_eq!(cooling.watch(), Watch::Lost(Why::ChannelLost));
+        assert!(cooling.fastest() <= Some(CoolingRate::from_milli(70_000).to_bits()));
         // It stood, and plunges through all that lies between: seen, and fast.
         let plunge = cool(1_200, |second| Some(300 - (second.clamp(900, 960) as i64 - 900)));
         assert_eq!(plunge.watch(), Watch::Open);

@@ -452,12 +452,15 @@ impl Tally {
     /// The arc is known to be a band: what was read since the strike counts where it does not fit what was before.
     pub(crate) fn work_by_now(&mut self, work: &WorkTracker) {
         let span = work.span_since(self.record.start_us);
-        if let (Some(before), Some((lowest, _))) = (&mut self.work_before, span) {
+        if let (Some(before), Some((lowest, highest))) = (&mut self.work_before, span) {
             if before.in_flame {
                 // A flame is gone by now.
                 before.most = before.most.max(lowest);
             } else if before.least.saturating_sub(lowest) > LEAP {
                 self.work_fell_to = Some(lowest);
+            } else if highest.saturating_sub(before.most) > LEAP {
+                // Something was over the pyrometer as the arc was struck.
+                before.most = highest;
             }
         }
     }

@@ -9,8 +9,10 @@ use crate::rule::Side;
 use crate::trackers::WorkTracker;
 use crate::units::Temperature;
 
-/// The looks begin so long after the strike, and end, µs.
-const LOOKS_US: [(u64, u64); 2] = [(4_000_000, 12_000_000), (12_000_000, 20_000_000)];
+/// The looks begin so long after the strike, and end, µs. The last is for a flame that lasted into the one before.
+const LOOKS_US: [(u64, u64); 3] = [(4_000_000, 12_000_000), (12_000_000, 20_000_000), (16_000_000, 21_000_000)];
+/// A flame or a hand fills a look that is shorter than this: it tells of no hot work, µs.
+const LONG_US: u64 = 8_000_000;
 /// The arc does not warm the spot of the pyrometer by so much meanwhile, raw. Common practice, no source.
 const WARMS_BY: i32 = Temperature::from_milli(60_000).to_bits();
 /// No reading is better than this, raw.
@@ -41,7 +43,9 @@ impl WorkAfter {
             return;
         }
         if let Some((lowest, highest)) = work.span_since(start_us.saturating_add(from_us)) {
-            self.hot = self.hot.max(Some(lowest));
+            if until_us.saturating_sub(from_us) >= LONG_US {
+                self.hot = self.hot.max(Some(lowest));
+            }
             self.cold = Some(self.cold.map_or(highest, |cold| cold.min(highest)));
         }
         self.looks = self.looks.saturating_add(1);
@@ -82,6 +86,7 @@ mod tests {
     fn a_hand_over_the_pyrometer_and_a_flame_over_cold_work_are_found_out() {
         assert!(contradicts(260, |second| if second < 12 { 260 } else { 460 }, Side::High));
         assert!(contradicts(150, |second| if second < 11 { 150 } else { 70 }, Side::Low));
+        assert!(contradicts(230, |second| if second < 15 { 230 } else { 70 }, Side::Low), "a flame until then");
         assert!(!contradicts(390, |second| 390 + i32::try_from(second).unwrap(), Side::High), "it warms");
         assert!(!contradicts(150, |second| if second < 14 { 300 } else { 380 }, Side::High));
         assert!(

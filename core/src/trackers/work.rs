@@ -83,7 +83,12 @@ impl WorkTracker {
             let far = |from: i32| mean.saturating_sub(from).saturating_abs();
             if let Some((since, from)) = away {
                 let lasts_s = if mean > from { FLAME_S } else { 0 };
-                away = away.filter(|_| far(from) > LEAP && of.wrapping_sub(since) <= lasts_s);
+                let stays = of.wrapping_sub(since) > lasts_s;
+                if stays && far(from) > LEAP {
+                    // Another joint lies there: what was read before is not of this one.
+                    (least, most) = (None, None);
+                }
+                away = away.filter(|_| far(from) > LEAP && !stays);
             } else if let Some((at, from)) = previous {
                 let leaps = far(from) > LEAP.saturating_mul(of.wrapping_sub(at) as i32);
                 away = leaps.then_some((of, from));
@@ -166,6 +171,8 @@ mod tests {
         assert_eq!(told(|tenth| if (290..299).contains(&tenth) { 0 } else { 1000 }), stands(1000));
         assert_eq!(told(|tenth| if (250..260).contains(&tenth) { 0 } else { 1000 }), stands(1000));
         assert_eq!(told(|tenth| if tenth > 100 { 400 } else { 1000 }), stands(400));
+        // A cold joint was put in three seconds before, after a hot one.
+        assert_eq!(told(|tenth| if tenth > 266 { 950 } else { 2040 }), stands(950));
         // Too long for a flame.
         assert_eq!(told(|tenth| if tenth > 190 { 3700 } else { 3000 }), stands(3700));
     }

@@ -186,6 +186,23 @@ pub fn format(value: f64, dimension: Dimension, system: UnitSystem) -> String {
     format!("{number} {symbol}")
 }
 
+/// How the end of a range reads: rounded to its inside, so that whoever keeps to what is shown keeps to the range.
+pub fn format_end(end: f64, is_low: bool, dimension: Dimension, system: UnitSystem) -> String {
+    /// What is lost in the digits of a number is no difference.
+    const AS_GOOD_AS: f64 = 1e-9;
+    let text = format(end, dimension, system);
+    let slack = AS_GOOD_AS * end.abs();
+    let is_inside = |back: f64| if is_low { back >= end - slack } else { back <= end + slack };
+    if parse(&text, dimension).is_ok_and(is_inside) {
+        return text;
+    }
+    let (reading, symbol) = shown(end, dimension, system);
+    let (_, decimals) = shown_unit(dimension, system);
+    let scale = 10_f64.powi(i32::try_from(decimals).unwrap_or(0));
+    let inside = if is_low { (reading * scale).ceil() } else { (reading * scale).floor() };
+    format!("{} {symbol}", decimal(inside / scale, decimals))
+}
+
 /// How a difference reads: with three significant digits, however small it is.
 pub fn format_difference(value: f64, dimension: Dimension, system: UnitSystem) -> String {
     const SIGNIFICANT: i32 = 3;
@@ -312,6 +329,18 @@ fn inch_fraction(inches: f64) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_ends_of_a_range_are_shown_within_it() {
+        let ends = |low, high, dimension| {
+            [(low, true), (high, false)].map(|(end, is_low)| format_end(end, is_low, dimension, UnitSystem::Inch))
+        };
+        assert_eq!(ends(20.0, 28.0, Dimension::Length), ["0.788 in", "1.102 in"]);
+        assert_eq!(ends(27.0, 27.0, Dimension::Length), ["1.063 in", "1 1/16 in"]);
+        assert_eq!(ends(25.4, 25.4, Dimension::Length), ["1 in", "1 in"]);
+        assert_eq!(ends(6_620.0, 7_920.0, Dimension::WireSpeed), ["260.7 ipm", "311.8 ipm"]);
+        assert_eq!(format_end(20.0, true, Dimension::Length, UnitSystem::Metric), "20 mm");
+    }
 
     fn house(text: &str, dimension: Dimension) -> f64 {
         parse(text, dimension).unwrap_or_else(|error| panic!("{}", error.problem(text, dimension)))
