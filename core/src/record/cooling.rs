@@ -42,7 +42,7 @@ const LEAP: u32 = Temperature::from_milli(25_000).to_bits().unsigned_abs();
 /// What leapt and then came again and again for so long was not read, s. Common practice, no source.
 const LEAPT_AND_STANDS_S: u32 = 30;
 /// A mean over a second that comes again and again for so long was not read: it stood, s. Common practice, no source.
-const FROZEN_S: u32 = 120;
+const FROZEN_S: u32 = 60;
 /// A leap within a second falls into two means.
 const LEAP_LASTS_S: u32 = 2;
 /// A plunge goes on after that, s.
