@@ -10,7 +10,8 @@ use crate::trackers::WorkTracker;
 use crate::units::Temperature;
 
 /// The looks begin so long after the strike, and end, µs. The last is for a flame that lasted into the one before.
-const LOOKS_US: [(u64, u64); 3] = [(4_000_000, 12_000_000), (12_000_000, 20_000_000), (16_000_000, 21_000_000)];
+const LOOKS_US: [(u64, u64); 3] =
+    [(4_000_000, 12_000_000), (12_000_000, 20_000_000), (16_000_000, 21_000_000)];
 /// A flame or a hand fills a look that is shorter than this: it tells of no hot work, µs.
 const LONG_US: u64 = 8_000_000;
 /// The arc does not warm the spot of the pyrometer by so much meanwhile, raw. Common practice, no source.
@@ -86,7 +87,10 @@ mod tests {
     fn a_hand_over_the_pyrometer_and_a_flame_over_cold_work_are_found_out() {
         assert!(contradicts(260, |second| if second < 12 { 260 } else { 460 }, Side::High));
         assert!(contradicts(150, |second| if second < 11 { 150 } else { 70 }, Side::Low));
-        assert!(contradicts(230, |second| if second < 15 { 230 } else { 70 }, Side::Low), "a flame until then");
+        assert!(
+            contradicts(230, |second| if second < 15 { 230 } else { 70 }, Side::Low),
+            "a flame until then"
+        );
         assert!(!contradicts(390, |second| 390 + i32::try_from(second).unwrap(), Side::High), "it warms");
         assert!(!contradicts(150, |second| if second < 14 { 300 } else { 380 }, Side::High));
         assert!(

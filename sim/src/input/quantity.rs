@@ -333,7 +333,8 @@ mod tests {
     #[test]
     fn the_ends_of_a_range_are_shown_within_it() {
         let ends = |low, high, dimension| {
-            [(low, true), (high, false)].map(|(end, is_low)| format_end(end, is_low, dimension, UnitSystem::Inch))
+            [(low, true), (high, false)]
+                .map(|(end, is_low)| format_end(end, is_low, dimension, UnitSystem::Inch))
         };
         assert_eq!(ends(20.0, 28.0, Dimension::Length), ["0.788 in", "1.102 in"]);
         assert_eq!(ends(27.0, 27.0, Dimension::Length), ["1.063 in", "1 1/16 in"]);

@@ -78,8 +78,10 @@ impl NextBand {
         let now_c = self.now_c(now_us)?;
         let &(newest_s, _) = self.means.back()?;
         let lately: Vec<_> = self.means.iter().filter(|mean| newest_s - mean.0 <= STILL_S).collect();
-        let (&&(from_s, from_c), true) = (lately.first()?, lately.len() >= LEAST) else { return None };
-        let rise_per_s = (now_c - from_c) / (newest_s - from_s);
+        if lately.len() < LEAST {
+            return None;
+        }
+        let rise_per_s = clear_slope(lately.into_iter().copied())?;
         let wait_s = (least_c - now_c).max(0.0) / rise_per_s;
         (rise_per_s > 0.0 && wait_s <= LONGEST_WAIT_S).then_some(wait_s)
     }
@@ -116,18 +118,10 @@ impl NextBand {
         let wait_s = libm::log((now_c - AIR_C) / (most_c - AIR_C)) / fall_per_s;
         (fall_per_s > 0.0 && wait_s <= LONGEST_WAIT_S).then_some(wait_s)
     }
-    /// Slope of the logarithm of the excess over the air, by least squares, 1/s.
+    /// Slope of the logarithm of the excess over the air, 1/s.
     fn slope(&self) -> Option<f64> {
-        let count = self.means.len() as f64;
         let excess = |mean_c: f64| libm::log((mean_c - AIR_C).max(1.0));
-        let middle_s = self.means.iter().map(|(time_s, _)| time_s).sum::<f64>() / count;
-        let middle = self.means.iter().map(|&(_, mean_c)| excess(mean_c)).sum::<f64>() / count;
-        let (mut both, mut squares) = (0.0, 0.0);
-        for &(time_s, mean_c) in &self.means {
-            both += (time_s - middle_s) * (excess(mean_c) - middle);
-            squares += (time_s - middle_s) * (time_s - middle_s);
-        }
-        (squares > 0.0).then(|| both / squares)
+        clear_slope(self.means.iter().map(|&(time_s, mean_c)| (time_s, excess(mean_c))))
     }
     /// For how long still the joint must cool slowly after its last band, in words, where the procedure asks for that.
     fn slowly(&self, procedure: &ProcedureFile, now_us: u64, system: UnitSystem) -> Option<String> {
@@ -189,5 +183,42 @@ impl NextBand {
             Some(seconds) => format!("{what}{which} band in {}: {joint}", clock(seconds)),
             None => format!("{what}wait before the {which} band: {joint}"),
         })
+    }
+}
+
+/// Slope by least squares where it stands out of the noise: three times its standard error, as of a line with
+/// independent deviations.
+fn clear_slope(points: impl Iterator<Item = (f64, f64)> + Clone) -> Option<f64> {
+    let count = points.clone().count() as f64;
+    let (sum_x, sum_y) = points.clone().fold((0.0, 0.0), |sums, (x, y)| (sums.0 + x, sums.1 + y));
+    let (middle_x, middle_y) = (sum_x / count, sum_y / count);
+    let (mut both, mut squares, mut squares_y) = (0.0, 0.0, 0.0);
+    for (x, y) in points {
+        let (x, y) = (x - middle_x, y - middle_y);
+        (both, squares, squares_y) = (both + x * y, squares + x * x, squares_y + y * y);
+    }
+    let slope = both / squares;
+    let error_squared = (squares_y - slope * both).max(0.0) / (count - 2.0) / squares;
+    (squares > 0.0 && slope * slope >= 9.0 * error_squared && slope != 0.0).then_some(slope)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn noise_alone_is_no_slope_and_a_fall_within_it_is() {
+        // Deviations of a third of a kelvin without any order: digits of pi, from memory.
+        let digits = "141592653589793238462643383279502884197169399375105820974944";
+        let noise: Vec<f64> = digits.bytes().map(|digit| (f64::from(digit - b'0') - 4.5) / 9.0).collect();
+        let line = |per_s: f64| {
+            let points =
+                noise.iter().enumerate().map(move |(at, noise)| (at as f64, per_s * at as f64 + noise));
+            clear_slope(points)
+        };
+        assert_eq!(line(0.0), None);
+        let slope = line(-0.05).unwrap();
+        assert!((slope + 0.05).abs() < 0.01, "{slope}");
+        assert_eq!(clear_slope([(0.0, 7.0), (1.0, 7.0), (2.0, 7.0)].into_iter()), None);
     }
 }
