@@ -265,7 +265,7 @@ fn what_is_not_seen_down_to_the_end_is_not_proven_and_says_why() {
     assert_eq!(only(&see(asking(50.0), slow(1.0), at(3600.0, 3630.0, blind))).outcome, Outcome::Proven);
     // It dies: at its last reading, or at nought.
     let dead = |sample| Some(with(sample, Channel::Work, 225.0));
-    assert_eq!(why(&at(3000.0, ever, dead)), Some(Why::EndUnseen));
+    assert_eq!(why(&at(3000.0, ever, dead)), Some(Why::ChannelLost), "it leaps there, and stands");
     assert_eq!(
         why(&at(3000.0, ever, |sample| Some(with(sample, Channel::Work, 0.0)))),
         Some(Why::ChannelLost)

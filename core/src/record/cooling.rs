@@ -113,7 +113,7 @@ pub(crate) struct Cooling {
     minutes: u32,
     /// The last second that was taken, and how hot it was.
     second: u32,
-    last: Deque<i32, LAST>,
+    last: Deque<(u32, i32), LAST>,
     stood: Option<Stood>,
     now: Option<i32>,
     fastest: Option<i32>,
@@ -239,7 +239,7 @@ impl Cooling {
         if self.watch == Watch::Reached && self.count == 0 {
             self.minutes = self.minute_of(second);
         }
-        if self.last.iter().rev().take(2).any(|last| last.abs_diff(mean) > LEAP) {
+        if self.believed().any(|last| last.abs_diff(mean) > LEAP) {
             self.leaps = self.leaps.saturating_add(1);
             if self.leaps > MOST_LEAPS {
                 self.lose(Why::ChannelLost);
@@ -250,7 +250,7 @@ impl Cooling {
         if self.was_frozen(second, mean) {
             return self.lose(Why::ChannelLost);
         }
-        push_over(&mut self.last, mean);
+        push_over(&mut self.last, (second, mean));
         if self.minute_of(second) > self.minutes && !self.may_leap() {
             self.close_minute(limit);
         }
@@ -290,10 +290,24 @@ impl Cooling {
         }
         false
     }
+    /// The last mean that was no leap, however long ago, and the one of the second before it.
+    fn believed(&self) -> impl Iterator<Item = i32> {
+        let newest = self.last.back().map_or(0, |&(of, _)| of);
+        self.last
+            .iter()
+            .rev()
+            .take(2)
+            .filter(move |&&(of, _)| newest.wrapping_sub(of) <= 1)
+            .map(|&(_, mean)| mean)
+    }
+    /// The means of so many seconds before this one, the newest first.
+    fn before(&self, seconds: u32) -> impl Iterator<Item = i32> {
+        let since = self.second.saturating_sub(seconds);
+        self.last.iter().rev().filter(move |&&(of, _)| of >= since).map(|&(_, mean)| mean)
+    }
     /// Did the reading come there within two seconds, and moved by less than half as much in the two before?
     fn has_leapt_to(&self, mean: i32) -> bool {
-        let mut last = self.last.iter().rev().skip(1).step_by(2).copied();
-        let (Some(from), Some(before)) = (last.next(), last.next()) else { return false };
+        let (Some(from), Some(before)) = (self.before(2).last(), self.before(4).last()) else { return false };
         mean.abs_diff(from) > REHEAT.unsigned_abs() && from.abs_diff(before) < mean.abs_diff(from) / 2
     }
     /// Has a reading that stood moved, and is it not known yet whether it leapt?

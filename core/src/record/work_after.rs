@@ -12,7 +12,7 @@ use crate::units::Temperature;
 /// The looks begin so long after the strike, and end, µs. The last is for a flame that lasted into the one before.
 const LOOKS_US: [(u64, u64); 3] =
     [(4_000_000, 12_000_000), (12_000_000, 20_000_000), (16_000_000, 21_000_000)];
-/// A flame or a hand fills a look that is shorter than this: it tells of no hot work, µs.
+/// A flame or a hand fills a look that is shorter than this: it tells of no hot work, and not how far it fell, µs.
 const LONG_US: u64 = 8_000_000;
 /// The arc does not warm the spot of the pyrometer by so much meanwhile, raw. Common practice, no source.
 const WARMS_BY: i32 = Temperature::from_milli(60_000).to_bits();
@@ -27,12 +27,14 @@ pub(crate) struct WorkAfter {
     hot: Option<i32>,
     /// It was no hotter than this all through one of them.
     cold: Option<i32>,
+    /// And all through the last.
+    cold_at_last: Option<i32>,
 }
 
 impl WorkAfter {
     /// Nothing yet.
     pub(crate) const fn empty() -> Self {
-        Self { looks: 0, hot: None, cold: None }
+        Self { looks: 0, hot: None, cold: None, cold_at_last: None }
     }
 }
 
@@ -46,8 +48,10 @@ impl WorkAfter {
         if let Some((lowest, highest)) = work.span_since(start_us.saturating_add(from_us)) {
             if until_us.saturating_sub(from_us) >= LONG_US {
                 self.hot = self.hot.max(Some(lowest));
+                self.cold = Some(self.cold.map_or(highest, |cold| cold.min(highest)));
+            } else {
+                self.cold_at_last = Some(highest);
             }
-            self.cold = Some(self.cold.map_or(highest, |cold| cold.min(highest)));
         }
         self.looks = self.looks.saturating_add(1);
     }
@@ -58,9 +62,11 @@ impl WorkAfter {
             Side::Low if before < range.low => false,
             Side::High if before > range.high => false,
             // Nor does it cool under the arc.
-            Side::Low => self.cold.is_some_and(|cold| {
-                cold < range.low.saturating_sub(AS_GOOD_AS) || before.saturating_sub(cold) > WARMS_BY
-            }),
+            Side::Low => {
+                let is_cold = |cold: i32| cold < range.low.saturating_sub(AS_GOOD_AS);
+                self.cold.is_some_and(|cold| is_cold(cold) || before.saturating_sub(cold) > WARMS_BY)
+                    || self.cold_at_last.is_some_and(is_cold)
+            }
             Side::High => {
                 self.hot.is_some_and(|hot| hot > range.high && hot.saturating_sub(before) > WARMS_BY)
             }

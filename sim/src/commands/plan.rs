@@ -23,7 +23,8 @@ use std::path::{Path, PathBuf};
     after_help = "Example:\n  bandward plan --procedure joint.procedure.toml --diameter \"5 in\" --total-width \"3 in\"\n\n\
 Without --procedure the demo that comes with the program is used.\n\
 Exit code 0: nothing outside the procedure; 1: something outside it; 2: could not do it; 3: not proven: the \
-procedure is for another diameter, nobody knows the gas for such wires, or the wall would melt through."
+procedure, or that of a place, is for another diameter, nobody knows the gas for such wires, what the steel needs could not \
+be worked out, or the wall would melt through."
 )]
 pub struct PlanArguments {
     /// The procedure to plan by

@@ -195,6 +195,12 @@ impl JointPlan {
                     .to_owned(),
             );
         }
+        if heat.carbon_equivalent.is_some() && heat.preheat.is_none() {
+            self.unproven.push(format!(
+                "the steel is given, and whether the joint is warm enough for it could not be worked out; missing: {}",
+                heat.missing.join("; ")
+            ));
+        }
         if heat.procedure_cannot_meet_formula_c().is_some() {
             self.unproven
                 .push("no preheat is both what the steel needs and what the procedure allows".to_owned());
@@ -286,6 +292,7 @@ pub fn plan(request: &Request, procedure: &ProcedureFile) -> anyhow::Result<Join
     plan.unlike.extend(departures::piled(&plan, procedure));
     plan.unlike.extend(plan.over_old_band.and_then(|over| over.refused(procedure)));
     plan.unlike.extend(placed::misplaced(&plan));
+    plan.unproven.extend(placed::judged_as_written(&plan, procedure));
     plan.supply = Supply::of(&plan, request, procedure);
     plan.judged = judged(&plan, request, procedure);
     plan.fits = belonging::fits(&plan, request, procedure);

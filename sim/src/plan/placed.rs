@@ -13,7 +13,8 @@ use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
 use crate::input::quantity::Dimension;
 use crate::input::setting::Subject;
 use crate::plan::choice::aim;
-use bandward::Quantity;
+use crate::standing::departure;
+use bandward::{Quantity, Severity};
 
 /// Starts a quarter of a turn apart, where nobody says: no two ends above each other. Common practice, no source.
 const USUAL_STAGGER_DEG: f64 = 90.0;
@@ -329,6 +330,25 @@ impl PlacedBand {
     pub fn is_on_another_diameter(&self, joint_mm: f64) -> bool {
         (self.diameter_mm / joint_mm - 1.0).abs() > SAME_DIAMETER
     }
+}
+
+/// Bands whose right turn time a monitor would judge outside: it knows one diameter.
+pub(super) fn judged_as_written(plan: &JointPlan, procedure: &ProcedureFile) -> Option<String> {
+    let setting = procedure.setting(Subject::Judged(Quantity::TurnTime))?;
+    let is_outside = |band: &&PlacedBand| {
+        band.is_on_another_diameter(plan.outside_diameter_mm)
+            && !band.is_beyond(plan.outside_diameter_mm)
+            && departure(band.turn_time_s, &setting).is_some_and(|found| found.severity >= Severity::Warn)
+    };
+    let mut bands =
+        plan.placement.iter().flat_map(|placed| &placed.stretches).flat_map(|stretch| &stretch.bands);
+    let band = bands.find(is_outside)?;
+    Some(format!(
+        "the turn of band {}, {}, is right for its diameter, and outside for a monitor, which judges by the procedure as \
+         it is written: its place takes a procedure of its own",
+        band.number,
+        in_both(band.turn_time_s, Dimension::Duration),
+    ))
 }
 
 /// A band whose middle lies on the taper, or in a place of another diameter: its own turn and offset.
