@@ -23,6 +23,13 @@ impl Monitor {
         (self.bands.confirmed && self.trackers.spindle.take_late_start() && !is_told)
             .then_some(record.start_us)
     }
+    /// Since when the pipe stood that turns again, where that was too short to be told as a stall.
+    pub(super) fn stood_short_since(&mut self) -> Option<u64> {
+        let stood_us = self.trackers.spindle.take_stand_us()?;
+        let is_told = self.bands.tally.record.violated.contains(Rule::SpindleStall);
+        let since_us = self.clock.moment.now_us.saturating_sub(u64::from(stood_us));
+        (!is_told).then_some(since_us)
+    }
     pub(super) fn judge_turning(
         &mut self,
         rule: Rule,

@@ -93,7 +93,8 @@ impl Monitor {
             }
             13 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
             15 => {
-                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, None, sink);
+                let stood_us = self.stood_short_since();
+                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, stood_us, sink);
                 let late_us = self.stood_since();
                 self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
             }
@@ -160,15 +161,16 @@ impl Monitor {
             }
         }
     }
-    /// Where the band started: over its own first cycles, not those of a parked torch.
+    /// Where the band started: over its own first cycles, not those of a parked torch, and again over the next four.
     fn settle_weave_centre(&mut self) {
         let tally = &mut self.bands.tally;
+        let (start, cycles) = (tally.weave_centre_start, tally.weave_cycles());
         if self.trackers.arc.phase() == crate::trackers::arc::Phase::Arc
-            && tally.weave_centre_start.is_none()
-            && tally.weave_cycles() >= 4
+            && (start.is_none() && cycles >= 4 || cycles == 8)
             && !self.channels.unsound().contains(Channel::Torch)
+            && let Some(centre) = self.trackers.weave.settled_centre()
         {
-            tally.weave_centre_start = self.trackers.weave.settled_centre();
+            tally.weave_centre_start = Some((start.map_or(centre, |(first, _)| first), centre));
         }
         if let (Reading::Value(_), Some(centre)) =
             (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())

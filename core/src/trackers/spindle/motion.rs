@@ -85,9 +85,9 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         if stands || was_still && newest.is_some_and(|newest| newest.saturating_abs() < 50) {
             return self.stand(now);
         }
-        if was_still {
+        if let Some(since_us) = self.still_since_us.take() {
             // Turning again: the standing must not count as slow turning.
-            self.still_since_us = None;
+            self.stood_us = now.at_us.wrapping_sub(since_us).saturating_add(SHORT_US);
             self.short.clear();
             push_over(&mut self.short, now);
             return Motion::Unknown;
