@@ -14,6 +14,8 @@ use crate::trackers::spindle::Motion;
 
 /// The wire that burns back touches for less than this, µs. Common practice, no source.
 const BURN_BACK_US: u64 = 500_000;
+/// A pipe that stood for longer stalled, whatever the procedure lets its alarm wait, µs.
+const SHORT_STAND_US: u32 = 2_000_000;
 
 impl Monitor {
     /// Since when the pipe stood that got going too late after the strike, where that is not told yet.
@@ -25,7 +27,7 @@ impl Monitor {
     }
     /// Since when the pipe stood that turns again, where that was too short to be told as a stall.
     pub(super) fn stood_short_since(&mut self) -> Option<u64> {
-        let stood_us = self.trackers.spindle.take_stand_us()?;
+        let stood_us = self.trackers.spindle.take_stand_us().filter(|&stood_us| stood_us < SHORT_STAND_US)?;
         let is_told = self.bands.tally.record.violated.contains(Rule::SpindleStall);
         let since_us = self.clock.moment.now_us.saturating_sub(u64::from(stood_us));
         (!is_told).then_some(since_us)
