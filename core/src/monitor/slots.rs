@@ -31,6 +31,9 @@ pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
     matches!(slot, 0 | 18 | 22..)
 }
 
+/// A weave centre that is off by more than half a millimetre moved, raw.
+const MOVED: u32 = Length::from_milli(500).to_bits().unsigned_abs();
+
 impl Monitor {
     pub(super) fn run_slots(&mut self, count: u8, sink: &mut dyn Sink) {
         for _ in 0..count {
@@ -170,7 +173,9 @@ impl Monitor {
             && !self.channels.unsound().contains(Channel::Torch)
             && let Some(centre) = self.trackers.weave.settled_centre()
         {
-            tally.weave_centre_start = Some((start.map_or(centre, |(first, _)| first), centre));
+            let first = start.map_or(centre, |(first, _)| first);
+            let again = if first.abs_diff(centre) > MOVED { centre } else { first };
+            tally.weave_centre_start = Some((first, again));
         }
         if let (Reading::Value(_), Some(centre)) =
             (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())

@@ -28,7 +28,9 @@ const COMINGS: (f64, f64) = (1.0, 3.0);
 /// It is back where the band goes on for so long, µs; a person may have put back what was knocked, so that it is no
 /// sure sign.
 const BACK_US: u64 = 3_000_000;
-const CAME_BACK: f64 = 0.8;
+const CAME_BACK: f64 = 0.6;
+/// It went at once: surely not at the second, s.
+const AT_ONCE_S: (f64, f64) = (1.5, 3.0);
 /// Less than this share of the usual value is noise: surely more at the second.
 const NOISE: (f64, f64) = (0.01, 0.03);
 /// Share of the variance along a turn that one swing a turn explains: sure of it at the second.
@@ -139,7 +141,9 @@ pub fn comes_back(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
     let Some(found) = found.filter(|found| found.to.to_us + BACK_US <= end_us) else { return Some(UNSEEN) };
     let evidence = Evidence::between(Some(subject.channel()), found.from.from_us, found.to.to_us)
         .words(format!("{} is back at {:.1} s", subject.name(), seconds(found.to.to_us)));
-    Some(Seen { degree: CAME_BACK, evidence: Some(evidence) })
+    // What went slowly was not let go at once.
+    let slow = found.came_s.map_or(0.0, |came_s| ramp(came_s, AT_ONCE_S.0, AT_ONCE_S.1));
+    Some(Seen { degree: CAME_BACK * (1.0 - slow), evidence: Some(evidence) })
 }
 
 /// One swing a turn.
