@@ -117,6 +117,31 @@ fn coolant_and_work_that_never_move_are_not_proven_where_the_meter_is_fine() {
     assert_eq!(coarse.bands[0].outcome, Outcome::Proven, "a coarse meter on a good day");
 }
 
+#[test]
+fn what_never_moves_under_the_arc_is_not_proven_whatever_its_digits() {
+    let lit = |s: f64| (STRIKE_S..END_S).contains(&s);
+    for volts in [27.5, 29.0, 29.4, 29.47] {
+        let heard = see(Channel::Voltage, |s, shown| if lit(s) { volts } else { shown });
+        assert_eq!(heard.bands[0].outcome, Outcome::NotProven, "{volts} V: {:?}", raised(&heard));
+        assert!(raised(&heard).iter().all(|(rule, _)| *rule == Rule::SignalStuck), "{:?}", raised(&heard));
+    }
+    for (channel, rule) in [(Channel::Gas, Rule::GasLow), (Channel::Coolant, Rule::CoolantLow)] {
+        for share in [1.0, 1.03, 1.0294] {
+            let flow = share * if channel == Channel::Gas { 17.0 } else { 6.0 };
+            let heard = see(channel, |s, shown| {
+                let idle = if channel == Channel::Gas { 0.01 * (s * 9.0).sin().abs() } else { shown };
+                if lit(s) || shown > 1.0 && channel == Channel::Gas { flow } else { idle }
+            });
+            assert_eq!(
+                proof(&heard, rule).why(),
+                Some(Why::Motionless),
+                "{channel:?} {flow}: {:?}",
+                raised(&heard)
+            );
+        }
+    }
+}
+
 /// Whole amperes never stand for half of a band; steps of 10 A may, and so may a voltage in steps of 1 V.
 #[test]
 fn a_current_that_stands_for_half_of_a_band_is_not_proven() {

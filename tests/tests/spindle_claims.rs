@@ -112,6 +112,27 @@ fn slip_and_stall_are_found_within_two_seconds() {
     }
 }
 
+/// A pipe that stands for too short a time to be a stall slips: the worse fault is not passed over.
+#[test]
+fn a_short_stand_is_told_as_slip() {
+    let mut missed = Vec::new();
+    for turn_s in [40.0, 84.0, 120.0] {
+        for stands_s in [0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.5] {
+            for (share, seed) in [(0.0, 0), (0.05, 1), (0.1, 2), (0.0, 3)] {
+                let turns = |s: f64| (s + (share - 1.0) * (s - 40.0).clamp(0.0, stands_s)) / turn_s;
+                let heard = GOOD.watch(Procedure::new(), 60.0, seed, turns);
+                let raised_s = [Rule::SpindleSlip, Rule::SpindleStall].map(|rule| heard.raised_s(rule));
+                if !raised_s.into_iter().flatten().any(|at_s| (40.0..=42.5).contains(&at_s)) {
+                    missed.push(format!(
+                        "{share} of {turn_s} s a turn for {stands_s} s, seed {seed}: {raised_s:?}"
+                    ));
+                }
+            }
+        }
+    }
+    assert!(missed.is_empty(), "{missed:#?}");
+}
+
 /// A reading that wraps at 360 and one that runs on are the same angle.
 #[test]
 fn wrapping_and_running_on_are_the_same() {

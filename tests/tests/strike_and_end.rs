@@ -85,14 +85,33 @@ fn short_restrikes_of_the_first_second_are_fine_and_an_outage_there_is_one() {
         })
     };
     assert_eq!(broken(&gone(&[(0.1, 0.16), (0.4, 0.48), (0.8, 0.86)])), [""; 0]);
-    for gaps in
-        [&[(0.6, 0.9)][..], &[(0.5, 1.0)], &[(1.2, 1.6)], &[(1.8, 1.95)], &[(4.2, 4.9)], &[(3.0, 5.0)]]
-    {
+    for gaps in [&[(0.6, 0.9)][..], &[(0.5, 1.0)], &[(1.2, 1.6)], &[(1.8, 1.95)], &[(4.2, 4.9)]] {
         let gaps: &'static [(f64, f64)] = gaps.to_vec().leak();
         let heard = gone(gaps);
         assert_eq!(broken(&heard), ["arc-outage"], "{gaps:?}");
         assert_eq!(heard.bands.len(), 2, "{gaps:?}: it is one band");
     }
+}
+
+/// An arc that is out for more than a second before it was a band was a tack, though the pipe turned on under it:
+/// what comes closes the turn by itself, or is short.
+#[test]
+fn a_failed_start_on_a_turning_pipe_is_a_tack() {
+    for out_s in [1.2, 2.0, 2.5, 2.8] {
+        for burns_s in [0.3, 0.6, 1.5, 3.0] {
+            let heard = weld(|sample, since_s| {
+                if (-out_s - burns_s..-out_s).contains(&since_s) {
+                    with(with(sample, Channel::Current, CURRENT_A), Channel::Voltage, VOLTAGE_V)
+                } else {
+                    sample
+                }
+            });
+            assert_eq!(broken(&heard), [""; 0], "{burns_s} s, out for {out_s} s");
+            assert_eq!(heard.bands.len(), 2, "{burns_s} s, out for {out_s} s");
+        }
+    }
+    let heard = weld(|sample, since_s| if (3.0..5.4).contains(&since_s) { out(sample) } else { sample });
+    assert_eq!(broken(&heard), ["arc-outage"], "what comes goes out before its own turn is done");
 }
 
 /// An arc of half a second with the pipe at rest, and the band two seconds later.

@@ -255,6 +255,17 @@ fn swapped(sample: Sample) -> Sample {
     other.to_sample()
 }
 
+/// A flow whose meter shows hundredths while it is shut, or while it opens, and one and the same figure under the arc.
+fn flat(channel: bandward::Channel, lpm: f64) -> Spoilt {
+    let strikes: Vec<_> = (0..2).map(PlainJoint::strike_s).collect();
+    plain().with(move |now_s, sample| {
+        let is_lit =
+            strikes.iter().any(|strike_s| (strike_s - 2.5..strike_s + BAND_S + POSTFLOW_S).contains(&now_s));
+        let hundredths = 0.01 * f64::from((now_s * 50.0).round() as u32 % 3);
+        Some(heard::with(sample, channel, if is_lit { lpm } else { hundredths }))
+    })
+}
+
 /// What attacks from outside once found green, or broken by the wrong rule.
 fn found_by_attack() -> Vec<Case> {
     let whole = || in_band(1, -1.0, BAND_S);
@@ -284,6 +295,50 @@ fn found_by_attack() -> Vec<Case> {
             "arc out for 0.4 s, 2 s after the strike",
             plain().dark(in_band(1, 2.0, 2.4)),
             Broken(&["arc-outage"]),
+        ),
+        // The arc moves a voltage, however coarsely it is read; a flow that is read finely never rests.
+        case(
+            "voltage that reads its set value",
+            plain().reads(Voltage, ALWAYS, |_, volts| if volts > 8.0 { 31.5 } else { volts }),
+            NotProven(&["voltage-low", "voltage-high", "transfer-low-voltage"]),
+        ),
+        case(
+            "voltage meter at the end of its converter",
+            plain().reads(Voltage, ALWAYS, |_, volts| volts.min(31.0)),
+            NotProven(&["voltage-low", "voltage-high", "transfer-low-voltage"]),
+        ),
+        case("gas that reads 17.53 L/min", flat(Gas, 17.53), NotProven(&["gas-low", "gas-high"])),
+        case("gas that reads 18 L/min by a fine meter", flat(Gas, 18.0), NotProven(&["gas-low", "gas-high"])),
+        case("coolant that reads 6 L/min by a fine meter", flat(Coolant, 6.0), NotProven(&["coolant-low"])),
+        case(
+            "pipe stands for 0.6 s in mid band",
+            to_deg(373.6).turning(0.0, in_band(1, 30.0, 30.6)),
+            Broken(&["spindle-slip"]),
+        ),
+        case(
+            "pipe stands for 0.8 s in mid band",
+            to_deg(374.8).turning(0.0, in_band(1, 30.0, 30.8)),
+            Broken(&["spindle-slip"]),
+        ),
+        case(
+            "pipe stands for 1 s in mid band",
+            to_deg(376.0).turning(0.0, in_band(1, 30.0, 31.0)),
+            Broken(&["spindle-slip"]),
+        ),
+        case(
+            "weave off its place by 4 mm from 2.6 s to 40 s of the first band",
+            plain().plus(Torch, 4.0, in_band(0, 2.6, 40.0)),
+            Broken(&["weave-centre-drift"]),
+        ),
+        case(
+            "weave off its place by 4 mm from 3 s to 40 s of the first band",
+            plain().plus(Torch, 4.0, in_band(0, 3.0, 40.0)),
+            Broken(&["weave-centre-drift"]),
+        ),
+        case(
+            "weave off its place by 4 mm from 3.4 s to 40 s of the first band",
+            plain().plus(Torch, 4.0, in_band(0, 3.4, 40.0)),
+            Broken(&["weave-centre-drift"]),
         ),
         case(
             "weave off its place for a band",
@@ -385,7 +440,18 @@ fn sound() -> Vec<Case> {
             plain().tack(3.0..4.2).tack(strike(1) - 10.0..strike(1) - 9.2),
             Proven,
         ),
+        case(
+            "failed starts while the pipe turns",
+            plain().tack(strike(0) - 3.1..strike(0) - 2.5).tack(strike(1) - 3.5..strike(1) - 2.0),
+            Proven,
+        ),
         case("three restrikes of 40 to 80 ms", restrikes, Proven),
+        case(
+            "angle in whole degrees",
+            plain().reads(Spindle, ALWAYS, |_, angle_deg| angle_deg.floor()),
+            Proven,
+        ),
+        case("gas in whole litres", plain().reads(Gas, ALWAYS, |_, lpm| lpm.round()), Proven),
         case("crater fill", crater, Proven),
         case("surge of the regulator", surge, Proven),
         case("slow gas meter", slow_meter, Proven),

@@ -218,7 +218,10 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
 
 fn is_too_coarse(rule: Rule, view: View<'_>) -> bool {
     let needs = rule.needs();
-    needs.contains(Channel::Spindle) && view.trackers.spindle.is_too_coarse()
+    let record = &view.bands.tally.record;
+    let is_open = !record.start_unseen && record.turned.is_some() && record.overlap.is_none();
+    matches!(rule.watches(), Some((Quantity::Overlap, _))) && is_open
+        || needs.contains(Channel::Spindle) && view.trackers.spindle.is_too_coarse()
         || needs.contains(Channel::Torch) && view.trackers.weave.is_too_coarse()
 }
 

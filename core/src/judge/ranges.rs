@@ -196,7 +196,9 @@ fn band_height(view: View<'_>) -> Reading {
 /// From where the centre of the weave was at the start of the band, or from where the band before puts it.
 fn drift(view: View<'_>) -> Option<i32> {
     let centre = view.trackers.weave.settled_centre()?;
-    let from_start = centre.saturating_sub(view.bands.tally.weave_centre_start?).saturating_abs();
+    let (start, again) = view.bands.tally.weave_centre_start?;
+    let from = |place: i32| centre.saturating_sub(place).saturating_abs();
+    let from_start = from(start).max(from(again));
     let least_step = view.procedure.least_step();
     Some(view.bands.off_line(centre, least_step).map_or(from_start, |off| from_start.max(off)))
 }
@@ -242,7 +244,9 @@ const STEPPED_TOO_SOON: i32 = Degrees::from_milli(-5_000).to_bits();
 /// that, unless the carriage stepped too soon.
 fn overlap(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
-    let overlap = view.bands.tally.overlap().filter(|&overlap| match closing.ending {
+    let tally = &view.bands.tally;
+    let bounds = || between(Quantity::Overlap, tally.overlap_bounds()?, view);
+    let overlap = tally.overlap().or_else(bounds).filter(|&overlap| match closing.ending {
         Ending::SteppedOn => overlap < STEPPED_TOO_SOON,
         Ending::ArcOff => overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits()),
         Ending::BrokenOff | Ending::DataEnded => false,

@@ -33,8 +33,6 @@ const TACK_BURNS_US: u64 = 5_000_000;
 const AT_ONCE_US: u64 = 1_000_000;
 /// A pipe that turned so far from strike to strike turns.
 const TURNS: Degrees = Degrees::from_milli(500);
-/// A pipe that turned further from strike to strike was turning for a band. Common practice, no source.
-const TURNED_ON: Degrees = Degrees::from_milli(12_000);
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
@@ -84,14 +82,12 @@ impl Monitor {
     }
 
     /// Does an arc that went out before it was known to be a band go on, where it comes back now? One that comes
-    /// back at once while the pipe turns does, and one under which it turned on; a tack stands.
+    /// back at once while the pipe turns does. Any other was a tack: what comes has to close the turn by itself.
     fn goes_on(&self, now_us: u64) -> bool {
         let tally = &self.bands.tally;
         let out_us = now_us.saturating_sub(tally.record.end_us);
-        let is_soon = out_us <= AT_ONCE_US;
-        tally
-            .turned(self.trackers.spindle.total())
-            .map_or(is_soon, |turned| turned >= if is_soon { TURNS } else { TURNED_ON })
+        let turned = tally.turned(self.trackers.spindle.total());
+        out_us <= AT_ONCE_US && turned.is_none_or(|turned| turned >= TURNS)
     }
 
     fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {

@@ -15,6 +15,9 @@ use crate::trackers::spindle::Motion;
 
 /// The wire that burns back touches for less than this, µs. Common practice, no source.
 const BURN_BACK_US: u64 = 500_000;
+/// A pipe that stood for longer is told as stalled, µs: 0.6 s until it is known to stand, and the second that the
+/// alarm of a stall may wait.
+const SHORT_STAND_US: u32 = 1_600_000;
 
 impl Monitor {
     /// Since when the pipe stood that got going too late after the strike, where that is not told yet.
@@ -23,6 +26,11 @@ impl Monitor {
         let is_told = record.start_unseen || record.violated.contains(Rule::SpindleStall);
         (self.bands.confirmed && self.trackers.spindle.take_late_start() && !is_told)
             .then_some(record.start_us)
+    }
+    /// Since when the pipe stood that turns again, where that may have been too short for a stall.
+    pub(super) fn stood_short_since(&mut self) -> Option<u64> {
+        let stood_us = self.trackers.spindle.take_stand_us().filter(|&stood_us| stood_us < SHORT_STAND_US)?;
+        Some(self.clock.moment.now_us.saturating_sub(u64::from(stood_us)))
     }
     pub(super) fn judge_turning(
         &mut self,

@@ -31,6 +31,9 @@ pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
     matches!(slot, 0 | 18 | 22..)
 }
 
+/// A weave centre that is off by more than half a millimetre moved, raw.
+const MOVED: u32 = Length::from_milli(500).to_bits().unsigned_abs();
+
 impl Monitor {
     pub(super) fn run_slots(&mut self, count: u8, sink: &mut dyn Sink) {
         for _ in 0..count {
@@ -93,7 +96,8 @@ impl Monitor {
             }
             13 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
             15 => {
-                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, None, sink);
+                let stood_us = self.stood_short_since();
+                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, stood_us, sink);
                 let late_us = self.stood_since();
                 self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
             }
@@ -160,15 +164,18 @@ impl Monitor {
             }
         }
     }
-    /// Where the band started: over its own first cycles, not those of a parked torch.
+    /// Where the band started: over its own first cycles, not those of a parked torch, and again over the next four.
     fn settle_weave_centre(&mut self) {
         let tally = &mut self.bands.tally;
+        let (start, cycles) = (tally.weave_centre_start, tally.weave_cycles());
         if self.trackers.arc.phase() == crate::trackers::arc::Phase::Arc
-            && tally.weave_centre_start.is_none()
-            && tally.weave_cycles() >= 4
+            && (start.is_none() && cycles >= 4 || cycles == 8)
             && !self.channels.unsound().contains(Channel::Torch)
+            && let Some(centre) = self.trackers.weave.settled_centre()
         {
-            tally.weave_centre_start = self.trackers.weave.settled_centre();
+            let first = start.map_or(centre, |(first, _)| first);
+            let again = if first.abs_diff(centre) > MOVED { centre } else { first };
+            tally.weave_centre_start = Some((first, again));
         }
         if let (Reading::Value(_), Some(centre)) =
             (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())

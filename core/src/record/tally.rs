@@ -50,7 +50,9 @@ pub(crate) struct Tally {
     weave_width: Block,
     /// The first width that was known was that of the cycles since so long before it, µs.
     pub(crate) width_looked_back_us: u64,
-    pub(crate) weave_centre_start: Option<i32>,
+    /// Where the centre of the weave was at the start, and four cycles later: it may have moved while it was first
+    /// looked at.
+    pub(crate) weave_centre_start: Option<(i32, i32)>,
     pub(crate) weave_centre: Block,
     turning: Option<Turning>,
     /// Time between samples, µs; zero until the arc is over.
@@ -344,8 +346,8 @@ impl Tally {
         outside_us.set(rule, outside_us.get(rule).saturating_add(elapsed_us));
     }
 
-    /// Angle turned while the arc burned, within a degree; absent where that cannot be told.
-    fn turned_under_arc(&self) -> Option<Degrees> {
+    /// What the pipe turned under an arc of which both ends were seen.
+    fn turning_to_the_end(&self) -> Option<(&Turning, Ends)> {
         let ends = Ends {
             first_us: self.record.start_us,
             last_us: self.record.end_us,
@@ -353,7 +355,19 @@ impl Tally {
             error: self.angle_error,
         };
         let both_seen = self.period_us > 0 && !self.record.start_unseen;
-        self.turning.filter(|_| both_seen)?.turned_under_arc(ends)
+        Some((self.turning.as_ref().filter(|_| both_seen)?, ends))
+    }
+    /// Angle turned while the arc burned, within a degree; absent where that cannot be told.
+    fn turned_under_arc(&self) -> Option<Degrees> {
+        let (turning, ends) = self.turning_to_the_end()?;
+        turning.turned_under_arc(ends)
+    }
+    /// Between which values the overlap lies, raw, where it is not known to a degree.
+    pub(crate) fn overlap_bounds(&self) -> Option<(i32, i32)> {
+        let (turning, ends) = self.turning_to_the_end()?;
+        let (least, most) = turning.turned_bounds(ends)?;
+        let past = |turned: Degrees| turned.saturating_sub(FULL_TURN).to_bits();
+        Some((past(least), past(most)))
     }
     /// The overlap past one turn, raw [`Degrees`], within a degree; absent where that cannot be told.
     pub(crate) fn overlap(&self) -> Option<i32> {

@@ -16,8 +16,9 @@ use crate::units::{Degrees, turns_to_degrees};
 const TURN: u64 = 1 << 32;
 /// The time of a turn is right to one in so many.
 const ONE_IN: u64 = 500;
-/// The overlap is right to a degree, in 2^-32 turn.
+/// The overlap is right to a degree, in 2^-32 turn; bounds of it are no further off than some.
 const DEGREE: u64 = TURN / 360;
+const BOUNDS_DEGREES: u64 = 5;
 
 /// The angle turned since the arc started, in 2^-32 turn.
 #[derive(Clone, Copy, Debug)]
@@ -110,10 +111,21 @@ impl Turning {
         self.first_move.filter(|_| !self.is_lost).map(|_| self.turned(self.last))
     }
 
-    /// Angle turned while the arc burned, within a degree, or `None`: nobody can say where within its
+    /// Angle turned while the arc burned, within a degree, or `None`.
+    pub(crate) fn turned_under_arc(&self, ends: Ends) -> Option<Degrees> {
+        let (all, unknown) = self.turned_within(ends)?;
+        (unknown <= DEGREE).then(|| to_degrees(all))
+    }
+    /// Between which angles it lies, where it is not known so well.
+    pub(crate) fn turned_bounds(&self, ends: Ends) -> Option<(Degrees, Degrees)> {
+        let (all, unknown) = self.turned_within(ends)?;
+        let bounds = (to_degrees(all.saturating_sub(unknown)), to_degrees(all.saturating_add(unknown)));
+        (unknown <= BOUNDS_DEGREES.saturating_mul(DEGREE)).then_some(bounds)
+    }
+    /// Angle turned while the arc burned, and how far that may be off: nobody can say where within its
     /// sample the arc began and ended, which is a sample of turning together, to which the error of the
     /// reading adds.
-    pub(crate) fn turned_under_arc(&self, ends: Ends) -> Option<Degrees> {
+    fn turned_within(&self, ends: Ends) -> Option<(u64, u64)> {
         let turned = self.last.wrapping_sub(self.start).unsigned_abs();
         let elapsed_us = self.last_us.saturating_sub(self.start_us);
         // Readings may come more seldom than samples.
@@ -122,11 +134,8 @@ impl Turning {
         let turning = |time_us: u64| turned_in(turned, elapsed_us, time_us);
         let period_us = u64::from(ends.period_us);
         let unknown = turning(period_us.saturating_add(late_us >> 2))?.saturating_add(u64::from(ends.error));
-        if unknown > DEGREE || self.is_lost {
-            return None;
-        }
         let all = turned.saturating_add(turning(period_us.saturating_add(late_us))?);
-        Some(turns_to_degrees(i64::try_from(all).unwrap_or(i64::MAX)))
+        (!self.is_lost).then_some((all, unknown))
     }
 
     /// Mean time of a turn, raw [`crate::units::Duration`], within 0.2 % or `None`: of the whole turns
@@ -148,6 +157,10 @@ impl Turning {
         }
         spindle::turn_time(self.last_us.saturating_sub(start_us), turned)
     }
+}
+
+fn to_degrees(turned: u64) -> Degrees {
+    turns_to_degrees(i64::try_from(turned).unwrap_or(i64::MAX))
 }
 
 /// Angle turned in `time_us` where `turned` took `elapsed_us`.

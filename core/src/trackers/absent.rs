@@ -75,6 +75,9 @@ mod motion {
         pub(crate) const fn take_late_start(&mut self) -> bool {
             false
         }
+        pub(crate) const fn take_stand_us(&mut self) -> Option<u32> {
+            None
+        }
         pub(crate) const fn forget_speed(&mut self) {}
         pub(crate) const fn tick(&mut self, _next_us: u64) {}
         pub(crate) const fn motion(&self) -> Motion {

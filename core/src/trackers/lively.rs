@@ -68,9 +68,6 @@ impl Lively {
     /// The channels of a band that is over whose readings may be those of a dead meter.
     pub(crate) fn doubtful(self, signal: &SignalCheck) -> ChannelSet {
         let mut doubtful = RESTING.minus(self.rested).union(self.doubted).union(signal.stood_oddly());
-        if signal.is_fine_and_never_moved(Channel::Coolant) {
-            doubtful = doubtful.with(Channel::Coolant);
-        }
         if signal.never_moved(Channel::Work) {
             doubtful = doubtful.with(Channel::Work);
         }

@@ -74,13 +74,19 @@ impl SignalCheck {
             still.end_band(ended_us);
         }
     }
-    /// The channels of the band that stood still once for far longer than ever else in it; the work, whose
-    /// temperature counts before the arc, as the band began.
+    /// The channels of the band that stood still once for far longer than ever else in it, and those that never
+    /// moved though they must: a voltage, for an arc moves it however coarsely it is read, and a flow that is read
+    /// finely. The work, whose temperature counts before the arc, as the band began.
     pub(crate) fn stood_oddly(&self) -> ChannelSet {
         let watched = WATCHED.into_iter().zip(&self.still);
         let odd = watched.filter(|(channel, still)| match channel {
             Channel::Work => still.stood_oddly_before() || still.stood_oddly(),
             Channel::Current => still.stood_oddly() || still.stood_for_half(),
+            Channel::Voltage => still.stood_oddly() || still.was_flat(),
+            Channel::Gas | Channel::Coolant => {
+                let is_fine = still.is_seen_fine() || is_fine(*channel, still.value());
+                still.stood_oddly() || still.was_flat() && is_fine
+            }
             _ => still.stood_oddly(),
         });
         odd.fold(ChannelSet::EMPTY, |odd, (channel, _)| odd.with(channel))
@@ -305,10 +311,6 @@ impl SignalCheck {
     /// Has it read the same for as long as it was looked at?
     pub(crate) fn never_moved(&self, channel: Channel) -> bool {
         place(channel).and_then(|place| self.still.get(place)).is_some_and(Stillness::never_moved)
-    }
-    /// Likewise, to the last digit of a fine meter; a coarse one may do so on a good day.
-    pub(crate) fn is_fine_and_never_moved(&self, channel: Channel) -> bool {
-        self.never_moved(channel) && is_fine(channel, self.last(channel))
     }
     /// Has there been a reading of it?
     pub(crate) fn is_seen(&self, channel: Channel) -> bool {

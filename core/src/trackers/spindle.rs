@@ -113,6 +113,8 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     anchor: Option<Point>,
     slip_since_us: Option<u32>,
     still_since_us: Option<u32>,
+    /// For how long it stood, at least, that turns again, and that is not told yet; else 0.
+    stood_us: u32,
     /// Since when a first move is waited for.
     waiting_since_us: Option<u32>,
     /// Of a coarse reading: the last count came late.
@@ -145,6 +147,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             anchor: None,
             slip_since_us: None,
             still_since_us: None,
+            stood_us: 0,
             waiting_since_us: None,
             is_late: false,
             band_start: None,
@@ -238,6 +241,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             self.start = Start::Known;
         }
         is_late
+    }
+    /// For how long the pipe stood that turns again. Tells it once.
+    pub fn take_stand_us(&mut self) -> Option<u32> {
+        Some(core::mem::take(&mut self.stood_us)).filter(|&stood_us| stood_us > 0)
     }
     /// Forgets speeds, after a hole in the data; the angle turned goes on.
     #[inline(never)]

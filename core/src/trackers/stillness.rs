@@ -48,11 +48,13 @@ struct Stands {
     before: u32,
     /// The longest one was of many readings.
     many: bool,
+    /// The reading moved, after the windows that are passed over.
+    moved: bool,
 }
 
 impl Stands {
     /// Nothing yet.
-    const EMPTY: Self = Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false };
+    const EMPTY: Self = Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false, moved: false };
 }
 
 impl Stands {
@@ -64,7 +66,7 @@ impl Stands {
         };
         let (sum, count) = (self.sum.saturating_add(length), self.count.saturating_add(1));
         let many = if length > self.longest { repeats >= LEAST_REPEATS } else { self.many };
-        Self { longest, next, sum, count, before: self.before, many }
+        Self { longest, next, sum, count, before: self.before, many, moved: self.moved }
     }
     fn are_odd(self) -> bool {
         let mean = self.sum.checked_div(self.count).unwrap_or(0);
@@ -135,8 +137,19 @@ impl Stillness {
     /// Did it stand still for half of its time in the band, and for long, with a reading that is not seen to be coarse?
     pub(crate) fn stood_for_half(&self) -> bool {
         let Stands { longest, many, sum, .. } = self.stands;
-        let is_coarse = self.step.saturating_mul(COARSE_ONE_IN) > self.value.unsigned_abs();
-        many && !is_coarse && longest >= LONG_UNITS && longest.saturating_mul(2) >= sum
+        many && !self.is_coarse() && longest >= LONG_UNITS && longest.saturating_mul(2) >= sum
+    }
+    /// Is it seen to be read in steps of one in so few?
+    const fn is_coarse(&self) -> bool {
+        self.step.saturating_mul(COARSE_ONE_IN) > self.value.unsigned_abs()
+    }
+    /// Has it moved by fine steps, be it without an arc?
+    pub(crate) const fn is_seen_fine(&self) -> bool {
+        self.step > 0 && !self.is_coarse()
+    }
+    /// Was it read under the arc of the band, and never moved there once a slow meter had come up?
+    pub(crate) const fn was_flat(&self) -> bool {
+        self.repeats > 0 && !self.stands.moved
     }
     /// Had it stood still, as the band began, for far longer than ever in it?
     pub(crate) fn stood_oddly_before(&self) -> bool {
@@ -164,6 +177,8 @@ impl Stillness {
         let now = (now_us >> UNIT_BITS) as u32;
         let count = u16::try_from(count).unwrap_or(u16::MAX);
         let stood = self.repeats > 0;
+        let moves = least != greatest || stood && least != self.value;
+        self.stands.moved |= moves && settled && self.passed_over == 0;
         if stood && least == greatest && least == self.value {
             self.repeats = self.repeats.saturating_add(count);
         } else {

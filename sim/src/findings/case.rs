@@ -9,8 +9,9 @@ use super::flutter::Flutter;
 use super::series::{Measurand, Point, Window, quantile, series, usual};
 use crate::alarm::Alarm;
 use crate::raw::value;
-use bandward::{BandRecord, Procedure, Quantity, Rule};
-use std::collections::HashMap;
+use bandward::record::band::Ending;
+use bandward::{BandRecord, Channel, Procedure, Quantity, Rule};
+use std::collections::{HashMap, HashSet};
 
 /// What a replay left to look at.
 pub struct Scene<'r> {
@@ -20,6 +21,8 @@ pub struct Scene<'r> {
     pub records: &'r [BandRecord],
     /// The first alarm of each rule on each band.
     pub first_alarms: HashMap<(u16, Rule), &'r Alarm>,
+    /// The channels of which an alarm says, of which band, that they cannot be believed.
+    pub disbelieved: HashSet<(u16, Channel)>,
     /// Histories of the bands.
     pub courses: &'r [BandHistory],
 }
@@ -48,7 +51,8 @@ impl<'r> Case<'r> {
     /// What is usual for the band: its median elsewhere, else that of the other bands.
     pub fn usual(&self, subject: Measurand, points: &[Point]) -> Option<f64> {
         usual(points, self.window).or_else(|| {
-            let others = self.scene.courses.iter().filter(|course| course.band != self.band);
+            let believed = |course: &&BandHistory| self.scene.believes(course.band, subject.channel());
+            let others = self.scene.courses.iter().filter(|course| course.band != self.band).filter(believed);
             let all = others.flat_map(|course| series(course, subject));
             quantile(all.map(|point| point.value).collect(), 0.5)
         })
@@ -79,10 +83,32 @@ impl<'r> Case<'r> {
     }
 }
 
+/// The smallest step-over that is right, mm.
+fn least_step_mm(procedure: &Procedure) -> Option<f64> {
+    let limits = procedure.limits(Quantity::StepOver)?;
+    let least = limits.allowed.or(limits.recommended)?.low;
+    Some(f64::from(least) / f64::from(1_u32 << Quantity::StepOver.fraction_bits()))
+}
+
+/// Who strikes anew after an arc went out does so within this, µs. Common practice, no source.
+const STRUCK_ANEW_US: u64 = 120_000_000;
+
 impl Scene<'_> {
     /// The record of a band.
     pub fn record(&self, band: u16) -> Option<&BandRecord> {
         self.records.iter().find(|record| record.band == band)
+    }
+    /// Can the reading be believed in the band?
+    pub fn believes(&self, band: u16, channel: Channel) -> bool {
+        !self.disbelieved.contains(&(band, channel))
+    }
+    /// Does a band go on where the arc of the one before was broken off, without a step?
+    pub fn goes_on(&self, band: u16) -> Option<(&BandRecord, &BandRecord)> {
+        let (before, record) = (self.record(band.checked_sub(1)?)?, self.record(band)?);
+        let least_mm = least_step_mm(self.procedure)?;
+        let stays = record.step_over.is_some_and(|step| value(step).abs() < least_mm / 4.0);
+        let is_soon = record.start_us.saturating_sub(before.end_us) < STRUCK_ANEW_US;
+        (before.ending == Ending::BrokenOff && stays && is_soon).then_some((before, record))
     }
     /// The course of a band.
     pub fn course(&self, band: u16) -> Option<&BandHistory> {

@@ -3,7 +3,8 @@
 //! Decides: what is quiet, where it flutters, whether that grew or set in, and whether the current or
 //! the voltage flutters more.
 //! Assumes: a sound arc is about equally quiet all along the joint.
-//! Never: looks at a trace with too few rows: without scatter in a stretch there is no flutter.
+//! Never: looks at a trace with too few rows: without scatter in a stretch there is no flutter; takes what is quiet
+//! from a reading that is not believed.
 
 use super::band_history::{BandHistory, Stretch};
 use super::series::{Point, Way, Window, departure, points, quantile};
@@ -28,14 +29,15 @@ pub struct Quiet {
 }
 
 impl Quiet {
-    /// The quietest band of the joint.
-    pub fn of(courses: &[BandHistory]) -> Option<Self> {
+    /// The quietest band of the joint, of those in which the reading can be believed.
+    pub fn of(courses: &[BandHistory], believed: impl Fn(u16, Channel) -> bool) -> Option<Self> {
         let quietest = |channel: Channel| {
             let level = |course: &BandHistory| {
                 let scatters = course.stretches.iter().filter_map(|stretch| stretch.of(channel).variance());
                 quantile(scatters.collect(), QUIET_SHARE)
             };
-            courses.iter().filter_map(level).min_by(f64::total_cmp)
+            let sound = courses.iter().filter(|course| believed(course.band, channel));
+            sound.filter_map(level).min_by(f64::total_cmp)
         };
         Some(Self { current: quietest(Channel::Current)?, voltage: quietest(Channel::Voltage)? })
     }

@@ -21,7 +21,7 @@ pub mod table;
 
 use crate::alarm::Alarm;
 use band_history::BandHistory;
-use bandward::{BandRecord, Procedure, Severity};
+use bandward::{BandRecord, Channel, Procedure, Severity};
 use case::{Case, Scene};
 use evidence::Evidence;
 use flutter::{Flutter, Quiet, flutters};
@@ -78,15 +78,21 @@ pub fn find(
     for alarm in alarms {
         first_alarms.entry((alarm.band, alarm.rule)).or_insert(alarm);
     }
-    let scene = Scene { procedure, records, first_alarms, courses };
-    let quiet = Quiet::of(courses);
+    let about_measuring = alarms.iter().filter(|alarm| alarm.rule.is_about_measuring());
+    let disbelieved = about_measuring.filter_map(|alarm| Some((alarm.band, alarm.channel?))).collect();
+    let scene = Scene { procedure, records, first_alarms, disbelieved, courses };
+    let quiet = Quiet::of(courses, |band, channel| scene.believes(band, channel));
+    let is_arc_seen = |band| [Channel::Current, Channel::Voltage].iter().all(|&of| scene.believes(band, of));
     let flutters: Vec<Vec<Flutter>> = courses
         .iter()
-        .map(|course| quiet.as_ref().map_or_else(Vec::new, |quiet| flutters(course, quiet)))
+        .map(|course| match &quiet {
+            Some(quiet) if is_arc_seen(course.band) => flutters(course, quiet),
+            _ => Vec::new(),
+        })
         .collect();
     let of_band = |band: u16| {
         let index = courses.iter().position(|course| course.band == band)?;
-        quiet.map(|_| flutters[index].as_slice())
+        quiet.filter(|_| is_arc_seen(band)).map(|_| flutters[index].as_slice())
     };
     let by_alarm = alarms.iter().map(|alarm| {
         let to_us = alarm.cleared_us.or_else(|| scene.record(alarm.band).map(|band| band.end_us));

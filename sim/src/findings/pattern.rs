@@ -25,6 +25,12 @@ const LEAST_DIFFERENCES: usize = 4;
 const COME_AND_GONE: (f64, f64) = (0.7, 0.3);
 /// A quantity that came so often comes and goes: sure of it at the second.
 const COMINGS: (f64, f64) = (1.0, 3.0);
+/// It is back where the band goes on for so long, µs; a person may have put back what was knocked, so that it is no
+/// sure sign.
+const BACK_US: u64 = 3_000_000;
+const CAME_BACK: f64 = 0.6;
+/// It went at once: surely not at the second, s.
+const AT_ONCE_S: (f64, f64) = (1.5, 3.0);
 /// Less than this share of the usual value is noise: surely more at the second.
 const NOISE: (f64, f64) = (0.01, 0.03);
 /// Share of the variance along a turn that one swing a turn explains: sure of it at the second.
@@ -123,6 +129,21 @@ pub fn comes_and_goes(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
         .figure(found.worst, subject.dimension())
         .words(format!("{} and back", subject.per_s()));
     Some(Seen { degree: large * ramp(f64::from(comings), COMINGS.0, COMINGS.1), evidence: Some(evidence) })
+}
+
+/// Did it go off, and come back while the band went on?
+pub fn comes_back(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
+    let all = case.series(subject);
+    let end_us = all.last()?.to_us;
+    let Some(normal) = usual(&all, case.window) else { return Some(UNSEEN) };
+    let found = [Way::Down, Way::Up].into_iter().filter_map(|way| departure(&all, case.window, normal, way));
+    let found = found.max_by(|a, b| (a.worst - normal).abs().total_cmp(&(b.worst - normal).abs()));
+    let Some(found) = found.filter(|found| found.to.to_us + BACK_US <= end_us) else { return Some(UNSEEN) };
+    let evidence = Evidence::between(Some(subject.channel()), found.from.from_us, found.to.to_us)
+        .words(format!("{} is back at {:.1} s", subject.name(), seconds(found.to.to_us)));
+    // What went slowly was not let go at once.
+    let slow = found.came_s.map_or(0.0, |came_s| ramp(came_s, AT_ONCE_S.0, AT_ONCE_S.1));
+    Some(Seen { degree: CAME_BACK * (1.0 - slow), evidence: Some(evidence) })
 }
 
 /// One swing a turn.
@@ -244,9 +265,27 @@ pub fn creeps_on(case: &Case<'_>) -> Option<Seen> {
     Some(Seen { degree: ramp(slow / normal, CREEPS_ON.0, CREEPS_ON.1), evidence: Some(evidence) })
 }
 
-/// Did the arc burn again in the band, after the outage?
+/// Does the band go on where the arc of the one before went out?
+pub fn goes_on(case: &Case<'_>) -> Seen {
+    case.scene.goes_on(case.band).map_or(UNSEEN, |(before, record)| {
+        let (out_s, back_s) = (seconds(before.end_us), seconds(record.start_us));
+        let evidence = Evidence::between(Some(Channel::Current), before.end_us, record.start_us)
+            .words(format!(
+                "the arc of the band before went out at {out_s:.1} s and was struck again at {back_s:.1} s"
+            ))
+            .words(", without a step");
+        Seen { degree: 1.0, evidence: Some(evidence) }
+    })
+}
+
+/// Did the arc burn again in the band, or where it ended, after the outage?
 pub fn struck_again(case: &Case<'_>) -> Option<Seen> {
     let band = case.scene.record(case.band)?;
+    if let Some((_, next)) = case.scene.goes_on(case.band + 1) {
+        let evidence = Evidence::between(Some(Channel::Current), band.end_us, next.start_us)
+            .words(format!("the arc was struck again at {:.1} s, without a step", seconds(next.start_us)));
+        return Some(Seen { degree: 1.0, evidence: Some(evidence) });
+    }
     let again = band.end_us > case.window.from_us + STRUCK_AGAIN_US;
     let end_s = seconds(band.end_us);
     let evidence = Evidence::between(Some(Channel::Current), case.window.from_us, band.end_us)

@@ -28,12 +28,14 @@ enum Behaviour {
     Ragged,
     /// Goes off and comes back several times.
     ComesAndGoes,
+    /// Goes off, and comes back before the band ends.
+    ComesBack,
     /// Swings once a turn, at the same place on every band.
     OnceATurn,
 }
 
 /// Words of the table and what they mean.
-const BEHAVIOURS: [(&str, Behaviour); 10] = [
+const BEHAVIOURS: [(&str, Behaviour); 11] = [
     ("steps down", Behaviour::Steps(Way::Down)),
     ("steps up", Behaviour::Steps(Way::Up)),
     ("falls slowly", Behaviour::Creeps(Way::Down)),
@@ -43,6 +45,7 @@ const BEHAVIOURS: [(&str, Behaviour); 10] = [
     ("is steady", Behaviour::Steady),
     ("is ragged", Behaviour::Ragged),
     ("comes and goes", Behaviour::ComesAndGoes),
+    ("comes back", Behaviour::ComesBack),
     ("swings once a turn", Behaviour::OnceATurn),
 ];
 
@@ -58,10 +61,11 @@ enum What {
     Still,
     CreepsOn,
     StruckAgain,
+    GoesOn,
 }
 
 /// Words of the table and what they mean.
-const OTHERS: [(&str, What); 8] = [
+const OTHERS: [(&str, What); 9] = [
     ("current and voltage flutter", What::Flutter),
     ("the flutter grows", What::FlutterGrows),
     ("the current flutters most", What::CurrentMost),
@@ -70,6 +74,7 @@ const OTHERS: [(&str, What); 8] = [
     ("the reading stands still", What::Still),
     ("the pipe creeps on", What::CreepsOn),
     ("the arc was struck again", What::StruckAgain),
+    ("the band goes on from the one before", What::GoesOn),
 ];
 
 /// A sign, as the table words it; the clearest of several with ` or ` between them.
@@ -164,6 +169,7 @@ impl One {
             What::Still => pattern::still(case)?,
             What::CreepsOn => pattern::creeps_on(case)?,
             What::StruckAgain => pattern::struck_again(case)?,
+            What::GoesOn => pattern::goes_on(case),
         };
         // A sign that was looked for in vain is told by what was seen instead.
         Some(if self.absent { Seen { degree: 1.0 - seen.degree, ..seen } } else { seen })
@@ -177,6 +183,7 @@ fn course(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option<S
         Behaviour::Off(_) | Behaviour::Steady => mean_off(case, subject, behaviour),
         Behaviour::Ragged => pattern::ragged(case, subject),
         Behaviour::ComesAndGoes => pattern::comes_and_goes(case, subject),
+        Behaviour::ComesBack => pattern::comes_back(case, subject),
         Behaviour::OnceATurn => pattern::once_a_turn(case, subject),
     }
 }

@@ -85,9 +85,9 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         if stands || was_still && newest.is_some_and(|newest| newest.saturating_abs() < 50) {
             return self.stand(now);
         }
-        if was_still {
+        if let Some(since_us) = self.still_since_us.take() {
             // Turning again: the standing must not count as slow turning.
-            self.still_since_us = None;
+            self.stood_us = now.at_us.wrapping_sub(since_us).saturating_add(SHORT_US);
             self.short.clear();
             push_over(&mut self.short, now);
             return Motion::Unknown;
@@ -102,6 +102,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             return Motion::Steady;
         }
         if newest.is_some_and(|newest| newest.saturating_abs() < 15) {
+            self.slip_since_us.get_or_insert(now.at_us);
             return Motion::Pausing;
         }
         self.is_late |= has_moved && !(60..=140).contains(&share);
@@ -122,6 +123,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
 
     fn slip(&mut self, now: Point) -> Motion {
         let since_us = *self.slip_since_us.get_or_insert(now.at_us);
+        if self.motion == Motion::Pausing {
+            // It did not come to rest.
+            self.stood_us = now.at_us.wrapping_sub(since_us);
+        }
         if now.at_us.wrapping_sub(since_us) <= SLIP_LONGEST_US {
             return Motion::Slipping;
         }
