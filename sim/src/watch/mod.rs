@@ -22,6 +22,7 @@ pub mod remote;
 pub mod screen;
 pub mod snapshot;
 pub mod terminal;
+pub mod timeliness;
 pub mod tone;
 pub mod unrolled;
 pub mod urgent;

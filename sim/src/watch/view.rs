@@ -7,6 +7,7 @@
 use super::gauge::Gauge;
 use super::history::History;
 use super::ledger::{Ledger, News};
+use super::timeliness::NotNow;
 use super::tone::Tone;
 use super::unrolled::Unrolled;
 use crate::input::quantity::UnitSystem;
@@ -18,7 +19,7 @@ use bandward::{ActiveAlarm, JointRecord, Phase, Severity};
 use bandward::{Outcome, Rule};
 
 /// The words of the verdict, in large letters.
-pub const WORDS: [&str; 11] = [
+pub const WORDS: [&str; 12] = [
     "WAITING",
     "IN RANGE",
     "ADVISE",
@@ -30,7 +31,11 @@ pub const WORDS: [&str; 11] = [
     "NOT JUDGED",
     "NO LINK",
     "NO DATA",
+    "LATE",
 ];
+
+/// Bands that are named in a verdict.
+const LISTED: usize = 6;
 
 /// The verdict of this instant.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -93,8 +98,8 @@ pub struct View {
     pub pace: String,
     /// There is no more to come.
     pub is_over: bool,
-    /// For how long no row of a trace has come that was due, s, where that is too long.
-    pub stalled_s: Option<u64>,
+    /// Why the rows of a stream are not of now, where they are not.
+    pub not_now: Option<NotNow>,
     /// The arc phase.
     pub phase: Phase,
     /// The band, from 1; 0 before the first.
@@ -103,6 +108,8 @@ pub struct View {
     pub turned_deg: Option<f64>,
     /// What to do before the next band, where it is too hot or too cold for one.
     pub next_band: Option<String>,
+    /// That it is neither, where that is known.
+    pub in_range_words: Option<String>,
     /// Watched quantities.
     pub gauges: Vec<Gauge>,
     /// Active alarms, the worst first.
@@ -143,11 +150,12 @@ impl View {
             time_s: 0.0,
             pace: String::new(),
             is_over: false,
-            stalled_s: None,
+            not_now: None,
             phase: Phase::Idle,
             band: 0,
             turned_deg: None,
             next_band: None,
+            in_range_words: None,
             gauges: Vec::new(),
             alarms: Vec::new(),
             history: History::default(),
@@ -166,8 +174,8 @@ impl View {
     }
     /// Is what it shows not of now?
     pub fn is_old(&self) -> bool {
-        let is_stalled = self.stalled_s.is_some() && !self.is_over;
-        is_stalled || self.link.as_ref().is_some_and(|link| link.silent_s.is_some() || link.lost.is_some())
+        let is_not_now = self.not_now.is_some() && !self.is_over;
+        is_not_now || self.link.as_ref().is_some_and(|link| link.silent_s.is_some() || link.lost.is_some())
     }
     /// Are there no values of now, because they are old or because there is nothing more to come?
     pub fn is_past(&self) -> bool {
@@ -184,6 +192,16 @@ impl View {
             None if !has_begun && so_far.broken_in_joint.is_empty() => None,
             _ => Some((false, so_far.joint_number, so_far.joint, so_far.broken_in_joint)),
         }
+    }
+    /// The joint that the band belongs to; before its first band the one that is to be begun.
+    pub fn joint_number(&self) -> u16 {
+        let shown = self.shown_joint().filter(|_| self.band > 0 || self.is_over);
+        shown.map_or(self.so_far.joint_number, |(_, number, ..)| number)
+    }
+    /// Finished bands of the joint that is shown.
+    pub fn bands_done(&self) -> u16 {
+        let done = self.last_joint.filter(|_| self.shown_joint().is_some_and(|(is_done, ..)| is_done));
+        done.map_or(self.so_far.bands, |joint| joint.bands)
     }
     /// Takes over what was said so far.
     pub fn take(&mut self, ledger: &Ledger) {
@@ -205,8 +223,12 @@ impl View {
     }
     /// Once everything else is filled in: what was lost on the way is mended by what is so now.
     pub fn settle(&mut self, ledger: &Ledger) {
-        // What is old corrects nothing: nothing is known of now.
-        if !self.is_old() {
+        if self.is_over && self.link.is_none() {
+            // Whatever stood then stands no more: there is nothing left that it could be of.
+            self.alarms.clear();
+            self.history.end(self.time_s);
+        } else if !self.is_old() {
+            // What is old corrects nothing: nothing is known of now.
             self.history.correct(ledger, self.time_s);
         }
         let mut unrolled = std::mem::take(&mut self.unrolled);
@@ -219,8 +241,9 @@ impl View {
         if let Some((word, rest)) = self.link.as_ref().and_then(|link| without_data(link, self.is_over)) {
             return ScreenVerdict { word, rest, tone: Tone::Stop };
         }
-        if let Some(stalled_s) = self.stalled_s.filter(|_| !self.is_over) {
-            return verdict("NO DATA", &format!("no row has come for {stalled_s} s"), Tone::Stop);
+        if let Some(not_now) = self.not_now.filter(|_| !self.is_over) {
+            let (word, rest) = not_now.words();
+            return ScreenVerdict { word, rest, tone: Tone::Stop };
         }
         if self.is_over {
             return match self.outcome {
@@ -249,17 +272,24 @@ impl View {
             let why = alarm.map_or(unknown, |alarm| meaning::meaning(alarm.rule));
             return verdict("STOP", &format!("hold relay released: {why}"), Tone::Stop);
         }
+        // Shelved, it makes no noise; that does not make it right.
+        let shelved = self.alarms.iter().find(|alarm| alarm.shelved && alarm.severity >= Severity::Warn);
+        if let Some(shelved) = shelved
+            && alarm.is_none_or(|alarm| alarm.severity < shelved.severity)
+        {
+            let beside =
+                alarm.map_or(String::new(), |alarm| format!("; advise: {}", meaning::meaning(alarm.rule)));
+            return verdict("SHELVED", &(meaning::meaning(shelved.rule).to_owned() + &beside), Tone::Bad);
+        }
         if let Some(alarm) = alarm {
             let (word, tone) = match alarm.severity {
                 Severity::Advise => ("ADVISE", Tone::Careful),
                 Severity::Warn => ("WARN", Tone::Bad),
                 Severity::Stop => ("STOP", Tone::Stop),
             };
-            return verdict(word, meaning::meaning(alarm.rule), tone);
-        }
-        // Shelved, it makes no noise; that does not make it right.
-        if let Some(alarm) = self.alarms.iter().find(|alarm| alarm.severity >= Severity::Warn) {
-            return verdict("SHELVED", meaning::meaning(alarm.rule), Tone::Bad);
+            let beside =
+                shelved.map_or(String::new(), |one| format!("; shelved: {}", meaning::meaning(one.rule)));
+            return verdict(word, &(meaning::meaning(alarm.rule).to_owned() + &beside), tone);
         }
         if let Some(faults) = faults {
             return verdict("FAULT", &format!("of the board: {faults}"), Tone::Bad);
@@ -307,12 +337,20 @@ impl View {
     }
     fn outside(&self) -> String {
         let is_broken = |&&(_, _, outcome): &&(u16, u16, Outcome)| outcome == Outcome::Broken;
-        let outside: Vec<_> =
-            self.bands.iter().filter(is_broken).map(|(_, band, _)| band.to_string()).collect();
+        let joints = self.bands.iter().map(|(joint, ..)| *joint);
+        let several = joints.chain(self.last_joint.map(|joint| joint.joint)).any(|joint| joint > 1);
+        let place = |&(joint, band, _): &(u16, u16, Outcome)| {
+            if several { format!("joint {joint} band {band}") } else { band.to_string() }
+        };
+        let outside: Vec<_> = self.bands.iter().filter(is_broken).map(place).collect();
+        let more = outside.len().saturating_sub(LISTED);
+        let listed = outside[..outside.len() - more].join(", ");
+        let listed = if more > 0 { format!("{listed} and {more} more") } else { listed };
         match outside.len() {
             0 => "the procedure, between bands".to_owned(),
-            1 => format!("the procedure: band {}", outside.join(", ")),
-            _ => format!("the procedure: bands {}", outside.join(", ")),
+            _ if several => format!("the procedure: {listed}"),
+            1 => format!("the procedure: band {listed}"),
+            _ => format!("the procedure: bands {listed}"),
         }
     }
 }
@@ -337,4 +375,81 @@ fn without_data(link: &LinkView, is_over: bool) -> Option<(&'static str, String)
 /// The names of rules, separated by commas.
 pub fn names(rules: RuleSet) -> String {
     rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::player::Player;
+
+    fn view() -> View {
+        View::new(String::new(), UnitSystem::Metric, "")
+    }
+    fn alarm(rule: Rule, severity: Severity, shelved: bool) -> ActiveAlarm {
+        ActiveAlarm { rule, channel: None, severity, acknowledged: false, shelved }
+    }
+
+    #[test]
+    fn the_worst_is_told_first_and_what_is_shelved_is_told() {
+        let (low, high) = (Rule::CurrentLow, Rule::VoltageHigh);
+        let said = |alarms: &[ActiveAlarm]| {
+            let verdict = View { alarms: alarms.to_vec(), ..view() }.verdict();
+            (verdict.word, verdict.rest.contains("gas") && verdict.rest.contains("current"), verdict.tone)
+        };
+        let gas = alarm(Rule::GasLow, Severity::Warn, true);
+        assert_eq!(said(&[gas]), ("SHELVED", false, Tone::Bad));
+        assert_eq!(said(&[gas, alarm(low, Severity::Advise, false)]), ("SHELVED", true, Tone::Bad));
+        assert_eq!(said(&[gas, alarm(low, Severity::Warn, false)]), ("WARN", true, Tone::Bad));
+        assert_eq!(said(&[alarm(low, Severity::Stop, false), gas]), ("STOP", true, Tone::Stop));
+        // What is shelved and only advised is no worse than what is not.
+        let advised = alarm(high, Severity::Advise, true);
+        assert_eq!(said(&[advised, alarm(low, Severity::Advise, false)]), ("ADVISE", false, Tone::Careful));
+    }
+
+    #[test]
+    fn a_band_outside_is_named_with_its_joint_where_there_are_several() {
+        let said = |bands: &[(u16, u16, Outcome)]| {
+            let (bands, outcome) = (bands.to_vec(), Outcome::Broken);
+            View { bands, outcome, is_over: true, ..view() }.verdict().rest
+        };
+        let broken = |joint, band| (joint, band, Outcome::Broken);
+        assert_eq!(said(&[broken(1, 2), (1, 3, Outcome::Proven)]), "the procedure: band 2");
+        assert_eq!(said(&[broken(1, 2), broken(1, 3)]), "the procedure: bands 2, 3");
+        assert_eq!(said(&[broken(1, 2), (4, 3, Outcome::NotProven)]), "the procedure: joint 1 band 2");
+        assert_eq!(said(&[broken(1, 2), broken(3, 1)]), "the procedure: joint 1 band 2, joint 3 band 1");
+        let many: Vec<_> = (1..=20).map(|joint| broken(joint, 1)).collect();
+        assert!(said(&many).ends_with("joint 6 band 1 and 14 more"), "{}", said(&many));
+    }
+
+    #[test]
+    fn after_a_joint_its_bands_are_counted_and_the_next_has_its_own_number() {
+        let (file, reader) = (crate::demo::procedure().expect("sound"), crate::demo::trace().expect("sound"));
+        let acquisition = reader.header().acquisition;
+        let mut player = Player::new(Box::new(reader), acquisition, file.procedure);
+        player.advance(u64::MAX, None).expect("no fault");
+        let mut view = View { is_over: true, ..view() };
+        view.take(player.ledger());
+        // The demo joint has three bands.
+        assert_eq!((view.joint_number(), view.bands_done()), (1, 3));
+        // Gas flows before the next, of which there is no band yet.
+        (view.is_over, view.phase, view.band, view.so_far) = (false, Phase::PreFlow, 0, SoFar::default());
+        view.so_far.joint_number = 2;
+        assert_eq!((view.joint_number(), view.shown_joint().map(|(_, joint, ..)| joint)), (2, Some(1)));
+    }
+
+    #[test]
+    fn once_a_trace_has_ended_no_alarm_stands_and_the_list_tells_that_it_stood() {
+        let mut ledger = Ledger::default();
+        ledger.active.push(alarm(Rule::GasLow, Severity::Stop, false));
+        let mut view = view();
+        for (time_s, is_over) in [(1.0, false), (2.0, true), (2.0, true)] {
+            (view.time_s, view.is_over) = (time_s, is_over);
+            view.take(&ledger);
+            view.settle(&ledger);
+        }
+        assert!(view.alarms.is_empty());
+        let told = view.history.json();
+        assert_eq!(told.len(), 1, "{told:?}");
+        assert_eq!((&told[0]["cleared_s"], &told[0]["is_active_at_end"]), (&2.0.into(), &true.into()));
+    }
 }
