@@ -8,7 +8,7 @@ use super::due::{Due, DueRows, Rows};
 use super::gauge::{self, Gauge};
 use super::ledger::Ledger;
 use super::next_band::NextBand;
-use super::timeliness::Taken;
+use super::timeliness::{HOLE_US, Taken};
 use crate::alarm::is_same;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
@@ -32,6 +32,8 @@ pub struct Player {
     now_us: u64,
     /// By how much the last row was stamped before the newest, µs, where it was not later.
     back_us: Option<u64>,
+    /// Time of the first row behind the last hole, µs.
+    hole_us: u64,
     is_over: bool,
 }
 
@@ -51,6 +53,7 @@ impl Player {
             shelved: Vec::new(),
             now_us: 0,
             back_us: None,
+            hole_us: 0,
             is_over: false,
         }
     }
@@ -77,6 +80,9 @@ impl Player {
             };
             self.back_us = (row.time_us <= self.now_us && self.rows.first_us() != Some(row.time_us))
                 .then(|| self.now_us - row.time_us);
+            if row.time_us > self.now_us.saturating_add(HOLE_US) {
+                self.hole_us = row.time_us;
+            }
             self.now_us = self.now_us.max(row.time_us);
             self.monitor.step(&row.to_sample(), &mut self.ledger);
             let is_in_band = self.ledger.phase.is_in_band();
@@ -118,7 +124,7 @@ impl Player {
     pub fn taken(&self) -> Option<Taken> {
         let arrived_us = self.rows.arrived_us().filter(|_| !self.is_over)?;
         let waiting_us = (!self.rows.is_starved()).then_some(arrived_us);
-        Some(Taken { newest_us: self.now_us, waiting_us, back_us: self.back_us })
+        Some(Taken { newest_us: self.now_us, waiting_us, back_us: self.back_us, hole_us: self.hole_us })
     }
     /// Is the last row played?
     pub fn is_over(&self) -> bool {

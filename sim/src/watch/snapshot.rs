@@ -24,8 +24,10 @@ pub fn of(view: &View, acts: &[&str]) -> Value {
     let turned = view.turned_deg.filter(|_| is_in_band && !is_old);
     let (is_done, _, joint, broken) =
         view.shown_joint().unwrap_or((false, 0, Outcome::NotAsked, RuleSet::EMPTY));
-    let band =
-        (!view.is_over).then(|| so_far(view.so_far.band, view.so_far.broken_in_band, view.so_far.not_proven));
+    let mut band = so_far(view.so_far.band, view.so_far.broken_in_band, view.so_far.not_proven);
+    if view.is_over {
+        band["outcome"] = "none".into();
+    }
     json!({
         "source": view.source, "procedure": view.procedure, "pace": view.pace, "time_s": rounded(view.time_s),
         "is_old": is_old, "is_over": view.is_over,

@@ -2,6 +2,7 @@
 //!
 //! Decides: when rows count as silent, as out of order, or as late; and how late they are at least.
 //! Assumes: the times of the rows go as fast as this machine's clock, to one in a hundred. It is asked some times a second.
+//! Rows behind a hole tell nothing of how late those before it were.
 //! Never: takes rows for those of now that waited, or that come faster or slower than time passes; only a source that
 //! stood still goes on as on time when its rows are even again: its clock may have stood too.
 
@@ -44,6 +45,9 @@ impl NotNow {
     }
 }
 
+/// Rows so far apart have a hole between them, µs.
+pub const HOLE_US: u64 = 2_000_000;
+
 /// How far the rows are that were taken.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Taken {
@@ -53,6 +57,8 @@ pub struct Taken {
     pub waiting_us: Option<u64>,
     /// By how much the last one was stamped before the newest, µs, where it was not later.
     pub back_us: Option<u64>,
+    /// Time of the first row behind the last hole, µs.
+    pub hole_us: u64,
 }
 
 /// Keeps how the times of rows go beside this machine's clock.
@@ -62,6 +68,7 @@ pub struct Timeliness {
     begun: Instant,
     /// The newest time, µs, and when it came.
     last: Option<(u64, Instant)>,
+    hole_us: u64,
     /// The furthest that rows ever were ahead of the clock, µs, and when that was looked at.
     ahead: Option<(i64, Instant)>,
     /// The same over the last `EVEN`.
@@ -71,7 +78,7 @@ pub struct Timeliness {
 impl Timeliness {
     /// Before the first row.
     pub const fn new(silence: Duration, now: Instant) -> Self {
-        Self { silence, begun: now, last: None, ahead: None, before: VecDeque::new() }
+        Self { silence, begun: now, last: None, hole_us: 0, ahead: None, before: VecDeque::new() }
     }
     /// Looks at what was taken up to `now`.
     pub fn look(&mut self, taken: Taken, now: Instant) -> Option<NotNow> {
@@ -79,6 +86,10 @@ impl Timeliness {
         let (_, came) = *self.last.get_or_insert((taken.newest_us, now));
         if has_come {
             self.last = Some((taken.newest_us, now));
+        }
+        if taken.hole_us != self.hole_us {
+            self.hole_us = taken.hole_us;
+            self.begin_anew();
         }
         let silent = if has_come { Duration::ZERO } else { now.saturating_duration_since(came) };
         if let Some(waiting_us) = taken.waiting_us {
@@ -183,7 +194,7 @@ mod tests {
     fn what_waits_is_late_by_what_is_known_of_it() {
         let begun = Instant::now();
         let mut timeliness = Timeliness::new(SILENCE, begun);
-        let taken = Taken { newest_us: 1_000_000, waiting_us: Some(82_500_000), back_us: None };
+        let taken = Taken { newest_us: 1_000_000, waiting_us: Some(82_500_000), ..Taken::default() };
         assert_eq!(timeliness.look(taken, begun), Some(NotNow::Late(81)));
     }
 
@@ -206,11 +217,23 @@ mod tests {
     }
 
     #[test]
+    fn a_hole_is_no_hurry() {
+        let begun = Instant::now();
+        let mut timeliness = Timeliness::new(SILENCE, begun);
+        // A clock that is set forward by an hour at 5 s.
+        for at_ms in (0..10_000).step_by(50) {
+            let (ahead_us, hole_us) = if at_ms < 5000 { (0, 0) } else { (3_600_000_000, 3_605_000_000) };
+            let taken = Taken { newest_us: at_ms * 1000 + ahead_us, hole_us, ..Taken::default() };
+            assert_eq!(timeliness.look(taken, begun + Duration::from_millis(at_ms)), None, "{at_ms}");
+        }
+    }
+
+    #[test]
     fn rows_that_are_out_of_order_are_told_as_that() {
         let begun = Instant::now();
         let mut timeliness = Timeliness::new(SILENCE, begun);
         let mut look = |at_ms: u64, back_us: Option<u64>| {
-            let taken = Taken { newest_us: at_ms.min(1000) * 1000, waiting_us: None, back_us };
+            let taken = Taken { newest_us: at_ms.min(1000) * 1000, back_us, ..Taken::default() };
             timeliness.look(taken, begun + Duration::from_millis(at_ms))
         };
         assert_eq!([look(0, None), look(1000, None), look(1400, Some(8_020_000))], [None, None, None]);

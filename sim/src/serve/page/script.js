@@ -154,7 +154,7 @@ function tile(name, told, none) {
 // With nothing every value goes.
 function show(told) {
   const none = "not known";
-  tile("band", told && told.band, told ? "the log has ended" : none);
+  tile("band", told && !told.is_over && told.band, told ? "the log has ended" : none);
   tile("joint", told && told.joint, none);
   say(byId("joint-title"), told && told.is_joint_done ? "Last joint" : "This joint so far");
   const bands = told && told.bands_planned ? ` of ${told.bands_planned}` : "";
