@@ -143,6 +143,7 @@ fn rows_whose_clock_stands_still_are_told_as_out_of_order() {
     let last = shop.until(IN_BAND_S).lines().last().expect("rows").to_owned();
     let served = Served::start(shop.folder.path(), &["pipe", "--procedure", PROCEDURE]);
     let mut open = feeding.join().expect("written");
+    served.state_where("rows are read", |state| state["time_s"].as_f64() > Some(IN_BAND_S - 1.0));
     let feeding = std::thread::spawn(move || {
         for _ in 0..250 {
             open.write_all(format!("{last}\n").as_bytes()).expect("read");
@@ -181,6 +182,7 @@ fn a_stream_that_waited_is_late_until_it_is_caught_up_with() {
     let feeding = Shop::feed(&pipe, begun);
     let served = Served::start(shop.folder.path(), &["pipe", "--procedure", PROCEDURE]);
     let mut open = feeding.join().expect("written");
+    served.state_where("rows are read", |state| state["time_s"].as_f64() > Some(19.0));
     // What waits comes ten times as fast as it was recorded, then the rest as fast as time passes: 50 rows a second.
     let write = |open: &mut File, text: &str, at_once: usize| {
         let rows: Vec<_> = text.lines().collect();

@@ -26,4 +26,5 @@ pub mod timeliness;
 pub mod tone;
 pub mod unrolled;
 pub mod urgent;
+pub mod verdict;
 pub mod view;

@@ -7,7 +7,8 @@
 use super::gauge::{Gauge, GaugeState};
 use super::tone::Tone;
 use super::unrolled;
-use super::view::{LinkView, ScreenVerdict, View, names};
+use super::verdict::ScreenVerdict;
+use super::view::{LinkView, View, names};
 use crate::input::quantity::{self, UnitSystem};
 use crate::report::json::rounded;
 use crate::report::model::meaning;
