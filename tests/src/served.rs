@@ -140,6 +140,21 @@ impl Served {
         let (_, body) = answer.split_once("\r\n\r\n").unwrap_or_else(|| panic!("{answer}"));
         serde_json::from_str(body).unwrap_or_else(|_| panic!("{answer}"))
     }
+    /// The first state of which this is so; `what` says it in words.
+    ///
+    /// # Panics
+    /// It is not so for too long.
+    pub fn state_where(&self, what: &str, is_so: impl Fn(&Value) -> bool) -> Value {
+        let until = Instant::now() + PATIENCE;
+        loop {
+            let state = self.state();
+            if is_so(&state) {
+                return state;
+            }
+            assert!(Instant::now() < until, "never: {what}: {state}");
+            std::thread::sleep(Duration::from_millis(50));
+        }
+    }
     /// Asks for an act with the right token; the whole answer.
     pub fn act(&self, body: &str) -> String {
         let heads = format!("Authorization: Bearer {}\r\nContent-Type: application/json\r\n", self.act);

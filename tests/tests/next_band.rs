@@ -48,6 +48,20 @@ fn the_next_band_is_counted_down() {
         tell(&next, 1, 40.0)
     };
     assert_eq!(held(300.0), None);
+    // Read and in range is told as that, and as nothing where it is not.
+    let in_range = |work_c: f64| {
+        let mut next = NextBand::default();
+        for second in 0..40_u64 {
+            next.take(second * 1_000_000, Some(work_c), false);
+        }
+        next.in_range(&demo, 1, 40_000_000, UnitSystem::Metric)
+    };
+    assert!(
+        in_range(300.0).is_some_and(|told| told.contains("next band: joint 300 degC")),
+        "{:?}",
+        in_range(300.0)
+    );
+    assert_eq!((in_range(100.0), in_range(500.0)), (None, None));
     assert!(held(100.0).is_some_and(|advice| advice.starts_with("warm up")));
     assert!(held(500.0).is_some_and(|advice| advice.starts_with("wait before the next band")));
     // A fall that would take days is no wait that could be told, and one that has stopped is none.

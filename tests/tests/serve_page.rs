@@ -210,6 +210,37 @@ fn an_event_is_on_the_screen_soon_and_a_stuck_page_covers_itself() {
     browser.wait_for(&page, &format!("{opacity} === '1'"));
 }
 
+/// The tokens are new at each start: a page with an old one goes on where none is needed, and takes a new one at once.
+#[test]
+fn a_page_with_a_token_of_an_earlier_run_goes_on_and_takes_a_new_one() {
+    const NAME: &str = "a_page_with_a_token_of_an_earlier_run_goes_on_and_takes_a_new_one";
+    let Some(chromium) = Browser::find(NAME) else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut browser = Driven::start(chromium.program());
+    let first = Served::start(folder.path(), &[]);
+    let page = browser.open(&format!("{}#act={}", first.url(), first.act), 1024, 768, false);
+    browser.wait_for(&page, "document.body.dataset.known === 'yes' && mayAct");
+    let address = first.address.to_string();
+    first.signal("-TERM");
+    browser.wait_for(&page, "document.body.dataset.known === 'no'");
+    drop(first);
+    let second = Served::at(folder.path(), &address, &[]);
+    browser.wait_for(&page, "document.body.dataset.known === 'yes' && !mayAct");
+    assert_eq!(browser.value(&page, "sessionStorage.getItem('bandward-token')"), Value::Null);
+    assert_eq!(browser.value(&page, "document.getElementById('ask').open"), false);
+    browser.value(&page, &format!("location.hash = '#act={}'; 1", second.act));
+    browser.wait_for(&page, "document.body.dataset.known === 'yes' && mayAct && location.hash === ''");
+    browser.value(&page, "document.getElementById('acknowledge').click()");
+    browser.wait_for(&page, "document.getElementById('told').innerText === 'all alarms acknowledged'");
+    // One that is typed and refused is forgotten; the one before stays.
+    browser.value(&page, "mayAct = false; document.getElementById('acknowledge').click()");
+    browser.wait_for(&page, "document.getElementById('ask').open");
+    browser.value(&page, "document.getElementById('ask-token').value = 'abcdef0123456789'");
+    browser.value(&page, "document.getElementById('ask-yes').click()");
+    browser.wait_for(&page, "document.getElementById('told').innerText.startsWith('refused')");
+    assert_eq!(browser.value(&page, "token"), second.act.as_str());
+}
+
 /// In every size and in light and dark: nothing beyond the edge, names for all that can be pressed, and text against its
 /// background at 4.5 to 1 at least (WCAG 2.2, success criterion 1.4.3).
 fn everything_fits_and_can_be_read(browser: &mut Driven, page: &Page) {

@@ -134,6 +134,87 @@ fn rows_that_stop_coming_are_told_and_no_value_stays() {
     }
 }
 
+/// Rows that are stamped no later than what was read are no rows of now, and it is told why.
+#[test]
+fn rows_whose_clock_stands_still_are_told_as_out_of_order() {
+    let shop = Shop::new();
+    let pipe = shop.pipe();
+    let feeding = Shop::feed(&pipe, shop.until(IN_BAND_S));
+    let last = shop.until(IN_BAND_S).lines().last().expect("rows").to_owned();
+    let served = Served::start(shop.folder.path(), &["pipe", "--procedure", PROCEDURE]);
+    let mut open = feeding.join().expect("written");
+    served.state_where("rows are read", |state| state["time_s"].as_f64() > Some(IN_BAND_S - 1.0));
+    let feeding = std::thread::spawn(move || {
+        for _ in 0..250 {
+            open.write_all(format!("{last}\n").as_bytes()).expect("read");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        open
+    });
+    let begun = Instant::now();
+    let mut told = 0;
+    while !feeding.is_finished() {
+        let state = served.state();
+        // A fresh watch first catches up with what waited, and knows after a second that it has.
+        if begun.elapsed() > Duration::from_millis(1500) {
+            assert_eq!(
+                (&state["now"]["word"], &state["is_old"]),
+                (&"NO DATA".into(), &true.into()),
+                "{state}"
+            );
+            let words = state["now"]["words"].as_str().expect("words");
+            assert_eq!(words, "rows are out of order: stamped no later than the last one read");
+            told += 1;
+        }
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    assert!(told > 5, "{told}");
+}
+
+/// A stream is live: what waited is caught up with, told as late meanwhile, and never played at its own pace.
+#[test]
+fn a_stream_that_waited_is_late_until_it_is_caught_up_with() {
+    let shop = Shop::new();
+    let pipe = shop.pipe();
+    let (begun, waited) = (shop.until(20.0), shop.until(65.0));
+    let rest = shop.until(75.0)[waited.len()..].to_owned();
+    let later = waited[begun.len()..].to_owned();
+    let feeding = Shop::feed(&pipe, begun);
+    let served = Served::start(shop.folder.path(), &["pipe", "--procedure", PROCEDURE]);
+    let mut open = feeding.join().expect("written");
+    served.state_where("rows are read", |state| state["time_s"].as_f64() > Some(19.0));
+    // What waits comes ten times as fast as it was recorded, then the rest as fast as time passes: 50 rows a second.
+    let write = |open: &mut File, text: &str, at_once: usize| {
+        let rows: Vec<_> = text.lines().collect();
+        for some in rows.chunks(at_once) {
+            open.write_all((some.join("\n") + "\n").as_bytes()).expect("read");
+            std::thread::sleep(Duration::from_millis(100));
+        }
+    };
+    let feeding = std::thread::spawn(move || {
+        write(&mut open, &later, 50);
+        write(&mut open, &rest, 5);
+        open
+    });
+    let (until, mut was_late) = (Instant::now() + Duration::from_secs(30), false);
+    while !feeding.is_finished() {
+        assert!(Instant::now() < until);
+        let state = served.state();
+        let time_s = state["time_s"].as_f64().expect("a time");
+        if (25.0..60.0).contains(&time_s) {
+            assert_eq!((&state["now"]["word"], &state["is_old"]), (&"LATE".into(), &true.into()), "{state}");
+            was_late = true;
+        }
+        if time_s > 68.0 {
+            assert_eq!(state["is_old"], false, "{state}");
+        }
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    assert!(was_late);
+    let time_s = served.state()["time_s"].as_f64().expect("a time");
+    assert!(time_s > 74.0, "{time_s}");
+}
+
 /// Once the trace is over, what is shown is the joint that was judged, and no value is of now.
 #[test]
 fn after_the_end_the_judged_joint_is_shown() {
@@ -154,4 +235,44 @@ fn after_the_end_the_judged_joint_is_shown() {
     assert_eq!((&state["phase"], &state["is_in_band"]), (&"ended".into(), &false.into()), "{state}");
     let metrics = served.ask("GET /metrics", "", "");
     assert!(metrics.contains("\nbandward_live 0\n") && !metrics.contains("bandward_in_band 1"), "{metrics}");
+}
+
+/// A log that ends while the weld must stop: the alarm stands no more, it is told that it stood, and nothing can be asked.
+#[test]
+fn after_a_log_that_ends_in_a_stop_no_alarm_stands_and_nothing_can_be_done() {
+    let shop = Shop::new();
+    let gas = shop.rows[0].split(',').position(|name| name == "gas_lpm").expect("a column");
+    let until = shop.until(IN_BAND_S);
+    let without_gas = |row: &str| {
+        let mut cells: Vec<_> = row.split(',').collect();
+        let is_late = cells[0].parse::<f64>().is_ok_and(|at_s| at_s > IN_BAND_S - 5.0);
+        if is_late {
+            cells[gas] = "0";
+        }
+        cells.join(",") + "\n"
+    };
+    let rows: String = until.lines().map(without_gas).collect();
+    fs::write(shop.folder.path().join("cut.csv"), rows).expect("written");
+    let mut served =
+        Served::start(shop.folder.path(), &["cut.csv", "--procedure", PROCEDURE, "--speed", "max"]);
+    served.expect("end");
+    let state = served.state_where("it is over", |state| state["is_over"] == true);
+    assert_eq!(
+        (&state["alarms"], &state["acts"]),
+        (&serde_json::json!([]), &serde_json::json!([])),
+        "{state}"
+    );
+    assert_eq!(
+        (&state["now"]["word"], &state["band"]["outcome"]),
+        (&"OUTSIDE".into(), &"none".into()),
+        "{state}"
+    );
+    assert_eq!(state["bands_done"], 1, "{state}");
+    let history = state["history"].as_array().expect("a list");
+    let stood = history.iter().find(|one| one["rule"] == "gas-low").expect("it was raised");
+    assert_eq!((&stood["severity"], &stood["is_active_at_end"]), (&"stop".into(), &true.into()), "{state}");
+    for act in [r#"{"act":"acknowledge"}"#, r#"{"act":"new-joint"}"#] {
+        let told = served.act(act);
+        assert!(told.starts_with("HTTP/1.1 409 ") && told.contains("the log has ended"), "{told}");
+    }
 }

@@ -32,8 +32,7 @@ pub fn of(view: &View) -> String {
         gauge("bandward_in_band", "A band is being welded.", &flag(view.phase.is_in_band()));
         gauge("bandward_band_number", "The band, from 1.", &one(f64::from(view.band)));
         let joint = view.shown_joint();
-        let number = joint.map_or(view.so_far.joint_number, |(_, number, ..)| number);
-        gauge("bandward_joint_number", "The joint, from 1.", &one(f64::from(number)));
+        gauge("bandward_joint_number", "The joint, from 1.", &one(f64::from(view.joint_number())));
         let turned = view.turned_deg.map_or_else(Vec::new, one);
         gauge("bandward_turned_degrees", "Turned since the band began.", &turned);
         gauge("bandward_alarm_active", "1 for each active alarm.", &alarms(view));

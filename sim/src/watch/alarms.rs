@@ -57,8 +57,9 @@ fn cleared_words(one: &PastAlarm) -> String {
     let place = one.clock_deg.map_or(String::new(), |degrees| format!(" {degrees:.0} deg"));
     let seen = one.acknowledged_s.map_or(String::new(), |at| format!(", seen {}", clock(at)));
     let channel = one.channel.map_or(String::new(), |channel| format!("{}: ", channel.name()));
+    let how = if one.is_active_at_end { "active at the end" } else { "cleared" };
     format!(
-        "cleared {name:<6} {times}{seen}, joint {}{band}{place}: {channel}{}",
+        "{how} {name:<6} {times}{seen}, joint {}{band}{place}: {channel}{}",
         one.joint,
         meaning::meaning(one.rule)
     )

@@ -8,6 +8,8 @@ use crate::input::diagnostic::InputErrors;
 use crate::trace::{Row, TraceHeader, TraceReader};
 use anyhow::anyhow;
 use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, sync_channel};
 use std::time::Duration;
 
@@ -23,19 +25,34 @@ type Opened = anyhow::Result<TraceHeader>;
 /// A row, or why there are no more.
 pub type Arrived = Result<Row, InputErrors>;
 
+/// Rows as they come.
+pub struct Stream {
+    pub(super) rows: Receiver<Arrived>,
+    newest_us: Arc<AtomicU64>,
+}
+
+impl Stream {
+    /// Time of the newest row that has come, µs.
+    pub(super) fn newest_us(&self) -> u64 {
+        self.newest_us.load(Ordering::Relaxed)
+    }
+}
+
 /// A trace that is being opened on a thread of its own.
 pub struct Arriving {
     header: Receiver<Opened>,
-    rows: Receiver<Arrived>,
+    stream: Stream,
 }
 
 impl Arriving {
     /// Begins to open and to read it.
     pub fn begin(open: impl FnOnce() -> anyhow::Result<TraceReader> + Send + 'static) -> Self {
         let ((to_header, header), (to, rows)) = (sync_channel(1), sync_channel(MOST_WAITING));
+        let newest_us = Arc::<AtomicU64>::default();
+        let stream = Stream { rows, newest_us: newest_us.clone() };
         // It ends with the trace or with the program, whichever is first.
-        std::thread::spawn(move || read(open, &to_header, &to));
-        Self { header, rows }
+        std::thread::spawn(move || read(open, &to_header, &to, &newest_us));
+        Self { header, stream }
     }
     /// What is known of the trace, if that comes within `wait`.
     ///
@@ -49,8 +66,8 @@ impl Arriving {
         }
     }
     /// Its rows, once the header is known.
-    pub fn rows(self) -> Receiver<Arrived> {
-        self.rows
+    pub fn stream(self) -> Stream {
+        self.stream
     }
 }
 
@@ -58,6 +75,7 @@ fn read(
     open: impl FnOnce() -> anyhow::Result<TraceReader>,
     to_header: &SyncSender<Opened>,
     to: &SyncSender<Arrived>,
+    newest_us: &AtomicU64,
 ) {
     let opened = open();
     let (header, reader) = match opened {
@@ -66,6 +84,11 @@ fn read(
     };
     // Whoever no longer listens has ended.
     if to_header.send(header).is_ok() {
-        let _ = reader.into_iter().flatten().all(|row| to.send(row).is_ok());
+        let _ = reader.into_iter().flatten().all(|row| {
+            if let Ok(row) = &row {
+                newest_us.fetch_max(row.time_us, Ordering::Relaxed);
+            }
+            to.send(row).is_ok()
+        });
     }
 }

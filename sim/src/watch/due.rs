@@ -2,16 +2,13 @@
 //!
 //! Decides: which rows are due; one that has not come yet is due later.
 //! Assumes: rows as the reader gives them.
-//! Never: waits for a stream longer than `A_MOMENT`.
+//! Never: waits for a stream.
 
-use super::arriving::Arrived;
+use super::arriving::Stream;
 use crate::input::diagnostic::InputErrors;
 use crate::trace::Row;
-use std::sync::mpsc::{Receiver, RecvTimeoutError};
+use std::sync::mpsc::TryRecvError;
 use std::time::Duration;
-
-/// So long is a row of a stream waited for: less than the time between two pictures.
-const A_MOMENT: Duration = Duration::from_millis(10);
 
 /// Rows of a trace, one after the other.
 pub type Rows = Box<dyn Iterator<Item = Result<Row, InputErrors>> + Send>;
@@ -51,7 +48,7 @@ enum Supply {
     /// At once.
     Here(Rows),
     /// When they come.
-    Stream(Receiver<Arrived>),
+    Stream(Stream),
 }
 
 /// Gives out rows.
@@ -61,7 +58,7 @@ pub struct DueRows {
     waiting: Option<Row>,
     first_us: Option<u64>,
     is_over: bool,
-    /// A row would be due, and none has come.
+    /// A stream has given none.
     is_starved: bool,
 }
 
@@ -71,8 +68,8 @@ impl DueRows {
         Self::of(Supply::Here(rows))
     }
     /// Before the first row of a stream.
-    pub fn of_stream(rows: Receiver<Arrived>) -> Self {
-        Self::of(Supply::Stream(rows))
+    pub fn of_stream(stream: Stream) -> Self {
+        Self::of(Supply::Stream(stream))
     }
     fn of(supply: Supply) -> Self {
         Self { supply, waiting: None, first_us: None, is_over: false, is_starved: false }
@@ -86,13 +83,13 @@ impl DueRows {
         let row = match (self.waiting.take(), &mut self.supply) {
             (Some(row), _) => Some(row),
             (None, Supply::Here(rows)) => rows.next().transpose()?,
-            (None, Supply::Stream(rows)) => match rows.recv_timeout(A_MOMENT) {
+            (None, Supply::Stream(stream)) => match stream.rows.try_recv() {
                 Ok(row) => Some(row?),
-                Err(RecvTimeoutError::Timeout) => {
+                Err(TryRecvError::Empty) => {
                     self.is_starved = true;
                     return Ok(Due::Later);
                 }
-                Err(RecvTimeoutError::Disconnected) => None,
+                Err(TryRecvError::Disconnected) => None,
             },
         };
         let Some(row) = row else {
@@ -110,9 +107,16 @@ impl DueRows {
     pub fn is_over(&self) -> bool {
         self.is_over
     }
-    /// Would a row be due, and has none come, when the next one was last asked for?
+    /// Has a stream given none when the next one was last asked for?
     pub fn is_starved(&self) -> bool {
         self.is_starved
+    }
+    /// Time of the newest row that has come, µs; `None` where they are all here.
+    pub fn arrived_us(&self) -> Option<u64> {
+        match &self.supply {
+            Supply::Here(_) => None,
+            Supply::Stream(stream) => Some(stream.newest_us()),
+        }
     }
     /// Time of the first row, µs.
     pub fn first_us(&self) -> Option<u64> {

@@ -35,6 +35,8 @@ pub struct PastAlarm {
     pub raised_s: f64,
     /// When it was cleared, s; none while it is active.
     pub cleared_s: Option<f64>,
+    /// It was not cleared: the trace ended then.
+    pub is_active_at_end: bool,
     /// When it was acknowledged, s.
     pub acknowledged_s: Option<f64>,
     /// Is it put away?
@@ -52,6 +54,7 @@ impl PastAlarm {
             "joint": self.joint, "band": (self.band > 0).then_some(self.band),
             "clock_deg": self.clock_deg.map(f64::round),
             "raised_s": rounded(self.raised_s), "cleared_s": self.cleared_s.map(rounded),
+            "is_active_at_end": self.is_active_at_end,
             "acknowledged_s": self.acknowledged_s.map(rounded), "shelved": self.shelved,
         })
     }
@@ -119,9 +122,16 @@ impl History {
                 clock_deg: None,
                 raised_s: time_s,
                 cleared_s: None,
+                is_active_at_end: false,
                 acknowledged_s: alarm.acknowledged.then_some(time_s),
                 shelved: alarm.shelved,
             });
+        }
+    }
+    /// Nothing comes any more: what is active then is told as that.
+    pub fn end(&mut self, time_s: f64) {
+        for entry in self.entries.iter_mut().filter(|entry| entry.cleared_s.is_none()) {
+            (entry.cleared_s, entry.is_active_at_end) = (Some(time_s), true);
         }
     }
     fn push(&mut self, entry: PastAlarm) {
@@ -156,6 +166,7 @@ fn begun(alarm: &AlarmEvent, joint: u16, time_s: f64) -> PastAlarm {
         clock_deg: alarm.position.turned.map(|turned| value(turned).rem_euclid(360.0)),
         raised_s: time_s,
         cleared_s: None,
+        is_active_at_end: false,
         acknowledged_s: None,
         shelved: false,
     }

@@ -70,7 +70,7 @@ pub fn large(word: &str) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::watch::view::WORDS;
+    use crate::watch::verdict::WORDS;
 
     #[test]
     fn every_letter_of_the_verdict_has_a_shape_of_even_rows() {

@@ -7,6 +7,7 @@
 //! by as much: close enough for a minute or two, and worked out anew every second.
 //! Never: says that a band may begin: without a reading of now it says that the temperature is not known.
 
+use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::Subject;
@@ -142,6 +143,23 @@ impl NextBand {
             None => joint,
         })
     }
+    /// That the temperature after `band`, 0 before the first, is neither too high nor too low for the next, in words;
+    /// `None` where it is, where it is not known, or where it is not limited.
+    pub fn in_range(
+        &self,
+        procedure: &ProcedureFile,
+        band: u16,
+        now_us: u64,
+        system: UnitSystem,
+    ) -> Option<String> {
+        let range = range(procedure, band).filter(|_| is_next(procedure, band))?;
+        let (low_c, high_c) = self.span_c(now_us)?;
+        let is_in = range.low.is_none_or(|least_c| low_c >= least_c)
+            && range.high.is_none_or(|most_c| high_c <= most_c);
+        let shown = format(high_c.round(), Dimension::Temperature, system);
+        let which = if band == 0 { "first" } else { "next" };
+        is_in.then(|| format!("temperature in range for the {which} band: joint {shown}"))
+    }
     /// What to do after `band`, 0 before the first, in words; `None` where there is no next one, where the temperature
     /// is right, or where it is not limited.
     pub fn advice(
@@ -151,17 +169,11 @@ impl NextBand {
         now_us: u64,
         system: UnitSystem,
     ) -> Option<String> {
-        let is_next = procedure.joint.bands.is_none_or(|bands| u32::from(band) < bands);
-        if !is_next {
+        if !is_next(procedure, band) {
             return self.slowly(procedure, now_us, system);
         }
-        let (quantity, what, which) = if band == 0 {
-            (Quantity::Preheat, "preheat: ", "first")
-        } else {
-            (Quantity::Interpass, "", "next")
-        };
-        let setting = procedure.setting(Subject::Judged(quantity))?;
-        let range = setting.allowed.or(setting.recommended)?;
+        let range = range(procedure, band)?;
+        let (what, which) = if band == 0 { ("preheat: ", "first") } else { ("", "next") };
         let Some((low_c, high_c)) = self.span_c(now_us) else {
             let unknown = self.unknown(now_us);
             return self.is_unknown(now_us).then(|| format!("before the {which} band: {unknown}"));
@@ -184,6 +196,18 @@ impl NextBand {
             None => format!("{what}wait before the {which} band: {joint}"),
         })
     }
+}
+
+/// Is there a band after `band`, by the procedure?
+fn is_next(procedure: &ProcedureFile, band: u16) -> bool {
+    procedure.joint.bands.is_none_or(|bands| u32::from(band) < bands)
+}
+
+/// The limits of the temperature before the band after `band`, where there are any.
+fn range(procedure: &ProcedureFile, band: u16) -> Option<Bounds> {
+    let quantity = if band == 0 { Quantity::Preheat } else { Quantity::Interpass };
+    let setting = procedure.setting(Subject::Judged(quantity))?;
+    setting.allowed.or(setting.recommended)
 }
 
 /// Slope by least squares where it stands out of the noise: three times its standard error, as of a line with

@@ -8,6 +8,7 @@ use super::due::{Due, DueRows, Rows};
 use super::gauge::{self, Gauge};
 use super::ledger::Ledger;
 use super::next_band::NextBand;
+use super::timeliness::{HOLE_US, Taken};
 use crate::alarm::is_same;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
@@ -29,6 +30,10 @@ pub struct Player {
     /// Rules that a person has put away, and until when on that person's clock.
     shelved: Vec<(Rule, Instant)>,
     now_us: u64,
+    /// By how much the last row was stamped before the newest, µs, where it was not later.
+    back_us: Option<u64>,
+    /// Time of the first row behind the last hole, µs.
+    hole_us: u64,
     is_over: bool,
 }
 
@@ -47,6 +52,8 @@ impl Player {
             next_band: NextBand::default(),
             shelved: Vec::new(),
             now_us: 0,
+            back_us: None,
+            hole_us: 0,
             is_over: false,
         }
     }
@@ -71,6 +78,11 @@ impl Player {
                     return Ok(true);
                 }
             };
+            self.back_us = (row.time_us <= self.now_us && self.rows.first_us() != Some(row.time_us))
+                .then(|| self.now_us - row.time_us);
+            if row.time_us > self.now_us.saturating_add(HOLE_US) {
+                self.hole_us = row.time_us;
+            }
             self.now_us = self.now_us.max(row.time_us);
             self.monitor.step(&row.to_sample(), &mut self.ledger);
             let is_in_band = self.ledger.phase.is_in_band();
@@ -104,9 +116,15 @@ impl Player {
     pub fn is_waiting(&self) -> bool {
         self.rows.first_us().is_none()
     }
-    /// Would a row be due that has not come?
+    /// Does it wait for the next row of a stream?
     pub fn is_starved(&self) -> bool {
         !self.is_over && self.rows.is_starved()
+    }
+    /// How far the rows of a stream are that were taken; `None` where they do not come as a stream, or have ended.
+    pub fn taken(&self) -> Option<Taken> {
+        let arrived_us = self.rows.arrived_us().filter(|_| !self.is_over)?;
+        let waiting_us = (!self.rows.is_starved()).then_some(arrived_us);
+        Some(Taken { newest_us: self.now_us, waiting_us, back_us: self.back_us, hole_us: self.hole_us })
     }
     /// Is the last row played?
     pub fn is_over(&self) -> bool {
@@ -168,6 +186,11 @@ impl Player {
             return None;
         }
         self.next_band.advice(procedure, self.ledger.band, self.now_us, system)
+    }
+    /// That it is neither, where that is known.
+    pub fn in_range_words(&self, procedure: &ProcedureFile, system: UnitSystem) -> Option<String> {
+        let open = Some(&self.next_band).filter(|_| !self.is_over)?;
+        open.in_range(procedure, self.ledger.band, self.now_us, system)
     }
     /// Every quantity the procedure gives a range for, with its value now.
     pub fn gauges(&self, procedure: &ProcedureFile) -> Vec<Gauge> {

@@ -214,10 +214,11 @@ impl Remote {
         let is_other_procedure = file.is_some_and(|(_, in_force)| !in_force);
         let file = file.and_then(|(file, in_force)| in_force.then_some(file));
         view.gauges = gauges(current.filter(|_| !self.is_over).as_ref(), file);
-        view.next_band = current.filter(|_| !self.is_over).zip(file).and_then(|(telemetry, file)| {
-            let now_us = telemetry.readings.time_us;
-            self.next_band.advice(file, self.ledger.band, now_us, view.system)
-        });
+        let limited = current.filter(|_| !self.is_over).map(|telemetry| telemetry.readings.time_us).zip(file);
+        view.next_band = limited
+            .and_then(|(now_us, file)| self.next_band.advice(file, self.ledger.band, now_us, view.system));
+        view.in_range_words = limited
+            .and_then(|(now_us, file)| self.next_band.in_range(file, self.ledger.band, now_us, view.system));
         let (bad, missed) = self.bad_and_missed();
         view.link = Some(LinkView {
             lost: self.lost.clone(),

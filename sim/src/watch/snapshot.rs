@@ -7,7 +7,8 @@
 use super::gauge::{Gauge, GaugeState};
 use super::tone::Tone;
 use super::unrolled;
-use super::view::{LinkView, ScreenVerdict, View, names};
+use super::verdict::ScreenVerdict;
+use super::view::{LinkView, View, names};
 use crate::input::quantity::{self, UnitSystem};
 use crate::report::json::rounded;
 use crate::report::model::meaning;
@@ -22,23 +23,27 @@ pub fn of(view: &View, acts: &[&str]) -> Value {
     let now = now(view);
     let is_in_band = view.phase.is_in_band() && !view.is_over;
     let turned = view.turned_deg.filter(|_| is_in_band && !is_old);
-    let (is_done, number, joint, broken) =
-        view.shown_joint().unwrap_or((false, view.so_far.joint_number, Outcome::NotAsked, RuleSet::EMPTY));
+    let (is_done, _, joint, broken) =
+        view.shown_joint().unwrap_or((false, 0, Outcome::NotAsked, RuleSet::EMPTY));
+    let mut band = so_far(view.so_far.band, view.so_far.broken_in_band, view.so_far.not_proven);
+    if view.is_over {
+        band["outcome"] = "none".into();
+    }
     json!({
         "source": view.source, "procedure": view.procedure, "pace": view.pace, "time_s": rounded(view.time_s),
         "is_old": is_old, "is_over": view.is_over,
         "now": { "word": now.word, "words": now.rest, "tone": tone(now.tone) },
-        "band": so_far(view.so_far.band, view.so_far.broken_in_band, view.so_far.not_proven),
+        "band": band,
         "joint": so_far(joint, broken, RuleSet::EMPTY), "is_joint_done": is_done,
         "last_joint": view.last_joint.map(|joint| json!({
             "joint": joint.joint, "outcome": outcome(joint.outcome), "broken": names(joint.broken),
         })),
         "phase": if view.is_over { "ended" } else { view.phase_words() }, "is_in_band": is_in_band,
-        "joint_number": number, "band_number": (view.band > 0).then_some(view.band),
-        "bands_planned": view.bands_planned, "bands_done": view.so_far.bands,
+        "joint_number": view.joint_number(), "band_number": (view.band > 0).then_some(view.band),
+        "bands_planned": view.bands_planned, "bands_done": view.bands_done(),
         "turned_deg": turned.map(rounded),
         "turn_left_s": turned.and_then(|_| view.unrolled.left_s()).map(rounded),
-        "next_band": view.next_band,
+        "next_band": view.next_band.as_ref().or(view.in_range_words.as_ref()),
         "unrolled": { "joint": view.unrolled.joint(), "bands": bands(view) },
         "gauges": view.gauges.iter().map(|one| gauge(one, view.system, is_old)).collect::<Vec<_>>(),
         "alarms": view.alarms.iter().map(|one| alarm(*one)).collect::<Vec<_>>(),

@@ -1,47 +1,19 @@
 //! Everything the screen shows, as plain data.
 //!
-//! Decides: the words of the verdict.
+//! Decides: which joint is shown, and when what is shown is not of now.
 //! Assumes: nothing.
 //! Never: judges; it sums up what the core said.
 
 use super::gauge::Gauge;
 use super::history::History;
 use super::ledger::{Ledger, News};
-use super::tone::Tone;
+use super::timeliness::NotNow;
 use super::unrolled::Unrolled;
 use crate::input::quantity::UnitSystem;
-use crate::report::model::meaning;
 use bandward::link::Outputs;
 use bandward::monitor::SoFar;
 use bandward::rule::RuleSet;
-use bandward::{ActiveAlarm, JointRecord, Phase, Severity};
-use bandward::{Outcome, Rule};
-
-/// The words of the verdict, in large letters.
-pub const WORDS: [&str; 11] = [
-    "WAITING",
-    "IN RANGE",
-    "ADVISE",
-    "WARN",
-    "STOP",
-    "SHELVED",
-    "WITHIN",
-    "OUTSIDE",
-    "NOT JUDGED",
-    "NO LINK",
-    "NO DATA",
-];
-
-/// The verdict of this instant.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct ScreenVerdict {
-    /// One of [`WORDS`].
-    pub word: &'static str,
-    /// The rest of it.
-    pub rest: String,
-    /// How loud.
-    pub tone: Tone,
-}
+use bandward::{ActiveAlarm, JointRecord, Outcome, Phase, Rule};
 
 /// How it stands with a board.
 // Each of its flags is one plain fact, not a state in disguise.
@@ -93,8 +65,8 @@ pub struct View {
     pub pace: String,
     /// There is no more to come.
     pub is_over: bool,
-    /// For how long no row of a trace has come that was due, s, where that is too long.
-    pub stalled_s: Option<u64>,
+    /// Why the rows of a stream are not of now, where they are not.
+    pub not_now: Option<NotNow>,
     /// The arc phase.
     pub phase: Phase,
     /// The band, from 1; 0 before the first.
@@ -103,6 +75,8 @@ pub struct View {
     pub turned_deg: Option<f64>,
     /// What to do before the next band, where it is too hot or too cold for one.
     pub next_band: Option<String>,
+    /// That it is neither, where that is known.
+    pub in_range_words: Option<String>,
     /// Watched quantities.
     pub gauges: Vec<Gauge>,
     /// Active alarms, the worst first.
@@ -143,11 +117,12 @@ impl View {
             time_s: 0.0,
             pace: String::new(),
             is_over: false,
-            stalled_s: None,
+            not_now: None,
             phase: Phase::Idle,
             band: 0,
             turned_deg: None,
             next_band: None,
+            in_range_words: None,
             gauges: Vec::new(),
             alarms: Vec::new(),
             history: History::default(),
@@ -166,8 +141,8 @@ impl View {
     }
     /// Is what it shows not of now?
     pub fn is_old(&self) -> bool {
-        let is_stalled = self.stalled_s.is_some() && !self.is_over;
-        is_stalled || self.link.as_ref().is_some_and(|link| link.silent_s.is_some() || link.lost.is_some())
+        let is_not_now = self.not_now.is_some() && !self.is_over;
+        is_not_now || self.link.as_ref().is_some_and(|link| link.silent_s.is_some() || link.lost.is_some())
     }
     /// Are there no values of now, because they are old or because there is nothing more to come?
     pub fn is_past(&self) -> bool {
@@ -184,6 +159,16 @@ impl View {
             None if !has_begun && so_far.broken_in_joint.is_empty() => None,
             _ => Some((false, so_far.joint_number, so_far.joint, so_far.broken_in_joint)),
         }
+    }
+    /// The joint that the band belongs to; before its first band the one that is to be begun.
+    pub fn joint_number(&self) -> u16 {
+        let shown = self.shown_joint().filter(|_| self.band > 0 || self.is_over);
+        shown.map_or(self.so_far.joint_number, |(_, number, ..)| number)
+    }
+    /// Finished bands of the joint that is shown.
+    pub fn bands_done(&self) -> u16 {
+        let done = self.last_joint.filter(|_| self.shown_joint().is_some_and(|(is_done, ..)| is_done));
+        done.map_or(self.so_far.bands, |joint| joint.bands)
     }
     /// Takes over what was said so far.
     pub fn take(&mut self, ledger: &Ledger) {
@@ -205,92 +190,17 @@ impl View {
     }
     /// Once everything else is filled in: what was lost on the way is mended by what is so now.
     pub fn settle(&mut self, ledger: &Ledger) {
-        // What is old corrects nothing: nothing is known of now.
-        if !self.is_old() {
+        if self.is_over && self.link.is_none() {
+            // Whatever stood then stands no more: there is nothing left that it could be of.
+            self.alarms.clear();
+            self.history.end(self.time_s);
+        } else if !self.is_old() {
+            // What is old corrects nothing: nothing is known of now.
             self.history.correct(ledger, self.time_s);
         }
         let mut unrolled = std::mem::take(&mut self.unrolled);
         unrolled.take(self);
         self.unrolled = unrolled;
-    }
-    /// The verdict of this instant; at the end that of the whole.
-    pub fn verdict(&self) -> ScreenVerdict {
-        let verdict = |word, rest: &str, tone| ScreenVerdict { word, rest: rest.to_owned(), tone };
-        if let Some((word, rest)) = self.link.as_ref().and_then(|link| without_data(link, self.is_over)) {
-            return ScreenVerdict { word, rest, tone: Tone::Stop };
-        }
-        if let Some(stalled_s) = self.stalled_s.filter(|_| !self.is_over) {
-            return verdict("NO DATA", &format!("no row has come for {stalled_s} s"), Tone::Stop);
-        }
-        if self.is_over {
-            return match self.outcome {
-                Outcome::Broken => verdict("OUTSIDE", &self.outside(), Tone::Bad),
-                Outcome::NotProven => {
-                    verdict("NOT PROVEN", "nothing broken, not everything seen", Tone::Careful)
-                }
-                Outcome::Proven => {
-                    verdict("WITHIN", "the procedure: every limit judged and held", Tone::Good)
-                }
-                Outcome::NotAsked if self.has_faults => {
-                    verdict("FAULTS", "no procedure to judge by", Tone::Bad)
-                }
-                Outcome::NotAsked => verdict("NOT JUDGED", "no procedure to judge by", Tone::Calm),
-            };
-        }
-        let alarm = self.alarms.iter().find(|alarm| !alarm.shelved);
-        let is_released = self
-            .link
-            .as_ref()
-            .filter(|link| !link.is_bench)
-            .is_some_and(|link| link.outputs.is_some_and(|outputs| !outputs.relay_energised));
-        let faults = self.link.as_ref().and_then(|link| link.faults.as_deref());
-        if is_released {
-            let unknown = faults.unwrap_or("the board has judged nothing yet");
-            let why = alarm.map_or(unknown, |alarm| meaning::meaning(alarm.rule));
-            return verdict("STOP", &format!("hold relay released: {why}"), Tone::Stop);
-        }
-        if let Some(alarm) = alarm {
-            let (word, tone) = match alarm.severity {
-                Severity::Advise => ("ADVISE", Tone::Careful),
-                Severity::Warn => ("WARN", Tone::Bad),
-                Severity::Stop => ("STOP", Tone::Stop),
-            };
-            return verdict(word, meaning::meaning(alarm.rule), tone);
-        }
-        // Shelved, it makes no noise; that does not make it right.
-        if let Some(alarm) = self.alarms.iter().find(|alarm| alarm.severity >= Severity::Warn) {
-            return verdict("SHELVED", meaning::meaning(alarm.rule), Tone::Bad);
-        }
-        if let Some(faults) = faults {
-            return verdict("FAULT", &format!("of the board: {faults}"), Tone::Bad);
-        }
-        match (self.procedure.is_some(), self.phase.is_in_band()) {
-            (false, true) => verdict("NOT JUDGED", "there is no procedure to judge by", Tone::Calm),
-            (true, true) if self.link.as_ref().is_some_and(|link| link.is_other_procedure) => {
-                let words = "by a procedure other than the one named; key p activates the named one";
-                verdict("IN RANGE", words, Tone::Careful)
-            }
-            (true, true) => match self.so_far.band {
-                Outcome::Broken => {
-                    let broken = names(self.so_far.broken_in_band);
-                    verdict("OUTSIDE", &format!("this band: {broken}; in range now"), Tone::Bad)
-                }
-                Outcome::NotProven => {
-                    let open = names(self.so_far.not_proven);
-                    verdict("NOT PROVEN", &format!("in range now; not judged: {open}"), Tone::Careful)
-                }
-                Outcome::Proven | Outcome::NotAsked => {
-                    verdict("IN RANGE", "all limits that can be judged so far", Tone::Good)
-                }
-            },
-            (_, false) if self.link.as_ref().is_some_and(|link| !link.has_spoken) => {
-                verdict("WAITING", "for the first readings of the board", Tone::Calm)
-            }
-            (_, false) => match &self.next_band {
-                Some(advice) => verdict("WAITING", advice, Tone::Careful),
-                None => verdict("WAITING", "for the arc", Tone::Calm),
-            },
-        }
     }
     /// The arc phase as people say it. At the end of every band the arc goes out: that is a fault only where its alarm
     /// says so.
@@ -305,36 +215,55 @@ impl View {
             Phase::PostFlow => "gas after the arc",
         }
     }
-    fn outside(&self) -> String {
-        let is_broken = |&&(_, _, outcome): &&(u16, u16, Outcome)| outcome == Outcome::Broken;
-        let outside: Vec<_> =
-            self.bands.iter().filter(is_broken).map(|(_, band, _)| band.to_string()).collect();
-        match outside.len() {
-            0 => "the procedure, between bands".to_owned(),
-            1 => format!("the procedure: band {}", outside.join(", ")),
-            _ => format!("the procedure: bands {}", outside.join(", ")),
-        }
-    }
-}
-
-/// The verdict where nothing is known of now.
-fn without_data(link: &LinkView, is_over: bool) -> Option<(&'static str, String)> {
-    let since = link.silent_s.unwrap_or_default();
-    if let Some(why) = &link.lost {
-        return Some(("NO LINK", format!("no data for {since} s: {why}; retrying")));
-    }
-    if is_over || link.silent_s.is_none() {
-        return None;
-    }
-    let words = if link.has_spoken {
-        "the board has stopped sending readings"
-    } else {
-        "the board sends no readings"
-    };
-    Some(("NO DATA", format!("for {since} s: {words}")))
 }
 
 /// The names of rules, separated by commas.
 pub fn names(rules: RuleSet) -> String {
     rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::player::Player;
+    use bandward::Severity;
+
+    fn view() -> View {
+        View::new(String::new(), UnitSystem::Metric, "")
+    }
+    fn alarm(rule: Rule, severity: Severity, shelved: bool) -> ActiveAlarm {
+        ActiveAlarm { rule, channel: None, severity, acknowledged: false, shelved }
+    }
+
+    #[test]
+    fn after_a_joint_its_bands_are_counted_and_the_next_has_its_own_number() {
+        let (file, reader) = (crate::demo::procedure().expect("sound"), crate::demo::trace().expect("sound"));
+        let acquisition = reader.header().acquisition;
+        let mut player = Player::new(Box::new(reader), acquisition, file.procedure);
+        player.advance(u64::MAX, None).expect("no fault");
+        let mut view = View { is_over: true, ..view() };
+        view.take(player.ledger());
+        // The demo joint has three bands.
+        assert_eq!((view.joint_number(), view.bands_done()), (1, 3));
+        // Gas flows before the next, of which there is no band yet.
+        (view.is_over, view.phase, view.band, view.so_far) = (false, Phase::PreFlow, 0, SoFar::default());
+        view.so_far.joint_number = 2;
+        assert_eq!((view.joint_number(), view.shown_joint().map(|(_, joint, ..)| joint)), (2, Some(1)));
+    }
+
+    #[test]
+    fn once_a_trace_has_ended_no_alarm_stands_and_the_list_tells_that_it_stood() {
+        let mut ledger = Ledger::default();
+        ledger.active.push(alarm(Rule::GasLow, Severity::Stop, false));
+        let mut view = view();
+        for (time_s, is_over) in [(1.0, false), (2.0, true), (2.0, true)] {
+            (view.time_s, view.is_over) = (time_s, is_over);
+            view.take(&ledger);
+            view.settle(&ledger);
+        }
+        assert!(view.alarms.is_empty());
+        let told = view.history.json();
+        assert_eq!(told.len(), 1, "{told:?}");
+        assert_eq!((&told[0]["cleared_s"], &told[0]["is_active_at_end"]), (&2.0.into(), &true.into()));
+    }
 }

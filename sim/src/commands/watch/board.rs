@@ -209,7 +209,7 @@ impl BoardWatch<'_> {
         if self.onlookers.is_due(now) {
             self.remote.show(view, self.procedure.as_ref(), now);
             self.onlookers.show(view, now);
-            self.onlookers.page.order_from_pages(&self.keeper, &view.alarms);
+            self.onlookers.page.order_from_pages(&self.keeper, &view.alarms, self.procedure.as_ref());
         }
     }
     /// Gives an order from the keyboard.

@@ -4,6 +4,7 @@
 //! Assumes: it is asked at every look.
 //! Never: lets an act through that could not be written down.
 
+use crate::input::procedure_file::ProcedureFile;
 use crate::output::terminal::{remark, say_json_line};
 use crate::serve::invitation::Invitation;
 use crate::serve::server::DEFAULT_ADDRESS;
@@ -14,7 +15,7 @@ use crate::watch::player::Player;
 use crate::watch::snapshot;
 use crate::watch::urgent::Pace;
 use crate::watch::view::View;
-use bandward::{ActiveAlarm, Severity};
+use bandward::{ActiveAlarm, Rule, Severity};
 use clap::Args;
 use serde_json::json;
 use std::collections::VecDeque;
@@ -109,14 +110,21 @@ impl LivePage {
     pub(super) fn show(&mut self, view: &View, now: Instant) {
         let Some(served) = &mut self.0 else { return };
         if served.pace.is_due(view, now) {
-            served.server.publish(snapshot::of(view, served.acts), metrics::of(view));
+            // Of a trace that has ended nothing can be asked.
+            let acts = if view.is_over && view.link.is_none() { &[] } else { served.acts };
+            served.server.publish(snapshot::of(view, acts), metrics::of(view));
         }
     }
     /// Gives the board the orders that were asked for from pages.
-    pub(super) fn order_from_pages(&mut self, keeper: &LinkKeeper, active: &[ActiveAlarm]) {
+    pub(super) fn order_from_pages(
+        &mut self,
+        keeper: &LinkKeeper,
+        active: &[ActiveAlarm],
+        procedure: Option<&ProcedureFile>,
+    ) {
         let Some(served) = &mut self.0 else { return };
         while let Some(asked) = served.asked() {
-            if let Some(why) = refusal(asked.act, active) {
+            if let Some(why) = refusal(asked.act, active, procedure) {
                 served.answer(asked, Err(why));
                 continue;
             }
@@ -148,10 +156,10 @@ impl LivePage {
         }
     }
     /// Does on a played trace what was asked for from pages.
-    pub(super) fn play_from_pages(&self, player: &mut Player) {
+    pub(super) fn play_from_pages(&self, player: &mut Player, procedure: Option<&ProcedureFile>) {
         let Some(served) = &self.0 else { return };
         while let Some(asked) = served.asked() {
-            let how = on_a_trace(asked.act, player);
+            let how = on_a_trace(asked.act, player, procedure);
             served.answer(asked, how);
         }
     }
@@ -186,14 +194,28 @@ const ON_A_TRACE: &[&str] = &["acknowledge", "shelve", "new-joint"];
 const ON_A_BOARD: &[&str] = &["acknowledge", "shelve", "new-joint", "release-blackbox"];
 
 /// Why an act is not done, whatever the board would say of it.
-fn refusal(act: Act, active: &[ActiveAlarm]) -> Option<String> {
+fn refusal(act: Act, active: &[ActiveAlarm], procedure: Option<&ProcedureFile>) -> Option<String> {
     let Act::Shelve { rule, for_s: 1.. } = act else { return None };
     let stops = active.iter().any(|alarm| alarm.rule == rule && alarm.severity == Severity::Stop);
+    let stops = stops || always_stops(rule, procedure);
     stops.then(|| format!("{} stops the weld: it can be acknowledged, not shelved", rule.name()))
 }
 
-fn on_a_trace(act: Act, player: &mut Player) -> Result<String, String> {
-    if let Some(why) = refusal(act, &player.ledger().active) {
+/// Can an alarm of this rule be nothing milder than a stop?
+fn always_stops(rule: Rule, procedure: Option<&ProcedureFile>) -> bool {
+    let usual = rule.default_setting().severity;
+    // What has a range has a milder alarm before the stop, but where its floor alone is judged; what has none is as grave
+    // as the procedure says.
+    let is_of_range = rule.watches().is_some();
+    let given = procedure.filter(|_| !is_of_range).map(|file| file.procedure.alarm(rule).severity);
+    given.unwrap_or(usual) == Severity::Stop
+}
+
+fn on_a_trace(act: Act, player: &mut Player, procedure: Option<&ProcedureFile>) -> Result<String, String> {
+    if player.is_over() {
+        return Err("the log has ended".to_owned());
+    }
+    if let Some(why) = refusal(act, &player.ledger().active, procedure) {
         return Err(why);
     }
     match act {
@@ -213,5 +235,29 @@ fn on_a_trace(act: Act, player: &mut Player) -> Result<String, String> {
             Ok("a new joint begins with the next band".to_owned())
         }
         Act::ReleaseBlackBox => Err("a played trace has no black box".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_can_only_stop_is_refused_before_it_stands_and_what_can_be_milder_is_not() {
+        let shelve = |rule| Act::Shelve { rule, for_s: 300 };
+        let file = crate::demo::procedure().expect("sound");
+        for procedure in [None, Some(&file)] {
+            for rule in
+                [Rule::SpindleStall, Rule::PolarityWrong, Rule::SignalMissing, Rule::TransferLowVoltage]
+            {
+                let told = refusal(shelve(rule), &[], procedure).expect("refused");
+                assert!(told.contains("not shelved"), "{told}");
+                // What was never put away can be taken back.
+                assert_eq!(refusal(Act::Shelve { rule, for_s: 0 }, &[], procedure), None);
+            }
+            for rule in [Rule::GasLow, Rule::CurrentLow] {
+                assert_eq!(refusal(shelve(rule), &[], procedure), None, "{}", rule.name());
+            }
+        }
     }
 }

@@ -81,7 +81,8 @@ pub struct WatchArguments {
     /// How the columns of another logger are to be read
     #[arg(long, short, value_name = "FILE")]
     layout: Option<PathBuf>,
-    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen, page or broker: max]
+    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen, page or broker:
+    /// max]. A stream is shown as it comes
     #[arg(long, value_name = "N", value_parser = speed)]
     speed: Option<Speed>,
     /// One JSON object a line for everything that happens, instead of a screen; also where standard

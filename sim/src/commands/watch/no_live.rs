@@ -3,6 +3,7 @@
 //! Decides: nothing.
 //! Never: serves anything.
 
+use crate::input::procedure_file::ProcedureFile;
 use crate::watch::keeper::{LinkKeeper, LinkNews};
 use crate::watch::player::Player;
 use crate::watch::view::View;
@@ -36,8 +37,14 @@ impl LivePage {
         None
     }
     pub(super) const fn show(&mut self, _: &View, _: Instant) {}
-    pub(super) const fn order_from_pages(&mut self, _: &LinkKeeper, _: &[ActiveAlarm]) {}
+    pub(super) const fn order_from_pages(
+        &mut self,
+        _: &LinkKeeper,
+        _: &[ActiveAlarm],
+        _: Option<&ProcedureFile>,
+    ) {
+    }
     pub(super) const fn gave_order(&mut self) {}
     pub(super) const fn heard(&mut self, _: &LinkNews) {}
-    pub(super) const fn play_from_pages(&self, _: &mut Player) {}
+    pub(super) const fn play_from_pages(&self, _: &mut Player, _: Option<&ProcedureFile>) {}
 }

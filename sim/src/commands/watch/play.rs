@@ -1,6 +1,6 @@
 //! A trace played into the screen.
 //!
-//! Decides: the pace.
+//! Decides: the pace: a trace that is there is played at a speed, a stream as it comes.
 //! Assumes: nothing.
 //! Never: judges.
 
@@ -22,15 +22,21 @@ use crate::watch::lines;
 use crate::watch::player::Player;
 use crate::watch::remote::SILENCE;
 use crate::watch::terminal::{Key, Terminal};
+use crate::watch::timeliness::Timeliness;
 use crate::watch::view::View;
 use bandward::Procedure;
 use std::time::{Duration, Instant};
 
 const KEYS: &str = " q quit   a acknowledge   space pause   + - speed";
 const KEYS_WITH_PAGE: &str = " q quit   a acknowledge   space pause   + - speed   w page";
+/// A stream goes on whether anybody looks or not.
+const KEYS_OF_STREAM: &str = " q quit   a acknowledge";
+const KEYS_OF_STREAM_WITH_PAGE: &str = " q quit   a acknowledge   w page";
 
 /// A trace that is there has its first rows within so long: no screen is put up only to be taken down again.
 const SOON: Duration = Duration::from_millis(200);
+/// Between two looks at whether a stream has brought a row, where nobody looks at a screen.
+const A_MOMENT: Duration = Duration::from_millis(10);
 
 pub(super) fn run(
     arguments: &WatchArguments,
@@ -42,13 +48,23 @@ pub(super) fn run(
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let ending = Ending::default();
     let name = arguments.trace.as_ref().map_or_else(String::new, named);
-    let keys = if arguments.live.is_any() { KEYS_WITH_PAGE } else { KEYS };
+    let stream = arguments.stream();
+    let is_stream = stream.is_some();
+    let keys = match (is_stream, arguments.live.is_any()) {
+        (false, false) => KEYS,
+        (false, true) => KEYS_WITH_PAGE,
+        (true, false) => KEYS_OF_STREAM,
+        (true, true) => KEYS_OF_STREAM_WITH_PAGE,
+    };
+    if is_stream && matches!(arguments.speed, Some(Speed::Times(_))) {
+        remark("note: --speed is for a trace that is there; a stream is shown as it comes");
+    }
     let mut view = View::new(name, preferences::units(units, procedure.as_ref())?, keys);
     view.procedure = procedure.as_ref().map(ProcedureFile::title_with_warning);
     view.bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
     let onlookers = Onlookers::start(arguments, false)?;
     let mut screen = Screen { terminal: None, view: arguments.has_screen().then(|| view.clone()) };
-    let (rows, header) = match arguments.stream() {
+    let (rows, header) = match stream {
         None => {
             let reader = arguments.reader()?;
             let header = reader.header().clone();
@@ -65,16 +81,16 @@ pub(super) fn run(
                 }
                 return Ok(Outcome::of(outcome, false));
             };
-            (DueRows::of_stream(stream.rows()), header)
+            (DueRows::of_stream(stream.stream()), header)
         }
     };
     ending.catch()?;
     let period = Duration::from_micros(u64::from(header.acquisition.period_us));
     let player = Player::of(rows, header.acquisition, judge_by);
     let view = View { source: header.path, ..screen.view.unwrap_or(view) };
-    let silence = SILENCE.max(3 * period);
-    let speed = arguments.speed();
-    let mut played = Played { player, view, procedure, onlookers, speed, ending, silence, starved: None };
+    let timeliness = Timeliness::new(SILENCE.max(3 * period), Instant::now());
+    let speed = if is_stream { Speed::Most } else { arguments.speed() };
+    let mut played = Played { player, view, procedure, onlookers, is_stream, speed, ending, timeliness };
     if arguments.has_screen() {
         played.show(screen.terminal.map_or_else(Terminal::open, Ok)?)?;
     } else {
@@ -125,12 +141,11 @@ struct Played {
     view: View,
     procedure: Option<ProcedureFile>,
     onlookers: Onlookers,
+    /// Rows come as a stream: what is there is taken at once.
+    is_stream: bool,
     speed: Speed,
     ending: Ending,
-    /// So long no row of a stream may come.
-    silence: Duration,
-    /// Since when none has come that was due, and the time of the last one, µs.
-    starved: Option<(Instant, u64)>,
+    timeliness: Timeliness,
 }
 
 impl Played {
@@ -160,6 +175,8 @@ impl Played {
             }
             if self.speed != Speed::Most || self.player.is_over() {
                 std::thread::sleep(FRAME);
+            } else if self.player.is_starved() {
+                std::thread::sleep(A_MOMENT);
             }
         }
     }
@@ -171,21 +188,16 @@ impl Played {
     }
     /// Fills in the view.
     fn look(&mut self, is_paused: bool) {
-        let is_starved = self.player.is_starved() && !is_paused;
-        let now_us = self.player.now_us();
-        let since = self.starved.filter(|(_, last_us)| *last_us == now_us);
-        self.starved = is_starved.then(|| since.unwrap_or_else(|| (Instant::now(), now_us)));
-        let stalled =
-            self.starved.map(|(since, _)| since.elapsed()).filter(|stalled| *stalled > self.silence);
-        let Self { player, view, procedure, .. } = self;
-        view.stalled_s = stalled.map(|stalled| stalled.as_secs());
+        let Self { player, view, procedure, timeliness, .. } = self;
+        view.not_now = player.taken().and_then(|taken| timeliness.look(taken, Instant::now()));
         view.take(player.ledger());
         view.time_s = crate::raw::seconds(player.now_us());
         view.is_over = player.is_over();
         view.turned_deg = player.turned_deg();
         view.gauges = procedure.as_ref().map_or_else(Vec::new, |file| player.gauges(file));
         view.next_band = procedure.as_ref().and_then(|file| player.next_band(file, view.system));
-        view.pace = pace(self.speed, is_paused, player.is_over());
+        view.in_range_words = procedure.as_ref().and_then(|file| player.in_range_words(file, view.system));
+        view.pace = pace(self.speed, self.is_stream, is_paused, player.is_over());
         view.settle(player.ledger());
     }
     /// Publishes what there is, if it is time to, and does what is asked for from pages.
@@ -193,7 +205,7 @@ impl Played {
         let now = Instant::now();
         if self.onlookers.is_due(now) {
             self.player.end_shelving(now);
-            self.onlookers.page.play_from_pages(&mut self.player);
+            self.onlookers.page.play_from_pages(&mut self.player, self.procedure.as_ref());
             self.look(is_paused);
             self.onlookers.show(&mut self.view, now);
         }
@@ -219,6 +231,7 @@ impl Played {
             match terminal.key(FRAME.saturating_sub(seen.elapsed())) {
                 Some(Key::Quit) => break,
                 Some(Key::Acknowledge) => self.player.acknowledge(),
+                Some(Key::Pause | Key::Faster | Key::Slower) if self.is_stream => {}
                 Some(Key::Pause) => is_paused = !is_paused,
                 Some(Key::Faster) => self.speed = changed(self.speed, 2.0),
                 Some(Key::Slower) => self.speed = changed(self.speed, 0.5),
@@ -239,9 +252,10 @@ fn changed(speed: Speed, by: f64) -> Speed {
     }
 }
 
-fn pace(speed: Speed, is_paused: bool, is_over: bool) -> String {
+fn pace(speed: Speed, is_stream: bool, is_paused: bool, is_over: bool) -> String {
     match speed {
         _ if is_over => "end of the trace".to_owned(),
+        _ if is_stream => "as it comes".to_owned(),
         _ if is_paused => "PAUSED".to_owned(),
         Speed::Times(times) => format!("speed {times}"),
         Speed::Most => "speed max".to_owned(),

@@ -8,19 +8,35 @@ const clock = (seconds) => {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 };
 const store = { get: (key) => { try { return sessionStorage.getItem(key); } catch { return null; } },
-  set: (key, value) => { try { sessionStorage.setItem(key, value); } catch { /* kept for this load alone */ } } };
+  set: (key, value) => {
+    try {
+      if (value) sessionStorage.setItem(key, value); else sessionStorage.removeItem(key);
+    } catch { /* kept for this load alone */ }
+  } };
 
 let token = store.get("bandward-token"), mayAct = false;
 let state = null, heardAt = -Infinity, offset = null, hasEnded = false, trouble = "the page is starting";
 let steps = 0, refusedAt = -Infinity, sounds = null, lastSound = 0, awake = null;
 
-// A token comes behind `#`, which is sent to nobody, and leaves the address at once.
-const given = /^#(?:look|act)=([0-9a-f]{8,64})$/.exec(location.hash);
-if (given) {
-  token = given[1];
+function keep(newToken) {
+  token = newToken;
   store.set("bandward-token", token);
 }
-if (location.hash) history.replaceState(null, "", location.pathname);
+// A token comes behind `#`, which is sent to nobody, and leaves the address at once.
+function takeGiven() {
+  const given = /^#(?:look|act)=([0-9a-f]{8,64})$/.exec(location.hash);
+  if (given) keep(given[1]);
+  if (location.hash) history.replaceState(null, "", location.pathname);
+  return Boolean(given);
+}
+takeGiven();
+// One that is pasted into an open page counts at once.
+let listening = new AbortController();
+window.addEventListener("hashchange", () => {
+  if (!takeGiven()) return;
+  if (byId("ask").open) byId("ask").close("no");
+  listening.abort();
+});
 
 // Drawn by the browser's own clock: comes up by itself where this script is stuck.
 const dead = byId("dead").animate([{ opacity: 0 }, { opacity: 0, offset: 0.999 }, { opacity: 1 }],
@@ -34,8 +50,18 @@ const heads = () => token ? { Authorization: `Bearer ${token}` } : {};
 
 async function listen() {
   for (;;) {
+    const sent = token;
+    listening = new AbortController();
     try {
-      const answer = await fetch("live", { headers: heads(), cache: "no-store", credentials: "omit" });
+      const answer = await fetch("live",
+        { headers: heads(), cache: "no-store", credentials: "omit", signal: listening.signal });
+      hasEnded = false;
+      if (answer.status === 401 && sent) {
+        // The tokens are new at each start of the program; on its own machine looking on needs none.
+        trouble = "the token of this page is not of this run of the program";
+        if (token === sent) keep(null);
+        continue;
+      }
       if (answer.status === 401) {
         trouble = "this page needs a token: scan the code in the terminal of the program";
         // Whoever says no is not asked again and again.
@@ -46,12 +72,13 @@ async function listen() {
           : `the program refuses this page (${answer.status})`;
       } else {
         mayAct = answer.headers.get("bandward-may-act") === "yes";
-        [hasEnded, offset, trouble] = [false, null, "the program has told nothing yet"];
+        [offset, trouble] = [null, "the program has told nothing yet"];
         await read(answer.body.getReader());
         trouble = hasEnded ? "the program has ended" : "the connection to the program is lost";
       }
     } catch {
-      trouble = hasEnded ? "the program has ended" : "the program cannot be reached";
+      trouble = listening.signal.aborted ? "the new token is tried"
+        : hasEnded ? "the program has ended" : "the program cannot be reached";
     }
     state = null;
     look();
@@ -127,7 +154,7 @@ function tile(name, told, none) {
 // With nothing every value goes.
 function show(told) {
   const none = "not known";
-  tile("band", told && told.band, none);
+  tile("band", told && !told.is_over && told.band, told ? "the log has ended" : none);
   tile("joint", told && told.joint, none);
   say(byId("joint-title"), told && told.is_joint_done ? "Last joint" : "This joint so far");
   const bands = told && told.bands_planned ? ` of ${told.bands_planned}` : "";
@@ -136,7 +163,7 @@ function show(told) {
   say(byId("left"), told && told.turn_left_s !== null ? clock(told.turn_left_s) : "-");
   say(byId("turned"), told && told.turned_deg !== null
     ? `${Math.round(told.turned_deg % 360)}\u00b0 of turn ${1 + Math.floor(told.turned_deg / 360)}` : told ? "" : none);
-  say(byId("next-words"), !told ? none : told.is_in_band ? "after this band" : told.next_band ?? "no waiting time is known");
+  say(byId("next-words"), !told ? none : told.is_over ? "the log has ended" : told.is_in_band ? "after this band" : told.next_band ?? "no waiting time is known");
   gauges(told);
   alarms(told);
   // What was welded stays; where the torch is now is not known any more.
@@ -233,7 +260,7 @@ function before(told) {
     const at = one.clock_deg === null ? "" : `, ${one.clock_deg}\u00b0`;
     const seen = one.acknowledged_s === null ? "" : `, acknowledged ${clock(one.acknowledged_s)}`;
     item.append(element("span", `severity ${one.severity}`, one.severity.toUpperCase()), element("span", "", one.words),
-      element("span", "times", `${place}${at}: ${clock(one.raised_s)} to ${clock(one.cleared_s)}${seen}`));
+      element("span", "times", `${place}${at}: ${clock(one.raised_s)} to ${clock(one.cleared_s)}${one.is_active_at_end ? " (active at the end)" : ""}${seen}`));
     return item;
   });
   byId("before").replaceChildren(...(items.length ? items : [element("li", "none", "none")]));
@@ -318,15 +345,14 @@ function askFor(title, words, isTokenAsked) {
 byId("ask").addEventListener("close", () => {
   const isYes = byId("ask").returnValue === "yes", typed = byId("ask-token").value.trim();
   if (isYes && !byId("ask-label").hidden && /^[0-9a-f]{8,64}$/.test(typed)) {
-    token = typed;
-    store.set("bandward-token", token);
+    keep(typed);
   }
   asking?.(isYes);
 });
 
 const TITLES = { acknowledge: "Acknowledge all alarms", "new-joint": "Begin a new joint", "release-blackbox": "Re-arm the black box", shelve: "Shelve" };
 async function act(what) {
-  const needsToken = !mayAct, title = TITLES[what.act];
+  const needsToken = !mayAct, title = TITLES[what.act], held = token;
   if (needsToken || what.act === "new-joint" || what.act === "release-blackbox") {
     const words = needsToken ? "Acting needs the second token from the terminal of the program." : "Are you sure?";
     if (!await askFor(title, words, needsToken)) return;
@@ -336,6 +362,8 @@ async function act(what) {
     const answer = await fetch("act", { method: "POST", headers: { ...heads(), "Content-Type": "application/json" },
       body: JSON.stringify(what), cache: "no-store", credentials: "omit" });
     if (answer.ok) mayAct = true;
+    // A token that is refused is forgotten; the one before may still do for looking on.
+    if (answer.status === 401 && token !== held) keep(held);
     const refusals = { 401: "refused: this token is not for acting", 429: "too often: wait a minute" };
     say(byId("told"), refusals[answer.status] ?? (await answer.json()).words);
   } catch {
