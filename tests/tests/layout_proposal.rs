@@ -146,6 +146,49 @@ fn a_time_that_is_not_understood_is_refused() {
     }
 }
 
+/// A unit is told by a name, a row of units and cells: where two of them differ, a person chooses.
+#[test]
+fn a_unit_that_is_told_in_two_ways_is_left_out() {
+    let with_row = |name: &str, unit: &str| format!("Time,Note,{name}\ns,,{unit}\n0,x,17.5\n1,x,17.6\n");
+    let alone = |name: &str, cell: &str| format!("t,{name}\n0,17.5{cell}\n1,17.6{cell}\n");
+    for (log, words) in [
+        (with_row("Gas flow [CFH]", "l/min"), ["`gas` is left out", "`l/min`", "`CFH`"]),
+        (with_row("gas_cfh", "L/min"), ["`gas` is left out", "`L/min`", "`cfh`"]),
+        (with_row("Work temperature [F]", "°C"), ["`work` is left out", "`°C`", "`degF`"]),
+        (with_row("Current [kA]", "A"), ["`current` is left out", "`A`", "`kA`"]),
+        (with_row("Wire feed [ipm]", "m/min"), ["`wire` is left out", "`m/min`", "`ipm`"]),
+        (with_row("Torch position [in]", "mm"), ["`torch` is left out", "`mm`", "`in`"]),
+        (with_row("Spindle [rpm]", "deg"), ["`spindle` is left out", "`deg`", "`rpm`"]),
+        (with_row("Voltage [mV]", "V"), ["`voltage` is left out", "`V`", "`mV`"]),
+        (with_row("Gas flow [degC]", "L/min"), ["`gas` is left out", "`L/min`", "`degC`"]),
+        (alone("Gas CFH (L/min)", ""), ["`gas` is left out", "`L/min`", "`CFH`"]),
+        (alone("gas_lpm_cfh", ""), ["`gas` is left out", "`L/min`", "`cfh`"]),
+        (alone("Gas flow [L/min] (CFH)", ""), ["`gas` is left out", "`L/min`", "`CFH`"]),
+        (alone("Current [A]", " kA"), ["`current` is left out", "`A`", "`kA`"]),
+        (alone("Gas flow [CFH]", " l/min"), ["`gas` is left out", "`CFH`", "`L/min`"]),
+    ] {
+        let proposal = proposed(&log);
+        let told = proposal.warnings.join("\n");
+        assert!(words.iter().all(|words| told.contains(words)) && told.contains("tells two units"), "{log}{told}");
+        assert!(proposal.text.contains("\n# "), "{}", proposal.text);
+        assert!(Layout::parse("proposed", &proposal.text).is_err(), "{log}{}", proposal.text);
+    }
+    let time = proposed("Time [ms],Current [A]\ns,A\n0,300\n1,310\n");
+    assert!(time.warnings.join("\n").contains("tells two units, `s` and `ms`"), "{:?}", time.warnings);
+    // One unit, written in two ways, is one.
+    for log in [
+        with_row("Gas flow [L/min]", "l/min"),
+        with_row("Work temperature [C]", "°C"),
+        with_row("Torch position in mm", "mm"),
+        with_row("Spindle speed rpm", "1/min"),
+        alone("Current [A]", " A"),
+        alone("Thermocouple temp K [°C]", ""),
+        alone("Gas l/min [L/min]", ""),
+    ] {
+        assert!(!proposed(&log).warnings.join("\n").contains("two units"), "{log}");
+    }
+}
+
 /// A later log of the machine may have another unit in its row of units: it is followed.
 #[test]
 fn a_unit_out_of_a_units_row_is_read_from_there_again() {

@@ -4,6 +4,7 @@
 //! Assumes: what fits every one of the first rows fits the rest.
 //! Never: takes day for month without a word.
 
+use super::names;
 use super::sheet::Sheet;
 use crate::input::layout::{Clock, ClockColumn};
 use jiff::civil::{Date, DateTime, Time};
@@ -190,6 +191,24 @@ fn elapsed(sheet: &Sheet) -> Option<TimeGuess> {
     Some(TimeGuess::Elapsed(column))
 }
 
+/// The unit of a count of time, as a layout has it, in a few spellings (common practice, no source).
+fn unit_of(told: &str) -> Option<&'static str> {
+    Some(match told {
+        "ms" | "msec" | "millis" => "ms",
+        "us" | "µs" | "usec" => "us",
+        // What is a minute behind a time is one of its wire feeds elsewhere.
+        "mm/min" | "min" | "mins" | "minutes" | "minuten" => "min",
+        "h" | "hr" | "hrs" | "hours" | "stunden" => "h",
+        "s" | "sec" | "secs" | "seconds" | "sek" | "sekunden" => "s",
+        _ => return None,
+    })
+}
+
+/// `min` in brackets could be a limit, elsewhere.
+fn bare(unit: &str) -> String {
+    unit.to_lowercase().replace(['[', ']', '(', ')'], "")
+}
+
 /// A column of numbers that is called a time, or grows from row to row at the left edge.
 fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
     let is_called = |column: &usize| {
@@ -215,18 +234,21 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         .or_else(|| Some(0).filter(|column| !sheet.has_header() && grows(column)))?;
     let (_, largest) = sheet.range(column)?;
     let name = sheet.shown_name(column);
-    // `min` in brackets could be a limit, elsewhere.
-    let told = sheet.unit_text(column).to_lowercase().replace(['[', ']', '(', ')'], "");
+    let told = bare(&sheet.unit_text(column));
+    let in_name = bare(&names::unit_in(&sheet.name(column)));
+    if let (Some(one), Some(other)) = (unit_of(&told), unit_of(&in_name))
+        && one != other
+    {
+        warnings.push(format!("{name} tells two units, `{told}` and `{in_name}`"));
+        return None;
+    }
     // A date in seconds since 1970 has ten digits, in milliseconds thirteen, in microseconds sixteen.
-    let unit = match (told.as_str(), largest) {
-        ("ms" | "msec" | "millis", _) => "ms",
-        ("us" | "µs" | "usec", _) | (_, 1e14..) => "us",
+    let unit = match (unit_of(&told), largest) {
+        (Some("ms" | "us"), _) => unit_of(&told)?,
+        (_, 1e14..) => "us",
         (_, 1e11..) => "ms",
-        // What is a minute behind a time is one of its wire feeds elsewhere.
-        ("mm/min" | "min" | "mins" | "minutes" | "minuten", _) => "min",
-        ("h" | "hr" | "hrs" | "hours" | "stunden", _) => "h",
-        ("" | "s" | "sec" | "secs" | "seconds" | "sek" | "sekunden", _) => "s",
-        _ if !sheet.tells_unit(column) => "s",
+        (Some(unit), _) => unit,
+        _ if told.is_empty() || !sheet.tells_unit(column) => "s",
         _ => {
             warnings.push(format!("{name} is in `{told}`, which is no unit of time that is known"));
             return None;

@@ -3,7 +3,6 @@
 //! Decides: what is written, and what stands there as a comment because the log does not tell it.
 //! Never: writes a value that is not in the log, or that follows from it.
 
-use super::candidates::NotKnown;
 use super::sheet::Sheet;
 use super::time::TimeGuess;
 use super::{Guess, UnitGuess};
@@ -114,6 +113,15 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>,
                 "# {name} = {{ column = {column}, unit = \"\"{hold} }}  # {range}; a unit of {units}"
             )
         }
+        UnitGuess::Contradicted(one, other) => {
+            left_out(&format!("its column tells two units, `{one}` and `{other}`: choose one"));
+            writeln!(
+                text,
+                "# {name} = {{ column = {column}, unit = \"\"{hold} }}  # {range}; {} or {}?",
+                comment(one),
+                comment(other)
+            )
+        }
         UnitGuess::Counts => {
             left_out("the log does not tell how many counts make a turn");
             writeln!(
@@ -133,14 +141,14 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>,
     };
 }
 
-/// The lines of columns with a word in their name that is not known, as comments.
-pub fn not_known(sheet: &Sheet, open: &[(String, Guess)]) -> String {
+/// The lines of columns of which a person has to choose, as comments, each with what is open.
+pub fn open(sheet: &Sheet, columns: &[(String, Guess)]) -> String {
     let mut text = String::new();
-    for (word, guess) in open {
+    for (reason, guess) in columns {
         let mut line = String::new();
         channel(&mut line, sheet, guess, None, &mut Vec::new());
         let line = line.trim_start_matches("# ");
-        let _ = write!(text, "# {}:\n# {line}", comment(&NotKnown(word).to_string()));
+        let _ = write!(text, "# {}:\n# {line}", comment(reason));
     }
     text
 }
