@@ -117,6 +117,7 @@ fn a_plain_name_beside_one_with_a_word_that_is_not_known_is_a_choice() {
     for (channel, plain, other) in [
         (Channel::Current, "Current [A]", "Current shunt [A]"),
         (Channel::Current, "Current [A]", "Iw [A]"),
+        (Channel::Current, "Current [A]", "Current ground clamp [A]"),
         (Channel::Current, "Strom", "Strom Zange [A]"),
         (Channel::Current, "Courant [A]", "Courant pince [A]"),
         (Channel::Current, "Current [A]", "Current goal [A]"),
@@ -139,7 +140,10 @@ fn a_plain_name_beside_one_with_a_word_that_is_not_known_is_a_choice() {
     }
     // Texts, and what is in a unit of something else, are no reading.
     for other in ["Current shunt [degC]", "Current cable [mm]"] {
-        assert_eq!(taken(&proposed(&["Current [A]", other]), Channel::Current).as_deref(), Some("Current [A]"));
+        assert_eq!(
+            taken(&proposed(&["Current [A]", other]), Channel::Current).as_deref(),
+            Some("Current [A]")
+        );
     }
 }
 

@@ -44,7 +44,8 @@ impl Candidates {
     /// Those that could be the reading, the ones with a word that is not known among them: more than one where the names
     /// do not tell.
     fn rivals(&self, sheet: &Sheet, channel: Channel) -> Vec<&Candidate> {
-        let mut left: Vec<_> = self.of_channel(channel).filter(|rival| rival.called.no_reading.is_none()).collect();
+        let mut left: Vec<_> =
+            self.of_channel(channel).filter(|rival| rival.called.no_reading.is_none()).collect();
         let mut keep = |is_better: &dyn Fn(&Candidate) -> bool| {
             if left.len() > 1 && left.iter().any(|candidate| is_better(candidate)) {
                 left.retain(|candidate| is_better(candidate));
@@ -98,9 +99,10 @@ impl Candidates {
                 "{} and {} could both be it{}: choose one",
                 shown(sheet, one.column),
                 shown(sheet, other.column),
-                [one, other].iter().find_map(|rival| rival.called.unknown.as_ref()).map_or(String::new(), |word| {
-                    format!(" (the word `{word}` is not known)")
-                })
+                [one, other]
+                    .iter()
+                    .find_map(|rival| rival.called.unknown.as_ref())
+                    .map_or(String::new(), |word| { format!(" (the word `{word}` is not known)") })
             )),
         };
         Channel::ALL.iter().filter_map(|&channel| Some((channel, reason(channel)?))).collect()

@@ -82,6 +82,13 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
     text.push_str(&write::open(&sheet, &columns.open(&sheet)));
     let mut proposal = Proposal { text, warnings };
     for guess in &guesses {
+        if names::is_general(&sheet.name(guess.column)) {
+            let (name, channel) = (sheet.shown_name(guess.column), guess.channel.name());
+            proposal.doubt(
+                guess.channel,
+                format!("{name} does not say of what: is it `{channel}` of this weld?"),
+            );
+        }
         if let Some(number) = names::number_behind(&sheet.name(guess.column)) {
             let name = sheet.shown_name(guess.column);
             proposal.doubt(

@@ -88,6 +88,13 @@ pub fn number_behind(name: &str) -> Option<&str> {
     (has_name && !matches!(number.trim_start_matches('0'), "" | "1")).then_some(number)
 }
 
+/// Does the name not say of what thing it is? `Feed rate` may be the wire's, or the carriage's.
+pub fn is_general(name: &str) -> bool {
+    let bare = words(name.split(BRACKETS).next().unwrap_or(name));
+    let is_general = |word: &String| is_in(known::GENERAL, word);
+    bare.iter().any(is_general) && bare.iter().all(|word| is_general(word) || is_in(known::OF_NOTHING, word))
+}
+
 fn of_word(word: &str) -> Option<Channel> {
     WORDS.iter().find(|(_, known)| is_in(known, word)).map(|(channel, _)| *channel)
 }
@@ -218,6 +225,35 @@ mod tests {
             ("42", None),
         ] {
             assert_eq!(number_behind(name), number, "{name}");
+        }
+    }
+
+    #[test]
+    fn a_name_that_does_not_say_of_what_is_told() {
+        for (name, general) in [
+            ("Feed rate [mm/min]", true),
+            ("Feed (m/min)", true),
+            ("Water [L/min]", true),
+            ("Temp °C", true),
+            ("Angle [deg]", true),
+            ("Wire feed [m/min]", false),
+            ("Coolant [L/min]", false),
+            ("Interpass temperature [C]", false),
+            ("Spindle angle [deg]", false),
+            ("Torch water flow", false),
+        ] {
+            assert_eq!(is_general(name), general, "{name}");
+        }
+    }
+
+    /// Whose it is, by a word for another thing (common practice, no source).
+    #[test]
+    fn a_word_for_another_thing_is_not_known() {
+        for (name, word) in
+            [("Wire tension [V]", "wire"), ("Sensor voltage", "sensor"), ("Cooling flow welder", "welder")]
+        {
+            let got = called(name, &unit_in(name)).and_then(|called| called.unknown);
+            assert_eq!(got.as_deref(), Some(word), "{name}");
         }
     }
 

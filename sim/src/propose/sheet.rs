@@ -143,7 +143,9 @@ impl Sheet {
     pub fn units_in_cells(&self, column: usize, dimension: Dimension) -> Vec<String> {
         let unit = |cell: &str| {
             let (_, unit) = number::split_unit(cell.as_bytes());
-            dimension.unit(bare_unit(std::str::from_utf8(unit).unwrap_or(""))).map(|unit| unit.symbol.to_owned())
+            dimension
+                .unit(bare_unit(std::str::from_utf8(unit).unwrap_or("")))
+                .map(|unit| unit.symbol.to_owned())
         };
         let mut units: Vec<_> = self.cells(column).filter_map(unit).collect();
         units.sort();

@@ -39,8 +39,12 @@ pub fn unit_of(sheet: &Sheet, column: usize, channel: Channel) -> UnitGuess {
             return UnitGuess::Contradicted(text, other);
         }
     }
-    let mut of_another = names::units_in_brackets(&name).filter(|told| is_of_another(told, channel));
-    if let Some(other) = of_another.next().filter(|_| first != UnitGuess::Unknown) {
+    let is_foreign = |told: &String| {
+        of_text(sheet, column, channel, told) == UnitGuess::Unknown && is_of_another(told, channel)
+    };
+    if first != UnitGuess::Unknown
+        && let Some(other) = names::units_in_brackets(&name).find(is_foreign)
+    {
         return UnitGuess::Contradicted(text, other);
     }
     if sheet.cells_have_units(column, dimension) { UnitGuess::Known("cell".to_owned()) } else { first }

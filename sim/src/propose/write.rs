@@ -53,9 +53,17 @@ fn time_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>) {
         Some(TimeGuess::Clock { date, time: (at, format) }) => {
             let mut said = Ok(());
             if let Some((day, format)) = date {
-                said = writeln!(text, "date = {}\ndate_format = {}", column(*day), quoted(format));
+                said = writeln!(
+                    text,
+                    "date = {}\ndate_format = {}{}",
+                    column(*day),
+                    quoted(format),
+                    of_year(format)
+                );
             }
-            said.and_then(|()| writeln!(text, "time = {}\ntime_format = {}", column(*at), quoted(format)))
+            said.and_then(|()| {
+                writeln!(text, "time = {}\ntime_format = {}{}", column(*at), quoted(format), of_year(format))
+            })
         }
         Some(TimeGuess::Count(at, "s")) => writeln!(text, "seconds = {}", column(*at)),
         Some(TimeGuess::Count(at, unit)) => {
@@ -63,6 +71,11 @@ fn time_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>) {
         }
         Some(TimeGuess::Elapsed(at)) => writeln!(text, "elapsed = {}", column(*at)),
     };
+}
+
+/// What is told of a year of two digits.
+fn of_year(format: &str) -> &'static str {
+    if format.contains("%y") { "  # two digits of the year, of 1969 to 2068" } else { "" }
 }
 
 fn csv_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>, marks: &[&str]) {

@@ -191,7 +191,8 @@ mod tests {
             assert!(spread.is_sorted());
         }
         // A batch is missing: a hole.
-        let times: Vec<u64> = [0, 1, 2, 3, 5, 6, 7].into_iter().flat_map(|batch| vec![batch * 500_000; 25]).collect();
+        let times: Vec<u64> =
+            [0, 1, 2, 3, 5, 6, 7].into_iter().flat_map(|batch| vec![batch * 500_000; 25]).collect();
         let spread = spread(&times).unwrap();
         assert_eq!((spread[99], spread[100]), (1_980_000, 2_500_000));
     }
