@@ -153,7 +153,9 @@ fn empty_cells_under_an_arc_are_no_outage() {
                 let rows = made.rows.iter().map(|row| {
                     let mut row = row.clone();
                     if (at_s..at_s + lasts_s).contains(&row[0]) {
-                        names.iter().for_each(|name| row[made.at(name)] = f64::NAN);
+                        for name in names {
+                            row[made.at(name)] = f64::NAN;
+                        }
                     }
                     (format!("{:.6}", row[0]), row)
                 });

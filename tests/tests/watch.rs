@@ -130,7 +130,7 @@ fn a_shelf_counts_in_the_time_of_the_person() {
     player.end_shelving(now + Duration::from_millis(500));
     assert_eq!(is_shelved(&player), Some(true), "not shorter than was said");
     // The trace stands.
-    player.end_shelving(now + Duration::from_millis(1000));
+    player.end_shelving(now + Duration::from_secs(1));
     assert_eq!(is_shelved(&player), Some(false), "not longer than was said");
 }
 
