@@ -13,6 +13,7 @@ pub mod host_board;
 pub mod host_machine;
 pub mod image;
 pub mod line;
+pub mod logged;
 pub mod made;
 pub mod many_links;
 pub mod plain_joint;

@@ -88,6 +88,7 @@ mod shop;
 mod shop_logger;
 mod short_gap_tolerance;
 mod signal_claims;
+mod slow_rows;
 mod spindle_claims;
 mod strd;
 mod strike_and_end;

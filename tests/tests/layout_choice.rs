@@ -79,7 +79,7 @@ fn the_measured_column_goes_before_the_others() {
 }
 
 /// No list of words that are set values is complete: whatever is not known is left out, alone and beside a name that is
-/// no channel's, and a reading that is known is taken beside it (common practice, no source; `Sollzahn` is no word).
+/// no channel's, and what is called measured is taken beside it (common practice, no source; `Sollzahn` is no word).
 #[test]
 fn a_name_with_a_word_that_is_not_known_is_left_out() {
     for (name, word) in [
@@ -98,12 +98,52 @@ fn a_name_with_a_word_that_is_not_known_is_left_out() {
         assert!(proposal.warnings.join("\n").contains(&not_known), "{:?}", proposal.warnings);
         let line = format!("# current = {{ column = \"{name}\", unit = \"A\" }}");
         assert!(proposal.text.contains(&not_known) && proposal.text.contains(&line), "{}", proposal.text);
-        for reading in ["Intensité [A]", "Amperaje [A]", "Current [A]", "Intensidad real [A]"] {
-            for columns in [[name, reading], [reading, name]] {
-                let beside = proposed(&columns);
-                assert_eq!(taken(&beside, Channel::Current).as_deref(), Some(reading), "{}", beside.text);
-            }
+        for columns in [[name, "Intensidad real [A]"], ["Intensidad real [A]", name]] {
+            let beside = proposed(&columns);
+            assert_eq!(
+                taken(&beside, Channel::Current).as_deref(),
+                Some("Intensidad real [A]"),
+                "{}",
+                beside.text
+            );
         }
+    }
+}
+
+/// A plain name may be what was set, and the one beside it, by a word for its place or its instrument, the reading (common
+/// practice, no source): a person chooses, in whatever order they stand.
+#[test]
+fn a_plain_name_beside_one_with_a_word_that_is_not_known_is_a_choice() {
+    for (channel, plain, other) in [
+        (Channel::Current, "Current [A]", "Current shunt [A]"),
+        (Channel::Current, "Current [A]", "Iw [A]"),
+        (Channel::Current, "Current [A]", "Current ground clamp [A]"),
+        (Channel::Current, "Strom", "Strom Zange [A]"),
+        (Channel::Current, "Courant [A]", "Courant pince [A]"),
+        (Channel::Current, "Current [A]", "Current goal [A]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow nozzle [L/min]"),
+        (Channel::Gas, "Gasfluss [L/min]", "Gasfluss Düse [L/min]"),
+        (Channel::Wire, "Wire feed [m/min]", "Wire speed at torch [m/min]"),
+        (Channel::Wire, "Wire feed [m/min]", "Wire feed encoder [m/min]"),
+        (Channel::Coolant, "Coolant flow [L/min]", "Water return flow [L/min]"),
+        (Channel::Work, "Work temperature [degC]", "Work temperature contact [degC]"),
+    ] {
+        for columns in [[plain, other], [other, plain]] {
+            let proposal = proposed(&columns);
+            assert_eq!(taken(&proposal, channel), None, "{}", proposal.text);
+            let told = proposal.warnings.join("\n");
+            assert!(columns.iter().all(|name| told.contains(name)), "{told}");
+            assert!(told.contains("choose one") && told.contains("is not known"), "{told}");
+            let lines = columns.map(|name| format!("# {} = {{ column = \"{name}\"", channel.name()));
+            assert!(lines.iter().all(|line| proposal.text.contains(line)), "{}", proposal.text);
+        }
+    }
+    // Texts, and what is in a unit of something else, are no reading.
+    for other in ["Current shunt [degC]", "Current cable [mm]"] {
+        assert_eq!(
+            taken(&proposed(&["Current [A]", other]), Channel::Current).as_deref(),
+            Some("Current [A]")
+        );
     }
 }
 

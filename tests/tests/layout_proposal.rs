@@ -125,6 +125,61 @@ fn what_the_log_does_not_tell_is_left_out_and_told() {
     }
 }
 
+/// A year of two digits is of this century, where one way alone of reading the date fits; else a person is asked.
+#[test]
+fn a_year_of_two_digits_is_read_and_told() {
+    for (day, format, is_sure) in [
+        ("27.11.26", "%d.%m.%y", true),
+        ("11/27/26", "%m/%d/%y", true),
+        ("76-11-27", "%y-%m-%d", true),
+        ("26-11-27", "%y-%m-%d", false),
+        ("03/04/26", "%m/%d/%y", false),
+        ("27-11-2026", "%d-%m-%Y", true),
+    ] {
+        let log = format!("Timestamp,Current [A]\n{day} 07:15:00.000,300\n{day} 07:15:00.500,310\n");
+        let proposal = proposed(&log);
+        assert!(proposal.text.contains(&format!("time_format = \"{format} ")), "{day}: {}", proposal.text);
+        assert_eq!(
+            proposal.text.contains("two digits of the year"),
+            format.contains("%y"),
+            "{}",
+            proposal.text
+        );
+        assert_eq!(
+            proposal.warnings.join("").contains("fits as well"),
+            !is_sure,
+            "{day}: {:?}",
+            proposal.warnings
+        );
+        // 27 November 2026, 07:15.
+        let layout = Layout::parse("proposed", &proposal.text).unwrap_or_else(|errors| panic!("{errors}"));
+        let reader = trace::open_stream(Cursor::new(log.into_bytes()), "log", Some(&layout)).unwrap();
+        let start = reader.header().start.clone().unwrap();
+        let is_of_day = start.starts_with("2026-11-27") || start.starts_with("2026-03-04");
+        assert!(is_of_day || day.starts_with("76") && start.starts_with("1976-11-27"), "{day}: {start}");
+    }
+    // A layout that reads it with four digits is told.
+    let log = "t,Current [A]\n27.11.26 07:15:00,300\n27.11.26 07:15:01,310\n";
+    let layout = "[time]\ntime = \"t\"\ntime_format = \"%d.%m.%Y %H:%M:%S\"\n\
+                  [channels]\ncurrent = { column = \"Current [A]\", unit = \"A\" }\n";
+    let layout = Layout::parse("layout", layout).unwrap_or_else(|errors| panic!("{errors}"));
+    let Err(errors) = trace::open_stream(Cursor::new(log.as_bytes()), "log", Some(&layout)) else {
+        panic!("read")
+    };
+    assert!(errors.to_string().contains("`%y` reads"), "{errors}");
+}
+
+/// What a plain name leaves open is asked, and read nevertheless.
+#[test]
+fn a_name_that_does_not_say_of_what_is_asked_about() {
+    let proposal = proposed("t,Current [A],Feed rate [m/min]\n0,300,7.2\n1,301,7.3\n");
+    assert_eq!(
+        proposal.warnings,
+        ["`Feed rate [m/min]` does not say of what: is it `wire` of this weld?".to_owned()]
+    );
+    assert!(proposal.text.contains("\nwire = "), "{}", proposal.text);
+}
+
 /// What is a time in no way that is known is left to a person, in plain words.
 #[test]
 fn a_time_that_is_not_understood_is_refused() {
@@ -143,6 +198,52 @@ fn a_time_that_is_not_understood_is_refused() {
         assert!(proposal.warnings.join("\n").contains(words), "{:?}", proposal.warnings);
         assert!(proposal.text.contains("# interval = "), "{}", proposal.text);
         assert!(Layout::parse("proposed", &proposal.text).is_err(), "{}", proposal.text);
+    }
+}
+
+/// A unit is told by a name, a row of units and cells: where two of them differ, a person chooses.
+#[test]
+fn a_unit_that_is_told_in_two_ways_is_left_out() {
+    let with_row = |name: &str, unit: &str| format!("Time,Note,{name}\ns,,{unit}\n0,x,17.5\n1,x,17.6\n");
+    let alone = |name: &str, cell: &str| format!("t,{name}\n0,17.5{cell}\n1,17.6{cell}\n");
+    for (log, words) in [
+        (with_row("Gas flow [CFH]", "l/min"), ["`gas` is left out", "`l/min`", "`CFH`"]),
+        (with_row("gas_cfh", "L/min"), ["`gas` is left out", "`L/min`", "`cfh`"]),
+        (with_row("Work temperature [F]", "°C"), ["`work` is left out", "`°C`", "`degF`"]),
+        (with_row("Current [kA]", "A"), ["`current` is left out", "`A`", "`kA`"]),
+        (with_row("Wire feed [ipm]", "m/min"), ["`wire` is left out", "`m/min`", "`ipm`"]),
+        (with_row("Torch position [in]", "mm"), ["`torch` is left out", "`mm`", "`in`"]),
+        (with_row("Spindle [rpm]", "deg"), ["`spindle` is left out", "`deg`", "`rpm`"]),
+        (with_row("Voltage [mV]", "V"), ["`voltage` is left out", "`V`", "`mV`"]),
+        (with_row("Gas flow [degC]", "L/min"), ["`gas` is left out", "`L/min`", "`degC`"]),
+        (alone("Gas CFH (L/min)", ""), ["`gas` is left out", "`L/min`", "`CFH`"]),
+        (alone("gas_lpm_cfh", ""), ["`gas` is left out", "`L/min`", "`cfh`"]),
+        (alone("Gas flow [L/min] (CFH)", ""), ["`gas` is left out", "`L/min`", "`CFH`"]),
+        (alone("Current [A]", " kA"), ["`current` is left out", "`A`", "`kA`"]),
+        (alone("Gas flow [CFH]", " l/min"), ["`gas` is left out", "`CFH`", "`L/min`"]),
+    ] {
+        let proposal = proposed(&log);
+        let told = proposal.warnings.join("\n");
+        assert!(
+            words.iter().all(|words| told.contains(words)) && told.contains("tells two units"),
+            "{log}{told}"
+        );
+        assert!(proposal.text.contains("\n# "), "{}", proposal.text);
+        assert!(Layout::parse("proposed", &proposal.text).is_err(), "{log}{}", proposal.text);
+    }
+    let time = proposed("Time [ms],Current [A]\ns,A\n0,300\n1,310\n");
+    assert!(time.warnings.join("\n").contains("tells two units, `s` and `ms`"), "{:?}", time.warnings);
+    // One unit, written in two ways, is one.
+    for log in [
+        with_row("Gas flow [L/min]", "l/min"),
+        with_row("Work temperature [C]", "°C"),
+        with_row("Torch position in mm", "mm"),
+        with_row("Spindle speed rpm", "1/min"),
+        alone("Current [A]", " A"),
+        alone("Thermocouple temp K [°C]", ""),
+        alone("Gas l/min [L/min]", ""),
+    ] {
+        assert!(!proposed(&log).warnings.join("\n").contains("two units"), "{log}");
     }
 }
 

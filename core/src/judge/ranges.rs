@@ -9,6 +9,7 @@ use crate::heat;
 use crate::judge::readings::Reading;
 use crate::procedure::Range;
 use crate::record::band::{Ending, WireFeedSource};
+use crate::record::coverage::rate_allows;
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
@@ -150,11 +151,14 @@ fn turn_time(view: View<'_>) -> Option<i32> {
 }
 
 /// Between which values the width that is laid lies. A weave that is measured and not known yet is not the
-/// procedure's.
+/// procedure's; one that samples are too slow to follow has no width.
 fn laid_width(view: View<'_>) -> Option<(Length, Length)> {
     let geometry = &view.procedure.geometry;
     if !view.acquisition.channels.contains(Channel::Torch) {
         return geometry.laid_width(None).map(|width| (width, width));
+    }
+    if !rate_allows(Rule::WeaveWidthLow, view.procedure, view.acquisition) {
+        return None;
     }
     let weave = &view.trackers.weave;
     let (least, most) = weave.width().map(|width| (width, width)).or_else(|| weave.width_bounds())?;

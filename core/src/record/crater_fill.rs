@@ -6,7 +6,7 @@
 //! lasts, it is told with the time at which it began.
 //! Assumes: it is asked at every tick, and only past a full turn.
 //! Never: holds back what began before the full turn, or anything for longer than the procedure gives; takes a
-//! step for a ramp. A mere advisory that began before it lets nothing worse through: that waits like any other.
+//! step for a ramp, nor one row, the mean of burning and out, for a step. A mere advisory that began before it lets nothing worse through: that waits like any other.
 
 use crate::judge::judgement::Judgement;
 use crate::rule::{Rule, Severity};
@@ -177,7 +177,8 @@ impl CraterFill {
         let Judgement::Judged { level, value, limit, .. } = found else {
             // The arc is out.
             let ended = if found == Judgement::NotApplicable { slot.take() } else { None };
-            return ended.filter(|_| !runs_down).map_or(found, |waiting| waiting.tell());
+            let is_told = |waiting: &Waiting| !runs_down && !waiting.is_partly_unseen(now_us);
+            return ended.filter(is_told).map_or(found, |waiting| waiting.tell());
         };
         let stood = slot.map_or(stands, |waiting| waiting.stood);
         let beyond = level.filter(|level| Some(*level) > stood && stood < Some(Severity::Warn));
@@ -212,6 +213,11 @@ impl CraterFill {
 }
 
 impl Waiting {
+    /// Was it low in one reading alone, the last of rows so far apart that each may be a mean? Then the arc went out in
+    /// it, and for how much of it the arc burned was not seen.
+    const fn is_partly_unseen(&self, now_us: u64) -> bool {
+        self.low_us == self.since_us && now_us.saturating_sub(self.since_us) > COARSE_US
+    }
     const fn tell(&self) -> Judgement {
         Judgement::Judged {
             level: Some(self.level),

@@ -162,6 +162,13 @@ impl Clock {
             _ if self.time.holds_a_date() => time.to_datetime().map_err(misfit)?,
             _ => time.to_time().map_err(misfit)?.on(1970, 1, 1),
         };
+        if (0..=TWO_DIGITS).contains(&moment.year()) {
+            let cell = date_cell.unwrap_or(time_cell).trim();
+            return Err(format!(
+                "`{cell}` has two digits of the year, which `%y` reads, and `%Y` as the year {}",
+                moment.year()
+            ));
+        }
         let since = moment.duration_since(EPOCH);
         let offset = time.offset();
         // Civil years -9999 to 9999 in microseconds fit an i64 with room to spare.
@@ -170,6 +177,9 @@ impl Clock {
         Ok(ClockReading { utc_us, offset })
     }
 }
+
+/// A year up to this is one of which two digits are written.
+pub const TWO_DIGITS: i16 = 99;
 
 /// 1970-01-01 00:00, of whatever place.
 const EPOCH: DateTime = DateTime::constant(1970, 1, 1, 0, 0, 0, 0);

@@ -2,7 +2,8 @@
 //!
 //! Decides: one column a channel, where exactly one is left: set values, limits, means and other things' readings are
 //! none, what is called measured goes before what is not, and a name with a word that is not known is left out.
-//! Never: chooses between two that could both be it.
+//! Never: chooses between two that could both be it; what stands beside a plain name under a word that is not known may be
+//! the reading, and the plain one what was set.
 
 use super::names::{self, Called};
 use super::sheet::Sheet;
@@ -40,16 +41,18 @@ impl Candidates {
     fn of_channel(&self, channel: Channel) -> impl Iterator<Item = &Candidate> {
         self.0.iter().filter(move |candidate| candidate.called.channel == channel)
     }
-    /// Those that could be the reading: more than one where the names do not tell.
+    /// Those that could be the reading, the ones with a word that is not known among them: more than one where the names
+    /// do not tell.
     fn rivals(&self, sheet: &Sheet, channel: Channel) -> Vec<&Candidate> {
         let mut left: Vec<_> =
-            self.of_channel(channel).filter(|candidate| candidate.called.is_reading()).collect();
+            self.of_channel(channel).filter(|rival| rival.called.no_reading.is_none()).collect();
         let mut keep = |is_better: &dyn Fn(&Candidate) -> bool| {
             if left.len() > 1 && left.iter().any(|candidate| is_better(candidate)) {
                 left.retain(|candidate| is_better(candidate));
             }
         };
-        // A column in a unit of something else is no reading of it while another is.
+        // Texts, and a column in a unit of something else, are no reading of it while another is.
+        keep(&|candidate| sheet.range(candidate.column).is_some());
         keep(&|candidate| {
             !sheet.tells_unit(candidate.column)
                 || unit_of(sheet, candidate.column, channel) != UnitGuess::Unknown
@@ -60,39 +63,46 @@ impl Candidates {
     /// The reading of a channel, where the names tell it.
     pub fn chosen(&self, sheet: &Sheet, channel: Channel) -> Option<Guess> {
         match self.rivals(sheet, channel)[..] {
-            [one] => Some(one.guess(sheet)),
+            [one] if one.called.is_reading() => Some(one.guess(sheet)),
             _ => None,
         }
     }
-    /// Those that could be the reading but for a word that is not known, of channels for which none was chosen.
-    pub fn not_known(&self, sheet: &Sheet) -> Vec<(String, Guess)> {
-        let is_open = |candidate: &&Candidate| {
-            candidate.called.no_reading.is_none() && self.rivals(sheet, candidate.called.channel).is_empty()
+    /// Those that could be the reading of a channel for which none was chosen, each with what keeps it from being chosen.
+    pub fn open(&self, sheet: &Sheet) -> Vec<(String, Guess)> {
+        let of_channel = |&channel: &Channel| {
+            let is_chosen = self.chosen(sheet, channel).is_some();
+            let rivals = if is_chosen { Vec::new() } else { self.rivals(sheet, channel) };
+            rivals.into_iter().map(|rival| {
+                let unknown = rival.called.unknown.as_deref();
+                let reason = unknown.map_or("one of several".to_owned(), |word| NotKnown(word).to_string());
+                (reason, rival.guess(sheet))
+            })
         };
-        let told = |candidate: &Candidate| Some((candidate.called.unknown.clone()?, candidate.guess(sheet)));
-        self.0.iter().filter(is_open).filter_map(told).collect()
+        Channel::ALL.iter().flat_map(of_channel).collect()
     }
     /// The channels for which no column was chosen though some are called so, each with the reason.
     fn left_out(&self, sheet: &Sheet) -> Vec<(Channel, String)> {
         let reason = |channel: Channel| match self.rivals(sheet, channel)[..] {
-            [_] => None,
+            [Candidate { column, called }] => {
+                let word = called.unknown.as_deref()?;
+                Some(format!("of {} {}", shown(sheet, *column), NotKnown(word)))
+            }
             [] => {
-                let is_open = |candidate: &&Candidate| candidate.called.no_reading.is_none();
-                let open = self.of_channel(channel).find(is_open);
-                let Candidate { column, called } = open.or_else(|| self.of_channel(channel).next())?;
-                let Some(word) = &called.no_reading else {
-                    let (column, word) = (shown(sheet, *column), called.unknown.as_deref()?);
-                    return Some(format!("of {column} {}", NotKnown(word)));
-                };
+                let Candidate { column, called } = self.of_channel(channel).next()?;
+                let word = called.no_reading.as_deref()?;
                 Some(format!(
                     "{} is not a reading of it, by the word `{word}`, and no other column is called so",
                     shown(sheet, *column)
                 ))
             }
             [one, other, ..] => Some(format!(
-                "{} and {} could both be it: choose one",
+                "{} and {} could both be it{}: choose one",
                 shown(sheet, one.column),
-                shown(sheet, other.column)
+                shown(sheet, other.column),
+                [one, other]
+                    .iter()
+                    .find_map(|rival| rival.called.unknown.as_ref())
+                    .map_or(String::new(), |word| { format!(" (the word `{word}` is not known)") })
             )),
         };
         Channel::ALL.iter().filter_map(|&channel| Some((channel, reason(channel)?))).collect()

@@ -12,14 +12,14 @@ mod sheet;
 mod sparse;
 pub mod still;
 mod time;
+mod units;
 mod words;
 mod write;
 
-use crate::input::unit::{Dimension, Unit};
-use crate::trace::bare_unit;
 use bandward::Channel;
 use sheet::Sheet;
 use time::TimeGuess;
+use units::{UnitGuess, unit_of};
 
 /// What a proposal has for a channel.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,19 +29,6 @@ struct Guess {
     unit: UnitGuess,
     /// Least and greatest number in the first rows, as written.
     range: Option<(f64, f64)>,
-}
-
-/// What is known of the unit of a column.
-#[derive(Clone, Debug, PartialEq)]
-enum UnitGuess {
-    /// This one, as a layout writes it.
-    Known(String),
-    /// It is not told.
-    Unknown,
-    /// Counts of an encoder, of which nobody says how many make a turn.
-    Counts,
-    /// A signal of a sensor, of which nobody says what it stands for.
-    Signal(&'static str),
 }
 
 /// A proposed layout.
@@ -92,9 +79,16 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
     let holds = sparse::holds(&sheet, time.as_ref(), &guesses, &mut warnings);
     let mut text = write::text(name, &sheet, time.as_ref(), &guesses, &marks, &holds, &mut warnings);
     text.push_str(&columns.comments(&sheet));
-    text.push_str(&write::not_known(&sheet, &columns.not_known(&sheet)));
+    text.push_str(&write::open(&sheet, &columns.open(&sheet)));
     let mut proposal = Proposal { text, warnings };
     for guess in &guesses {
+        if names::is_general(&sheet.name(guess.column)) {
+            let (name, channel) = (sheet.shown_name(guess.column), guess.channel.name());
+            proposal.doubt(
+                guess.channel,
+                format!("{name} does not say of what: is it `{channel}` of this weld?"),
+            );
+        }
         if let Some(number) = names::number_behind(&sheet.name(guess.column)) {
             let name = sheet.shown_name(guess.column);
             proposal.doubt(
@@ -104,55 +98,4 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
         }
     }
     Ok(proposal)
-}
-
-/// The unit of a column: from its cells, the units row, or its name.
-fn unit_of(sheet: &Sheet, column: usize, channel: Channel) -> UnitGuess {
-    let dimension = Dimension::of_channel(channel);
-    if sheet.cells_have_units(column, dimension) {
-        return UnitGuess::Known("cell".to_owned());
-    }
-    let text = sheet.unit_text(column);
-    if channel == Channel::Spindle {
-        match text.to_lowercase().as_str() {
-            text if is_turns_a_minute(text) => return UnitGuess::Known("rpm".to_owned()),
-            "deg/s" | "°/s" => return UnitGuess::Known("deg/s".to_owned()),
-            "count" | "counts" | "pulses" | "cnt" | "inc" => return UnitGuess::Counts,
-            _ => {}
-        }
-    }
-    let is_current_loop =
-        text == "mA" && (channel != Channel::Current || is_within(sheet, column, 3.0, 22.0));
-    if is_current_loop {
-        return UnitGuess::Signal("mA");
-    }
-    if text == "V" && channel != Channel::Voltage {
-        return UnitGuess::Signal("V");
-    }
-    match unit_like(dimension, &text) {
-        Some(unit) => UnitGuess::Known(unit.symbol.to_owned()),
-        None => UnitGuess::Unknown,
-    }
-}
-
-/// Turns a minute, as written in a few languages (common practice, no source).
-fn is_turns_a_minute(text: &str) -> bool {
-    let known = ["rpm", "1/min", "u/min", "r/min", "rev/min", "tr/min", "giri/min", "min-1", "min⁻¹", "upm"];
-    known.contains(&text.to_lowercase().as_str())
-}
-
-fn is_within(sheet: &Sheet, column: usize, low: f64, high: f64) -> bool {
-    sheet.range(column).is_some_and(|(least, greatest)| least >= low && greatest <= high)
-}
-
-/// The unit of a dimension that a text means, whatever its letters.
-fn unit_like(dimension: Dimension, text: &str) -> Option<Unit> {
-    let text = bare_unit(text);
-    if let Some(unit) = dimension.unit(text) {
-        return Some(unit);
-    }
-    // Only where no two units differ by their letters alone: mA and MA would.
-    let mut alike = dimension.units().iter().filter(|unit| unit.symbol.eq_ignore_ascii_case(text));
-    let first = alike.next()?;
-    alike.next().is_none().then_some(*first)
 }

@@ -6,6 +6,7 @@
 //! Never: takes a part of a word, or a set value, a limit, a mean or another thing's reading for the channel's own; nor
 //! what may be one of these in a word that is not known.
 
+use super::units::{is_turns_a_minute, unit_like};
 use super::words::{self as known, MARKS_OF_READINGS as READINGS, NOT_READINGS, OTHERS, WORDS, is_in};
 use crate::input::unit::Dimension;
 use bandward::Channel;
@@ -40,13 +41,14 @@ pub fn called(name: &str, unit: &str) -> Option<Called> {
     found.sort_by_key(|channel| *channel as usize);
     found.dedup();
     let channel = match found[..] {
-        [] => (unit.eq_ignore_ascii_case("rpm")).then_some(Channel::Spindle)?,
+        [] if unit.eq_ignore_ascii_case("rpm") => Channel::Spindle,
+        [] => bare.iter().find_map(|word| of_symbol(word, unit))?,
         [one] => one,
         // "wire current" is a current, and "torch gas" a gas: of several, the one whose unit it could be.
         _ => found
             .iter()
             .copied()
-            .find(|&channel| super::unit_like(Dimension::of_channel(channel), unit).is_some())?,
+            .find(|&channel| unit_like(Dimension::of_channel(channel), unit).is_some())?,
     };
     let has = |list: &str| words.iter().find(|word| is_in(list, word)).cloned();
     let others = OTHERS.iter().filter(|(channels, _)| channels.contains(&channel));
@@ -73,7 +75,7 @@ pub fn called(name: &str, unit: &str) -> Option<Called> {
 /// Without turns a minute at its end, whose letters could be read as a channel's: `Drehzahl U/min`.
 fn without_turning_unit(name: &str) -> &str {
     let last = name.rsplit(['_', ' ']).next().unwrap_or_default();
-    if super::is_turns_a_minute(last) { &name[..name.len() - last.len()] } else { name }
+    if is_turns_a_minute(last) { &name[..name.len() - last.len()] } else { name }
 }
 
 /// The number, other than 1, right behind the last word of a name: `Current 2 [A]`.
@@ -86,8 +88,22 @@ pub fn number_behind(name: &str) -> Option<&str> {
     (has_name && !matches!(number.trim_start_matches('0'), "" | "1")).then_some(number)
 }
 
+/// Does the name not say of what thing it is? `Feed rate` may be the wire's, or the carriage's.
+pub fn is_general(name: &str) -> bool {
+    let bare = words(name.split(BRACKETS).next().unwrap_or(name));
+    let is_general = |word: &String| is_in(known::GENERAL, word);
+    bare.iter().any(is_general) && bare.iter().all(|word| is_general(word) || is_in(known::OF_NOTHING, word))
+}
+
 fn of_word(word: &str) -> Option<Channel> {
     WORDS.iter().find(|(_, known)| is_in(known, word)).map(|(channel, _)| *channel)
+}
+
+/// The letter of a current or a voltage with an index, in their unit: `Iw [A]`.
+fn of_symbol(word: &str, unit: &str) -> Option<Channel> {
+    let letter = word.get(..1).filter(|_| word.chars().count() <= 3)?;
+    let channel = of_word(letter)?;
+    unit_like(Dimension::of_channel(channel), unit).map(|_| channel)
 }
 
 /// Words that a minute stands behind in a unit.
@@ -134,20 +150,44 @@ fn apart(word: &str) -> Vec<String> {
 
 /// The unit that a name carries: in brackets, or behind the last `_`, `/` or blank.
 pub fn unit_in(name: &str) -> String {
-    let is_mark = |text: &&str| {
-        let words = words(text);
-        words.iter().any(|word| is_in(NOT_READINGS, word) || is_in(READINGS, word))
-    };
-    let mut in_brackets = name.split(BRACKETS).skip(1).map(str::trim).filter(|text| !text.is_empty());
-    let bracket = in_brackets.find(|text| !is_mark(text));
     let last = || name.trim().rsplit(['_', ' ']).next().filter(|last| last.len() < name.trim().len());
-    let text = bracket.or_else(last).unwrap_or("").trim();
+    let text = in_brackets(name).next().or_else(last).unwrap_or("").trim();
     match text {
         // The project's own spelling.
         "mm_per_min" | "min" => "mm/min".to_owned(),
         text if text.chars().count() <= 8 => spelled(text),
         _ => String::new(),
     }
+}
+
+/// What stands in brackets, but for words that say whether it is a reading.
+fn in_brackets(name: &str) -> impl Iterator<Item = &str> {
+    let is_mark = |text: &&str| {
+        let words = words(text);
+        words.iter().any(|word| is_in(NOT_READINGS, word) || is_in(READINGS, word))
+    };
+    let texts = name.split(BRACKETS).skip(1).map(str::trim).filter(|text| !text.is_empty());
+    texts.filter(move |text| !is_mark(text))
+}
+
+/// What may be a unit in the brackets of a name.
+pub fn units_in_brackets(name: &str) -> impl Iterator<Item = String> {
+    in_brackets(name).map(spelled)
+}
+
+/// Each part of a name that may be a unit. Outside of brackets some are words: a thermocouple of type K, a turn.
+pub fn units_in(name: &str) -> Vec<String> {
+    let bare = name.split(BRACKETS).next().unwrap_or(name);
+    let is_between = |character: char| character.is_whitespace() || "_,;:|".contains(character);
+    let parts = |text: &str| text.split(is_between).map(spelled).collect::<Vec<_>>();
+    let mut units = parts(bare);
+    units.retain(|part| !part.is_empty());
+    units.retain(|part| !is_in("K V turn turns rev count counts cnt inc pulses", part));
+    units.push(unit_in(name));
+    units.extend(in_brackets(name).flat_map(parts));
+    // `in mm` is no inch.
+    let is_word = |at: usize| units[at].eq_ignore_ascii_case("in") && at + 1 < units.len();
+    (0..units.len()).filter(|&at| !is_word(at)).map(|at| units[at].clone()).collect()
 }
 
 /// Units as columns are called by them, as a layout writes them.
@@ -185,6 +225,35 @@ mod tests {
             ("42", None),
         ] {
             assert_eq!(number_behind(name), number, "{name}");
+        }
+    }
+
+    #[test]
+    fn a_name_that_does_not_say_of_what_is_told() {
+        for (name, general) in [
+            ("Feed rate [mm/min]", true),
+            ("Feed (m/min)", true),
+            ("Water [L/min]", true),
+            ("Temp °C", true),
+            ("Angle [deg]", true),
+            ("Wire feed [m/min]", false),
+            ("Coolant [L/min]", false),
+            ("Interpass temperature [C]", false),
+            ("Spindle angle [deg]", false),
+            ("Torch water flow", false),
+        ] {
+            assert_eq!(is_general(name), general, "{name}");
+        }
+    }
+
+    /// Whose it is, by a word for another thing (common practice, no source).
+    #[test]
+    fn a_word_for_another_thing_is_not_known() {
+        for (name, word) in
+            [("Wire tension [V]", "wire"), ("Sensor voltage", "sensor"), ("Cooling flow welder", "welder")]
+        {
+            let got = called(name, &unit_in(name)).and_then(|called| called.unknown);
+            assert_eq!(got.as_deref(), Some(word), "{name}");
         }
     }
 
@@ -266,5 +335,20 @@ mod tests {
         ] {
             assert_eq!(unit_in(name), wanted, "{name}");
         }
+    }
+
+    #[test]
+    fn every_unit_of_a_name() {
+        let is_told = |name: &str, unit: &str| units_in(name).iter().any(|told| told == unit);
+        for (name, one, other) in [
+            ("gas_lpm_cfh", "L/min", "cfh"),
+            ("Gas CFH (L/min)", "CFH", "L/min"),
+            ("Gas flow [L/min] (CFH)", "L/min", "CFH"),
+            ("Work temp F [°C]", "degF", "degC"),
+        ] {
+            assert!(is_told(name, one) && is_told(name, other), "{name}: {:?}", units_in(name));
+        }
+        assert!(!is_told("Torch position in mm", "in") && is_told("Torch position in mm", "mm"));
+        assert!(!is_told("Thermocouple K [°C]", "K"));
     }
 }

@@ -139,6 +139,19 @@ impl Sheet {
             Some((f64::min(least, number), f64::max(greatest, number)))
         })
     }
+    /// The units of a dimension that stand in its cells, each once.
+    pub fn units_in_cells(&self, column: usize, dimension: Dimension) -> Vec<String> {
+        let unit = |cell: &str| {
+            let (_, unit) = number::split_unit(cell.as_bytes());
+            dimension
+                .unit(bare_unit(std::str::from_utf8(unit).unwrap_or("")))
+                .map(|unit| unit.symbol.to_owned())
+        };
+        let mut units: Vec<_> = self.cells(column).filter_map(unit).collect();
+        units.sort();
+        units.dedup();
+        units
+    }
     /// Has every cell that is not empty a unit behind its number?
     pub fn cells_have_units(&self, column: usize, dimension: Dimension) -> bool {
         let has_unit = |cell: &str| {

@@ -4,8 +4,9 @@
 //! Assumes: what fits every one of the first rows fits the rest.
 //! Never: takes day for month without a word.
 
+use super::names;
 use super::sheet::Sheet;
-use crate::input::layout::{Clock, ClockColumn};
+use crate::input::layout::{Clock, ClockColumn, TWO_DIGITS};
 use jiff::civil::{Date, DateTime, Time};
 
 /// How the time is written.
@@ -24,7 +25,11 @@ pub enum TimeGuess {
     Elapsed(usize),
 }
 
-const DATES: [&str; 5] = ["%Y-%m-%d", "%d.%m.%Y", "%m/%d/%Y", "%d/%m/%Y", "%Y/%m/%d"];
+/// Dates, the likeliest first; those with two digits of the year are of 1969 to 2068.
+const DATES: [&str; 12] = [
+    "%Y-%m-%d", "%d.%m.%Y", "%m/%d/%Y", "%d/%m/%Y", "%Y/%m/%d", "%d-%m-%Y", "%y-%m-%d", "%d.%m.%y",
+    "%m/%d/%y", "%d/%m/%y", "%y/%m/%d", "%d-%m-%y",
+];
 const TIMES: [&str; 3] = ["%H:%M:%S%.f", "%H:%M:%S,%f", "%I:%M:%S%.f %p"];
 /// What may stand behind the time: how far the clock is from UTC, which changes nothing of the time between two rows.
 const OFFSETS: [&str; 4] = ["", "Z", "%:z", "%z"];
@@ -120,18 +125,38 @@ fn goes_to_and_fro(sheet: &Sheet, time: &TimeGuess, warnings: &mut Vec<String>) 
     is_wrong
 }
 
-/// Could day and month be the other way round?
+/// Could day, month and year be the other way round?
 fn two_ways(sheet: &Sheet, found: Option<&TimeGuess>, format: &str, warnings: &mut Vec<String>) {
     let Some(column) = found.and_then(|time| time.columns().first().copied()) else { return };
-    let first = |cell: &str| cell.split('/').next().and_then(|part| part.parse::<u32>().ok());
-    let second = |cell: &str| cell.split('/').nth(1).and_then(|part| part.parse::<u32>().ok());
-    let either = |cell: &str| first(cell) <= Some(12) && second(cell) <= Some(12);
-    if format.contains("%m/%d/%Y") && sheet.cells(column).all(either) {
+    let Some(date) = DATES.into_iter().find(|date| format.starts_with(date)) else { return };
+    let is_together = date.len() < format.len();
+    let fits = |other: &&str| {
+        let format = format.replacen(date, other, 1);
+        *other != date
+            && all_fit(sheet, column, |cell| {
+                if is_together { is_moment(&format, cell) } else { is_day(&format, cell) }
+            })
+    };
+    if let Some(other) = DATES.into_iter().find(fits) {
+        let question = if date.contains("%y") {
+            "which number is the year, the month, the day?"
+        } else {
+            "is the month or the day first?"
+        };
         warnings.push(format!(
-            "column {}: is the month or the day first? {format} is a guess; check it",
+            "column {}: {question} {date} is a guess, {other} fits as well; check it",
             column + 1
         ));
     }
+}
+
+/// Is it a date and a time? `%Y` would read 26 as the year 26.
+fn is_moment(format: &str, cell: &str) -> bool {
+    DateTime::strptime(format, cell).is_ok_and(|moment| moment.year() > TWO_DIGITS)
+}
+
+fn is_day(format: &str, cell: &str) -> bool {
+    Date::strptime(format, cell).is_ok_and(|day| day.year() > TWO_DIGITS)
 }
 
 fn all_fit(sheet: &Sheet, column: usize, fits: impl Fn(&str) -> bool) -> bool {
@@ -146,7 +171,7 @@ fn together(sheet: &Sheet) -> Option<TimeGuess> {
                 for (time, offset) in TIMES.into_iter().flat_map(|time| OFFSETS.map(|offset| (time, offset)))
                 {
                     let format = format!("{date}{between}{time}{offset}");
-                    if all_fit(sheet, column, |cell| DateTime::strptime(&format, cell).is_ok()) {
+                    if all_fit(sheet, column, |cell| is_moment(&format, cell)) {
                         return Some(TimeGuess::Clock { date: None, time: (column, format) });
                     }
                 }
@@ -159,7 +184,7 @@ fn together(sheet: &Sheet) -> Option<TimeGuess> {
 /// A column of dates and one of times.
 fn apart(sheet: &Sheet) -> Option<TimeGuess> {
     let of = |column: usize| {
-        let fits = |format: &&str| all_fit(sheet, column, |cell| Date::strptime(format, cell).is_ok());
+        let fits = |format: &&str| all_fit(sheet, column, |cell| is_day(format, cell));
         DATES.into_iter().find(fits).map(|format| (column, format))
     };
     let date = (0..sheet.width()).find_map(of)?;
@@ -190,6 +215,24 @@ fn elapsed(sheet: &Sheet) -> Option<TimeGuess> {
     Some(TimeGuess::Elapsed(column))
 }
 
+/// The unit of a count of time, as a layout has it, in a few spellings (common practice, no source).
+fn unit_of(told: &str) -> Option<&'static str> {
+    Some(match told {
+        "ms" | "msec" | "millis" => "ms",
+        "us" | "µs" | "usec" => "us",
+        // What is a minute behind a time is one of its wire feeds elsewhere.
+        "mm/min" | "min" | "mins" | "minutes" | "minuten" => "min",
+        "h" | "hr" | "hrs" | "hours" | "stunden" => "h",
+        "s" | "sec" | "secs" | "seconds" | "sek" | "sekunden" => "s",
+        _ => return None,
+    })
+}
+
+/// `min` in brackets could be a limit, elsewhere.
+fn bare(unit: &str) -> String {
+    unit.to_lowercase().replace(['[', ']', '(', ')'], "")
+}
+
 /// A column of numbers that is called a time, or grows from row to row at the left edge.
 fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
     let is_called = |column: &usize| {
@@ -215,18 +258,21 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         .or_else(|| Some(0).filter(|column| !sheet.has_header() && grows(column)))?;
     let (_, largest) = sheet.range(column)?;
     let name = sheet.shown_name(column);
-    // `min` in brackets could be a limit, elsewhere.
-    let told = sheet.unit_text(column).to_lowercase().replace(['[', ']', '(', ')'], "");
+    let told = bare(&sheet.unit_text(column));
+    let in_name = bare(&names::unit_in(&sheet.name(column)));
+    if let (Some(one), Some(other)) = (unit_of(&told), unit_of(&in_name))
+        && one != other
+    {
+        warnings.push(format!("{name} tells two units, `{told}` and `{in_name}`"));
+        return None;
+    }
     // A date in seconds since 1970 has ten digits, in milliseconds thirteen, in microseconds sixteen.
-    let unit = match (told.as_str(), largest) {
-        ("ms" | "msec" | "millis", _) => "ms",
-        ("us" | "µs" | "usec", _) | (_, 1e14..) => "us",
+    let unit = match (unit_of(&told), largest) {
+        (Some("ms" | "us"), _) => unit_of(&told)?,
+        (_, 1e14..) => "us",
         (_, 1e11..) => "ms",
-        // What is a minute behind a time is one of its wire feeds elsewhere.
-        ("mm/min" | "min" | "mins" | "minutes" | "minuten", _) => "min",
-        ("h" | "hr" | "hrs" | "hours" | "stunden", _) => "h",
-        ("" | "s" | "sec" | "secs" | "seconds" | "sek" | "sekunden", _) => "s",
-        _ if !sheet.tells_unit(column) => "s",
+        (Some(unit), _) => unit,
+        _ if told.is_empty() || !sheet.tells_unit(column) => "s",
         _ => {
             warnings.push(format!("{name} is in `{told}`, which is no unit of time that is known"));
             return None;

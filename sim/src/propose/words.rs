@@ -64,8 +64,8 @@ pub const MARKS_OF_READINGS: &str = "actual act ist istwert measured meas feedba
 pub const OTHERS: &[(&[Channel], &str)] = &[
     (
         &[Channel::Current, Channel::Voltage],
-        "motor drive servo feeder pump fan heater mains line supply primary input grid battery \
-         control ocv open pilot aux spare leakage ground earth spindle rotator chuck carriage \
+        "motor drive servo pump fan heater mains line supply primary input grid battery \
+         control ocv open pilot aux spare leakage spindle rotator chuck carriage \
          oscillator weave pass layer step speed position temp temperature",
     ),
     (
@@ -83,10 +83,9 @@ pub const OTHERS: &[(&[Channel], &str)] = &[
 ];
 
 /// Words that leave a reading what it is, of whatever channel: where and how it is measured, articles, units.
-const NEUTRAL: &str = "arc welding weld welder schweiss schweiß schweissen lichtbogen lb soldadura arco soudage soudure \
-    saldatura solda source process channel chan ch kanal signal sensor analog analogue input inp ai ain value val wert \
-    messwert valor valeur valore data main machine maschine line units unit digits digital live instant \
-    instantaneous momentan logger log plc tag tool joint \
+const NEUTRAL: &str = "arc welding weld schweiss schweiß schweissen lichtbogen lb soldadura arco soudage soudure \
+    saldatura solda process channel chan ch kanal analog analogue input inp ai ain value val wert messwert valor valeur \
+    valore data main line units unit digits digital live instant instantaneous momentan logger log plc tag tool joint \
     d de del della delle dei di do da dos das du des la le les el los il lo the of at in der die den dem et und \
     a ma ka v mv kv l lpm lmin m mm cm in inch inches ft sec hr min cfh scfh cfm ipm mpm nl slpm c f k degc degf deg \
     degs degrees degree grad celsius fahrenheit rev r turn turns count counts cnt inc per gal gpm";
@@ -94,7 +93,35 @@ const NEUTRAL: &str = "arc welding weld welder schweiss schweiß schweissen lich
 pub const IN_UNITS: &str = "s h k n";
 /// The same of one channel alone.
 const NEUTRAL_OF: &[(&[Channel], &str)] = &[
-    (&[Channel::Current, Channel::Voltage, Channel::Gas, Channel::Coolant], "torch brenner wire"),
+    // The welder's own coolant is not the torch's, nor its heat the joint's.
+    (
+        &[
+            Channel::Current,
+            Channel::Voltage,
+            Channel::Wire,
+            Channel::Torch,
+            Channel::Spindle,
+            Channel::Carriage,
+        ],
+        "welder source machine maschine",
+    ),
+    // A sensor has a voltage of its own.
+    (
+        &[
+            Channel::Current,
+            Channel::Gas,
+            Channel::Coolant,
+            Channel::Torch,
+            Channel::Spindle,
+            Channel::Wire,
+            Channel::Work,
+            Channel::Carriage,
+        ],
+        "signal sensor",
+    ),
+    (&[Channel::Current, Channel::Voltage, Channel::Gas, Channel::Coolant], "torch brenner"),
+    // The tension of a wire is a force.
+    (&[Channel::Current, Channel::Gas, Channel::Coolant], "wire"),
     (
         &[Channel::Current, Channel::Voltage, Channel::Gas, Channel::Wire, Channel::Torch, Channel::Carriage],
         "head kopf",
@@ -121,6 +148,13 @@ const NEUTRAL_OF: &[(&[Channel], &str)] = &[
     ),
     (&[Channel::Carriage], "position pos lage weg axial posición posicion posizione posição axis"),
 ];
+
+/// Names that do not say of what: of the wire or the carriage, of the torch or the chuck, of the joint or the air.
+pub const GENERAL: &str = "feed feedspeed water wasser agua água eau acqua cooling temp temperature temperatur temperatura \
+    température angle winkel ángulo angolo ângulo rotation";
+/// Words beside them that do not say it either.
+pub const OF_NOTHING: &str = "flow rate speed velocity sensor value actual act measured a mm m cm in inch min l lpm gpm ipm s c f \
+    degc degf deg degrees per";
 
 /// Is a word in a list?
 pub fn is_in(list: &str, word: &str) -> bool {

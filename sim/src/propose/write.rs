@@ -3,7 +3,6 @@
 //! Decides: what is written, and what stands there as a comment because the log does not tell it.
 //! Never: writes a value that is not in the log, or that follows from it.
 
-use super::candidates::NotKnown;
 use super::sheet::Sheet;
 use super::time::TimeGuess;
 use super::{Guess, UnitGuess};
@@ -54,9 +53,17 @@ fn time_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>) {
         Some(TimeGuess::Clock { date, time: (at, format) }) => {
             let mut said = Ok(());
             if let Some((day, format)) = date {
-                said = writeln!(text, "date = {}\ndate_format = {}", column(*day), quoted(format));
+                said = writeln!(
+                    text,
+                    "date = {}\ndate_format = {}{}",
+                    column(*day),
+                    quoted(format),
+                    of_year(format)
+                );
             }
-            said.and_then(|()| writeln!(text, "time = {}\ntime_format = {}", column(*at), quoted(format)))
+            said.and_then(|()| {
+                writeln!(text, "time = {}\ntime_format = {}{}", column(*at), quoted(format), of_year(format))
+            })
         }
         Some(TimeGuess::Count(at, "s")) => writeln!(text, "seconds = {}", column(*at)),
         Some(TimeGuess::Count(at, unit)) => {
@@ -64,6 +71,11 @@ fn time_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>) {
         }
         Some(TimeGuess::Elapsed(at)) => writeln!(text, "elapsed = {}", column(*at)),
     };
+}
+
+/// What is told of a year of two digits.
+fn of_year(format: &str) -> &'static str {
+    if format.contains("%y") { "  # two digits of the year, of 1969 to 2068" } else { "" }
 }
 
 fn csv_table(text: &mut String, sheet: &Sheet, time: Option<&TimeGuess>, marks: &[&str]) {
@@ -114,6 +126,15 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>,
                 "# {name} = {{ column = {column}, unit = \"\"{hold} }}  # {range}; a unit of {units}"
             )
         }
+        UnitGuess::Contradicted(one, other) => {
+            left_out(&format!("its column tells two units, `{one}` and `{other}`: choose one"));
+            writeln!(
+                text,
+                "# {name} = {{ column = {column}, unit = \"\"{hold} }}  # {range}; {} or {}?",
+                comment(one),
+                comment(other)
+            )
+        }
         UnitGuess::Counts => {
             left_out("the log does not tell how many counts make a turn");
             writeln!(
@@ -133,14 +154,14 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>,
     };
 }
 
-/// The lines of columns with a word in their name that is not known, as comments.
-pub fn not_known(sheet: &Sheet, open: &[(String, Guess)]) -> String {
+/// The lines of columns of which a person has to choose, as comments, each with what is open.
+pub fn open(sheet: &Sheet, columns: &[(String, Guess)]) -> String {
     let mut text = String::new();
-    for (word, guess) in open {
+    for (reason, guess) in columns {
         let mut line = String::new();
         channel(&mut line, sheet, guess, None, &mut Vec::new());
         let line = line.trim_start_matches("# ");
-        let _ = write!(text, "# {}:\n# {line}", comment(&NotKnown(word).to_string()));
+        let _ = write!(text, "# {}:\n# {line}", comment(reason));
     }
     text
 }

@@ -7,7 +7,7 @@
 use super::stamps::Stamps;
 use super::timing::{LOOKED_AT, Spacing};
 
-/// So many rows over so long suffice, where they are evenly spaced and not stamped with whole seconds only.
+/// So many rows over so long suffice, where they are evenly spaced and do not carry the time of a batch.
 const LEAST_ROWS: usize = 30;
 const LEAST_US: u64 = 3_000_000;
 
@@ -55,7 +55,7 @@ impl EarlyClock {
             }
         }
     }
-    /// The spacing of all rows so far; none where they are stamped with whole seconds, many to each.
+    /// The spacing of all rows so far; none where several carry the time of a batch.
     fn spacing(&self) -> Option<Spacing> {
         let times_us = self.times_us.iter().copied();
         if Stamps::of(times_us.clone()).is_some() { None } else { Spacing::of(times_us).ok() }

@@ -164,7 +164,7 @@ pub struct TraceReader {
     rows: Rows,
     /// Rows that have been read, the next one first.
     read_rows: VecDeque<Row>,
-    /// Of a trace that is stamped with whole seconds only.
+    /// Of a trace whose rows carry the time of a batch.
     stamps: Option<Stamps>,
     /// Of a trace with a speed in the place of the angle.
     turning: Option<Turning>,
@@ -317,7 +317,11 @@ impl TraceReader {
             }
         }
         let count = first_rows.len();
-        let mut stamps = Stamps::of(first_rows.iter().map(|row: &Row| row.time_us));
+        // Rows that hold a channel each are no batch of readings.
+        let has_arc = |row: &&Row| row.get(Channel::Current).or_else(|| row.get(Channel::Voltage)).is_some();
+        let is_whole = 5 * first_rows.iter().filter(has_arc).count() >= 4 * count;
+        let mut stamps = Stamps::of(first_rows.iter().map(|row: &Row| row.time_us))
+            .filter(|stamps| is_whole || stamps.is_of_seconds());
         let read_rows = match &mut stamps {
             Some(stamps) => {
                 let mut spread = VecDeque::with_capacity(count);
@@ -433,10 +437,7 @@ impl TraceReader {
             warnings.push(format!("{path}: ignored unknown columns: {}", names.join(", ")));
         }
         if let Some(stamps) = &self.stamps {
-            warnings.push(format!(
-                "{path}: times are whole seconds; the rows of each second (usually {}) are spread evenly over it",
-                stamps.rows_a_second()
-            ));
+            warnings.push(format!("{path}: {}", stamps.warning()));
         }
         warnings.extend(row_times::warning(self.set_backs()).map(|warning| format!("{path}: {warning}")));
         warnings.extend(self.rows.warnings().into_iter().map(|warning| format!("{path}: {warning}")));

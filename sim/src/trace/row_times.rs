@@ -10,6 +10,9 @@ use super::set_back::{HOLE_US, SetBack};
 
 /// Rows left out, one in so many, cost the proof though no arc is seen in them. Invented.
 const MANY_ONE_IN: u64 = 10;
+/// From the third row on at one time, where times are so far apart, when a row was read is not known. Invented.
+const CROWD: u64 = 3;
+const CROWDED_FROM_US: u64 = 100_000;
 
 /// Follows the times of the rows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -26,6 +29,7 @@ pub struct RowTimes {
     left_out: u64,
     left_out_lit: u64,
     standing_lit: u64,
+    crowded_lit: u64,
 }
 
 impl RowTimes {
@@ -43,6 +47,8 @@ impl RowTimes {
             Some(newest_us) if row.time_us == newest_us => {
                 self.at_once += 1;
                 self.standing_lit += u64::from(self.stands() && row.may_burn());
+                let is_crowd = self.at_once >= CROWD && self.period_us >= CROWDED_FROM_US;
+                self.crowded_lit += u64::from(is_crowd && row.may_burn());
             }
             _ => self.start_time(row.time_us),
         }
@@ -80,6 +86,14 @@ impl RowTimes {
             costs.push(format!(
                 "the time stands still for {} of {} rows in which an arc may burn: they were not judged",
                 self.standing_lit, self.rows
+            ));
+        }
+        if self.crowded_lit * MANY_ONE_IN > self.rows {
+            costs.push(format!(
+                "{} of {} rows have the time of those before them, and times are {} s apart: when they were read is not known",
+                self.crowded_lit,
+                self.rows,
+                self.period_us as f64 / 1e6
             ));
         }
         if let Some(first) = set_backs.first() {
@@ -143,6 +157,21 @@ mod tests {
         assert_eq!(order.costs(&[]), Vec::<String>::new());
         assert!(order.costs(&set_back)[0].contains("set back after 20.0 s"), "{order:?}");
         assert!(warning(&set_back).is_some_and(|told| told.contains("after 20.0 s:")));
+    }
+
+    #[test]
+    fn rows_that_share_times_far_apart_cost_the_proof() {
+        let costs = |period_us: u32, rows_at_once: u64| {
+            let mut order = RowTimes::new(period_us, 2_500_000);
+            for row in 0..1000 {
+                let time_us = row / rows_at_once * u64::from(period_us);
+                order.take(&Row::at(time_us).with(Channel::Current, 280.0));
+            }
+            order.costs(&[]).concat()
+        };
+        assert!(costs(500_000, 10).contains("800 of 1000 rows have the time of those before them"));
+        // Each row twice, and a clock that counts in 20 ms.
+        assert_eq!(costs(500_000, 2) + &costs(20_000, 10), "");
     }
 
     #[test]
