@@ -338,7 +338,7 @@ pub(super) fn judged_as_written(plan: &JointPlan, procedure: &ProcedureFile) -> 
     let is_outside = |band: &&PlacedBand| {
         band.is_on_another_diameter(plan.outside_diameter_mm)
             && !band.is_beyond(plan.outside_diameter_mm)
-            && departure(band.turn_time_s, &setting).is_some_and(|found| found.severity >= Severity::Warn)
+            && departure(band.turn_time_s, setting).is_some_and(|found| found.severity >= Severity::Warn)
     };
     let mut bands =
         plan.placement.iter().flat_map(|placed| &placed.stretches).flat_map(|stretch| &stretch.bands);
