@@ -73,7 +73,8 @@ def replay(log, tables, program, options, machine_of_folder):
         for wanted in (name, *(stem + ending for ending in BESIDE)):
             if wanted == name or files.exists(f"{folder}/{wanted}"):
                 files.get_file(f"{folder}/{wanted}", f"{own}/{wanted}")
-        command = [program, "replay", *options, "--json", "--parquet", f"{own}/tables", name]
+        # A log may be called as an option is.
+        command = [program, "replay", *options, "--json", "--parquet", f"{own}/tables", "--", name]
         one_core = {**os.environ, "RAYON_NUM_THREADS": "1"}
         ran = subprocess.run(command, cwd=own, env=one_core, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
         if ran.returncode < 0:

@@ -116,12 +116,15 @@ fn a_name_with_a_word_that_is_not_known_is_left_out() {
 fn a_plain_name_beside_one_with_a_word_that_is_not_known_is_a_choice() {
     for (channel, plain, other) in [
         (Channel::Current, "Current [A]", "Current shunt [A]"),
+        (Channel::Current, "Current [A]", "Current (shunt) [A]"),
+        (Channel::Current, "Current [A]", "Current [shunt]"),
         (Channel::Current, "Current [A]", "Iw [A]"),
         (Channel::Current, "Current [A]", "Current ground clamp [A]"),
         (Channel::Current, "Strom", "Strom Zange [A]"),
         (Channel::Current, "Courant [A]", "Courant pince [A]"),
         (Channel::Current, "Current [A]", "Current goal [A]"),
         (Channel::Gas, "Gas flow [L/min]", "Gas flow nozzle [L/min]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow (nozzle)"),
         (Channel::Gas, "Gasfluss [L/min]", "Gasfluss Düse [L/min]"),
         (Channel::Wire, "Wire feed [m/min]", "Wire speed at torch [m/min]"),
         (Channel::Wire, "Wire feed [m/min]", "Wire feed encoder [m/min]"),

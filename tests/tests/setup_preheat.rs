@@ -234,4 +234,8 @@ fn a_steel_without_its_bore_or_preheat_is_not_proven() {
     let checked = check(&at(256.0), &without);
     assert_eq!(checked.outcome(), Outcome::NotProven);
     assert!(checked.doubts().iter().any(|doubt| doubt.contains("the procedure gives the steel")));
+    // Nor is one that is written out in part.
+    let text = whole.text.replace("steel = \"4137\"", "carbon = \"0.37 %\"");
+    let in_part = ProcedureFile::parse("own", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    assert_eq!(check(&at(256.0), &in_part).outcome(), Outcome::NotProven);
 }

@@ -51,6 +51,8 @@ const GOES_ON_S: u32 = 5;
 const LAST: usize = 4;
 /// So many seconds of leaping are no passing hand or flame.
 const MOST_LEAPS: u8 = 10;
+/// Nor are so many in all: a pyrometer that leaps again and again shows something else than the joint.
+const MOST_LEAPS_IN_ALL: u8 = 60;
 
 /// What is known of the cooling.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,6 +111,7 @@ pub(crate) struct Cooling {
     sum: i64,
     count: u8,
     leaps: u8,
+    leaps_in_all: u8,
     /// Minutes that are closed.
     minutes: u32,
     /// The last second that was taken, and how hot it was.
@@ -135,6 +138,7 @@ impl Cooling {
             sum: 0,
             count: 0,
             leaps: 0,
+            leaps_in_all: 0,
             minutes: 0,
             second: 0,
             last: Deque::new(),
@@ -241,7 +245,8 @@ impl Cooling {
         }
         if self.believed().any(|last| last.abs_diff(mean) > LEAP) {
             self.leaps = self.leaps.saturating_add(1);
-            if self.leaps > MOST_LEAPS {
+            self.leaps_in_all = self.leaps_in_all.saturating_add(1);
+            if self.leaps > MOST_LEAPS || self.leaps_in_all > MOST_LEAPS_IN_ALL {
                 self.lose(Why::ChannelLost);
             }
             return;
@@ -490,6 +495,8 @@ mod tests {
         for (to, for_s) in [(300, 20), (160, 60), (140, 200)] {
             assert_eq!(glitch(to, for_s).watch(), lost, "{to} for {for_s} s");
         }
+        let again = |second: u64| if second > 400 && second % 11 < 9 { 500 } else { 300 - second as i64 / 60 };
+        assert_eq!(cool(1_800, |second| Some(again(second))).watch(), lost, "again and again");
         let passed = glitch(140, 5);
         assert_eq!(passed.watch(), Watch::Open);
         assert!(passed.fastest() <= Some(CoolingRate::from_milli(66_000).to_bits()));

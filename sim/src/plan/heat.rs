@@ -120,6 +120,8 @@ pub struct HeatPlan {
     pub is_unlimited_between: bool,
     /// Parts of the steel that nobody gives and that are taken as none.
     pub taken_as_none: Vec<&'static str>,
+    /// The steel is named, or written out, at least in part.
+    pub is_steel_given: bool,
     /// What is missing, as options and keys.
     pub missing: Vec<String>,
 }
@@ -170,6 +172,8 @@ impl HeatPlan {
             ways: Vec::new(),
             melts_at_band: None,
             is_unlimited_between: false,
+            is_steel_given: composition.is_some()
+                || written.is_some_and(|material| material.lacks.iter().any(Option::is_some)),
             taken_as_none: written.iter().flat_map(|material| material.taken_as_none).flatten().collect(),
             missing: missing(plan, bore_mm, carbon_equivalent, written),
         };

@@ -195,7 +195,7 @@ impl JointPlan {
                     .to_owned(),
             );
         }
-        if heat.carbon_equivalent.is_some() && heat.preheat.is_none() {
+        if heat.is_steel_given && heat.preheat.is_none() {
             self.unproven.push(format!(
                 "the steel is given, and whether the joint is warm enough for it could not be worked out; missing: {}",
                 heat.missing.join("; ")

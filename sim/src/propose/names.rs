@@ -160,14 +160,21 @@ pub fn unit_in(name: &str) -> String {
     }
 }
 
-/// What stands in brackets, but for words that say whether it is a reading.
+/// What stands in brackets, but for words, which say whose reading it is or whether it is one, and numbers.
 fn in_brackets(name: &str) -> impl Iterator<Item = &str> {
     let is_mark = |text: &&str| {
         let words = words(text);
         words.iter().any(|word| is_in(NOT_READINGS, word) || is_in(READINGS, word))
     };
     let texts = name.split(BRACKETS).skip(1).map(str::trim).filter(|text| !text.is_empty());
-    texts.filter(move |text| !is_mark(text))
+    texts.filter(move |text| !is_mark(text) && !is_no_unit(text))
+}
+
+/// A number, or a word too long for a unit that is not one: `Current (shunt) [A]`.
+fn is_no_unit(text: &str) -> bool {
+    let is_unit = |channel: &Channel| unit_like(Dimension::of_channel(*channel), &spelled(text)).is_some();
+    let is_word = text.chars().count() >= 4 && text.chars().all(char::is_alphabetic);
+    text.chars().all(|character| character.is_ascii_digit()) || is_word && !Channel::ALL.iter().any(is_unit)
 }
 
 /// What may be a unit in the brackets of a name.
