@@ -495,7 +495,8 @@ mod tests {
         for (to, for_s) in [(300, 20), (160, 60), (140, 200)] {
             assert_eq!(glitch(to, for_s).watch(), lost, "{to} for {for_s} s");
         }
-        let again = |second: u64| if second > 400 && second % 11 < 9 { 500 } else { 300 - second as i64 / 60 };
+        let again =
+            |second: u64| if second > 400 && second % 11 < 9 { 500 } else { 300 - second as i64 / 60 };
         assert_eq!(cool(1_800, |second| Some(again(second))).watch(), lost, "again and again");
         let passed = glitch(140, 5);
         assert_eq!(passed.watch(), Watch::Open);

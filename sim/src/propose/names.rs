@@ -173,8 +173,11 @@ fn in_brackets(name: &str) -> impl Iterator<Item = &str> {
 /// A number, or a word too long for a unit that is not one: `Current (shunt) [A]`.
 fn is_no_unit(text: &str) -> bool {
     let is_unit = |channel: &Channel| unit_like(Dimension::of_channel(*channel), &spelled(text)).is_some();
-    let is_word = text.chars().count() >= 4 && text.chars().all(char::is_alphabetic);
-    text.chars().all(|character| character.is_ascii_digit()) || is_word && !Channel::ALL.iter().any(is_unit)
+    let word = text.to_lowercase();
+    let is_known = |channel: &Channel| known::is_known(&word, *channel) || is_unit(channel);
+    let is_word =
+        text.chars().count() >= 4 && text.chars().all(char::is_alphabetic) && !is_in("pulses", &word);
+    text.chars().all(|character| character.is_ascii_digit()) || is_word && !Channel::ALL.iter().any(is_known)
 }
 
 /// What may be a unit in the brackets of a name.

@@ -306,7 +306,9 @@ pub(crate) fn fits(sheet: &SetupSheet, procedure: &ProcedureFile) -> Vec<Fit> {
 fn preheat(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Result<(Found, bool), &'static str>> {
     if procedure.material.composition.is_none() {
         let is_in_part = procedure.material.lacks.iter().any(Option::is_some);
-        return is_in_part.then_some(Err("the steel is written out in part: its manganese, chromium or molybdenum is missing"));
+        return is_in_part.then_some(Err(
+            "the steel is written out in part: its manganese, chromium or molybdenum is missing",
+        ));
     }
     let Some(preheat) = sheet.size(Item::PREHEAT) else { return Some(Err("no preheat was measured")) };
     let Some(needed) = needed_c(sheet, procedure) else {

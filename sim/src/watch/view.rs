@@ -184,8 +184,8 @@ impl View {
     }
     /// Takes what was said since the last time, in its order.
     pub fn hear(&mut self, news: &[News], ledger: &Ledger) {
-        for one in news {
-            self.history.take(one, ledger.so_far.joint_number);
+        for (one, joint) in news.iter().zip(joints_of(news, ledger.so_far.joint_number)) {
+            self.history.take(one, joint);
         }
     }
     /// Once everything else is filled in: what was lost on the way is mended by what is so now.
@@ -222,17 +222,47 @@ pub fn names(rules: RuleSet) -> String {
     rules.iter().map(Rule::name).collect::<Vec<_>>().join(", ")
 }
 
+/// The joint of each piece of news: that of the record which comes next, as much may have gone by since the last look;
+/// after the last record the one that it leaves open, and without any record the one of `now`.
+fn joints_of(news: &[News], now: u16) -> Vec<u16> {
+    let of_record = |one: &News| match one {
+        News::Band(band) => Some((band.joint, band.joint)),
+        News::Joint(joint) => Some((joint.joint, joint.joint.saturating_add(1))),
+        News::Event(_) => None,
+    };
+    let open = news.iter().rev().find_map(of_record).map_or(now, |(_, then)| then);
+    let mut joints = Vec::with_capacity(news.len());
+    let mut joint = open;
+    for one in news.iter().rev() {
+        joint = of_record(one).map_or(joint, |(of, _)| of);
+        joints.push(joint);
+    }
+    joints.reverse();
+    joints
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::watch::player::Player;
-    use bandward::Severity;
+    use bandward::{BandRecord, Event, Severity};
 
     fn view() -> View {
         View::new(String::new(), UnitSystem::Metric, "")
     }
     fn alarm(rule: Rule, severity: Severity, shelved: bool) -> ActiveAlarm {
         ActiveAlarm { rule, channel: None, severity, acknowledged: false, shelved }
+    }
+
+    #[test]
+    fn what_is_heard_late_is_of_the_joint_that_it_was_of() {
+        let event = News::Event(Event::Tack { time_us: 0, arc_time_us: 0 });
+        let band = |joint| News::Band(Box::new(BandRecord { joint, ..BandRecord::empty() }));
+        let done = |joint| News::Joint(JointRecord { joint, ..JointRecord::default() });
+        let news =
+            [event.clone(), band(1), event.clone(), done(1), event.clone(), band(2), done(2), event.clone()];
+        assert_eq!(joints_of(&news, 9), [1, 1, 1, 1, 2, 2, 2, 3]);
+        assert_eq!(joints_of(&[event.clone(), event], 4), [4, 4]);
     }
 
     #[test]
