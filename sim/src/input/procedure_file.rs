@@ -328,6 +328,24 @@ mod tests {
         ProcedureFile::parse("demo", text).unwrap_or_else(|errors| panic!("{errors}"))
     }
 
+    /// Half of a band 25 mm wide is 12.5 mm: 60 mm ahead is 47.5 mm beyond its edge.
+    #[test]
+    fn the_place_of_the_thermometer_is_told_where_it_is_given() {
+        let told = |ahead_mm: Option<f64>| {
+            let mut file = demo();
+            (file.joint.sensor_ahead_mm, file.joint.band_width_mm) = (ahead_mm, Some(25.0));
+            file.temperature_place(UnitSystem::Metric)
+        };
+        assert_eq!(told(None), None);
+        for (ahead_mm, words) in [
+            (60.0, "60 mm ahead of the torch, 47.5 mm beyond the edge of the band"),
+            (-60.0, "60 mm behind the torch, 47.5 mm beyond the edge of the band"),
+            (12.0, "12 mm ahead of the torch, on the band itself"),
+        ] {
+            assert_eq!(told(Some(ahead_mm)), Some(format!("temperature of the joint read {words}")));
+        }
+    }
+
     #[test]
     fn the_demo_gives_every_setting_a_recommended_and_an_allowed_range() {
         let demo = demo();

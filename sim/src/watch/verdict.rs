@@ -166,15 +166,8 @@ fn without_data(link: &LinkView, is_over: bool) -> Option<(&'static str, String)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::input::quantity::UnitSystem;
+    use crate::watch::view::tests::{alarm, view};
     use bandward::{ActiveAlarm, Rule};
-
-    fn view() -> View {
-        View::new(String::new(), UnitSystem::Metric, "")
-    }
-    fn alarm(rule: Rule, severity: Severity, shelved: bool) -> ActiveAlarm {
-        ActiveAlarm { rule, channel: None, severity, acknowledged: false, shelved }
-    }
 
     #[test]
     fn the_worst_is_told_first_and_what_is_shelved_is_told() {

@@ -242,15 +242,15 @@ fn joints_of(news: &[News], now: u16) -> Vec<u16> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::watch::player::Player;
     use bandward::{BandRecord, Event, Severity};
 
-    fn view() -> View {
+    pub(in crate::watch) fn view() -> View {
         View::new(String::new(), UnitSystem::Metric, "")
     }
-    fn alarm(rule: Rule, severity: Severity, shelved: bool) -> ActiveAlarm {
+    pub(in crate::watch) fn alarm(rule: Rule, severity: Severity, shelved: bool) -> ActiveAlarm {
         ActiveAlarm { rule, channel: None, severity, acknowledged: false, shelved }
     }
 
