@@ -198,6 +198,29 @@ mod tests {
     }
 
     #[test]
+    fn how_long_a_clock_stood_is_not_known() {
+        // Rows at one time; the first behind them is told.
+        for (period_us, rows, is_told) in
+            [(20_000, 13, false), (20_000, 15, true), (200_000, 3, true), (200_000, 2, false)]
+        {
+            let mut order = RowTimes::new(period_us, 10 * period_us);
+            let period_us = u64::from(period_us);
+            let stood = std::iter::repeat_n(1000 * period_us, rows);
+            let times =
+                (0..1000).map(|row| row * period_us).chain(stood).chain([1001 * period_us, 1002 * period_us]);
+            let told: Vec<u64> = times
+                .filter(|&time_us| {
+                    let mut row = Row::at(time_us).with(Channel::Current, 280.0);
+                    order.take(&mut row);
+                    row.is_wait_unknown
+                })
+                .collect();
+            assert_eq!(told, if is_told { vec![1001 * period_us] } else { Vec::new() }, "{period_us} {rows}");
+            assert_eq!(order.costs(&[]).concat().contains("a clock that stands"), is_told);
+        }
+    }
+
+    #[test]
     fn a_clock_that_stands_under_an_arc_costs_the_proof() {
         let stands = |rows: usize, amps: f64| {
             let stood = std::iter::repeat_n((1_980_000, amps), rows);

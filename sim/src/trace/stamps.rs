@@ -195,6 +195,27 @@ mod tests {
         assert_eq!(times[28..], [5_000_000, 5_500_000]);
     }
 
+    /// Of which rows is it not known how long after the one before they were read?
+    fn unknown(counts: &[usize]) -> Vec<usize> {
+        let times_us = stamped(0, counts);
+        let mut stamps = Stamps::of(times_us.iter().copied()).unwrap();
+        let mut ready: Vec<Row> = Vec::new();
+        times_us.iter().for_each(|&time_us| stamps.push(Row::at(time_us), &mut ready));
+        stamps.finish(&mut ready);
+        (0..ready.len()).filter(|&at| ready[at].is_wait_unknown).collect()
+    }
+
+    #[test]
+    fn a_batch_of_too_few_or_too_many_rows_lies_nobody_knows_where() {
+        assert_eq!(unknown(&[10, 10, 9, 11, 10, 10]), [0_usize; 0]);
+        assert_eq!(unknown(&[10, 10, 8, 10, 10]), (20..29).collect::<Vec<_>>());
+        assert_eq!(unknown(&[10, 10, 15, 10, 10]), (20..36).collect::<Vec<_>>());
+        // Beside a hole it is known at which end of it they lie.
+        assert_eq!(unknown(&[10, 10, 2, 0, 0, 2, 10, 10]), [0_usize; 0]);
+        // A tenth of a second is little.
+        assert_eq!(unknown(&[100, 100, 90, 100, 100]), [0_usize; 0]);
+    }
+
     /// Stamps as they come, 25 rows each, and of whole seconds that are five apart.
     #[test]
     fn batches_of_another_step_are_spread_up_to_the_next() {
