@@ -150,14 +150,14 @@ def by_plain_names(files, root, results):
 
 def results(client, logs, *task):
     """What came of each log, as it is done; only a few more than there are workers are handed out at a time."""
-    count = collections.Counter(map(stem, logs))
+    of_stem = collections.Counter(map(stem, logs))
     logs = enumerate(logs)
     handed_out = {}
     running = as_completed()
 
     def more(count):
         for number, log in itertools.islice(logs, count):
-            future = client.submit(replay, log, count[stem(log)] > 1, *task, key=f"replay-{number}", retries=3)
+            future = client.submit(replay, log, of_stem[stem(log)] > 1, *task, key=f"replay-{number}", retries=3)
             handed_out[future.key] = log
             running.add(future)
 

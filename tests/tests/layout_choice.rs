@@ -235,6 +235,7 @@ fn columns_of_the_same_unit_that_cannot_be_the_reading_ask_for_nothing() {
         6 => 0.0,
         _ if column < first_axis => 31.0 + noise,
         _ if columns[column].starts_with("Axis") => 40.0 * column as f64 + noise / 10.0,
+        _ if columns[column].starts_with("Level") => 150.0 + noise / 10.0,
         _ => 150.0 + 20.0 * noise,
     });
     assert!(!told.contains("is left out"), "{told}");

@@ -195,7 +195,7 @@ fn logs_of_one_name_are_written_as_on_one_machine() {
         let log = Drawn::default().leak(20.0, until_s).csv();
         fs::write(folder.join(format!("{name}.csv")), log).expect("written");
         if let Some(machine) = machine {
-            let told = format!("machine = \"{machine}\"\n");
+            let told = format!("[shop]\nmachine = \"{machine}\"\n");
             fs::write(folder.join(format!("{name}.joint.toml")), told).expect("written");
         }
     }
