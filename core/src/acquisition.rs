@@ -69,6 +69,11 @@ impl Acquisition {
         }
         self
     }
+    /// So long before and after the samples that show it may lie what began or ended between them, µs; nothing where they
+    /// come fast.
+    pub(crate) const fn slack_us(&self) -> u32 {
+        if self.period_us > FAST_US { self.period_us } else { 0 }
+    }
     /// How much of a wait counts towards a delay: no more than may pass without a gap, but always
     /// the `regular_us` that pass where nothing is late.
     pub(crate) fn counted_us(&self, elapsed_us: u64, regular_us: u64) -> u32 {
@@ -76,6 +81,10 @@ impl Acquisition {
         u32::try_from(elapsed_us.min(at_most_us)).unwrap_or(u32::MAX)
     }
 }
+
+/// Samples come fast where they are no further apart, µs: that is little beside any time of gas, and beside the angle that
+/// closes a band. Common practice, no source.
+const FAST_US: u32 = 150_000;
 
 const OPEN: Range = Range { low: i32::MIN, high: i32::MAX };
 

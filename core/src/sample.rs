@@ -162,6 +162,10 @@ impl ChannelSet {
     }
 }
 
+/// No channel: how long before this sample the last one was read is not known. Among the channels, so that a plain sample
+/// is told from all others by one comparison.
+const UNKNOWN_WAIT: u16 = 1 << 15;
+
 /// One instant: a time and up to one reading a channel.
 ///
 /// ```
@@ -176,6 +180,7 @@ impl ChannelSet {
 pub struct Sample {
     /// Time in microseconds, on any steady clock.
     pub time_us: u64,
+    /// With [`UNKNOWN_WAIT`] in it or not.
     present: ChannelSet,
     readings: [i32; Channel::COUNT],
 }
@@ -204,6 +209,30 @@ impl Sample {
         }
         self
     }
+    /// How long after the sample before it was read is not known, whatever their times say: a clock stood between them,
+    /// or rows that came at one time are missing. Nothing is worked out across.
+    ///
+    /// ```
+    /// use bandward::{Sample, sample::ChannelSet};
+    ///
+    /// let sample = Sample::at(1_000).after_unknown_wait();
+    /// assert!(sample.is_after_unknown_wait() && !Sample::at(1_000).is_after_unknown_wait());
+    /// assert_eq!(sample.present(), ChannelSet::EMPTY);
+    /// ```
+    #[must_use]
+    pub const fn after_unknown_wait(mut self) -> Self {
+        self.present = ChannelSet(self.present.0 | UNKNOWN_WAIT);
+        self
+    }
+    /// See [`Self::after_unknown_wait`].
+    pub const fn is_after_unknown_wait(&self) -> bool {
+        self.present.0 & UNKNOWN_WAIT != 0
+    }
+    /// Are these channels present and no other, after a known wait?
+    #[inline]
+    pub(crate) const fn is_just(&self, channels: ChannelSet) -> bool {
+        self.present.0 == channels.0
+    }
     /// The raw reading of a channel, if present.
     #[inline]
     pub fn raw(&self, channel: Channel) -> Option<i32> {
@@ -216,7 +245,7 @@ impl Sample {
     }
     /// Which channels have a reading.
     pub const fn present(&self) -> ChannelSet {
-        self.present
+        self.present.intersection(ChannelSet::ALL)
     }
     /// With welding current.
     #[must_use]

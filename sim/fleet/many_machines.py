@@ -10,11 +10,14 @@ Never: judges anything itself: `bandward replay` does, so that the tables are th
     python3 many_machines.py logs/ tables/ --workers 8 -- --procedure joint.procedure.toml --machine bay-2
 
 All after `--` goes to `bandward replay`, but for what writes files beside the tables. One JSON object a log is printed, then a summary. Exit code 0: all logs were
-replayed; 3: some could not be; 2: none could be, or wrong usage.
+replayed; 3: some could not be; 2: none could be, the workers do not start, or wrong usage.
 """
 
 import argparse
 import asyncio
+import collections
+import contextlib
+import hashlib
 import itertools
 import json
 import os
@@ -49,6 +52,12 @@ def logs_in(address):
             yield files, path
 
 
+def stem(log):
+    """The name of a log without folder and ending, which names its joint."""
+    name = log[1].rsplit("/", 1)[-1]
+    return name[: -len(next(end for end in ENDINGS if name.lower().endswith(end)))]
+
+
 def address(log):
     """The address of a log, as it is told."""
     files, path = log
@@ -60,8 +69,12 @@ def shown(text):
     return text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
-def replay(log, tables, program, options, machine_of_folder):
-    """Replays one log on a worker; a second time, where a worker died after it had written, gives the same tables."""
+def replay(log, is_one_of_several, tables, program, options, machine_of_folder):
+    """Replays one log on a worker; a second time, where a worker died after it had written, gives the same tables.
+
+    One of several logs of a name is written by its content, as `bandward replay` does where they are of one machine and
+    day.
+    """
     begun = time.monotonic()
     files, path = log
     folder, name = path.rsplit("/", 1)
@@ -69,8 +82,7 @@ def replay(log, tables, program, options, machine_of_folder):
         options = [*options, "--machine", folder.rsplit("/", 1)[-1]]
     # What a worker leaves behind when it dies is removed with its folder.
     with tempfile.TemporaryDirectory(dir=get_worker().local_directory) as own:
-        stem = name[: -len(next(end for end in ENDINGS if name.lower().endswith(end)))]
-        for wanted in (name, *(stem + ending for ending in BESIDE)):
+        for wanted in (name, *(stem(log) + ending for ending in BESIDE)):
             if wanted == name or files.exists(f"{folder}/{wanted}"):
                 files.get_file(f"{folder}/{wanted}", f"{own}/{wanted}")
         # A log may be called as an option is.
@@ -79,18 +91,29 @@ def replay(log, tables, program, options, machine_of_folder):
         ran = subprocess.run(command, cwd=own, env=one_core, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
         if ran.returncode < 0:
             raise RuntimeError(f"{program} was ended by signal {-ran.returncode}")
-        written = [] if ran.returncode == 2 else put(pathlib.Path(own, "tables"), tables)
+        content = f"-{sha256(pathlib.Path(own, name))[:8]}" if is_one_of_several else ""
+        written = [] if ran.returncode == 2 else put(pathlib.Path(own, "tables"), tables, content)
     why = ran.stderr.decode(errors="replace").strip() if ran.returncode == 2 else None
     return {"log": address(log), "exit": ran.returncode, "why": why, "tables": written, "worker": os.getpid(),
-            "seconds": round(time.monotonic() - begun, 3)}
+            "content": content, "seconds": round(time.monotonic() - begun, 3)}
 
 
-def put(own, tables):
-    """Copies tables to their place, each whole or not at all."""
+def sha256(path):
+    """Of a file, in memory that does not grow."""
+    whole = hashlib.sha256()
+    with path.open("rb") as file:
+        while piece := file.read(1 << 20):
+            whole.update(piece)
+    return whole.hexdigest()
+
+
+def put(own, tables, content):
+    """Copies tables to their place, each whole or not at all; `content` ends the name of their joint."""
     files, root = fsspec.core.url_to_fs(tables)
     written = []
     for table in sorted(own.rglob("*.parquet")):
-        place = table.relative_to(own).as_posix()
+        folder = table.relative_to(own).parent.as_posix() + content
+        place = f"{folder}/{table.name}"
         if files.exists(f"{root}/{place}") and files.cat_file(f"{root}/{place}") != table.read_bytes():
             raise FileExistsError(f"another log is written as {place}: give it another name")
         folder, name = f"{root}/{place}".rsplit("/", 1)
@@ -103,15 +126,38 @@ def put(own, tables):
     return written
 
 
+def by_plain_names(files, root, results):
+    """Gives tables that were written by their content their plain place, where no other log is of that place."""
+    def plain(place, content):
+        folder, table = place.rsplit("/", 1)
+        return f"{folder.removesuffix(content)}/{table}"
+
+    of_place = collections.defaultdict(set)
+    for result in results:
+        for place in result["tables"]:
+            of_place[plain(place, result["content"])].add(place)
+    for place, (written, *others) in ((place, sorted(written)) for place, written in of_place.items()):
+        if others:
+            continue
+        files.makedirs(f"{root}/{place}".rsplit("/", 1)[0], exist_ok=True)
+        files.mv(f"{root}/{written}", f"{root}/{place}")
+        with contextlib.suppress(OSError, NotImplementedError):
+            files.rmdir(f"{root}/{written}".rsplit("/", 1)[0])
+    for result in results:
+        places = ((place, plain(place, result["content"])) for place in result["tables"])
+        result["tables"] = [place if len(of_place[own]) > 1 else own for place, own in places]
+
+
 def results(client, logs, *task):
     """What came of each log, as it is done; only a few more than there are workers are handed out at a time."""
+    of_stem = collections.Counter(map(stem, logs))
     logs = enumerate(logs)
     handed_out = {}
     running = as_completed()
 
     def more(count):
         for number, log in itertools.islice(logs, count):
-            future = client.submit(replay, log, *task, key=f"replay-{number}", retries=3)
+            future = client.submit(replay, log, of_stem[stem(log)] > 1, *task, key=f"replay-{number}", retries=3)
             handed_out[future.key] = log
             running.add(future)
 
@@ -121,7 +167,7 @@ def results(client, logs, *task):
         # A worker that died with it four times is here too, and takes no other log with it.
         error = future.exception()
         why = error and shown(repr(error))
-        yield {"log": address(log), "exit": 2, "why": why, "tables": []} if error else future.result()
+        yield {"log": address(log), "exit": 2, "why": why, "tables": [], "content": ""} if error else future.result()
         more(1)
 
 
@@ -132,8 +178,18 @@ def started(workers):
             return LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None)
         except (RuntimeError, OSError, asyncio.TimeoutError) as error:
             if not again:
-                raise SystemExit(f"the workers do not start: {error}")
+                print(f"the workers do not start: {error}", file=sys.stderr, flush=True)
+                raise SystemExit(2) from error
             print(f"a worker ended while it started ({error}): all are started again", file=sys.stderr, flush=True)
+
+
+def from_anywhere(word):
+    """A word of the command line as workers elsewhere can use it: a file that it names by its whole path."""
+    # `--procedure=FILE`, `-p=FILE`, `-pFILE`, `FILE`.
+    for option, file in (word.partition("=")[::2], (word[:2], word[2:]) if word[:1] == "-" else ("", word)):
+        if file and os.path.isfile(file):
+            return f"{option}={os.path.abspath(file)}" if "=" in word[: len(option) + 1] else option + os.path.abspath(file)
+    return word
 
 
 def main():
@@ -151,23 +207,31 @@ def main():
         parser.error(f"{refused[0]}: each log is replayed in a folder of its own that is removed with it, and what is written "
                      f"there would be lost; allowed after `--`: all options of `bandward replay` but {', '.join(WRITES)}")
     # Workers run elsewhere: a file that is named must be found from there.
-    options = [os.path.abspath(word) if os.path.isfile(word) else word for word in options]
+    options = [from_anywhere(word) for word in options]
     files, root = fsspec.core.url_to_fs(given.tables)
     if files.exists(root) and files.find(root):
         parser.error(f"{given.tables} is not empty: name a new folder, so that no old table is left among these")
     program = os.path.abspath(given.bandward) if os.path.isfile(given.bandward) else given.bandward
-    begun, failed, done, places = time.monotonic(), 0, 0, set()
+    begun, failed, done = time.monotonic(), 0, 0
     cluster = given.scheduler or started(given.workers)
     with Client(cluster) as client:
         tables = files.unstrip_protocol(root)
         ready = time.monotonic()
-        for result in results(client, logs_in(given.logs), tables, program, options, given.machine_of_folder):
-            # Two workers may have written one place at the same time.
-            if not places.isdisjoint(result["tables"]):
-                result |= {"exit": 2, "why": f"another log is written as {result['tables'][0]} too: give it another name"}
-            places.update(result["tables"])
-            print(json.dumps(result), flush=True)
+        logs, of_one_name = list(logs_in(given.logs)), []
+
+        def tell(result):
+            print(json.dumps({key: result[key] for key in result if key != "content"}), flush=True)
+
+        for result in results(client, logs, tables, program, options, given.machine_of_folder):
             done, failed = done + 1, failed + (result["exit"] == 2)
+            if result["content"]:
+                of_one_name.append(result)
+                continue
+            tell(result)
+        # Which of them are of one machine and day is known when all are done.
+        by_plain_names(files, root, of_one_name)
+        for result in of_one_name:
+            tell(result)
     now = time.monotonic()
     # Of workers that died while they copied.
     for left in [path for path in files.find(root) if path.endswith(".draft")] if files.exists(root) else []:

@@ -149,6 +149,101 @@ fn a_plain_name_beside_one_with_a_word_that_is_not_known_is_a_choice() {
     }
 }
 
+/// What a layout is proposed for a log with further columns in the header: 20 s of an arc in 30 s, each cell by the row,
+/// whether the arc burns, and a noise of one.
+fn proposed_beside(
+    columns: &[&str],
+    cell: impl Fn(usize, bool, f64) -> f64,
+) -> (Option<i32>, String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let head = "t,Current [A],Voltage [V],Gas flow [L/min],Coolant flow [L/min],Work temperature [degC],Torch position [mm]";
+    let mut log = format!("{head},{}\n", columns.join(","));
+    for row in 0..1500_u32 {
+        let burns = (250..1250).contains(&row);
+        let lit = f64::from(u8::from(burns));
+        let noise = f64::from(row * 7 % 11) / 10.0;
+        let weave = 12.0 * (f64::from(row) / 10.0).sin();
+        let work = 150.0 + f64::from(row) / 20.0;
+        let _ = write!(
+            log,
+            "{:.2},{:.1},{:.2},{:.2},{:.2},{work:.1},{weave:.2}",
+            f64::from(row) * 0.02,
+            lit * (320.0 + noise),
+            lit * (31.0 + noise),
+            lit * (17.0 + noise / 10.0),
+            6.0 + noise / 10.0
+        );
+        for column in 0..columns.len() {
+            let _ = write!(log, ",{:.3}", cell(column, burns, noise));
+        }
+        log.push('\n');
+    }
+    std::fs::write(folder.path().join("log.csv"), log).unwrap();
+    let run = run_in(folder.path(), &["layout", "log.csv", "-o", "log.toml"]);
+    let text = std::fs::read_to_string(folder.path().join("log.toml")).unwrap();
+    (run.status.code(), String::from_utf8_lossy(&run.stderr).into_owned(), text)
+}
+
+/// A column that names no quantity, in the unit of a channel, that reads about as much under the arc and rests without it,
+/// may be what was measured, and the plain one what was set: one question a channel, with all of them.
+#[test]
+fn a_column_without_a_name_of_its_channel_is_a_choice_by_what_it_reads() {
+    type Case = (&'static str, &'static [&'static str], f64, f64);
+    let cases: [Case; 6] = [
+        ("current", &["Shunt [A]", "Ch2 [A]"], 264.0, 0.0),
+        ("voltage", &["Sense lead [V]"], 28.0, 0.0),
+        ("gas", &["Rotameter [L/min]"], 6.0, 0.0),
+        ("coolant", &["Return [L/min]"], 2.5, 2.5),
+        ("work", &["Thermocouple [degC]"], 240.0, 220.0),
+        ("gas", &["Nozzle [cfh]"], 30.0, 0.0),
+    ];
+    for (channel, columns, lit, out) in cases {
+        let (code, told, text) = proposed_beside(columns, |_, burns, noise| {
+            if burns { lit * (1.0 + noise / 50.0) } else { out * (1.0 + noise / 50.0) }
+        });
+        assert_eq!(code, Some(3), "{told}");
+        assert_eq!(told.matches("is left out").count(), 1, "{told}");
+        assert!(told.contains(&format!("`{channel}` is left out:")) && told.contains("choose one"), "{told}");
+        let layout = Layout::parse("log.toml", &text).unwrap_or_else(|errors| panic!("{errors}"));
+        let left_out = Channel::ALL.into_iter().find(|own| own.name() == channel).unwrap();
+        assert!(layout.channel(left_out).is_none(), "{text}");
+        for column in columns {
+            assert!(told.contains(column), "{told}");
+            assert!(text.contains(&format!("\n# {channel} = {{ column = \"{column}\"")), "{text}");
+        }
+    }
+}
+
+/// A log of sixty columns: motors, cabinets, other axes, air and spares in the same units ask for nothing.
+#[test]
+fn columns_of_the_same_unit_that_cannot_be_the_reading_ask_for_nothing() {
+    let mut columns =
+        vec!["Grinder [A]", "Blower [A]", "Spare [A]", "Bus [V]", "Logic [V]", "Mains [V]", "Set [A]"];
+    let cabinets: Vec<String> = (1..30).map(|number| format!("Cabinet {number} [degC]")).collect();
+    let axes: Vec<String> = (1..15).map(|number| format!("Axis {number} [mm]")).collect();
+    columns.extend(cabinets.iter().chain(&axes).map(String::as_str));
+    columns.extend(["Air [L/min]", "Purge [bar]", "Vent [L/min]", "Level [mm]"]);
+    let first_axis = 7 + cabinets.len();
+    let (_, told, text) = proposed_beside(&columns, |column, burns, noise| match column {
+        0 => 12.0 + noise,
+        1 => 3.0 + noise,
+        2 => 0.0,
+        3 => 560.0 + noise,
+        4 => 24.0 + noise / 10.0,
+        5 => 400.0 + noise,
+        6 if burns => 320.0 + noise,
+        6 => 0.0,
+        _ if column < first_axis => 31.0 + noise,
+        _ if columns[column].starts_with("Axis") => 40.0 * column as f64 + noise / 10.0,
+        _ if columns[column].starts_with("Level") => 150.0 + noise / 10.0,
+        _ => 150.0 + 20.0 * noise,
+    });
+    assert!(!told.contains("is left out"), "{told}");
+    let layout = Layout::parse("log.toml", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    let read = Channel::ALL.into_iter().filter(|channel| layout.channel(*channel).is_some()).count();
+    assert_eq!(read, 6, "{text}");
+}
+
 /// By its name it could be a reading; a controller writes what is set while the arc burns, and nothing else.
 #[test]
 fn a_column_that_never_moves_under_the_arc_is_left_out() {
@@ -230,5 +325,25 @@ fn cells_that_are_written_when_they_change_are_held() {
     let lost = log(|row| if row < 10 { (300 + row).to_string() } else { String::new() });
     for proposal in [slow, lost] {
         assert!(!proposal.text.contains("hold"), "{}", proposal.text);
+    }
+}
+
+/// Two digits of the year may be the day's or the month's, whatever stands between them; four are the year.
+#[test]
+fn a_date_that_can_be_read_in_two_ways_is_asked_for_in_every_spelling() {
+    for mark in ["-", ".", "/"] {
+        for (day, is_asked, format) in [
+            (["26", "03", "04"], true, None),
+            (["03", "04", "26"], true, None),
+            (["2026", "03", "04"], false, Some(["%Y", "%m", "%d"])),
+        ] {
+            let rows = (0..20).map(|row| format!("{} 07:15:{row:02}.0,300\n", day.join(mark)));
+            let log = format!("Stamp,Current [A]\n{}", rows.collect::<String>());
+            let proposal = propose("log.csv", &log).unwrap_or_else(|problem| panic!("{problem}"));
+            let told = proposal.warnings.join("\n");
+            assert_eq!(told.contains("is a guess"), is_asked, "{day:?} {mark}: {told}\n{}", proposal.text);
+            let format = format.map(|format| format.join(mark));
+            assert!(format.is_none_or(|format| proposal.text.contains(&format)), "{}", proposal.text);
+        }
     }
 }

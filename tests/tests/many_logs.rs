@@ -14,7 +14,8 @@ use bandward_tests::said::{names, procedure, write};
 use flate2::Compression;
 use flate2::write::GzEncoder;
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::ffi::OsStr;
 use std::fs;
 use std::io::{BufRead as _, BufReader, Write as _};
 use std::path::Path;
@@ -431,27 +432,35 @@ fn fifteen_times_as_many_logs_take_no_more_memory() {
     }
 }
 
-/// One name twice, packed and not, and in another folder: each has tables of its own, told, and whichever is done first.
+/// One name, packed and not, and a copy in another folder: each log stands once, by its content, whatever its path, whichever
+/// comes first, and whether it was replayed alone before.
 #[test]
-fn one_name_twice_stops_no_tables() {
+fn logs_of_one_name_stand_once_by_their_content() {
     let shop = shop();
     put(&shop, "day/a.csv", good());
     put(&shop, "day/a.csv.gz", packed(&good()));
     put(&shop, "day/late/a.csv", good());
     put(&shop, "day/b.csv", good());
-    let folders = |tables: &str| {
-        let (code, _, error) = told(&shop, &["-p", "p.toml", "--machine", "x", "--parquet", tables, "day"]);
+    let whole = shop.path().join("day").to_string_lossy().into_owned();
+    let folders = |tables: &str, logs: &[&str]| {
+        let arguments = [&["-p", "p.toml", "--machine", "x", "--parquet", tables], logs].concat();
+        let (code, _, error) = told(&shop, &arguments);
         assert!(code == Some(0) || code == Some(3), "{code:?} {error}");
-        assert_eq!(error.matches("another trace is written as joint `a`").count(), 2, "{error}");
-        assert!(error.contains("late/a.csv: another trace"), "{error}");
         let root = shop.path().join(tables).join("bands/machine=x/day=undated");
         let entries = fs::read_dir(root).expect("a folder");
-        let mut names: Vec<_> = entries.map(|entry| entry.expect("read").file_name()).collect();
-        names.sort();
-        names
+        let names: BTreeSet<_> = entries.map(|entry| entry.expect("read").file_name()).collect();
+        (names, error)
     };
-    let names = folders("one");
-    assert_eq!(names.len(), 4, "{names:?}");
-    assert!(names[0] == "joint=a" && names[3] == "joint=b", "{names:?}");
-    assert_eq!(names, folders("two"));
+    let (names, error) = folders("one", &["day"]);
+    assert_eq!(error.matches("another trace is written as joint `a`").count(), 1, "{error}");
+    assert!(error.contains("late/a.csv: it is the same log as day/a.csv"), "{error}");
+    assert_eq!(names.len(), 3, "{names:?}");
+    assert!(names.contains(OsStr::new("joint=b")) && !names.contains(OsStr::new("joint=a")), "{names:?}");
+    for logs in [&["./day"][..], &[&whole], &["day/late/a.csv", "day/a.csv.gz", "day/b.csv"], &["day/a.csv"]]
+    {
+        assert_eq!(folders("one", logs).0, names, "{logs:?}");
+    }
+    // Alone first, under its plain name.
+    assert!(folders("two", &["day/late/a.csv"]).0.contains(OsStr::new("joint=a")));
+    assert_eq!(folders("two", &["day"]).0, names);
 }

@@ -175,6 +175,53 @@ fn any_name_of_a_log_is_taken() {
     assert_eq!(files(&shop.path().join("tables")).len(), 6, "bands and alarms of each");
 }
 
+/// Logs of one name are written by their content where they are of one machine and day, and plainly where they are not: as
+/// one `bandward replay` of all of them does. The procedure is named in each way that the program takes, from here.
+#[test]
+fn logs_of_one_name_are_written_as_on_one_machine() {
+    if !has_packages() {
+        return;
+    }
+    let shop = tempfile::tempdir().expect("a folder");
+    fs::write(shop.path().join("p.toml"), DRAWN).expect("written");
+    for (folder, name, until_s, machine) in [
+        ("a", "g1", 30.0, None),
+        ("b", "g1", 40.0, None),
+        ("c", "g1", 50.0, Some("bay-3")),
+        ("c", "g2", 30.0, None),
+    ] {
+        let folder = shop.path().join("raw").join(folder);
+        fs::create_dir_all(&folder).expect("a folder");
+        let log = Drawn::default().leak(20.0, until_s).csv();
+        fs::write(folder.join(format!("{name}.csv")), log).expect("written");
+        if let Some(machine) = machine {
+            let told = format!("[shop]\nmachine = \"{machine}\"\n");
+            fs::write(folder.join(format!("{name}.joint.toml")), told).expect("written");
+        }
+    }
+    let ran = program::run_in(shop.path(), &["replay", "-p", "p.toml", "--parquet", "one", "raw"]);
+    assert_eq!(ran.status.code(), Some(1), "{}", String::from_utf8_lossy(&ran.stderr));
+    let one = files(&shop.path().join("one"));
+    let plain = |machine: &str| {
+        one.keys()
+            .filter(|place| place.ends_with(format!("{machine}/day=undated/joint=g1/bands.parquet")))
+            .count()
+    };
+    assert_eq!((one.len(), plain("unnamed"), plain("machine=bay-3")), (8, 0, 1), "{:#?}", one.keys());
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/fleet/many_machines.py");
+    for (number, procedure) in ["-pp.toml", "--procedure=p.toml"].into_iter().enumerate() {
+        let tables = format!("cluster-{number}");
+        let mut cluster = Command::new("python3");
+        cluster.arg(&script).args(["raw", &tables, "--workers", "2", "--bandward"]).arg(program::path());
+        let cluster = cluster.args(["--", procedure]).current_dir(shop.path()).stdin(Stdio::null());
+        let ran = cluster.output().expect("Python runs");
+        assert_eq!(ran.status.code(), Some(0), "{}", String::from_utf8_lossy(&ran.stderr));
+        assert!(String::from_utf8_lossy(&ran.stdout).contains("\"logs\": 4, \"failed\": 0"), "{procedure}");
+        let cluster = files(&shop.path().join(&tables));
+        assert!(one == cluster, "{procedure}: {:#?}\n{:#?}", one.keys(), cluster.keys());
+    }
+}
+
 /// A worker that is killed while the cluster starts is as good as one that is killed later.
 #[test]
 fn a_worker_killed_at_its_start_ends_nothing() {

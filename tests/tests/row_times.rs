@@ -314,3 +314,82 @@ fn a_speed_of_few_digits_proves_no_turn_time_near_its_limit() {
         }
     }
 }
+
+/// The time that is shown where the clock stands for so long and runs on that much behind, s.
+fn behind(time_s: f64, stands_at_s: f64, for_s: f64) -> f64 {
+    time_s - (time_s - stands_at_s).clamp(0.0, for_s)
+}
+
+/// What lies between two rows of which nobody knows how far apart they were read is no slip, no short overlap and no wrong
+/// turn time: it is not proven, wherever in the band it is.
+#[test]
+fn a_clock_that_stands_under_the_arc_breaks_nothing() {
+    let made = made();
+    let layout = format!("[time]\nseconds = \"time_s\"\n{LAYOUT}{ANGLE}");
+    for (at_s, for_s) in [(60.0, 0.3), (60.0, 0.7), (60.0, 2.0), (60.0, 5.0), (20.0, 0.5), (85.0, 0.5)] {
+        let rows = made.rows.iter().map(|row| (format!("{:.3}", behind(row[0], at_s, for_s)), row.clone()));
+        let (code, told) = made.replay(&layout, rows);
+        assert_eq!(code, 3, "{for_s} s at {at_s} s: {told}");
+        let told = unwrapped(&told);
+        assert!(
+            told.contains("a clock that stands, or rows of a batch that are missing, at 1 place"),
+            "{told}"
+        );
+        assert!(told.contains("NOT PROVEN") && !told.contains("band 2:"), "{told}");
+    }
+}
+
+/// A pipe that stands for three seconds is told, before the clock stands and after it, in the same band and in another.
+#[test]
+fn a_slip_is_told_though_the_clock_stands_elsewhere() {
+    let made = made();
+    let angle = made.at("spindle_deg");
+    let layout = format!("[time]\nseconds = \"time_s\"\n{LAYOUT}{ANGLE}");
+    let angle_at = |time_s: f64| made.rows.iter().find(|row| row[0] >= time_s).unwrap()[angle];
+    let lost = (angle_at(73.0) - angle_at(70.0)).rem_euclid(360.0);
+    for stands_at_s in [30.0, 85.0, 150.0] {
+        let rows = made.rows.iter().map(|row| {
+            let mut row = row.clone();
+            row[angle] = match row[0] {
+                70.0..73.0 => angle_at(70.0),
+                73.0.. => (row[angle] - lost).rem_euclid(360.0),
+                _ => row[angle],
+            };
+            (format!("{:.3}", behind(row[0], stands_at_s, 0.5)), row)
+        });
+        let (code, told) = made.replay(&layout, rows);
+        assert_eq!(code, 1, "{stands_at_s} s: {told}");
+        assert!(told.contains("spindle-slip"), "{stands_at_s} s: {told}");
+    }
+}
+
+/// Some rows of a batch are lost: where in it the others were read is not known. The same hole with a stamp a row is not
+/// proven either.
+#[test]
+fn a_batch_of_which_rows_are_lost_breaks_nothing() {
+    let made = made();
+    let layout = format!("[time]\nseconds = \"time_s\"\n{LAYOUT}{ANGLE}");
+    for (step_s, from_s, for_s, is_lit) in [
+        (1.0, 50.2, 0.3, true),
+        (1.0, 20.1, 0.4, true),
+        (2.0, 50.4, 1.0, true),
+        (5.0, 51.0, 0.3, true),
+        (5.0, 51.0, 3.0, true),
+        (10.0, 52.0, 4.5, true),
+        // Where the gas opens, where the arc goes out, and where the gas stops.
+        (5.0, 107.0, 2.5, false),
+        (5.0, 90.5, 2.5, true),
+        (5.0, 96.0, 2.5, false),
+    ] {
+        let kept = made.rows.iter().filter(|row| !(from_s..from_s + for_s).contains(&row[0]));
+        let rows = kept.map(|row| {
+            let stamp_s = ((row[0] + 1e-6) / step_s).floor() * step_s;
+            (format!("{stamp_s:.2}"), row.clone())
+        });
+        let (code, told) = made.replay(&layout, rows);
+        assert_eq!(code, 3, "{for_s} s of {step_s} s from {from_s} s on: {told}");
+        let told = unwrapped(&told);
+        assert!(told.contains("NOT PROVEN"), "{told}");
+        assert_eq!(told.contains("rows of a batch that are missing"), is_lit, "{from_s}: {told}");
+    }
+}

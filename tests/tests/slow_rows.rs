@@ -59,3 +59,51 @@ fn rows_in_batches_are_spread_over_their_batch() {
         }
     }
 }
+
+/// One row in so many seconds, picked or averaged: when in between the valve opened and the arc was struck is not known.
+/// Gas that flowed for two seconds before the arc is not too little, and where the arc went out is no outage.
+#[test]
+fn a_time_of_gas_is_known_only_to_within_the_rows_about_it() {
+    let made = made();
+    let layout = format!("[time]\nseconds = \"time_s\"\n{LAYOUT}{ANGLE}");
+    let (angle, gas) = (made.at("spindle_deg"), made.at("gas_lpm"));
+    let period_s = made.rows[1][0] - made.rows[0][0];
+    for every_s in [2.0, 2.5, 3.0, 4.0, 5.0] {
+        let count = (every_s / period_s).round() as usize;
+        for offset in (0..count).step_by(count / 7) {
+            for is_averaged in [false, true] {
+                let rows = made.rows[offset..].chunks_exact(count).map(|chunk| {
+                    let mut row = chunk[0].clone();
+                    for column in (1..row.len()).filter(|column| is_averaged && *column != angle) {
+                        row[column] = chunk.iter().map(|row| row[column]).sum::<f64>() / count as f64;
+                    }
+                    (format!("{:.3}", row[0]), row)
+                });
+                let (code, told) = made.replay(&layout, rows);
+                assert_eq!(code, 3, "{every_s} s from {offset} on, averaged: {is_averaged}: {told}");
+            }
+        }
+    }
+    // No gas before the arc: a row in 0.4 s tells that it was less than half a second, a row a second does not. And gas for
+    // two seconds, of which a row in half a second shows one and a half at least.
+    let ahead = (4.0 / period_s).round() as usize;
+    let current = made.at("current_a");
+    let is_soon = |at: usize| made.rows[at..].iter().take(ahead).any(|row| row[current] > 50.0);
+    let late: Vec<Vec<f64>> = (0..made.rows.len())
+        .map(|at| {
+            let mut row = made.rows[at].clone();
+            row[gas] = if row[current] < 50.0 && is_soon(at) { 0.0 } else { row[gas] };
+            row
+        })
+        .collect();
+    let told = |rows: &[Vec<f64>], every_s: f64| {
+        let count = (every_s / period_s).round() as usize;
+        made.replay(&layout, rows.iter().step_by(count).map(|row| (format!("{:.3}", row[0]), row.clone())))
+    };
+    let (code, said) = told(&late, 0.4);
+    assert!(code == 1 && said.contains("gas-preflow"), "{said}");
+    let (code, said) = told(&late, 1.0);
+    assert!(code == 3 && said.contains("gas-preflow,"), "{said}");
+    let (code, said) = told(&made.rows, 0.5);
+    assert!(code == 3 && !said.contains("gas-preflow,") && !said.contains("gas-preflow:"), "{said}");
+}

@@ -49,7 +49,7 @@ fn any_rows() -> impl Strategy<Value = Vec<Row>> {
     let row = (0_u64..10_000, prop::array::uniform9(any_reading()));
     prop::collection::vec(row, 2..60).prop_map(|rows| {
         let rows = rows.into_iter().enumerate();
-        rows.map(|(index, (jitter_us, values))| Row { time_us: index as u64 * 20_000 + jitter_us, values })
+        rows.map(|(index, (jitter_us, values))| Row { values, ..Row::at(index as u64 * 20_000 + jitter_us) })
             .collect()
     })
 }

@@ -9,7 +9,7 @@ fn write_and_read(path: &Path, count: u64) {
     let mut writer = TraceWriter::create(path, ChannelSet::ALL).unwrap();
     for index in 0..count {
         let reading = (index * 7919 % 10_007) as f64 / 8.0;
-        writer.write(&Row { time_us: index * 200, values: [Some(reading); 9] }).unwrap();
+        writer.write(&Row { values: [Some(reading); 9], ..Row::at(index * 200) }).unwrap();
     }
     writer.finish().unwrap();
     let rows = trace::open(path, None).unwrap().map(Result::unwrap);

@@ -80,7 +80,7 @@ pub(crate) fn arc_outage(back: Option<(u64, u64)>, view: View<'_>) -> Judgement 
     // What turns while the arc is out is not welded.
     let is_seen =
         !view.bands.tally.record.start_unseen && !view.channels.unsound().contains(Channel::Spindle);
-    let turned = view.bands.tally.turned_at_end().filter(|_| is_seen);
+    let turned = view.bands.tally.turned_at_most(view.acquisition.slack_us()).filter(|_| is_seen);
     let arc = &view.trackers.arc;
     let out = view.bands.confirmed
         && arc.phase() == Phase::Outage

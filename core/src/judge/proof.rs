@@ -211,9 +211,15 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
         Why::TooCoarse
     } else if tally.unseen_us > 0 {
         Why::Gap
+    } else if is_time_of_gas(rule) && view.acquisition.slack_us() > 0 {
+        Why::RateTooLow
     } else {
         Why::Unsettled
     }
+}
+
+const fn is_time_of_gas(rule: Rule) -> bool {
+    matches!(rule.watches(), Some((Quantity::GasPreflow | Quantity::GasPostflow, _)))
 }
 
 fn is_too_coarse(rule: Rule, view: View<'_>) -> bool {

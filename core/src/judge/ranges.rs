@@ -13,6 +13,7 @@ use crate::record::coverage::rate_allows;
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
+use crate::trackers::gas::Flowed;
 use crate::trackers::work::Before;
 use crate::units::{Degrees, Duration, Length, Temperature, WireSpeed};
 
@@ -138,6 +139,29 @@ fn between(quantity: Quantity, (least, most): (i32, i32), view: View<'_>) -> Opt
     }
 }
 
+/// For how long gas flowed, where that can be told: it ended between two samples, and so did the arc, or the waiting for
+/// it. Of the times that the samples allow it is the one nearest to what is recommended; all lie inside the range, or all
+/// outside.
+pub(crate) fn gas_time(quantity: Quantity, flowed: Flowed, view: View<'_>) -> Option<i32> {
+    let slack_us = u64::from(view.acquisition.slack_us());
+    // After the arc both ends may have come later, and the arc's a sample later still.
+    let short_us = if quantity == Quantity::GasPostflow { slack_us.saturating_mul(2) } else { slack_us };
+    let raw = |time_us: u64| Duration::from_micros(time_us).to_bits();
+    let time = raw(flowed.time_us);
+    let least = raw(flowed.time_us.saturating_sub(short_us));
+    let most = raw(flowed.time_us.saturating_add(slack_us));
+    if flowed.is_lost {
+        return None;
+    }
+    if flowed.at_least {
+        return view.procedure.least(quantity).is_none_or(|needed| least >= needed).then_some(time);
+    }
+    let Some(limits) = view.procedure.limits(quantity).filter(|_| slack_us > 0) else { return Some(time) };
+    between(quantity, (least, most), view)?;
+    let inner = limits.recommended.or(limits.allowed);
+    Some(inner.map_or(time, |inner| time.max(inner.low.min(most)).min(inner.high.max(least))))
+}
+
 /// The width where it is known to a hundredth, else by its bounds.
 fn weave_width(view: View<'_>) -> Option<i32> {
     let weave = &view.trackers.weave;
@@ -235,10 +259,9 @@ fn postflow(view: View<'_>) -> Reading {
         return Reading::when(closing.ending == Ending::ArcOff, None);
     }
     let flowed = view.trackers.gas.after(closing.ended_us, view.moment.now_us);
-    let time = Duration::from_micros(flowed.time_us).to_bits();
-    let enough = view.procedure.least(Quantity::GasPostflow).is_none_or(|needed| time >= needed);
     let seen = matches!(closing.ending, Ending::ArcOff | Ending::BrokenOff) && view.trackers.gas.is_seen();
-    Reading::when(seen && (enough || !flowed.at_least), Some(time))
+    let time = gas_time(Quantity::GasPostflow, flowed, view);
+    Reading::when(seen && time.is_some(), time)
 }
 
 /// A band that steps on so early is not closed: 5 degrees short of a turn, raw.

@@ -110,17 +110,13 @@ impl Monitor {
         self.trackers.spindle.begin_band();
         self.trackers.lively.begin_band();
         self.trackers.signal.begin_band(now_us);
-        let tally = &mut self.bands.tally;
-        tally.resume(now_us);
+        self.bands.tally.resume(now_us);
         let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
         if gas_is_sound && self.trackers.gas.is_seen() && !unseen_before {
-            let flowed = self.trackers.gas.before(now_us);
-            let time = Duration::from_micros(flowed.time_us);
-            let needed = self.procedure.least(Quantity::GasPreflow);
             // A flow that began before the first sample may have been long enough.
-            if !flowed.at_least || needed.is_none_or(|needed| time.to_bits() >= needed) {
-                tally.record.gas_preflow = Some(time);
-            }
+            let flowed = self.trackers.gas.before(now_us);
+            let time = ranges::gas_time(Quantity::GasPreflow, flowed, self.view());
+            self.bands.tally.record.gas_preflow = time.map(Duration::from_bits);
         }
         self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(now_us);
         self.trackers.signal.forget_repeats();
@@ -229,7 +225,8 @@ impl Monitor {
         let is_seen = !tally.record.start_unseen && !self.channels.unsound().contains(Channel::Spindle);
         // Where an overlap is asked for, that tells of the last degrees.
         let whole = if self.procedure.limits(Quantity::Overlap).is_some() { BROKEN_OFF } else { WHOLE_TURN };
-        let short = tally.turned_at_end().is_some_and(|turned| turned < whole);
+        let turned = tally.turned_at_most(self.acquisition.slack_us());
+        let short = turned.is_some_and(|turned| turned < whole);
         if is_seen && short { Ending::BrokenOff } else { Ending::ArcOff }
     }
 

@@ -69,7 +69,9 @@ impl Clock {
 }
 
 impl Monitor {
-    pub(super) fn accept_time(&mut self, now_us: u64, sink: &mut dyn Sink) -> bool {
+    /// Takes the time of a sample; `is_unknown`: how long it came after the one before is not known. False where it is
+    /// not to be judged.
+    pub(super) fn accept_time(&mut self, now_us: u64, is_unknown: bool, sink: &mut dyn Sink) -> bool {
         if self.clock.unseen_before {
             self.start_clock(now_us);
         }
@@ -112,7 +114,23 @@ impl Monitor {
                 }
             }
         }
+        if is_unknown {
+            self.lose_wait(now_us);
+        }
         true
+    }
+
+    /// Nothing is worked out across: no speed, no angle, no time of gas, no cooling.
+    fn lose_wait(&mut self, now_us: u64) {
+        self.trackers.after_gap();
+        self.trackers.gas.lose_time(now_us);
+        self.bands.cooling.lose_time();
+        if !self.trackers.arc.phase().is_in_band() {
+            // An arc that burns in this sample may have burned before it.
+            self.clock.unseen_before = true;
+        } else if self.bands.tally.lose_turning() {
+            self.trackers.spindle.lose();
+        }
     }
 
     fn start_clock(&mut self, now_us: u64) {

@@ -82,9 +82,8 @@ impl Plain {
     #[inline]
     pub(super) fn readings(&self, sample: &Sample) -> Option<(i32, i32)> {
         let (amps, volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
-        let plain = sample.present() == ChannelSet::ELECTRICAL
-            && self.current.holds(amps)
-            && self.voltage.holds(volts);
+        let plain =
+            sample.is_just(ChannelSet::ELECTRICAL) && self.current.holds(amps) && self.voltage.holds(volts);
         plain.then_some((amps, volts))
     }
 }

@@ -62,8 +62,11 @@ impl Monitor {
     fn step_closely(&mut self, sample: &Sample, sink: &mut dyn Sink) {
         let now_us = sample.time_us;
         let wait_us = now_us.wrapping_sub(self.clock.last_us);
-        let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.clock.last_us;
-        if (unusual || self.clock.unseen_before) && !self.accept_time(now_us, sink) {
+        let is_unknown = sample.is_after_unknown_wait();
+        let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us)
+            || now_us < self.clock.last_us
+            || is_unknown;
+        if (unusual || self.clock.unseen_before) && !self.accept_time(now_us, is_unknown, sink) {
             self.plain = Plain::NEVER;
             return;
         }

@@ -214,6 +214,12 @@ impl Cooling {
             self.lose(Why::ChannelLost);
         }
     }
+    /// How long it took from the last sample to this one is not known.
+    pub(crate) fn lose_time(&mut self) {
+        if self.is_followed() {
+            self.lose(Why::Gap);
+        }
+    }
     /// Followed no further; down at the end of the limit that takes nothing back.
     fn lose(&mut self, why: Why) {
         if matches!(self.watch, Watch::Reached) {

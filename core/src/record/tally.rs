@@ -304,6 +304,10 @@ impl Tally {
     pub(crate) fn turned_at_end(&self) -> Option<Degrees> {
         self.turning.and_then(|turning| turning.turned_at_last())
     }
+    /// The most that it may have turned under the arc, which began and ended within `slack_us` of the samples that show it.
+    pub(crate) fn turned_at_most(&self, slack_us: u32) -> Option<Degrees> {
+        self.turning.and_then(|turning| turning.turned_at_most(slack_us))
+    }
 
     /// Complete weave cycles seen under the arc of this band.
     pub(crate) const fn weave_cycles(&self) -> u64 {

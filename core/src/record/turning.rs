@@ -111,6 +111,18 @@ impl Turning {
         self.first_move.filter(|_| !self.is_lost).map(|_| self.turned(self.last))
     }
 
+    /// The same with what it turns, at its mean speed, in `slack_us` at either end.
+    pub(crate) fn turned_at_most(&self, slack_us: u32) -> Option<Degrees> {
+        let seen = self.turned_at_last()?;
+        if slack_us == 0 {
+            return Some(seen);
+        }
+        let turned = self.last.wrapping_sub(self.start).unsigned_abs();
+        let elapsed_us = self.last_us.saturating_sub(self.start_us);
+        let more = turned_in(turned, elapsed_us, u64::from(slack_us).saturating_mul(2)).unwrap_or(0);
+        Some(seen.saturating_add(to_degrees(more)))
+    }
+
     /// Angle turned while the arc burned, within a degree, or `None`.
     pub(crate) fn turned_under_arc(&self, ends: Ends) -> Option<Degrees> {
         let (all, unknown) = self.turned_within(ends)?;

@@ -139,7 +139,7 @@ mod gas {
     use crate::statistics::Block;
     use crate::trackers::gas::Flowed;
 
-    const NONE: Flowed = Flowed { time_us: 0, at_least: false };
+    const NONE: Flowed = Flowed { time_us: 0, at_least: false, is_lost: false };
 
     /// In place of [`crate::trackers::gas::GasTracker`].
     #[derive(Clone, Debug)]
@@ -150,6 +150,7 @@ mod gas {
             Self
         }
         pub(crate) const fn forget(&mut self) {}
+        pub(crate) const fn lose_time(&mut self, _now_us: u64) {}
         pub(crate) const fn push(&mut self, _now_us: u64, _flow: i32) {}
         pub(crate) const fn has_fallen(&self) -> bool {
             false

@@ -14,6 +14,15 @@ pub struct Flowed {
     pub time_us: u64,
     /// It flowed for longer than could be seen: since before the first sample, or still.
     pub at_least: bool,
+    /// Within it lies a wait of which nobody knows how long it was.
+    pub is_lost: bool,
+}
+
+impl Flowed {
+    /// For so long, as it was seen.
+    const fn seen(time_us: u64, at_least: bool) -> Self {
+        Self { time_us, at_least, is_lost: false }
+    }
 }
 
 /// A reading that takes longer than this to rise, or to fall, shows a small flow and not a slow meter, µs.
@@ -43,6 +52,8 @@ pub struct GasTracker {
     since_first_sample: bool,
     seen: bool,
     stopped_us: u64,
+    /// The last sample of which nobody knows how long after the one before it came, µs; 0 before any.
+    lost_us: u64,
     /// The most that has flowed since the valve last opened, and the last reading.
     peak: i32,
     last: i32,
@@ -63,6 +74,7 @@ impl GasTracker {
             since_first_sample: false,
             seen: false,
             stopped_us: 0,
+            lost_us: 0,
             peak: 0,
             last: 0,
         }
@@ -70,6 +82,10 @@ impl GasTracker {
     /// Forgets everything, after a hole in the data.
     pub fn forget(&mut self) {
         *self = Self::new(self.flows_from);
+    }
+    /// How long before this sample the last one was read is not known.
+    pub const fn lose_time(&mut self, now_us: u64) {
+        self.lost_us = now_us;
     }
     /// Takes one raw flow.
     #[inline]
@@ -151,23 +167,24 @@ impl GasTracker {
     }
     /// How long gas has flowed before an arc that starts at `struck_us`.
     pub fn before(&self, struck_us: u64) -> Flowed {
-        match self.flowing_since_us {
-            Some(_) if self.stands_weak => Flowed { time_us: 0, at_least: false },
-            Some(since_us) => {
-                Flowed { time_us: struck_us.saturating_sub(since_us), at_least: self.since_first_sample }
+        let flowed = match self.flowing_since_us {
+            Some(since_us) if !self.stands_weak => {
+                Flowed::seen(struck_us.saturating_sub(since_us), self.since_first_sample)
             }
-            None => Flowed { time_us: 0, at_least: false },
-        }
+            _ => Flowed::seen(0, false),
+        };
+        let since_us = struck_us.saturating_sub(flowed.time_us);
+        Flowed { is_lost: self.lost_us > 0 && self.lost_us >= since_us, ..flowed }
     }
     /// How long gas has flowed after an arc that ended at `ended_us`.
     pub fn after(&self, ended_us: u64, now_us: u64) -> Flowed {
-        match (self.flowing_since_us, self.weak_since_us.filter(|_| self.stands_weak)) {
-            (Some(_), Some(since_us)) => {
-                Flowed { time_us: since_us.saturating_sub(ended_us), at_least: false }
-            }
-            (Some(_), None) => Flowed { time_us: now_us.saturating_sub(ended_us), at_least: true },
-            (None, _) => Flowed { time_us: self.stopped_us.saturating_sub(ended_us), at_least: false },
-        }
+        let flowed = match (self.flowing_since_us, self.weak_since_us.filter(|_| self.stands_weak)) {
+            (Some(_), Some(since_us)) => Flowed::seen(since_us.saturating_sub(ended_us), false),
+            (Some(_), None) => Flowed::seen(now_us.saturating_sub(ended_us), true),
+            (None, _) => Flowed::seen(self.stopped_us.saturating_sub(ended_us), false),
+        };
+        let until_us = ended_us.saturating_add(flowed.time_us);
+        Flowed { is_lost: self.lost_us > ended_us && self.lost_us <= until_us, ..flowed }
     }
 }
 

@@ -1,14 +1,15 @@
 //! `bandward layout`: a layout proposed for a log of another program.
 
 use super::Outcome;
+use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
 use crate::input::quantity::{self, Dimension, UnitSystem};
 use crate::output::terminal::{remark, say, say_json};
-use crate::propose::{Proposal, plausible, propose, still};
+use crate::propose::{Proposal, beside, plausible, propose, still};
 use crate::trace::{self, Row};
 use crate::{output, preferences};
 use anyhow::bail;
-use bandward::Channel;
+use bandward::{Acquisition, Channel};
 use clap::Args;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -88,24 +89,7 @@ fn preview(log: &Path, proposal: &mut Proposal) -> Preview {
         proposal.warnings.push("nothing is shown: the layout is not complete yet".to_owned());
         return Preview::default();
     };
-    let rows = trace::open(log, Some(&layout)).and_then(|mut reader| {
-        let mut first = Vec::new();
-        let mut rows: Vec<Row> = Vec::new();
-        for row in reader.by_ref().take(READ) {
-            let row = row?;
-            if first.len() < SHOWN {
-                first.push(row);
-            }
-            if rows.last().is_none_or(|last| row.time_us.saturating_sub(last.time_us) >= APART_US) {
-                rows.push(row);
-            }
-            if rows.len() == LOOKED_AT {
-                break;
-            }
-        }
-        Ok((reader.header().acquisition, (first, rows), reader.warnings()))
-    });
-    match rows {
+    match read(log, &layout) {
         Err(faults) => {
             proposal.warnings.push(format!("the log is not read by it yet: {}", faults.in_brief()));
             Preview::default()
@@ -125,16 +109,43 @@ fn preview(log: &Path, proposal: &mut Proposal) -> Preview {
                 proposal.leave_out(channel, reason);
                 channels.retain(|other| *other != channel);
             }
+            let others = |layout: &Layout| read(log, layout).ok().map(|(_, (_, rows), _)| rows);
+            proposal.beside.retain(|beside| channels.contains(&beside.channel));
+            for channel in beside::leave_out(proposal, &rows, others) {
+                channels.retain(|other| *other != channel);
+            }
             let rate_hz = Some(1e6 / f64::from(acquisition.period_us));
             Preview { channels, rows: first, rate_hz }
         }
     }
 }
 
+/// What a reader says of its log, the first rows and those that are looked at, and what it warns of.
+type Read = (Acquisition, (Vec<Row>, Vec<Row>), Vec<String>);
+
+fn read(log: &Path, layout: &Layout) -> Result<Read, InputErrors> {
+    let mut reader = trace::open(log, Some(layout))?;
+    let mut first = Vec::new();
+    let mut rows: Vec<Row> = Vec::new();
+    for row in reader.by_ref().take(READ) {
+        let row = row?;
+        if first.len() < SHOWN {
+            first.push(row);
+        }
+        if rows.last().is_none_or(|last| row.time_us.saturating_sub(last.time_us) >= APART_US) {
+            rows.push(row);
+        }
+        if rows.len() == LOOKED_AT {
+            break;
+        }
+    }
+    Ok((reader.header().acquisition, (first, rows), reader.warnings()))
+}
+
 /// Readings that no sensor of the kind shows, or of the wrong sign.
 fn doubt(channel: Channel, rows: &[Row]) -> Option<String> {
     let values = || rows.iter().filter_map(|row| row.get(channel));
-    let usual = bandward::Acquisition::every(20_000, bandward::sample::ChannelSet::ALL).sensor_range(channel);
+    let usual = Acquisition::every(20_000, bandward::sample::ChannelSet::ALL).sensor_range(channel);
     let raw = |value: f64| value * f64::from(1_u32 << channel.fraction_bits());
     let name = channel.name();
     if values().next().is_none() {

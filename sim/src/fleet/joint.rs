@@ -51,6 +51,8 @@ pub struct JointTables {
     open: Vec<Alarm>,
     /// Joints that are done.
     joints: u16,
+    /// Folders in which the same tables may stand under another name.
+    replaces: Vec<PathBuf>,
     /// The first thing that went wrong; nothing is written after it.
     failed: Option<anyhow::Error>,
 }
@@ -66,8 +68,13 @@ impl JointTables {
             alarms: Table::create(alarms, "alarms", tables::alarms)?,
             open: Vec::new(),
             joints: 0,
+            replaces: Vec::new(),
             failed: None,
         })
+    }
+    /// The same tables, where they stand in these folders, go: the joint has another name now.
+    pub fn replaces(&mut self, folders: [PathBuf; 2]) {
+        self.replaces = folders.into();
     }
     /// Writes the rest, alarms that never cleared among it.
     ///
@@ -82,9 +89,24 @@ impl JointTables {
         }
         // Both are whole before either takes the place of an old one.
         let tables = [self.bands.complete()?, self.alarms.complete()?];
-        tables
-            .into_iter()
-            .try_for_each(|(draft, path)| draft.put().map_err(|error| cannot_write(&path, &error)))
+        let mut written = Vec::new();
+        for (draft, path) in tables {
+            draft.put().map_err(|error| cannot_write(&path, &error))?;
+            written.push(path);
+        }
+        let old = |(folder, path): (&PathBuf, &PathBuf)| Some(folder.join(path.file_name()?));
+        let old: Vec<PathBuf> = self.replaces.iter().zip(&written).filter_map(old).collect();
+        let is_same = |(old, new): (&PathBuf, &PathBuf)| {
+            std::fs::read(old).is_ok_and(|old| std::fs::read(new).is_ok_and(|new| old == new))
+        };
+        if !old.is_empty() && old.iter().zip(&written).all(is_same) {
+            for (file, folder) in old.iter().zip(&self.replaces) {
+                std::fs::remove_file(file).map_err(|error| cannot_write(file, &error))?;
+                // It may have files of others in it.
+                let _ = std::fs::remove_dir(folder);
+            }
+        }
+        Ok(())
     }
     /// Writes a band of a joint that came to this.
     pub fn band_of(&mut self, record: &BandRecord, joint: Option<Outcome>) {

@@ -2,7 +2,8 @@
 //! for.
 //!
 //! Decides: the folders, `machine=`, `day=` and `joint=` under a table's own, and the columns.
-//! Assumes: whoever writes a joint again wants it in place of the old one.
+//! Assumes: whoever writes a joint again wants it in place of the old one; of logs of one name, machine and day each is
+//! told by its content, whatever its path and whichever comes first.
 //! Never: holds more than a part of the bands and alarms of one joint; alarms stand in the order in which
 //! they were over.
 //!
@@ -25,7 +26,7 @@ pub use exported::each as each_exported;
 pub use joint::JointTables;
 pub use moment::{day_of, first_joint, welded_at};
 
-use crate::input::hash::sha256_hex;
+use crate::input::hash::{Hash, sha256_hex};
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file;
 use crate::input::layout::Layout;
@@ -34,8 +35,9 @@ use crate::output::{make_folder, name, named};
 use crate::trace;
 use anyhow::bail;
 use clap::Args;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fmt::Write as _;
+use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
@@ -54,9 +56,10 @@ pub struct FleetArguments {
     /// The folders written so far.
     #[arg(skip)]
     written: Mutex<HashSet<PathBuf>>,
-    /// Joints of traces whose own name another trace of that machine and day has, by the trace.
+    /// Traces whose name another trace of that machine and day has, each with what its joint is called instead; nothing
+    /// where another is the same log.
     #[arg(skip)]
-    renamed: Mutex<HashMap<String, String>>,
+    renamed: Mutex<HashMap<String, Option<String>>>,
 }
 
 impl FleetArguments {
@@ -68,9 +71,9 @@ impl FleetArguments {
     pub fn folder(&self) -> Option<&Path> {
         self.parquet.as_deref()
     }
-    /// Refuses traces among the tables, and one that is named twice, before anything is written, and gives traces that stand for the same joint names
-    /// of their own, the same whichever is done first; traces that cannot be opened twice are left to
-    /// [`FleetArguments::tables`].
+    /// Refuses traces among the tables, and one that is named twice, before anything is written, and gives traces that
+    /// stand for the same joint names by their content, the same whichever is done first; traces that cannot be opened
+    /// twice are left to [`FleetArguments::tables`].
     ///
     /// # Errors
     /// Tells which trace.
@@ -84,7 +87,7 @@ impl FleetArguments {
         let tables: Vec<_> =
             ["bands", "alarms"].iter().filter_map(|table| root.join(table).canonicalize().ok()).collect();
         let is_table = |trace: &Path| tables.iter().any(|folder| trace.starts_with(folder));
-        let mut before: HashMap<String, Vec<&Path>> = HashMap::new();
+        let mut by_name: BTreeMap<String, Vec<&Path>> = BTreeMap::new();
         for trace in traces.into_iter().filter(|trace| trace.is_file()) {
             if trace.canonicalize().is_ok_and(|place| is_table(&place)) {
                 bail!(
@@ -94,45 +97,72 @@ impl FleetArguments {
                 );
             }
             let joint = joint_name(&named(trace));
-            let others = before.entry(joint.clone()).or_default();
-            // The day is in the trace, which is opened only where it matters; of one that cannot be opened nothing is
-            // written.
-            let place = |path: &Path| {
-                let [machine, welded_at] = told_beside(path);
-                let day = match (self.day, welded_at.as_deref().and_then(day_of)) {
-                    (Some(day), _) => Some(day.to_string()),
-                    (None, Some(day)) => Some(day),
-                    (None, None) => {
-                        trace::open(path, layout).ok()?.header().start.as_deref().and_then(day_of)
-                    }
-                };
-                Some([self.machine.clone().or(machine), day])
-            };
-            let is_same = |other: &&Path| place(other).is_some_and(|other| place(trace) == Some(other));
+            let others = by_name.entry(joint.clone()).or_default();
             if others.contains(&trace) {
                 bail!(
                     "{0}: another trace is written as joint `{joint}`, and it is {0} too: name it once",
                     named(trace)
                 );
             }
-            let is_twice = others.iter().any(is_same);
             others.push(trace);
-            if is_twice {
-                self.rename(&named(trace), &joint);
+        }
+        for (joint, mut traces) in by_name.into_iter().filter(|(_, traces)| traces.len() > 1) {
+            traces.sort();
+            let mut by_place: BTreeMap<[Option<String>; 2], Vec<&Path>> = BTreeMap::new();
+            for trace in traces {
+                // Of one that cannot be opened nothing is written.
+                if let Some(place) = self.place_of(trace, layout) {
+                    by_place.entry(place).or_default().push(trace);
+                }
             }
+            by_place
+                .values()
+                .filter(|traces| traces.len() > 1)
+                .for_each(|traces| self.rename(&joint, traces));
         }
         Ok(())
     }
-    /// Gives the joint of a trace a name of its own, and tells it.
-    fn rename(&self, trace: &str, joint: &str) -> String {
-        let own = format!("{joint}-{}", &sha256_hex(trace.as_bytes())[..8]);
-        remark(&format!(
-            "note: {trace}: another trace is written as joint `{joint}` of that machine and day; this one is written as `{own}`"
-        ));
+    /// The machine and the day that a trace is of, which is opened for them.
+    fn place_of(&self, path: &Path, layout: Option<&Layout>) -> Option<[Option<String>; 2]> {
+        let [machine, welded_at] = told_beside(path);
+        let reader = trace::open(path, layout).ok()?;
+        // What the first rows tell.
+        let column = |field: JointField| {
+            reader.marks().iter().find(|mark| mark.field == field).and_then(|mark| text_of(&mark.stated))
+        };
+        let machine = self.machine.clone().or(machine).or_else(|| column(JointField::Machine));
+        let welded_at =
+            welded_at.or_else(|| column(JointField::WeldedAt)).or_else(|| reader.header().start.clone());
+        let day = self.day.map(|day| day.to_string()).or_else(|| welded_at.as_deref().and_then(day_of));
+        Some([machine, day])
+    }
+    /// Gives the joints of traces of one place names by their content, and tells it.
+    fn rename(&self, joint: &str, traces: &[&Path]) {
+        let mut known: HashMap<String, &Path> = HashMap::new();
+        for (number, trace) in traces.iter().enumerate() {
+            let own = by_content(joint, trace);
+            let shown = named(trace);
+            if let Some(before) = known.get(&own) {
+                remark(&format!(
+                    "note: {shown}: it is the same log as {}: its tables stand once",
+                    named(before)
+                ));
+                self.remember(&shown, None);
+                continue;
+            }
+            if number > 0 {
+                remark(&format!(
+                    "note: {shown}: another trace is written as joint `{joint}` of that machine and day; each is written by \
+                     its content, this one as `{own}`"
+                ));
+            }
+            self.remember(&shown, Some(own.clone()));
+            known.insert(own, trace);
+        }
+    }
+    fn remember(&self, trace: &str, own: Option<String>) {
         // Whoever panicked while it held the names has not spoilt them.
-        let mut renamed = self.renamed.lock().unwrap_or_else(PoisonError::into_inner);
-        renamed.insert(trace.to_owned(), own.clone());
-        own
+        self.renamed.lock().unwrap_or_else(PoisonError::into_inner).insert(trace.to_owned(), own);
     }
     /// Starts the tables of one joint, if asked for; it is named by its trace, and `welded_at` is when it was begun.
     ///
@@ -146,22 +176,61 @@ impl FleetArguments {
     ) -> anyhow::Result<Option<JointTables>> {
         let Some(root) = &self.parquet else { return Ok(None) };
         let renamed = self.renamed.lock().unwrap_or_else(PoisonError::into_inner).get(trace).cloned();
-        let joint = renamed.unwrap_or_else(|| joint_name(trace));
+        let plain = joint_name(trace);
+        let joint = match renamed {
+            Some(Some(own)) => own,
+            Some(None) => return Ok(None),
+            None => plain.clone(),
+        };
         let day = self.day.map(|day| day.to_string()).or(welded_at.and_then(day_of));
         let machine = self.machine().or(machine).unwrap_or("unnamed");
         let mut place = Place { machine, day: day.as_deref().unwrap_or("undated"), joint };
-        let mut bands = place.file(root, "bands")?;
+        if place.joint == plain && place.has_others_by_content(root) {
+            // Earlier it was one of several of that name: it goes where it went then.
+            let own = by_content(&plain, Path::new(trace));
+            if place.folder(root, "bands", &own).is_dir() {
+                place.joint = own;
+            }
+        }
         let is_new = |bands: &Path| {
             // Whoever panicked while it held the set has not spoilt it.
             self.written.lock().unwrap_or_else(PoisonError::into_inner).insert(bands.to_owned())
         };
         // The logs' own columns may name one machine for what was held for two.
-        while !is_new(&bands) {
-            place.joint = self.rename(trace, &place.joint);
+        let mut bands = place.file(root, "bands")?;
+        if !is_new(&bands) {
+            place.joint = by_content(&plain, Path::new(trace));
+            remark(&format!(
+                "note: {trace}: another trace is written as joint `{plain}` of that machine and day; this one is written as `{}`",
+                place.joint
+            ));
             bands = place.file(root, "bands")?;
+            if !is_new(&bands) {
+                return Ok(None);
+            }
         }
-        JointTables::create(bands, place.file(root, "alarms")?).map(Some)
+        let mut tables = JointTables::create(bands, place.file(root, "alarms")?)?;
+        if place.joint != plain {
+            // Alone it went under its plain name.
+            tables.replaces(["bands", "alarms"].map(|table| place.folder(root, table, &plain)));
+        }
+        Ok(Some(tables))
     }
+}
+
+/// The name of a joint by the bytes of its log; by its path where those cannot be read.
+fn by_content(joint: &str, trace: &Path) -> String {
+    let mut hash = Hash::default();
+    let read = File::open(trace).and_then(|mut file| hash.read(&mut file));
+    let whole = read.map_or_else(|_| sha256_hex(named(trace).as_bytes()), |()| hash.hexadecimal());
+    format!("{joint}-{}", &whole[..HASH_DIGITS])
+}
+
+/// Digits of the hash that stand in a name.
+const HASH_DIGITS: usize = 8;
+
+fn text_of(stated: &Stated) -> Option<String> {
+    if let Stated::Text(text) = stated { Some(text.clone()) } else { None }
 }
 
 /// The tables of a joint; of a replay those of bands and alarms only.
@@ -179,10 +248,7 @@ fn told_beside(trace: &Path) -> [Option<String>; 2] {
     let files = joint_file::beside(trace, joint_file::ENDING);
     let claims: Vec<_> = files.iter().flat_map(|path| joint_file::read(path).unwrap_or_default()).collect();
     [JointField::Machine, JointField::WeldedAt].map(|field| {
-        claims.iter().find_map(|claim| match &claim.stated {
-            Stated::Text(text) if claim.field == field => Some(text.clone()),
-            _ => None,
-        })
+        claims.iter().filter(|claim| claim.field == field).find_map(|claim| text_of(&claim.stated))
     })
 }
 
@@ -202,12 +268,30 @@ struct Place<'a> {
 
 impl Place<'_> {
     fn file(&self, root: &Path, table: &str) -> anyhow::Result<PathBuf> {
-        let mut folder = root.join(table);
-        for (key, value) in [("machine", self.machine), ("day", self.day), ("joint", &self.joint)] {
-            folder.push(format!("{key}={}", in_path(value)));
-        }
+        let folder = self.folder(root, table, &self.joint);
         make_folder(&folder)?;
         Ok(folder.join(format!("{table}.parquet")))
+    }
+    /// The folder of a joint of this machine and day.
+    fn folder(&self, root: &Path, table: &str, joint: &str) -> PathBuf {
+        let mut folder = root.join(table);
+        for (key, value) in [("machine", self.machine), ("day", self.day), ("joint", joint)] {
+            folder.push(format!("{key}={}", in_path(value)));
+        }
+        folder
+    }
+    /// Were joints of that name written by their content?
+    fn has_others_by_content(&self, root: &Path) -> bool {
+        let own = self.folder(root, "bands", &self.joint);
+        let (Some(day), Some(name)) = (own.parent(), own.file_name()) else { return false };
+        let plain = format!("{}-", name.to_string_lossy());
+        let is_one = |other: &str| {
+            other.strip_prefix(&plain).is_some_and(|hash| {
+                hash.len() == HASH_DIGITS && hash.bytes().all(|byte| byte.is_ascii_hexdigit())
+            })
+        };
+        let entries = day.read_dir().into_iter().flatten().flatten();
+        entries.into_iter().any(|entry| is_one(&entry.file_name().to_string_lossy()))
     }
 }
 

@@ -145,6 +145,7 @@ impl fmt::Display for NotKnown<'_> {
     }
 }
 
-fn shown(sheet: &Sheet, column: usize) -> String {
+/// A column for people.
+pub fn shown(sheet: &Sheet, column: usize) -> String {
     format!("column {} ({})", column + 1, sheet.shown_name(column))
 }

@@ -5,6 +5,7 @@
 //! Never: makes up a unit, a span or a count of an encoder: what the log does not tell is left out, as a comment
 //! that says what is missing.
 
+pub mod beside;
 mod candidates;
 mod names;
 pub mod plausible;
@@ -17,6 +18,7 @@ mod words;
 mod write;
 
 use bandward::Channel;
+use beside::Beside;
 use sheet::Sheet;
 use time::TimeGuess;
 use units::{UnitGuess, unit_of};
@@ -38,6 +40,8 @@ pub struct Proposal {
     pub text: String,
     /// What is left out, and what a person should check.
     pub warnings: Vec<String>,
+    /// Columns in the unit of a channel that are not called so: what they read tells whether they could be it.
+    pub beside: Vec<Beside>,
 }
 
 impl Proposal {
@@ -80,7 +84,8 @@ pub fn propose(name: &str, head: &str) -> Result<Proposal, String> {
     let mut text = write::text(name, &sheet, time.as_ref(), &guesses, &marks, &holds, &mut warnings);
     text.push_str(&columns.comments(&sheet));
     text.push_str(&write::open(&sheet, &columns.open(&sheet)));
-    let mut proposal = Proposal { text, warnings };
+    let beside = beside::of(&sheet, &taken, &guesses);
+    let mut proposal = Proposal { text, warnings, beside };
     for guess in &guesses {
         if names::is_general(&sheet.name(guess.column)) {
             let (name, channel) = (sheet.shown_name(guess.column), guess.channel.name());

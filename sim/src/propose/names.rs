@@ -72,6 +72,13 @@ pub fn called(name: &str, unit: &str) -> Option<Called> {
     })
 }
 
+/// Does a word of a name say that it is no reading of a channel, though nothing says of what it is one? `Max [A]`.
+pub fn is_said_to_be_none(name: &str, channel: Channel) -> bool {
+    let others = OTHERS.iter().filter(|(channels, _)| channels.contains(&channel)).map(|(_, list)| *list);
+    let lists: Vec<&str> = others.chain([NOT_READINGS]).collect();
+    words(name).iter().any(|word| lists.iter().any(|list| is_in(list, word)))
+}
+
 /// Without turns a minute at its end, whose letters could be read as a channel's: `Drehzahl U/min`.
 fn without_turning_unit(name: &str) -> &str {
     let last = name.rsplit(['_', ' ']).next().unwrap_or_default();
@@ -153,11 +160,19 @@ pub fn unit_in(name: &str) -> String {
     let last = || name.trim().rsplit(['_', ' ']).next().filter(|last| last.len() < name.trim().len());
     let text = in_brackets(name).next().or_else(last).unwrap_or("").trim();
     match text {
-        // The project's own spelling.
-        "mm_per_min" | "min" => "mm/min".to_owned(),
+        "min" => of_a_minute(name),
         text if text.chars().count() <= 8 => spelled(text),
         _ => String::new(),
     }
+}
+
+/// What a name that ends in a minute is in: `wire_m_min`, `wire_mm_per_min`; where it says nothing of a length or a volume,
+/// the project's own unit of a feed.
+fn of_a_minute(name: &str) -> String {
+    let mut parts = name.trim().rsplit(['_', ' ']).skip(1).filter(|part| *part != "per");
+    let before = parts.next().unwrap_or_default().to_lowercase();
+    let is_unit = ["l", "m", "mm", "cm", "in", "ft"].contains(&before.as_str());
+    format!("{}/min", if is_unit { &before } else { "mm" })
 }
 
 /// What stands in brackets, but for words, which say whose reading it is or whether it is one, and numbers.
@@ -342,6 +357,11 @@ mod tests {
             ("Current (set) [A]", "A"),
             ("Strom [A] (Soll)", "A"),
             ("Gas [L/min]", "L/min"),
+            ("wire_feed_m_min", "m/min"),
+            ("wire_m_per_min", "m/min"),
+            ("wire_mm_per_min", "mm/min"),
+            ("Wire feed in min", "in/min"),
+            ("gas_l_min", "l/min"),
         ] {
             assert_eq!(unit_in(name), wanted, "{name}");
         }

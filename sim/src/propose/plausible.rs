@@ -140,7 +140,7 @@ fn doubt(channel: Channel, rows: &[Row], lit: &[Row], layout: &Layout) -> Option
 }
 
 /// What of a channel is held against its range: its usual size, how far it goes, or how fast it turns.
-fn measure(channel: Channel, rows: &[Row], lit: &[Row]) -> Option<f64> {
+pub(super) fn measure(channel: Channel, rows: &[Row], lit: &[Row]) -> Option<f64> {
     let values = |rows: &[Row]| rows.iter().filter_map(|row| row.get(channel)).collect::<Vec<_>>();
     match channel {
         Channel::Torch => spread(channel, lit),
@@ -155,7 +155,7 @@ fn measure(channel: Channel, rows: &[Row], lit: &[Row]) -> Option<f64> {
 }
 
 /// How far a position goes from end to end; one that stands, but for its noise, tells nothing.
-fn spread(channel: Channel, rows: &[Row]) -> Option<f64> {
+pub(super) fn spread(channel: Channel, rows: &[Row]) -> Option<f64> {
     let values = || rows.iter().filter_map(|row| row.get(channel));
     let spread = values().fold(f64::MIN, f64::max) - values().fold(f64::MAX, f64::min);
     (spread > 0.3).then_some(spread)
@@ -234,7 +234,7 @@ fn exchanged_in_motion(channel: Channel, lit: &[Row]) -> bool {
 }
 
 /// How often a position turns round, by more than a quarter of its way.
-fn turns(channel: Channel, lit: &[Row]) -> usize {
+pub(super) fn turns(channel: Channel, lit: &[Row]) -> usize {
     let values: Vec<f64> = lit.iter().filter_map(|row| row.get(channel)).collect();
     let low = values.iter().copied().fold(f64::MAX, f64::min);
     let high = values.iter().copied().fold(f64::MIN, f64::max);
@@ -271,7 +271,7 @@ fn exchanged_at_rest(channel: Channel, rows: &[Row], lit: &[Row]) -> bool {
         && share_at_rest(Channel::Gas).is_some()
 }
 
-fn median(mut values: Vec<f64>) -> Option<f64> {
+pub(super) fn median(mut values: Vec<f64>) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     values.get(values.len() / 2).copied()
 }

@@ -26,9 +26,10 @@ pub enum TimeGuess {
 }
 
 /// Dates, the likeliest first; those with two digits of the year are of 1969 to 2068.
-const DATES: [&str; 12] = [
-    "%Y-%m-%d", "%d.%m.%Y", "%m/%d/%Y", "%d/%m/%Y", "%Y/%m/%d", "%d-%m-%Y", "%y-%m-%d", "%d.%m.%y",
-    "%m/%d/%y", "%d/%m/%y", "%y/%m/%d", "%d-%m-%y",
+const DATES: [&str; 17] = [
+    "%Y-%m-%d", "%d.%m.%Y", "%m/%d/%Y", "%d/%m/%Y", "%Y/%m/%d", "%d-%m-%Y", "%m-%d-%Y", "%Y.%m.%d",
+    "%y-%m-%d", "%d.%m.%y", "%m/%d/%y", "%d/%m/%y", "%y/%m/%d", "%d-%m-%y", "%m-%d-%y", "%y.%m.%d",
+    "%m.%d.%y",
 ];
 const TIMES: [&str; 3] = ["%H:%M:%S%.f", "%H:%M:%S,%f", "%I:%M:%S%.f %p"];
 /// What may stand behind the time: how far the clock is from UTC, which changes nothing of the time between two rows.

@@ -158,12 +158,16 @@ fn channel(text: &mut String, sheet: &Sheet, guess: &Guess, hold_s: Option<u64>,
 pub fn open(sheet: &Sheet, columns: &[(String, Guess)]) -> String {
     let mut text = String::new();
     for (reason, guess) in columns {
-        let mut line = String::new();
-        channel(&mut line, sheet, guess, None, &mut Vec::new());
-        let line = line.trim_start_matches("# ");
-        let _ = write!(text, "# {}:\n# {line}", comment(reason));
+        let _ = writeln!(text, "# {}:\n# {}", comment(reason), line(sheet, guess));
     }
     text
+}
+
+/// The line of a column, without a mark of a comment.
+pub fn line(sheet: &Sheet, guess: &Guess) -> String {
+    let mut line = String::new();
+    channel(&mut line, sheet, guess, None, &mut Vec::new());
+    line.trim_start_matches("# ").trim_end().to_owned()
 }
 
 /// A column as a layout tells it: by name, or by number where there is no name of its own.

@@ -415,7 +415,7 @@ impl TraceReader {
             turning.integrate(&mut row);
         }
         self.temperature.take(&mut row);
-        self.order.take(&row);
+        self.order.take(&mut row);
         row
     }
     /// What has happened to the file since it was opened, in words.

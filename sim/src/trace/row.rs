@@ -12,12 +12,14 @@ pub struct Row {
     pub time_us: u64,
     /// A reading a channel, in the order of [`Channel::ALL`]; absent where there is none.
     pub values: [Option<f64>; Channel::COUNT],
+    /// How long after the row before it was read is not known, whatever their times say.
+    pub is_wait_unknown: bool,
 }
 
 impl Row {
     /// A row with no reading.
     pub fn at(time_us: u64) -> Self {
-        Self { time_us, values: [None; Channel::COUNT] }
+        Self { time_us, values: [None; Channel::COUNT], is_wait_unknown: false }
     }
     /// With a reading.
     #[must_use]
@@ -37,6 +39,7 @@ impl Row {
     /// The row of a sample of the core.
     pub fn of_sample(sample: &Sample) -> Self {
         let mut row = Self::at(sample.time_us);
+        row.is_wait_unknown = sample.is_after_unknown_wait();
         for channel in sample.present().iter() {
             row.values[channel as usize] = sample.raw(channel).map(|raw| value_from_raw(channel, raw));
         }
@@ -51,7 +54,7 @@ impl Row {
                 sample = sample.with_raw(channel, raw_from_value(channel, value));
             }
         }
-        sample
+        if self.is_wait_unknown { sample.after_unknown_wait() } else { sample }
     }
 }
 

@@ -1,6 +1,7 @@
 //! Rows that cannot be judged because of their times.
 //!
-//! Decides: which rows come from the past and are left out, and when a clock stands; that a proof is lost by such rows
+//! Decides: which rows come from the past and are left out, when a clock stands, and that how long that took is not
+//! known; that a proof is lost by such rows
 //! where an arc may burn in them, or where there are many, and by a clock that was set back.
 //! Assumes: the core sees the rows as they are given, and leaves out those from the past.
 //! Never: takes a row without current and voltage for one without an arc.
@@ -13,6 +14,9 @@ const MANY_ONE_IN: u64 = 10;
 /// From the third row on at one time, where times are so far apart, when a row was read is not known. Invented.
 const CROWD: u64 = 3;
 const CROWDED_FROM_US: u64 = 100_000;
+
+/// A clock that stands while rows of so much time come hides what a pipe does meanwhile, µs. Invented.
+const HIDES_US: u64 = 250_000;
 
 /// Follows the times of the rows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -30,6 +34,9 @@ pub struct RowTimes {
     left_out_lit: u64,
     standing_lit: u64,
     crowded_lit: u64,
+    /// Places from which on a wait is not known.
+    unknown_lit: u64,
+    was_unknown: bool,
 }
 
 impl RowTimes {
@@ -40,8 +47,12 @@ impl RowTimes {
     }
     /// Takes the next row.
     #[inline]
-    pub fn take(&mut self, row: &Row) {
+    pub fn take(&mut self, row: &mut Row) {
         self.rows += 1;
+        let is_later = self.newest_us.is_none_or(|newest_us| row.time_us > newest_us);
+        row.is_wait_unknown |= is_later && self.lasted(self.period_us.saturating_add(HIDES_US));
+        self.unknown_lit += u64::from(row.is_wait_unknown && !self.was_unknown && row.may_burn());
+        self.was_unknown = row.is_wait_unknown;
         match self.newest_us {
             Some(newest_us) if row.time_us < newest_us => self.take_late(row),
             Some(newest_us) if row.time_us == newest_us => {
@@ -65,8 +76,12 @@ impl RowTimes {
     }
     /// Have more rows come at one time than usual, for longer than a gap?
     const fn stands(&self) -> bool {
+        self.lasted(self.gap_tolerance_us)
+    }
+    /// Do the rows of the newest time come to more than so much time?
+    const fn lasted(&self, time_us: u64) -> bool {
         let lasted_us = self.at_once.saturating_mul(self.period_us);
-        lasted_us.saturating_mul(self.times) > self.gap_tolerance_us.saturating_mul(self.rows)
+        lasted_us.saturating_mul(self.times) > time_us.saturating_mul(self.rows)
     }
     /// Why it costs the proof, in words; empty where it does not.
     pub fn costs(&self, set_backs: &[SetBack]) -> Vec<String> {
@@ -86,6 +101,14 @@ impl RowTimes {
             costs.push(format!(
                 "the time stands still for {} of {} rows in which an arc may burn: they were not judged",
                 self.standing_lit, self.rows
+            ));
+        }
+        if self.unknown_lit > 0 {
+            let places = if self.unknown_lit == 1 { "place" } else { "places" };
+            costs.push(format!(
+                "a clock that stands, or rows of a batch that are missing, at {} {places} where an arc may burn: how long \
+                 that took is not known, and no speed, angle or time is worked out across",
+                self.unknown_lit
             ));
         }
         if self.crowded_lit * MANY_ONE_IN > self.rows {
@@ -133,7 +156,7 @@ mod tests {
 
     fn order(rows: impl Iterator<Item = (u64, f64)>) -> RowTimes {
         let mut order = RowTimes::new(20_000, 250_000);
-        rows.for_each(|(time_us, amps)| order.take(&Row::at(time_us).with(Channel::Current, amps)));
+        rows.for_each(|(time_us, amps)| order.take(&mut Row::at(time_us).with(Channel::Current, amps)));
         order
     }
     fn at_50_hz(rows: u64) -> impl Iterator<Item = u64> {
@@ -165,13 +188,36 @@ mod tests {
             let mut order = RowTimes::new(period_us, 2_500_000);
             for row in 0..1000 {
                 let time_us = row / rows_at_once * u64::from(period_us);
-                order.take(&Row::at(time_us).with(Channel::Current, 280.0));
+                order.take(&mut Row::at(time_us).with(Channel::Current, 280.0));
             }
             order.costs(&[]).concat()
         };
         assert!(costs(500_000, 10).contains("800 of 1000 rows have the time of those before them"));
         // Each row twice, and a clock that counts in 20 ms.
         assert_eq!(costs(500_000, 2) + &costs(20_000, 10), "");
+    }
+
+    #[test]
+    fn how_long_a_clock_stood_is_not_known() {
+        // Rows at one time; the first behind them is told.
+        for (period_us, rows, is_told) in
+            [(20_000, 13, false), (20_000, 15, true), (200_000, 3, true), (200_000, 2, false)]
+        {
+            let mut order = RowTimes::new(period_us, 10 * period_us);
+            let period_us = u64::from(period_us);
+            let stood = std::iter::repeat_n(1000 * period_us, rows);
+            let times =
+                (0..1000).map(|row| row * period_us).chain(stood).chain([1001 * period_us, 1002 * period_us]);
+            let told: Vec<u64> = times
+                .filter(|&time_us| {
+                    let mut row = Row::at(time_us).with(Channel::Current, 280.0);
+                    order.take(&mut row);
+                    row.is_wait_unknown
+                })
+                .collect();
+            assert_eq!(told, if is_told { vec![1001 * period_us] } else { Vec::new() }, "{period_us} {rows}");
+            assert_eq!(order.costs(&[]).concat().contains("a clock that stands"), is_told);
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Rows that carry the time of a batch: several rows a stamp, such as where a logger writes whole seconds only.
 //!
 //! Decides: whether a trace is stamped so, and where in its batch each row then lies: the rows of a stamp are spread
-//! evenly up to the next one.
+//! evenly up to the next one; and of which rows nobody knows how long after the one before they were read.
 //! Assumes: the logger's rows come evenly; the first rows are like the rest.
 //! Never: closes a hole: where a batch has clearly too few rows, they keep the usual distance.
 
@@ -16,6 +16,10 @@ const LEAST_ROWS: usize = 3;
 /// A batch with more rows than so many usual ones is a clock that stands.
 const STANDS: usize = 4;
 
+/// A batch with rows of so much time more or less than usual, µs, and by more than a row and a half, has rows missing, or a
+/// clock that stands behind it: where in it they lie is not known. Invented.
+const MISSING_US: u64 = 150_000;
+
 /// Spreads rows over their batch.
 #[derive(Debug)]
 pub struct Stamps {
@@ -27,6 +31,8 @@ pub struct Stamps {
     held: Vec<Row>,
     /// The stamp of the batch spread last, and to when it was spread.
     before_us: Option<(u64, u64)>,
+    /// Where in it rows lie is not known.
+    was_uneven: bool,
 }
 
 impl Stamps {
@@ -59,7 +65,7 @@ impl Stamps {
             (false, true) => SECOND_US,
             (false, false) => return None,
         };
-        Some(Self { step_us, usual, held: Vec::new(), before_us: None })
+        Some(Self { step_us, usual, held: Vec::new(), before_us: None, was_uneven: false })
     }
     /// What a person should know of it.
     pub fn warning(&self) -> String {
@@ -116,7 +122,20 @@ impl Stamps {
         // Rows after a hole, or at the beginning, are the last of their batch.
         let first = if is_cut && !follows { parts - count } else { 0 };
         let at = |index: usize| stamp_us + (first + index) as u64 * span_us / parts as u64;
-        ready.extend(self.held.drain(..).enumerate().map(|(index, row)| Row { time_us: at(index), ..row }));
+        let is_hole = wait_us.is_none_or(|wait_us| 2 * wait_us > 3 * self.step_us);
+        let is_uneven = follows && !is_hole && self.is_uneven(count as u64, span_us);
+        let was_uneven = std::mem::replace(&mut self.was_uneven, is_uneven);
+        ready.extend(self.held.drain(..).enumerate().map(|(index, row)| {
+            let is_wait_unknown = is_uneven || was_uneven && index == 0;
+            Row { time_us: at(index), is_wait_unknown, ..row }
+        }));
+    }
+    /// Are so many rows too few, or too many, for so much time?
+    const fn is_uneven(&self, count: u64, span_us: u64) -> bool {
+        let usual = self.usual as u64;
+        // As time: a row stands for `step_us / usual`.
+        let off_us = (count * self.step_us).abs_diff(usual * span_us);
+        off_us > MISSING_US * usual && 2 * off_us > 3 * self.step_us
     }
 }
 
@@ -174,6 +193,27 @@ mod tests {
         assert!(times.is_sorted());
         assert!(times[16..28].iter().all(|&time_us| time_us == 4_999_999), "{times:?}");
         assert_eq!(times[28..], [5_000_000, 5_500_000]);
+    }
+
+    /// Of which rows is it not known how long after the one before they were read?
+    fn unknown(counts: &[usize]) -> Vec<usize> {
+        let times_us = stamped(0, counts);
+        let mut stamps = Stamps::of(times_us.iter().copied()).unwrap();
+        let mut ready: Vec<Row> = Vec::new();
+        times_us.iter().for_each(|&time_us| stamps.push(Row::at(time_us), &mut ready));
+        stamps.finish(&mut ready);
+        (0..ready.len()).filter(|&at| ready[at].is_wait_unknown).collect()
+    }
+
+    #[test]
+    fn a_batch_of_too_few_or_too_many_rows_lies_nobody_knows_where() {
+        assert_eq!(unknown(&[10, 10, 9, 11, 10, 10]), [0_usize; 0]);
+        assert_eq!(unknown(&[10, 10, 8, 10, 10]), (20..29).collect::<Vec<_>>());
+        assert_eq!(unknown(&[10, 10, 15, 10, 10]), (20..36).collect::<Vec<_>>());
+        // Beside a hole it is known at which end of it they lie.
+        assert_eq!(unknown(&[10, 10, 2, 0, 0, 2, 10, 10]), [0_usize; 0]);
+        // A tenth of a second is little.
+        assert_eq!(unknown(&[100, 100, 90, 100, 100]), [0_usize; 0]);
     }
 
     /// Stamps as they come, 25 rows each, and of whole seconds that are five apart.
