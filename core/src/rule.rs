@@ -512,8 +512,16 @@ impl RuleSet {
     pub const EMPTY: Self = Self(0);
     /// The rules of which something holds.
     pub(crate) fn of(holds: impl Fn(Rule) -> bool) -> Self {
-        Rule::ALL.into_iter().filter(|&rule| holds(rule)).fold(Self::EMPTY, Self::with)
+        Rule::ALL.iter().filter(|&&rule| holds(rule)).fold(Self::EMPTY, |set, &rule| set.with(rule))
     }
+    /// Those about the measuring rather than about the weld.
+    pub(crate) const ABOUT_MEASURING: Self = {
+        let (mut set, mut left): (_, &[Rule]) = (Self::EMPTY, &Rule::ABOUT_MEASURING);
+        while let Some((&rule, rest)) = left.split_first() {
+            (set, left) = (set.with(rule), rest);
+        }
+        set
+    };
     /// With `rule` in it.
     #[must_use]
     pub const fn with(self, rule: Rule) -> Self {

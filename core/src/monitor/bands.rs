@@ -20,6 +20,10 @@ use crate::trackers::arc::{Change, Phase};
 use crate::trackers::electrical::ElectricalSums;
 use crate::units::{Degrees, Duration};
 
+/// From this slot on what is known once the arc is over is worked out; see `slots`.
+const ENDING_FROM: u8 = 29;
+const AFTER_OVERLAP: u8 = 30;
+
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
 
@@ -189,6 +193,9 @@ impl Monitor {
 
     /// What was found of the wire before the arc was known to be a band.
     pub(super) fn tell_early_wire(&mut self, sink: &mut dyn Sink) {
+        if self.bands.tally.early_wire.is_empty() {
+            return;
+        }
         let time_us = self.clock.moment.now_us;
         for event in self.bands.tally.early_wire.take() {
             self.tell(AlarmEvent { time_us, ..event }, true, sink);
@@ -248,7 +255,7 @@ impl Monitor {
         }
         self.bands.tally.end_turning(self.acquisition.period_us, self.trackers.spindle.resolution());
         self.trackers.signal.end_band(self.bands.tally.record.end_us);
-        self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, proofs: None });
+        self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, judged: 0, proofs: None });
     }
 
     /// The end of a band was not seen: what was laid from there on is not known either.
@@ -283,25 +290,34 @@ impl Monitor {
         self.trackers.arc.reset();
     }
 
-    /// What is known once the arc is over: post-flow and overlap; then the record goes out.
-    pub(super) fn run_ending(&mut self, sink: &mut dyn Sink) {
+    /// What is known once the arc is over, a part a slot: post-flow and overlap; then the record goes out.
+    pub(super) fn run_ending(&mut self, slot: u8, sink: &mut dyn Sink) {
         let Some(closing) = self.bands.closing else {
             // A finished band's alarms stay until the next arc.
-            if self.phase().is_in_band() {
+            if slot == ENDING_FROM && self.phase().is_in_band() {
                 self.hold(Rule::OverlapShort, Reading::NotApplicable, None, sink);
                 self.hold(Rule::GasPostflow, Reading::NotApplicable, None, sink);
             }
             return;
         };
-        if closing.proofs.is_some() {
-            // One a tick, so that no sample bears them all, unless samples come more seldom than ticks.
-            let is_slow = u64::from(self.acquisition.period_us) >= TICK_US;
-            if is_slow || !self.prove_on(1) {
-                self.issue_record(sink);
+        match slot {
+            ENDING_FROM if closing.proofs.is_none() => self.judge(Quantity::Overlap, sink),
+            ENDING_FROM => {
+                // One a tick, so that no sample bears them all, unless samples come more seldom than ticks.
+                let is_slow = u64::from(self.acquisition.period_us) >= TICK_US;
+                if is_slow || !self.prove_on(1) {
+                    self.issue_record(sink);
+                }
             }
-            return;
+            _ if closing.proofs.is_some() => {}
+            _ if closing.judged > 0 => self.judge_ending_on(sink),
+            AFTER_OVERLAP => self.await_ending(closing, sink),
+            _ => {}
         }
-        self.judge(Quantity::Overlap, sink);
+    }
+
+    /// Works out the record of the band, and waits for its gas to stop.
+    fn await_ending(&mut self, closing: Closing, sink: &mut dyn Sink) {
         if self.bands.tally.work_out(&self.procedure.geometry) {
             return;
         }
@@ -310,25 +326,44 @@ impl Monitor {
         let needed = self.procedure.least(Quantity::GasPostflow);
         let enough = needed.is_none_or(|needed| Duration::from_micros(flowed.time_us).to_bits() >= needed);
         if !flowed.at_least || (enough && flowed.time_us >= POSTFLOW_PATIENCE_US) {
-            self.judge_ending(sink);
+            self.judge_ending_on(sink);
         }
     }
 
-    /// Judges post-flow and overlap with what is known now.
+    /// Judges all that is known only at the end, with what is known now.
     pub(super) fn judge_ending(&mut self, sink: &mut dyn Sink) {
-        let Some(closing) = self.bands.closing.filter(|closing| closing.proofs.is_none()) else { return };
-        match ranges::reading(Quantity::GasPostflow, self.view()) {
-            Reading::Value(time) => self.bands.tally.record.gas_postflow = Some(Duration::from_bits(time)),
-            _ if closing.ending == Ending::SteppedOn => {}
-            _ => self.coverage.end_unseen(Rule::GasPostflow),
+        while self.bands.closing.is_some_and(|closing| closing.proofs.is_none()) {
+            self.judge_ending_on(sink);
         }
-        self.judge(Quantity::GasPostflow, sink);
-        self.judge(Quantity::Overlap, sink);
-        self.judge(Quantity::StepOver, sink);
-        self.judge_carriage(sink);
-        while self.bands.tally.work_out(&self.procedure.geometry) {}
-        self.judge(Quantity::BandHeight, sink);
-        self.bands.closing = Some(Closing { proofs: Some(0), ..closing });
+    }
+
+    /// Judges the next part of it.
+    fn judge_ending_on(&mut self, sink: &mut dyn Sink) {
+        let Some(closing) = self.bands.closing else { return };
+        match closing.judged {
+            0 => {
+                match ranges::reading(Quantity::GasPostflow, self.view()) {
+                    Reading::Value(time) => {
+                        self.bands.tally.record.gas_postflow = Some(Duration::from_bits(time));
+                    }
+                    _ if closing.ending == Ending::SteppedOn => {}
+                    _ => self.coverage.end_unseen(Rule::GasPostflow),
+                }
+                self.judge(Quantity::GasPostflow, sink);
+            }
+            1 => {
+                self.judge(Quantity::Overlap, sink);
+                self.judge(Quantity::StepOver, sink);
+            }
+            _ => {
+                self.judge_carriage(sink);
+                while self.bands.tally.work_out(&self.procedure.geometry) {}
+                self.judge(Quantity::BandHeight, sink);
+            }
+        }
+        let judged = closing.judged.saturating_add(1);
+        let proofs = (judged > 2).then_some(0);
+        self.bands.closing = Some(Closing { judged, proofs, ..closing });
     }
 
     /// Works out the proofs of the next rules of a band that is over; false when all are done.

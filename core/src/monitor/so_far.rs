@@ -6,7 +6,7 @@
 use super::Monitor;
 use crate::judge::proof;
 use crate::record::proof::Outcome;
-use crate::rule::{Rule, RuleSet};
+use crate::rule::RuleSet;
 
 /// What band and joint have come to so far.
 ///
@@ -76,8 +76,7 @@ impl Monitor {
         }
     }
     fn not_proven_so_far(&self) -> RuleSet {
-        let is_open = |&rule: &Rule| proof::of(rule, false, self.view()).outcome() == Outcome::NotProven;
-        let measuring = self.bands.tally.record.violated.iter().filter(|rule| rule.is_about_measuring());
-        Rule::ALL.into_iter().filter(is_open).chain(measuring).fold(RuleSet::EMPTY, RuleSet::with)
+        RuleSet::of(|rule| proof::of(rule, false, self.view()).outcome() == Outcome::NotProven)
+            .union(self.bands.tally.record.violated.intersection(RuleSet::ABOUT_MEASURING))
     }
 }

@@ -19,7 +19,9 @@ use crate::units::{Degrees, Length};
 pub(crate) struct Closing {
     pub(crate) ended_us: u64,
     pub(crate) ending: Ending,
-    /// All that is known only at the end has been judged; the proofs of so many rules are worked out.
+    /// So many parts of what is known only at the end have been judged.
+    pub(crate) judged: u8,
+    /// All of them have; the proofs of so many rules are worked out.
     pub(crate) proofs: Option<u8>,
 }
 
@@ -67,6 +69,8 @@ pub(crate) struct Bands {
     pub(crate) joint: JointSoFar,
     /// How the joint cools after its last band.
     pub(crate) cooling: Cooling,
+    /// Between which values the height of what is laid lies, raw, at this tick.
+    pub(crate) height_now: Option<(i32, i32)>,
     /// A marker came while a band was open: the joint ends with it.
     pub(crate) joint_marked: bool,
     group: u8,
@@ -92,6 +96,7 @@ impl Bands {
             outage: None,
             joint: JointSoFar::begin(1, 0),
             cooling: Cooling::new(),
+            height_now: None,
             joint_marked: false,
             group: 0,
             in_group: 0,
@@ -111,6 +116,7 @@ impl Bands {
             previous_carriage,
             places,
             cooling,
+            height_now,
             line,
             previous_placed_at,
             outage,
@@ -128,6 +134,7 @@ impl Bands {
         *previous_carriage = None;
         *places = Places::empty();
         *cooling = Cooling::new();
+        *height_now = None;
         *line = Line::empty();
         *previous_placed_at = None;
         *outage = None;
