@@ -512,7 +512,8 @@ impl RuleSet {
     pub const EMPTY: Self = Self(0);
     /// The rules of which something holds.
     pub(crate) fn of(holds: impl Fn(Rule) -> bool) -> Self {
-        Rule::ALL.iter().filter(|&&rule| holds(rule)).fold(Self::EMPTY, |set, &rule| set.with(rule))
+        // From the last on, a place further each: to make the bit of a rule costs more than all the rest.
+        Self(Rule::ALL.iter().rev().fold(0, |bits, &rule| bits << 1 | u64::from(holds(rule))))
     }
     /// Those about the measuring rather than about the weld.
     pub(crate) const ABOUT_MEASURING: Self = {

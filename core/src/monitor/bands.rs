@@ -15,9 +15,8 @@ use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
 use crate::record::early_gas::EarlyGas;
 use crate::rule::{Quantity, Rule};
-use crate::sample::{Channel, ChannelSet};
+use crate::sample::Channel;
 use crate::trackers::arc::{Change, Phase};
-use crate::trackers::electrical::ElectricalSums;
 use crate::units::{Degrees, Duration};
 
 /// From this slot on what is known once the arc is over is worked out; see `slots`.
@@ -40,19 +39,19 @@ const TURNS: Degrees = Degrees::from_milli(500);
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
+        self.begin_at_once(sink);
         match change {
             Change::Phase if self.phase() == Phase::Arc => self.settle_strike(now_us),
             Change::Phase if self.phase() == Phase::Outage => {
-                self.take_electrical(now_us);
                 self.bands.tally.pause(self.trackers.arc.lit_us());
             }
             Change::None | Change::Phase => {}
-            Change::BandBegan => self.begin_band(now_us, sink),
+            Change::BandBegan => return self.strike(now_us, sink),
             Change::Reignited => self.bands.tally.resume(now_us),
             // What went out before it was a band was a tack.
             Change::Restruck if !self.bands.confirmed && !self.goes_on(now_us) => {
                 self.end_tack(sink);
-                self.begin_band(now_us, sink);
+                return self.strike(now_us, sink);
             }
             Change::SeenAgain => {
                 let tally = &mut self.bands.tally;
@@ -73,6 +72,9 @@ impl Monitor {
             }
             Change::BandEnded => {
                 let is_seen = self.trackers.arc.was_seen_going_out();
+                if !self.trackers.electrical.is_empty() {
+                    self.take_electrical(now_us);
+                }
                 self.close(if is_seen { self.ending_of_arc() } else { Ending::DataEnded });
                 self.end_tack(sink);
                 if !is_seen {
@@ -92,42 +94,6 @@ impl Monitor {
         let out_us = now_us.saturating_sub(tally.record.end_us);
         let turned = tally.turned(self.trackers.spindle.total());
         out_us <= AT_ONCE_US && turned.is_none_or(|turned| turned >= TURNS)
-    }
-
-    fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {
-        self.judge_ending(sink);
-        self.issue_record(sink);
-        // A channel that contradicts others is found out only while the arc burns.
-        let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
-        let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
-        self.bands.confirmed = false;
-        self.bands.settled = false;
-        self.bands.outage = None;
-        self.coverage.start_unseen |= unseen_before;
-        self.trackers.electrical = ElectricalSums::EMPTY;
-        // A joint that was watched on while it cooled ends with the arc of the next.
-        if self.bands.joint_marked || self.is_cooling() && self.is_long_off(now_us) {
-            self.end_joint(now_us, sink);
-        }
-        let place = self.bands.next_place(&self.procedure.joint, self.travel(now_us));
-        self.bands.tally.begin(place, now_us, unseen_before);
-        self.trackers.spindle.begin_band();
-        self.trackers.lively.begin_band();
-        self.trackers.signal.begin_band(now_us);
-        let tally = &mut self.bands.tally;
-        tally.resume(now_us);
-        let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
-        if gas_is_sound && self.trackers.gas.is_seen() && !unseen_before {
-            let flowed = self.trackers.gas.before(now_us);
-            let time = Duration::from_micros(flowed.time_us);
-            let needed = self.procedure.least(Quantity::GasPreflow);
-            // A flow that began before the first sample may have been long enough.
-            if !flowed.at_least || needed.is_none_or(|needed| time.to_bits() >= needed) {
-                tally.record.gas_preflow = Some(time);
-            }
-        }
-        self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(now_us);
-        self.trackers.signal.forget_repeats();
     }
 
     /// Was the work read lately?
@@ -268,6 +234,7 @@ impl Monitor {
 
     /// Ends an open band because no more data will come for it.
     pub(super) fn close_for_want_of_data(&mut self, sink: &mut dyn Sink) {
+        self.begin_at_once(sink);
         if self.phase().is_in_band() {
             // An arc that was seen out when the data ended is a band that ended.
             let is_out = self.phase() == Phase::Outage && self.trackers.arc.was_seen_going_out();
@@ -305,10 +272,9 @@ impl Monitor {
             ENDING_FROM => {
                 // One a tick, so that no sample bears them all, unless samples come more seldom than ticks.
                 let is_slow = u64::from(self.acquisition.period_us) >= TICK_US;
-                if is_slow || !self.prove_on(1) {
-                    self.issue_record(sink);
-                }
+                self.prove_on(if is_slow { Rule::COUNT } else { 1 });
             }
+            AFTER_OVERLAP if closing.is_proven() => self.issue_record(sink),
             _ if closing.proofs.is_some() => {}
             _ if closing.judged > 0 => self.judge_ending_on(sink),
             AFTER_OVERLAP => self.await_ending(closing, sink),
@@ -366,9 +332,9 @@ impl Monitor {
         self.bands.closing = Some(Closing { judged, proofs, ..closing });
     }
 
-    /// Works out the proofs of the next rules of a band that is over; false when all are done.
-    fn prove_on(&mut self, count: usize) -> bool {
-        let Some(closing) = self.bands.closing else { return false };
+    /// Works out the proofs of the next rules of a band that is over.
+    fn prove_on(&mut self, count: usize) {
+        let Some(closing) = self.bands.closing else { return };
         let done = usize::from(closing.proofs.unwrap_or(0));
         for &rule in Rule::ALL.iter().skip(done).take(count) {
             let proof = proof::of(rule, true, self.view());
@@ -376,12 +342,11 @@ impl Monitor {
         }
         let done = done.saturating_add(count);
         self.bands.closing = Some(Closing { proofs: Some(u8::try_from(done).unwrap_or(u8::MAX)), ..closing });
-        done < Rule::COUNT
     }
 
     /// Hands out the record of a band that is over.
     pub(super) fn issue_record(&mut self, sink: &mut dyn Sink) {
-        while self.prove_on(Rule::COUNT) {}
+        self.prove_on(Rule::COUNT);
         let bands = &mut self.bands;
         let Some(closing) = bands.closing.take() else { return };
         bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);

@@ -63,6 +63,10 @@ impl Monitor {
         let now_us = sample.time_us;
         let wait_us = now_us.wrapping_sub(self.clock.last_us);
         let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.clock.last_us;
+        let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
+        if unusual || is_slow {
+            self.begin_at_once(sink);
+        }
         if (unusual || self.clock.unseen_before) && !self.accept_time(now_us, sink) {
             self.plain = Plain::NEVER;
             return;
@@ -96,7 +100,20 @@ impl Monitor {
         if !slow.is_empty() {
             self.take_slow(now_us, slow, sample);
         }
-        self.judge_on(now_us, false, sink);
+        if let Some(struck) = self.bands.struck {
+            // Nothing is judged before the band is begun.
+            if struck.at_us != now_us {
+                self.begin_on(struck, sink);
+            }
+            return;
+        }
+        // Such a sample bears enough; the next one is looked at closely, whatever it is.
+        self.clock.waited = is_slow && self.clock.may_wait && !self.clock.waited;
+        if self.clock.waited {
+            self.plain = Plain::NEVER;
+        } else {
+            self.judge_on(now_us, false, sink);
+        }
     }
 
     /// Goes on with the judging of the last tick, or begins that of the next, after a sample that was plain or
@@ -153,19 +170,12 @@ impl Monitor {
         let lit = self.trackers.arc.is_lit();
         if let Some(flow) = reading(Channel::Gas) {
             self.trackers.gas_sums.push(flow);
-            if lit {
-                self.bands.tally.gas(flow);
-            }
         }
         if let Some(flow) = reading(Channel::Coolant) {
             self.trackers.coolant_sums.push(flow);
-            if lit {
-                self.bands.tally.coolant(flow);
-            }
         }
         if let Some(feed) = reading(Channel::Wire).filter(|_| lit) {
             self.trackers.wire_sums.push(feed);
-            self.bands.tally.wire(feed);
         }
         if let Some(temperature) = reading(Channel::Work) {
             self.trackers.work.push(now_us, temperature);
@@ -173,15 +183,36 @@ impl Monitor {
         if let Some(position) = reading(Channel::Torch) {
             self.trackers.torch.push(now_us, position);
         }
+        let is_begun = self.bands.struck.is_none();
         if let Some(angle) = reading(Channel::Spindle) {
             let stays = self.trackers.signal.angle_leapt();
             let is_lost = self.trackers.spindle.push_after(now_us, Angle::from_bits(angle as u32), stays);
-            if is_lost && self.phase().is_in_band() && self.bands.tally.lose_turning() {
+            if is_lost && is_begun && self.phase().is_in_band() && self.bands.tally.lose_turning() {
                 self.trackers.spindle.lose();
             }
-            if lit {
-                self.bands.tally.turn(now_us, self.trackers.spindle.total());
-            }
+        }
+        if let Some(struck) = &mut self.bands.struck {
+            struck.slow = slow;
+        } else if lit {
+            self.add_slow(now_us, slow);
+        }
+    }
+
+    /// Adds slow channels, as they were read last, to the band.
+    pub(super) fn add_slow(&mut self, now_us: u64, slow: ChannelSet) {
+        let Self { trackers, bands, .. } = self;
+        let reading = |channel| slow.contains(channel).then(|| trackers.signal.last(channel));
+        if let Some(flow) = reading(Channel::Gas) {
+            bands.tally.gas(flow);
+        }
+        if let Some(flow) = reading(Channel::Coolant) {
+            bands.tally.coolant(flow);
+        }
+        if let Some(feed) = reading(Channel::Wire) {
+            bands.tally.wire(feed);
+        }
+        if slow.contains(Channel::Spindle) {
+            bands.tally.turn(now_us, trackers.spindle.total());
         }
     }
 

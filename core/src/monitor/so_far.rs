@@ -41,7 +41,7 @@ impl Monitor {
     pub fn so_far(&self) -> SoFar {
         let bands = &self.bands;
         let record = &bands.tally.record;
-        let is_open = self.phase().is_in_band() || bands.closing.is_some();
+        let is_open = self.phase().is_in_band() && bands.struck.is_none() || bands.closing.is_some();
         let broken_in_band =
             if record.joint == bands.joint.number() { record.broken() } else { RuleSet::EMPTY };
         let not_proven = if is_open { self.not_proven_so_far() } else { record.not_proven() };

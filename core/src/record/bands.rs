@@ -11,6 +11,8 @@ use crate::record::cooling::Cooling;
 use crate::record::joint::{JointSoFar, Shortfall};
 use crate::record::places::{Centre, Line, Places, Reach};
 use crate::record::tally::Tally;
+use crate::rule::Rule;
+use crate::sample::ChannelSet;
 use crate::trackers::spindle::Direction;
 use crate::units::{Degrees, Length};
 
@@ -23,6 +25,25 @@ pub(crate) struct Closing {
     pub(crate) judged: u8,
     /// All of them have; the proofs of so many rules are worked out.
     pub(crate) proofs: Option<u8>,
+}
+
+impl Closing {
+    /// Are all proofs worked out?
+    pub(crate) fn is_proven(self) -> bool {
+        self.proofs.is_some_and(|proofs| usize::from(proofs) >= Rule::COUNT)
+    }
+}
+
+/// A band that was struck, and is begun over the next samples.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Struck {
+    pub(crate) at_us: u64,
+    /// What was just before the strike was not seen.
+    pub(crate) unseen_before: bool,
+    /// The slow channels that came with the strike.
+    pub(crate) slow: ChannelSet,
+    /// So many parts are done.
+    pub(crate) part: u8,
 }
 
 /// Which band of which joint.
@@ -52,6 +73,7 @@ pub(crate) enum Travel {
 pub(crate) struct Bands {
     pub(crate) tally: Tally,
     pub(crate) closing: Option<Closing>,
+    pub(crate) struck: Option<Struck>,
     /// Bands of this joint.
     pub(crate) count: u16,
     /// The strike has settled.
@@ -86,6 +108,7 @@ impl Bands {
         Self {
             tally: Tally::empty(),
             closing: None,
+            struck: None,
             count: 0,
             settled: false,
             confirmed: false,
@@ -110,6 +133,7 @@ impl Bands {
         let Self {
             tally,
             closing,
+            struck,
             count,
             settled,
             confirmed,
@@ -128,6 +152,7 @@ impl Bands {
         } = self;
         tally.clear();
         *closing = None;
+        *struck = None;
         *count = 0;
         *settled = false;
         *confirmed = false;
