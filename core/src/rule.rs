@@ -512,8 +512,7 @@ impl RuleSet {
     pub const EMPTY: Self = Self(0);
     /// The rules of which something holds.
     pub(crate) fn of(holds: impl Fn(Rule) -> bool) -> Self {
-        // From the last on, a place further each: to make the bit of a rule costs more than all the rest.
-        Self(Rule::ALL.iter().rev().fold(0, |bits, &rule| bits << 1 | u64::from(holds(rule))))
+        Self::of_values(&Rule::ALL, |&rule| holds(rule))
     }
     /// Those about the measuring rather than about the weld.
     pub(crate) const ABOUT_MEASURING: Self = {
@@ -523,6 +522,12 @@ impl RuleSet {
         }
         set
     };
+    /// The rules of whose value, among one for each in order, something holds.
+    #[inline]
+    pub(crate) fn of_values<T>(values: &[T; Rule::COUNT], holds: impl Fn(&T) -> bool) -> Self {
+        // From the last on, a place further each: to make the bit of a rule costs more than all the rest.
+        Self(values.iter().rev().fold(0, |bits, value| (bits << 1) | u64::from(holds(value))))
+    }
     /// With `rule` in it.
     #[must_use]
     pub const fn with(self, rule: Rule) -> Self {

@@ -20,8 +20,8 @@ use crate::trackers::arc::{Change, Phase};
 use crate::units::{Degrees, Duration};
 
 /// From this slot on what is known once the arc is over is worked out; see `slots`.
-const ENDING_FROM: u8 = 29;
-const AFTER_OVERLAP: u8 = 30;
+const ENDING_FROM: u8 = 30;
+const AFTER_OVERLAP: u8 = 31;
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
@@ -221,7 +221,8 @@ impl Monitor {
         }
         self.bands.tally.end_turning(self.acquisition.period_us, self.trackers.spindle.resolution());
         self.trackers.signal.end_band(self.bands.tally.record.end_us);
-        self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, judged: 0, proofs: None });
+        self.bands.closing =
+            Some(Closing { ended_us: self.bands.tally.record.end_us, ending, judged: 0, proofs: None });
     }
 
     /// The end of a band was not seen: what was laid from there on is not known either.
@@ -317,10 +318,8 @@ impl Monitor {
                 }
                 self.judge(Quantity::GasPostflow, sink);
             }
-            1 => {
-                self.judge(Quantity::Overlap, sink);
-                self.judge(Quantity::StepOver, sink);
-            }
+            1 => self.judge(Quantity::Overlap, sink),
+            2 => self.judge(Quantity::StepOver, sink),
             _ => {
                 self.judge_carriage(sink);
                 while self.bands.tally.work_out(&self.procedure.geometry) {}
@@ -328,20 +327,26 @@ impl Monitor {
             }
         }
         let judged = closing.judged.saturating_add(1);
-        let proofs = (judged > 2).then_some(0);
+        let proofs = (judged > 3).then_some(0);
         self.bands.closing = Some(Closing { judged, proofs, ..closing });
     }
 
-    /// Works out the proofs of the next rules of a band that is over.
+    /// Works out the proofs of the next rules of a band that is over, and with the last of them what it comes to.
     fn prove_on(&mut self, count: usize) {
-        let Some(closing) = self.bands.closing else { return };
+        let Some(closing) = self.bands.closing.filter(|closing| !closing.is_proven()) else { return };
         let done = usize::from(closing.proofs.unwrap_or(0));
         for &rule in Rule::ALL.iter().skip(done).take(count) {
             let proof = proof::of(rule, true, self.view());
             self.bands.tally.record.proof.set(rule, proof);
         }
-        let done = done.saturating_add(count);
-        self.bands.closing = Some(Closing { proofs: Some(u8::try_from(done).unwrap_or(u8::MAX)), ..closing });
+        let proofs = u8::try_from(done.saturating_add(count)).unwrap_or(u8::MAX);
+        let closing = Closing { proofs: Some(proofs), ..closing };
+        self.bands.closing = Some(closing);
+        if closing.is_proven() {
+            let record = &mut self.bands.tally.record;
+            record.ending = closing.ending;
+            record.work_out_outcome(self.procedure.asks());
+        }
     }
 
     /// Hands out the record of a band that is over.
@@ -356,9 +361,7 @@ impl Monitor {
             // The next one may be the rest of it.
             bands.places.lose_last();
         }
-        let record = &mut bands.tally.record;
-        record.ending = closing.ending;
-        record.work_out_outcome(self.procedure.asks());
+        let record = &bands.tally.record;
         sink.band(record);
         bands.joint.take_band(record);
         // Whatever rested before an arc that burns by now rested for it.

@@ -35,8 +35,8 @@ pub(super) struct Clock {
     pub(super) slots_a_step: u8,
     /// Samples come so fast that work may wait for the next one.
     pub(super) may_wait: bool,
-    /// It waited at the last sample.
-    pub(super) waited: bool,
+    /// It waits for the sample after this one.
+    pub(super) waits: bool,
 }
 
 impl Clock {
@@ -53,7 +53,7 @@ impl Clock {
         slot: SLOTS,
         slots_a_step: SLOTS,
         may_wait: false,
-        waited: false,
+        waits: false,
     };
     /// Before the first sample, as many slots a step as it takes to be done with a tick before the next.
     pub(super) fn new(acquisition: &Acquisition) -> Self {

@@ -64,6 +64,8 @@ impl Monitor {
         let wait_us = now_us.wrapping_sub(self.clock.last_us);
         let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.clock.last_us;
         let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
+        // Such a sample bears enough: other work waits for the next one.
+        self.clock.waits = is_slow && self.clock.may_wait && !self.clock.waits;
         if unusual || is_slow {
             self.begin_at_once(sink);
         }
@@ -107,9 +109,8 @@ impl Monitor {
             }
             return;
         }
-        // Such a sample bears enough; the next one is looked at closely, whatever it is.
-        self.clock.waited = is_slow && self.clock.may_wait && !self.clock.waited;
-        if self.clock.waited {
+        if self.clock.waits {
+            // The next one is looked at closely, whatever it is.
             self.plain = Plain::NEVER;
         } else {
             self.judge_on(now_us, false, sink);
@@ -149,7 +150,8 @@ impl Monitor {
         self.trackers.signal.note_odd(odd.0, odd.1);
         let (amps, volts) = (reading(telling, Channel::Current), reading(telling, Channel::Voltage));
         let (gas_flows, wire_rests) = (self.trackers.gas.flows(), self.trackers.wire_rests());
-        let change = self.trackers.arc.observe(now_us, amps, volts, gas_flows, wire_rests);
+        let may_settle = !self.clock.waits;
+        let change = self.trackers.arc.observe(now_us, amps, volts, gas_flows, wire_rests, may_settle);
         if change != Change::None {
             self.take_change(change, now_us, sink);
         }

@@ -1,8 +1,8 @@
 //! A band begun: at the strike what the samples after it would change, over the next few of them the rest.
 //!
 //! Decides: what is noted of a band as it begins.
-//! Assumes: whoever does anything else with the band has it begun at once before.
-//! Never: makes a band another one for being begun in parts: none takes what a sample after the strike showed.
+//! Assumes: whoever else does anything with the band has it begun at once before.
+//! Never: judges, or takes a slow channel, before the band is begun.
 
 use super::Monitor;
 use crate::event::{Event, Sink};
@@ -32,8 +32,6 @@ impl Monitor {
         }
         self.trackers.spindle.begin_band();
         self.trackers.lively.begin_band();
-        self.trackers.signal.begin_band(now_us);
-        self.trackers.signal.forget_repeats();
         self.bands.struck = Some(Struck { at_us: now_us, unseen_before, slow: ChannelSet::EMPTY, part: 0 });
         if !self.clock.may_wait {
             self.begin_at_once(sink);
@@ -52,7 +50,11 @@ impl Monitor {
     #[inline(never)]
     pub(super) fn begin_on(&mut self, struck: Struck, sink: &mut dyn Sink) {
         match struck.part {
-            0 => self.bands.tally.clear_sums(),
+            0 => {
+                self.trackers.signal.begin_band(struck.at_us);
+                self.trackers.signal.forget_repeats();
+                self.bands.tally.clear_sums();
+            }
             1 => self.bands.tally.clear_record(),
             _ => return self.begin_band(struck, sink),
         }

@@ -25,6 +25,7 @@ mod motion {
             Self
         }
         pub(crate) const fn push(&mut self, _now_us: u64, _position: i32) {}
+        pub(crate) const fn settle_end(&mut self) {}
         pub(crate) const fn settle(&mut self) -> Option<u64> {
             None
         }

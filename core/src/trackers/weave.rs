@@ -53,6 +53,10 @@ struct Crossing {
     upward: bool,
     /// Where the torch was after it, smoothed.
     position: i32,
+    /// So long after a position it was, and so long from that to the next, µs.
+    within: (u32, u32),
+    /// The end before it is not looked at yet.
+    is_new: bool,
 }
 
 /// Follows the weave; keeps `N` crossings each way.
@@ -92,7 +96,7 @@ pub struct WeaveTracker<const N: usize> {
     phases_top: Phases,
     phases_bottom: Phases,
     /// Where the half cycle began between two positions, and how far they are apart, µs.
-    began: (u64, u64),
+    began: (u32, u32),
     span: Span,
     /// How wide the weave last was for certain, raw.
     wide: i32,
@@ -139,8 +143,8 @@ impl<const N: usize> WeaveTracker<N> {
         }
     }
 
-    /// Takes one position, raw [`Length`]. What a crossing comes to is left to [`Self::settle`]: two halves, so that
-    /// no sample bears both.
+    /// Takes one position, raw [`Length`]. What a crossing comes to is left to [`Self::settle_end`] and
+    /// [`Self::settle`]: three parts, so that no sample bears all.
     pub fn push(&mut self, now_us: u64, position: i32) {
         self.settle();
         let Some((before_us, before)) = self.previous.replace((now_us, position)) else {
@@ -182,8 +186,10 @@ impl<const N: usize> WeaveTracker<N> {
                     return;
                 }
                 let at_us = interpolate(before_us, before, now_us, position, centre);
-                self.cross(Crossing { at_us, upward: above, position: smoothed });
-                self.began = (at_us.saturating_sub(before_us), now_us.saturating_sub(before_us));
+                let since = |us: u64| u32::try_from(us.saturating_sub(before_us)).unwrap_or(u32::MAX);
+                let within = (since(at_us), since(now_us));
+                self.crossing =
+                    Some(Crossing { at_us, upward: above, position: smoothed, within, is_new: true });
             }
         }
     }
@@ -226,7 +232,7 @@ impl<const N: usize> WeaveTracker<N> {
     }
 
     /// The end before last is over: half a cycle later all positions around it are there.
-    fn settle_end(&mut self, now_us: u64, upward: bool) {
+    fn take_end(&mut self, now_us: u64, upward: bool) {
         let (centre, width) = (self.centre(), self.width_for_guard());
         let is_dense = !self.has_fewer_than(DENSE_FROM);
         let is_known = self.is_known();
@@ -263,7 +269,13 @@ impl<const N: usize> WeaveTracker<N> {
         self.high = self.high.max(position);
     }
 
-    fn cross(&mut self, crossing: Crossing) {
+    /// Looks at the end of the half cycle before the one that the last position completed, if it did.
+    pub fn settle_end(&mut self) {
+        let Some(crossing) = &mut self.crossing else { return };
+        if !core::mem::take(&mut crossing.is_new) {
+            return;
+        }
+        let Crossing { at_us, upward, within, .. } = *crossing;
         let width = self.width_for_guard();
         if !self.lows.is_empty() && self.high.saturating_sub(self.low) > width.saturating_add(width >> 1) {
             // Half as wide again: what came before was noise at an end, or another weave.
@@ -274,14 +286,15 @@ impl<const N: usize> WeaveTracker<N> {
             self.tops.clear();
             self.bottoms.clear();
         }
-        self.settle_end(crossing.at_us, crossing.upward);
-        self.crossing = Some(crossing);
+        self.take_end(at_us, upward);
+        self.began = within;
     }
 
     /// Counts the half cycle that the last position completed, if it did; returns the time since the crossing in the
     /// same direction before, if that one belongs to the same weave, µs.
     pub fn settle(&mut self) -> Option<u64> {
-        let Crossing { at_us: crossed_us, upward, position } = self.crossing.take()?;
+        self.settle_end();
+        let Crossing { at_us: crossed_us, upward, position, .. } = self.crossing.take()?;
         // A centre between ends that were not both reached yet is off.
         let centre_is_sound = !self.lows.is_empty() && !self.highs.is_empty();
         let (crossings, ends, end) = if upward {
@@ -439,7 +452,9 @@ impl<const N: usize> WeaveTracker<N> {
     }
     /// Forgets everything, after a hole in the data.
     pub fn clear(&mut self) {
-        *self = Self::new();
+        if self.previous.is_some() {
+            *self = Self::new();
+        }
     }
 }
 
