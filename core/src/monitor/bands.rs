@@ -305,7 +305,7 @@ impl Monitor {
     }
 
     /// Judges the next part of it.
-    fn judge_ending_on(&mut self, sink: &mut dyn Sink) {
+    pub(super) fn judge_ending_on(&mut self, sink: &mut dyn Sink) {
         let Some(closing) = self.bands.closing else { return };
         match closing.judged {
             0 => {
@@ -332,7 +332,7 @@ impl Monitor {
     }
 
     /// Works out the proofs of the next rules of a band that is over, and with the last of them what it comes to.
-    fn prove_on(&mut self, count: usize) {
+    pub(super) fn prove_on(&mut self, count: usize) {
         let Some(closing) = self.bands.closing.filter(|closing| !closing.is_proven()) else { return };
         let done = usize::from(closing.proofs.unwrap_or(0));
         for &rule in Rule::ALL.iter().skip(done).take(count) {

@@ -66,7 +66,7 @@ impl Monitor {
         let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
         // Such a sample bears enough: other work waits for the next one.
         self.clock.waits = is_slow && self.clock.may_wait && !self.clock.waits;
-        if unusual || is_slow {
+        if unusual {
             self.begin_at_once(sink);
         }
         if (unusual || self.clock.unseen_before) && !self.accept_time(now_us, sink) {
@@ -104,7 +104,7 @@ impl Monitor {
         }
         if let Some(struck) = self.bands.struck {
             // Nothing is judged before the band is begun.
-            if struck.at_us != now_us {
+            if !self.clock.waits && struck.at_us != now_us {
                 self.begin_on(struck, sink);
             }
             return;
@@ -194,7 +194,7 @@ impl Monitor {
             }
         }
         if let Some(struck) = &mut self.bands.struck {
-            struck.slow = slow;
+            (struck.slow, struck.slow_us) = (struck.slow.union(slow), now_us);
         } else if lit {
             self.add_slow(now_us, slow);
         }

@@ -1,12 +1,12 @@
-//! A band begun: at the strike what the samples after it would change, over the next few of them the rest.
+//! A band begun: at the strike the least, over the next samples the rest, where samples come fast enough for it.
 //!
 //! Decides: what is noted of a band as it begins.
 //! Assumes: whoever else does anything with the band has it begun at once before.
-//! Never: judges, or takes a slow channel, before the band is begun.
+//! Never: judges the new band before it is begun; nor loses the one before, whose record goes out first.
 
 use super::Monitor;
 use crate::event::{Event, Sink};
-use crate::record::bands::Struck;
+use crate::record::bands::{Closing, Struck};
 use crate::rule::Quantity;
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
@@ -16,23 +16,12 @@ use crate::units::Duration;
 impl Monitor {
     /// The arc is struck: a band begins.
     pub(super) fn strike(&mut self, now_us: u64, sink: &mut dyn Sink) {
-        self.judge_ending(sink);
-        self.issue_record(sink);
         // A channel that contradicts others is found out only while the arc burns.
         let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
         let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
-        self.bands.confirmed = false;
-        self.bands.settled = false;
-        self.bands.outage = None;
-        self.coverage.start_unseen |= unseen_before;
         self.trackers.electrical = ElectricalSums::EMPTY;
-        // A joint that was watched on while it cooled ends with the arc of the next.
-        if self.bands.joint_marked || self.is_cooling() && self.is_long_off(now_us) {
-            self.end_joint(now_us, sink);
-        }
-        self.trackers.spindle.begin_band();
-        self.trackers.lively.begin_band();
-        self.bands.struck = Some(Struck { at_us: now_us, unseen_before, slow: ChannelSet::EMPTY, part: 0 });
+        self.bands.struck =
+            Some(Struck { at_us: now_us, unseen_before, slow: ChannelSet::EMPTY, slow_us: now_us, part: 0 });
         if !self.clock.may_wait {
             self.begin_at_once(sink);
         }
@@ -49,20 +38,46 @@ impl Monitor {
     /// Does the next part of it.
     #[inline(never)]
     pub(super) fn begin_on(&mut self, struck: Struck, sink: &mut dyn Sink) {
-        match struck.part {
-            0 => {
-                self.trackers.signal.begin_band(struck.at_us);
-                self.trackers.signal.forget_repeats();
-                self.bands.tally.clear_sums();
-            }
-            1 => self.bands.tally.clear_record(),
+        match (struck.part, self.bands.closing) {
+            (0, Some(closing)) => return self.end_before_next(closing, sink),
+            (0, None) => self.end_joint_before(struck, sink),
+            (1, _) => self.bands.tally.clear_sums(),
+            (2, _) => self.bands.tally.clear_record(),
             _ => return self.begin_band(struck, sink),
         }
         self.bands.struck = Some(Struck { part: struck.part.saturating_add(1), ..struck });
     }
 
+    /// The band before is not done: a part of what is left to do.
+    fn end_before_next(&mut self, closing: Closing, sink: &mut dyn Sink) {
+        if closing.is_proven() {
+            self.issue_record(sink);
+        } else if closing.proofs.is_some() {
+            self.prove_on(1);
+        } else if !self.bands.tally.work_out(&self.procedure.geometry) {
+            self.judge_ending_on(sink);
+        }
+    }
+
+    /// What came before is over, for the bands and for the trackers.
+    fn end_joint_before(&mut self, struck: Struck, sink: &mut dyn Sink) {
+        let Struck { at_us, unseen_before, .. } = struck;
+        self.bands.confirmed = false;
+        self.bands.settled = false;
+        self.bands.outage = None;
+        self.coverage.start_unseen |= unseen_before;
+        // A joint that was watched on while it cooled ends with the arc of the next.
+        if self.bands.joint_marked || self.is_cooling() && self.is_long_off(at_us) {
+            self.end_joint(at_us, sink);
+        }
+        self.trackers.spindle.begin_band();
+        self.trackers.lively.begin_band();
+        self.trackers.signal.begin_band(at_us);
+        self.trackers.signal.forget_repeats();
+    }
+
     fn begin_band(&mut self, struck: Struck, sink: &mut dyn Sink) {
-        let Struck { at_us, unseen_before, slow, .. } = struck;
+        let Struck { at_us, unseen_before, slow, slow_us, .. } = struck;
         self.bands.struck = None;
         let place = self.bands.next_place(&self.procedure.joint, self.travel(at_us));
         let tally = &mut self.bands.tally;
@@ -79,7 +94,7 @@ impl Monitor {
             }
         }
         self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
-        self.add_slow(at_us, slow);
+        self.add_slow(slow_us, slow);
         let band = self.bands.tally.record.band;
         sink.event(&Event::Phase { time_us: at_us, phase: Phase::Strike, band });
     }

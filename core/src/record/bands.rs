@@ -40,8 +40,9 @@ pub(crate) struct Struck {
     pub(crate) at_us: u64,
     /// What was just before the strike was not seen.
     pub(crate) unseen_before: bool,
-    /// The slow channels that came with the strike.
+    /// The slow channels that came with the strike or since, and when the last of them did, µs.
     pub(crate) slow: ChannelSet,
+    pub(crate) slow_us: u64,
     /// So many parts are done.
     pub(crate) part: u8,
 }
