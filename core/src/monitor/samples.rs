@@ -63,7 +63,8 @@ impl Monitor {
         let now_us = sample.time_us;
         let wait_us = now_us.wrapping_sub(self.clock.last_us);
         let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us) || now_us < self.clock.last_us;
-        let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
+        let wired = self.acquisition.channels;
+        let is_slow = !sample.present().intersection(wired).minus(ChannelSet::ELECTRICAL).is_empty();
         // Such a sample bears enough: other work waits for the next one.
         self.clock.waits = is_slow && self.clock.may_wait && !self.clock.waits;
         if unusual {

@@ -26,8 +26,8 @@ use crate::units::Length;
 /// How many slots the work of a tick is cut into.
 pub(super) const SLOTS: u8 = 35;
 
-/// May a slot change the phase, the means, or the channels that are believed? What is done once the arc is over finds no
-/// sample plain, and leaves none so.
+/// May a slot change the phase, the means, or the channels that are believed? What is done once the arc is over
+/// finds no sample plain, and leaves none so.
 pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
     matches!(slot, 0 | 24 | 29)
 }
