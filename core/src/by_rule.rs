@@ -44,7 +44,7 @@ impl<T: Copy> ByRule<T> {
         Rule::ALL.into_iter().zip(self.0)
     }
     /// In the order of [`Rule::ALL`].
-    pub(crate) const fn values(&self) -> &[T] {
+    pub(crate) const fn values(&self) -> &[T; Rule::COUNT] {
         &self.0
     }
     /// From what each rule makes of itself.

@@ -512,7 +512,21 @@ impl RuleSet {
     pub const EMPTY: Self = Self(0);
     /// The rules of which something holds.
     pub(crate) fn of(holds: impl Fn(Rule) -> bool) -> Self {
-        Rule::ALL.into_iter().filter(|&rule| holds(rule)).fold(Self::EMPTY, Self::with)
+        Self::of_values(&Rule::ALL, |&rule| holds(rule))
+    }
+    /// Those about the measuring rather than about the weld.
+    pub(crate) const ABOUT_MEASURING: Self = {
+        let (mut set, mut left): (_, &[Rule]) = (Self::EMPTY, &Rule::ABOUT_MEASURING);
+        while let Some((&rule, rest)) = left.split_first() {
+            (set, left) = (set.with(rule), rest);
+        }
+        set
+    };
+    /// The rules of whose value, among one for each in order, something holds.
+    #[inline]
+    pub(crate) fn of_values<T>(values: &[T; Rule::COUNT], holds: impl Fn(&T) -> bool) -> Self {
+        // From the last on, a place further each: to make the bit of a rule costs more than all the rest.
+        Self(values.iter().rev().fold(0, |bits, value| (bits << 1) | u64::from(holds(value))))
     }
     /// With `rule` in it.
     #[must_use]

@@ -94,6 +94,7 @@ fn weld(reading: Reading, strike_s: f64, end_s: f64, turn_s: f64, turned_deg: im
         }
         tick_due_us = time_us + tick_us;
         tracker.tick(time_us + period_us);
+        tracker.settle();
         if !is_open {
             continue;
         }
@@ -275,6 +276,7 @@ fn a_declared_resolution_tells_a_pipe_that_never_turned() {
     for index in 0..250 {
         tracker.push(index * 20_000, Angle::from_bits(77));
         tracker.tick((index + 1) * 20_000);
+        tracker.settle();
     }
     assert_eq!(tracker.motion(), Motion::Stalled);
 }

@@ -117,6 +117,7 @@ fn a_stop_is_told_within_two_periods() {
                 let time_s = f64::from(index) / 50.0;
                 let place = weave.at(time_s.min(stop_s)) + noise.normal() * 0.05 * WIDTH_MM;
                 tracker.push((time_s * 1e6) as u64, raw(place, 12));
+                tracker.settle();
                 if time_s > 10.0 && tracker.rate() == Some(0) && told_s.is_none() {
                     told_s = Some(time_s);
                 }

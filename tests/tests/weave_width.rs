@@ -59,6 +59,7 @@ fn widths(
     while time_s < 14.0 * period_s {
         let torch = place(shape, phase + time_s / period_s) * width_mm / 2.0 + noise.normal() * noise_mm;
         tracker.push((time_s * 1e6) as u64, raw(torch, 12));
+        tracker.settle();
         if time_s > 6.0 * period_s {
             told.extend(tracker.width().map(|width| f64::from(width) / 4096.0));
         }
@@ -151,6 +152,7 @@ fn a_collapse_is_seen_within_two_periods() {
                     let share = if time_s > from_s { 0.1 } else { 1.0 };
                     let torch = place(shape, time_s / period_s) * 12.5 * share;
                     tracker.push(tick as u64 * 20_000, raw(torch, 12));
+                    tracker.settle();
                     let narrow = tracker.width().is_some_and(|width| width < 10 << 12);
                     assert!(!narrow || time_s > from_s, "{shape:?} {per_minute} {time_s}");
                     if narrow && told_s.is_none() {

@@ -190,7 +190,27 @@ fn laid_width(view: View<'_>) -> Option<(Length, Length)> {
     Some((laid(least)?, laid(most)?))
 }
 
-/// While the arc burns, of the metal fed now on the width that is laid now; of the whole band at its end.
+/// Between which values the height of what is laid now lies, raw: of the metal fed now on the width that is laid now.
+pub(crate) fn height_bounds(view: View<'_>) -> Option<(i32, i32)> {
+    let trackers = view.trackers;
+    if trackers.arc.phase() != Phase::Arc || !view.bands.confirmed {
+        return None;
+    }
+    let geometry = &view.procedure.geometry;
+    let feed = WireSpeed::from_bits(trackers.wire_feed.mean()?);
+    let (narrowest, widest) = laid_width(view)?;
+    let known = trackers.spindle.turn_time().map(|time| (time, time));
+    let (shortest, longest) = known.or_else(|| trackers.spindle.turn_time_bounds())?;
+    let of = |time, width| {
+        let height = heat::band_height_now(feed, geometry, Duration::from_bits(time), width);
+        height.map(Length::to_bits)
+    };
+    let least = of(shortest, widest)?;
+    let is_known = (shortest, narrowest) == (longest, widest);
+    Some((least, if is_known { least } else { of(longest, narrowest)? }))
+}
+
+/// While the arc burns, of what is laid now; of the whole band at its end.
 fn band_height(view: View<'_>) -> Reading {
     let trackers = view.trackers;
     let channels = view.acquisition.channels;
@@ -200,20 +220,9 @@ fn band_height(view: View<'_>) -> Reading {
         let height = record.band_height.filter(|_| measured && closing.ending != Ending::DataEnded);
         return Reading::when(height.is_some(), height.map(Length::to_bits));
     }
-    let geometry = &view.procedure.geometry;
-    let height = || {
-        let feed = WireSpeed::from_bits(trackers.wire_feed.mean()?);
-        let (narrowest, widest) = laid_width(view)?;
-        let known = trackers.spindle.turn_time().map(|time| (time, time));
-        let (shortest, longest) = known.or_else(|| trackers.spindle.turn_time_bounds())?;
-        let of = |time, width| {
-            let height = heat::band_height_now(feed, geometry, Duration::from_bits(time), width);
-            height.map(Length::to_bits)
-        };
-        between(Quantity::BandHeight, (of(shortest, widest)?, of(longest, narrowest)?), view)
-    };
     let lost = view.channels.unsound().intersection(NEEDED_FOR_HEIGHT.intersection(channels));
-    match height() {
+    let height = view.bands.height_now.and_then(|bounds| between(Quantity::BandHeight, bounds, view));
+    match height {
         _ if trackers.arc.phase() != Phase::Arc || !view.bands.confirmed => Reading::NotApplicable,
         _ if lost.first().is_some() => Reading::Lost,
         None => Reading::NotApplicable,

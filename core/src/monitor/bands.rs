@@ -15,10 +15,13 @@ use crate::record::bands::Closing;
 use crate::record::coverage::rate_allows;
 use crate::record::early_gas::EarlyGas;
 use crate::rule::{Quantity, Rule};
-use crate::sample::{Channel, ChannelSet};
+use crate::sample::Channel;
 use crate::trackers::arc::{Change, Phase};
-use crate::trackers::electrical::ElectricalSums;
 use crate::units::{Degrees, Duration};
+
+/// From this slot on what is known once the arc is over is worked out; see `slots`.
+const ENDING_FROM: u8 = 30;
+const AFTER_OVERLAP: u8 = 31;
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
@@ -36,19 +39,19 @@ const TURNS: Degrees = Degrees::from_milli(500);
 
 impl Monitor {
     pub(super) fn take_change(&mut self, change: Change, now_us: u64, sink: &mut dyn Sink) {
+        self.begin_at_once(sink);
         match change {
             Change::Phase if self.phase() == Phase::Arc => self.settle_strike(now_us),
             Change::Phase if self.phase() == Phase::Outage => {
-                self.take_electrical(now_us);
                 self.bands.tally.pause(self.trackers.arc.lit_us());
             }
             Change::None | Change::Phase => {}
-            Change::BandBegan => self.begin_band(now_us, sink),
+            Change::BandBegan => return self.strike(now_us, sink),
             Change::Reignited => self.bands.tally.resume(now_us),
             // What went out before it was a band was a tack.
             Change::Restruck if !self.bands.confirmed && !self.goes_on(now_us) => {
                 self.end_tack(sink);
-                self.begin_band(now_us, sink);
+                return self.strike(now_us, sink);
             }
             Change::SeenAgain => {
                 let tally = &mut self.bands.tally;
@@ -69,6 +72,9 @@ impl Monitor {
             }
             Change::BandEnded => {
                 let is_seen = self.trackers.arc.was_seen_going_out();
+                if !self.trackers.electrical.is_empty() {
+                    self.take_electrical(now_us);
+                }
                 self.close(if is_seen { self.ending_of_arc() } else { Ending::DataEnded });
                 self.end_tack(sink);
                 if !is_seen {
@@ -88,38 +94,6 @@ impl Monitor {
         let out_us = now_us.saturating_sub(tally.record.end_us);
         let turned = tally.turned(self.trackers.spindle.total());
         out_us <= AT_ONCE_US && turned.is_none_or(|turned| turned >= TURNS)
-    }
-
-    fn begin_band(&mut self, now_us: u64, sink: &mut dyn Sink) {
-        self.judge_ending(sink);
-        self.issue_record(sink);
-        // A channel that contradicts others is found out only while the arc burns.
-        let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
-        let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
-        self.bands.confirmed = false;
-        self.bands.settled = false;
-        self.bands.outage = None;
-        self.coverage.start_unseen |= unseen_before;
-        self.trackers.electrical = ElectricalSums::EMPTY;
-        // A joint that was watched on while it cooled ends with the arc of the next.
-        if self.bands.joint_marked || self.is_cooling() && self.is_long_off(now_us) {
-            self.end_joint(now_us, sink);
-        }
-        let place = self.bands.next_place(&self.procedure.joint, self.travel(now_us));
-        self.bands.tally.begin(place, now_us, unseen_before);
-        self.trackers.spindle.begin_band();
-        self.trackers.lively.begin_band();
-        self.trackers.signal.begin_band(now_us);
-        self.bands.tally.resume(now_us);
-        let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
-        if gas_is_sound && self.trackers.gas.is_seen() && !unseen_before {
-            // A flow that began before the first sample may have been long enough.
-            let flowed = self.trackers.gas.before(now_us);
-            let time = ranges::gas_time(Quantity::GasPreflow, flowed, self.view());
-            self.bands.tally.record.gas_preflow = time.map(Duration::from_bits);
-        }
-        self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(now_us);
-        self.trackers.signal.forget_repeats();
     }
 
     /// Was the work read lately?
@@ -185,6 +159,9 @@ impl Monitor {
 
     /// What was found of the wire before the arc was known to be a band.
     pub(super) fn tell_early_wire(&mut self, sink: &mut dyn Sink) {
+        if self.bands.tally.early_wire.is_empty() {
+            return;
+        }
         let time_us = self.clock.moment.now_us;
         for event in self.bands.tally.early_wire.take() {
             self.tell(AlarmEvent { time_us, ..event }, true, sink);
@@ -245,7 +222,8 @@ impl Monitor {
         }
         self.bands.tally.end_turning(self.acquisition.period_us, self.trackers.spindle.resolution());
         self.trackers.signal.end_band(self.bands.tally.record.end_us);
-        self.bands.closing = Some(Closing { ended_us: self.bands.tally.record.end_us, ending, proofs: None });
+        self.bands.closing =
+            Some(Closing { ended_us: self.bands.tally.record.end_us, ending, judged: 0, proofs: None });
     }
 
     /// The end of a band was not seen: what was laid from there on is not known either.
@@ -258,6 +236,7 @@ impl Monitor {
 
     /// Ends an open band because no more data will come for it.
     pub(super) fn close_for_want_of_data(&mut self, sink: &mut dyn Sink) {
+        self.begin_at_once(sink);
         if self.phase().is_in_band() {
             // An arc that was seen out when the data ended is a band that ended.
             let is_out = self.phase() == Phase::Outage && self.trackers.arc.was_seen_going_out();
@@ -280,25 +259,33 @@ impl Monitor {
         self.trackers.arc.reset();
     }
 
-    /// What is known once the arc is over: post-flow and overlap; then the record goes out.
-    pub(super) fn run_ending(&mut self, sink: &mut dyn Sink) {
+    /// What is known once the arc is over, a part a slot: post-flow and overlap; then the record goes out.
+    pub(super) fn run_ending(&mut self, slot: u8, sink: &mut dyn Sink) {
         let Some(closing) = self.bands.closing else {
             // A finished band's alarms stay until the next arc.
-            if self.phase().is_in_band() {
+            if slot == ENDING_FROM && self.phase().is_in_band() {
                 self.hold(Rule::OverlapShort, Reading::NotApplicable, None, sink);
                 self.hold(Rule::GasPostflow, Reading::NotApplicable, None, sink);
             }
             return;
         };
-        if closing.proofs.is_some() {
-            // One a tick, so that no sample bears them all, unless samples come more seldom than ticks.
-            let is_slow = u64::from(self.acquisition.period_us) >= TICK_US;
-            if is_slow || !self.prove_on(1) {
-                self.issue_record(sink);
+        match slot {
+            ENDING_FROM if closing.proofs.is_none() => self.judge(Quantity::Overlap, sink),
+            ENDING_FROM => {
+                // One a tick, so that no sample bears them all, unless samples come more seldom than ticks.
+                let is_slow = u64::from(self.acquisition.period_us) >= TICK_US;
+                self.prove_on(if is_slow { Rule::COUNT } else { 1 });
             }
-            return;
+            AFTER_OVERLAP if closing.is_proven() => self.issue_record(sink),
+            _ if closing.proofs.is_some() => {}
+            _ if closing.judged > 0 => self.judge_ending_on(sink),
+            AFTER_OVERLAP => self.await_ending(closing, sink),
+            _ => {}
         }
-        self.judge(Quantity::Overlap, sink);
+    }
+
+    /// Works out the record of the band, and waits for its gas to stop.
+    fn await_ending(&mut self, closing: Closing, sink: &mut dyn Sink) {
         if self.bands.tally.work_out(&self.procedure.geometry) {
             return;
         }
@@ -307,43 +294,65 @@ impl Monitor {
         let needed = self.procedure.least(Quantity::GasPostflow);
         let enough = needed.is_none_or(|needed| Duration::from_micros(flowed.time_us).to_bits() >= needed);
         if !flowed.at_least || (enough && flowed.time_us >= POSTFLOW_PATIENCE_US) {
-            self.judge_ending(sink);
+            self.judge_ending_on(sink);
         }
     }
 
-    /// Judges post-flow and overlap with what is known now.
+    /// Judges all that is known only at the end, with what is known now.
     pub(super) fn judge_ending(&mut self, sink: &mut dyn Sink) {
-        let Some(closing) = self.bands.closing.filter(|closing| closing.proofs.is_none()) else { return };
-        match ranges::reading(Quantity::GasPostflow, self.view()) {
-            Reading::Value(time) => self.bands.tally.record.gas_postflow = Some(Duration::from_bits(time)),
-            _ if closing.ending == Ending::SteppedOn => {}
-            _ => self.coverage.end_unseen(Rule::GasPostflow),
+        while self.bands.closing.is_some_and(|closing| closing.proofs.is_none()) {
+            self.judge_ending_on(sink);
         }
-        self.judge(Quantity::GasPostflow, sink);
-        self.judge(Quantity::Overlap, sink);
-        self.judge(Quantity::StepOver, sink);
-        self.judge_carriage(sink);
-        while self.bands.tally.work_out(&self.procedure.geometry) {}
-        self.judge(Quantity::BandHeight, sink);
-        self.bands.closing = Some(Closing { proofs: Some(0), ..closing });
     }
 
-    /// Works out the proofs of the next rules of a band that is over; false when all are done.
-    fn prove_on(&mut self, count: usize) -> bool {
-        let Some(closing) = self.bands.closing else { return false };
+    /// Judges the next part of it.
+    pub(super) fn judge_ending_on(&mut self, sink: &mut dyn Sink) {
+        let Some(closing) = self.bands.closing else { return };
+        match closing.judged {
+            0 => {
+                match ranges::reading(Quantity::GasPostflow, self.view()) {
+                    Reading::Value(time) => {
+                        self.bands.tally.record.gas_postflow = Some(Duration::from_bits(time));
+                    }
+                    _ if closing.ending == Ending::SteppedOn => {}
+                    _ => self.coverage.end_unseen(Rule::GasPostflow),
+                }
+                self.judge(Quantity::GasPostflow, sink);
+            }
+            1 => self.judge(Quantity::Overlap, sink),
+            2 => self.judge(Quantity::StepOver, sink),
+            _ => {
+                self.judge_carriage(sink);
+                while self.bands.tally.work_out(&self.procedure.geometry) {}
+                self.judge(Quantity::BandHeight, sink);
+            }
+        }
+        let judged = closing.judged.saturating_add(1);
+        let proofs = (judged > 3).then_some(0);
+        self.bands.closing = Some(Closing { judged, proofs, ..closing });
+    }
+
+    /// Works out the proofs of the next rules of a band that is over, and with the last of them what it comes to.
+    pub(super) fn prove_on(&mut self, count: usize) {
+        let Some(closing) = self.bands.closing.filter(|closing| !closing.is_proven()) else { return };
         let done = usize::from(closing.proofs.unwrap_or(0));
         for &rule in Rule::ALL.iter().skip(done).take(count) {
             let proof = proof::of(rule, true, self.view());
             self.bands.tally.record.proof.set(rule, proof);
         }
-        let done = done.saturating_add(count);
-        self.bands.closing = Some(Closing { proofs: Some(u8::try_from(done).unwrap_or(u8::MAX)), ..closing });
-        done < Rule::COUNT
+        let proofs = u8::try_from(done.saturating_add(count)).unwrap_or(u8::MAX);
+        let closing = Closing { proofs: Some(proofs), ..closing };
+        self.bands.closing = Some(closing);
+        if closing.is_proven() {
+            let record = &mut self.bands.tally.record;
+            record.ending = closing.ending;
+            record.work_out_outcome(self.procedure.asks());
+        }
     }
 
     /// Hands out the record of a band that is over.
     pub(super) fn issue_record(&mut self, sink: &mut dyn Sink) {
-        while self.prove_on(Rule::COUNT) {}
+        self.prove_on(Rule::COUNT);
         let bands = &mut self.bands;
         let Some(closing) = bands.closing.take() else { return };
         bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
@@ -353,9 +362,7 @@ impl Monitor {
             // The next one may be the rest of it.
             bands.places.lose_last();
         }
-        let record = &mut bands.tally.record;
-        record.ending = closing.ending;
-        record.work_out_outcome(self.procedure.asks());
+        let record = &bands.tally.record;
         sink.band(record);
         bands.joint.take_band(record);
         // Whatever rested before an arc that burns by now rested for it.

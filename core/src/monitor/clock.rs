@@ -33,6 +33,10 @@ pub(super) struct Clock {
     pub(super) from_the_past: u8,
     pub(super) slot: u8,
     pub(super) slots_a_step: u8,
+    /// Samples come so fast that work may wait for the next one.
+    pub(super) may_wait: bool,
+    /// It waits for the sample after this one.
+    pub(super) waits: bool,
 }
 
 impl Clock {
@@ -48,12 +52,16 @@ impl Clock {
         from_the_past: 0,
         slot: SLOTS,
         slots_a_step: SLOTS,
+        may_wait: false,
+        waits: false,
     };
     /// Before the first sample, as many slots a step as it takes to be done with a tick before the next.
     pub(super) fn new(acquisition: &Acquisition) -> Self {
         let samples_a_tick = TICK_US.checked_div(u64::from(acquisition.period_us)).unwrap_or(1).max(1);
         let slots_a_step = u8::try_from(u64::from(SLOTS).div_ceil(samples_a_tick)).unwrap_or(SLOTS);
-        Self { slots_a_step, ..Self::RESTING }
+        // Then every second sample may wait, and all is done before the next tick.
+        let may_wait = samples_a_tick >= u64::from(SLOTS).saturating_mul(2);
+        Self { slots_a_step, may_wait, ..Self::RESTING }
     }
     pub(super) const fn gaps(&self) -> u32 {
         self.gaps

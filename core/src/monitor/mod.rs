@@ -16,6 +16,7 @@ mod samples;
 mod slots;
 mod so_far;
 mod steps;
+mod strike;
 
 pub use crate::acquisition::{Acquisition, TICK_US};
 use crate::alarms::{ActiveAlarm, Alarms};
@@ -220,6 +221,7 @@ impl Monitor {
     }
     /// Ends the watch: closes an open band with the last sample, and the joint with it.
     pub fn finish(&mut self, sink: &mut dyn Sink) {
+        self.begin_at_once(sink);
         self.run_slots(SLOTS, sink);
         self.close_for_want_of_data(sink);
         if self.bands.joint.has_begun() || self.bands.joint.number() == 1 {

@@ -66,6 +66,13 @@ impl Monitor {
         let unusual = wait_us > u64::from(self.acquisition.gap_tolerance_us)
             || now_us < self.clock.last_us
             || is_unknown;
+        let wired = self.acquisition.channels;
+        let is_slow = !sample.present().intersection(wired).minus(ChannelSet::ELECTRICAL).is_empty();
+        // Such a sample bears enough: other work waits for the next one.
+        self.clock.waits = is_slow && self.clock.may_wait && !self.clock.waits;
+        if unusual {
+            self.begin_at_once(sink);
+        }
         if (unusual || self.clock.unseen_before) && !self.accept_time(now_us, is_unknown, sink) {
             self.plain = Plain::NEVER;
             return;
@@ -99,7 +106,19 @@ impl Monitor {
         if !slow.is_empty() {
             self.take_slow(now_us, slow, sample);
         }
-        self.judge_on(now_us, false, sink);
+        if let Some(struck) = self.bands.struck {
+            // Nothing is judged before the band is begun.
+            if !self.clock.waits && struck.at_us != now_us {
+                self.begin_on(struck, sink);
+            }
+            return;
+        }
+        if self.clock.waits {
+            // The next one is looked at closely, whatever it is.
+            self.plain = Plain::NEVER;
+        } else {
+            self.judge_on(now_us, false, sink);
+        }
     }
 
     /// Goes on with the judging of the last tick, or begins that of the next, after a sample that was plain or
@@ -135,7 +154,8 @@ impl Monitor {
         self.trackers.signal.note_odd(odd.0, odd.1);
         let (amps, volts) = (reading(telling, Channel::Current), reading(telling, Channel::Voltage));
         let (gas_flows, wire_rests) = (self.trackers.gas.flows(), self.trackers.wire_rests());
-        let change = self.trackers.arc.observe(now_us, amps, volts, gas_flows, wire_rests);
+        let may_settle = !self.clock.waits;
+        let change = self.trackers.arc.observe(now_us, amps, volts, gas_flows, wire_rests, may_settle);
         if change != Change::None {
             self.take_change(change, now_us, sink);
         }
@@ -156,19 +176,12 @@ impl Monitor {
         let lit = self.trackers.arc.is_lit();
         if let Some(flow) = reading(Channel::Gas) {
             self.trackers.gas_sums.push(flow);
-            if lit {
-                self.bands.tally.gas(flow);
-            }
         }
         if let Some(flow) = reading(Channel::Coolant) {
             self.trackers.coolant_sums.push(flow);
-            if lit {
-                self.bands.tally.coolant(flow);
-            }
         }
         if let Some(feed) = reading(Channel::Wire).filter(|_| lit) {
             self.trackers.wire_sums.push(feed);
-            self.bands.tally.wire(feed);
         }
         if let Some(temperature) = reading(Channel::Work) {
             self.trackers.work.push(now_us, temperature);
@@ -176,15 +189,36 @@ impl Monitor {
         if let Some(position) = reading(Channel::Torch) {
             self.trackers.torch.push(now_us, position);
         }
+        let is_begun = self.bands.struck.is_none();
         if let Some(angle) = reading(Channel::Spindle) {
             let stays = self.trackers.signal.angle_leapt();
             let is_lost = self.trackers.spindle.push_after(now_us, Angle::from_bits(angle as u32), stays);
-            if is_lost && self.phase().is_in_band() && self.bands.tally.lose_turning() {
+            if is_lost && is_begun && self.phase().is_in_band() && self.bands.tally.lose_turning() {
                 self.trackers.spindle.lose();
             }
-            if lit {
-                self.bands.tally.turn(now_us, self.trackers.spindle.total());
-            }
+        }
+        if let Some(struck) = &mut self.bands.struck {
+            (struck.slow, struck.slow_us) = (struck.slow.union(slow), now_us);
+        } else if lit {
+            self.add_slow(now_us, slow);
+        }
+    }
+
+    /// Adds slow channels, as they were read last, to the band.
+    pub(super) fn add_slow(&mut self, now_us: u64, slow: ChannelSet) {
+        let Self { trackers, bands, .. } = self;
+        let reading = |channel| slow.contains(channel).then(|| trackers.signal.last(channel));
+        if let Some(flow) = reading(Channel::Gas) {
+            bands.tally.gas(flow);
+        }
+        if let Some(flow) = reading(Channel::Coolant) {
+            bands.tally.coolant(flow);
+        }
+        if let Some(feed) = reading(Channel::Wire) {
+            bands.tally.wire(feed);
+        }
+        if slow.contains(Channel::Spindle) {
+            bands.tally.turn(now_us, trackers.spindle.total());
         }
     }
 

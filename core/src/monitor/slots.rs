@@ -24,11 +24,12 @@ use crate::trackers::spindle::Motion;
 use crate::units::Length;
 
 /// How many slots the work of a tick is cut into.
-pub(super) const SLOTS: u8 = 24;
+pub(super) const SLOTS: u8 = 35;
 
-/// May a slot change the phase, the means, or the channels that are believed?
+/// May a slot change the phase, the means, or the channels that are believed? What is done once the arc is over
+/// finds no sample plain, and leaves none so.
 pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
-    matches!(slot, 0 | 18 | 22..)
+    matches!(slot, 0 | 24 | 29)
 }
 
 /// A weave centre that is off by more than half a millimetre moved, raw.
@@ -47,15 +48,16 @@ impl Monitor {
 
     fn run_slot(&mut self, slot: u8, sink: &mut dyn Sink) {
         match slot {
-            // A light one: the sample after a tick often bears the slow channels.
             1 => self.judge(Quantity::StepOver, sink),
             3 => self.judge(Quantity::Current, sink),
             7 => self.judge(Quantity::CoolantFlow, sink),
-            10 => self.judge(Quantity::WeaveRate, sink),
-            11 => self.judge(Quantity::WeaveWidth, sink),
-            14 => self.judge(Quantity::TurnTime, sink),
-            19 => self.judge(Quantity::WireFeed, sink),
-            20 => self.judge(Quantity::BandHeight, sink),
+            10 => self.judge(Quantity::Preheat, sink),
+            11 => self.judge(Quantity::Interpass, sink),
+            15 => self.judge(Quantity::WeaveRate, sink),
+            16 => self.judge(Quantity::WeaveWidth, sink),
+            20 => self.judge(Quantity::TurnTime, sink),
+            25 => self.judge(Quantity::WireFeed, sink),
+            27 => self.judge(Quantity::BandHeight, sink),
             _ => self.run_larger_slot(slot, sink),
         }
     }
@@ -76,40 +78,42 @@ impl Monitor {
                 self.follow_early_gas(sink);
                 self.judge(Quantity::GasFlow, sink);
             }
-            8 => {
-                self.confirm_band();
+            8 => self.confirm_band(),
+            9 => {
                 if self.bands.confirmed {
                     self.tell_early_wire(sink);
                 }
                 self.judge(Quantity::GasPreflow, sink);
-                self.judge(Quantity::Preheat, sink);
-                self.judge(Quantity::Interpass, sink);
             }
-            9 => {
-                if let Some(period_us) = self.trackers.close_torch(now_us) {
+            12 => self.trackers.close_torch(now_us),
+            13 => self.trackers.weave.settle_end(),
+            14 => {
+                if let Some(period_us) = self.trackers.settle_torch() {
                     self.bands.tally.weave_cycle(period_us);
                 }
             }
-            12 => {
+            17 => {
                 self.settle_weave_centre();
                 self.judge(Quantity::WeaveCentreDrift, sink);
             }
-            13 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
-            15 => {
+            18 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
+            19 => self.trackers.spindle.settle(),
+            21 => {
                 let stood_us = self.stood_short_since();
                 self.judge_turning(Rule::SpindleSlip, Motion::Slipping, stood_us, sink);
                 let late_us = self.stood_since();
                 self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
             }
-            16 => self.judge_outage(sink),
-            17 => self.judge_polarity(sink),
-            18 => self.judge_channels(sink),
-            21 => self.judge_direction(sink),
-            22 => {
+            22 => self.judge_outage(sink),
+            23 => self.judge_polarity(sink),
+            24 => self.judge_channels(sink),
+            26 => self.bands.height_now = ranges::height_bounds(self.view()),
+            28 => self.judge_direction(sink),
+            29 => {
                 self.follow_work();
                 self.follow_joint(sink);
             }
-            _ => self.run_ending(sink),
+            _ => self.run_ending(slot, sink),
         }
     }
 

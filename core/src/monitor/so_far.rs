@@ -6,7 +6,7 @@
 use super::Monitor;
 use crate::judge::proof;
 use crate::record::proof::Outcome;
-use crate::rule::{Rule, RuleSet};
+use crate::rule::RuleSet;
 
 /// What band and joint have come to so far.
 ///
@@ -41,7 +41,7 @@ impl Monitor {
     pub fn so_far(&self) -> SoFar {
         let bands = &self.bands;
         let record = &bands.tally.record;
-        let is_open = self.phase().is_in_band() || bands.closing.is_some();
+        let is_open = self.phase().is_in_band() && bands.struck.is_none() || bands.closing.is_some();
         let broken_in_band =
             if record.joint == bands.joint.number() { record.broken() } else { RuleSet::EMPTY };
         let not_proven = if is_open { self.not_proven_so_far() } else { record.not_proven() };
@@ -76,8 +76,7 @@ impl Monitor {
         }
     }
     fn not_proven_so_far(&self) -> RuleSet {
-        let is_open = |&rule: &Rule| proof::of(rule, false, self.view()).outcome() == Outcome::NotProven;
-        let measuring = self.bands.tally.record.violated.iter().filter(|rule| rule.is_about_measuring());
-        Rule::ALL.into_iter().filter(is_open).chain(measuring).fold(RuleSet::EMPTY, RuleSet::with)
+        RuleSet::of(|rule| proof::of(rule, false, self.view()).outcome() == Outcome::NotProven)
+            .union(self.bands.tally.record.violated.intersection(RuleSet::ABOUT_MEASURING))
     }
 }

@@ -107,6 +107,7 @@ impl Monitor {
         self.judge_ending(sink);
         self.issue_record(sink);
         let place = self.bands.next_place(&self.procedure.joint, Travel::Step);
+        self.bands.tally.clear();
         self.bands.tally.begin(place, now_us, false);
         let is_work_fresh = self.is_work_fresh(now_us);
         let tally = &mut self.bands.tally;

@@ -6,7 +6,7 @@
 
 use crate::by_rule::ByRule;
 use crate::record::proof::{Outcome, Proof};
-use crate::rule::{Rule, RuleSet};
+use crate::rule::RuleSet;
 use crate::units::{
     Current, Degrees, Duration, EnergyPerLength, EventRate, FlowRate, Length, Power, Temperature, Voltage,
     WeaveRate, WireSpeed,
@@ -190,16 +190,13 @@ impl Default for BandRecord {
 impl BandRecord {
     /// Rules about the weld that were broken.
     pub fn broken(&self) -> RuleSet {
-        self.violated.iter().filter(|rule| !rule.is_about_measuring()).fold(RuleSet::EMPTY, RuleSet::with)
+        self.violated.minus(RuleSet::ABOUT_MEASURING)
     }
     /// Rules that cost the band its proof: those whose limits were not judged for as long as they apply, and
     /// those that found a fault of the measuring.
     pub fn not_proven(&self) -> RuleSet {
-        let is_open = |rule: &Rule| {
-            self.proof.get(*rule).outcome() == Outcome::NotProven
-                || rule.is_about_measuring() && self.violated.contains(*rule)
-        };
-        Rule::ALL.into_iter().filter(is_open).fold(RuleSet::EMPTY, RuleSet::with)
+        RuleSet::of_values(self.proof.values(), |proof| proof.outcome() == Outcome::NotProven)
+            .union(self.violated.intersection(RuleSet::ABOUT_MEASURING))
     }
     /// What the band comes to, once every limit has its proof.
     pub(crate) fn work_out_outcome(&mut self, asks: bool) {

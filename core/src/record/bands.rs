@@ -11,6 +11,8 @@ use crate::record::cooling::Cooling;
 use crate::record::joint::{JointSoFar, Shortfall};
 use crate::record::places::{Centre, Line, Places, Reach};
 use crate::record::tally::Tally;
+use crate::rule::Rule;
+use crate::sample::ChannelSet;
 use crate::trackers::spindle::Direction;
 use crate::units::{Degrees, Length};
 
@@ -19,8 +21,30 @@ use crate::units::{Degrees, Length};
 pub(crate) struct Closing {
     pub(crate) ended_us: u64,
     pub(crate) ending: Ending,
-    /// All that is known only at the end has been judged; the proofs of so many rules are worked out.
+    /// So many parts of what is known only at the end have been judged.
+    pub(crate) judged: u8,
+    /// All of them have; the proofs of so many rules are worked out.
     pub(crate) proofs: Option<u8>,
+}
+
+impl Closing {
+    /// Are all proofs worked out?
+    pub(crate) fn is_proven(self) -> bool {
+        self.proofs.is_some_and(|proofs| usize::from(proofs) >= Rule::COUNT)
+    }
+}
+
+/// A band that was struck, and is begun over the next samples.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Struck {
+    pub(crate) at_us: u64,
+    /// What was just before the strike was not seen.
+    pub(crate) unseen_before: bool,
+    /// The slow channels that came with the strike or since, and when the last of them did, µs.
+    pub(crate) slow: ChannelSet,
+    pub(crate) slow_us: u64,
+    /// So many parts are done.
+    pub(crate) part: u8,
 }
 
 /// Which band of which joint.
@@ -50,6 +74,7 @@ pub(crate) enum Travel {
 pub(crate) struct Bands {
     pub(crate) tally: Tally,
     pub(crate) closing: Option<Closing>,
+    pub(crate) struck: Option<Struck>,
     /// Bands of this joint.
     pub(crate) count: u16,
     /// The strike has settled.
@@ -67,6 +92,8 @@ pub(crate) struct Bands {
     pub(crate) joint: JointSoFar,
     /// How the joint cools after its last band.
     pub(crate) cooling: Cooling,
+    /// Between which values the height of what is laid lies, raw, at this tick.
+    pub(crate) height_now: Option<(i32, i32)>,
     /// A marker came while a band was open: the joint ends with it.
     pub(crate) joint_marked: bool,
     group: u8,
@@ -82,6 +109,7 @@ impl Bands {
         Self {
             tally: Tally::empty(),
             closing: None,
+            struck: None,
             count: 0,
             settled: false,
             confirmed: false,
@@ -92,6 +120,7 @@ impl Bands {
             outage: None,
             joint: JointSoFar::begin(1, 0),
             cooling: Cooling::new(),
+            height_now: None,
             joint_marked: false,
             group: 0,
             in_group: 0,
@@ -105,12 +134,14 @@ impl Bands {
         let Self {
             tally,
             closing,
+            struck,
             count,
             settled,
             confirmed,
             previous_carriage,
             places,
             cooling,
+            height_now,
             line,
             previous_placed_at,
             outage,
@@ -122,12 +153,14 @@ impl Bands {
         } = self;
         tally.clear();
         *closing = None;
+        *struck = None;
         *count = 0;
         *settled = false;
         *confirmed = false;
         *previous_carriage = None;
         *places = Places::empty();
         *cooling = Cooling::new();
+        *height_now = None;
         *line = Line::empty();
         *previous_placed_at = None;
         *outage = None;

@@ -41,6 +41,11 @@ impl EarlyWire {
         }
         None
     }
+    /// Does nothing wait?
+    pub(crate) const fn is_empty(&self) -> bool {
+        let [low, high] = &self.0;
+        low.raised.is_none() && high.raised.is_none()
+    }
     /// Hands over what waits, in order.
     pub(crate) fn take(&mut self) -> impl Iterator<Item = AlarmEvent> + use<> {
         let kept = core::mem::replace(self, Self::EMPTY).0;

@@ -134,21 +134,30 @@ impl Tally {
 }
 
 impl Tally {
-    /// A band starts now; in place, for it is large.
+    /// A band starts now, cleared before.
     pub(crate) fn begin(&mut self, place: BandPlace, start_us: u64, start_unseen: bool) {
         let BandPlace { joint, band, group, opens_group } = place;
-        self.clear();
         let record = &mut self.record;
         (record.joint, record.band, record.group, record.opens_group) = (joint, band, group, opens_group);
         (record.start_us, record.end_us, record.start_unseen) = (start_us, start_us, start_unseen);
     }
 
-    /// No band is open.
-    #[inline(never)]
+    /// No band is open; in place, for it is large.
     pub(crate) fn clear(&mut self) {
+        self.clear_sums();
+        self.clear_record();
+    }
+    /// The record is of no band.
+    #[inline(never)]
+    pub(crate) fn clear_record(&mut self) {
+        self.record = BandRecord::empty();
+    }
+    /// All but the record.
+    #[inline(never)]
+    pub(crate) fn clear_sums(&mut self) {
         // Named one by one, so that none is forgotten: all at once would pass over the stack.
         let Self {
-            record,
+            record: _,
             judged,
             unseen_us,
             current,
@@ -186,7 +195,6 @@ impl Tally {
             early_gas,
             early_wire,
         } = self;
-        *record = BandRecord::empty();
         *judged = Judged::empty();
         *unseen_us = 0;
         *current = Moments::EMPTY;

@@ -14,7 +14,6 @@ pub(crate) use motion::{SpindleTracker, WeaveTracker};
 #[cfg(not(feature = "motion"))]
 mod motion {
     use crate::trackers::spindle::{Direction, Motion};
-    use crate::trackers::weave::Crossing;
     use crate::units::Angle;
 
     /// In place of [`crate::trackers::weave::WeaveTracker`].
@@ -25,7 +24,9 @@ mod motion {
         pub(crate) const fn new() -> Self {
             Self
         }
-        pub(crate) const fn push(&mut self, _now_us: u64, _position: i32) -> Option<Crossing> {
+        pub(crate) const fn push(&mut self, _now_us: u64, _position: i32) {}
+        pub(crate) const fn settle_end(&mut self) {}
+        pub(crate) const fn settle(&mut self) -> Option<u64> {
             None
         }
         pub(crate) const fn rate(&self) -> Option<i32> {
@@ -80,6 +81,7 @@ mod motion {
         }
         pub(crate) const fn forget_speed(&mut self) {}
         pub(crate) const fn tick(&mut self, _next_us: u64) {}
+        pub(crate) const fn settle(&mut self) {}
         pub(crate) const fn motion(&self) -> Motion {
             Motion::Unknown
         }

@@ -172,7 +172,8 @@ impl ArcTracker {
         self.plain_us = now_us;
     }
 
-    /// Takes the raw current and voltage of a sample, whether gas flows, and whether the wire is known to rest.
+    /// Takes the raw current and voltage of a sample, whether gas flows, whether the wire is known to rest, and whether
+    /// the strike may settle with this sample.
     #[inline]
     pub fn observe(
         &mut self,
@@ -181,6 +182,7 @@ impl ArcTracker {
         voltage: Option<i32>,
         gas_flows: bool,
         wire_rests: bool,
+        may_settle: bool,
     ) -> Change {
         let out_us = now_us.saturating_sub(self.lit_us());
         self.blind_us = now_us.saturating_sub(self.read_us.max(self.plain_us));
@@ -200,7 +202,7 @@ impl ArcTracker {
                 self.seen_out_us = Some(if self.was_blind() { now_us } else { self.lit_us() });
             }
         }
-        let (next, change) = self.next(now_us, out_us, gas_flows);
+        let (next, change) = self.next(now_us, out_us, gas_flows, may_settle);
         match change {
             Change::BandBegan | Change::Restruck | Change::SeenAgain => {
                 (self.struck_us, self.reignitions) = (now_us, 0);
@@ -261,8 +263,9 @@ impl ArcTracker {
     }
 
     /// The one place where the phase changes.
-    fn next(&self, now_us: u64, out_us: u64, gas_flows: bool) -> (Phase, Change) {
-        let settled = now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
+    fn next(&self, now_us: u64, out_us: u64, gas_flows: bool, may_settle: bool) -> (Phase, Change) {
+        let settled =
+            may_settle && now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
         // It went out and came back somewhere between two samples.
         let longest_us = REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1);
         let reignites = self.out_in_strike && out_us <= longest_us && self.reignitions < MOST_REIGNITIONS;

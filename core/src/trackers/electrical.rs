@@ -74,6 +74,10 @@ impl ElectricalSums {
         // Physical products stay below 2^45, so that a tick of them is far from 2^63.
         self.power = self.power.wrapping_add(i64::from(amps).wrapping_mul(i64::from(volts)));
     }
+    /// Is there nothing to take?
+    pub const fn is_empty(&self) -> bool {
+        self.plain | self.samples == 0
+    }
     /// Must it be taken before another sample?
     #[inline]
     pub const fn is_full(&self) -> bool {

@@ -282,15 +282,17 @@ impl Trackers {
         self.coolant_flow.push(now_us, self.coolant_sums.take());
         self.wire_feed.push(now_us, self.wire_sums.take());
     }
-    /// Closes the torch window; returns the time of a weave cycle that it completes under the arc.
-    pub(crate) fn close_torch(&mut self, now_us: u64) -> Option<u64> {
-        let Some((at_us, position)) = self.torch.take() else {
-            if now_us.saturating_sub(self.torch.seen_us) > 1_000_000 {
-                self.weave.clear();
-            }
-            return None;
-        };
-        let period_us = self.weave.push(at_us, position)?.period_us?;
+    /// Closes the torch window.
+    pub(crate) fn close_torch(&mut self, now_us: u64) {
+        if let Some((at_us, position)) = self.torch.take() {
+            self.weave.push(at_us, position);
+        } else if now_us.saturating_sub(self.torch.seen_us) > 1_000_000 {
+            self.weave.clear();
+        }
+    }
+    /// Counts the half cycle that it completed; returns the time of a weave cycle that it completes under the arc.
+    pub(crate) fn settle_torch(&mut self) -> Option<u64> {
+        let period_us = self.weave.settle()?;
         (self.arc.is_lit() && self.weave.is_known()).then_some(period_us)
     }
     pub(crate) fn close_dips(&mut self, now_us: u64) {

@@ -122,6 +122,8 @@ pub struct SpindleTracker<const S: usize, const L: usize> {
     band_start: Option<i64>,
     start: Start,
     leap: Leap,
+    /// The last point is not in the long window yet.
+    is_new: bool,
 }
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
@@ -153,6 +155,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             band_start: None,
             start: Start::Known,
             leap: Leap::None,
+            is_new: false,
         }
     }
     /// The angle of one count is known (2^-32 turn), and need not be learnt; zero takes it back.
@@ -267,8 +270,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.is_late = false;
     }
 
-    /// Closes a point when a tenth of a second has passed; `next_us` is when the next reading is due.
+    /// Closes a point when a tenth of a second has passed; `next_us` is when the next reading is due. What it means
+    /// for the usual speed is left to [`Self::settle`]: two halves, so that no sample bears both.
     pub fn tick(&mut self, next_us: u64) {
+        self.settle();
         if self.count == 0 || next_us.saturating_sub(self.point_start_us) < POINT_US {
             return;
         }
@@ -291,7 +296,17 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
             Some(reference) => self.classify(point, reference, has_moved),
             None => self.wait(point),
         };
-        self.extend_long(point);
+        self.is_new = true;
+    }
+    /// Takes the point that was closed last, if one was, into the usual speed.
+    pub fn settle(&mut self) {
+        if !core::mem::take(&mut self.is_new) {
+            return;
+        }
+        // None where a new band or a hole in the data came between.
+        if let Some(&point) = self.short.back() {
+            self.extend_long(point);
+        }
         self.speed = self.speed_now();
     }
 

@@ -46,11 +46,17 @@ enum Side {
     Above,
 }
 
-/// A completed half cycle.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Crossing {
-    /// Time since the crossing in the same direction before, if that one belongs to the same weave, µs.
-    pub period_us: Option<u64>,
+/// A half cycle that is complete, and not yet counted.
+#[derive(Clone, Copy, Debug)]
+struct Crossing {
+    at_us: u64,
+    upward: bool,
+    /// Where the torch was after it, smoothed.
+    position: i32,
+    /// So long after a position it was, and so long from that to the next, µs.
+    within: (u32, u32),
+    /// The end before it is not looked at yet.
+    is_new: bool,
 }
 
 /// Follows the weave; keeps `N` crossings each way.
@@ -90,10 +96,11 @@ pub struct WeaveTracker<const N: usize> {
     phases_top: Phases,
     phases_bottom: Phases,
     /// Where the half cycle began between two positions, and how far they are apart, µs.
-    began: (u64, u64),
+    began: (u32, u32),
     span: Span,
     /// How wide the weave last was for certain, raw.
     wide: i32,
+    crossing: Option<Crossing>,
 }
 
 impl<const N: usize> WeaveTracker<N> {
@@ -132,17 +139,20 @@ impl<const N: usize> WeaveTracker<N> {
             began: (0, 0),
             span: Span::NONE,
             wide: 0,
+            crossing: None,
         }
     }
 
-    /// Takes one position, raw [`Length`]; returns the crossing it completes, if any.
-    pub fn push(&mut self, now_us: u64, position: i32) -> Option<Crossing> {
+    /// Takes one position, raw [`Length`]. What a crossing comes to is left to [`Self::settle_end`] and
+    /// [`Self::settle`]: three parts, so that no sample bears all.
+    pub fn push(&mut self, now_us: u64, position: i32) {
+        self.settle();
         let Some((before_us, before)) = self.previous.replace((now_us, position)) else {
             self.started_us = now_us;
             self.recent = [position; 2];
             self.around = [position; AROUND];
             self.extend(position);
-            return None;
+            return;
         };
         self.note_gap(now_us.saturating_sub(before_us));
         self.note_around(position);
@@ -152,12 +162,12 @@ impl<const N: usize> WeaveTracker<N> {
         self.positions_since_crossing = self.positions_since_crossing.saturating_add(1);
         if self.is_stopped(now_us) {
             self.forget_cycles(now_us, position);
-            return None;
+            return;
         }
         let centre = self.centre();
         let width = self.width_for_guard();
         if width < LEAST_WIDTH {
-            return None;
+            return;
         }
         let guard = width / 5;
         let above = position > centre;
@@ -165,21 +175,21 @@ impl<const N: usize> WeaveTracker<N> {
             Side::Unknown => {
                 self.side = if above { Side::Above } else { Side::Below };
                 self.guard_passed = false;
-                None
             }
             Side::Below | Side::Above => {
                 let was_above = self.side == Side::Above;
                 if above == was_above {
                     self.guard_passed |= position.abs_diff(centre) > guard.unsigned_abs();
-                    return None;
+                    return;
                 }
                 if !self.guard_passed {
-                    return None;
+                    return;
                 }
-                let crossed_us = interpolate(before_us, before, now_us, position, centre);
-                let crossing = self.cross(crossed_us, above, smoothed);
-                self.began = (crossed_us.saturating_sub(before_us), now_us.saturating_sub(before_us));
-                Some(crossing)
+                let at_us = interpolate(before_us, before, now_us, position, centre);
+                let since = |us: u64| u32::try_from(us.saturating_sub(before_us)).unwrap_or(u32::MAX);
+                let within = (since(at_us), since(now_us));
+                self.crossing =
+                    Some(Crossing { at_us, upward: above, position: smoothed, within, is_new: true });
             }
         }
     }
@@ -222,7 +232,7 @@ impl<const N: usize> WeaveTracker<N> {
     }
 
     /// The end before last is over: half a cycle later all positions around it are there.
-    fn settle_end(&mut self, now_us: u64, upward: bool) {
+    fn take_end(&mut self, now_us: u64, upward: bool) {
         let (centre, width) = (self.centre(), self.width_for_guard());
         let is_dense = !self.has_fewer_than(DENSE_FROM);
         let is_known = self.is_known();
@@ -259,7 +269,13 @@ impl<const N: usize> WeaveTracker<N> {
         self.high = self.high.max(position);
     }
 
-    fn cross(&mut self, crossed_us: u64, upward: bool, position: i32) -> Crossing {
+    /// Looks at the end of the half cycle before the one that the last position completed, if it did.
+    pub fn settle_end(&mut self) {
+        let Some(crossing) = &mut self.crossing else { return };
+        if !core::mem::take(&mut crossing.is_new) {
+            return;
+        }
+        let Crossing { at_us, upward, within, .. } = *crossing;
         let width = self.width_for_guard();
         if !self.lows.is_empty() && self.high.saturating_sub(self.low) > width.saturating_add(width >> 1) {
             // Half as wide again: what came before was noise at an end, or another weave.
@@ -270,7 +286,15 @@ impl<const N: usize> WeaveTracker<N> {
             self.tops.clear();
             self.bottoms.clear();
         }
-        self.settle_end(crossed_us, upward);
+        self.take_end(at_us, upward);
+        self.began = within;
+    }
+
+    /// Counts the half cycle that the last position completed, if it did; returns the time since the crossing in the
+    /// same direction before, if that one belongs to the same weave, µs.
+    pub fn settle(&mut self) -> Option<u64> {
+        self.settle_end();
+        let Crossing { at_us: crossed_us, upward, position, .. } = self.crossing.take()?;
         // A centre between ends that were not both reached yet is off.
         let centre_is_sound = !self.lows.is_empty() && !self.highs.is_empty();
         let (crossings, ends, end) = if upward {
@@ -310,7 +334,7 @@ impl<const N: usize> WeaveTracker<N> {
         } else {
             self.low = position;
         }
-        Crossing { period_us }
+        period_us
     }
 
     /// No crossing for one and a half cycles: the weave has stopped. Before a rate is known, what
@@ -428,7 +452,9 @@ impl<const N: usize> WeaveTracker<N> {
     }
     /// Forgets everything, after a hole in the data.
     pub fn clear(&mut self) {
-        *self = Self::new();
+        if self.previous.is_some() {
+            *self = Self::new();
+        }
     }
 }
 

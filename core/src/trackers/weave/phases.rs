@@ -55,12 +55,12 @@ impl Phases {
 
     /// Takes the highest position of a half cycle that began `part_us` after a position, of `gap_us` to the next,
     /// and is over `now_us`; between two positions the end may be missed by `missed`.
-    pub(super) fn push(&mut self, now_us: u64, highest: i32, (part_us, gap_us): (u64, u64), missed: i32) {
+    pub(super) fn push(&mut self, now_us: u64, highest: i32, (part_us, gap_us): (u32, u32), missed: i32) {
         if self.count == 0 {
             self.since_us = now_us;
         }
-        let part = part_us.saturating_mul(u64::from(PARTS)).checked_div(gap_us).unwrap_or(0);
-        let part = u32::try_from(part).unwrap_or(0).min(PARTS.saturating_sub(1));
+        let part =
+            part_us.saturating_mul(PARTS).checked_div(gap_us).unwrap_or(0).min(PARTS.saturating_sub(1));
         self.met |= 1_u8.checked_shl(part).unwrap_or(0);
         self.count = self.count.saturating_add(1);
         self.sum = self.sum.saturating_add(i64::from(highest));
@@ -122,7 +122,7 @@ mod tests {
             let part = (cycle as f64 * per_cycle).fract();
             let missed = 2.0 * HEIGHT * 2.0 / per_cycle;
             let highest = height - missed * part.min(1.0 - part);
-            let part_us = (part * 100_000.0) as u64;
+            let part_us = (part * 100_000.0) as u32;
             phases.push(cycle * 1_000_000, highest as i32, (part_us, 100_000), (missed / 2.0) as i32);
         }
         phases.end().map(|(end, _)| f64::from(end) / height - 1.0)

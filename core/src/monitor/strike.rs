@@ -1,0 +1,99 @@
+//! A band begun: at the strike the least, over the next samples the rest, where samples come fast enough for it.
+//!
+//! Decides: what is noted of a band as it begins.
+//! Assumes: whoever else does anything with the band has it begun at once before.
+//! Never: judges the new band before it is begun; nor loses the one before, whose record goes out first.
+
+use super::Monitor;
+use crate::event::{Event, Sink};
+use crate::judge::ranges;
+use crate::record::bands::{Closing, Struck};
+use crate::rule::Quantity;
+use crate::sample::{Channel, ChannelSet};
+use crate::trackers::arc::Phase;
+use crate::trackers::electrical::ElectricalSums;
+use crate::units::Duration;
+
+impl Monitor {
+    /// The arc is struck: a band begins.
+    pub(super) fn strike(&mut self, now_us: u64, sink: &mut dyn Sink) {
+        // A channel that contradicts others is found out only while the arc burns.
+        let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
+        let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
+        self.trackers.electrical = ElectricalSums::EMPTY;
+        self.bands.struck =
+            Some(Struck { at_us: now_us, unseen_before, slow: ChannelSet::EMPTY, slow_us: now_us, part: 0 });
+        if !self.clock.may_wait {
+            self.begin_at_once(sink);
+        }
+    }
+
+    /// Does what is left to do of the band that was struck, if one was.
+    #[inline]
+    pub(super) fn begin_at_once(&mut self, sink: &mut dyn Sink) {
+        while let Some(struck) = self.bands.struck {
+            self.begin_on(struck, sink);
+        }
+    }
+
+    /// Does the next part of it.
+    #[inline(never)]
+    pub(super) fn begin_on(&mut self, struck: Struck, sink: &mut dyn Sink) {
+        match (struck.part, self.bands.closing) {
+            (0, Some(closing)) => return self.end_before_next(closing, sink),
+            (0, None) => self.end_joint_before(struck, sink),
+            (1, _) => self.bands.tally.clear_sums(),
+            (2, _) => self.bands.tally.clear_record(),
+            _ => return self.begin_band(struck, sink),
+        }
+        self.bands.struck = Some(Struck { part: struck.part.saturating_add(1), ..struck });
+    }
+
+    /// The band before is not done: a part of what is left to do.
+    fn end_before_next(&mut self, closing: Closing, sink: &mut dyn Sink) {
+        if closing.is_proven() {
+            self.issue_record(sink);
+        } else if closing.proofs.is_some() {
+            self.prove_on(1);
+        } else if !self.bands.tally.work_out(&self.procedure.geometry) {
+            self.judge_ending_on(sink);
+        }
+    }
+
+    /// What came before is over, for the bands and for the trackers.
+    fn end_joint_before(&mut self, struck: Struck, sink: &mut dyn Sink) {
+        let Struck { at_us, unseen_before, .. } = struck;
+        self.bands.confirmed = false;
+        self.bands.settled = false;
+        self.bands.outage = None;
+        self.coverage.start_unseen |= unseen_before;
+        // A joint that was watched on while it cooled ends with the arc of the next.
+        if self.bands.joint_marked || self.is_cooling() && self.is_long_off(at_us) {
+            self.end_joint(at_us, sink);
+        }
+        self.trackers.spindle.begin_band();
+        self.trackers.lively.begin_band();
+        self.trackers.signal.begin_band(at_us);
+        self.trackers.signal.forget_repeats();
+    }
+
+    fn begin_band(&mut self, struck: Struck, sink: &mut dyn Sink) {
+        let Struck { at_us, unseen_before, slow, slow_us, .. } = struck;
+        self.bands.struck = None;
+        let place = self.bands.next_place(&self.procedure.joint, self.travel(at_us));
+        let tally = &mut self.bands.tally;
+        tally.begin(place, at_us, unseen_before);
+        tally.resume(at_us);
+        let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
+        if gas_is_sound && self.trackers.gas.is_seen() && !unseen_before {
+            // A flow that began before the first sample may have been long enough.
+            let flowed = self.trackers.gas.before(at_us);
+            let time = ranges::gas_time(Quantity::GasPreflow, flowed, self.view());
+            self.bands.tally.record.gas_preflow = time.map(Duration::from_bits);
+        }
+        self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
+        self.add_slow(slow_us, slow);
+        let band = self.bands.tally.record.band;
+        sink.event(&Event::Phase { time_us: at_us, phase: Phase::Strike, band });
+    }
+}
