@@ -201,7 +201,7 @@ pub fn run(machine: Machine, program: &Path) -> Result<Output, Missing> {
     command.output().map_err(|error| Missing(format!("qemu-system-arm: {error}")))
 }
 
-/// A board that runs, with its serial port on a socket.
+/// A board that runs, with its serial ports on sockets.
 pub struct Running {
     child: Child,
     directory: tempfile::TempDir,
@@ -220,6 +220,8 @@ impl Running {
         let socket = directory.path().join("serial");
         let mut command = emulator(machine, program)?;
         command.arg("-serial").arg(format!("unix:{},server=on,wait=on", socket.display()));
+        let modbus = directory.path().join("modbus");
+        command.arg("-serial").arg(format!("unix:{},server=on,wait=off", modbus.display()));
         command.stdin(Stdio::null()).stderr(Stdio::null());
         command.stdout(std::fs::File::create(directory.path().join("log")).expect("a file for the log"));
         let child = command.spawn().map_err(|error| Missing(format!("qemu-system-arm: {error}")))?;
@@ -235,6 +237,10 @@ impl Running {
     /// The address for [`bandward_sim::link::Link::open`].
     pub fn address(&self) -> String {
         format!("unix:{}", self.directory.path().join("serial").display())
+    }
+    /// The socket of its Modbus port.
+    pub fn modbus(&self) -> PathBuf {
+        self.directory.path().join("modbus")
     }
     /// What the program wrote through semihosting so far: with the feature `defmt`, its log.
     ///

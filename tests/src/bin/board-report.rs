@@ -103,6 +103,12 @@ fn report() -> Result<String, Missing> {
     row("board program, mean sample", figure("mean_instructions"), "instructions", Some(BOARD_MEAN));
     row("board program, worst sample", figure("worst_instructions"), "instructions", Some(BOARD_WORST));
     row("board program, worst poll", figure("worst_poll_instructions"), "instructions", None);
+    row(
+        "board program, answer over Modbus, worst",
+        figure("worst_answer_instructions"),
+        "instructions",
+        None,
+    );
     row("board program, stack to start it", figure("start_stack_bytes"), "bytes", Some(BOARD_STACK));
     row("board program, stack, high-water mark", figure("stack_bytes"), "bytes", None);
     for name in whole.panics.iter().chain(&monitor.panics) {
