@@ -142,6 +142,8 @@ struct Inner<H: Hardware> {
     modbus: Port<H::Modbus, H::Clock, H::Place<Frames>>,
     /// The band and the joint that ended last, but for those whose records still wait.
     last: Last,
+    /// The record that waits longest is among them.
+    is_oldest_noted: bool,
     told_us: u64,
     verdict_us: u64,
     told_faults: BoardFaults,
@@ -191,6 +193,7 @@ impl<H: Hardware> Board<H> {
             readings: Sample::at(0),
             samples: 0,
             last: Last::NONE,
+            is_oldest_noted: false,
             told_us: 0,
             verdict_us: 0,
             told_faults: BoardFaults::default(),

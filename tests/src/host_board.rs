@@ -165,7 +165,7 @@ impl Default for Start {
                 hard_limits: HardLimits::NONE,
                 silence_us: 2_000_000,
                 telemetry_us: 200_000,
-                modbus: Settings::try_new(MODBUS_ADDRESS, 19_200).ok(),
+                modbus: Settings::try_new(MODBUS_ADDRESS, 115_200).ok(),
             },
             journal_range: RANGE,
         }

@@ -5,14 +5,22 @@
 //! Never: more than [`Press`] says: no output, procedure, shelf or black box is within its reach.
 
 use super::{Hardware, Inner};
-use crate::modbus::Press;
+use crate::modbus::{Press, Request};
 use crate::modbus::registers::State;
 use bandward::link::Counts;
 
 impl<H: Hardware> Inner<H> {
     /// Answers a request, if there is one; true if it did.
     pub(super) fn serve_the_cell(&mut self, counts: Counts) -> bool {
-        let Some(request) = self.modbus.take(self.samples) else { return false };
+        let request = self.modbus.take(self.samples);
+        if let Some(request) = request {
+            self.answer_the_cell(&request, counts);
+        }
+        request.is_some()
+    }
+    /// On a stack of its own: the state is large, and nothing else needs it.
+    #[inline(never)]
+    fn answer_the_cell(&mut self, request: &Request, counts: Counts) {
         let is_done = request.press().is_none_or(|press| self.press(press));
         let old_us = self.configuration.silence_us.max(3 * self.configuration.acquisition.period_us);
         let annunciator = &self.watch.annunciator;
@@ -35,8 +43,7 @@ impl<H: Hardware> Inner<H> {
             last: waiting.fold(self.last, |last, record| last.with(record)),
             tally: self.modbus.tally(),
         };
-        self.modbus.answer(&request, &state, is_done);
-        true
+        self.modbus.answer(request, &state, is_done);
     }
     /// Does it; false where it must wait.
     fn press(&mut self, press: Press) -> bool {

@@ -118,8 +118,15 @@ impl<H: Hardware> Inner<H> {
         if self.does_arc_burn() {
             return;
         }
+        // Each of the two is as much as a call should do.
+        if !core::mem::take(&mut self.is_oldest_noted)
+            && let Some(record) = self.watch.oldest()
+        {
+            self.last = self.last.with(record);
+            self.is_oldest_noted = true;
+            return;
+        }
         let Some(record) = self.watch.take_oldest() else { return };
-        self.last = self.last.with(&record);
         // A flash that fails costs the record, which the host was told, not the watch.
         self.is_journal_failing = match &mut self.journal {
             Some(journal) => journal.append(&record).is_err(),

@@ -49,6 +49,10 @@ impl<H: Hardware> Watch<H> {
         self.finished.iter().flatten().count()
     }
     /// The record that waits longest.
+    pub(super) fn oldest(&self) -> Option<&Kept> {
+        self.finished.first()?.as_ref()
+    }
+    /// Takes the record that waits longest.
     pub(super) fn take_oldest(&mut self) -> Option<Kept> {
         let oldest = self.finished.first_mut()?.take();
         self.finished.rotate_left(1);
