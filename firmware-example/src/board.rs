@@ -11,8 +11,7 @@ mod watching;
 
 use crate::input_watch::{ArcSense, InputWatch};
 use crate::link::{Link, QUEUE};
-use crate::modbus::registers::Last;
-use crate::modbus::{Clock, Frames, Port, Settings};
+use crate::modbus::{self, Clock, Port, Settings};
 use crate::outputs::{Annunciator, Levels, Pins, Watchdog};
 use bandward::blackbox::BlackBox;
 use bandward::flash::journal::Journal;
@@ -100,8 +99,8 @@ pub struct Memory<H: Hardware> {
     pub upload: H::Place<Upload>,
     /// [`Receiver::new`].
     pub receiver: H::Place<Receiver>,
-    /// [`Frames::new`].
-    pub frames: H::Place<Frames>,
+    /// [`modbus::Kept::new`].
+    pub modbus: H::Place<modbus::Kept>,
 }
 
 /// The black box of this board.
@@ -139,10 +138,8 @@ struct Inner<H: Hardware> {
     readings: Sample,
     /// Samples judged since the start; wraps.
     samples: u32,
-    modbus: Port<H::Modbus, H::Clock, H::Place<Frames>>,
-    /// The band and the joint that ended last, but for those whose records still wait.
-    last: Last,
-    /// The record that waits longest is among them.
+    modbus: Port<H::Modbus, H::Clock, H::Place<modbus::Kept>>,
+    /// The record that waits longest was shown to it.
     is_oldest_noted: bool,
     told_us: u64,
     verdict_us: u64,
@@ -161,7 +158,7 @@ impl<H: Hardware> Board<H> {
         let (flash, range) = parts.journal;
         let journal = Journal::open(flash, range).ok();
         let is_procedure_bad = !matches!(stored, Some(Ok(_)));
-        let Memory { mut monitor, black_box, queue, finished, upload, receiver, frames } = parts.memory;
+        let Memory { mut monitor, black_box, queue, finished, upload, receiver, modbus } = parts.memory;
         match stored {
             Some(Ok(procedure)) => monitor.start(&procedure, configuration.acquisition),
             _ => monitor.start(&SoundProcedure::NONE, configuration.acquisition),
@@ -170,7 +167,7 @@ impl<H: Hardware> Board<H> {
             monitor,
             input_watch: InputWatch::new(configuration.acquisition, configuration.silence_us),
             arc_sense: ArcSense::default(),
-            modbus: Port::new(parts.modbus, parts.clock, configuration.modbus, frames),
+            modbus: Port::new(parts.modbus, parts.clock, configuration.modbus, modbus),
             configuration,
             watch: Watch {
                 link: Link::new(parts.serial, queue),
@@ -192,7 +189,6 @@ impl<H: Hardware> Board<H> {
             bench_quiet_us: None,
             readings: Sample::at(0),
             samples: 0,
-            last: Last::NONE,
             is_oldest_noted: false,
             told_us: 0,
             verdict_us: 0,

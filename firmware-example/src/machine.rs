@@ -5,7 +5,7 @@
 
 use crate::board::{Board, BoxOfSamples, Configuration, Finished, Hardware, Memory, Parts};
 use crate::link::QUEUE;
-use crate::modbus::{Frames, Settings};
+use crate::modbus::{self, Settings, SettingsError};
 use crate::mps2::{CmsdkWatchdog, Led, MemoryFlash, Microseconds};
 use crate::outputs::Pins;
 use crate::pattern::acquisition;
@@ -19,13 +19,17 @@ use embedded_io::{Read, ReadReady, Write, WriteReady};
 use static_cell::ConstStaticCell;
 
 /// The drivers, around any serial ports.
-pub struct Mps2<Serial>(PhantomData<Serial>);
+pub struct Mps2<Serial, Modbus>(PhantomData<(Serial, Modbus)>);
 
 const FLASH_BYTES: usize = 16 * 1024;
 
-impl<Serial: Read + ReadReady + Write + WriteReady> Hardware for Mps2<Serial> {
+impl<Serial, Modbus> Hardware for Mps2<Serial, Modbus>
+where
+    Serial: Read + ReadReady + Write + WriteReady,
+    Modbus: Read + ReadReady + Write + WriteReady,
+{
     type Serial = Serial;
-    type Modbus = Serial;
+    type Modbus = Modbus;
     type Clock = Microseconds;
     type Relay = Led;
     type Lamp = Led;
@@ -41,7 +45,7 @@ static QUEUE_OUT: ConstStaticCell<[u8; QUEUE]> = ConstStaticCell::new([0; QUEUE]
 static FINISHED: ConstStaticCell<Finished> = ConstStaticCell::new([None; _]);
 static UPLOAD: ConstStaticCell<Upload> = ConstStaticCell::new(Upload::new());
 static RECEIVER: ConstStaticCell<Receiver> = ConstStaticCell::new(Receiver::new());
-static FRAMES: ConstStaticCell<Frames> = ConstStaticCell::new(Frames::new());
+static MODBUS: ConstStaticCell<modbus::Kept> = ConstStaticCell::new(modbus::Kept::new());
 static JOURNAL: ConstStaticCell<[u8; FLASH_BYTES]> = ConstStaticCell::new([0; FLASH_BYTES]);
 static PROCEDURE: ConstStaticCell<[u8; FLASH_BYTES]> = ConstStaticCell::new([0; FLASH_BYTES]);
 
@@ -55,16 +59,17 @@ fn hard_limits() -> HardLimits {
 }
 
 /// Its address among the devices of the cell, and the speed of their line.
-const MODBUS: Result<Settings, crate::modbus::SettingsError> = Settings::try_new(17, 19_200);
+const SETTINGS: Result<Settings, SettingsError> = Settings::try_new(17, 19_200);
 
 /// Starts the board with its ports to the host and to the controller of the cell; the watchdog waits for
 /// `watchdog_s` seconds.
 ///
 /// # Panics
 /// It was started before.
-pub fn start<Serial>(serial: Serial, modbus: Serial, watchdog_s: u32) -> Board<Mps2<Serial>>
+pub fn start<Serial, Modbus>(serial: Serial, modbus: Modbus, watchdog_s: u32) -> Board<Mps2<Serial, Modbus>>
 where
     Serial: Read + ReadReady + Write + WriteReady,
+    Modbus: Read + ReadReady + Write + WriteReady,
 {
     Board::new(
         Parts {
@@ -82,7 +87,7 @@ where
                 finished: FINISHED.take(),
                 upload: UPLOAD.take(),
                 receiver: RECEIVER.take(),
-                frames: FRAMES.take(),
+                modbus: MODBUS.take(),
             },
         },
         Configuration {
@@ -90,7 +95,7 @@ where
             hard_limits: hard_limits(),
             silence_us: 2_000_000,
             telemetry_us: 200_000,
-            modbus: MODBUS.ok(),
+            modbus: SETTINGS.ok(),
         },
     )
 }

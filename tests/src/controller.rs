@@ -8,10 +8,10 @@ use crate::host_board::{Bench, MODBUS_ADDRESS};
 use rmodbus::ModbusProto::Rtu;
 use rmodbus::client::ModbusRequest;
 
-/// A silence that ends a frame, and is over before an answer of one frame would be, µs.
+/// A silence that ends a frame, µs.
 const SILENCE_US: u32 = 2000;
-/// The longest answer is off the line by then, µs: 257 characters of 11 bits at 115,200 baud are 24,540.
-const ANSWER_US: u32 = 25_000;
+/// The echo of the answer to a press would be over by then, µs: 8 characters of 11 bits at 115,200 baud are 764.
+const ECHO_US: u32 = 5_000;
 
 /// The frame of these bytes: their CRC behind them, as the appendix of "MODBUS over Serial Line" makes it (from
 /// memory): of the polynomial 0xA001, from 0xFFFF, the low byte first.
@@ -34,7 +34,7 @@ impl Bench {
     /// Puts bytes on the Modbus line, lets a silence follow, and returns what is answered.
     pub fn over_modbus(&mut self, bytes: &[u8]) -> Vec<u8> {
         self.modbus.to_board.borrow_mut().extend(bytes);
-        for wait_us in [0, SILENCE_US, ANSWER_US] {
+        for wait_us in [0, SILENCE_US, ECHO_US] {
             self.wait(wait_us);
             self.board.poll();
         }

@@ -14,7 +14,7 @@ use bandward::link::{LONGEST_PIECE, Receiver, Report, Request, Sender};
 use bandward::{Monitor, Procedure, Sample, blackbox::BlackBox, delta};
 use bandward_firmware::board::{Board, Configuration, Hardware, Memory, Parts};
 use bandward_firmware::link::QUEUE;
-use bandward_firmware::modbus::{Clock, Frames, Settings};
+use bandward_firmware::modbus::{self, Clock, Settings};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
 use embedded_hal::digital::{ErrorType, OutputPin};
@@ -220,7 +220,7 @@ impl Bench {
                 finished: Box::new([None; _]),
                 upload: Box::new(Upload::new()),
                 receiver: Box::new(Receiver::new()),
-                frames: Box::new(Frames::new()),
+                modbus: Box::new(modbus::Kept::new()),
             },
         };
         Self {

@@ -6,19 +6,34 @@
 //! Never: takes an expected value from the board's own Modbus code.
 
 use crate::modbus_page::table;
+use bandward::event::{Event, Sink};
 use bandward::flash::journal::Kept;
 use bandward::link::{Lamp, Outputs, Report, Request, Telemetry};
 use bandward::rule::RuleSet;
-use bandward::{BandRecord, JointRecord, Outcome, Quantity, Rule};
+use bandward::{Acquisition, BandRecord, JointRecord, Monitor, Outcome, Phase, Quantity, Rule};
 use bandward_firmware::board::Configuration;
 use bandward_firmware::modbus::Settings;
+use bandward_sim::input::procedure_file::ProcedureFile;
+use bandward_sim::link::{Link, Report as HostReport, Session};
+use bandward_sim::process::scenario::Scenario;
+use bandward_sim::process::targets::Targets;
+use bandward_sim::replay::sound;
 use bandward_tests::controller::framed;
+use bandward_tests::emulator::{CORTEX_M4, Missing, Running, build, skip};
 use bandward_tests::host_board::{MODBUS_ADDRESS, Start};
 use bandward_tests::host_machine::{
     ARC, ARC_WITHOUT_GAS, Doing, GAS_ON, IDLE, PERIOD_US, Shop, acquisition, procedure,
 };
+use bandward_tests::line::Line;
 use proptest::prelude::*;
+use serde_json::Value;
 use std::collections::BTreeMap;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::thread;
+use std::time::Duration;
+
+const PROCEDURE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/data/procedures/quick-joint.toml");
 
 const NOT_KNOWN: u16 = 0x8000;
 const NO_NUMBER: u16 = 0xffff;
@@ -646,7 +661,6 @@ fn silence_and_nothing_else_ends_a_frame() {
     }
     assert!(after(&mut shop, 4_000).is_empty());
     assert_eq!(after(&mut shop, 20), framed(&[MODBUS_ADDRESS, 4, 2, 0, 1]));
-    after(&mut shop, 100_000);
     // A hole in it makes two, and neither is one.
     put(&shop, &frame[..5]);
     assert!(after(&mut shop, 0).is_empty());
@@ -691,7 +705,6 @@ fn the_echo_of_an_answer_is_no_request() {
     shop.bench.board.poll();
     let answer = shop.bench.answered();
     assert_eq!(answer, press);
-    let before = shop.bench.board.counts();
     // 8 characters of 95.5 us at 115,200 baud: the last one comes back after 0.8 ms.
     for byte in answer {
         shop.bench.wait(96);
@@ -703,9 +716,12 @@ fn the_echo_of_an_answer_is_no_request() {
         shop.bench.board.poll();
     }
     assert!(shop.bench.answered().is_empty());
-    assert_eq!(shop.bench.board.counts(), before);
     let taken = at("state", "requests_taken");
     assert_eq!(shop.bench.input(taken), 2, "the press, and this question");
+    // Pressed again, it is a press.
+    assert_eq!(shop.bench.over_modbus(&press), press);
+    assert_eq!(shop.bench.over_modbus(&press), press);
+    assert_eq!(shop.bench.input(taken), 5);
 }
 
 /// A line that takes a byte at a time gets the whole answer; one that takes none holds nothing up.
@@ -717,9 +733,10 @@ fn a_slow_line_costs_time_and_nothing_else() {
     shop.bench.modbus.to_board.borrow_mut().extend(&frame);
     shop.run(1, IDLE);
     assert!(shop.bench.answered().is_empty());
-    assert!(
-        shop.bench.ask(&Request::Acknowledge).contains(&Report::Acknowledged) || !shop.bench.board.is_idle()
-    );
+    shop.bench.heard();
+    shop.bench.send(&Request::Acknowledge);
+    shop.run(1, IDLE);
+    assert!(shop.bench.heard().contains(&Report::Acknowledged), "the host is served");
     let mut answer = Vec::new();
     for _ in 0..245 {
         shop.bench.modbus.room.set(Some(1));
@@ -781,21 +798,23 @@ fn without_settings_nothing_is_read_or_said() {
     assert!(shop.bench.board.is_idle());
 }
 
-/// A frame that waits for its silence keeps the board awake.
+/// A frame that waits for its silence, and an answer that waits for the line, keep the board awake.
 #[test]
 fn the_board_does_not_sleep_over_a_frame() {
     let mut shop = Shop::open();
     shop.bench.poll();
     assert!(shop.bench.board.is_idle());
+    shop.bench.modbus.room.set(Some(6));
     shop.bench.modbus.to_board.borrow_mut().extend(framed(&[MODBUS_ADDRESS, 4, 0, 0, 0, 1]));
     shop.bench.board.poll();
     assert!(!shop.bench.board.is_idle(), "a frame begun");
     shop.bench.wait(2_000);
     shop.bench.board.poll();
-    assert!(!shop.bench.board.is_idle(), "an answer on the line");
-    shop.bench.wait(10_000);
+    assert!(!shop.bench.board.is_idle(), "an answer cut short");
+    shop.bench.modbus.room.set(None);
     shop.bench.board.poll();
     assert!(shop.bench.board.is_idle());
+    assert_eq!(shop.bench.answered(), framed(&[MODBUS_ADDRESS, 4, 2, 0, 1]));
 }
 
 #[derive(Clone, Debug)]
@@ -869,4 +888,148 @@ proptest! {
         prop_assert_eq!(asked.journal(), quiet.journal());
         prop_assert_eq!(asked.bench.read_black_box(), quiet.bench.read_black_box());
     }
+}
+
+struct Nobody;
+
+impl Sink for Nobody {
+    fn event(&mut self, _: &Event) {}
+    fn band(&mut self, _: &BandRecord) {}
+}
+
+/// What the client does on the emulated board, which judges samples of a bench test meanwhile: reads all there is,
+/// asks what it must not get, and presses. What it read goes out as JSON.
+const CLIENT: &str = r#"
+import json, sys
+from pymodbus import FramerType
+from pymodbus.client import ModbusTcpClient
+
+host, port = sys.argv[1].rsplit(":", 1)
+client = ModbusTcpClient(host, port=int(port), framer=FramerType.RTU, timeout=5, retries=2)
+assert client.connect()
+UNIT = 17
+
+def inputs(first, count):
+    answer = client.read_input_registers(first, count=count, device_id=UNIT)
+    assert not answer.isError(), answer
+    return answer.registers
+
+def until(wanted):
+    for _ in range(200):
+        before = inputs(3, 2)
+        read = {"state": inputs(0, 24), "quantities": inputs(1000, 120) + inputs(1120, 24)}
+        if wanted(read["state"]) and inputs(3, 2) == before:
+            return read
+    raise SystemExit(f"never seen, last {read}")
+
+found = until((lambda state: state[1] == 2 and state[8] == 3) if sys.argv[2] == "live" else (lambda state: state[1] == 3))
+found["holding"] = client.read_holding_registers(0, count=3, device_id=UNIT).registers
+found["discretes"] = client.read_discrete_inputs(0, count=24, device_id=UNIT).bits[:24]
+found["coils"] = client.read_coils(0, count=2, device_id=UNIT).bits[:2]
+found["exceptions"] = [
+    answer.exception_code
+    for answer in (
+        client.read_input_registers(24, count=1, device_id=UNIT),
+        client.read_coils(2, count=1, device_id=UNIT),
+        client.write_register(0, 1, device_id=UNIT),
+        client.write_registers(0, [1, 2], device_id=UNIT),
+        client.write_coils(0, [True], device_id=UNIT),
+        client.write_coil(7, True, device_id=UNIT),
+    )
+]
+pressed = client.write_coil(0, True, device_id=UNIT)
+found["pressed"] = (not pressed.isError()) and pressed.bits[:1] == [True]
+client.write_coil(0, True, device_id=0, no_response_expected=True)
+found["marked"] = client.write_coil(1, True, device_id=UNIT).exception_code
+print(json.dumps(found))
+"#;
+
+/// Is there a Python with pymodbus?
+fn client() -> Result<(), Missing> {
+    let found = Command::new("python3").args(["-c", "import pymodbus"]).output();
+    match found {
+        Ok(found) if found.status.success() => Ok(()),
+        _ => Err(Missing("no pymodbus for python3: pip install pymodbus".into())),
+    }
+}
+
+fn ask_in_python(line: &Line, when: &str, mut meanwhile: impl FnMut()) -> Value {
+    let mut python = Command::new("python3");
+    let python =
+        python.args(["-c", CLIENT, &line.address, when]).stdout(Stdio::piped()).stderr(Stdio::piped());
+    let mut child = python.spawn().unwrap();
+    while child.try_wait().unwrap().is_none() {
+        meanwhile();
+        thread::sleep(Duration::from_millis(50));
+    }
+    let output = child.wait_with_output().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+/// The board on the emulated controller, asked over its second serial port by pymodbus.
+#[test]
+fn pymodbus_reads_the_emulated_board() {
+    let test = "pymodbus_reads_the_emulated_board";
+    let started = client()
+        .and_then(|()| build(CORTEX_M4, "board", &[]))
+        .and_then(|program| Running::start(CORTEX_M4, &program));
+    let board = match started {
+        Ok(board) => board,
+        Err(missing) => return skip(test, &missing),
+    };
+    let line = Line::to_modbus(&board);
+    let file = ProcedureFile::read(Path::new(PROCEDURE)).unwrap();
+    let scenario = Scenario::good(Targets::of_file(&file), 10.0).with_seed(77);
+    let acquisition =
+        Acquisition { gap_tolerance_us: 1_000_000, ..Acquisition::every(100_000, scenario.channels) };
+    let samples: Vec<_> = scenario.rows().map(|row| row.to_sample()).collect();
+    let mut monitor = Monitor::new(&sound(&file.procedure), acquisition);
+    // What a monitor on the host reads after each sample.
+    let read: Vec<_> = samples
+        .iter()
+        .map(|sample| {
+            monitor.step(sample, &mut Nobody);
+            (monitor.phase(), Quantity::ALL.map(|quantity| monitor.reading(quantity)))
+        })
+        .collect();
+    let begun = read.iter().position(|(phase, _)| *phase == Phase::Arc).unwrap() + 100;
+    let (mut session, _) = Session::open(Link::open(&board.address()).unwrap(), |_: &HostReport| ()).unwrap();
+    session.upload(&file.procedure).unwrap();
+    session.bench_start(acquisition).unwrap();
+    session.bench_samples(samples[..begun].iter().copied()).unwrap();
+    let mut next = begun;
+    let found = ask_in_python(&line, "live", || {
+        session.bench_samples([samples[next]]).unwrap();
+        next += 1;
+    });
+    let numbers = |name: &str| -> Vec<u16> {
+        found[name].as_array().unwrap().iter().map(|value| value.as_u64().unwrap() as u16).collect()
+    };
+    let (state, quantities) = (numbers("state"), numbers("quantities"));
+    let judged = usize::from(state[4]);
+    assert!((begun..=next).contains(&judged) && state[3] == 0, "{state:?}");
+    let mut known = 0;
+    for (quantity, raw) in Quantity::ALL.into_iter().zip(read[judged - 1].1) {
+        let expected = in_scale(raw, quantity.fraction_bits(), quantity);
+        assert_eq!(quantities[8 * quantity as usize], expected, "{quantity:?} after {judged} samples");
+        known += usize::from(expected != NOT_KNOWN);
+    }
+    assert!(known > 5, "{known}");
+    assert_eq!((state[0], state[1], state[5], state[9]), (1, 2, 0, 1), "{state:?}");
+    assert_eq!(numbers("holding")[..2], state[..2]);
+    let discretes = found["discretes"].as_array().unwrap();
+    for (name, value) in
+        [("relay_energised", false), ("state_current", true), ("bench_test", true), ("band_open", true)]
+    {
+        assert_eq!(discretes[usize::from(at("discretes", name))], value, "{name}");
+    }
+    assert_eq!(found["coils"], serde_json::json!([false, false]));
+    assert_eq!(found["exceptions"], serde_json::json!([2, 2, 1, 1, 1, 2]));
+    assert_eq!((&found["pressed"], &found["marked"]), (&true.into(), &6.into()));
+    // No sample for longer than every channel may be silent.
+    let found = ask_in_python(&line, "old", || ());
+    let values = found["quantities"].as_array().unwrap().chunks(8);
+    assert!(values.map(|registers| &registers[0]).all(|value| *value == NOT_KNOWN), "{found}");
+    assert!(found["state"][2].as_u64().unwrap() >= 2_000, "{found}");
 }

@@ -5,8 +5,8 @@
 //! Never: more than [`Press`] says: no output, procedure, shelf or black box is within its reach.
 
 use super::{Hardware, Inner};
+use crate::modbus::registers::{Last, State};
 use crate::modbus::{Press, Request};
-use crate::modbus::registers::State;
 use bandward::link::Counts;
 
 impl<H: Hardware> Inner<H> {
@@ -14,13 +14,13 @@ impl<H: Hardware> Inner<H> {
     pub(super) fn serve_the_cell(&mut self, counts: Counts) -> bool {
         let request = self.modbus.take(self.samples);
         if let Some(request) = request {
-            self.answer_the_cell(&request, counts);
+            self.answer_the_cell(request, counts);
         }
         request.is_some()
     }
     /// On a stack of its own: the state is large, and nothing else needs it.
     #[inline(never)]
-    fn answer_the_cell(&mut self, request: &Request, counts: Counts) {
+    fn answer_the_cell(&mut self, request: Request, counts: Counts) {
         let is_done = request.press().is_none_or(|press| self.press(press));
         let old_us = self.configuration.silence_us.max(3 * self.configuration.acquisition.period_us);
         let annunciator = &self.watch.annunciator;
@@ -40,7 +40,7 @@ impl<H: Hardware> Inner<H> {
             samples: self.samples,
             age_us: self.modbus.age_us(),
             old_us,
-            last: waiting.fold(self.last, |last, record| last.with(record)),
+            last: waiting.fold(self.modbus.last(), Last::with),
             tally: self.modbus.tally(),
         };
         self.modbus.answer(request, &state, is_done);

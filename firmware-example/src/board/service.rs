@@ -122,7 +122,7 @@ impl<H: Hardware> Inner<H> {
         if !core::mem::take(&mut self.is_oldest_noted)
             && let Some(record) = self.watch.oldest()
         {
-            self.last = self.last.with(record);
+            self.modbus.note(record);
             self.is_oldest_noted = true;
             return;
         }

@@ -49,11 +49,9 @@ pub const JOINT_REGISTERS: usize = 12;
 /// Discrete inputs.
 pub const DISCRETES: u16 = 24;
 
-/// Does all that is asked for lie within one of these parts?
-pub(super) fn is_within(first: u16, count: u16, parts: &[Range<u16>]) -> bool {
-    parts
-        .iter()
-        .any(|part| part.contains(&first) && u32::from(first) + u32::from(count) <= u32::from(part.end))
+/// Does all that is asked for lie within this part?
+pub(super) fn is_within(part: &Range<u16>, first: u16, count: u16) -> bool {
+    part.contains(&first) && u32::from(first) + u32::from(count) <= u32::from(part.end)
 }
 
 /// Decimal places of a quantity's registers: a value of 29.1 V with two reads 2910.
@@ -264,7 +262,7 @@ impl State<'_> {
             bits_of(rules).get(usize::from(place % 4)).copied()
         } else if let Some(place) = place(&ALARMS) {
             let alarm = self.alarms.get(usize::from(place / REGISTERS_AN_ALARM)).copied().flatten();
-            alarm.map(|alarm| of_alarm(&alarm, place % REGISTERS_AN_ALARM))
+            alarm.map(|alarm| of_alarm(alarm, place % REGISTERS_AN_ALARM))
         } else if let Some(place) = place(&QUANTITIES) {
             let quantity = Quantity::ALL.get(usize::from(place / REGISTERS_A_QUANTITY)).copied();
             quantity.map(|quantity| self.of_quantity(quantity, place % REGISTERS_A_QUANTITY))
@@ -356,7 +354,7 @@ impl State<'_> {
     }
 }
 
-fn of_alarm(alarm: &ActiveAlarm, place: u16) -> u16 {
+fn of_alarm(alarm: ActiveAlarm, place: u16) -> u16 {
     match place {
         0 => alarm.rule as u16,
         1 => alarm.channel.map_or(NO_NUMBER, |channel| channel as u16),
