@@ -58,8 +58,9 @@ fn hard_limits() -> HardLimits {
         .with_floor(Quantity::Voltage, 10 << bits)
 }
 
-/// Its address among the devices of the cell, and the speed of their line.
-const SETTINGS: Result<Settings, SettingsError> = Settings::try_new(17, 19_200);
+/// Its address among the devices of the cell, and the speed of their line: slow, since the emulator brings the bytes of
+/// a frame with holes of some milliseconds between them.
+const SETTINGS: Result<Settings, SettingsError> = Settings::try_new(17, 1_200);
 
 /// Starts the board with its ports to the host and to the controller of the cell; the watchdog waits for
 /// `watchdog_s` seconds.

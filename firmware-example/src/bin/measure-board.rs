@@ -38,8 +38,8 @@ const ASKED: [[u8; 8]; 3] = [
     [17, 4, 0, 200, 0, 125, 0xb3, 0x45],
     [17, 4, 3, 0xe8, 0, 120, 0x72, 0xc8],
 ];
-/// So many samples apart: the silence that ends a request is longer than a thousand samples take here.
-const ASKED_EVERY: u64 = 10_000;
+/// So many samples apart: the silence that ends a request is as long as some 30,000 samples take here.
+const ASKED_EVERY: u64 = 50_000;
 
 impl<const BYTES: usize> ErrorType for Line<BYTES> {
     type Error = Infallible;

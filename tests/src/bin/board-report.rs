@@ -95,7 +95,7 @@ fn report() -> Result<String, Missing> {
     row("worst sample (to within 40)", figure("worst_instructions"), "instructions", Some(WORST));
     row("state of the monitor, its procedure included", figure("state_bytes"), "bytes", Some(STATE));
     row("monitor, code and constants, vectors apart", monitor.text + monitor.constants, "bytes", Some(TEXT));
-    row("with link, black box, upload", whole.text + whole.constants, "bytes", None);
+    row("with link, black box, upload, Modbus", whole.text + whole.constants, "bytes", None);
     row("stack to start it", figure("start_stack_bytes"), "bytes", Some(STACK));
     row("stack, high-water mark", figure("stack_bytes"), "bytes", Some(STACK));
     row("panic symbols", (monitor.panics.len() + whole.panics.len()) as u64, "", Some(PANICS));
