@@ -109,12 +109,12 @@ impl embedded_io::Write for Uart {
     }
 }
 
-/// Ends a sleep every 0.6 s, so that no clock wraps unseen.
-pub struct Alarm {
+/// Sleeps until there is something to do, and never so long that a clock wraps unseen.
+pub struct Sleeper {
     counter: SYST,
 }
 
-impl Alarm {
+impl Sleeper {
     /// Starts it.
     pub fn start(mut counter: SYST) -> Self {
         counter.set_clock_source(SystClkSource::Core);
@@ -124,7 +124,7 @@ impl Alarm {
         counter.enable_counter();
         Self { counter }
     }
-    /// Sleeps until a byte has come on either port, or for 0.6 s at most.
+    /// Sleeps until a byte has come on either port, or for 0.7 s at most: 2^24 ticks.
     pub fn sleep(&mut self) {
         let ports = [FIRST, SECOND];
         for (base, line) in ports {
@@ -140,7 +140,7 @@ impl Alarm {
     }
 }
 
-/// Microseconds since the start, of the counter of the I/O block.
+/// Microseconds since the start, of the counter in the I/O block.
 pub struct Microseconds;
 
 const COUNTER: usize = 0x4002_8018;

@@ -7,17 +7,17 @@
 use defmt_semihosting as _;
 
 use bandward_firmware::machine;
-use bandward_firmware::mps2::{Alarm, Uart, exit};
+use bandward_firmware::mps2::{Sleeper, Uart, exit};
 
 #[cortex_m_rt::entry]
 fn main() -> ! {
     let Some(peripherals) = cortex_m::Peripherals::take() else { exit(1) };
-    let mut alarm = Alarm::start(peripherals.SYST);
+    let mut sleeper = Sleeper::start(peripherals.SYST);
     let mut board = machine::start(Uart::first(), Uart::second(), 60);
     loop {
         board.poll();
         if board.is_idle() {
-            alarm.sleep();
+            sleeper.sleep();
         }
     }
 }
