@@ -227,10 +227,12 @@ impl Running {
         let child = command.spawn().map_err(|error| Missing(format!("qemu-system-arm: {error}")))?;
         let running = Self { child, directory };
         for _ in 0..500 {
-            if socket.exists() {
+            // It is there a moment before anybody listens.
+            let is_there = socket.exists();
+            std::thread::sleep(std::time::Duration::from_millis(20));
+            if is_there {
                 return Ok(running);
             }
-            std::thread::sleep(std::time::Duration::from_millis(20));
         }
         panic!("the emulator did not open {}", socket.display());
     }
