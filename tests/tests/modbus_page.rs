@@ -1,5 +1,5 @@
 //! `firmware-example/MODBUS.md`, from which a controller is set up: its tables of names, units and numbers against
-//! the code. What stands in the registers is held against the same tables in `board_modbus`.
+//! the code. What stands in the registers is held against the same tables in `board_modbus_map`.
 //!
 //! Decides: how the tables are written.
 //! Never: takes a table of the page for right without the code.
