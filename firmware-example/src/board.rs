@@ -1,14 +1,17 @@
 //! The board program: samples in, outputs and reports out.
 //!
-//! Decides: what belongs together: `watching` judges a sample, `service` does the rest in the time between.
+//! Decides: what belongs together: `watching` judges a sample, `service` does the rest in the time between,
+//! `cell` what the controller of the cell asks for.
 //! Assumes: `sample` is called at the declared rate and `poll` in the time between.
-//! Never: energises the relay at the host's word, or changes the procedure while the arc burns.
+//! Never: energises the relay at the word of host or controller, or changes the procedure while the arc burns.
 
+mod cell;
 mod service;
 mod watching;
 
 use crate::input_watch::{ArcSense, InputWatch};
 use crate::link::{Link, QUEUE};
+use crate::modbus::{self, Clock, Port, Settings};
 use crate::outputs::{Annunciator, Levels, Pins, Watchdog};
 use bandward::blackbox::BlackBox;
 use bandward::flash::journal::Journal;
@@ -29,6 +32,10 @@ use watching::Watch;
 pub trait Hardware {
     /// The serial port to the host.
     type Serial: Read + ReadReady + Write + WriteReady;
+    /// The serial port to the controller of the cell.
+    type Modbus: Read + ReadReady + Write + WriteReady;
+    /// A clock beside that of the samples.
+    type Clock: Clock;
     /// The pin of the hold relay.
     type Relay: OutputPin;
     /// The pin of the lamp.
@@ -54,12 +61,18 @@ pub struct Configuration {
     pub silence_us: u32,
     /// Time between two reports of the state, µs; 10 ms at least.
     pub telemetry_us: u32,
+    /// How the controller of the cell reaches the board; without it the second port is dead.
+    pub modbus: Option<Settings>,
 }
 
 /// The drivers and the parts of the flash, handed over at the start.
 pub struct Parts<H: Hardware> {
     /// The serial port.
     pub serial: H::Serial,
+    /// The serial port to the controller of the cell.
+    pub modbus: H::Modbus,
+    /// A clock beside that of the samples.
+    pub clock: H::Clock,
     /// The pins of relay, lamp and horn.
     pub pins: Pins<H::Relay, H::Lamp, H::Horn>,
     /// The watchdog timer.
@@ -86,6 +99,8 @@ pub struct Memory<H: Hardware> {
     pub upload: H::Place<Upload>,
     /// [`Receiver::new`].
     pub receiver: H::Place<Receiver>,
+    /// [`modbus::Kept::new`].
+    pub modbus: H::Place<modbus::Kept>,
 }
 
 /// The black box of this board.
@@ -121,6 +136,11 @@ struct Inner<H: Hardware> {
     /// The first time on the inputs' clock since the last samples of the bench test came.
     bench_quiet_us: Option<u64>,
     readings: Sample,
+    /// Samples judged since the start; wraps.
+    samples: u32,
+    modbus: Port<H::Modbus, H::Clock, H::Place<modbus::Kept>>,
+    /// The record that waits longest was shown to it.
+    is_oldest_noted: bool,
     told_us: u64,
     verdict_us: u64,
     told_faults: BoardFaults,
@@ -138,7 +158,7 @@ impl<H: Hardware> Board<H> {
         let (flash, range) = parts.journal;
         let journal = Journal::open(flash, range).ok();
         let is_procedure_bad = !matches!(stored, Some(Ok(_)));
-        let Memory { mut monitor, black_box, queue, finished, upload, receiver } = parts.memory;
+        let Memory { mut monitor, black_box, queue, finished, upload, receiver, modbus } = parts.memory;
         match stored {
             Some(Ok(procedure)) => monitor.start(&procedure, configuration.acquisition),
             _ => monitor.start(&SoundProcedure::NONE, configuration.acquisition),
@@ -147,6 +167,7 @@ impl<H: Hardware> Board<H> {
             monitor,
             input_watch: InputWatch::new(configuration.acquisition, configuration.silence_us),
             arc_sense: ArcSense::default(),
+            modbus: Port::new(parts.modbus, parts.clock, configuration.modbus, modbus),
             configuration,
             watch: Watch {
                 link: Link::new(parts.serial, queue),
@@ -167,6 +188,8 @@ impl<H: Hardware> Board<H> {
             bench: None,
             bench_quiet_us: None,
             readings: Sample::at(0),
+            samples: 0,
+            is_oldest_noted: false,
             told_us: 0,
             verdict_us: 0,
             told_faults: BoardFaults::default(),
@@ -218,6 +241,10 @@ impl<H: Hardware> Board<H> {
     /// The serial driver.
     pub fn serial(&mut self) -> &mut H::Serial {
         &mut self.inner.watch.link.serial
+    }
+    /// The driver of the Modbus port.
+    pub fn modbus(&mut self) -> &mut H::Modbus {
+        &mut self.inner.modbus.serial
     }
     /// Gives the drivers back: what a reset does.
     pub fn into_flash(self) -> (Option<H::Flash>, Option<H::Flash>) {

@@ -19,6 +19,8 @@ pub mod link;
 pub mod log;
 #[cfg(all(target_arch = "arm", feature = "whole"))]
 pub mod machine;
+#[cfg(feature = "modbus")]
+pub mod modbus;
 #[cfg(target_arch = "arm")]
 pub mod mps2;
 #[cfg(feature = "whole")]

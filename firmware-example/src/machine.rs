@@ -5,7 +5,8 @@
 
 use crate::board::{Board, BoxOfSamples, Configuration, Finished, Hardware, Memory, Parts};
 use crate::link::QUEUE;
-use crate::mps2::{CmsdkWatchdog, Led, MemoryFlash};
+use crate::modbus::{self, Settings, SettingsError};
+use crate::mps2::{CmsdkWatchdog, Led, MemoryFlash, Microseconds};
 use crate::outputs::Pins;
 use crate::pattern::acquisition;
 use bandward::link::Receiver;
@@ -17,13 +18,19 @@ use core::marker::PhantomData;
 use embedded_io::{Read, ReadReady, Write, WriteReady};
 use static_cell::ConstStaticCell;
 
-/// The drivers, around any serial port.
-pub struct Mps2<Serial>(PhantomData<Serial>);
+/// The drivers, around any serial ports.
+pub struct Mps2<Serial, Modbus>(PhantomData<(Serial, Modbus)>);
 
 const FLASH_BYTES: usize = 16 * 1024;
 
-impl<Serial: Read + ReadReady + Write + WriteReady> Hardware for Mps2<Serial> {
+impl<Serial, Modbus> Hardware for Mps2<Serial, Modbus>
+where
+    Serial: Read + ReadReady + Write + WriteReady,
+    Modbus: Read + ReadReady + Write + WriteReady,
+{
     type Serial = Serial;
+    type Modbus = Modbus;
+    type Clock = Microseconds;
     type Relay = Led;
     type Lamp = Led;
     type Horn = Led;
@@ -38,6 +45,7 @@ static QUEUE_OUT: ConstStaticCell<[u8; QUEUE]> = ConstStaticCell::new([0; QUEUE]
 static FINISHED: ConstStaticCell<Finished> = ConstStaticCell::new([None; _]);
 static UPLOAD: ConstStaticCell<Upload> = ConstStaticCell::new(Upload::new());
 static RECEIVER: ConstStaticCell<Receiver> = ConstStaticCell::new(Receiver::new());
+static MODBUS: ConstStaticCell<modbus::Kept> = ConstStaticCell::new(modbus::Kept::new());
 static JOURNAL: ConstStaticCell<[u8; FLASH_BYTES]> = ConstStaticCell::new([0; FLASH_BYTES]);
 static PROCEDURE: ConstStaticCell<[u8; FLASH_BYTES]> = ConstStaticCell::new([0; FLASH_BYTES]);
 
@@ -50,17 +58,25 @@ fn hard_limits() -> HardLimits {
         .with_floor(Quantity::Voltage, 10 << bits)
 }
 
-/// Starts the board; the watchdog waits for `watchdog_s` seconds.
+/// Its address among the devices of the cell, and the speed of their line: slow, since the emulator brings the bytes of
+/// a frame with holes of some milliseconds between them.
+const SETTINGS: Result<Settings, SettingsError> = Settings::try_new(17, 1_200);
+
+/// Starts the board with its ports to the host and to the controller of the cell; the watchdog waits for
+/// `watchdog_s` seconds.
 ///
 /// # Panics
 /// It was started before.
-pub fn start<Serial>(serial: Serial, watchdog_s: u32) -> Board<Mps2<Serial>>
+pub fn start<Serial, Modbus>(serial: Serial, modbus: Modbus, watchdog_s: u32) -> Board<Mps2<Serial, Modbus>>
 where
     Serial: Read + ReadReady + Write + WriteReady,
+    Modbus: Read + ReadReady + Write + WriteReady,
 {
     Board::new(
         Parts {
             serial,
+            modbus,
+            clock: Microseconds::start(),
             pins: Pins { relay: Led::number(0), lamp: Led::number(1), horn: Led::of_second_row(0) },
             watchdog: CmsdkWatchdog::start(watchdog_s),
             journal: (MemoryFlash::erased(JOURNAL.take()), 0..FLASH_BYTES as u32),
@@ -72,6 +88,7 @@ where
                 finished: FINISHED.take(),
                 upload: UPLOAD.take(),
                 receiver: RECEIVER.take(),
+                modbus: MODBUS.take(),
             },
         },
         Configuration {
@@ -79,6 +96,7 @@ where
             hard_limits: hard_limits(),
             silence_us: 2_000_000,
             telemetry_us: 200_000,
+            modbus: SETTINGS.ok(),
         },
     )
 }

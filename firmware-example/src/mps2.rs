@@ -10,7 +10,7 @@ use core::convert::Infallible;
 use core::ptr::{addr_of, read_volatile, write_volatile};
 use cortex_m::interrupt::InterruptNumber;
 use cortex_m::peripheral::syst::SystClkSource;
-use cortex_m::peripheral::{NVIC, SYST};
+use cortex_m::peripheral::{NVIC, SCB, SYST};
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash};
 
 /// A serial port: an Arm CMSDK APB UART.
@@ -26,36 +26,38 @@ const BAUD_DIVIDER: usize = 0x10;
 const TRANSMITTER_FULL: u32 = 1;
 const RECEIVER_FULL: u32 = 2;
 
-/// The interrupt line of the first port's receiver.
+/// The interrupt line of a port's receiver.
 #[derive(Clone, Copy)]
-struct ReceiverLine;
+struct ReceiverLine(u16);
 
-// SAFETY: line 0 of this machine's interrupt controller; the number never changes.
+// SAFETY: lines 0 and 2 of this machine's interrupt controller; the number of each never changes.
 unsafe impl InterruptNumber for ReceiverLine {
     fn number(self) -> u16 {
-        0
+        self.0
     }
 }
+
+const FIRST: (usize, ReceiverLine) = (0x4000_4000, ReceiverLine(0));
+const SECOND: (usize, ReceiverLine) = (0x4000_5000, ReceiverLine(2));
 
 impl Uart {
     /// The first port, switched on.
     pub fn first() -> Self {
-        let uart = Self { base: 0x4000_4000 };
+        Self::on(FIRST)
+    }
+    /// The second port, switched on.
+    pub fn second() -> Self {
+        Self::on(SECOND)
+    }
+    fn on((base, line): (usize, ReceiverLine)) -> Self {
+        let uart = Self { base };
         uart.write_register(BAUD_DIVIDER, 16);
         // Transmitter, receiver, and the receiver's interrupt: it ends `wait`, and nothing else.
         uart.write_register(CONTROL, 0b1011);
         cortex_m::interrupt::disable();
         // SAFETY: interrupts are disabled for good, so that no handler runs; the line only wakes.
-        unsafe { NVIC::unmask(ReceiverLine) };
+        unsafe { NVIC::unmask(line) };
         uart
-    }
-    /// Sleeps until a byte has come.
-    pub fn wait(&mut self) {
-        self.write_register(INTERRUPT_CLEAR, 0b10);
-        NVIC::unpend(ReceiverLine);
-        if self.read_register(STATE) & RECEIVER_FULL == 0 {
-            cortex_m::asm::wfi();
-        }
     }
     fn read_register(&self, offset: usize) -> u32 {
         // SAFETY: a register of the UART at `base`, word-aligned; reading it has no effect on memory.
@@ -104,6 +106,64 @@ impl embedded_io::Write for Uart {
     fn flush(&mut self) -> Result<(), Infallible> {
         while self.read_register(STATE) & TRANSMITTER_FULL != 0 {}
         Ok(())
+    }
+}
+
+/// Sleeps until there is something to do, and never so long that a clock wraps unseen.
+pub struct Sleeper {
+    counter: SYST,
+}
+
+impl Sleeper {
+    /// Starts it.
+    pub fn start(mut counter: SYST) -> Self {
+        counter.set_clock_source(SystClkSource::Core);
+        counter.set_reload(0x00ff_ffff);
+        counter.clear_current();
+        counter.enable_interrupt();
+        counter.enable_counter();
+        Self { counter }
+    }
+    /// Sleeps until a byte has come on either port, or for 0.7 s at most: 2^24 ticks.
+    pub fn sleep(&mut self) {
+        let ports = [FIRST, SECOND];
+        for (base, line) in ports {
+            Uart { base }.write_register(INTERRUPT_CLEAR, 0b10);
+            NVIC::unpend(line);
+        }
+        let has_come = |(base, _)| Uart { base }.read_register(STATE) & RECEIVER_FULL != 0;
+        if !ports.into_iter().any(has_come) {
+            cortex_m::asm::wfi();
+        }
+        let _ = &self.counter;
+        SCB::clear_pendst();
+    }
+}
+
+/// Microseconds since the start, of the counter in the I/O block.
+pub struct Microseconds;
+
+const COUNTER: usize = 0x4002_8018;
+const PRESCALER: usize = 0x4002_801c;
+
+impl Microseconds {
+    /// Starts it.
+    pub fn start() -> Self {
+        // SAFETY: registers of the I/O block, which nothing else touches. The counter counts every 25th tick of
+        // the 25 MHz clock.
+        unsafe {
+            write_volatile(PRESCALER as *mut u32, 24);
+            write_volatile(COUNTER as *mut u32, 0);
+        }
+        Self
+    }
+}
+
+#[cfg(feature = "modbus")]
+impl crate::modbus::Clock for Microseconds {
+    fn now_us(&mut self) -> u32 {
+        // SAFETY: as above; reading it has no effect on memory.
+        unsafe { read_volatile(COUNTER as *const u32) }
     }
 }
 

@@ -158,6 +158,10 @@ impl Annunciator {
         };
         self.work_out();
     }
+    /// The verdict that the lamp shows: on the joint under way, or else on the last one.
+    pub const fn shown(&self) -> Outcome {
+        self.shown
+    }
     /// A joint is done.
     pub fn joint_done(&mut self, joint: &JointRecord) {
         self.last_joint = joint.outcome;

@@ -201,7 +201,7 @@ pub fn run(machine: Machine, program: &Path) -> Result<Output, Missing> {
     command.output().map_err(|error| Missing(format!("qemu-system-arm: {error}")))
 }
 
-/// A board that runs, with its serial port on a socket.
+/// A board that runs, with its serial ports on sockets.
 pub struct Running {
     child: Child,
     directory: tempfile::TempDir,
@@ -220,21 +220,29 @@ impl Running {
         let socket = directory.path().join("serial");
         let mut command = emulator(machine, program)?;
         command.arg("-serial").arg(format!("unix:{},server=on,wait=on", socket.display()));
+        let modbus = directory.path().join("modbus");
+        command.arg("-serial").arg(format!("unix:{},server=on,wait=off", modbus.display()));
         command.stdin(Stdio::null()).stderr(Stdio::null());
         command.stdout(std::fs::File::create(directory.path().join("log")).expect("a file for the log"));
         let child = command.spawn().map_err(|error| Missing(format!("qemu-system-arm: {error}")))?;
         let running = Self { child, directory };
         for _ in 0..500 {
-            if socket.exists() {
+            // It is there a moment before anybody listens.
+            let is_there = socket.exists();
+            std::thread::sleep(std::time::Duration::from_millis(20));
+            if is_there {
                 return Ok(running);
             }
-            std::thread::sleep(std::time::Duration::from_millis(20));
         }
         panic!("the emulator did not open {}", socket.display());
     }
     /// The address for [`bandward_sim::link::Link::open`].
     pub fn address(&self) -> String {
         format!("unix:{}", self.directory.path().join("serial").display())
+    }
+    /// The socket of its Modbus port.
+    pub fn modbus(&self) -> PathBuf {
+        self.directory.path().join("modbus")
     }
     /// What the program wrote through semihosting so far: with the feature `defmt`, its log.
     ///

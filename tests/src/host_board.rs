@@ -14,6 +14,7 @@ use bandward::link::{LONGEST_PIECE, Receiver, Report, Request, Sender};
 use bandward::{Monitor, Procedure, Sample, blackbox::BlackBox, delta};
 use bandward_firmware::board::{Board, Configuration, Hardware, Memory, Parts};
 use bandward_firmware::link::QUEUE;
+use bandward_firmware::modbus::{self, Clock, Settings};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
 use embedded_hal::digital::{ErrorType, OutputPin};
@@ -27,12 +28,16 @@ pub type Device = Flash<2, 4096, 4>;
 /// The whole of it.
 pub const RANGE: core::ops::Range<u32> = 0..Device::SIZE as u32;
 
+/// Of the board, among the devices of a cell.
+pub const MODBUS_ADDRESS: u8 = 17;
+
 /// The two directions of a serial line.
 #[derive(Clone, Default)]
 pub struct Line {
     /// Bytes that the board has not read yet.
     pub to_board: Rc<RefCell<VecDeque<u8>>>,
-    to_host: Rc<RefCell<Vec<u8>>>,
+    /// Bytes that nobody has read on the other end.
+    pub to_host: Rc<RefCell<Vec<u8>>>,
     /// Bytes that the line still takes; any number where it is not limited.
     pub room: Rc<Cell<Option<usize>>>,
 }
@@ -110,11 +115,23 @@ impl Watchdog for Dog {
     }
 }
 
+/// A clock that a test moves, µs.
+#[derive(Clone, Default)]
+pub struct Watch(pub Rc<Cell<u32>>);
+
+impl Clock for Watch {
+    fn now_us(&mut self) -> u32 {
+        self.0.get()
+    }
+}
+
 /// The drivers of the host.
 pub struct Host;
 
 impl Hardware for Host {
     type Serial = Line;
+    type Modbus = Line;
+    type Clock = Watch;
     type Relay = Pin;
     type Lamp = Pin;
     type Horn = Pin;
@@ -148,6 +165,7 @@ impl Default for Start {
                 hard_limits: HardLimits::NONE,
                 silence_us: 2_000_000,
                 telemetry_us: 200_000,
+                modbus: Settings::try_new(MODBUS_ADDRESS, 115_200).ok(),
             },
             journal_range: RANGE,
         }
@@ -163,6 +181,10 @@ pub struct Bench {
     pub board: Box<Board<Host>>,
     /// The line.
     pub line: Line,
+    /// The line of the Modbus port.
+    pub modbus: Line,
+    /// The clock beside that of the samples.
+    pub clock: Watch,
     /// The pin of the relay.
     pub relay: Pin,
     /// The pin of the lamp.
@@ -181,9 +203,12 @@ impl Bench {
     /// Starts a board.
     pub fn of(start: Start) -> Self {
         let (line, relay, lamp, horn) = (Line::default(), Pin::default(), Pin::default(), Pin::default());
+        let (modbus, clock) = (Line::default(), Watch::default());
         let (journal, procedure) = (Rc::<Control>::default(), Rc::<Control>::default());
         let parts = Parts {
             serial: line.clone(),
+            modbus: modbus.clone(),
+            clock: clock.clone(),
             pins: Pins { relay: relay.clone(), lamp: lamp.clone(), horn: horn.clone() },
             watchdog: Dog(start.is_bitten),
             journal: (Watched::new(start.journal, &journal), start.journal_range),
@@ -195,11 +220,14 @@ impl Bench {
                 finished: Box::new([None; _]),
                 upload: Box::new(Upload::new()),
                 receiver: Box::new(Receiver::new()),
+                modbus: Box::new(modbus::Kept::new()),
             },
         };
         Self {
             board: Box::new(Board::new(parts, start.configuration)),
             line,
+            modbus,
+            clock,
             relay,
             lamp,
             horn,

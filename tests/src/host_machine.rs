@@ -102,6 +102,7 @@ impl Shop {
     /// One sample, and one poll.
     pub fn step(&mut self, doing: Doing) {
         self.now_us += PERIOD_US;
+        self.bench.wait(PERIOD_US as u32);
         self.bench.board.sample(&doing.at(self.now_us), false);
         self.bench.board.poll();
     }

@@ -3,6 +3,7 @@
 pub mod axe;
 pub mod broker;
 pub mod browser;
+pub mod controller;
 pub mod drawn;
 pub mod driven;
 pub mod emulator;

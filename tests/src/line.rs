@@ -8,6 +8,7 @@ use crate::emulator::Running;
 use std::io::{Read, Write};
 use std::net::{Shutdown, TcpListener, TcpStream};
 use std::os::unix::net::UnixStream;
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -35,12 +36,23 @@ impl Line {
         line.open();
         line
     }
+    /// To the Modbus port of this board.
+    ///
+    /// # Panics
+    /// As [`Self::to`].
+    pub fn to_modbus(board: &Running) -> Self {
+        let line = Self::leading_to(board.modbus());
+        line.open();
+        line
+    }
     /// To this board, but nothing gets through before it is opened.
     ///
     /// # Panics
     /// As [`Self::to`].
     pub fn shut(board: &Running) -> Self {
-        let path = board.address().strip_prefix("unix:").expect("a socket").to_owned();
+        Self::leading_to(PathBuf::from(board.address().strip_prefix("unix:").expect("a socket")))
+    }
+    fn leading_to(path: PathBuf) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
         let address = listener.local_addr().expect("bound").to_string();
         let (now, cut_after) = (Arc::default(), Arc::new(AtomicUsize::new(NEVER)));

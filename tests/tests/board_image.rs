@@ -21,7 +21,7 @@ fn the_monitor_alone_cannot_panic() {
 }
 
 #[test]
-fn the_monitor_with_link_black_box_and_upload_cannot_panic() {
+fn the_monitor_with_link_black_box_upload_and_modbus_cannot_panic() {
     assert_cannot_panic("footprint");
 }
 

@@ -7,15 +7,17 @@
 use defmt_semihosting as _;
 
 use bandward_firmware::machine;
-use bandward_firmware::mps2::Uart;
+use bandward_firmware::mps2::{Sleeper, Uart, exit};
 
 #[cortex_m_rt::entry]
 fn main() -> ! {
-    let mut board = machine::start(Uart::first(), 60);
+    let Some(peripherals) = cortex_m::Peripherals::take() else { exit(1) };
+    let mut sleeper = Sleeper::start(peripherals.SYST);
+    let mut board = machine::start(Uart::first(), Uart::second(), 60);
     loop {
         board.poll();
         if board.is_idle() {
-            board.serial().wait();
+            sleeper.sleep();
         }
     }
 }

@@ -1,21 +1,106 @@
-//! Links everything a board needs of the core and nothing else, to see how large it is and that no
+//! Links everything a board needs of the core, and the Modbus port, to see how large it is and that no
 //! panic path is left in it. It is built and looked at, not run for its output.
 #![no_std]
 #![no_main]
 
 use bandward::blackbox::BlackBox;
 use bandward::event::{Event, Sink};
+use bandward::flash::journal::Kept;
 use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
+use bandward::link::{BoardFaults, Counts, MOST_ALARMS, Outputs};
 use bandward::link::{Receiver, Report, Request, Sender};
-use bandward::{BandRecord, JointRecord, Monitor, Rule, delta};
+use bandward::rule::RuleSet;
+use bandward::{BandRecord, JointRecord, Monitor, Outcome, Rule, delta};
+use bandward_firmware::modbus::registers::State;
+use bandward_firmware::modbus::{self, Clock, Port, Settings};
 use bandward_firmware::mps2::exit;
 use bandward_firmware::pattern::{Pattern, acquisition};
+use core::convert::Infallible;
 use core::hint::black_box;
+use embedded_io::{ErrorType, Read, ReadReady, Write, WriteReady};
 use static_cell::ConstStaticCell;
 
 static MONITOR: ConstStaticCell<Monitor> = ConstStaticCell::new(Monitor::resting());
+static MODBUS: ConstStaticCell<modbus::Kept> = ConstStaticCell::new(modbus::Kept::new());
+
+/// A line and a clock of which nothing is known.
+struct Unknown;
+
+impl ErrorType for Unknown {
+    type Error = Infallible;
+}
+
+impl ReadReady for Unknown {
+    fn read_ready(&mut self) -> Result<bool, Infallible> {
+        Ok(black_box(true))
+    }
+}
+
+impl Read for Unknown {
+    fn read(&mut self, buffer: &mut [u8]) -> Result<usize, Infallible> {
+        buffer.fill(black_box(0));
+        Ok(black_box(1))
+    }
+}
+
+impl WriteReady for Unknown {
+    fn write_ready(&mut self) -> Result<bool, Infallible> {
+        Ok(black_box(true))
+    }
+}
+
+impl Write for Unknown {
+    fn write(&mut self, buffer: &[u8]) -> Result<usize, Infallible> {
+        Ok(black_box(buffer).len())
+    }
+    fn flush(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+impl Clock for Unknown {
+    fn now_us(&mut self) -> u32 {
+        black_box(0)
+    }
+}
+
+/// Takes and answers whatever comes over Modbus.
+fn serve(monitor: &Monitor) {
+    let Some(kept) = MODBUS.try_take() else { exit(0) };
+    let settings = Settings::try_new(black_box(17), black_box(19_200)).ok();
+    let mut port = Port::new(Unknown, Unknown, settings, kept);
+    port.note(&Kept::Band(black_box(BandRecord::empty())));
+    port.note(&Kept::Joint(black_box(JointRecord::empty())));
+    while let Some(request) = port.take(black_box(0)) {
+        let mut alarms = [None; MOST_ALARMS];
+        for (slot, alarm) in alarms.iter_mut().zip(monitor.active_alarms()) {
+            *slot = Some(alarm);
+        }
+        let state = State {
+            monitor,
+            so_far: monitor.so_far(),
+            alarms,
+            returned: black_box(RuleSet::EMPTY),
+            shown: black_box(Outcome::NotAsked),
+            faults: black_box(BoardFaults::default()),
+            outputs: black_box(Outputs::default()),
+            is_bench: black_box(false),
+            is_frozen: black_box(false),
+            counts: black_box(Counts::default()),
+            dropped: black_box(0),
+            samples: black_box(0),
+            age_us: port.age_us(),
+            old_us: black_box(0),
+            last: port.last(),
+            tally: port.tally(),
+        };
+        port.answer(request, &state, black_box(request.press().is_none()));
+        port.begin_watch(black_box(0));
+    }
+    black_box(port.is_idle());
+}
 
 struct Link {
     sender: Sender,
@@ -67,6 +152,7 @@ fn main() -> ! {
         }
         monitor.mark_joint(black_box(0), &mut link);
         black_box(monitor.so_far());
+        serve(monitor);
         monitor.acknowledge(black_box(0), &mut link);
         monitor.finish(&mut link);
         for rule in Rule::ALL {

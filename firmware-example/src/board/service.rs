@@ -62,6 +62,9 @@ impl<H: Hardware> Inner<H> {
     /// One call's work.
     pub(super) fn service(&mut self, receiver: &mut Receiver) {
         let counts = receiver.counts();
+        if self.serve_the_cell(counts) {
+            return;
+        }
         let has_told = self.tell_what_is_due(counts);
         self.watch.link.pump(BYTES_OUT);
         if has_told {
@@ -95,14 +98,17 @@ impl<H: Hardware> Inner<H> {
             && !self.is_state_due()
             && !self.jobs.is_under_way()
             && self.watch.link.room() == crate::link::QUEUE
+            && self.modbus.is_idle()
     }
     fn may_take_a_request(&self) -> bool {
         !self.jobs.is_under_way() && self.has_room()
     }
     /// Is there room for what a sample or a request can bring?
     fn has_room(&self) -> bool {
-        let records = self.watch.finished.len() - self.watch.waiting();
-        self.watch.link.room() >= ROOM && records >= RECORDS
+        self.watch.link.room() >= ROOM && self.has_room_for_records()
+    }
+    pub(super) fn has_room_for_records(&self) -> bool {
+        self.watch.finished.len() - self.watch.waiting() >= RECORDS
     }
     /// Does an arc burn on the machine, whatever a bench test shows?
     fn does_arc_burn(&self) -> bool {
@@ -110,6 +116,14 @@ impl<H: Hardware> Inner<H> {
     }
     fn write_a_record(&mut self) {
         if self.does_arc_burn() {
+            return;
+        }
+        // Each of the two is as much as a call should do.
+        if !core::mem::take(&mut self.is_oldest_noted)
+            && let Some(record) = self.watch.oldest()
+        {
+            self.modbus.note(record);
+            self.is_oldest_noted = true;
             return;
         }
         let Some(record) = self.watch.take_oldest() else { return };
@@ -180,8 +194,7 @@ impl<H: Hardware> Inner<H> {
             }
             _ if !self.jobs.is_opened => return Err(Refusal::NoSession),
             Request::Acknowledge => {
-                self.watch.annunciator.acknowledge();
-                self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
+                self.acknowledge();
                 self.watch.link.send(&Report::Acknowledged);
             }
             Request::Shelve { rule, for_us } => {
@@ -204,7 +217,7 @@ impl<H: Hardware> Inner<H> {
             }
             Request::UploadCommit => self.put_in_force()?,
             Request::MarkJoint => {
-                self.monitor.mark_joint(self.readings.time_us, &mut self.watch);
+                self.mark_joint();
                 self.ready();
             }
             Request::ReadJournal { from } => self.jobs.journal_from = Some(from),
@@ -222,6 +235,13 @@ impl<H: Hardware> Inner<H> {
             }
         }
         Ok(())
+    }
+    pub(super) fn acknowledge(&mut self) {
+        self.watch.annunciator.acknowledge();
+        self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
+    }
+    pub(super) fn mark_joint(&mut self) {
+        self.monitor.mark_joint(self.readings.time_us, &mut self.watch);
     }
     fn ready(&mut self) {
         let procedure_crc = crc_of(self.monitor.procedure());

@@ -7,6 +7,7 @@
 use super::{BENCH_PATIENCE_US, BoxOfSamples, Hardware, Inner};
 use crate::link::{Link, QUEUE};
 use crate::outputs::{Annunciator, Levels};
+use bandward::alarms::ActiveAlarm;
 use bandward::event::{Event, Sink};
 use bandward::flash::journal::{Journal, Kept};
 use bandward::link::{BoardFaults, Counts, MOST_ALARMS, Refusal, Report, Telemetry};
@@ -48,6 +49,10 @@ impl<H: Hardware> Watch<H> {
         self.finished.iter().flatten().count()
     }
     /// The record that waits longest.
+    pub(super) fn oldest(&self) -> Option<&Kept> {
+        self.finished.first()?.as_ref()
+    }
+    /// Takes the record that waits longest.
     pub(super) fn take_oldest(&mut self) -> Option<Kept> {
         let oldest = self.finished.first_mut()?.take();
         self.finished.rotate_left(1);
@@ -146,6 +151,7 @@ impl<H: Hardware> Inner<H> {
         self.watch.black_box.record(sample);
         self.monitor.step(sample, &mut self.watch);
         self.watch.annunciator.judged();
+        self.samples = self.samples.wrapping_add(1);
         for channel in sample.present().iter() {
             if let Some(raw) = sample.raw(channel) {
                 self.readings = self.readings.with_raw(channel, raw);
@@ -175,18 +181,21 @@ impl<H: Hardware> Inner<H> {
         let every_us = u64::from(self.configuration.telemetry_us.max(LEAST_TELEMETRY_US));
         self.readings.time_us.saturating_sub(self.told_us) >= every_us
     }
-    fn tell(&mut self, counts: Counts) {
+    pub(super) fn active_alarms(&self) -> [Option<ActiveAlarm>; MOST_ALARMS] {
         let mut alarms = [None; MOST_ALARMS];
         for (slot, alarm) in alarms.iter_mut().zip(self.monitor.active_alarms()) {
             *slot = Some(alarm);
         }
+        alarms
+    }
+    fn tell(&mut self, counts: Counts) {
         let annunciator = &self.watch.annunciator;
         let telemetry = Telemetry {
             readings: self.readings,
             judged: Quantity::ALL.map(|quantity| self.monitor.reading(quantity)),
             phase: self.monitor.phase(),
             position: self.monitor.position(),
-            alarms,
+            alarms: self.active_alarms(),
             returned: annunciator.returned(),
             faults: annunciator.faults(),
             is_bench: self.bench.is_some(),
@@ -231,6 +240,7 @@ impl<H: Hardware> Inner<H> {
             self.watch.black_box.release();
         }
         self.watch.burning = false;
+        self.modbus.begin_watch(self.samples);
         self.told_us = 0;
         self.verdict_us = 0;
     }

@@ -25,7 +25,7 @@ const STATE: Budget = Budget { aim: 6 * 1024, ceiling: Some(10_240) };
 const TEXT: Budget = Budget { aim: 32 * 1024, ceiling: Some(84_390) };
 /// Of an 8 KiB board, half.
 const STACK: Budget = Budget { aim: 4096, ceiling: None };
-const BOARD_STACK: Budget = Budget { aim: 4096, ceiling: Some(13_530) };
+const BOARD_STACK: Budget = Budget { aim: 4096, ceiling: Some(12_640) };
 const BOARD_MEAN: Budget = Budget { aim: 700, ceiling: Some(1063) };
 const BOARD_WORST: Budget = Budget { aim: 2500, ceiling: Some(24_060) };
 const PANICS: Budget = Budget { aim: 0, ceiling: None };
@@ -95,7 +95,7 @@ fn report() -> Result<String, Missing> {
     row("worst sample (to within 40)", figure("worst_instructions"), "instructions", Some(WORST));
     row("state of the monitor, its procedure included", figure("state_bytes"), "bytes", Some(STATE));
     row("monitor, code and constants, vectors apart", monitor.text + monitor.constants, "bytes", Some(TEXT));
-    row("with link, black box, upload", whole.text + whole.constants, "bytes", None);
+    row("with link, black box, upload, Modbus", whole.text + whole.constants, "bytes", None);
     row("stack to start it", figure("start_stack_bytes"), "bytes", Some(STACK));
     row("stack, high-water mark", figure("stack_bytes"), "bytes", Some(STACK));
     row("panic symbols", (monitor.panics.len() + whole.panics.len()) as u64, "", Some(PANICS));
@@ -103,6 +103,12 @@ fn report() -> Result<String, Missing> {
     row("board program, mean sample", figure("mean_instructions"), "instructions", Some(BOARD_MEAN));
     row("board program, worst sample", figure("worst_instructions"), "instructions", Some(BOARD_WORST));
     row("board program, worst poll", figure("worst_poll_instructions"), "instructions", None);
+    row(
+        "board program, answer over Modbus, worst",
+        figure("worst_answer_instructions"),
+        "instructions",
+        None,
+    );
     row("board program, stack to start it", figure("start_stack_bytes"), "bytes", Some(BOARD_STACK));
     row("board program, stack, high-water mark", figure("stack_bytes"), "bytes", None);
     for name in whole.panics.iter().chain(&monitor.panics) {
