@@ -5,6 +5,7 @@
 //! Never: judges.
 
 use super::Monitor;
+use super::slots::SLOTS;
 use crate::acquisition::TICK_US;
 use crate::event::{AlarmEvent, Event, Sink};
 use crate::judge::judgement::Moment;
@@ -20,8 +21,8 @@ use crate::trackers::arc::{Change, Phase};
 use crate::units::{Degrees, Duration};
 
 /// From this slot on what is known once the arc is over is worked out; see `slots`.
-const ENDING_FROM: u8 = 30;
-const AFTER_OVERLAP: u8 = 31;
+const ENDING_FROM: u8 = 29;
+const AFTER_OVERLAP: u8 = 30;
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
@@ -263,10 +264,12 @@ impl Monitor {
     pub(super) fn run_ending(&mut self, slot: u8, sink: &mut dyn Sink) {
         let Some(closing) = self.bands.closing else {
             // A finished band's alarms stay until the next arc.
-            if slot == ENDING_FROM && self.phase().is_in_band() {
+            if self.phase().is_in_band() {
                 self.hold(Rule::OverlapShort, Reading::NotApplicable, None, sink);
                 self.hold(Rule::GasPostflow, Reading::NotApplicable, None, sink);
             }
+            // There is nothing for the slots that are left.
+            self.clock.slot = SLOTS;
             return;
         };
         match slot {

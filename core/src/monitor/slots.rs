@@ -24,12 +24,12 @@ use crate::trackers::spindle::Motion;
 use crate::units::Length;
 
 /// How many slots the work of a tick is cut into.
-pub(super) const SLOTS: u8 = 35;
+pub(super) const SLOTS: u8 = 34;
 
 /// May a slot change the phase, the means, or the channels that are believed? What is done once the arc is over
 /// finds no sample plain, and leaves none so.
 pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
-    matches!(slot, 0 | 24 | 29)
+    matches!(slot, 0 | 23 | 28)
 }
 
 /// A weave centre that is off by more than half a millimetre moved, raw.
@@ -56,8 +56,8 @@ impl Monitor {
             15 => self.judge(Quantity::WeaveRate, sink),
             16 => self.judge(Quantity::WeaveWidth, sink),
             20 => self.judge(Quantity::TurnTime, sink),
-            25 => self.judge(Quantity::WireFeed, sink),
-            27 => self.judge(Quantity::BandHeight, sink),
+            24 => self.judge(Quantity::WireFeed, sink),
+            26 => self.judge(Quantity::BandHeight, sink),
             _ => self.run_larger_slot(slot, sink),
         }
     }
@@ -104,12 +104,14 @@ impl Monitor {
                 let late_us = self.stood_since();
                 self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
             }
-            22 => self.judge_outage(sink),
-            23 => self.judge_polarity(sink),
-            24 => self.judge_channels(sink),
-            26 => self.bands.height_now = ranges::height_bounds(self.view()),
-            28 => self.judge_direction(sink),
-            29 => {
+            22 => {
+                self.judge_outage(sink);
+                self.judge_polarity(sink);
+            }
+            23 => self.judge_channels(sink),
+            25 => self.bands.height_now = ranges::height_bounds(self.view()),
+            27 => self.judge_direction(sink),
+            28 => {
                 self.follow_work();
                 self.follow_joint(sink);
             }

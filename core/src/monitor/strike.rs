@@ -37,6 +37,7 @@ impl Monitor {
     }
 
     /// Does the next part of it.
+    #[cold]
     #[inline(never)]
     pub(super) fn begin_on(&mut self, struck: Struck, sink: &mut dyn Sink) {
         match (struck.part, self.bands.closing) {
