@@ -9,6 +9,7 @@ use parquet::file::reader::{FileReader as _, SerializedFileReader};
 use parquet::record::Field;
 use serde_json::{Value, json};
 use std::fs;
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::process::Output;
 
@@ -97,10 +98,13 @@ fn a_replay_and_a_register_name_the_same_folders() {
     }
     // Of two of the same machine, day and name the second has a folder of its own.
     fs::create_dir(shop.join("c")).expect("a folder");
-    for ending in ["csv.gz", "joint.toml"] {
-        let name = format!("2026-03-04.07.15.{ending}");
-        fs::copy(shop.join("b").join(&name), shop.join("c").join(&name)).expect("copied");
-    }
+    let told = "2026-03-04.07.15.joint.toml";
+    fs::copy(shop.join("b").join(told), shop.join("c").join(told)).expect("copied");
+    // Another log by its content: the same one would stand once.
+    let mut rows = Vec::new();
+    let packed = fs::read(shipped("sim/demo/joint.csv.gz")).expect("read");
+    flate2::read::GzDecoder::new(&packed[..]).read_to_end(&mut rows).expect("unpacked");
+    fs::write(shop.join("c/2026-03-04.07.15.csv"), rows).expect("written");
     let same = run(shop, &["replay", "b", "c", "-p", "p.toml", "--parquet", "same"], 1);
     assert!(String::from_utf8_lossy(&same.stderr).contains("of that machine and day"), "{same:?}");
     let joints = fs::read_dir(shop.join("same/bands/machine=Bay%202/day=2026-03-04")).expect("written");
