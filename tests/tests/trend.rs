@@ -516,25 +516,3 @@ fn a_screen_reader_finds_its_way_on_the_page() {
     assert_eq!(current.matches("<rect class=\"both\"").count(), both);
     assert_eq!(current.matches("<circle").count() + current.matches("<rect").count(), JOINTS);
 }
-
-/// A date that is none is told with its place; it is not put into an order of texts.
-#[test]
-fn a_record_of_no_date_is_told() {
-    let read = |welded_at: &str, start: &str| {
-        let text = serde_json::json!({
-            "within_procedure": true, "bands": [],
-            "trace": { "path": "a.csv", "start": start }, "context": { "welded_at": welded_at }
-        });
-        bandward_sim::trend::record::read("records.json", &text.to_string())
-    };
-    for (welded_at, start, field) in [
-        ("2026-13-45", "2026-03-04T07:15:00", "context.welded_at"),
-        ("2026-02-30T07:15:00", "2026-03-04", "context.welded_at"),
-        ("2026-03-04", "2026-03-04T25:00:00", "trace.start"),
-        ("on Monday", "2026-03-04", "context.welded_at"),
-    ] {
-        let told = read(welded_at, start).expect_err("no date").to_string();
-        assert!(told.contains(field) && told.contains("2026-03-04T07:15:00"), "{told}");
-    }
-    assert!(read("2026-03-04T07:15:00-06:00", "2026-03-04").is_ok());
-}

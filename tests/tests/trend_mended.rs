@@ -200,8 +200,12 @@ fn what_records_lack_is_told_and_nothing_is_called_steady() {
         assert_eq!(told.status.code(), Some(3), "{}", words(&told));
         words(&told)
     };
-    let told = changed(&|record| record["trace"]["start"] = json!("yesterday"));
-    assert!(told.contains("(joint 39): `yesterday` is no time"), "{told}");
+    for time in ["yesterday", "2026-13-45", "2026-02-30T07:15:00", "2026-03-04T25:00:00"] {
+        let told = changed(&|record| record["trace"]["start"] = json!(time));
+        assert!(told.contains(&format!("(joint 39): `{time}` is no time")), "{told}");
+        let told = changed(&|record| record["context"]["welded_at"] = json!(time));
+        assert!(told.contains(&format!("(joint 39): `{time}` is no time")), "{told}");
+    }
     let told = changed(&|record| record["bands"] = json!([]));
     assert!(told.contains("(joint 39): no band"), "{told}");
     let told = changed(&|record| record["bands"][0]["current_a"]["mean"] = json!(-5.0));

@@ -14,12 +14,12 @@ pub enum Gap {
         /// The joint, counted from 0.
         joint: usize,
     },
-    /// Its beginning is written in a way nobody can read, so the order of all joints is in doubt.
+    /// Its beginning, or when it was welded, is no date or time, so the order of all joints is in doubt.
     NoTime {
         /// The joint, counted from 0.
         joint: usize,
         /// What stands there.
-        start: String,
+        told: String,
     },
     /// A reading cannot be true, and is left out.
     Impossible {
@@ -41,8 +41,8 @@ impl Gap {
     pub fn words(&self) -> String {
         match self {
             Self::NoBand { .. } => "no band in its record".to_owned(),
-            Self::NoTime { start, .. } => {
-                format!("`{start}` is no time; all joints stand in the order they were given")
+            Self::NoTime { told, .. } => {
+                format!("`{told}` is no time; all joints stand in the order they were given")
             }
             Self::Impossible { reading, .. } => format!("{reading} cannot be true; it is left out"),
         }
@@ -52,8 +52,9 @@ impl Gap {
 /// All gaps of records.
 pub(super) fn of(records: &[Record]) -> impl Iterator<Item = Gap> {
     records.iter().enumerate().flat_map(|(joint, record)| {
-        let start = record.start.clone().filter(|start| Moment::parse(start).is_none());
-        let no_time = start.map(|start| Gap::NoTime { joint, start });
+        let mut times = record.context.welded_at.iter().chain(&record.start);
+        let no_time = times.find(|told| Moment::parse(told).is_none());
+        let no_time = no_time.map(|told| Gap::NoTime { joint, told: told.clone() });
         let no_band = record.bands.is_empty().then_some(Gap::NoBand { joint });
         let impossible =
             record.impossible.iter().cloned().map(move |reading| Gap::Impossible { joint, reading });

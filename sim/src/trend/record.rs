@@ -103,9 +103,6 @@ impl fmt::Display for Moment {
     }
 }
 
-/// What may stand for one in a record.
-const A_MOMENT: &str = "null, or a date or a time that there is, such as 2026-03-04 or 2026-03-04T07:15:00";
-
 /// What a file of records holds.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Read {
@@ -197,16 +194,12 @@ impl<'f> Reader<'f> {
             .filter_map(|(index, band)| self.band(band, &format!("{place}bands[{index}].")))
             .collect();
         let context = self.context(record, place);
-        let start = text("start");
-        if let Some(told) = start.as_deref().filter(|told| Moment::parse(told).is_none()) {
-            self.fault(&format!("{place}trace.start"), Some(&told.into()), A_MOMENT);
-        }
         (self.count == faults).then_some(())?;
         // A joint is as bad as its worst band, whatever else its record says.
         let is_broken = bands.iter().any(|band| !band.is_within_procedure);
         Some(Record {
             name: text("path").unwrap_or_else(|| self.file.to_owned()),
-            start,
+            start: text("start"),
             is_within_procedure: is_within_procedure? && !is_broken,
             outcome: if is_broken { Outcome::Broken } else { outcome(record) },
             context: context?,
@@ -232,9 +225,6 @@ impl<'f> Reader<'f> {
         };
         let keys = ["machine", "operator", "spool", "bottle", "tip", "procedure", "revision", "welded_at"];
         let [machine, operator, spool, bottle, tip, procedure, revision, welded_at] = keys.map(&mut text);
-        if let Some(told) = welded_at.as_deref().filter(|told| Moment::parse(told).is_none()) {
-            self.fault(&format!("{place}context.welded_at"), Some(&told.into()), A_MOMENT);
-        }
         let mut number = |key: &str, least: f64| {
             let value = context.get(key).filter(|value| !value.is_null())?;
             let number = value.as_f64().filter(|number| (least..=LARGEST).contains(number));
