@@ -52,9 +52,8 @@ impl Gap {
 /// All gaps of records.
 pub(super) fn of(records: &[Record]) -> impl Iterator<Item = Gap> {
     records.iter().enumerate().flat_map(|(joint, record)| {
-        let mut times = record.context.welded_at.iter().chain(&record.start);
-        let no_time = times.find(|told| Moment::parse(told).is_none());
-        let no_time = no_time.map(|told| Gap::NoTime { joint, told: told.clone() });
+        let no_time = record.begun().filter(|told| Moment::parse(told).is_none());
+        let no_time = no_time.map(|told| Gap::NoTime { joint, told: told.to_owned() });
         let no_band = record.bands.is_empty().then_some(Gap::NoBand { joint });
         let impossible =
             record.impossible.iter().cloned().map(move |reading| Gap::Impossible { joint, reading });
