@@ -121,13 +121,15 @@ pub fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
 fn applies(rule: Rule, view: View<'_>) -> bool {
     let record = &view.bands.tally.record;
     let stepped_on = view.bands.closing.is_some_and(|closing| closing.ending == Ending::SteppedOn);
+    let creeps = view.bands.tally.creeps;
     match rule.watches() {
         _ if rule.is_of_the_joint() => false,
         Some((Quantity::Preheat, _)) => record.opens_group,
         Some((Quantity::Interpass | Quantity::StepOver, _)) => !record.opens_group,
         Some((Quantity::GasPreflow, _)) => !record.stepped_in,
-        // A band that goes over into the next one is closed by that, not by an overlap of its own.
-        Some((Quantity::GasPostflow | Quantity::Overlap, _)) => !stepped_on,
+        Some((Quantity::GasPostflow, _)) => !stepped_on,
+        // A turn of a spiral goes over into the next one: it is closed by that, not by an overlap of its own.
+        Some((Quantity::Overlap, _)) => !(stepped_on && creeps),
         _ => true,
     }
 }

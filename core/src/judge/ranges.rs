@@ -250,17 +250,14 @@ fn postflow(view: View<'_>) -> Reading {
     Reading::when(seen && (enough || !flowed.at_least), Some(time))
 }
 
-/// A band that steps on so early is not closed: 5 degrees short of a turn, raw.
-const STEPPED_TOO_SOON: i32 = Degrees::from_milli(-5_000).to_bits();
-
-/// A band that was broken off is an outage, not a short overlap. One that goes over into the next is closed by
-/// that, unless the carriage stepped too soon.
+/// A band that was broken off is an outage, not a short overlap. One that the carriage steps on from overlaps by as
+/// much as was laid before the step; a turn of a spiral is closed by the next one.
 fn overlap(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
     let tally = &view.bands.tally;
     let bounds = || between(Quantity::Overlap, tally.overlap_bounds()?, view);
     let overlap = tally.overlap().or_else(bounds).filter(|&overlap| match closing.ending {
-        Ending::SteppedOn => overlap < STEPPED_TOO_SOON,
+        Ending::SteppedOn => !tally.creeps,
         Ending::ArcOff => overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits()),
         Ending::BrokenOff | Ending::DataEnded => false,
     });
