@@ -203,7 +203,12 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
     let tally = &view.bands.tally;
     let is_late = matches!(rule.watches(), Some((Quantity::GasPostflow | Quantity::Overlap, _)));
     let ending = view.bands.closing.map(|closing| closing.ending);
-    if rule.is_of_a_moment() && !is_late && tally.record.start_unseen {
+    let flowed_before = matches!(rule.watches(), Some((Quantity::GasPreflow, _)))
+        && !tally.record.start_unseen
+        && tally.preflow.is_open;
+    if flowed_before {
+        Why::FlowedBefore
+    } else if rule.is_of_a_moment() && !is_late && tally.record.start_unseen {
         Why::StartUnseen
     } else if is_over && is_late && ending == Some(Ending::DataEnded) {
         Why::EndUnseen

@@ -10,6 +10,7 @@ use crate::judge::readings::Reading;
 use crate::procedure::Range;
 use crate::record::band::{Ending, WireFeedSource};
 use crate::record::coverage::rate_allows;
+use crate::record::preflow::Preflow;
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
@@ -66,7 +67,14 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
 
 /// May a rule about a quantity be held against something else than its reading? See [`reading_for`].
 pub(crate) const fn differs_by_rule(quantity: Quantity) -> bool {
-    matches!(quantity, Quantity::GasFlow | Quantity::Preheat | Quantity::Interpass | Quantity::StepOver)
+    matches!(
+        quantity,
+        Quantity::GasFlow
+            | Quantity::GasPreflow
+            | Quantity::Preheat
+            | Quantity::Interpass
+            | Quantity::StepOver
+    )
 }
 
 /// What a rule is held against where that is not just the `reading` of its quantity.
@@ -76,6 +84,11 @@ pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Readi
         (Some((quantity @ (Quantity::Preheat | Quantity::Interpass), side)), Reading::Value(_)) => {
             let stood = work_stood(quantity, side, view);
             stood.map_or(Reading::NotApplicable, Reading::Value)
+        }
+        (Some((Quantity::GasPreflow, side)), Reading::Value(_)) => {
+            let Preflow { at_least, at_most, .. } = view.bands.tally.preflow;
+            let held = if side == Side::Low { at_least } else { at_most };
+            held.map_or(Reading::NotApplicable, Reading::Value)
         }
         (Some((Quantity::StepOver, side)), Reading::Value(_)) => {
             let [least, greatest] = view.bands.steps();

@@ -8,6 +8,7 @@ use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::record::bands::{Closing, Struck};
 use crate::rule::Quantity;
+use crate::record::preflow::Preflow;
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
 use crate::trackers::electrical::ElectricalSums;
@@ -20,8 +21,14 @@ impl Monitor {
         let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
         let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
         self.trackers.electrical = ElectricalSums::EMPTY;
-        self.bands.struck =
-            Some(Struck { at_us: now_us, unseen_before, slow: ChannelSet::EMPTY, slow_us: now_us, part: 0 });
+        self.bands.struck = Some(Struck {
+            at_us: now_us,
+            before_us: self.bands.tally.record.end_us,
+            unseen_before,
+            slow: ChannelSet::EMPTY,
+            slow_us: now_us,
+            part: 0,
+        });
         if !self.clock.may_wait {
             self.begin_at_once(sink);
         }
@@ -77,7 +84,7 @@ impl Monitor {
     }
 
     fn begin_band(&mut self, struck: Struck, sink: &mut dyn Sink) {
-        let Struck { at_us, unseen_before, slow, slow_us, .. } = struck;
+        let Struck { at_us, before_us, unseen_before, slow, slow_us, .. } = struck;
         self.bands.struck = None;
         let place = self.bands.next_place(&self.procedure.joint, self.travel(at_us));
         let tally = &mut self.bands.tally;
@@ -86,12 +93,9 @@ impl Monitor {
         let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
         if gas_is_sound && self.trackers.gas.is_seen() && !unseen_before {
             let flowed = self.trackers.gas.before(at_us);
-            let time = Duration::from_micros(flowed.time_us);
-            let needed = self.procedure.least(Quantity::GasPreflow);
-            // A flow that began before the first sample may have been long enough.
-            if !flowed.at_least || needed.is_none_or(|needed| time.to_bits() >= needed) {
-                tally.record.gas_preflow = Some(time);
-            }
+            let pause_us = at_us.checked_sub(before_us).filter(|_| before_us > 0);
+            tally.preflow = Preflow::of(flowed, pause_us, self.procedure.limits(Quantity::GasPreflow));
+            tally.record.gas_preflow = tally.preflow.told.map(Duration::from_bits);
         }
         self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
         self.add_slow(slow_us, slow);

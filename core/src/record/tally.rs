@@ -12,6 +12,7 @@ use crate::record::crater_fill::CraterFill;
 use crate::record::early_gas::EarlyGas;
 use crate::record::early_wire::EarlyWire;
 use crate::record::places::Stand;
+use crate::record::preflow::Preflow;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
 use crate::record::work_after::WorkAfter;
@@ -86,6 +87,7 @@ pub(crate) struct Tally {
     /// Gas that failed before the band was known to be one.
     pub(crate) early_gas: Option<EarlyGas>,
     pub(crate) early_wire: EarlyWire,
+    pub(crate) preflow: Preflow,
 }
 
 impl Tally {
@@ -129,6 +131,7 @@ impl Tally {
             crater_fill: CraterFill::empty(),
             early_gas: None,
             early_wire: EarlyWire::EMPTY,
+            preflow: Preflow::UNKNOWN,
         }
     }
 }
@@ -194,6 +197,7 @@ impl Tally {
             crater_fill,
             early_gas,
             early_wire,
+            preflow,
         } = self;
         *judged = Judged::empty();
         *unseen_us = 0;
@@ -231,6 +235,7 @@ impl Tally {
         *crater_fill = CraterFill::empty();
         *early_gas = None;
         *early_wire = EarlyWire::EMPTY;
+        *preflow = Preflow::UNKNOWN;
     }
     /// The arc burns from here on.
     pub(crate) fn resume(&mut self, now_us: u64) {

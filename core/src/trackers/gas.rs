@@ -40,6 +40,8 @@ pub struct GasTracker {
     took_us: u64,
     /// It is weak, and has stood still so.
     stands_weak: bool,
+    /// The least reading since it fell from a full flow, though not to the end, and when, µs; none at the most there is.
+    least: (i32, u64),
     since_first_sample: bool,
     seen: bool,
     stopped_us: u64,
@@ -60,6 +62,7 @@ impl GasTracker {
             mark: (0, 0),
             took_us: 0,
             stands_weak: false,
+            least: (i32::MAX, 0),
             since_first_sample: false,
             seen: false,
             stopped_us: 0,
@@ -82,7 +85,7 @@ impl GasTracker {
                 self.peak = flow;
             }
             Some(_) if flow < self.stops_below => {
-                self.flowing_since_us = None;
+                (self.flowing_since_us, self.least) = (None, (i32::MAX, 0));
                 self.stopped_us = match self.weak_since_us {
                     Some(since_us) if self.stands_weak => since_us,
                     since_us => within_reach(since_us, now_us),
@@ -111,10 +114,27 @@ impl GasTracker {
         }
         // The least flow is twice `flows_from`.
         if i64::from(flow) >= i64::from(self.flows_from).saturating_mul(8) / 5 {
-            (self.weak_since_us, self.stands_weak) = (None, false);
+            if let Some(since_us) = self.reopened_us() {
+                (self.flowing_since_us, self.since_first_sample) = (Some(since_us), false);
+            }
+            (self.weak_since_us, self.stands_weak, self.least) = (None, false, (i32::MAX, 0));
         } else if self.weak_since_us.is_none() {
             (self.weak_since_us, self.mark) = (Some(now_us), (now_us, flow));
+            if self.flowing_since_us.is_some() {
+                self.least = (flow, now_us);
+            }
         }
+        if self.least.0 < i32::MAX && flow <= self.least.0 {
+            self.least = (flow, now_us);
+        }
+    }
+    /// When the valve opened again that shut for so short a time that a slow meter did not fall to the end: it rises
+    /// from then on, µs.
+    fn reopened_us(&self) -> Option<u64> {
+        let since_us = self.flowing_since_us?;
+        let (least, at_us) = self.least;
+        // Noise about the least that is a full flow is no fall.
+        (least < self.peak.saturating_sub(self.peak / 5)).then_some(at_us.max(since_us))
     }
     /// A small flow that stood still is not the beginning of a larger one.
     fn follow_weak(&mut self, now_us: u64, flow: i32) {
@@ -154,7 +174,9 @@ impl GasTracker {
         match self.flowing_since_us {
             Some(_) if self.stands_weak => Flowed { time_us: 0, at_least: false },
             Some(since_us) => {
-                Flowed { time_us: struck_us.saturating_sub(since_us), at_least: self.since_first_sample }
+                let reopened_us = self.reopened_us();
+                let time_us = struck_us.saturating_sub(reopened_us.unwrap_or(since_us));
+                Flowed { time_us, at_least: self.since_first_sample && reopened_us.is_none() }
             }
             None => Flowed { time_us: 0, at_least: false },
         }
