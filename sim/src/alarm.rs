@@ -88,8 +88,8 @@ impl Alarm {
     /// As it stood in a later band, from the start of that one, where it broke a limit there too.
     pub fn stood_in(&self, band: &BandRecord) -> Option<Self> {
         let is_later = self.joint == band.joint && self.band > 0 && self.band < band.band;
-        let lasts =
-            self.onset_us <= band.end_us && self.cleared_us.is_none_or(|cleared_us| cleared_us > band.start_us);
+        let lasts = self.onset_us <= band.end_us
+            && self.cleared_us.is_none_or(|cleared_us| cleared_us > band.start_us);
         let start = band.turned.map(|_| Degrees::ZERO);
         (is_later && lasts && band.violated.contains(self.rule)).then(|| Self {
             band: band.band,

@@ -168,7 +168,8 @@ impl Dossier {
         let diameter_mm = |band| laid::of_band_mm(sources.procedure, band, joint_mm);
         let is_from_shoulder = sources.procedure.is_some_and(|file| !file.places.is_empty());
         let known = repair::Known { diameter_mm: &diameter_mm, is_from_shoulder };
-        let mut repairs = repair::list(seen.bands, &[seen.alarms, seen.carried].concat(), seen.findings, &known);
+        let mut repairs =
+            repair::list(seen.bands, &[seen.alarms, seen.carried].concat(), seen.findings, &known);
         repairs.extend(judged.iter().flat_map(repair::of_inspection));
         let setup = sources.setup.map(|setup| setup.checked.outcome());
         let has_procedure = sources.procedure.is_some();

@@ -24,6 +24,9 @@ const MOST_RESTRIKES: u16 = 5;
 /// A strike settles within this, whatever the procedure says, µs.
 const LONGEST_STRIKE_US: u64 = 3_000_000;
 
+/// Short gaps in the readings of a channel are no loss, as long as those of a band come to no more than this, µs.
+const MAY_BE_UNSEEN_US: u64 = 1_000_000;
+
 /// What became of the limits that `rule` watches; `is_over` when the band is, else so far.
 pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
     if !view.coverage.asked.contains(rule) {
@@ -150,6 +153,7 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
             return Some(Why::ChannelLost);
         }
         None if view.coverage.too_late.contains(rule) => return Some(Why::DelayTooLong),
+        None if !rule.is_of_a_moment() && unseen(rule, view).is_some() => return unseen(rule, view),
         None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
             return Some(Why::Motionless);
         }
@@ -162,12 +166,22 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     } else {
         let arc_us = arc_us(view);
         let open_us = arc_us.saturating_sub(judged_us);
-        if view.bands.tally.unseen_us > 0 {
-            return Some(Why::Gap);
-        }
         open_us <= settling_us(rule, view) && (!is_over || open_us <= judged_us)
     };
     (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
+}
+
+/// What was not seen of that on which a rule rests for as long as the arc burns.
+fn unseen(rule: Rule, view: View<'_>) -> Option<Why> {
+    let (signal, tally) = (&view.trackers.signal, &view.bands.tally);
+    let is_lost = signal.unseen_us(rests_on(rule)) > MAY_BE_UNSEEN_US;
+    let has_hole = tally.unseen_us > 0 || is_lost && signal.nothing_seen_us() > MAY_BE_UNSEEN_US;
+    let weave_is_lost = rule.needs().contains(Channel::Torch) && tally.weave_lost_us > MAY_BE_UNSEEN_US;
+    match (has_hole, is_lost) {
+        (true, _) => Some(Why::Gap),
+        (false, true) => Some(Why::ChannelLost),
+        (false, false) => weave_is_lost.then_some(Why::Unsettled),
+    }
 }
 
 /// Does the work as it was read before the arc lie on both sides of the limit, or not fit what was read soon after?
@@ -226,10 +240,11 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
 fn is_too_coarse(rule: Rule, view: View<'_>) -> bool {
     let needs = rule.needs();
     let record = &view.bands.tally.record;
+    let tally_is_coarse = view.bands.tally.weave_is_coarse;
     let is_open = !record.start_unseen && record.turned.is_some() && record.overlap.is_none();
     matches!(rule.watches(), Some((Quantity::Overlap, _))) && is_open
         || needs.contains(Channel::Spindle) && view.trackers.spindle.is_too_coarse()
-        || needs.contains(Channel::Torch) && view.trackers.weave.is_too_coarse()
+        || needs.contains(Channel::Torch) && (tally_is_coarse || view.trackers.weave.is_too_coarse())
 }
 
 /// Time the arc has burned in this band, with holes in the data, µs.
@@ -284,6 +299,7 @@ fn judged_percent(rule: Rule, view: View<'_>) -> u8 {
     if rule.is_of_a_moment() {
         return if judged_us > 0 { 100 } else { 0 };
     }
-    let percent = judged_us.saturating_mul(100).checked_div(arc_us(view)).unwrap_or(0);
+    let seen_us = judged_us.saturating_sub(view.trackers.signal.unseen_us(rests_on(rule)));
+    let percent = seen_us.saturating_mul(100).checked_div(arc_us(view)).unwrap_or(0);
     percent.min(100) as u8
 }

@@ -93,6 +93,7 @@ impl Monitor {
             }
             17 => {
                 self.settle_weave_centre();
+                self.follow_weave();
                 self.judge(Quantity::WeaveCentreDrift, sink);
             }
             18 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
@@ -186,6 +187,20 @@ impl Monitor {
             self.bands.tally.weave_centre.push(centre);
         }
     }
+    /// A weave that was known and is lost was not judged meanwhile; and how finely it is read.
+    fn follow_weave(&mut self) {
+        let (weave, tally) = (&self.trackers.weave, &mut self.bands.tally);
+        if self.trackers.arc.phase() != crate::trackers::arc::Phase::Arc {
+            return;
+        }
+        if weave.is_known() {
+            tally.weave_is_coarse = weave.is_too_coarse();
+        }
+        if tally.weave_centre_start.is_some() && weave.settled_centre().is_none() {
+            let elapsed_us = u64::from(self.clock.moment.elapsed_us);
+            tally.weave_lost_us = tally.weave_lost_us.saturating_add(elapsed_us);
+        }
+    }
     /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
     /// which was judged by then.
     pub(super) fn judge_carriage(&mut self, sink: &mut dyn Sink) {
@@ -208,7 +223,7 @@ impl Monitor {
     }
     /// The channels, one a tick in turn where ticks come fast, all of them where they do not.
     fn judge_channels(&mut self, sink: &mut dyn Sink) {
-        self.trackers.signal.tick(self.clock.moment.now_us);
+        self.trackers.signal.tick(self.clock.moment.now_us, self.acquisition.period_us);
         self.coverage.judged(Rule::SignalLate);
         let late_us = self.clock.late_since_us.take();
         let judgement = faults::late(late_us, self.view());

@@ -58,4 +58,3 @@ impl Monitor {
 fn breaks(rule: Rule, severity: Severity) -> bool {
     !rule.is_about_measuring() && (rule.watches().is_none() || severity >= Severity::Warn)
 }
-

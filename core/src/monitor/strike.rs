@@ -7,8 +7,8 @@
 use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::record::bands::{Closing, Struck};
-use crate::rule::Quantity;
 use crate::record::preflow::Preflow;
+use crate::rule::Quantity;
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
 use crate::trackers::electrical::ElectricalSums;
@@ -80,6 +80,7 @@ impl Monitor {
         self.trackers.spindle.begin_band();
         self.trackers.lively.begin_band();
         self.trackers.signal.begin_band(at_us);
+        self.trackers.signal.begin_waits();
         self.trackers.signal.forget_repeats();
     }
 

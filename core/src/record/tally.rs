@@ -88,6 +88,10 @@ pub(crate) struct Tally {
     pub(crate) early_gas: Option<EarlyGas>,
     pub(crate) early_wire: EarlyWire,
     pub(crate) preflow: Preflow,
+    /// Time in which the weave was known no longer, µs.
+    pub(crate) weave_lost_us: u64,
+    /// The torch was last read too seldom for the width of its weave.
+    pub(crate) weave_is_coarse: bool,
 }
 
 impl Tally {
@@ -132,6 +136,8 @@ impl Tally {
             early_gas: None,
             early_wire: EarlyWire::EMPTY,
             preflow: Preflow::UNKNOWN,
+            weave_lost_us: 0,
+            weave_is_coarse: false,
         }
     }
 }
@@ -198,6 +204,8 @@ impl Tally {
             early_gas,
             early_wire,
             preflow,
+            weave_lost_us,
+            weave_is_coarse,
         } = self;
         *judged = Judged::empty();
         *unseen_us = 0;
@@ -236,6 +244,7 @@ impl Tally {
         *early_gas = None;
         *early_wire = EarlyWire::EMPTY;
         *preflow = Preflow::UNKNOWN;
+        (*weave_lost_us, *weave_is_coarse) = (0, false);
     }
     /// The arc burns from here on.
     pub(crate) fn resume(&mut self, now_us: u64) {
