@@ -73,8 +73,11 @@ impl Plan {
             Channel::Wire if lit => 7000.0 + 40.0 * noise.normal(),
             Channel::Coolant => 6.0 + 0.05 * noise.normal(),
             Channel::Work => 150.0 + 0.3 * (s - STRIKE_S).clamp(0.0, 200.0) + 0.3 * noise.normal(),
-            // Half of its second lies on either side of the end of the band.
-            Channel::Carriage => 100.0 + 23.0 * (s - one.end + 0.5).clamp(0.0, 1.0),
+            // Half of a step lies on either side of the end of the band; after a pause it is all beyond.
+            Channel::Carriage => {
+                let from_s = if matches!(self.over, Over::Step) { one.end - 0.25 } else { one.end + 0.1 };
+                100.0 + 23.0 * ((s - from_s) / 0.5).clamp(0.0, 1.0)
+            }
             Channel::Gas | Channel::Wire => 0.0,
         }
     }
@@ -243,8 +246,8 @@ fn cells_that_are_empty_again_and_again_are_not_proven_and_a_short_gap_is() {
                 panic!("{channel:?} {of_s}: {}", told(&heard))
             };
             assert_eq!(why, Why::ChannelLost, "{channel:?} {of_s}: {}", told(&heard));
-            // 15 gaps of 0.9 s in 82 s, or 6.
-            let seen = if of_s < 3.0 { 84 } else { 94 };
+            // 15 gaps of 0.9 s in 82 s, or 6; coolant is judged for some seconds beyond the arc.
+            let seen = if of_s < 3.0 { 88 } else { 97 };
             assert!(judged_percent <= seen, "{channel:?} {of_s}: {judged_percent}");
         }
         let once =
@@ -272,7 +275,7 @@ fn rows_lost_for_seconds_are_a_hole_and_no_dead_meter() {
             (!(40.0..40.0 + lost_s).contains(&s)).then_some(sample)
         });
         let heard = watch(procedure(), acquisition(20_000, &Channel::ALL), samples.collect::<Vec<_>>()).0;
-        let whys: Vec<_> = heard.bands[0].proof.values().filter_map(Proof::why).collect();
+        let whys: Vec<_> = heard.bands[0].proof.iter().filter_map(|(_, proof)| proof.why()).collect();
         assert!(!whys.is_empty() && whys.iter().all(|why| *why == Why::Gap), "{lost_s}: {}", told(&heard));
     }
 }
@@ -322,7 +325,7 @@ fn a_preflow_is_no_longer_than_the_pause_before_the_arc() {
                 assert!(!band.violated.contains(Rule::GasPreflowLong), "{told}");
                 assert!(!band.violated.contains(Rule::GasPreflow), "{told}");
                 let pause_s = two.start - one.end;
-                let counted_s = band.gas_preflow.map(|time| f64::from(time.to_milli()) / 1e3);
+                let counted_s = band.gas_preflow.map(|time| time.to_milli() as f64 / 1e3);
                 assert!(counted_s.is_none_or(|counted_s| counted_s <= pause_s + 0.1), "{counted_s:?} {told}");
             }
         }
@@ -338,7 +341,11 @@ fn gas_that_is_left_on_for_longer_than_a_preflow_may_last_is_not_proven() {
         let proof = proofs(&heard, Rule::GasPreflowLong)[1];
         let why = (!is_proven).then_some(Why::FlowedBefore);
         assert_eq!(proof.why(), why, "{pause_s}: {}", told(&heard));
-        assert!(matches!(proofs(&heard, Rule::GasPreflow)[1], Proof::Held { .. }), "{pause_s}");
+        assert!(
+            matches!(proofs(&heard, Rule::GasPreflow)[1], Proof::Held { .. }),
+            "{pause_s}: {}",
+            told(&heard)
+        );
     }
 }
 
@@ -349,15 +356,19 @@ fn gas_that_flows_as_the_data_begin_is_too_long_only_where_what_was_seen_is() {
     for (lead_s, expected) in [(4.0, None), (6.0, None), (9.0, Some(Rule::GasPreflowLong))] {
         let from = ((one.start - lead_s) * 50.0) as u64;
         let mut noise = Noise::new(3, 0);
-        let samples = (from..9000).map(|index| {
-            let s = index as f64 / 50.0;
-            Channel::ALL.into_iter().fold(Sample::at(index * 20_000), |sample, channel| {
-                let shown = plan.value(channel, s, &mut noise);
-                let flows = channel == Channel::Gas && s < one.start;
-                with(sample, channel, if flows { 17.0 + 0.15 * noise.normal() } else { shown })
+        let mut gas = lagging(0.3, |s| s < one.start || plan.gas_flows(s));
+        // The meter has settled by the first row.
+        (0..100).for_each(|_| _ = gas(Channel::Gas, 0.0, 0.0));
+        let samples: Vec<_> = (from..9000)
+            .map(|index| {
+                let s = index as f64 / 50.0;
+                Channel::ALL.into_iter().fold(Sample::at(index * 20_000), |sample, channel| {
+                    let shown = plan.value(channel, s, &mut noise);
+                    gas(channel, s, shown).map_or(sample, |shown| with(sample, channel, shown))
+                })
             })
-        });
-        let heard = watch(procedure(), acquisition(20_000, &Channel::ALL), samples.collect::<Vec<_>>()).0;
+            .collect();
+        let heard = watch(procedure(), acquisition(20_000, &Channel::ALL), samples).0;
         let proof = proofs(&heard, Rule::GasPreflowLong)[0];
         assert_eq!(heard.bands[0].broken().iter().next(), expected, "{lead_s}: {}", told(&heard));
         assert_eq!(
@@ -395,7 +406,7 @@ fn common_s(spans: [&Span<f64>; 3]) -> f64 {
 fn overs() -> impl Strategy<Value = Over> {
     prop_oneof![
         Just(Over::Step),
-        (1.0..12.0).prop_map(Over::Pause),
+        (3.2..12.0).prop_map(Over::Pause),
         (0.3..2.5, 0.3..6.0).prop_map(|(lasts_s, before_s)| Over::Tack(lasts_s, before_s)),
     ]
 }
@@ -426,7 +437,9 @@ proptest! {
                     "{:?} {:?} {:?} {}: {:?} {}", over, rule, when, lasted_s, proof, told(&heard)
                 );
             }
-            let is_touched = common_s([&span, &when, &(0.0..f64::MAX)]) > 0.0;
+            // A band is open until its arc is known to be out; a mean looks back.
+            let open = span.start - 1.0..span.end + 4.0;
+            let is_touched = common_s([&open, &when, &(0.0..f64::MAX)]) > 0.0;
             prop_assert!(
                 is_touched || !matches!(proof, Proof::Broken { .. }),
                 "{:?} {:?} {:?}: {:?} {}", over, rule, when, proof, told(&heard)

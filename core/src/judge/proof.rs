@@ -153,7 +153,11 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
             return Some(Why::ChannelLost);
         }
         None if view.coverage.too_late.contains(rule) => return Some(Why::DelayTooLong),
-        None if !rule.is_of_a_moment() && unseen(rule, view).is_some() => return unseen(rule, view),
+        None => {}
+    }
+    let unseen = if rule.is_of_a_moment() { None } else { unseen(rule, view) };
+    match unseen {
+        Some(why) => return Some(why),
         None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
             return Some(Why::Motionless);
         }

@@ -40,7 +40,7 @@ pub struct GasTracker {
     took_us: u64,
     /// It is weak, and has stood still so.
     stands_weak: bool,
-    /// The least reading since it fell from a full flow, though not to the end, and when, µs; none at the most there is.
+    /// The least reading since it fell from a full flow, though not to rest, and when, µs; none at the most there is.
     least: (i32, u64),
     since_first_sample: bool,
     seen: bool,
@@ -80,12 +80,14 @@ impl GasTracker {
         self.follow_meter(now_us, flow);
         match self.flowing_since_us {
             None if flow >= self.flows_from => {
-                self.flowing_since_us = Some(within_reach(self.moving_since_us, now_us));
+                // What stood small meanwhile began to move later.
+                let since_us = within_reach(self.moving_since_us.max(self.turned_us()), now_us);
+                (self.flowing_since_us, self.least) = (Some(since_us), (i32::MAX, 0));
                 self.since_first_sample = !self.seen;
                 self.peak = flow;
             }
             Some(_) if flow < self.stops_below => {
-                (self.flowing_since_us, self.least) = (None, (i32::MAX, 0));
+                self.flowing_since_us = None;
                 self.stopped_us = match self.weak_since_us {
                     Some(since_us) if self.stands_weak => since_us,
                     since_us => within_reach(since_us, now_us),
@@ -105,7 +107,7 @@ impl GasTracker {
     /// Notes where a slow meter begins to rise and to fall.
     fn follow_meter(&mut self, now_us: u64, flow: i32) {
         if flow < self.flows_from / 4 {
-            self.moving_since_us = None;
+            (self.moving_since_us, self.least) = (None, (i32::MAX, 0));
         } else if self.moving_since_us.is_none() {
             self.moving_since_us = Some(now_us);
         }
@@ -130,11 +132,15 @@ impl GasTracker {
     }
     /// When the valve opened again that shut for so short a time that a slow meter did not fall to the end: it rises
     /// from then on, µs.
-    fn reopened_us(&self) -> Option<u64> {
-        let since_us = self.flowing_since_us?;
+    fn turned_us(&self) -> Option<u64> {
         let (least, at_us) = self.least;
         // Noise about the least that is a full flow is no fall.
-        (least < self.peak.saturating_sub(self.peak / 5)).then_some(at_us.max(since_us))
+        (least < self.peak.saturating_sub(self.peak / 5)).then_some(at_us)
+    }
+    /// The same, of a flow that was never over.
+    fn reopened_us(&self) -> Option<u64> {
+        let since_us = self.flowing_since_us?;
+        self.turned_us().map(|at_us| at_us.max(since_us))
     }
     /// A small flow that stood still is not the beginning of a larger one.
     fn follow_weak(&mut self, now_us: u64, flow: i32) {

@@ -29,6 +29,8 @@ pub struct SignalCheck {
     wired: ChannelSet,
     seen: ChannelSet,
     ever_seen: ChannelSet,
+    /// Seen by the clock there is.
+    timed: ChannelSet,
     railed: ChannelSet,
     seen_us: [u64; Channel::COUNT],
     waits: Waits,
@@ -48,6 +50,7 @@ impl SignalCheck {
             wired,
             seen: ChannelSet::EMPTY,
             ever_seen: ChannelSet::EMPTY,
+            timed: ChannelSet::EMPTY,
             railed: ChannelSet::EMPTY,
             seen_us: [0; Channel::COUNT],
             waits: Waits::NONE,
@@ -60,7 +63,7 @@ impl SignalCheck {
     }
     /// Starts all waits at `now_us`.
     pub fn start(&mut self, now_us: u64) {
-        self.seen_us = [now_us; Channel::COUNT];
+        (self.seen_us, self.timed) = ([now_us; Channel::COUNT], ChannelSet::EMPTY);
         self.leaps.forget();
         self.forget_repeats();
     }
@@ -241,7 +244,7 @@ impl SignalCheck {
             if self.seen.contains(channel) {
                 let waited_us = now_us.saturating_sub(*seen_us);
                 *seen_us = now_us;
-                if self.waits.note(channel, waited_us, u64::from(period_us)) {
+                if self.timed.contains(channel) && self.waits.note(channel, waited_us, u64::from(period_us)) {
                     // What it read meanwhile is not known: it did not stand still.
                     if let Some(still) = place(channel).and_then(|place| self.still.get_mut(place)) {
                         still.interrupt();
@@ -250,7 +253,7 @@ impl SignalCheck {
             }
         }
         self.fresh = self.fresh.union(self.seen);
-        self.ever_seen = self.ever_seen.union(self.seen);
+        (self.ever_seen, self.timed) = (self.ever_seen.union(self.seen), self.timed.union(self.seen));
         self.seen = ChannelSet::EMPTY;
     }
 
