@@ -6,7 +6,7 @@
 
 use crate::raw::{from_raw, value};
 use bandward::units::Degrees;
-use bandward::{AlarmEvent, AlarmKind, Channel, Rule, Severity};
+use bandward::{AlarmEvent, AlarmKind, BandRecord, Channel, Rule, Severity};
 
 /// One alarm from its raising to its clearing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -84,6 +84,20 @@ impl Alarm {
         }
         self.worst = event.worst;
         self.limit = event.limit;
+    }
+    /// As it stood in a later band, from the start of that one, where it broke a limit there too.
+    pub fn stood_in(&self, band: &BandRecord) -> Option<Self> {
+        let is_later = self.joint == band.joint && self.band > 0 && self.band < band.band;
+        let lasts = self.onset_us <= band.end_us
+            && self.cleared_us.is_none_or(|cleared_us| cleared_us > band.start_us);
+        let start = band.turned.map(|_| Degrees::ZERO);
+        (is_later && lasts && band.violated.contains(self.rule)).then(|| Self {
+            band: band.band,
+            turned: start,
+            bad_from: start.filter(|_| self.severity >= Severity::Warn),
+            cleared_at: None,
+            ..*self
+        })
     }
     /// Turn of the band, from 1, and clock degrees from its start, 0 to 360.
     pub fn place(&self) -> Option<(u32, f64)> {

@@ -57,6 +57,8 @@ pub struct Seen<'a> {
     pub bands: &'a [BandRecord],
     /// The alarms.
     pub alarms: &'a [Alarm],
+    /// Those that stood on in a later band, as of that band.
+    pub carried: &'a [Alarm],
     /// Likely causes.
     pub findings: &'a [Finding],
     /// Heights that are to be expected.
@@ -166,7 +168,8 @@ impl Dossier {
         let diameter_mm = |band| laid::of_band_mm(sources.procedure, band, joint_mm);
         let is_from_shoulder = sources.procedure.is_some_and(|file| !file.places.is_empty());
         let known = repair::Known { diameter_mm: &diameter_mm, is_from_shoulder };
-        let mut repairs = repair::list(seen.bands, seen.alarms, seen.findings, &known);
+        let mut repairs =
+            repair::list(seen.bands, &[seen.alarms, seen.carried].concat(), seen.findings, &known);
         repairs.extend(judged.iter().flat_map(repair::of_inspection));
         let setup = sources.setup.map(|setup| setup.checked.outcome());
         let has_procedure = sources.procedure.is_some();

@@ -54,6 +54,8 @@ pub struct Replay {
     pub bands: Vec<BandRecord>,
     /// The alarms, in the order they were raised.
     pub alarms: Vec<Alarm>,
+    /// Those that stood on in a later band, as of that band.
+    pub carried: Vec<Alarm>,
     /// Changes of the arc phase: time in µs, new phase, band.
     pub phases: Vec<(u64, Phase, u16)>,
     /// Arcs that became no band: when they were struck and how long they burned, µs.
@@ -90,6 +92,7 @@ impl Replay {
                 joints: &self.joints,
                 bands: &self.bands,
                 alarms: &self.alarms,
+                carried: &self.carried,
                 findings: &self.findings,
                 heights: &self.heights,
             },
@@ -107,6 +110,7 @@ impl Replay {
             joints: own.into_iter().copied().collect(),
             bands: self.bands.iter().filter(|band| band.joint == joint).copied().collect(),
             alarms: self.alarms.iter().filter(|alarm| alarm.joint == joint).copied().collect(),
+            carried: self.carried.iter().filter(|alarm| alarm.joint == joint).copied().collect(),
             phases: self.phases.iter().filter(|(time_us, ..)| is_within(*time_us)).copied().collect(),
             tacks: self.tacks.iter().filter(|(time_us, _)| is_within(*time_us)).copied().collect(),
             findings: self.findings.iter().filter(|finding| finding.joint == joint).cloned().collect(),
@@ -171,6 +175,8 @@ pub struct Replayer {
     monitor: Monitor,
     keeper: Keeper,
     courses: BandHistories,
+    /// Alarms that stood on in a later band.
+    carried: Vec<Alarm>,
     /// Likely causes on the joints that are done.
     findings: Vec<Finding>,
     /// Heights to be expected on the joints that are done.
@@ -193,6 +199,7 @@ impl Replayer {
             monitor: Monitor::new(&sound(procedure), header.acquisition),
             keeper: Keeper::default(),
             courses: BandHistories::default(),
+            carried: Vec::new(),
             findings: Vec::new(),
             heights: Vec::new(),
             joints_searched: 0,
@@ -249,6 +256,7 @@ impl Replayer {
             joints,
             bands,
             alarms,
+            carried: self.carried,
             phases,
             tacks,
             findings: self.findings,
@@ -265,7 +273,11 @@ impl Replayer {
         let bands: Vec<_> =
             self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
         let histories = std::mem::take(&mut self.courses).into_bands();
-        for alarm in self.keeper.alarms.iter_mut().filter(|alarm| alarm.joint == joint.joint) {
+        let of_joint = |alarm: &&mut Alarm| alarm.joint == joint.joint;
+        for alarm in self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint) {
+            self.carried.extend(bands.iter().filter_map(|band| alarm.stood_in(band)));
+        }
+        for alarm in self.keeper.alarms.iter_mut().chain(&mut self.carried).filter(of_joint) {
             let history = histories.iter().find(|history| history.band == alarm.band);
             let until = history.and_then(|history| history.turned_at(alarm.cleared_us.unwrap_or(u64::MAX)));
             alarm.cleared_at = until.map(degrees);

@@ -37,6 +37,10 @@ pub struct ActiveAlarm {
 pub(crate) struct Taken {
     /// The value is outside the allowed range, or worse.
     pub(crate) outside: bool,
+    /// The alarm is active.
+    pub(crate) active: bool,
+    /// The severity that its cause has called for long enough, as it does now: with or without an event.
+    pub(crate) stands: Option<Severity>,
     pub(crate) event: Option<AlarmEvent>,
 }
 
@@ -87,8 +91,11 @@ impl Alarms {
             setting.on_delay_us = 0;
         }
         let event = point.update(rule, channel, &setting, judgement, moment);
-        let outside = point.level() >= Some(Severity::Warn) && judgement != Judgement::Unknown;
-        (outside || event.is_some()).then_some(Taken { outside, event })
+        let is_judged = judgement != Judgement::Unknown;
+        let outside = point.level() >= Some(Severity::Warn) && is_judged;
+        let stands = if is_judged { point.stands(setting.on_delay_us) } else { None };
+        let active = point.active().is_some();
+        (outside || stands.is_some() || event.is_some()).then_some(Taken { outside, active, stands, event })
     }
     /// A rule about the weld has no alarm: what called for it was nothing.
     pub(crate) fn forget(&mut self, rule: Rule) {

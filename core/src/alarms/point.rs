@@ -200,6 +200,11 @@ impl AlarmPoint {
         self.level = level;
     }
 
+    /// While it is active: the worst severity whose cause has lasted for the on-delay, and lasts.
+    pub fn stands(&self, on_delay_us: u32) -> Option<Severity> {
+        if self.active.is_some() { self.ripe(on_delay_us) } else { None }
+    }
+
     /// The worst severity whose cause has lasted for the on-delay.
     fn ripe(&self, on_delay_us: u32) -> Option<Severity> {
         let [advise_us, warn_us, stop_us] = self.held_us;

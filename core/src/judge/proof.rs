@@ -24,6 +24,9 @@ const MOST_RESTRIKES: u16 = 5;
 /// A strike settles within this, whatever the procedure says, µs.
 const LONGEST_STRIKE_US: u64 = 3_000_000;
 
+/// Short gaps in the readings of a channel are no loss, as long as those of a band come to no more than this, µs.
+const MAY_BE_UNSEEN_US: u64 = 1_000_000;
+
 /// What became of the limits that `rule` watches; `is_over` when the band is, else so far.
 pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
     if !view.coverage.asked.contains(rule) {
@@ -121,13 +124,15 @@ pub fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
 fn applies(rule: Rule, view: View<'_>) -> bool {
     let record = &view.bands.tally.record;
     let stepped_on = view.bands.closing.is_some_and(|closing| closing.ending == Ending::SteppedOn);
+    let creeps = view.bands.tally.creeps;
     match rule.watches() {
         _ if rule.is_of_the_joint() => false,
         Some((Quantity::Preheat, _)) => record.opens_group,
         Some((Quantity::Interpass | Quantity::StepOver, _)) => !record.opens_group,
         Some((Quantity::GasPreflow, _)) => !record.stepped_in,
-        // A band that goes over into the next one is closed by that, not by an overlap of its own.
-        Some((Quantity::GasPostflow | Quantity::Overlap, _)) => !stepped_on,
+        Some((Quantity::GasPostflow, _)) => !stepped_on,
+        // A turn of a spiral goes over into the next one: it is closed by that, not by an overlap of its own.
+        Some((Quantity::Overlap, _)) => !(stepped_on && creeps),
         _ => true,
     }
 }
@@ -148,6 +153,11 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
             return Some(Why::ChannelLost);
         }
         None if view.coverage.too_late.contains(rule) => return Some(Why::DelayTooLong),
+        None => {}
+    }
+    let unseen = if rule.is_of_a_moment() { None } else { unseen(rule, view) };
+    match unseen {
+        Some(why) => return Some(why),
         None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
             return Some(Why::Motionless);
         }
@@ -160,12 +170,22 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     } else {
         let arc_us = arc_us(view);
         let open_us = arc_us.saturating_sub(judged_us);
-        if view.bands.tally.unseen_us > 0 {
-            return Some(Why::Gap);
-        }
         open_us <= settling_us(rule, view) && (!is_over || open_us <= judged_us)
     };
     (!is_enough).then(|| judged.why(rule).unwrap_or_else(|| reason(rule, is_over, view)))
+}
+
+/// What was not seen of that on which a rule rests for as long as the arc burns.
+fn unseen(rule: Rule, view: View<'_>) -> Option<Why> {
+    let (signal, tally) = (&view.trackers.signal, &view.bands.tally);
+    let is_lost = signal.unseen_us(rests_on(rule)) > MAY_BE_UNSEEN_US;
+    let has_hole = tally.unseen_us > 0 || is_lost && signal.nothing_seen_us() > MAY_BE_UNSEEN_US;
+    let weave_is_lost = rule.needs().contains(Channel::Torch) && tally.weave_lost_us > MAY_BE_UNSEEN_US;
+    match (has_hole, is_lost) {
+        (true, _) => Some(Why::Gap),
+        (false, true) => Some(Why::ChannelLost),
+        (false, false) => weave_is_lost.then_some(Why::Unsettled),
+    }
 }
 
 /// Does the work as it was read before the arc lie on both sides of the limit, or not fit what was read soon after?
@@ -201,7 +221,12 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
     let tally = &view.bands.tally;
     let is_late = matches!(rule.watches(), Some((Quantity::GasPostflow | Quantity::Overlap, _)));
     let ending = view.bands.closing.map(|closing| closing.ending);
-    if rule.is_of_a_moment() && !is_late && tally.record.start_unseen {
+    let flowed_before = matches!(rule.watches(), Some((Quantity::GasPreflow, _)))
+        && !tally.record.start_unseen
+        && tally.preflow.is_open;
+    if flowed_before {
+        Why::FlowedBefore
+    } else if rule.is_of_a_moment() && !is_late && tally.record.start_unseen {
         Why::StartUnseen
     } else if is_over && is_late && ending == Some(Ending::DataEnded) {
         Why::EndUnseen
@@ -225,10 +250,11 @@ const fn is_time_of_gas(rule: Rule) -> bool {
 fn is_too_coarse(rule: Rule, view: View<'_>) -> bool {
     let needs = rule.needs();
     let record = &view.bands.tally.record;
+    let tally_is_coarse = view.bands.tally.weave_is_coarse;
     let is_open = !record.start_unseen && record.turned.is_some() && record.overlap.is_none();
     matches!(rule.watches(), Some((Quantity::Overlap, _))) && is_open
         || needs.contains(Channel::Spindle) && view.trackers.spindle.is_too_coarse()
-        || needs.contains(Channel::Torch) && view.trackers.weave.is_too_coarse()
+        || needs.contains(Channel::Torch) && (tally_is_coarse || view.trackers.weave.is_too_coarse())
 }
 
 /// Time the arc has burned in this band, with holes in the data, µs.
@@ -283,6 +309,7 @@ fn judged_percent(rule: Rule, view: View<'_>) -> u8 {
     if rule.is_of_a_moment() {
         return if judged_us > 0 { 100 } else { 0 };
     }
-    let percent = judged_us.saturating_mul(100).checked_div(arc_us(view)).unwrap_or(0);
+    let seen_us = judged_us.saturating_sub(view.trackers.signal.unseen_us(rests_on(rule)));
+    let percent = seen_us.saturating_mul(100).checked_div(arc_us(view)).unwrap_or(0);
     percent.min(100) as u8
 }

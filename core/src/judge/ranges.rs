@@ -10,6 +10,7 @@ use crate::judge::readings::Reading;
 use crate::procedure::Range;
 use crate::record::band::{Ending, WireFeedSource};
 use crate::record::coverage::rate_allows;
+use crate::record::preflow::Preflow;
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
@@ -67,7 +68,14 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
 
 /// May a rule about a quantity be held against something else than its reading? See [`reading_for`].
 pub(crate) const fn differs_by_rule(quantity: Quantity) -> bool {
-    matches!(quantity, Quantity::GasFlow | Quantity::Preheat | Quantity::Interpass | Quantity::StepOver)
+    matches!(
+        quantity,
+        Quantity::GasFlow
+            | Quantity::GasPreflow
+            | Quantity::Preheat
+            | Quantity::Interpass
+            | Quantity::StepOver
+    )
 }
 
 /// What a rule is held against where that is not just the `reading` of its quantity.
@@ -77,6 +85,11 @@ pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Readi
         (Some((quantity @ (Quantity::Preheat | Quantity::Interpass), side)), Reading::Value(_)) => {
             let stood = work_stood(quantity, side, view);
             stood.map_or(Reading::NotApplicable, Reading::Value)
+        }
+        (Some((Quantity::GasPreflow, side)), Reading::Value(_)) => {
+            let Preflow { at_least, at_most, .. } = view.bands.tally.preflow;
+            let held = if side == Side::Low { at_least } else { at_most };
+            held.map_or(Reading::NotApplicable, Reading::Value)
         }
         (Some((Quantity::StepOver, side)), Reading::Value(_)) => {
             let [least, greatest] = view.bands.steps();
@@ -273,17 +286,14 @@ fn postflow(view: View<'_>) -> Reading {
     Reading::when(seen && time.is_some(), time)
 }
 
-/// A band that steps on so early is not closed: 5 degrees short of a turn, raw.
-const STEPPED_TOO_SOON: i32 = Degrees::from_milli(-5_000).to_bits();
-
-/// A band that was broken off is an outage, not a short overlap. One that goes over into the next is closed by
-/// that, unless the carriage stepped too soon.
+/// A band that was broken off is an outage, not a short overlap. One that the carriage steps on from overlaps by as
+/// much as was laid before the step; a turn of a spiral is closed by the next one.
 fn overlap(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
     let tally = &view.bands.tally;
     let bounds = || between(Quantity::Overlap, tally.overlap_bounds()?, view);
     let overlap = tally.overlap().or_else(bounds).filter(|&overlap| match closing.ending {
-        Ending::SteppedOn => overlap < STEPPED_TOO_SOON,
+        Ending::SteppedOn => !tally.creeps,
         Ending::ArcOff => overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits()),
         Ending::BrokenOff | Ending::DataEnded => false,
     });

@@ -15,6 +15,7 @@ mod plain;
 mod samples;
 mod slots;
 mod so_far;
+mod standing;
 mod steps;
 mod strike;
 

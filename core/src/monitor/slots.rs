@@ -7,8 +7,7 @@
 
 use super::Monitor;
 use crate::acquisition::TICK_US;
-use crate::alarms::point::{AlarmEvent, AlarmKind};
-use crate::event::{Event, Sink};
+use crate::event::Sink;
 use crate::judge::envelope::{self, Tiers};
 use crate::judge::judgement::{Judgement, Moment};
 use crate::judge::readings::Reading;
@@ -94,6 +93,7 @@ impl Monitor {
             }
             17 => {
                 self.settle_weave_centre();
+                self.follow_weave();
                 self.judge(Quantity::WeaveCentreDrift, sink);
             }
             18 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
@@ -189,6 +189,20 @@ impl Monitor {
             self.bands.tally.weave_centre.push(centre);
         }
     }
+    /// A weave that was known and is lost was not judged meanwhile; and how finely it is read.
+    fn follow_weave(&mut self) {
+        let (weave, tally) = (&self.trackers.weave, &mut self.bands.tally);
+        if self.trackers.arc.phase() != crate::trackers::arc::Phase::Arc {
+            return;
+        }
+        if weave.is_known() {
+            tally.weave_is_coarse = weave.is_too_coarse();
+        }
+        if tally.weave_centre_start.is_some() && weave.settled_centre().is_none() {
+            let elapsed_us = u64::from(self.clock.moment.elapsed_us);
+            tally.weave_lost_us = tally.weave_lost_us.saturating_add(elapsed_us);
+        }
+    }
     /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
     /// which was judged by then.
     pub(super) fn judge_carriage(&mut self, sink: &mut dyn Sink) {
@@ -211,7 +225,7 @@ impl Monitor {
     }
     /// The channels, one a tick in turn where ticks come fast, all of them where they do not.
     fn judge_channels(&mut self, sink: &mut dyn Sink) {
-        self.trackers.signal.tick(self.clock.moment.now_us);
+        self.trackers.signal.tick(self.clock.moment.now_us, self.acquisition.period_us);
         self.coverage.judged(Rule::SignalLate);
         let late_us = self.clock.late_since_us.take();
         let judgement = faults::late(late_us, self.view());
@@ -403,8 +417,8 @@ impl Monitor {
     ) {
         let Some(taken) = self.alarms.take(rule, channel, judgement, &self.procedure, moment) else { return };
         let in_band = self.trackers.arc.phase().is_in_band() || self.bands.closing.is_some();
-        if in_band && taken.outside {
-            self.bands.tally.outside(rule, moment.elapsed_us);
+        if in_band {
+            self.note_standing(rule, &taken, moment.elapsed_us);
         }
         let Some(event) = taken.event else { return };
         let is_early = self.trackers.arc.phase().is_in_band() && !self.bands.confirmed;
@@ -419,34 +433,6 @@ impl Monitor {
         }
         self.tell(event, in_band, sink);
     }
-    /// Marks what an alarm makes of the band and the joint, and tells of it.
-    pub(super) fn tell(&mut self, event: AlarmEvent, in_band: bool, sink: &mut dyn Sink) {
-        let rule = event.rule;
-        let in_band = in_band && !rule.is_of_the_joint();
-        let breaks = breaks(&event);
-        if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
-            let record = &mut self.bands.tally.record;
-            if breaks || rule.is_about_measuring() {
-                record.violated = record.violated.with(rule);
-                record.advised = record.advised.without(rule);
-            } else if !record.violated.contains(rule) {
-                record.advised = record.advised.with(rule);
-            }
-        }
-        // What is told in a band is the band's, and a tack's is nobody's, but for a fault such as a wrong pole.
-        let is_of_a_band = in_band && (self.bands.confirmed || rule.watches().is_some());
-        self.bands.joint.take_alarm(&event, breaks && !is_of_a_band, in_band);
-        sink.event(&Event::Alarm(event));
-    }
-}
-
-/// Does an alarm mean that a limit was broken? A fault of the weld does, however mild the procedure calls it, and
-/// a value outside the allowed range or under the floor.
-fn breaks(event: &AlarmEvent) -> bool {
-    if event.rule.is_about_measuring() {
-        return false;
-    }
-    event.rule.watches().is_none() || event.severity >= Severity::Warn
 }
 
 /// Is a value outside this end of a range?

@@ -118,6 +118,7 @@ impl Monitor {
         tally.work_at_start(&self.trackers.work);
         tally.count_from(now_us);
         self.trackers.dips.restart(now_us);
+        self.trackers.signal.begin_waits();
         self.bands.settled = true;
         self.bands.confirmed = true;
         self.count_in_group(Travel::Step);

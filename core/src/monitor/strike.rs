@@ -8,6 +8,7 @@ use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::judge::ranges;
 use crate::record::bands::{Closing, Struck};
+use crate::record::preflow::Preflow;
 use crate::rule::Quantity;
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::arc::Phase;
@@ -21,8 +22,14 @@ impl Monitor {
         let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
         let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
         self.trackers.electrical = ElectricalSums::EMPTY;
-        self.bands.struck =
-            Some(Struck { at_us: now_us, unseen_before, slow: ChannelSet::EMPTY, slow_us: now_us, part: 0 });
+        self.bands.struck = Some(Struck {
+            at_us: now_us,
+            before_us: self.bands.tally.record.end_us,
+            unseen_before,
+            slow: ChannelSet::EMPTY,
+            slow_us: now_us,
+            part: 0,
+        });
         if !self.clock.may_wait {
             self.begin_at_once(sink);
         }
@@ -75,11 +82,12 @@ impl Monitor {
         self.trackers.spindle.begin_band();
         self.trackers.lively.begin_band();
         self.trackers.signal.begin_band(at_us);
+        self.trackers.signal.begin_waits();
         self.trackers.signal.forget_repeats();
     }
 
     fn begin_band(&mut self, struck: Struck, sink: &mut dyn Sink) {
-        let Struck { at_us, unseen_before, slow, slow_us, .. } = struck;
+        let Struck { at_us, before_us, unseen_before, slow, slow_us, .. } = struck;
         self.bands.struck = None;
         let place = self.bands.next_place(&self.procedure.joint, self.travel(at_us));
         let tally = &mut self.bands.tally;
@@ -87,10 +95,14 @@ impl Monitor {
         tally.resume(at_us);
         let gas_is_sound = !self.channels.unsound().contains(Channel::Gas);
         if gas_is_sound && self.trackers.gas.is_seen() && !unseen_before {
-            // A flow that began before the first sample may have been long enough.
             let flowed = self.trackers.gas.before(at_us);
-            let time = ranges::gas_time(Quantity::GasPreflow, flowed, self.view());
-            self.bands.tally.record.gas_preflow = time.map(Duration::from_bits);
+            let known = ranges::gas_time(Quantity::GasPreflow, flowed, self.view());
+            let slack_us = u64::from(self.acquisition.slack_us());
+            let pause_us = at_us.checked_sub(before_us).filter(|_| before_us > 0);
+            let pause_us = pause_us.map(|pause_us| pause_us.saturating_add(slack_us));
+            let tally = &mut self.bands.tally;
+            tally.preflow = Preflow::of(flowed, known, pause_us, self.procedure.limits(Quantity::GasPreflow));
+            tally.record.gas_preflow = tally.preflow.told.map(Duration::from_bits);
         }
         self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
         self.add_slow(slow_us, slow);

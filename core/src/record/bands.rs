@@ -38,6 +38,8 @@ impl Closing {
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Struck {
     pub(crate) at_us: u64,
+    /// When the arc before it was last seen, µs; 0: there was none.
+    pub(crate) before_us: u64,
     /// What was just before the strike was not seen.
     pub(crate) unseen_before: bool,
     /// The slow channels that came with the strike or since, and when the last of them did, µs.

@@ -13,6 +13,7 @@ pub(crate) mod early_wire;
 pub mod joint;
 pub mod kept;
 pub(crate) mod places;
+pub(crate) mod preflow;
 pub mod proof;
 pub(crate) mod tally;
 mod turning;

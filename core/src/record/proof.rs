@@ -78,6 +78,9 @@ pub enum Why {
     Contradicted,
     /// In the minutes that are not judged it fell by more than is allowed: heat that spreads, or a plunge.
     FellEarly,
+    /// The gas flowed already as the data began, or as the arc before went out, or a slow meter shows it so: when it
+    /// began to flow for this arc is not known.
+    FlowedBefore,
 }
 
 /// What became of the limits that one rule watches, in one band.

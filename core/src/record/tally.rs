@@ -12,6 +12,7 @@ use crate::record::crater_fill::CraterFill;
 use crate::record::early_gas::EarlyGas;
 use crate::record::early_wire::EarlyWire;
 use crate::record::places::Stand;
+use crate::record::preflow::Preflow;
 use crate::record::proof::Judged;
 use crate::record::turning::{Ends, Turning};
 use crate::record::work_after::WorkAfter;
@@ -86,6 +87,11 @@ pub(crate) struct Tally {
     /// Gas that failed before the band was known to be one.
     pub(crate) early_gas: Option<EarlyGas>,
     pub(crate) early_wire: EarlyWire,
+    pub(crate) preflow: Preflow,
+    /// Time in which the weave was known no longer, µs.
+    pub(crate) weave_lost_us: u64,
+    /// The torch was last read too seldom for the width of its weave.
+    pub(crate) weave_is_coarse: bool,
 }
 
 impl Tally {
@@ -129,6 +135,9 @@ impl Tally {
             crater_fill: CraterFill::empty(),
             early_gas: None,
             early_wire: EarlyWire::EMPTY,
+            preflow: Preflow::UNKNOWN,
+            weave_lost_us: 0,
+            weave_is_coarse: false,
         }
     }
 }
@@ -194,6 +203,9 @@ impl Tally {
             crater_fill,
             early_gas,
             early_wire,
+            preflow,
+            weave_lost_us,
+            weave_is_coarse,
         } = self;
         *judged = Judged::empty();
         *unseen_us = 0;
@@ -231,6 +243,8 @@ impl Tally {
         *crater_fill = CraterFill::empty();
         *early_gas = None;
         *early_wire = EarlyWire::EMPTY;
+        *preflow = Preflow::UNKNOWN;
+        (*weave_lost_us, *weave_is_coarse) = (0, false);
     }
     /// The arc burns from here on.
     pub(crate) fn resume(&mut self, now_us: u64) {

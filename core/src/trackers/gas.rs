@@ -49,6 +49,8 @@ pub struct GasTracker {
     took_us: u64,
     /// It is weak, and has stood still so.
     stands_weak: bool,
+    /// The least reading since it fell from a full flow, though not to rest, and when, µs; none at the most there is.
+    least: (i32, u64),
     since_first_sample: bool,
     seen: bool,
     stopped_us: u64,
@@ -71,6 +73,7 @@ impl GasTracker {
             mark: (0, 0),
             took_us: 0,
             stands_weak: false,
+            least: (i32::MAX, 0),
             since_first_sample: false,
             seen: false,
             stopped_us: 0,
@@ -93,7 +96,9 @@ impl GasTracker {
         self.follow_meter(now_us, flow);
         match self.flowing_since_us {
             None if flow >= self.flows_from => {
-                self.flowing_since_us = Some(within_reach(self.moving_since_us, now_us));
+                // What stood small meanwhile began to move later.
+                let since_us = within_reach(self.moving_since_us.max(self.turned_us()), now_us);
+                (self.flowing_since_us, self.least) = (Some(since_us), (i32::MAX, 0));
                 self.since_first_sample = !self.seen;
                 self.peak = flow;
             }
@@ -118,7 +123,7 @@ impl GasTracker {
     /// Notes where a slow meter begins to rise and to fall.
     fn follow_meter(&mut self, now_us: u64, flow: i32) {
         if flow < self.flows_from / 4 {
-            self.moving_since_us = None;
+            (self.moving_since_us, self.least) = (None, (i32::MAX, 0));
         } else if self.moving_since_us.is_none() {
             self.moving_since_us = Some(now_us);
         }
@@ -127,10 +132,31 @@ impl GasTracker {
         }
         // The least flow is twice `flows_from`.
         if i64::from(flow) >= i64::from(self.flows_from).saturating_mul(8) / 5 {
-            (self.weak_since_us, self.stands_weak) = (None, false);
+            if let Some(since_us) = self.reopened_us() {
+                (self.flowing_since_us, self.since_first_sample) = (Some(since_us), false);
+            }
+            (self.weak_since_us, self.stands_weak, self.least) = (None, false, (i32::MAX, 0));
         } else if self.weak_since_us.is_none() {
             (self.weak_since_us, self.mark) = (Some(now_us), (now_us, flow));
+            if self.flowing_since_us.is_some() {
+                self.least = (flow, now_us);
+            }
         }
+        if self.least.0 < i32::MAX && flow <= self.least.0 {
+            self.least = (flow, now_us);
+        }
+    }
+    /// When the valve opened again that shut for so short a time that a slow meter did not fall to the end: it rises
+    /// from then on, µs.
+    fn turned_us(&self) -> Option<u64> {
+        let (least, at_us) = self.least;
+        // Noise about the least that is a full flow is no fall.
+        (least < self.peak.saturating_sub(self.peak / 5)).then_some(at_us)
+    }
+    /// The same, of a flow that was never over.
+    fn reopened_us(&self) -> Option<u64> {
+        let since_us = self.flowing_since_us?;
+        self.turned_us().map(|at_us| at_us.max(since_us))
     }
     /// A small flow that stood still is not the beginning of a larger one.
     fn follow_weak(&mut self, now_us: u64, flow: i32) {
@@ -169,7 +195,9 @@ impl GasTracker {
     pub fn before(&self, struck_us: u64) -> Flowed {
         let flowed = match self.flowing_since_us {
             Some(since_us) if !self.stands_weak => {
-                Flowed::seen(struck_us.saturating_sub(since_us), self.since_first_sample)
+                let reopened_us = self.reopened_us();
+                let time_us = struck_us.saturating_sub(reopened_us.unwrap_or(since_us));
+                Flowed::seen(time_us, self.since_first_sample && reopened_us.is_none())
             }
             _ => Flowed::seen(0, false),
         };

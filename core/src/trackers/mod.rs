@@ -18,6 +18,7 @@ pub mod signal;
 pub mod spindle;
 mod stillness;
 pub mod transfer;
+mod waits;
 pub mod weave;
 pub mod work;
 

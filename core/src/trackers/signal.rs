@@ -11,6 +11,7 @@ use crate::sample::{Channel, ChannelSet, Sample};
 use crate::statistics::Gather;
 use crate::trackers::leaps::{Leaps, Reach};
 use crate::trackers::stillness::Stillness;
+use crate::trackers::waits::Waits;
 use crate::units::{FlowRate, bits_to_milli};
 
 /// Channels whose stillness is watched, in the order of their records.
@@ -28,8 +29,11 @@ pub struct SignalCheck {
     wired: ChannelSet,
     seen: ChannelSet,
     ever_seen: ChannelSet,
+    /// Seen by the clock there is.
+    timed: ChannelSet,
     railed: ChannelSet,
     seen_us: [u64; Channel::COUNT],
+    waits: Waits,
     last: [i32; Channel::COUNT],
     /// Channels with a reading that their stillness has not been told of.
     fresh: ChannelSet,
@@ -46,8 +50,10 @@ impl SignalCheck {
             wired,
             seen: ChannelSet::EMPTY,
             ever_seen: ChannelSet::EMPTY,
+            timed: ChannelSet::EMPTY,
             railed: ChannelSet::EMPTY,
             seen_us: [0; Channel::COUNT],
+            waits: Waits::NONE,
             last: [0; Channel::COUNT],
             fresh: ChannelSet::EMPTY,
             leaps: Leaps::new(),
@@ -57,7 +63,7 @@ impl SignalCheck {
     }
     /// Starts all waits at `now_us`.
     pub fn start(&mut self, now_us: u64) {
-        self.seen_us = [now_us; Channel::COUNT];
+        (self.seen_us, self.timed) = ([now_us; Channel::COUNT], ChannelSet::EMPTY);
         self.leaps.forget();
         self.forget_repeats();
     }
@@ -68,8 +74,21 @@ impl SignalCheck {
             still.begin_band(now_us);
         }
     }
+    /// From here on what is not seen of a channel is counted for a band.
+    pub(crate) const fn begin_waits(&mut self) {
+        self.waits.begin_band();
+    }
+    /// For how long, all in all, one of these channels was not seen in the band, µs.
+    pub(crate) fn unseen_us(&self, channels: ChannelSet) -> u64 {
+        channels.iter().fold(0, |sum: u64, channel| sum.saturating_add(self.waits.unseen_us(channel)))
+    }
+    /// For how long no channel at all was seen, or less, µs.
+    pub(crate) fn nothing_seen_us(&self) -> u64 {
+        self.wired.iter().map(|channel| self.waits.unseen_us(channel)).min().unwrap_or(0)
+    }
     /// The band is over since then.
     pub(crate) fn end_band(&mut self, ended_us: u64) {
+        self.waits.end_band();
         for still in &mut self.still {
             still.end_band(ended_us);
         }
@@ -98,6 +117,9 @@ impl SignalCheck {
     /// A wait longer than the tolerance lies behind.
     pub fn after_gap(&mut self) {
         self.leaps.forget();
+        for still in &mut self.still {
+            still.interrupt();
+        }
     }
     /// Starts counting equal readings anew: called as the arc starts, since a meter may well stand
     /// still without an arc.
@@ -216,15 +238,22 @@ impl SignalCheck {
         self.railed = self.railed.minus(present).union(railed);
     }
 
-    /// Notes the channels seen since the last call as seen at `now_us`.
-    pub fn tick(&mut self, now_us: u64) {
+    /// Notes the channels seen since the last call as seen at `now_us`; samples come every `period_us`.
+    pub fn tick(&mut self, now_us: u64, period_us: u32) {
         for (channel, seen_us) in Channel::ALL.into_iter().zip(&mut self.seen_us) {
             if self.seen.contains(channel) {
+                let waited_us = now_us.saturating_sub(*seen_us);
                 *seen_us = now_us;
+                if self.timed.contains(channel) && self.waits.note(channel, waited_us, u64::from(period_us)) {
+                    // What it read meanwhile is not known: it did not stand still.
+                    if let Some(still) = place(channel).and_then(|place| self.still.get_mut(place)) {
+                        still.interrupt();
+                    }
+                }
             }
         }
         self.fresh = self.fresh.union(self.seen);
-        self.ever_seen = self.ever_seen.union(self.seen);
+        (self.ever_seen, self.timed) = (self.ever_seen.union(self.seen), self.timed.union(self.seen));
         self.seen = ChannelSet::EMPTY;
     }
 

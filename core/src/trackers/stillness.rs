@@ -164,6 +164,10 @@ impl Stillness {
     pub(crate) fn forget_repeats(&mut self) {
         (self.repeats, self.window_readings, self.passed_over) = (0, 0, PASSED_OVER);
     }
+    /// What it read meanwhile is not known: it did not stand still.
+    pub(crate) const fn interrupt(&mut self) {
+        (self.repeats, self.window_readings) = (0, 0);
+    }
     /// The value it stands at.
     pub(crate) const fn value(&self) -> i32 {
         self.value

@@ -31,7 +31,7 @@ const DENSE_FROM: u32 = 16;
 /// Half cycles after which an end that was not seen again is out of date.
 const ENDS_LAST: u8 = 8;
 /// From this many positions a cycle on, three are averaged before the ends of the weave are taken.
-const SMOOTHING_FROM: u64 = 24;
+const SMOOTHING_FROM: u64 = 48;
 /// Less movement than this is no weave: 1 mm, raw.
 const LEAST_WIDTH: i32 = 1 << Length::FRACTION_BITS;
 /// Before the first cycle, no weave is declared after this long.

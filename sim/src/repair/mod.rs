@@ -103,6 +103,7 @@ pub fn list(bands: &[BandRecord], alarms: &[Alarm], findings: &[Finding], known:
         |alarm: &Alarm| !bands.iter().any(|record| (record.joint, record.band) == (alarm.joint, alarm.band));
     let whole = bad.iter().filter(|(alarm, action)| action.extent == Extent::Joint || is_of_no_band(alarm));
     let mut joints: Vec<u16> = whole.clone().map(|(alarm, _)| alarm.joint).collect();
+    joints.sort_unstable();
     joints.dedup();
     for joint in joints {
         let of: Vec<_> = whole.clone().filter(|(alarm, _)| alarm.joint == joint).copied().collect();

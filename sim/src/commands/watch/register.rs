@@ -267,6 +267,7 @@ fn replay(board: &str, joint: JointRecord, bands: Vec<BandRecord>) -> Replay {
         joints: vec![joint],
         bands,
         alarms: Vec::new(),
+        carried: Vec::new(),
         phases: Vec::new(),
         tacks: Vec::new(),
         findings: Vec::new(),

@@ -108,6 +108,11 @@ pub fn why(why: Why, rule: Rule) -> String {
             "in the first five minutes it fell by more than is allowed in ten: heat that spreads, or a plunge"
                 .to_owned()
         }
+        Why::FlowedBefore => {
+            "the gas meter read a flow since the arc before, or since the data began: when the gas came on for this \
+             arc is not known"
+                .to_owned()
+        }
         Why::DelayTooLong => {
             "the procedure lets its alarm, or one about the measuring, come too late".to_owned()
         }
