@@ -44,8 +44,19 @@ pub struct Finding {
     pub evidence: Vec<Evidence>,
     /// The joint, from 1.
     pub joint: u16,
+    /// Where it is clearest.
+    pub place: Place,
+    /// Where it was called for in other bands, in their order.
+    pub elsewhere: Vec<Place>,
+}
+
+/// Where a cause was called for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Place {
     /// The band, from 1; 0 before the first.
     pub band: u16,
+    /// Its score there.
+    pub score: f64,
     /// When it began, µs.
     pub from_us: u64,
     /// When it was over, µs.
@@ -54,6 +65,19 @@ pub struct Finding {
     pub from_deg: Option<f64>,
     /// Where it was over.
     pub to_deg: Option<f64>,
+}
+
+impl Finding {
+    /// The other bands that it is told of, in their order: not those where it is much less clear.
+    pub fn other_bands(&self) -> Vec<u16> {
+        let is_clear = |place: &&Place| place.band > 0 && place.score >= CLEAR * self.score;
+        let clear = self.elsewhere.iter().filter(is_clear);
+        clear.map(|place| place.band).collect()
+    }
+    /// Every place, the clearest first.
+    pub fn places(&self) -> impl Iterator<Item = &Place> {
+        std::iter::once(&self.place).chain(&self.elsewhere)
+    }
 }
 
 /// Findings with a lower score are left out.
@@ -119,18 +143,32 @@ pub fn find(
     if !is_wrong {
         for finding in &mut findings {
             finding.score *= NOTHING_WRONG;
+            finding.place.score *= NOTHING_WRONG;
+            finding.elsewhere.iter_mut().for_each(|place| place.score *= NOTHING_WRONG);
         }
     }
-    findings.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.from_us.cmp(&b.from_us)));
+    findings.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.place.from_us.cmp(&b.place.from_us)));
     findings
 }
 
-/// A cause is told once a band, where it is clearest.
-fn keep(findings: &mut Vec<Finding>, new: Finding) {
-    match findings.iter_mut().find(|old| old.cause == new.cause && old.band == new.band) {
-        Some(old) if old.score < new.score => *old = new,
-        Some(_) => {}
-        None => findings.push(new),
+/// A cause is told once, of the band where it is clearest; the others are named.
+fn keep(findings: &mut Vec<Finding>, mut new: Finding) {
+    let Some(old) = findings.iter_mut().find(|old| old.cause == new.cause) else {
+        return findings.push(new);
+    };
+    if old.score < new.score {
+        std::mem::swap(old, &mut new);
+        old.elsewhere = std::mem::take(&mut new.elsewhere);
+        old.elsewhere.retain(|place| place.band != old.place.band);
+    }
+    let place = new.place;
+    if place.band == old.place.band {
+        return;
+    }
+    match old.elsewhere.binary_search_by_key(&place.band, |known| known.band) {
+        Ok(at) if old.elsewhere[at].score < place.score => old.elsewhere[at] = place,
+        Ok(_) => {}
+        Err(at) => old.elsewhere.insert(at, place),
     }
 }
 
@@ -166,11 +204,8 @@ fn placed(case: &Case<'_>, cause: &'static Cause, score: f64, evidence: Vec<Evid
         score,
         evidence,
         joint: 1,
-        band: case.band,
-        from_us,
-        to_us,
-        from_deg,
-        to_deg,
+        place: Place { band: case.band, score, from_us, to_us, from_deg, to_deg },
+        elsewhere: Vec::new(),
     }
 }
 

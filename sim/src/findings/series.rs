@@ -6,7 +6,7 @@
 
 use super::band_history::{BandHistory, Stretch};
 use crate::input::unit::Dimension;
-use bandward::Channel;
+use bandward::{Channel, Quantity};
 
 /// A quantity whose course is looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +53,19 @@ impl Measurand {
             Self::WeaveRate => "weave rate",
             Self::Turning => "turning speed",
         }
+    }
+    /// The quantity of a procedure that gives its range; a turning speed has none.
+    pub const fn quantity(self) -> Option<Quantity> {
+        Some(match self {
+            Self::Current => Quantity::Current,
+            Self::Voltage => Quantity::Voltage,
+            Self::Gas => Quantity::GasFlow,
+            Self::Wire => Quantity::WireFeed,
+            Self::Coolant => Quantity::CoolantFlow,
+            Self::WeaveWidth => Quantity::WeaveWidth,
+            Self::WeaveRate => Quantity::WeaveRate,
+            Self::Turning => return None,
+        })
     }
     /// The channel it is read from.
     pub const fn channel(self) -> Channel {
@@ -191,6 +204,8 @@ pub struct Departure {
     pub came_s: Option<f64>,
     /// Share of that time after which it had gone half its way.
     pub half_after: Option<f64>,
+    /// Time it took for most of its way back, s; absent where the band ended with it.
+    pub back_s: Option<f64>,
 }
 
 /// A departure begins and ends at this share of its size.
@@ -218,8 +233,15 @@ pub fn departure(points: &[Point], window: Window, usual: f64, way: Way) -> Opti
     let half = first + points[first..].iter().position(|point| off(point) >= HALF * size)?;
     let back = points[reached..].iter().position(|point| off(point) < BEGINS * size);
     let last = back.map_or(points.len() - 1, |back| reached + back.saturating_sub(1));
-    let lasted_s = |to: usize| calm.map(|calm| points[to].middle_s() - points[calm].middle_s());
-    let came_s = lasted_s(reached);
+    let apart_s = |from: usize, to: usize| points[to].middle_s() - points[from].middle_s();
+    let lasted_s = |to: usize| calm.map(|calm| apart_s(calm, to));
+    // A band that begins part of the way off, and goes on, took at least so long.
+    let goes_on = calm.is_none() && off(&points[0]) < HALF * size;
+    let came_s = lasted_s(reached).or_else(|| goes_on.then(|| apart_s(0, reached)));
+    let back_s = back.map(|back| {
+        let leaves = points[..=last].iter().rposition(|point| off(point) >= REACHED * size);
+        apart_s(leaves.unwrap_or(last), reached + back)
+    });
     Some(Departure {
         usual,
         worst: usual + size * way.sign(),
@@ -228,6 +250,7 @@ pub fn departure(points: &[Point], window: Window, usual: f64, way: Way) -> Opti
         reached: points[reached],
         came_s,
         half_after: lasted_s(half).zip(came_s).map(|(half_s, came_s)| half_s / came_s),
+        back_s,
     })
 }
 
