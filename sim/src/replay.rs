@@ -264,7 +264,7 @@ impl Replayer {
         self.joints_searched = joint.joint;
         let bands: Vec<_> =
             self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
-        let histories = std::mem::take(&mut self.courses).into_bands();
+        let (histories, live) = std::mem::take(&mut self.courses).into_bands();
         for alarm in self.keeper.alarms.iter_mut().filter(|alarm| alarm.joint == joint.joint) {
             let history = histories.iter().find(|history| history.band == alarm.band);
             let until = history.and_then(|history| history.turned_at(alarm.cleared_us.unwrap_or(u64::MAX)));
@@ -273,7 +273,7 @@ impl Replayer {
         let alarms: Vec<_> =
             self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint).copied().collect();
         self.heights.extend(courses(&self.procedure, &bands, &histories));
-        let found = findings::find(&self.procedure, &bands, &alarms, &histories);
+        let found = findings::find(&self.procedure, &bands, &alarms, &histories, &live);
         self.findings.extend(found.into_iter().map(|finding| Finding { joint: joint.joint, ..finding }));
     }
 }

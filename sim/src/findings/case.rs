@@ -4,7 +4,7 @@
 //! Assumes: a finished replay.
 //! Never: decides what was the cause.
 
-use super::band_history::BandHistory;
+use super::band_history::{BandHistory, Live};
 use super::flutter::Flutter;
 use super::series::{Measurand, Point, Window, quantile, series, usual};
 use crate::alarm::Alarm;
@@ -25,6 +25,8 @@ pub struct Scene<'r> {
     pub disbelieved: HashSet<(u16, Channel)>,
     /// Histories of the bands.
     pub courses: &'r [BandHistory],
+    /// What was read of each channel while it moved.
+    pub live: &'r [Live; Channel::COUNT],
 }
 
 /// One call for a cause.

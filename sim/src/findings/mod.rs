@@ -17,10 +17,11 @@ mod half_cycles;
 mod pattern;
 mod series;
 mod sign;
+mod standing;
 pub mod table;
 
 use crate::alarm::Alarm;
-use band_history::BandHistory;
+use band_history::{BandHistory, Live};
 use bandward::{BandRecord, Channel, Procedure, Severity};
 use case::{Case, Scene};
 use evidence::Evidence;
@@ -82,7 +83,7 @@ impl Finding {
 
 /// Findings with a lower score are left out.
 const LEAST_SCORE: f64 = 0.05;
-/// Where a score starts when the alarm only advises.
+/// Where a score starts when the alarm only advises; such an alarm is half a sign.
 const ADVISED: f64 = 0.5;
 /// The highest score of a joint with which nothing is wrong.
 const NOTHING_WRONG: f64 = 0.3;
@@ -97,6 +98,7 @@ pub fn find(
     records: &[BandRecord],
     alarms: &[Alarm],
     courses: &[BandHistory],
+    live: &[Live; Channel::COUNT],
 ) -> Vec<Finding> {
     let mut first_alarms = HashMap::new();
     for alarm in alarms {
@@ -104,7 +106,7 @@ pub fn find(
     }
     let about_measuring = alarms.iter().filter(|alarm| alarm.rule.is_about_measuring());
     let disbelieved = about_measuring.filter_map(|alarm| Some((alarm.band, alarm.channel?))).collect();
-    let scene = Scene { procedure, records, first_alarms, disbelieved, courses };
+    let scene = Scene { procedure, records, first_alarms, disbelieved, courses, live };
     let quiet = Quiet::of(courses, |band, channel| scene.believes(band, channel));
     let is_arc_seen = |band| [Channel::Current, Channel::Voltage].iter().all(|&of| scene.believes(band, of));
     let flutters: Vec<Vec<Flutter>> = courses
@@ -185,6 +187,7 @@ fn finding(case: &Case<'_>, cause: &'static Cause) -> Option<Finding> {
         score *= seen.as_ref().map_or(1.0 - UNKNOWN * weight, |seen| 1.0 - weight * (1.0 - seen.degree));
         evidence.extend(seen.filter(|seen| seen.degree >= CLEAR).and_then(|seen| seen.evidence));
     }
+    let score = score.min(cause.at_most);
     (score >= LEAST_SCORE).then(|| placed(case, cause, score, evidence))
 }
 

@@ -214,7 +214,8 @@ const BEGINS: f64 = 0.2;
 const REACHED: f64 = 0.8;
 /// At this share it has gone half its way.
 const HALF: f64 = 0.5;
-/// So many of the outermost points do not count, nor more than a quarter of them.
+/// So many of the outermost points do not count, or a tenth of them (a crater fill, which is a few seconds), but no
+/// more than a quarter.
 const OUTERMOST: usize = 2;
 /// A rule notices up to this long after the fact, µs.
 const NOTICED_US: u64 = 3_000_000;
@@ -225,7 +226,8 @@ pub fn departure(points: &[Point], window: Window, usual: f64, way: Way) -> Opti
     let early = Window { from_us: window.from_us.saturating_sub(NOTICED_US), ..window };
     let mut inside: Vec<f64> = points.iter().filter(|point| point.is_in(early)).map(off).collect();
     inside.sort_by(|a, b| b.total_cmp(a));
-    let size = inside.get(OUTERMOST.min(inside.len() / 4)).copied().filter(|&size| size > 0.0)?;
+    let outermost = OUTERMOST.max(inside.len() / 10).min(inside.len() / 4);
+    let size = inside.get(outermost).copied().filter(|&size| size > 0.0)?;
     let seen = points.iter().position(|point| point.is_in(early) && off(point) >= REACHED * size)?;
     let calm = points[..seen].iter().rposition(|point| off(point) < BEGINS * size);
     let first = calm.map_or(0, |calm| calm + 1);

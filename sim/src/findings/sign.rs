@@ -8,9 +8,11 @@ use super::case::{Case, Usual};
 use super::evidence::Evidence;
 use super::pattern;
 use super::series::{Departure, Measurand, Way, Window, departure, mean_in, series, usual};
+use super::standing;
+use crate::alarm::Alarm;
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
-use bandward::{Channel, Rule};
+use bandward::{Channel, Rule, Severity};
 use serde::Deserialize;
 
 /// What a quantity does.
@@ -62,16 +64,22 @@ enum What {
     CreepsOn,
     StruckAgain,
     GoesOn,
+    AtItsEnd,
+    BandEnds,
+    AtNothing,
 }
 
 /// Words of the table and what they mean.
-const OTHERS: [(&str, What); 9] = [
+const OTHERS: [(&str, What); 12] = [
     ("current and voltage flutter", What::Flutter),
     ("the flutter grows", What::FlutterGrows),
     ("the current flutters most", What::CurrentMost),
     ("the voltage dips", What::Dips),
     ("the turn is short by what was lost", What::ShortBySlip),
     ("the reading stands still", What::Still),
+    ("the reading stands at its end", What::AtItsEnd),
+    ("the band ends with it", What::BandEnds),
+    ("the reading shows nothing", What::AtNothing),
     ("the pipe creeps on", What::CreepsOn),
     ("the arc was struck again", What::StruckAgain),
     ("the band goes on from the one before", What::GoesOn),
@@ -170,10 +178,13 @@ impl One {
             What::CurrentMost => current_most(case)?,
             What::Dips => dips(case)?,
             What::ShortBySlip => short_by_slip(case)?,
-            What::Still => pattern::still(case)?,
+            What::Still => standing::still(case)?,
+            What::AtItsEnd => standing::at_its_end(case)?,
+            What::AtNothing => standing::at_nothing(case)?,
             What::CreepsOn => pattern::creeps_on(case)?,
             What::StruckAgain => pattern::struck_again(case)?,
             What::GoesOn => pattern::goes_on(case),
+            What::BandEnds => pattern::band_ends(case)?,
         };
         // A sign that was looked for in vain is told by what was seen instead.
         Some(if self.absent { Seen { degree: 1.0 - seen.degree, ..seen } } else { seen })
@@ -293,7 +304,8 @@ fn alarm(case: &Case<'_>, rule: Rule) -> Seen {
         Evidence::between(alarm.channel, alarm.onset_us, alarm.cleared_us.unwrap_or(case.window.to_us))
             .words(format!("alarm {} from {:.1} s", rule.name(), seconds(alarm.onset_us)))
     });
-    Seen { degree: f64::from(u8::from(found.is_some())), evidence }
+    let weight = |alarm: &Alarm| if alarm.severity == Severity::Advise { super::ADVISED } else { 1.0 };
+    Seen { degree: found.map_or(0.0, weight), evidence }
 }
 
 fn flutter(case: &Case<'_>) -> Option<Seen> {
