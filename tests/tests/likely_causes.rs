@@ -196,6 +196,21 @@ fn a_restless_contact_is_no_slipping_wire() {
     }
 }
 
+/// Rolls that slip and bite every second move the current by a third, and the voltage not at all.
+#[test]
+fn a_wire_that_slips_and_bites_is_no_worn_contact() {
+    for seed in SEEDS {
+        let replay = changed(seed, |row, time_s, bands| {
+            if let Some(into_s) = bands.into_s(2, time_s).filter(|into_s| (6.0..16.0).contains(into_s)) {
+                let kept = if into_s % 1.7 < 0.85 { 0.9 } else { 0.6 };
+                edit(row, Channel::Current, |amps| amps * kept);
+            }
+        });
+        let told = causes(&replay);
+        assert_eq!(told.first().map(|it| it.0), Some("wire-slipping"), "seed {seed}: {told:?}");
+    }
+}
+
 /// A pipe that stands for two seconds is dragged by nothing: a stall, not a slip.
 #[test]
 fn a_short_stand_is_a_stall() {

@@ -54,6 +54,8 @@ impl<'r> Case<'r> {
     /// itself, what is wrong is wrong there too, and the procedure says what is usual.
     pub fn usual(&self, subject: Measurand, points: &[Point]) -> Option<Usual> {
         let elsewhere = usual(points, self.window).map(|value| Usual { value, of: "the rest of the band" });
+        // Between bands of one setting there is no contrast: advice is enough.
+        let range = self.scene.range(subject, elsewhere.is_none());
         let seen = elsewhere.or_else(|| {
             let believed = |course: &&BandHistory| self.scene.believes(course.band, subject.channel());
             let others = self.scene.courses.iter().filter(|course| course.band != self.band).filter(believed);
@@ -61,7 +63,6 @@ impl<'r> Case<'r> {
             let value = quantile(all.map(|point| point.value).collect(), 0.5)?;
             Some(Usual { value, of: "the other bands" })
         });
-        let range = self.scene.allowed(subject);
         match (seen, range) {
             (Some(seen), Some((low, high))) if !(low..=high).contains(&seen.value) => {
                 let inner = if seen.value < low { low } else { high };
@@ -122,11 +123,13 @@ fn least_step_mm(procedure: &Procedure) -> Option<f64> {
 const STRUCK_ANEW_US: u64 = 120_000_000;
 
 impl Scene<'_> {
-    /// The ends of a quantity's allowed range; infinite where it has none.
-    fn allowed(&self, subject: Measurand) -> Option<(f64, f64)> {
+    /// The ends of a quantity's recommended or else its allowed range, or the other way round; infinite where it has
+    /// none.
+    fn range(&self, subject: Measurand, recommended_first: bool) -> Option<(f64, f64)> {
         let quantity = subject.quantity()?;
         let limits = self.procedure.limits(quantity)?;
-        let range = limits.allowed.or(limits.recommended)?;
+        let (first, second) = (limits.recommended, limits.allowed);
+        let range = if recommended_first { first.or(second) } else { second.or(first) }?;
         let unit = f64::from(1_u32 << quantity.fraction_bits());
         let low = if range.low == i32::MIN { f64::NEG_INFINITY } else { f64::from(range.low) / unit };
         let high = if range.high == i32::MAX { f64::INFINITY } else { f64::from(range.high) / unit };

@@ -157,6 +157,8 @@ const OFF: (f64, f64) = (0.02, 0.06);
 const GROWN: (f64, f64) = (1.08, 1.3);
 /// The current flutters most when it does so many times as much as the voltage: sure of it at the second.
 const CURRENT_MOST: (f64, f64) = (1.2, 1.7);
+/// The voltage flutters too where it scatters so many times as much as normal: sure of it at the second.
+const VOLTAGE_TOO: (f64, f64) = (1.1, 1.3);
 /// Share of readings that dip in a bridging arc: sure of it at the second.
 const DIPPING: (f64, f64) = (0.004, 0.015);
 
@@ -324,7 +326,9 @@ fn flutter(case: &Case<'_>) -> Option<Seen> {
         .figure(found.voltage_v, Dimension::Voltage)
         .words(" (standard deviation)")
         .times();
-    Some(Seen { degree: ramp(found.worst, 1.3, 1.9), evidence: Some(evidence) })
+    // Wire that comes unevenly moves the current alone: the source holds the voltage.
+    let both = ramp(found.voltage_times, VOLTAGE_TOO.0, VOLTAGE_TOO.1);
+    Some(Seen { degree: ramp(found.worst, 1.3, 1.9) * both, evidence: Some(evidence) })
 }
 
 fn flutter_grows(case: &Case<'_>) -> Option<Seen> {
