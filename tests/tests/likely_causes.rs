@@ -154,7 +154,11 @@ fn a_slip_that_a_timer_hides_is_not_called_lost_counts() {
 #[test]
 fn a_reading_that_stands_at_its_end_hangs_or_shows_nothing_is_told_apart() {
     for (channel, end) in [(Channel::Voltage, 60.0), (Channel::Gas, 30.0), (Channel::Torch, 60.0)] {
-        for (what, cause) in [(0, "reading-railed"), (1, "reading-frozen")] {
+        for (hangs, cause) in [(false, "reading-railed"), (true, "reading-frozen")] {
+            // A gas flow that stands for so short a time, at what it was, raises no alarm.
+            if hangs && channel == Channel::Gas {
+                continue;
+            }
             let mut held = None;
             let replay = changed(SEEDS[1], |row, time_s, bands| {
                 let is_on = bands.into_s(2, time_s).is_some_and(|into_s| (6.0..18.0).contains(&into_s));
@@ -162,7 +166,7 @@ fn a_reading_that_stands_at_its_end_hangs_or_shows_nothing_is_told_apart() {
                     return;
                 }
                 let now = row.get(channel);
-                let value = if what == 0 { Some(end) } else { *held.get_or_insert(now) };
+                let value = if hangs { *held.get_or_insert(now) } else { Some(end) };
                 row.values[channel as usize] = value;
             });
             let told = causes(&replay);
