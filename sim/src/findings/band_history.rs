@@ -131,20 +131,19 @@ pub struct Live {
     pub low: f64,
     /// The highest.
     pub high: f64,
-    last: [f64; 2],
+    last: [Option<u64>; 2],
 }
 
 impl Live {
-    const NOTHING: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, last: [f64::NAN; 2] };
+    const NOTHING: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, last: [None; 2] };
 
     fn push(&mut self, value: f64) {
-        let [before, last] = self.last;
-        // With nothing before, or with nothing after, it compares as unlike.
-        if last != before && value != last && !last.is_nan() {
-            self.low = self.low.min(last);
-            self.high = self.high.max(last);
+        let ([before, last], now) = (self.last, Some(value.to_bits()));
+        if let Some(alone) = last.filter(|_| last != before && last != now).map(f64::from_bits) {
+            self.low = self.low.min(alone);
+            self.high = self.high.max(alone);
         }
-        self.last = [last, value];
+        self.last = [last, now];
     }
 }
 

@@ -4,6 +4,7 @@
 //! Assumes: findings ranked, most likely first.
 
 use crate::findings::{Finding, Place};
+use std::fmt::Write as _;
 
 /// More causes than this are counted, not listed.
 const LISTED: usize = 8;
@@ -29,7 +30,7 @@ pub fn place(finding: &Finding) -> String {
     let others: Vec<String> = finding.other_bands().iter().map(u16::to_string).collect();
     if !others.is_empty() {
         let bands = if others.len() == 1 { "band" } else { "bands" };
-        text += &format!("; also {bands} {}", others.join(", "));
+        let _ = write!(text, "; also {bands} {}", others.join(", "));
     }
     text
 }
