@@ -272,7 +272,7 @@ impl Replayer {
         self.joints_searched = joint.joint;
         let bands: Vec<_> =
             self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
-        let histories = std::mem::take(&mut self.courses).into_bands();
+        let (histories, live) = std::mem::take(&mut self.courses).into_bands();
         let of_joint = |alarm: &&mut Alarm| alarm.joint == joint.joint;
         for alarm in self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint) {
             self.carried.extend(bands.iter().filter_map(|band| alarm.stood_in(band)));
@@ -285,7 +285,7 @@ impl Replayer {
         let alarms: Vec<_> =
             self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint).copied().collect();
         self.heights.extend(courses(&self.procedure, &bands, &histories));
-        let found = findings::find(&self.procedure, &bands, &alarms, &histories);
+        let found = findings::find(&self.procedure, &bands, &alarms, &histories, &live);
         self.findings.extend(found.into_iter().map(|finding| Finding { joint: joint.joint, ..finding }));
     }
 }

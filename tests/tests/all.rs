@@ -44,6 +44,7 @@ mod layout_holes;
 mod layout_plausible;
 mod layout_proposal;
 mod layouts;
+mod likely_causes;
 mod link_page;
 mod many_logs;
 mod many_machines;

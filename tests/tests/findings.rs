@@ -43,8 +43,11 @@ fn good(file: &ProcedureFile, sample_rate_hz: f64, seed: u64) -> Scenario {
 fn told(replay: &Replay) -> String {
     replay.findings.iter().take(4).fold(String::new(), |mut text, finding| {
         let evidence: Vec<_> = finding.evidence.iter().map(|it| it.sentence(UnitSystem::Metric)).collect();
-        let _ =
-            write!(text, "\n    {:.3} {} band {} {evidence:?}", finding.score, finding.cause, finding.band);
+        let _ = write!(
+            text,
+            "\n    {:.3} {} band {} {evidence:?}",
+            finding.score, finding.cause, finding.place.band
+        );
         text
     })
 }
@@ -111,8 +114,8 @@ impl Score {
 
 /// Is the finding in the band of the fault, and on the stretch where it acted?
 fn is_in_place(replay: &Replay, rank: usize, truth: &FaultTruth, kind: Kind) -> bool {
-    let finding = &replay.findings[rank];
-    let on_stretch = match (truth.from_deg, truth.to_deg, finding.from_deg, finding.to_deg) {
+    let place = replay.findings[rank].place;
+    let on_stretch = match (truth.from_deg, truth.to_deg, place.from_deg, place.to_deg) {
         // Some seconds may pass until a weave or a turning speed is known to be off.
         (Some(from), Some(to), Some(found_from), Some(found_to))
             if kind.description().stage == Stage::Weld =>
@@ -121,7 +124,7 @@ fn is_in_place(replay: &Replay, rank: usize, truth: &FaultTruth, kind: Kind) -> 
         }
         _ => true,
     };
-    finding.band == truth.band && on_stretch && finding.from_us <= finding.to_us
+    place.band == truth.band && on_stretch && place.from_us <= place.to_us
 }
 
 /// `outside_diameter_mm`, sample rate and seeds of each part of the score. None was used for tuning.

@@ -27,7 +27,12 @@ impl Preflow {
 
     /// Of gas that `flowed` before an arc, of which so much is `known`; `pause_us` since the arc before, where there was
     /// one, at the most that the samples allow.
-    pub(crate) fn of(flowed: Flowed, known: Option<i32>, pause_us: Option<u64>, limits: Option<&Limits>) -> Self {
+    pub(crate) fn of(
+        flowed: Flowed,
+        known: Option<i32>,
+        pause_us: Option<u64>,
+        limits: Option<&Limits>,
+    ) -> Self {
         if flowed.is_lost {
             return Self::UNKNOWN;
         }

@@ -56,6 +56,10 @@ impl Readings {
     pub fn is_still(&self) -> Option<bool> {
         (self.count >= SCATTER_LEAST).then_some(self.high <= self.low)
     }
+    /// From the lowest to the highest.
+    pub fn span(&self) -> Option<f64> {
+        (self.count > 0).then_some(self.high - self.low)
+    }
     /// Mean square deviation; absent for few readings, or for readings that stand still.
     pub fn variance(&self) -> Option<f64> {
         let count = f64::from(self.count);
@@ -116,6 +120,30 @@ impl Stretch {
     /// What was read of a channel.
     pub fn of(&self, channel: Channel) -> &Readings {
         &self.readings[channel as usize]
+    }
+}
+
+/// The lowest and the highest that was read of a channel while it moved: a reading that is unlike the one before
+/// and the one after. What stands still says nothing of what there is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Live {
+    /// The lowest.
+    pub low: f64,
+    /// The highest.
+    pub high: f64,
+    last: [Option<u64>; 2],
+}
+
+impl Live {
+    const NOTHING: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, last: [None; 2] };
+
+    fn push(&mut self, value: f64) {
+        let ([before, last], now) = (self.last, Some(value.to_bits()));
+        if let Some(alone) = last.filter(|_| last != before && last != now).map(f64::from_bits) {
+            self.low = self.low.min(alone);
+            self.high = self.high.max(alone);
+        }
+        self.last = [last, now];
     }
 }
 
@@ -230,28 +258,48 @@ impl BandHistory {
 }
 
 /// Follows every band of a trace.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct BandHistories {
     bands: Vec<BandHistory>,
+    /// Between bands, and in them.
+    live: [Live; Channel::COUNT],
+    /// No band is open.
+    is_between: bool,
+}
+
+impl Default for BandHistories {
+    fn default() -> Self {
+        Self { bands: Vec::new(), live: [Live::NOTHING; Channel::COUNT], is_between: true }
+    }
 }
 
 impl BandHistories {
     /// Takes a row, in the phase and band the core found for it.
     #[inline]
     pub fn observe(&mut self, row: &Row, phase: Phase, band: u16) {
+        for (live, value) in self.live.iter_mut().zip(&row.values) {
+            if let Some(value) = value.filter(|value| value.is_finite()) {
+                live.push(value);
+            }
+        }
         if !phase.is_in_band() {
+            self.is_between = true;
             return;
         }
-        if self.bands.last().is_none_or(|course| course.band != band) {
+        let is_new = self.bands.last().is_none_or(|course| course.band != band);
+        if is_new || self.is_between {
+            // Who comes back to the same band was a tack before.
+            self.bands.retain(|course| course.band != band);
             self.bands.push(BandHistory::new(band));
+            self.is_between = false;
         }
         if let Some(course) = self.bands.last_mut() {
             course.observe(row, phase == Phase::Arc);
         }
     }
-    /// The bands so far.
-    pub fn into_bands(self) -> Vec<BandHistory> {
-        self.bands
+    /// The bands so far, and what was read of each channel while it moved, in and between them.
+    pub fn into_bands(self) -> (Vec<BandHistory>, [Live; Channel::COUNT]) {
+        (self.bands, self.live)
     }
 }
 
@@ -267,7 +315,7 @@ mod tests {
             let row = Row::at(index * period_us).with(Channel::Spindle, angle).with(Channel::Current, amps);
             courses.observe(&row, Phase::Arc, 1);
         }
-        courses.into_bands().remove(0)
+        courses.into_bands().0.remove(0)
     }
 
     #[test]
@@ -288,6 +336,22 @@ mod tests {
             assert!((middle - rows as f64 * 0.25).abs() <= 0.75, "{middle} of {rows}");
             assert!((course.mean(last, Channel::Current).expect("read") - 300.0).abs() <= 1.0);
         }
+    }
+
+    /// A tack is no part of the band that is laid after it.
+    #[test]
+    fn a_tack_is_forgotten_and_what_stands_still_is_not_live() {
+        let mut courses = BandHistories::default();
+        let phases = [(0..50, Phase::Arc), (50..90, Phase::Idle), (90..400, Phase::Arc)];
+        for (index, phase) in phases.into_iter().flat_map(|(rows, phase)| rows.map(move |row| (row, phase))) {
+            let volts = if index < 200 { 30.0 + f64::from(index % 7) } else { 60.0 };
+            let row = Row::at(u64::from(index as u32) * 20_000).with(Channel::Voltage, volts);
+            courses.observe(&row, phase, 1);
+        }
+        let (bands, live) = courses.into_bands();
+        assert_eq!((bands.len(), bands[0].stretches[0].from_us), (1, 90 * 20_000));
+        let volts = live[Channel::Voltage as usize];
+        assert_eq!((volts.low, volts.high), (30.0, 36.0));
     }
 
     /// A square wave of 1 A either way has a mean square of 1.

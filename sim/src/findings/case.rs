@@ -4,7 +4,7 @@
 //! Assumes: a finished replay.
 //! Never: decides what was the cause.
 
-use super::band_history::BandHistory;
+use super::band_history::{BandHistory, Live};
 use super::flutter::Flutter;
 use super::series::{Measurand, Point, Window, quantile, series, usual};
 use crate::alarm::Alarm;
@@ -25,6 +25,8 @@ pub struct Scene<'r> {
     pub disbelieved: HashSet<(u16, Channel)>,
     /// Histories of the bands.
     pub courses: &'r [BandHistory],
+    /// What was read of each channel while it moved.
+    pub live: &'r [Live; Channel::COUNT],
 }
 
 /// One call for a cause.
@@ -48,14 +50,32 @@ impl<'r> Case<'r> {
     pub fn series(&self, subject: Measurand) -> Vec<Point> {
         self.course.map_or_else(Vec::new, |course| series(course, subject))
     }
-    /// What is usual for the band: its median elsewhere, else that of the other bands.
-    pub fn usual(&self, subject: Measurand, points: &[Point]) -> Option<f64> {
-        usual(points, self.window).or_else(|| {
+    /// What is usual for the band: its median elsewhere, else that of the other bands; where that is out of range
+    /// itself, what is wrong is wrong there too, and the procedure says what is usual.
+    pub fn usual(&self, subject: Measurand, points: &[Point]) -> Option<Usual> {
+        let elsewhere = usual(points, self.window).map(|value| Usual { value, of: "the rest of the band" });
+        // Between bands of one setting there is no contrast: advice is enough.
+        let range = self.scene.range(subject, elsewhere.is_none());
+        let seen = elsewhere.or_else(|| {
             let believed = |course: &&BandHistory| self.scene.believes(course.band, subject.channel());
             let others = self.scene.courses.iter().filter(|course| course.band != self.band).filter(believed);
             let all = others.flat_map(|course| series(course, subject));
-            quantile(all.map(|point| point.value).collect(), 0.5)
-        })
+            let value = quantile(all.map(|point| point.value).collect(), 0.5)?;
+            Some(Usual { value, of: "the other bands" })
+        });
+        match (seen, range) {
+            (Some(seen), Some((low, high))) if !(low..=high).contains(&seen.value) => {
+                let inner = if seen.value < low { low } else { high };
+                let middle = f64::midpoint(low, high);
+                let value = if middle.is_finite() { middle } else { inner };
+                Some(Usual { value, of: "what the procedure allows" })
+            }
+            _ => seen,
+        }
+    }
+    /// The course of the band before, of one that is not the first of a joint.
+    pub fn band_before(&self, band: u16) -> Option<&'r BandHistory> {
+        self.scene.course(band.checked_sub(1)?)
     }
     /// The first alarm of a rule on the band.
     pub fn first_alarm(&self, rule: Rule) -> Option<&'r Alarm> {
@@ -83,6 +103,15 @@ impl<'r> Case<'r> {
     }
 }
 
+/// What a quantity reads where nothing is wrong.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Usual {
+    /// The value.
+    pub value: f64,
+    /// What it was taken from.
+    pub of: &'static str,
+}
+
 /// The smallest step-over that is right, mm.
 fn least_step_mm(procedure: &Procedure) -> Option<f64> {
     let limits = procedure.limits(Quantity::StepOver)?;
@@ -94,6 +123,18 @@ fn least_step_mm(procedure: &Procedure) -> Option<f64> {
 const STRUCK_ANEW_US: u64 = 120_000_000;
 
 impl Scene<'_> {
+    /// The ends of a quantity's recommended or else its allowed range, or the other way round; infinite where it has
+    /// none.
+    fn range(&self, subject: Measurand, recommended_first: bool) -> Option<(f64, f64)> {
+        let quantity = subject.quantity()?;
+        let limits = self.procedure.limits(quantity)?;
+        let (first, second) = (limits.recommended, limits.allowed);
+        let range = if recommended_first { first.or(second) } else { second.or(first) }?;
+        let unit = f64::from(1_u32 << quantity.fraction_bits());
+        let low = if range.low == i32::MIN { f64::NEG_INFINITY } else { f64::from(range.low) / unit };
+        let high = if range.high == i32::MAX { f64::INFINITY } else { f64::from(range.high) / unit };
+        Some((low, high))
+    }
     /// The record of a band.
     pub fn record(&self, band: u16) -> Option<&BandRecord> {
         self.records.iter().find(|record| record.band == band)

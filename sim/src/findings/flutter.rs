@@ -56,6 +56,8 @@ pub struct Flutter {
     pub worst: f64,
     /// Scatter of the current against the quiet one, over that of the voltage.
     pub current_over_voltage: f64,
+    /// Scatter of the voltage against the quiet one.
+    pub voltage_times: f64,
     /// Standard deviation of the current over it, A.
     pub current_a: f64,
     /// Standard deviation of the voltage over it, V.
@@ -119,6 +121,7 @@ fn flutter(course: &BandHistory, quiet: &Quiet, scatter: &[Point], ends: (Point,
         to,
         worst: grown.worst,
         current_over_voltage: (current / quiet.current * quiet.voltage / voltage).sqrt(),
+        voltage_times: (voltage / quiet.voltage).sqrt(),
         current_a: current.sqrt(),
         voltage_v: voltage.sqrt(),
         came_s: grown.came_s,

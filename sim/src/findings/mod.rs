@@ -17,10 +17,11 @@ mod half_cycles;
 mod pattern;
 mod series;
 mod sign;
+mod standing;
 pub mod table;
 
 use crate::alarm::Alarm;
-use band_history::BandHistory;
+use band_history::{BandHistory, Live};
 use bandward::{BandRecord, Channel, Procedure, Severity};
 use case::{Case, Scene};
 use evidence::Evidence;
@@ -44,8 +45,19 @@ pub struct Finding {
     pub evidence: Vec<Evidence>,
     /// The joint, from 1.
     pub joint: u16,
+    /// Where it is clearest.
+    pub place: Place,
+    /// Where it was called for in other bands, in their order.
+    pub elsewhere: Vec<Place>,
+}
+
+/// Where a cause was called for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Place {
     /// The band, from 1; 0 before the first.
     pub band: u16,
+    /// Its score there.
+    pub score: f64,
     /// When it began, µs.
     pub from_us: u64,
     /// When it was over, µs.
@@ -56,9 +68,22 @@ pub struct Finding {
     pub to_deg: Option<f64>,
 }
 
+impl Finding {
+    /// The other bands that it is told of, in their order: not those where it is much less clear.
+    pub fn other_bands(&self) -> Vec<u16> {
+        let is_clear = |place: &&Place| place.band > 0 && place.score >= CLEAR * self.score;
+        let clear = self.elsewhere.iter().filter(is_clear);
+        clear.map(|place| place.band).collect()
+    }
+    /// Every place, the clearest first.
+    pub fn places(&self) -> impl Iterator<Item = &Place> {
+        std::iter::once(&self.place).chain(&self.elsewhere)
+    }
+}
+
 /// Findings with a lower score are left out.
 const LEAST_SCORE: f64 = 0.05;
-/// Where a score starts when the alarm only advises.
+/// Where a score starts when the alarm only advises; such an alarm is half a sign.
 const ADVISED: f64 = 0.5;
 /// The highest score of a joint with which nothing is wrong.
 const NOTHING_WRONG: f64 = 0.3;
@@ -73,6 +98,7 @@ pub fn find(
     records: &[BandRecord],
     alarms: &[Alarm],
     courses: &[BandHistory],
+    live: &[Live; Channel::COUNT],
 ) -> Vec<Finding> {
     let mut first_alarms = HashMap::new();
     for alarm in alarms {
@@ -80,7 +106,7 @@ pub fn find(
     }
     let about_measuring = alarms.iter().filter(|alarm| alarm.rule.is_about_measuring());
     let disbelieved = about_measuring.filter_map(|alarm| Some((alarm.band, alarm.channel?))).collect();
-    let scene = Scene { procedure, records, first_alarms, disbelieved, courses };
+    let scene = Scene { procedure, records, first_alarms, disbelieved, courses, live };
     let quiet = Quiet::of(courses, |band, channel| scene.believes(band, channel));
     let is_arc_seen = |band| [Channel::Current, Channel::Voltage].iter().all(|&of| scene.believes(band, of));
     let flutters: Vec<Vec<Flutter>> = courses
@@ -119,18 +145,32 @@ pub fn find(
     if !is_wrong {
         for finding in &mut findings {
             finding.score *= NOTHING_WRONG;
+            finding.place.score *= NOTHING_WRONG;
+            finding.elsewhere.iter_mut().for_each(|place| place.score *= NOTHING_WRONG);
         }
     }
-    findings.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.from_us.cmp(&b.from_us)));
+    findings.sort_by(|a, b| b.score.total_cmp(&a.score).then(a.place.from_us.cmp(&b.place.from_us)));
     findings
 }
 
-/// A cause is told once a band, where it is clearest.
-fn keep(findings: &mut Vec<Finding>, new: Finding) {
-    match findings.iter_mut().find(|old| old.cause == new.cause && old.band == new.band) {
-        Some(old) if old.score < new.score => *old = new,
-        Some(_) => {}
-        None => findings.push(new),
+/// A cause is told once, of the band where it is clearest; the others are named.
+fn keep(findings: &mut Vec<Finding>, mut new: Finding) {
+    let Some(old) = findings.iter_mut().find(|old| old.cause == new.cause) else {
+        return findings.push(new);
+    };
+    if old.score < new.score {
+        std::mem::swap(old, &mut new);
+        old.elsewhere = std::mem::take(&mut new.elsewhere);
+        old.elsewhere.retain(|place| place.band != old.place.band);
+    }
+    let place = new.place;
+    if place.band == old.place.band {
+        return;
+    }
+    match old.elsewhere.binary_search_by_key(&place.band, |known| known.band) {
+        Ok(at) if old.elsewhere[at].score < place.score => old.elsewhere[at] = place,
+        Ok(_) => {}
+        Err(at) => old.elsewhere.insert(at, place),
     }
 }
 
@@ -147,6 +187,7 @@ fn finding(case: &Case<'_>, cause: &'static Cause) -> Option<Finding> {
         score *= seen.as_ref().map_or(1.0 - UNKNOWN * weight, |seen| 1.0 - weight * (1.0 - seen.degree));
         evidence.extend(seen.filter(|seen| seen.degree >= CLEAR).and_then(|seen| seen.evidence));
     }
+    let score = score.min(cause.at_most);
     (score >= LEAST_SCORE).then(|| placed(case, cause, score, evidence))
 }
 
@@ -166,11 +207,8 @@ fn placed(case: &Case<'_>, cause: &'static Cause, score: f64, evidence: Vec<Evid
         score,
         evidence,
         joint: 1,
-        band: case.band,
-        from_us,
-        to_us,
-        from_deg,
-        to_deg,
+        place: Place { band: case.band, score, from_us, to_us, from_deg, to_deg },
+        elsewhere: Vec::new(),
     }
 }
 

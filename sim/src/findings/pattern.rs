@@ -1,21 +1,24 @@
 //! Signs that lie in the shape of a quantity's course rather than in its level.
 //!
-//! Decides: what is ragged, what comes and goes, what swings once a turn, what stands still to the last
-//! digit, and whether a pipe under a slipping grip still creeps on.
+//! Decides: what is ragged, what comes and goes, what swings once a turn, and whether a pipe under a slipping grip
+//! still creeps on.
 //! Assumes: stretches of a quarter of a second and more; a fault is compared with the rest of the joint.
 //! Never: knows a cause.
 
-use super::band_history::{BandHistory, Stretch};
+use super::band_history::BandHistory;
 use super::case::Case;
 use super::evidence::Evidence;
 use super::series::{Measurand, Point, Way, Window, departure, points, quantile, series, usual};
 use super::sign::{Seen, ramp};
 use crate::raw::seconds;
-use bandward::{Channel, Rule};
+use bandward::Channel;
 
 /// Means of neighbouring stretches that differ so many times as much as normal are ragged: sure of it at the
 /// second.
 const RAGGED: (f64, f64) = (1.6, 2.6);
+/// It wanders by so much of its value: surely at the second. What is steadier than a feeder or a source holds it is
+/// steady, however steady it is elsewhere (common practice, no source).
+const UNEVEN: (f64, f64) = (0.003, 0.01);
 /// Raggedness is slow when it has grown so many times as much as the scatter within a stretch. Metal that is
 /// fed unevenly moves the current over seconds; a restless contact does so within a stretch.
 const SLOW: (f64, f64) = (1.1, 1.5);
@@ -28,24 +31,26 @@ const COMINGS: (f64, f64) = (1.0, 3.0);
 /// It is back where the band goes on for so long, µs; a person may have put back what was knocked, so that it is no
 /// sure sign.
 const BACK_US: u64 = 3_000_000;
-const CAME_BACK: f64 = 0.6;
+const CAME_BACK: f64 = 0.8;
 /// It went at once: surely not at the second, s.
 const AT_ONCE_S: (f64, f64) = (1.5, 3.0);
 /// Less than this share of the usual value is noise: surely more at the second.
 const NOISE: (f64, f64) = (0.01, 0.03);
+/// So many times what it scatters from reading to reading is noise: surely more at the second.
+const SCATTER: (f64, f64) = (1.0, 2.5);
 /// Share of the variance along a turn that one swing a turn explains: sure of it at the second.
 const EXPLAINED: (f64, f64) = (0.5, 0.75);
 /// Size of the swing against the mean: sure of it at the second.
 const SWING: (f64, f64) = (0.02, 0.045);
 /// Swings of two bands are at the same place within this angle, degrees: surely not at the second.
 const SAME_PLACE_DEG: (f64, f64) = (35.0, 80.0);
-/// Share of the stretches in which a reading stands still to the last digit: sure of it at the second.
-const STILL: (f64, f64) = (0.6, 0.9);
 /// A pipe that still has this share of its speed creeps on: sure of it at the second.
 const CREEPS_ON: (f64, f64) = (0.02, 0.06);
+/// With fewer pieces of time wholly inside, the slowest tells it.
+const LEAST_INSIDE: usize = 3;
 
 /// What cannot be seen here; it neither counts nor is told.
-const UNSEEN: Seen = Seen { degree: 0.0, evidence: None };
+pub const UNSEEN: Seen = Seen { degree: 0.0, evidence: None };
 
 /// How far each point lies from the middle between its neighbours: a steady rise or fall is no raggedness.
 fn differences(points: &[Point], wanted: impl Fn(&Point) -> bool) -> Vec<f64> {
@@ -94,10 +99,25 @@ pub fn ragged(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
         .figure(inside, subject.dimension())
         .words(" from one moment to the next")
         .times();
+    let level = quantile(all.iter().map(|point| point.value.abs()).collect(), 0.5)?.max(f64::MIN_POSITIVE);
+    let large = ramp(inside / level, UNEVEN.0, UNEVEN.1);
     Some(Seen {
-        degree: ramp(times, RAGGED.0, RAGGED.1) * ramp(slow, SLOW.0, SLOW.1),
+        degree: ramp(times, RAGGED.0, RAGGED.1) * ramp(slow, SLOW.0, SLOW.1) * large,
         evidence: Some(evidence),
     })
+}
+
+/// Is a change larger than what is read scatters from reading to reading in the window? What is worked out of
+/// readings has no scatter of its own.
+fn over_scatter(case: &Case<'_>, subject: Measurand, change: f64) -> f64 {
+    if matches!(subject, Measurand::WeaveWidth | Measurand::WeaveRate | Measurand::Turning) {
+        return 1.0;
+    }
+    let Some(course) = case.course else { return 1.0 };
+    let all = points(course, |stretch| stretch.of(subject.channel()).variance());
+    let inside = all.iter().filter(|point| point.is_in(case.window)).map(|point| point.value);
+    let deviation = quantile(inside.collect(), 0.5).map_or(0.0, f64::sqrt);
+    ramp(change.abs() / deviation.max(f64::MIN_POSITIVE), SCATTER.0, SCATTER.1)
 }
 
 /// Did it go off and come back, several times in the band?
@@ -120,7 +140,8 @@ pub fn comes_and_goes(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
             off = false;
         }
     }
-    let large = ramp(size(found.worst) / normal.abs(), NOISE.0, NOISE.1);
+    let large = ramp(size(found.worst) / normal.abs(), NOISE.0, NOISE.1)
+        * over_scatter(case, subject, size(found.worst));
     if comings < 2 || large <= 0.0 {
         return Some(UNSEEN);
     }
@@ -142,8 +163,12 @@ pub fn comes_back(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
     let evidence = Evidence::between(Some(subject.channel()), found.from.from_us, found.to.to_us)
         .words(format!("{} is back at {:.1} s", subject.name(), seconds(found.to.to_us)));
     // What went slowly was not let go at once.
-    let slow = found.came_s.map_or(0.0, |came_s| ramp(came_s, AT_ONCE_S.0, AT_ONCE_S.1));
-    Some(Seen { degree: CAME_BACK * (1.0 - slow), evidence: Some(evidence) })
+    let stretch_s = seconds(found.reached.to_us - found.reached.from_us);
+    let slow = found.came_s.map_or(0.0, |came_s| {
+        ramp(came_s, AT_ONCE_S.0.max(2.2 * stretch_s), AT_ONCE_S.1.max(4.2 * stretch_s))
+    });
+    let large = over_scatter(case, subject, found.worst - normal);
+    Some(Seen { degree: CAME_BACK * (1.0 - slow) * large, evidence: Some(evidence) })
 }
 
 /// One swing a turn.
@@ -223,46 +248,35 @@ pub fn once_a_turn(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
     Some(Seen { degree, evidence: Some(evidence) })
 }
 
-/// Does the reading that the rule needs stand still to the last digit?
-pub fn still(case: &Case<'_>) -> Option<Seen> {
-    let alarm = case.alarm?;
-    if alarm.rule == Rule::SignalStuck {
-        return Some(Seen { degree: 1.0, evidence: None });
-    }
-    let channel = alarm.rule.needs().iter().next()?;
-    // The edges of the window may hold what came before and after.
-    let inside =
-        |stretch: &&Stretch| stretch.from_us >= case.window.from_us && stretch.to_us <= case.window.to_us;
-    let held: Vec<bool> = case
-        .course?
-        .stretches
-        .iter()
-        .filter(inside)
-        .filter_map(|stretch| stretch.of(channel).is_still())
-        .collect();
-    if held.len() < 2 {
-        return Some(UNSEEN);
-    }
-    let share = held.iter().filter(|&&still| still).count() as f64 / held.len() as f64;
-    let evidence = Evidence::between(Some(channel), case.window.from_us, case.window.to_us)
-        .words(format!("the reading of {} does not change by its last digit", channel.name()))
-        .times();
-    Some(Seen { degree: ramp(share, STILL.0, STILL.1), evidence: Some(evidence) })
-}
-
 /// A pipe that slips is still dragged along; one whose drive stands is not.
 pub fn creeps_on(case: &Case<'_>) -> Option<Seen> {
     let all = case.series(Measurand::Turning);
     let normal = usual(&all, case.window).filter(|normal| *normal > 0.0)?;
     let Window { from_us, to_us } = case.window;
-    let inside = all.iter().filter(|point| point.is_in(case.window)).map(|point| point.value);
     // The edges of the window turn at full speed.
-    let slow = quantile(inside.collect(), 0.25)?;
+    let wholly = |point: &&Point| point.from_us >= from_us && point.to_us <= to_us;
+    let inside: Vec<f64> = all.iter().filter(wholly).map(|point| point.value).collect();
+    let slow = if inside.len() < LEAST_INSIDE {
+        all.iter().filter(|point| point.is_in(case.window)).map(|point| point.value).min_by(f64::total_cmp)?
+    } else {
+        quantile(inside, 0.25)?
+    };
     let percent = 100.0 * slow / normal;
     let evidence = Evidence::between(Some(Channel::Spindle), from_us, to_us)
         .words(format!("the pipe keeps {percent:.0} % of its speed"))
         .times();
     Some(Seen { degree: ramp(slow / normal, CREEPS_ON.0, CREEPS_ON.1), evidence: Some(evidence) })
+}
+
+/// Did it begin in the last seconds of a band, as a crater fill does?
+pub fn band_ends(case: &Case<'_>) -> Option<Seen> {
+    let end_us = case.scene.record(case.band)?.end_us;
+    let ends = case.window.from_us.saturating_add(CRATER_US) >= end_us;
+    let evidence = Evidence::between(None, case.window.from_us, end_us).words(format!(
+        "it began {:.1} s before the end of the band",
+        seconds(end_us.saturating_sub(case.window.from_us))
+    ));
+    Some(Seen { degree: f64::from(u8::from(ends)), evidence: ends.then_some(evidence) })
 }
 
 /// Does the band go on where the arc of the one before went out?
@@ -293,5 +307,7 @@ pub fn struck_again(case: &Case<'_>) -> Option<Seen> {
     Some(Seen { degree: f64::from(u8::from(again)), evidence: Some(evidence) })
 }
 
+/// A crater is filled within this before the arc goes out, µs. Common practice, no source.
+const CRATER_US: u64 = 4_000_000;
 /// The onset of an outage and the end of a band may be told a row or two apart, µs.
 const STRUCK_AGAIN_US: u64 = 500_000;

@@ -6,7 +6,7 @@
 
 use super::band_history::{BandHistory, Stretch};
 use crate::input::unit::Dimension;
-use bandward::Channel;
+use bandward::{Channel, Quantity};
 
 /// A quantity whose course is looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +53,19 @@ impl Measurand {
             Self::WeaveRate => "weave rate",
             Self::Turning => "turning speed",
         }
+    }
+    /// The quantity of a procedure that gives its range; a turning speed has none.
+    pub const fn quantity(self) -> Option<Quantity> {
+        Some(match self {
+            Self::Current => Quantity::Current,
+            Self::Voltage => Quantity::Voltage,
+            Self::Gas => Quantity::GasFlow,
+            Self::Wire => Quantity::WireFeed,
+            Self::Coolant => Quantity::CoolantFlow,
+            Self::WeaveWidth => Quantity::WeaveWidth,
+            Self::WeaveRate => Quantity::WeaveRate,
+            Self::Turning => return None,
+        })
     }
     /// The channel it is read from.
     pub const fn channel(self) -> Channel {
@@ -191,6 +204,8 @@ pub struct Departure {
     pub came_s: Option<f64>,
     /// Share of that time after which it had gone half its way.
     pub half_after: Option<f64>,
+    /// Time it took for most of its way back, s; absent where the band ended with it.
+    pub back_s: Option<f64>,
 }
 
 /// A departure begins and ends at this share of its size.
@@ -199,7 +214,8 @@ const BEGINS: f64 = 0.2;
 const REACHED: f64 = 0.8;
 /// At this share it has gone half its way.
 const HALF: f64 = 0.5;
-/// So many of the outermost points do not count, nor more than a quarter of them.
+/// So many of the outermost points do not count, or a tenth of them (a crater fill, which is a few seconds), but no
+/// more than a quarter.
 const OUTERMOST: usize = 2;
 /// A rule notices up to this long after the fact, µs.
 const NOTICED_US: u64 = 3_000_000;
@@ -210,7 +226,8 @@ pub fn departure(points: &[Point], window: Window, usual: f64, way: Way) -> Opti
     let early = Window { from_us: window.from_us.saturating_sub(NOTICED_US), ..window };
     let mut inside: Vec<f64> = points.iter().filter(|point| point.is_in(early)).map(off).collect();
     inside.sort_by(|a, b| b.total_cmp(a));
-    let size = inside.get(OUTERMOST.min(inside.len() / 4)).copied().filter(|&size| size > 0.0)?;
+    let outermost = OUTERMOST.max(inside.len() / 10).min(inside.len() / 4);
+    let size = inside.get(outermost).copied().filter(|&size| size > 0.0)?;
     let seen = points.iter().position(|point| point.is_in(early) && off(point) >= REACHED * size)?;
     let calm = points[..seen].iter().rposition(|point| off(point) < BEGINS * size);
     let first = calm.map_or(0, |calm| calm + 1);
@@ -218,8 +235,15 @@ pub fn departure(points: &[Point], window: Window, usual: f64, way: Way) -> Opti
     let half = first + points[first..].iter().position(|point| off(point) >= HALF * size)?;
     let back = points[reached..].iter().position(|point| off(point) < BEGINS * size);
     let last = back.map_or(points.len() - 1, |back| reached + back.saturating_sub(1));
-    let lasted_s = |to: usize| calm.map(|calm| points[to].middle_s() - points[calm].middle_s());
-    let came_s = lasted_s(reached);
+    let apart_s = |from: usize, to: usize| points[to].middle_s() - points[from].middle_s();
+    let lasted_s = |to: usize| calm.map(|calm| apart_s(calm, to));
+    // A band that begins part of the way off, and goes on, took at least so long.
+    let goes_on = calm.is_none() && off(&points[0]) < HALF * size;
+    let came_s = lasted_s(reached).or_else(|| goes_on.then(|| apart_s(0, reached)));
+    let back_s = back.map(|back| {
+        let leaves = points[..=last].iter().rposition(|point| off(point) >= REACHED * size);
+        apart_s(leaves.unwrap_or(last), reached + back)
+    });
     Some(Departure {
         usual,
         worst: usual + size * way.sign(),
@@ -228,6 +252,7 @@ pub fn departure(points: &[Point], window: Window, usual: f64, way: Way) -> Opti
         reached: points[reached],
         came_s,
         half_after: lasted_s(half).zip(came_s).map(|(half_s, came_s)| half_s / came_s),
+        back_s,
     })
 }
 

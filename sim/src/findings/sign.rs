@@ -4,13 +4,15 @@
 //! Assumes: a case, with the window that called for it.
 //! Never: knows a cause.
 
-use super::case::Case;
+use super::case::{Case, Usual};
 use super::evidence::Evidence;
 use super::pattern;
-use super::series::{Departure, Measurand, Way, departure, mean_in, usual};
+use super::series::{Departure, Measurand, Way, Window, departure, mean_in, series, usual};
+use super::standing;
+use crate::alarm::Alarm;
 use crate::input::unit::Dimension;
 use crate::raw::seconds;
-use bandward::{Channel, Rule};
+use bandward::{Channel, Rule, Severity};
 use serde::Deserialize;
 
 /// What a quantity does.
@@ -62,16 +64,22 @@ enum What {
     CreepsOn,
     StruckAgain,
     GoesOn,
+    AtItsEnd,
+    BandEnds,
+    AtNothing,
 }
 
 /// Words of the table and what they mean.
-const OTHERS: [(&str, What); 9] = [
+const OTHERS: [(&str, What); 12] = [
     ("current and voltage flutter", What::Flutter),
     ("the flutter grows", What::FlutterGrows),
     ("the current flutters most", What::CurrentMost),
     ("the voltage dips", What::Dips),
     ("the turn is short by what was lost", What::ShortBySlip),
     ("the reading stands still", What::Still),
+    ("the reading stands at its end", What::AtItsEnd),
+    ("the band ends with it", What::BandEnds),
+    ("the reading shows nothing", What::AtNothing),
     ("the pipe creeps on", What::CreepsOn),
     ("the arc was struck again", What::StruckAgain),
     ("the band goes on from the one before", What::GoesOn),
@@ -139,12 +147,18 @@ const SLOW_S: (f64, f64) = (1.2, 2.6);
 const LAGGED: (f64, f64) = (0.34, 0.46);
 /// No flow meter is so slow, s (common practice, no source): sure of it at the second.
 const METER_S: (f64, f64) = (6.0, 10.0);
+/// A fall that takes so many times as long as the way back is slower than its meter: sure of it at the second.
+const BACK: (f64, f64) = (1.5, 2.5);
+/// Stretches that a fall must take for its shape to be told.
+const SHAPED: f64 = 8.0;
 /// A mean that is off by this share of the usual one is off: sure of it at the second.
 const OFF: (f64, f64) = (0.02, 0.06);
 /// Flutter that is so many times its size in the end has grown: sure of it at the second.
 const GROWN: (f64, f64) = (1.08, 1.3);
 /// The current flutters most when it does so many times as much as the voltage: sure of it at the second.
 const CURRENT_MOST: (f64, f64) = (1.2, 1.7);
+/// The voltage flutters too where it scatters so many times as much as normal: sure of it at the second.
+const VOLTAGE_TOO: (f64, f64) = (1.1, 1.3);
 /// Share of readings that dip in a bridging arc: sure of it at the second.
 const DIPPING: (f64, f64) = (0.004, 0.015);
 
@@ -166,10 +180,13 @@ impl One {
             What::CurrentMost => current_most(case)?,
             What::Dips => dips(case)?,
             What::ShortBySlip => short_by_slip(case)?,
-            What::Still => pattern::still(case)?,
+            What::Still => standing::still(case)?,
+            What::AtItsEnd => standing::at_its_end(case)?,
+            What::AtNothing => standing::at_nothing(case)?,
             What::CreepsOn => pattern::creeps_on(case)?,
             What::StruckAgain => pattern::struck_again(case)?,
             What::GoesOn => pattern::goes_on(case),
+            What::BandEnds => pattern::band_ends(case)?,
         };
         // A sign that was looked for in vain is told by what was seen instead.
         Some(if self.absent { Seen { degree: 1.0 - seen.degree, ..seen } } else { seen })
@@ -191,27 +208,56 @@ fn course(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option<S
 /// Did it come slowly, or at once?
 fn coming(case: &Case<'_>, subject: Measurand, way: Way, slowly: bool) -> Option<Seen> {
     let points = case.series(subject);
-    let usual = case.usual(subject, &points);
+    let usual = case.usual(subject, &points).map(|usual| usual.value);
     let Some(found) = usual.and_then(|usual| departure(&points, case.window, usual, way)) else {
         // Off all along: it was so from the start, and did not creep.
         let off_all_along = usual.is_none() && !points.is_empty();
         return off_all_along.then_some(Seen { degree: f64::from(u8::from(!slowly)), evidence: None });
     };
-    let stretch_s = seconds(found.reached.to_us - found.reached.from_us);
-    let slow = found
+    let came = came_before(case, subject, way, &found).unwrap_or(found);
+    let stretch_s = seconds(came.reached.to_us - came.reached.from_us);
+    let slow = came
         .came_s
         .map_or(0.0, |came_s| ramp(came_s, SLOW_S.0.max(2.2 * stretch_s), SLOW_S.1.max(4.2 * stretch_s)));
-    let slow = if subject == Measurand::Gas { slow * evenly(&found) } else { slow };
+    let slow = if subject == Measurand::Gas { slow * longer_than_the_meter(&came, stretch_s) } else { slow };
     let size = ramp(((found.worst - found.usual) / found.usual).abs(), OFF.0 / 2.0, OFF.1 / 2.0);
     let evidence = told(subject, way, &found);
     Some(Seen { degree: size * if slowly { slow } else { 1.0 - slow }, evidence: Some(evidence) })
 }
 
-/// A slow flow meter takes seconds to show a loss that came at once: fastest at first, then ever slower. What
-/// really falls slowly takes as long for the second half of its way as for the first.
-fn evenly(found: &Departure) -> f64 {
+/// What a band begins with had come in a band before, where that one ended with it.
+fn came_before(case: &Case<'_>, subject: Measurand, way: Way, found: &Departure) -> Option<Departure> {
+    let mut came: Option<Departure> = None;
+    let mut band = case.band;
+    while came.unwrap_or(*found).came_s.is_none() {
+        let course = case.band_before(band)?;
+        band = course.band;
+        let points = series(course, subject);
+        let (first, last) = (points.first()?, points.last()?);
+        let end = Window { from_us: last.to_us - (last.to_us - first.from_us) / 8, to_us: last.to_us };
+        let before = departure(&points, end, found.usual, way)?;
+        // It ended with it: at least half of what it came to.
+        let share = mean_in(&points, end).map(|mean| (mean - found.usual) / (found.worst - found.usual))?;
+        if share < 0.5 {
+            return came;
+        }
+        came = Some(before);
+    }
+    came
+}
+
+/// A slow flow meter takes seconds to show a loss that came at once: as long as it takes to show the flow coming
+/// back, and fastest at first, then ever slower. What really falls slowly takes as long for the second half of its
+/// way as for the first.
+fn longer_than_the_meter(found: &Departure, stretch_s: f64) -> f64 {
     let (Some(came_s), Some(half_after)) = (found.came_s, found.half_after) else { return 1.0 };
-    ramp(half_after, LAGGED.0, LAGGED.1).max(ramp(came_s, METER_S.0, METER_S.1))
+    if let Some(back_s) = found.back_s {
+        return ramp(came_s / back_s.max(stretch_s), BACK.0, BACK.1);
+    }
+    let surely = ramp(came_s, METER_S.0, METER_S.1);
+    let shape = ramp(half_after, LAGGED.0, LAGGED.1);
+    // The shape cannot be told from a few points.
+    if came_s >= SHAPED * stretch_s { surely.max(shape) } else { surely }
 }
 
 fn told(subject: Measurand, way: Way, found: &Departure) -> Evidence {
@@ -234,7 +280,7 @@ fn told(subject: Measurand, way: Way, found: &Departure) -> Evidence {
 /// Is the mean over the window off what is normal?
 fn mean_off(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option<Seen> {
     let points = case.series(subject);
-    let normal = case.usual(subject, &points).filter(|normal| *normal > 0.0)?;
+    let Usual { value: normal, of } = case.usual(subject, &points).filter(|usual| usual.value > 0.0)?;
     let mean = mean_in(&points, case.window)?;
     let share = mean / normal - 1.0;
     let degree = match behaviour {
@@ -242,8 +288,6 @@ fn mean_off(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option
         Behaviour::Off(Way::Up) => ramp(share, OFF.0, OFF.1),
         _ => 1.0 - ramp(share.abs(), OFF.0, OFF.1),
     };
-    let reference =
-        if usual(&points, case.window).is_some() { "the rest of the band" } else { "the other bands" };
     let (percent, per_s) = (share * 100.0, subject.per_s());
     let evidence = Evidence::between(Some(subject.channel()), case.window.from_us, case.window.to_us)
         .words(format!("{} ", subject.name()))
@@ -251,7 +295,7 @@ fn mean_off(case: &Case<'_>, subject: Measurand, behaviour: Behaviour) -> Option
         .words(format!("{per_s} compared with "))
         .figure(normal, subject.dimension())
         // Adding zero takes the sign of a nought away.
-        .words(format!("{per_s} in {reference}, {:+.1} %", (10.0 * percent).round() / 10.0 + 0.0))
+        .words(format!("{per_s} in {of}, {:+.1} %", (10.0 * percent).round() / 10.0 + 0.0))
         .times();
     Some(Seen { degree, evidence: Some(evidence) })
 }
@@ -262,7 +306,8 @@ fn alarm(case: &Case<'_>, rule: Rule) -> Seen {
         Evidence::between(alarm.channel, alarm.onset_us, alarm.cleared_us.unwrap_or(case.window.to_us))
             .words(format!("alarm {} from {:.1} s", rule.name(), seconds(alarm.onset_us)))
     });
-    Seen { degree: f64::from(u8::from(found.is_some())), evidence }
+    let weight = |alarm: &Alarm| if alarm.severity == Severity::Advise { super::ADVISED } else { 1.0 };
+    Seen { degree: found.map_or(0.0, weight), evidence }
 }
 
 fn flutter(case: &Case<'_>) -> Option<Seen> {
@@ -281,7 +326,9 @@ fn flutter(case: &Case<'_>) -> Option<Seen> {
         .figure(found.voltage_v, Dimension::Voltage)
         .words(" (standard deviation)")
         .times();
-    Some(Seen { degree: ramp(found.worst, 1.3, 1.9), evidence: Some(evidence) })
+    // Wire that comes unevenly moves the current alone: the source holds the voltage.
+    let both = ramp(found.voltage_times, VOLTAGE_TOO.0, VOLTAGE_TOO.1);
+    Some(Seen { degree: ramp(found.worst, 1.3, 1.9) * both, evidence: Some(evidence) })
 }
 
 fn flutter_grows(case: &Case<'_>) -> Option<Seen> {

@@ -42,6 +42,13 @@ pub struct Cause {
     /// Its signs, each with the share of the score its absence takes.
     #[serde(default)]
     pub signs: Vec<(Sign, f64)>,
+    /// Its highest score: less than 1 for one that a trace alone cannot tell from another.
+    #[serde(default = "certain")]
+    pub at_most: f64,
+}
+
+const fn certain() -> f64 {
+    1.0
 }
 
 #[derive(Deserialize)]
@@ -83,7 +90,8 @@ mod tests {
     fn every_cause_is_named_once_called_and_weighed_by_shares() {
         for (index, cause) in causes().iter().enumerate() {
             assert!(!cause.called_by.is_empty() && !cause.words.is_empty() && !cause.look_at.is_empty());
-            assert!(cause.signs.iter().all(|(_, weight)| (0.0..=1.0).contains(weight)), "{}", cause.name);
+            let mut shares = cause.signs.iter().map(|(_, weight)| weight).chain([&cause.at_most]);
+            assert!(shares.all(|share| (0.0..=1.0).contains(share)), "{}", cause.name);
             assert!(causes()[..index].iter().all(|other| other.name != cause.name), "{}", cause.name);
         }
     }

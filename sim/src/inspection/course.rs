@@ -154,7 +154,7 @@ mod tests {
             band_height: Some(Length::from_bits(2 << Length::FRACTION_BITS)),
             ..BandRecord::empty()
         };
-        course(&Procedure::new(), &record, &histories.into_bands()[0])
+        course(&Procedure::new(), &record, &histories.into_bands().0[0])
     }
 
     /// Twice the wire on the same way lies twice as high; twice the way for the same wire half as high. The mean of

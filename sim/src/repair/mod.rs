@@ -8,7 +8,7 @@ pub mod circle;
 pub mod table;
 
 use crate::alarm::Alarm;
-use crate::findings::Finding;
+use crate::findings::{Finding, Place};
 use crate::inspection::{Check, Found, JudgedInspection, Verdict};
 use crate::raw::value;
 use bandward::{BandRecord, Rule, Severity};
@@ -212,14 +212,16 @@ fn entry(
         (true, false) => Some(BandSide::BandBefore(band - 1)),
         (false, _) => None,
     };
-    let is_same_time = |finding: &&Finding| {
-        (finding.joint, finding.band) == (joint, band)
+    let is_here = |place: &&Place| {
+        place.band == band
             && bad.iter().any(|(alarm, _)| {
-                finding.from_us <= alarm.cleared_us.unwrap_or(u64::MAX) && alarm.onset_us <= finding.to_us
+                place.from_us <= alarm.cleared_us.unwrap_or(u64::MAX) && alarm.onset_us <= place.to_us
             })
     };
-    // Findings are ranked, the likeliest first.
-    let cause = findings.iter().find(is_same_time).map(|finding| finding.words);
+    // The likeliest here; of two alike, that of the joint.
+    let of_joint = findings.iter().rev().filter(|finding| finding.joint == joint);
+    let here = of_joint.filter_map(|finding| Some((finding.words, finding.places().find(is_here)?.score)));
+    let cause = here.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(words, _)| words);
     let severity = bad.first().map_or(Severity::Warn, |(alarm, _)| alarm.severity);
     Repair { joint, band, whereabouts, side, severity, rules, actions, found: None, cause }
 }

@@ -136,16 +136,18 @@ fn alarm(alarm: &Alarm) -> Value {
 /// Evidence reads in metric, like every other figure here.
 fn finding(finding: &Finding) -> Value {
     let sentence = |evidence: &Evidence| evidence.sentence(UnitSystem::Metric);
+    let place = finding.place;
     json!({
         "cause": finding.cause,
         "score": (finding.score * 1000.0).round() / 1000.0,
         "evidence": finding.evidence.iter().map(sentence).collect::<Vec<_>>(),
         "joint": finding.joint,
-        "band": (finding.band > 0).then_some(finding.band),
-        "from_deg": finding.from_deg.map(rounded),
-        "to_deg": finding.to_deg.map(rounded),
-        "from_s": seconds(finding.from_us),
-        "to_s": seconds(finding.to_us),
+        "band": (place.band > 0).then_some(place.band),
+        "other_bands": finding.other_bands(),
+        "from_deg": place.from_deg.map(rounded),
+        "to_deg": place.to_deg.map(rounded),
+        "from_s": seconds(place.from_us),
+        "to_s": seconds(place.to_us),
         "words": finding.words,
         "look_at": finding.look_at,
     })
