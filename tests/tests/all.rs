@@ -21,6 +21,7 @@ mod board_restart;
 mod board_wiring;
 mod bounded;
 mod broken_files;
+mod coarse_speed;
 mod cooling;
 mod dead_meters;
 mod desk_commands;
