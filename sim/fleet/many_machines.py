@@ -33,6 +33,8 @@ from distributed import Client, LocalCluster, as_completed, get_worker
 ENDINGS = (".csv", ".csv.gz", ".csv.zst", ".parquet")
 # What `bandward replay` reads beside NAME.csv without being asked for.
 BESIDE = (".joint.toml", ".inspection.toml")
+# What names a file that each worker reads.
+READS = ("--procedure", "-p", "--layout", "-l", "--setup", "--joint-file", "--inspection")
 # What a worker would write beside its tables, into a folder that is removed with its log.
 WRITES = ("--register", "--report", "--png", "--parquet")
 TABLES = ("bands.parquet", "alarms.parquet", "joints.parquet", "records.parquet")
@@ -132,20 +134,18 @@ def by_plain_names(files, root, results):
         folder, table = place.rsplit("/", 1)
         return f"{folder.removesuffix(content)}/{table}"
 
-    of_place = collections.defaultdict(set)
+    # Copies of one log are written to one place, and are two logs all the same, as on one machine.
+    of_place = collections.Counter(plain(place, result["content"]) for result in results for place in result["tables"])
     for result in results:
-        for place in result["tables"]:
-            of_place[plain(place, result["content"])].add(place)
-    for place, (written, *others) in ((place, sorted(written)) for place, written in of_place.items()):
-        if others:
-            continue
-        files.makedirs(f"{root}/{place}".rsplit("/", 1)[0], exist_ok=True)
-        files.mv(f"{root}/{written}", f"{root}/{place}")
-        with contextlib.suppress(OSError, NotImplementedError):
-            files.rmdir(f"{root}/{written}".rsplit("/", 1)[0])
-    for result in results:
-        places = ((place, plain(place, result["content"])) for place in result["tables"])
-        result["tables"] = [place if len(of_place[own]) > 1 else own for place, own in places]
+        for number, written in enumerate(result["tables"]):
+            place = plain(written, result["content"])
+            if of_place[place] > 1:
+                continue
+            files.makedirs(f"{root}/{place}".rsplit("/", 1)[0], exist_ok=True)
+            files.mv(f"{root}/{written}", f"{root}/{place}")
+            with contextlib.suppress(OSError, NotImplementedError):
+                files.rmdir(f"{root}/{written}".rsplit("/", 1)[0])
+            result["tables"][number] = place
 
 
 def results(client, logs, *task):
@@ -183,13 +183,21 @@ def started(workers):
             print(f"a worker ended while it started ({error}): all are started again", file=sys.stderr, flush=True)
 
 
-def from_anywhere(word):
-    """A word of the command line as workers elsewhere can use it: a file that it names by its whole path."""
-    # `--procedure=FILE`, `-p=FILE`, `-pFILE`, `FILE`.
-    for option, file in (word.partition("=")[::2], (word[:2], word[2:]) if word[:1] == "-" else ("", word)):
-        if file and os.path.isfile(file):
-            return f"{option}={os.path.abspath(file)}" if "=" in word[: len(option) + 1] else option + os.path.abspath(file)
-    return word
+def from_anywhere(options):
+    """The words of the command line as workers elsewhere can use them: a file that one names by its whole path.
+
+    Only behind an option that takes a file: a machine may be called as a file is.
+    """
+    before = None
+    for word in options:
+        # `--procedure FILE`, `--procedure=FILE`, `-p=FILE`, `-pFILE`.
+        option, is_one, file = word.partition("=")
+        if before in READS:
+            option, is_one, file = "", "", word
+        elif not (is_one and option in READS):
+            option, is_one, file = (word[:2], "", word[2:]) if word[:2] in READS else (word, "", "")
+        yield option + is_one + (os.path.abspath(file) if file and os.path.isfile(file) else file)
+        before = word
 
 
 def main():
@@ -207,7 +215,7 @@ def main():
         parser.error(f"{refused[0]}: each log is replayed in a folder of its own that is removed with it, and what is written "
                      f"there would be lost; allowed after `--`: all options of `bandward replay` but {', '.join(WRITES)}")
     # Workers run elsewhere: a file that is named must be found from there.
-    options = [from_anywhere(word) for word in options]
+    options = list(from_anywhere(options))
     files, root = fsspec.core.url_to_fs(given.tables)
     if files.exists(root) and files.find(root):
         parser.error(f"{given.tables} is not empty: name a new folder, so that no old table is left among these")

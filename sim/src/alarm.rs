@@ -8,6 +8,9 @@ use crate::raw::{from_raw, value};
 use bandward::units::Degrees;
 use bandward::{AlarmEvent, AlarmKind, BandRecord, Channel, Rule, Severity};
 
+/// A cause that was judged within this of where it began was judged at once, degrees.
+const AT_ONCE_DEG: f64 = 1.0;
+
 /// One alarm from its raising to its clearing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Alarm {
@@ -33,8 +36,12 @@ pub struct Alarm {
     pub cleared_us: Option<u64>,
     /// Angle from the start of the band to where its cause began.
     pub turned: Option<Degrees>,
-    /// Angle from the start of the band to where it first was worse than advice.
+    /// Angle from the start of the band to where the cause began of what first was worse than advice.
     pub bad_from: Option<Degrees>,
+    /// When that was, µs.
+    pub bad_onset_us: Option<u64>,
+    /// Of gas that came too late: angle from the start of the band to where it had come; known once the joint is done.
+    pub gas_came_at: Option<Degrees>,
     /// Angle from the start of the band to where it cleared, or to the end of the band; known once the joint is done.
     pub cleared_at: Option<Degrees>,
     /// The worst value, raw; see [`Rule::measure`].
@@ -59,6 +66,8 @@ impl Alarm {
             cleared_us: None,
             turned: event.position.turned,
             bad_from: bad_from(event),
+            bad_onset_us: bad_onset_us(event),
+            gas_came_at: None,
             cleared_at: None,
             worst: event.worst,
             limit: event.limit,
@@ -78,6 +87,7 @@ impl Alarm {
                 self.reached_us = reached(self.reached_us, event);
                 self.turned = event.position.turned;
                 self.bad_from = self.bad_from.or(bad_from(event));
+                self.bad_onset_us = self.bad_onset_us.or(bad_onset_us(event));
             }
             AlarmKind::Cleared => self.cleared_us = Some(event.time_us),
             _ => return,
@@ -99,6 +109,16 @@ impl Alarm {
             ..*self
         })
     }
+    /// Puts it where its cause began: the core tells where it first judged it, which may be later by seconds.
+    pub fn put_back(&mut self, turned_at: impl Fn(u64) -> Option<Degrees>) {
+        let earlier = |told: Option<Degrees>, onset_us: u64| {
+            let began = turned_at(onset_us)?;
+            told.filter(|told| value(*told) <= value(began) + AT_ONCE_DEG).or_else(|| told.and(Some(began)))
+        };
+        self.turned = earlier(self.turned, self.onset_us).or(self.turned);
+        self.bad_from =
+            self.bad_onset_us.and_then(|onset_us| earlier(self.bad_from, onset_us)).or(self.bad_from);
+    }
     /// Turn of the band, from 1, and clock degrees from its start, 0 to 360.
     pub fn place(&self) -> Option<(u32, f64)> {
         let degrees = value(self.turned?).max(0.0);
@@ -119,6 +139,11 @@ pub fn is_same(rule: Rule, other_rule: Rule, channel: Option<Channel>, other: Op
 /// Where its cause began, of an event that is worse than advice.
 fn bad_from(event: &AlarmEvent) -> Option<Degrees> {
     event.position.turned.filter(|_| event.severity >= Severity::Warn)
+}
+
+/// When that was.
+fn bad_onset_us(event: &AlarmEvent) -> Option<u64> {
+    (event.severity >= Severity::Warn).then_some(event.onset_us)
 }
 
 /// With the time at which an event brought its severity.

@@ -3,8 +3,10 @@
 //! Decides: which limits of a band lie within the error of half a digit of its spindle speed: its time of a turn, its
 //! overlap, its height, and whether a slip would have shown.
 //! Assumes: the digits are rounded, and may be rounded the same way all round the joint.
-//! Never: takes back what is broken, or proves anything.
+//! Never: takes back what is broken by more than that, or proves anything.
 
+use crate::alarm::Alarm;
+use crate::findings::Finding;
 use crate::replay::Replay;
 use bandward::record::proof::{Proof, Why};
 use bandward::rule::{RuleSet, Side};
@@ -18,27 +20,60 @@ const TURN: f64 = 360.0;
 
 /// Takes the proof from limits that lie within the error of a speed that may be wrong by `error_deg_s`.
 pub fn doubt(replay: &mut Replay, error_deg_s: f64, procedure: &Procedure) {
+    let mut taken_back: Vec<(u16, u16, Rule)> = Vec::new();
     for band in &mut replay.bands {
         let Some(share) = share(band, error_deg_s) else { continue };
         for rule in Rule::ALL {
-            if let Proof::Held { judged_percent } = band.proof.get(rule)
-                && !is_told(band, rule, share, procedure)
-            {
-                let waived = is_waived(rule, procedure);
-                band.proof.set(rule, Proof::NotProven { judged_percent, why: Why::TooCoarse, waived });
-            }
+            let judged_percent = match band.proof.get(rule) {
+                Proof::Held { judged_percent } if told(band, rule, share, procedure) != Told::Held => {
+                    judged_percent
+                }
+                Proof::Broken { judged_percent } if told(band, rule, share, procedure) == Told::Neither => {
+                    taken_back.push((band.joint, band.band, rule));
+                    band.violated = band.violated.without(rule);
+                    band.advised = band.advised.without(rule);
+                    judged_percent
+                }
+                _ => continue,
+            };
+            let waived = is_waived(rule, procedure);
+            band.proof.set(rule, Proof::NotProven { judged_percent, why: Why::TooCoarse, waived });
         }
-        let open = band.not_proven();
-        if band.outcome == Outcome::Proven && !open.is_empty() {
+        let is_whole = matches!(band.outcome, Outcome::Proven | Outcome::Broken) && band.broken().is_empty();
+        if is_whole && !(band.outcome == Outcome::Proven && band.not_proven().is_empty()) {
             band.outcome = Outcome::NotProven;
         }
-        for joint in replay.joints.iter_mut().filter(|joint| joint.joint == band.joint) {
-            joint.not_proven = open.iter().fold(joint.not_proven, RuleSet::with);
-            if joint.outcome == Outcome::Proven {
-                joint.outcome = band.outcome;
-            }
-        }
     }
+    take_back(replay, &taken_back);
+    for joint in &mut replay.joints {
+        let own = || replay.bands.iter().filter(|band| band.joint == joint.joint);
+        let of_bands = own().fold(RuleSet::EMPTY, |all, band| all.union(band.broken()));
+        let is_taken_back =
+            |rule: &Rule| taken_back.iter().any(|(of, _, taken)| (of, taken) == (&joint.joint, rule));
+        let sound = joint.broken.iter().filter(|rule| is_taken_back(rule) && !of_bands.contains(*rule));
+        joint.broken = sound.fold(joint.broken, RuleSet::without);
+        joint.not_proven = own().fold(joint.not_proven, |all, band| all.union(band.not_proven()));
+        let worst = own().map(|band| band.outcome).max().unwrap_or_default();
+        joint.outcome = match joint.outcome {
+            Outcome::Proven => worst.max(Outcome::Proven),
+            Outcome::Broken if joint.broken.is_empty() && worst != Outcome::Broken => Outcome::NotProven,
+            outcome => outcome,
+        };
+    }
+}
+
+/// Takes the alarms of limits that are not broken for certain out of a replay, and the causes that they called for.
+fn take_back(replay: &mut Replay, rules: &[(u16, u16, Rule)]) {
+    let is_of = |alarm: &Alarm| rules.contains(&(alarm.joint, alarm.band, alarm.rule));
+    let (gone, left): (Vec<Alarm>, Vec<Alarm>) = replay.alarms.iter().copied().partition(is_of);
+    let calls = |alarm: &Alarm, finding: &Finding| {
+        (alarm.joint, alarm.band, alarm.onset_us)
+            == (finding.joint, finding.place.band, finding.place.from_us)
+    };
+    replay.findings.retain(|finding| {
+        !gone.iter().any(|alarm| calls(alarm, finding)) || left.iter().any(|alarm| calls(alarm, finding))
+    });
+    replay.alarms = left;
 }
 
 /// By what share the mean speed of a band may be wrong.
@@ -48,26 +83,46 @@ fn share(band: &BandRecord, error_deg_s: f64) -> Option<f64> {
     (speed_deg_s.is_finite() && speed_deg_s > 0.0).then_some(error_deg_s / speed_deg_s)
 }
 
-/// Does the limit of a rule lie outside the error of what was read?
-fn is_told(band: &BandRecord, rule: Rule, share: f64, procedure: &Procedure) -> bool {
+/// What a reading tells of a limit, whatever its error.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Told {
+    Held,
+    Broken,
+    Neither,
+}
+
+/// What the readings of a band tell of the limit of a rule; of a rule that needs no speed, what was judged.
+fn told(band: &BandRecord, rule: Rule, share: f64, procedure: &Procedure) -> Told {
+    let judged = if matches!(band.proof.get(rule), Proof::Broken { .. }) { Told::Broken } else { Told::Held };
     let Some((quantity, side)) = rule.watches() else {
-        return rule != Rule::SpindleSlip || share <= HIDES_SLIP;
+        let is_hidden = rule == Rule::SpindleSlip && share > HIDES_SLIP && judged == Told::Held;
+        return if is_hidden { Told::Neither } else { judged };
     };
     let (bits, error_bits) = match quantity {
         Quantity::TurnTime => of_share(band.turn_time.map(Duration::to_bits), share),
         Quantity::BandHeight => of_share(band.band_height.map(Length::to_bits), share),
         Quantity::Overlap => {
             let turn_bits = TURN * f64::from(1_u32 << quantity.fraction_bits());
-            let bits = band.overlap.map_or(f64::NAN, |overlap| f64::from(overlap.to_bits()));
-            (bits, share * (turn_bits + bits.max(0.0)))
+            let overlap = band.overlap.map(|overlap| f64::from(overlap.to_bits()));
+            // Of one that is known by its bounds alone: what was turned.
+            let turned = band.turned.filter(|_| judged == Told::Broken);
+            let turned = turned.map(|turned| f64::from(turned.to_bits()) - turn_bits);
+            let bits = overlap.or(turned).unwrap_or(f64::NAN);
+            (bits, share * (turn_bits + bits))
         }
-        _ => return true,
+        _ => return judged,
     };
     let range = procedure.limits(quantity).and_then(|limits| limits.allowed.or(limits.recommended));
-    let Some(range) = range else { return true };
-    match side {
-        Side::Low => bits - error_bits >= f64::from(range.low),
-        Side::High => bits + error_bits <= f64::from(range.high),
+    let Some(range) = range else { return judged };
+    let within = match side {
+        Side::Low => bits - f64::from(range.low),
+        Side::High => f64::from(range.high) - bits,
+    };
+    // What was judged piece by piece may be broken while the mean, which alone is known here, is not.
+    match judged {
+        Told::Held if within >= error_bits => Told::Held,
+        Told::Broken if !(within < 0.0 && -within <= error_bits) => Told::Broken,
+        _ => Told::Neither,
     }
 }
 

@@ -6,16 +6,20 @@
 
 use crate::alarm::Alarm;
 use crate::dossier::{Dossier, Seen, Sources};
-use crate::findings::{self, Finding, band_history::BandHistories};
+use crate::findings::{
+    self, Finding,
+    band_history::{BandHistories, BandHistory, Stretch},
+};
 use crate::input::setting::raw_value;
 use crate::inspection::course::{HeightCourse, courses};
+use crate::raw::from_raw;
 use crate::trace::set_back::SetBack;
 use crate::trace::{Row, TraceHeader};
 use bandward::sample::ChannelSet;
 use bandward::units::Degrees;
 use bandward::{
-    AlarmEvent, AlarmKind, BandRecord, Event, JointRecord, Monitor, NotJudged, Outcome, Phase, Procedure,
-    Rule, Severity, Sink, SoundProcedure,
+    AlarmEvent, AlarmKind, BandRecord, Channel, Event, JointRecord, Monitor, NotJudged, Outcome, Phase,
+    Procedure, Quantity, Rule, Severity, Sink, SoundProcedure,
 };
 
 /// What is known of the trace as a whole.
@@ -273,13 +277,20 @@ impl Replayer {
         let bands: Vec<_> =
             self.keeper.bands.iter().filter(|band| band.joint == joint.joint).copied().collect();
         let (histories, live) = std::mem::take(&mut self.courses).into_bands();
+        let history_of = |band: u16| histories.iter().find(|history| history.band == band);
         let of_joint = |alarm: &&mut Alarm| alarm.joint == joint.joint;
-        for alarm in self.keeper.alarms.iter().filter(|alarm| alarm.joint == joint.joint) {
+        for alarm in self.keeper.alarms.iter_mut().filter(of_joint) {
             self.carried.extend(bands.iter().filter_map(|band| alarm.stood_in(band)));
+            let Some(history) = history_of(alarm.band) else { continue };
+            let start_us = bands.iter().find(|band| band.band == alarm.band).map(|band| band.start_us);
+            alarm.put_back(|time_us| turned_at(history, start_us?, time_us).map(degrees));
+            if alarm.rule == Rule::GasPreflow {
+                alarm.gas_came_at = gas_came_at(history, &self.procedure).map(degrees);
+            }
         }
         for alarm in self.keeper.alarms.iter_mut().chain(&mut self.carried).filter(of_joint) {
-            let history = histories.iter().find(|history| history.band == alarm.band);
-            let until = history.and_then(|history| history.turned_at(alarm.cleared_us.unwrap_or(u64::MAX)));
+            let until = history_of(alarm.band)
+                .and_then(|history| history.turned_at(alarm.cleared_us.unwrap_or(u64::MAX)));
             alarm.cleared_at = until.map(degrees);
         }
         let alarms: Vec<_> =
@@ -288,6 +299,25 @@ impl Replayer {
         let found = findings::find(&self.procedure, &bands, &alarms, &histories, &live);
         self.findings.extend(found.into_iter().map(|finding| Finding { joint: joint.joint, ..finding }));
     }
+}
+
+/// The angle turned since the strike, degrees; a history begins with the settled arc, and until then the pipe turns evenly.
+fn turned_at(history: &BandHistory, start_us: u64, time_us: u64) -> Option<f64> {
+    match history.stretches.first() {
+        Some(first) if time_us < first.from_us => {
+            let before_us = first.from_us.saturating_sub(start_us).max(1);
+            Some(first.from_deg? * time_us.saturating_sub(start_us) as f64 / before_us as f64)
+        }
+        _ => history.turned_at(time_us),
+    }
+}
+
+/// The angle at which gas flowed as it may for the first time, degrees.
+fn gas_came_at(history: &BandHistory, procedure: &Procedure) -> Option<f64> {
+    let limits = procedure.limits(Quantity::GasFlow)?;
+    let least = from_raw(limits.allowed.or(limits.recommended)?.low, Quantity::GasFlow.fraction_bits());
+    let flows = |stretch: &&Stretch| history.mean(stretch, Channel::Gas) >= Some(least);
+    history.stretches.iter().find(flows).or(history.stretches.last())?.from_deg
 }
 
 /// An angle as the core holds it.

@@ -22,6 +22,7 @@ mod board_wiring;
 mod bounded;
 mod broken_files;
 mod changed_over;
+mod coarse_speed;
 mod cooling;
 mod dead_meters;
 mod desk_commands;

@@ -149,9 +149,112 @@ fn a_plain_name_beside_one_with_a_word_that_is_not_known_is_a_choice() {
     }
 }
 
+/// A word in brackets is a word of the name, known or not, and no unit (common practice, no source): beside the plain name it
+/// may be the reading, in whatever order they stand.
+#[test]
+fn words_in_brackets_are_words_of_the_name() {
+    for (channel, plain, other) in [
+        (Channel::Current, "Current [A]", "Current (weld) [A]"),
+        (Channel::Current, "Current [A]", "Current (DC) [A]"),
+        (Channel::Current, "Current [A]", "Current (channel B) [A]"),
+        (Channel::Current, "Current [A]", "Current (shunt)"),
+        (Channel::Current, "Current [A]", "Current [A shunt]"),
+        (Channel::Current, "Current [A]", "Current (clamp, A)"),
+        (Channel::Voltage, "Arc voltage [V]", "Voltage (arc) [V]"),
+        (Channel::Voltage, "Arc voltage [V]", "Voltage (V2) [V]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow (torch) [L/min]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow (Ar) [L/min]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow (A) [L/min]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow (nozzle, L/min)"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow (torch/cup) [L/min]"),
+        (Channel::Work, "Work temperature [degC]", "Work temperature (pyrometer) [degC]"),
+        (Channel::Work, "Work temperature [degC]", "Work temperature (IR) [degC]"),
+        (Channel::Spindle, "Spindle angle [deg]", "Spindle angle (pipe) [deg]"),
+        (Channel::Torch, "Torch position [mm]", "Torch position (torch) [mm]"),
+        (Channel::Carriage, "Carriage [mm]", "Carriage (axis) [mm]"),
+    ] {
+        for columns in [[plain, other], [other, plain]] {
+            let quoted = columns.map(|name| format!("\"{name}\""));
+            // The log has an arc voltage of its own.
+            let own: Vec<&str> =
+                quoted.iter().map(String::as_str).filter(|name| *name != "\"Arc voltage [V]\"").collect();
+            let proposal = proposed(&own);
+            assert_eq!(taken(&proposal, channel), None, "{}", proposal.text);
+            let told = proposal.warnings.join("\n");
+            assert!(columns.iter().all(|name| told.contains(name)) && told.contains("choose one"), "{told}");
+        }
+    }
+    // Alone it is read by its words, or left out for a reason that is true.
+    for (channel, name) in [
+        (Channel::Current, "Current (weld) [A]"),
+        (Channel::Gas, "Gas flow (torch) [L/min]"),
+        (Channel::Gas, "Gas flow (argon, L/min)"),
+        (Channel::Work, "Work temperature (pyrometer) [degC]"),
+        (Channel::Spindle, "Spindle angle (pipe) [deg]"),
+    ] {
+        let proposal = proposed(&[&format!("\"{name}\"")]);
+        assert_eq!(taken(&proposal, channel).as_deref(), Some(name), "{}", proposal.text);
+    }
+    let told = proposed(&["Current (shunt) [A]"]).warnings.join("\n");
+    assert!(told.contains("the word `shunt` is not known") && !told.contains("unit"), "{told}");
+    // What says that it is another thing, and what is in another unit, is no rival.
+    for (channel, plain, other) in [
+        (Channel::Current, "Current [A]", "Current (motor) [A]"),
+        (Channel::Current, "Current [A]", "Current (set) [A]"),
+        (Channel::Current, "Current [A]", "Current [kW]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas flow (total) [L/min]"),
+        (Channel::Gas, "Gas flow [L/min]", "Gas [m3]"),
+        (Channel::Work, "Work temperature [degC]", "Gearbox temperature [degC]"),
+        (Channel::Work, "Work temperature [degC]", "Bearing temp A [degC]"),
+        (Channel::Spindle, "Spindle angle [deg]", "Fume fan speed [rpm]"),
+        (Channel::Spindle, "Spindle angle [deg]", "Axis 4 speed [rpm]"),
+    ] {
+        let proposal = proposed(&[plain, other]);
+        assert_eq!(taken(&proposal, channel).as_deref(), Some(plain), "{}", proposal.text);
+    }
+}
+
+/// What stands in brackets behind a time is its unit, known or not: ticks are no seconds.
+#[test]
+fn a_time_is_in_what_stands_in_brackets() {
+    for (name, wanted) in [
+        ("Time (ms)", Some("unit = \"ms\"")),
+        ("Time (elapsed) [ms]", Some("unit = \"ms\"")),
+        ("Time [s]", Some("seconds = ")),
+        ("Time (ticks)", None),
+        ("Time [samples]", None),
+    ] {
+        let log = (0..20).fold(format!("{name},Current [A]\n"), |log, row| format!("{log}{row},300\n"));
+        let proposal = propose("log.csv", &log).unwrap_or_else(|problem| panic!("{problem}"));
+        let told = proposal.warnings.join("\n");
+        match wanted {
+            Some(line) => assert!(proposal.text.contains(line), "{name}: {}", proposal.text),
+            None => assert!(told.contains("which is no unit of time that is known"), "{name}: {told}"),
+        }
+    }
+}
+
+/// `gas_nl_min` is in normal litres a minute (common practice, no source), and no least flow.
+#[test]
+fn normal_litres_a_minute_are_no_minimum() {
+    for name in ["gas_nl_min", "gas_sl_min", "gas_ml_min"] {
+        let told = proposed(&[name]).warnings.join("\n");
+        assert!(!told.contains("the word `min`"), "{told}");
+    }
+}
+
 /// What a layout is proposed for a log with further columns in the header: 20 s of an arc in 30 s, each cell by the row,
 /// whether the arc burns, and a noise of one.
 fn proposed_beside(
+    columns: &[&str],
+    cell: impl Fn(usize, bool, f64) -> f64,
+) -> (Option<i32>, String, String) {
+    proposed_with_coolant(6.0, columns, cell)
+}
+
+/// The same with so much coolant while the arc is out, L/min, of 6 under it.
+fn proposed_with_coolant(
+    at_rest: f64,
     columns: &[&str],
     cell: impl Fn(usize, bool, f64) -> f64,
 ) -> (Option<i32>, String, String) {
@@ -171,7 +274,7 @@ fn proposed_beside(
             lit * (320.0 + noise),
             lit * (31.0 + noise),
             lit * (17.0 + noise / 10.0),
-            6.0 + noise / 10.0
+            at_rest + lit * (6.0 - at_rest) + noise / 10.0
         );
         for column in 0..columns.len() {
             let _ = write!(log, ",{:.3}", cell(column, burns, noise));
@@ -189,13 +292,15 @@ fn proposed_beside(
 #[test]
 fn a_column_without_a_name_of_its_channel_is_a_choice_by_what_it_reads() {
     type Case = (&'static str, &'static [&'static str], f64, f64);
-    let cases: [Case; 6] = [
+    let cases: [Case; 7] = [
         ("current", &["Shunt [A]", "Ch2 [A]"], 264.0, 0.0),
         ("voltage", &["Sense lead [V]"], 28.0, 0.0),
         ("gas", &["Rotameter [L/min]"], 6.0, 0.0),
         ("coolant", &["Return [L/min]"], 2.5, 2.5),
         ("work", &["Thermocouple [degC]"], 240.0, 220.0),
         ("gas", &["Nozzle [cfh]"], 30.0, 0.0),
+        // It is nearer to the coolant, and by its name it is gas.
+        ("gas", &["Nozzle [L/min]"], 8.7, 0.0),
     ];
     for (channel, columns, lit, out) in cases {
         let (code, told, text) = proposed_beside(columns, |_, burns, noise| {
@@ -212,6 +317,24 @@ fn a_column_without_a_name_of_its_channel_is_a_choice_by_what_it_reads() {
             assert!(text.contains(&format!("\n# {channel} = {{ column = \"{column}\"")), "{text}");
         }
     }
+}
+
+/// It fits the gas as well as the coolant: both are asked for, whichever it is nearer to.
+#[test]
+fn a_column_that_could_be_two_channels_is_a_choice_of_both() {
+    let (_, told, text) =
+        proposed_with_coolant(
+            0.0,
+            &["Flow 2 [L/min]"],
+            |_, burns, noise| if burns { 8.7 + noise / 20.0 } else { 0.0 },
+        );
+    let layout = Layout::parse("log.toml", &text).unwrap_or_else(|errors| panic!("{errors}"));
+    for channel in [Channel::Gas, Channel::Coolant] {
+        assert!(layout.channel(channel).is_none(), "{text}");
+        assert!(told.contains(&format!("`{}` is left out:", channel.name())), "{told}");
+    }
+    assert!(told.contains("`Flow 2 [L/min]`) too (it could be `coolant` as well)"), "{told}");
+    assert!(told.contains("`Flow 2 [L/min]`) too (it could be `gas` as well)"), "{told}");
 }
 
 /// A log of sixty columns: motors, cabinets, other axes, air and spares in the same units ask for nothing.

@@ -189,6 +189,9 @@ fn logs_of_one_name_are_written_as_on_one_machine() {
         ("b", "g1", 40.0, None),
         ("c", "g1", 50.0, Some("bay-3")),
         ("c", "g2", 30.0, None),
+        // Copies of one log.
+        ("a", "g3", 30.0, None),
+        ("b", "g3", 30.0, None),
     ] {
         let folder = shop.path().join("raw").join(folder);
         fs::create_dir_all(&folder).expect("a folder");
@@ -207,7 +210,7 @@ fn logs_of_one_name_are_written_as_on_one_machine() {
             .filter(|place| place.ends_with(format!("{machine}/day=undated/joint=g1/bands.parquet")))
             .count()
     };
-    assert_eq!((one.len(), plain("unnamed"), plain("machine=bay-3")), (8, 0, 1), "{:#?}", one.keys());
+    assert_eq!((one.len(), plain("unnamed"), plain("machine=bay-3")), (10, 0, 1), "{:#?}", one.keys());
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/fleet/many_machines.py");
     for (number, procedure) in ["-pp.toml", "--procedure=p.toml"].into_iter().enumerate() {
         let tables = format!("cluster-{number}");
@@ -216,10 +219,30 @@ fn logs_of_one_name_are_written_as_on_one_machine() {
         let cluster = cluster.args(["--", procedure]).current_dir(shop.path()).stdin(Stdio::null());
         let ran = cluster.output().expect("Python runs");
         assert_eq!(ran.status.code(), Some(0), "{}", String::from_utf8_lossy(&ran.stderr));
-        assert!(String::from_utf8_lossy(&ran.stdout).contains("\"logs\": 4, \"failed\": 0"), "{procedure}");
+        assert!(String::from_utf8_lossy(&ran.stdout).contains("\"logs\": 6, \"failed\": 0"), "{procedure}");
         let cluster = files(&shop.path().join(&tables));
         assert!(one == cluster, "{procedure}: {:#?}\n{:#?}", one.keys(), cluster.keys());
     }
+}
+
+/// A machine may be called as a file is that lies there.
+#[test]
+fn a_name_is_not_taken_for_a_file() {
+    if !has_packages() {
+        return;
+    }
+    let shop = tempfile::tempdir().expect("a folder");
+    fs::write(shop.path().join("p.toml"), DRAWN).expect("written");
+    fs::write(shop.path().join("bay-7"), "").expect("written");
+    fs::create_dir(shop.path().join("raw")).expect("a folder");
+    fs::write(shop.path().join("raw/a.csv"), Drawn::default().csv()).expect("written");
+    let ran = run(shop.path(), &["--machine", "bay-7"]);
+    assert_eq!(ran.status.code(), Some(0), "{}", String::from_utf8_lossy(&ran.stderr));
+    let places = files(&shop.path().join("tables"));
+    assert!(
+        places.len() == 2 && places.keys().all(|place| place.iter().any(|part| part == "machine=bay-7")),
+        "{places:?}"
+    );
 }
 
 /// A worker that is killed while the cluster starts is as good as one that is killed later.

@@ -71,6 +71,48 @@ fn a_bad_stretch_is_where_the_fault_was_put_in() {
     }
 }
 
+/// What begins with the band, or within the seconds after it in which nothing is judged yet, is listed from where it began
+/// on: an alarm that is raised later knows since when (`onset_us`). The pipe turns by 360 degrees in 84 s.
+#[test]
+fn what_is_wrong_from_the_strike_is_repaired_from_the_tie_in() {
+    let start_us = replayed(&[], |_| {}).0.bands[1].start_us;
+    let deg_s = 360.0 / 84.0;
+    let place = |rule: Rule, change: &dyn Fn(&mut bandward_sim::trace::Row, f64)| {
+        let (replay, _) = replayed(&[], |row| change(row, (row.time_us as f64 - start_us as f64) / 1e6));
+        let repairs = &replay.dossier.repairs;
+        let found = repairs.iter().find(|repair| repair.band == 2 && repair.rules.contains(&rule));
+        match found.map(|found| found.whereabouts) {
+            Some(Whereabouts::Stretch { from_deg, to_deg, .. }) => (from_deg, to_deg),
+            _ => panic!("{}: {repairs:?}", rule.name()),
+        }
+    };
+    let leaks = |from_s: f64, to_s: f64| {
+        place(Rule::GasLow, &|row, since_s| {
+            if (from_s..to_s).contains(&since_s) {
+                row.values[Channel::Gas as usize] = Some(9.0);
+            }
+        })
+    };
+    for (from_s, to_s) in [(0.0, 2.0), (0.0, 5.0), (1.0, 4.0), (2.0, 7.0)] {
+        let (from_deg, to_deg) = leaks(from_s, to_s);
+        assert!((from_deg - from_s * deg_s).abs() < 1.5, "{from_s} s: {from_deg} deg");
+        assert!(to_deg > to_s * deg_s, "{to_s} s: {to_deg} deg");
+    }
+    let none = place(Rule::GasPreflow, &|row, since_s| {
+        if (-5.0..3.0).contains(&since_s) {
+            row.values[Channel::Gas as usize] = Some(0.0);
+        }
+    });
+    assert!(none.0 == 0.0 && (3.0 * deg_s..5.0 * deg_s).contains(&none.1), "{none:?}");
+    let stood = place(Rule::SpindleStall, &|row, since_s| {
+        let stood_s = (since_s - 2.5).clamp(0.0, 2.5);
+        if let Some(angle) = &mut row.values[Channel::Spindle as usize] {
+            *angle = (*angle - stood_s * deg_s).rem_euclid(360.0);
+        }
+    });
+    assert!(stood.0 <= 2.5 * deg_s && stood.1 > 2.5 * deg_s, "{stood:?}");
+}
+
 /// The wire slips more and more for 25 s of a turn of 84 s: the band is low there, and not all round.
 #[test]
 fn a_low_band_is_repaired_where_it_is_low() {

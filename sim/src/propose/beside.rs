@@ -1,7 +1,7 @@
 //! Columns in the unit of a channel that are not called so: `Shunt [A]` beside `Current [A]`.
 //!
 //! Decides: which of them could be the reading in place of the one that is called so: those that read about as much while
-//! the arc burns, and rest where that one rests.
+//! the arc burns, and rest where that one rests; one that could be either of two channels is asked of both.
 //! Assumes: the first rows with an arc are like the rest; without any, a unit of one channel alone is enough.
 //! Never: asks for what stands still, for what reads quite another size, nor for what is said to be no reading by a word.
 
@@ -48,8 +48,9 @@ pub(super) fn of(sheet: &Sheet, time: &[usize], guesses: &[Guess]) -> Vec<Beside
     let is_taken =
         |column: &usize| time.contains(column) || guesses.iter().any(|guess| guess.column == *column);
     let is_called = |column: usize| {
-        names::called(&sheet.name(column), &sheet.unit_text(column))
-            .is_some_and(|called| matches!(unit_of(sheet, column, called.channel), UnitGuess::Known(_)))
+        names::called(&sheet.name(column), &sheet.unit_text(column)).is_some_and(|called| {
+            !called.is_by_unit && matches!(unit_of(sheet, column, called.channel), UnitGuess::Known(_))
+        })
     };
     let free = (0..sheet.width()).filter(|column| !is_taken(column) && !is_called(*column));
     let beside = |column: usize| {
@@ -57,7 +58,11 @@ pub(super) fn of(sheet: &Sheet, time: &[usize], guesses: &[Guess]) -> Vec<Beside
             let channel = guess.channel;
             let UnitGuess::Known(_) = &guess.unit else { return None };
             let unit = unit_of(sheet, column, channel);
-            if !matches!(unit, UnitGuess::Known(_)) || names::is_said_to_be_none(&sheet.name(column), channel)
+            let name = sheet.name(column);
+            let is_of_another = names::hinted(&name).is_some_and(|hinted| hinted != channel);
+            if !matches!(unit, UnitGuess::Known(_))
+                || is_of_another
+                || names::is_said_to_be_none(&name, channel)
             {
                 return None;
             }
@@ -77,8 +82,8 @@ pub fn leave_out(
     read: impl Fn(&Layout) -> Option<Vec<Row>>,
 ) -> Vec<Channel> {
     let seen = Seen::of(rows);
-    // How far each is off, as a column of each channel; a pass reads one of every channel.
-    let mut fits: Vec<(f64, &Beside)> = Vec::new();
+    // A pass reads one of every channel.
+    let mut rivals: Vec<&Beside> = Vec::new();
     let beside = proposal.beside.clone();
     let of_channel = |channel: Channel| beside.iter().filter(move |beside| beside.channel == channel);
     let passes = Channel::ALL.into_iter().map(|channel| of_channel(channel).count()).max().unwrap_or(0);
@@ -90,38 +95,48 @@ pub fn leave_out(
             read(&layout).filter(|others| others.len() == rows.len())
         };
         if let Some(others) = by(&tried) {
-            fits.extend(tried.iter().filter_map(|one| Some((seen.off(one, &others, &beside)?, *one))));
+            rivals.extend(tried.iter().filter(|one| seen.could_be(one, &others, &beside)));
             continue;
         }
         // One of them has cells that are no numbers.
-        for one in tried {
-            let off = by(&[one]).and_then(|others| seen.off(one, &others, &beside));
-            fits.extend(off.map(|off| (off, one)));
-        }
+        rivals.extend(
+            tried
+                .into_iter()
+                .filter(|one| by(&[one]).is_some_and(|others| seen.could_be(one, &others, &beside))),
+        );
     }
-    // A column that could be two channels is asked for where it fits best.
-    let is_best = |off: f64, one: &Beside| {
-        fits.iter().all(|(other_off, other)| other.column != one.column || *other_off >= off)
-    };
     let mut left_out = Vec::new();
     for channel in Channel::ALL {
-        let rivals: Vec<&Beside> = fits
-            .iter()
-            .filter(|(off, one)| one.channel == channel && is_best(*off, one))
-            .map(|(_, one)| *one)
+        let of_channel: Vec<&Beside> = rivals.iter().filter(|one| one.channel == channel).copied().collect();
+        let Some(first) = of_channel.first() else { continue };
+        let others: Vec<_> = of_channel.iter().map(|rival| rival.other.as_str()).collect();
+        let is_rival =
+            |other: &Beside, rival: &Beside| other.column == rival.column && other.channel != channel;
+        let also: Vec<_> = Channel::ALL
+            .into_iter()
+            .filter(|also| {
+                rivals.iter().any(|other| {
+                    other.channel == *also && of_channel.iter().any(|rival| is_rival(other, rival))
+                })
+            })
+            .map(|also| format!("`{}`", also.name()))
             .collect();
-        let Some(first) = rivals.first() else { continue };
-        let others: Vec<_> = rivals.iter().map(|rival| rival.other.as_str()).collect();
+        let also = if also.is_empty() {
+            String::new()
+        } else {
+            format!(" (it could be {} as well)", also.join(" or "))
+        };
         proposal.leave_out(
             channel,
             format!(
-                "`{}` is left out: {} could be it, and {} too, by the unit and by what is read under the arc: choose one",
+                "`{}` is left out: {} could be it, and {} too{also}, by the unit and by what is read under the arc: \
+                 choose one",
                 channel.name(),
                 first.own,
                 others.join(", ")
             ),
         );
-        for rival in rivals {
+        for rival in of_channel {
             proposal.text.push_str(&format!("# one of several:\n# {}\n", rival.line));
         }
         left_out.push(channel);
@@ -148,8 +163,12 @@ impl<'a> Seen<'a> {
     fn of(rows: &'a [Row]) -> Self {
         Self { rows, lit: lit(rows).iter().map(|row| row.time_us).collect() }
     }
-    /// How far off a column is as the reading of its channel, as a logarithm; `None` where it cannot be it.
-    fn off(&self, one: &Beside, others: &[Row], all: &[Beside]) -> Option<f64> {
+    /// Could a column be the reading of its channel?
+    fn could_be(&self, one: &Beside, others: &[Row], all: &[Beside]) -> bool {
+        self.is_like(one, others, all).unwrap_or(false)
+    }
+    /// The same; nothing where it has no reading.
+    fn is_like(&self, one: &Beside, others: &[Row], all: &[Beside]) -> Option<bool> {
         let channel = one.channel;
         let values = || others.iter().filter_map(|row| row.get(channel));
         let first = values().next()?;
@@ -157,7 +176,7 @@ impl<'a> Seen<'a> {
             return None;
         }
         if self.lit.is_empty() {
-            return (all.iter().filter(|other| other.column == one.column).count() == 1).then_some(0.0);
+            return Some(all.iter().filter(|other| other.column == one.column).count() == 1);
         }
         let lit = |rows: &[Row]| -> Vec<Row> {
             rows.iter().filter(|row| self.lit.contains(&row.time_us)).copied().collect()
@@ -165,7 +184,7 @@ impl<'a> Seen<'a> {
         let (own_lit, other_lit) = (lit(self.rows), lit(others));
         let (own, other) = (measure(channel, self.rows, &own_lit)?, measure(channel, others, &other_lit)?);
         let share = other / own;
-        let is_like = match channel {
+        Some(match channel {
             Channel::Work => {
                 (ALIKE.contains(&share) || other >= HOT_C) && spread(channel, others) > Some(WARMS_K)
             }
@@ -182,8 +201,7 @@ impl<'a> Seen<'a> {
                     |rows: &[Row], lit: f64| self.at_rest(channel, rows).map(|rest| rest < RESTS_BELOW * lit);
                 ABOUT_AS_MUCH.contains(&share) && rests(self.rows, own) == rests(others, other)
             }
-        };
-        is_like.then_some(share.ln().abs())
+        })
     }
     /// The usual size while the arc is out.
     fn at_rest(&self, channel: Channel, rows: &[Row]) -> Option<f64> {

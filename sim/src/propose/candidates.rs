@@ -34,7 +34,15 @@ pub fn of(sheet: &Sheet, taken: &[usize]) -> Candidates {
         let called = names::called(&sheet.name(column), &sheet.unit_text(column))?;
         Some(Candidate { column, called })
     };
-    Candidates(free.filter_map(called).collect())
+    let mut all: Vec<Candidate> = free.filter_map(called).collect();
+    // Beside one that is called so, another in turns a minute is the fan's, or told by what it reads.
+    let named: Vec<Channel> = all
+        .iter()
+        .filter(|Candidate { called, .. }| !called.is_by_unit && called.no_reading.is_none())
+        .map(|candidate| candidate.called.channel)
+        .collect();
+    all.retain(|Candidate { called, .. }| !called.is_by_unit || !named.contains(&called.channel));
+    Candidates(all)
 }
 
 impl Candidates {

@@ -16,6 +16,8 @@ use bandward::Channel;
 pub struct Called {
     /// The channel it is about.
     pub channel: Channel,
+    /// Does no word of it say so, but its unit alone? `Axis 4 speed [rpm]`.
+    pub is_by_unit: bool,
     /// Is it said to be measured?
     pub is_measured: bool,
     /// The word that says that it is no reading of the channel.
@@ -64,6 +66,7 @@ pub fn called(name: &str, unit: &str) -> Option<Called> {
     let of_another = || bare.iter().find(|word| of_word(word).is_some_and(|other| other != channel)).cloned();
     Some(Called {
         channel,
+        is_by_unit: found.is_empty() && unit.eq_ignore_ascii_case("rpm"),
         is_measured: has(READINGS).is_some(),
         no_reading: has(NOT_READINGS)
             .or_else(|| others.into_iter().find_map(|(_, list)| has(list)))
@@ -77,6 +80,12 @@ pub fn is_said_to_be_none(name: &str, channel: Channel) -> bool {
     let others = OTHERS.iter().filter(|(channels, _)| channels.contains(&channel)).map(|(_, list)| *list);
     let lists: Vec<&str> = others.chain([NOT_READINGS]).collect();
     words(name).iter().any(|word| lists.iter().any(|list| is_in(list, word)))
+}
+
+/// The channel of which a name without one speaks by a word for its place: `Nozzle [L/min]`.
+pub fn hinted(name: &str) -> Option<Channel> {
+    let is_of = |list: &str| words(name).iter().any(|word| is_in(list, word));
+    known::HINTS.iter().find(|(_, list)| is_of(list)).map(|(channel, _)| *channel)
 }
 
 /// Without turns a minute at its end, whose letters could be read as a channel's: `Drehzahl U/min`.
@@ -114,7 +123,8 @@ fn of_symbol(word: &str, unit: &str) -> Option<Channel> {
 }
 
 /// Words that a minute stands behind in a unit.
-const OF_A_MINUTE: [&str; 10] = ["per", "l", "m", "mm", "cm", "in", "inch", "gal", "rev", "u"];
+const OF_A_MINUTE: [&str; 13] =
+    ["per", "l", "nl", "sl", "ml", "m", "mm", "cm", "in", "inch", "gal", "rev", "u"];
 
 const BRACKETS: [char; 6] = ['[', '(', '{', ']', ')', '}'];
 
@@ -157,10 +167,15 @@ fn apart(word: &str) -> Vec<String> {
 
 /// The unit that a name carries: in brackets, or behind the last `_`, `/` or blank.
 pub fn unit_in(name: &str) -> String {
-    let last = || name.trim().rsplit(['_', ' ']).next().filter(|last| last.len() < name.trim().len());
-    let text = in_brackets(name).next().or_else(last).unwrap_or("").trim();
+    let bare = name.split(BRACKETS).next().unwrap_or(name).trim();
+    let last = || bare.rsplit(['_', ' ']).next().filter(|last| last.len() < bare.len());
+    // `A shunt` is a unit and what is meant.
+    let first = || {
+        texts_in_brackets(name).find_map(|text| text.split_whitespace().next().filter(|word| is_unit(word)))
+    };
+    let text = in_brackets(name).next().or_else(first).or_else(last).unwrap_or("").trim();
     match text {
-        "min" => of_a_minute(name),
+        "min" => of_a_minute(bare),
         text if text.chars().count() <= 8 => spelled(text),
         _ => String::new(),
     }
@@ -171,28 +186,38 @@ pub fn unit_in(name: &str) -> String {
 fn of_a_minute(name: &str) -> String {
     let mut parts = name.trim().rsplit(['_', ' ']).skip(1).filter(|part| *part != "per");
     let before = parts.next().unwrap_or_default().to_lowercase();
-    let is_unit = ["l", "m", "mm", "cm", "in", "ft"].contains(&before.as_str());
+    let is_unit = ["l", "nl", "sl", "ml", "m", "mm", "cm", "in", "ft"].contains(&before.as_str());
     format!("{}/min", if is_unit { &before } else { "mm" })
 }
 
-/// What stands in brackets, but for words, which say whose reading it is or whether it is one, and numbers.
+/// The units that stand in brackets; what else stands there are words of the name: whose reading it is, or whether it is
+/// one, and numbers.
 fn in_brackets(name: &str) -> impl Iterator<Item = &str> {
-    let is_mark = |text: &&str| {
-        let words = words(text);
-        words.iter().any(|word| is_in(NOT_READINGS, word) || is_in(READINGS, word))
-    };
-    let texts = name.split(BRACKETS).skip(1).map(str::trim).filter(|text| !text.is_empty());
-    texts.filter(move |text| !is_mark(text) && !is_no_unit(text))
+    texts_in_brackets(name).filter(|text| is_unit(text))
 }
 
-/// A number, or a word too long for a unit that is not one: `Current (shunt) [A]`.
-fn is_no_unit(text: &str) -> bool {
-    let is_unit = |channel: &Channel| unit_like(Dimension::of_channel(*channel), &spelled(text)).is_some();
-    let word = text.to_lowercase();
-    let is_known = |channel: &Channel| known::is_known(&word, *channel) || is_unit(channel);
-    let is_word =
-        text.chars().count() >= 4 && text.chars().all(char::is_alphabetic) && !is_in("pulses", &word);
-    text.chars().all(|character| character.is_ascii_digit()) || is_word && !Channel::ALL.iter().any(is_known)
+/// What stands in brackets, of a list each by itself: `Gas flow (nozzle, L/min)`.
+pub fn texts_in_brackets(name: &str) -> impl Iterator<Item = &str> {
+    let texts = name.split(BRACKETS).skip(1).flat_map(|text| text.split([',', ';']));
+    texts.map(str::trim).filter(|text| !text.is_empty())
+}
+
+/// Is it a unit, of whatever thing, with a factor before or behind it: `m3/h`, `0.1 A`, `A*10`?
+fn is_unit(text: &str) -> bool {
+    let is_of_channel =
+        |channel: &Channel| unit_like(Dimension::of_channel(*channel), &spelled(text)).is_some();
+    let is_number = |part: &str| part.starts_with(|character: char| character.is_ascii_digit());
+    let is_part = |part: &str| {
+        let part = part.to_lowercase();
+        let bare = part.trim_end_matches(['2', '3', '²', '³']);
+        let is_raised = bare.len() == part.len() || is_in(known::RAISED, bare);
+        is_raised && is_in(known::UNITS, bare) || part.chars().all(|character| "%°".contains(character))
+    };
+    let parts = || text.split(['/', '*', '·', ' ']).filter(|part| !part.is_empty());
+    let ends_in_number = text.rsplit(' ').next().is_some_and(is_number);
+    Channel::ALL.iter().any(is_of_channel)
+        || is_turns_a_minute(text)
+        || !ends_in_number && parts().all(|part| is_number(part) || is_part(part))
 }
 
 /// What may be a unit in the brackets of a name.

@@ -101,9 +101,12 @@ impl Sheet {
     }
     /// The unit that the units row or the name gives, as written; else empty.
     pub fn unit_text(&self, column: usize) -> String {
-        let row =
-            self.units.as_ref().and_then(|units| units.get(column)).map(|unit| bare_unit(unit).to_owned());
-        row.filter(|unit| !unit.is_empty()).unwrap_or_else(|| names::unit_in(&self.name(column)))
+        self.unit_in_row(column).unwrap_or_else(|| names::unit_in(&self.name(column)))
+    }
+    /// The unit that the units row gives, as written.
+    pub fn unit_in_row(&self, column: usize) -> Option<String> {
+        let row = self.units.as_ref()?.get(column).map(|unit| bare_unit(unit).to_owned());
+        row.filter(|unit| !unit.is_empty())
     }
     /// Does the units row have this unit of the column, as a layout writes it?
     pub fn has_unit_in_row(&self, column: usize, unit: &str) -> bool {
@@ -114,8 +117,7 @@ impl Sheet {
     }
     /// Does a units row, or a bracket behind the name, tell a unit?
     pub fn tells_unit(&self, column: usize) -> bool {
-        let row = self.units.as_ref().and_then(|units| units.get(column));
-        row.is_some_and(|unit| !bare_unit(unit).is_empty()) || self.name(column).contains(['[', '(', '{'])
+        self.unit_in_row(column).is_some() || names::units_in_brackets(&self.name(column)).next().is_some()
     }
     /// The cells of a column, trimmed.
     pub fn cells(&self, column: usize) -> impl Iterator<Item = &str> {

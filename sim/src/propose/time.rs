@@ -219,8 +219,8 @@ fn elapsed(sheet: &Sheet) -> Option<TimeGuess> {
 /// The unit of a count of time, as a layout has it, in a few spellings (common practice, no source).
 fn unit_of(told: &str) -> Option<&'static str> {
     Some(match told {
-        "ms" | "msec" | "millis" => "ms",
-        "us" | "µs" | "usec" => "us",
+        "ms" | "msec" | "millis" | "milliseconds" => "ms",
+        "us" | "µs" | "usec" | "microseconds" => "us",
         // What is a minute behind a time is one of its wire feeds elsewhere.
         "mm/min" | "min" | "mins" | "minutes" | "minuten" => "min",
         "h" | "hr" | "hrs" | "hours" | "stunden" => "h",
@@ -259,8 +259,15 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         .or_else(|| Some(0).filter(|column| !sheet.has_header() && grows(column)))?;
     let (_, largest) = sheet.range(column)?;
     let name = sheet.shown_name(column);
-    let told = bare(&sheet.unit_text(column));
-    let in_name = bare(&names::unit_in(&sheet.name(column)));
+    let called = sheet.name(column);
+    let in_brackets = || names::texts_in_brackets(&called).map(bare);
+    let in_name = in_brackets()
+        .find(|text| unit_of(text).is_some())
+        .or_else(|| in_brackets().next())
+        .unwrap_or_else(|| bare(&names::unit_in(&called)));
+    let in_row = sheet.unit_in_row(column).map(|unit| bare(&unit));
+    let is_told = in_row.is_some() || in_brackets().next().is_some();
+    let told = in_row.unwrap_or_else(|| in_name.clone());
     if let (Some(one), Some(other)) = (unit_of(&told), unit_of(&in_name))
         && one != other
     {
@@ -273,7 +280,7 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
         (_, 1e14..) => "us",
         (_, 1e11..) => "ms",
         (Some(unit), _) => unit,
-        _ if told.is_empty() || !sheet.tells_unit(column) => "s",
+        _ if told.is_empty() || !is_told => "s",
         _ => {
             warnings.push(format!("{name} is in `{told}`, which is no unit of time that is known"));
             return None;

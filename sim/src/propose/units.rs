@@ -30,8 +30,15 @@ pub fn unit_of(sheet: &Sheet, column: usize, channel: Channel) -> UnitGuess {
     let dimension = Dimension::of_channel(channel);
     let text = sheet.unit_text(column);
     let first = of_text(sheet, column, channel, &text);
-    // Each that is told besides.
     let name = sheet.name(column);
+    // `Gas flow (A) [L/min]`: line A, or amperes.
+    let is_own = |told: &String| of_text(sheet, column, channel, told) != UnitGuess::Unknown;
+    if first == UnitGuess::Unknown
+        && let Some(own) = names::units_in_brackets(&name).find(is_own)
+    {
+        return UnitGuess::Contradicted(text, own);
+    }
+    // Each that is told besides.
     let others = names::units_in(&name).into_iter().chain(sheet.units_in_cells(column, dimension));
     for other in others {
         let unit = of_text(sheet, column, channel, &other);

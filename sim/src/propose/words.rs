@@ -71,7 +71,7 @@ pub const OTHERS: &[(&[Channel], &str)] = &[
     (
         &[Channel::Work],
         "ambient room air oil motor cabinet panel transformer rectifier heatsink umgebung inlet \
-         outlet angle winkel",
+         outlet angle winkel gearbox getriebe bearing bearings lager hydraulic hydraulics hydraulik",
     ),
     (
         &[Channel::Gas, Channel::Coolant],
@@ -89,6 +89,14 @@ const NEUTRAL: &str = "arc welding weld schweiss schweiß schweissen lichtbogen 
     d de del della delle dei di do da dos das du des la le les el los il lo the of at in der die den dem et und \
     a ma ka v mv kv l lpm lmin m mm cm in inch inches ft sec hr min cfh scfh cfm ipm mpm nl slpm c f k degc degf deg \
     degs degrees degree grad celsius fahrenheit rev r turn turns count counts cnt inc per gal gpm";
+/// Units, in small letters, of the weld and of other things.
+pub const UNITS: &str = "a ma ka amp amps ampere amperes v mv kv volt volts w kw va kva kvar kwh wh kj hz khz ohm mohm \
+    l ml nl sl cc gal cf cfm cfh scfm scfh gpm gph lpm lph nlpm slpm sccm m mm cm dm km um µm in inch inches ft \
+    s sec ms us µs min mins h hr hrs hour hours per k c f degc degf deg degs degree degrees celsius fahrenheit rad grad \
+    gon rev revs turn turns tr giri u r rpm upm ipm mpm fpm mps bar mbar psi pa kpa mpa n kn nm kg lb lbs ppm pct \
+    count counts cnt inc pulse pulses";
+/// Those that have a square or a cube.
+pub const RAISED: &str = "m mm cm dm ft in s";
 /// Letters that are a unit, or a part of one, where they stand in brackets.
 pub const IN_UNITS: &str = "s h k n";
 /// The same of one channel alone.
@@ -120,6 +128,7 @@ const NEUTRAL_OF: &[(&[Channel], &str)] = &[
         "signal sensor",
     ),
     (&[Channel::Current, Channel::Voltage, Channel::Gas, Channel::Coolant], "torch brenner"),
+    (&[Channel::Current, Channel::Voltage], "dc"),
     // The tension of a wire is a force.
     (&[Channel::Current, Channel::Gas, Channel::Coolant], "wire"),
     (
@@ -148,6 +157,12 @@ const NEUTRAL_OF: &[(&[Channel], &str)] = &[
     ),
     (&[Channel::Carriage], "position pos lage weg axial posición posicion posizione posição axis"),
 ];
+
+/// Places that belong to one channel where the unit leaves several: the end of a torch that gas comes out of.
+pub const HINTS: &[(Channel, &str)] = &[(
+    Channel::Gas,
+    "gas argon nozzle cup shield shielding schutz düse duese gasdüse buse boquilla tobera bocal ugello",
+)];
 
 /// Names that do not say of what: of the wire or the carriage, of the torch or the chuck, of the joint or the air.
 pub const GENERAL: &str = "feed feedspeed water wasser agua água eau acqua cooling temp temperature temperatur temperatura \

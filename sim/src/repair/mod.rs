@@ -178,7 +178,7 @@ fn band(
 fn span(alarm: &Alarm, extent: Extent, record: &BandRecord) -> Option<(f64, f64)> {
     let turned = record.turned.map(|turned| value(turned).max(0.0));
     match extent {
-        Extent::Start => turned.map(|_| (0.0, 0.0)),
+        Extent::Start => turned.map(|_| (0.0, alarm.gas_came_at.map_or(0.0, |came| value(came).max(0.0)))),
         Extent::End => turned.map(|turned| (turned.min(360.0), turned.max(360.0))),
         Extent::Stretch | Extent::Band | Extent::Joint | Extent::Found | Extent::Nowhere => {
             let from = value(alarm.bad_from.or(alarm.turned)?).max(0.0);

@@ -34,7 +34,8 @@ use std::path::PathBuf;
 bandward register find shop.register --machine bay-2 --outcome broken --from 2026-03-01\n  \
 bandward register show shop.register --serial TJ-1042 --report joint.html\n  \
 bandward register export shop.register tables\n\n\
-Exit code 0: done; 1: `check` found damage; 2: could not do it, or there is no such joint."
+Exit code 0: done, also where `find` finds none; 1: `check` found damage; 2: could not do it, or there is no joint \
+to show."
 )]
 pub struct RegisterArguments {
     #[command(subcommand)]
