@@ -180,7 +180,11 @@ fn unseen(rule: Rule, view: View<'_>) -> Option<Why> {
     let (signal, tally) = (&view.trackers.signal, &view.bands.tally);
     let is_lost = signal.unseen_us(rests_on(rule)) > MAY_BE_UNSEEN_US;
     let has_hole = tally.unseen_us > 0 || is_lost && signal.nothing_seen_us() > MAY_BE_UNSEEN_US;
-    let weave_is_lost = rule.needs().contains(Channel::Torch) && tally.weave_lost_us > MAY_BE_UNSEEN_US;
+    // A weave that was found to stand, or to change its rate, is told by that.
+    let is_told =
+        [Rule::WeaveRateLow, Rule::WeaveRateHigh].iter().any(|&rate| tally.record.violated.contains(rate));
+    let of_weave = rule.needs().contains(Channel::Torch) && !is_told;
+    let weave_is_lost = of_weave && tally.weave_lost_us > MAY_BE_UNSEEN_US;
     match (has_hole, is_lost) {
         (true, _) => Some(Why::Gap),
         (false, true) => Some(Why::ChannelLost),
