@@ -24,8 +24,8 @@ fn told(folder: &Path, made: &str, written: impl Fn(f64) -> String) -> (Option<i
     let angle = |at: usize| rows[at.min(rows.len() - 1)][spindle].parse::<f64>().expect("an angle");
     let mut log = header.join(",").replace("spindle_deg", "speed");
     for (at, row) in rows.iter().enumerate() {
-        // Over the half second behind it: 25 rows.
-        let turned = (angle(at) - angle(at.saturating_sub(25)) + 180.0).rem_euclid(360.0) - 180.0;
+        // Over half a second about it: 25 rows.
+        let turned = (angle(at + 13) - angle(at.saturating_sub(12)) + 180.0).rem_euclid(360.0) - 180.0;
         let speed = written(turned / 0.5);
         let cells =
             row.iter().enumerate().map(|(column, cell)| if column == spindle { &speed } else { *cell });
