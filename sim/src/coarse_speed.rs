@@ -21,14 +21,19 @@ const TURN: f64 = 360.0;
 /// Takes the proof from limits that lie within the error of a speed that may be wrong by `error_deg_s`.
 pub fn doubt(replay: &mut Replay, error_deg_s: f64, procedure: &Procedure) {
     let mut taken_back: Vec<(u16, u16, Rule)> = Vec::new();
-    for band in &mut replay.bands {
+    let Replay { bands, alarms, .. } = &mut *replay;
+    for band in bands {
         let Some(share) = share(band, error_deg_s) else { continue };
         for rule in Rule::ALL {
             let judged_percent = match band.proof.get(rule) {
-                Proof::Held { judged_percent } if told(band, rule, share, procedure) != Told::Held => {
+                Proof::Held { judged_percent }
+                    if told(band, rule, share, procedure, alarms) != Told::Held =>
+                {
                     judged_percent
                 }
-                Proof::Broken { judged_percent } if told(band, rule, share, procedure) == Told::Neither => {
+                Proof::Broken { judged_percent }
+                    if told(band, rule, share, procedure, alarms) == Told::Neither =>
+                {
                     taken_back.push((band.joint, band.band, rule));
                     band.violated = band.violated.without(rule);
                     band.advised = band.advised.without(rule);
@@ -92,22 +97,23 @@ enum Told {
 }
 
 /// What the readings of a band tell of the limit of a rule; of a rule that needs no speed, what was judged.
-fn told(band: &BandRecord, rule: Rule, share: f64, procedure: &Procedure) -> Told {
+fn told(band: &BandRecord, rule: Rule, share: f64, procedure: &Procedure, alarms: &[Alarm]) -> Told {
     let judged = if matches!(band.proof.get(rule), Proof::Broken { .. }) { Told::Broken } else { Told::Held };
     let Some((quantity, side)) = rule.watches() else {
         let is_hidden = rule == Rule::SpindleSlip && share > HIDES_SLIP && judged == Told::Held;
         return if is_hidden { Told::Neither } else { judged };
     };
+    // What broke may be a piece of the band, of which the mean says nothing; what has no value is told by nothing.
+    let seen = |mean: Option<i32>| {
+        let value = if judged == Told::Broken { worst(alarms, band, rule) } else { mean };
+        value.map_or(f64::NAN, f64::from)
+    };
     let (bits, error_bits) = match quantity {
-        Quantity::TurnTime => of_share(band.turn_time.map(Duration::to_bits), share),
-        Quantity::BandHeight => of_share(band.band_height.map(Length::to_bits), share),
+        Quantity::TurnTime => of_share(seen(band.turn_time.map(Duration::to_bits)), share),
+        Quantity::BandHeight => of_share(seen(band.band_height.map(Length::to_bits)), share),
         Quantity::Overlap => {
             let turn_bits = TURN * f64::from(1_u32 << quantity.fraction_bits());
-            let overlap = band.overlap.map(|overlap| f64::from(overlap.to_bits()));
-            // Of one that is known by its bounds alone: what was turned.
-            let turned = band.turned.filter(|_| judged == Told::Broken);
-            let turned = turned.map(|turned| f64::from(turned.to_bits()) - turn_bits);
-            let bits = overlap.or(turned).unwrap_or(f64::NAN);
+            let bits = seen(band.overlap.map(Degrees::to_bits));
             (bits, share * (turn_bits + bits))
         }
         _ => return judged,
@@ -118,7 +124,6 @@ fn told(band: &BandRecord, rule: Rule, share: f64, procedure: &Procedure) -> Tol
         Side::Low => bits - f64::from(range.low),
         Side::High => f64::from(range.high) - bits,
     };
-    // What was judged piece by piece may be broken while the mean, which alone is known here, is not.
     match judged {
         Told::Held if within >= error_bits => Told::Held,
         Told::Broken if !(within < 0.0 && -within <= error_bits) => Told::Broken,
@@ -126,10 +131,16 @@ fn told(band: &BandRecord, rule: Rule, share: f64, procedure: &Procedure) -> Tol
     }
 }
 
-/// A value, and its error as a share of it; what has no value is told by nothing.
-fn of_share(bits: Option<i32>, share: f64) -> (f64, f64) {
-    let bits = bits.map_or(f64::NAN, f64::from);
+/// A value, and its error as a share of it.
+fn of_share(bits: f64, share: f64) -> (f64, f64) {
     (bits, share * bits)
+}
+
+/// The worst that was told of a rule in a band.
+fn worst(alarms: &[Alarm], band: &BandRecord, rule: Rule) -> Option<i32> {
+    let of_band = |alarm: &&Alarm| (alarm.joint, alarm.band, alarm.rule) == (band.joint, band.band, rule);
+    let told = alarms.iter().filter(of_band).map(|alarm| alarm.worst);
+    if matches!(rule.watches(), Some((_, Side::Low))) { told.min() } else { told.max() }
 }
 
 /// Is the limit judged only where the trace allows?

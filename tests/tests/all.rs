@@ -40,6 +40,7 @@ mod heat_joint;
 mod identity;
 mod inspection;
 mod key_reference;
+mod layout_brackets;
 mod layout_choice;
 mod layout_holes;
 mod layout_plausible;

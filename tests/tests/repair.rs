@@ -110,7 +110,11 @@ fn what_is_wrong_from_the_strike_is_repaired_from_the_tie_in() {
             *angle = (*angle - stood_s * deg_s).rem_euclid(360.0);
         }
     });
-    assert!(stood.0 <= 2.5 * deg_s && stood.1 > 2.5 * deg_s, "{stood:?}");
+    // It is short of its overlap for that too, over the tie-in.
+    assert!(
+        (stood.0 <= 2.5 * deg_s || stood.0 > 350.0) && (2.5 * deg_s..40.0).contains(&stood.1),
+        "{stood:?}"
+    );
 }
 
 /// The wire slips more and more for 25 s of a turn of 84 s: the band is low there, and not all round.

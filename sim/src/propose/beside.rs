@@ -13,6 +13,7 @@ use crate::input::layout::Layout;
 use crate::trace::Row;
 use bandward::Channel;
 use std::collections::HashSet;
+use std::fmt::Write as _;
 use std::ops::RangeInclusive;
 
 /// Of a flow, a current, a voltage and a feed: so many times as much. Invented: a fault that is looked for lies within.
@@ -137,7 +138,7 @@ pub fn leave_out(
             ),
         );
         for rival in of_channel {
-            proposal.text.push_str(&format!("# one of several:\n# {}\n", rival.line));
+            let _ = writeln!(proposal.text, "# one of several:\n# {}", rival.line);
         }
         left_out.push(channel);
     }
