@@ -84,7 +84,7 @@ impl Acquisition {
 
 /// Samples come fast where they are no further apart, µs: that is little beside any time of gas, and beside the angle that
 /// closes a band. Common practice, no source.
-const FAST_US: u32 = 150_000;
+pub(crate) const FAST_US: u32 = 150_000;
 
 const OPEN: Range = Range { low: i32::MIN, high: i32::MAX };
 

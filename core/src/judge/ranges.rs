@@ -156,7 +156,7 @@ fn between(quantity: Quantity, (least, most): (i32, i32), view: View<'_>) -> Opt
 /// it. Of the times that the samples allow it is the one nearest to what is recommended; all lie inside the range, or all
 /// outside.
 pub(crate) fn gas_time(quantity: Quantity, flowed: Flowed, view: View<'_>) -> Option<i32> {
-    let slack_us = u64::from(view.acquisition.slack_us());
+    let slack_us = u64::from(view.acquisition.slack_us().max(flowed.slack_us));
     // After the arc both ends may have come later, and the arc's a sample later still.
     let short_us = if quantity == Quantity::GasPostflow { slack_us.saturating_mul(2) } else { slack_us };
     let raw = |time_us: u64| Duration::from_micros(time_us).to_bits();

@@ -141,7 +141,7 @@ mod gas {
     use crate::statistics::Block;
     use crate::trackers::gas::Flowed;
 
-    const NONE: Flowed = Flowed { time_us: 0, at_least: false, is_lost: false };
+    const NONE: Flowed = Flowed { time_us: 0, at_least: false, is_lost: false, slack_us: 0 };
 
     /// In place of [`crate::trackers::gas::GasTracker`].
     #[derive(Clone, Debug)]

@@ -7,6 +7,8 @@
 //! Assumes: it is told when the arc starts and stops.
 //! Never: judges the flow under the arc; that is an envelope.
 
+use crate::acquisition::FAST_US;
+
 /// How long gas flowed, and whether that is all of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Flowed {
@@ -16,12 +18,14 @@ pub struct Flowed {
     pub at_least: bool,
     /// Within it lies a wait of which nobody knows how long it was.
     pub is_lost: bool,
+    /// So long it may be off, where readings came seldom when it began or ended, µs; 0 where they came fast.
+    pub slack_us: u32,
 }
 
 impl Flowed {
     /// For so long, as it was seen.
     const fn seen(time_us: u64, at_least: bool) -> Self {
-        Self { time_us, at_least, is_lost: false }
+        Self { time_us, at_least, is_lost: false, slack_us: 0 }
     }
 }
 
@@ -56,9 +60,27 @@ pub struct GasTracker {
     stopped_us: u64,
     /// The last sample of which nobody knows how long after the one before it came, µs; 0 before any.
     lost_us: u64,
+    /// When it was last read, µs.
+    read_us: u64,
+    /// The waits for the readings with which it began to move, flowed, began to fall, and stopped, µs; 0 where short.
+    waits: Waits,
     /// The most that has flowed since the valve last opened, and the last reading.
     peak: i32,
     last: i32,
+}
+
+/// For how long nothing was read before readings that matter, µs.
+#[derive(Clone, Copy, Debug)]
+struct Waits {
+    rise_us: u32,
+    flow_us: u32,
+    fall_us: u32,
+    stop_us: u32,
+}
+
+/// A wait that leaves in doubt when something happened; 0 where readings come fast.
+fn doubt(wait_us: u64) -> u32 {
+    u32::try_from(wait_us).map_or(u32::MAX, |wait_us| if wait_us > FAST_US { wait_us } else { 0 })
 }
 
 impl GasTracker {
@@ -78,6 +100,8 @@ impl GasTracker {
             seen: false,
             stopped_us: 0,
             lost_us: 0,
+            read_us: 0,
+            waits: Waits { rise_us: 0, flow_us: 0, fall_us: 0, stop_us: 0 },
             peak: 0,
             last: 0,
         }
@@ -93,12 +117,15 @@ impl GasTracker {
     /// Takes one raw flow.
     #[inline]
     pub fn push(&mut self, now_us: u64, flow: i32) {
-        self.follow_meter(now_us, flow);
+        let wait_us = if self.seen { doubt(now_us.saturating_sub(self.read_us)) } else { 0 };
+        self.read_us = now_us;
+        self.follow_meter(now_us, flow, wait_us);
         match self.flowing_since_us {
             None if flow >= self.flows_from => {
                 // What stood small meanwhile began to move later.
                 let since_us = within_reach(self.moving_since_us.max(self.turned_us()), now_us);
                 (self.flowing_since_us, self.least) = (Some(since_us), (i32::MAX, 0));
+                self.waits.flow_us = if since_us < now_us { self.waits.rise_us } else { wait_us };
                 self.since_first_sample = !self.seen;
                 self.peak = flow;
             }
@@ -108,6 +135,7 @@ impl GasTracker {
                     Some(since_us) if self.stands_weak => since_us,
                     since_us => within_reach(since_us, now_us),
                 };
+                self.waits.stop_us = if self.stopped_us < now_us { self.waits.fall_us } else { wait_us };
             }
             _ => {}
         }
@@ -121,11 +149,11 @@ impl GasTracker {
         self.weak_since_us.is_some() && self.last < self.peak.saturating_sub(self.peak / 5)
     }
     /// Notes where a slow meter begins to rise and to fall.
-    fn follow_meter(&mut self, now_us: u64, flow: i32) {
+    fn follow_meter(&mut self, now_us: u64, flow: i32, wait_us: u32) {
         if flow < self.flows_from / 4 {
             (self.moving_since_us, self.least) = (None, (i32::MAX, 0));
         } else if self.moving_since_us.is_none() {
-            self.moving_since_us = Some(now_us);
+            (self.moving_since_us, self.waits.rise_us) = (Some(now_us), wait_us);
         }
         if self.weak_since_us.is_some() {
             self.follow_weak(now_us, flow);
@@ -138,6 +166,7 @@ impl GasTracker {
             (self.weak_since_us, self.stands_weak, self.least) = (None, false, (i32::MAX, 0));
         } else if self.weak_since_us.is_none() {
             (self.weak_since_us, self.mark) = (Some(now_us), (now_us, flow));
+            self.waits.fall_us = wait_us;
             if self.flowing_since_us.is_some() {
                 self.least = (flow, now_us);
             }
@@ -197,9 +226,11 @@ impl GasTracker {
             Some(since_us) if !self.stands_weak => {
                 let reopened_us = self.reopened_us();
                 let time_us = struck_us.saturating_sub(reopened_us.unwrap_or(since_us));
-                Flowed::seen(time_us, self.since_first_sample && reopened_us.is_none())
+                let flowed = Flowed::seen(time_us, self.since_first_sample && reopened_us.is_none());
+                Flowed { slack_us: self.waits.flow_us, ..flowed }
             }
-            _ => Flowed::seen(0, false),
+            // It may have begun since it was read.
+            _ => Flowed { slack_us: doubt(struck_us.saturating_sub(self.read_us)), ..Flowed::seen(0, false) },
         };
         let since_us = struck_us.saturating_sub(flowed.time_us);
         Flowed { is_lost: self.lost_us > 0 && self.lost_us >= since_us, ..flowed }
@@ -209,7 +240,10 @@ impl GasTracker {
         let flowed = match (self.flowing_since_us, self.weak_since_us.filter(|_| self.stands_weak)) {
             (Some(_), Some(since_us)) => Flowed::seen(since_us.saturating_sub(ended_us), false),
             (Some(_), None) => Flowed::seen(now_us.saturating_sub(ended_us), true),
-            (None, _) => Flowed::seen(self.stopped_us.saturating_sub(ended_us), false),
+            (None, _) => {
+                let flowed = Flowed::seen(self.stopped_us.saturating_sub(ended_us), false);
+                Flowed { slack_us: self.waits.stop_us, ..flowed }
+            }
         };
         let until_us = ended_us.saturating_add(flowed.time_us);
         Flowed { is_lost: self.lost_us > ended_us && self.lost_us <= until_us, ..flowed }
@@ -242,6 +276,37 @@ mod tests {
             after = gas.after(20_000_000, index * 40_000).time_us;
         }
         (before / 100_000, after / 100_000)
+    }
+
+    /// Gas is read fifty times a second but where `is_read` says no; the valve opens at `opens_s`. What is said of an arc
+    /// struck at `struck_s`: the least and the most that has flowed before it, s.
+    fn bounds(opens_s: f64, struck_s: f64, is_read: impl Fn(u64) -> bool) -> (f64, f64) {
+        let mut gas = GasTracker::new(7500);
+        for index in (0..(struck_s * 50.0) as u64).filter(|index| is_read(*index)) {
+            gas.push(index * 20_000, if index as f64 / 50.0 >= opens_s { 17_500 } else { 0 });
+        }
+        let flowed = gas.before((struck_s * 1e6) as u64);
+        let (time, slack) = (flowed.time_us as f64 / 1e6, f64::from(flowed.slack_us) / 1e6);
+        ((time - slack).max(0.0), time + slack)
+    }
+
+    #[test]
+    fn gas_that_is_read_seldom_flowed_for_a_time_between_bounds() {
+        // Cells that are empty from 13 s to 7.5 s before the strike, within which the valve opens.
+        let (least, most) = bounds(18.0, 30.0, |index| !(850..1125).contains(&index));
+        assert!(least <= 12.0 && most >= 12.0, "{least} {most}");
+        for every in [50, 100] {
+            for opens_s in [26.0, 27.3, 28.4, 29.6] {
+                let (least, most) = bounds(opens_s, 30.0, |index| index % every == 7);
+                let time = 30.0 - opens_s;
+                assert!(
+                    least <= time && time <= most && most - least <= 4.1,
+                    "{every} {opens_s}: {least} {most}"
+                );
+            }
+        }
+        let (least, most) = bounds(28.0, 30.0, |_| true);
+        assert!((most - least).abs() < 1e-9 && (most - 2.0).abs() < 0.03, "{least} {most}");
     }
 
     #[test]
