@@ -1,6 +1,7 @@
 //! A band that is struck while the one before still waits for its gas: both are whole, in order, to the sample.
 //!
 //! The figures come from how the samples are made, not from the monitor.
+#![allow(clippy::arithmetic_side_effects, clippy::indexing_slicing, clippy::unwrap_used, clippy::panic)]
 
 use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage};

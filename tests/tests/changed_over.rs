@@ -256,7 +256,7 @@ fn cells_that_are_empty_again_and_again_are_not_proven_and_a_short_gap_is() {
     }
     // A channel that is always read as seldom as that has no gaps.
     let seldom = plan.see(|which, s, shown| {
-        let is_read = (s * 50.0).round() as u64 % 20 == 0;
+        let is_read = ((s * 50.0).round() as u64).is_multiple_of(20);
         (which != Channel::Coolant || is_read).then_some(shown)
     });
     assert_eq!(outcomes(&seldom), [Outcome::Proven; 2], "{}", told(&seldom));

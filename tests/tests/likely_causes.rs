@@ -19,7 +19,7 @@ impl Bands {
         Self(records.iter().map(|band| (band.start_us as f64 / 1e6, band.end_us as f64 / 1e6)).collect())
     }
     /// Time since a band (from 1) was begun, s, while it is welded.
-    fn into_s(&self, band: usize, time_s: f64) -> Option<f64> {
+    fn elapsed_s(&self, band: usize, time_s: f64) -> Option<f64> {
         let (start_s, end_s) = self.0[band - 1];
         (start_s..end_s).contains(&time_s).then_some(time_s - start_s)
     }
@@ -87,7 +87,7 @@ fn gas_that_goes_as_fast_as_it_comes_back_is_no_bottle() {
         for (comes_s, cause) in [(0.0, "gas-leak"), (12.0, "bottle-running-out")] {
             let mut shown = 1.0_f64;
             let replay = changed(seed, |row, time_s, bands| {
-                let lost = match bands.into_s(2, time_s) {
+                let lost = match bands.elapsed_s(2, time_s) {
                     Some(into_s) if (6.0..6.0 + comes_s).contains(&into_s) => (into_s - 6.0) / comes_s,
                     Some(into_s) if (6.0 + comes_s..19.0).contains(&into_s) => 1.0,
                     _ => 0.0,
@@ -111,7 +111,7 @@ fn a_weave_that_is_slow_again_and_again_slips() {
     for (again, cause) in [(true, "weave-drive-slipping"), (false, "weave-slow")] {
         let mut cycles = 0.0;
         let replay = changed(SEEDS[0], |row, time_s, bands| {
-            let off = bands.into_s(2, time_s).filter(|into_s| *into_s > 6.0);
+            let off = bands.elapsed_s(2, time_s).filter(|into_s| *into_s > 6.0);
             let slow = off.is_some_and(|into_s| !again || into_s % 6.0 < 3.0);
             cycles += 0.02 * 80.0 / 60.0 * if slow { 0.5 } else { 1.0 };
             let place = 12.5 * (std::f64::consts::TAU * cycles).sin();
@@ -129,7 +129,7 @@ fn a_slip_that_a_timer_hides_is_not_called_lost_counts() {
         let mut lost = 0.0;
         let mut before: Option<f64> = None;
         let replay = changed(seed, |row, time_s, bands| {
-            let slips = bands.into_s(2, time_s).is_some_and(|into_s| (8.0..9.4).contains(&into_s));
+            let slips = bands.elapsed_s(2, time_s).is_some_and(|into_s| (8.0..9.4).contains(&into_s));
             edit(row, Channel::Spindle, |angle| {
                 let turned = before.map_or(0.0, |before| (angle - before + 180.0).rem_euclid(360.0) - 180.0);
                 before = Some(angle);
@@ -161,7 +161,7 @@ fn a_reading_that_stands_at_its_end_hangs_or_shows_nothing_is_told_apart() {
             }
             let mut held = None;
             let replay = changed(SEEDS[1], |row, time_s, bands| {
-                let is_on = bands.into_s(2, time_s).is_some_and(|into_s| (6.0..18.0).contains(&into_s));
+                let is_on = bands.elapsed_s(2, time_s).is_some_and(|into_s| (6.0..18.0).contains(&into_s));
                 if !is_on {
                     return;
                 }
@@ -175,7 +175,7 @@ fn a_reading_that_stands_at_its_end_hangs_or_shows_nothing_is_told_apart() {
     }
     let mut noise = Noise::new(SEEDS[2], 0);
     let replay = changed(SEEDS[2], |row, time_s, bands| {
-        if bands.into_s(2, time_s).is_some_and(|into_s| (6.0..18.0).contains(&into_s)) {
+        if bands.elapsed_s(2, time_s).is_some_and(|into_s| (6.0..18.0).contains(&into_s)) {
             edit(row, Channel::Torch, |_| 0.02 * noise.normal());
         }
     });
@@ -190,7 +190,7 @@ fn a_restless_contact_is_no_slipping_wire() {
     for seed in SEEDS {
         let mut noise = Noise::new(seed, 7);
         let replay = changed(seed, |row, time_s, bands| {
-            let grown = bands.into_s(2, time_s).map_or(0.0, |into_s| (into_s / 20.0).min(1.0));
+            let grown = bands.elapsed_s(2, time_s).map_or(0.0, |into_s| (into_s / 20.0).min(1.0));
             let (amps, volts) = (14.0 * grown * noise.normal(), 0.9 * grown * noise.normal());
             edit(row, Channel::Current, |value| value - 48.0 * grown + amps);
             edit(row, Channel::Voltage, |value| value + volts);
@@ -205,7 +205,7 @@ fn a_restless_contact_is_no_slipping_wire() {
 fn a_wire_that_slips_and_bites_is_no_worn_contact() {
     for seed in SEEDS {
         let replay = changed(seed, |row, time_s, bands| {
-            if let Some(into_s) = bands.into_s(2, time_s).filter(|into_s| (6.0..16.0).contains(into_s)) {
+            if let Some(into_s) = bands.elapsed_s(2, time_s).filter(|into_s| (6.0..16.0).contains(into_s)) {
                 let kept = if into_s % 1.7 < 0.85 { 0.9 } else { 0.6 };
                 edit(row, Channel::Current, |amps| amps * kept);
             }
@@ -222,7 +222,7 @@ fn a_short_stand_is_a_stall() {
         let mut held: Option<f64> = None;
         let mut behind = 0.0;
         let replay = changed(seed, |row, time_s, bands| {
-            let stands = bands.into_s(2, time_s).is_some_and(|into_s| (8.0..10.2).contains(&into_s));
+            let stands = bands.elapsed_s(2, time_s).is_some_and(|into_s| (8.0..10.2).contains(&into_s));
             edit(row, Channel::Spindle, |angle| {
                 if stands {
                     let at = *held.get_or_insert(angle - behind);
@@ -245,7 +245,7 @@ fn a_crater_filled_short_of_the_turn_is_no_setting() {
     let mut lost = 0.0;
     let mut before: Option<f64> = None;
     let replay = changed(SEEDS[0], |row, time_s, bands| {
-        let into_s = bands.into_s(2, time_s);
+        let into_s = bands.elapsed_s(2, time_s);
         let slips = into_s.is_some_and(|into_s| (8.0..11.0).contains(&into_s));
         edit(row, Channel::Spindle, |angle| {
             let turned = before.map_or(0.0, |before| (angle - before + 180.0).rem_euclid(360.0) - 180.0);

@@ -71,6 +71,7 @@ pub struct GasTracker {
 
 /// For how long nothing was read before readings that matter, µs.
 #[derive(Clone, Copy, Debug)]
+#[allow(clippy::struct_field_names, reason = "units stand in names")]
 struct Waits {
     rise_us: u32,
     flow_us: u32,

@@ -200,7 +200,9 @@ mod tests {
         let times_us = stamped(0, counts);
         let mut stamps = Stamps::of(times_us.iter().copied()).unwrap();
         let mut ready: Vec<Row> = Vec::new();
-        times_us.iter().for_each(|&time_us| stamps.push(Row::at(time_us), &mut ready));
+        for time_us in times_us {
+            stamps.push(Row::at(time_us), &mut ready);
+        }
         stamps.finish(&mut ready);
         (0..ready.len()).filter(|&at| ready[at].is_wait_unknown).collect()
     }
