@@ -10,6 +10,7 @@ use crate::alarm::Alarm;
 use crate::output::{Draft, cannot_write};
 use bandward::JointRecord;
 use bandward::{AlarmKind, BandRecord, Event, Outcome, Sink};
+use std::io::ErrorKind;
 use std::path::PathBuf;
 
 /// Rows of a row group: enough that what is told of each group beside its rows is little.
@@ -101,7 +102,12 @@ impl JointTables {
         };
         if !old.is_empty() && old.iter().zip(&written).all(is_same) {
             for (file, folder) in old.iter().zip(&self.replaces) {
-                std::fs::remove_file(file).map_err(|error| cannot_write(file, &error))?;
+                // Another log of the same rows may have taken it away meanwhile.
+                let gone = std::fs::remove_file(file).or_else(|error| match error.kind() {
+                    ErrorKind::NotFound => Ok(()),
+                    _ => Err(error),
+                });
+                gone.map_err(|error| cannot_write(file, &error))?;
                 // It may have files of others in it.
                 let _ = std::fs::remove_dir(folder);
             }
