@@ -56,6 +56,7 @@ mod monitor_properties;
 mod next_band;
 mod no_way_to_hide;
 mod nothing_lost;
+mod one_way;
 mod places;
 mod plain_samples;
 mod plan;

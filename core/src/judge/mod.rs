@@ -4,12 +4,13 @@
 //! Assumes: the windows of the tick are closed.
 //! Never: changes anything: it is shown all there is, and answers.
 
+pub(crate) mod asked;
+pub use asked::waits_too_long;
 pub(crate) mod channels;
 pub mod envelope;
 pub(crate) mod faults;
 pub mod judgement;
 pub(crate) mod proof;
-pub use proof::waits_too_long;
 pub(crate) mod ranges;
 pub(crate) mod readings;
 

@@ -8,8 +8,7 @@
 use super::ranges::work_stood;
 use super::{POSTFLOW_PATIENCE_US, View};
 use crate::acquisition::TICK_US;
-use crate::judge::envelope::{Tiers, has_limit};
-use crate::procedure::Procedure;
+use crate::judge::asked::ASK_FOR_TURNING;
 use crate::record::band::Ending;
 use crate::record::cooling::Watch;
 use crate::record::coverage::{NotJudged, cannot_judge};
@@ -78,46 +77,6 @@ fn is_waived(rule: Rule, view: View<'_>) -> bool {
     let is_waived =
         |quantity| procedure.limits(quantity).is_none() || procedure.is_judged_where_possible(quantity);
     matches!(rule, Rule::SpindleSlip | Rule::SpindleStall) && ASK_FOR_TURNING.into_iter().all(is_waived)
-}
-
-/// Whoever asks for a turn time or an overlap asks for a pipe that turns.
-const ASK_FOR_TURNING: [Quantity; 2] = [Quantity::TurnTime, Quantity::Overlap];
-
-/// Does the procedure ask for it?
-pub(crate) fn is_asked(rule: Rule, procedure: &Procedure) -> bool {
-    if let Some((quantity, side)) = rule.watches() {
-        let setting = procedure.alarm(rule);
-        return procedure
-            .limits(quantity)
-            .is_some_and(|limits| has_limit(limits, side, &setting, Tiers::of(rule)));
-    }
-    match rule {
-        Rule::SpindleSlip | Rule::SpindleStall => {
-            ASK_FOR_TURNING.into_iter().any(|quantity| procedure.limits(quantity).is_some())
-        }
-        Rule::SpindleReversed => procedure.joint.rotation.is_some(),
-        Rule::PolarityWrong => procedure.polarity.is_some(),
-        // Whoever asks for anything asks for an arc that burns.
-        Rule::ArcOutage => procedure.asks(),
-        _ => false,
-    }
-}
-
-/// A value may lie outside its range for so long before its alarm comes and still be judged, µs.
-const VALUE_MAY_WAIT_US: u32 = 3_000_000;
-/// An alarm about the measuring may come so late, µs.
-const MEASURING_MAY_WAIT_US: u32 = 5_000_000;
-
-/// Does the procedure let an alarm come so late that what it watches is as good as not judged: its own, or
-/// one that tells that the measuring failed?
-pub fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
-    let delay_us = |rule: Rule| if rule.is_of_a_moment() { 0 } else { procedure.alarm(rule).on_delay_us };
-    // A fault of the weld may pass within a second.
-    let usual_us = rule.default_setting().on_delay_us;
-    let may_wait_us =
-        if rule.watches().is_some() { VALUE_MAY_WAIT_US.max(usual_us) } else { usual_us.saturating_mul(2) };
-    let mut measuring = Rule::ABOUT_MEASURING.into_iter();
-    delay_us(rule) > may_wait_us || measuring.any(|rule| delay_us(rule) > MEASURING_MAY_WAIT_US)
 }
 
 /// Does it apply to this band?

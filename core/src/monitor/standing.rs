@@ -43,12 +43,15 @@ impl Monitor {
         let rule = event.rule;
         let in_band = in_band && !rule.is_of_the_joint();
         let breaks = breaks(rule, event.severity);
-        if in_band && matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
+        let is_worse = matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated);
+        if in_band && is_worse {
             self.mark(rule, event.severity);
         }
         // What is told in a band is the band's, and a tack's is nobody's, but for a fault such as a wrong pole.
         let is_of_a_band = in_band && (self.bands.confirmed || rule.watches().is_some());
-        self.bands.joint.take_alarm(&event, breaks && !is_of_a_band, in_band);
+        if is_worse {
+            self.bands.joint.take_alarm(rule, breaks && !is_of_a_band, in_band);
+        }
         sink.event(&Event::Alarm(event));
     }
 }

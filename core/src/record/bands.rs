@@ -10,7 +10,7 @@ use crate::record::band::Ending;
 use crate::record::cooling::Cooling;
 use crate::record::joint::{JointSoFar, Shortfall};
 use crate::record::places::{Centre, Line, Places, Reach};
-use crate::record::tally::Tally;
+use crate::record::tally::{BandPlace, Tally};
 use crate::rule::Rule;
 use crate::sample::ChannelSet;
 use crate::trackers::spindle::Direction;
@@ -47,15 +47,6 @@ pub(crate) struct Struck {
     pub(crate) slow_us: u64,
     /// So many parts are done.
     pub(crate) part: u8,
-}
-
-/// Which band of which joint.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct BandPlace {
-    pub(crate) joint: u16,
-    pub(crate) band: u16,
-    pub(crate) group: u8,
-    pub(crate) opens_group: bool,
 }
 
 /// How far the carriage has come from the bands of the joint.

@@ -5,8 +5,8 @@
 //! Never: takes silence for a good reading.
 
 use crate::acquisition::Acquisition;
+use crate::judge::asked::{is_asked, waits_too_long};
 use crate::judge::envelope::{Tiers, has_limit};
-use crate::judge::proof::{is_asked, waits_too_long};
 use crate::procedure::Procedure;
 use crate::rule::{Quantity, Rule, RuleSet};
 use crate::sample::{Channel, ChannelSet};

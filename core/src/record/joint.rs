@@ -4,7 +4,6 @@
 //! Assumes: it is told of every band, and of every alarm.
 //! Never: is green because nothing was seen.
 
-use crate::event::{AlarmEvent, AlarmKind};
 use crate::judge::judgement::Moment;
 use crate::procedure::JointPlan;
 use crate::record::band::{BandRecord, Ending};
@@ -243,13 +242,11 @@ impl JointSoFar {
     pub(crate) const fn note_hole(&mut self) {
         self.short_of(Shortfall::UnseenBetweenBands);
     }
-    pub(crate) fn take_alarm(&mut self, event: &AlarmEvent, breaks: bool, in_band: bool) {
-        if !matches!(event.kind, AlarmKind::Raised | AlarmKind::Escalated) {
-            return;
-        }
+    /// An alarm was raised, or became worse.
+    pub(crate) fn take_alarm(&mut self, rule: Rule, breaks: bool, in_band: bool) {
         if breaks {
-            self.record.broken = self.record.broken.with(event.rule);
-        } else if event.rule.is_about_measuring() && !in_band {
+            self.record.broken = self.record.broken.with(rule);
+        } else if rule.is_about_measuring() && !in_band {
             self.short_of(Shortfall::UnseenBetweenBands);
         }
     }

@@ -7,7 +7,6 @@
 use crate::heat;
 use crate::procedure::Geometry;
 use crate::record::band::{BandRecord, Spread, WireFeedSource};
-use crate::record::bands::BandPlace;
 use crate::record::crater_fill::CraterFill;
 use crate::record::early_gas::EarlyGas;
 use crate::record::early_wire::EarlyWire;
@@ -28,6 +27,15 @@ use crate::units::{
 };
 
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);
+
+/// Which band of which joint.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct BandPlace {
+    pub(crate) joint: u16,
+    pub(crate) band: u16,
+    pub(crate) group: u8,
+    pub(crate) opens_group: bool,
+}
 
 /// The sums of one open band.
 #[derive(Clone, Debug)]
