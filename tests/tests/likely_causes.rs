@@ -261,3 +261,31 @@ fn a_crater_filled_short_of_the_turn_is_no_setting() {
     });
     assert_eq!(causes(&replay).first().map(|it| it.0), Some("chuck-slip"), "{:?}", causes(&replay));
 }
+
+/// No arc burns at no volts: the meter's lead is off, and nobody should turn up the source for it.
+#[test]
+fn a_voltage_of_nothing_under_a_burning_arc_is_the_meter() {
+    for seed in SEEDS {
+        let replay = changed(seed, |row, time_s, bands| {
+            if bands.elapsed_s(2, time_s).is_some() {
+                edit(row, Channel::Voltage, |_| 0.0);
+            }
+        });
+        let told = causes(&replay);
+        assert_eq!(told.first().map(|&(cause, _)| cause), Some("reading-dead"), "seed {seed}: {told:?}");
+        assert!(score(&replay, "reading-dead") > score(&replay, "voltage-set-low"), "seed {seed}: {told:?}");
+    }
+}
+
+/// Nothing alarms where the angle runs the other way on all bands; two causes can be, and no trace tells which.
+#[test]
+fn an_angle_that_always_runs_the_other_way_is_pipe_or_encoder() {
+    for seed in SEEDS {
+        let replay = changed(seed, |row, _, _| edit(row, Channel::Spindle, |angle| -angle));
+        assert!(replay.alarms.is_empty(), "{:?}", replay.alarms);
+        for cause in ["turning-the-wrong-way", "encoder-wired-the-other-way"] {
+            assert!((score(&replay, cause) - 0.5).abs() < 1e-9, "seed {seed}: {:?}", causes(&replay));
+        }
+        assert_eq!(replay.findings[0].other_bands(), [2]);
+    }
+}

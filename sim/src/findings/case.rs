@@ -1,4 +1,4 @@
-//! A case: the alarm or the flutter that calls for a cause, and what surrounds it.
+//! A case: what calls for a cause, and what surrounds it.
 //!
 //! Decides: which piece of a band is looked at, and what it is compared with.
 //! Assumes: a finished replay.
@@ -10,6 +10,7 @@ use super::series::{Measurand, Point, Window, quantile, series, usual};
 use crate::alarm::Alarm;
 use crate::raw::value;
 use bandward::record::band::Ending;
+use bandward::record::proof::Why;
 use bandward::{BandRecord, Channel, Procedure, Quantity, Rule};
 use std::collections::{HashMap, HashSet};
 
@@ -29,6 +30,17 @@ pub struct Scene<'r> {
     pub live: &'r [Live; Channel::COUNT],
 }
 
+/// What calls for a cause.
+#[derive(Clone, Copy, Debug)]
+pub enum Caller<'r> {
+    /// An alarm.
+    Alarm(&'r Alarm),
+    /// Flutter of current and voltage.
+    Flutter,
+    /// A limit of a rule that was not proven, and why.
+    Unproven(Rule, Why),
+}
+
 /// One call for a cause.
 pub struct Case<'r> {
     /// Everything else.
@@ -37,8 +49,8 @@ pub struct Case<'r> {
     pub band: u16,
     /// The piece of time it is about.
     pub window: Window,
-    /// The alarm that called.
-    pub alarm: Option<&'r Alarm>,
+    /// What called.
+    pub caller: Caller<'r>,
     /// The course of the band.
     pub course: Option<&'r BandHistory>,
     /// The flutters of the band; absent where the rows are too far apart to tell.
@@ -46,6 +58,23 @@ pub struct Case<'r> {
 }
 
 impl<'r> Case<'r> {
+    /// The alarm that called.
+    pub const fn alarm(&self) -> Option<&'r Alarm> {
+        match self.caller {
+            Caller::Alarm(alarm) => Some(alarm),
+            Caller::Flutter | Caller::Unproven(..) => None,
+        }
+    }
+    /// The reading that it is about: the one the alarm names, else the first its rule needs.
+    pub fn channel(&self) -> Option<Channel> {
+        let rule = match self.caller {
+            Caller::Alarm(alarm) if alarm.channel.is_some() => return alarm.channel,
+            Caller::Alarm(alarm) => alarm.rule,
+            Caller::Unproven(rule, _) => rule,
+            Caller::Flutter => return None,
+        };
+        rule.needs().iter().next()
+    }
     /// The points of a quantity along the band.
     pub fn series(&self, subject: Measurand) -> Vec<Point> {
         self.course.map_or_else(Vec::new, |course| series(course, subject))

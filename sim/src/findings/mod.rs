@@ -4,9 +4,10 @@
 //! Assumes: the core's alarms and bands, and the [histories](band_history) gathered beside it.
 //! Never: changes a verdict; a finding is a hint where to look first.
 //!
-//! A cause is called for by an alarm of one of its rules, or by flutter of current and voltage. Its
+//! A cause is called for by an alarm of one of its rules, by flutter of current and voltage, or by a limit that was
+//! not proven for a reason that tells what may be wrong. Its
 //! score starts at 1 (less for an alarm that only advises); every sign of the table that is missing
-//! takes its share. Where no band broke anything and nothing warned, nothing is likely wrong: what there is of
+//! takes its share. Where no band broke anything, nothing warned and no such reason is there, nothing is likely wrong: what there is of
 //! advice and flutter keeps its order, and no score is above three tenths. A score is no probability.
 
 pub mod band_history;
@@ -22,13 +23,14 @@ pub mod table;
 
 use crate::alarm::Alarm;
 use band_history::{BandHistory, Live};
-use bandward::{BandRecord, Channel, Procedure, Severity};
-use case::{Case, Scene};
+use bandward::record::proof::{Proof, Why};
+use bandward::{BandRecord, Channel, Procedure, Rule, Severity};
+use case::{Caller, Case, Scene};
 use evidence::Evidence;
 use flutter::{Flutter, Quiet, flutters};
 use series::Window;
 use std::collections::HashMap;
-use table::{Call, Cause, causes};
+use table::{Call, Cause, causes, telling};
 
 /// A likely cause of what is wrong with a band.
 #[derive(Clone, Debug, PartialEq)]
@@ -124,24 +126,28 @@ pub fn find(
         let to_us = alarm.cleared_us.or_else(|| scene.record(alarm.band).map(|band| band.end_us));
         let window =
             Window { from_us: alarm.onset_us, to_us: to_us.unwrap_or(alarm.raised_us).max(alarm.onset_us) };
-        (alarm.band, window, Some(alarm))
+        (alarm.band, window, Caller::Alarm(alarm))
     });
-    let by_flutter = courses
-        .iter()
-        .zip(&flutters)
-        .flat_map(|(course, found)| found.iter().map(|flutter| (course.band, flutter.window, None)));
+    let by_flutter = courses.iter().zip(&flutters).flat_map(|(course, found)| {
+        found.iter().map(|flutter| (course.band, flutter.window, Caller::Flutter))
+    });
+    let unproven = records.iter().flat_map(|band| {
+        let window = Window { from_us: band.start_us, to_us: band.end_us };
+        telling_reasons(band).map(move |(rule, why)| (band.band, window, Caller::Unproven(rule, why)))
+    });
     let mut findings = Vec::new();
-    for (band, window, alarm) in by_alarm.chain(by_flutter) {
+    for (band, window, caller) in by_alarm.chain(by_flutter).chain(unproven) {
         let case =
-            Case { scene: &scene, band, window, alarm, course: scene.course(band), flutters: of_band(band) };
+            Case { scene: &scene, band, window, caller, course: scene.course(band), flutters: of_band(band) };
         for cause in causes() {
             if let Some(finding) = finding(&case, cause) {
                 keep(&mut findings, finding);
             }
         }
     }
-    let is_wrong = records.iter().any(|band| !band.violated.is_empty())
-        || alarms.iter().any(|alarm| alarm.severity >= Severity::Warn);
+    let is_wrong =
+        records.iter().any(|band| !band.violated.is_empty() || telling_reasons(band).next().is_some())
+            || alarms.iter().any(|alarm| alarm.severity >= Severity::Warn);
     if !is_wrong {
         for finding in &mut findings {
             finding.score *= NOTHING_WRONG;
@@ -175,13 +181,17 @@ fn keep(findings: &mut Vec<Finding>, mut new: Finding) {
 }
 
 fn finding(case: &Case<'_>, cause: &'static Cause) -> Option<Finding> {
-    let call = case.alarm.map_or(Call::Flutter, |alarm| Call::Alarm(alarm.rule));
+    let call = match case.caller {
+        Caller::Alarm(alarm) => Call::Alarm(alarm.rule),
+        Caller::Flutter => Call::Flutter,
+        Caller::Unproven(_, why) => Call::Unproven(why),
+    };
     if !cause.called_by.contains(&call) {
         return None;
     }
     let mut score =
-        if case.alarm.is_some_and(|alarm| alarm.severity == Severity::Advise) { ADVISED } else { 1.0 };
-    let mut evidence: Vec<Evidence> = case.alarm.map(alarm_evidence).into_iter().collect();
+        if case.alarm().is_some_and(|alarm| alarm.severity == Severity::Advise) { ADVISED } else { 1.0 };
+    let mut evidence: Vec<Evidence> = caller_evidence(case).into_iter().collect();
     for (sign, weight) in &cause.signs {
         let seen = sign.look(case);
         score *= seen.as_ref().map_or(1.0 - UNKNOWN * weight, |seen| 1.0 - weight * (1.0 - seen.degree));
@@ -196,7 +206,7 @@ fn placed(case: &Case<'_>, cause: &'static Cause, score: f64, evidence: Vec<Evid
     let Window { from_us, to_us } = case.window;
     let first = stretches.iter().find(|stretch| stretch.to_us >= from_us).or(stretches.last());
     let last = stretches.iter().rev().find(|stretch| stretch.from_us <= to_us).or(stretches.first());
-    let turned = case.alarm.and_then(|alarm| alarm.turned).map(|turned| crate::raw::value(turned).max(0.0));
+    let turned = case.alarm().and_then(|alarm| alarm.turned).map(|turned| crate::raw::value(turned).max(0.0));
     let from_deg = turned.or_else(|| first?.from_deg);
     let to_deg =
         last.and_then(|last| last.to_deg).zip(from_deg).map(|(to_deg, from_deg)| to_deg.max(from_deg));
@@ -209,6 +219,27 @@ fn placed(case: &Case<'_>, cause: &'static Cause, score: f64, evidence: Vec<Evid
         joint: 1,
         place: Place { band: case.band, score, from_us, to_us, from_deg, to_deg },
         elsewhere: Vec::new(),
+    }
+}
+
+/// The limits of a band that rest on one reading and were not proven for a reason that tells what may be wrong.
+fn telling_reasons(band: &BandRecord) -> impl Iterator<Item = (Rule, Why)> {
+    Rule::ALL.into_iter().filter_map(|rule| match band.proof.get(rule) {
+        Proof::NotProven { why, .. } if rule.needs().iter().count() == 1 => telling(why).map(|_| (rule, why)),
+        _ => None,
+    })
+}
+
+fn caller_evidence(case: &Case<'_>) -> Option<Evidence> {
+    match case.caller {
+        Caller::Alarm(alarm) => Some(alarm_evidence(alarm)),
+        Caller::Flutter => None,
+        Caller::Unproven(rule, why) => {
+            let channel = case.channel();
+            let of = channel.map_or(String::new(), |channel| format!(" ({})", channel.name()));
+            let words = format!("{} is not proven: {}{of}", rule.name(), telling(why)?);
+            Some(Evidence::between(channel, case.window.from_us, case.window.to_us).words(words).times())
+        }
     }
 }
 

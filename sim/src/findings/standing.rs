@@ -1,10 +1,10 @@
 //! Signs of a reading that does not tell what is there: it stands still, stands at an end, or shows nothing.
 //!
 //! Decides: what stands still to the last digit, what stands beyond all else that was read, and what is nothing.
-//! Assumes: the reading that the alarm is about, or that its rule needs.
+//! Assumes: the reading that the case is about.
 //! Never: knows a cause.
 
-use super::band_history::{Live, Stretch};
+use super::band_history::{BandHistory, Live, Stretch};
 use super::case::Case;
 use super::evidence::Evidence;
 use super::pattern::UNSEEN;
@@ -23,11 +23,6 @@ const NOTHING: (f64, f64) = (0.01, 0.03);
 /// It may be nothing indeed, behind a shut valve or where a weave is parked.
 const AT_NOTHING: f64 = 0.8;
 
-fn channel(case: &Case<'_>) -> Option<Channel> {
-    let alarm = case.alarm?;
-    alarm.channel.or_else(|| alarm.rule.needs().iter().next())
-}
-
 /// The stretches wholly inside the window: its edges may hold what came before and after.
 fn inside<'c>(case: &Case<'c>) -> Option<impl Iterator<Item = &'c Stretch> + use<'c>> {
     let window = case.window;
@@ -37,11 +32,10 @@ fn inside<'c>(case: &Case<'c>) -> Option<impl Iterator<Item = &'c Stretch> + use
 
 /// Does the reading that the rule needs stand still to the last digit?
 pub fn still(case: &Case<'_>) -> Option<Seen> {
-    let alarm = case.alarm?;
-    if alarm.rule == Rule::SignalStuck {
+    if case.alarm().is_some_and(|alarm| alarm.rule == Rule::SignalStuck) {
         return Some(Seen { degree: 1.0, evidence: None });
     }
-    let channel = channel(case)?;
+    let channel = case.channel()?;
     let held: Vec<bool> = inside(case)?.filter_map(|stretch| stretch.of(channel).is_still()).collect();
     if held.len() < 2 {
         return Some(UNSEEN);
@@ -55,7 +49,7 @@ pub fn still(case: &Case<'_>) -> Option<Seen> {
 
 /// Does the reading stand still beyond all else that was read of it?
 pub fn at_its_end(case: &Case<'_>) -> Option<Seen> {
-    let channel = channel(case)?;
+    let channel = case.channel()?;
     let course = case.course?;
     let held = inside(case)?.filter(|stretch| stretch.of(channel).is_still() == Some(true));
     let Some(end) = quantile(held.filter_map(|stretch| course.mean(stretch, channel)).collect(), 0.5) else {
@@ -76,14 +70,25 @@ pub fn at_its_end(case: &Case<'_>) -> Option<Seen> {
     Some(Seen { degree: f64::from(u8::from(is_beyond)), evidence: Some(evidence) })
 }
 
+/// How far from zero the readings of a stretch lie, or how far they span.
+fn size(course: &BandHistory, stretch: &Stretch, channel: Channel) -> Option<f64> {
+    Some(course.mean(stretch, channel)?.abs().max(stretch.of(channel).span()?))
+}
+
+/// What most of a band stays within.
+fn usual_size(course: &BandHistory, channel: Channel) -> Option<f64> {
+    let sizes = points(course, |stretch| size(course, stretch, channel));
+    quantile(sizes.into_iter().map(|point| point.value).collect(), 0.9)
+}
+
 /// Is what is read as good as nothing?
 pub fn at_nothing(case: &Case<'_>) -> Option<Seen> {
-    let channel = channel(case)?;
+    let channel = case.channel()?;
     let course = case.course?;
-    let size =
-        |stretch: &Stretch| Some(course.mean(stretch, channel)?.abs().max(stretch.of(channel).span()?));
-    let usual = quantile(points(course, size).into_iter().map(|point| point.value).collect(), 0.9)?;
-    let now = quantile(inside(case)?.filter_map(size).collect(), 0.5)?;
+    let now = quantile(inside(case)?.filter_map(|stretch| size(course, stretch, channel)).collect(), 0.5)?;
+    // Where it shows nothing all along the band, what it showed on another one is usual.
+    let usual =
+        case.scene.courses.iter().filter_map(|course| usual_size(course, channel)).fold(0.0, f64::max);
     if usual <= 0.0 {
         return Some(UNSEEN);
     }

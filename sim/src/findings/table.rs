@@ -6,6 +6,7 @@
 
 use super::sign::Sign;
 use bandward::Rule;
+use bandward::record::proof::Why;
 use serde::{Deserialize, Deserializer};
 use std::sync::LazyLock;
 
@@ -16,14 +17,31 @@ pub enum Call {
     Alarm(Rule),
     /// Flutter of current and voltage.
     Flutter,
+    /// A limit that was not proven, for this reason.
+    Unproven(Why),
+}
+
+/// The reasons that say what may be wrong, and not only that something was not seen: what each is called in the
+/// table, and what it says.
+const TELLING: [(Why, &str, &str); 2] = [
+    (Why::Motionless, "unproven motionless", "the reading did not move where it must"),
+    (Why::SenseUnknown, "unproven sense-unknown", "the angle runs the other way than the rotation asks for"),
+];
+
+/// What a reason says that calls for causes.
+pub fn telling(why: Why) -> Option<&'static str> {
+    TELLING.iter().find(|(known, ..)| *known == why).map(|&(_, _, words)| words)
 }
 
 impl<'de> Deserialize<'de> for Call {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = String::deserialize(deserializer)?;
         let rule = Rule::from_name(&text).map(Self::Alarm);
-        let call = rule.or_else(|| (text == "flutter").then_some(Self::Flutter));
-        call.ok_or_else(|| serde::de::Error::custom(format!("`{text}` is neither a rule nor `flutter`")))
+        let why = || TELLING.iter().find(|(_, name, _)| *name == text).map(|&(why, ..)| Self::Unproven(why));
+        let call = rule.or_else(|| (text == "flutter").then_some(Self::Flutter)).or_else(why);
+        call.ok_or_else(|| {
+            serde::de::Error::custom(format!("`{text}` is no rule, not `flutter`, and no reason that calls"))
+        })
     }
 }
 

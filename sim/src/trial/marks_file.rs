@@ -194,7 +194,7 @@ impl<'a> Reader<'a> {
         let cause = self.named(fields, place, "cause", &names.join(", "), known);
         rules.extend(cause.iter().flat_map(|cause| &cause.called_by).filter_map(|call| match call {
             Call::Alarm(rule) => Some(*rule),
-            Call::Flutter => None,
+            Call::Flutter | Call::Unproven(_) => None,
         }));
         let mut once: Vec<Rule> = Vec::new();
         for rule in rules {
