@@ -16,6 +16,7 @@ pub mod evidence;
 mod flutter;
 mod half_cycles;
 mod pattern;
+mod seen;
 mod series;
 mod sign;
 mod standing;
@@ -28,6 +29,7 @@ use bandward::{BandRecord, Channel, Procedure, Rule, Severity};
 use case::{Caller, Case, Scene};
 use evidence::Evidence;
 use flutter::{Flutter, Quiet, flutters};
+use seen::ADVISED;
 use series::Window;
 use std::collections::HashMap;
 use table::{Call, Cause, causes, telling};
@@ -85,8 +87,6 @@ impl Finding {
 
 /// Findings with a lower score are left out.
 const LEAST_SCORE: f64 = 0.05;
-/// Where a score starts when the alarm only advises; such an alarm is half a sign.
-const ADVISED: f64 = 0.5;
 /// The highest score of a joint with which nothing is wrong.
 const NOTHING_WRONG: f64 = 0.3;
 /// Share of its weight a sign takes that could not be judged.

@@ -8,8 +8,8 @@
 use super::band_history::BandHistory;
 use super::case::Case;
 use super::evidence::Evidence;
+use super::seen::{Seen, UNSEEN, ramp};
 use super::series::{Measurand, Point, Way, Window, departure, points, quantile, series, usual};
-use super::sign::{Seen, ramp};
 use crate::raw::seconds;
 use bandward::Channel;
 
@@ -48,9 +48,6 @@ const SAME_PLACE_DEG: (f64, f64) = (35.0, 80.0);
 const CREEPS_ON: (f64, f64) = (0.02, 0.06);
 /// With fewer pieces of time wholly inside, the slowest tells it.
 const LEAST_INSIDE: usize = 3;
-
-/// What cannot be seen here; it neither counts nor is told.
-pub const UNSEEN: Seen = Seen { degree: 0.0, evidence: None };
 
 /// How far each point lies from the middle between its neighbours: a steady rise or fall is no raggedness.
 fn differences(points: &[Point], wanted: impl Fn(&Point) -> bool) -> Vec<f64> {

@@ -7,6 +7,7 @@
 use super::case::{Case, Usual};
 use super::evidence::Evidence;
 use super::pattern;
+use super::seen::{Seen, ramp};
 use super::series::{Departure, Measurand, Way, Window, departure, mean_in, series, usual};
 use super::standing;
 use crate::alarm::Alarm;
@@ -124,20 +125,6 @@ fn what(words: &str) -> Option<What> {
     };
     let other = OTHERS.into_iter().find(|(name, _)| *name == words).map(|(_, what)| what);
     other.or_else(|| Measurand::ALL.into_iter().find_map(course))
-}
-
-/// A sign in a case.
-#[derive(Clone, Debug)]
-pub struct Seen {
-    /// How clearly it is seen, 0 to 1.
-    pub degree: f64,
-    /// What a person can check.
-    pub evidence: Option<Evidence>,
-}
-
-/// 0 up to `low`, 1 from `high` on, straight between.
-pub fn ramp(value: f64, low: f64, high: f64) -> f64 {
-    ((value - low) / (high - low)).clamp(0.0, 1.0)
 }
 
 /// A change that took longer than this is slow, s: sure of it at the second.

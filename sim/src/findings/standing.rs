@@ -7,9 +7,8 @@
 use super::band_history::{BandHistory, Live, Stretch};
 use super::case::Case;
 use super::evidence::Evidence;
-use super::pattern::UNSEEN;
+use super::seen::{Seen, UNSEEN, ramp};
 use super::series::{points, quantile};
-use super::sign::{Seen, ramp};
 use crate::input::unit::Dimension;
 use bandward::{Channel, Rule};
 
