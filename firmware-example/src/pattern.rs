@@ -2,7 +2,7 @@
 //!
 //! Decides: what the samples are. An invented machine: 10,000 samples a second of current and
 //! voltage with short circuits, noise and ripple; every 100th sample also carries gas, torch, spindle, wire and
-//! coolant; every 1,000th work temperature and carriage. Two bands, the second with faults.
+//! coolant; every 1,000th work temperature and carriage. Two bands, the second with faults; at its end the carriage steps on under the arc.
 //! Never: uses a float or a clock.
 
 use bandward::procedure::{Limits, Polarity, Procedure, Range, Rotation, SoundProcedure};
@@ -15,6 +15,9 @@ pub const PERIOD_US: u32 = 100;
 pub const SAMPLES: u32 = 1_000_000;
 
 const ARC: [core::ops::Range<u32>; 2] = [50_000..430_000, 520_000..900_000];
+/// Where the carriage stands, mm / 1000: in the first band, in the second, and after its step under the arc.
+const PLACES: [i64; 3] = [0, 25_000, 50_000];
+const STEPS_AT: u32 = 885_000;
 const GAS: [core::ops::Range<u32>; 2] = [30_000..450_000, 500_000..920_000];
 
 /// Makes the joint, sample by sample.
@@ -92,7 +95,8 @@ impl Iterator for Pattern {
         }
         if i.is_multiple_of(1000) {
             let work = Temperature::from_milli(120_000 + i64::from(i) / 10).to_bits() + self.noise(300);
-            let carriage = Length::from_milli(if i < 470_000 { 0 } else { 25_000 }).to_bits();
+            let carriage =
+                Length::from_milli(PLACES[usize::from(i >= 470_000) + usize::from(i >= STEPS_AT)]).to_bits();
             sample = sample.with_raw(Channel::Work, work).with_raw(Channel::Carriage, carriage);
         }
         if ARC.iter().any(|arc| arc.contains(&i)) {

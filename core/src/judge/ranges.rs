@@ -37,8 +37,8 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
     let is_band = view.bands.confirmed;
     let known = |value: Option<i32>| Reading::when(open && is_band && value.is_some(), value);
     match quantity {
-        Quantity::Current => Reading::when(burning, trackers.current.mean().map(i32::saturating_abs)),
-        Quantity::Voltage => Reading::when(burning, trackers.voltage.mean().map(i32::saturating_abs)),
+        Quantity::Current => Reading::when(burning, trackers.current.steady_mean().map(i32::saturating_abs)),
+        Quantity::Voltage => Reading::when(burning, trackers.voltage.steady_mean().map(i32::saturating_abs)),
         Quantity::ShortCircuitRate => {
             let (rate, mean) = (trackers.dips.rate(), trackers.voltage_now.mean());
             Reading::when(burning && (rate.is_some() || mean.is_none()), rate.filter(|_| mean.is_some()))
@@ -181,10 +181,18 @@ fn weave_width(view: View<'_>) -> Option<i32> {
     weave.width().or_else(|| between(Quantity::WeaveWidth, weave.width_bounds()?, view))
 }
 
-/// The time of a turn where it is known to 0.2 %, else by its bounds.
+/// The time of a turn where it is known to 0.2 %, else by its bounds. Where the angle is read so coarsely that this takes
+/// long, the last seconds alone decide as far as they can.
 fn turn_time(view: View<'_>) -> Option<i32> {
     let spindle = &view.trackers.spindle;
-    spindle.turn_time().or_else(|| between(Quantity::TurnTime, spindle.turn_time_bounds()?, view))
+    let known = spindle.turn_time();
+    let lately = spindle.latest_turn_time_bounds();
+    let fits = |known: i32| lately.is_none_or(|(least, most)| (least..=most).contains(&known));
+    let decides = |bounds| between(Quantity::TurnTime, bounds, view);
+    match known {
+        Some(known) if fits(known) => Some(known),
+        _ => lately.and_then(decides).or(known).or_else(|| decides(spindle.turn_time_bounds()?)),
+    }
 }
 
 /// Between which values the width that is laid lies. A weave that is measured and not known yet is not the
@@ -291,8 +299,8 @@ fn postflow(view: View<'_>) -> Reading {
 fn overlap(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
     let tally = &view.bands.tally;
-    let bounds = || between(Quantity::Overlap, tally.overlap_bounds()?, view);
-    let overlap = tally.overlap().or_else(bounds).filter(|&overlap| match closing.ending {
+    let overlap = tally.overlap_bounds().and_then(|bounds| between(Quantity::Overlap, bounds, view));
+    let overlap = overlap.filter(|&overlap| match closing.ending {
         Ending::SteppedOn => !tally.creeps,
         Ending::ArcOff => overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits()),
         Ending::BrokenOff | Ending::DataEnded => false,

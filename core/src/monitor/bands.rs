@@ -50,7 +50,9 @@ impl Monitor {
             Change::BandBegan => return self.strike(now_us, sink),
             Change::Reignited => self.bands.tally.resume(now_us),
             // What went out before it was a band was a tack.
-            Change::Restruck if !self.bands.confirmed && !self.goes_on(now_us) => {
+            Change::Restruck
+                if !self.bands.confirmed && self.phase() == Phase::Strike && !self.goes_on(now_us) =>
+            {
                 self.end_tack(sink);
                 return self.strike(now_us, sink);
             }
@@ -262,6 +264,7 @@ impl Monitor {
 
     /// What is known once the arc is over, a part a slot: post-flow and overlap; then the record goes out.
     pub(super) fn run_ending(&mut self, slot: u8, sink: &mut dyn Sink) {
+        self.begin_at_once(sink);
         let Some(closing) = self.bands.closing else {
             // A finished band's alarms stay until the next arc.
             if self.phase().is_in_band() {

@@ -7,6 +7,7 @@
 use super::slots::{SLOTS, may_change_what_is_plain};
 use super::{Monitor, Plain};
 use crate::event::Sink;
+use crate::record::bands::Start;
 use crate::record::crater_fill::FOLLOWED_FROM;
 use crate::sample::{Channel, ChannelSet, Sample};
 use crate::trackers::arc::{Change, Phase};
@@ -189,11 +190,16 @@ impl Monitor {
         if let Some(position) = reading(Channel::Torch) {
             self.trackers.torch.push(now_us, position);
         }
-        let is_begun = self.bands.struck.is_none();
         if let Some(angle) = reading(Channel::Spindle) {
             let stays = self.trackers.signal.angle_leapt();
             let is_lost = self.trackers.spindle.push_after(now_us, Angle::from_bits(angle as u32), stays);
-            if is_lost && is_begun && self.phase().is_in_band() && self.bands.tally.lose_turning() {
+            let is_of_the_band = match self.bands.struck.map(|struck| struck.start) {
+                None => is_lost && self.phase().is_in_band() && self.bands.tally.lose_turning(),
+                Some(Start::Strike) => false,
+                // The band before is over; this one has turned from the step on.
+                Some(Start::Step { .. }) => is_lost,
+            };
+            if is_of_the_band {
                 self.trackers.spindle.lose();
             }
         }

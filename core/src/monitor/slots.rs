@@ -19,6 +19,7 @@ use crate::record::early_wire::EarlyWire;
 use crate::record::proof::Why;
 use crate::rule::{Quantity, Rule, Severity, Side};
 use crate::sample::Channel;
+use crate::trackers::arc::Phase;
 use crate::trackers::spindle::Motion;
 use crate::units::Length;
 
@@ -174,7 +175,7 @@ impl Monitor {
     fn settle_weave_centre(&mut self) {
         let tally = &mut self.bands.tally;
         let (start, cycles) = (tally.weave_centre_start, tally.weave_cycles());
-        if self.trackers.arc.phase() == crate::trackers::arc::Phase::Arc
+        if self.trackers.arc.phase() == Phase::Arc
             && (start.is_none() && cycles >= 4 || cycles == 8)
             && !self.channels.unsound().contains(Channel::Torch)
             && let Some(centre) = self.trackers.weave.settled_centre()
@@ -192,7 +193,7 @@ impl Monitor {
     /// A weave that was known and is lost was not judged meanwhile; and how finely it is read.
     fn follow_weave(&mut self) {
         let (weave, tally) = (&self.trackers.weave, &mut self.bands.tally);
-        if self.trackers.arc.phase() != crate::trackers::arc::Phase::Arc {
+        if self.trackers.arc.phase() != Phase::Arc {
             return;
         }
         if weave.is_known() {
@@ -247,12 +248,10 @@ impl Monitor {
         self.coverage.judged(Rule::SignalRailed);
         self.coverage.judged(Rule::SignalMissing);
         self.coverage.judged(Rule::SignalImplausible);
-        if phase == crate::trackers::arc::Phase::Arc
-            && crate::sample::ChannelSet::ELECTRICAL.contains(channel)
-        {
+        if phase == Phase::Arc && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
             self.coverage.judged(Rule::SignalStuck);
         }
-        let settled = phase == crate::trackers::arc::Phase::Arc;
+        let settled = phase == Phase::Arc;
         self.trackers.signal.note_slow(channel, moment.now_us, settled);
         self.trackers.compare(channel, moment.now_us, &self.procedure.arc, self.acquisition.channels);
         let signal = &self.trackers.signal;
@@ -292,6 +291,7 @@ impl Monitor {
         }
         let Some((quantity, side)) = rule.watches() else { return };
         let found = match reading {
+            Reading::NotApplicable if self.is_interrupted(rule) => return,
             Reading::NotApplicable => Judgement::NotApplicable,
             Reading::Lost => Judgement::Unknown,
             Reading::Value(value) => {
@@ -334,6 +334,14 @@ impl Monitor {
         };
         let judgement = self.after_crater_fill(rule, judgement);
         self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
+    }
+    /// Does a rule go on under the arc that is out, or struck again, within a band? An alarm stands until it is judged
+    /// again, or the band is over; a fault that is not one yet goes on over an arc that is out for a moment.
+    fn is_interrupted(&self, rule: Rule) -> bool {
+        let arc = &self.trackers.arc;
+        self.bands.confirmed
+            && matches!(arc.phase(), Phase::Outage | Phase::Strike)
+            && (self.alarms.is_standing(rule) || arc.is_briefly_out(self.clock.moment.now_us))
     }
     /// Gas that failed right after the strike, for long enough.
     pub(super) fn judge_early_gas(&mut self, gas: EarlyGas, sink: &mut dyn Sink) {

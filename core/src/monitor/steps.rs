@@ -9,7 +9,7 @@
 use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::record::band::Ending;
-use crate::record::bands::Travel;
+use crate::record::bands::{Start, Struck, Travel};
 use crate::rule::Quantity;
 use crate::trackers::arc::Phase;
 use crate::units::{Degrees, Length};
@@ -98,31 +98,39 @@ impl Monitor {
             && !self.procedure.is_judged_where_possible(Quantity::StepOver);
         self.bands.count_band(plan, travel, asks);
     }
-    /// Ends the band under the burning arc and begins the next; the carriage has stepped, or `creeps`.
+    /// Ends the band under the burning arc, and has the next begin; the carriage has stepped, or `creeps`.
     fn step_on(&mut self, now_us: u64, creeps: bool, sink: &mut dyn Sink) {
         self.take_electrical(now_us);
         self.bands.tally.pause(now_us);
         self.bands.tally.creeps |= creeps;
         self.close(Ending::SteppedOn);
-        self.judge_ending(sink);
-        self.issue_record(sink);
+        // Those from here on are of the next band.
+        self.trackers.dips.restart(now_us);
+        self.begin(Start::Step { creeps }, now_us, false, sink);
+    }
+    /// The band that was stepped into begins; the one before is done.
+    pub(super) fn begin_stepped(&mut self, at_us: u64, creeps: bool) {
         let place = self.bands.next_place(&self.procedure.joint, Travel::Step);
-        self.bands.tally.clear();
-        self.bands.tally.begin(place, now_us, false);
-        let is_work_fresh = self.is_work_fresh(now_us);
+        let is_work_fresh = self.is_work_fresh(at_us);
         let tally = &mut self.bands.tally;
+        tally.begin(place, at_us, false);
         tally.record.stepped_in = true;
         tally.creeps = creeps;
-        tally.resume(now_us);
+        tally.resume(at_us);
         tally.is_work_fresh = is_work_fresh;
         tally.work_at_start(&self.trackers.work);
-        tally.count_from(now_us);
-        self.trackers.dips.restart(now_us);
+        tally.count_from(at_us);
+    }
+    /// It is a band: an arc that burned on is no tack.
+    pub(super) fn count_stepped(&mut self, struck: Struck, sink: &mut dyn Sink) {
+        let Struck { at_us, slow, slow_us, .. } = struck;
+        self.bands.struck = None;
         self.trackers.signal.begin_waits();
         self.bands.settled = true;
         self.bands.confirmed = true;
         self.count_in_group(Travel::Step);
+        self.add_slow(slow_us, slow);
         let band = self.bands.tally.record.band;
-        sink.event(&Event::Phase { time_us: now_us, phase: Phase::Arc, band });
+        sink.event(&Event::Phase { time_us: at_us, phase: Phase::Arc, band });
     }
 }

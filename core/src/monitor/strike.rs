@@ -1,4 +1,5 @@
-//! A band begun: at the strike the least, over the next samples the rest, where samples come fast enough for it.
+//! A band begun: at the strike, or the step under the arc, the least, over the next samples the rest, where samples
+//! come fast enough for it.
 //!
 //! Decides: what is noted of a band as it begins.
 //! Assumes: whoever else does anything with the band has it begun at once before.
@@ -7,7 +8,7 @@
 use super::Monitor;
 use crate::event::{Event, Sink};
 use crate::judge::ranges;
-use crate::record::bands::{Closing, Struck};
+use crate::record::bands::{Closing, Start, Struck};
 use crate::record::preflow::Preflow;
 use crate::rule::Quantity;
 use crate::sample::{Channel, ChannelSet};
@@ -22,7 +23,14 @@ impl Monitor {
         let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
         let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
         self.trackers.electrical = ElectricalSums::EMPTY;
+        self.begin(Start::Strike, now_us, unseen_before, sink);
+    }
+
+    /// Begins a band: at once, or over the next samples.
+    #[inline]
+    pub(super) fn begin(&mut self, start: Start, now_us: u64, unseen_before: bool, sink: &mut dyn Sink) {
         self.bands.struck = Some(Struck {
+            start,
             at_us: now_us,
             before_us: self.bands.tally.record.end_us,
             unseen_before,
@@ -47,12 +55,20 @@ impl Monitor {
     #[cold]
     #[inline(never)]
     pub(super) fn begin_on(&mut self, struck: Struck, sink: &mut dyn Sink) {
-        match (struck.part, self.bands.closing) {
-            (0, Some(closing)) => return self.end_before_next(closing, sink),
-            (0, None) => self.end_joint_before(struck, sink),
-            (1, _) => self.bands.tally.clear_sums(),
-            (2, _) => self.bands.tally.clear_record(),
-            _ => return self.begin_band(struck, sink),
+        match (struck.part, self.bands.closing, struck.start) {
+            (0, Some(closing), _) => return self.end_before_next(closing, sink),
+            (0, None, Start::Strike) => self.end_joint_before(struck, sink),
+            (0, None, Start::Step { .. }) => {}
+            (1, ..) => self.bands.tally.clear_sums(),
+            (2, ..) => {
+                self.bands.tally.clear_record();
+                if struck.start == Start::Strike {
+                    self.trackers.weave.begin_band();
+                }
+            }
+            (_, _, Start::Strike) => return self.begin_band(struck, sink),
+            (3, _, Start::Step { creeps }) => self.begin_stepped(struck.at_us, creeps),
+            (_, _, Start::Step { .. }) => return self.count_stepped(struck, sink),
         }
         self.bands.struck = Some(Struck { part: struck.part.saturating_add(1), ..struck });
     }

@@ -34,9 +34,19 @@ impl Closing {
     }
 }
 
-/// A band that was struck, and is begun over the next samples.
+/// What a band begins with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Start {
+    /// A strike.
+    Strike,
+    /// The carriage has stepped under the burning arc, or it creeps on all the time.
+    Step { creeps: bool },
+}
+
+/// A band that was struck, or stepped into, and is begun over the next samples.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Struck {
+    pub(crate) start: Start,
     pub(crate) at_us: u64,
     /// When the arc before it was last seen, µs; 0: there was none.
     pub(crate) before_us: u64,

@@ -128,9 +128,12 @@ impl Turning {
         let (all, unknown) = self.turned_within(ends)?;
         (unknown <= DEGREE).then(|| to_degrees(all))
     }
-    /// Between which angles it lies, where it is not known so well.
+    /// Between which angles it lies: the same twice where it is known within a degree.
     pub(crate) fn turned_bounds(&self, ends: Ends) -> Option<(Degrees, Degrees)> {
         let (all, unknown) = self.turned_within(ends)?;
+        if unknown <= DEGREE {
+            return Some((to_degrees(all), to_degrees(all)));
+        }
         let bounds = (to_degrees(all.saturating_sub(unknown)), to_degrees(all.saturating_add(unknown)));
         (unknown <= BOUNDS_DEGREES.saturating_mul(DEGREE)).then_some(bounds)
     }

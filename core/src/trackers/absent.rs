@@ -21,6 +21,7 @@ mod motion {
     pub(crate) struct WeaveTracker<const N: usize>;
 
     impl<const N: usize> WeaveTracker<N> {
+        pub(crate) const fn begin_band(&mut self) {}
         pub(crate) const fn new() -> Self {
             Self
         }
@@ -107,6 +108,9 @@ mod motion {
             None
         }
         pub(crate) const fn turn_time(&self) -> Option<i32> {
+            None
+        }
+        pub(crate) const fn latest_turn_time_bounds(&self) -> Option<(i32, i32)> {
             None
         }
         pub(crate) const fn turn_time_bounds(&self) -> Option<(i32, i32)> {

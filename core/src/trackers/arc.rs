@@ -60,7 +60,7 @@ pub(crate) const LOWEST_ARC_VOLTAGE: u32 = 8 << 12;
 const SHORT_CIRCUIT_US: u64 = 10_000;
 /// Without voltage and feed for so long there is no arc, µs.
 const NO_ARC_US: u64 = 100_000;
-/// While an arc is being struck it may go out for this long and come back, µs. Common practice, no source.
+/// An arc may go out for this long, and is the same when it comes back, µs. Common practice, no source.
 const REIGNITION_US: u64 = 100_000;
 /// So often in one strike. Common practice, no source: three, and one that samples make two of.
 const MOST_REIGNITIONS: u8 = 4;
@@ -262,13 +262,22 @@ impl ArcTracker {
         stands
     }
 
+    /// An arc that is back within this is the one that was out, µs.
+    const fn briefly_us(&self) -> u64 {
+        // It went out and came back somewhere between two samples.
+        REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1)
+    }
+    /// Is it out within a band, and may it be back in a moment?
+    pub fn is_briefly_out(&self, now_us: u64) -> bool {
+        self.phase == Phase::Outage && now_us.saturating_sub(self.lit_us()) <= self.briefly_us()
+    }
+
     /// The one place where the phase changes.
     fn next(&self, now_us: u64, out_us: u64, gas_flows: bool, may_settle: bool) -> (Phase, Change) {
         let settled =
             may_settle && now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
-        // It went out and came back somewhere between two samples.
-        let longest_us = REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1);
-        let reignites = self.out_in_strike && out_us <= longest_us && self.reignitions < MOST_REIGNITIONS;
+        let is_brief = out_us <= self.briefly_us();
+        let reignites = self.out_in_strike && is_brief && self.reignitions < MOST_REIGNITIONS;
         // Without readings too: what other channels do after a band that may be over is not held against it.
         let given_up = now_us.saturating_sub(self.lit_us()) >= u64::from(self.settings.outage_join_us);
         match (self.phase, self.lit) {
@@ -279,6 +288,8 @@ impl ArcTracker {
             (Phase::Strike | Phase::Arc, false) => (Phase::Outage, Change::Phase),
             (Phase::Outage, true) if reignites => (Phase::Strike, Change::Reignited),
             (Phase::Outage, true) if self.seen_out_us.is_none() => (Phase::Strike, Change::SeenAgain),
+            // A settled arc that was out for a moment has not to settle again.
+            (Phase::Outage, true) if !self.out_in_strike && is_brief => (Phase::Arc, Change::Restruck),
             (Phase::Outage, true) => (Phase::Strike, Change::Restruck),
             (Phase::Outage, false) if given_up && gas_flows => (Phase::PostFlow, Change::BandEnded),
             (Phase::Outage, false) if given_up => (Phase::Idle, Change::BandEnded),

@@ -114,6 +114,8 @@ pub const fn short_mean<const N: usize>() -> RollingMean<N> {
 pub struct LongMean<const N: usize> {
     gathering: Block,
     gathered_us: u64,
+    /// Since when readings are in it, µs.
+    since_us: u64,
     rolling: RollingMean<N>,
 }
 
@@ -122,10 +124,13 @@ impl<const N: usize> LongMean<N> {
 
     /// With nothing in it.
     pub const fn new() -> Self {
-        Self { gathering: Block::EMPTY, gathered_us: 0, rolling: RollingMean::new(LONG_US) }
+        Self { gathering: Block::EMPTY, gathered_us: 0, since_us: 0, rolling: RollingMean::new(LONG_US) }
     }
     /// Takes the sums of the tick that ends at `now_us`.
     pub fn push(&mut self, now_us: u64, block: Block) {
+        if self.rolling.total().count() == 0 {
+            self.since_us = now_us;
+        }
         self.gathering.merge(block);
         let waited_us = now_us.saturating_sub(self.gathered_us);
         if waited_us >= Self::BLOCK_US || self.rolling.total().count() == 0 {
@@ -137,6 +142,10 @@ impl<const N: usize> LongMean<N> {
     /// Mean over the last second, if there was a reading.
     pub fn mean(&self) -> Option<i32> {
         self.rolling.mean()
+    }
+    /// The same, once it goes over half of that: before, a short arc may show a fifth of a second without a short circuit.
+    pub fn steady_mean(&self) -> Option<i32> {
+        self.mean().filter(|_| self.gathered_us.saturating_sub(self.since_us) >= u64::from(LONG_US / 2))
     }
     /// Forgets everything.
     pub fn clear(&mut self) {

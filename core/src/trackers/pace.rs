@@ -14,6 +14,10 @@ pub(crate) const TURN: i64 = 1 << 24;
 const ONE_IN: i64 = 500;
 /// Bounds of it are given from here on.
 const ROUGHLY_ONE_IN: i64 = 30;
+/// Those of the last seconds alone from here on.
+const NEARLY_ONE_IN: i64 = 60;
+/// A window longer than this may hide what the pipe did for some seconds, µs.
+const LONG_US: u32 = 8_000_000;
 /// No speed is taken over less than this, µs.
 pub(crate) const LEAST_US: u32 = 3_000_000;
 /// Nearest distance of two points of the long window, µs.
@@ -140,13 +144,34 @@ impl<const L: usize> LongWindow<L> {
     /// [`ROUGHLY_ONE_IN`].
     pub(crate) fn turn_time_bounds(&self, error: u32) -> Option<(i32, i32)> {
         let (turned, elapsed_us) = self.span()?;
-        let error = i64::from(error);
-        if elapsed_us < LEAST_US || turned < error.saturating_mul(ROUGHLY_ONE_IN) {
+        if elapsed_us < LEAST_US || turned < i64::from(error).saturating_mul(ROUGHLY_ONE_IN) {
             return None;
         }
-        let of = |turned: i64| turn_time(u64::from(elapsed_us), turned.saturating_mul(256));
-        Some((of(turned.saturating_add(error))?, of(turned.saturating_sub(error))?))
+        bounds(turned, elapsed_us, error)
     }
+    /// The same of the newest points alone, as few as show it to one in [`NEARLY_ONE_IN`], where the window is long.
+    pub(crate) fn latest_turn_time_bounds(&self, error: u32) -> Option<(i32, i32)> {
+        let (newest, (_, window_us)) = (*self.points.back()?, self.span()?);
+        if window_us < LONG_US {
+            return None;
+        }
+        let enough = i64::from(error).saturating_mul(NEARLY_ONE_IN);
+        let spans = self
+            .points
+            .iter()
+            .rev()
+            .map(|&point| (newest.turned(point).saturating_abs(), newest.after_us(point)));
+        let (turned, elapsed_us) =
+            spans.into_iter().find(|&(turned, us)| us >= LEAST_US && turned >= enough)?;
+        bounds(turned, elapsed_us, error)
+    }
+}
+
+/// Between which values the time of a whole turn lies, raw [`Duration`].
+fn bounds(turned: i64, elapsed_us: u32, error: u32) -> Option<(i32, i32)> {
+    let of = |turned: i64| turn_time(u64::from(elapsed_us), turned.saturating_mul(256));
+    let error = i64::from(error);
+    Some((of(turned.saturating_add(error))?, of(turned.saturating_sub(error))?))
 }
 
 /// The angle over which an error of the angle is small enough.

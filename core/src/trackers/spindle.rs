@@ -410,6 +410,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     pub fn turn_time(&self) -> Option<i32> {
         if self.motion == Motion::Steady { self.long.turn_time(self.error()) } else { None }
     }
+    /// Between which values that of the last seconds alone lies, where it is measured over longer.
+    pub fn latest_turn_time_bounds(&self) -> Option<(i32, i32)> {
+        if self.motion == Motion::Steady { self.long.latest_turn_time_bounds(self.error()) } else { None }
+    }
     /// Between which values it lies, where it is not known so well yet.
     pub fn turn_time_bounds(&self) -> Option<(i32, i32)> {
         if self.motion == Motion::Steady { self.long.turn_time_bounds(self.error()) } else { None }

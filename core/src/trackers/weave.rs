@@ -450,6 +450,13 @@ impl<const N: usize> WeaveTracker<N> {
     pub fn is_too_coarse(&self) -> bool {
         self.is_known() && self.has_fewer_than(SAMPLES_FOR_WIDTH)
     }
+    /// A band begins: half cycles that came to no weave, of a tack before it, are none of its own.
+    pub fn begin_band(&mut self) {
+        if !self.is_known() {
+            let (span, gap_us, wide) = (self.span, self.gap_us, self.wide);
+            *self = Self { span, gap_us, wide, ..Self::new() };
+        }
+    }
     /// Forgets everything, after a hole in the data.
     pub fn clear(&mut self) {
         if self.previous.is_some() {
