@@ -10,8 +10,8 @@ use crate::input::joint_field::folded;
 use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::trend::cause::way;
 use crate::trend::change::{Change, Shape};
-use crate::trend::course::Drift;
 use crate::trend::doubt::Doubt;
+use crate::trend::drift::Drift;
 use crate::trend::event::Applied;
 use crate::trend::{Point, Series, Trend};
 
