@@ -17,6 +17,7 @@ pub mod inspection;
 pub mod laid;
 pub mod link;
 pub mod output;
+pub mod own_fault;
 pub mod plan;
 pub mod preferences;
 pub mod process;

@@ -61,7 +61,9 @@ impl Crate {
             let child = if file.is_empty() { first.clone() } else { format!("{file}/{first}") };
             return self.within(&child, rest, hops);
         }
-        if let Some(line) = source.uses.iter().find(|line| line.name == *first) {
+        // `use put;` of a macro defined above makes it a path, and leads nowhere else.
+        let brought = source.uses.iter().find(|line| line.name == *first && line.path != [first.clone()]);
+        if let Some(line) = brought {
             let path: Segments = line.path.iter().chain(rest).cloned().collect();
             return self.file_of(file, &path, hops);
         }

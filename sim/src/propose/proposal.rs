@@ -2,7 +2,6 @@
 //!
 //! Never: tells a doubt on the screen that does not stand in the file too.
 
-use super::beside::Beside;
 use super::write;
 use bandward::Channel;
 
@@ -34,4 +33,17 @@ impl Proposal {
         }
         self.warnings.push(doubt);
     }
+}
+
+/// A column that could be the reading of a channel, by its unit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Beside {
+    /// The channel.
+    pub channel: Channel,
+    /// The column that is called so, and this one, for people.
+    pub(super) own: String,
+    pub(super) other: String,
+    pub(super) column: usize,
+    /// What a layout would say of it.
+    pub line: String,
 }

@@ -4,6 +4,7 @@ mod draw;
 pub mod findings;
 pub mod fit;
 pub mod heat_picture;
+mod heat_words;
 pub mod identity;
 pub mod inspection;
 mod inspection_json;

@@ -8,7 +8,6 @@ use super::advice::Advice;
 use super::item::Item;
 use super::overheat::{COATING, COATING_ADVISORY, COATING_LOST};
 use super::sheet::SetupSheet;
-use super::steps::Walk;
 use super::verdict::SettingVerdict;
 use crate::formulas::{arc_energy, surface_speed};
 use crate::heat::preheat::{Conditions, PREHEAT_PLAY_C, Preheat, THERMAL_EFFICIENCY, USUAL_HYDROGEN};
@@ -162,5 +161,3 @@ pub(super) fn judged(
     };
     SettingVerdict::Departs(left, advice)
 }
-
-impl Walk<'_> {}

@@ -45,8 +45,10 @@ impl Source {
     /// `depth` is how many modules within the file the tokens stand in.
     fn take(&mut self, tokens: TokenStream, depth: usize) {
         let mut tokens = tokens.into_iter().peekable();
-        let mut passed_on = false;
+        let (mut passed_on, mut is_part) = (false, false);
         while let Some(token) = tokens.next() {
+            // What stands behind a point is a field or a method, whatever it is called.
+            let was_part = std::mem::replace(&mut is_part, is_sign(Some(&token), '.'));
             let word = match token {
                 TokenTree::Ident(word) => word.to_string(),
                 TokenTree::Group(group) => {
@@ -61,6 +63,7 @@ impl Source {
                 }
             };
             match word.as_str() {
+                _ if was_part => {}
                 "pub" => {
                     passed_on = true;
                     continue;
