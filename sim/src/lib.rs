@@ -42,3 +42,4 @@ pub mod trace;
 pub mod trend;
 pub mod trial;
 pub mod watch;
+pub mod within;

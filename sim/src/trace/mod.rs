@@ -39,12 +39,11 @@ pub mod writer;
 pub use heading::bare_unit;
 pub use provenance::Provenance;
 pub use row::Row;
-pub use source::{NO_SUCH_FILE, STANDARD_STREAM, reason};
 pub use writer::TraceWriter;
 
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::{Layout, Motion};
-use crate::output::named;
+use crate::output::{STANDARD_STREAM, named, reason};
 use bandward::{Acquisition, Channel};
 use columns::Columns;
 use early::EarlyClock;

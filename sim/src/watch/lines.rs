@@ -12,6 +12,7 @@ use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::report::json;
 use crate::trace::columns::column_name;
+use crate::within::within;
 use bandward::Outcome;
 use bandward::link::Telemetry;
 use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity, Rule};
@@ -36,8 +37,7 @@ pub fn line(news: &News) -> Value {
 
 /// The last line; `recording_ended` is why a recording ended by itself.
 pub fn end(outcome: Outcome, recording_ended: Option<&str>) -> Value {
-    let mut line =
-        json!({ "event": "end", "outcome": outcome.name(), "within_procedure": json::within(outcome) });
+    let mut line = json!({ "event": "end", "outcome": outcome.name(), "within_procedure": within(outcome) });
     if let Some(why) = recording_ended {
         line["recording_ended"] = json!(why);
     }

@@ -75,9 +75,9 @@ impl Source {
                     if is_sign(tokens.peek(), '!') {
                         tokens.next();
                     }
-                    if let Some(TokenTree::Ident(name)) = tokens.peek() {
-                        self.defined.insert(name.to_string());
-                    }
+                    // After `const` another word of the same kind may follow, as in `const fn`.
+                    let name = tokens.next_if(|next| matches!(next, TokenTree::Ident(name) if name != "fn"));
+                    self.defined.extend(name.map(|name| name.to_string()));
                 }
                 _ => self.take_path(word, &mut tokens, depth),
             }

@@ -4,8 +4,7 @@
 //! Assumes: nothing of the other logs.
 //! Never: writes to standard output, nor any file.
 
-use crate::output::named;
-use crate::trace::STANDARD_STREAM;
+use crate::output::{STANDARD_STREAM, named};
 use std::path::{Path, PathBuf};
 
 /// Where a log is.
