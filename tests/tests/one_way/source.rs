@@ -3,7 +3,7 @@
 //! Assumes: unit tests stand in a `mod tests { .. }` of the file; they may look at anything, and are left out.
 //! A module written within a file (`mod x { .. }`) counts as its file.
 
-use proc_macro2::{Delimiter, TokenStream, TokenTree};
+use proc_macro2::{Delimiter, Group, TokenStream, TokenTree};
 use std::collections::BTreeSet;
 use std::iter::Peekable;
 
@@ -23,13 +23,15 @@ pub struct Use {
 pub struct Source {
     /// The modules it declares that are files of their own.
     pub modules: BTreeSet<String>,
-    /// What it defines itself, as far as no macro makes it.
+    /// What it defines itself for others, as far as no macro makes it.
     pub defined: BTreeSet<String>,
     pub uses: Vec<Use>,
     /// The paths of two segments and more outside a `use`.
     pub paths: Vec<Segments>,
-    /// Every word outside a `use`.
+    /// Every word outside a `use` that is no part of a path, and the first of each path.
     pub words: BTreeSet<String>,
+    /// Those of them that are called.
+    pub called: BTreeSet<String>,
 }
 
 type Tokens = Peekable<proc_macro2::token_stream::IntoIter>;
@@ -38,12 +40,12 @@ impl Source {
     pub fn read(text: &str) -> Self {
         let mut source = Self::default();
         let tokens = text.parse().expect("a file that compiles");
-        source.take(tokens, 0);
+        source.take(tokens, 0, true);
         source
     }
 
-    /// `depth` is how many modules within the file the tokens stand in.
-    fn take(&mut self, tokens: TokenStream, depth: usize) {
+    /// `depth` is how many modules within the file the tokens stand in; `is_top`: in the file itself, and in nothing.
+    fn take(&mut self, tokens: TokenStream, depth: usize, is_top: bool) {
         let mut tokens = tokens.into_iter().peekable();
         let (mut passed_on, mut is_part) = (false, false);
         while let Some(token) = tokens.next() {
@@ -52,9 +54,11 @@ impl Source {
             let word = match token {
                 TokenTree::Ident(word) => word.to_string(),
                 TokenTree::Group(group) => {
-                    // `pub(crate)`: the word before still holds.
-                    passed_on &= group.delimiter() == Delimiter::Parenthesis;
-                    self.take(group.stream(), depth);
+                    // `pub(in crate::a)`: the word before still holds, and nothing is taken.
+                    passed_on &= is_reach(&group);
+                    if !passed_on {
+                        self.take(group.stream(), depth, false);
+                    }
                     continue;
                 }
                 _ => {
@@ -69,15 +73,18 @@ impl Source {
                     continue;
                 }
                 // Not the `use<'a>` of a bound.
-                "use" if !is_sign(tokens.peek(), '<') => self.take_use(&mut tokens, Vec::new(), passed_on, depth),
+                "use" if !is_sign(tokens.peek(), '<') => {
+                    self.take_use(&mut tokens, Vec::new(), passed_on, depth)
+                }
                 "mod" => self.take_module(&mut tokens, depth),
-                "fn" | "struct" | "enum" | "trait" | "type" | "const" | "static" | "union" | "macro_rules" => {
+                "fn" | "struct" | "enum" | "trait" | "type" | "const" | "static" | "union"
+                | "macro_rules" => {
                     if is_sign(tokens.peek(), '!') {
                         tokens.next();
                     }
                     // After `const` another word of the same kind may follow, as in `const fn`.
                     let name = tokens.next_if(|next| matches!(next, TokenTree::Ident(name) if name != "fn"));
-                    self.defined.extend(name.map(|name| name.to_string()));
+                    self.defined.extend(name.filter(|_| is_top).map(|name| name.to_string()));
                 }
                 _ => self.take_path(word, &mut tokens, depth),
             }
@@ -91,7 +98,7 @@ impl Source {
             Some(TokenTree::Group(_)) if name == "tests" => {}
             Some(TokenTree::Group(group)) => {
                 self.defined.insert(name.to_string());
-                self.take(group.stream(), depth + 1);
+                self.take(group.stream(), depth + 1, false);
             }
             _ => {
                 self.modules.insert(name.to_string());
@@ -111,7 +118,9 @@ impl Source {
             }
             tokens.next();
         }
-        if path.len() > 1 {
+        if path.len() == 1 && is_group(tokens.peek(), Delimiter::Parenthesis) {
+            self.called.extend(path);
+        } else if path.len() > 1 {
             self.paths.extend(out_of_the_file(path, depth));
         }
     }
@@ -181,6 +190,17 @@ fn step(tokens: &mut Tokens) -> bool {
         *tokens = ahead;
     }
     is
+}
+
+/// Is it what stands behind `pub` to say for whom?
+fn is_reach(group: &Group) -> bool {
+    let first = group.stream().into_iter().next().map(|first| first.to_string());
+    group.delimiter() == Delimiter::Parenthesis
+        && first.is_some_and(|first| ["crate", "super", "self", "in"].contains(&first.as_str()))
+}
+
+fn is_group(token: Option<&TokenTree>, delimiter: Delimiter) -> bool {
+    matches!(token, Some(TokenTree::Group(group)) if group.delimiter() == delimiter)
 }
 
 fn is_sign(token: Option<&TokenTree>, sign: char) -> bool {
