@@ -3,8 +3,8 @@
 //! Decides: the keys; sizes are in the house unit named beside them.
 //! Never: leaves a key out; what is not known is `null`.
 
-use super::json::rounded;
 use super::model::inspection::{found, not_inspected, subject, wanted};
+use super::rounded::rounded;
 use crate::input::quantity::UnitSystem;
 use crate::inspection::efficiency::{Compared, NoProposal, Proposal};
 use crate::inspection::sheet::Taken;

@@ -6,6 +6,7 @@
 
 use super::model::coverage::sample_rate_hz;
 use super::model::meaning;
+use super::rounded::rounded;
 use super::{identity, inspection_json, repair};
 use crate::alarm::Alarm;
 use crate::findings::{Finding, evidence::Evidence};
@@ -167,11 +168,6 @@ fn spread<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Value {
             "sd": rounded(value(spread.deviation)),
         })
     })
-}
-
-/// To six decimals: finer than any resolution of the core.
-pub fn rounded(number: f64) -> f64 {
-    (number * 1e6).round() / 1e6
 }
 
 /// An arc that became no band.

@@ -18,6 +18,7 @@ mod plan_joint;
 #[cfg(feature = "register")]
 pub mod register;
 pub mod repair;
+pub mod rounded;
 pub mod setup;
 mod setup_json;
 pub mod shift;
