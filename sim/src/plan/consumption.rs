@@ -1,13 +1,13 @@
 //! How much time, wire and gas a joint takes.
 //!
 //! Decides: which stretches of time count.
-//! Assumes: gas as volume at the pressure of the shop.
+//! Assumes: what of the wire's section is solid is as the procedure says it, else all of it, so that a cored wire is
+//! lighter than said; gas as volume at the pressure of the shop.
 //! Never: adds for what is lost between joints.
 
-use super::JointPlan;
-use super::Request;
 use super::choice::aim;
 use super::supply::{Supply, melting_kg_per_h};
+use super::{JointPlan, Request};
 use crate::input::parts::WireKind;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::Subject;

@@ -1,9 +1,7 @@
 //! What a joint takes: time, wire and gas.
 //!
-//! Decides: which stretches of time count.
-//! Assumes: density of steel for what of the wire's section is solid, as the procedure says it, else for all of
-//! it, so that a cored wire is lighter than said; gas as volume at the pressure of the shop.
-//! Never: adds for what is lost between joints.
+//! Decides: what a wire weighs.
+//! Assumes: density of steel for what of the wire's section is solid.
 
 use std::f64::consts::FRAC_PI_4;
 

@@ -4,8 +4,7 @@
 //! Assumes: nothing.
 //! Never: looks at a reading.
 
-use super::words as known;
-use super::words::is_in;
+use super::words::{self as known, is_in};
 use crate::input::unit::{Dimension, Unit};
 use crate::trace::bare_unit;
 use bandward::Channel;

@@ -4,10 +4,9 @@
 //! Assumes: nothing of the other logs.
 //! Never: writes to standard output, nor any file.
 
-use super::Case;
-use super::Outcome;
 use super::log::Log;
 use super::through::{run_through, sign_of_life};
+use super::{Case, Outcome};
 use crate::demo;
 use crate::dossier::Sources;
 use crate::input::hash::sha256_hex;

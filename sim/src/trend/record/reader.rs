@@ -3,8 +3,7 @@
 //! Decides: which keys are taken, and what each may hold.
 //! Never: stops at a fault; the reader goes on with what is left and the faults are told at the end.
 
-use super::Band;
-use super::Record;
+use super::{Band, Record};
 use crate::identity::Context;
 use crate::input::diagnostic::InputError;
 use crate::output::printable;
