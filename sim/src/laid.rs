@@ -6,8 +6,9 @@
 //! Never: looks at what was asked for instead; the plan does.
 
 use crate::formulas::USUAL_OVERLAP_MM;
+use crate::input::joint_field::SAME_DIAMETER;
 use crate::input::place::Place;
-use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::{Setting, Subject};
 use bandward::Quantity;

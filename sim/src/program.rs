@@ -14,13 +14,13 @@ use crate::commands::{
 use crate::input::diagnostic::InputErrors;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::{remark, remark_styled, say};
+use crate::own_fault::{FAILURE, own_fault};
 use clap::{CommandFactory as _, Parser, Subcommand};
 use std::panic::AssertUnwindSafe;
-use std::path::Path;
 use std::process::ExitCode;
 #[cfg(unix)]
 use std::sync::Arc;
-use std::sync::{Mutex, PoisonError};
+use std::sync::PoisonError;
 
 /// Watches hardbanding: replays logged joints, makes test joints, tries alarm thresholds.
 #[derive(Parser)]
@@ -89,18 +89,6 @@ pub fn run() -> ExitCode {
             ExitCode::from(2)
         }
     }
-}
-
-/// Where the program failed in itself, if it did.
-static FAILURE: Mutex<Option<(String, u32)>> = Mutex::new(None);
-
-/// A fault of the program: which place to name to whoever mends it.
-pub(crate) fn own_fault() -> anyhow::Error {
-    let place = FAILURE.lock().unwrap_or_else(PoisonError::into_inner).take();
-    let file = |path: &str| Path::new(path).file_name().map(|name| name.to_string_lossy().into_owned());
-    let place =
-        place.map_or(String::new(), |(path, line)| format!(" ({}:{line})", file(&path).unwrap_or_default()));
-    anyhow::anyhow!("bandward has a fault of its own{place}; please report it, with the input it came with")
 }
 
 fn command(arguments: &Arguments) -> anyhow::Result<Outcome> {

@@ -5,7 +5,7 @@
 //! Never: judges.
 
 use super::Monitor;
-use super::slots::SLOTS;
+use super::clock::SLOTS;
 use crate::acquisition::TICK_US;
 use crate::event::{AlarmEvent, Event, Sink};
 use crate::judge::judgement::Moment;

@@ -11,6 +11,7 @@ mod clock;
 mod cooling;
 mod faults;
 mod joints;
+mod next_plain;
 mod plain;
 mod samples;
 mod slots;
@@ -18,6 +19,7 @@ mod so_far;
 mod standing;
 mod steps;
 mod strike;
+mod time;
 
 pub use crate::acquisition::{Acquisition, TICK_US};
 use crate::alarms::{ActiveAlarm, Alarms};
@@ -34,9 +36,8 @@ use crate::rule::{Quantity, Rule, Severity};
 use crate::sample::ChannelSet;
 use crate::trackers::Trackers;
 use crate::trackers::arc::Phase;
-use clock::Clock;
+use clock::{Clock, SLOTS};
 use plain::Plain;
-use slots::SLOTS;
 pub use so_far::SoFar;
 
 /// The longest time between samples, µs.

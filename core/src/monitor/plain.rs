@@ -6,33 +6,18 @@
 //! what it rests on: the phase, the means, the channels that are believed.
 //! Never: decides anything that looking closer would decide otherwise.
 
-use super::Monitor;
 use crate::sample::{Channel, ChannelSet, Sample};
-use crate::statistics::Gather;
-use crate::trackers::arc::{LOWEST_ARC_VOLTAGE, Phase};
 
 /// Raw readings from `least` on, so many of them.
 #[derive(Clone, Copy, Debug)]
-struct Window {
-    least: i32,
-    width: u32,
+pub(super) struct Window {
+    pub(super) least: i32,
+    pub(super) width: u32,
 }
 
 impl Window {
-    const EMPTY: Self = Self { least: 0, width: 0 };
+    pub(super) const EMPTY: Self = Self { least: 0, width: 0 };
 
-    /// Sizes from `least` up to, not with, `end`, of one sign, as far as the `channel` can show them.
-    fn new(least: u32, end: u32, positive: bool, monitor: &Monitor, channel: Channel) -> Self {
-        let rails = monitor.acquisition.sensor_range(channel);
-        let size = |rail: i32| if positive { rail } else { rail.saturating_neg() };
-        let (near, far) = if positive { (rails.low, rails.high) } else { (rails.high, rails.low) };
-        let least = least.max(u32::try_from(size(near).saturating_add(1)).unwrap_or(0));
-        let end = end.min(u32::try_from(size(far)).unwrap_or(0)).min(Gather::FURTHEST as u32);
-        let Some(width) = end.checked_sub(least) else { return Self::EMPTY };
-        // Both are below 2^26.
-        let (near_end, far_end) = (least as i32, end.saturating_sub(1) as i32);
-        Self { least: if positive { near_end } else { far_end.saturating_neg() }, width }
-    }
     #[inline]
     const fn holds(self, reading: i32) -> bool {
         (reading.wrapping_sub(self.least) as u32) < self.width
@@ -42,43 +27,14 @@ impl Window {
 /// What the next sample must be like to be plain.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Plain {
-    current: Window,
-    voltage: Window,
+    pub(super) current: Window,
+    pub(super) voltage: Window,
 }
 
 impl Plain {
     /// No sample is plain.
     pub(super) const NEVER: Self = Self { current: Window::EMPTY, voltage: Window::EMPTY };
 
-    /// What the next sample must be like: the arc burns on, no reading is at the end of its sensor's range, and
-    /// neither leaps.
-    pub(super) fn of(monitor: &Monitor) -> Self {
-        let trackers = &monitor.trackers;
-        let settled = trackers.arc.phase() == Phase::Arc
-            && monitor.bands.struck.is_none()
-            && monitor.acquisition.channels.contains_all(ChannelSet::ELECTRICAL)
-            && monitor.channels.distrusted().intersection(ChannelSet::ELECTRICAL).is_empty()
-            && trackers.signal.is_calm()
-            && !trackers.signal.is_any_railed();
-        let (true, Some((amps, volts))) = (settled, trackers.electrical.pivots()) else { return Self::NEVER };
-        // A reading that turns its sign beside the mean may leap.
-        let reach = trackers.reach(monitor.acquisition.period_us);
-        let turns = |pivot: i32, sign: i32| sign != 0 && (pivot > 0) != (sign > 0);
-        if reach.is_some_and(|reach| turns(amps, reach.amps_sign) || turns(volts, reach.volts_sign)) {
-            return Self::NEVER;
-        }
-        let amps_to = reach.map_or(u32::MAX, |reach| reach.amps_to.saturating_add(1));
-        let (low, high) =
-            reach.map_or((0, u32::MAX), |reach| (reach.volts_from, reach.volts_to.saturating_add(1)));
-        let arc = &monitor.procedure.arc;
-        let current_off = arc.current_off.to_bits() as u32;
-        let open_circuit = arc.open_circuit.to_bits() as u32;
-        let volts_from = LOWEST_ARC_VOLTAGE.max(low);
-        Self {
-            current: Window::new(current_off, amps_to, amps > 0, monitor, Channel::Current),
-            voltage: Window::new(volts_from, open_circuit.min(high), volts > 0, monitor, Channel::Voltage),
-        }
-    }
     /// Current and voltage of the sample, if it is plain.
     #[inline]
     pub(super) fn readings(&self, sample: &Sample) -> Option<(i32, i32)> {

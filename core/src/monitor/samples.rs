@@ -4,7 +4,8 @@
 //! Assumes: nothing of the sample.
 //! Never: judges; that is begun when a tick is due.
 
-use super::slots::{SLOTS, may_change_what_is_plain};
+use super::clock::SLOTS;
+use super::slots::may_change_what_is_plain;
 use super::{Monitor, Plain};
 use crate::event::Sink;
 use crate::record::bands::Start;

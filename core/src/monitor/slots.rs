@@ -6,6 +6,7 @@
 //! Never: decides what a quantity reads: that is judging.
 
 use super::Monitor;
+use super::clock::SLOTS;
 use crate::acquisition::TICK_US;
 use crate::event::Sink;
 use crate::judge::envelope::{self, Tiers};
@@ -22,9 +23,6 @@ use crate::sample::Channel;
 use crate::trackers::arc::Phase;
 use crate::trackers::spindle::Motion;
 use crate::units::Length;
-
-/// How many slots the work of a tick is cut into.
-pub(super) const SLOTS: u8 = 34;
 
 /// May a slot change the phase, the means, or the channels that are believed? What is done once the arc is over
 /// finds no sample plain, and leaves none so.

@@ -371,7 +371,7 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     }
     /// Would a pipe that stands be told soon? By counts it takes so long until one is overdue.
     pub const fn can_judge_stall(&self) -> bool {
-        motion::overdue_us(self.times.step_us) <= STALL_MOST_US
+        overdue_us(self.times.step_us) <= STALL_MOST_US
     }
     /// Can slip be told now: is a usual speed known, and the reading fine enough?
     pub fn can_judge_slip(&self) -> bool {
@@ -462,4 +462,10 @@ fn along(moved: i64, reference: i32) -> i64 {
 
 fn degrees_a_second(speed: i32) -> i32 {
     turns_to_degrees(i64::from(speed).saturating_abs().saturating_mul(256)).to_bits()
+}
+
+/// A count that takes `step_us` is overdue after this, µs.
+const fn overdue_us(step_us: u32) -> u32 {
+    let counts_us = step_us.saturating_mul(9) >> 1;
+    if counts_us > SHORT_US { counts_us } else { SHORT_US }
 }

@@ -6,8 +6,10 @@
 
 use super::setup_dialogue::read_line;
 use crate::input::inspection_limits::{Hardness, Look};
-use crate::input::quantity::{Dimension, QuantityError, UnitSystem, parse, shown_symbol};
-use crate::inspection::sheet::{GAUGES, quantity, time_of_day};
+use crate::input::quantity::{Dimension, UnitSystem, shown_symbol};
+use crate::input::written_quantity::{QuantityError, parse};
+use crate::inspection::gauge::{GAUGES, quantity};
+use crate::inspection::sheet::time_of_day;
 use crate::report::fit::fit;
 use crate::report::style::{BAD, BOLD, FAINT};
 use std::fmt::Write as _;

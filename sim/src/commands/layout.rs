@@ -53,7 +53,7 @@ struct Preview {
 /// The log cannot be read or is no table, or the layout cannot be written.
 pub fn run(arguments: &LayoutArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
     let log = arguments.log.as_path();
-    if log.as_os_str() == trace::STANDARD_STREAM {
+    if log.as_os_str() == crate::output::STANDARD_STREAM {
         bail!("a log is read twice, once to propose and once to show: name a file");
     }
     let outputs: Vec<_> = arguments.output.iter().map(|path| ("--output", path.as_path())).collect();

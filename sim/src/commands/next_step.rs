@@ -5,8 +5,7 @@
 //! Never: repeats it.
 
 use crate::input::diagnostic::{InputError, InputErrors};
-use crate::output::named;
-use crate::trace::NO_SUCH_FILE;
+use crate::output::{NO_SUCH_FILE, named};
 use std::io::{Error, ErrorKind};
 
 /// What to do next, where that is known.

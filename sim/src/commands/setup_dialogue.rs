@@ -10,8 +10,10 @@ use crate::report::fit::fit;
 use crate::report::model::setup::show_wanted;
 use crate::report::setup::show_verdict;
 use crate::report::style::{BAD, BOLD, FAINT};
-use crate::setup::check::{check, is_left, judge, wanted};
+use crate::setup::check::check;
+use crate::setup::is_left;
 use crate::setup::item::Item;
+use crate::setup::judge::{judge, wanted};
 use crate::setup::sheet::{self, Entry, SetupSheet};
 use std::io::{self, BufRead, Write};
 

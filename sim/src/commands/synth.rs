@@ -6,13 +6,12 @@
 
 use super::Outcome;
 use crate::input::text_file;
-use crate::output::named;
 use crate::output::terminal::{say, say_json};
 use crate::output::{Draft, cannot_write, refuse_overlap};
+use crate::output::{STANDARD_STREAM, named};
 use crate::process::truth::HabitTruth;
 use crate::process::truth::truth_path;
 use crate::process::{HabitKind, Kind, Scenario, Truth};
-use crate::trace::STANDARD_STREAM;
 use crate::trace::writer::TraceWriter;
 use anyhow::bail;
 use bandward::Rule;

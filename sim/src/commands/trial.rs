@@ -15,7 +15,8 @@ use crate::report::picture;
 use crate::report::trial::{self as report, Against, Proposed, Results};
 use crate::trial::bench::{Bench, Tried};
 use crate::trial::plan::Plan;
-use crate::trial::proposal::{self, Proposal};
+use crate::trial::proposal::Proposal;
+use crate::trial::propose;
 use crate::trial::suggest;
 use crate::trial::tuned_file::{Tuned, tables, tuned_text};
 use bandward::rule::RuleSet;
@@ -41,7 +42,7 @@ pub fn run(arguments: &TrialArguments, units: Option<UnitSystem>) -> anyhow::Res
     let wish = arguments.wish();
     let proposal = match &file {
         Some(file) if arguments.suggest => {
-            Some(proposal::propose(&bench, &file.procedure, &plan, &tried.folds, &wish)?)
+            Some(propose::propose(&bench, &file.procedure, &plan, &tried.folds, &wish)?)
         }
         _ => None,
     };

@@ -16,8 +16,10 @@ pub fn gas(text: &str) -> Result<GasMixture, String> {
 
 /// One reader for each quantity.
 pub mod quantity {
-    use crate::input::quantity::{Dimension, QuantityError, UnitSystem, format, parse};
+    use crate::input::quantity::{Dimension, UnitSystem, format};
     use crate::input::setting::Subject;
+    use crate::input::written_quantity::QuantityError;
+    use crate::input::written_quantity::parse;
     use bandward::Quantity;
 
     fn within(text: &str, dimension: Dimension, (low, high): (f64, f64)) -> Result<f64, String> {

@@ -6,6 +6,7 @@
 
 use super::column::{Column, TableFile};
 use super::tables;
+use super::tables::BandOfJoint;
 use crate::alarm::Alarm;
 use crate::output::{Draft, cannot_write};
 use bandward::JointRecord;
@@ -41,9 +42,6 @@ impl<T> Table<T> {
         self.file.complete()
     }
 }
-
-/// A band, and what its joint came to with all that came with the trace, where that is known yet.
-pub type BandOfJoint = (BandRecord, Option<Outcome>);
 
 /// The tables of one joint.
 pub struct JointTables {

@@ -5,13 +5,11 @@
 //! Never: writes a number that was not computed: what is absent is null.
 
 use super::column::{Column, Values};
-use super::joint::BandOfJoint;
 use crate::alarm::Alarm;
 use crate::raw::{from_raw, seconds, value};
-use bandward::Outcome;
 use bandward::record::band::Spread;
 use bandward::units::FixedPoint;
-use bandward::{BandRecord, Channel, Rule};
+use bandward::{BandRecord, Channel, Outcome, Rule};
 
 /// A row a band.
 pub fn bands(of_joints: &[BandOfJoint]) -> Vec<Column> {
@@ -116,3 +114,6 @@ pub fn alarms(alarms: &[Alarm]) -> Vec<Column> {
         number("limit", &|alarm| alarm.limit.map(|limit| in_unit(alarm, limit))),
     ]
 }
+
+/// A band, and what its joint came to with all that came with the trace, where that is known yet.
+pub type BandOfJoint = (BandRecord, Option<Outcome>);

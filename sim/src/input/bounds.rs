@@ -4,8 +4,9 @@
 //! Assumes: nothing.
 //! Never: checks a range against another; the procedure does.
 
-use super::quantity::{self, Dimension, QuantityError};
+use super::quantity::Dimension;
 use super::written;
+use super::written_quantity::{self, QuantityError};
 
 /// A closed range in a house unit; an end that is `None` is open.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -55,22 +56,22 @@ pub enum Extent {
 pub fn parse(text: &str, dimension: Dimension) -> Result<Extent, QuantityError> {
     let text = written::plain(text.trim());
     if let Some(low) = text.strip_prefix("at least ") {
-        let low = Some(quantity::parse(low, dimension)?);
+        let low = Some(written_quantity::parse(low, dimension)?);
         return Ok(Extent::Range(Bounds { low, high: None }));
     }
     if let Some(high) = text.strip_prefix("at most ") {
-        let high = Some(quantity::parse(high, dimension)?);
+        let high = Some(written_quantity::parse(high, dimension)?);
         return Ok(Extent::Range(Bounds { low: None, high }));
     }
     let Some((low, high)) = text.split_once(" to ") else {
-        return quantity::parse(&text, dimension).map(Extent::Target);
+        return written_quantity::parse(&text, dimension).map(Extent::Target);
     };
-    let end = quantity::parse(high, dimension)?;
-    let start = match quantity::parse(low, dimension) {
+    let end = written_quantity::parse(high, dimension)?;
+    let start = match written_quantity::parse(low, dimension) {
         // "280 to 360 A": the unit stands once, at the end.
         Err(QuantityError::NoUnit) => {
-            let (_, unit) = quantity::split_number(high.trim())?;
-            quantity::parse(&format!("{low} {unit}"), dimension)?
+            let (_, unit) = written_quantity::split_number(high.trim())?;
+            written_quantity::parse(&format!("{low} {unit}"), dimension)?
         }
         other => other?,
     };

@@ -8,11 +8,11 @@
 
 use super::bounds::{self, Bounds, Extent};
 use super::diagnostic::{InputError, InputErrors, LISTED};
-use super::document_pairs::plain_number;
-use super::quantity::{self, Dimension, QuantityError, UnitSystem};
+use super::quantity::{self, Dimension, UnitSystem};
 use super::source::Source;
 use super::survey::{self, Form};
 use super::written;
+use super::written_quantity::{self, QuantityError};
 use std::cell::RefCell;
 use std::ops::{Range, RangeInclusive};
 use toml::Spanned;
@@ -382,7 +382,7 @@ impl<'d> Section<'d> {
     ) -> Option<Located<f64>> {
         let allowed = format!("a text with {}", QuantityError::allowed(dimension));
         let text = self.quantity_text(key, value, &allowed)?;
-        self.accept(text, dimension, quantity::parse)
+        self.accept(text, dimension, written_quantity::parse)
     }
     fn accept<T>(
         &self,
@@ -409,4 +409,14 @@ pub fn suggestion(name: &str, names: &[&str]) -> String {
         Some((distance, other)) if distance * 3 <= other.len().max(3) => format!("; did you mean `{other}`?"),
         _ => String::new(),
     }
+}
+
+/// A decimal number that is finite.
+pub(super) fn plain_number(value: &DeValue<'_>) -> Option<f64> {
+    let text = match value {
+        DeValue::Float(float) => float.as_str(),
+        DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
+        _ => return None,
+    };
+    text.parse().ok().filter(|number: &f64| number.is_finite())
 }

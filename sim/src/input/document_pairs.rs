@@ -3,10 +3,11 @@
 //! Decides: what such a key may hold.
 //! Never: asks whether the column is there.
 
-use super::document::{Located, Section};
+use super::document::{Located, Section, plain_number};
 use super::layout::ColumnName;
-use super::quantity::{Dimension, QuantityError};
+use super::quantity::Dimension;
 use super::survey::Form;
+use super::written_quantity::QuantityError;
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -59,14 +60,4 @@ impl<'d> Section<'d> {
         self.misfit(&self.place_of(key, value.span()), value.get_ref(), allowed);
         None
     }
-}
-
-/// A decimal number that is finite.
-pub(super) fn plain_number(value: &DeValue<'_>) -> Option<f64> {
-    let text = match value {
-        DeValue::Float(float) => float.as_str(),
-        DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
-        _ => return None,
-    };
-    text.parse().ok().filter(|number: &f64| number.is_finite())
 }

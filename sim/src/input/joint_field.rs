@@ -4,8 +4,8 @@
 //! Decides: which fields there are, what may be written for each, and when two statements say the same.
 //! Never: decides which of two statements is true.
 
-use super::procedure_file::SAME_DIAMETER;
-use super::quantity::{Dimension, QuantityError, UnitSystem, format, parse};
+use super::quantity::{Dimension, UnitSystem, format};
+use super::written_quantity::{QuantityError, parse};
 use crate::output::printable;
 use jiff::Timestamp;
 use jiff::fmt::temporal::Pieces;
@@ -252,6 +252,9 @@ fn size(text: &str, dimension: Dimension, low: f64, high: f64) -> Result<Stated,
     let [low, high] = [low, high].map(|end| format(end, dimension, UnitSystem::Metric));
     Err(NotStated { problem: format!("`{text}` is not possible"), allowed: format!("{low} to {high}") })
 }
+
+/// A diameter within this share is the same: wear of a joint in use. Invented.
+pub const SAME_DIAMETER: f64 = 0.01;
 
 #[cfg(test)]
 mod tests {

@@ -81,3 +81,6 @@ fn composition(section: &Section<'_>) -> Option<Composition> {
     }
     Some(Composition { carbon: carbon?, manganese, molybdenum, chromium, copper, nickel })
 }
+
+/// Coatings of the bore are harmed from here on, °C: common practice, no source (200 to 230).
+pub const USUAL_COATING_LIMIT_C: f64 = 200.0;

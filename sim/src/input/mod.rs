@@ -29,3 +29,4 @@ pub mod survey;
 pub mod text_file;
 pub mod unit;
 pub mod written;
+pub mod written_quantity;

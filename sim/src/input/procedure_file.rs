@@ -10,7 +10,7 @@ use super::document::{Document, Section};
 use super::gas_mixture::{GasMixture, MixtureError};
 use super::hash::sha256_hex;
 use super::inspection_limits::InspectionLimits;
-use super::joint_field::{LEAST_DIAMETER_MM, MOST_DIAMETER_MM};
+use super::joint_field::{LEAST_DIAMETER_MM, MOST_DIAMETER_MM, SAME_DIAMETER};
 use super::material::Material;
 use super::parts::{Joint, OldBands, Rotation, Shielding, Wire, WireKind};
 use super::place::{Place, read_places};
@@ -24,9 +24,6 @@ use anyhow::Context as _;
 use bandward::procedure::{MOST_GROUPS, Polarity};
 use bandward::{Procedure, Quantity};
 use std::path::Path;
-
-/// A diameter within this share is the same: wear of a joint in use. Invented.
-pub const SAME_DIAMETER: f64 = 0.01;
 
 /// Under it the metal transfer of such wires changes, V. Common practice, no source.
 const USUAL_FLOOR_V: f64 = 29.0;

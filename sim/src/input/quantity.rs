@@ -1,147 +1,11 @@
-//! Quantities as people write them: a number, perhaps with a fraction, and a unit.
+//! Quantities as people read them.
 //!
-//! Decides: what a text such as `1 1/16 in` is worth, and how a value reads in metric or inch.
+//! Decides: how a value reads in metric or inch.
 //! Assumes: nothing.
-//! Never: guesses a unit that was not written.
+//! Never: shows a value without its unit.
 
 pub use super::unit::{Dimension, Unit};
-use super::written;
-
-/// Why a text is no quantity of a dimension.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum QuantityError {
-    /// There is no number at the start.
-    NoNumber,
-    /// The number is written with a decimal comma.
-    DecimalComma,
-    /// The number is too large to hold, or a fraction has a zero below its bar.
-    NotFinite,
-    /// The number is not written in plain digits.
-    OddNumber,
-    /// The number stands alone.
-    NoUnit,
-    /// Minutes and seconds with 60 seconds or more.
-    TooManySeconds,
-    /// The unit is unknown, or measures something else.
-    WrongUnit(String),
-}
-
-impl QuantityError {
-    /// What is wrong with `text` as a quantity of `dimension`.
-    pub fn problem(&self, text: &str, dimension: Dimension) -> String {
-        match self {
-            Self::NoNumber => format!("`{text}` does not start with a number"),
-            Self::DecimalComma => format!("`{text}` has a comma where a decimal point belongs"),
-            Self::NotFinite => format!("`{text}` is too large, or a fraction with a zero below its bar"),
-            Self::OddNumber => format!(
-                "`{text}` is not one plain number: no powers of ten (1e3), no marks between thousands, one point or \
-                 one fraction, and feet and inches as one of the two"
-            ),
-            Self::NoUnit => format!("`{text}` has no unit"),
-            Self::TooManySeconds => format!("`{text}` has more than 59 seconds beside its minutes"),
-            Self::WrongUnit(unit) => format!("`{unit}` in `{text}` is not a unit of {}", dimension.name()),
-        }
-    }
-    /// What could stand there instead.
-    pub fn allowed(dimension: Dimension) -> String {
-        format!("a number and one of {}: such as \"{}\"", dimension.unit_list(), dimension.example())
-    }
-}
-
-/// Reads a quantity, such as `1 1/16 in`, `2:39` or `40 in 30 s`, into the house unit of `dimension`.
-///
-/// # Errors
-/// Says why the text is none.
-pub fn parse(text: &str, dimension: Dimension) -> Result<f64, QuantityError> {
-    let text = written::plain(text.trim());
-    if let Some(value) = written::of_stopwatch(&text, dimension) {
-        return if value.is_finite() { Ok(without_dust(value)) } else { Err(QuantityError::NotFinite) };
-    }
-    if dimension == Dimension::Duration && written::has_too_many_seconds(&text) {
-        return Err(QuantityError::TooManySeconds);
-    }
-    let (number, rest) = split_number(&text)?;
-    let symbol = rest.trim();
-    if symbol.is_empty() {
-        return Err(QuantityError::NoUnit);
-    }
-    if is_more_number(rest) {
-        return Err(QuantityError::OddNumber);
-    }
-    let unit = dimension.unit(symbol).ok_or_else(|| QuantityError::WrongUnit(symbol.to_owned()))?;
-    let value = without_dust(unit.to_house(number));
-    if value.is_finite() { Ok(value) } else { Err(QuantityError::NotFinite) }
-}
-
-/// Does more of a number follow where a unit belongs: `1e3 A`, `7_200 mm/min`, `1'000 A`, `1.2.3 V`, `5'6"`?
-fn is_more_number(rest: &str) -> bool {
-    let has_digit = |text: &str| text.starts_with(|character: char| character.is_numeric());
-    let after_mark = rest.strip_prefix(['e', 'E', '_', '\'', '’', '.', '+', '-', '/']);
-    let after_sign = after_mark.map(|rest| rest.strip_prefix(['+', '-']).unwrap_or(rest));
-    // `80 1/min` is a unit that begins with a digit, `28 1/2` is not.
-    let is_per = rest.trim_start().strip_prefix("1/").is_some_and(|unit| !has_digit(unit));
-    after_sign.is_some_and(has_digit) || (has_digit(rest.trim_start()) && !is_per)
-}
-
-/// To a thousand-millionth of the house unit, so that a size written in two units is the same size.
-fn without_dust(value: f64) -> f64 {
-    if value.abs() < 1e6 { (value * 1e9).round() / 1e9 } else { value }
-}
-
-/// The number at the start of a text, and what follows it. Understands `1.5`, `3/4`, `1 1/16` and
-/// `1-1/16`, each with a sign.
-pub(super) fn split_number(text: &str) -> Result<(f64, &str), QuantityError> {
-    let (sign, unsigned) = match text.strip_prefix(['-', '−']) {
-        Some(rest) => (-1.0, rest),
-        None => (1.0, text.strip_prefix('+').unwrap_or(text)),
-    };
-    let (size, rest) = split_unsigned(unsigned)?;
-    if size.is_finite() { Ok((sign * size, rest)) } else { Err(QuantityError::NotFinite) }
-}
-
-fn split_unsigned(text: &str) -> Result<(f64, &str), QuantityError> {
-    let (first, rest) = split_digits(text);
-    if let Some(fraction) = rest.strip_prefix('.') {
-        let (decimals, rest) = split_digits(fraction);
-        if first.is_empty() && decimals.is_empty() {
-            return Err(QuantityError::NoNumber);
-        }
-        let number = &text[..text.len() - rest.len()];
-        return Ok((number.parse().map_err(|_| QuantityError::NoNumber)?, rest));
-    }
-    if first.is_empty() {
-        return Err(QuantityError::NoNumber);
-    }
-    if rest.starts_with(',') {
-        return Err(QuantityError::DecimalComma);
-    }
-    if let Some((fraction, rest)) = split_fraction(text) {
-        return Ok((fraction, rest));
-    }
-    let whole: f64 = first.parse().map_err(|_| QuantityError::NoNumber)?;
-    // A unit may start with "1/" too: only digits on both sides of the bar make a fraction.
-    let after = rest.trim_start();
-    let after = if after.len() == rest.len() { rest.strip_prefix('-').unwrap_or("") } else { after };
-    match split_fraction(after) {
-        Some((fraction, rest)) => Ok((whole + fraction, rest)),
-        None => Ok((whole, rest)),
-    }
-}
-
-fn split_fraction(text: &str) -> Option<(f64, &str)> {
-    let (above, rest) = split_digits(text);
-    let (below, rest) = split_digits(rest.strip_prefix('/')?);
-    if above.is_empty() || below.is_empty() {
-        return None;
-    }
-    // Zero below the bar gives infinity or no number, which the caller refuses.
-    Some((above.parse::<f64>().ok()? / below.parse::<f64>().ok()?, rest))
-}
-
-fn split_digits(text: &str) -> (&str, &str) {
-    let end = text.find(|character: char| !character.is_ascii_digit()).unwrap_or(text.len());
-    text.split_at(end)
-}
+use super::written_quantity::parse;
 
 /// Which units people are shown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
@@ -326,6 +190,12 @@ fn inch_fraction(inches: f64) -> Option<String> {
     })
 }
 
+/// A value in metric and inch, for sentences.
+pub(crate) fn in_both(value: f64, dimension: Dimension) -> String {
+    let [metric, inch] = [UnitSystem::Metric, UnitSystem::Inch].map(|units| format(value, dimension, units));
+    if metric == inch { metric } else { format!("{metric} ({inch})") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -341,109 +211,6 @@ mod tests {
         assert_eq!(ends(25.4, 25.4, Dimension::Length), ["1 in", "1 in"]);
         assert_eq!(ends(6_620.0, 7_920.0, Dimension::WireSpeed), ["260.7 ipm", "311.8 ipm"]);
         assert_eq!(format_end(20.0, true, Dimension::Length, UnitSystem::Metric), "20 mm");
-    }
-
-    fn house(text: &str, dimension: Dimension) -> f64 {
-        parse(text, dimension).unwrap_or_else(|error| panic!("{}", error.problem(text, dimension)))
-    }
-
-    /// International yard and pound agreement, 1959: 1 in = 25.4 mm, 1 ft = 0.3048 m, both exact.
-    #[test]
-    fn inches_and_feet_are_exact() {
-        for (text, mm) in [
-            ("1 in", 25.4),
-            ("1 ft", 304.8),
-            ("1'", 304.8),
-            ("3/4 in", 19.05),
-            ("1/8\"", 3.175),
-            ("1 1/16 in", 26.9875),
-            ("1-1/16\"", 26.9875),
-            ("1 1/16in", 26.9875),
-            ("-1 1/2 in", -38.1),
-            ("17/16 inch", 26.9875),
-            ("0.0625 in", 1.5875),
-            (".5 in", 12.7),
-            ("28 mm", 28.0),
-            ("2.8 cm", 28.0),
-        ] {
-            assert!((house(text, Dimension::Length) - mm).abs() < 1e-9, "{text}");
-        }
-        assert!((house("300 in/min", Dimension::WireSpeed) - 7620.0).abs() < 1e-9);
-        assert!((house("7.5 m/min", Dimension::WireSpeed) - 7500.0).abs() < 1e-9);
-    }
-
-    /// 35 ft3/h = 35 x 28.316846592 L / 60 min, computed from the foot of 1959.
-    #[test]
-    fn thirty_five_cubic_feet_an_hour_is_sixteen_and_a_half_litres_a_minute() {
-        for text in ["35 ft3/h", "35 cfh", "35 ft³/h", "35 CFH"] {
-            assert!((house(text, Dimension::Flow) - 16.518_160_512).abs() < 1e-9, "{text}");
-        }
-        assert!((house("1 gal/min", Dimension::Flow) - 3.785_411_784).abs() < 1e-12);
-        assert!((house("1 m3/h", Dimension::Flow) - 16.666_666_666_7).abs() < 1e-9);
-    }
-
-    /// Water freezes at 32 °F and boils at 212 °F (definition of the scale, from memory).
-    #[test]
-    fn temperatures_shift_and_differences_do_not() {
-        assert!((house("32 °F", Dimension::Temperature)).abs() < 1e-9);
-        assert!((house("212 degF", Dimension::Temperature) - 100.0).abs() < 1e-9);
-        assert!((house("150 degC", Dimension::Temperature) - 150.0).abs() < 1e-12);
-        assert!((house("9 degF", Dimension::TemperatureDifference) - 5.0).abs() < 1e-9);
-        assert!((house("5 K", Dimension::TemperatureDifference) - 5.0).abs() < 1e-12);
-    }
-
-    #[test]
-    fn the_same_quantity_in_its_units() {
-        for (text, dimension, value) in [
-            ("300 A", Dimension::Current, 300.0),
-            ("0.3 kA", Dimension::Current, 300.0),
-            ("29V", Dimension::Voltage, 29.0),
-            ("90 s", Dimension::Duration, 90.0),
-            ("2 min", Dimension::Duration, 120.0),
-            ("500 ms", Dimension::Duration, 0.5),
-            ("80 /min", Dimension::Rate, 80.0),
-            ("80/min", Dimension::Rate, 80.0),
-            ("80 1/min", Dimension::Rate, 80.0),
-            ("80 cycles/min", Dimension::Rate, 80.0),
-            ("1.4 Hz", Dimension::Rate, 84.0),
-            ("5 /s", Dimension::EventRate, 5.0),
-            ("300 /min", Dimension::EventRate, 5.0),
-            ("12 deg", Dimension::Angle, 12.0),
-            ("1/4 turn", Dimension::Angle, 90.0),
-            ("9 kW", Dimension::Power, 9000.0),
-            ("95 %", Dimension::Share, 0.95),
-        ] {
-            assert!((house(text, dimension) - value).abs() < 1e-9, "{text}");
-        }
-    }
-
-    #[test]
-    fn what_is_no_quantity_says_why() {
-        let error = |text: &str| parse(text, Dimension::Length).expect_err(text);
-        assert_eq!(error(""), QuantityError::NoNumber);
-        assert_eq!(error("mm"), QuantityError::NoNumber);
-        assert_eq!(error("."), QuantityError::NoNumber);
-        assert_eq!(error("28"), QuantityError::NoUnit);
-        assert_eq!(error("16,5 mm"), QuantityError::DecimalComma);
-        assert_eq!(error("1/0 in"), QuantityError::NotFinite);
-        assert_eq!(error(&format!("{} mm", "9".repeat(400))), QuantityError::NotFinite);
-        assert_eq!(error("28 V"), QuantityError::WrongUnit("V".to_owned()));
-        for odd in [
-            "1.5 1/2 in",
-            "1e3 mm",
-            "1E+3 mm",
-            "7_200 mm",
-            "1'000 mm",
-            "1’000 mm",
-            "1.2.3 mm",
-            "5'6\"",
-            "5 6 mm",
-        ] {
-            assert_eq!(error(odd), QuantityError::OddNumber, "{odd}");
-        }
-        let told = QuantityError::OddNumber.problem("1e3 mm", Dimension::Length);
-        assert!(told.contains("no powers of ten"), "{told}");
-        assert_eq!(error("28 MM"), QuantityError::WrongUnit("MM".to_owned()));
     }
 
     /// 2.375 mm is 0.0935 in: within the 0.002 in in which a fraction is shown, and below 3/32 in.

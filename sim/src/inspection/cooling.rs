@@ -5,7 +5,7 @@
 //! Assumes: a later time that is the smaller one is of the next day.
 //! Never: calls a rate good that was followed over a part of the way only.
 
-use super::judge::{Check, Found, Verdict, Wanted, check};
+use super::check::{Check, Found, Verdict, Wanted, check};
 use super::sheet::Taken;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};

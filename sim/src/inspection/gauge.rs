@@ -4,9 +4,9 @@
 //! Assumes: whoever writes `2.7 mm` read to a tenth, and `3/32 in` to a thirty-second.
 //! Never: takes the same place twice: readings of one place say nothing of the rest of the band.
 
-use super::sheet::{GAUGES, USUAL_AT_DEG, quantity};
 use crate::input::document::Section;
-use crate::input::quantity::{Dimension, parse};
+use crate::input::quantity::{Dimension, UnitSystem, format};
+use crate::input::written_quantity::{QuantityError, parse};
 
 /// No band is gauged at more places. Invented.
 const MOST: usize = 36;
@@ -89,6 +89,33 @@ fn half_step_mm(text: &str) -> f64 {
         (None, None) => 1.0,
     };
     0.5 * step * unit_mm
+}
+
+/// At how many places a band is gauged, at least.
+pub const GAUGES: usize = 4;
+/// Where it is gauged unless the file says otherwise, degrees round from the tie-in.
+pub const USUAL_AT_DEG: [f64; GAUGES] = [0.0, 90.0, 180.0, 270.0];
+
+/// A quantity within a range; nothing for blanks.
+///
+/// # Errors
+/// Says what is wrong, and what is allowed.
+pub fn quantity(
+    text: &str,
+    dimension: Dimension,
+    low: f64,
+    high: f64,
+) -> Result<Option<f64>, (String, String)> {
+    if text.trim().is_empty() {
+        return Ok(None);
+    }
+    let value = parse(text, dimension)
+        .map_err(|error| (error.problem(text, dimension), QuantityError::allowed(dimension)))?;
+    if (low..=high).contains(&value) {
+        return Ok(Some(value));
+    }
+    let [low, high] = [low, high].map(|end| format(end, dimension, UnitSystem::Metric));
+    Err((format!("`{text}` is not possible"), format!("{low} to {high}")))
 }
 
 #[cfg(test)]

@@ -4,13 +4,15 @@
 //! Assumes: gauges and thermometers are honest.
 //! Never: replaces the inspector, nor calls a band sound that nobody looked at.
 
+pub mod check;
 mod cooling;
 pub mod course;
 pub mod efficiency;
-mod gauge;
+pub mod gauge;
 pub mod judge;
 pub mod sheet;
 mod student;
 
-pub use judge::{Check, Found, JudgedInspection, Verdict};
+pub use check::{Check, Found, Verdict};
+pub use judge::JudgedInspection;
 pub use sheet::Inspection;

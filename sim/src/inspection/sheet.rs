@@ -11,7 +11,7 @@ use crate::input::hash::sha256_hex;
 use crate::input::inspection_limits::{Hardness, Look};
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file::Claim;
-use crate::input::quantity::{Dimension, QuantityError, UnitSystem, format, parse};
+use crate::input::quantity::Dimension;
 use crate::input::source::Source;
 use crate::input::text_file;
 use crate::output::{named, printable};
@@ -21,10 +21,6 @@ use std::path::Path;
 
 /// The end of the name of an inspection file beside its trace.
 pub const ENDING: &str = ".inspection.toml";
-/// At how many places a band is gauged, at least.
-pub const GAUGES: usize = 4;
-/// Where it is gauged unless the file says otherwise, degrees round from the tie-in.
-pub const USUAL_AT_DEG: [f64; GAUGES] = [0.0, 90.0, 180.0, 270.0];
 
 /// A temperature, and when it was taken.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -251,26 +247,4 @@ fn read_band(section: Section<'_>) -> Option<InspectedBand> {
     section.finish();
     let band = u16::try_from(band?.value).ok()?;
     Some(InspectedBand { band, at_deg, heights_mm, height_steps_mm, widths_mm, hardness, looks, note })
-}
-
-/// A quantity within a range; nothing for blanks.
-///
-/// # Errors
-/// Says what is wrong, and what is allowed.
-pub fn quantity(
-    text: &str,
-    dimension: Dimension,
-    low: f64,
-    high: f64,
-) -> Result<Option<f64>, (String, String)> {
-    if text.trim().is_empty() {
-        return Ok(None);
-    }
-    let value = parse(text, dimension)
-        .map_err(|error| (error.problem(text, dimension), QuantityError::allowed(dimension)))?;
-    if (low..=high).contains(&value) {
-        return Ok(Some(value));
-    }
-    let [low, high] = [low, high].map(|end| format(end, dimension, UnitSystem::Metric));
-    Err((format!("`{text}` is not possible"), format!("{low} to {high}")))
 }

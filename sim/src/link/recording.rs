@@ -8,6 +8,7 @@ use crate::input::diagnostic::InputErrors;
 use crate::report::json;
 use crate::trace::Row;
 use crate::trace::writer::TraceWriter;
+use crate::within::within;
 use bandward::flash::journal::Kept;
 use bandward::sample::ChannelSet;
 use bandward::{BandRecord, JointRecord, Sample};
@@ -59,7 +60,7 @@ pub fn journal(name: &str, kept: &[(u32, Kept)]) -> Value {
         json!({
             "trace": { "path": format!("journal of {name}, joint {index}") },
             "outcome": outcome.name(),
-            "within_procedure": json::within(outcome),
+            "within_procedure": within(outcome),
             "joints": joint.iter().map(|joint| json::joint(joint)).collect::<Vec<_>>(),
             "bands": bands.iter().map(band).collect::<Vec<_>>(),
         })

@@ -8,12 +8,14 @@ pub mod name;
 mod overlap;
 mod place;
 mod printable;
+mod reason;
 pub mod terminal;
 
+pub use name::STANDARD_STREAM;
 pub use overlap::refuse_overlap;
 pub use printable::{named, printable};
+pub use reason::{NO_SUCH_FILE, reason};
 
-use crate::trace::{STANDARD_STREAM, reason};
 use anyhow::Context as _;
 use place::Destination;
 use std::fs::{self, File, OpenOptions};

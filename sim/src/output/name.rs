@@ -48,6 +48,9 @@ pub fn unused(path: &Path) -> PathBuf {
     free.unwrap_or_else(|| path.to_owned())
 }
 
+/// The name that stands for standard input and standard output.
+pub const STANDARD_STREAM: &str = "-";
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -5,9 +5,9 @@
 //! Never: minds pipes and devices, which may be named twice; but `-`, on which the text stands already, is no
 //! place for a file.
 
+use super::STANDARD_STREAM;
 use super::place::Destination;
 use super::printable::named;
-use crate::trace::STANDARD_STREAM;
 use anyhow::bail;
 use std::fs::{File, Metadata};
 use std::path::{Path, PathBuf};

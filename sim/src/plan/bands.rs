@@ -4,12 +4,12 @@
 //! Assumes: bands of one width.
 //! Never: leaves the procedure's step-over without being asked to.
 
+use super::Request;
 use super::choice::{Chosen, Origin, aim};
-use super::{Request, in_both};
 use crate::formulas::USUAL_OVERLAP_MM;
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::Dimension;
+use crate::input::quantity::{Dimension, in_both};
 use crate::input::setting::Subject;
 use bandward::Quantity;
 

@@ -4,10 +4,10 @@
 //! Assumes: an edge is set to within 1 mm (invented).
 //! Never: judges a value against a range, but for the pile where bands overlap.
 
-use super::{JointPlan, Request, in_both};
+use super::{JointPlan, Request};
 use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{Dimension, UnitSystem, format_beside};
+use crate::input::quantity::{Dimension, UnitSystem, format_beside, in_both};
 use crate::input::setting::Subject;
 use crate::standing::departure;
 use anyhow::bail;

@@ -15,15 +15,13 @@ use crate::heat::sequence::{BandHeat, Before, Job, Sequence};
 use crate::heat::steel::MELTS_C;
 use crate::heat::{Composition, CoolingTime, Preheat, Surroundings};
 use crate::input::bounds::Bounds;
-use crate::input::material::Material;
+use crate::input::material::{Material, USUAL_COATING_LIMIT_C};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::Subject;
 use bandward::Quantity;
 
 /// Where nobody says: a shop at 20 °C. Invented.
 pub const USUAL_AMBIENT_C: f64 = 20.0;
-/// Coatings of the bore are harmed from here on, °C: common practice, no source (200 to 230).
-pub const USUAL_COATING_LIMIT_C: f64 = 200.0;
 /// Bare steel below it may be moved by hand in gloves, °C. Common practice, no source.
 pub const MAY_BE_MOVED_C: f64 = 60.0;
 /// Thickness of a blanket, mm, and a light wind, m/s, that the cooling is shown for.
@@ -365,4 +363,43 @@ fn ways(heat: &HeatPlan, job: &Job, end: &Cylinder, request: &HeatRequest) -> Ve
         CoolingWay { title, surroundings, until_c, cooling, judged_c_per_h }
     })
     .to_vec()
+}
+
+impl JointPlan {
+    /// Takes over what its heat shows.
+    pub fn heed(&mut self, heat: &HeatPlan) {
+        self.unproven.extend(heat.melts_at_band.map(|band| {
+            format!(
+                "the wall melts through at band {band}, as its heat is worked out: the model no longer holds, and \
+                 nobody should weld this"
+            )
+        }));
+        if let Some(limit) = heat.cooling_limit
+            && !heat.ways.is_empty()
+            && !heat.ways.iter().any(|way| limit.is_held_by(way))
+        {
+            self.unproven
+                .push("no way to let it cool that was worked out keeps to the cooling limit".to_owned());
+        }
+        self.unproven.extend(heat.begins_too_hot().map(|(band, _)| {
+            format!("band {band} would begin hotter than is allowed between bands: its place is never within as a whole")
+        }));
+        if heat.is_colder_than_needed() && heat.procedure_cannot_meet_formula_c().is_none() {
+            self.unproven.push(
+                "the joint would be welded colder than its steel needs, as it starts or between its bands: it may \
+                 crack"
+                    .to_owned(),
+            );
+        }
+        if heat.is_steel_given && heat.preheat.is_none() {
+            self.unproven.push(format!(
+                "the steel is given, and whether the joint is warm enough for it could not be worked out; missing: {}",
+                heat.missing.join("; ")
+            ));
+        }
+        if heat.procedure_cannot_meet_formula_c().is_some() {
+            self.unproven
+                .push("no preheat is both what the steel needs and what the procedure allows".to_owned());
+        }
+    }
 }

@@ -8,212 +8,38 @@
 mod bands;
 mod belonging;
 mod choice;
+mod consumption;
 mod departures;
 pub mod heat;
+mod joint_plan;
 mod notes;
 mod old_band;
 pub mod placed;
+pub mod placement;
+mod request;
 pub mod supply;
 
 pub use bands::Bands;
 pub use choice::{Chosen, Origin};
+pub use joint_plan::{JointPlan, Judged};
 pub use old_band::OverOldBand;
-pub use placed::Placement;
+pub use placement::Placement;
+pub use request::Request;
 pub use supply::Supply;
 
 use crate::formulas::{self, Deposit, benchmark_turn_time};
-use crate::input::bounds::Bounds;
-use crate::input::gas_mixture::GasMixture;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{Dimension, UnitSystem, format};
-use crate::input::setting::{Setting, Subject};
+use crate::input::setting::Subject;
 use crate::laid;
-use crate::setup::consistency::{FILL_NOT_KNOWN, Fit};
-use crate::standing::{Departure, departure};
+use crate::setup::consistency::FILL_NOT_KNOWN;
+use crate::standing::departure;
 use anyhow::bail;
+use bandward::Quantity;
 use bandward::procedure::Polarity;
-use bandward::{Outcome, Quantity, Severity};
 use choice::aim;
+use placement::torch_offset;
 
 pub use crate::heat::preheat::THERMAL_EFFICIENCY;
-
-/// What is asked for; what is left out comes from the procedure or from the rules of the trade.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Request {
-    /// Outside diameter of the joint, mm.
-    pub outside_diameter_mm: Option<f64>,
-    /// Time of one turn, s.
-    pub turn_time_s: Option<f64>,
-    /// Number of bands.
-    pub bands: Option<u32>,
-    /// Width to cover with bands, mm.
-    pub total_width_mm: Option<f64>,
-    /// Width of one finished band, mm.
-    pub band_width_mm: Option<f64>,
-    /// Width of the weave, mm.
-    pub weave_width_mm: Option<f64>,
-    /// Carriage step between bands, mm.
-    pub step_over_mm: Option<f64>,
-    /// Wire diameter, mm.
-    pub wire_diameter_mm: Option<f64>,
-    /// Wire feed, mm/min.
-    pub wire_feed_mm_per_min: Option<f64>,
-    /// Welding current, A.
-    pub current_a: Option<f64>,
-    /// Arc voltage, V.
-    pub voltage_v: Option<f64>,
-    /// Electrical stick-out, mm.
-    pub stick_out_mm: Option<f64>,
-    /// Shielding gas.
-    pub gas_mixture: Option<GasMixture>,
-    /// Gas flow, L/min.
-    pub gas_flow_lpm: Option<f64>,
-    /// From the shoulder to the near edge of the first band, mm.
-    pub first_edge_mm: Option<f64>,
-    /// How far round a band starts from the one before, degrees.
-    pub start_stagger_deg: Option<f64>,
-    /// What is left of old bands where the new ones go, mm.
-    pub old_band_mm: Option<f64>,
-    /// Temperature of the joint before the first band, °C.
-    pub preheat_c: Option<f64>,
-    /// Wire on one spool, kg.
-    pub spool_kg: Option<f64>,
-    /// Gas out of one bottle, L at the pressure of the shop.
-    pub bottle_l: Option<f64>,
-}
-
-/// A value of the plan against the procedure.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Judged {
-    /// What it is.
-    pub subject: Subject,
-    /// The value, in the house unit.
-    pub value: f64,
-    /// What the procedure says of it.
-    pub setting: Setting,
-    /// The range it left; `None` within.
-    pub departure: Option<Departure>,
-}
-
-/// A joint worked out. A value that is `None` needs something nobody gave.
-#[derive(Clone, Debug, PartialEq)]
-pub struct JointPlan {
-    /// Outside diameter, mm.
-    pub outside_diameter_mm: f64,
-    /// Time of one turn, s.
-    pub turn_time_s: Chosen,
-    /// Surface speed, mm/s.
-    pub surface_speed_mm_per_s: f64,
-    /// Wire diameter, mm.
-    pub wire_diameter_mm: Option<Chosen>,
-    /// Wire feed, mm/min.
-    pub wire_feed_mm_per_min: Option<Chosen>,
-    /// Welding current, A.
-    pub current_a: Option<Chosen>,
-    /// Arc voltage, V.
-    pub voltage_v: Option<Chosen>,
-    /// Gas flow, L/min.
-    pub gas_flow_lpm: Option<Chosen>,
-    /// Width of one band, mm.
-    pub band_width_mm: Option<Chosen>,
-    /// Torch offset from the top centre, mm, and the range around it.
-    pub torch_offset_mm: Option<(Chosen, Bounds)>,
-    /// Expected height of a band laid by itself, mm.
-    pub band_height_mm: Option<f64>,
-    /// Expected height between overlapping bands, mm: the area of one over the step.
-    pub overlapped_height_mm: Option<f64>,
-    /// Expected area of a band's section, mm².
-    pub band_area_mm2: Option<f64>,
-    /// Arc energy per length, kJ/mm.
-    pub arc_energy_kj_per_mm: Option<f64>,
-    /// Number of bands, and how far apart.
-    pub bands: Option<Bands>,
-    /// Where each of them lies.
-    pub placement: Option<Placement>,
-    /// Stick-out, mm, as it is set on the bare joint and over what is left of an old band.
-    pub over_old_band: Option<OverOldBand>,
-    /// Wire, gas and time.
-    pub supply: Supply,
-    /// Values against the procedure.
-    pub judged: Vec<Judged>,
-    /// Whether its own numbers belong together.
-    pub fits: Vec<Fit>,
-    /// Was the procedure written for another diameter? Nobody has shown then that its scaled ranges do.
-    pub is_of_another_diameter: bool,
-    /// Why nobody has shown that it will do, other than by its diameter.
-    pub unproven: Vec<String>,
-    /// What is not as the procedure has it, other than by a range.
-    pub unlike: Vec<String>,
-    /// What is wrong with the procedure itself.
-    pub warnings: Vec<String>,
-    /// What should be known beside the figures.
-    pub notes: Vec<String>,
-}
-
-impl JointPlan {
-    /// Heat input, kJ/mm: arc energy times thermal efficiency. EN 1011-1 (from memory).
-    pub fn heat_input_kj_per_mm(&self) -> Option<f64> {
-        self.arc_energy_kj_per_mm.map(|energy| THERMAL_EFFICIENCY * energy)
-    }
-    /// Broken where something is outside the procedure; not proven where nobody has shown that it will do; not asked
-    /// where the procedure gives no range for anything that is planned.
-    pub fn outcome(&self) -> Outcome {
-        match (self.has_nothing_outside(), self.is_of_another_diameter || !self.unproven.is_empty()) {
-            (false, _) => Outcome::Broken,
-            (true, true) => Outcome::NotProven,
-            (true, false) if self.judged.is_empty() => Outcome::NotAsked,
-            (true, false) => Outcome::Proven,
-        }
-    }
-    /// Why it is not proven, in words, where nothing is outside.
-    pub fn doubts(&self) -> Vec<&str> {
-        let diameter = self.is_of_another_diameter.then_some("the procedure is for another diameter");
-        diameter.into_iter().chain(self.unproven.iter().map(String::as_str)).collect()
-    }
-    /// Takes over what its heat shows.
-    pub fn heed(&mut self, heat: &heat::HeatPlan) {
-        self.unproven.extend(heat.melts_at_band.map(|band| {
-            format!(
-                "the wall melts through at band {band}, as its heat is worked out: the model no longer holds, and \
-                 nobody should weld this"
-            )
-        }));
-        if let Some(limit) = heat.cooling_limit
-            && !heat.ways.is_empty()
-            && !heat.ways.iter().any(|way| limit.is_held_by(way))
-        {
-            self.unproven
-                .push("no way to let it cool that was worked out keeps to the cooling limit".to_owned());
-        }
-        self.unproven.extend(heat.begins_too_hot().map(|(band, _)| {
-            format!("band {band} would begin hotter than is allowed between bands: its place is never within as a whole")
-        }));
-        if heat.is_colder_than_needed() && heat.procedure_cannot_meet_formula_c().is_none() {
-            self.unproven.push(
-                "the joint would be welded colder than its steel needs, as it starts or between its bands: it may \
-                 crack"
-                    .to_owned(),
-            );
-        }
-        if heat.is_steel_given && heat.preheat.is_none() {
-            self.unproven.push(format!(
-                "the steel is given, and whether the joint is warm enough for it could not be worked out; missing: {}",
-                heat.missing.join("; ")
-            ));
-        }
-        if heat.procedure_cannot_meet_formula_c().is_some() {
-            self.unproven
-                .push("no preheat is both what the steel needs and what the procedure allows".to_owned());
-        }
-    }
-    /// Is nothing outside the procedure? That alone proves nothing.
-    pub fn has_nothing_outside(&self) -> bool {
-        let worst = self.judged.iter().filter_map(|judged| judged.departure).map(|found| found.severity);
-        self.unlike.is_empty()
-            && !self.fits.iter().any(Fit::breaks)
-            && worst.max().is_none_or(|severity| severity < Severity::Warn)
-    }
-}
 
 /// Plans a joint.
 ///
@@ -333,18 +159,6 @@ fn laid_width(request: &Request, procedure: &ProcedureFile) -> Option<Chosen> {
     asked.or_else(|| weave(request.weave_width_mm)).or(given).or_else(|| weave(aim))
 }
 
-/// The torch offset on this diameter: the procedure's, or the trade's at the same angle.
-fn torch_offset(procedure: &ProcedureFile, diameter_mm: f64) -> Option<(Chosen, Bounds)> {
-    let own = procedure.setting(Subject::TorchOffset);
-    let Some(setting) = procedure.setting_on(Subject::TorchOffset, Some(diameter_mm)) else {
-        let (low, high) = formulas::benchmark_offset(diameter_mm);
-        let value = f64::midpoint(low, high);
-        return Some((Chosen { value, origin: Origin::BenchmarkAngle }, Bounds::between(low, high)));
-    };
-    let origin = if own == Some(&setting) { Origin::Procedure } else { Origin::SameAngle };
-    Some((Chosen { value: setting.value_to_set()?, origin }, setting.allowed.or(setting.recommended)?))
-}
-
 /// The wire feed asked for, the procedure's, what the current melts, or what its height takes.
 fn wire_feed(
     request: &Request,
@@ -390,10 +204,4 @@ fn judged(plan: &JointPlan, request: &Request, procedure: &ProcedureFile) -> Vec
         Some(Judged { subject, value, setting, departure: departure(value, &setting) })
     };
     values.into_iter().filter_map(judge).collect()
-}
-
-/// A value in metric and inch, for sentences.
-pub(crate) fn in_both(value: f64, dimension: Dimension) -> String {
-    let [metric, inch] = [UnitSystem::Metric, UnitSystem::Inch].map(|units| format(value, dimension, units));
-    if metric == inch { metric } else { format!("{metric} ({inch})") }
 }

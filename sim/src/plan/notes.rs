@@ -4,10 +4,11 @@
 //! Assumes: height goes with wire feed and turn time, and against the width laid (conservation of volume).
 //! Never: changes a figure.
 
-use super::{JointPlan, Judged, Origin, in_both, placed};
+use super::{JointPlan, Judged, Origin, placed};
 use crate::formulas;
-use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
-use crate::input::quantity::{Dimension, UnitSystem};
+use crate::input::joint_field::SAME_DIAMETER;
+use crate::input::procedure_file::ProcedureFile;
+use crate::input::quantity::{Dimension, UnitSystem, in_both};
 use crate::input::setting::{Setting, Subject};
 use crate::setup::not_of_nozzle;
 use crate::standing::departure;

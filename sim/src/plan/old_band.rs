@@ -4,11 +4,11 @@
 //! Assumes: the torch keeps its height while it passes from the bare joint onto an old band.
 //! Never: says whether two wires are compatible; their makers do.
 
+use super::Request;
 use super::choice::aim;
-use super::{Request, in_both};
 use crate::input::parts::OldBands;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::{Dimension, UnitSystem};
+use crate::input::quantity::{Dimension, UnitSystem, in_both};
 use crate::input::setting::{Setting, Subject};
 use crate::standing::{departure, show_setting};
 use bandward::Severity;

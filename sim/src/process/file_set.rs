@@ -4,8 +4,9 @@
 //! Never: touches a value whose key is not written, or not rightly.
 
 use crate::input::document::Section;
-use crate::input::quantity::{QuantityError, UnitSystem, format};
+use crate::input::quantity::{UnitSystem, format};
 use crate::input::unit::Dimension;
+use crate::input::written_quantity::QuantityError;
 use std::ops::RangeInclusive;
 
 /// Puts a quantity into its slot, where it is written and possible.

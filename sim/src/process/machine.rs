@@ -17,7 +17,7 @@ use super::record::Recorder;
 use super::scenario::{Scenario, Timing};
 use super::schedule::{Moment, Schedule};
 use super::shift::Shift;
-use super::stages::{Stage, TACK_GAS_S, Weld};
+use super::stage::{Stage, TACK_GAS_S, Weld};
 use super::technician::{CORRECTED, Technician};
 use super::truth::Truth;
 use super::wall::{Source, Wall};

@@ -30,6 +30,7 @@ pub mod scenario;
 mod schedule;
 pub mod sensor;
 pub mod shift;
+mod stage;
 mod stages;
 pub mod targets;
 mod technician;

@@ -115,3 +115,10 @@ impl Iterator for Rows {
         }
     }
 }
+
+impl Scenario {
+    /// The rows of the trace, made as they are asked for, in memory that does not grow.
+    pub fn rows(&self) -> Rows {
+        Rows::new(self)
+    }
+}

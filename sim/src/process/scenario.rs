@@ -8,7 +8,6 @@ use super::defaults::default_fault;
 use super::fault::{Fault, Kind};
 use super::habit::Habits;
 use super::joint::Joint;
-use super::rows::Rows;
 use super::sensor::Sensor;
 use super::shift::Shift;
 use super::targets::Targets;
@@ -114,10 +113,6 @@ impl Scenario {
     /// A fault of `kind` whose place and size come from `fault_seed`.
     pub fn default_fault(&self, kind: Kind, fault_seed: u64) -> Fault {
         default_fault(kind, fault_seed, &self.joint, &self.targets, self.channels)
-    }
-    /// The rows of the trace, made as they are asked for, in memory that does not grow.
-    pub fn rows(&self) -> Rows {
-        Rows::new(self)
     }
     /// The rows and the truth about them.
     pub fn make(&self) -> (Vec<Row>, Truth) {

@@ -12,6 +12,7 @@ use super::habit_plan::Tack;
 use super::joint::Laying;
 use super::machine::{Machine, RAPID_MM_PER_S};
 use super::shift::Carriage;
+use super::stage::{Stage, TACK_GAS_S, Weld};
 use crate::heat::surroundings::Surroundings;
 
 /// A weld is broken off when it takes this many times its usual time.
@@ -20,47 +21,10 @@ const PATIENCE: f64 = 4.0;
 const LONGEST_WAIT_S: f64 = 3600.0;
 /// A burner is held over the strip for so long when it is as hot as it should be, s. Invented.
 const SOAK_S: f64 = 15.0;
-/// Gas before and after the arc of a tack, s. Invented.
-pub(super) const TACK_GAS_S: (f64, f64) = (0.5, 1.0);
 /// Of an idle time, what is left when the old pipe is out and when the new one is in.
 const PIPE_OUT: (f64, f64) = (2.0 / 3.0, 1.0 / 3.0);
 /// Of an idle time, what is left when the carriage comes back.
 const CARRIAGE_BACK: f64 = 0.3;
-
-/// Where the work is between cold and cold.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Stage {
-    /// Nothing yet, for so long.
-    LeadIn(f64),
-    /// Moving to the next band and letting the work cool, for so long at least.
-    Between(f64),
-    /// A short arc before the band, since so long.
-    Tack(f64),
-    /// Gas on, about to strike in so long.
-    Ready(f64),
-    /// The arc is meant to burn.
-    Weld,
-    /// Gas after the arc, since so long.
-    After(f64),
-    /// From one joint to the next.
-    Idle {
-        /// For so long still, s.
-        left_s: f64,
-        /// Of so long altogether, s.
-        whole_s: f64,
-    },
-    /// Nothing any more, for so long.
-    LeadOut(f64),
-    /// The trace is over.
-    Done,
-}
-
-/// How far a weld has come.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Weld {
-    /// When the pipe had turned far enough.
-    pub turned_s: Option<f64>,
-}
 
 impl Machine {
     /// Goes on to the next stage when this one is over.

@@ -6,6 +6,7 @@
 //! Never: asks for what stands still, for what reads quite another size, nor for what is said to be no reading by a word.
 
 use super::plausible::{lit, measure, median, spread, turns};
+use super::proposal::Beside;
 use super::sheet::Sheet;
 use super::units::{UnitGuess, unit_of};
 use super::{Guess, Proposal, candidates, names, write};
@@ -30,19 +31,6 @@ const HOT_C: f64 = 100.0;
 const WEAVES: usize = 6;
 /// Two readings of one way go together so well. Invented.
 const TOGETHER: f64 = 0.8;
-
-/// A column that could be the reading of a channel, by its unit.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Beside {
-    /// The channel.
-    pub channel: Channel,
-    /// The column that is called so, and this one, for people.
-    own: String,
-    other: String,
-    column: usize,
-    /// What a layout would say of it.
-    pub line: String,
-}
 
 /// All columns that are taken for nothing and are in the unit of a channel that has a column.
 pub(super) fn of(sheet: &Sheet, time: &[usize], guesses: &[Guess]) -> Vec<Beside> {

@@ -7,61 +7,25 @@
 
 pub mod beside;
 mod candidates;
+mod guess;
 mod names;
 pub mod plausible;
+mod proposal;
 mod sheet;
 mod sparse;
 pub mod still;
 mod time;
+mod unit_names;
 mod units;
 mod words;
 mod write;
 
 use bandward::Channel;
-use beside::Beside;
+use guess::Guess;
+pub use proposal::Proposal;
 use sheet::Sheet;
 use time::TimeGuess;
 use units::{UnitGuess, unit_of};
-
-/// What a proposal has for a channel.
-#[derive(Clone, Debug, PartialEq)]
-struct Guess {
-    channel: Channel,
-    column: usize,
-    unit: UnitGuess,
-    /// Least and greatest number in the first rows, as written.
-    range: Option<(f64, f64)>,
-}
-
-/// A proposed layout.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Proposal {
-    /// The text of the layout file, with comments.
-    pub text: String,
-    /// What is left out, and what a person should check.
-    pub warnings: Vec<String>,
-    /// Columns in the unit of a channel that are not called so: what they read tells whether they could be it.
-    pub beside: Vec<Beside>,
-}
-
-impl Proposal {
-    /// Takes a channel out again, with the reason on the screen and above its line of the file.
-    pub fn leave_out(&mut self, channel: Channel, reason: String) {
-        let line = format!("{} = {{", channel.name());
-        if let Some(at) = self.text.find(&format!("\n{line}")) {
-            self.text.insert_str(at + 1, &format!("# {}\n# ", write::comment(&reason)));
-        }
-        self.warnings.push(reason);
-    }
-    /// Adds what a person should check of a channel, on the screen and above its line of the file.
-    pub fn doubt(&mut self, channel: Channel, doubt: String) {
-        let line = format!("{} = {{", channel.name());
-        if let Some(at) = self.text.find(&format!("\n{line}")) {
-            self.text.insert_str(at + 1, &format!("# check: {}\n", write::comment(&doubt)));
-        }
-        self.warnings.push(doubt);
-    }
-}
 
 /// Proposes a layout for the first lines of a log; `name` is what it is called in the file.
 ///

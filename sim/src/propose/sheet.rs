@@ -5,7 +5,7 @@
 //! Assumes: rows of data are more than lines above them.
 //! Never: holds more than the first lines of a log.
 
-use super::names;
+use super::unit_names;
 use crate::input::unit::Dimension;
 use crate::trace::records::Records;
 use crate::trace::{bare_unit, number};
@@ -101,7 +101,7 @@ impl Sheet {
     }
     /// The unit that the units row or the name gives, as written; else empty.
     pub fn unit_text(&self, column: usize) -> String {
-        self.unit_in_row(column).unwrap_or_else(|| names::unit_in(&self.name(column)))
+        self.unit_in_row(column).unwrap_or_else(|| unit_names::unit_in(&self.name(column)))
     }
     /// The unit that the units row gives, as written.
     pub fn unit_in_row(&self, column: usize) -> Option<String> {
@@ -117,7 +117,8 @@ impl Sheet {
     }
     /// Does a units row, or a bracket behind the name, tell a unit?
     pub fn tells_unit(&self, column: usize) -> bool {
-        self.unit_in_row(column).is_some() || names::units_in_brackets(&self.name(column)).next().is_some()
+        self.unit_in_row(column).is_some()
+            || unit_names::units_in_brackets(&self.name(column)).next().is_some()
     }
     /// The cells of a column, trimmed.
     pub fn cells(&self, column: usize) -> impl Iterator<Item = &str> {

@@ -4,8 +4,8 @@
 //! Assumes: what fits every one of the first rows fits the rest.
 //! Never: takes day for month without a word.
 
-use super::names;
 use super::sheet::Sheet;
+use super::unit_names;
 use crate::input::layout::{Clock, ClockColumn, TWO_DIGITS};
 use jiff::civil::{Date, DateTime, Time};
 
@@ -260,11 +260,11 @@ fn count(sheet: &Sheet, warnings: &mut Vec<String>) -> Option<TimeGuess> {
     let (_, largest) = sheet.range(column)?;
     let name = sheet.shown_name(column);
     let called = sheet.name(column);
-    let in_brackets = || names::texts_in_brackets(&called).map(bare);
+    let in_brackets = || unit_names::texts_in_brackets(&called).map(bare);
     let in_name = in_brackets()
         .find(|text| unit_of(text).is_some())
         .or_else(|| in_brackets().next())
-        .unwrap_or_else(|| bare(&names::unit_in(&called)));
+        .unwrap_or_else(|| bare(&unit_names::unit_in(&called)));
     let in_row = sheet.unit_in_row(column).map(|unit| bare(&unit));
     let is_told = in_row.is_some() || in_brackets().next().is_some();
     let told = in_row.unwrap_or_else(|| in_name.clone());

@@ -4,10 +4,10 @@
 //! Assumes: `in` before another unit is the word.
 //! Never: chooses between two units that are told of one column.
 
-use super::names;
 use super::sheet::Sheet;
-use crate::input::unit::{Dimension, Unit};
-use crate::trace::bare_unit;
+use super::unit_names;
+use super::unit_names::{is_turns_a_minute, unit_like};
+use crate::input::unit::Dimension;
 use bandward::Channel;
 
 /// What is known of the unit of a column.
@@ -34,12 +34,12 @@ pub fn unit_of(sheet: &Sheet, column: usize, channel: Channel) -> UnitGuess {
     // `Gas flow (A) [L/min]`: line A, or amperes.
     let is_own = |told: &String| of_text(sheet, column, channel, told) != UnitGuess::Unknown;
     if first == UnitGuess::Unknown
-        && let Some(own) = names::units_in_brackets(&name).find(is_own)
+        && let Some(own) = unit_names::units_in_brackets(&name).find(is_own)
     {
         return UnitGuess::Contradicted(text, own);
     }
     // Each that is told besides.
-    let others = names::units_in(&name).into_iter().chain(sheet.units_in_cells(column, dimension));
+    let others = unit_names::units_in(&name).into_iter().chain(sheet.units_in_cells(column, dimension));
     for other in others {
         let unit = of_text(sheet, column, channel, &other);
         if first != UnitGuess::Unknown && unit != UnitGuess::Unknown && unit != first {
@@ -50,7 +50,7 @@ pub fn unit_of(sheet: &Sheet, column: usize, channel: Channel) -> UnitGuess {
         of_text(sheet, column, channel, told) == UnitGuess::Unknown && is_of_another(told, channel)
     };
     if first != UnitGuess::Unknown
-        && let Some(other) = names::units_in_brackets(&name).find(is_foreign)
+        && let Some(other) = unit_names::units_in_brackets(&name).find(is_foreign)
     {
         return UnitGuess::Contradicted(text, other);
     }
@@ -88,24 +88,6 @@ fn is_of_another(text: &str, channel: Channel) -> bool {
     !is_of(channel) && Channel::ALL.into_iter().any(is_of) && !is_turning(channel)
 }
 
-/// Turns a minute, as written in a few languages (common practice, no source).
-pub fn is_turns_a_minute(text: &str) -> bool {
-    let known = ["rpm", "1/min", "u/min", "r/min", "rev/min", "tr/min", "giri/min", "min-1", "min⁻¹", "upm"];
-    known.contains(&text.to_lowercase().as_str())
-}
-
 fn is_within(sheet: &Sheet, column: usize, low: f64, high: f64) -> bool {
     sheet.range(column).is_some_and(|(least, greatest)| least >= low && greatest <= high)
-}
-
-/// The unit of a dimension that a text means, whatever its letters.
-pub fn unit_like(dimension: Dimension, text: &str) -> Option<Unit> {
-    let text = bare_unit(text);
-    if let Some(unit) = dimension.unit(text) {
-        return Some(unit);
-    }
-    // Only where no two units differ by their letters alone: mA and MA would.
-    let mut alike = dimension.units().iter().filter(|unit| unit.symbol.eq_ignore_ascii_case(text));
-    let first = alike.next()?;
-    alike.next().is_none().then_some(*first)
 }

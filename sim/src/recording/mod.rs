@@ -5,6 +5,7 @@
 //! Assumes: it is shown every row, after the monitor has seen it.
 //! Never: holds more than a fixed number of points a value, whatever the length of the trace.
 
+mod drawn;
 pub mod envelope;
 pub mod joint_map;
 
@@ -12,30 +13,15 @@ use crate::raw::{from_raw, value};
 use crate::trace::{Row, TraceHeader};
 use bandward::monitor::TICK_US;
 use bandward::{Channel, Monitor, Quantity};
+pub use drawn::DRAWN;
+use drawn::drawn_index;
 use envelope::Envelope;
 use joint_map::JointMap;
-
-/// The quantities that have a course; the others are one figure a band.
-pub const DRAWN: [Quantity; 9] = [
-    Quantity::Current,
-    Quantity::Voltage,
-    Quantity::ShortCircuitRate,
-    Quantity::GasFlow,
-    Quantity::WeaveRate,
-    Quantity::WeaveWidth,
-    Quantity::WeaveCentreDrift,
-    Quantity::TurnTime,
-    Quantity::CoolantFlow,
-];
 
 /// Points kept of a reading.
 const READING_POINTS: usize = 8192;
 /// Points kept of a judged value, which moves more slowly.
 const JUDGED_POINTS: usize = 4096;
-
-fn drawn_index(quantity: Quantity) -> usize {
-    DRAWN.iter().position(|&drawn| drawn == quantity).unwrap_or(0)
-}
 
 /// What a report draws of one trace.
 #[derive(Clone, Debug, PartialEq)]

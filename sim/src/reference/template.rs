@@ -5,9 +5,10 @@
 //! Never: proposes a limit.
 
 use super::{File, meaning, pattern};
-use crate::input::quantity::{Dimension, UnitSystem, format, parse};
+use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::input::setting::Subject;
 use crate::input::survey::{Form, Key};
+use crate::input::written_quantity::parse;
 use std::fmt::Write as _;
 
 /// What the shop says.

@@ -3,7 +3,7 @@
 //! Decides: which of `SQLite`'s many codes mean the same to whoever stands before the machine.
 //! Never: hides what `SQLite` said where it is none of the known troubles.
 
-use super::schema::VERSION;
+use super::version::VERSION;
 use rusqlite::ErrorCode;
 use std::fmt;
 

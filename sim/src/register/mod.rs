@@ -8,6 +8,7 @@
 mod add;
 mod check;
 mod document;
+mod documents;
 mod error;
 mod find;
 mod kept;
@@ -17,12 +18,13 @@ mod rows;
 mod schema;
 mod standing;
 mod stored;
+mod version;
 
 pub use add::{Added, Entry, LogFile};
 pub use document::{AddedDocument, Document, DocumentKind, NewDocument};
 pub use error::{RegisterError, Trouble};
 pub use find::{Filter, Found};
 pub use open::Register;
-pub use schema::{APPLICATION_ID, VERSION};
 pub use standing::{Standing, outcome};
 pub use stored::{Stored, StoredText};
+pub use version::{APPLICATION_ID, VERSION};

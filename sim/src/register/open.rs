@@ -7,7 +7,8 @@
 
 use super::error::{RegisterError, Trouble, is_busy};
 use super::network::is_on_network;
-use super::schema::{self, Kind, VERSION};
+use super::schema::{self, Kind};
+use super::version::VERSION;
 use crate::output::named;
 use crate::output::terminal::remark;
 use rusqlite::{Connection, OpenFlags, Result};

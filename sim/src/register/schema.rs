@@ -5,18 +5,14 @@
 //! Never: loses a column, nor touches a file of another program or of a newer version.
 
 use super::error::Trouble;
+use super::version::{APPLICATION_ID, STEPS, VERSION};
 use super::{rows, standing};
 use crate::input::hash::sha256_hex;
 use rusqlite::{Connection, Result, Transaction, TransactionBehavior, params};
 use serde_json::Value;
 
-/// Tells a register from other `SQLite` files: "band" in ASCII, where `SQLite` keeps the number of a program.
-pub const APPLICATION_ID: i64 = 0x6261_6E64;
-/// The version of the schema that this program writes.
-pub const VERSION: i64 = STEPS.len() as i64;
-
 /// From each version to the next; the first from an empty file.
-const STEPS: [fn(&Transaction<'_>) -> Result<()>; 5] =
+const EACH: [fn(&Transaction<'_>) -> Result<()>; STEPS] =
     [first, setups_and_inspections, told_and_hashed, documents, standings];
 
 /// What a file is.
@@ -56,7 +52,7 @@ pub fn bring_up_to_date(connection: &mut Connection) -> Result<std::result::Resu
         Ok(Kind::Register(version)) => version,
         Err(trouble) => return Ok(Err(trouble)),
     };
-    for step in STEPS.iter().skip(from as usize) {
+    for step in EACH.iter().skip(from as usize) {
         step(&transaction)?;
     }
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;

@@ -7,6 +7,7 @@
 use super::error::RegisterError;
 use super::open::Register;
 use super::standing::{Standing, of_judgement, with_recorded};
+use crate::input::quantity::UnitSystem;
 use rusqlite::{OptionalExtension as _, Result, Row};
 use serde_json::Value;
 
@@ -76,6 +77,13 @@ impl Register {
 }
 
 impl Stored {
+    /// As it was told in these units.
+    pub fn text(&self, system: UnitSystem) -> &str {
+        match system {
+            UnitSystem::Metric => &self.text_metric,
+            UnitSystem::Inch => &self.text_inch,
+        }
+    }
     /// How it stands itself.
     pub fn standing(&self) -> Option<&Standing> {
         self.standings.iter().find(|one| one.joint == self.joint)

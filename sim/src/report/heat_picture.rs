@@ -4,7 +4,7 @@
 //! Assumes: moments in order of time.
 //! Never: draws what was not worked out.
 
-use super::plan_heat::{MELTS, clock, degrees};
+use super::heat_words::{MELTS, clock, degrees};
 use super::style::line;
 use crate::heat::sequence::{Moment, Sequence};
 use crate::input::quantity::UnitSystem;

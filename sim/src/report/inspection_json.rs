@@ -3,12 +3,13 @@
 //! Decides: the keys; sizes are in the house unit named beside them.
 //! Never: leaves a key out; what is not known is `null`.
 
-use super::json::{rounded, within};
 use super::model::inspection::{found, not_inspected, subject, wanted};
+use super::rounded::rounded;
 use crate::input::quantity::UnitSystem;
 use crate::inspection::efficiency::{Compared, NoProposal, Proposal};
 use crate::inspection::sheet::Taken;
 use crate::inspection::{Check, Found, JudgedInspection, Verdict};
+use crate::within::within;
 use serde_json::{Value, json};
 
 /// The inspection as one object.

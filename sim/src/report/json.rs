@@ -6,6 +6,7 @@
 
 use super::model::coverage::sample_rate_hz;
 use super::model::meaning;
+use super::rounded::rounded;
 use super::{identity, inspection_json, repair};
 use crate::alarm::Alarm;
 use crate::findings::{Finding, evidence::Evidence};
@@ -13,12 +14,13 @@ use crate::input::quantity::UnitSystem;
 use crate::raw::{seconds, value};
 use crate::replay::Replay;
 use crate::trace::set_back::SetBack;
+use crate::within::within;
 use bandward::record::band::{Ending, Spread, WireFeedSource};
 use bandward::record::joint::Shortfall;
 use bandward::record::proof::Proof;
 use bandward::rule::RuleSet;
 use bandward::units::FixedPoint;
-use bandward::{BandRecord, Channel, JointRecord, Outcome, Rule, Severity};
+use bandward::{BandRecord, Channel, JointRecord, Rule, Severity};
 use serde_json::{Map, Value, json};
 
 /// The whole replay.
@@ -166,20 +168,6 @@ fn spread<Q: FixedPoint>(spread: Option<Spread<Q>>) -> Value {
             "sd": rounded(value(spread.deviation)),
         })
     })
-}
-
-/// To six decimals: finer than any resolution of the core.
-pub fn rounded(number: f64) -> f64 {
-    (number * 1e6).round() / 1e6
-}
-
-/// Is it proven to be within the procedure? `null` where no procedure asks for anything.
-pub const fn within(outcome: Outcome) -> Option<bool> {
-    match outcome {
-        Outcome::NotAsked => None,
-        Outcome::Proven => Some(true),
-        Outcome::NotProven | Outcome::Broken => Some(false),
-    }
 }
 
 /// An arc that became no band.

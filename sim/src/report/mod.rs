@@ -4,6 +4,7 @@ mod draw;
 pub mod findings;
 pub mod fit;
 pub mod heat_picture;
+mod heat_words;
 pub mod identity;
 pub mod inspection;
 mod inspection_json;
@@ -17,6 +18,7 @@ mod plan_joint;
 #[cfg(feature = "register")]
 pub mod register;
 pub mod repair;
+pub mod rounded;
 pub mod setup;
 mod setup_json;
 pub mod shift;

@@ -5,7 +5,6 @@
 //! Never: computes; a value nobody could compute shows as `-`.
 
 use super::fit::fit;
-use super::json::within;
 use super::plan_joint;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
 use crate::input::procedure_file::ProcedureFile;
@@ -13,6 +12,7 @@ use crate::input::quantity::{Dimension, UnitSystem, format, format_beside};
 use crate::input::setting::Subject;
 use crate::plan::{Chosen, JointPlan, Judged};
 use crate::standing::show_setting;
+use crate::within::within;
 use anstyle::Style;
 use bandward::{Outcome, Quantity, Severity};
 use serde_json::{Map, Value, json};

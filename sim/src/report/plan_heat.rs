@@ -6,6 +6,7 @@
 
 use super::fit::fit;
 use super::heat_picture;
+use super::heat_words::{MELTS, clock, degrees, whole};
 use super::style::{BAD, BOLD, FAINT, line};
 use crate::heat::cooling_time::VALID_TO_C;
 use crate::heat::preheat::Beyond;
@@ -15,9 +16,6 @@ use crate::input::bounds::Bounds;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::plan::heat::{CoolingWay, HeatPlan};
 use serde_json::{Value, json};
-
-/// In place of figures that no model gives.
-pub(super) const MELTS: &str = "the wall melts: the model no longer holds";
 
 /// The heat as text.
 pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
@@ -43,22 +41,6 @@ pub fn text(heat: &HeatPlan, system: UnitSystem) -> String {
         line!(&mut text, "{note}");
     }
     fit(&text)
-}
-
-/// A whole degree is all that such figures are worth: the number, and its unit.
-fn whole(value_c: f64, system: UnitSystem) -> (String, &'static str) {
-    let symbol = match system {
-        UnitSystem::Metric => "degC",
-        UnitSystem::Inch => "degF",
-    };
-    let shown = Dimension::Temperature.unit(symbol).map_or(value_c, |unit| unit.from_house(value_c));
-    (format!("{shown:.0}"), symbol)
-}
-
-/// A temperature in whole degrees.
-pub(super) fn degrees(value_c: f64, system: UnitSystem) -> String {
-    let (number, symbol) = whole(value_c, system);
-    format!("{number} {symbol}")
 }
 
 /// From one temperature to another, or one where both read the same.
@@ -123,13 +105,6 @@ fn range_text(range: Bounds, system: UnitSystem) -> String {
         (None, Some(high)) => format!("at most {}", degrees(high, system)),
         (None, None) => "-".to_owned(),
     }
-}
-
-/// `12:30`, or `1:02:05` beyond an hour.
-pub(super) fn clock(seconds: f64) -> String {
-    let whole = seconds.round() as u64;
-    let (hours, minutes, seconds) = (whole / 3600, whole / 60 % 60, whole % 60);
-    if hours > 0 { format!("{hours}:{minutes:02}:{seconds:02}") } else { format!("{minutes}:{seconds:02}") }
 }
 
 /// What is done before a band; `is_too_hot`: its hottest point is over the limit as it begins.

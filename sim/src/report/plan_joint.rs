@@ -8,7 +8,7 @@ use super::style::{BOLD, line};
 use crate::input::place::Finish;
 use crate::input::quantity::{Dimension, UnitSystem, format, shown};
 use crate::plan::JointPlan;
-use crate::plan::placed::{PlacedBand, Stretch};
+use crate::plan::placement::{PlacedBand, Stretch};
 use crate::standing::show_bounds;
 use serde_json::{Value, json};
 use std::f64::consts::PI;

@@ -4,8 +4,8 @@
 //! Assumes: colours are taken out by the caller where they are not wanted.
 //! Never: leaves a repair out uncounted.
 
-use super::json::rounded;
 use super::model::repair::{FIRST, along, band, place, side, why};
+use super::rounded::rounded;
 use super::style::{BOLD, line};
 use crate::input::quantity::UnitSystem;
 use crate::repair::{BandSide, Repair, Whereabouts};

@@ -4,7 +4,6 @@
 //! Assumes: the setup was judged by the procedure that is named in it.
 //! Never: leaves a key out; what is not known is `null`.
 
-use super::json::within;
 use super::model::setup::show_step;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
@@ -12,6 +11,7 @@ use crate::setup::advice::Advice;
 use crate::setup::item::Kind;
 use crate::setup::moves::Moved;
 use crate::setup::{CAUTIONS, Checked, Item, Judged, Measured, SettingVerdict, SetupSheet, Step};
+use crate::within::within;
 use serde_json::{Value, json};
 
 /// The setup as one JSON object; sizes are in the house unit named beside them.

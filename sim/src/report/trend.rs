@@ -6,7 +6,7 @@
 
 use super::fit::fit;
 use super::style::{BAD, BOLD, FAINT, GOOD, line};
-use super::trend_words::{chart_name, doubts, full_title, known, sentence, start_sentence, title};
+use super::trend_words::{chart_name, count, doubts, full_title, known, sentence, start_sentence, title};
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_difference};
 use crate::standing::show_bounds;
@@ -169,11 +169,6 @@ pub fn text(trend: &Trend, procedure: Option<&ProcedureFile>, system: UnitSystem
     basis(&mut text, trend);
     joints(&mut text, trend);
     fit(&text)
-}
-
-/// Such as `1 joint` or `7 joints`.
-pub fn count(number: usize, what: &str) -> String {
-    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
 }
 
 fn causes(text: &mut String, trend: &Trend) {

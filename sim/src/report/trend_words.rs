@@ -4,14 +4,13 @@
 //! Assumes: joints are counted from 1 for people.
 //! Never: says step or slope where the readings do not tell.
 
-use super::trend::count;
 use crate::identity::Context;
 use crate::input::joint_field::folded;
 use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::trend::cause::way;
 use crate::trend::change::{Change, Shape};
-use crate::trend::course::Drift;
 use crate::trend::doubt::Doubt;
+use crate::trend::drift::Drift;
 use crate::trend::event::Applied;
 use crate::trend::{Point, Series, Trend};
 
@@ -259,4 +258,9 @@ pub fn start_sentence(trend: &Trend, series: &Series, system: UnitSystem) -> Opt
     let change = series.start_change.as_ref()?;
     let words = changed(series, change, system);
     Some(format!("the baseline of {} is itself {}{words}", full_title(trend, series), way(change.side)))
+}
+
+/// Such as `1 joint` or `7 joints`.
+pub fn count(number: usize, what: &str) -> String {
+    if number == 1 { format!("1 {what}") } else { format!("{number} {what}s") }
 }

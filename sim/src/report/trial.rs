@@ -10,6 +10,7 @@ mod json;
 mod missed;
 mod proposal;
 mod results;
+mod score_json;
 mod table;
 
 pub use json::json;

@@ -8,7 +8,7 @@ use super::access::{Denial, Right, Tokens, check_host, right};
 use super::act::{Act, AskedAct};
 use super::feed::{Feed, Progress};
 use super::limits::Limit;
-use super::server::Published;
+use super::published::Published;
 use http_body_util::{BodyExt as _, Full, Limited};
 use hyper::body::{Body, Bytes, Frame, Incoming};
 use hyper::header::{CONTENT_TYPE, HeaderValue};

@@ -4,7 +4,7 @@
 //! Assumes: the events of the HTML standard, "Server-sent events": a field a line, an empty line at the end.
 //! Never: holds more than one state for a reader.
 
-use super::server::Published;
+use super::published::Published;
 use hyper::body::{Body, Bytes, Frame};
 use std::convert::Infallible;
 use std::future::Future;

@@ -12,6 +12,7 @@ mod feed;
 pub mod invitation;
 pub mod limits;
 pub mod metrics;
+mod published;
 pub mod server;
 
 pub use act::{Act, AskedAct};

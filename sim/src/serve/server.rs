@@ -9,6 +9,7 @@ use super::act::AskedAct;
 use super::answer::{Desk, answer};
 use super::feed::Progress;
 use super::limits::sender;
+use super::published::Published;
 use anyhow::Context as _;
 use hyper::body::Bytes;
 use hyper::server::conn::http1;
@@ -44,19 +45,6 @@ const LOOK: Duration = Duration::from_secs(2);
 const BREATH: Duration = Duration::from_millis(200);
 /// Readers are told of the end, and that takes no longer.
 const LAST_WORDS: Duration = Duration::from_millis(300);
-
-/// A state, as it is sent.
-#[derive(Clone, Debug)]
-pub struct Published {
-    /// As JSON.
-    pub state: Bytes,
-    /// The same as an event.
-    pub event: Bytes,
-    /// For Prometheus.
-    pub metrics: Bytes,
-    /// When.
-    pub at: Instant,
-}
 
 /// A server that runs until it is dropped.
 pub struct PageServer {

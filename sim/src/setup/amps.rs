@@ -5,12 +5,12 @@
 //! Never: foretells amps for which no law is known.
 
 use super::caution::caution;
-use super::check::Judged;
 use super::consistency::Belonging;
 use super::item::{Item, Measured};
 use super::melting::{Melting, has_law};
 use super::sheet::SetupSheet;
 use super::steps::{Step, Walk, is_bad, put, reach};
+use super::verdict::Judged;
 use crate::input::bounds::Bounds;
 use crate::standing::departure;
 use bandward::Severity;

@@ -6,95 +6,22 @@
 //! Never: refuses to go on; a setup is told, not forbidden.
 
 use super::advice::Advice;
-use super::compare::{
-    NONE_OR_COMPATIBLE, OLD_BAND_TOO_HIGH, OTHER_LEAN, compare, differs_as_gas, most_left_mm, old_band,
-    unknown_gas,
-};
-use super::consistency::{FILL_NOT_KNOWN, Fit, fits, height_stands};
+use super::compare::is_left;
+use super::consistency::{FILL_NOT_KNOWN, Fit};
 use super::item::{Item, Measured};
+use super::judge::{contradicts_old_band, rotation_of_joint};
 use super::nozzle::not_of_nozzle;
-use super::overheat::{is_steel_in_doubt, steel_in_doubt, with_coating};
-use super::position::{angle_deg, rotation_of, rotation_word, side_coming_up, side_going_down};
-use super::preheat;
+use super::overheat::with_coating;
+use super::position::{angle_deg, with_directions};
 use super::sheet::SetupSheet;
+use super::state::evaluate;
 use super::steps::{Step, steps};
-use crate::input::parts::{OldBands, Rotation};
+use super::verdict::{Judged, SettingVerdict};
+use crate::input::parts::Rotation;
 use crate::input::procedure_file::ProcedureFile;
-use crate::input::setting::{Setting, Subject};
+use crate::input::setting::Subject;
 use crate::laid;
-use crate::standing::Departure;
-use bandward::procedure::Polarity;
-use bandward::rule::Side;
 use bandward::{Outcome, Quantity, Severity};
-
-/// What the procedure wants of a setting.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Wanted {
-    /// Ranges.
-    Ranges(Setting),
-    /// This and nothing else.
-    Exactly(Measured),
-}
-
-/// How a setting stands.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum SettingVerdict {
-    /// As the procedure wants it.
-    Good,
-    /// A range was left.
-    Departs(Departure, Advice),
-    /// Not what the procedure says.
-    Differs(Severity, Advice),
-    /// The procedure does not say; why.
-    NotCompared(&'static str),
-    /// Nobody measured it.
-    NotMeasured,
-}
-
-impl SettingVerdict {
-    /// How bad it is, where it is not good.
-    pub const fn severity(&self) -> Option<Severity> {
-        match self {
-            Self::Departs(departure, _) => Some(departure.severity),
-            Self::Differs(severity, _) => Some(*severity),
-            Self::Good | Self::NotCompared(_) | Self::NotMeasured => None,
-        }
-    }
-    /// What to do about it, where it is not good.
-    pub const fn advice(&self) -> Option<Advice> {
-        match self {
-            Self::Departs(_, advice) | Self::Differs(_, advice) => Some(*advice),
-            Self::Good | Self::NotCompared(_) | Self::NotMeasured => None,
-        }
-    }
-}
-
-/// One setting, judged.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Judged {
-    /// What it is.
-    pub item: Item,
-    /// What was found.
-    pub value: Option<Measured>,
-    /// What the procedure wants.
-    pub wanted: Option<Wanted>,
-    /// How it stands.
-    pub verdict: SettingVerdict,
-    /// Was it taken over from the last joint, and not measured on this one?
-    pub is_carried: bool,
-    /// Was it taken over, and nobody confirmed on this joint that it still stands?
-    pub is_unconfirmed: bool,
-}
-
-impl Judged {
-    /// The side on which it left a range, where it did.
-    pub const fn side(&self) -> Option<Side> {
-        match self.verdict {
-            SettingVerdict::Departs(left, _) => Some(left.side),
-            _ => None,
-        }
-    }
-}
 
 /// A setup, judged.
 #[derive(Clone, Debug, PartialEq)]
@@ -233,19 +160,6 @@ impl Checked {
     }
 }
 
-/// Words with the sides of the joint put in.
-pub(super) fn with_directions(words: &str, rotation: Option<Rotation>) -> String {
-    let (up, down) = match rotation {
-        Some(rotation) => {
-            let turning = rotation_word(rotation);
-            let seen = |side| format!("to the {side} (seen towards the chuck, joint turning {turning})");
-            (seen(side_coming_up(rotation)), seen(side_going_down(rotation)))
-        }
-        None => ("to the side that comes up".to_owned(), "to the side that goes down".to_owned()),
-    };
-    words.replace("{up}", &up).replace("{down}", &down)
-}
-
 /// Judges everything that was measured, and works out what to do.
 pub fn check(sheet: &SetupSheet, procedure: &ProcedureFile) -> Checked {
     let (settings, fits) = evaluate(sheet, procedure);
@@ -280,133 +194,4 @@ fn cooling_not_asked(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<St
          water. Where it is, no arc before water comes back: answer coolant before arc"
             .to_owned()
     })
-}
-
-/// Every setting and what belongs together, as they stand.
-pub(super) fn evaluate(sheet: &SetupSheet, procedure: &ProcedureFile) -> (Vec<Judged>, Vec<Fit>) {
-    (Item::all().map(|item| judge(item, sheet, procedure)).collect(), fits(sheet, procedure))
-}
-
-/// Which way the joint is to turn: as the procedure says, else as measured. The torch belongs on the side that comes
-/// up then, whichever way the joint turns today.
-pub(super) fn rotation_of_joint(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Rotation> {
-    procedure.joint.rotation.or_else(|| sheet.word(Item::Rotation).map(rotation_of))
-}
-
-/// Judges one setting.
-pub fn judge(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Judged {
-    let value = sheet.value(item);
-    let wanted = wanted(item, sheet, procedure);
-    let verdict = match (value, wanted) {
-        (None, _) if item == Item::OldBandHeight && sheet.word(Item::OldBand) == Some("none") => {
-            SettingVerdict::NotCompared("no old band was found")
-        }
-        (None, _) => SettingVerdict::NotMeasured,
-        (Some(_), _) if item == Item::OldBandHeight && contradicts_old_band(sheet) => {
-            SettingVerdict::NotCompared("`none` is said of old bands: which of the two is true?")
-        }
-        (Some(Measured::Size(left_mm)), _)
-            if item == Item::OldBandHeight
-                && most_left_mm(procedure).is_some_and(|most_mm| left_mm > most_mm) =>
-        {
-            SettingVerdict::Differs(Severity::Warn, OLD_BAND_TOO_HIGH)
-        }
-        (Some(Measured::Size(found)), _) if is_steel_in_doubt(item, found) => steel_in_doubt(),
-        (Some(_), _) if item == Item::TORCH_OFFSET && is_on_the_wrong_side(sheet, procedure) => {
-            SettingVerdict::NotCompared("the torch is on the side that goes down: see torch side")
-        }
-        (Some(Measured::Gas(gas)), None) if gas.drawback().is_some() => differs_as_gas(&gas, Severity::Stop),
-        (Some(Measured::Gas(gas)), None) if gas.is_unknown_to_practice() => unknown_gas(),
-        // Whether the torch is cooled is asked whatever the procedure says: without water it burns up.
-        (Some(Measured::Word("no")), None) if item == Item::CoolantBeforeArc => {
-            SettingVerdict::Differs(Severity::Stop, item.mismatch())
-        }
-        (Some(Measured::Word(word)), wanted) if item == Item::OldBand => old_band(word, wanted),
-        (Some(_), None) => SettingVerdict::NotCompared(not_said(item)),
-        (Some(value), Some(wanted)) => compare(item, value, wanted),
-    };
-    let verdict = match verdict {
-        SettingVerdict::Departs(left, advice) => {
-            SettingVerdict::Departs(left, advice.in_view_of(item, left.side, height_stands(sheet, procedure)))
-        }
-        other => other,
-    };
-    let verdict = match (verdict, value) {
-        // A torch that leans the other way is not leant more.
-        (SettingVerdict::Departs(left, _), Some(Measured::Size(angle)))
-            if item == Item::TORCH_ANGLE && left.side == Side::Low && angle < 0.0 && left.limit > 0.0 =>
-        {
-            SettingVerdict::Departs(left, OTHER_LEAN)
-        }
-        // A joint whose steel is in doubt is neither cooled nor heated to be welded.
-        (SettingVerdict::Differs(..), _) => verdict,
-        (verdict, Some(Measured::Size(found))) if item == Item::PREHEAT => {
-            preheat::judged(found, verdict, sheet, procedure)
-        }
-        (verdict, _) => verdict,
-    };
-    let is_carried = sheet.carried.contains(&item);
-    Judged { item, value, wanted, verdict, is_carried, is_unconfirmed: sheet.is_unconfirmed(item) }
-}
-
-/// No old band, and yet a height of one?
-fn contradicts_old_band(sheet: &SetupSheet) -> bool {
-    let has_height = sheet.size(Item::OldBandHeight).is_some_and(|height_mm| height_mm > 0.0);
-    has_height && sheet.word(Item::OldBand) == Some("none")
-}
-
-/// Is something left of an old band?
-pub fn is_left(old_band: Option<Measured>) -> bool {
-    old_band.is_some_and(|found| found != Measured::Word("none"))
-}
-
-fn is_on_the_wrong_side(sheet: &SetupSheet, procedure: &ProcedureFile) -> bool {
-    let rotation = rotation_of_joint(sheet, procedure);
-    sheet.word(Item::TorchSide).zip(rotation).is_some_and(|(side, turns)| side != side_coming_up(turns))
-}
-
-/// What the procedure wants of a setting, on the joint that was measured.
-pub fn wanted(item: Item, sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Wanted> {
-    let size = |size: Option<f64>| size.map(Measured::Size);
-    let exactly = match item {
-        Item::Ranged(subject) => {
-            let diameter_mm = sheet.size(Item::OutsideDiameter);
-            return procedure.setting_on(subject, diameter_mm).map(Wanted::Ranges);
-        }
-        // A band on a taper, or in a place of its own, is laid on another diameter of the same joint.
-        Item::OutsideDiameter => size(laid::nearest_diameter_mm(procedure, sheet.size(item))),
-        Item::WireDiameter => size(procedure.wire.diameter_mm),
-        Item::NozzleBore => size(procedure.gas.nozzle_bore_mm),
-        Item::GasMixture => procedure.gas.mixture.map(Measured::Gas),
-        Item::Rotation => procedure.joint.rotation.map(|rotation| Measured::Word(rotation_word(rotation))),
-        Item::TorchSide => {
-            rotation_of_joint(sheet, procedure).map(|rotation| Measured::Word(side_coming_up(rotation)))
-        }
-        Item::OldBand => procedure.joint.over_old_bands.map(|rule| match rule {
-            OldBands::Compatible => NONE_OR_COMPATIBLE,
-            OldBands::Never => Measured::Word("none"),
-        }),
-        // What is left of an old band has no range of its own: the stick-out over it has.
-        Item::OldBandHeight => None,
-        Item::Polarity => procedure.wire.polarity.map(|pole| {
-            Measured::Word(match pole {
-                Polarity::ElectrodePositive => "DCEP",
-                Polarity::ElectrodeNegative => "DCEN",
-            })
-        }),
-        Item::CoolantBeforeArc => {
-            procedure.setting(Subject::Judged(Quantity::CoolantFlow)).map(|_| Measured::Word("yes"))
-        }
-    };
-    exactly.map(Wanted::Exactly)
-}
-
-pub(super) const fn not_said(item: Item) -> &'static str {
-    match item {
-        Item::CoolantBeforeArc => "the procedure gives no coolant flow",
-        Item::GasMixture => "the procedure names no gas",
-        Item::OldBandHeight => "the stick-out over it is, under what belongs together",
-        Item::TorchSide => "neither setup nor procedure says which way the joint turns",
-        _ => "the procedure gives nothing for it",
-    }
 }

@@ -5,10 +5,11 @@
 //! Never: says what to do about it; the steps do.
 
 use super::advice::Advice;
-use super::check::{SettingVerdict, Wanted, not_said};
 use super::item::{Item, Measured};
+use super::verdict::{SettingVerdict, Wanted};
 use crate::input::gas_mixture::GasMixture;
-use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::joint_field::SAME_DIAMETER;
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::Subject;
 use crate::standing::departure;
 use bandward::Severity;
@@ -122,4 +123,19 @@ fn severity_of_size(item: Item, size: f64, wanted: f64) -> Option<Severity> {
         _ => (SAME_DIAMETER * wanted, Severity::Advise),
     };
     ((size - wanted).abs() > same).then_some(severity)
+}
+
+/// Is something left of an old band?
+pub fn is_left(old_band: Option<Measured>) -> bool {
+    old_band.is_some_and(|found| found != Measured::Word("none"))
+}
+
+pub(super) const fn not_said(item: Item) -> &'static str {
+    match item {
+        Item::CoolantBeforeArc => "the procedure gives no coolant flow",
+        Item::GasMixture => "the procedure names no gas",
+        Item::OldBandHeight => "the stick-out over it is, under what belongs together",
+        Item::TorchSide => "neither setup nor procedure says which way the joint turns",
+        _ => "the procedure gives nothing for it",
+    }
 }

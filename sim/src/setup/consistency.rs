@@ -5,15 +5,15 @@
 //! Never: says which one, nor what to turn; the steps do.
 
 use super::advice::HeightStands;
-use super::check::is_left;
-use super::compare::SAME_BORE_MM;
+use super::compare::{SAME_BORE_MM, is_left};
 use super::item::Item;
 use super::melting::Melting;
 use super::preheat::{is_colder, most_c, needed_c};
 use super::sheet::SetupSheet;
 use crate::formulas::{Deposit, USUAL_OVERLAP_MM, benchmark_gas_flow, benchmark_turn_time, surface_speed};
 use crate::input::bounds::Bounds;
-use crate::input::procedure_file::{ProcedureFile, SAME_DIAMETER};
+use crate::input::joint_field::SAME_DIAMETER;
+use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format, format_beside};
 use crate::input::setting::{Setting, Subject};
 use crate::standing::show_bounds;

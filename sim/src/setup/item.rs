@@ -6,9 +6,10 @@
 
 use crate::input::gas_mixture::{GasMixture, MixtureError};
 use crate::input::joint_field::{LEAST_DIAMETER_MM, MOST_DIAMETER_MM};
-use crate::input::quantity::{Dimension, QuantityError, UnitSystem, format, parse, shown_symbol};
+use crate::input::quantity::{Dimension, UnitSystem, format, shown_symbol};
 use crate::input::setting::Subject;
 use crate::input::written::spoken;
+use crate::input::written_quantity::{QuantityError, parse};
 use bandward::Quantity;
 
 /// Something that is measured, or looked at, before the arc.

@@ -6,7 +6,7 @@
 
 use super::item::{Item, Kind};
 use super::sheet::SetupSheet;
-use super::steps::State;
+use super::state::State;
 use crate::input::quantity::Dimension;
 
 /// Something that moves though nobody turns it.

@@ -5,10 +5,9 @@
 //! Never: lets a joint just cool and be welded whose steel or coating may be spoilt.
 
 use super::advice::Advice;
-use super::check::SettingVerdict;
 use super::item::Item;
-use crate::input::quantity::Dimension;
-use crate::plan::in_both;
+use super::verdict::SettingVerdict;
+use crate::input::quantity::{Dimension, in_both};
 use bandward::Severity;
 
 /// From here on the steel may be softer than its mill left it, °C: the least it was tempered at, from memory.

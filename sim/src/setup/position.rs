@@ -44,6 +44,19 @@ pub fn angle_deg(offset_mm: f64, diameter_mm: f64) -> Option<f64> {
     (sine.abs() <= 1.0).then(|| sine.asin().to_degrees())
 }
 
+/// Words with the sides of the joint put in.
+pub(super) fn with_directions(words: &str, rotation: Option<Rotation>) -> String {
+    let (up, down) = match rotation {
+        Some(rotation) => {
+            let turning = rotation_word(rotation);
+            let seen = |side| format!("to the {side} (seen towards the chuck, joint turning {turning})");
+            (seen(side_coming_up(rotation)), seen(side_going_down(rotation)))
+        }
+        None => ("to the side that comes up".to_owned(), "to the side that goes down".to_owned()),
+    };
+    words.replace("{up}", &up).replace("{down}", &down)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -5,17 +5,16 @@
 //! Never: heats beyond what the procedure allows, nor leads to a joint that is colder than its steel needs.
 
 use super::advice::Advice;
-use super::check::SettingVerdict;
-use super::item::{Item, Measured};
+use super::item::Item;
 use super::overheat::{COATING, COATING_ADVISORY, COATING_LOST};
 use super::sheet::SetupSheet;
-use super::steps::{Walk, put};
+use super::verdict::SettingVerdict;
 use crate::formulas::{arc_energy, surface_speed};
 use crate::heat::preheat::{Conditions, PREHEAT_PLAY_C, Preheat, THERMAL_EFFICIENCY, USUAL_HYDROGEN};
 use crate::input::bounds::Bounds;
+use crate::input::material::USUAL_COATING_LIMIT_C;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::setting::{Setting, Subject};
-use crate::plan::heat::USUAL_COATING_LIMIT_C;
 use crate::standing::Departure;
 use bandward::rule::Side;
 use bandward::{Quantity, Severity};
@@ -74,7 +73,7 @@ pub(super) fn most_c(procedure: &ProcedureFile) -> Option<f64> {
 
 /// The preheats that do: what the steel needs and what is allowed; of these what is recommended, and what the coating of
 /// the bore bears by the procedure, where that leaves any, the coating first. `None` where none is both needed and allowed.
-fn sound(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Bounds> {
+pub(super) fn sound(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Bounds> {
     let needed_c = needed_c(sheet, procedure);
     let setting = procedure.setting(Subject::Judged(Quantity::Preheat));
     let floor = setting.and_then(|setting| setting.floor);
@@ -94,14 +93,14 @@ fn sound(sheet: &SetupSheet, procedure: &ProcedureFile) -> Option<Bounds> {
 }
 
 /// Is a preheat one that does? Where the steel makes the lower end it has some play, as everywhere.
-fn does(range: Bounds, needed_c: Option<f64>, preheat_c: f64) -> bool {
+pub(super) fn does(range: Bounds, needed_c: Option<f64>, preheat_c: f64) -> bool {
     let is_of_steel = range.low.zip(needed_c).is_some_and(|(low, needed_c)| low <= needed_c);
     let play_c = if is_of_steel { PREHEAT_PLAY_C } else { 0.0 };
     Bounds { low: range.low.map(|low| low - play_c), ..range }.contains(preheat_c)
 }
 
 /// Where a preheat is put within the range that does: where the procedure aims, else as near to it as leaves room.
-fn target(range: Bounds, aim: Option<f64>) -> Option<f64> {
+pub(super) fn target(range: Bounds, aim: Option<f64>) -> Option<f64> {
     let room = range.low.zip(range.high).map_or(0.0, |(low, high)| ROOM * (high - low));
     // Whole degrees read well, where there are some.
     let whole = |value: f64, rounded: f64| if range.contains(rounded) { rounded } else { value };
@@ -161,24 +160,4 @@ pub(super) fn judged(
         (side, own) => own.unwrap_or(Item::PREHEAT.advice(side)),
     };
     SettingVerdict::Departs(left, advice)
-}
-
-impl Walk<'_> {
-    /// The joint brought to a preheat that does, as the machine is set by then: amps and turning tell what the steel needs.
-    /// One that is within it already is left there; nothing is turned where none does.
-    pub(super) fn set_preheat(&mut self) {
-        let is_off = self.judged(Item::PREHEAT).is_some_and(|judged| judged.verdict.severity().is_some());
-        let Some(from) = self.sheet.size(Item::PREHEAT).filter(|_| is_off) else { return };
-        let aim = self.setting(Item::PREHEAT).and_then(|setting| setting.value_to_set());
-        let range = sound(&self.sheet, self.procedure);
-        let needed_c = needed_c(&self.sheet, self.procedure);
-        let Some(to) =
-            range.filter(|range| !does(*range, needed_c, from)).and_then(|range| target(range, aim))
-        else {
-            return;
-        };
-        let to = Measured::Size(to);
-        let after = put(&self.sheet, Item::PREHEAT, to);
-        self.take(Item::PREHEAT, Some(to), None, after);
-    }
 }

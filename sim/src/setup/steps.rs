@@ -6,14 +6,17 @@
 //! Never: turns one control twice, nor one that is right for the sake of another that has its own.
 
 use super::caution::caution;
-use super::check::{Judged, SettingVerdict, Wanted, evaluate, rotation_of_joint, with_directions};
 use super::compare::most_left_mm;
 use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
+use super::judge::rotation_of_joint;
 use super::melting::has_law;
 use super::moves::{Moved, moved, moves_also};
 use super::overheat::with_coating;
+use super::position::with_directions;
 use super::sheet::{Entry, SetupSheet};
+use super::state::{State, evaluate};
+use super::verdict::{Judged, SettingVerdict, Wanted};
 use crate::formulas::{benchmark_gas_flow, benchmark_turn_time};
 use crate::input::bounds::Bounds;
 use crate::input::gas_mixture::GasMixture;
@@ -117,9 +120,6 @@ pub(super) struct Walk<'a> {
     pub(super) has_doubt: bool,
     pub(super) steps: Vec<Step>,
 }
-
-/// Every setting and what belongs together, as they stand.
-pub(super) type State = (Vec<Judged>, Vec<Fit>);
 
 impl Walk<'_> {
     pub(super) fn state(&self, sheet: &SetupSheet) -> State {

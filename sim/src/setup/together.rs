@@ -9,7 +9,8 @@ use super::caution::caution;
 use super::consistency::{Belonging, Fit};
 use super::item::{Item, Measured};
 use super::sheet::SetupSheet;
-use super::steps::{State, Step, Walk, badness, put};
+use super::state::State;
+use super::steps::{Step, Walk, badness, put};
 use crate::input::bounds::Bounds;
 use bandward::Severity;
 

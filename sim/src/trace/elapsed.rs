@@ -6,7 +6,7 @@
 //! Never: takes a part above 59 behind a colon.
 
 use super::number;
-use super::time::TimeError;
+use super::time_error::TimeError;
 
 const SECOND_US: i64 = 1_000_000;
 const HOUR_US: i64 = 3600 * SECOND_US;

@@ -5,13 +5,14 @@
 //! Assumes: a unit may stand in brackets.
 //! Never: takes a unit for another one: what the layout says holds, and a log that says otherwise is told.
 
+use super::backward;
 use super::columns::Columns;
 use super::fault::Faults;
 use super::records::{LONGEST, MOST_BLANK, RecordError, Records};
-use super::{backward, source};
 use crate::input::diagnostic::InputError;
 use crate::input::layout::{CsvDialect, UnitBy};
 use crate::input::unit::Dimension;
+use crate::output::reason;
 use std::io::Read;
 
 /// The names in the header row, or those of a log without one; the first row is then the current record.
@@ -101,7 +102,7 @@ pub fn bare_unit(text: &str) -> &str {
 /// Why the text cannot be read on.
 pub fn record_fault(file: &str, error: &RecordError, line: u64) -> InputError {
     let (problem, allowed) = match error {
-        RecordError::Read(error) => (format!("cannot be read on: {}", source::reason(error)), "a whole file"),
+        RecordError::Read(error) => (format!("cannot be read on: {}", reason(error)), "a whole file"),
         RecordError::TooLong => (
             format!("no end of the row within {LONGEST} characters"),
             "a row of one line; is a quote left open?",

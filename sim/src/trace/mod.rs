@@ -27,8 +27,10 @@ pub mod set_back;
 mod slow_temperature;
 mod source;
 mod stamps;
+mod step;
 mod text;
 mod time;
+mod time_error;
 pub mod timing;
 mod turning;
 mod wide_text;
@@ -37,12 +39,11 @@ pub mod writer;
 pub use heading::bare_unit;
 pub use provenance::Provenance;
 pub use row::Row;
-pub use source::{NO_SUCH_FILE, STANDARD_STREAM, reason};
 pub use writer::TraceWriter;
 
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::{Layout, Motion};
-use crate::output::named;
+use crate::output::{STANDARD_STREAM, named, reason};
 use bandward::{Acquisition, Channel};
 use columns::Columns;
 use early::EarlyClock;
@@ -58,6 +59,7 @@ use stamps::Stamps;
 use std::collections::VecDeque;
 use std::io::{self, Read};
 use std::path::Path;
+use step::Step;
 use text::TextRows;
 use timing::{Spacing, SpacingError};
 use turning::Turning;
@@ -77,17 +79,6 @@ pub struct TraceHeader {
     /// When the first row was written, ISO 8601, where the trace tells; times of rows are then
     /// relative to the first. Without zone: civil time as the logger's clock showed it.
     pub start: Option<String>,
-}
-
-/// What reading one record comes to.
-#[derive(Clone, Copy, Debug)]
-enum Step {
-    /// A row.
-    Row,
-    /// A record with a fault, which has been told.
-    Faulty,
-    /// There is no more.
-    End,
 }
 
 enum Rows {

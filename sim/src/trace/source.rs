@@ -7,13 +7,11 @@
 use super::provenance::{Standing, Witness};
 use super::wide_text::{WideText, WordOrder};
 use crate::input::diagnostic::{InputError, InputErrors};
+use crate::output::{STANDARD_STREAM, reason};
 use flate2::read::MultiGzDecoder;
 use std::fs::File;
 use std::io::{self, Cursor, Read, Seek};
 use std::path::Path;
-
-/// The name that stands for standard input and standard output.
-pub const STANDARD_STREAM: &str = "-";
 
 /// What a trace file is.
 pub enum Source {
@@ -34,9 +32,6 @@ enum Kind {
     Utf16(Option<WordOrder>),
     Binary,
 }
-
-/// What is told of a file that is not there.
-pub const NO_SUCH_FILE: &str = "there is no such file or directory";
 
 /// How many first bytes are looked at.
 const LOOKED_AT: usize = 512;
@@ -155,16 +150,6 @@ impl Kind {
             _ if head.iter().any(|&byte| byte < b' ' && !byte.is_ascii_whitespace()) => Self::Binary,
             _ => Self::Text,
         }
-    }
-}
-
-/// The reason of a failed read or write in plain words, without the number of the operating system.
-pub fn reason(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::NotFound => NO_SUCH_FILE.into(),
-        io::ErrorKind::PermissionDenied => "you may not read or write it".into(),
-        io::ErrorKind::UnexpectedEof => "the data end too soon: the file is cut off".into(),
-        _ => error.to_string(),
     }
 }
 

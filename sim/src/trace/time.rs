@@ -6,36 +6,12 @@
 //! [`SetBacks`].
 
 use super::elapsed::Elapsed;
-use super::fault::What;
 use super::number;
 use super::set_back::{SetBack, SetBacks};
+use super::time_error::TimeError;
 use crate::input::layout::{Clock, ClockColumn, ClockReading, TimeSource};
 use jiff::Timestamp;
 use jiff::civil::Date;
-
-/// Why a row has no time.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum TimeError {
-    /// The cell is empty, or NaN.
-    Absent,
-    /// The cell is not a number, or one too large for a time.
-    NotANumber,
-    /// The time is before zero.
-    Negative,
-    /// The cell does not fit its format; says so.
-    Misfit(String),
-}
-
-impl TimeError {
-    /// Its kind.
-    pub const fn what(&self) -> What {
-        match self {
-            Self::Absent => What::NoTime,
-            Self::NotANumber | Self::Misfit(_) => What::NotATime,
-            Self::Negative => What::BeforeZero,
-        }
-    }
-}
 
 /// Microseconds in a day.
 const DAY_US: i64 = 86_400_000_000;

@@ -4,44 +4,16 @@
 //! Assumes: readings in order of time, one a joint.
 //! Never: looks for a beginning further back than what is near.
 
-use super::baseline::Start;
 use super::change::{Change, Fit};
 use super::chart::Design;
-use super::event::Kind;
+use super::charted::Charted;
+use super::drift::Drift;
 use super::known::Known;
 use super::scatter::Scatter;
-use super::series::Charted;
-use super::watch::Watcher;
 use bandward::rule::Side;
 
 /// Joints before a drift among which its beginning is looked for.
 const LOOK_BACK: usize = 60;
-
-/// A drift: both charts signal on the same side.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Drift {
-    /// Which way it goes.
-    pub side: Side,
-    /// The point at which it began: the change point; where none is told, the one after the sum of the CUSUM was
-    /// last nothing.
-    pub since: usize,
-    /// The first point at which both charts signal.
-    pub signal: usize,
-    /// The last point at which both charts signal.
-    pub until: usize,
-    /// Does it still stand at the last point of all?
-    pub is_standing: bool,
-    /// It came nearer for a while, and the joints since then are off by more than half of it all the same.
-    pub stays_off: bool,
-    /// Mean from where it began to the last point at which both signal, or to the event after it.
-    pub mean: f64,
-    /// Where and how it changed.
-    pub change: Option<Change>,
-    /// The event after it, and whether the level came back with it.
-    pub after: Option<(Kind, bool)>,
-    /// The point of that event.
-    pub(super) after_at: Option<usize>,
-}
 
 /// All that the charts run over.
 pub struct Course<'c> {
@@ -74,24 +46,6 @@ pub struct Watched {
 }
 
 impl Course<'_> {
-    /// Runs the charts over all points after the baseline.
-    pub fn watch(&self, start: &Start) -> Watched {
-        let mut watcher = Watcher::new(self, start);
-        for at in start.baseline.end..self.values.len() {
-            watcher.take(at, start);
-        }
-        let mut drift = watcher.drift;
-        if let Some(drift) = &mut drift {
-            drift.is_standing = drift.until + 1 == self.values.len();
-            let scatter = self.scatter.of_own(&watcher.before(drift.since));
-            let places = [drift.since, drift.end(), drift.signal];
-            drift.change = self.change(&watcher.usable, places, drift.side, scatter);
-            // Sums and likelihood may differ by some joints: only one beginning is told, that of the interval.
-            drift.since = drift.change.map_or(drift.since, |change| change.at);
-        }
-        let coefficients = watcher.reference.coefficients();
-        Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
-    }
     /// The likeliest change among the joints up to `end` and so many before `since`, which began by `latest`.
     pub(super) fn change(
         &self,
@@ -107,12 +61,5 @@ impl Course<'_> {
         let fit = Fit::new(&rows, &expected, &values, self.least_deviation, scatter)?;
         let latest = at.iter().filter(|at| **at <= latest).count();
         fit.beginning_by(latest).change(Some(side)).map(|change| change.placed(&at))
-    }
-}
-
-impl Drift {
-    /// The last point whose reading shows it.
-    pub fn end(&self) -> usize {
-        self.after_at.map_or(self.until, |after| self.until.min(after.saturating_sub(1)))
     }
 }

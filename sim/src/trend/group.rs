@@ -6,8 +6,7 @@
 
 use super::record::Record;
 use crate::identity::Context;
-use crate::input::joint_field::folded;
-use crate::input::procedure_file::SAME_DIAMETER;
+use crate::input::joint_field::{SAME_DIAMETER, folded};
 
 /// May joints of the two share charts? Machines, procedures and diameters are never mixed.
 fn is_like(one: &Context, other: &Context) -> bool {

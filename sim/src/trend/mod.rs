@@ -9,9 +9,12 @@ pub mod capability;
 pub mod cause;
 pub mod change;
 pub mod chart;
+mod charted;
 pub mod course;
 pub mod crater;
 pub mod doubt;
+mod doubtful;
+pub mod drift;
 pub mod event;
 pub mod event_file;
 pub mod expect;
@@ -20,6 +23,7 @@ pub mod group;
 pub mod known;
 pub mod measure;
 pub mod operators;
+mod options;
 pub mod parquet;
 pub mod place;
 pub mod record;
@@ -29,37 +33,23 @@ pub mod series;
 pub mod shape;
 pub mod watch;
 
-pub use series::{Charted, Point, Series};
+pub use charted::Charted;
+pub use options::Options;
+pub use series::{Point, Series};
 
 use crate::input::procedure_file::ProcedureFile;
 use cause::Likely;
 use chart::Design;
-use course::Drift;
 use doubt::Doubt;
+use drift::Drift;
 use event::{Applied, Event};
 use gap::Gap;
 use group::Group;
-use known::Model;
 use measure::Measure;
 use operators::Few;
 use place::Reading;
 use record::{Order, Record};
 use series::{Draft, Shop};
-
-/// What is asked for.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Options {
-    /// How the charts are set.
-    pub design: Design,
-    /// Joints of the baseline; worked out from how many there are, where absent.
-    pub baseline: Option<usize>,
-    /// Joints that their own records call broken or not proven may be part of a baseline.
-    pub has_flagged_baseline: bool,
-    /// What is modelled before charting.
-    pub model: Model,
-    /// Known events, besides those that the records show.
-    pub events: Vec<Event>,
-}
 
 /// All that was found.
 #[derive(Clone, Debug, PartialEq)]

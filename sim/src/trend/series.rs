@@ -9,9 +9,11 @@ use super::baseline::{Baseline, Start, mean};
 use super::capability::Capability;
 use super::change::Change;
 use super::chart::Ewma;
-use super::course::{Course, Drift, Watched};
+use super::charted::Charted;
+use super::course::{Course, Watched};
 use super::crater;
 use super::doubt::Doubt;
+use super::drift::Drift;
 use super::event::{Applied, Kind};
 use super::expect::{self, Own};
 use super::known::{Known, restarts};
@@ -23,31 +25,10 @@ use super::watch::{RECENT, SUSPECT};
 use crate::input::bounds::Bounds;
 use crate::input::procedure_file::ProcedureFile;
 use bandward::Outcome;
-use bandward::rule::Side;
 use std::ops::RangeInclusive;
 
 /// A drift has not cleared while the joints since are off by more than this share of it.
 const MOST_LEFT: f64 = 0.5;
-
-/// The charts at one joint after the baseline.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Charted {
-    /// The moving average that signals, as far from the mean of the baseline as the limits are drawn for.
-    pub ewma: f64,
-    /// The sum above, in standard deviations.
-    pub cusum_high: f64,
-    /// The sum below, in standard deviations.
-    pub cusum_low: f64,
-    /// The side on which the EWMA signals.
-    pub ewma_signal: Option<Side>,
-    /// The side on which the CUSUM signals.
-    pub cusum_signal: Option<Side>,
-    /// How far off the joint is, in standard deviations, however far; absent where an event has just let
-    /// the level go.
-    pub deviate: Option<f64>,
-    /// It stands alone, far off, and does not count.
-    pub is_set_aside: bool,
-}
 
 /// One joint in the chart of a quantity.
 #[derive(Clone, Copy, Debug, PartialEq)]

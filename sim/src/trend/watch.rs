@@ -7,10 +7,11 @@
 
 use super::baseline::{Start, median};
 use super::chart::{Cusum, Ewma};
-use super::course::{Course, Drift};
+use super::charted::Charted;
+use super::course::{Course, Watched};
+use super::drift::Drift;
 use super::event::Kind;
 use super::reference::{FURTHEST, Reference};
-use super::series::Charted;
 use bandward::rule::Side;
 
 /// What is so many standard errors off may be a drift: it is not learnt from until it is clear or over.
@@ -306,5 +307,26 @@ impl<'c> Watcher<'c> {
         } else {
             drift.until = at;
         }
+    }
+}
+
+impl Course<'_> {
+    /// Runs the charts over all points after the baseline.
+    pub fn watch(&self, start: &Start) -> Watched {
+        let mut watcher = Watcher::new(self, start);
+        for at in start.baseline.end..self.values.len() {
+            watcher.take(at, start);
+        }
+        let mut drift = watcher.drift;
+        if let Some(drift) = &mut drift {
+            drift.is_standing = drift.until + 1 == self.values.len();
+            let scatter = self.scatter.of_own(&watcher.before(drift.since));
+            let places = [drift.since, drift.end(), drift.signal];
+            drift.change = self.change(&watcher.usable, places, drift.side, scatter);
+            // Sums and likelihood may differ by some joints: only one beginning is told, that of the interval.
+            drift.since = drift.change.map_or(drift.since, |change| change.at);
+        }
+        let coefficients = watcher.reference.coefficients();
+        Watched { charted: watcher.charted, learnt: watcher.learnt, coefficients, drift }
     }
 }

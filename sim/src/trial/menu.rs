@@ -10,8 +10,8 @@ use super::cost::Figures;
 use super::guard::{loosens, loosens_a_stop, waits_too_long};
 use super::margins::{FAULT_OUTLASTS, Thin, WIDE};
 use super::plan::{Plan, Point};
-use super::suggest::Wish;
 use super::tunable::{Key, Tunable};
+use super::wish::Wish;
 use bandward::Rule;
 use bandward::rule::RuleSet;
 

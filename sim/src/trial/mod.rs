@@ -21,7 +21,8 @@ pub mod miss;
 pub mod pass;
 pub mod plan;
 pub mod proposal;
-mod rerun;
+pub mod propose;
+pub mod rerun;
 pub mod score;
 pub mod suggest;
 pub mod sweep;
@@ -30,6 +31,7 @@ pub mod tunable;
 pub mod tuned_file;
 pub mod unchanged;
 pub mod watch;
+pub mod wish;
 
 use bandward::Rule;
 use bandward::rule::RuleSet;

@@ -3,14 +3,13 @@
 //!
 //! Decides: which settings that takes, and how two of them compare.
 //! Assumes: the values of all that is kept fit together.
-//! Never: decides what is kept; see [`super::proposal`].
+//! Never: decides what is kept; see [`super::propose`].
 
 use super::Sums;
 use super::plan::{Plan, Point};
-use super::proposal::{Compared, Values};
 use super::score::RuleScore;
 use super::tally::{Fate, fate};
-use super::tunable::with_values;
+use super::tunable::{Tunable, with_values};
 use bandward::{Procedure, Rule};
 
 /// All rules together, with a setting or as it is.
@@ -95,4 +94,19 @@ impl Rerun {
     pub(super) fn stops_worse(&self, sums: &Sums, point: Option<usize>) -> u64 {
         point.map_or(0, |at| stops_worse(sums, &self.plan, &self.plan.points[at]))
     }
+}
+
+pub(super) type Values = Vec<(Tunable, f64)>;
+
+/// How the present and the proposed values did on some traces.
+#[derive(Clone, Debug)]
+pub struct Compared {
+    /// So many traces.
+    pub traces: u64,
+    /// Time in which nothing was wrong, µs.
+    pub sound_us: u64,
+    /// All rules together, as it is.
+    pub now: RuleScore,
+    /// All rules together, as proposed.
+    pub proposed: RuleScore,
 }

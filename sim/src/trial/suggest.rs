@@ -8,24 +8,19 @@
 //! show no false alarm are no reason to do without a guard.
 //!
 //! Of the settings of a rule the one that costs least ([`Costs`]) is chosen, where it saves at least what a
-//! false alarm costs. What is seen on the traces it was fitted on is no proof; see [`super::proposal`].
+//! false alarm costs. What is seen on the traces it was fitted on is no proof; see [`super::propose`].
 //!
 //! What an on-delay and a deadband are for (to outlast what passes by itself, to be wider than the noise
 //! about a limit) and the budget are of alarm management: ANSI/ISA-18.2 and IEC 62682, from memory.
 
 use super::Sums;
-use super::cost::Costs;
 use super::margins::{LEAST_TO_LOOSEN, Thin};
 use super::menu::Menu;
 use super::plan::Plan;
 use super::tunable::{Key, Tunable};
+use super::wish::Wish;
 use bandward::Rule;
 
-/// False alarms an hour where no other budget is given: one in ten minutes, the long-term average of
-/// all alarms that an operator can very likely live with (ANSI/ISA-18.2 and IEC 62682, from memory).
-pub const BUDGET_PER_HOUR: f64 = 6.0;
-/// How much later alarms may come where nothing else is said, s.
-pub const DELAY_ALLOWANCE_S: f64 = 1.0;
 /// From fewer faults of a rule nothing is proposed about it: of three that were all found the share found
 /// is known to be above 29 % only (Clopper and Pearson).
 pub const LEAST_FAULTS: u64 = 3;
@@ -34,19 +29,6 @@ pub const LEAST_FAULTS: u64 = 3;
 const ON_DELAYS_S: [f64; 10] = [0.1, 0.2, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0];
 /// Deadbands to try where none are named, in present ones to three digits, beside the usual one.
 const DEADBANDS: [f64; 3] = [0.5, 2.0, 4.0];
-
-/// What may be asked of a proposal.
-#[derive(Clone, Debug)]
-pub struct Wish {
-    /// False alarms an hour that can be lived with.
-    pub budget_per_hour: f64,
-    /// How much later than now the faults of a rule may be found, in the mean, s.
-    pub delay_allowance_s: f64,
-    /// What things cost.
-    pub costs: Costs,
-    /// What may be made looser although it is of a rule that can stop the weld.
-    pub loosen: Vec<Tunable>,
-}
 
 /// Other values for the tunables of one menu.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,8 +5,8 @@
 //! Never: asks whether a procedure would take the values.
 
 use super::tunable::Tunable;
-use crate::input::quantity::{self, QuantityError};
 use crate::input::unit::Dimension;
+use crate::input::written_quantity::{self, QuantityError};
 
 /// A tunable and the values to try.
 #[derive(Clone, Debug, PartialEq)]
@@ -49,8 +49,8 @@ impl Sweep {
 
 fn number(text: &str, dimension: Dimension) -> Result<f64, String> {
     let house = dimension.units().first().map_or("", |unit| unit.symbol);
-    let with_unit = match quantity::parse(text, dimension) {
-        Err(QuantityError::NoUnit) => quantity::parse(&format!("{text} {house}"), dimension),
+    let with_unit = match written_quantity::parse(text, dimension) {
+        Err(QuantityError::NoUnit) => written_quantity::parse(&format!("{text} {house}"), dimension),
         other => other,
     };
     with_unit.map_err(|error| {

@@ -8,22 +8,11 @@ use super::Sums;
 use super::guard::{can_stop, loosens, waits_too_long};
 use super::margins::{FAULT_OUTLASTS, LEAST_TO_LOOSEN};
 use super::plan::Plan;
-use super::proposal::Proposal;
+use super::proposal::{Proposal, Unchanged};
 use super::suggest::LEAST_FAULTS;
 use super::tunable::{Key, Tunable};
 use bandward::rule::RuleSet;
 use bandward::{Procedure, Rule};
-
-/// What a proposal leaves as it is.
-#[derive(Clone, Debug, Default)]
-pub struct Unchanged {
-    /// Keys that were named with `--loosen-stop` and are not looser, each with the reason.
-    pub not_loosened: Vec<(Tunable, String)>,
-    /// Rules of which other values were tried, and none that may be used costs less.
-    pub best_now: RuleSet,
-    /// Rules of which no other value was tried.
-    pub not_tried: RuleSet,
-}
 
 impl Unchanged {
     /// What `proposal` leaves, of `plan` run on all traces; `named` may be looser.

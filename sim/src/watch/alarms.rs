@@ -5,7 +5,7 @@
 //! Never: leaves one out without saying how many.
 
 use super::history::PastAlarm;
-use super::screen::shortened;
+use super::shortened::shortened;
 use super::tone::{Tone, style};
 use super::view::View;
 use crate::report::model::meaning;

@@ -7,8 +7,8 @@
 use super::ledger::{Ledger, News};
 use crate::alarm::is_same;
 use crate::raw::{seconds, value};
-use crate::report::json::rounded;
 use crate::report::model::meaning;
+use crate::report::rounded::rounded;
 use bandward::{ActiveAlarm, AlarmEvent, AlarmKind, Channel, Event, Rule, Severity};
 use serde_json::{Value, json};
 use std::collections::VecDeque;

@@ -11,7 +11,9 @@ use super::remote::believed;
 use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::report::json;
+use crate::report::rounded::rounded;
 use crate::trace::columns::column_name;
+use crate::within::within;
 use bandward::Outcome;
 use bandward::link::Telemetry;
 use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity, Rule};
@@ -36,8 +38,7 @@ pub fn line(news: &News) -> Value {
 
 /// The last line; `recording_ended` is why a recording ended by itself.
 pub fn end(outcome: Outcome, recording_ended: Option<&str>) -> Value {
-    let mut line =
-        json!({ "event": "end", "outcome": outcome.name(), "within_procedure": json::within(outcome) });
+    let mut line = json!({ "event": "end", "outcome": outcome.name(), "within_procedure": within(outcome) });
     if let Some(why) = recording_ended {
         line["recording_ended"] = json!(why);
     }
@@ -69,15 +70,13 @@ pub fn state(telemetry: &Telemetry, (bad, missed): (u32, u32)) -> Value {
     let row = believed(telemetry);
     let readings: Map<String, Value> = Channel::ALL
         .into_iter()
-        .filter_map(|channel| {
-            Some((column_name(channel).to_owned(), json!(json::rounded(row.get(channel)?))))
-        })
+        .filter_map(|channel| Some((column_name(channel).to_owned(), json!(rounded(row.get(channel)?)))))
         .collect();
     let judged: Map<String, Value> = Quantity::ALL
         .into_iter()
         .zip(telemetry.judged)
         .filter_map(|(quantity, raw)| {
-            let value = json::rounded(from_raw(raw?, quantity.fraction_bits()));
+            let value = rounded(from_raw(raw?, quantity.fraction_bits()));
             Some((quantity.table_name().to_owned(), json!({ "value": value, "unit": quantity.symbol() })))
         })
         .collect();
@@ -113,9 +112,9 @@ fn alarm_line(alarm: &AlarmEvent) -> Value {
         "severity": alarm.severity.name(),
         "band": (alarm.position.band > 0).then_some(alarm.position.band),
         "onset_s": seconds(alarm.onset_us),
-        "turned_deg": alarm.position.turned.map(|degrees| json::rounded(value(degrees))),
-        "worst": json::rounded(from_raw(alarm.worst, bits)),
-        "limit": alarm.limit.map(|limit| json::rounded(from_raw(limit, bits))),
+        "turned_deg": alarm.position.turned.map(|degrees| rounded(value(degrees))),
+        "worst": rounded(from_raw(alarm.worst, bits)),
+        "limit": alarm.limit.map(|limit| rounded(from_raw(limit, bits))),
     })
 }
 

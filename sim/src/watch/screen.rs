@@ -8,6 +8,7 @@ use super::alarms::{alarm_lines, cleared_lines};
 use super::gauge::{Gauge, GaugeState};
 use super::letters;
 use super::order::shown_crc;
+use super::shortened::shortened;
 use super::tone::{Tone, style};
 use super::view::names;
 use super::view::{LinkView, View};
@@ -147,15 +148,6 @@ fn sides(left: &str, right: &str, style: Style, area: Rect, buffer: &mut Buffer)
     let room = width.saturating_sub(right.chars().count());
     let left = shortened(left, room.saturating_sub(1));
     Line::styled(format!("{left:<room$}{right}"), style).render(area, buffer);
-}
-
-/// A text of at most `room` characters; one that is cut says so.
-pub(super) fn shortened(text: &str, room: usize) -> String {
-    if text.chars().count() <= room {
-        return text.to_owned();
-    }
-    let kept: String = text.chars().take(room.saturating_sub(3)).collect();
-    format!("{}...", kept.trim_end())
 }
 
 fn draw_verdict(view: &View, is_large: bool, coloured: bool, area: Rect, buffer: &mut Buffer) {

@@ -4,9 +4,6 @@
 //! Assumes: it is asked some times a second; what went by unseen is no sector of a known state.
 //! Never: shows a sector that was not seen as good; nor keeps more than [`MOST_BANDS`] bands of one joint.
 
-use super::gauge::GaugeState;
-use super::view::View;
-use bandward::Severity;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, VecDeque};
 
@@ -28,7 +25,7 @@ pub const NOT_PROVEN: &str = "p";
 
 /// What a sector came to; the later is the worse.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Sector {
+pub(super) enum Sector {
     NotWelded,
     InRange,
     NotJudged,
@@ -50,52 +47,22 @@ impl Sector {
             Self::Stop => 's',
         }
     }
-    /// Of this instant.
-    fn of(view: &View) -> Self {
-        // One that is shelved makes no noise, and the band is no better for it.
-        let worst = view.alarms.iter().map(|alarm| alarm.severity).max();
-        match worst {
-            Some(Severity::Stop) => Self::Stop,
-            Some(Severity::Warn) => Self::Warn,
-            Some(Severity::Advise) => Self::Advise,
-            None if view.gauges.iter().any(|gauge| gauge.standing() == GaugeState::InRange) => Self::InRange,
-            None => Self::NotJudged,
-        }
-    }
 }
 
 /// The bands of the joint under way.
 #[derive(Clone, Debug, Default)]
 pub struct Unrolled {
-    joint: u16,
-    bands: BTreeMap<u16, [Sector; SECTORS]>,
+    pub(super) joint: u16,
+    pub(super) bands: BTreeMap<u16, [Sector; SECTORS]>,
     /// Band and angle of the last look.
-    last: Option<(u16, f64)>,
+    pub(super) last: Option<(u16, f64)>,
     /// Time, s, and angle, degrees, of the last seconds.
-    turned: VecDeque<(f64, f64)>,
+    pub(super) turned: VecDeque<(f64, f64)>,
 }
 
 impl Unrolled {
-    /// Takes what is known now.
-    pub fn take(&mut self, view: &View) {
-        let is_welding = view.phase.is_in_band() && !view.is_over && view.band > 0;
-        let joint = view.so_far.joint_number;
-        if joint != self.joint && (is_welding || self.bands.is_empty()) {
-            *self = Self { joint, ..Self::default() };
-        }
-        let Some(turned) = view.turned_deg.filter(|_| is_welding).map(|turned| turned.max(0.0)) else {
-            // A link that is lost in a band leaves a hole in it, from the last place that was seen.
-            if !view.is_old() {
-                self.last = None;
-            }
-            self.turned.clear();
-            return;
-        };
-        self.time(view.time_s, turned);
-        self.mark(view.band, turned, Sector::of(view));
-    }
     /// All since the last look counts as it is now: what is seen now may have begun there.
-    fn mark(&mut self, band: u16, turned: f64, now: Sector) {
+    pub(super) fn mark(&mut self, band: u16, turned: f64, now: Sector) {
         let from = match self.last.replace((band, turned)) {
             Some((last, from)) if last == band && from <= turned => from,
             // The band began before it was seen.
@@ -113,7 +80,7 @@ impl Unrolled {
             *sector = (*sector).max(now);
         }
     }
-    fn time(&mut self, time_s: f64, turned: f64) {
+    pub(super) fn time(&mut self, time_s: f64, turned: f64) {
         if self.turned.back().is_some_and(|&(last_s, last)| time_s < last_s || turned < last) {
             self.turned.clear();
         }
@@ -148,9 +115,10 @@ impl Unrolled {
 
 #[cfg(test)]
 mod tests {
+    use super::super::view::View;
     use super::*;
     use crate::input::quantity::UnitSystem;
-    use bandward::{ActiveAlarm, Phase, Rule};
+    use bandward::{ActiveAlarm, Phase, Rule, Severity};
 
     fn view(time_s: f64, band: u16, turned_deg: Option<f64>) -> View {
         let mut view = View::new(String::new(), UnitSystem::Metric, "");

@@ -4,7 +4,7 @@
 //! Assumes: it is shown every point once, in order of time.
 //! Never: calls it a fault that the pipe gets going late, or stops once the turn is done.
 
-use super::{Motion, NEWEST_US, SHORT_MOST_US, SHORT_US, SpindleTracker, Start, Times, along};
+use super::{Motion, NEWEST_US, SHORT_MOST_US, SHORT_US, SpindleTracker, Start, Times, along, overdue_us};
 use crate::statistics::push_over;
 use crate::trackers::pace::{LEAST_US, Point};
 
@@ -22,12 +22,6 @@ const TURN_DONE: u64 = (350 << 32) / 360;
 /// Without a known speed, slower than a turn in 20 minutes is standing: 0.3 degrees a second, in
 /// 2^-24 turn a second.
 const STANDING: i64 = (3 << 24) / 3600;
-
-/// A count that takes `step_us` is overdue after this, µs.
-pub(super) const fn overdue_us(step_us: u32) -> u32 {
-    let counts_us = step_us.saturating_mul(9) >> 1;
-    if counts_us > SHORT_US { counts_us } else { SHORT_US }
-}
 
 impl<const S: usize, const L: usize> SpindleTracker<S, L> {
     fn times(&self, reference: i32) -> Times {

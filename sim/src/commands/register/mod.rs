@@ -5,22 +5,19 @@
 
 pub mod document;
 mod export;
+mod filter;
 mod page;
 mod show;
 pub mod sources;
 
 use super::Outcome;
-use crate::findings::table::causes;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::{remark, say, say_json_line, say_line};
 use crate::output::{named, printable};
 use crate::register::{Filter, Register, RegisterError, Trouble, VERSION};
 use crate::report;
-use anstream::adapter::strip_str;
-use anyhow::bail;
-use bandward::Rule;
 use clap::{Args, Subcommand};
-use jiff::civil::Date;
+pub use filter::FilterArguments;
 use serde_json::json;
 use std::path::PathBuf;
 
@@ -66,65 +63,6 @@ struct FindArguments {
     /// One JSON object a line instead of text
     #[arg(long)]
     json: bool,
-}
-
-/// Which joints; `*` stands for anything, `?` for one character.
-#[derive(Args, Debug, Default)]
-pub struct FilterArguments {
-    /// The serial of the pipe or tool joint; `*` stands for anything
-    #[arg(long, value_name = "SERIAL")]
-    serial: Option<String>,
-    /// The machine
-    #[arg(long, value_name = "NAME")]
-    machine: Option<String>,
-    /// Who welded
-    #[arg(long, value_name = "NAME")]
-    operator: Option<String>,
-    /// The procedure: its name, or the beginning of its SHA-256
-    #[arg(long, value_name = "NAME")]
-    procedure: Option<String>,
-    /// Welded on this day or later
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    from: Option<Date>,
-    /// Welded on this day or earlier
-    #[arg(long, value_name = "YYYY-MM-DD")]
-    to: Option<Date>,
-    /// With an alarm of this rule, or a limit of it that did not hold
-    #[arg(long, value_name = "RULE", value_parser = rule)]
-    rule: Option<String>,
-    /// With this likely cause
-    #[arg(long, value_name = "CAUSE", value_parser = cause)]
-    cause: Option<String>,
-    /// With this outcome
-    #[arg(long, value_name = "OUTCOME", value_parser = ["proven", "broken", "not proven", "not asked"])]
-    outcome: Option<String>,
-}
-
-fn rule(name: &str) -> Result<String, String> {
-    let names = || Rule::ALL.map(Rule::name).join(", ");
-    Rule::from_name(name).map(|rule| rule.name().to_owned()).ok_or_else(|| format!("allowed: {}", names()))
-}
-
-fn cause(name: &str) -> Result<String, String> {
-    let names: Vec<_> = causes().iter().map(|cause| cause.name.as_str()).collect();
-    if names.contains(&name) { Ok(name.to_owned()) } else { Err(format!("allowed: {}", names.join(", "))) }
-}
-
-impl FilterArguments {
-    fn filter(&self) -> Filter {
-        Filter {
-            serial: self.serial.clone(),
-            machine: self.machine.clone(),
-            operator: self.operator.clone(),
-            procedure: self.procedure.clone(),
-            from: self.from.map(|day| day.to_string()),
-            to: self.to.map(|day| day.to_string()),
-            rule: self.rule.clone(),
-            cause: self.cause.clone(),
-            outcome: self.outcome.clone(),
-            ..Filter::default()
-        }
-    }
 }
 
 /// Looks at every page and row: is anything damaged?
@@ -218,21 +156,4 @@ fn check(arguments: &CheckArguments) -> anyhow::Result<Outcome> {
         ))?;
     }
     Ok(Outcome::Done)
-}
-
-/// The one joint that is meant.
-fn the_one(register: &Register, number: Option<i64>, serial: Option<&str>) -> anyhow::Result<Vec<i64>> {
-    if let Some(number) = number {
-        return Ok(vec![number]);
-    }
-    let serial = serial.unwrap_or_default();
-    let found = register.find(&Filter { serial: Some(serial.to_owned()), ..Filter::default() })?;
-    if found.is_empty() {
-        for document in register.documents_without_joint(Some(serial))? {
-            let words = report::register::document(&document);
-            remark(&format!("note: without a joint there is: {}", strip_str(&words)));
-        }
-        bail!("there is no joint with the serial {} in the register", printable(serial));
-    }
-    Ok(found.into_iter().map(|joint| joint.id).collect())
 }

@@ -4,7 +4,6 @@
 //! Assumes: the procedure and the layout that were kept still mean what they meant.
 //! Never: draws a log whose hash is another one.
 
-use super::show::text;
 use crate::commands::replay::replay;
 use crate::dossier::{Beside, Sources};
 use crate::input::hash::Hash;
@@ -39,7 +38,7 @@ pub fn write(path: &Path, stored: &Stored, log: Option<&Path>, system: UnitSyste
         Ok(page) => page,
         Err(why) => {
             remark(&format!("note: {why}: the page is from the register alone, without traces"));
-            report::page::stored::page(stored, text(stored, system), &why)
+            report::page::stored::page(stored, stored.text(system), &why)
         }
     };
     output::write(path, page.as_bytes())?;

@@ -3,13 +3,14 @@
 //! Decides: that several joints of one serial are shown one after another, and one page is of one of them.
 //! Never: judges anew, but for a page that is drawn from the log.
 
-use super::{Outcome, page, the_one};
+use super::{Outcome, page};
 use crate::input::quantity::UnitSystem;
-use crate::output::named;
 use crate::output::refuse_overlap;
-use crate::output::terminal::{say, say_json_line};
-use crate::register::{Document, Register, Stored};
+use crate::output::terminal::{remark, say, say_json_line};
+use crate::output::{named, printable};
+use crate::register::{Document, Filter, Register};
 use crate::{preferences, report};
+use anstream::adapter::strip_str;
 use anyhow::{Context as _, bail};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -67,7 +68,7 @@ pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Resu
             say_json_line(&record)?;
         } else {
             let gap = if at > 0 { "\n" } else { "" };
-            let told = text(&stored, preferences::units(units, None)?);
+            let told = stored.text(preferences::units(units, None)?);
             let head = report::register::origin(&stored) + &report::register::standing(&stored);
             say(&format!("{gap}{head}{told}"))?;
         }
@@ -78,10 +79,23 @@ pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Resu
     Ok(Outcome::Done)
 }
 
-/// As it was told in these units.
-pub(super) fn text(stored: &Stored, system: UnitSystem) -> &str {
-    match system {
-        UnitSystem::Metric => &stored.text_metric,
-        UnitSystem::Inch => &stored.text_inch,
+/// The one joint that is meant.
+pub(super) fn the_one(
+    register: &Register,
+    number: Option<i64>,
+    serial: Option<&str>,
+) -> anyhow::Result<Vec<i64>> {
+    if let Some(number) = number {
+        return Ok(vec![number]);
     }
+    let serial = serial.unwrap_or_default();
+    let found = register.find(&Filter { serial: Some(serial.to_owned()), ..Filter::default() })?;
+    if found.is_empty() {
+        for document in register.documents_without_joint(Some(serial))? {
+            let words = report::register::document(&document);
+            remark(&format!("note: without a joint there is: {}", strip_str(&words)));
+        }
+        bail!("there is no joint with the serial {} in the register", printable(serial));
+    }
+    Ok(found.into_iter().map(|joint| joint.id).collect())
 }

@@ -6,8 +6,7 @@
 
 use super::Log;
 use crate::fleet::is_table;
-use crate::output::named;
-use crate::trace::{STANDARD_STREAM, reason};
+use crate::output::{STANDARD_STREAM, named, reason};
 use glob::MatchOptions;
 use std::collections::HashSet;
 use std::io;

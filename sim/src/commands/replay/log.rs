@@ -4,26 +4,7 @@
 //! Assumes: nothing of the other logs.
 //! Never: writes to standard output, nor any file.
 
-use super::{Case, Outcome};
-use crate::coarse_speed;
-use crate::demo;
-use crate::dossier::Sources;
-use crate::identity::SerialChanges;
-use crate::input::hash::sha256_hex;
-use crate::input::procedure_file::ProcedureFile;
-use crate::input::quantity::UnitSystem;
-use crate::laid;
-use crate::output::named;
-use crate::output::terminal::remark;
-use crate::recording::{Recorder, Recording};
-use crate::replay::{Replay, Replayer};
-use crate::report;
-use crate::trace::{self, Provenance, STANDARD_STREAM, TraceReader};
-use anyhow::{Context as _, bail};
-use bandward::Procedure;
-use indicatif::{ProgressBar, ProgressStyle};
-use jiff::Timestamp;
-use serde_json::Value;
+use crate::output::{STANDARD_STREAM, named};
 use std::path::{Path, PathBuf};
 
 /// Where a log is.
@@ -42,64 +23,7 @@ pub enum Log {
     },
 }
 
-/// All that came out of one log.
-pub struct Replayed {
-    /// Where the log lies; none of the demo's, and of standard input.
-    pub path: Option<PathBuf>,
-    /// What was found.
-    pub replay: Replay,
-    /// What is drawn, where it was asked for; none of a log without rows.
-    pub recording: Option<Recording>,
-    /// What the log was read from, where it was asked for.
-    pub provenance: Option<Provenance>,
-    /// What a person should know about the log that is no fault.
-    pub notes: Vec<String>,
-    /// What happened to its file while it was read.
-    pub changed: Option<String>,
-}
-
 impl Log {
-    /// Replays it.
-    ///
-    /// # Errors
-    /// It cannot be read or has faults; each is told with its place.
-    pub fn replayed(&self, case: &Case) -> anyhow::Result<Replayed> {
-        let mut reader = match self {
-            Self::Demo => demo::trace()?,
-            Self::File(path) if case.is_witnessed => trace::open_witnessed(path, case.layout.as_ref())?,
-            Self::File(path) => trace::open(path, case.layout.as_ref())?,
-            Self::None { why, .. } => bail!("{why}"),
-        };
-        let mut recorder = case.is_drawn.then(|| Recorder::new(reader.header()));
-        // Read first: a fault in them is told before the log is gone through.
-        let beside = case.context.beside(self.path())?;
-        let progress = if case.is_many { ProgressBar::hidden() } else { sign_of_life(&reader)? };
-        let mut replay = run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress)?;
-        replay.attach(&Sources {
-            options: &case.claims,
-            beside: Some(&beside),
-            marks: reader.marks(),
-            setup: case.setup.as_ref(),
-            procedure: case.procedure.as_ref(),
-            of_log: &reader.doubts(),
-            of_joint: case.context.of_joint(),
-            now: Some(Timestamp::now()),
-        });
-        case.context.refuse_unplaced(&replay.dossier)?;
-        let mut notes = reader.warnings();
-        let provenance = self.provenance(&mut reader)?;
-        let changed = provenance.as_ref().and_then(|provenance| provenance.changed.clone());
-        let changed = changed.or_else(|| reader.change());
-        notes.extend(changed.iter().map(|changed| format!("{}: {changed}", replay.trace.path)));
-        Ok(Replayed {
-            path: self.path().map(Path::to_owned),
-            replay,
-            recording: recorder.and_then(Recorder::finish),
-            provenance,
-            notes,
-            changed,
-        })
-    }
     /// How it is shown.
     pub fn shown(&self) -> String {
         match self {
@@ -110,106 +34,10 @@ impl Log {
         }
     }
     /// The file, beside which others may lie, and which can be read again.
-    fn path(&self) -> Option<&Path> {
+    pub(super) fn path(&self) -> Option<&Path> {
         match self {
             Self::File(path) if path.as_os_str() != STANDARD_STREAM => Some(path),
             _ => None,
         }
     }
-    /// What it was read from.
-    fn provenance(&self, reader: &mut TraceReader) -> anyhow::Result<Option<Provenance>> {
-        if *self == Self::Demo {
-            let (sha256, bytes) = (sha256_hex(demo::TRACE), demo::TRACE.len() as u64);
-            return Ok(Some(Provenance { sha256, bytes, changed: None }));
-        }
-        let path = reader.header().path.clone();
-        reader.provenance().with_context(|| format!("cannot read {path} to its end"))
-    }
-}
-
-impl Replayed {
-    /// How the command ends for it alone.
-    pub fn outcome(&self) -> Outcome {
-        let of_trace = Outcome::of(self.replay.outcome_of_trace(), self.replay.has_faults());
-        let of_both = of_trace.worse(Outcome::of(self.replay.dossier.outcome(), false));
-        // Whoever named a procedure wanted a proof.
-        if self.replay.limits_nothing() { of_both.worse(Outcome::NotProven) } else { of_both }
-    }
-    /// All of it as one object, for machines.
-    pub fn json(&self, case: &Case) -> Value {
-        let mut object = report::json::replay(&self.replay);
-        if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
-            object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
-        }
-        let mut warnings = case.procedure.as_ref().map(laid::warnings).unwrap_or_default();
-        warnings.extend(self.changed.clone());
-        object["warnings"] = warnings.into();
-        object
-    }
-    /// What people read of it, without what concerns the procedure as a whole.
-    pub fn text(&self, case: &Case) -> String {
-        text_of(&self.replay, case, case.system)
-    }
-}
-
-/// A replay as people read it, in these units.
-pub fn text_of(replay: &Replay, case: &Case, system: UnitSystem) -> String {
-    let named = |procedure: &ProcedureFile| {
-        let place = procedure.temperature_place(system);
-        place.map_or_else(|| procedure.title(), |place| format!("{}; {place}", procedure.title()))
-    };
-    let name = case.procedure.as_ref().map(named);
-    report::text::replay(replay, name.as_deref(), system)
-}
-
-/// Replays one trace to its end, with a sign of life at a terminal, and tells what should be known about it.
-pub(in crate::commands) fn replay(
-    reader: &mut TraceReader,
-    procedure: &Procedure,
-    recorder: Option<&mut Recorder>,
-) -> anyhow::Result<Replay> {
-    let progress = sign_of_life(reader)?;
-    let replay = run_through(reader, procedure, recorder, &progress)?;
-    for warning in reader.warnings() {
-        remark(&format!("note: {warning}"));
-    }
-    Ok(replay)
-}
-
-fn sign_of_life(reader: &TraceReader) -> anyhow::Result<ProgressBar> {
-    let progress = ProgressBar::new_spinner();
-    progress.set_style(ProgressStyle::with_template("{spinner} {msg} {human_pos} samples")?);
-    progress.set_message(reader.header().path.clone());
-    Ok(progress)
-}
-
-fn run_through(
-    reader: &mut TraceReader,
-    procedure: &Procedure,
-    mut recorder: Option<&mut Recorder>,
-    progress: &ProgressBar,
-) -> anyhow::Result<Replay> {
-    let mut replayer = Replayer::new(procedure, reader.header());
-    let (mut serials, mut count) = (SerialChanges::default(), 0_u64);
-    while let Some(row) = reader.next() {
-        let row = row?;
-        if serials.is_new_joint(reader.marks(), row.time_us) {
-            replayer.mark_joint(row.time_us);
-        }
-        replayer.step(&row);
-        if let Some(recorder) = &mut recorder {
-            recorder.take(&row, replayer.monitor());
-        }
-        count += 1;
-        if count.is_multiple_of(50_000) {
-            progress.set_position(count);
-        }
-    }
-    progress.finish_and_clear();
-    let mut replay = replayer.finish();
-    replay.trace.set_backs = reader.set_backs().to_vec();
-    if let Some(error_deg_s) = reader.speed_error() {
-        coarse_speed::doubt(&mut replay, error_deg_s, procedure);
-    }
-    Ok(replay)
 }

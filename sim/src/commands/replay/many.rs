@@ -7,6 +7,7 @@
 
 use super::found::Found;
 use super::notes::Notes;
+use super::pages::Piece;
 #[cfg(feature = "register")]
 use super::register::RecordKeeper;
 use super::{Case, Log, Outcome, ReplayArguments, Replayed, files, pages};
@@ -14,7 +15,7 @@ use crate::in_order::in_order;
 use crate::input::diagnostic::InputErrors;
 use crate::input::procedure_file::ProcedureFile;
 use crate::output::terminal::{remark, say, say_json_line};
-use crate::program::own_fault;
+use crate::own_fault::own_fault;
 use crate::report::{self, shift_json};
 use crate::shift::{Failure, Shift};
 use anyhow::{Context as _, bail};
@@ -28,14 +29,6 @@ use tempfile::SpooledTempFile;
 
 /// Text that waits in memory before a temporary file is made for it, bytes.
 const IN_MEMORY: usize = 1 << 20;
-
-/// A log, and the name of its page where pages are asked for.
-pub struct Piece {
-    /// The log.
-    pub log: Log,
-    /// The name of its page.
-    pub page: Option<String>,
-}
 
 /// What came out of a log, with all its own files written.
 enum Done {

@@ -2,8 +2,9 @@
 //!
 //! Decides: the options, and that everything wrong with them is told before any log is read.
 //! Assumes: all logs of one call are read and judged in the same way.
-//! Never: replays or shows anything itself; `log` does the one, `one` and `many` the other.
+//! Never: replays or shows anything itself; `replayed` does the one, `one` and `many` the other.
 
+mod arguments;
 mod case;
 mod files;
 mod found;
@@ -14,90 +15,19 @@ mod one;
 mod pages;
 #[cfg(feature = "register")]
 mod register;
+mod replayed;
+mod through;
 
+pub use arguments::ReplayArguments;
 pub use case::Case;
-pub(super) use log::replay;
-pub use log::{Log, Replayed};
+pub use log::Log;
+pub use replayed::Replayed;
+pub(super) use through::replay;
 
 use super::Outcome;
-use super::context::ContextArguments;
-use super::pictures::PictureArguments;
-use crate::fleet::FleetArguments;
 use crate::input::quantity::UnitSystem;
 use crate::output::refuse_overlap;
-use clap::Args;
 use found::Found;
-use std::path::{Path, PathBuf};
-
-/// Replays logged joints through the code that runs on the board.
-///
-/// Without a trace it replays the demo joint that comes with the program.
-#[derive(Args)]
-#[command(after_help = "Examples:\n  bandward replay --procedure joint.procedure.toml joint.csv\n  \
-bandward replay --procedure joint.procedure.toml --report pages shift-1/ 'shift-2/*.csv.gz'\n\n\
-Folders are searched, with the folders in them, for names that end in .csv, .csv.gz, .csv.zst or .parquet. Of \
-several traces a summary comes first; one that cannot be read is told, and the others go on.\n\n\
-Exit code 0: every limit of the procedure was judged and held (or no procedure was given); 1: something is \
-broken; 2: could not do it, or no trace could be read; 3: nothing is broken, but not everything is proven, or \
-a trace could not be read.")]
-pub struct ReplayArguments {
-    /// Traces: CSV (also .gz, .zst) or Parquet; folders of them; patterns such as 'shift/*.csv'; `-` is
-    /// standard input
-    traces: Vec<PathBuf>,
-    /// The procedure to judge by
-    #[arg(long, short, value_name = "FILE")]
-    procedure: Option<PathBuf>,
-    /// How the columns of another logger are to be read
-    #[arg(long, short, value_name = "FILE")]
-    layout: Option<PathBuf>,
-    /// One JSON object instead of text; of several traces one a line, and a summary in the last line
-    #[arg(long)]
-    json: bool,
-    /// The setup of the joint, saved by `bandward setup`: judged by the same procedure, shown below
-    #[arg(long, value_name = "FILE")]
-    setup: Option<PathBuf>,
-    #[command(flatten)]
-    pictures: PictureArguments,
-    #[command(flatten)]
-    fleet: FleetArguments,
-    #[command(flatten)]
-    context: ContextArguments,
-    /// Adds the joints to this register, made where there is none; the same log judged the same way is added once.
-    /// What is recorded there for a joint counts for the exit code
-    #[cfg(feature = "register")]
-    #[arg(long, value_name = "FILE")]
-    register: Option<PathBuf>,
-}
-
-impl ReplayArguments {
-    /// What is read, each with what it is.
-    fn inputs<'a>(&'a self, found: &'a Found) -> Vec<(&'a str, &'a Path)> {
-        let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
-        let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
-        let traces = found.files().map(|path| ("the trace", path));
-        named.chain(self.context.files()).chain(traces).collect()
-    }
-    /// The folders that are written to, which hold no logs.
-    fn written(&self) -> Vec<&Path> {
-        self.fleet.folder().into_iter().chain(self.pictures.report()).collect()
-    }
-    /// What is written, each with its option.
-    fn outputs(&self) -> Vec<(&str, &Path)> {
-        #[cfg_attr(not(feature = "register"), expect(unused_mut))]
-        let mut outputs = self.pictures.outputs();
-        #[cfg(feature = "register")]
-        outputs.extend(self.register.iter().map(|path| ("--register", path.as_path())));
-        outputs
-    }
-    /// Does it matter which bytes a log has?
-    const fn is_witnessed(&self) -> bool {
-        #[cfg(feature = "register")]
-        if self.register.is_some() {
-            return true;
-        }
-        self.pictures.is_any()
-    }
-}
 
 /// Runs the command.
 ///

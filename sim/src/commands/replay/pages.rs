@@ -6,7 +6,6 @@
 
 use super::Log;
 use super::found::Found;
-use super::many::Piece;
 use crate::input::procedure_file::ProcedureFile;
 use crate::output::terminal::remark;
 use crate::output::{Draft, cannot_write, make_folder, name, named};
@@ -122,6 +121,14 @@ impl Index {
 }
 
 const NO_ROOM: &str = "cannot keep the lines of the index in the folder for temporary files";
+
+/// A log, and the name of its page where pages are asked for.
+pub struct Piece {
+    /// The log.
+    pub log: Log,
+    /// The name of its page.
+    pub page: Option<String>,
+}
 
 #[cfg(test)]
 mod tests {

@@ -5,7 +5,7 @@
 //! Assumes: it is given each log once it is read to its end.
 //! Never: hides that something was not recorded: the command then ends with 2.
 
-use super::log::text_of;
+use super::replayed::text_of;
 use super::{Case, Outcome, ReplayArguments, Replayed};
 use crate::input::quantity::UnitSystem;
 use crate::input::text_file;

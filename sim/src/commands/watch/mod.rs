@@ -4,7 +4,10 @@
 //! Assumes: nothing.
 //! Never: judges.
 
+mod arguments;
 mod board;
+mod ending;
+mod frame;
 #[cfg(feature = "serve")]
 mod live;
 #[cfg(not(feature = "serve"))]
@@ -22,171 +25,11 @@ mod publication;
 mod register;
 
 use super::Outcome;
-#[cfg(feature = "register")]
-use super::context::ContextArguments;
-use crate::demo;
-use crate::input::diagnostic::InputErrors;
-use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
-use crate::trace;
-use crate::watch::arriving::{Arriving, is_stream};
-use crate::watch::due::Speed;
-use crate::watch::ledger::Ledger;
-use clap::{ArgGroup, Args};
-use std::io::IsTerminal as _;
-use std::path::{Path, PathBuf};
-use std::time::Duration;
-
-/// Time between two pictures.
-const FRAME: Duration = Duration::from_millis(50);
-
-fn speed(text: &str) -> Result<Speed, String> {
-    match text.parse::<f64>() {
-        _ if text == "max" => Ok(Speed::Most),
-        Ok(times) if (0.01..=1000.0).contains(&times) => Ok(Speed::Times(times)),
-        _ => Err("allowed: a number from 0.01 to 1000, or max".to_owned()),
-    }
-}
-
-/// Shows a weld as it goes on: on a board beside the welder, or a logged joint played through the code
-/// that runs on the board.
-///
-/// Without a trace and without a board it plays the demo joint that comes with the program. With both, the
-/// board judges the trace in a bench test instead of its inputs, and what it says is shown.
-#[derive(Args)]
-#[command(
-    after_help = "Examples:\n  bandward watch --procedure joint.procedure.toml joint.csv --speed 4\n  \
-bandward watch --port /dev/ttyUSB0@460800 --procedure joint.procedure.toml --record live.csv\n  \
-bandward watch --tcp 192.168.0.20:5555 --upload joint.procedure.toml\n  \
-bandward watch --port /dev/ttyUSB0 --fetch-blackbox last-stop.csv --fetch-journal bands.json\n  \
-bandward watch --port /dev/ttyUSB0 --procedure joint.procedure.toml --serve 0.0.0.0:8427\n  \
-bandward watch --port /dev/ttyUSB0 --procedure joint.procedure.toml --publish mqtt://192.168.0.9/shop/machine-2\n\n\
---acknowledge, --upload, --fetch-journal, --fetch-blackbox and --release-blackbox do what they say and end, \
-unless there is something to show too: a trace or --record.\n\n\
-A recording holds what the board tells some times a second: each row the newest reading of every channel. \
-Every row is on the disk a second after it came. A file that is there is never written over: the recording goes \
-to the same name with a number. Until a .parquet recording ends its rows are in NAME.parquet.rows.csv. \
-The black box holds every sample of the last seconds before a stop.\n\n\
-Exit code 0: nothing outside the procedure so far, or all done; 1: something outside it; 2: could not do it; 3: \
-nothing is broken, but not everything is proven, such as a joint that was left early."
-)]
-#[command(group = ArgGroup::new("board"))]
-pub struct WatchArguments {
-    /// A trace: CSV (also .gz, .zst) or Parquet; `-` is standard input
-    trace: Option<PathBuf>,
-    /// The procedure to judge by; with a board, whose ranges to show while the board judges by it
-    #[arg(long, short, value_name = "FILE", conflicts_with = "upload")]
-    procedure: Option<PathBuf>,
-    /// How the columns of another logger are to be read
-    #[arg(long, short, value_name = "FILE")]
-    layout: Option<PathBuf>,
-    /// How many times as fast as it was recorded, or `max` [default: 1; without a screen, page or broker:
-    /// max]. A stream is shown as it comes
-    #[arg(long, value_name = "N", value_parser = speed)]
-    speed: Option<Speed>,
-    /// One JSON object a line for everything that happens, instead of a screen; also where standard
-    /// output is no terminal
-    #[arg(long)]
-    json: bool,
-    /// The board at a serial port, 460800 baud where none is given; or `unix:PATH`
-    #[arg(long, value_name = "PORT[@BAUD]", group = "board", help_heading = "On a board")]
-    port: Option<String>,
-    /// The board at a network address
-    #[arg(long, value_name = "HOST:PORT", group = "board", help_heading = "On a board")]
-    tcp: Option<String>,
-    /// Record what the board tells as a trace that `replay` reads
-    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
-    record: Option<PathBuf>,
-    /// Adds each joint to this register when it ends, and those of --fetch-journal; the same joint is added once
-    #[cfg(feature = "register")]
-    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
-    register: Option<PathBuf>,
-    /// The setup of the joint under way, saved by `bandward setup`, for the register
-    #[cfg(feature = "register")]
-    #[arg(long, value_name = "FILE", requires = "register", help_heading = "On a board")]
-    setup: Option<PathBuf>,
-    /// The machine, for the register
-    #[cfg(feature = "register")]
-    #[arg(long, value_name = "NAME", requires = "register", help_heading = "On a board")]
-    machine: Option<String>,
-    /// What is known of the joint under way when the watch begins, for the register
-    #[cfg(feature = "register")]
-    #[command(flatten, next_help_heading = "For the register")]
-    context: ContextArguments,
-    /// Activate this procedure on the board, and show its ranges
-    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
-    upload: Option<PathBuf>,
-    /// Acknowledge every active alarm
-    #[arg(long, requires = "board", help_heading = "On a board")]
-    acknowledge: bool,
-    /// Write the band records the board keeps, as `trend` reads them
-    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
-    fetch_journal: Option<PathBuf>,
-    /// Write the samples of the last seconds, or before the first stop, as a trace that `replay` reads
-    #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
-    fetch_blackbox: Option<PathBuf>,
-    /// Re-arm the black box after a stop; after fetching, if both are asked for
-    #[arg(long, requires = "board", help_heading = "On a board")]
-    release_blackbox: bool,
-    #[command(flatten)]
-    live: live::LiveArguments,
-    #[command(flatten)]
-    publish: publication::PublishArguments,
-}
-
-impl WatchArguments {
-    /// The board's address, as the link takes it.
-    fn address(&self) -> Option<String> {
-        let tcp = self.tcp.as_ref().map(|address| format!("tcp:{address}"));
-        tcp.or_else(|| self.port.clone())
-    }
-    /// What is read, each with what it is.
-    fn inputs(&self) -> Vec<(&str, &Path)> {
-        let named = [
-            ("the trace", &self.trace),
-            ("--procedure", &self.procedure),
-            ("--upload", &self.upload),
-            ("--layout", &self.layout),
-        ];
-        named.into_iter().filter_map(|(what, path)| Some((what, path.as_deref()?))).collect()
-    }
-    /// What is written in the place of a file, each with its option; a recording never is.
-    fn outputs(&self) -> Vec<(&str, &Path)> {
-        let named = [("--fetch-journal", &self.fetch_journal), ("--fetch-blackbox", &self.fetch_blackbox)];
-        let outputs = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
-        #[cfg(feature = "register")]
-        let outputs = outputs.chain(self.register.iter().map(|path| ("--register", path.as_path())));
-        outputs.collect()
-    }
-    fn has_screen(&self) -> bool {
-        !self.json && std::io::stdout().is_terminal()
-    }
-    /// As asked for; else as fast as a person follows where there is a screen, a page or a broker.
-    fn speed(&self) -> Speed {
-        let is_seen = self.has_screen() || self.live.is_any() || self.publish.is_any();
-        self.speed.unwrap_or(if is_seen { Speed::Times(1.0) } else { Speed::Most })
-    }
-    fn reader(&self) -> anyhow::Result<trace::TraceReader> {
-        read(self.trace.as_deref(), self.layout.as_deref(), trace::open)
-    }
-    /// A trace that may take for ever to come.
-    fn stream(&self) -> Option<Arriving> {
-        let (trace, layout) = (self.trace.clone(), self.layout.clone());
-        is_stream(trace.as_deref())
-            .then(|| Arriving::begin(move || read(trace.as_deref(), layout.as_deref(), trace::open_early)))
-    }
-}
-
-type Open = fn(&Path, Option<&Layout>) -> Result<trace::TraceReader, InputErrors>;
-
-fn read(trace: Option<&Path>, layout: Option<&Path>, open: Open) -> anyhow::Result<trace::TraceReader> {
-    let layout = layout.map(Layout::read).transpose()?;
-    Ok(match trace {
-        Some(path) => open(path, layout.as_ref())?,
-        None => demo::trace()?,
-    })
-}
+pub use arguments::WatchArguments;
+use ending::outcome;
+use frame::FRAME;
 
 /// Runs the command.
 ///
@@ -199,8 +42,4 @@ pub fn run(arguments: &WatchArguments, units: Option<UnitSystem>) -> anyhow::Res
         Some(address) => board::run(arguments, &address, procedure, units),
         None => play::run(arguments, procedure, units),
     }
-}
-
-fn outcome(ledger: &Ledger) -> Outcome {
-    Outcome::of(ledger.outcome(), ledger.has_faults())
 }

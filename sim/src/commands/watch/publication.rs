@@ -43,19 +43,27 @@ impl PublishArguments {
     pub(super) const fn is_any(&self) -> bool {
         self.publish.is_some()
     }
-    fn transport(&self, address: &BrokerAddress) -> anyhow::Result<Transport> {
-        #[cfg(feature = "publish-tls")]
-        if address.is_tls {
-            let checks = crate::publish::trust::checks(self.publish_ca.as_deref())?;
-            return Ok(Transport::tls_with_config(rumqttc::TlsConfiguration::Rustls(checks)));
-        } else if self.publish_ca.is_some() {
-            bail!("--publish-ca is of no use with {address}: mqtts:// is checked, mqtt:// is not");
-        }
-        if address.is_tls {
-            bail!("{address}: this program was built without TLS; build it with --features publish-tls");
-        }
-        Ok(Transport::Tcp)
+}
+
+/// How the bytes go to a broker at this address.
+#[cfg(feature = "publish-tls")]
+fn transport(arguments: &PublishArguments, address: &BrokerAddress) -> anyhow::Result<Transport> {
+    if address.is_tls {
+        let checks = crate::publish::trust::checks(arguments.publish_ca.as_deref())?;
+        return Ok(Transport::tls_with_config(rumqttc::TlsConfiguration::Rustls(checks)));
     }
+    if arguments.publish_ca.is_some() {
+        bail!("--publish-ca is of no use with {address}: mqtts:// is checked, mqtt:// is not");
+    }
+    Ok(Transport::Tcp)
+}
+
+#[cfg(not(feature = "publish-tls"))]
+fn transport(_: &PublishArguments, address: &BrokerAddress) -> anyhow::Result<Transport> {
+    if address.is_tls {
+        bail!("{address}: this program was built without TLS; build it with --features publish-tls");
+    }
+    Ok(Transport::Tcp)
 }
 
 struct Published {
@@ -72,7 +80,7 @@ impl Publication {
     /// Begins to connect, if it is asked for.
     pub(super) fn start(arguments: &PublishArguments) -> anyhow::Result<Self> {
         let Some(address) = arguments.publish.clone() else { return Ok(Self(None)) };
-        let transport = arguments.transport(&address)?;
+        let transport = transport(arguments, &address)?;
         let login = Login::find(arguments.publish_login.as_deref())?;
         if login.is_some() && !address.is_tls && !address.is_local() {
             remark(

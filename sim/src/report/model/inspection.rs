@@ -6,8 +6,8 @@
 use crate::input::inspection_limits::Hardness;
 use crate::input::quantity::{UnitSystem, format, format_beside, format_difference};
 use crate::input::unit::Dimension;
+use crate::inspection::check::Wanted;
 use crate::inspection::efficiency::{Compared, Proposal};
-use crate::inspection::judge::Wanted;
 use crate::inspection::{Check, Found, JudgedInspection, Verdict};
 use crate::standing::{show_bounds, show_setting};
 use bandward::{Outcome, Severity};

@@ -10,7 +10,7 @@ use crate::input::place::Finish;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{Dimension, UnitSystem, format};
 use crate::plan::JointPlan;
-use crate::plan::placed::Stretch;
+use crate::plan::placement::Stretch;
 use crate::report::model::words::typeset;
 use crate::report::plan::{NOTHING_LIMITED, problems, table};
 use crate::report::plan_joint::{Side, counted_from, edges, own_settings, start};
@@ -191,7 +191,7 @@ fn starts(stretch: &Stretch) -> String {
     for band in &stretch.bands {
         let (sine, cosine) = band.start_deg.to_radians().sin_cos();
         // Bands that start at one place are told apart by how far out their numbers stand.
-        let same = |other: &&crate::plan::placed::PlacedBand| {
+        let same = |other: &&crate::plan::placement::PlacedBand| {
             other.number < band.number && (other.start_deg - band.start_deg).abs() < 1.0
         };
         let out = 41.0 + 8.0 * stretch.bands.iter().filter(same).count() as f64;

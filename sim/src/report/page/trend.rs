@@ -10,9 +10,9 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::{UnitSystem, format, format_difference};
 use crate::report::model::words::typeset;
 use crate::report::trend::{
-    allowed, chart, count, evidence, figures, joint, method, standing, unexplained, verdict,
+    allowed, chart, evidence, figures, joint, method, standing, unexplained, verdict,
 };
-use crate::report::trend_words::{doubts, known, sentence, start_sentence, title};
+use crate::report::trend_words::{count, doubts, known, sentence, start_sentence, title};
 use crate::trend::{Series, Trend};
 
 /// The page, as HTML.

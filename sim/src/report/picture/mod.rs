@@ -6,12 +6,12 @@
 //! `sim/licences`.
 
 mod joint;
+mod sheet;
 mod traces;
 mod trade_off;
 
 use super::Report;
-use super::draw::Frame;
-use super::model::chart::{Ranges, Scale, letter};
+use super::model::chart::letter;
 use super::model::coverage::reasons_not_judged;
 use super::model::findings::{likely, place};
 use super::model::setup::{signed, stood};
@@ -24,19 +24,12 @@ use crate::raw::seconds;
 use anyhow::Context as _;
 use bandward::Outcome;
 use resvg::{tiny_skia, usvg};
+use sheet::{FRAMED, HATCHED, LEFT, RIGHT, areas, border, escape, mark, title};
+use sheet::{PATTERNS, put};
 use std::sync::Arc;
 
 /// Width of the sheet, dots.
 const WIDTH: f64 = 1600.0;
-const LEFT: f64 = 130.0;
-const RIGHT: f64 = 1130.0;
-
-/// Writing to a string cannot fail.
-macro_rules! put {
-    ($sheet:expr, $($arguments:tt)*) => {{ use std::fmt::Write as _; let _ = writeln!($sheet, $($arguments)*); }};
-}
-
-use put;
 
 /// The picture, as PNG.
 ///
@@ -81,22 +74,6 @@ pub fn svg(report: &Report<'_>) -> String {
          font-family=\"DejaVu Sans\" font-size=\"15\" fill=\"#1c2330\">\n{PATTERNS}\
          <rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n{body}</svg>"
     )
-}
-
-const PATTERNS: &str = "<defs>\
-<pattern id=\"low\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\"><rect width=\"8\" height=\"8\" fill=\"#a9d3ee\"/>\
-<path d=\"M-2 2L2 -2M0 8L8 0M6 10L10 6\" stroke=\"#0072b2\" stroke-width=\"3\"/></pattern>\
-<pattern id=\"high\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\"><rect width=\"8\" height=\"8\" fill=\"#f6c99f\"/>\
-<path d=\"M-2 6L2 10M0 0L8 8M6 -2L10 2\" stroke=\"#c04e00\" stroke-width=\"3\"/></pattern>\
-<pattern id=\"floor\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><rect width=\"6\" height=\"6\" fill=\"#a9d3ee\"/>\
-<rect width=\"6\" height=\"4\" fill=\"#0072b2\"/></pattern>\
-<pattern id=\"mark\" width=\"6\" height=\"8\" patternUnits=\"userSpaceOnUse\">\
-<path d=\"M2.5 0V8\" stroke=\"#84356a\" stroke-width=\"1\"/></pattern></defs>\n";
-
-fn escape(text: &str) -> String {
-    // Control characters are not allowed in XML at all.
-    let clean: String = text.chars().filter(|character| !character.is_control()).collect();
-    super::page::escape(&clean)
 }
 
 fn head(sheet: &mut String, report: &Report<'_>) -> f64 {
@@ -169,67 +146,6 @@ fn causes(sheet: &mut String, report: &Report<'_>) -> f64 {
         y += 22.0;
     }
     y + 6.0
-}
-
-fn title(sheet: &mut String, words: &str, told: &str, top: f64) {
-    put!(
-        sheet,
-        "<text x=\"{LEFT}\" y=\"{:.1}\"><tspan font-weight=\"bold\">{words}</tspan> \
-         <tspan font-size=\"13\" fill=\"#5b6474\" dx=\"6\">{told}</tspan></text>",
-        top + 20.0
-    );
-}
-
-fn border(sheet: &mut String, frame: &Frame) {
-    put!(
-        sheet,
-        "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"none\" stroke=\"#b5b2a8\"/>",
-        frame.left,
-        frame.top,
-        frame.width,
-        frame.height
-    );
-}
-
-/// The ranges behind a course.
-fn areas(sheet: &mut String, ranges: &Ranges, frame: &Frame) {
-    let Scale { low, high } = frame.scale;
-    let (left, width) = (frame.left, frame.width);
-    if ranges.recommended.ends().next().is_some() {
-        let top = frame.y(ranges.recommended.high.unwrap_or(high));
-        let bottom = frame.y(ranges.recommended.low.unwrap_or(low));
-        put!(
-            sheet,
-            "<rect x=\"{left:.1}\" y=\"{top:.1}\" width=\"{width:.1}\" height=\"{:.1}\" fill=\"#8a93a3\" fill-opacity=\"0.18\"/>",
-            bottom - top
-        );
-    }
-    for end in ranges.allowed.ends() {
-        put!(sheet, "<path d=\"M{left:.1} {:.1}h{width:.1}\" stroke=\"#6b7484\"/>", frame.y(end));
-    }
-    if let Some(floor) = ranges.floor {
-        put!(
-            sheet,
-            "<path d=\"M{left:.1} {:.1}h{width:.1}\" stroke=\"#0072b2\" stroke-width=\"2\" stroke-dasharray=\"8 5\"/>",
-            frame.y(floor)
-        );
-    }
-}
-
-/// What an alarm is filled with; what is hatched already is only framed.
-const HATCHED: &str = "url(#mark)";
-const FRAMED: &str = "none";
-
-/// An alarm, across a picture.
-fn mark(sheet: &mut String, frame: &Frame, from: f64, to: f64, fill: &str) {
-    let (x, end) = (frame.x(from), frame.x(to));
-    put!(
-        sheet,
-        "<rect x=\"{x:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"{fill}\" stroke=\"#84356a\" stroke-width=\"1.5\"/>",
-        frame.top,
-        (end - x).max(2.0),
-        frame.height
-    );
 }
 
 /// What the sheet does not show, and what it was made from.

@@ -4,8 +4,8 @@
 //! Never: says which is better; what it costs is told for both.
 
 use super::Results;
-use super::json::score;
 use super::results::Against;
+use super::score_json::score;
 use super::table::{HEADS, aligned, cells};
 use crate::raw::seconds;
 use crate::report::style::{BAD, BOLD, FAINT, line};

@@ -1,7 +1,7 @@
 //! What a change brings, in words and for machines.
 //!
 //! Decides: which figures of an effect are worth a word, and their order: what is gained first.
-//! Never: works an effect out; see [`crate::trial::proposal`].
+//! Never: works an effect out; see [`crate::trial::propose`].
 
 use crate::trial::cost::{Costs, Figures};
 use crate::trial::interval::Share;

@@ -4,13 +4,14 @@
 //! Assumes: the proposal was run beside the present settings.
 //! Never: hands over values that were not confirmed on traces kept out.
 
-use super::json as scores;
 use super::results::Proposed;
+use super::score_json;
 use super::table::{HEADS, aligned, cells_of};
 use super::{Results, effect};
 use crate::report::style::{BAD, BOLD, FAINT, line};
 use crate::trial::margins::WIDE;
-use crate::trial::proposal::{Compared, Part, Proposal};
+use crate::trial::proposal::{Part, Proposal};
+use crate::trial::rerun::Compared;
 use crate::trial::score::RuleScore;
 use crate::trial::suggest::{LEAST_FAULTS, TooFew};
 use crate::trial::tunable::{Key, Tunable};
@@ -193,7 +194,7 @@ pub(super) fn json(results: &Results<'_>, proposed: &Proposed) -> Value {
     let costs = &results.wish.costs;
     let value = |(which, value): &(Tunable, f64)| {
         json!({
-            "knob": scores::tunable(*which),
+            "knob": score_json::tunable(*which),
             "present": which.value(results.procedure),
             "proposed": value,
         })
@@ -249,7 +250,7 @@ pub(super) fn json(results: &Results<'_>, proposed: &Proposed) -> Value {
             rules.into_iter().map(move |rule| json!({ "rule": rule, "why": why }))
         }).collect::<Vec<_>>(),
         "not_loosened": proposal.unchanged.not_loosened.iter().map(|(which, why)| {
-            json!({ "knob": scores::tunable(*which), "why": why })
+            json!({ "knob": score_json::tunable(*which), "why": why })
         }).collect::<Vec<_>>(),
         "warnings": warnings(proposal),
         "thin_margins": thin.collect::<Vec<_>>(),
@@ -259,7 +260,7 @@ pub(super) fn json(results: &Results<'_>, proposed: &Proposed) -> Value {
 }
 
 fn compared(results: &Results<'_>, compared: &Compared) -> Value {
-    let score = |score: &RuleScore| scores::score(score, compared.sound_us);
+    let score = |score: &RuleScore| score_json::score(score, compared.sound_us);
     let severity = |is_stop| {
         json!({
             "as_it_is": score(&compared.now.of_stops(is_stop)),

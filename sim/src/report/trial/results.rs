@@ -13,8 +13,8 @@ use crate::trial::pass::Told;
 use crate::trial::plan::{Plan, Point};
 use crate::trial::proposal::Proposal;
 use crate::trial::score::RuleScore;
-use crate::trial::suggest::Wish;
 use crate::trial::sweep::Sweep;
+use crate::trial::wish::Wish;
 use bandward::rule::RuleSet;
 use bandward::{Procedure, Rule, Severity};
 

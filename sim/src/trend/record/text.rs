@@ -3,7 +3,8 @@
 //! Decides: which parts of a record are taken, and how long each may be.
 //! Never: holds more of a list than one record.
 
-use super::{A_RECORD, Read, Reader, Record, invalid};
+use super::Record;
+use super::reader::{A_RECORD, Read, Reader, invalid};
 use serde::Deserialize;
 use serde::de::{Deserializer as _, IgnoredAny, SeqAccess, Visitor};
 use serde_json::value::RawValue;

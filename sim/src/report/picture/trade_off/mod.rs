@@ -7,59 +7,17 @@
 
 mod along;
 mod axes;
+mod dot;
 mod list;
+mod look;
 mod mark;
 
 use super::{escape, put};
-use crate::input::quantity::shown;
 use crate::report::draw::Frame;
 use crate::report::trial::Results;
-use crate::trial::plan::Point;
-use crate::trial::score::RuleScore;
 use axes::{axes, budget, path, up_to};
-
-const INK: &str = "#1c2330";
-const FAINT: &str = "#5b6474";
-const LINE: &str = "#0072b2";
-const LIMIT: &str = "#c04e00";
-
-/// Left edge of what stands beside the plot.
-const BESIDE: f64 = 870.0;
-
-/// A setting as it is drawn.
-struct Dot {
-    /// The values as the reader wants them, a tunable each.
-    values: Vec<f64>,
-    /// The same, with their units.
-    shown: Vec<String>,
-    false_per_hour: f64,
-    late_s: Option<f64>,
-    latest_s: Option<f64>,
-    /// Share of the faults.
-    missed: f64,
-    is_present: bool,
-    is_proposed: bool,
-}
-
-impl Dot {
-    fn of(results: &Results<'_>, point: &Point, score: &RuleScore) -> Self {
-        let hours = results.sums.sound_hours().max(f64::MIN_POSITIVE);
-        let pairs = point.values.iter();
-        Self {
-            values: pairs
-                .clone()
-                .map(|(tunable, value)| shown(*value, tunable.dimension(), results.system).0)
-                .collect(),
-            shown: pairs.map(|(tunable, value)| tunable.show(*value, results.system)).collect(),
-            false_per_hour: score.false_alarms as f64 / hours,
-            late_s: score.mean_delay_s(),
-            latest_s: score.delay_s(0.95),
-            missed: score.missed() as f64 / score.judged().max(1) as f64,
-            is_present: results.is_present(point),
-            is_proposed: results.is_proposed(point),
-        }
-    }
-}
+use dot::Dot;
+use look::{BESIDE, FAINT, INK, LIMIT, LINE};
 
 /// The picture, as SVG.
 pub fn svg(results: &Results<'_>) -> String {
