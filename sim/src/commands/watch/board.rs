@@ -8,7 +8,9 @@ use super::onlookers::Onlookers;
 use super::printer::Printer;
 #[cfg(feature = "register")]
 use super::register::JointRegistrar;
-use super::{FRAME, WatchArguments, outcome};
+use super::WatchArguments;
+use super::ending::outcome;
+use super::frame::FRAME;
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;

@@ -5,7 +5,9 @@
 //! Never: judges.
 
 use super::onlookers::Onlookers;
-use super::{FRAME, WatchArguments, outcome};
+use super::WatchArguments;
+use super::ending::outcome;
+use super::frame::FRAME;
 use crate::commands::Outcome;
 use crate::demo;
 use crate::input::procedure_file::ProcedureFile;
