@@ -13,6 +13,7 @@ mod source;
 
 use source::{Segments, Source};
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 use std::path::Path;
 use walkdir::WalkDir;
 
@@ -163,7 +164,7 @@ fn circles<'f>(imports: &BTreeMap<&'f str, Imports<'f>>) -> BTreeSet<BTreeSet<&'
 }
 
 /// What each file of a crate takes from the others.
-fn all_imports<'f>(files: &'f Crate, least: usize) -> BTreeMap<&'f str, Imports<'f>> {
+fn all_imports(files: &Crate, least: usize) -> BTreeMap<&str, Imports<'_>> {
     let imports: BTreeMap<_, _> =
         files.files.keys().map(|file| (file.as_str(), files.imports(file))).collect();
     let count = imports.values().map(BTreeMap::len).sum::<usize>();
@@ -179,7 +180,7 @@ fn assert_one_way(folder: &str, least: usize) {
         for file in &circle {
             for (target, names) in imports[file].iter().filter(|(target, _)| circle.contains(*target)) {
                 let names: Vec<_> = names.iter().map(String::as_str).collect();
-                lines += &format!("  {file} takes from {target}: {}\n", names.join(" "));
+                let _ = writeln!(lines, "  {file} takes from {target}: {}", names.join(" "));
             }
         }
         lines

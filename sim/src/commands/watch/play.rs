@@ -4,10 +4,10 @@
 //! Assumes: nothing.
 //! Never: judges.
 
-use super::onlookers::Onlookers;
 use super::WatchArguments;
 use super::ending::outcome;
 use super::frame::FRAME;
+use super::onlookers::Onlookers;
 use crate::commands::Outcome;
 use crate::demo;
 use crate::input::procedure_file::ProcedureFile;
