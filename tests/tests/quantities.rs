@@ -4,7 +4,8 @@ use bandward_sim::input::bounds;
 use bandward_sim::input::gas_mixture::GasMixture;
 use bandward_sim::input::layout::Layout;
 use bandward_sim::input::procedure_file::ProcedureFile;
-use bandward_sim::input::quantity::{Dimension, UnitSystem, format, parse};
+use bandward_sim::input::quantity::{Dimension, UnitSystem, format};
+use bandward_sim::input::written_quantity::parse;
 use proptest::prelude::*;
 
 const DIMENSIONS: [Dimension; 20] = [

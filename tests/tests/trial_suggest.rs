@@ -14,11 +14,10 @@ use bandward_sim::trial::cost::Costs;
 use bandward_sim::trial::marks::Marks;
 use bandward_sim::trial::pass::Pass;
 use bandward_sim::trial::plan::Plan;
-use bandward_sim::trial::suggest::{
-    BUDGET_PER_HOUR, LEAST_FAULTS, Suggestion, Wish, add_usual_settings, suggest as suggest_from,
-};
+use bandward_sim::trial::suggest::{LEAST_FAULTS, Suggestion, add_usual_settings, suggest as suggest_from};
 use bandward_sim::trial::sweep::Sweep;
 use bandward_sim::trial::tunable::Tunable;
+use bandward_sim::trial::wish::{BUDGET_PER_HOUR, Wish};
 
 const LENGTH_S: f64 = 600.0;
 

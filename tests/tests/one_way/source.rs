@@ -73,9 +73,7 @@ impl Source {
                     continue;
                 }
                 // Not the `use<'a>` of a bound.
-                "use" if !is_sign(tokens.peek(), '<') => {
-                    self.take_use(&mut tokens, Vec::new(), passed_on, depth)
-                }
+                "use" if !is_sign(tokens.peek(), '<') => self.take_use(&mut tokens, &[], passed_on, depth),
                 "mod" => self.take_module(&mut tokens, depth),
                 "fn" | "struct" | "enum" | "trait" | "type" | "const" | "static" | "union"
                 | "macro_rules" => {
@@ -126,8 +124,8 @@ impl Source {
     }
 
     /// The rest of a `use`, or of one part of its braces, after `before`.
-    fn take_use(&mut self, tokens: &mut Tokens, before: Segments, passed_on: bool, depth: usize) {
-        let mut path = before.clone();
+    fn take_use(&mut self, tokens: &mut Tokens, before: &[String], passed_on: bool, depth: usize) {
+        let mut path = before.to_vec();
         let mut name = None;
         let mut open = false;
         let mut done = |path: &mut Segments, name: &mut Option<String>, open: &mut bool| {
@@ -140,7 +138,7 @@ impl Source {
                 let path = out_of_the_file(std::mem::take(path), depth);
                 self.uses.extend(path.map(|path| Use { name, path, passed_on }));
             }
-            path.clone_from(&before);
+            before.clone_into(path);
         };
         let mut groups = Vec::new();
         while let Some(token) = tokens.next() {
@@ -165,7 +163,7 @@ impl Source {
         }
         done(&mut path, &mut name, &mut open);
         for (path, group) in groups {
-            self.take_use(&mut group.stream().into_iter().peekable(), path, passed_on, depth);
+            self.take_use(&mut group.stream().into_iter().peekable(), &path, passed_on, depth);
         }
     }
 }

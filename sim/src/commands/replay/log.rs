@@ -1,8 +1,6 @@
-//! One log, from its first row to its last.
+//! Where a log is.
 //!
-//! Decides: what comes out of a log, whatever is made of it afterwards.
-//! Assumes: nothing of the other logs.
-//! Never: writes to standard output, nor any file.
+//! Never: opens it.
 
 use crate::output::{STANDARD_STREAM, named};
 use std::path::{Path, PathBuf};

@@ -4,11 +4,13 @@
 //! Assumes: nothing.
 //! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
 
+use super::WatchArguments;
+use super::ending::outcome;
+use super::frame::FRAME;
 use super::onlookers::Onlookers;
 use super::printer::Printer;
 #[cfg(feature = "register")]
 use super::register::JointRegistrar;
-use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;

@@ -28,8 +28,6 @@ use super::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 pub use arguments::WatchArguments;
-use ending::outcome;
-use frame::FRAME;
 
 /// Runs the command.
 ///

@@ -4,8 +4,10 @@
 //! Assumes: nothing.
 //! Never: judges.
 
+use super::WatchArguments;
+use super::ending::outcome;
+use super::frame::FRAME;
 use super::onlookers::Onlookers;
-use super::{FRAME, WatchArguments, outcome};
 use crate::commands::Outcome;
 use crate::demo;
 use crate::input::procedure_file::ProcedureFile;
