@@ -39,6 +39,7 @@ mod heat_formulas;
 mod heat_joint;
 mod identity;
 mod inspection;
+mod interrupted;
 mod key_reference;
 mod layout_brackets;
 mod layout_choice;

@@ -7,7 +7,7 @@
 
 use crate::judge::judgement::Position;
 pub use crate::judge::judgement::{Judgement, Moment};
-use crate::rule::{AlarmSetting, Rule, Severity};
+use crate::rule::{AlarmSetting, Rule, Severity, Side};
 use crate::sample::Channel;
 use crate::units::Degrees;
 
@@ -157,7 +157,7 @@ impl AlarmPoint {
             Judgement::Unknown => {}
             Judgement::NotApplicable => self.take_level(None, None, moment),
             Judgement::Judged { level, value, limit, since_us } => {
-                self.note_worst(level, value, limit);
+                self.note_worst(rule, level, value, limit);
                 self.take_level(level, since_us, moment);
             }
         }
@@ -166,11 +166,16 @@ impl AlarmPoint {
         kind.map(|kind| self.event(kind, rule, channel, moment))
     }
 
-    fn note_worst(&mut self, level: Option<Severity>, value: i32, limit: Option<i32>) {
+    fn note_worst(&mut self, rule: Rule, level: Option<Severity>, value: i32, limit: Option<i32>) {
         let Some(_) = level else { return };
-        let distance = |value: i32| value.abs_diff(limit.unwrap_or(0));
+        // A value that is back within its limit by less than the deadband is no worse than one beyond it.
+        let is_worse = match rule.watches() {
+            Some((_, Side::High)) => value > self.worst,
+            Some((_, Side::Low)) => value < self.worst,
+            None => value.abs_diff(limit.unwrap_or(0)) > self.worst.abs_diff(limit.unwrap_or(0)),
+        };
         let fresh = self.level.is_none() && self.active.is_none();
-        if fresh || level > self.active.max(self.level) || distance(value) > distance(self.worst) {
+        if fresh || level > self.active.max(self.level) || is_worse {
             self.worst = value;
             self.limit = limit.unwrap_or(NOTHING);
         }

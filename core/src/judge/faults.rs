@@ -7,6 +7,7 @@
 use super::{BROKEN_OFF, View};
 use crate::judge::judgement::Judgement;
 use crate::procedure::{Polarity, Rotation};
+use crate::record::bands::Outage;
 use crate::rule::Rule;
 use crate::sample::Channel;
 use crate::trackers::arc::Phase;
@@ -76,7 +77,7 @@ pub(crate) fn reversed(view: View<'_>) -> Judgement {
 
 /// The arc is out within a band: at once where the angle shows that the band is not done, else when it
 /// comes `back` (since when it was out, and when it was back, µs), if it was out for the on-delay.
-pub(crate) fn arc_outage(back: Option<(u64, u64)>, view: View<'_>) -> Judgement {
+pub(crate) fn arc_outage(back: Option<Outage>, view: View<'_>) -> Judgement {
     // What turns while the arc is out is not welded.
     let is_seen =
         !view.bands.tally.record.start_unseen && !view.channels.unsound().contains(Channel::Spindle);
@@ -87,8 +88,8 @@ pub(crate) fn arc_outage(back: Option<(u64, u64)>, view: View<'_>) -> Judgement 
         && turned.is_some_and(|turned| turned < BROKEN_OFF);
     let on_delay_us = u64::from(view.procedure.alarm(Rule::ArcOutage).on_delay_us);
     match back {
-        Some((since_us, until_us)) if until_us.saturating_sub(since_us) >= on_delay_us => {
-            lasting(Rule::ArcOutage, Some(since_us), until_us, None, view)
+        Some(Outage { out_us, back_us, .. }) if back_us.saturating_sub(out_us) >= on_delay_us => {
+            lasting(Rule::ArcOutage, Some(out_us), back_us, None, view)
         }
         _ => lasting(
             Rule::ArcOutage,

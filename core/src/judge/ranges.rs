@@ -72,6 +72,7 @@ pub(crate) const fn differs_by_rule(quantity: Quantity) -> bool {
         quantity,
         Quantity::GasFlow
             | Quantity::GasPreflow
+            | Quantity::GasPostflow
             | Quantity::Preheat
             | Quantity::Interpass
             | Quantity::StepOver
@@ -90,6 +91,9 @@ pub(crate) fn reading_for(rule: Rule, reading: Reading, view: View<'_>) -> Readi
             let Preflow { at_least, at_most, .. } = view.bands.tally.preflow;
             let held = if side == Side::Low { at_least } else { at_most };
             held.map_or(Reading::NotApplicable, Reading::Value)
+        }
+        (Some((Quantity::GasPostflow, Side::High)), Reading::Value(time)) if may_flow_on(time, view) => {
+            Reading::NotApplicable
         }
         (Some((Quantity::StepOver, side)), Reading::Value(_)) => {
             let [least, greatest] = view.bands.steps();
@@ -292,6 +296,15 @@ fn postflow(view: View<'_>) -> Reading {
     let seen = matches!(closing.ending, Ending::ArcOff | Ending::BrokenOff) && view.trackers.gas.is_seen();
     let time = gas_time(Quantity::GasPostflow, flowed, view);
     Reading::when(seen && time.is_some(), time)
+}
+
+/// Do the data end while gas flows on, for no longer than is allowed so far?
+fn may_flow_on(time: i32, view: View<'_>) -> bool {
+    let is_cut = view.bands.closing.is_some_and(|closing| closing.is_cut);
+    let limits = view.procedure.limits(Quantity::GasPostflow);
+    is_cut
+        && view.trackers.gas.flows()
+        && limits.and_then(|limits| limits.allowed).is_none_or(|range| time <= range.high)
 }
 
 /// A band that was broken off is an outage, not a short overlap. One that the carriage steps on from overlaps by as

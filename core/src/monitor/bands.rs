@@ -12,7 +12,7 @@ use crate::judge::judgement::Moment;
 use crate::judge::readings::Reading;
 use crate::judge::{BROKEN_OFF, POSTFLOW_PATIENCE_US, proof, ranges};
 use crate::record::band::Ending;
-use crate::record::bands::Closing;
+use crate::record::bands::{Closing, Outage};
 use crate::record::coverage::rate_allows;
 use crate::record::early_gas::EarlyGas;
 use crate::rule::{Quantity, Rule};
@@ -68,7 +68,11 @@ impl Monitor {
                 let lit_us = tally.record.end_us;
                 let out_us = self.trackers.arc.seen_out_us().unwrap_or(lit_us).max(lit_us);
                 tally.skip(out_us.saturating_sub(lit_us));
-                self.bands.outage = self.bands.outage.or(Some((out_us, now_us)));
+                if self.bands.outage.is_none() {
+                    let turned = tally.mark_turning();
+                    self.bands.outage = Some(Outage { out_us, back_us: now_us, turned });
+                }
+                let tally = &mut self.bands.tally;
                 tally.record.outages = tally.record.outages.saturating_add(1);
                 tally.resume(now_us);
                 self.trackers.signal.forget_repeats();
@@ -216,6 +220,11 @@ impl Monitor {
             return;
         }
         self.bands.confirmed = false;
+        let ended_us = self.bands.tally.record.end_us;
+        if let Some(touch) = self.bands.outage.take().filter(|outage| outage.is_touch()) {
+            // What the wire touched once more as it burned back is no weld: the band was over by then.
+            self.bands.tally.end_at_mark(touch.out_us);
+        }
         // Do samples come fast enough, and with voltage, to count short circuits?
         if Quantity::ShortCircuitRate.is_watched()
             && self.acquisition.channels.contains(Channel::Voltage)
@@ -225,8 +234,7 @@ impl Monitor {
         }
         self.bands.tally.end_turning(self.acquisition.period_us, self.trackers.spindle.resolution());
         self.trackers.signal.end_band(self.bands.tally.record.end_us);
-        self.bands.closing =
-            Some(Closing { ended_us: self.bands.tally.record.end_us, ending, judged: 0, proofs: None });
+        self.bands.closing = Some(Closing { ended_us, ending, judged: 0, proofs: None, is_cut: false });
     }
 
     /// The end of a band was not seen: what was laid from there on is not known either.
@@ -257,6 +265,7 @@ impl Monitor {
                 self.lose_end();
             }
         }
+        self.bands.closing = self.bands.closing.map(|closing| Closing { is_cut: true, ..closing });
         self.judge_ending(sink);
         self.issue_record(sink);
         self.trackers.arc.reset();

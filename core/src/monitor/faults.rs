@@ -83,10 +83,9 @@ impl Monitor {
     }
     /// Past the full turn an arc that touches once more as the wire burns back is no arc that was struck again.
     fn is_outage_known(&self) -> bool {
-        let moment = &self.clock.moment;
-        let burnt_us = self.bands.outage.map_or(0, |(_, back_us)| moment.now_us.saturating_sub(back_us));
-        let is_past = moment.position.turned >= Some(ranges::FULL_TURN);
-        self.bands.confirmed && (!is_past || self.trackers.arc.is_lit() && burnt_us >= BURN_BACK_US)
+        let Some(outage) = self.bands.outage.filter(|_| self.bands.confirmed) else { return false };
+        let burnt_us = self.clock.moment.now_us.saturating_sub(outage.back_us);
+        !outage.is_past() || self.trackers.arc.is_lit() && burnt_us >= BURN_BACK_US
     }
     pub(super) fn judge_polarity(&mut self, sink: &mut dyn Sink) {
         let Some((judgement, found)) = faults::polarity(self.view()) else { return };

@@ -16,6 +16,10 @@ use crate::sample::ChannelSet;
 use crate::trackers::spindle::Direction;
 use crate::units::{Degrees, Length};
 
+/// An arc that is back within this is the same that was out, µs. Common practice, no source.
+const FLICKERS_US: u64 = 100_000;
+const FULL_TURN: Degrees = Degrees::from_milli(360_000);
+
 /// A band that is over and waits for its gas post-flow to be known, then for its proofs.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Closing {
@@ -25,6 +29,8 @@ pub(crate) struct Closing {
     pub(crate) judged: u8,
     /// All of them have; the proofs of so many rules are worked out.
     pub(crate) proofs: Option<u8>,
+    /// No more data come: what has not come to its end by now is not known.
+    pub(crate) is_cut: bool,
 }
 
 impl Closing {
@@ -59,6 +65,28 @@ pub(crate) struct Struck {
     pub(crate) part: u8,
 }
 
+/// An outage that came back.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Outage {
+    /// When it began, µs.
+    pub(crate) out_us: u64,
+    /// When the arc was back, µs.
+    pub(crate) back_us: u64,
+    /// The angle of the band at which it began.
+    pub(crate) turned: Option<Degrees>,
+}
+
+impl Outage {
+    /// Past the full turn, and for longer than an arc flickers: is the arc that came back the wire that burned back?
+    pub(crate) fn is_touch(self) -> bool {
+        self.is_past() && self.back_us.saturating_sub(self.out_us) > FLICKERS_US
+    }
+    /// Did the arc go out past the full turn?
+    pub(crate) fn is_past(self) -> bool {
+        self.turned >= Some(FULL_TURN)
+    }
+}
+
 /// How far the carriage has come from the bands of the joint.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Travel {
@@ -90,8 +118,8 @@ pub(crate) struct Bands {
     line: Line,
     /// The angle of the band before at which its carriage was seen.
     pub(crate) previous_placed_at: Option<Degrees>,
-    /// The first outage that came back and is not judged yet: when it began, and when the arc was back, µs.
-    pub(crate) outage: Option<(u64, u64)>,
+    /// The first outage that came back and is not judged yet.
+    pub(crate) outage: Option<Outage>,
     pub(crate) joint: JointSoFar,
     /// How the joint cools after its last band.
     pub(crate) cooling: Cooling,
@@ -247,6 +275,8 @@ impl Bands {
         let (place, weave) = (self.tally.place(), self.tally.weave_centre.mean());
         let record = &self.tally.record;
         self.places.note(place, record.group, record.opens_group);
+        // One that was laid beside the line is no line for the next.
+        let weave = weave.filter(|_| !record.violated.contains(Rule::WeaveCentreDrift));
         self.line.note(weave.map(|weave| Centre { weave, carriage: place }), record.opens_group);
     }
     /// The next joint begins.

@@ -318,6 +318,19 @@ impl Tally {
         turning.lose();
         true
     }
+    /// Notes where the arc went out; the angle of the band there.
+    pub(crate) fn mark_turning(&mut self) -> Option<Degrees> {
+        let turning = self.turning.as_mut()?;
+        turning.mark();
+        turning.turned_at_last()
+    }
+    /// The band was over where the arc went out that was marked, at `out_us`.
+    pub(crate) fn end_at_mark(&mut self, out_us: u64) {
+        self.record.end_us = out_us;
+        if let Some(turning) = &mut self.turning {
+            turning.back_to_mark();
+        }
+    }
     /// The arc is over: samples came every `period_us`, and the difference of two angles may be wrong by
     /// `error` (2^-32 turn; absent where nothing moved).
     pub(crate) fn end_turning(&mut self, period_us: u32, error: Option<u32>) {

@@ -27,6 +27,8 @@ pub(crate) struct Turning {
     start_us: u64,
     last: i64,
     last_us: u64,
+    /// The last reading before the arc went out and came back.
+    mark: (i64, u64),
     /// The first move of the reading: its end, and when that was.
     first_move: Option<(i64, u64)>,
     whole_turns: u64,
@@ -58,6 +60,7 @@ impl Turning {
             start_us: now_us,
             last: total,
             last_us: now_us,
+            mark: (total, now_us),
             first_move: None,
             whole_turns: 0,
             whole_turns_us: now_us,
@@ -68,6 +71,14 @@ impl Turning {
     /// What the pipe turned before the next reading is not known.
     pub(crate) const fn lose(&mut self) {
         self.is_lost = true;
+    }
+    /// The arc went out after the last reading, and is back.
+    pub(crate) const fn mark(&mut self) {
+        self.mark = (self.last, self.last_us);
+    }
+    /// What came after that is not counted.
+    pub(crate) const fn back_to_mark(&mut self) {
+        (self.last, self.last_us) = self.mark;
     }
     /// Takes the unwrapped angle of a later reading.
     #[inline]

@@ -154,7 +154,13 @@ impl<const N: usize> WeaveTracker<N> {
             self.extend(position);
             return;
         };
-        self.note_gap(now_us.saturating_sub(before_us));
+        let waited_us = now_us.saturating_sub(before_us);
+        if waited_us > self.period_us >> 1 && self.is_known() {
+            // Half cycles may lie in between: those on either side are not of one count.
+            *self = Self { span: self.span, wide: self.wide, ..Self::new() };
+            return;
+        }
+        self.note_gap(waited_us);
         self.note_around(position);
         self.span.push(now_us, position);
         let smoothed = self.smooth(position);
