@@ -13,7 +13,7 @@ use crate::bytes::Bytes;
 use bandward::procedure::{Limits, Range};
 use bandward::record::proof::Proof;
 use bandward::sample::ChannelSet;
-use bandward::units::Length;
+use bandward::units::{Current, Length, Voltage};
 use bandward::{
     Acquisition, AlarmEvent, AlarmKind, BandRecord, Channel, Event, JointRecord, Monitor, Procedure,
     Quantity, Rule, Sample, Sink,
@@ -195,16 +195,12 @@ fn arcs(readings: &[Reading], period_us: u64, join_us: u64) -> Option<Vec<(Arc, 
     Some(arcs)
 }
 
-/// To nearest, halves away from zero.
-fn nearest(sum: i128, count: i128) -> i128 {
-    (2 * sum.abs() + count) / (2 * count) * sum.signum()
-}
-
-/// Mean, least and greatest.
-fn spread(values: impl Iterator<Item = i32> + Clone) -> (i128, i32, i32) {
+/// Are these the mean to the nearest, the least and the greatest of all values? Halfway both neighbours are.
+fn check_spread([mean, least, greatest]: [i32; 3], values: impl Iterator<Item = i32> + Clone) {
     let (count, sum) =
         values.clone().fold((0, 0), |(count, sum), value| (count + 1, sum + i128::from(value)));
-    (nearest(sum, count), values.clone().min().unwrap_or(0), values.max().unwrap_or(0))
+    assert!(2 * (i128::from(mean) * count - sum).abs() <= count, "mean {mean} of {count} with the sum {sum}");
+    assert_eq!((Some(least), Some(greatest)), (values.clone().min(), values.max()));
 }
 
 fn check(record: &BandRecord, arc: &Arc, readings: &[Reading], period_us: u64) {
@@ -216,14 +212,11 @@ fn check(record: &BandRecord, arc: &Arc, readings: &[Reading], period_us: u64) {
     assert!(!record.start_unseen);
     let lit = || arc.runs.iter().flat_map(|&(first, last)| &readings[first..=last]);
     assert_eq!(record.samples as usize, lit().count());
-    let raw = |spread: bandward::record::band::Spread<bandward::units::Current>| {
-        (i128::from(spread.mean.to_bits()), spread.minimum.to_bits(), spread.maximum.to_bits())
-    };
-    assert_eq!(record.current.map(raw), Some(spread(lit().map(|reading| reading.amps))));
-    let raw = |spread: bandward::record::band::Spread<bandward::units::Voltage>| {
-        (i128::from(spread.mean.to_bits()), spread.minimum.to_bits(), spread.maximum.to_bits())
-    };
-    assert_eq!(record.voltage.map(raw), Some(spread(lit().map(|reading| reading.volts))));
+    let (current, voltage) = (record.current.expect("it was read"), record.voltage.expect("it was read"));
+    let raw = [current.mean, current.minimum, current.maximum].map(Current::to_bits);
+    check_spread(raw, lit().map(|reading| reading.amps));
+    let raw = [voltage.mean, voltage.minimum, voltage.maximum].map(Voltage::to_bits);
+    check_spread(raw, lit().map(|reading| reading.volts));
 }
 
 /// Are the limits of a quantity held where no sample passes them, and broken where all do?
