@@ -1,7 +1,6 @@
 //! Damaged Parquet files: traces, and what a register exported.
 //!
-//! Decides: that whatever a file holds, it is read or refused, with its name; that a trace that is read has times that can
-//! be told.
+//! Decides: that whatever a file holds, it is read or refused, with its name.
 //! Assumes: what the decoder of another project does in its own panics is caught where it is called.
 //! Never: judges the values.
 
@@ -23,7 +22,8 @@ static FOLDER: LazyLock<(TempDir, PathBuf)> = LazyLock::new(|| {
 });
 
 static LAYOUT: LazyLock<Layout> = LazyLock::new(|| {
-    let text = "[time]\nepoch = \"time_s\"\nunit = \"ms\"\n[channels]\ncurrent = { column = \"current_a\", unit = \"A\" }\n";
+    let text = "[time]\nepoch = \"time_s\"\nunit = \"ms\"\n[channels]\n\
+                current = { column = \"current_a\", unit = \"A\" }\n";
     Layout::parse("layout", text).expect("it is sound")
 });
 
