@@ -7,9 +7,12 @@
 use super::board_faults;
 use bandward::link::{BoardFaults, Telemetry};
 use bandward::rule::RuleSet;
-use bandward::{Outcome, Rule};
+use bandward::{JointRecord, Outcome, Rule};
 use std::collections::BTreeSet;
 use std::time::Duration;
+
+/// Joints that are named; of more it is told how many.
+const LISTED: usize = 6;
 
 /// A reason why what was watched is not proven.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -21,6 +24,8 @@ pub struct Doubt {
 }
 
 /// What was seen so far.
+// Each of its flags is one plain fact, not a state in disguise.
+#[allow(clippy::struct_excessive_bools)]
 #[derive(Clone, Debug, Default)]
 pub struct Doubts {
     /// The bench test is this watch's own.
@@ -32,12 +37,16 @@ pub struct Doubts {
     /// Somebody else's bench test was under way.
     was_bench: bool,
     has_started_anew: bool,
+    /// An arc burned, or a joint ended, and the procedure in force asked for nothing.
+    was_unasked: bool,
     /// The last state of what is watched.
     last: Option<Telemetry>,
-    /// Joints whose record came.
+    /// Joints whose record came, since their numbers last began anew.
     told: BTreeSet<u16>,
-    /// Joints that have ended.
+    /// Joints that have ended since then.
     ended: BTreeSet<u16>,
+    /// Joints before that ended and whose record did not come.
+    untold: BTreeSet<u16>,
 }
 
 impl Doubts {
@@ -52,10 +61,21 @@ impl Doubts {
     /// Another procedure is in force: joints are counted anew, and one that was under way has ended.
     pub fn other_procedure(&mut self) {
         if let Some(last) = self.last.take() {
-            self.leave(&last);
+            self.begin_anew(&last);
         }
-        self.told.clear();
         self.faults.bad_configuration = false;
+    }
+    /// Numbers of joints begin anew after this state.
+    fn begin_anew(&mut self, last: &Telemetry) {
+        if last.so_far.bands > 0 || last.phase.is_in_band() {
+            self.ended.insert(last.so_far.joint_number);
+        }
+        self.untold = self.all_untold();
+        self.ended.clear();
+        self.told.clear();
+    }
+    fn all_untold(&self) -> BTreeSet<u16> {
+        self.untold.iter().chain(self.ended.difference(&self.told)).copied().collect()
     }
     /// The faults of the board itself changed.
     pub fn faults(&mut self, faults: BoardFaults) {
@@ -69,8 +89,9 @@ impl Doubts {
         self.faults = self.faults.union(counted);
     }
     /// The record of a joint.
-    pub fn joint(&mut self, number: u16) {
-        self.told.insert(number);
+    pub fn joint(&mut self, record: &JointRecord) {
+        self.told.insert(record.joint);
+        self.was_unasked |= record.outcome == Outcome::NotAsked;
     }
     /// The state of the board.
     pub fn state(&mut self, state: &Telemetry) {
@@ -79,20 +100,16 @@ impl Doubts {
             return;
         }
         self.faults(state.faults);
+        self.was_unasked |= state.phase.is_in_band() && state.so_far.joint == Outcome::NotAsked;
         self.returned = self.returned.union(state.returned);
-        if let Some(last) = self.last.replace(*state) {
-            let is_back = state.readings.time_us < last.readings.time_us;
-            let is_other = state.so_far.joint_number != last.so_far.joint_number;
-            self.has_started_anew |= is_back || state.so_far.joint_number < last.so_far.joint_number;
-            if is_other {
-                self.leave(&last);
-            }
-        }
-    }
-    /// The joint of this state is over.
-    fn leave(&mut self, last: &Telemetry) {
-        if last.so_far.bands > 0 || last.phase.is_in_band() {
-            self.ended.insert(last.so_far.joint_number);
+        let Some(last) = self.last.replace(*state) else { return };
+        let (before, now) = (last.so_far.joint_number, state.so_far.joint_number);
+        if now < before || state.readings.time_us < last.readings.time_us {
+            self.has_started_anew = true;
+            self.begin_anew(&last);
+        } else {
+            // The number goes up with the record of each joint.
+            self.ended.extend(before..now);
         }
     }
     /// All reasons, where the joints came to `judged` and the last state is so old; none that is not said.
@@ -116,9 +133,14 @@ impl Doubts {
             "a bench test was under way: the board did not judge its inputs".into(),
         );
         add(self.has_started_anew, "started-anew", "the board started anew, or its time ran back".to_owned());
-        for number in self.ended.difference(&self.told) {
-            add(true, "joint-not-told", format!("joint {number} ended and its record did not come"));
-        }
+        let untold = self.all_untold();
+        let listed: Vec<_> = untold.iter().take(LISTED).map(u16::to_string).collect();
+        let more = match untold.len() - listed.len() {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
+        let words = format!("joint {}{more} ended and no record of it came", listed.join(", "));
+        add(!untold.is_empty(), "joint-not-told", words);
         for (name, words) in board_faults::told(&self.faults) {
             add(true, name, words);
         }

@@ -104,7 +104,7 @@ impl Remote {
             Report::Band(record) => self.ledger.band(record),
             Report::Joint(record) => {
                 self.ledger.joint(record);
-                self.doubts.joint(record.joint);
+                self.doubts.joint(record);
             }
             Report::Faults(faults) => self.doubts.faults(*faults),
             Report::Telemetry(telemetry) => {
