@@ -155,7 +155,9 @@ fn bands_and_joints_are_counted_and_missing_numbers_told() {
     assert_eq!(whole.out, "journal: 3 bands, 1 joint, to j.json\n");
     let torn = fetch(&[0, 1, 5, 7], "");
     assert_eq!(torn.out, "journal: 3 bands, 1 joint, to j.json; missing in between: number 2 to 4, 6\n");
-    let line: Value = serde_json::from_str(fetch(&[0, 1, 5, 7], " --json").out.trim()).expect("a line");
+    let told = fetch(&[0, 1, 5, 7], " --json").out;
+    let done = told.lines().find(|line| line.contains("fetch-journal")).expect("it is told");
+    let line: Value = serde_json::from_str(done).expect("JSON");
     assert_eq!((&line["bands"], &line["joints"]), (&3.into(), &1.into()), "{line}");
     assert_eq!(line["missing"], serde_json::json!([[2, 4], [6, 6]]), "{line}");
 }

@@ -152,12 +152,9 @@ impl Doubts {
         );
         let is_released = self.last.is_some_and(|last| !last.outputs.relay_energised) && !self.is_bench;
         add(is_released, "relay-released", "the hold relay is released".to_owned());
-        let is_unasked = judged == Outcome::NotAsked && self.last.is_some();
-        add(
-            is_unasked,
-            "nothing-judged",
-            "the board judged nothing: its procedure limits nothing".to_owned(),
-        );
+        let is_unasked = self.was_unasked || judged == Outcome::NotAsked && self.last.is_some();
+        let words = "the board had no procedure, or one that limits nothing: not all was judged".to_owned();
+        add(is_unasked, "nothing-judged", words);
         doubts
     }
 }

@@ -69,6 +69,10 @@ pub(super) fn run(
         ending.catch()?;
         let mut opened = Screen { terminal: Terminal::open()?, view: view.clone() };
         let Some(keeper) = opened.connect(address, plan, &remote, &ending)? else {
+            drop(opened);
+            if has_orders {
+                bail!("ended before there was a link to the board: nothing was done");
+            }
             remark("not proven: there was no link to the board yet");
             return Ok(Outcome::NotProven);
         };
