@@ -55,6 +55,7 @@ impl Voice {
                 }
                 Some(Request::ReadJournal { .. }) => asked = Some("journal".to_owned()),
                 Some(Request::ReadBlackBox { .. }) => asked = Some("black box".to_owned()),
+                Some(Request::ReleaseBlackBox) => asked = Some("release".to_owned()),
                 _ => {}
             }
         }

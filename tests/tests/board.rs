@@ -11,7 +11,7 @@ use bandward::{
 };
 use bandward_sim::demo;
 use bandward_sim::input::procedure_file::ProcedureFile;
-use bandward_sim::link::recording::write_trace;
+use bandward_sim::link::recording::{samples as samples_of, write_trace};
 use bandward_sim::link::{Link, Report, Session};
 use bandward_sim::process::fault::Kind;
 use bandward_sim::process::scenario::Scenario;
@@ -189,12 +189,12 @@ fn board_and_host_agree_on_the_demo_joint_to_the_bit() {
         let told = bench.told();
         assert_eq!(told, Told::by_host(&procedure, acquisition, &samples));
         // The journal has the same bands and after them the joint, each with a number of its own.
-        let kept = bench.session.journal(0).unwrap();
+        let kept = bench.session.journal(0).unwrap().whole().unwrap();
         let records: Vec<_> = kept.iter().map(|(_, record)| *record).collect();
         assert_eq!(records, told.kept);
         assert_eq!((told.bands.len(), told.joints.len()), (3, 1));
         assert!(kept.iter().zip(0..).all(|((number, _), expected)| *number == expected));
-        let later = bench.session.journal(1).unwrap();
+        let later = bench.session.journal(1).unwrap().whole().unwrap();
         assert_eq!(later, kept[1..]);
     });
 }
@@ -209,7 +209,9 @@ fn the_black_box_holds_the_samples_up_to_the_first_stop() {
         let stop_us = first_stop_us(&file.procedure, acquisition, &samples);
         bench.session.bench_start(acquisition).unwrap();
         bench.session.bench_samples(samples.iter().copied()).unwrap();
-        let held = bench.session.black_box().unwrap();
+        let blocks = bench.session.black_box().unwrap().whole().unwrap();
+        let (held, malformed) = samples_of(&blocks);
+        assert_eq!(malformed, Vec::<u32>::new());
         let end = samples.iter().position(|sample| sample.time_us == stop_us).unwrap() + 1;
         assert!(held.len() > 20);
         assert_eq!(held, samples[end - held.len()..end]);

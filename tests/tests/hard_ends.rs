@@ -1,7 +1,7 @@
 //! What ended badly, or not at all: terminals that are gone, boards that fall silent, pipes without data, files
 //! made to fill memory or time, outputs that would take the place of what is read.
 
-use bandward::link::Report as Told;
+use bandward::link::{Refusal, Report as Told, Telemetry};
 use bandward_tests::fake_board::{self, Voice, telemetry};
 use bandward_tests::program;
 use std::fs;
@@ -243,8 +243,37 @@ fn a_board_that_falls_silent_keeps_nobody_waiting() {
     std::thread::sleep(Duration::from_millis(2500));
     seat.press(b'q');
     assert!(Command::new("kill").arg(child.id().to_string()).status().expect("it runs").success());
-    assert!(program::ended_within(child, SOON).is_some_and(|ended| ended.code() == Some(0)));
+    assert!(program::ended_within(child, SOON).is_some_and(|ended| ended.code() == Some(3)));
     assert!(seat.ends());
+}
+
+/// Twice key x fetches the black box and re-arms it: the second does not where nothing was fetched.
+#[test]
+fn a_second_key_re_arms_no_black_box_that_was_not_fetched() {
+    let shop = Shop::new();
+    let (to, asked) = std::sync::mpsc::channel();
+    let address = fake_board::start(move |voice| {
+        let frozen = |time_us| Telemetry { black_box_frozen: true, ..telemetry(time_us) };
+        let mut time_us = 0;
+        while voice.say(&Told::Telemetry(frozen(time_us))) {
+            time_us += 100_000;
+            let Some(what) = voice.answer(Duration::from_millis(100)) else { continue };
+            if what == "black box" {
+                voice.say(&Told::Refused(Refusal::ArcBurning));
+            }
+            let _ = to.send(what);
+        }
+    });
+    let mut seat = Seat::take(&shop, &format!("watch --tcp {address}"));
+    std::thread::sleep(Duration::from_secs(2));
+    for _ in 0..2 {
+        seat.press(b'x');
+        assert_eq!(asked.recv_timeout(SOON).as_deref(), Ok("black box"));
+        std::thread::sleep(Duration::from_millis(500));
+    }
+    seat.press(b'q');
+    assert!(seat.ends());
+    assert!(asked.try_iter().all(|what| what == "gone"));
 }
 
 #[test]

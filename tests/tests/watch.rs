@@ -356,7 +356,7 @@ fn telemetry() -> Telemetry {
 
 fn on_a_board(said: Vec<LinkNews>, later_s: u64) -> View {
     let (file, now) = (demo::procedure().unwrap(), Instant::now());
-    let mut remote = Remote::new(now, SILENCE);
+    let mut remote = Remote::new(now, SILENCE, false);
     remote.take(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) }, now);
     for one in said {
         remote.take(one, now);

@@ -158,7 +158,7 @@ impl<const N: usize> WeaveTracker<N> {
         if self.period_us > 0 && waited_us > self.period_us >> 1 {
             // Half cycles may lie in between: those on either side are not of one count.
             let (span, wide, period_us) = (self.span, self.wide, self.period_us);
-            *self = Self { span, wide, period_us, ..Self::new() };
+            *self = Self { period_us, span, wide, ..Self::new() };
             return;
         }
         self.note_gap(waited_us);
@@ -461,7 +461,7 @@ impl<const N: usize> WeaveTracker<N> {
     pub fn begin_band(&mut self) {
         if !self.is_known() {
             let (span, gap_us, wide) = (self.span, self.gap_us, self.wide);
-            *self = Self { span, gap_us, wide, ..Self::new() };
+            *self = Self { gap_us, span, wide, ..Self::new() };
         }
     }
     /// Forgets everything, after a hole in the data.

@@ -7,6 +7,7 @@
 
 mod block;
 pub mod live;
+pub mod numbered;
 pub mod recording;
 mod rows_file;
 pub mod session;

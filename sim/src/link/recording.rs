@@ -9,6 +9,7 @@ use crate::report::json;
 use crate::trace::Row;
 use crate::trace::writer::TraceWriter;
 use crate::within::within;
+use bandward::delta::Decoder;
 use bandward::flash::journal::Kept;
 use bandward::sample::ChannelSet;
 use bandward::{BandRecord, JointRecord, Sample};
@@ -26,6 +27,18 @@ pub fn write_trace(path: &Path, samples: &[Sample]) -> Result<(), InputErrors> {
         writer.write(&Row::of_sample(sample))?;
     }
     writer.finish()
+}
+
+/// The samples of a black box, and the numbers of the blocks that cannot be read: of those there are none.
+pub fn samples(blocks: &[(u32, Vec<u8>)]) -> (Vec<Sample>, Vec<u32>) {
+    let (mut samples, mut malformed) = (Vec::new(), Vec::new());
+    for (number, block) in blocks {
+        match Decoder::new(block).collect::<Result<Vec<_>, _>>() {
+            Ok(read) => samples.extend(read),
+            Err(_) => malformed.push(*number),
+        }
+    }
+    (samples, malformed)
 }
 
 /// The numbered bands of a joint, and the joint's own record.

@@ -6,6 +6,7 @@
 //! Never: drops what the board says meanwhile: events, bands and states go to the listener.
 
 use super::block::Block;
+use super::numbered::Numbered;
 use super::silence::{no_answer, nobody_there};
 use super::{Link, LinkLost, Report};
 use anyhow::{Result, anyhow, bail};
@@ -13,7 +14,7 @@ use bandward::flash::journal::Kept;
 use bandward::link::frame::crc;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, LONGEST_PIECE, Request};
-use bandward::{Acquisition, Procedure, Rule, Sample, delta};
+use bandward::{Acquisition, Procedure, Rule, Sample};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -266,46 +267,71 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// Every record of a band or a joint that the board keeps, with its number, from number `from` on.
     ///
     /// # Errors
-    /// When the board refuses or the link is lost.
-    pub fn journal(&mut self, from: u32) -> Result<Vec<(u32, Kept)>> {
-        let mut kept: Vec<(u32, Kept)> = Vec::new();
-        let mut next = Some(from);
-        // One record an answer, so that the board never has more to say than the line takes.
-        while let Some(from) = next {
-            let found = self.ask(&Request::ReadJournal { from }, |report| match report {
+    /// Nothing came: the board refuses or the link is lost; or it tells more than any journal holds.
+    pub fn journal(&mut self, from: u32) -> Result<Numbered<Kept>> {
+        let read = self.numbered(
+            from,
+            MOST_RECORDS,
+            |from| Request::ReadJournal { from },
+            |report| match report {
                 Report::Journal { number, record } => Some(Some((*number, *record))),
                 Report::JournalEnd => Some(None),
                 _ => None,
-            })?;
-            next = found.and_then(|(number, _)| number.checked_add(1));
-            kept.extend(found);
-            if kept.len() > MOST_RECORDS {
-                bail!("the board tells more than {MOST_RECORDS} records: no journal holds so many");
-            }
-        }
-        Ok(kept)
+            },
+        )?;
+        read.ok_or_else(|| {
+            anyhow!("the board tells more than {MOST_RECORDS} records: no journal holds so many")
+        })
     }
-    /// The samples in the black box, oldest first.
+    /// The blocks in the black box, oldest first.
     ///
     /// # Errors
-    /// When the board refuses, the link is lost, or a block is malformed.
-    pub fn black_box(&mut self) -> Result<Vec<Sample>> {
-        let mut blocks: Vec<Vec<u8>> = Vec::new();
-        let mut next = Some(0);
-        while let Some(from) = next {
-            let found = self.ask(&Request::ReadBlackBox { from }, |report| match report {
+    /// As [`Self::journal`].
+    pub fn black_box(&mut self) -> Result<Numbered<Vec<u8>>> {
+        let read = self.numbered(
+            0,
+            MOST_BLOCKS,
+            |from| Request::ReadBlackBox { from },
+            |report| match report {
                 Report::BlackBox { number, bytes } => Some(Some((*number, bytes.clone()))),
                 Report::BlackBoxEnd => Some(None),
                 _ => None,
-            })?;
-            next = found.as_ref().and_then(|(number, _)| number.checked_add(1));
-            blocks.extend(found.map(|(_, bytes)| bytes));
-            if blocks.len() > MOST_BLOCKS {
-                bail!("the board tells more than {MOST_BLOCKS} blocks: no black box holds so many");
+            },
+        )?;
+        read.ok_or_else(|| {
+            anyhow!("the board tells more than {MOST_BLOCKS} blocks: no black box holds so many")
+        })
+    }
+    /// Asks for one after the other, so that the board never has more to say than the line takes; none where there are
+    /// more than `most`.
+    fn numbered<T>(
+        &mut self,
+        from: u32,
+        most: usize,
+        request: impl Fn(u32) -> Request<'static>,
+        answer: impl Fn(&Report) -> Option<Option<(u32, T)>>,
+    ) -> Result<Option<Numbered<T>>> {
+        let mut read = Numbered::default();
+        let mut next = Some(from);
+        while let Some(from) = next {
+            let taken = self.ask(&request(from), &answer).and_then(|found| {
+                let Some((number, one)) = found else { return Ok(None) };
+                read.take(from, number, one)?;
+                Ok(number.checked_add(1))
+            });
+            match taken {
+                Ok(after) => next = after,
+                Err(error) if read.kept.is_empty() => return Err(error),
+                Err(error) => {
+                    read.cut = Some(error);
+                    break;
+                }
+            }
+            if read.kept.len() > most {
+                return Ok(None);
             }
         }
-        let samples: Result<Vec<_>, _> = blocks.iter().flat_map(|block| delta::Decoder::new(block)).collect();
-        samples.map_err(|_| anyhow!("a block of the black box is malformed"))
+        Ok(Some(read))
     }
     /// Puts the alarms of a rule away for so long, µs; 0 takes them back.
     ///

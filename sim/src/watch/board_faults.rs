@@ -5,9 +5,23 @@
 
 use bandward::link::{BoardFaults, Telemetry};
 
+const SILENT: &str = "silent-channel";
+
 /// The names of the faults for machines.
 pub fn names(faults: &BoardFaults) -> Vec<&'static str> {
     all(faults).into_iter().filter(|(is_there, ..)| *is_there).map(|(_, name, _)| name).collect()
+}
+
+/// The faults, each with its name and its words.
+pub fn told(faults: &BoardFaults) -> Vec<(&'static str, String)> {
+    let there = all(faults).into_iter().filter(|(is_there, ..)| *is_there);
+    let channels = faults.silent.iter().map(bandward::Channel::name).collect::<Vec<_>>().join(", ");
+    there
+        .map(|(_, name, words)| match name {
+            SILENT => (name, format!("{words}: {channels}")),
+            _ => (name, words.to_owned()),
+        })
+        .collect()
 }
 
 /// Why the relay is released although no alarm is active, or what else is wrong; nothing where all is well.
@@ -41,7 +55,7 @@ fn all(faults: &BoardFaults) -> [(bool, &'static str, &'static str); 8] {
         (watchdog_reset, "watchdog-reset", "the watchdog started the board"),
         (bad_clock, "bad-clock", "the time of the samples stood still, leapt or ran back"),
         (wrong_rate, "wrong-rate", "samples do not come as often as declared"),
-        (!silent.is_empty(), "silent-channel", "a wired channel is silent"),
+        (!silent.is_empty(), SILENT, "a wired channel is silent"),
         (unwatched_arc, "unwatched-arc", "an arc burned during a bench test"),
         (journal, "journal", "the journal fails: records are lost"),
     ]

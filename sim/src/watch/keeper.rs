@@ -2,8 +2,9 @@
 //!
 //! Decides: when a link counts as lost, and that it is opened anew until somebody ends it.
 //! Assumes: whoever holds the keeper takes what is said.
-//! Never: goes on with a bench test over a link that was lost: samples are missing then; nor holds more than
-//! `MOST_WAITING` reports: a board that tells more waits until they are taken.
+//! Never: goes on with a bench test over a link that was lost: samples are missing then; nor re-arms at the end a black
+//! box that was to be fetched first and is not whole in its file; nor holds more than `MOST_WAITING` reports: a board
+//! that tells more waits until they are taken.
 
 use super::due::{Due, DueRows, Speed};
 use super::ending::Ending;
@@ -108,6 +109,7 @@ impl LinkKeeper {
             sent: 0,
             is_bench_over: false,
             finally: plan.finally,
+            is_box_in_its_file: true,
             counts: Counts::default(),
             ending,
         };
@@ -186,6 +188,8 @@ struct Thread {
     sent: u32,
     is_bench_over: bool,
     finally: Vec<Order>,
+    /// Nothing that the black box holds was asked for and is not in a file.
+    is_box_in_its_file: bool,
     counts: Counts,
     ending: Ending,
 }
@@ -231,6 +235,7 @@ impl Thread {
                     // The error is what is told; the board ends it after a time if this fails too.
                     let _ = session.bench_end(self.sent);
                 }
+                self.leave_undone();
                 return Err(error);
             }
             if is_bench {
@@ -241,7 +246,10 @@ impl Thread {
             match self.reconnect() {
                 Some(again) => session = again,
                 None if self.finally.is_empty() => return cut,
-                None => return Err(error),
+                None => {
+                    self.leave_undone();
+                    return Err(error);
+                }
             }
         }
     }
@@ -310,11 +318,18 @@ impl Thread {
         }
         Ok(is_behind)
     }
+    /// Tells what was to be done at the end and is not.
+    fn leave_undone(&self) {
+        self.finally.iter().for_each(|order| self.say(LinkNews::Failed(not_done(order))));
+    }
     fn obey(&mut self, order: &Order, session: &mut Session<Listener>) -> anyhow::Result<()> {
         if matches!(order, Order::Upload(_)) && self.sent > 0 {
             bail!("not in a bench test: a new procedure would end it");
         }
+        let is_fetch = matches!(order, Order::FetchBlackBox(_));
+        self.is_box_in_its_file &= !is_fetch;
         let deed = carry_out(order, session, &self.board)?;
+        self.is_box_in_its_file |= is_fetch && deed.is_whole;
         if let Order::Upload(file) = order {
             self.say(LinkNews::Linked { procedure_crc: crc_of(&file.procedure) });
         }
@@ -334,23 +349,43 @@ impl Thread {
                 done = done.and(session.bench_end(self.sent));
             }
             // The last record may be on its way.
-            session.listen(PAUSE)?;
+            done = done.and(session.listen(PAUSE));
         }
         for order in journal {
             done = self.also(done, order, session);
         }
         done
     }
-    /// Carries out another order, whatever became of those before, but over a link that is lost.
+    /// Carries out another order, whatever became of those before, but over a link that is lost; what is not done after
+    /// something else failed is told.
     fn also(
         &mut self,
         before: anyhow::Result<()>,
         order: &Order,
         session: &mut Session<Listener>,
     ) -> anyhow::Result<()> {
-        match before {
-            Err(error) if error.is::<LinkLost>() => Err(error),
-            before => before.and(self.obey(order, session)),
+        let done = if before.as_ref().is_err_and(anyhow::Error::is::<LinkLost>) {
+            Err(anyhow!(not_done(order)))
+        } else if matches!(order, Order::ReleaseBlackBox) && !self.is_box_in_its_file {
+            Err(anyhow!(
+                "the black box is NOT re-armed: what it holds is not whole in a file; --release-blackbox without \
+                 --fetch-blackbox gives it up"
+            ))
+        } else {
+            self.obey(order, session)
+        };
+        match (before, done) {
+            (Ok(()), done) => done,
+            (Err(first), Ok(())) => Err(first),
+            (Err(first), Err(second)) => {
+                let (told, kept) = if second.is::<LinkLost>() { (first, second) } else { (second, first) };
+                self.say(LinkNews::Failed(format!("{told:#}")));
+                Err(kept)
+            }
         }
     }
+}
+
+fn not_done(order: &Order) -> String {
+    format!("{} was not done", order.name())
 }

@@ -5,6 +5,7 @@
 //! Never: writes a number that was not computed: what is absent is `null`.
 
 use super::board_faults;
+use super::doubt::Doubt;
 use super::ledger::News;
 use super::order::shown_crc;
 use super::remote::believed;
@@ -36,13 +37,20 @@ pub fn line(news: &News) -> Value {
     }
 }
 
-/// The last line; `recording_ended` is why a recording ended by itself.
-pub fn end(outcome: Outcome, recording_ended: Option<&str>) -> Value {
-    let mut line = json!({ "event": "end", "outcome": outcome.name(), "within_procedure": within(outcome) });
+/// The last line of a watch of a board, with why it proves nothing; `recording_ended` is why a recording ended by itself.
+pub fn end_of_board(judged: Outcome, doubts: &[Doubt], recording_ended: Option<&str>) -> Value {
+    let outcome = if doubts.is_empty() { judged } else { judged.max(Outcome::NotProven) };
+    let mut line = end(outcome);
+    line["reasons"] = doubts.iter().map(|doubt| doubt.name).collect();
     if let Some(why) = recording_ended {
         line["recording_ended"] = json!(why);
     }
     line
+}
+
+/// The last line.
+pub fn end(outcome: Outcome) -> Value {
+    json!({ "event": "end", "outcome": outcome.name(), "within_procedure": within(outcome) })
 }
 
 /// A recording begins.

@@ -7,6 +7,7 @@
 mod alarms;
 pub mod arriving;
 pub mod board_faults;
+pub mod doubt;
 pub mod due;
 pub mod ending;
 pub mod gauge;

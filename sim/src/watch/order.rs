@@ -2,13 +2,15 @@
 //!
 //! Decides: what is done for each order, and how it is told.
 //! Assumes: nothing.
-//! Never: tells of a file that was not written whole.
+//! Never: tells of a fetch as done that did not come to its end, nor writes what came of it over a file that is there.
 
 use crate::input::procedure_file::ProcedureFile;
-use crate::link::{Report, Session, recording};
+use crate::link::numbered::missing_words;
+use crate::link::{LinkLost, Report, Session, recording};
 use crate::output;
+use crate::output::name::unused;
 use crate::output::named;
-use anyhow::bail;
+use anyhow::anyhow;
 use bandward::Rule;
 use bandward::flash::journal::Kept;
 use bandward::link::upload::crc_of;
@@ -43,15 +45,33 @@ pub struct CompletedOrder {
     pub line: Value,
     /// The records that were fetched.
     pub journal: Vec<(u32, Kept)>,
+    /// Of a fetch: no number between the first and the last is missing.
+    pub is_whole: bool,
+}
+
+impl Order {
+    /// As the option is called, or what the page asks for.
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Self::Upload(_) => "upload",
+            Self::Acknowledge => "acknowledge",
+            Self::FetchBlackBox(_) => "fetch-blackbox",
+            Self::ReleaseBlackBox => "release-blackbox",
+            Self::FetchJournal(_) => "fetch-journal",
+            Self::Shelve(..) => "shelve",
+            Self::NewJoint => "new-joint",
+        }
+    }
 }
 
 impl CompletedOrder {
-    fn new(words: String, what: &str, more: &Value) -> Self {
+    fn of(order: &Order, words: String, more: &Value) -> Self {
+        let what = order.name();
         let mut line = json!({ "event": "done", "what": what });
         if let (Some(line), Some(more)) = (line.as_object_mut(), more.as_object()) {
             line.extend(more.clone());
         }
-        Self { words, line, journal: Vec::new() }
+        Self { words, line, journal: Vec::new(), is_whole: true }
     }
 }
 
@@ -69,62 +89,120 @@ pub fn carry_out(
     session: &mut Session<impl FnMut(&Report)>,
     board: &str,
 ) -> anyhow::Result<CompletedOrder> {
+    let done = |words, more: &Value| CompletedOrder::of(order, words, more);
     match order {
         Order::Upload(file) => {
             session.upload(&file.procedure)?;
             let (title, crc) = (file.title(), shown_crc(crc_of(&file.procedure)));
             let more = json!({ "procedure": file.identity(), "crc": crc });
-            Ok(CompletedOrder::new(format!("{title} (crc {crc}) is active on the board"), "upload", &more))
+            Ok(done(format!("{title} (crc {crc}) is active on the board"), &more))
         }
         Order::Acknowledge => {
             session.acknowledge()?;
-            Ok(CompletedOrder::new("all alarms acknowledged".into(), "acknowledge", &Value::Null))
+            Ok(done("all alarms acknowledged".into(), &Value::Null))
         }
-        Order::FetchBlackBox(path) => black_box(path, session),
+        Order::FetchBlackBox(path) => {
+            let fetched = black_box(path, session)?;
+            Ok(CompletedOrder { is_whole: fetched.is_whole, ..done(fetched.words, &fetched.more) })
+        }
         Order::ReleaseBlackBox => {
             session.release_black_box()?;
-            Ok(CompletedOrder::new("the black box is re-armed".into(), "release-blackbox", &Value::Null))
+            Ok(done("the black box is re-armed".into(), &Value::Null))
         }
-        Order::FetchJournal(path) => journal(path, session, board),
+        Order::FetchJournal(path) => {
+            let (fetched, journal) = journal(path, session, board)?;
+            let is_whole = fetched.is_whole;
+            Ok(CompletedOrder { journal, is_whole, ..done(fetched.words, &fetched.more) })
+        }
         Order::Shelve(rule, for_s) => {
             session.shelve(*rule, for_s.saturating_mul(1_000_000))?;
             let words = match for_s {
                 0 => format!("{} is not shelved any more", rule.name()),
                 for_s => format!("{} is shelved for {for_s} s", rule.name()),
             };
-            Ok(CompletedOrder::new(words, "shelve", &json!({ "rule": rule.name(), "for_s": for_s })))
+            Ok(done(words, &json!({ "rule": rule.name(), "for_s": for_s })))
         }
         Order::NewJoint => {
             session.mark_joint()?;
-            let words = "a new joint begins with the next band".into();
-            Ok(CompletedOrder::new(words, "new-joint", &Value::Null))
+            Ok(done("a new joint begins with the next band".into(), &Value::Null))
         }
     }
 }
 
-fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow::Result<CompletedOrder> {
-    let samples = session.black_box()?;
+/// What was fetched, and is in its file.
+struct Fetched {
+    words: String,
+    more: Value,
+    is_whole: bool,
+}
+
+impl Fetched {
+    /// Numbers that are missing are told with it.
+    fn new(words: String, mut more: Value, missing: &[(u32, u32)]) -> Self {
+        more["missing"] = json!(missing);
+        let gaps = missing_words(missing).map_or(String::new(), |gaps| format!("; {gaps}"));
+        Self { words: words + &gaps, more, is_whole: missing.is_empty() }
+    }
+}
+
+fn black_box(path: &Path, session: &mut Session<impl FnMut(&Report)>) -> anyhow::Result<Fetched> {
+    let read = session.black_box()?;
+    let missing = read.missing();
+    let (samples, malformed) = recording::samples(&read.kept);
+    let malformed = malformed.first().map(|number| anyhow!("block {number} of the black box is malformed"));
+    let cut = read.cut.or(malformed);
     let (Some(first), Some(last)) = (samples.first(), samples.last()) else {
-        bail!("the black box of the board is empty: nothing was written");
+        return Err(
+            cut.unwrap_or_else(|| anyhow!("the black box of the board is empty: nothing was written"))
+        );
     };
+    let told = |path: &Path| {
+        let duration_s = crate::raw::seconds(last.time_us.saturating_sub(first.time_us));
+        let shown = named(path);
+        let words = format!("{} samples, {duration_s:.1} s, to {shown}", samples.len());
+        (words, json!({ "file": shown, "samples": samples.len(), "duration_s": duration_s }))
+    };
+    if let Some(why) = cut {
+        let path = unused(path);
+        let written = recording::write_trace(&path, &samples).map_err(anyhow::Error::from);
+        return Err(cut_short(why, "black box", written, &told(&path).0));
+    }
     recording::write_trace(path, &samples)?;
-    let duration_s = crate::raw::seconds(last.time_us.saturating_sub(first.time_us));
-    let shown = named(path);
-    let words = format!("black box: {} samples, {duration_s:.1} s, to {shown}", samples.len());
-    let more = json!({ "file": shown, "samples": samples.len(), "duration_s": duration_s });
-    Ok(CompletedOrder::new(words, "fetch-blackbox", &more))
+    let (words, more) = told(path);
+    Ok(Fetched::new(format!("black box: {words}"), more, &missing))
 }
 
 fn journal(
     path: &Path,
     session: &mut Session<impl FnMut(&Report)>,
     board: &str,
-) -> anyhow::Result<CompletedOrder> {
-    let kept = session.journal(0)?;
-    let text = serde_json::to_string_pretty(&recording::journal(board, &kept))?;
+) -> anyhow::Result<(Fetched, Vec<(u32, Kept)>)> {
+    let read = session.journal(0)?;
+    let missing = read.missing();
+    let text = serde_json::to_string_pretty(&recording::journal(board, &read.kept))? + "\n";
+    let bands = read.kept.iter().filter(|(_, kept)| matches!(kept, Kept::Band(_))).count();
+    let joints = read.kept.len() - bands;
+    let counted = |count: usize, what: &str| format!("{count} {what}{}", if count == 1 { "" } else { "s" });
+    let words = format!("{}, {}", counted(bands, "band"), counted(joints, "joint"));
+    if let Some(why) = read.cut {
+        let path = unused(path);
+        let written = output::write(&path, text.as_bytes()).map_err(anyhow::Error::from);
+        return Err(cut_short(why, "journal", written, &format!("{words}, to {}", named(&path))));
+    }
+    output::write(path, text.as_bytes())?;
     let shown = named(path);
-    output::write(path, (text + "\n").as_bytes())?;
-    let words = format!("journal: {} band records, to {shown}", kept.len());
-    let done = CompletedOrder::new(words, "fetch-journal", &json!({ "file": shown, "bands": kept.len() }));
-    Ok(CompletedOrder { journal: kept, ..done })
+    let more = json!({ "file": shown, "bands": bands, "joints": joints });
+    Ok((Fetched::new(format!("journal: {words}, to {shown}"), more, &missing), read.kept))
+}
+
+/// A fetch that did not come to its end, and what is kept of it. A link that was lost stays one.
+fn cut_short(why: anyhow::Error, what: &str, written: anyhow::Result<()>, kept: &str) -> anyhow::Error {
+    let kept = match written {
+        Ok(()) => format!("the {what} is NOT WHOLE, what came is kept: {kept}"),
+        Err(error) => format!("the {what} is NOT WHOLE, and what came is not kept: {error:#}"),
+    };
+    match why.downcast::<LinkLost>() {
+        Ok(LinkLost(why)) => LinkLost(format!("{why}; {kept}")).into(),
+        Err(why) => anyhow!("{why:#}; {kept}"),
+    }
 }

@@ -5,6 +5,7 @@
 //! Never: shows an old value as one of now: no data is never good data.
 
 use super::board_faults;
+use super::doubt::{Doubt, Doubts};
 use super::gauge::{self, Gauge};
 use super::keeper::LinkNews;
 use super::ledger::Ledger;
@@ -31,6 +32,7 @@ const NOTICE: Duration = Duration::from_secs(12);
 /// What is known of a board.
 pub struct Remote {
     ledger: Ledger,
+    doubts: Doubts,
     telemetry: Option<Telemetry>,
     next_band: NextBand,
     /// When the last telemetry came; before the first, when the link was made.
@@ -52,10 +54,11 @@ pub struct Remote {
 }
 
 impl Remote {
-    /// Before anything was said; telemetry is expected every `silence` at least.
-    pub fn new(now: Instant, silence: Duration) -> Self {
+    /// Before anything was said; telemetry is expected every `silence` at least. With a bench test or without one.
+    pub fn new(now: Instant, silence: Duration, is_bench: bool) -> Self {
         Self {
             ledger: Ledger::default(),
+            doubts: Doubts::new(is_bench),
             telemetry: None,
             next_band: NextBand::default(),
             heard: now,
@@ -78,11 +81,13 @@ impl Remote {
                 if procedure_crc != self.procedure_crc {
                     self.procedure_crc = procedure_crc;
                     self.is_current = false;
+                    self.doubts.other_procedure();
                     self.ledger.forget_active();
                 }
             }
             LinkNews::Lost(why) => {
                 self.lost = Some(why);
+                self.doubts.lost();
                 // What the end of the bench test left behind is not known any more.
                 (self.is_current, self.is_over) = (false, false);
             }
@@ -97,8 +102,13 @@ impl Remote {
         match report {
             Report::Event(event) => self.ledger.event(event),
             Report::Band(record) => self.ledger.band(record),
-            Report::Joint(record) => self.ledger.joint(record),
+            Report::Joint(record) => {
+                self.ledger.joint(record);
+                self.doubts.joint(record);
+            }
+            Report::Faults(faults) => self.doubts.faults(*faults),
             Report::Telemetry(telemetry) => {
+                self.doubts.state(telemetry);
                 self.ledger.correct(telemetry);
                 let row = believed(telemetry);
                 let is_in_band = self.ledger.phase.is_in_band();
@@ -156,6 +166,11 @@ impl Remote {
     /// Is it recording?
     pub fn is_recording(&self) -> bool {
         self.recorder.is_some()
+    }
+    /// Why what was watched is not proven, whatever the joints came to.
+    pub fn doubts(&self, now: Instant) -> Vec<Doubt> {
+        let old = now.saturating_duration_since(self.heard);
+        self.doubts.all(self.ledger.outcome(), old, self.silence)
     }
     /// What was said so far.
     pub fn ledger(&self) -> &Ledger {

@@ -10,6 +10,8 @@ use crate::input::layout::Layout;
 use crate::trace;
 use crate::watch::arriving::{Arriving, is_stream};
 use crate::watch::due::Speed;
+#[cfg(feature = "register")]
+use anyhow::bail;
 use clap::{ArgGroup, Args};
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
@@ -41,8 +43,10 @@ A recording holds what the board tells some times a second: each row the newest 
 Every row is on the disk a second after it came. A file that is there is never written over: the recording goes \
 to the same name with a number. Until a .parquet recording ends its rows are in NAME.parquet.rows.csv. \
 The black box holds every sample of the last seconds before a stop.\n\n\
-Exit code 0: nothing outside the procedure so far, or all done; 1: something outside it; 2: could not do it; 3: \
-nothing is broken, but not everything is proven, such as a joint that was left early."
+Exit code 0: proven within the procedure, or what was asked for is done; 1: something outside it; 2: could not do it; 3: \
+nothing is broken, but not everything is proven, such as a joint that was left early. On a board nothing is proven either \
+where it has no procedure, told no state or a fault of its own, where a stop was not acknowledged, the hold relay is \
+released at the end, or the link was lost."
 )]
 #[command(group = ArgGroup::new("board"))]
 pub struct WatchArguments {
@@ -99,7 +103,7 @@ pub struct WatchArguments {
     /// Write the samples of the last seconds, or before the first stop, as a trace that `replay` reads
     #[arg(long, value_name = "FILE", requires = "board", help_heading = "On a board")]
     pub(super) fetch_blackbox: Option<PathBuf>,
-    /// Re-arm the black box after a stop; after fetching, if both are asked for
+    /// Re-arm the black box after a stop; after fetching, if both are asked for, and only where the file is whole
     #[arg(long, requires = "board", help_heading = "On a board")]
     pub(super) release_blackbox: bool,
     #[command(flatten)]
@@ -113,6 +117,28 @@ impl WatchArguments {
     pub(super) fn address(&self) -> Option<String> {
         let tcp = self.tcp.as_ref().map(|address| format!("tcp:{address}"));
         tcp.or_else(|| self.port.clone())
+    }
+    /// Refuses what is said of a joint that goes on, where none is watched; `instead` is what can be done.
+    ///
+    /// # Errors
+    /// Tells which option.
+    #[cfg(feature = "register")]
+    pub(super) fn refuse_unwatched(&self, instead: &str) -> anyhow::Result<()> {
+        match self.said_of_joint().first() {
+            Some(option) => {
+                bail!("{option} is of the joint under way on a board, and none is watched: {instead}")
+            }
+            None => Ok(()),
+        }
+    }
+    /// The options that say something of the joint under way; the machine is of every joint.
+    #[cfg(feature = "register")]
+    pub(super) fn said_of_joint(&self) -> Vec<String> {
+        let claims = self.context.claims(None).into_iter().map(|claim| claim.source);
+        let files = self.context.files().into_iter().map(|(option, _)| option.to_owned());
+        let others = [("--setup", self.setup.is_some()), ("--of-joint", self.context.of_joint().is_some())];
+        let others = others.into_iter().filter(|(_, is_said)| *is_said).map(|(option, _)| option.to_owned());
+        claims.chain(files).chain(others).collect()
     }
     /// What is read, each with what it is.
     pub(super) fn inputs(&self) -> Vec<(&str, &Path)> {

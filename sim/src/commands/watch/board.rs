@@ -5,8 +5,9 @@
 //! Never: ends because the link is lost while somebody looks on: it says so, and tries again.
 
 use super::WatchArguments;
-use super::ending::outcome;
+use super::ending::outcome_of_board;
 use super::frame::FRAME;
+use super::keys::Keys;
 use super::onlookers::Onlookers;
 use super::printer::Printer;
 #[cfg(feature = "register")]
@@ -17,7 +18,7 @@ use crate::input::quantity::UnitSystem;
 use crate::output::name::unused;
 use crate::output::named;
 use crate::output::refuse_overlap;
-use crate::output::terminal::{say_json_line, say_line};
+use crate::output::terminal::{remark, say_json_line, say_line};
 use crate::preferences;
 use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
@@ -37,8 +38,6 @@ const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r
 const KEYS_WITH_PAGE: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record  w page";
 /// Reports taken between two pictures.
 const MOST_AT_ONCE: usize = 1024;
-/// How long a second press of a key confirms the first.
-const CONFIRM: Duration = Duration::from_secs(12);
 
 pub(super) fn run(
     arguments: &WatchArguments,
@@ -52,14 +51,14 @@ pub(super) fn run(
     }
     let system = preferences::units(units, procedure.as_ref())?;
     let (plan, silence) = plan(arguments, procedure.as_ref())?;
-    #[cfg(feature = "register")]
-    let registrar = JointRegistrar::of(arguments, address, procedure.as_ref())?;
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
     let has_more = arguments.record.is_some() || arguments.live.is_any() || arguments.publish.is_any();
     let looks_on = plan.bench.is_some() || has_more || !has_orders;
+    #[cfg(feature = "register")]
+    let registrar = JointRegistrar::of(arguments, address, procedure.as_ref(), looks_on)?;
     let is_bench = plan.bench.is_some();
     let as_lines = !arguments.has_screen();
-    let remote = Remote::new(Instant::now(), silence);
+    let remote = Remote::new(Instant::now(), silence, is_bench);
     let onlookers = Onlookers::start(arguments, true)?;
     let keys = if onlookers.page.is_served() { KEYS_WITH_PAGE } else { KEYS };
     let pace = if is_bench { "bench test" } else { "live" };
@@ -69,7 +68,14 @@ pub(super) fn run(
     let keeper = if looks_on && !as_lines {
         ending.catch()?;
         let mut opened = Screen { terminal: Terminal::open()?, view: view.clone() };
-        let Some(keeper) = opened.connect(address, plan, &remote, &ending)? else { return Ok(Outcome::Done) };
+        let Some(keeper) = opened.connect(address, plan, &remote, &ending)? else {
+            drop(opened);
+            if has_orders {
+                bail!("ended before there was a link to the board: nothing was done");
+            }
+            remark("not proven: there was no link to the board yet");
+            return Ok(Outcome::NotProven);
+        };
         screen = Some(opened);
         keeper
     } else {
@@ -84,6 +90,7 @@ pub(super) fn run(
         looks_on,
         ending,
         onlookers,
+        is_box_in_its_file: false,
         #[cfg(feature = "register")]
         registrar,
     };
@@ -101,8 +108,7 @@ pub(super) fn run(
         None if looks_on => desk.print_lines(view),
         None => Ok(()),
     };
-    let found = desk.end(arguments.json || (looks_on && as_lines), shown)?;
-    Ok(if looks_on { found } else { Outcome::Done })
+    desk.end(arguments.json || (looks_on && as_lines), shown)
 }
 
 /// What is to be done, and how long there may be no telemetry.
@@ -172,6 +178,8 @@ struct BoardWatch<'a> {
     looks_on: bool,
     ending: Ending,
     onlookers: Onlookers,
+    /// What the black box held is whole in a file since key x was last pressed.
+    is_box_in_its_file: bool,
     #[cfg(feature = "register")]
     registrar: Option<JointRegistrar>,
 }
@@ -258,8 +266,9 @@ impl BoardWatch<'_> {
         }
         let is_frozen = self.remote.is_black_box_frozen();
         let hint = match &said {
-            LinkNews::Done(deed) if is_frozen && deed.line["what"] == "fetch-blackbox" => {
-                Some(format!("{}; press x again to re-arm it", deed.words))
+            LinkNews::Done(deed) if deed.line["what"] == "fetch-blackbox" && deed.is_whole => {
+                self.is_box_in_its_file = true;
+                is_frozen.then(|| format!("{}; press x again to re-arm it", deed.words))
             }
             _ => None,
         };
@@ -282,11 +291,12 @@ impl BoardWatch<'_> {
                 self.order(Order::FetchJournal(unused(Path::new("board-journal.json"))));
                 None
             }
-            Key::BlackBox if is_confirmed && self.remote.is_black_box_frozen() => {
+            Key::BlackBox if is_confirmed && self.remote.is_black_box_frozen() && self.is_box_in_its_file => {
                 self.order(Order::ReleaseBlackBox);
                 None
             }
             Key::BlackBox => {
+                self.is_box_in_its_file = false;
                 self.order(Order::FetchBlackBox(unused(Path::new("board-black-box.csv"))));
                 None
             }
@@ -340,6 +350,7 @@ impl BoardWatch<'_> {
             }
         };
         let ended = ended?;
+        let doubts = self.remote.doubts(Instant::now());
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
         printer.recording_ended(&self.remote)?;
@@ -352,7 +363,7 @@ impl BoardWatch<'_> {
             }
         }
         if as_lines && self.looks_on {
-            say_json_line(&lines::end(judged, ended_early))?;
+            say_json_line(&lines::end_of_board(judged, &doubts, ended_early))?;
         }
         let published = self.onlookers.end();
         shown.and(ended)?;
@@ -362,7 +373,7 @@ impl BoardWatch<'_> {
         #[cfg(feature = "register")]
         registered?;
         published?;
-        Ok(outcome(self.remote.ledger()))
+        Ok(if self.looks_on { outcome_of_board(self.remote.ledger(), &doubts) } else { Outcome::Done })
     }
 }
 
@@ -385,15 +396,4 @@ fn tell_all(told: &[String], as_lines: bool) -> anyhow::Result<()> {
         }
     }
     Ok(())
-}
-
-/// Which key was pressed last, and when.
-#[derive(Default)]
-struct Keys(Option<(Key, Instant)>);
-
-impl Keys {
-    fn is_confirmed(&mut self, key: Key, now: Instant) -> bool {
-        let before = self.0.replace((key, now));
-        before.is_some_and(|(last, at)| last == key && now.saturating_duration_since(at) < CONFIRM)
-    }
 }

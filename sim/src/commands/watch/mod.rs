@@ -8,6 +8,7 @@ mod arguments;
 mod board;
 mod ending;
 mod frame;
+mod keys;
 #[cfg(feature = "serve")]
 mod live;
 #[cfg(not(feature = "serve"))]

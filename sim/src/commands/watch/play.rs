@@ -45,6 +45,10 @@ pub(super) fn run(
     procedure: Option<ProcedureFile>,
     units: Option<UnitSystem>,
 ) -> anyhow::Result<Outcome> {
+    #[cfg(feature = "register")]
+    arguments.refuse_unwatched(
+        "--port or --tcp, with --register FILE, watches one on a board; replay --register reads a log",
+    )?;
     let is_demo = arguments.trace.is_none() && procedure.is_none();
     let procedure = if is_demo { Some(demo::procedure()?) } else { procedure };
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
@@ -79,7 +83,7 @@ pub(super) fn run(
                 let outcome =
                     if judge_by.asks() { bandward::Outcome::NotProven } else { bandward::Outcome::NotAsked };
                 if screen.view.is_none() {
-                    say_json_line(&lines::end(outcome, None))?;
+                    say_json_line(&lines::end(outcome))?;
                 }
                 return Ok(Outcome::of(outcome, false));
             };
@@ -166,7 +170,7 @@ impl Played {
             self.onlookers.print()?;
             if (self.player.is_over() || self.ending.is_asked()) && !is_told {
                 is_told = true;
-                say_json_line(&lines::end(self.player.ledger().outcome(), None))?;
+                say_json_line(&lines::end(self.player.ledger().outcome()))?;
             }
             // Somebody may look at a page of it.
             if self.ending.is_asked() || self.player.is_over() && !self.onlookers.page.is_served() {

@@ -4,7 +4,7 @@
 //! Assumes: nothing.
 //! Never: takes anything as said that was not handed to it.
 
-use crate::output::terminal::{say_json_line, say_line};
+use crate::output::terminal::{remark, say_json_line, say_line};
 use crate::watch::keeper::LinkNews;
 use crate::watch::ledger::News;
 use crate::watch::lines;
@@ -22,7 +22,7 @@ pub(super) struct Printer {
 }
 
 impl Printer {
-    /// Quiet, only what was done is told, in words.
+    /// Quiet, only what was done and what failed is told, in words.
     pub fn new(is_quiet: bool) -> Self {
         Self { is_quiet, ..Self::default() }
     }
@@ -52,6 +52,10 @@ impl Printer {
                 None
             }
             LinkNews::Done(deed) => Some(deed.line.clone()),
+            LinkNews::Failed(why) if self.is_quiet => {
+                remark(why);
+                None
+            }
             LinkNews::Failed(why) => Some(json!({ "event": "failed", "why": why })),
             _ => None,
         };

@@ -36,6 +36,8 @@ use std::thread::JoinHandle;
 /// What was said of the joint under way when the watch began; it is of one joint, the first that ends.
 #[derive(Default)]
 struct Said {
+    /// The options that said it.
+    options: Vec<String>,
     claims: Vec<Claim>,
     beside: Beside,
     setup: Option<JudgedSetup>,
@@ -69,19 +71,32 @@ impl JointRegistrar {
     ///
     /// # Errors
     /// What was named is no register, or a file about the joint cannot be read; or there is something about a joint, and
-    /// no register.
+    /// no register, or no joint that it could be of.
     pub(super) fn of(
         arguments: &WatchArguments,
         board: &str,
         procedure: Option<&ProcedureFile>,
+        looks_on: bool,
     ) -> anyhow::Result<Option<Self>> {
         let claims = arguments.context.claims(arguments.machine.as_deref());
+        let options = arguments.said_of_joint();
         let Some(path) = &arguments.register else {
-            if !claims.is_empty() || arguments.setup.is_some() || !arguments.context.files().is_empty() {
+            if !claims.is_empty() || !options.is_empty() {
                 bail!("what is said of a joint is for the register; add --register FILE");
             }
             return Ok(None);
         };
+        if !looks_on {
+            arguments.refuse_unwatched(
+                "--fetch-journal reads joints that are over, and which of them it is of is not known; leave it out, or \
+                 watch the joint to its end",
+            )?;
+        }
+        if arguments.context.of_joint().is_some() {
+            bail!(
+                "--of-joint is for a log with several joints; on a board what is said is of the first joint that ends"
+            );
+        }
         let beside = arguments.context.beside(None)?;
         let setup = match (&arguments.setup, procedure) {
             (None, _) => None,
@@ -99,7 +114,7 @@ impl JointRegistrar {
         let thread = std::thread::spawn(move || write(&path, register, failure, &take, &tell));
         Ok(Some(Self {
             board: board.to_owned(),
-            said: Said { claims, beside, setup },
+            said: Said { options, claims, beside, setup },
             of_all,
             procedure: procedure.cloned(),
             procedure_crc: 0,
@@ -135,9 +150,11 @@ impl JointRegistrar {
     }
     /// Waits until all is written; what became of it, and how it ended.
     pub(super) fn end(self) -> (Vec<String>, anyhow::Result<()>) {
-        let Self { joints, told, thread, .. } = self;
+        let Self { joints, told, thread, said, .. } = self;
         drop(joints);
-        let words = told.iter().collect();
+        let unused = (!said.options.is_empty())
+            .then(|| format!("{} is of no joint: none ended while it was watched", said.options.join(", ")));
+        let words = told.iter().chain(unused).collect();
         let ended = thread.join().map_or_else(
             |_| Err(anyhow::anyhow!("the thread of the register has failed")),
             |ended| ended.map_err(anyhow::Error::from),
@@ -158,7 +175,7 @@ impl JointRegistrar {
         for alarm in &mut alarms {
             alarm.joint = joint.joint;
         }
-        let Said { mut claims, beside, setup } = std::mem::take(&mut self.said);
+        let Said { mut claims, beside, setup, .. } = std::mem::take(&mut self.said);
         claims.extend(self.of_all.iter().filter(|_| claims.is_empty()).cloned().collect::<Vec<_>>());
         claims
             .extend(began(joint).filter(|_| claims.iter().all(|claim| claim.field != JointField::WeldedAt)));

@@ -1,0 +1,192 @@
+//! What is fetched from a board that does not give all of it, or gives it twice: told, kept, and never wiped there.
+
+use bandward::delta::Encoder;
+use bandward::flash::journal::Kept;
+use bandward::link::{Refusal, Report};
+use bandward::{BandRecord, JointRecord, Sample};
+use bandward_tests::fake_board;
+use bandward_tests::program::{ended_within, path, ran, run_in};
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+use tempfile::TempDir;
+
+/// The machine may be very busy; what must not be is that it asks for ever.
+const SOON: Duration = Duration::from_secs(30);
+
+fn folder() -> TempDir {
+    tempfile::tempdir().expect("a folder")
+}
+
+/// Samples as a block of a black box, with what is wrong with it at its end.
+fn block(from_us: u64, wrong: &[u8]) -> Vec<u8> {
+    let (mut encoder, mut bytes, mut used) = (Encoder::new(), [0; 256], 0);
+    for index in 0..10 {
+        let sample = Sample::at(from_us + index * 1000).current(bandward::units::Current::amps(300));
+        used += encoder.push(&sample, &mut bytes[used..]).expect("room");
+    }
+    [&bytes[..used], wrong].concat()
+}
+
+/// A board that answers each question for its black box with the next of these, then with an end; and whether it was
+/// told to re-arm it.
+fn box_of(answers: Vec<Option<(u32, Vec<u8>)>>) -> (String, Arc<AtomicBool>) {
+    let is_released = Arc::<AtomicBool>::default();
+    let told = is_released.clone();
+    let address = fake_board::start(move |voice| {
+        let mut answers = answers.iter();
+        loop {
+            match voice.answer(Duration::from_millis(20)).as_deref() {
+                Some("gone") => return,
+                Some("black box") => {
+                    voice.say(&match answers.next() {
+                        Some(Some((number, bytes))) => Report::BlackBox { number: *number, bytes },
+                        Some(None) => Report::Refused(Refusal::ArcBurning),
+                        None => Report::BlackBoxEnd,
+                    });
+                }
+                Some("release") => {
+                    told.store(true, Ordering::Relaxed);
+                    voice.say(&Report::BlackBoxReleased);
+                }
+                _ => {}
+            }
+        }
+    });
+    (address, is_released)
+}
+
+/// Fetches the black box into this file and re-arms it; the exit code, what was said, and whether it was re-armed.
+fn fetched(folder: &Path, answers: Vec<Option<(u32, Vec<u8>)>>, file: &str) -> (Option<i32>, String, bool) {
+    let (address, is_released) = box_of(answers);
+    let options = ["watch", "--tcp", &address, "--fetch-blackbox", file, "--release-blackbox"];
+    let output = run_in(folder, &options);
+    let said = [output.stdout, output.stderr].concat();
+    (output.status.code(), String::from_utf8_lossy(&said).into_owned(), is_released.load(Ordering::Relaxed))
+}
+
+#[test]
+fn a_black_box_is_re_armed_once_its_file_is_whole_and_not_before() {
+    let sound = |number: u32| Some((number, block(u64::from(number) * 10_000, &[])));
+    let desk = folder();
+    let (code, said, is_released) = fetched(desk.path(), vec![sound(2), sound(3)], "whole.csv");
+    assert_eq!((code, is_released), (Some(0), true), "{said}");
+    assert!(said.contains("20 samples") && said.contains("re-armed"), "{said}");
+    let malformed = Some((3, block(30_000, &[0xff; 3])));
+    let cases = [
+        (vec![None], "stop.csv", "refuses while the arc burns", None),
+        (vec![sound(2), None], "stop.csv", "10 samples", Some(10)),
+        (vec![sound(2), sound(3)], "no/such/stop.csv", "cannot be written", None),
+        (vec![sound(2), malformed, sound(4)], "stop.csv", "block 3 of the black box is malformed", Some(20)),
+        (vec![sound(2), sound(5)], "stop.csv", "missing in between: number 3 to 4", Some(20)),
+        (vec![sound(2), sound(2), sound(2)], "stop.csv", "number 2 where 3 or a later one", Some(10)),
+        (Vec::new(), "stop.csv", "is empty", None),
+    ];
+    for (answers, file, words, kept) in cases {
+        let desk = folder();
+        let (code, said, is_released) = fetched(desk.path(), answers, file);
+        assert_eq!((code, is_released), (Some(2), false), "{words}: {said}");
+        assert!(said.contains(words) && said.contains("NOT re-armed"), "{words}: {said}");
+        let rows = fs::read_to_string(desk.path().join("stop.csv")).ok().map(|text| text.lines().count() - 1);
+        assert_eq!(rows, kept, "{words}: {said}");
+    }
+}
+
+/// A board whose journal has these numbers, the fourth a joint; after the last it repeats it, or ends.
+fn journal_of(numbers: &'static [u32], repeats: bool) -> String {
+    fake_board::start(move |voice| {
+        let mut next = 0;
+        loop {
+            match voice.answer(Duration::from_millis(20)).as_deref() {
+                Some("gone") => return,
+                Some("journal") => {
+                    let index = if repeats { next.min(numbers.len() - 1) } else { next };
+                    next += 1;
+                    let band = index as u16 + 1;
+                    let record = match index {
+                        3 => Kept::Joint(JointRecord { joint: 1, bands: 3, ..JointRecord::default() }),
+                        _ => Kept::Band(BandRecord { joint: 1, band, ..BandRecord::empty() }),
+                    };
+                    let told = numbers.get(index).map(|&number| Report::Journal { number, record });
+                    voice.say(&told.unwrap_or(Report::JournalEnd));
+                }
+                _ => {}
+            }
+        }
+    })
+}
+
+#[test]
+fn a_journal_that_repeats_a_number_comes_to_an_end_and_what_came_is_kept() {
+    let desk = folder();
+    fs::write(desk.path().join("bands.json"), "of yesterday").expect("written");
+    let mut child = Command::new(path())
+        .args(["watch", "--tcp", &journal_of(&[0, 1, 2], true), "--fetch-journal", "bands.json"])
+        .current_dir(desk.path())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it runs");
+    let ended = ended_within(&mut child, SOON).expect("it ends");
+    let said = std::io::read_to_string(child.stderr.take().expect("piped")).expect("text");
+    assert_eq!(ended.code(), Some(2), "{said}");
+    assert!(said.contains("number 2 where 3 or a later one was asked for"), "{said}");
+    assert!(said.contains("NOT WHOLE") && said.contains("3 bands, 0 joints, to bands-2.json"), "{said}");
+    let text = |name: &str| fs::read_to_string(desk.path().join(name)).expect("there");
+    assert_eq!(text("bands.json"), "of yesterday");
+    let kept: Value = serde_json::from_str(&text("bands-2.json")).expect("JSON");
+    assert_eq!(kept[0]["bands"].as_array().map(Vec::len), Some(3));
+}
+
+#[test]
+fn bands_and_joints_are_counted_and_missing_numbers_told() {
+    let desk = folder();
+    let fetch = |numbers, more: &str| {
+        ran(
+            desk.path(),
+            &format!("watch --tcp {} --fetch-journal j.json{more}", journal_of(numbers, false)),
+            0,
+        )
+    };
+    let whole = fetch(&[7, 8, 9, 10], "");
+    assert_eq!(whole.out, "journal: 3 bands, 1 joint, to j.json\n");
+    let torn = fetch(&[0, 1, 5, 7], "");
+    assert_eq!(torn.out, "journal: 3 bands, 1 joint, to j.json; missing in between: number 2 to 4, 6\n");
+    let told = fetch(&[0, 1, 5, 7], " --json").out;
+    let done = told.lines().find(|line| line.contains("fetch-journal")).expect("it is told");
+    let line: Value = serde_json::from_str(done).expect("JSON");
+    assert_eq!((&line["bands"], &line["joints"]), (&3.into(), &1.into()), "{line}");
+    assert_eq!(line["missing"], serde_json::json!([[2, 4], [6, 6]]), "{line}");
+}
+
+#[test]
+fn what_is_said_of_a_joint_is_refused_where_it_can_be_of_none() {
+    let desk = folder();
+    let address = journal_of(&[0, 1, 2, 3], false);
+    let joint_file = desk.path().join("x.csv");
+    fs::write(&joint_file, "time_s,current_a\n0,1\n").expect("written");
+    let fetch = format!("watch --tcp {address} --fetch-journal j.json --register shop.register");
+    for (words, expected) in [
+        (format!("{fetch} --serial X1"), "--serial is of the joint under way"),
+        (format!("{fetch} --serial X1 --of-joint 1"), "--serial is of the joint under way"),
+        (format!("{fetch} --machine bay-2 --operator AB"), "--operator is of the joint under way"),
+        (format!("{fetch} --of-joint 1"), "--of-joint is of the joint under way"),
+        (
+            format!("watch --tcp {address} --register shop.register --serial X1 --of-joint 1"),
+            "--of-joint is for a log",
+        ),
+        (format!("watch --tcp {address} --of-joint 1"), "--register"),
+        ("watch x.csv --serial X1".to_owned(), "--serial is of the joint under way"),
+    ] {
+        let refused = ran(desk.path(), &words, 2);
+        assert!(refused.err.contains(expected), "{words}: {}", refused.err);
+        for name in ["j.json", "shop.register"] {
+            assert!(!desk.path().join(name).exists(), "{words}: {name}");
+        }
+    }
+    // The machine is of every joint.
+    ran(desk.path(), &format!("{fetch} --machine bay-2"), 0);
+}
