@@ -115,13 +115,17 @@ fn whatever_is_wrong_with_the_board_leaves_even_a_proven_joint_not_proven() {
         ("relay-released", "relay", |at| Telemetry { outputs: Outputs::default(), ..sound(at) }),
         ("bench-test", "bench test", |at| Telemetry { is_bench: true, ..sound(at) }),
         ("started-anew", "ran back", |at| sound(at % 1_000_000)),
+        // A procedure came only after an arc.
+        ("nothing-judged", "no procedure", |at| {
+            let so_far = SoFar { joint: Outcome::NotAsked, ..sound(at).so_far };
+            if at == 200_000 { Telemetry { phase: Phase::Arc, so_far, ..sound(at) } } else { sound(at) }
+        }),
         (
             "joint-not-told",
             "joint 2",
             |at| if at < 1_000_000 { joint_2(at, 2, 1) } else { joint_2(at, 3, 0) },
         ),
     ];
-
     std::thread::scope(|scope| {
         for (name, words, state) in cases {
             scope.spawn(move || {
