@@ -107,11 +107,6 @@ impl Alarms {
     pub(crate) fn is_at_rest(&self, rule: Rule) -> bool {
         self.points.get(rule.place()).is_some_and(|point| point.stays_at_rest(&Judgement::NotApplicable))
     }
-    /// Is an alarm of a rule about the weld raised, and was its cause there when it was judged last?
-    pub(crate) fn is_standing(&self, rule: Rule) -> bool {
-        let point = self.points.get(rule.place());
-        point.is_some_and(|point| point.active().is_some() && point.level().is_some())
-    }
     /// The level of a rule's last judgement.
     pub(crate) fn level(&self, rule: Rule) -> Option<Severity> {
         self.points.get(rule.place()).and_then(AlarmPoint::level)

@@ -237,7 +237,9 @@ fn settling_us(rule: Rule, view: View<'_>) -> u64 {
         Some((Quantity::WeaveWidth | Quantity::BandHeight, _)) => view.bands.tally.width_looked_back_us,
         _ => 0,
     };
-    let first_us = first_value_us(rule).saturating_add(looked_back_us);
+    // A mean begins anew with every strike.
+    let begins = if rule.needs().intersection(ChannelSet::ELECTRICAL).is_empty() { 1 } else { strikes };
+    let first_us = first_value_us(rule).saturating_mul(begins).saturating_add(looked_back_us);
     strike_us.saturating_mul(strikes).saturating_add(first_us).saturating_add(ticks_us)
 }
 

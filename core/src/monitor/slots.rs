@@ -289,7 +289,7 @@ impl Monitor {
         }
         let Some((quantity, side)) = rule.watches() else { return };
         let found = match reading {
-            Reading::NotApplicable if self.is_interrupted(rule) => return,
+            Reading::NotApplicable if self.is_interrupted() => Judgement::Unknown,
             Reading::NotApplicable => Judgement::NotApplicable,
             Reading::Lost => Judgement::Unknown,
             Reading::Value(value) => {
@@ -333,13 +333,10 @@ impl Monitor {
         let judgement = self.after_crater_fill(rule, judgement);
         self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
     }
-    /// Does a rule go on under the arc that is out, or struck again, within a band? An alarm stands until it is judged
-    /// again, or the band is over; a fault that is not one yet goes on over an arc that is out for a moment.
-    fn is_interrupted(&self, rule: Rule) -> bool {
-        let arc = &self.trackers.arc;
-        self.bands.confirmed
-            && matches!(arc.phase(), Phase::Outage | Phase::Strike)
-            && (self.alarms.is_standing(rule) || arc.is_briefly_out(self.clock.moment.now_us))
+    /// Is the arc of a band out, or struck again? What was wrong by then is as it was until it is judged again, or the band
+    /// is over.
+    fn is_interrupted(&self) -> bool {
+        self.bands.confirmed && matches!(self.trackers.arc.phase(), Phase::Outage | Phase::Strike)
     }
     /// Gas that failed right after the strike, for long enough.
     pub(super) fn judge_early_gas(&mut self, gas: EarlyGas, sink: &mut dyn Sink) {

@@ -63,7 +63,7 @@ impl Monitor {
             (2, ..) => {
                 self.bands.tally.clear_record();
                 if struck.start == Start::Strike {
-                    self.trackers.weave.begin_band();
+                    self.trackers.weave.begin_band(struck.at_us);
                 }
             }
             (_, _, Start::Strike) => return self.begin_band(struck, sink),

@@ -21,7 +21,7 @@ mod motion {
     pub(crate) struct WeaveTracker<const N: usize>;
 
     impl<const N: usize> WeaveTracker<N> {
-        pub(crate) const fn begin_band(&mut self) {}
+        pub(crate) const fn begin_band(&mut self, _now_us: u64) {}
         pub(crate) const fn new() -> Self {
             Self
         }

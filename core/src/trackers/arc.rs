@@ -267,10 +267,6 @@ impl ArcTracker {
         // It went out and came back somewhere between two samples.
         REIGNITION_US.saturating_add(self.period_us.saturating_mul(5) >> 1)
     }
-    /// Is it out within a band, and may it be back in a moment?
-    pub fn is_briefly_out(&self, now_us: u64) -> bool {
-        self.phase == Phase::Outage && now_us.saturating_sub(self.lit_us()) <= self.briefly_us()
-    }
 
     /// The one place where the phase changes.
     fn next(&self, now_us: u64, out_us: u64, gas_flows: bool, may_settle: bool) -> (Phase, Change) {

@@ -36,6 +36,8 @@ const SMOOTHING_FROM: u64 = 48;
 const LEAST_WIDTH: i32 = 1 << Length::FRACTION_BITS;
 /// Before the first cycle, no weave is declared after this long.
 const START_PATIENCE_US: u64 = 3_000_000;
+/// A weave that has not crossed its centre for longer rested. Common practice, no source.
+const RESTED_US: u64 = 1_000_000;
 /// How many of the last ends are averaged for width and centre.
 const ENDS: usize = 4;
 
@@ -458,8 +460,9 @@ impl<const N: usize> WeaveTracker<N> {
         self.is_known() && self.has_fewer_than(SAMPLES_FOR_WIDTH)
     }
     /// A band begins: half cycles that came to no weave, of a tack before it, are none of its own.
-    pub fn begin_band(&mut self) {
-        if !self.is_known() {
+    pub fn begin_band(&mut self, now_us: u64) {
+        let rested = self.last_crossing_us.is_some_and(|last_us| now_us.saturating_sub(last_us) > RESTED_US);
+        if rested && !self.is_known() {
             let (span, gap_us, wide) = (self.span, self.gap_us, self.wide);
             *self = Self { gap_us, span, wide, ..Self::new() };
         }
