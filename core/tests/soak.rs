@@ -19,6 +19,8 @@ const BANDS: u16 = 3;
 const ARC_SAMPLES: u64 = 60 * 50;
 const PAUSE_SAMPLES: u64 = 40 * 50;
 const JOINT_SAMPLES: u64 = BANDS as u64 * (ARC_SAMPLES + PAUSE_SAMPLES);
+/// An arc of 80 minutes: longer than 2^32 us.
+const LONG_ARC_SAMPLES: u64 = 80 * 60 * 50;
 const HOUR_SAMPLES: u64 = 3600 * 50;
 
 const WRITTEN: Procedure = {
@@ -36,6 +38,7 @@ struct Sums {
     samples: u32,
     current: i128,
     voltage: i128,
+    power: i128,
     lowest_a: i32,
     highest_a: i32,
     first_us: u64,
@@ -50,6 +53,7 @@ impl Sums {
         self.samples += 1;
         self.current += i128::from(current);
         self.voltage += i128::from(voltage);
+        self.power += i128::from(current) * i128::from(voltage);
         self.lowest_a = self.lowest_a.min(current);
         self.highest_a = self.highest_a.max(current);
         self.last_us = time_us;
@@ -68,6 +72,9 @@ struct Auditor {
     bands: u64,
     joints: u64,
     alarms: u64,
+    /// Over all records.
+    arc_us: u128,
+    samples: u128,
 }
 
 impl Sink for Auditor {
@@ -85,8 +92,15 @@ impl Sink for Auditor {
         assert!(self.band.has_mean(self.band.voltage, voltage.mean.to_bits()), "{which}");
         assert_eq!(current.minimum.to_bits(), self.band.lowest_a, "{which}");
         assert_eq!(current.maximum.to_bits(), self.band.highest_a, "{which}");
+        assert_eq!(record.arc_time_us, self.band.last_us - self.band.first_us, "{which}");
+        // Of 24 fraction bits, down to 8.
+        let power = i128::from(record.arc_power.unwrap().to_bits()) << 16;
+        let count = i128::from(self.band.samples);
+        assert!(2 * (power * count - self.band.power).abs() <= count << 16, "{which}");
         assert_eq!(record.outcome, Outcome::Proven, "{which}");
         self.bands += 1;
+        self.arc_us += u128::from(record.arc_time_us);
+        self.samples += u128::from(record.samples);
         self.band = Sums::default();
     }
     fn joint(&mut self, record: &JointRecord) {
@@ -97,19 +111,25 @@ impl Sink for Auditor {
 
 /// Runs so many joints, from a clock that already stands at `start_us`.
 fn soak(joints: u64, start_us: u64) {
+    soak_arcs(joints, start_us, ARC_SAMPLES);
+}
+
+/// As [`soak`], with arcs of so many samples.
+fn soak_arcs(joints: u64, start_us: u64, arc_samples: u64) {
     let procedure = SoundProcedure::of(WRITTEN).unwrap();
     let channels = ChannelSet::ELECTRICAL.with(Channel::Gas);
     let mut monitor = Monitor::new(&procedure, Acquisition::every(PERIOD_US as u32, channels));
     let (mut auditor, mut dice) = (Auditor::default(), 0x9E37_79B9_7F4A_7C15_u64);
-    let whole = joints * JOINT_SAMPLES;
+    let joint_samples = u64::from(BANDS) * (arc_samples + PAUSE_SAMPLES);
+    let whole = joints * joint_samples;
     // And on until the gas after the last band is seen to stop.
     for number in 0..whole + PAUSE_SAMPLES {
         let time_us = start_us + number * PERIOD_US;
-        let into_joint = number % JOINT_SAMPLES;
+        let into_joint = number % joint_samples;
         if into_joint == 0 && (1..whole).contains(&number) {
             monitor.mark_joint(time_us, &mut auditor);
         }
-        let into_band = into_joint % (ARC_SAMPLES + PAUSE_SAMPLES);
+        let into_band = into_joint % (arc_samples + PAUSE_SAMPLES);
         let burns = into_band >= PAUSE_SAMPLES;
         // From 5 s before the arc to 10 s after it.
         let flows = !(500..PAUSE_SAMPLES - 250).contains(&into_band);
@@ -133,9 +153,13 @@ fn soak(joints: u64, start_us: u64) {
     }
     monitor.finish(&mut auditor);
     assert_eq!((auditor.bands, auditor.joints), (joints * u64::from(BANDS), joints));
+    let bands = u128::from(auditor.bands);
+    assert_eq!(auditor.samples, bands * u128::from(arc_samples));
+    assert_eq!(auditor.arc_us, bands * u128::from((arc_samples - 1) * PERIOD_US));
     assert_eq!(auditor.alarms, 0, "steady welding is silent");
     assert_eq!((monitor.gaps(), monitor.out_of_order()), (0, 0));
-    println!("{joints} joints, {} bands, {} h", auditor.bands, joints * JOINT_SAMPLES / HOUR_SAMPLES);
+    let hours = joints * joint_samples / HOUR_SAMPLES;
+    println!("{joints} joints, {bands} bands, {} samples under the arc, {hours} h", auditor.samples);
 }
 
 #[test]
@@ -149,6 +173,11 @@ fn time_passes_each_power_of_two_unseen() {
 #[test]
 fn eight_hours_lose_nothing() {
     soak(8 * HOUR_SAMPLES / JOINT_SAMPLES, 0);
+}
+
+#[test]
+fn a_band_of_more_than_an_hour_is_added_up_whole() {
+    soak_arcs(1, 0, LONG_ARC_SAMPLES);
 }
 
 #[test]

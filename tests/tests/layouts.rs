@@ -341,12 +341,18 @@ fn what_a_layout_cannot_mean_is_told() {
         (format!("{}[csv]\nheader = false\n", current("unit = \"A\"")), "says that the log has none"),
         (format!("{}[csv]\nmissing = [\"\"]\n", current("unit = \"A\"")), "missing reading anyway"),
         (
+            "[time]\nseconds = 1\n[channels]\ncurrent = { column = 2, unit = \"A\" }\n[csv]\nheader = false\n\
+             units_row = true\n"
+                .to_owned(),
+            "a units row without a header row",
+        ),
+        (
             "[time]\nseconds = 0\n[channels]\ncurrent = { column = 1.5, unit = \"A\" }\n".to_owned(),
             "its number, from 1",
         ),
     ] {
         let told = refused(&layout, "");
-        assert!(told.contains(words), "{words}: {told}");
+        assert!(told.contains(words) && told.contains("shop.toml:"), "{words}: {told}");
     }
 }
 

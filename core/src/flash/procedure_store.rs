@@ -34,7 +34,8 @@ impl<F: NorFlash> ProcedureStore<F> {
         Ok(Self { log: Log::new(flash, range)? })
     }
     /// Stores a procedure. Until this returns, and after a power cut in the middle of it, the old
-    /// one or the new one is stored.
+    /// one or the new one is stored. Halves that cuts leave take room as whole ones do: where so many stores in a row are
+    /// cut off that they fill a page, the old one is given up with its page, and [`Self::load`] finds none.
     ///
     /// # Errors
     /// [`LogError::TooLarge`], [`LogError::Flash`].

@@ -123,7 +123,7 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
         None if is_over && is_contradicted(rule, view) => return Some(Why::Contradicted),
         None => {}
     }
-    let judged_us = u64::from(judged.time_us(rule));
+    let judged_us = judged.time_us(rule);
     let is_enough = if rule.is_of_a_moment() {
         judged_us > 0 || !is_over && is_of_the_end(rule)
     } else {
@@ -268,7 +268,7 @@ const fn first_value_us(rule: Rule) -> u64 {
 }
 
 fn judged_percent(rule: Rule, view: View<'_>) -> u8 {
-    let judged_us = u64::from(view.bands.tally.judged.time_us(rule));
+    let judged_us = view.bands.tally.judged.time_us(rule);
     if rule.is_of_a_moment() {
         return if judged_us > 0 { 100 } else { 0 };
     }

@@ -145,8 +145,9 @@ impl Proof {
 /// What was judged in the open band.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Judged {
-    /// For how long each rule was judged, µs.
+    /// For how long each rule was judged, µs, and how often 2^32 µs were full.
     time_us: ByRule<u32>,
+    full: ByRule<u8>,
     /// What first kept a rule from being judged.
     why: ByRule<Option<Why>>,
 }
@@ -154,7 +155,7 @@ pub(crate) struct Judged {
 impl Judged {
     /// Nothing yet.
     pub(crate) const fn empty() -> Self {
-        Self { time_us: ByRule::all(0), why: ByRule::all(None) }
+        Self { time_us: ByRule::all(0), full: ByRule::all(0), why: ByRule::all(None) }
     }
 }
 
@@ -162,15 +163,19 @@ impl Judged {
     #[inline]
     pub(crate) fn judged(&mut self, rule: Rule, elapsed_us: u32) {
         // One at least: a rule that is judged once, at a moment, has been judged.
-        self.time_us.set(rule, self.time_us.get(rule).saturating_add(elapsed_us.max(1)));
+        let (time_us, is_full) = self.time_us.get(rule).overflowing_add(elapsed_us.max(1));
+        self.time_us.set(rule, time_us);
+        if is_full {
+            self.full.set(rule, self.full.get(rule).saturating_add(1));
+        }
     }
     pub(crate) fn hindered(&mut self, rule: Rule, why: Why) {
         if self.why.get(rule).is_none() {
             self.why.set(rule, Some(why));
         }
     }
-    pub(crate) fn time_us(&self, rule: Rule) -> u32 {
-        self.time_us.get(rule)
+    pub(crate) fn time_us(&self, rule: Rule) -> u64 {
+        u64::from(self.full.get(rule)) << 32 | u64::from(self.time_us.get(rule))
     }
     pub(crate) fn why(&self, rule: Rule) -> Option<Why> {
         self.why.get(rule)

@@ -5,7 +5,7 @@
 //! Never: opens the log.
 
 use super::diagnostic::{InputError, InputErrors};
-use super::document::{Document, Located, Section};
+use super::document::{Document, Located, Place, Section};
 use super::joint_field::JointField;
 use super::layout::{
     ChannelColumn, Clock, ClockColumn, ColumnName, CsvDialect, Layout, RowOrder, TimeSource, UnitBy,
@@ -22,6 +22,12 @@ use std::path::Path;
 
 const TIME_FORMS: &str = "one of `time` (with or without `date`), `seconds`, `epoch`, `elapsed`, `interval`";
 const DEFAULT_TIME_FORMAT: &str = "%H:%M:%S%.f";
+
+/// Where tables that can contradict each other stand.
+struct Tables {
+    csv: Place,
+    channels: Place,
+}
 
 impl Layout {
     /// Reads a file.
@@ -44,8 +50,9 @@ impl Layout {
         root.require("time", "a table that says how time is written");
         root.require("channels", "a table that says which column is which channel");
         let (time, gap_tolerance_s) = read_time(root.section("time"));
-        let channels = read_channels(root.section("channels"));
-        let cells = root.section("csv");
+        let (cells, channels) = (root.section("csv"), root.section("channels"));
+        let places = Tables { csv: cells.place().clone(), channels: channels.place().clone() };
+        let channels = read_channels(channels);
         let missing = read_missing(&cells);
         let csv = read_dialect(cells);
         let joint = read_joint(root.section("joint"));
@@ -54,17 +61,20 @@ impl Layout {
         // Without a time there was a fault.
         let time = time.unwrap_or(TimeSource::Interval(1.0));
         let layout = Self { time, gap_tolerance_s, csv, channels, joint, missing };
-        match layout.contradiction() {
-            Some(fault) => Err(InputError::in_file(file, "").problem(fault.0).allowed(fault.1).into()),
+        match layout.contradiction(&places) {
+            Some((place, problem, allowed)) => {
+                let fault = InputError::in_text(file, text, place.span.clone(), &place.field);
+                Err(fault.problem(problem).allowed(allowed).into())
+            }
             None => Ok(layout),
         }
     }
-    /// What a table says that another makes impossible: the problem, and what is allowed.
-    fn contradiction(&self) -> Option<(String, &'static str)> {
+    /// What a table says that another makes impossible: where, the problem, and what is allowed.
+    fn contradiction<'p>(&self, places: &'p Tables) -> Option<(&'p Place, String, &'static str)> {
         let named = self.columns().into_iter().find(|column| matches!(column, ColumnName::Named(_)));
         if let Some(name) = named.filter(|_| !self.csv.has_header) {
             let problem = format!("column `{name}` has a name, but csv.header says that the log has none");
-            return Some((problem, "the number of the column, from 1, without quotes"));
+            return Some((&places.csv, problem, "the number of the column, from 1, without quotes"));
         }
         let by_row = self.channels.iter().flatten().find(|channel| channel.unit_by == UnitBy::UnitsRow);
         if let Some(channel) = by_row.filter(|_| !self.csv.has_units_row) {
@@ -72,13 +82,12 @@ impl Layout {
                 "the unit of `{}` is read from a units row, which the log does not have",
                 channel.column
             );
-            return Some((problem, "[csv] units_row = true where there is one below the header"));
+            let allowed = "[csv] units_row = true where there is one below the header";
+            return Some((&places.channels, problem, allowed));
         }
         if self.csv.has_units_row && !self.csv.has_header {
-            return Some((
-                "a units row without a header row".to_owned(),
-                "[csv] skip_rows = 1 passes over it",
-            ));
+            let problem = "a units row without a header row".to_owned();
+            return Some((&places.csv, problem, "[csv] skip_rows = 1 passes over it"));
         }
         None
     }

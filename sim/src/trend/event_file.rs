@@ -85,8 +85,10 @@ pub fn of_csv(file: &str, text: &str) -> Result<Vec<Event>, InputErrors> {
             Ok(true) => {}
             Ok(false) => break,
             Err(_) => {
-                let fault =
-                    InputError::in_file(file, "").problem("a quote is not closed, or a row is too long");
+                let line = usize::try_from(rows.line()).unwrap_or(0);
+                let excerpt = text.lines().nth(line.saturating_sub(1)).unwrap_or("");
+                let fault = InputError::in_line(file, line, excerpt, 0..excerpt.len(), "event")
+                    .problem("a quote is not closed, or a row is too long");
                 return Err(fault.allowed("rows of comma-separated values").into());
             }
         }
@@ -172,6 +174,12 @@ mod tests {
         let events = of_toml("e.toml", toml).expect("sound");
         assert_eq!(events, of_csv("e.csv", csv).expect("sound"));
         assert_eq!(events[1], Event { kind: Kind::Tip, when: When::Joint(33), name: None, machine: None });
+    }
+
+    #[test]
+    fn a_quote_left_open_is_told_with_its_line() {
+        let told = of_csv("e.csv", "joint,kind\n3,tip\n4,\"tip\n").expect_err("a quote is open").to_string();
+        assert!(told.contains("e.csv:3") && told.contains("a quote is not closed"), "{told}");
     }
 
     #[test]
