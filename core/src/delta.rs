@@ -18,6 +18,9 @@ use crate::sample::{Channel, ChannelSet, Sample};
 /// No sample takes more bytes: flags, a 64-bit step, the channels and nine 32-bit readings.
 pub const LONGEST_SAMPLE: usize = 1 + 10 + 2 + Channel::COUNT * 5;
 
+/// Flags and two readings.
+const LONGEST_ALIKE: usize = 1 + 2 * 5;
+
 const NEW_STEP: u8 = 1;
 const NEW_CHANNELS: u8 = 2;
 
@@ -58,12 +61,30 @@ impl Encoder {
     }
     /// Writes `sample` to the front of `free` and returns how many bytes it took; `None`, with
     /// nothing remembered, where it does not fit.
-    #[inline]
     pub fn push(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
+        if let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>()
+            && sample.is_just(ChannelSet::ELECTRICAL)
+            && self.before.channels == ChannelSet::ELECTRICAL
+            && self.before.step_us == sample.time_us.wrapping_sub(self.before.time_us)
+        {
+            return Some(self.write_alike(sample, free));
+        }
         if let Some(free) = free.first_chunk_mut::<LONGEST_SAMPLE>() {
             return Some(self.write(sample, free));
         }
         self.push_if_it_fits(sample, free)
+    }
+    /// Writes current and voltage where neither step nor channels changed, as nearly always on a board.
+    #[inline]
+    fn write_alike(&mut self, sample: &Sample, free: &mut [u8; LONGEST_ALIKE]) -> usize {
+        let before = &mut self.before;
+        before.time_us = sample.time_us;
+        let [amps, volts, ..] = &mut before.readings;
+        free[0] = 0;
+        let mut writer = Writer { free, written: 1 };
+        writer.reading(amps, sample.reading(Channel::Current));
+        writer.reading(volts, sample.reading(Channel::Voltage));
+        writer.written
     }
     #[inline(never)]
     fn push_if_it_fits(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
@@ -77,7 +98,7 @@ impl Encoder {
     #[inline(never)]
     fn write(&mut self, sample: &Sample, free: &mut [u8; LONGEST_SAMPLE]) -> usize {
         let before = &mut self.before;
-        let mut writer = Writer { free, written: 1 };
+        let mut writer = Writer { free: &mut free[..], written: 1 };
         let (step_us, channels) = (sample.time_us.wrapping_sub(before.time_us), sample.present());
         before.time_us = sample.time_us;
         let mut flags = 0;
@@ -95,15 +116,11 @@ impl Encoder {
         while let Some(channel) = rest.first() {
             rest = rest.without(channel);
             if let Some(reading) = before.readings.get_mut(channel as usize) {
-                let raw = sample.reading(channel);
-                let change = raw.wrapping_sub(*reading);
-                writer.number((change.wrapping_shl(1) ^ (change >> 31)) as u32);
-                *reading = raw;
+                writer.reading(reading, sample.reading(channel));
             }
         }
-        let Writer { free, written } = writer;
-        let [first, ..] = free;
-        *first = flags;
+        let written = writer.written;
+        free[0] = flags;
         written
     }
 }
@@ -183,7 +200,7 @@ impl Iterator for Decoder<'_> {
 }
 
 struct Writer<'a> {
-    free: &'a mut [u8; LONGEST_SAMPLE],
+    free: &'a mut [u8],
     written: usize,
 }
 
@@ -195,6 +212,13 @@ impl Writer<'_> {
             *slot = byte;
             self.written = self.written.wrapping_add(1);
         }
+    }
+    /// How far a reading moved, and where it is now.
+    #[inline]
+    fn reading(&mut self, before: &mut i32, raw: i32) {
+        let change = raw.wrapping_sub(*before);
+        self.number((change.wrapping_shl(1) ^ (change >> 31)) as u32);
+        *before = raw;
     }
     /// LEB128: seven bits a byte, lowest first, the top bit set on all but the last.
     #[inline]

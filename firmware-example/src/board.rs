@@ -22,7 +22,7 @@ use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{BoardFaults, Counts, LONGEST_PIECE, Outputs, Receiver};
-use bandward::{Acquisition, Monitor, Procedure, Sample};
+use bandward::{Acquisition, Monitor, Procedure, Sample, SoundProcedure};
 pub use between::Between;
 use core::ops::DerefMut;
 use embedded_hal::digital::OutputPin;
@@ -31,7 +31,7 @@ use embedded_storage::nor_flash::NorFlash;
 use service::{Desk, OfJournal};
 pub use service::{Finished, Jobs, Procedures, Service};
 use watcher::Drivers;
-pub use watcher::Watcher;
+pub use watcher::{Eyes, Watcher};
 
 /// The drivers of one board.
 pub trait Hardware {
@@ -96,13 +96,15 @@ pub struct Memory<H: Hardware> {
     pub monitor: H::Place<Monitor>,
     /// [`BlackBox::new`].
     pub black_box: H::Place<BoxOfSamples>,
+    /// [`Eyes::new`].
+    pub eyes: H::Place<Eyes>,
     /// [`Between::new`].
     pub between: &'static mut Between,
     /// [`Room::new`].
     pub queue: H::Place<Room>,
     /// All [`None`].
     pub finished: H::Place<Finished>,
-    /// [`bandward::SoundProcedure::NONE`], twice.
+    /// [`SoundProcedure::NONE`], twice.
     pub procedures: H::Place<Procedures>,
     /// [`Jobs::NONE`].
     pub jobs: H::Place<Jobs>,
@@ -123,6 +125,9 @@ pub const BENCH_PATIENCE_US: u64 = 10_000_000;
 /// Blocks of the black box: 256 KiB, some five seconds of two channels at 10 kHz.
 pub const BLACK_BOX_BLOCKS: usize = 1024;
 
+/// Watched by until there is one that makes sense.
+static NO_PROCEDURE: SoundProcedure = SoundProcedure::NONE;
+
 /// The whole program but its drivers: a watcher for the interrupt of the sample timer, a service for the task beside it.
 /// Together as here they are for one thread.
 pub struct Board<H: Hardware> {
@@ -133,12 +138,14 @@ pub struct Board<H: Hardware> {
 impl<H: Hardware> Board<H> {
     /// Starts: looks for the procedure in the flash, and keeps the relay released until the first
     /// sample is judged. Without a procedure that makes sense it stays released.
+    #[inline(never)]
     pub fn new(parts: Parts<H>, configuration: Configuration) -> Self {
         let Memory {
             monitor,
             black_box,
+            eyes,
             between,
-            queue,
+            mut queue,
             finished,
             mut procedures,
             jobs,
@@ -149,20 +156,18 @@ impl<H: Hardware> Board<H> {
         let (flash, range) = parts.procedure;
         let mut store = ProcedureStore::new(flash, range).ok();
         let [in_force, _] = &mut *procedures;
-        let stored = store.as_mut().and_then(|store| store.load(&configuration.hard_limits).ok()).flatten();
-        let is_procedure_bad = match stored {
-            Some(Ok(procedure)) => {
-                in_force.clone_from(&procedure);
-                false
-            }
-            _ => true,
-        };
+        let limits = &configuration.hard_limits;
+        let found = store.as_mut().map(|store| store.load_into(in_force, limits, queue.at_rest()));
+        let is_procedure_bad = !matches!(found, Some(Ok(Some(Ok(())))));
+        if is_procedure_bad {
+            in_force.clone_from(&NO_PROCEDURE);
+        }
         let (flash, range) = parts.journal;
         let journal = Journal::open(flash, range).ok();
         let is_failing = journal.is_none();
         let (above, below) = between.split();
         let drivers = Drivers { pins: parts.pins, watchdog: parts.watchdog };
-        let mut watcher = Watcher::new((monitor, black_box), drivers, above, in_force, &configuration);
+        let mut watcher = Watcher::new((monitor, black_box, eyes), drivers, above, in_force, &configuration);
         watcher.begin(is_procedure_bad, is_failing);
         let period_us = configuration.acquisition.period_us;
         let desk = Desk {
@@ -222,11 +227,11 @@ impl<H: Hardware> Board<H> {
     }
     /// The serial driver.
     pub fn serial(&mut self) -> &mut H::Serial {
-        &mut self.service.desk.link.serial
+        self.service.serial()
     }
     /// The driver of the Modbus port.
     pub fn modbus(&mut self) -> &mut H::Modbus {
-        &mut self.service.desk.modbus.serial
+        self.service.modbus()
     }
     /// Gives the drivers back: what a reset does.
     pub fn into_flash(self) -> (Option<H::Flash>, Option<H::Flash>) {

@@ -24,6 +24,10 @@ impl Room {
     pub const fn new() -> Self {
         Self { queue: [0; QUEUE], frame: [0; LONGEST_FRAME] }
     }
+    /// The queue as a buffer, before a link is begun over it.
+    pub const fn at_rest(&mut self) -> &mut [u8] {
+        &mut self.queue
+    }
 }
 
 impl Default for Room {

@@ -12,7 +12,7 @@ use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{LONGEST_PIECE, Receiver, Report, Request, Sender};
 use bandward::{Monitor, Procedure, Sample, SoundProcedure, blackbox::BlackBox, delta};
-use bandward_firmware::board::{Between, Board, Configuration, Hardware, Jobs, Memory, Parts};
+use bandward_firmware::board::{Between, Board, Configuration, Eyes, Hardware, Jobs, Memory, Parts};
 use bandward_firmware::link::Room;
 use bandward_firmware::modbus::{self, Clock, Settings};
 use bandward_firmware::outputs::{Pins, Watchdog};
@@ -216,6 +216,7 @@ impl Bench {
             memory: Memory {
                 monitor: Box::new(Monitor::resting()),
                 black_box: Box::new(BlackBox::new()),
+                eyes: Box::new(Eyes::new()),
                 // Handed out for as long as the program runs, as on a board: a test program starts many.
                 between: Box::leak(Box::new(Between::new())),
                 queue: Box::new(Room::new()),

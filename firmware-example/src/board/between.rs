@@ -10,7 +10,7 @@ use bandward::flash::journal::Kept;
 use bandward::link::{BoardFaults, LONGEST_PIECE, Refusal, Telemetry};
 use bandward::monitor::Plan;
 use bandward::{Outcome, Rule, Sample, SoundProcedure};
-use core::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use core::sync::atomic::{AtomicU32, Ordering};
 use heapless::spsc::{Consumer, Producer, Queue};
 
 /// From the watcher to the service, in the order in which it came about.
@@ -103,14 +103,17 @@ pub(super) struct Block {
     pub(super) used: usize,
 }
 
+/// An arc burns, by the monitor, on whatever samples it is shown.
+const BURNING: u32 = 1;
+/// An arc may burn on the machine.
+const MAY_BURN: u32 = 2;
+/// A bench test is under way.
+const BENCH: u32 = 4;
+
 /// What the service may look at whenever it likes: each is one word of memory.
 pub(super) struct Signs {
-    /// An arc burns, by the monitor, on whatever samples it is shown.
-    burning: AtomicBool,
-    /// An arc may burn on the machine.
-    may_burn: AtomicBool,
-    /// A bench test is under way.
-    bench: AtomicBool,
+    /// [`BURNING`], [`MAY_BURN`] and [`BENCH`].
+    flags: AtomicU32,
     /// Samples judged since the start; wraps.
     samples: AtomicU32,
     /// Words for which there was no room.
@@ -118,17 +121,11 @@ pub(super) struct Signs {
 }
 
 impl Signs {
-    const NONE: Self = Self {
-        burning: AtomicBool::new(false),
-        may_burn: AtomicBool::new(false),
-        bench: AtomicBool::new(false),
-        samples: AtomicU32::new(0),
-        lost: AtomicU32::new(0),
-    };
+    const NONE: Self = Self { flags: AtomicU32::new(0), samples: AtomicU32::new(0), lost: AtomicU32::new(0) };
     pub(super) fn set(&self, burning: bool, may_burn: bool, bench: bool, samples: u32) {
-        self.burning.store(burning, Ordering::Release);
-        self.may_burn.store(may_burn, Ordering::Release);
-        self.bench.store(bench, Ordering::Release);
+        let flag = |is_set: bool, flag: u32| if is_set { flag } else { 0 };
+        let flags = flag(burning, BURNING) | flag(may_burn, MAY_BURN) | flag(bench, BENCH);
+        self.flags.store(flags, Ordering::Release);
         self.samples.store(samples, Ordering::Release);
     }
     /// Only the watcher calls it.
@@ -139,18 +136,19 @@ impl Signs {
         self.lost.load(Ordering::Acquire)
     }
     pub(super) fn is_bench(&self) -> bool {
-        self.bench.load(Ordering::Acquire)
+        self.flags.load(Ordering::Acquire) & BENCH != 0
     }
     pub(super) fn samples(&self) -> u32 {
         self.samples.load(Ordering::Acquire)
     }
     /// An arc burns, on the machine or in a bench test.
     pub(super) fn any_arc(&self) -> bool {
-        self.burning.load(Ordering::Acquire) || self.may_burn.load(Ordering::Acquire)
+        self.flags.load(Ordering::Acquire) & (BURNING | MAY_BURN) != 0
     }
     /// An arc burns on the machine, whatever a bench test shows.
     pub(super) fn arc_of_machine(&self) -> bool {
-        self.may_burn.load(Ordering::Acquire) || !self.is_bench() && self.burning.load(Ordering::Acquire)
+        let flags = self.flags.load(Ordering::Acquire);
+        flags & MAY_BURN != 0 || flags & (BURNING | BENCH) == BURNING
     }
 }
 

@@ -24,7 +24,13 @@ impl<H: Hardware> Watcher<H> {
         if !self.watch.mouth.has_room_for(words, records) {
             return false;
         }
-        if self.is_change_due && !self.does_any_arc_burn() {
+        let may_change = self.is_change_due && !self.does_any_arc_burn();
+        let gives_up_a_watch = may_change || matches!(self.above.orders.peek(), Some(Order::BenchStart(_)));
+        if gives_up_a_watch && self.end_joint_under_way() {
+            // The rest waits for another sample.
+            return true;
+        }
+        if may_change {
             self.is_change_due = false;
             self.change();
             return true;
@@ -38,7 +44,7 @@ impl<H: Hardware> Watcher<H> {
     fn follow(&mut self, order: Order) -> Option<Answer> {
         match order {
             Order::Acknowledge { is_answered } => {
-                self.watch.annunciator.acknowledge();
+                self.watch.eyes.annunciator.acknowledge();
                 self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
                 self.look_at_faults();
                 is_answered.then_some(Answer::Acknowledged)
@@ -104,7 +110,6 @@ impl<H: Hardware> Watcher<H> {
         if self.does_any_arc_burn() {
             return Answer::Refused(Refusal::ArcBurning);
         }
-        self.end_joint_under_way();
         if self.bench.is_none() {
             self.is_box_of_bench = !self.watch.black_box.is_frozen();
         } else if self.is_box_of_bench {
@@ -115,20 +120,19 @@ impl<H: Hardware> Watcher<H> {
         self.bench_quiet_us = None;
         Answer::Ready
     }
-    /// Before a watch is given up: what was laid of its joint is told and kept.
-    fn end_joint_under_way(&mut self) {
-        if self.bench.is_none() && self.monitor.has_joint_under_way() {
+    /// Before a watch is given up: what was laid of its joint is told and kept. True if there was anything.
+    fn end_joint_under_way(&mut self) -> bool {
+        let ends = self.bench.is_none() && self.monitor.has_joint_under_way() && !self.does_any_arc_burn();
+        if ends {
             self.monitor.finish(&mut self.watch);
         }
+        ends
     }
     #[inline(never)]
     fn change(&mut self) {
         self.is_procedure_bad = false;
-        self.watch.annunciator.forget_bad_configuration();
-        self.end_joint_under_way();
-        if let Some(change) = self.above.changes.dequeue() {
-            self.watch_by_change(&change);
-        }
+        self.watch.eyes.annunciator.forget_bad_configuration();
+        self.watch_by_change();
         self.look_at_faults();
         self.watch.mouth.say(Word::InForce);
     }

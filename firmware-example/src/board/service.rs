@@ -146,6 +146,14 @@ impl<H: Hardware> Service<H> {
             && desk.link.room() == crate::link::QUEUE
             && desk.modbus.is_idle()
     }
+    /// The serial driver.
+    pub fn serial(&mut self) -> &mut H::Serial {
+        &mut self.desk.link.serial
+    }
+    /// The driver of the Modbus port.
+    pub fn modbus(&mut self) -> &mut H::Modbus {
+        &mut self.desk.modbus.serial
+    }
     /// The receiver's counts.
     pub fn counts(&self) -> Counts {
         self.receiver.counts()

@@ -95,7 +95,7 @@ impl<H: Hardware> Watcher<H> {
             if let Some(so_far) = telling.so_far {
                 // The lamp follows in its own time, whoever asks for a state.
                 if core::mem::take(&mut telling.is_due) {
-                    self.watch.annunciator.verdict(&so_far);
+                    self.watch.eyes.annunciator.verdict(&so_far);
                 }
             }
             return;
@@ -115,7 +115,7 @@ impl<H: Hardware> Watcher<H> {
         for (slot, alarm) in alarms.iter_mut().zip(self.monitor.active_alarms()) {
             *slot = Some(alarm);
         }
-        let annunciator = &self.watch.annunciator;
+        let annunciator = &self.watch.eyes.annunciator;
         let telling = &mut self.telling;
         let snapshot = Snapshot {
             telemetry: Telemetry {

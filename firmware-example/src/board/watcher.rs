@@ -4,14 +4,14 @@
 //! Assumes: it is interrupted by nothing that touches it, and may interrupt the service anywhere.
 //! Never: waits for the service; touches the line or the flash; makes bytes of what is said.
 
-use super::between::{Above, Change, Mouth, Word};
+use super::between::{Above, Mouth, Word};
 use super::telling::Telling;
 use super::{BENCH_PATIENCE_US, BoxOfSamples, Hardware};
 use crate::input_watch::{ArcSense, InputWatch};
-use crate::outputs::{Annunciator, Levels, Pins, Watchdog};
+use crate::outputs::{Annunciator, BLINK_US, Levels, Pins, Watchdog};
 use bandward::event::{Event, Sink};
 use bandward::flash::journal::Kept;
-use bandward::link::{BoardFaults, Outputs};
+use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::monitor::Plan;
 use bandward::sample::ChannelSet;
 use bandward::{
@@ -34,10 +34,10 @@ pub(super) struct Drivers<H: Hardware> {
 pub struct Watcher<H: Hardware> {
     pub(super) monitor: H::Place<Monitor>,
     pub(super) watch: Watch<H>,
-    input_watch: InputWatch,
     pub(super) arc_sense: ArcSense,
     drivers: Drivers<H>,
-    driven: Option<Levels>,
+    /// What the pins were driven for, and from which time on.
+    driven: Option<(Outputs, u64)>,
     pub(super) above: Above,
     /// Of the procedure in force, on the board's own inputs.
     plan: Plan,
@@ -53,18 +53,35 @@ pub struct Watcher<H: Hardware> {
     pub(super) readings: Sample,
     samples: u32,
     pub(super) telling: Telling,
-    /// Faults of the inputs when they were looked at last.
-    seen_faults: BoardFaults,
     told_faults: BoardFaults,
     pub(super) is_procedure_bad: bool,
     pub(super) is_journal_failing: bool,
     put_off: u8,
 }
 
+/// What looks at the inputs, and what is shown of all.
+pub struct Eyes {
+    input_watch: InputWatch,
+    pub(super) annunciator: Annunciator,
+}
+
+impl Eyes {
+    /// Nothing was seen yet.
+    pub const fn new() -> Self {
+        Self { input_watch: InputWatch::resting(), annunciator: Annunciator::new() }
+    }
+}
+
+impl Default for Eyes {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 /// What the monitor tells, as it tells it.
 pub(super) struct Watch<H: Hardware> {
     pub(super) mouth: Mouth,
-    pub(super) annunciator: Annunciator,
+    pub(super) eyes: H::Place<Eyes>,
     pub(super) black_box: H::Place<BoxOfSamples>,
     /// By the monitor, on whatever samples it is shown.
     pub(super) burning: bool,
@@ -86,7 +103,7 @@ impl<H: Hardware> Sink for Watch<H> {
                 self.burning = matches!(phase, Phase::Strike | Phase::Arc | Phase::Outage);
             }
             Event::Alarm(alarm) => {
-                self.annunciator.take(alarm);
+                self.eyes.annunciator.take(alarm);
                 let worse = matches!(alarm.kind, AlarmKind::Raised | AlarmKind::Escalated);
                 if worse && alarm.severity == Severity::Stop {
                     self.black_box.freeze();
@@ -99,15 +116,16 @@ impl<H: Hardware> Sink for Watch<H> {
         self.keep(Kept::Band(*record));
     }
     fn joint(&mut self, record: &JointRecord) {
-        self.annunciator.joint_done(record);
+        self.eyes.annunciator.joint_done(record);
         self.keep(Kept::Joint(*record));
     }
 }
 
 impl<H: Hardware> Watcher<H> {
     /// Watches by a procedure, and keeps the relay released until the first sample is judged.
+    #[inline(never)]
     pub(super) fn new(
-        (mut monitor, black_box): (H::Place<Monitor>, H::Place<BoxOfSamples>),
+        (mut monitor, black_box, mut eyes): (H::Place<Monitor>, H::Place<BoxOfSamples>, H::Place<Eyes>),
         drivers: Drivers<H>,
         above: (Mouth, Above),
         procedure: &SoundProcedure,
@@ -117,16 +135,10 @@ impl<H: Hardware> Watcher<H> {
         let acquisition = configuration.acquisition;
         let plan = Plan::new(procedure, acquisition);
         monitor.start_by(procedure, &plan);
+        eyes.input_watch.begin(acquisition, configuration.silence_us);
         Self {
             monitor,
-            watch: Watch {
-                mouth,
-                annunciator: Annunciator::new(),
-                black_box,
-                burning: false,
-                has_lost_record: false,
-            },
-            input_watch: InputWatch::new(acquisition, configuration.silence_us),
+            watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false },
             arc_sense: ArcSense::default(),
             drivers,
             driven: None,
@@ -140,7 +152,6 @@ impl<H: Hardware> Watcher<H> {
             readings: Sample::at(0),
             samples: 0,
             telling: Telling::new(configuration.telemetry_us),
-            seen_faults: BoardFaults::default(),
             told_faults: BoardFaults::default(),
             is_procedure_bad: false,
             is_journal_failing: false,
@@ -210,11 +221,11 @@ impl<H: Hardware> Watcher<H> {
     }
     /// What it drives.
     pub fn outputs(&self) -> Outputs {
-        self.watch.annunciator.outputs()
+        self.watch.eyes.annunciator.outputs()
     }
     /// What is wrong with the board itself.
     pub fn faults(&self) -> BoardFaults {
-        self.watch.annunciator.faults()
+        self.watch.eyes.annunciator.faults()
     }
     /// The procedure in force.
     pub fn procedure(&self) -> &Procedure {
@@ -222,11 +233,11 @@ impl<H: Hardware> Watcher<H> {
     }
     /// Takes a sample from the inputs.
     fn take_input(&mut self, sample: &Sample, late: bool) {
-        let is_trusted = self.input_watch.take(sample);
+        let is_trusted = self.watch.eyes.input_watch.take(sample);
         if late {
             self.note(BoardFaults { missed_deadline: true, ..BoardFaults::default() });
         }
-        if late || self.input_watch.faults() != self.seen_faults {
+        if self.watch.eyes.input_watch.take_news() || late {
             self.look_at_faults();
         }
         if !is_trusted {
@@ -242,22 +253,21 @@ impl<H: Hardware> Watcher<H> {
     }
     /// A fault that was there for a moment.
     pub(super) fn note(&mut self, fault: BoardFaults) {
-        self.watch.annunciator.take_moment(fault);
+        self.watch.eyes.annunciator.take_moment(fault);
     }
     /// Tells the faults of the board where they changed.
     #[inline(never)]
     pub(super) fn look_at_faults(&mut self) {
-        self.seen_faults = self.input_watch.faults();
         let present = BoardFaults {
             bad_configuration: self.is_procedure_bad,
             journal: self.is_journal_failing,
-            ..self.seen_faults
+            ..self.watch.eyes.input_watch.faults()
         };
-        self.watch.annunciator.take_faults(present);
+        self.watch.eyes.annunciator.take_faults(present);
         if core::mem::take(&mut self.watch.has_lost_record) {
             self.note(BoardFaults { journal: true, ..BoardFaults::default() });
         }
-        let faults = self.watch.annunciator.faults();
+        let faults = self.watch.eyes.annunciator.faults();
         if faults != self.told_faults {
             self.told_faults = faults;
             self.watch.mouth.say(Word::Faults(faults));
@@ -283,15 +293,24 @@ impl<H: Hardware> Watcher<H> {
         if self.watch.has_lost_record {
             self.look_at_faults();
         }
-        self.watch.annunciator.judged();
+        self.watch.eyes.annunciator.judged();
         self.samples = self.samples.wrapping_add(1);
         self.readings.update(sample);
         self.telling.look_at_time(sample.time_us);
     }
     fn drive(&mut self) {
-        let levels = Levels::at(self.watch.annunciator.outputs(), self.readings.time_us);
-        if self.driven != Some(levels) && self.drivers.pins.drive(levels) {
-            self.driven = Some(levels);
+        let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
+        let is_driven = self.driven.is_some_and(|(driven, from_us)| {
+            driven == outputs && (outputs.lamp != Lamp::Slow || now_us.wrapping_sub(from_us) < BLINK_US)
+        });
+        if !is_driven {
+            self.drive_pins(outputs, now_us);
+        }
+    }
+    #[inline(never)]
+    fn drive_pins(&mut self, outputs: Outputs, now_us: u64) {
+        if self.drivers.pins.drive(Levels::at(outputs, now_us)) {
+            self.driven = Some((outputs, now_us - now_us % BLINK_US));
         }
     }
     fn show_signs(&self) {
@@ -304,11 +323,15 @@ impl<H: Hardware> Watcher<H> {
         self.end_bench();
         self.watch_by(&plan, false);
     }
-    /// Watches the inputs by another procedure.
-    pub(super) fn watch_by_change(&mut self, change: &Change) {
+    /// Watches the inputs by the procedure that waits for it.
+    pub(super) fn watch_by_change(&mut self) {
         self.end_bench();
-        self.plan = change.plan;
-        self.monitor.start_by(&change.procedure, &change.plan);
+        // Read where it lies: it is large.
+        if let Some(change) = self.above.changes.peek() {
+            self.plan = change.plan;
+            self.monitor.start_by(&change.procedure, &change.plan);
+        }
+        drop(self.above.changes.dequeue());
         self.begin_watch(false);
     }
     /// What a bench test froze is no record of the machine.
@@ -325,7 +348,7 @@ impl<H: Hardware> Watcher<H> {
     /// Alarms and readings of the old watch are gone, what holds the relay and a frozen black box stay.
     fn begin_watch(&mut self, is_bench: bool) {
         self.readings = Sample::at(self.readings.time_us);
-        self.watch.annunciator.begin_watch(is_bench);
+        self.watch.eyes.annunciator.begin_watch(is_bench);
         if !self.watch.black_box.is_frozen() {
             self.watch.black_box.release();
         }
