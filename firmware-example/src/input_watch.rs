@@ -5,6 +5,7 @@
 //! Assumes: it is shown every sample from the inputs, whether an arc burns or not.
 //! Never: mends a time or a reading.
 
+use crate::outputs::NO_FAULTS;
 use bandward::link::BoardFaults;
 use bandward::procedure::ArcSettings;
 use bandward::sample::ChannelSet;
@@ -39,22 +40,38 @@ pub struct InputWatch {
     window_samples: u64,
     /// Windows in a row with the wrong rate.
     wrong_windows: u8,
-    /// When each channel last gave a reading within its range.
+    /// When each channel last gave a reading within its range: the first since they were looked at.
     spoke_us: [u64; Channel::COUNT],
+    /// Those that gave none since they were looked at.
+    unheard: ChannelSet,
     /// When they are looked at next for silence.
     look_us: u64,
     faults: BoardFaults,
+    /// The faults have changed since somebody asked.
+    is_news: bool,
 }
 
 impl InputWatch {
     /// Of inputs that come so; every wired channel must give a reading within `silence_us`.
     pub fn new(acquisition: Acquisition, silence_us: u32) -> Self {
+        let mut watch = Self::resting();
+        watch.begin(acquisition, silence_us);
+        watch
+    }
+    /// Watches inputs that come so, in place of none.
+    pub fn begin(&mut self, acquisition: Acquisition, silence_us: u32) {
         let period_us = u64::from(acquisition.period_us);
-        let leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
+        self.leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
+        // A channel may have spoken again until it was looked at.
+        self.silence_us = u64::from(silence_us).max(3 * period_us).saturating_add(LOOK_EVERY_US);
+        self.acquisition = acquisition;
+    }
+    /// Watches nothing yet: for a static, where [`Self::begin`] then starts it in place.
+    pub const fn resting() -> Self {
         Self {
-            acquisition,
-            silence_us: u64::from(silence_us).max(3 * period_us),
-            leap_us,
+            acquisition: Acquisition::every(1, ChannelSet::EMPTY),
+            silence_us: 0,
+            leap_us: 0,
             last_us: None,
             still: 0,
             other: None,
@@ -62,13 +79,19 @@ impl InputWatch {
             window_samples: 0,
             wrong_windows: 0,
             spoke_us: [0; Channel::COUNT],
+            unheard: ChannelSet::ALL,
             look_us: 0,
-            faults: BoardFaults::default(),
+            faults: NO_FAULTS,
+            is_news: false,
         }
     }
     /// What is wrong now.
     pub const fn faults(&self) -> BoardFaults {
         self.faults
+    }
+    /// Have the faults changed since this was asked?
+    pub const fn take_news(&mut self) -> bool {
+        core::mem::replace(&mut self.is_news, false)
     }
     /// Looks at a sample; returns whether it is to be judged.
     pub fn take(&mut self, sample: &Sample) -> bool {
@@ -84,16 +107,21 @@ impl InputWatch {
             self.start(now_us);
             return true;
         };
-        let is_ordinary = now_us.checked_sub(last_us).is_some_and(|step_us| step_us <= self.leap_us);
-        if is_ordinary {
+        // One that runs back is further than any.
+        if now_us.wrapping_sub(last_us) <= self.leap_us {
             self.other = None;
-            self.still = if now_us == last_us { self.still.saturating_add(1) } else { 0 };
-            let stood_us = self.still.saturating_mul(u64::from(self.acquisition.period_us));
-            self.faults.bad_clock = self.still >= 3 && stood_us >= STILL_US;
             self.last_us = Some(now_us);
+            if now_us == last_us {
+                self.still = self.still.saturating_add(1);
+                let stood_us = self.still.saturating_mul(u64::from(self.acquisition.period_us));
+                self.find_clock(self.still >= 3 && stood_us >= STILL_US);
+            } else {
+                self.still = 0;
+                self.find_clock(false);
+            }
             return true;
         }
-        self.faults.bad_clock = true;
+        self.find_clock(true);
         let agreed = self.other.map_or(1, |(other_us, agreed)| match now_us.checked_sub(other_us) {
             Some(step_us) if step_us > 0 && step_us <= self.leap_us => agreed.saturating_add(1),
             _ => 1,
@@ -104,6 +132,10 @@ impl InputWatch {
         }
         self.start(now_us);
         true
+    }
+    fn find_clock(&mut self, is_bad: bool) {
+        self.is_news |= self.faults.bad_clock != is_bad;
+        self.faults.bad_clock = is_bad;
     }
     fn start(&mut self, now_us: u64) {
         self.last_us = Some(now_us);
@@ -122,31 +154,37 @@ impl InputWatch {
             let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
                 || elapsed_us.saturating_mul(5) < declared_us.saturating_mul(4);
             self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
-            self.faults.wrong_rate = self.wrong_windows >= 2;
+            let is_found = self.wrong_windows >= 2;
+            self.is_news |= self.faults.wrong_rate != is_found;
+            self.faults.wrong_rate = is_found;
             (self.window_start_us, self.window_samples) = (now_us, 0);
         }
         self.window_samples = self.window_samples.saturating_add(1);
     }
     fn look_at_channels(&mut self, sample: &Sample) {
-        for channel in sample.present().iter() {
-            let range = self.acquisition.sensor_range(channel);
-            let is_sound = |raw: i32| channel == Channel::Spindle || (raw > range.low && raw < range.high);
-            if sample.raw(channel).is_some_and(is_sound)
-                && let Some(spoke_us) = self.spoke_us.get_mut(channel as usize)
-            {
+        let mut rest = sample.present().intersection(self.unheard);
+        while let Some(channel) = rest.first() {
+            rest = rest.without(channel);
+            let (range, raw) = (self.acquisition.sensor_range(channel), sample.reading(channel));
+            let is_sound = channel == Channel::Spindle || raw > range.low && raw < range.high;
+            if is_sound && let Some(spoke_us) = self.spoke_us.get_mut(channel as usize) {
                 *spoke_us = sample.time_us;
+                self.unheard = self.unheard.without(channel);
             }
         }
         if sample.time_us < self.look_us {
             return;
         }
         self.look_us = sample.time_us.saturating_add(LOOK_EVERY_US);
+        self.unheard = ChannelSet::ALL;
         let is_silent = |channel: &Channel| {
             let spoke_us = self.spoke_us.get(*channel as usize).copied().unwrap_or(0);
             sample.time_us.saturating_sub(spoke_us) > self.silence_us
         };
         let wired = self.acquisition.channels.iter();
-        self.faults.silent = wired.filter(is_silent).fold(ChannelSet::EMPTY, ChannelSet::with);
+        let silent = wired.filter(is_silent).fold(ChannelSet::EMPTY, ChannelSet::with);
+        self.is_news |= self.faults.silent != silent;
+        self.faults.silent = silent;
     }
 }
 

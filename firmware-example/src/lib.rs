@@ -9,6 +9,8 @@
 pub mod acquisition;
 #[cfg(feature = "whole")]
 pub mod board;
+#[cfg(all(target_arch = "arm", feature = "whole"))]
+pub mod deadlines;
 #[cfg(feature = "whole")]
 pub mod digest;
 #[cfg(feature = "whole")]

@@ -12,6 +12,7 @@
 use bandward::event::{AlarmEvent, AlarmKind};
 use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::rule::RuleSet;
+use bandward::sample::ChannelSet;
 use bandward::{Channel, JointRecord, Outcome, Severity, SoFar};
 use embedded_hal::digital::{OutputPin, PinState};
 
@@ -88,6 +89,18 @@ impl Place {
     }
 }
 
+/// Nothing is wrong with the board.
+pub(crate) const NO_FAULTS: BoardFaults = BoardFaults {
+    bad_configuration: false,
+    missed_deadline: false,
+    watchdog_reset: false,
+    bad_clock: false,
+    wrong_rate: false,
+    silent: ChannelSet::EMPTY,
+    unwatched_arc: false,
+    journal: false,
+};
+
 /// What is active, from the events alone.
 #[derive(Clone, Debug)]
 pub struct Annunciator {
@@ -109,7 +122,7 @@ pub struct Annunciator {
 }
 
 /// Half a period of the slow blink, µs.
-const BLINK_US: u64 = 1_000_000;
+pub const BLINK_US: u64 = 1_000_000;
 
 impl Default for Annunciator {
     fn default() -> Self {
@@ -119,17 +132,17 @@ impl Default for Annunciator {
 
 impl Annunciator {
     /// Nothing active, and nothing judged yet: the relay is released.
-    pub fn new() -> Self {
+    pub const fn new() -> Self {
         Self {
             places: [Place::EMPTY; PLACES],
             carried: RuleSet::EMPTY,
-            present: BoardFaults::default(),
-            latched: BoardFaults::default(),
+            present: NO_FAULTS,
+            latched: NO_FAULTS,
             last_joint: Outcome::NotAsked,
             shown: Outcome::NotAsked,
             judging: false,
             is_bench: false,
-            outputs: Outputs::default(),
+            outputs: Outputs { relay_energised: false, lamp: Lamp::Off, horn: false },
         }
     }
     /// Another watch begins: its alarms start anew. What held the relay on the machine's own samples holds it

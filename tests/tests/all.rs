@@ -7,6 +7,7 @@ mod alarm_timeline;
 mod attacked_joints;
 mod board;
 mod board_any_order;
+mod board_deadlines;
 mod board_flash;
 mod board_image;
 mod board_inputs;

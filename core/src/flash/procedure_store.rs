@@ -17,7 +17,8 @@ use embedded_storage::nor_flash::NorFlash;
 pub const FORM: u8 = 2;
 
 const CRC_BYTES: usize = size_of::<u32>();
-const LONGEST_ENTRY: usize = LONGEST_PROCEDURE.saturating_add(1).saturating_add(CRC_BYTES);
+/// Longest entry in bytes.
+pub const LONGEST_ENTRY: usize = LONGEST_PROCEDURE.saturating_add(1).saturating_add(CRC_BYTES);
 
 /// Keeps one procedure.
 pub struct ProcedureStore<F: NorFlash> {
@@ -57,9 +58,24 @@ impl<F: NorFlash> ProcedureStore<F> {
         &mut self,
         hard_limits: &HardLimits,
     ) -> Result<Option<Result<SoundProcedure, UploadError>>, LogError> {
+        let mut procedure = SoundProcedure::NONE;
+        let found = self.load_into(&mut procedure, hard_limits, &mut [0; LONGEST_ENTRY])?;
+        Ok(found.map(|result| result.map(|()| procedure)))
+    }
+    /// As [`Self::load`], in place and through a buffer of [`LONGEST_ENTRY`] bytes: both are too large for the stack of a
+    /// small board. Where it is an error, or nothing, what is in `place` is no procedure in force.
+    ///
+    /// # Errors
+    /// [`LogError::TooLarge`] for a buffer that is too small, [`LogError::Flash`].
+    pub fn load_into(
+        &mut self,
+        place: &mut SoundProcedure,
+        hard_limits: &HardLimits,
+        buffer: &mut [u8],
+    ) -> Result<Option<Result<(), UploadError>>, LogError> {
         let mut newest = None;
-        self.log.visit(&mut [0; LONGEST_ENTRY], |entry| {
-            newest = Some(body(entry).and_then(|bytes| decode(bytes, hard_limits)));
+        self.log.visit(buffer, |entry| {
+            newest = Some(decode_into(place, entry, hard_limits));
             ControlFlow::Continue(())
         })?;
         Ok(newest)
@@ -68,6 +84,17 @@ impl<F: NorFlash> ProcedureStore<F> {
     pub fn into_flash(self) -> F {
         self.log.into_flash()
     }
+}
+
+/// On a stack of its own: it is needed where there is an entry.
+#[inline(never)]
+fn decode_into(
+    place: &mut SoundProcedure,
+    entry: &[u8],
+    hard_limits: &HardLimits,
+) -> Result<(), UploadError> {
+    *place = body(entry).and_then(|bytes| decode(bytes, hard_limits))?;
+    Ok(())
 }
 
 /// The procedure's bytes in an entry that is whole and of this form.
