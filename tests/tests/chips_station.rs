@@ -1,0 +1,396 @@
+//! The loop and the ports of the programs for real chips, on a host: from conversions to what the board judges.
+
+use bandward::flash::journal::Journal;
+use bandward::flash::procedure_store::ProcedureStore;
+use bandward::link::hard_limits::HardLimits;
+use bandward::units::{Current, Voltage};
+use bandward::{Channel, Procedure, Sample};
+use bandward_chips::counters::Counts;
+use bandward_chips::flash_map::{FlashMap, PAGE, RP2350, STM32L4R5};
+use bandward_chips::frames::PERIOD_US;
+use bandward_chips::ports::{Port, Shifting, TwoWires};
+use bandward_chips::station::{Front, Station};
+use bandward_chips::wiring::{self, SIX};
+use bandward_tests::flash::Flash;
+use bandward_tests::host_board::{Bench, Start};
+use embedded_hal::digital::OutputPin;
+use embedded_io::{ErrorKind, Read as _, ReadReady as _, Write as _, WriteReady as _};
+use proptest::prelude::*;
+use std::cell::{Cell, RefCell};
+use std::collections::VecDeque;
+use std::convert::Infallible;
+use std::future::poll_fn;
+use std::rc::Rc;
+use std::task::Poll;
+
+const FRAMES: usize = 256;
+
+/// A converter whose pins a test sets, in volts.
+#[derive(Clone)]
+struct Pins {
+    volts: Rc<Cell<[f64; SIX.len()]>>,
+    filled: Rc<Cell<u64>>,
+    stands: Rc<Cell<bool>>,
+    fails: Rc<Cell<bool>>,
+    clock: Rc<Cell<u32>>,
+}
+
+impl Front for Pins {
+    fn position(&mut self) -> Option<usize> {
+        (!self.stands.get()).then_some(self.filled.get() as usize % FRAMES)
+    }
+    fn conversion(&self, _: usize, place: usize) -> Option<u16> {
+        let volts = self.volts.get()[place % SIX.len()];
+        (!self.fails.get()).then_some((volts / 3.3 * 4096.0).round().clamp(0.0, 4095.0) as u16)
+    }
+    fn counts(&mut self, _: usize, is_newest: bool) -> Counts {
+        if is_newest {
+            Counts { spindle: Some(0), wire: Some(0), coolant: Some(0) }
+        } else {
+            Counts::default()
+        }
+    }
+    fn lose(&mut self) {}
+    fn now_us(&mut self) -> u32 {
+        self.clock.get()
+    }
+}
+
+/// What stands at the pins: current, voltage, torch, gas, work, carriage.
+fn at_pins(amperes: f64, volts: f64, torch_mm: f64, gas: f64) -> [f64; SIX.len()] {
+    let in_loop = |share: f64| (4.0 + 16.0 * share) * 0.150;
+    [
+        1.65 + amperes / 5000.0 * 8.2,
+        1.65 + volts * 10.0 / 757.0 * 0.75,
+        3.3 * (270.0 + 5000.0 * torch_mm / 100.0) / 5540.0,
+        in_loop(gas / 50.0),
+        in_loop(120.0 / 500.0),
+        in_loop(0.5),
+    ]
+}
+
+struct Shop {
+    pins: Pins,
+    bench: Bench,
+    station: Station<Pins, { SIX.len() }>,
+}
+
+impl Shop {
+    fn open() -> Self {
+        let pins = Pins {
+            volts: Rc::new(Cell::new(at_pins(0.0, 0.0, 50.0, 0.0))),
+            filled: Rc::default(),
+            stands: Rc::default(),
+            fails: Rc::default(),
+            clock: Rc::default(),
+        };
+        let configuration = bandward_firmware::board::Configuration {
+            hard_limits: HardLimits::NONE,
+            ..wiring::configuration(&SIX)
+        };
+        let mut bench = Bench::of(Start { configuration, ..Start::default() });
+        bench.ask(&bandward::link::Request::Hello);
+        bench.upload(&Procedure::new());
+        let station = Station::new(pins.clone(), FRAMES, SIX).unwrap();
+        let mut shop = Self { pins, bench, station };
+        shop.turn();
+        shop
+    }
+    /// So many frames are filled; then one turn of the loop after another.
+    fn run(&mut self, frames: u64) {
+        for _ in 0..frames {
+            self.wait(1);
+            self.turn();
+        }
+    }
+    fn wait(&mut self, frames: u64) {
+        self.pins.filled.set(self.pins.filled.get() + frames);
+        self.pins.clock.set(self.pins.clock.get() + frames as u32 * PERIOD_US);
+    }
+    fn turn(&mut self) {
+        self.station.turn(&mut self.bench.board);
+    }
+}
+
+#[test]
+fn it_judges_and_energises_and_a_converter_that_stands_is_no_sample() {
+    let mut shop = Shop::open();
+    assert!(!shop.bench.is_energised(), "before the first sample");
+    shop.pins.stands.set(true);
+    shop.run(100);
+    assert!(!shop.bench.is_energised(), "no sample yet");
+    let mut shop = Shop::open();
+    shop.run(100);
+    assert!(shop.bench.is_energised());
+    assert!(!shop.bench.board.faults().any());
+}
+
+/// A conversion that failed is no reading: the channel falls silent, which releases the relay.
+#[test]
+fn conversions_that_fail_release_the_relay() {
+    let mut shop = Shop::open();
+    shop.run(100);
+    assert!(shop.bench.is_energised());
+    shop.pins.fails.set(true);
+    shop.run(30_000);
+    assert!(!shop.bench.is_energised());
+    assert!(shop.bench.board.faults().silent.contains(Channel::Current));
+}
+
+/// As long as a page of the flash is erased, the ring holds everything; longer, and the board says so.
+#[test]
+fn the_ring_bridges_an_erasure_and_tells_where_it_was_too_short() {
+    let mut shop = Shop::open();
+    shop.run(100);
+    shop.wait(FRAMES as u64 - 20);
+    (0..8).for_each(|_| shop.turn());
+    assert!(!shop.bench.board.faults().any() && shop.bench.is_energised());
+    shop.wait(FRAMES as u64 + 20);
+    shop.run(2);
+    assert!(shop.bench.board.faults().missed_deadline);
+    assert!(!shop.bench.is_energised());
+    // It is of the past once somebody has seen it.
+    shop.bench.ask(&bandward::link::Request::Acknowledge);
+    shop.run(10);
+    assert!(shop.bench.is_energised());
+}
+
+/// From the value, over the parts as they are marked, to the reading: within one count of a conversion.
+#[test]
+fn what_is_at_the_pins_is_what_is_read() {
+    let mut acquirer = wiring::acquirer(&SIX).unwrap();
+    for (amperes, volts) in
+        [(0.0, 0.0), (320.0, 31.5), (-320.0, -31.5), (850.0, 113.0), (5.0, 1.0), (-900.0, -150.0)]
+    {
+        struct Still([f64; SIX.len()]);
+        impl bandward_firmware::acquisition::AnalogInputs for Still {
+            fn read(&mut self, channel: Channel) -> Option<i32> {
+                let place = SIX.iter().position(|&wired| wired == channel)?;
+                // The filter's count: 64 conversions.
+                Some((self.0[place] / 3.3 * 4096.0 * 64.0).round() as i32)
+            }
+        }
+        impl bandward_firmware::acquisition::Counters for Still {
+            fn spindle(&mut self) -> Option<i32> {
+                None
+            }
+            fn pulses(&mut self, _: Channel) -> Option<u32> {
+                None
+            }
+        }
+        let mut inputs = Still(at_pins(amperes, volts, 37.0, 17.5));
+        let mut sample = Sample::at(0);
+        for index in 0..1000 {
+            let next = acquirer.sample(index * u64::from(PERIOD_US), &mut inputs);
+            for channel in next.present().iter() {
+                sample = sample.with_raw(channel, next.raw(channel).unwrap());
+            }
+        }
+        let read = |channel: Channel| {
+            f64::from(sample.raw(channel).unwrap()) / f64::from(1_u32 << channel.fraction_bits())
+        };
+        let expected = [
+            (Channel::Current, amperes, 0.02),
+            (Channel::Voltage, volts, 0.005),
+            (Channel::Torch, 37.0, 0.005),
+            (Channel::Gas, 17.5, 0.005),
+            (Channel::Work, 120.0, 0.01),
+            (Channel::Carriage, 250.0, 0.01),
+        ];
+        for (channel, value, within) in expected {
+            assert!(
+                (read(channel) - value).abs() < within,
+                "{channel:?}: {}, {value} expected",
+                read(channel)
+            );
+        }
+    }
+}
+
+/// A sensor at its end, or a broken wire, lies outside of what the core takes for a reading, and no ordinary one does.
+#[test]
+fn broken_wires_are_outside_of_the_ranges() {
+    let acquisition = wiring::acquisition(&SIX);
+    let mut acquirer = wiring::acquirer(&SIX).unwrap();
+    struct Low;
+    impl bandward_firmware::acquisition::AnalogInputs for Low {
+        fn read(&mut self, _: Channel) -> Option<i32> {
+            Some(0)
+        }
+    }
+    impl bandward_firmware::acquisition::Counters for Low {
+        fn spindle(&mut self) -> Option<i32> {
+            None
+        }
+        fn pulses(&mut self, _: Channel) -> Option<u32> {
+            None
+        }
+    }
+    let mut seen = 0;
+    for index in 0..1000 {
+        let sample = acquirer.sample(index, &mut Low);
+        for channel in SIX {
+            if let Some(raw) = sample.raw(channel) {
+                assert!(raw <= acquisition.sensor_range(channel).low, "{channel:?}: {raw}");
+                seen |= 1 << channel as u32;
+            }
+        }
+    }
+    assert_eq!(seen, SIX.iter().fold(0, |set, &channel| set | 1 << channel as u32));
+    for (channel, highest) in [
+        (Channel::Current, Current::from_milli(899_000).to_bits()),
+        (Channel::Voltage, Voltage::from_milli(149_000).to_bits()),
+    ] {
+        let range = acquisition.sensor_range(channel);
+        assert!(range.low < -highest && highest < range.high);
+    }
+}
+
+/// A driver for tasks, which waits where a test says so.
+#[derive(Clone, Default)]
+struct Driver {
+    come: Rc<RefCell<VecDeque<Result<u8, ErrorKind>>>>,
+    gone: Rc<RefCell<Vec<u8>>>,
+    room: Rc<Cell<usize>>,
+    shifting: Rc<Cell<bool>>,
+}
+
+impl embedded_io::ErrorType for Driver {
+    type Error = ErrorKind;
+}
+
+impl embedded_io_async::Read for Driver {
+    async fn read(&mut self, buffer: &mut [u8]) -> Result<usize, ErrorKind> {
+        poll_fn(|_| match self.come.borrow_mut().pop_front() {
+            Some(Ok(byte)) => {
+                buffer[0] = byte;
+                Poll::Ready(Ok(1))
+            }
+            Some(Err(error)) => Poll::Ready(Err(error)),
+            None => Poll::Pending,
+        })
+        .await
+    }
+}
+
+impl embedded_io_async::Write for Driver {
+    async fn write(&mut self, buffer: &[u8]) -> Result<usize, ErrorKind> {
+        poll_fn(|_| {
+            let Some(left) = self.room.get().checked_sub(buffer.len()) else { return Poll::Pending };
+            self.room.set(left);
+            self.gone.borrow_mut().extend_from_slice(buffer);
+            Poll::Ready(Ok(buffer.len()))
+        })
+        .await
+    }
+    async fn flush(&mut self) -> Result<(), ErrorKind> {
+        Ok(())
+    }
+}
+
+impl Shifting for Driver {
+    fn is_shifting(&self) -> bool {
+        self.shifting.get()
+    }
+}
+
+proptest! {
+    /// Whatever the line does, every byte goes out once and in order, none is taken without room, and nothing waits.
+    #[test]
+    fn a_port_loses_no_byte_and_never_waits(rooms in prop::collection::vec(0..4_usize, 1..60), spoilt in any::<bool>()) {
+        let driver = Driver::default();
+        let mut port = Port::new(driver.clone());
+        let mut taken = Vec::new();
+        for (byte, room) in (0..).zip(rooms) {
+            driver.room.set(room);
+            if port.write_ready().unwrap() {
+                prop_assert_eq!(port.write(&[byte, 99]).unwrap(), 1);
+                taken.push(byte);
+            } else {
+                prop_assert_eq!(port.write(&[byte]).unwrap(), 0);
+            }
+        }
+        driver.room.set(10);
+        prop_assert!(port.is_handed_over());
+        prop_assert_eq!(&*driver.gone.borrow(), &taken);
+
+        prop_assert!(!port.read_ready().unwrap());
+        let mut byte = [0];
+        prop_assert_eq!(port.read(&mut byte).unwrap(), 0);
+        if spoilt {
+            driver.come.borrow_mut().push_back(Err(ErrorKind::Other));
+            prop_assert!(!port.read_ready().unwrap(), "a spoilt byte is none");
+        }
+        driver.come.borrow_mut().extend([Ok(7), Ok(8)]);
+        for expected in [7, 8] {
+            prop_assert!(port.read_ready().unwrap());
+            prop_assert_eq!(port.read(&mut byte).unwrap(), 1);
+            prop_assert_eq!(byte, [expected]);
+        }
+    }
+}
+
+#[derive(Clone, Default)]
+struct Switch(Rc<Cell<bool>>);
+
+impl embedded_hal::digital::ErrorType for Switch {
+    type Error = Infallible;
+}
+
+impl OutputPin for Switch {
+    fn set_low(&mut self) -> Result<(), Infallible> {
+        self.0.set(false);
+        Ok(())
+    }
+    fn set_high(&mut self) -> Result<(), Infallible> {
+        self.0.set(true);
+        Ok(())
+    }
+}
+
+/// The transmitter is on from before the first bit until after the last one, and no longer.
+#[test]
+fn a_line_of_two_wires_is_let_go() {
+    let (driver, switch) = (Driver::default(), Switch::default());
+    let mut port = TwoWires::new(driver.clone(), switch.clone());
+    assert!(!port.read_ready().unwrap() && !switch.0.get());
+    driver.shifting.set(true);
+    assert_eq!(port.write(&[1]).unwrap(), 1);
+    assert!(switch.0.get());
+    // The driver has no room for it yet.
+    assert!(!port.read_ready().unwrap() && switch.0.get());
+    driver.room.set(1);
+    assert!(!port.read_ready().unwrap() && switch.0.get(), "the last byte is on its way");
+    driver.shifting.set(false);
+    assert!(!port.read_ready().unwrap() && !switch.0.get());
+    assert_eq!(*driver.gone.borrow(), [1]);
+}
+
+/// Journal and procedure fit their parts of either flash, by its own page and word.
+#[test]
+fn the_parts_of_the_flash_hold_what_they_are_for() {
+    fn holds<const PAGES: usize, const WORD: usize>() {
+        let device = || Flash::<PAGES, 4096, WORD>::new();
+        let size = Flash::<PAGES, 4096, WORD>::SIZE as u32;
+        let mut store = ProcedureStore::new(device(), 0..size).ok().unwrap();
+        for _ in 0..200 {
+            store.store(&Procedure::new()).ok().unwrap();
+        }
+        assert!(matches!(store.load(&HardLimits::NONE), Ok(Some(Ok(_)))));
+        assert!(Journal::open(device(), 0..size).is_ok());
+    }
+    holds::<4, 8>();
+    holds::<4, 1>();
+    holds::<32, 8>();
+    holds::<32, 1>();
+    for FlashMap { bytes, program, journal, procedure, .. } in [STM32L4R5, RP2350] {
+        assert!(program.end <= journal.start && journal.end <= procedure.start && procedure.end <= bytes);
+        for edge in [journal.start, journal.end, procedure.start, procedure.end] {
+            assert!(edge.is_multiple_of(PAGE));
+        }
+        assert_eq!((journal.end - journal.start) / PAGE, 32);
+        assert_eq!((procedure.end - procedure.start) / PAGE, 4);
+    }
+    // The program's bank is not the one that is written.
+    assert!(STM32L4R5.program.end <= STM32L4R5.bytes / 2 && STM32L4R5.bytes / 2 <= STM32L4R5.journal.start);
+}
