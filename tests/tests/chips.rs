@@ -88,14 +88,14 @@ proptest! {
             filled += wait;
             let now_us = filled * u64::from(PERIOD_US);
             reader.look(filled as usize % FRAMES, now_us as u32);
-            for frame in std::iter::from_fn(|| reader.next()).take(most) {
+            for frame in std::iter::from_fn(|| reader.take()).take(most) {
                 let index = frame.time_us / u64::from(PERIOD_US);
                 prop_assert!(index < filled, "{index} is being filled");
                 prop_assert!(filled - index < FRAMES as u64, "{index} was filled anew");
                 prop_assert_eq!(frame.slot as u64, index % FRAMES as u64);
                 prop_assert_eq!(index == next, !frame.is_after_loss);
                 prop_assert!(index >= next);
-                prop_assert_eq!(frame.is_newest, index + 1 == filled);
+                prop_assert_eq!(frame.newer, filled - index - 1);
                 next = index + 1;
             }
         }
@@ -172,10 +172,10 @@ fn a_converter_that_stands_gives_nothing() {
         let mut reader = Reader::new(64);
         reader.look(0, 0);
         reader.look(3, 300);
-        assert_eq!(std::iter::from_fn(|| reader.next()).count(), 3);
+        assert_eq!(std::iter::from_fn(|| reader.take()).count(), 3);
         for turn in 1..20 {
             reader.look(3, 300_u32.wrapping_add(wait_us.wrapping_mul(turn)));
-            assert_eq!(reader.next(), None, "{wait_us} us, turn {turn}");
+            assert_eq!(reader.take(), None, "{wait_us} us, turn {turn}");
         }
     }
 }

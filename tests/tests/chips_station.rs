@@ -43,8 +43,8 @@ impl Front for Pins {
         let volts = self.volts.get()[place % SIX.len()];
         (!self.fails.get()).then_some((volts / 3.3 * 4096.0).round().clamp(0.0, 4095.0) as u16)
     }
-    fn counts(&mut self, _: usize, is_newest: bool) -> Counts {
-        if is_newest {
+    fn counts(&mut self, _: usize, newer: u64) -> Counts {
+        if newer == 0 {
             Counts { spindle: Some(0), wire: Some(0), coolant: Some(0) }
         } else {
             Counts::default()

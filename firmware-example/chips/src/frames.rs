@@ -19,8 +19,8 @@ pub struct Frame {
     pub slot: usize,
     /// Its time, µs.
     pub time_us: u64,
-    /// There is none after it yet: what is counted now belongs to it.
-    pub is_newest: bool,
+    /// Whole frames after it: how old it is.
+    pub newer: u64,
     /// Frames before it were lost.
     pub is_after_loss: bool,
 }
@@ -60,7 +60,7 @@ impl Reader {
         }
     }
     /// The oldest frame that was not read.
-    pub fn next(&mut self) -> Option<Frame> {
+    pub fn take(&mut self) -> Option<Frame> {
         if self.read >= self.filled {
             return None;
         }
@@ -69,7 +69,7 @@ impl Reader {
         Some(Frame {
             slot: (index % self.frames.max(1)) as usize,
             time_us: index.saturating_mul(u64::from(PERIOD_US)),
-            is_newest: self.read == self.filled,
+            newer: self.filled.saturating_sub(self.read),
             is_after_loss: core::mem::take(&mut self.is_after_loss),
         })
     }

@@ -24,8 +24,9 @@ pub trait Front {
     /// A conversion of a whole frame: its place in the frame, all channels of the first scan first. Absent where it
     /// failed.
     fn conversion(&self, slot: usize, place: usize) -> Option<u16>;
-    /// What was counted up to a whole frame; absent where only the newest has counts, and this is not it.
-    fn counts(&mut self, slot: usize, is_newest: bool) -> Counts;
+    /// What was counted up to a whole frame, after which there are so many newer ones; absent where counters show the
+    /// present only, and the frame is of the past.
+    fn counts(&mut self, slot: usize, newer: u64) -> Counts;
     /// Frames were lost.
     fn lose(&mut self);
     /// A clock beside the converter's, µs; wraps at 32 bits.
@@ -76,7 +77,7 @@ impl<F: Front, const CHANNELS: usize> Station<F, CHANNELS> {
             let now_us = self.front.now_us();
             self.reader.look(position, now_us);
             for _ in 0..SAMPLES_A_TURN {
-                let Some(frame) = self.reader.next() else { break };
+                let Some(frame) = self.reader.take() else { break };
                 let sample = self.sample(frame);
                 board.sample(&sample, frame.is_after_loss);
             }
@@ -105,7 +106,7 @@ impl<F: Front, const CHANNELS: usize> Station<F, CHANNELS> {
                 (*filter, *analog) = (Decimator::EMPTY, None);
             }
         }
-        inputs.counts = self.front.counts(frame.slot, frame.is_newest);
+        inputs.counts = self.front.counts(frame.slot, frame.newer);
         inputs.time_us = frame.time_us;
         self.acquirer.sample(frame.time_us, inputs)
     }

@@ -160,7 +160,7 @@ impl Front for Converter {
         (conversion & FAILED == 0).then_some(conversion)
     }
     /// Every frame has its own.
-    fn counts(&mut self, slot: usize, _: bool) -> Counts {
+    fn counts(&mut self, slot: usize, _: u64) -> Counts {
         // SAFETY: as above.
         let looks = unsafe { read_volatile(self.words.add(slot % FRAMES)) };
         self.pins.take(looks)

@@ -35,6 +35,10 @@ const TICKS: u64 = 80 * PERIOD_US as u64 / OVERSAMPLING as u64;
 const TRIGGER: u8 = 13;
 const RISING_EDGE: u8 = 1;
 
+/// A frame that is so many frames old is as good as the present for what is counted: half a millisecond, in which the
+/// encoder moves by less than a count.
+const PRESENT: u64 = 5;
+
 /// The pins of the inputs, in the order of [`SIX`].
 pub type Inputs = (
     Peri<'static, PC0>,
@@ -106,8 +110,8 @@ impl Front for Converter {
         // SAFETY: within the ring, which is never given back; the hardware writes whole conversions.
         Some(unsafe { read_volatile(self.ring.add(index)) })
     }
-    fn counts(&mut self, _: usize, is_newest: bool) -> Counts {
-        if is_newest { self.counters.take() } else { Counts::default() }
+    fn counts(&mut self, _: usize, newer: u64) -> Counts {
+        if newer <= PRESENT { self.counters.take() } else { Counts::default() }
     }
     /// The timers count on.
     fn lose(&mut self) {}

@@ -2,7 +2,7 @@
 //!
 //! Decides: which timer is which, and the filter at its input.
 //! Assumes: none of them moves half of its 16 bits between two samples.
-//! Never: counts an edge that is shorter than the filter: 32 ticks at an eighth of the timer's clock, 3.2 µs.
+//! Never: counts an edge that is shorter than the filter: eight looks at a 32nd of the clock of 80 MHz, 3.2 µs.
 
 use bandward_chips::counters::{Counts, Unwrapped};
 use embassy_stm32::Peri;
