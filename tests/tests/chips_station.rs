@@ -41,7 +41,8 @@ impl Front for Pins {
     }
     fn conversion(&self, _: usize, place: usize) -> Option<u16> {
         let volts = self.volts.get()[place % SIX.len()];
-        (!self.fails.get()).then_some((volts / 3.3 * 4096.0).round().clamp(0.0, 4095.0) as u16)
+        // One conversion of the current in every sample.
+        (place != 0 || !self.fails.get()).then_some((volts / 3.3 * 4096.0).round().clamp(0.0, 4095.0) as u16)
     }
     fn counts(&mut self, _: usize, newer: u64) -> Counts {
         if newer == 0 {
@@ -125,7 +126,7 @@ fn it_judges_and_energises_and_a_converter_that_stands_is_no_sample() {
     assert!(!shop.bench.board.faults().any());
 }
 
-/// A conversion that failed is no reading: the channel falls silent, which releases the relay.
+/// One conversion of eight that failed, and there is no reading: the channel falls silent, which releases the relay.
 #[test]
 fn conversions_that_fail_release_the_relay() {
     let mut shop = Shop::open();
@@ -134,7 +135,24 @@ fn conversions_that_fail_release_the_relay() {
     shop.pins.fails.set(true);
     shop.run(30_000);
     assert!(!shop.bench.is_energised());
-    assert!(shop.bench.board.faults().silent.contains(Channel::Current));
+    let silent = shop.bench.board.faults().silent;
+    assert!(silent.contains(Channel::Current) && !silent.contains(Channel::Voltage));
+}
+
+/// No reading is made of conversions from before and after a gap.
+#[test]
+fn a_reading_never_reaches_over_a_gap() {
+    let mut shop = Shop::open();
+    let has_current = |shop: &mut Shop, frames: u64| {
+        shop.wait(frames);
+        shop.station.look();
+        std::iter::from_fn(|| shop.station.sample())
+            .map(|(sample, is_late)| (sample.raw(Channel::Current).is_some(), is_late))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(has_current(&mut shop, 3), [(false, false), (true, false), (true, false)]);
+    assert_eq!(has_current(&mut shop, FRAMES as u64), []);
+    assert_eq!(has_current(&mut shop, 3), [(false, true), (true, false), (true, false)]);
 }
 
 /// As long as a page of the flash is erased, the ring holds everything; longer, and the board says so.
@@ -237,6 +255,12 @@ fn broken_wires_are_outside_of_the_ranges() {
         }
     }
     assert_eq!(seen, SIX.iter().fold(0, |set, &channel| set | 1 << channel as u32));
+    // 3.6 and 21 mA of a loop whose reading goes from 4 to 20 mA.
+    for channel in [Channel::Gas, Channel::Work, Channel::Carriage] {
+        let range = acquisition.sensor_range(channel);
+        let full = f64::from(range.high) / (17.0 / 16.0);
+        assert!((f64::from(range.low) / full + 0.4 / 16.0).abs() < 1e-3, "{channel:?}: {range:?}");
+    }
     for (channel, highest) in [
         (Channel::Current, Current::from_milli(899_000).to_bits()),
         (Channel::Voltage, Voltage::from_milli(149_000).to_bits()),

@@ -53,8 +53,7 @@ impl Reader {
         // looked at often enough.
         let rounds = (passed + self.frames / 2).saturating_sub(went) / self.frames.max(1);
         self.filled = self.filled.saturating_add(went + rounds * self.frames);
-        let has_come_round = passed + GUARD >= self.frames;
-        if has_come_round || self.filled.saturating_sub(self.read) + GUARD >= self.frames {
+        if self.filled.saturating_sub(self.read) + GUARD >= self.frames {
             self.read = self.filled;
             self.is_after_loss = true;
         }

@@ -6,7 +6,7 @@
 
 use crate::counters::Counts;
 use crate::decimation::{Decimator, OVERSAMPLING};
-use crate::frames::{Frame, Reader};
+use crate::frames::Reader;
 use crate::wire::WireWheel;
 use crate::wiring;
 use bandward::{Channel, Sample};
@@ -73,19 +73,23 @@ impl<F: Front, const CHANNELS: usize> Station<F, CHANNELS> {
     }
     /// Judges what samples there are, and lets the board do a part of the rest.
     pub fn turn<H: Hardware>(&mut self, board: &mut Board<H>) {
-        if let Some(position) = self.front.position() {
-            let now_us = self.front.now_us();
-            self.reader.look(position, now_us);
-            for _ in 0..SAMPLES_A_TURN {
-                let Some(frame) = self.reader.take() else { break };
-                let sample = self.sample(frame);
-                board.sample(&sample, frame.is_after_loss);
-            }
+        self.look();
+        for _ in 0..SAMPLES_A_TURN {
+            let Some((sample, is_late)) = self.sample() else { break };
+            board.sample(&sample, is_late);
         }
         board.poll();
     }
-    /// The sample of a frame.
-    fn sample(&mut self, frame: Frame) -> Sample {
+    /// Looks how far the converter has come.
+    pub fn look(&mut self) {
+        if let Some(position) = self.front.position() {
+            let now_us = self.front.now_us();
+            self.reader.look(position, now_us);
+        }
+    }
+    /// The oldest sample that was not taken, and whether others before it were lost.
+    pub fn sample(&mut self) -> Option<(Sample, bool)> {
+        let frame = self.reader.take()?;
         let inputs = &mut self.inputs;
         if frame.is_after_loss {
             self.front.lose();
@@ -108,7 +112,7 @@ impl<F: Front, const CHANNELS: usize> Station<F, CHANNELS> {
         }
         inputs.counts = self.front.counts(frame.slot, frame.newer);
         inputs.time_us = frame.time_us;
-        self.acquirer.sample(frame.time_us, inputs)
+        Some((self.acquirer.sample(frame.time_us, inputs), frame.is_after_loss))
     }
 }
 

@@ -3,7 +3,8 @@
 //! Decides: what is wired to which pin.
 //! Assumes: a crystal of 12 MHz, a flash of 4 MiB or more, and a board that brings out all four analog pins. A resistor
 //! of at most 8.2 kilohm to ground at the relay's driver.
-//! Never: feeds the watchdog but by a sample that was handed to the board; leaves the relay energised where it stops.
+//! Never: feeds the watchdog itself: the board does, by samples, and in a bench test by its loop. Leaves the relay
+//! energised where it stops.
 #![no_std]
 #![no_main]
 #![deny(unsafe_code)]

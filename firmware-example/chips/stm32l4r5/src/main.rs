@@ -3,7 +3,8 @@
 //! Decides: what is wired to which pin, and how fast the clocks run.
 //! Assumes: a crystal of 8 MHz: the internal oscillator is ten times too coarse for a turn time. A resistor to ground at
 //! the relay's driver, since the pin floats until the program has begun.
-//! Never: feeds the watchdog but by a sample that was handed to the board; leaves the relay energised where it stops.
+//! Never: feeds the watchdog itself: the board does, by samples, and in a bench test by its loop. Leaves the relay
+//! energised where it stops.
 #![no_std]
 #![no_main]
 #![deny(unsafe_code)]
