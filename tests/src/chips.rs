@@ -37,6 +37,9 @@ pub const ALL: [Chip; 2] = [
     },
 ];
 
+/// Where the memory of either begins; the flash lies below.
+const MEMORY: u64 = 0x2000_0000;
+
 /// How large a program is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Size {
@@ -77,14 +80,12 @@ pub fn size(path: &Path) -> Size {
     let is_loaded = |flags| matches!(flags, SectionFlags::Elf { sh_flags } if sh_flags & 2 != 0);
     let mut size = Size::default();
     for section in file.sections().filter(|section| is_loaded(section.flags())) {
-        match section.kind() {
-            SectionKind::UninitializedData => size.memory += section.size(),
-            // Copied from the one to the other at the start.
-            SectionKind::Data => {
-                size.flash += section.size();
-                size.memory += section.size();
-            }
-            _ => size.flash += section.size(),
+        // What is in memory with something in it is copied there from the flash at the start.
+        if section.address() >= MEMORY {
+            size.memory += section.size();
+        }
+        if section.kind() != SectionKind::UninitializedData {
+            size.flash += section.size();
         }
     }
     size
