@@ -24,6 +24,7 @@ mod broken_files;
 mod changed_over;
 mod chips;
 mod chips_page;
+mod chips_ports;
 mod chips_station;
 mod coarse_speed;
 mod cooling;

@@ -1,4 +1,4 @@
-//! The loop and the ports of the programs for real chips, on a host: from conversions to what the board judges.
+//! The loop of the programs for real chips, on a host: from conversions to what the board judges; and their flash.
 
 use bandward::flash::journal::Journal;
 use bandward::flash::procedure_store::ProcedureStore;
@@ -8,20 +8,13 @@ use bandward::{Channel, Procedure, Sample};
 use bandward_chips::counters::Counts;
 use bandward_chips::flash_map::{FlashMap, PAGE, RP2350, STM32L4R5};
 use bandward_chips::frames::PERIOD_US;
-use bandward_chips::ports::{Port, Shifting, TwoWires};
 use bandward_chips::station::{Front, Station};
 use bandward_chips::wiring::{self, SIX};
+use bandward_firmware::acquisition::{AnalogInputs, Counters};
 use bandward_tests::flash::Flash;
 use bandward_tests::host_board::{Bench, Start};
-use embedded_hal::digital::OutputPin;
-use embedded_io::{ErrorKind, Read as _, ReadReady as _, Write as _, WriteReady as _};
-use proptest::prelude::*;
-use std::cell::{Cell, RefCell};
-use std::collections::VecDeque;
-use std::convert::Infallible;
-use std::future::poll_fn;
+use std::cell::Cell;
 use std::rc::Rc;
-use std::task::Poll;
 
 const FRAMES: usize = 256;
 
@@ -173,6 +166,26 @@ fn the_ring_bridges_an_erasure_and_tells_where_it_was_too_short() {
     assert!(shop.bench.is_energised());
 }
 
+/// Inputs that show these volts at their pins, and count nothing.
+struct Still([f64; SIX.len()]);
+
+impl AnalogInputs for Still {
+    fn read(&mut self, channel: Channel) -> Option<i32> {
+        let place = SIX.iter().position(|&wired| wired == channel)?;
+        // The filter's count: 64 conversions.
+        Some((self.0[place] / 3.3 * 4096.0 * 64.0).round() as i32)
+    }
+}
+
+impl Counters for Still {
+    fn spindle(&mut self) -> Option<i32> {
+        None
+    }
+    fn pulses(&mut self, _: Channel) -> Option<u32> {
+        None
+    }
+}
+
 /// From the value, over the parts as they are marked, to the reading: within one count of a conversion.
 #[test]
 fn what_is_at_the_pins_is_what_is_read() {
@@ -180,22 +193,6 @@ fn what_is_at_the_pins_is_what_is_read() {
     for (amperes, volts) in
         [(0.0, 0.0), (320.0, 31.5), (-320.0, -31.5), (850.0, 113.0), (5.0, 1.0), (-900.0, -150.0)]
     {
-        struct Still([f64; SIX.len()]);
-        impl bandward_firmware::acquisition::AnalogInputs for Still {
-            fn read(&mut self, channel: Channel) -> Option<i32> {
-                let place = SIX.iter().position(|&wired| wired == channel)?;
-                // The filter's count: 64 conversions.
-                Some((self.0[place] / 3.3 * 4096.0 * 64.0).round() as i32)
-            }
-        }
-        impl bandward_firmware::acquisition::Counters for Still {
-            fn spindle(&mut self) -> Option<i32> {
-                None
-            }
-            fn pulses(&mut self, _: Channel) -> Option<u32> {
-                None
-            }
-        }
         let mut inputs = Still(at_pins(amperes, volts, 37.0, 17.5));
         let mut sample = Sample::at(0);
         for index in 0..1000 {
@@ -230,23 +227,9 @@ fn what_is_at_the_pins_is_what_is_read() {
 fn broken_wires_are_outside_of_the_ranges() {
     let acquisition = wiring::acquisition(&SIX);
     let mut acquirer = wiring::acquirer(&SIX).unwrap();
-    struct Low;
-    impl bandward_firmware::acquisition::AnalogInputs for Low {
-        fn read(&mut self, _: Channel) -> Option<i32> {
-            Some(0)
-        }
-    }
-    impl bandward_firmware::acquisition::Counters for Low {
-        fn spindle(&mut self) -> Option<i32> {
-            None
-        }
-        fn pulses(&mut self, _: Channel) -> Option<u32> {
-            None
-        }
-    }
     let mut seen = 0;
     for index in 0..1000 {
-        let sample = acquirer.sample(index, &mut Low);
+        let sample = acquirer.sample(index, &mut Still([0.0; SIX.len()]));
         for channel in SIX {
             if let Some(raw) = sample.raw(channel) {
                 assert!(raw <= acquisition.sensor_range(channel).low, "{channel:?}: {raw}");
@@ -268,126 +251,6 @@ fn broken_wires_are_outside_of_the_ranges() {
         let range = acquisition.sensor_range(channel);
         assert!(range.low < -highest && highest < range.high);
     }
-}
-
-/// A driver for tasks, which waits where a test says so.
-#[derive(Clone, Default)]
-struct Driver {
-    come: Rc<RefCell<VecDeque<Result<u8, ErrorKind>>>>,
-    gone: Rc<RefCell<Vec<u8>>>,
-    room: Rc<Cell<usize>>,
-    shifting: Rc<Cell<bool>>,
-}
-
-impl embedded_io::ErrorType for Driver {
-    type Error = ErrorKind;
-}
-
-impl embedded_io_async::Read for Driver {
-    async fn read(&mut self, buffer: &mut [u8]) -> Result<usize, ErrorKind> {
-        poll_fn(|_| match self.come.borrow_mut().pop_front() {
-            Some(Ok(byte)) => {
-                buffer[0] = byte;
-                Poll::Ready(Ok(1))
-            }
-            Some(Err(error)) => Poll::Ready(Err(error)),
-            None => Poll::Pending,
-        })
-        .await
-    }
-}
-
-impl embedded_io_async::Write for Driver {
-    async fn write(&mut self, buffer: &[u8]) -> Result<usize, ErrorKind> {
-        poll_fn(|_| {
-            let Some(left) = self.room.get().checked_sub(buffer.len()) else { return Poll::Pending };
-            self.room.set(left);
-            self.gone.borrow_mut().extend_from_slice(buffer);
-            Poll::Ready(Ok(buffer.len()))
-        })
-        .await
-    }
-    async fn flush(&mut self) -> Result<(), ErrorKind> {
-        Ok(())
-    }
-}
-
-impl Shifting for Driver {
-    fn is_shifting(&self) -> bool {
-        self.shifting.get()
-    }
-}
-
-proptest! {
-    /// Whatever the line does, every byte goes out once and in order, none is taken without room, and nothing waits.
-    #[test]
-    fn a_port_loses_no_byte_and_never_waits(rooms in prop::collection::vec(0..4_usize, 1..60), spoilt in any::<bool>()) {
-        let driver = Driver::default();
-        let mut port = Port::new(driver.clone());
-        let mut taken = Vec::new();
-        for (byte, room) in (0..).zip(rooms) {
-            driver.room.set(room);
-            if port.write_ready().unwrap() {
-                prop_assert_eq!(port.write(&[byte, 99]).unwrap(), 1);
-                taken.push(byte);
-            } else {
-                prop_assert_eq!(port.write(&[byte]).unwrap(), 0);
-            }
-        }
-        driver.room.set(10);
-        prop_assert!(port.is_handed_over());
-        prop_assert_eq!(&*driver.gone.borrow(), &taken);
-
-        prop_assert!(!port.read_ready().unwrap());
-        let mut byte = [0];
-        prop_assert_eq!(port.read(&mut byte).unwrap(), 0);
-        if spoilt {
-            driver.come.borrow_mut().push_back(Err(ErrorKind::Other));
-            prop_assert!(!port.read_ready().unwrap(), "a spoilt byte is none");
-        }
-        driver.come.borrow_mut().extend([Ok(7), Ok(8)]);
-        for expected in [7, 8] {
-            prop_assert!(port.read_ready().unwrap());
-            prop_assert_eq!(port.read(&mut byte).unwrap(), 1);
-            prop_assert_eq!(byte, [expected]);
-        }
-    }
-}
-
-#[derive(Clone, Default)]
-struct Switch(Rc<Cell<bool>>);
-
-impl embedded_hal::digital::ErrorType for Switch {
-    type Error = Infallible;
-}
-
-impl OutputPin for Switch {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.0.set(false);
-        Ok(())
-    }
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.0.set(true);
-        Ok(())
-    }
-}
-
-/// The transmitter is on from before the first bit until after the last one, and no longer.
-#[test]
-fn a_line_of_two_wires_is_let_go() {
-    let (driver, switch) = (Driver::default(), Switch::default());
-    let mut port = TwoWires::new(driver.clone(), switch.clone());
-    assert!(!port.read_ready().unwrap() && !switch.0.get());
-    driver.shifting.set(true);
-    assert_eq!(port.write(&[1]).unwrap(), 1);
-    assert!(switch.0.get());
-    // The driver has no room for it yet.
-    assert!(!port.read_ready().unwrap() && switch.0.get());
-    driver.room.set(1);
-    assert!(!port.read_ready().unwrap() && switch.0.get(), "the last byte is on its way");
-    driver.shifting.set(false);
-    assert!(!port.read_ready().unwrap() && !switch.0.get());
-    assert_eq!(*driver.gone.borrow(), [1]);
 }
 
 /// Journal and procedure fit their parts of either flash, by its own page and word.
@@ -416,5 +279,6 @@ fn the_parts_of_the_flash_hold_what_they_are_for() {
         assert_eq!((procedure.end - procedure.start) / PAGE, 4);
     }
     // The program's bank is not the one that is written.
-    assert!(STM32L4R5.program.end <= STM32L4R5.bytes / 2 && STM32L4R5.bytes / 2 <= STM32L4R5.journal.start);
+    let FlashMap { bytes, program, journal, .. } = STM32L4R5;
+    assert!(program.end <= bytes / 2 && bytes / 2 <= journal.start);
 }
