@@ -61,7 +61,7 @@ fn has_library(compiler: &str, target: &str) -> bool {
 }
 
 /// The build command, without what to build.
-fn cargo(target: &str) -> Result<Command, Missing> {
+pub(crate) fn cargo(target: &str) -> Result<Command, Missing> {
     const CLEARED: [&str; 6] = [
         "RUSTFLAGS",
         "CARGO_ENCODED_RUSTFLAGS",
@@ -154,7 +154,8 @@ pub fn build_alone(machine: Machine, program: &str, features: &[&str]) -> Result
     let directory = firmware().join("target").join("sizes");
     let mut command = cargo(machine.target)?;
     command.args(["--no-default-features", "--bin", program]);
-    let folder = built(machine, command, features, &directory)?;
+    let with_machine: Vec<_> = ["mps2"].iter().chain(features).copied().collect();
+    let folder = built(machine, command, &with_machine, &directory)?;
     let kept = directory.join(format!("{program}-{}-{}", machine.target, features.join("-")));
     std::fs::copy(folder.join(program), &kept)
         .map_err(|error| Missing(format!("{}: {error}", kept.display())))?;
