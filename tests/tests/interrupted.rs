@@ -52,7 +52,7 @@ const SOUND: Machine<'static> = Machine {
 fn limits() -> Procedure {
     let milli = |quantity: Quantity, low: f64, high: f64| {
         let of = |value| raw(value, quantity.fraction_bits());
-        (quantity, Limits { allowed: Some(Range { low: of(low), high: of(high) }), ..Limits::NONE })
+        (quantity, Limits { allowed: Some(Range { low: of(low), high: of(high) }), recommended: None, floor: None })
     };
     [
         milli(Quantity::Current, 285.0, 355.0),
@@ -70,7 +70,7 @@ fn limits() -> Procedure {
 fn seen(machine: &Machine<'_>, rate_hz: f64) -> Heard {
     const CHANNELS: [Channel; 5] =
         [Channel::Current, Channel::Voltage, Channel::Gas, Channel::Torch, Channel::Spindle];
-    let mut noise = Noise::new(97);
+    let mut noise = Noise::new(97, 0);
     // How long the weave has run, s.
     let mut woven_s = 0.0;
     let samples = (0..(machine.until_s * rate_hz) as u64).map(|index| {

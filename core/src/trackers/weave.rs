@@ -155,9 +155,10 @@ impl<const N: usize> WeaveTracker<N> {
             return;
         };
         let waited_us = now_us.saturating_sub(before_us);
-        if waited_us > self.period_us >> 1 && self.is_known() {
+        if self.period_us > 0 && waited_us > self.period_us >> 1 {
             // Half cycles may lie in between: those on either side are not of one count.
-            *self = Self { span: self.span, wide: self.wide, ..Self::new() };
+            let (span, wide, period_us) = (self.span, self.wide, self.period_us);
+            *self = Self { span, wide, period_us, ..Self::new() };
             return;
         }
         self.note_gap(waited_us);
