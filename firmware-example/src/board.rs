@@ -139,6 +139,7 @@ impl<H: Hardware> Board<H> {
     /// Starts: looks for the procedure in the flash, and keeps the relay released until the first
     /// sample is judged. Without a procedure that makes sense it stays released.
     #[inline(never)]
+    #[allow(clippy::needless_pass_by_value)] // handed over for good, as the parts are
     pub fn new(parts: Parts<H>, configuration: Configuration) -> Self {
         let Memory {
             monitor,

@@ -20,6 +20,8 @@ const LEAP_US: u64 = 1_000_000;
 const AGREED: u8 = 8;
 /// Channels are looked at for silence this often, µs.
 const LOOK_EVERY_US: u64 = 10_000;
+/// That may wait for a sample without slow channels, µs.
+const MAY_WAIT_US: u64 = 1_000;
 /// The rate is looked at over so long, µs, and so many samples.
 const RATE_WINDOW_US: u64 = 1_000_000;
 const RATE_SAMPLES: u64 = 16;
@@ -173,6 +175,11 @@ impl InputWatch {
             }
         }
         if sample.time_us < self.look_us {
+            return;
+        }
+        // A sample with slow channels bears enough, where the next comes without.
+        let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
+        if is_slow && sample.time_us < self.look_us.saturating_add(MAY_WAIT_US) {
             return;
         }
         self.look_us = sample.time_us.saturating_add(LOOK_EVERY_US);

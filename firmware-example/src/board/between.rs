@@ -121,7 +121,9 @@ pub(super) struct Signs {
 }
 
 impl Signs {
-    const NONE: Self = Self { flags: AtomicU32::new(0), samples: AtomicU32::new(0), lost: AtomicU32::new(0) };
+    const fn new() -> Self {
+        Self { flags: AtomicU32::new(0), samples: AtomicU32::new(0), lost: AtomicU32::new(0) }
+    }
     pub(super) fn set(&self, burning: bool, may_burn: bool, bench: bool, samples: u32) {
         let flag = |is_set: bool, flag: u32| if is_set { flag } else { 0 };
         let flags = flag(burning, BURNING) | flag(may_burn, MAY_BURN) | flag(bench, BENCH);
@@ -183,7 +185,7 @@ impl Between {
             blocks: Queue::new(),
             orders: Queue::new(),
             changes: Queue::new(),
-            signs: Signs::NONE,
+            signs: Signs::new(),
         }
     }
     /// The ends of the watcher and of the service.
@@ -258,8 +260,8 @@ impl Mouth {
         }
     }
     /// Hands a record over; false where too much waits.
-    pub(super) fn hand_over(&mut self, record: Kept) -> bool {
-        let has_room = self.words.ready() && self.records.enqueue(record).is_ok();
+    pub(super) fn hand_over(&mut self, record: &Kept) -> bool {
+        let has_room = self.words.ready() && self.records.enqueue(*record).is_ok();
         if has_room {
             self.say(Word::Record);
         } else {

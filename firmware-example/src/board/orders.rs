@@ -36,13 +36,13 @@ impl<H: Hardware> Watcher<H> {
             return true;
         }
         let Some(order) = self.above.orders.dequeue() else { return false };
-        if let Some(answer) = self.follow(order) {
+        if let Some(answer) = self.follow(&order) {
             self.watch.mouth.say(Word::Answer(answer));
         }
         true
     }
-    fn follow(&mut self, order: Order) -> Option<Answer> {
-        match order {
+    fn follow(&mut self, order: &Order) -> Option<Answer> {
+        match *order {
             Order::Acknowledge { is_answered } => {
                 self.watch.eyes.annunciator.acknowledge();
                 self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
@@ -57,11 +57,11 @@ impl<H: Hardware> Watcher<H> {
                 self.monitor.shelve(rule, for_us, &mut self.watch);
                 Some(Answer::Ready)
             }
-            Order::BenchStart(plan) => Some(self.start_bench(&plan)),
-            Order::BenchSample(sample) => {
+            Order::BenchStart(ref plan) => Some(self.start_bench(plan)),
+            Order::BenchSample(ref sample) => {
                 self.bench_quiet_us = None;
                 if let Some(taken) = self.bench {
-                    self.judge(&sample);
+                    self.judge(sample);
                     self.bench = Some(taken.saturating_add(1));
                 }
                 None

@@ -205,7 +205,7 @@ impl<H: Hardware> Desk<H> {
                     self.link.send(&Report::UploadInForce { crc });
                 }
             }
-            Word::Answer(answer) => self.take_answer(answer),
+            Word::Answer(answer) => self.take_answer(&answer),
         }
         false
     }
@@ -235,9 +235,9 @@ impl<H: Hardware> Desk<H> {
         telemetry.counts = self.counts;
         telemetry.dropped = self.link.dropped().saturating_add(self.below.signs.lost());
     }
-    fn take_answer(&mut self, answer: Answer) {
+    fn take_answer(&mut self, answer: &Answer) {
         self.jobs.awaits = false;
-        match answer {
+        match *answer {
             Answer::Ready => self.ready(),
             Answer::Acknowledged => self.link.send(&Report::Acknowledged),
             Answer::Taken { samples } => self.link.send(&Report::Taken { samples }),

@@ -31,6 +31,7 @@ pub(super) struct Drivers<H: Hardware> {
 }
 
 /// Judges samples and drives the outputs.
+#[allow(clippy::struct_excessive_bools)] // each is a state of its own
 pub struct Watcher<H: Hardware> {
     pub(super) monitor: H::Place<Monitor>,
     pub(super) watch: Watch<H>,
@@ -90,7 +91,7 @@ pub(super) struct Watch<H: Hardware> {
 }
 
 impl<H: Hardware> Watch<H> {
-    fn keep(&mut self, record: Kept) {
+    fn keep(&mut self, record: &Kept) {
         self.has_lost_record |= !self.mouth.hand_over(record);
     }
 }
@@ -113,11 +114,11 @@ impl<H: Hardware> Sink for Watch<H> {
         self.mouth.say(Word::Event(*event));
     }
     fn band(&mut self, record: &BandRecord) {
-        self.keep(Kept::Band(*record));
+        self.keep(&Kept::Band(*record));
     }
     fn joint(&mut self, record: &JointRecord) {
         self.eyes.annunciator.joint_done(record);
-        self.keep(Kept::Joint(*record));
+        self.keep(&Kept::Joint(*record));
     }
 }
 
@@ -331,7 +332,7 @@ impl<H: Hardware> Watcher<H> {
             self.plan = change.plan;
             self.monitor.start_by(&change.procedure, &change.plan);
         }
-        drop(self.above.changes.dequeue());
+        let _ = self.above.changes.dequeue();
         self.begin_watch(false);
     }
     /// What a bench test froze is no record of the machine.
