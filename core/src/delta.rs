@@ -58,31 +58,53 @@ impl Encoder {
     }
     /// Writes `sample` to the front of `free` and returns how many bytes it took; `None`, with
     /// nothing remembered, where it does not fit.
+    #[inline]
     pub fn push(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
-        let mut after = self.before;
-        let mut writer = Writer { free, written: 0 };
-        after.time_us = sample.time_us;
-        after.step_us = sample.time_us.wrapping_sub(self.before.time_us);
-        after.channels = sample.present();
-        let new_step = after.step_us != self.before.step_us;
-        let new_channels = after.channels != self.before.channels;
-        let step_flag = if new_step { NEW_STEP } else { 0 };
-        let channels_flag = if new_channels { NEW_CHANNELS } else { 0 };
-        writer.byte(step_flag | channels_flag)?;
-        if new_step {
-            writer.number(zigzag(after.step_us.wrapping_sub(self.before.step_us) as i64))?;
+        if let Some(free) = free.first_chunk_mut::<LONGEST_SAMPLE>() {
+            return Some(self.write(sample, free));
         }
-        if new_channels {
-            writer.number(u64::from(after.channels.to_bits()))?;
+        self.push_if_it_fits(sample, free)
+    }
+    #[inline(never)]
+    fn push_if_it_fits(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
+        let (mut after, mut bytes) = (self.clone(), [0; LONGEST_SAMPLE]);
+        let used = after.write(sample, &mut bytes);
+        free.get_mut(..used)?.copy_from_slice(bytes.get(..used)?);
+        *self = after;
+        Some(used)
+    }
+    /// Writes it where there is room for the longest; returns how many bytes it took.
+    #[inline(never)]
+    fn write(&mut self, sample: &Sample, free: &mut [u8; LONGEST_SAMPLE]) -> usize {
+        let before = &mut self.before;
+        let mut writer = Writer { free, written: 1 };
+        let (step_us, channels) = (sample.time_us.wrapping_sub(before.time_us), sample.present());
+        before.time_us = sample.time_us;
+        let mut flags = 0;
+        if step_us != before.step_us {
+            flags |= NEW_STEP;
+            writer.long(zigzag(step_us.wrapping_sub(before.step_us) as i64));
+            before.step_us = step_us;
         }
-        for (&channel, reading) in Channel::ALL.iter().zip(&mut after.readings) {
-            if let Some(raw) = sample.raw(channel) {
-                writer.number(zigzag(i64::from(raw.wrapping_sub(*reading))))?;
+        if channels != before.channels {
+            flags |= NEW_CHANNELS;
+            writer.number(u32::from(channels.to_bits()));
+            before.channels = channels;
+        }
+        let mut rest = channels;
+        while let Some(channel) = rest.first() {
+            rest = rest.without(channel);
+            if let Some(reading) = before.readings.get_mut(channel as usize) {
+                let raw = sample.reading(channel);
+                let change = raw.wrapping_sub(*reading);
+                writer.number((change.wrapping_shl(1) ^ (change >> 31)) as u32);
                 *reading = raw;
             }
         }
-        self.before = after;
-        Some(writer.written)
+        let Writer { free, written } = writer;
+        let [first, ..] = free;
+        *first = flags;
+        written
     }
 }
 
@@ -161,23 +183,34 @@ impl Iterator for Decoder<'_> {
 }
 
 struct Writer<'a> {
-    free: &'a mut [u8],
+    free: &'a mut [u8; LONGEST_SAMPLE],
     written: usize,
 }
 
 impl Writer<'_> {
-    fn byte(&mut self, byte: u8) -> Option<()> {
-        *self.free.get_mut(self.written)? = byte;
-        self.written = self.written.saturating_add(1);
-        Some(())
+    /// There is room for every byte of the longest sample.
+    #[inline]
+    fn byte(&mut self, byte: u8) {
+        if let Some(slot) = self.free.get_mut(self.written) {
+            *slot = byte;
+            self.written = self.written.wrapping_add(1);
+        }
     }
     /// LEB128: seven bits a byte, lowest first, the top bit set on all but the last.
-    fn number(&mut self, mut value: u64) -> Option<()> {
+    #[inline]
+    fn number(&mut self, mut value: u32) {
         while value > 0x7f {
-            self.byte(value as u8 | 0x80)?;
+            self.byte(value as u8 | 0x80);
             value >>= 7;
         }
-        self.byte(value as u8)
+        self.byte(value as u8);
+    }
+    fn long(&mut self, mut value: u64) {
+        while value > 0x7f {
+            self.byte(value as u8 | 0x80);
+            value >>= 7;
+        }
+        self.byte(value as u8);
     }
 }
 

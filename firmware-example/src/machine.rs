@@ -3,8 +3,10 @@
 //! Decides: what is wired to what, and the limits built into this board.
 //! Never: started twice: its statics are handed out once.
 
-use crate::board::{Board, BoxOfSamples, Configuration, Finished, Hardware, Memory, Parts};
-use crate::link::QUEUE;
+use crate::board::{
+    Between, Board, BoxOfSamples, Configuration, Finished, Hardware, Jobs, Memory, Parts, Procedures,
+};
+use crate::link::Room;
 use crate::modbus::{self, Settings, SettingsError};
 use crate::mps2::{CmsdkWatchdog, Led, MemoryFlash, Microseconds};
 use crate::outputs::Pins;
@@ -13,7 +15,7 @@ use bandward::link::Receiver;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::procedure::Range;
-use bandward::{Monitor, Quantity};
+use bandward::{Monitor, Quantity, SoundProcedure};
 use core::marker::PhantomData;
 use embedded_io::{Read, ReadReady, Write, WriteReady};
 use static_cell::ConstStaticCell;
@@ -41,7 +43,10 @@ where
 
 static MONITOR: ConstStaticCell<Monitor> = ConstStaticCell::new(Monitor::resting());
 static BLACK_BOX: ConstStaticCell<BoxOfSamples> = ConstStaticCell::new(BoxOfSamples::new());
-static QUEUE_OUT: ConstStaticCell<[u8; QUEUE]> = ConstStaticCell::new([0; QUEUE]);
+static BETWEEN: ConstStaticCell<Between> = ConstStaticCell::new(Between::new());
+static QUEUE_OUT: ConstStaticCell<Room> = ConstStaticCell::new(Room::new());
+static PROCEDURES: ConstStaticCell<Procedures> = ConstStaticCell::new([SoundProcedure::NONE; _]);
+static JOBS: ConstStaticCell<Jobs> = ConstStaticCell::new(Jobs::NONE);
 static FINISHED: ConstStaticCell<Finished> = ConstStaticCell::new([None; _]);
 static UPLOAD: ConstStaticCell<Upload> = ConstStaticCell::new(Upload::new());
 static RECEIVER: ConstStaticCell<Receiver> = ConstStaticCell::new(Receiver::new());
@@ -84,7 +89,10 @@ where
             memory: Memory {
                 monitor: MONITOR.take(),
                 black_box: BLACK_BOX.take(),
+                between: BETWEEN.take(),
                 queue: QUEUE_OUT.take(),
+                procedures: PROCEDURES.take(),
+                jobs: JOBS.take(),
                 finished: FINISHED.take(),
                 upload: UPLOAD.take(),
                 receiver: RECEIVER.take(),

@@ -11,9 +11,9 @@ use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{LONGEST_PIECE, Receiver, Report, Request, Sender};
-use bandward::{Monitor, Procedure, Sample, blackbox::BlackBox, delta};
-use bandward_firmware::board::{Board, Configuration, Hardware, Memory, Parts};
-use bandward_firmware::link::QUEUE;
+use bandward::{Monitor, Procedure, Sample, SoundProcedure, blackbox::BlackBox, delta};
+use bandward_firmware::board::{Between, Board, Configuration, Hardware, Jobs, Memory, Parts};
+use bandward_firmware::link::Room;
 use bandward_firmware::modbus::{self, Clock, Settings};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
@@ -216,7 +216,11 @@ impl Bench {
             memory: Memory {
                 monitor: Box::new(Monitor::resting()),
                 black_box: Box::new(BlackBox::new()),
-                queue: Box::new([0; QUEUE]),
+                // Handed out for as long as the program runs, as on a board: a test program starts many.
+                between: Box::leak(Box::new(Between::new())),
+                queue: Box::new(Room::new()),
+                procedures: Box::new([SoundProcedure::NONE; _]),
+                jobs: Box::new(Jobs::NONE),
                 finished: Box::new([None; _]),
                 upload: Box::new(Upload::new()),
                 receiver: Box::new(Receiver::new()),
