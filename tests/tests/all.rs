@@ -10,6 +10,7 @@ mod board_any_order;
 mod board_flash;
 mod board_image;
 mod board_inputs;
+mod board_kept;
 mod board_link;
 mod board_logic;
 mod board_modbus;

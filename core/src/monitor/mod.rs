@@ -40,9 +40,6 @@ use clock::{Clock, SLOTS};
 use plain::Plain;
 pub use so_far::{SoFar, SoFarInParts};
 
-/// The longest time between samples, µs.
-const SLOWEST_US: u32 = 5_000_000;
-
 /// Watches one machine.
 ///
 /// Its size is fixed; see `size_of::<Monitor>()`.
