@@ -8,6 +8,7 @@
 mod between;
 mod cell;
 mod orders;
+mod refused;
 mod requests;
 mod service;
 mod telling;

@@ -33,10 +33,6 @@ const RECORDS: usize = 3;
 /// Orders that are kept free for others than the samples of a bench test.
 const ORDERS_FREE: usize = 6;
 
-/// A record that the flash refuses is tried so often before it waits for the next one, or for whoever reads the journal.
-const MOST_TRIES: u8 = 3;
-/// Time between two tries, µs.
-const RETRY_US: u32 = 1_000_000;
 /// A state is told only where no more than so much waits for the line: an old one is of no use.
 const STATE_WAITS: usize = 2048;
 
@@ -318,38 +314,7 @@ impl<H: Hardware> Desk<H> {
             self.take_oldest();
             return;
         }
-        // It stays in memory.
-        self.is_oldest_noted = true;
-        self.of_journal.tries = self.of_journal.tries.saturating_add(1);
-        self.of_journal.tried_us = self.modbus.now_us();
-        self.mend_the_journal();
-    }
-    /// May the record that waits longest be written now, as far as the flash goes?
-    fn may_try(&mut self) -> bool {
-        let OfJournal { tries, tried_us, .. } = self.of_journal;
-        tries == 0 || tries < MOST_TRIES && self.modbus.now_us().wrapping_sub(tried_us) >= RETRY_US
-    }
-    /// A journal beyond repair begins anew, with the next number: what is kept beside it says so before it is erased.
-    fn mend_the_journal(&mut self) {
-        let Self { journal: Some(journal), store: Some(store), procedures, of_journal, .. } = self else {
-            return;
-        };
-        if !journal.is_damaged() {
-            return;
-        }
-        let [in_force, _] = &**procedures;
-        let is_sound = **in_force != *SoundProcedure::NONE;
-        of_journal.has_lost = true;
-        if store.store_numbers(journal.next(), is_sound.then_some(&**in_force)).is_ok() {
-            journal.go_on_from(store.numbers_from());
-            journal.begin_anew().unwrap_or_default();
-        }
-    }
-    /// Somebody asks for what is kept: what the flash refused is tried again, where that is some time ago.
-    pub(super) fn try_again(&mut self) {
-        if self.modbus.now_us().wrapping_sub(self.of_journal.tried_us) >= RETRY_US {
-            self.of_journal.tries = 0;
-        }
+        self.keep_for_later();
     }
     /// A bench test that nobody goes on with is over.
     fn guard_bench(&mut self) {
