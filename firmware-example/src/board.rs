@@ -8,6 +8,7 @@
 mod between;
 mod cell;
 mod orders;
+mod refused;
 mod requests;
 mod service;
 mod telling;
@@ -119,8 +120,12 @@ pub struct Memory<H: Hardware> {
 /// The black box of this board.
 pub type BoxOfSamples = BlackBox<BLACK_BOX_BLOCKS, LONGEST_PIECE>;
 
-/// A bench test whose host says nothing for so long is over: the inputs are watched again.
-pub const BENCH_PATIENCE_US: u64 = 10_000_000;
+/// A bench test whose host says nothing for so long, by the board's own clock, is over: the inputs are watched again.
+pub const BENCH_PATIENCE_US: u32 = 10_000_000;
+
+/// Where the journal lost all that it held, at the start, it goes on so many numbers further: it is taken that it gave
+/// no more since the last time.
+const NUMBERS_GIVEN_UP: u32 = 1 << 20;
 
 /// Blocks of the black box: 256 KiB, some five seconds of two channels at 10 kHz.
 pub const BLACK_BOX_BLOCKS: usize = 1024;
@@ -133,6 +138,30 @@ static NO_PROCEDURE: SoundProcedure = SoundProcedure::NONE;
 pub struct Board<H: Hardware> {
     watcher: Watcher<H>,
     service: Service<H>,
+}
+
+/// Has the journal go on with numbers that it never gave; true where it lost what it held. What is kept beside it says
+/// so before anything is erased.
+fn go_on<F: NorFlash>(
+    journal: &mut Journal<F>,
+    store: Option<&mut ProcedureStore<F>>,
+    procedure: Option<&Procedure>,
+) -> bool {
+    let has_lost = journal.is_damaged();
+    if let Some(store) = store {
+        if has_lost {
+            let from = store.numbers_from().saturating_add(NUMBERS_GIVEN_UP);
+            if store.store_numbers(from, procedure).is_err() {
+                return true;
+            }
+        }
+        journal.go_on_from(store.numbers_from());
+    }
+    if has_lost {
+        // Where that fails it is tried again with the next record.
+        journal.begin_anew().unwrap_or_default();
+    }
+    has_lost
 }
 
 impl<H: Hardware> Board<H> {
@@ -164,7 +193,9 @@ impl<H: Hardware> Board<H> {
             in_force.clone_from(&NO_PROCEDURE);
         }
         let (flash, range) = parts.journal;
-        let journal = Journal::open(flash, range).ok();
+        let mut journal = Journal::open(flash, range).ok();
+        let procedure = (!is_procedure_bad).then_some(&**in_force);
+        let has_lost = journal.as_mut().is_some_and(|journal| go_on(journal, store.as_mut(), procedure));
         let is_failing = journal.is_none();
         let (above, below) = between.split();
         let drivers = Drivers { pins: parts.pins, watchdog: parts.watchdog };
@@ -186,7 +217,9 @@ impl<H: Hardware> Board<H> {
             counts: Counts::default(),
             below,
             is_oldest_noted: false,
-            of_journal: OfJournal { is_failing, told_failing: is_failing, has_lost: false },
+            of_journal: OfJournal { is_failing, told_failing: is_failing, has_lost, tries: 0, tried_us: 0 },
+            is_hearing: false,
+            bench_heard_us: 0,
         };
         Self { watcher, service: Service { receiver, desk } }
     }

@@ -22,7 +22,8 @@ const AGREED: u8 = 8;
 const LOOK_EVERY_US: u64 = 10_000;
 /// That may wait for a sample without slow channels, µs.
 const MAY_WAIT_US: u64 = 1_000;
-/// The rate is looked at over so long, µs, and so many samples.
+/// The rate is looked at over so long, µs, by the time of the samples or by their number, whichever is sooner (a clock
+/// that creeps never gets there), and so many samples.
 const RATE_WINDOW_US: u64 = 1_000_000;
 const RATE_SAMPLES: u64 = 16;
 
@@ -151,10 +152,10 @@ impl InputWatch {
     /// late, which the monitor tells.
     fn look_at_rate(&mut self, now_us: u64) {
         let elapsed_us = now_us.saturating_sub(self.window_start_us);
-        if elapsed_us >= RATE_WINDOW_US && self.window_samples >= RATE_SAMPLES {
-            let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
+        let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
+        if elapsed_us.max(declared_us) >= RATE_WINDOW_US && self.window_samples >= RATE_SAMPLES {
             let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
-                || elapsed_us.saturating_mul(5) < declared_us.saturating_mul(4);
+                || elapsed_us.saturating_mul(4) < declared_us.saturating_mul(3);
             self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
             let is_found = self.wrong_windows >= 2;
             self.is_news |= self.faults.wrong_rate != is_found;
@@ -195,39 +196,45 @@ impl InputWatch {
     }
 }
 
-/// A current, or a voltage where no current is wired, must last for so long to be an arc, µs.
+/// A current, or a voltage where no current is wired, must come again and again for so long to be an arc, µs.
 const ARC_LASTS_US: u64 = 20_000;
+/// An arc whose current is pulsed shows itself again within so long, µs: 20 pulses a second. Common practice, no source.
+const PULSE_US: u64 = 50_000;
 /// A reading older than this says nothing any more, µs.
 const OLD_US: u64 = 2_000_000;
 /// Without a current this voltage may be an arc; so may the open circuit, which is no time for a test either.
 const LIVE_VOLTAGE: Voltage = Voltage::from_milli(10_000);
 
-/// Whether an arc burns, from the readings of the inputs alone.
+/// Whether an arc burns, from the readings of the inputs alone. As for the monitor, it is lit at one current and out
+/// below another, lower one; the low time of a pulsed current does not put it out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct ArcSense {
     since_us: Option<u64>,
-    read_us: u64,
+    /// The last reading of an arc.
+    live_us: u64,
     burns: bool,
 }
 
 impl ArcSense {
     /// Looks at a sample.
     pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) {
-        let (channel, least) = if channels.contains(Channel::Current) {
-            (Channel::Current, arc.current_on.to_bits())
+        let (channel, on, off) = if channels.contains(Channel::Current) {
+            (Channel::Current, arc.current_on.to_bits(), arc.current_off.to_bits())
         } else {
-            (Channel::Voltage, LIVE_VOLTAGE.to_bits())
+            (Channel::Voltage, LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
         };
+        let least =
+            if self.may_burn() { off.unsigned_abs().min(on.unsigned_abs()) } else { on.unsigned_abs() };
         let raw = sample.raw(channel);
-        let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
-        let is_old = sample.time_us.saturating_sub(self.read_us) > OLD_US;
-        if !is_live && (raw.is_some() || is_old) {
-            *self = Self::default();
-        }
+        let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least);
         if !is_live {
+            let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
+            if sample.time_us.saturating_sub(self.live_us) > patience_us {
+                *self = Self::default();
+            }
             return;
         }
-        self.read_us = sample.time_us;
+        self.live_us = sample.time_us;
         let since_us = *self.since_us.get_or_insert(sample.time_us);
         self.burns |= sample.time_us.saturating_sub(since_us) >= ARC_LASTS_US;
     }
@@ -235,7 +242,7 @@ impl ArcSense {
     pub const fn burns(&self) -> bool {
         self.burns
     }
-    /// May it burn: is there a current of an arc, were it for one reading?
+    /// May it burn: is there a current of an arc, or was there one, were it for one reading, a moment ago?
     pub const fn may_burn(&self) -> bool {
         self.since_us.is_some()
     }

@@ -52,6 +52,14 @@ impl<Serial: Write + WriteReady, Place: DerefMut<Target = Room>> Link<Serial, Pl
     pub const fn new(serial: Serial, place: Place) -> Self {
         Self { serial, sender: Sender::new(), place, first: 0, waiting: 0, dropped: 0 }
     }
+    /// Queues a report that nobody asked for, where room for so many bytes is left behind it.
+    pub fn send_leaving(&mut self, room: usize, report: &Report<&[u8]>) {
+        if self.room() < room + LONGEST_FRAME {
+            self.dropped = self.dropped.saturating_add(1);
+        } else {
+            self.send(report);
+        }
+    }
     /// Queues one report, whole or not at all.
     pub fn send(&mut self, report: &Report<&[u8]>) {
         let Room { queue, frame } = &mut *self.place;

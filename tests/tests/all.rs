@@ -11,6 +11,7 @@ mod board_deadlines;
 mod board_flash;
 mod board_image;
 mod board_inputs;
+mod board_kept;
 mod board_link;
 mod board_logic;
 mod board_modbus;

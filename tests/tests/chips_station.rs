@@ -85,6 +85,8 @@ impl Shop {
         let mut bench = Bench::of(Start { configuration, ..Start::default() });
         bench.ask(&bandward::link::Request::Hello);
         bench.upload(&Procedure::new());
+        // Otherwise the relay waits for that, as after every start.
+        bench.ask(&bandward::link::Request::Acknowledge);
         let station = Station::new(pins.clone(), FRAMES, SIX).unwrap();
         let mut shop = Self { pins, bench, station };
         shop.turn();

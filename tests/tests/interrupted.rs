@@ -52,7 +52,10 @@ const SOUND: Machine<'static> = Machine {
 fn limits() -> Procedure {
     let milli = |quantity: Quantity, low: f64, high: f64| {
         let of = |value| raw(value, quantity.fraction_bits());
-        (quantity, Limits { allowed: Some(Range { low: of(low), high: of(high) }), recommended: None, floor: None })
+        (
+            quantity,
+            Limits { allowed: Some(Range { low: of(low), high: of(high) }), recommended: None, floor: None },
+        )
     };
     [
         milli(Quantity::Current, 285.0, 355.0),

@@ -67,6 +67,8 @@ pub(super) enum Order {
         is_whole: bool,
     },
     BenchEnd,
+    /// Its host says nothing any more.
+    BenchLost,
     ReadBlackBox {
         from: u32,
     },

@@ -44,6 +44,7 @@ impl<H: Hardware> Watcher<H> {
     fn follow(&mut self, order: &Order) -> Option<Answer> {
         match *order {
             Order::Acknowledge { is_answered } => {
+                self.is_new = false;
                 self.watch.eyes.annunciator.acknowledge();
                 self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
                 self.look_at_faults();
@@ -59,26 +60,28 @@ impl<H: Hardware> Watcher<H> {
             }
             Order::BenchStart(ref plan) => Some(self.start_bench(plan)),
             Order::BenchSample(ref sample) => {
-                self.bench_quiet_us = None;
                 if let Some(taken) = self.bench {
                     self.judge(sample);
                     self.bench = Some(taken.saturating_add(1));
                 }
                 None
             }
-            Order::BenchTaken { is_whole } => {
-                self.bench_quiet_us = None;
-                Some(match self.bench {
-                    _ if !is_whole => Answer::Refused(Refusal::Malformed),
-                    Some(samples) => Answer::Taken { samples },
-                    None => Answer::Refused(Refusal::NoBenchTest),
-                })
-            }
+            Order::BenchTaken { is_whole } => Some(match self.bench {
+                _ if !is_whole => Answer::Refused(Refusal::Malformed),
+                Some(samples) => Answer::Taken { samples },
+                None => Answer::Refused(Refusal::NoBenchTest),
+            }),
             Order::BenchEnd => {
                 let Some(samples) = self.bench else { return Some(Answer::Refused(Refusal::NoBenchTest)) };
                 self.monitor.finish(&mut self.watch);
                 self.watch_inputs();
                 Some(Answer::BenchDone { samples })
+            }
+            Order::BenchLost => {
+                if self.bench.is_some() {
+                    self.watch_inputs();
+                }
+                None
             }
             Order::ReadBlackBox { from } => Some(self.read_black_box(from)),
             Order::ReleaseBlackBox => {
@@ -117,7 +120,6 @@ impl<H: Hardware> Watcher<H> {
         }
         self.watch_by(plan, true);
         self.bench = Some(0);
-        self.bench_quiet_us = None;
         Answer::Ready
     }
     /// Before a watch is given up: what was laid of its joint is told and kept. True if there was anything.

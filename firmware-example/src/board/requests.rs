@@ -37,7 +37,10 @@ impl<H: Hardware> Desk<H> {
             }
             Request::UploadCommit => self.put_in_force()?,
             Request::MarkJoint => self.ask(Order::MarkJoint { is_answered: true }),
-            Request::ReadJournal { from } => self.jobs.journal_from = Some(from),
+            Request::ReadJournal { from } => {
+                self.jobs.journal_from = Some(from);
+                self.try_again();
+            }
             Request::ReadBlackBox { from } => {
                 self.only_without_arc()?;
                 self.ask(Order::ReadBlackBox { from });

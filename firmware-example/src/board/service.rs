@@ -1,16 +1,17 @@
 //! What is done in the time between samples: the link, the flash, bench tests. The task beside the interrupt.
 //!
-//! Decides: when a finished record goes to the flash: while no arc burns; and what the host is told. One call does one
-//! job of bounded length.
+//! Decides: when a finished record goes to the flash: while no arc burns, some times where the flash refuses; and what
+//! the host is told: an answer has room whatever else there is to tell. One call does one job of bounded length.
 //! Assumes: the watcher may come in between any two instructions.
 //! Never: touches the monitor or an output: it asks the watcher; loses what was recorded for a change of procedure or
 //! a bench test.
 
+use super::BENCH_PATIENCE_US;
 use super::Hardware;
 use super::between::{Answer, Below, Order, Word};
 use crate::link::{Link, Room};
 use crate::modbus::{self, Port, Request as OfCell};
-use bandward::flash::journal::{Journal, Kept};
+use bandward::flash::journal::{Found, Journal, Kept};
 use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
@@ -31,6 +32,9 @@ const ROOM: usize = 4096;
 const RECORDS: usize = 3;
 /// Orders that are kept free for others than the samples of a bench test.
 const ORDERS_FREE: usize = 6;
+
+/// A state is told only where no more than so much waits for the line: an old one is of no use.
+const STATE_WAITS: usize = 2048;
 
 /// Records that wait for the arc to go out: at most as many bands as are laid without breaking it, and their joint.
 pub type Finished = [Option<Kept>; 16];
@@ -81,6 +85,9 @@ pub(super) struct OfJournal {
     pub(super) is_failing: bool,
     pub(super) told_failing: bool,
     pub(super) has_lost: bool,
+    /// How often, and when last, the flash refused the record that waits longest.
+    pub(super) tries: u8,
+    pub(super) tried_us: u32,
 }
 
 /// Speaks with the host and the controller of the cell, and keeps records.
@@ -109,6 +116,10 @@ pub(super) struct Desk<H: Hardware> {
     /// The record that waits longest was shown to the controller's port.
     pub(super) is_oldest_noted: bool,
     pub(super) of_journal: OfJournal,
+    /// The last call did nothing but hear the watcher.
+    pub(super) is_hearing: bool,
+    /// When the host of a bench test was last heard.
+    pub(super) bench_heard_us: u32,
 }
 
 impl<H: Hardware> Service<H> {
@@ -118,25 +129,28 @@ impl<H: Hardware> Service<H> {
     pub fn poll(&mut self) {
         let Self { receiver, desk } = self;
         desk.counts = receiver.counts();
-        let has_heard = desk.hear();
+        // However much the watcher says, every other call does the rest.
+        desk.is_hearing = !desk.is_hearing && desk.hear();
         if desk.answer_what_waits() || desk.take_from_the_cell() {
             return;
         }
         desk.link.pump(BYTES_OUT);
-        if has_heard {
+        if desk.is_hearing {
             return;
         }
         desk.write_a_record();
         desk.hand_over_the_block();
         desk.read_a_record();
         desk.take_a_request(receiver);
+        desk.guard_bench();
         desk.tell_of_the_journal();
         desk.link.pump(BYTES_OUT);
     }
     /// Has `poll` done all that was to be done, so that the task may sleep until a byte or a sample comes?
     pub fn is_idle(&self) -> bool {
         let desk = &self.desk;
-        let is_written = desk.waiting() == 0 || desk.below.signs.arc_of_machine();
+        let is_written =
+            desk.waiting() == 0 || desk.of_journal.tries > 0 || desk.below.signs.arc_of_machine();
         is_written
             && !desk.below.words.ready()
             && !desk.below.snapshots.ready()
@@ -181,11 +195,13 @@ impl<H: Hardware> Desk<H> {
         match word {
             Word::Event(event) => {
                 crate::log::event(&event);
-                self.link.send(&Report::Event(event));
+                self.send_unasked(&Report::Event(event));
             }
             Word::Record => {
                 let Some(record) = self.below.records.dequeue() else { return false };
                 self.tell_record(&record);
+                // Another chance for those that wait.
+                self.of_journal.tries = 0;
                 match self.finished.iter_mut().find(|slot| slot.is_none()) {
                     Some(slot) => *slot = Some(record),
                     None => self.of_journal.has_lost = true,
@@ -193,7 +209,7 @@ impl<H: Hardware> Desk<H> {
                 return true;
             }
             Word::Snapshot => return self.take_snapshot(),
-            Word::Faults(faults) => self.link.send(&Report::Faults(faults)),
+            Word::Faults(faults) => self.send_unasked(&Report::Faults(faults)),
             Word::BenchBroken => {
                 self.link.send(&Report::Refused(Refusal::ArcBurning));
             }
@@ -214,12 +230,13 @@ impl<H: Hardware> Desk<H> {
         match record {
             Kept::Band(record) => {
                 crate::log::band(record);
-                self.link.send(&Report::Band(*record));
+                self.send_unasked(&Report::Band(*record));
             }
             Kept::Joint(record) => {
                 crate::log::joint(record);
-                self.link.send(&Report::Joint(*record));
+                self.send_unasked(&Report::Joint(*record));
             }
+            Kept::BenchBand(_) | Kept::BenchJoint(_) => self.send_unasked(&Report::Bench(*record)),
         }
     }
     /// True if there was one.
@@ -227,8 +244,16 @@ impl<H: Hardware> Desk<H> {
     fn take_snapshot(&mut self) -> bool {
         let Some(mut snapshot) = self.below.snapshots.dequeue() else { return false };
         self.complete(&mut snapshot.telemetry);
-        self.link.send(&Report::Telemetry(snapshot.telemetry));
+        let waits = crate::link::QUEUE - self.link.room();
+        let least = if waits > STATE_WAITS { crate::link::QUEUE } else { ROOM };
+        self.link.send_leaving(least, &Report::Telemetry(snapshot.telemetry));
         true
+    }
+    /// Tells what nobody asked for: whatever it is, an answer has room behind it. Of a bench test nothing is dropped: the
+    /// watcher waits in its turn.
+    fn send_unasked(&mut self, report: &Report<&[u8]>) {
+        let least = if self.below.signs.is_bench() { 0 } else { ROOM };
+        self.link.send_leaving(least, report);
     }
     /// With what only the service knows.
     pub(super) fn complete(&self, telemetry: &mut Telemetry) {
@@ -257,7 +282,9 @@ impl<H: Hardware> Desk<H> {
         self.link.room() >= ROOM && self.has_room_for_records()
     }
     pub(super) fn has_room_for_records(&self) -> bool {
-        self.finished.len() >= self.waiting() + self.below.records.len() + RECORDS
+        // Those that a flash refuses hold up nothing else.
+        self.of_journal.is_failing
+            || self.finished.len() >= self.waiting() + self.below.records.len() + RECORDS
     }
     pub(super) fn has_room_for_orders(&self) -> bool {
         self.below.orders.capacity() - self.below.orders.len() >= ORDERS_FREE
@@ -275,7 +302,7 @@ impl<H: Hardware> Desk<H> {
         self.finished.iter().flatten().count()
     }
     fn write_a_record(&mut self) {
-        if self.below.signs.arc_of_machine() {
+        if self.below.signs.arc_of_machine() || !self.may_try() {
             return;
         }
         let Some(Some(oldest)) = self.finished.first() else { return };
@@ -285,12 +312,28 @@ impl<H: Hardware> Desk<H> {
             self.is_oldest_noted = true;
             return;
         }
-        // A flash that fails costs the record, which the host was told, not the watch.
-        self.of_journal.is_failing = match &mut self.journal {
-            Some(journal) => journal.append(oldest).is_err(),
-            None => true,
+        let is_kept = match &mut self.journal {
+            Some(journal) => journal.append(oldest).is_ok(),
+            None => false,
         };
-        self.take_oldest();
+        self.of_journal.is_failing = !is_kept;
+        if is_kept || self.journal.is_none() {
+            self.of_journal.tries = 0;
+            self.take_oldest();
+            return;
+        }
+        self.keep_for_later();
+    }
+    /// A bench test that nobody goes on with is over.
+    fn guard_bench(&mut self) {
+        if !self.below.signs.is_bench() || self.jobs.is_under_way() {
+            self.bench_heard_us = self.modbus.now_us();
+        } else if self.modbus.now_us().wrapping_sub(self.bench_heard_us) >= BENCH_PATIENCE_US
+            && self.has_room_for_orders()
+        {
+            self.bench_heard_us = self.modbus.now_us();
+            self.tell(Order::BenchLost);
+        }
     }
     fn take_oldest(&mut self) {
         if let Some(oldest) = self.finished.first_mut() {
@@ -303,10 +346,9 @@ impl<H: Hardware> Desk<H> {
         of_journal.has_lost || of_journal.is_failing != of_journal.told_failing
     }
     fn tell_of_the_journal(&mut self) {
-        self.of_journal.has_lost |= self.journal.as_mut().is_some_and(Journal::take_erased);
         let OfJournal { is_failing, has_lost, .. } = self.of_journal;
         if self.has_news_of_the_journal() && self.tell(Order::Journal { is_failing, has_lost }) {
-            self.of_journal = OfJournal { is_failing, told_failing: is_failing, has_lost: false };
+            (self.of_journal.told_failing, self.of_journal.has_lost) = (is_failing, false);
         }
     }
     /// Hands samples of a bench test to the watcher, as many as it has room for.
@@ -340,17 +382,26 @@ impl<H: Hardware> Desk<H> {
             return;
         }
         let result = self.only_without_arc().and_then(|()| {
-            if self.waiting() > 0 {
+            let waits = self.waiting() > 0;
+            if waits && self.of_journal.tries == 0 {
                 return Ok(None);
             }
             let journal = self.journal.as_mut().ok_or(Refusal::Storage)?;
-            let found = journal.first_from(from).map_err(|_| Refusal::Storage)?;
-            Ok(Some(found.map_or(Report::JournalEnd, |(number, record)| Report::Journal { number, record })))
+            match journal.first_from(from).map_err(|_| Refusal::Storage)? {
+                Some(Found::Record(number, record)) => Ok(Some(Report::Journal { number, record })),
+                Some(Found::Damaged(number)) => Ok(Some(Report::JournalDamaged { number })),
+                // A record that the flash refuses is no end.
+                None if waits => Err(Refusal::Storage),
+                None => Ok(Some(Report::JournalEnd)),
+            }
         });
         match result {
             Ok(None) => return,
             Ok(Some(report)) => self.link.send(&report),
-            Err(refusal) => self.link.send(&Report::Refused(refusal)),
+            Err(refusal) => {
+                self.mend_the_journal();
+                self.link.send(&Report::Refused(refusal));
+            }
         }
         self.jobs.journal_from = None;
     }

@@ -9,7 +9,8 @@ use super::between::{Snapshot, Word};
 use super::watcher::Watcher;
 use bandward::link::{Counts, MOST_ALARMS, Telemetry};
 use bandward::monitor::SoFarInParts;
-use bandward::{Quantity, SoFar};
+use bandward::sample::ChannelSet;
+use bandward::{Quantity, Sample, SoFar};
 
 /// The lamp follows the verdict this often, µs: it is worked out from every rule.
 const VERDICT_EVERY_US: u64 = 100_000;
@@ -115,11 +116,19 @@ impl<H: Hardware> Watcher<H> {
         for (slot, alarm) in alarms.iter_mut().zip(self.monitor.active_alarms()) {
             *slot = Some(alarm);
         }
+        // A reading of a channel that was lost is none: those of a bench test are its own.
+        let silent = if self.bench.is_none() {
+            self.watch.eyes.input_watch.faults().silent
+        } else {
+            ChannelSet::EMPTY
+        };
+        let readings = silent.iter().fold(self.readings, Sample::without);
+        let outputs = self.outputs();
         let annunciator = &self.watch.eyes.annunciator;
         let telling = &mut self.telling;
         let snapshot = Snapshot {
             telemetry: Telemetry {
-                readings: self.readings,
+                readings,
                 judged: telling.judged,
                 phase: self.monitor.phase(),
                 position: self.monitor.position(),
@@ -128,7 +137,7 @@ impl<H: Hardware> Watcher<H> {
                 faults: annunciator.faults(),
                 is_bench: self.bench.is_some(),
                 so_far,
-                outputs: annunciator.outputs(),
+                outputs,
                 counts: Counts::default(),
                 dropped: 0,
                 black_box_frozen: self.watch.black_box.is_frozen(),

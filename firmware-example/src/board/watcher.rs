@@ -2,11 +2,12 @@
 //!
 //! Decides: which samples are judged, and what the monitor's words do to the outputs and the black box.
 //! Assumes: it is interrupted by nothing that touches it, and may interrupt the service anywhere.
-//! Never: waits for the service; touches the line or the flash; makes bytes of what is said.
+//! Never: waits for the service; touches the line or the flash; makes bytes of what is said; feeds the watchdog while
+//! the relay cannot be released: a reset releases it.
 
 use super::between::{Above, Mouth, Word};
 use super::telling::Telling;
-use super::{BENCH_PATIENCE_US, BoxOfSamples, Hardware};
+use super::{BoxOfSamples, Hardware};
 use crate::input_watch::{ArcSense, InputWatch};
 use crate::outputs::{Annunciator, BLINK_US, Levels, Pins, Watchdog};
 use bandward::event::{Event, Sink};
@@ -39,6 +40,12 @@ pub struct Watcher<H: Hardware> {
     drivers: Drivers<H>,
     /// What the pins were driven for, and from which time on.
     driven: Option<(Outputs, u64)>,
+    /// What the pin of the relay was to be when it refused.
+    refused: Option<bool>,
+    /// A sample of the inputs has come since the start.
+    has_inputs: bool,
+    /// No sample of the inputs was judged, and nobody has acknowledged, since the start.
+    pub(super) is_new: bool,
     pub(super) above: Above,
     /// Of the procedure in force, on the board's own inputs.
     plan: Plan,
@@ -47,8 +54,6 @@ pub struct Watcher<H: Hardware> {
     pub(super) is_change_due: bool,
     /// Samples judged in the bench test under way.
     pub(super) bench: Option<u32>,
-    /// The first time on the inputs' clock since the last samples of the bench test came.
-    pub(super) bench_quiet_us: Option<u64>,
     /// The black box was empty when the bench test began: what is in it is the test's.
     pub(super) is_box_of_bench: bool,
     pub(super) readings: Sample,
@@ -62,7 +67,7 @@ pub struct Watcher<H: Hardware> {
 
 /// What looks at the inputs, and what is shown of all.
 pub struct Eyes {
-    input_watch: InputWatch,
+    pub(super) input_watch: InputWatch,
     pub(super) annunciator: Annunciator,
 }
 
@@ -114,11 +119,13 @@ impl<H: Hardware> Sink for Watch<H> {
         self.mouth.say(Word::Event(*event));
     }
     fn band(&mut self, record: &BandRecord) {
-        self.keep(&Kept::Band(*record));
+        let is_bench = self.eyes.annunciator.is_bench();
+        self.keep(&if is_bench { Kept::BenchBand(*record) } else { Kept::Band(*record) });
     }
     fn joint(&mut self, record: &JointRecord) {
         self.eyes.annunciator.joint_done(record);
-        self.keep(&Kept::Joint(*record));
+        let is_bench = self.eyes.annunciator.is_bench();
+        self.keep(&if is_bench { Kept::BenchJoint(*record) } else { Kept::Joint(*record) });
     }
 }
 
@@ -143,12 +150,14 @@ impl<H: Hardware> Watcher<H> {
             arc_sense: ArcSense::default(),
             drivers,
             driven: None,
+            refused: None,
+            has_inputs: false,
+            is_new: true,
             above,
             plan,
             acquisition,
             is_change_due: false,
             bench: None,
-            bench_quiet_us: None,
             is_box_of_bench: false,
             readings: Sample::at(0),
             samples: 0,
@@ -170,7 +179,7 @@ impl<H: Hardware> Watcher<H> {
     /// Judges a sample from the inputs, and does a bounded part of what else is to be done. `late` says that it could
     /// not be taken in its time.
     pub fn sample(&mut self, sample: &Sample, late: bool) {
-        self.drivers.watchdog.feed();
+        self.feed();
         let was_at_work = self.monitor.is_at_work();
         self.take_input(sample, late);
         if self.has_more_to_do() && self.has_time(sample, was_at_work) {
@@ -182,9 +191,9 @@ impl<H: Hardware> Watcher<H> {
     /// Does all that is to be done beside the samples: for a board whose samples come seldom, or not at all. Not while
     /// the service is interrupted by samples.
     pub fn attend(&mut self) {
-        if self.bench.is_some() {
-            // A board without inputs takes no samples in a bench test; the relay is released.
-            self.drivers.watchdog.feed();
+        if self.bench.is_some() || !self.has_inputs {
+            // A board without inputs takes no samples of its own; the relay is released.
+            self.feed();
         }
         for _ in 0..ORDERS_A_CALL {
             if !self.take_an_order() {
@@ -220,9 +229,12 @@ impl<H: Hardware> Watcher<H> {
         self.put_off = if is_now { 0 } else { self.put_off.saturating_add(1) };
         is_now
     }
-    /// What it drives.
+    /// What it drives. A relay whose pin refuses is told as it was, and where nobody knows as energised.
     pub fn outputs(&self) -> Outputs {
-        self.watch.eyes.annunciator.outputs()
+        let outputs = self.watch.eyes.annunciator.outputs();
+        let was_energised = self.driven.is_none_or(|(driven, _)| driven.relay_energised);
+        let relay_energised = if self.refused.is_some() { was_energised } else { outputs.relay_energised };
+        Outputs { relay_energised, ..outputs }
     }
     /// What is wrong with the board itself.
     pub fn faults(&self) -> BoardFaults {
@@ -234,6 +246,7 @@ impl<H: Hardware> Watcher<H> {
     }
     /// Takes a sample from the inputs.
     fn take_input(&mut self, sample: &Sample, late: bool) {
+        self.has_inputs = true;
         let is_trusted = self.watch.eyes.input_watch.take(sample);
         if late {
             self.note(BoardFaults { missed_deadline: true, ..BoardFaults::default() });
@@ -246,9 +259,14 @@ impl<H: Hardware> Watcher<H> {
         }
         self.arc_sense.take(sample, &self.monitor.procedure().arc, self.acquisition.channels);
         if self.bench.is_some() {
-            self.guard_bench(sample.time_us);
+            self.guard_bench();
         }
         if self.bench.is_none() {
+            if core::mem::take(&mut self.is_new) {
+                // Power that comes back must not by itself let the weld go on: as IEC 60204-1 has it, from memory.
+                self.note(BoardFaults { started: true, ..BoardFaults::default() });
+                self.look_at_faults();
+            }
             self.judge(sample);
         }
     }
@@ -262,6 +280,7 @@ impl<H: Hardware> Watcher<H> {
         let present = BoardFaults {
             bad_configuration: self.is_procedure_bad,
             journal: self.is_journal_failing,
+            relay: self.refused.is_some(),
             ..self.watch.eyes.input_watch.faults()
         };
         self.watch.eyes.annunciator.take_faults(present);
@@ -274,18 +293,13 @@ impl<H: Hardware> Watcher<H> {
             self.watch.mouth.say(Word::Faults(faults));
         }
     }
-    /// Ends a bench test that nobody goes on with, and one during which somebody welds.
-    fn guard_bench(&mut self, now_us: u64) {
+    /// Ends a bench test during which somebody welds.
+    fn guard_bench(&mut self) {
         if self.arc_sense.burns() {
             self.note(BoardFaults { unwatched_arc: true, ..BoardFaults::default() });
             self.watch.mouth.say(Word::BenchBroken);
             self.watch_inputs();
             self.look_at_faults();
-            return;
-        }
-        let quiet_us = *self.bench_quiet_us.get_or_insert(now_us);
-        if now_us.saturating_sub(quiet_us) >= BENCH_PATIENCE_US {
-            self.watch_inputs();
         }
     }
     pub(super) fn judge(&mut self, sample: &Sample) {
@@ -299,18 +313,31 @@ impl<H: Hardware> Watcher<H> {
         self.readings.update(sample);
         self.telling.look_at_time(sample.time_us);
     }
+    fn feed(&mut self) {
+        if self.refused != Some(false) {
+            self.drivers.watchdog.feed();
+        }
+    }
     fn drive(&mut self) {
         let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
-        let is_driven = self.driven.is_some_and(|(driven, from_us)| {
-            driven == outputs && (outputs.lamp != Lamp::Slow || now_us.wrapping_sub(from_us) < BLINK_US)
-        });
+        let is_driven = self.refused.is_none()
+            && self.driven.is_some_and(|(driven, from_us)| {
+                driven == outputs && (outputs.lamp != Lamp::Slow || now_us.wrapping_sub(from_us) < BLINK_US)
+            });
         if !is_driven {
             self.drive_pins(outputs, now_us);
         }
     }
     #[inline(never)]
     fn drive_pins(&mut self, outputs: Outputs, now_us: u64) {
-        if self.drivers.pins.drive(Levels::at(outputs, now_us)) {
+        let levels = Levels::at(outputs, now_us);
+        let driven = self.drivers.pins.drive(levels);
+        let refused = (!driven.relay).then_some(levels.relay);
+        if refused != self.refused {
+            self.refused = refused;
+            self.look_at_faults();
+        }
+        if driven.all {
             self.driven = Some((outputs, now_us - now_us % BLINK_US));
         }
     }

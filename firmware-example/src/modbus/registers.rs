@@ -17,7 +17,9 @@ use core::ops::Range;
 use super::Tally;
 
 /// Of this map.
-pub const VERSION: u16 = 1;
+pub const VERSION: u16 = 2;
+/// In place of an outcome: a bench test made it, whatever it came to.
+pub const OF_BENCH_TEST: u16 = 4;
 /// A value with a sign that is not known.
 pub const NOT_KNOWN: u16 = 0x8000;
 /// A number without a sign that is not known.
@@ -47,7 +49,7 @@ pub const BAND_REGISTERS: usize = 30;
 /// Registers of a joint.
 pub const JOINT_REGISTERS: usize = 12;
 /// Discrete inputs.
-pub const DISCRETES: u16 = 24;
+pub const DISCRETES: u16 = 26;
 
 /// Does all that is asked for lie within this part?
 pub(super) fn is_within(part: &Range<u16>, first: u16, count: u16) -> bool {
@@ -119,9 +121,22 @@ impl Last {
         match record {
             Kept::Band(band) => Self { band: band_registers(band), ..self },
             Kept::Joint(joint) => Self { joint: joint_registers(joint), ..self },
+            Kept::BenchBand(band) => {
+                let mut band = band_registers(band);
+                band[OUTCOME] = OF_BENCH_TEST;
+                Self { band, ..self }
+            }
+            Kept::BenchJoint(joint) => {
+                let mut joint = joint_registers(joint);
+                joint[OUTCOME] = OF_BENCH_TEST;
+                Self { joint, ..self }
+            }
         }
     }
 }
+
+/// The place of the outcome among the registers of a band, and of a joint.
+const OUTCOME: usize = 2;
 
 fn band_registers(band: &BandRecord) -> [u16; BAND_REGISTERS] {
     fn of<Unit: FixedPoint>(value: Option<Unit>, quantity: Quantity) -> u16 {
@@ -135,7 +150,7 @@ fn band_registers(band: &BandRecord) -> [u16; BAND_REGISTERS] {
         band.outcome as u16,
         band.ending as u16,
         number(band.outages.into()),
-        number(band.arc_time_us / 100_000),
+        number(band.arc_time_us.saturating_add(50_000) / 100_000),
         of(band.current.map(|spread| spread.mean), Quantity::Current),
         of(band.voltage.map(|spread| spread.mean), Quantity::Voltage),
         of(band.short_circuits, Quantity::ShortCircuitRate),
@@ -228,6 +243,8 @@ impl State<'_> {
             faults.silent != ChannelSet::EMPTY,
             faults.unwatched_arc,
             faults.journal,
+            faults.relay,
+            faults.started,
         ];
         all.into_iter().zip(0..).fold(0, |bits, (is_there, bit)| bits | u16::from(is_there) << bit)
     }

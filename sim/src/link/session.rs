@@ -273,12 +273,14 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         // One record an answer, so that the board never has more to say than the line takes.
         while let Some(from) = next {
             let found = self.ask(&Request::ReadJournal { from }, |report| match report {
-                Report::Journal { number, record } => Some(Some((*number, *record))),
+                Report::Journal { number, record } => Some(Some((*number, Some(*record)))),
+                // Its number is missing in what is returned.
+                Report::JournalDamaged { number } => Some(Some((*number, None))),
                 Report::JournalEnd => Some(None),
                 _ => None,
             })?;
             next = found.and_then(|(number, _)| number.checked_add(1));
-            kept.extend(found);
+            kept.extend(found.and_then(|(number, record)| Some((number, record?))));
             if kept.len() > MOST_RECORDS {
                 bail!("the board tells more than {MOST_RECORDS} records: no journal holds so many");
             }

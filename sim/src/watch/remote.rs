@@ -17,6 +17,7 @@ use crate::link::live::{Recorded, TraceRecorder};
 use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::trace::Row;
+use bandward::flash::journal::Kept;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, Telemetry};
 use bandward::{Channel, Quantity, Rule, Sink as _};
@@ -98,6 +99,12 @@ impl Remote {
             Report::Event(event) => self.ledger.event(event),
             Report::Band(record) => self.ledger.band(record),
             Report::Joint(record) => self.ledger.joint(record),
+            // The state says that it is a bench test's.
+            Report::Bench(kept) => match kept.as_welded() {
+                Kept::Band(record) => self.ledger.band(&record),
+                Kept::Joint(record) => self.ledger.joint(&record),
+                _ => {}
+            },
             Report::Telemetry(telemetry) => {
                 self.ledger.correct(telemetry);
                 let row = believed(telemetry);
