@@ -59,7 +59,9 @@ fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
             _ => None,
         })
         .collect();
-    let [Kept::Band(_), Kept::Band(_), Kept::Band(_), Kept::Joint(joint)] = told[..] else { panic!("{told:?}") };
+    let [Kept::Band(_), Kept::Band(_), Kept::Band(_), Kept::Joint(joint)] = told[..] else {
+        panic!("{told:?}")
+    };
     assert_eq!((joint.joint, joint.bands, joint.outcome), (1, 3, Outcome::Broken));
     let (journal, procedure) = bench.flashes();
     let mut again = Bench::start(journal, procedure, false);
