@@ -41,6 +41,8 @@ pub struct InputWatch {
     other: Option<(u64, u8)>,
     window_start_us: u64,
     window_samples: u64,
+    /// Samples that a window has by the declared period.
+    window_declared: u64,
     /// Windows in a row with the wrong rate.
     wrong_windows: u8,
     /// When each channel last gave a reading within its range: the first since they were looked at.
@@ -64,6 +66,7 @@ impl InputWatch {
     /// Watches inputs that come so, in place of none.
     pub fn begin(&mut self, acquisition: Acquisition, silence_us: u32) {
         let period_us = u64::from(acquisition.period_us);
+        self.window_declared = RATE_WINDOW_US.div_ceil(period_us.max(1));
         self.leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
         // A channel may have spoken again until it was looked at.
         self.silence_us = u64::from(silence_us).max(3 * period_us).saturating_add(LOOK_EVERY_US);
@@ -80,6 +83,7 @@ impl InputWatch {
             other: None,
             window_start_us: 0,
             window_samples: 0,
+            window_declared: RATE_WINDOW_US,
             wrong_windows: 0,
             spoke_us: [0; Channel::COUNT],
             unheard: ChannelSet::ALL,
@@ -152,8 +156,9 @@ impl InputWatch {
     /// late, which the monitor tells.
     fn look_at_rate(&mut self, now_us: u64) {
         let elapsed_us = now_us.saturating_sub(self.window_start_us);
-        let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
-        if elapsed_us.max(declared_us) >= RATE_WINDOW_US && self.window_samples >= RATE_SAMPLES {
+        let is_over = elapsed_us >= RATE_WINDOW_US || self.window_samples >= self.window_declared;
+        if is_over && self.window_samples >= RATE_SAMPLES {
+            let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
             let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
                 || elapsed_us.saturating_mul(4) < declared_us.saturating_mul(3);
             self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
