@@ -28,6 +28,8 @@ pub struct BlackBox<const BLOCKS: usize, const BYTES: usize> {
     newest: usize,
     /// The number of the newest block.
     newest_number: u32,
+    /// Blocks that hold samples, up to the newest.
+    held: usize,
     frozen: bool,
 }
 
@@ -56,21 +58,31 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
             encoder: Encoder::new(),
             newest: 0,
             newest_number: 0,
+            held: 0,
             frozen: false,
         }
     }
     /// Keeps a sample; nothing happens once frozen.
     pub fn record(&mut self, sample: &Sample) {
-        if self.frozen || self.write(sample) {
+        if self.frozen {
             return;
         }
+        if self.held > 0 {
+            if self.write(sample) {
+                return;
+            }
+            self.begin_block();
+        }
+        self.held = self.held.saturating_add(1).min(BLOCKS);
+        self.write(sample);
+    }
+    fn begin_block(&mut self) {
         self.newest = if self.newest.saturating_add(1) < BLOCKS { self.newest.saturating_add(1) } else { 0 };
         if let Some(block) = self.blocks.get_mut(self.newest) {
             block.used = 0;
         }
         self.newest_number = self.newest_number.wrapping_add(1);
         self.encoder = Encoder::new();
-        self.write(sample);
     }
     fn write(&mut self, sample: &Sample) -> bool {
         let Some(block) = self.blocks.get_mut(self.newest) else { return false };
@@ -90,29 +102,30 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
     /// Forgets what it holds and records again.
     pub fn release(&mut self) {
         self.frozen = false;
-        self.newest = 0;
-        self.newest_number = self.newest_number.wrapping_add(1);
-        self.encoder = Encoder::new();
-        for block in &mut self.blocks {
-            block.used = 0;
-        }
+        self.held = 0;
+        self.begin_block();
     }
     /// The oldest block with this number or a later one, and its number. Numbers count on and are not given
     /// twice, so that a reader sees what was given up between two calls.
     pub fn block_from(&self, from: u32) -> Option<(u32, &[u8])> {
-        let held = u32::try_from(self.blocks().count()).unwrap_or(u32::MAX);
+        let held = u32::try_from(self.held).unwrap_or(u32::MAX);
         let oldest = self.newest_number.wrapping_add(1).wrapping_sub(held);
         let number = from.max(oldest);
         let skipped = usize::try_from(number.wrapping_sub(oldest)).ok()?;
-        self.blocks().nth(skipped).map(|block| (number, block))
+        self.block(skipped).map(|block| (number, block))
     }
     /// The blocks that hold samples, oldest first.
     pub fn blocks(&self) -> impl Iterator<Item = &[u8]> {
-        let (front, back) = self.blocks.split_at_checked(self.newest.saturating_add(1)).unwrap_or_default();
-        back.iter()
-            .chain(front)
-            .filter(|block| block.used > 0)
-            .filter_map(|block| block.bytes.get(..block.used))
+        (0..self.held).filter_map(|number| self.block(number))
+    }
+    /// The block after so many older ones.
+    fn block(&self, skipped: usize) -> Option<&[u8]> {
+        let back = self.held.checked_sub(skipped.saturating_add(1))?;
+        let place = match self.newest.checked_sub(back) {
+            Some(place) => place,
+            None => self.newest.saturating_add(BLOCKS).saturating_sub(back),
+        };
+        self.blocks.get(place).and_then(|block| block.bytes.get(..block.used))
     }
 }
 

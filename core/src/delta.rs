@@ -18,6 +18,9 @@ use crate::sample::{Channel, ChannelSet, Sample};
 /// No sample takes more bytes: flags, a 64-bit step, the channels and nine 32-bit readings.
 pub const LONGEST_SAMPLE: usize = 1 + 10 + 2 + Channel::COUNT * 5;
 
+/// Flags and two readings.
+const LONGEST_ALIKE: usize = 1 + 2 * 5;
+
 const NEW_STEP: u8 = 1;
 const NEW_CHANNELS: u8 = 2;
 
@@ -59,30 +62,66 @@ impl Encoder {
     /// Writes `sample` to the front of `free` and returns how many bytes it took; `None`, with
     /// nothing remembered, where it does not fit.
     pub fn push(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
-        let mut after = self.before;
-        let mut writer = Writer { free, written: 0 };
-        after.time_us = sample.time_us;
-        after.step_us = sample.time_us.wrapping_sub(self.before.time_us);
-        after.channels = sample.present();
-        let new_step = after.step_us != self.before.step_us;
-        let new_channels = after.channels != self.before.channels;
-        let step_flag = if new_step { NEW_STEP } else { 0 };
-        let channels_flag = if new_channels { NEW_CHANNELS } else { 0 };
-        writer.byte(step_flag | channels_flag)?;
-        if new_step {
-            writer.number(zigzag(after.step_us.wrapping_sub(self.before.step_us) as i64))?;
+        if let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>()
+            && sample.is_just(ChannelSet::ELECTRICAL)
+            && self.before.channels == ChannelSet::ELECTRICAL
+            && self.before.step_us == sample.time_us.wrapping_sub(self.before.time_us)
+        {
+            return Some(self.write_alike(sample, free));
         }
-        if new_channels {
-            writer.number(u64::from(after.channels.to_bits()))?;
+        if let Some(free) = free.first_chunk_mut::<LONGEST_SAMPLE>() {
+            return Some(self.write(sample, free));
         }
-        for (&channel, reading) in Channel::ALL.iter().zip(&mut after.readings) {
-            if let Some(raw) = sample.raw(channel) {
-                writer.number(zigzag(i64::from(raw.wrapping_sub(*reading))))?;
-                *reading = raw;
+        self.push_if_it_fits(sample, free)
+    }
+    /// Writes current and voltage where neither step nor channels changed, as nearly always on a board.
+    #[inline]
+    fn write_alike(&mut self, sample: &Sample, free: &mut [u8; LONGEST_ALIKE]) -> usize {
+        let before = &mut self.before;
+        before.time_us = sample.time_us;
+        let [amps, volts, ..] = &mut before.readings;
+        free[0] = 0;
+        let mut writer = Writer { free, written: 1 };
+        writer.reading(amps, sample.reading(Channel::Current));
+        writer.reading(volts, sample.reading(Channel::Voltage));
+        writer.written
+    }
+    #[inline(never)]
+    fn push_if_it_fits(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
+        let (mut after, mut bytes) = (self.clone(), [0; LONGEST_SAMPLE]);
+        let used = after.write(sample, &mut bytes);
+        free.get_mut(..used)?.copy_from_slice(bytes.get(..used)?);
+        *self = after;
+        Some(used)
+    }
+    /// Writes it where there is room for the longest; returns how many bytes it took.
+    #[inline(never)]
+    fn write(&mut self, sample: &Sample, free: &mut [u8; LONGEST_SAMPLE]) -> usize {
+        let before = &mut self.before;
+        let mut writer = Writer { free: &mut free[..], written: 1 };
+        let (step_us, channels) = (sample.time_us.wrapping_sub(before.time_us), sample.present());
+        before.time_us = sample.time_us;
+        let mut flags = 0;
+        if step_us != before.step_us {
+            flags |= NEW_STEP;
+            writer.long(zigzag(step_us.wrapping_sub(before.step_us) as i64));
+            before.step_us = step_us;
+        }
+        if channels != before.channels {
+            flags |= NEW_CHANNELS;
+            writer.number(u32::from(channels.to_bits()));
+            before.channels = channels;
+        }
+        let mut rest = channels;
+        while let Some(channel) = rest.first() {
+            rest = rest.without(channel);
+            if let Some(reading) = before.readings.get_mut(channel as usize) {
+                writer.reading(reading, sample.reading(channel));
             }
         }
-        self.before = after;
-        Some(writer.written)
+        let written = writer.written;
+        free[0] = flags;
+        written
     }
 }
 
@@ -166,18 +205,36 @@ struct Writer<'a> {
 }
 
 impl Writer<'_> {
-    fn byte(&mut self, byte: u8) -> Option<()> {
-        *self.free.get_mut(self.written)? = byte;
-        self.written = self.written.saturating_add(1);
-        Some(())
+    /// There is room for every byte of the longest sample.
+    #[inline]
+    fn byte(&mut self, byte: u8) {
+        if let Some(slot) = self.free.get_mut(self.written) {
+            *slot = byte;
+            self.written = self.written.wrapping_add(1);
+        }
+    }
+    /// How far a reading moved, and where it is now.
+    #[inline]
+    fn reading(&mut self, before: &mut i32, raw: i32) {
+        let change = raw.wrapping_sub(*before);
+        self.number((change.wrapping_shl(1) ^ (change >> 31)) as u32);
+        *before = raw;
     }
     /// LEB128: seven bits a byte, lowest first, the top bit set on all but the last.
-    fn number(&mut self, mut value: u64) -> Option<()> {
+    #[inline]
+    fn number(&mut self, mut value: u32) {
         while value > 0x7f {
-            self.byte(value as u8 | 0x80)?;
+            self.byte(value as u8 | 0x80);
             value >>= 7;
         }
-        self.byte(value as u8)
+        self.byte(value as u8);
+    }
+    fn long(&mut self, mut value: u64) {
+        while value > 0x7f {
+            self.byte(value as u8 | 0x80);
+            value >>= 7;
+        }
+        self.byte(value as u8);
     }
 }
 

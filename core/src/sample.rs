@@ -233,6 +233,26 @@ impl Sample {
     pub(crate) const fn is_just(&self, channels: ChannelSet) -> bool {
         self.present.0 == channels.0
     }
+    /// With the time and the readings of a newer sample in place of its own; channels that one has not stay as they are.
+    ///
+    /// ```
+    /// use bandward::{Channel, Sample};
+    ///
+    /// let mut newest = Sample::at(1_000).with_raw(Channel::Current, 1).with_raw(Channel::Gas, 2);
+    /// newest.update(&Sample::at(2_000).with_raw(Channel::Current, 3));
+    /// assert_eq!(newest, Sample::at(2_000).with_raw(Channel::Current, 3).with_raw(Channel::Gas, 2));
+    /// ```
+    pub fn update(&mut self, newer: &Self) {
+        self.time_us = newer.time_us;
+        let mut rest = newer.present();
+        self.present = self.present.union(rest);
+        while let Some(channel) = rest.first() {
+            rest = rest.without(channel);
+            if let Some(slot) = self.readings.get_mut(channel as usize) {
+                *slot = newer.reading(channel);
+            }
+        }
+    }
     /// The raw reading of a channel, if present.
     #[inline]
     pub fn raw(&self, channel: Channel) -> Option<i32> {

@@ -1,18 +1,22 @@
 //! The board program: samples in, outputs and reports out.
 //!
-//! Decides: what belongs together: `watching` judges a sample, `service` does the rest in the time between,
-//! `cell` what the controller of the cell asks for.
-//! Assumes: `sample` is called at the declared rate and `poll` in the time between.
+//! Decides: what belongs together: `watcher` judges a sample, `service` does the rest in the time between; what they
+//! hand each other is in `between`, and neither waits for the other.
+//! Assumes: `sample` is called at the declared rate, and `poll` in the time between.
 //! Never: energises the relay at the word of host or controller, or changes the procedure while the arc burns.
 
+mod between;
 mod cell;
+mod orders;
+mod refused;
+mod requests;
 mod service;
-mod watching;
+mod telling;
+mod watcher;
 
-use crate::input_watch::{ArcSense, InputWatch};
-use crate::link::{Link, QUEUE};
+use crate::link::{Link, Room};
 use crate::modbus::{self, Clock, Port, Settings};
-use crate::outputs::{Annunciator, Levels, Pins, Watchdog};
+use crate::outputs::{Pins, Watchdog};
 use bandward::blackbox::BlackBox;
 use bandward::flash::journal::Journal;
 use bandward::flash::procedure_store::ProcedureStore;
@@ -20,13 +24,15 @@ use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{BoardFaults, Counts, LONGEST_PIECE, Outputs, Receiver};
 use bandward::{Acquisition, Monitor, Procedure, Sample, SoundProcedure};
+pub use between::Between;
 use core::ops::DerefMut;
 use embedded_hal::digital::OutputPin;
 use embedded_io::{Read, ReadReady, Write, WriteReady};
 use embedded_storage::nor_flash::NorFlash;
-use service::Jobs;
-pub use watching::Finished;
-use watching::Watch;
+use service::{Desk, OfJournal};
+pub use service::{Finished, Jobs, Procedures, Service};
+use watcher::Drivers;
+pub use watcher::{Eyes, Watcher};
 
 /// The drivers of one board.
 pub trait Hardware {
@@ -91,10 +97,18 @@ pub struct Memory<H: Hardware> {
     pub monitor: H::Place<Monitor>,
     /// [`BlackBox::new`].
     pub black_box: H::Place<BoxOfSamples>,
-    /// All zero.
-    pub queue: H::Place<[u8; QUEUE]>,
+    /// [`Eyes::new`].
+    pub eyes: H::Place<Eyes>,
+    /// [`Between::new`].
+    pub between: &'static mut Between,
+    /// [`Room::new`].
+    pub queue: H::Place<Room>,
     /// All [`None`].
     pub finished: H::Place<Finished>,
+    /// [`SoundProcedure::NONE`], twice.
+    pub procedures: H::Place<Procedures>,
+    /// [`Jobs::NONE`].
+    pub jobs: H::Place<Jobs>,
     /// [`Upload::new`].
     pub upload: H::Place<Upload>,
     /// [`Receiver::new`].
@@ -106,148 +120,156 @@ pub struct Memory<H: Hardware> {
 /// The black box of this board.
 pub type BoxOfSamples = BlackBox<BLACK_BOX_BLOCKS, LONGEST_PIECE>;
 
-/// A bench test whose host says nothing for so long is over: the inputs are watched again.
-pub const BENCH_PATIENCE_US: u64 = 10_000_000;
+/// A bench test whose host says nothing for so long, by the board's own clock, is over: the inputs are watched again.
+pub const BENCH_PATIENCE_US: u32 = 10_000_000;
+
+/// Where the journal lost all that it held, at the start, it goes on so many numbers further: it is taken that it gave
+/// no more since the last time.
+const NUMBERS_GIVEN_UP: u32 = 1 << 20;
 
 /// Blocks of the black box: 256 KiB, some five seconds of two channels at 10 kHz.
 pub const BLACK_BOX_BLOCKS: usize = 1024;
 
-/// The whole program but its drivers.
+/// Watched by until there is one that makes sense.
+static NO_PROCEDURE: SoundProcedure = SoundProcedure::NONE;
+
+/// The whole program but its drivers: a watcher for the interrupt of the sample timer, a service for the task beside it.
+/// Together as here they are for one thread.
 pub struct Board<H: Hardware> {
-    receiver: H::Place<Receiver>,
-    inner: Inner<H>,
+    watcher: Watcher<H>,
+    service: Service<H>,
 }
 
-struct Inner<H: Hardware> {
-    configuration: Configuration,
-    monitor: H::Place<Monitor>,
-    watch: Watch<H>,
-    input_watch: InputWatch,
-    arc_sense: ArcSense,
-    pins: Pins<H::Relay, H::Lamp, H::Horn>,
-    driven: Option<Levels>,
-    watchdog: H::Watchdog,
-    journal: Option<Journal<H::Flash>>,
-    store: Option<ProcedureStore<H::Flash>>,
-    upload: H::Place<Upload>,
-    jobs: Jobs,
-    /// Samples judged in the bench test under way.
-    bench: Option<u32>,
-    /// The first time on the inputs' clock since the last samples of the bench test came.
-    bench_quiet_us: Option<u64>,
-    readings: Sample,
-    /// Samples judged since the start; wraps.
-    samples: u32,
-    modbus: Port<H::Modbus, H::Clock, H::Place<modbus::Kept>>,
-    /// The record that waits longest was shown to it.
-    is_oldest_noted: bool,
-    told_us: u64,
-    verdict_us: u64,
-    told_faults: BoardFaults,
-    is_procedure_bad: bool,
-    is_journal_failing: bool,
+/// Has the journal go on with numbers that it never gave; true where it lost what it held. What is kept beside it says
+/// so before anything is erased.
+fn go_on<F: NorFlash>(
+    journal: &mut Journal<F>,
+    store: Option<&mut ProcedureStore<F>>,
+    procedure: Option<&Procedure>,
+) -> bool {
+    let has_lost = journal.is_damaged();
+    if let Some(store) = store {
+        if has_lost {
+            let from = store.numbers_from().saturating_add(NUMBERS_GIVEN_UP);
+            if store.store_numbers(from, procedure).is_err() {
+                return true;
+            }
+        }
+        journal.go_on_from(store.numbers_from());
+    }
+    if has_lost {
+        // Where that fails it is tried again with the next record.
+        journal.begin_anew().unwrap_or_default();
+    }
+    has_lost
 }
 
 impl<H: Hardware> Board<H> {
     /// Starts: looks for the procedure in the flash, and keeps the relay released until the first
     /// sample is judged. Without a procedure that makes sense it stays released.
+    #[inline(never)]
+    #[allow(clippy::needless_pass_by_value)] // handed over for good, as the parts are
     pub fn new(parts: Parts<H>, configuration: Configuration) -> Self {
+        let Memory {
+            monitor,
+            black_box,
+            eyes,
+            between,
+            mut queue,
+            finished,
+            mut procedures,
+            jobs,
+            upload,
+            receiver,
+            modbus,
+        } = parts.memory;
         let (flash, range) = parts.procedure;
         let mut store = ProcedureStore::new(flash, range).ok();
-        let stored = store.as_mut().and_then(|store| store.load(&configuration.hard_limits).ok()).flatten();
-        let (flash, range) = parts.journal;
-        let journal = Journal::open(flash, range).ok();
-        let is_procedure_bad = !matches!(stored, Some(Ok(_)));
-        let Memory { mut monitor, black_box, queue, finished, upload, receiver, modbus } = parts.memory;
-        match stored {
-            Some(Ok(procedure)) => monitor.start(&procedure, configuration.acquisition),
-            _ => monitor.start(&SoundProcedure::NONE, configuration.acquisition),
+        let [in_force, _] = &mut *procedures;
+        let limits = &configuration.hard_limits;
+        let found = store.as_mut().map(|store| store.load_into(in_force, limits, queue.at_rest()));
+        let is_procedure_bad = !matches!(found, Some(Ok(Some(Ok(())))));
+        if is_procedure_bad {
+            in_force.clone_from(&NO_PROCEDURE);
         }
-        let mut inner = Inner::<H> {
-            monitor,
-            input_watch: InputWatch::new(configuration.acquisition, configuration.silence_us),
-            arc_sense: ArcSense::default(),
+        let (flash, range) = parts.journal;
+        let mut journal = Journal::open(flash, range).ok();
+        let procedure = (!is_procedure_bad).then_some(&**in_force);
+        let has_lost = journal.as_mut().is_some_and(|journal| go_on(journal, store.as_mut(), procedure));
+        let is_failing = journal.is_none();
+        let (above, below) = between.split();
+        let drivers = Drivers { pins: parts.pins, watchdog: parts.watchdog };
+        let mut watcher = Watcher::new((monitor, black_box, eyes), drivers, above, in_force, &configuration);
+        watcher.begin(is_procedure_bad, is_failing);
+        let period_us = configuration.acquisition.period_us;
+        let desk = Desk {
+            link: Link::new(parts.serial, queue),
             modbus: Port::new(parts.modbus, parts.clock, configuration.modbus, modbus),
-            configuration,
-            watch: Watch {
-                link: Link::new(parts.serial, queue),
-                annunciator: Annunciator::new(),
-                black_box,
-                burning: false,
-                finished,
-                has_lost_record: false,
-            },
-            pins: parts.pins,
-            driven: None,
-            is_journal_failing: journal.is_none(),
-            is_procedure_bad,
             journal,
             store,
             upload,
-            jobs: Jobs::NONE,
-            bench: None,
-            bench_quiet_us: None,
-            readings: Sample::at(0),
-            samples: 0,
+            finished,
+            procedures,
+            jobs,
+            hard_limits: configuration.hard_limits,
+            acquisition: configuration.acquisition,
+            old_us: configuration.silence_us.max(3 * period_us),
+            counts: Counts::default(),
+            below,
             is_oldest_noted: false,
-            told_us: 0,
-            verdict_us: 0,
-            told_faults: BoardFaults::default(),
-            watchdog: parts.watchdog,
+            of_journal: OfJournal { is_failing, told_failing: is_failing, has_lost, tries: 0, tried_us: 0 },
+            is_hearing: false,
+            bench_heard_us: 0,
         };
-        let watchdog_reset = inner.watchdog.caused_reset();
-        inner.watch.annunciator.take_moment(BoardFaults { watchdog_reset, ..BoardFaults::default() });
-        inner.look_at_faults();
-        inner.drive();
-        Self { receiver, inner }
+        Self { watcher, service: Service { receiver, desk } }
+    }
+    /// The watcher, for the interrupt of the sample timer, and the service, for the task beside it.
+    pub fn split(self) -> (Watcher<H>, Service<H>) {
+        (self.watcher, self.service)
     }
     /// Judges a sample from the inputs. `late` says that it could not be taken in its time.
     pub fn sample(&mut self, sample: &Sample, late: bool) {
-        let inner = &mut self.inner;
-        inner.watchdog.feed();
-        inner.take_input(sample, late);
-        inner.drive();
+        self.watcher.sample(sample, late);
     }
-    /// Does what can wait: sends what is queued, writes a finished record to the flash, and handles what has
-    /// come over the link. Each call does a bounded part of it and waits for nothing; call it often.
+    /// Does what can wait, in one thread: see [`Service::poll`] and [`Watcher::attend`].
     pub fn poll(&mut self) {
-        self.inner.service(&mut self.receiver);
-        if self.inner.bench.is_some() {
-            // A board without inputs takes no samples in a bench test; the relay is released.
-            self.inner.watchdog.feed();
-        }
-        self.inner.drive();
+        self.watcher.attend();
+        self.service.poll();
+        self.watcher.attend();
+        self.service.desk.answer_what_waits();
+        self.service.desk.hear();
     }
     /// Has `poll` done all that was to be done, so that the board may sleep until a byte or a sample comes?
     pub fn is_idle(&self) -> bool {
-        self.inner.has_nothing_to_do()
+        self.service.is_idle() && !self.watcher.has_more_to_do()
     }
     /// What it drives.
     pub fn outputs(&self) -> Outputs {
-        self.inner.watch.annunciator.outputs()
+        self.watcher.outputs()
     }
     /// What is wrong with the board itself.
     pub fn faults(&self) -> BoardFaults {
-        self.inner.watch.annunciator.faults()
+        self.watcher.faults()
     }
     /// The procedure in force.
     pub fn procedure(&self) -> &Procedure {
-        self.inner.monitor.procedure()
+        self.watcher.procedure()
     }
     /// The receiver's counts.
     pub fn counts(&self) -> Counts {
-        self.receiver.counts()
+        self.service.counts()
     }
     /// The serial driver.
     pub fn serial(&mut self) -> &mut H::Serial {
-        &mut self.inner.watch.link.serial
+        self.service.serial()
     }
     /// The driver of the Modbus port.
     pub fn modbus(&mut self) -> &mut H::Modbus {
-        &mut self.inner.modbus.serial
+        self.service.modbus()
     }
     /// Gives the drivers back: what a reset does.
     pub fn into_flash(self) -> (Option<H::Flash>, Option<H::Flash>) {
-        (self.inner.journal.map(Journal::into_flash), self.inner.store.map(ProcedureStore::into_flash))
+        let desk = self.service.desk;
+        (desk.journal.map(Journal::into_flash), desk.store.map(ProcedureStore::into_flash))
     }
 }

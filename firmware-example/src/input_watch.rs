@@ -5,6 +5,7 @@
 //! Assumes: it is shown every sample from the inputs, whether an arc burns or not.
 //! Never: mends a time or a reading.
 
+use crate::outputs::NO_FAULTS;
 use bandward::link::BoardFaults;
 use bandward::procedure::ArcSettings;
 use bandward::sample::ChannelSet;
@@ -19,7 +20,10 @@ const LEAP_US: u64 = 1_000_000;
 const AGREED: u8 = 8;
 /// Channels are looked at for silence this often, µs.
 const LOOK_EVERY_US: u64 = 10_000;
-/// The rate is looked at over so long, µs, and so many samples.
+/// That may wait for a sample without slow channels, µs.
+const MAY_WAIT_US: u64 = 1_000;
+/// The rate is looked at over so long, µs, by the time of the samples or by their number, whichever is sooner (a clock
+/// that creeps never gets there), and so many samples.
 const RATE_WINDOW_US: u64 = 1_000_000;
 const RATE_SAMPLES: u64 = 16;
 
@@ -37,38 +41,64 @@ pub struct InputWatch {
     other: Option<(u64, u8)>,
     window_start_us: u64,
     window_samples: u64,
+    /// Samples that a window has by the declared period.
+    window_declared: u64,
     /// Windows in a row with the wrong rate.
     wrong_windows: u8,
-    /// When each channel last gave a reading within its range.
+    /// When each channel last gave a reading within its range: the first since they were looked at.
     spoke_us: [u64; Channel::COUNT],
+    /// Those that gave none since they were looked at.
+    unheard: ChannelSet,
     /// When they are looked at next for silence.
     look_us: u64,
     faults: BoardFaults,
+    /// The faults have changed since somebody asked.
+    is_news: bool,
 }
 
 impl InputWatch {
     /// Of inputs that come so; every wired channel must give a reading within `silence_us`.
     pub fn new(acquisition: Acquisition, silence_us: u32) -> Self {
+        let mut watch = Self::resting();
+        watch.begin(acquisition, silence_us);
+        watch
+    }
+    /// Watches inputs that come so, in place of none.
+    pub fn begin(&mut self, acquisition: Acquisition, silence_us: u32) {
         let period_us = u64::from(acquisition.period_us);
-        let leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
+        self.window_declared = RATE_WINDOW_US.div_ceil(period_us.max(1));
+        self.leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
+        // A channel may have spoken again until it was looked at.
+        self.silence_us = u64::from(silence_us).max(3 * period_us).saturating_add(LOOK_EVERY_US);
+        self.acquisition = acquisition;
+    }
+    /// Watches nothing yet: for a static, where [`Self::begin`] then starts it in place.
+    pub const fn resting() -> Self {
         Self {
-            acquisition,
-            silence_us: u64::from(silence_us).max(3 * period_us),
-            leap_us,
+            acquisition: Acquisition::every(1, ChannelSet::EMPTY),
+            silence_us: 0,
+            leap_us: 0,
             last_us: None,
             still: 0,
             other: None,
             window_start_us: 0,
             window_samples: 0,
+            window_declared: RATE_WINDOW_US,
             wrong_windows: 0,
             spoke_us: [0; Channel::COUNT],
+            unheard: ChannelSet::ALL,
             look_us: 0,
-            faults: BoardFaults::default(),
+            faults: NO_FAULTS,
+            is_news: false,
         }
     }
     /// What is wrong now.
     pub const fn faults(&self) -> BoardFaults {
         self.faults
+    }
+    /// Have the faults changed since this was asked?
+    pub const fn take_news(&mut self) -> bool {
+        core::mem::replace(&mut self.is_news, false)
     }
     /// Looks at a sample; returns whether it is to be judged.
     pub fn take(&mut self, sample: &Sample) -> bool {
@@ -84,16 +114,21 @@ impl InputWatch {
             self.start(now_us);
             return true;
         };
-        let is_ordinary = now_us.checked_sub(last_us).is_some_and(|step_us| step_us <= self.leap_us);
-        if is_ordinary {
+        // One that runs back is further than any.
+        if now_us.wrapping_sub(last_us) <= self.leap_us {
             self.other = None;
-            self.still = if now_us == last_us { self.still.saturating_add(1) } else { 0 };
-            let stood_us = self.still.saturating_mul(u64::from(self.acquisition.period_us));
-            self.faults.bad_clock = self.still >= 3 && stood_us >= STILL_US;
             self.last_us = Some(now_us);
+            if now_us == last_us {
+                self.still = self.still.saturating_add(1);
+                let stood_us = self.still.saturating_mul(u64::from(self.acquisition.period_us));
+                self.find_clock(self.still >= 3 && stood_us >= STILL_US);
+            } else {
+                self.still = 0;
+                self.find_clock(false);
+            }
             return true;
         }
-        self.faults.bad_clock = true;
+        self.find_clock(true);
         let agreed = self.other.map_or(1, |(other_us, agreed)| match now_us.checked_sub(other_us) {
             Some(step_us) if step_us > 0 && step_us <= self.leap_us => agreed.saturating_add(1),
             _ => 1,
@@ -104,6 +139,10 @@ impl InputWatch {
         }
         self.start(now_us);
         true
+    }
+    fn find_clock(&mut self, is_bad: bool) {
+        self.is_news |= self.faults.bad_clock != is_bad;
+        self.faults.bad_clock = is_bad;
     }
     fn start(&mut self, now_us: u64) {
         self.last_us = Some(now_us);
@@ -117,72 +156,90 @@ impl InputWatch {
     /// late, which the monitor tells.
     fn look_at_rate(&mut self, now_us: u64) {
         let elapsed_us = now_us.saturating_sub(self.window_start_us);
-        if elapsed_us >= RATE_WINDOW_US && self.window_samples >= RATE_SAMPLES {
+        let is_over = elapsed_us >= RATE_WINDOW_US || self.window_samples >= self.window_declared;
+        if is_over && self.window_samples >= RATE_SAMPLES {
             let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
             let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
-                || elapsed_us.saturating_mul(5) < declared_us.saturating_mul(4);
+                || elapsed_us.saturating_mul(4) < declared_us.saturating_mul(3);
             self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
-            self.faults.wrong_rate = self.wrong_windows >= 2;
+            let is_found = self.wrong_windows >= 2;
+            self.is_news |= self.faults.wrong_rate != is_found;
+            self.faults.wrong_rate = is_found;
             (self.window_start_us, self.window_samples) = (now_us, 0);
         }
         self.window_samples = self.window_samples.saturating_add(1);
     }
     fn look_at_channels(&mut self, sample: &Sample) {
-        for channel in sample.present().iter() {
-            let range = self.acquisition.sensor_range(channel);
-            let is_sound = |raw: i32| channel == Channel::Spindle || (raw > range.low && raw < range.high);
-            if sample.raw(channel).is_some_and(is_sound)
-                && let Some(spoke_us) = self.spoke_us.get_mut(channel as usize)
-            {
+        let mut rest = sample.present().intersection(self.unheard);
+        while let Some(channel) = rest.first() {
+            rest = rest.without(channel);
+            let (range, raw) = (self.acquisition.sensor_range(channel), sample.reading(channel));
+            let is_sound = channel == Channel::Spindle || raw > range.low && raw < range.high;
+            if is_sound && let Some(spoke_us) = self.spoke_us.get_mut(channel as usize) {
                 *spoke_us = sample.time_us;
+                self.unheard = self.unheard.without(channel);
             }
         }
         if sample.time_us < self.look_us {
             return;
         }
+        // A sample with slow channels bears enough, where the next comes without.
+        let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
+        if is_slow && sample.time_us < self.look_us.saturating_add(MAY_WAIT_US) {
+            return;
+        }
         self.look_us = sample.time_us.saturating_add(LOOK_EVERY_US);
+        self.unheard = ChannelSet::ALL;
         let is_silent = |channel: &Channel| {
             let spoke_us = self.spoke_us.get(*channel as usize).copied().unwrap_or(0);
             sample.time_us.saturating_sub(spoke_us) > self.silence_us
         };
         let wired = self.acquisition.channels.iter();
-        self.faults.silent = wired.filter(is_silent).fold(ChannelSet::EMPTY, ChannelSet::with);
+        let silent = wired.filter(is_silent).fold(ChannelSet::EMPTY, ChannelSet::with);
+        self.is_news |= self.faults.silent != silent;
+        self.faults.silent = silent;
     }
 }
 
-/// A current, or a voltage where no current is wired, must last for so long to be an arc, µs.
+/// A current, or a voltage where no current is wired, must come again and again for so long to be an arc, µs.
 const ARC_LASTS_US: u64 = 20_000;
+/// An arc whose current is pulsed shows itself again within so long, µs: 20 pulses a second. Common practice, no source.
+const PULSE_US: u64 = 50_000;
 /// A reading older than this says nothing any more, µs.
 const OLD_US: u64 = 2_000_000;
 /// Without a current this voltage may be an arc; so may the open circuit, which is no time for a test either.
 const LIVE_VOLTAGE: Voltage = Voltage::from_milli(10_000);
 
-/// Whether an arc burns, from the readings of the inputs alone.
+/// Whether an arc burns, from the readings of the inputs alone. As for the monitor, it is lit at one current and out
+/// below another, lower one; the low time of a pulsed current does not put it out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct ArcSense {
     since_us: Option<u64>,
-    read_us: u64,
+    /// The last reading of an arc.
+    live_us: u64,
     burns: bool,
 }
 
 impl ArcSense {
     /// Looks at a sample.
     pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) {
-        let (channel, least) = if channels.contains(Channel::Current) {
-            (Channel::Current, arc.current_on.to_bits())
+        let (channel, on, off) = if channels.contains(Channel::Current) {
+            (Channel::Current, arc.current_on.to_bits(), arc.current_off.to_bits())
         } else {
-            (Channel::Voltage, LIVE_VOLTAGE.to_bits())
+            (Channel::Voltage, LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
         };
+        let least =
+            if self.may_burn() { off.unsigned_abs().min(on.unsigned_abs()) } else { on.unsigned_abs() };
         let raw = sample.raw(channel);
-        let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
-        let is_old = sample.time_us.saturating_sub(self.read_us) > OLD_US;
-        if !is_live && (raw.is_some() || is_old) {
-            *self = Self::default();
-        }
+        let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least);
         if !is_live {
+            let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
+            if sample.time_us.saturating_sub(self.live_us) > patience_us {
+                *self = Self::default();
+            }
             return;
         }
-        self.read_us = sample.time_us;
+        self.live_us = sample.time_us;
         let since_us = *self.since_us.get_or_insert(sample.time_us);
         self.burns |= sample.time_us.saturating_sub(since_us) >= ARC_LASTS_US;
     }
@@ -190,7 +247,7 @@ impl ArcSense {
     pub const fn burns(&self) -> bool {
         self.burns
     }
-    /// May it burn: is there a current of an arc, were it for one reading?
+    /// May it burn: is there a current of an arc, or was there one, were it for one reading, a moment ago?
     pub const fn may_burn(&self) -> bool {
         self.since_us.is_some()
     }

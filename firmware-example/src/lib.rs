@@ -9,6 +9,8 @@
 pub mod acquisition;
 #[cfg(feature = "whole")]
 pub mod board;
+#[cfg(all(target_arch = "arm", feature = "whole"))]
+pub mod deadlines;
 #[cfg(feature = "whole")]
 pub mod digest;
 #[cfg(feature = "whole")]
@@ -17,11 +19,11 @@ pub mod input_watch;
 pub mod link;
 #[cfg(feature = "whole")]
 pub mod log;
-#[cfg(all(target_arch = "arm", feature = "whole"))]
+#[cfg(all(target_arch = "arm", feature = "mps2", feature = "whole"))]
 pub mod machine;
 #[cfg(feature = "modbus")]
 pub mod modbus;
-#[cfg(target_arch = "arm")]
+#[cfg(all(target_arch = "arm", feature = "mps2"))]
 pub mod mps2;
 #[cfg(feature = "whole")]
 pub mod outputs;

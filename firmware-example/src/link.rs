@@ -13,37 +13,60 @@ use embedded_io::{Write, WriteReady};
 /// Bytes that may wait for the line: half a second at 115,200 baud, and all that one sample can bring.
 pub const QUEUE: usize = 8192;
 
+/// Where reports wait, and where the next is made.
+pub struct Room {
+    queue: [u8; QUEUE],
+    frame: [u8; LONGEST_FRAME],
+}
+
+impl Room {
+    /// Empty.
+    pub const fn new() -> Self {
+        Self { queue: [0; QUEUE], frame: [0; LONGEST_FRAME] }
+    }
+    /// The queue as a buffer, before a link is begun over it.
+    pub const fn at_rest(&mut self) -> &mut [u8] {
+        &mut self.queue
+    }
+}
+
+impl Default for Room {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 /// Queues reports for a serial driver.
-pub struct Link<Serial, Queue> {
+pub struct Link<Serial, Place> {
     /// The serial driver.
     pub serial: Serial,
     sender: Sender,
-    frame: [u8; LONGEST_FRAME],
-    queue: Queue,
+    place: Place,
     first: usize,
     waiting: usize,
     dropped: u32,
 }
 
-impl<Serial: Write + WriteReady, Queue: DerefMut<Target = [u8; QUEUE]>> Link<Serial, Queue> {
+impl<Serial: Write + WriteReady, Place: DerefMut<Target = Room>> Link<Serial, Place> {
     /// Over this driver, through this queue.
-    pub const fn new(serial: Serial, queue: Queue) -> Self {
-        Self {
-            serial,
-            sender: Sender::new(),
-            frame: [0; LONGEST_FRAME],
-            queue,
-            first: 0,
-            waiting: 0,
-            dropped: 0,
+    pub const fn new(serial: Serial, place: Place) -> Self {
+        Self { serial, sender: Sender::new(), place, first: 0, waiting: 0, dropped: 0 }
+    }
+    /// Queues a report that nobody asked for, where room for so many bytes is left behind it.
+    pub fn send_leaving(&mut self, room: usize, report: &Report<&[u8]>) {
+        if self.room() < room + LONGEST_FRAME {
+            self.dropped = self.dropped.saturating_add(1);
+        } else {
+            self.send(report);
         }
     }
     /// Queues one report, whole or not at all.
     pub fn send(&mut self, report: &Report<&[u8]>) {
-        match self.sender.frame(report, &mut self.frame) {
+        let Room { queue, frame } = &mut *self.place;
+        match self.sender.frame(report, frame) {
             Some(frame) if frame.len() <= QUEUE - self.waiting => {
                 let start = (self.first + self.waiting) % QUEUE;
-                let (wrapped, tail) = self.queue.split_at_mut(start);
+                let (wrapped, tail) = queue.split_at_mut(start);
                 for (slot, byte) in tail.iter_mut().chain(wrapped).zip(frame) {
                     *slot = *byte;
                 }
@@ -57,7 +80,7 @@ impl<Serial: Write + WriteReady, Queue: DerefMut<Target = [u8; QUEUE]>> Link<Ser
         let mut left = most;
         while self.waiting > 0 && left > 0 && matches!(self.serial.write_ready(), Ok(true)) {
             let end = (self.first + self.waiting.min(left)).min(QUEUE);
-            let Some(run) = self.queue.get(self.first..end) else { return };
+            let Some(run) = self.place.queue.get(self.first..end) else { return };
             let Ok(taken @ 1..) = self.serial.write(run) else { return };
             self.first = (self.first + taken) % QUEUE;
             self.waiting = self.waiting.saturating_sub(taken);

@@ -212,6 +212,10 @@ where
             self.kept.sent = self.kept.sent.saturating_add(taken);
         }
     }
+    /// The time of its clock, µs; wraps.
+    pub fn now_us(&mut self) -> u32 {
+        self.clock.now_us()
+    }
     /// Another watch begins: what was seen before is no state of it.
     pub fn begin_watch(&mut self, samples: u32) {
         (self.kept.age.samples, self.kept.age.us) = (samples, None);

@@ -147,6 +147,21 @@ const COUNTER: usize = 0x4002_8018;
 const PRESCALER: usize = 0x4002_801c;
 
 impl Microseconds {
+    /// It, started before.
+    pub const fn running() -> Self {
+        Self
+    }
+    /// Microseconds since the start; wraps at 32 bits.
+    pub fn now(&self) -> u32 {
+        let _ = self;
+        // SAFETY: a register of the I/O block; reading it has no effect on memory.
+        unsafe { read_volatile(COUNTER as *const u32) }
+    }
+    /// Waits.
+    pub fn spend(&self, us: u32) {
+        let since_us = self.now();
+        while self.now().wrapping_sub(since_us) < us {}
+    }
     /// Starts it.
     pub fn start() -> Self {
         // SAFETY: registers of the I/O block, which nothing else touches. The counter counts every 25th tick of
@@ -162,8 +177,7 @@ impl Microseconds {
 #[cfg(feature = "modbus")]
 impl crate::modbus::Clock for Microseconds {
     fn now_us(&mut self) -> u32 {
-        // SAFETY: as above; reading it has no effect on memory.
-        unsafe { read_volatile(COUNTER as *const u32) }
+        self.now()
     }
 }
 
@@ -245,16 +259,31 @@ impl crate::outputs::Watchdog for CmsdkWatchdog {
     }
 }
 
+/// How long a flash takes, while nothing else of its task goes on, µs.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Pace {
+    /// To erase a page.
+    pub page_us: u32,
+    /// To write a word.
+    pub word_us: u32,
+}
+
 /// Flash in memory, for a machine that has none: the same rules, but empty after every start.
 pub struct MemoryFlash<const BYTES: usize> {
     bytes: &'static mut [u8; BYTES],
+    pace: Pace,
 }
 
 impl<const BYTES: usize> MemoryFlash<BYTES> {
-    /// This memory, erased.
-    pub fn erased(bytes: &'static mut [u8; BYTES]) -> Self {
+    /// This memory, erased, at a pace.
+    pub fn erased(bytes: &'static mut [u8; BYTES], pace: Pace) -> Self {
         bytes.fill(0xff);
-        Self { bytes }
+        Self { bytes, pace }
+    }
+    fn spend(&self, us: u32) {
+        if us > 0 {
+            Microseconds::running().spend(us);
+        }
     }
     fn part(&mut self, offset: u32, length: usize) -> Result<&mut [u8], NorFlashErrorKind> {
         let from = offset as usize;
@@ -284,13 +313,16 @@ impl<const BYTES: usize> NorFlash for MemoryFlash<BYTES> {
     const ERASE_SIZE: usize = 4096;
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
-        self.part(from, to.saturating_sub(from) as usize)?.fill(0xff);
+        let bytes = to.saturating_sub(from) as usize;
+        self.part(from, bytes)?.fill(0xff);
+        self.spend(self.pace.page_us.saturating_mul((bytes / Self::ERASE_SIZE) as u32));
         Ok(())
     }
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Self::Error> {
         for (held, byte) in self.part(offset, bytes.len())?.iter_mut().zip(bytes) {
             *held &= byte;
         }
+        self.spend(self.pace.word_us.saturating_mul((bytes.len() / Self::WRITE_SIZE) as u32));
         Ok(())
     }
 }

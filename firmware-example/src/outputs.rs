@@ -12,6 +12,7 @@
 use bandward::event::{AlarmEvent, AlarmKind};
 use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::rule::RuleSet;
+use bandward::sample::ChannelSet;
 use bandward::{Channel, JointRecord, Outcome, Severity, SoFar};
 use embedded_hal::digital::{OutputPin, PinState};
 
@@ -88,6 +89,20 @@ impl Place {
     }
 }
 
+/// Nothing is wrong with the board.
+pub(crate) const NO_FAULTS: BoardFaults = BoardFaults {
+    bad_configuration: false,
+    missed_deadline: false,
+    watchdog_reset: false,
+    bad_clock: false,
+    wrong_rate: false,
+    silent: ChannelSet::EMPTY,
+    unwatched_arc: false,
+    journal: false,
+    relay: false,
+    started: false,
+};
+
 /// What is active, from the events alone.
 #[derive(Clone, Debug)]
 pub struct Annunciator {
@@ -98,6 +113,8 @@ pub struct Annunciator {
     present: BoardFaults,
     /// Those, and those that nobody acknowledged.
     latched: BoardFaults,
+    /// Those that are there and that somebody acknowledged: forgotten as soon as they are over.
+    acknowledged: BoardFaults,
     /// What the last joint came to.
     last_joint: Outcome,
     /// What the lamp shows of the verdict.
@@ -109,7 +126,7 @@ pub struct Annunciator {
 }
 
 /// Half a period of the slow blink, µs.
-const BLINK_US: u64 = 1_000_000;
+pub const BLINK_US: u64 = 1_000_000;
 
 impl Default for Annunciator {
     fn default() -> Self {
@@ -119,25 +136,26 @@ impl Default for Annunciator {
 
 impl Annunciator {
     /// Nothing active, and nothing judged yet: the relay is released.
-    pub fn new() -> Self {
+    pub const fn new() -> Self {
         Self {
             places: [Place::EMPTY; PLACES],
             carried: RuleSet::EMPTY,
-            present: BoardFaults::default(),
-            latched: BoardFaults::default(),
+            present: NO_FAULTS,
+            latched: NO_FAULTS,
+            acknowledged: NO_FAULTS,
             last_joint: Outcome::NotAsked,
             shown: Outcome::NotAsked,
             judging: false,
             is_bench: false,
-            outputs: Outputs::default(),
+            outputs: Outputs { relay_energised: false, lamp: Lamp::Off, horn: false },
         }
     }
     /// Another watch begins: its alarms start anew. What held the relay on the machine's own samples holds it
     /// until somebody acknowledges; what a bench test's samples did is gone with them.
     pub fn begin_watch(&mut self, is_bench: bool) {
         let carried = if self.is_bench { self.carried } else { self.returned().union(self.holding()) };
-        let (present, latched) = (self.present, self.latched);
-        *self = Self { carried, present, latched, is_bench, ..Self::new() };
+        let Self { present, latched, acknowledged, .. } = *self;
+        *self = Self { carried, present, latched, acknowledged, is_bench, ..Self::new() };
         self.work_out();
     }
     /// A sample was judged.
@@ -176,16 +194,22 @@ impl Annunciator {
         }
         self.work_out();
     }
-    /// Takes the faults of the board that are there now. Those of before stay until acknowledged.
+    /// Takes the faults of the board that are there now. Those of before stay until acknowledged, before or after
+    /// they were over.
     pub fn take_faults(&mut self, present: BoardFaults) {
         if present != self.present {
+            let begun = present.minus(self.present);
+            let over = self.acknowledged.minus(present);
+            self.latched = self.latched.minus(over);
+            self.acknowledged = self.acknowledged.minus(over);
             self.present = present;
-            self.take_moment(present);
+            self.take_moment(begun);
         }
     }
     /// A fault of the board that was there for a moment; it stays until acknowledged.
     pub fn take_moment(&mut self, fault: BoardFaults) {
         self.latched = self.latched.union(fault);
+        self.acknowledged = self.acknowledged.minus(fault);
         self.work_out();
     }
     /// Another procedure is in force.
@@ -200,7 +224,7 @@ impl Annunciator {
     }
     /// A person has pressed the button: what is over is forgotten, the board's own faults too.
     pub fn acknowledge(&mut self) {
-        self.latched = self.present;
+        (self.latched, self.acknowledged) = (self.present, self.present);
         self.carried = RuleSet::EMPTY;
         for place in &mut self.places {
             place.returned = RuleSet::EMPTY;
@@ -213,6 +237,10 @@ impl Annunciator {
     }
     fn holding(&self) -> RuleSet {
         self.places.iter().fold(RuleSet::EMPTY, |rules, place| rules.union(place.holding))
+    }
+    /// Is it a bench test's samples that are judged?
+    pub const fn is_bench(&self) -> bool {
+        self.is_bench
     }
     /// What the outputs must be.
     pub const fn outputs(&self) -> Outputs {
@@ -270,14 +298,22 @@ pub struct Pins<Relay, Lamp, Horn> {
 }
 
 impl<Relay: OutputPin, Lamp: OutputPin, Horn: OutputPin> Pins<Relay, Lamp, Horn> {
-    /// Drives the pins; returns whether all of them took it. The relay comes first, and a lamp that
-    /// fails does not keep it from moving.
-    pub fn drive(&mut self, levels: Levels) -> bool {
+    /// Drives the pins. The relay comes first, and a lamp that fails does not keep it from moving.
+    pub fn drive(&mut self, levels: Levels) -> Driven {
         let relay = self.relay.set_state(PinState::from(levels.relay)).is_ok();
         let lamp = self.lamp.set_state(PinState::from(levels.lamp)).is_ok();
         let horn = self.horn.set_state(PinState::from(levels.horn)).is_ok();
-        relay && lamp && horn
+        Driven { relay, all: relay && lamp && horn }
     }
+}
+
+/// Which pins took what they were to be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Driven {
+    /// That of the relay.
+    pub relay: bool,
+    /// All of them.
+    pub all: bool,
 }
 
 /// What the driver of a watchdog timer implements.

@@ -61,7 +61,7 @@ fn has_library(compiler: &str, target: &str) -> bool {
 }
 
 /// The build command, without what to build.
-fn cargo(target: &str) -> Result<Command, Missing> {
+pub(crate) fn cargo(target: &str) -> Result<Command, Missing> {
     const CLEARED: [&str; 6] = [
         "RUSTFLAGS",
         "CARGO_ENCODED_RUSTFLAGS",
@@ -101,7 +101,20 @@ fn cargo(target: &str) -> Result<Command, Missing> {
 
 /// What the checks and the report run: a machine, features, and the programs.
 const ALL: [(Machine, &[&str], &[&str]); 3] = [
-    (CORTEX_M4, &[], &["board", "digest", "footprint", "measure", "measure-board", "monitor"]),
+    (
+        CORTEX_M4,
+        &[],
+        &[
+            "board",
+            "deadlines",
+            "deadlines-one-thread",
+            "digest",
+            "footprint",
+            "measure",
+            "measure-board",
+            "monitor",
+        ],
+    ),
     (CORTEX_M4, &["defmt"], &["board"]),
     (ARMV6_M, &[], &["digest"]),
 ];
@@ -141,7 +154,8 @@ pub fn build_alone(machine: Machine, program: &str, features: &[&str]) -> Result
     let directory = firmware().join("target").join("sizes");
     let mut command = cargo(machine.target)?;
     command.args(["--no-default-features", "--bin", program]);
-    let folder = built(machine, command, features, &directory)?;
+    let with_machine: Vec<_> = ["mps2"].iter().chain(features).copied().collect();
+    let folder = built(machine, command, &with_machine, &directory)?;
     let kept = directory.join(format!("{program}-{}-{}", machine.target, features.join("-")));
     std::fs::copy(folder.join(program), &kept)
         .map_err(|error| Missing(format!("{}: {error}", kept.display())))?;
@@ -196,8 +210,16 @@ fn emulator(machine: Machine, program: &Path) -> Result<Command, Missing> {
 /// # Errors
 /// Where the emulator is missing.
 pub fn run(machine: Machine, program: &Path) -> Result<Output, Missing> {
+    run_at(machine, program, 0)
+}
+
+/// Runs a program to its end, where an instruction takes 2 to the power of `shift` ns.
+///
+/// # Errors
+/// Where the emulator is missing.
+pub fn run_at(machine: Machine, program: &Path, shift: u32) -> Result<Output, Missing> {
     let mut command = emulator(machine, program)?;
-    command.args(["-serial", "none", "-icount", "shift=0"]).stdin(Stdio::null());
+    command.args(["-serial", "none", "-icount", &format!("shift={shift}")]).stdin(Stdio::null());
     command.output().map_err(|error| Missing(format!("qemu-system-arm: {error}")))
 }
 

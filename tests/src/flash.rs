@@ -90,6 +90,14 @@ impl<const PAGES: usize, const PAGE: usize, const WORD: usize> Flash<PAGES, PAGE
     pub fn damage(&mut self, at: usize, mask: u8) {
         self.bytes[at] ^= mask;
     }
+    /// Puts another byte in the place of one, whatever the rules.
+    pub fn fill(&mut self, at: usize, byte: u8) {
+        self.bytes[at] = byte;
+    }
+    /// What stands there.
+    pub fn byte(&self, at: usize) -> u8 {
+        self.bytes[at]
+    }
     /// Is there power?
     pub fn has_power(&self) -> bool {
         !self.dead

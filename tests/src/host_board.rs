@@ -11,13 +11,13 @@ use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{LONGEST_PIECE, Receiver, Report, Request, Sender};
-use bandward::{Monitor, Procedure, Sample, blackbox::BlackBox, delta};
-use bandward_firmware::board::{Board, Configuration, Hardware, Memory, Parts};
-use bandward_firmware::link::QUEUE;
+use bandward::{Monitor, Procedure, Sample, SoundProcedure, blackbox::BlackBox, delta};
+use bandward_firmware::board::{Between, Board, Configuration, Eyes, Hardware, Jobs, Memory, Parts};
+use bandward_firmware::link::Room;
 use bandward_firmware::modbus::{self, Clock, Settings};
 use bandward_firmware::outputs::{Pins, Watchdog};
 use bandward_firmware::pattern;
-use embedded_hal::digital::{ErrorType, OutputPin};
+use embedded_hal::digital::{ErrorKind, ErrorType, OutputPin};
 use std::cell::{Cell, RefCell};
 use std::collections::VecDeque;
 use std::convert::Infallible;
@@ -81,37 +81,51 @@ impl embedded_io::Write for Line {
 
 /// A pin whose level a test sees.
 #[derive(Clone, Default)]
-pub struct Pin(Rc<Cell<bool>>);
+pub struct Pin(Rc<Cell<bool>>, Rc<Cell<bool>>);
 
 impl Pin {
     /// Is it high?
     pub fn is_high(&self) -> bool {
         self.0.get()
     }
+    /// From now on it answers with an error and stays as it is, or no more.
+    pub fn break_or_mend(&self, is_broken: bool) {
+        self.1.set(is_broken);
+    }
+    fn set(&self, is_high: bool) -> Result<(), ErrorKind> {
+        if self.1.get() {
+            return Err(ErrorKind::Other);
+        }
+        self.0.set(is_high);
+        Ok(())
+    }
 }
 
 impl ErrorType for Pin {
-    type Error = Infallible;
+    type Error = ErrorKind;
 }
 
 impl OutputPin for Pin {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.0.set(false);
-        Ok(())
+    fn set_low(&mut self) -> Result<(), ErrorKind> {
+        self.set(false)
     }
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.0.set(true);
-        Ok(())
+    fn set_high(&mut self) -> Result<(), ErrorKind> {
+        self.set(true)
     }
 }
 
 /// A watchdog that may have bitten.
-pub struct Dog(bool);
+pub struct Dog {
+    has_bitten: bool,
+    fed: Rc<Cell<u32>>,
+}
 
 impl Watchdog for Dog {
-    fn feed(&mut self) {}
+    fn feed(&mut self) {
+        self.fed.set(self.fed.get() + 1);
+    }
     fn caused_reset(&self) -> bool {
-        self.0
+        self.has_bitten
     }
 }
 
@@ -191,6 +205,8 @@ pub struct Bench {
     pub lamp: Pin,
     /// The pin of the horn.
     pub horn: Pin,
+    /// How often the watchdog was fed.
+    pub fed: Rc<Cell<u32>>,
     /// The flash of the journal.
     pub journal: Rc<Control>,
     /// The flash of the procedure.
@@ -204,19 +220,25 @@ impl Bench {
     pub fn of(start: Start) -> Self {
         let (line, relay, lamp, horn) = (Line::default(), Pin::default(), Pin::default(), Pin::default());
         let (modbus, clock) = (Line::default(), Watch::default());
+        let fed = Rc::<Cell<u32>>::default();
         let (journal, procedure) = (Rc::<Control>::default(), Rc::<Control>::default());
         let parts = Parts {
             serial: line.clone(),
             modbus: modbus.clone(),
             clock: clock.clone(),
             pins: Pins { relay: relay.clone(), lamp: lamp.clone(), horn: horn.clone() },
-            watchdog: Dog(start.is_bitten),
+            watchdog: Dog { has_bitten: start.is_bitten, fed: fed.clone() },
             journal: (Watched::new(start.journal, &journal), start.journal_range),
             procedure: (Watched::new(start.procedure, &procedure), RANGE),
             memory: Memory {
                 monitor: Box::new(Monitor::resting()),
                 black_box: Box::new(BlackBox::new()),
-                queue: Box::new([0; QUEUE]),
+                eyes: Box::new(Eyes::new()),
+                // Handed out for as long as the program runs, as on a board: a test program starts many.
+                between: Box::leak(Box::new(Between::new())),
+                queue: Box::new(Room::new()),
+                procedures: Box::new([SoundProcedure::NONE; _]),
+                jobs: Box::new(Jobs::NONE),
                 finished: Box::new([None; _]),
                 upload: Box::new(Upload::new()),
                 receiver: Box::new(Receiver::new()),
@@ -231,16 +253,21 @@ impl Bench {
             relay,
             lamp,
             horn,
+            fed,
             journal,
             procedure,
             sender: Sender::new(),
             receiver: Receiver::new(),
         }
     }
-    /// Starts a board with these contents of its flash, and opens a session.
+    /// Starts a board with these contents of its flash, and opens a session. Somebody acknowledges the start, but for
+    /// one by the watchdog.
     pub fn start(journal: Device, procedure: Device, is_bitten: bool) -> Self {
         let mut bench = Self::of(Start { journal, procedure, is_bitten, ..Start::default() });
         bench.ask(&Request::Hello);
+        if !is_bitten {
+            bench.ask(&Request::Acknowledge);
+        }
         bench
     }
     /// Sends a request and returns what the board says to it.

@@ -78,7 +78,7 @@ pub struct Shop {
 }
 
 impl Shop {
-    /// Started with [`procedure`] and judging.
+    /// Started with [`procedure`], acknowledged and judging.
     ///
     /// # Panics
     /// The relay is not energised then.
@@ -94,6 +94,7 @@ impl Shop {
         let mut bench = Bench::of(Start { configuration, ..start });
         bench.ask(&Request::Hello);
         bench.upload(&procedure());
+        bench.ask(&Request::Acknowledge);
         let mut shop = Self { bench, now_us: 0 };
         shop.run(2, IDLE);
         assert!(shop.bench.is_energised());

@@ -3,6 +3,7 @@
 pub mod axe;
 pub mod broker;
 pub mod browser;
+pub mod chips;
 pub mod controller;
 pub mod drawn;
 pub mod driven;

@@ -93,6 +93,8 @@ impl Bench {
                 Report::Event(event) => told.event(&event),
                 Report::Band(record) => told.band(&record),
                 Report::Joint(record) => told.joint(&record),
+                Report::Bench(Kept::BenchBand(record)) => told.band(&record),
+                Report::Bench(Kept::BenchJoint(record)) => told.joint(&record),
                 _ => {}
             }
         }
@@ -190,7 +192,8 @@ fn board_and_host_agree_on_the_demo_joint_to_the_bit() {
         assert_eq!(told, Told::by_host(&procedure, acquisition, &samples));
         // The journal has the same bands and after them the joint, each with a number of its own.
         let kept = bench.session.journal(0).unwrap().whole().unwrap();
-        let records: Vec<_> = kept.iter().map(|(_, record)| *record).collect();
+        assert!(kept.iter().all(|(_, record)| record.is_bench()));
+        let records: Vec<_> = kept.iter().map(|(_, record)| record.as_welded()).collect();
         assert_eq!(records, told.kept);
         assert_eq!((told.bands.len(), told.joints.len()), (3, 1));
         assert!(kept.iter().zip(0..).all(|((number, _), expected)| *number == expected));

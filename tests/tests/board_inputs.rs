@@ -69,12 +69,20 @@ fn a_clock_that_was_set_is_believed_after_eight_samples() {
 
 #[test]
 fn the_rate_may_be_a_quarter_off() {
-    for (true_us, is_wrong) in
-        [(126, true), (124, false), (100, false), (81, false), (79, true), (3000, true)]
-    {
+    for (true_us, is_wrong) in [
+        (126, true),
+        (124, false),
+        (100, false),
+        (76, false),
+        (74, true),
+        (3000, true),
+        (10, true),
+        (1, true),
+    ] {
         let mut watch = InputWatch::new(acquisition(), 2_000_000);
         let mut time_us = 0;
-        while time_us < 5_000_000 {
+        // Three seconds by the count of samples, or by their time: a clock that creeps takes hours to get there.
+        for _ in 0..30_000 {
             time_us += true_us;
             watch.take(&quiet(time_us));
         }
@@ -140,6 +148,53 @@ fn an_arc_is_one_that_lasts() {
         assert_eq!(take(2_000_000, None), (is_arc, is_arc));
         assert_eq!(take(2_021_001, None), (false, false));
         assert_eq!(take(2_100_000, Some(raw)), (is_arc, false));
-        assert_eq!(take(2_100_100, Some(0)), (false, false));
+        // Out for longer than the low time of a pulsed current.
+        assert_eq!(take(2_150_000, Some(0)), (is_arc, false));
+        assert_eq!(take(2_150_001, Some(0)), (false, false));
+    }
+}
+
+/// A.9 again: before, a clock that stood for just under a tenth of a second, again and again, was believed.
+#[test]
+fn a_clock_that_stands_again_and_again_is_a_wrong_rate() {
+    let (mut watch, mut now_us) = running();
+    for _ in 0..30 {
+        for _ in 0..900 {
+            watch.take(&quiet(now_us));
+        }
+        now_us += PERIOD_US;
+    }
+    assert!(watch.faults().wrong_rate);
+}
+
+/// A.1 again: before, each of these was no arc: it never lasted 20 ms above the current at which an arc is lit. On at
+/// 40 A and off at 20 A, or on at 100 A and off at 50 A.
+#[test]
+fn a_pulsed_arc_is_one() {
+    let amps = |amps: i64| Current::from_milli(1000 * amps).to_bits();
+    let usual = Procedure::new().arc;
+    let high = bandward::procedure::ArcSettings {
+        current_on: Current::from_milli(100_000),
+        current_off: Current::from_milli(50_000),
+        ..usual
+    };
+    // Peak for so many ms, background for so many.
+    for (arc, peak, background, is_arc) in [
+        (usual, (350, 3), (30, 7), true),
+        (usual, (300, 5), (35, 5), true),
+        (high, (350, 3), (60, 7), true),
+        (high, (350, 3), (95, 27), true),
+        (high, (350, 3), (20, 40), true),
+        (high, (99, 3), (95, 7), false),
+        // A crackle of one reading in a hundred milliseconds.
+        (usual, (350, 1), (0, 99), false),
+    ] {
+        let mut sense = ArcSense::default();
+        for ms in 0..400_u64 {
+            let (now, _) = if ms as i32 % (peak.1 + background.1) < peak.1 { peak } else { background };
+            let sample = Sample::at(ms * 1000).with_raw(Channel::Current, amps(now));
+            sense.take(&sample, &arc, ChannelSet::ELECTRICAL);
+        }
+        assert_eq!(sense.burns(), is_arc, "{peak:?} {background:?}");
     }
 }

@@ -1,10 +1,11 @@
 //! What a board must never do to what it has recorded and to what it is asked: lose it without a word, or let a slow
 //! line or a dead one hold up the watch. Each test once failed.
 
-use bandward::delta;
 use bandward::link::{LONGEST_PIECE, Refusal, Report, Request};
+use bandward::{Channel, delta};
+use bandward_firmware::board::Configuration;
 use bandward_tests::host_board::{Bench, Said, Start};
-use bandward_tests::host_machine::{ARC, ARC_WITHOUT_GAS, GAS_ON, IDLE, PERIOD_US, Shop, acquisition};
+use bandward_tests::host_machine::{ARC, ARC_WITHOUT_GAS, Doing, GAS_ON, IDLE, PERIOD_US, Shop, acquisition};
 
 /// The state of the board's journal, as a host hears of it: in a report of its own, and in the state.
 fn told_of_journal(said: &[Said]) -> (bool, bool) {
@@ -161,4 +162,66 @@ fn every_client_that_says_hello_is_heard() {
     // A board that was started anew wants a session before anything else.
     let mut fresh = Bench::of(Start::default());
     assert!(fresh.ask(&Request::Acknowledge).contains(&Report::Refused(Refusal::NoSession)));
+}
+
+/// Before, any request with number 0 was taken, and so every number after it anew.
+#[test]
+fn number_0_is_taken_for_hello_alone() {
+    let mut shop = Shop::open();
+    for request in [Request::Acknowledge, Request::MarkJoint, Request::ReleaseBlackBox, Request::BenchEnd] {
+        let replayed = shop.bench.board.counts().replayed;
+        let answered = shop.bench.as_another_client(&request);
+        assert!(!answered.iter().any(|report| !matches!(report, Report::Telemetry(_))), "{answered:?}");
+        assert_eq!(shop.bench.board.counts().replayed, replayed + 1, "{request:?}");
+    }
+}
+
+/// Before, the fastest reports of the state filled the line for good, and nobody could acknowledge. 115,200 baud are
+/// 11,520 bytes a second, 115 in 10 ms; and half and a quarter of that.
+#[test]
+fn an_answer_has_room_whatever_else_there_is_to_tell() {
+    for room in [115, 57, 28] {
+        let start = Start::default();
+        let configuration = Configuration { telemetry_us: 10_000, ..start.configuration.clone() };
+        let mut shop = Shop::by(Start { configuration, ..start });
+        let step = |shop: &mut Shop, doing| {
+            shop.bench.line.room.set(Some(room));
+            shop.step(doing);
+            shop.bench.heard().contains(&Report::Acknowledged)
+        };
+        for _ in 0..200 {
+            step(&mut shop, GAS_ON);
+        }
+        for _ in 0..300 {
+            step(&mut shop, ARC);
+        }
+        for _ in 0..300 {
+            step(&mut shop, ARC_WITHOUT_GAS);
+        }
+        assert!(shop.bench.horn.is_high());
+        shop.bench.send(&Request::Acknowledge);
+        let waited = (0..200).position(|_| step(&mut shop, ARC_WITHOUT_GAS));
+        assert!(waited.is_some(), "two seconds, {room} bytes in 10 ms");
+        assert!(!shop.bench.horn.is_high());
+    }
+}
+
+/// Before, the last reading of a meter that had died was told for ever.
+#[test]
+fn a_channel_that_is_lost_is_not_told_as_read() {
+    let present = |shop: &mut Shop| {
+        shop.bench.heard().iter().rev().find_map(|report| match report {
+            Report::Telemetry(telemetry) => Some(telemetry.readings.present()),
+            _ => None,
+        })
+    };
+    for gas_lpm in [None, Some(100)] {
+        let mut shop = Shop::open();
+        assert!(present(&mut shop).unwrap().contains(Channel::Gas));
+        shop.run(3, Doing { gas_lpm, ..IDLE });
+        let told = present(&mut shop).unwrap();
+        assert!(!told.contains(Channel::Gas) && told.contains(Channel::Current), "{told:?}");
+        shop.run(1, IDLE);
+        assert!(present(&mut shop).unwrap().contains(Channel::Gas), "it is back");
+    }
 }

@@ -8,7 +8,7 @@ use bandward_firmware::acquisition::{
     Acquirer, AnalogInputs, CableDrop, Calibration, CalibrationError, Counters, Encoder, FlowMeter, Source,
     Wiring,
 };
-use bandward_firmware::outputs::{Annunciator, Levels, Pins};
+use bandward_firmware::outputs::{Annunciator, Driven, Levels, Pins};
 use embedded_hal_mock::eh1::MockError;
 use embedded_hal_mock::eh1::digital::{Mock, State, Transaction};
 use proptest::prelude::*;
@@ -367,9 +367,10 @@ fn the_pins_follow_and_a_lamp_that_fails_does_not_hold_up_the_relay() {
     let mut horn = Mock::new(&[Transaction::set(State::Low), Transaction::set(State::High)]);
     let mut pins = Pins { relay: relay.clone(), lamp: lamp.clone(), horn: horn.clone() };
     let mut annunciator = judging();
-    assert!(pins.drive(Levels::at(annunciator.outputs(), 0)));
+    assert_eq!(pins.drive(Levels::at(annunciator.outputs(), 0)), Driven { relay: true, all: true });
     annunciator.take(&alarm(AlarmKind::Raised, Rule::PolarityWrong, None, Severity::Stop));
-    assert!(!pins.drive(Levels::at(annunciator.outputs(), 0)), "it says that a pin failed");
+    let driven = pins.drive(Levels::at(annunciator.outputs(), 0));
+    assert_eq!(driven, Driven { relay: true, all: false }, "it says that a pin failed");
     relay.done();
     lamp.done();
     horn.done();

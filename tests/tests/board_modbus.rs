@@ -36,7 +36,7 @@ fn what_is_old_is_not_known() {
     for quantity in table("quantities") {
         assert_eq!(shop.bench.input(quantity.0), NOT_KNOWN, "{}", quantity.1[0]);
     }
-    let discretes = shop.bench.discretes(0, 24);
+    let discretes = shop.bench.discretes(0, 26);
     for (name, value) in
         [("state_current", false), ("band_open", false), ("proven", false), ("not_proven", true)]
     {
@@ -189,8 +189,8 @@ fn what_cannot_be_done_is_answered_as_the_standard_says() {
         (read(4, 1144, 1), 2),
         (read(4, 0xffff, 1), 2),
         (read(4, 0xffff, 125), 2),
-        (read(2, 24, 1), 2),
-        (read(2, 0, 25), 2),
+        (read(2, 26, 1), 2),
+        (read(2, 0, 27), 2),
         (read(1, 2, 1), 2),
         (read(1, 0, 2000), 2),
         (read(5, 2, 0xff00), 2),

@@ -6,6 +6,7 @@ use crate::board_modbus_map::at;
 use bandward::link::{Report, Request};
 use bandward_firmware::board::Configuration;
 use bandward_firmware::modbus::Settings;
+use bandward_firmware::modbus::registers::VERSION;
 use bandward_tests::controller::framed;
 use bandward_tests::host_board::{MODBUS_ADDRESS, Start};
 use bandward_tests::host_machine::{ARC, ARC_WITHOUT_GAS, GAS_ON, IDLE, Shop};
@@ -77,7 +78,7 @@ fn silence_and_nothing_else_ends_a_frame() {
         assert!(after(&mut shop, 1_000).is_empty());
     }
     assert!(after(&mut shop, 4_000).is_empty());
-    assert_eq!(after(&mut shop, 20), framed(&[MODBUS_ADDRESS, 4, 2, 0, 1]));
+    assert_eq!(after(&mut shop, 20), framed(&[MODBUS_ADDRESS, 4, 2, 0, VERSION as u8]));
     // A hole in it makes two, and neither is one.
     put(&shop, &frame[..5]);
     assert!(after(&mut shop, 0).is_empty());
@@ -164,7 +165,7 @@ fn a_slow_line_costs_time_and_nothing_else() {
     assert_eq!(framed(&answer[..243]), answer);
     shop.bench.modbus.room.set(None);
     shop.run(1, IDLE);
-    assert_eq!(shop.bench.input(0), 1);
+    assert_eq!(shop.bench.input(0), VERSION);
 }
 
 /// A line that never falls silent: each poll takes a frame's worth of bytes, and the host is served beside it.
@@ -231,5 +232,5 @@ fn the_board_does_not_sleep_over_a_frame() {
     shop.bench.modbus.room.set(None);
     shop.bench.board.poll();
     assert!(shop.bench.board.is_idle());
-    assert_eq!(shop.bench.answered(), framed(&[MODBUS_ADDRESS, 4, 2, 0, 1]));
+    assert_eq!(shop.bench.answered(), framed(&[MODBUS_ADDRESS, 4, 2, 0, VERSION as u8]));
 }

@@ -74,7 +74,7 @@ fn assert_state(shop: &mut Shop, told: &Telemetry) {
     let state = read(shop, "state");
     let turned = told.position.turned.map(FixedPoint::bits);
     let expected = [
-        ("map_version", 1),
+        ("map_version", 2),
         ("state", 1 + u16::from(told.is_bench)),
         ("relay_energised", told.outputs.relay_energised.into()),
         ("lamp", told.outputs.lamp as u16),
@@ -154,7 +154,7 @@ fn assert_quantities(shop: &mut Shop, told: &Telemetry) -> usize {
 }
 
 fn assert_discretes(shop: &mut Shop, told: &Telemetry) {
-    let found = shop.bench.discretes(0, 24);
+    let found = shop.bench.discretes(0, 26);
     let worst = told.alarms.iter().flatten().map(|alarm| alarm.severity as u16).max();
     let faults = told.faults;
     let expected = [
@@ -179,6 +179,8 @@ fn assert_discretes(shop: &mut Shop, told: &Telemetry) {
         ("fault_silent_channel", faults.silent != ChannelSet::EMPTY),
         ("fault_unwatched_arc", faults.unwatched_arc),
         ("fault_journal", faults.journal),
+        ("fault_relay", faults.relay),
+        ("fault_started", faults.started),
     ];
     for (name, value) in expected {
         assert_eq!(found[usize::from(at("discretes", name))], value, "{name} at {} us", shop.now_us);
@@ -262,7 +264,7 @@ fn band_of(record: &BandRecord, name: &str) -> u16 {
         "outcome" => record.outcome as u16,
         "ending" => record.ending as u16,
         "outages" => record.outages,
-        "arc_time" => (record.arc_time_us / 100_000) as u16,
+        "arc_time" => (record.arc_time_us as f64 / 100_000.0).round() as u16,
         "current" => mean(record.current.map(|spread| spread.mean.to_bits()), Q::Current),
         "voltage" => mean(record.voltage.map(|spread| spread.mean.to_bits()), Q::Voltage),
         "short_circuits" => mean(record.short_circuits.map(FixedPoint::bits), Q::ShortCircuitRate),

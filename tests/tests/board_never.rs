@@ -8,7 +8,7 @@ use bandward::sample::ChannelSet;
 use bandward::units::{Current, Voltage};
 use bandward::{Channel, Procedure, Quantity, Rule, Severity};
 use bandward_firmware::board::Configuration;
-use bandward_tests::host_board::Start;
+use bandward_tests::host_board::{Bench, Device, Start};
 use bandward_tests::host_machine::{
     ARC, ARC_WITHOUT_GAS, Doing, GAS_ON, IDLE, PERIOD_US, Shop, acquisition, procedure,
 };
@@ -308,4 +308,132 @@ fn an_alarm_put_away_stays_so_for_its_time_however_often_it_comes() {
     assert!(!shop.bench.horn.is_high());
     shop.run(6, loud);
     assert!(shop.bench.horn.is_high(), "the time is over");
+}
+
+/// Before, an acknowledgement given while a fault of the board lasted was forgotten, and a second one was wanted.
+#[test]
+fn a_fault_acknowledged_while_it_lasts_ends_with_its_cause() {
+    let without_gas = Doing { gas_lpm: None, ..IDLE };
+    let wrong: [fn(&mut Shop); 3] = [
+        |shop| (0..300).for_each(|_| shop.step(Doing { gas_lpm: None, ..IDLE })),
+        |shop| (0..50).for_each(|_| shop.bench.board.sample(&IDLE.at(shop.now_us), false)),
+        |shop| {
+            (0..500).for_each(|_| {
+                shop.now_us += 2 * PERIOD_US;
+                shop.bench.board.sample(&IDLE.at(shop.now_us), false);
+            });
+        },
+    ];
+    for bring_about in wrong {
+        let mut shop = Shop::open();
+        bring_about(&mut shop);
+        shop.acknowledge();
+        assert!(!shop.bench.is_energised(), "the cause lasts");
+        shop.run(5, IDLE);
+        assert!(shop.bench.is_energised(), "{:?}", shop.bench.board.faults());
+    }
+    // One that comes again is another.
+    let mut shop = Shop::open();
+    shop.run(3, without_gas);
+    shop.acknowledge();
+    shop.run(1, IDLE);
+    shop.run(3, without_gas);
+    shop.run(1, IDLE);
+    assert!(!shop.bench.is_energised());
+}
+
+/// Before, the state said "released", and the watchdog was fed.
+#[test]
+fn a_relay_that_cannot_be_released_is_told_and_the_watchdog_bites() {
+    let mut shop = Shop::open();
+    shop.run(2, GAS_ON);
+    shop.run(3, ARC);
+    shop.bench.relay.break_or_mend(true);
+    shop.run(3, ARC_WITHOUT_GAS);
+    assert!(shop.bench.relay.is_high(), "it is stuck");
+    let fed = shop.bench.fed.get();
+    shop.run(2, ARC_WITHOUT_GAS);
+    assert_eq!(shop.bench.fed.get(), fed, "the watchdog starves");
+    let state = shop.bench.heard().into_iter().rev().find_map(|report| match report {
+        Report::Telemetry(telemetry) => Some(telemetry),
+        _ => None,
+    });
+    let state = state.unwrap();
+    assert!(state.faults.relay && state.outputs.relay_energised, "{state:?}");
+    // A driver that answers again.
+    shop.bench.relay.break_or_mend(false);
+    shop.run(20, IDLE);
+    assert!(!shop.bench.is_energised() && shop.bench.fed.get() > fed);
+    shop.acknowledge();
+    assert!(shop.bench.is_energised());
+}
+
+/// Before, a power cut took back a stop that nobody had acknowledged.
+#[test]
+fn power_that_comes_back_does_not_energise_the_relay() {
+    let mut shop = Shop::open();
+    shop.run(2, GAS_ON);
+    shop.run(3, ARC);
+    shop.run(3, ARC_WITHOUT_GAS);
+    shop.run(20, IDLE);
+    let (journal, procedure) = shop.bench.flashes();
+    let configuration = Configuration { acquisition: acquisition(), ..Start::default().configuration };
+    let bench = Bench::of(Start { journal, procedure, configuration, ..Start::default() });
+    let mut shop = Shop { bench, now_us: 0 };
+    assert_eq!(shop.run(30, IDLE), 0);
+    shop.bench.ask(&Request::Hello);
+    shop.acknowledge();
+    assert!(shop.bench.is_energised());
+}
+
+/// A.1 again: before, 60 s of a pulsed arc burned under a bench test, and a new procedure was taken. The current is
+/// sampled once in 10 ms: here it is high for three samples of ten.
+#[test]
+fn a_pulsed_arc_ends_a_bench_test_and_keeps_the_procedure() {
+    let mut shop = Shop::open();
+    shop.bench.ask(&Request::BenchStart(acquisition()));
+    let pulsed = |shop: &mut Shop| {
+        let step = shop.now_us / PERIOD_US % 5;
+        let amps = if step < 1 { 350 } else { 30 };
+        shop.step(Doing { amps, ..ARC_WITHOUT_GAS });
+    };
+    (0..20).for_each(|_| pulsed(&mut shop));
+    assert!(shop.bench.board.faults().unwatched_arc);
+    for _ in 0..20 {
+        pulsed(&mut shop);
+        let said = shop.bench.upload(&procedure());
+        assert!(said.contains(&Report::Refused(Refusal::ArcBurning)), "{said:?}");
+    }
+}
+
+/// Before, a board to which no samples come was started anew by its watchdog, and lost what it held; and a bench test
+/// on it never ended.
+#[test]
+fn a_board_without_samples_lives_on() {
+    let mut shop = Shop { bench: Bench::start(Device::new(), Device::new(), false), now_us: 0 };
+    let bench = &mut shop.bench;
+    bench.upload(&procedure());
+    bench.ask(&Request::BenchStart(acquisition()));
+    bench.bench_samples((0..500).map(|i| GAS_ON.at(i * PERIOD_US)));
+    let is_bench = |bench: &mut Bench| {
+        !bench.ask(&Request::BenchSamples(&[])).contains(&Report::Refused(Refusal::NoBenchTest))
+    };
+    for _ in 0..9 {
+        bench.wait(1_000_000);
+        bench.poll();
+    }
+    assert!(is_bench(bench));
+    for _ in 0..11 {
+        bench.wait(1_000_000);
+        bench.poll();
+    }
+    assert!(!is_bench(bench), "10 s without samples");
+    let fed = bench.fed.get();
+    bench.poll();
+    assert!(bench.fed.get() > fed, "the watchdog is fed");
+    // Once samples have come, their end is a fault that the watchdog mends.
+    bench.board.sample(&IDLE.at(PERIOD_US), false);
+    let fed = bench.fed.get();
+    bench.poll();
+    assert_eq!(bench.fed.get(), fed);
 }

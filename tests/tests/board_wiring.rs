@@ -197,9 +197,9 @@ fn assert_row(shop: &Shop, state: &str, expected: Row, way: &str) {
 fn every_row_and_every_way_from_row_to_row() {
     let calm = row("before the first band");
     let mut rows = rows();
-    assert_eq!(rows.len(), 26);
+    assert_eq!(rows.len(), 28);
     rows.retain(|(state, _)| enter(state, &mut Shop::open()));
-    assert_eq!(rows.len(), 22, "the four others have a test of their own");
+    assert_eq!(rows.len(), 22, "the six others have a test of their own");
     // 0 0 1 0 2 0 3 ... 1 1 2 1 3 ...: each pair of neighbours stands in it, both ways round.
     let last = rows.len();
     let walk = (0..last)
@@ -240,6 +240,19 @@ fn every_row_about_the_start() {
         Bench::of(Start { journal, procedure, is_bitten, ..Start::default() })
     };
     check(&start(false), "started, no sample judged yet");
+    let mut powered = start(false);
+    powered.board.sample(&IDLE.at(PERIOD_US), false);
+    check(&powered, "started, until acknowledged");
+    powered.ask(&Request::Hello);
+    powered.ask(&Request::Acknowledge);
+    assert!(powered.is_energised());
+    // In either order.
+    let mut powered = start(false);
+    powered.ask(&Request::Hello);
+    powered.ask(&Request::Acknowledge);
+    assert!(!powered.is_energised(), "nothing was judged");
+    powered.board.sample(&IDLE.at(PERIOD_US), false);
+    assert!(powered.is_energised());
     let mut bitten = start(true);
     bitten.board.sample(&IDLE.at(PERIOD_US), false);
     check(&bitten, "started by the watchdog");
@@ -367,17 +380,24 @@ proptest! {
     /// fails only lights the lamp.
     #[test]
     fn faults_of_the_board_in_any_order(
-        steps in prop::collection::vec((0..8_u8, any::<bool>(), any::<bool>()), 1..40)
+        steps in prop::collection::vec((0..10_u8, any::<bool>(), any::<bool>()), 1..40)
     ) {
         let names = [
             "no procedure", "a sample came too late", "started by the watchdog", "the time of the samples",
             "samples come at another rate", "a wired channel", "an arc burned", "the journal",
+            "the pin of the relay", "started, until acknowledged",
         ];
         let mut annunciator = Annunciator::new();
         annunciator.judged();
-        let (mut present, mut latched) = ([false; 8], [false; 8]);
+        let (mut present, mut latched, mut seen) = ([false; 10], [false; 10], [false; 10]);
         for (fault, is_there, acknowledges) in steps {
-            present[usize::from(fault)] = is_there;
+            let fault = usize::from(fault);
+            if present[fault] != is_there {
+                // Over, and acknowledged while it lasted; or there anew.
+                latched[fault] = is_there || !seen[fault];
+                seen[fault] = false;
+            }
+            present[fault] = is_there;
             let silent = if present[5] {
                 bandward::sample::ChannelSet::ELECTRICAL
             } else {
@@ -386,14 +406,11 @@ proptest! {
             annunciator.take_faults(BoardFaults {
                 bad_configuration: present[0], missed_deadline: present[1], watchdog_reset: present[2],
                 bad_clock: present[3], wrong_rate: present[4], silent, unwatched_arc: present[6],
-                journal: present[7],
+                journal: present[7], relay: present[8], started: present[9],
             });
-            for (latch, is_there) in latched.iter_mut().zip(present) {
-                *latch |= is_there;
-            }
             if acknowledges {
                 annunciator.acknowledge();
-                latched = present;
+                (latched, seen) = (present, present);
             }
             let active: Vec<_> =
                 names.iter().zip(latched).filter(|(_, is_there)| *is_there).map(|(name, _)| row(name)).collect();

@@ -501,7 +501,8 @@ fn the_client_reads_a_board() {
         .collect();
     assert!(said[0]["Ready"]["procedure_crc"].as_u64().unwrap() > 0, "{}", said[0]);
     assert_eq!((&said[1], said.last()), (&"Acknowledged".into(), Some(&"JournalEnd".into())));
-    let kept: Vec<_> = said.iter().filter_map(|report| report["Journal"]["record"].get("Band")).collect();
+    let kept: Vec<_> =
+        said.iter().filter_map(|report| report["Journal"]["record"].get("BenchBand")).collect();
     assert_eq!(kept.len(), bands.len());
     let units = block("units");
     for (by_client, by_host) in kept.iter().zip(bands) {

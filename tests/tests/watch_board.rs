@@ -115,10 +115,14 @@ fn a_joint_goes_through(desk: &Desk) {
         state(|line| line["alarms"].as_array().unwrap().contains(&"polarity-wrong".into())).unwrap();
     assert_eq!((&stopped["relay_energised"], &stopped["lamp"]), (&false.into(), &"on".into()));
     assert_eq!((&stopped["black_box_frozen"], &stopped["frames_lost"]), (&true.into(), &0.into()));
-    // The journal holds the bands that were told.
-    let told: Vec<_> = of(&lines, "band").iter().map(|line| line["record"].clone()).collect();
+    // The journal holds the bands that were told, as those of a bench test, which proves nothing.
+    let mut told: Vec<_> = of(&lines, "band").iter().map(|line| line["record"].clone()).collect();
     assert_eq!(told.len(), 2);
+    for band in &mut told {
+        (band["outcome"], band["within_procedure"]) = ("not asked".into(), Value::Null);
+    }
     let mut kept: Value = serde_json::from_str(&fs::read_to_string(journal).unwrap()).unwrap();
+    assert_eq!(kept[0]["bench_test"], true);
     let kept = kept[0]["bands"].as_array_mut().unwrap();
     for band in kept.iter_mut() {
         band.as_object_mut().unwrap().remove("number").expect("a number");

@@ -1,11 +1,11 @@
 //! Records of bands and joints that outlive a power cut.
 //!
-//! Decides: how a record is stored: the version of its form, its number and the record in the postcard
-//! format, then the CRC-32/ISO-HDLC of all that. Numbers count on over power cuts and joints, so that
-//! nobody takes one joint's band for another's.
-//! Assumes: [`crate::flash::log`] keeps whole entries.
-//! Never: repeats a number that can still be read; takes an entry of another form, or a damaged one, for a
-//! record.
+//! Decides: how a record is stored: the version of its form, its number and the record in the postcard format, then the
+//! CRC-32/ISO-HDLC of all that; behind it a seal, which is the same without the record, so that a damaged record is
+//! missed. Numbers count on over power cuts and joints, so that nobody takes one joint's band for another's.
+//! Assumes: [`crate::flash::log`] keeps whole entries. Of record and seal the flash damages one, not both.
+//! Never: gives a number to two records; takes an entry of another form, or a damaged one, for a record; erases what is
+//! beyond repair before it was told from which number to go on.
 
 use crate::checksum::crc;
 use crate::flash::log::{Log, LogError};
@@ -14,7 +14,7 @@ use core::ops::{ControlFlow, Range};
 use embedded_storage::nor_flash::NorFlash;
 
 /// Raised with every change of [`crate::BandRecord`] or [`crate::JointRecord`]; entries of another form are passed over.
-pub const FORM: u8 = 3;
+pub const FORM: u8 = 4;
 
 /// Longest entry in bytes.
 const LONGEST_ENTRY: usize = crate::record::kept::LONGEST;
@@ -25,6 +25,17 @@ const CRC_BYTES: usize = size_of::<u32>();
 pub struct Journal<F: NorFlash> {
     log: Log<F>,
     next: u32,
+    is_damaged: bool,
+}
+
+/// What stands at a number, or next to it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(clippy::large_enum_variant)] // a board has no heap to put the larger one on
+pub enum Found {
+    /// The record with this number.
+    Record(u32, Kept),
+    /// The record with this number was damaged.
+    Damaged(u32),
 }
 
 impl<F: NorFlash> Journal<F> {
@@ -33,57 +44,116 @@ impl<F: NorFlash> Journal<F> {
     /// # Errors
     /// [`LogError::Region`] or [`LogError::Flash`]; never because of what is in the flash.
     pub fn open(flash: F, range: Range<u32>) -> Result<Self, LogError> {
-        let mut journal = Self { log: Log::new(flash, range)?, next: 0 };
+        let mut journal = Self { log: Log::new(flash, range)?, next: 0, is_damaged: false };
         let mut next = 0;
-        journal.read(0, |number, _| next = number.saturating_add(1))?;
+        match journal.log.visit(&mut [0; LONGEST_ENTRY], |entry| {
+            // Those of other forms too: a number is given once.
+            let number = body(entry).and_then(|body| postcard::take_from_bytes::<(u8, u32)>(body).ok());
+            next = next.max(number.map_or(0, |((_, number), _)| number.saturating_add(1)));
+            ControlFlow::Continue(())
+        }) {
+            Ok(()) => {}
+            Err(LogError::Damaged) => journal.is_damaged = true,
+            Err(error) => return Err(error),
+        }
         journal.next = next;
         Ok(journal)
     }
-    /// Keeps a record and returns its number; the oldest are given up where there is no room.
+    /// Is what it holds beyond repair? Then nothing is read or kept until [`Self::begin_anew`].
+    pub const fn is_damaged(&self) -> bool {
+        self.is_damaged
+    }
+    /// The number of the next record.
+    pub const fn next(&self) -> u32 {
+        self.next
+    }
+    /// Gives no number below this one: such were given out before.
+    pub fn go_on_from(&mut self, number: u32) {
+        self.next = self.next.max(number);
+    }
+    /// Gives up all that it holds.
     ///
     /// # Errors
-    /// [`LogError::TooLarge`] where a page of the flash cannot hold a record, [`LogError::Flash`].
+    /// [`LogError::Flash`].
+    pub fn begin_anew(&mut self) -> Result<(), LogError> {
+        self.log.erase()?;
+        self.is_damaged = false;
+        Ok(())
+    }
+    /// Keeps a record and returns its number; the oldest are given up where there is no room. What could not be kept
+    /// has the same number when it is tried again.
+    ///
+    /// # Errors
+    /// [`LogError::TooLarge`] where a page of the flash cannot hold a record, [`LogError::Flash`],
+    /// [`LogError::Damaged`].
     pub fn append(&mut self, record: &Kept) -> Result<u32, LogError> {
-        let mut entry = [0; LONGEST_ENTRY];
         let number = self.next;
+        self.write(number, Some(record))?;
+        self.write(number, None)?;
+        self.next = number.saturating_add(1);
+        Ok(number)
+    }
+    fn write(&mut self, number: u32, record: Option<&Kept>) -> Result<(), LogError> {
+        let mut entry = [0; LONGEST_ENTRY];
         let length =
             postcard::to_slice(&(FORM, number, record), &mut entry).map_err(|_| LogError::TooLarge)?.len();
         let sum = crc(entry.get(..length).unwrap_or_default()).to_le_bytes();
         let whole = length.saturating_add(CRC_BYTES);
         entry.get_mut(length..whole).ok_or(LogError::TooLarge)?.copy_from_slice(&sum);
-        self.log.append(entry.get(..whole).unwrap_or_default())?;
-        self.next = number.saturating_add(1);
-        Ok(number)
+        let result = self.log.append(entry.get(..whole).unwrap_or_default());
+        self.is_damaged |= result == Err(LogError::Damaged);
+        result
     }
     /// Shows every kept record with a number of at least `from`, the oldest first.
     ///
     /// # Errors
-    /// [`LogError::Flash`].
+    /// [`LogError::Flash`], [`LogError::Damaged`].
     pub fn read(&mut self, from: u32, mut visitor: impl FnMut(u32, &Kept)) -> Result<(), LogError> {
-        self.log.visit(&mut [0; LONGEST_ENTRY], |entry| {
-            if let Some((number, record)) = decode(entry)
-                && number >= from
+        let mut least = from;
+        self.visit(|number, record| {
+            if let Some(record) = record
+                && number >= least
             {
+                // One that was tried twice may stand there twice.
+                least = number.saturating_add(1);
                 visitor(number, &record);
             }
             ControlFlow::Continue(())
         })
     }
-    /// The oldest kept record with a number of at least `from`, and its number.
+    /// The oldest kept record with a number of at least `from`; or a number before it whose record was damaged. What
+    /// is missing before the oldest of all was given up for newer ones.
     ///
     /// # Errors
-    /// [`LogError::Flash`].
-    pub fn first_from(&mut self, from: u32) -> Result<Option<(u32, Kept)>, LogError> {
-        let mut first = None;
-        self.log.visit(&mut [0; LONGEST_ENTRY], |entry| {
-            first = decode(entry).filter(|(number, _)| *number >= from);
-            if first.is_some() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+    /// [`LogError::Flash`], [`LogError::Damaged`].
+    pub fn first_from(&mut self, from: u32) -> Result<Option<Found>, LogError> {
+        // The next number that must come, once one has.
+        let (mut due, mut found) = (None, None);
+        self.visit(|number, record| {
+            let missing = due.is_some_and(|due| number > due || number == due && record.is_none());
+            let first_missing = due.map(|due| from.max(due)).filter(|&first| missing && first <= number);
+            let is_lost = first_missing.filter(|&first| first < number || record.is_none());
+            found = match (is_lost, record) {
+                (Some(number), _) => Some(Found::Damaged(number)),
+                (None, Some(record)) if number >= from => Some(Found::Record(number, record)),
+                _ => None,
+            };
+            due = Some(number.saturating_add(1));
+            if found.is_some() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
         })?;
-        Ok(first)
+        Ok(found)
     }
-    /// Were its records beyond repair since the last time this was asked, so that all of them were given up?
-    pub const fn take_erased(&mut self) -> bool {
-        self.log.take_erased()
+    /// Every entry of this form that is whole: number, and the record but for a seal.
+    fn visit(
+        &mut self,
+        mut visitor: impl FnMut(u32, Option<Kept>) -> ControlFlow<()>,
+    ) -> Result<(), LogError> {
+        let result = self.log.visit(&mut [0; LONGEST_ENTRY], |entry| match decode(entry) {
+            Some((number, record)) => visitor(number, record),
+            None => ControlFlow::Continue(()),
+        });
+        self.is_damaged |= result == Err(LogError::Damaged);
+        result
     }
     /// Gives the flash back.
     pub fn into_flash(self) -> F {
@@ -91,12 +161,14 @@ impl<F: NorFlash> Journal<F> {
     }
 }
 
-/// The record of an entry that is whole and of this form.
-fn decode(entry: &[u8]) -> Option<(u32, Kept)> {
-    let (body, sum) = entry.split_last_chunk::<CRC_BYTES>()?;
-    if crc(body) != u32::from_le_bytes(*sum) {
-        return None;
-    }
-    let (form, number, record) = postcard::from_bytes::<(u8, u32, Kept)>(body).ok()?;
+/// Number and record of an entry that is whole and of this form; no record in a seal.
+fn decode(entry: &[u8]) -> Option<(u32, Option<Kept>)> {
+    let (form, number, record) = postcard::from_bytes::<(u8, u32, Option<Kept>)>(body(entry)?).ok()?;
     (form == FORM).then_some((number, record))
+}
+
+/// An entry that is whole, without its checksum.
+fn body(entry: &[u8]) -> Option<&[u8]> {
+    let (body, sum) = entry.split_last_chunk::<CRC_BYTES>()?;
+    (crc(body) == u32::from_le_bytes(*sum)).then_some(body)
 }

@@ -3,7 +3,8 @@
 //! Decides: nothing about the contents; the store underneath is the queue of `sequential-storage`,
 //! which checks every entry with a CRC and repairs itself after a power cut.
 //! Assumes: nobody else writes to its part of the flash; the flash is done when its call returns.
-//! Never: gives out an entry that was not written whole; loses a whole one before its turn.
+//! Never: gives out an entry that was not written whole; loses a whole one before its turn; takes a flash's word that it
+//! wrote: all is read back.
 
 use core::fmt;
 use core::future::Future;
@@ -25,8 +26,10 @@ pub enum LogError {
     Region,
     /// The entry is larger than a page of the flash, or than the buffer to read into.
     TooLarge,
-    /// The flash failed; what is in it shows at the next start.
+    /// The flash failed, or holds something else than was written; what is in it shows at the next start.
     Flash,
+    /// What is in the flash is beyond repair: nothing can be read or added before all is erased.
+    Damaged,
 }
 
 impl fmt::Display for LogError {
@@ -37,6 +40,7 @@ impl fmt::Display for LogError {
             }
             Self::TooLarge => "the entry is larger than a page of the flash, or than the buffer",
             Self::Flash => "the flash failed",
+            Self::Damaged => "what is in the flash is beyond repair",
         })
     }
 }
@@ -46,7 +50,6 @@ impl core::error::Error for LogError {}
 /// A log of entries.
 pub struct Log<F: NorFlash> {
     queue: QueueStorage<Immediate<F>, Cache<Uncached, Uncached, Uncached>>,
-    was_erased: bool,
 }
 
 impl<F: NorFlash> Log<F> {
@@ -61,29 +64,23 @@ impl<F: NorFlash> Log<F> {
             return Err(LogError::Region);
         }
         let config = QueueConfig::try_new(range).map_err(|_| LogError::Region)?;
-        Ok(Self {
-            queue: QueueStorage::new(Immediate(flash), config, Cache::new_uncached()),
-            was_erased: false,
-        })
+        let flash = Immediate { flash, is_untrue: false };
+        Ok(Self { queue: QueueStorage::new(flash, config, Cache::new_uncached()) })
     }
     /// Adds an entry; a page of the oldest entries is erased when there is no room.
     ///
     /// # Errors
-    /// [`LogError::TooLarge`], [`LogError::Flash`].
+    /// [`LogError::TooLarge`], [`LogError::Flash`], [`LogError::Damaged`].
     pub fn append(&mut self, entry: &[u8]) -> Result<(), LogError> {
-        match done(self.queue.push(entry, true)) {
-            Err(Error::Corrupted { .. }) => {
-                self.erase()?;
-                done(self.queue.push(entry, true)).map_err(|error| plain(&error))
-            }
-            result => result.map_err(|error| plain(&error)),
-        }
+        self.queue.flash().is_untrue = false;
+        done(self.queue.push(entry, true)).map_err(|error| plain(&error))?;
+        if self.queue.flash().is_untrue { Err(LogError::Flash) } else { Ok(()) }
     }
     /// Shows the entries to `visitor`, the oldest first, until it wants no more. `buffer` must hold the largest
     /// entry.
     ///
     /// # Errors
-    /// [`LogError::TooLarge`], [`LogError::Flash`].
+    /// [`LogError::TooLarge`], [`LogError::Flash`], [`LogError::Damaged`].
     pub fn visit(
         &mut self,
         buffer: &mut [u8],
@@ -98,29 +95,25 @@ impl<F: NorFlash> Log<F> {
             }
             Ok(())
         });
-        match result {
-            // Beyond repair: what cannot be read must not keep the board from starting.
-            Err(Error::Corrupted { .. }) => self.erase(),
-            result => result.map_err(|error| plain(&error)),
-        }
+        result.map_err(|error| plain(&error))
     }
-    /// Were its entries beyond repair since the last time this was asked, so that all of them were given up?
-    pub const fn take_erased(&mut self) -> bool {
-        core::mem::replace(&mut self.was_erased, false)
-    }
-    fn erase(&mut self) -> Result<(), LogError> {
-        self.was_erased = true;
+    /// Gives up all entries.
+    ///
+    /// # Errors
+    /// [`LogError::Flash`].
+    pub fn erase(&mut self) -> Result<(), LogError> {
         done(self.queue.erase_all()).map_err(|error| plain(&error))
     }
     /// Gives the flash back.
     pub fn into_flash(self) -> F {
-        self.queue.destroy().0.0
+        self.queue.destroy().0.flash
     }
 }
 
 fn plain<E>(error: &Error<E>) -> LogError {
     match error {
         Error::ItemTooBig | Error::BufferTooBig | Error::BufferTooSmall(_) => LogError::TooLarge,
+        Error::Corrupted { .. } => LogError::Damaged,
         _ => LogError::Flash,
     }
 }
@@ -134,7 +127,33 @@ fn done<T, E>(future: impl Future<Output = Result<T, Error<E>>>) -> Result<T, Er
 }
 
 /// A flash whose calls return when the work is done, where one with futures is asked for.
-struct Immediate<F>(F);
+struct Immediate<F> {
+    flash: F,
+    /// Something else was read back than was written.
+    is_untrue: bool,
+}
+
+/// Bytes that are read back at once.
+const READ_BACK: usize = 64;
+
+impl<F: NorFlash> Immediate<F> {
+    /// Is it there? Where a flash reads more at a time than it writes, nobody can say.
+    fn holds(&mut self, offset: u32, bytes: &[u8]) -> Result<bool, F::Error> {
+        let mut read = [0; READ_BACK];
+        let pieces = bytes.chunks(READ_BACK).zip((offset..).step_by(READ_BACK));
+        for (piece, offset) in pieces {
+            let Some(read) = read.get_mut(..piece.len()) else { break };
+            if !READ_BACK.is_multiple_of(F::READ_SIZE) || !piece.len().is_multiple_of(F::READ_SIZE) {
+                break;
+            }
+            self.flash.read(offset, read)?;
+            if read != piece {
+                return Ok(false);
+            }
+        }
+        Ok(true)
+    }
+}
 
 impl<F: ErrorType> asynchronous::ErrorType for Immediate<F> {
     type Error = F::Error;
@@ -147,10 +166,10 @@ impl<F: NorFlash> asynchronous::ReadNorFlash for Immediate<F> {
     const READ_SIZE: usize = if F::READ_SIZE > F::WRITE_SIZE { F::READ_SIZE } else { F::WRITE_SIZE };
 
     async fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Self::Error> {
-        self.0.read(offset, bytes)
+        self.flash.read(offset, bytes)
     }
     fn capacity(&self) -> usize {
-        self.0.capacity()
+        self.flash.capacity()
     }
 }
 
@@ -159,9 +178,11 @@ impl<F: NorFlash> asynchronous::NorFlash for Immediate<F> {
     const ERASE_SIZE: usize = F::ERASE_SIZE;
 
     async fn erase(&mut self, from: u32, to: u32) -> Result<(), Self::Error> {
-        self.0.erase(from, to)
+        self.flash.erase(from, to)
     }
     async fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), Self::Error> {
-        self.0.write(offset, bytes)
+        self.flash.write(offset, bytes)?;
+        self.is_untrue |= !self.holds(offset, bytes)?;
+        Ok(())
     }
 }

@@ -38,11 +38,23 @@ const MEASURING_MAY_WAIT_US: u32 = 5_000_000;
 /// Does the procedure let an alarm come so late that what it watches is as good as not judged: its own, or
 /// one that tells that the measuring failed?
 pub fn waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
-    let delay_us = |rule: Rule| if rule.is_of_a_moment() { 0 } else { procedure.alarm(rule).on_delay_us };
+    alarm_waits_too_long(rule, procedure) || measuring_waits_too_long(procedure)
+}
+
+fn delay_us(rule: Rule, procedure: &Procedure) -> u32 {
+    if rule.is_of_a_moment() { 0 } else { procedure.alarm(rule).on_delay_us }
+}
+
+/// Does the alarm of the rule itself come so late?
+pub(crate) fn alarm_waits_too_long(rule: Rule, procedure: &Procedure) -> bool {
     // A fault of the weld may pass within a second.
     let usual_us = rule.default_setting().on_delay_us;
     let may_wait_us =
         if rule.watches().is_some() { VALUE_MAY_WAIT_US.max(usual_us) } else { usual_us.saturating_mul(2) };
-    let mut measuring = Rule::ABOUT_MEASURING.into_iter();
-    delay_us(rule) > may_wait_us || measuring.any(|rule| delay_us(rule) > MEASURING_MAY_WAIT_US)
+    delay_us(rule, procedure) > may_wait_us
+}
+
+/// Does an alarm that tells that the measuring failed come so late? Then nothing is judged.
+pub(crate) fn measuring_waits_too_long(procedure: &Procedure) -> bool {
+    Rule::ABOUT_MEASURING.into_iter().any(|rule| delay_us(rule, procedure) > MEASURING_MAY_WAIT_US)
 }

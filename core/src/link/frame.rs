@@ -4,7 +4,8 @@
 //! version, four bytes of sequence number (least significant first), the message, and four bytes of
 //! CRC-32/ISO-HDLC (likewise) over all before them. A session begins with a frame of sequence number 0;
 //! every later frame must have a newer one than the last that was taken. A message that may open a session
-//! (see [`Message::opens_session`]) is taken with number 0 whenever it comes: whoever starts anew is heard.
+//! (see [`Message::opens_session`]) is taken with number 0 whenever it comes, and one that may come from whoever was
+//! started anew (see [`Message::begins_anew`]) after any other number: whoever starts anew is heard.
 //! Assumes: frames are not forged: the sequence number guards against a line or a buffer that
 //! repeats itself, not against malice.
 //! Never: takes a frame twice, or one with a fault in it.
@@ -44,6 +45,8 @@ pub struct Counts {
 pub trait Message {
     /// Does it open a session, and does no harm when it comes twice?
     fn opens_session(&self) -> bool;
+    /// May its sender have been started anew, where it comes with number 0 after others?
+    fn begins_anew(&self) -> bool;
 }
 
 fn count(counter: &mut u32) {
@@ -153,17 +156,17 @@ impl Receiver {
             return None;
         }
         let number = self.check()?;
-        let is_newer = self.last.is_none_or(|last| match number {
-            0 => last != 0,
-            _ => matches!(number.wrapping_sub(last), 1..0x8000_0000),
-        });
         let message = self.body.get(HEAD..self.length.checked_sub(TAIL)?)?;
         // The whole of it, or it is not the message it claims to be.
         let Ok((message, [])) = postcard::take_from_bytes::<M>(message) else {
             count(&mut self.counts.unknown);
             return None;
         };
-        if !(is_newer || number == 0 && message.opens_session()) {
+        let is_newer = self.last.is_none_or(|last| match number {
+            0 => message.opens_session() || last != 0 && message.begins_anew(),
+            _ => matches!(number.wrapping_sub(last), 1..0x8000_0000),
+        });
+        if !is_newer {
             count(&mut self.counts.replayed);
             return None;
         }

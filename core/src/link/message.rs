@@ -82,6 +82,9 @@ impl Message for Request<'_> {
     fn opens_session(&self) -> bool {
         matches!(self, Self::Hello)
     }
+    fn begins_anew(&self) -> bool {
+        self.opens_session()
+    }
 }
 
 /// What the lamp shows: the worse of the alarms and of the verdict so far.
@@ -140,6 +143,10 @@ pub struct BoardFaults {
     pub unwatched_arc: bool,
     /// The journal could not be opened, lost its records, or did not take one.
     pub journal: bool,
+    /// The pin of the relay did not move as it should.
+    pub relay: bool,
+    /// The board was started, by whatever: power that comes back must not let the weld go on by itself.
+    pub started: bool,
 }
 
 impl BoardFaults {
@@ -163,6 +170,24 @@ impl BoardFaults {
             silent: self.silent.union(other.silent),
             unwatched_arc: self.unwatched_arc || other.unwatched_arc,
             journal: self.journal || other.journal,
+            relay: self.relay || other.relay,
+            started: self.started || other.started,
+        }
+    }
+    /// What is wrong here and not there.
+    #[must_use]
+    pub const fn minus(self, other: Self) -> Self {
+        Self {
+            bad_configuration: self.bad_configuration && !other.bad_configuration,
+            missed_deadline: self.missed_deadline && !other.missed_deadline,
+            watchdog_reset: self.watchdog_reset && !other.watchdog_reset,
+            bad_clock: self.bad_clock && !other.bad_clock,
+            wrong_rate: self.wrong_rate && !other.wrong_rate,
+            silent: self.silent.minus(other.silent),
+            unwatched_arc: self.unwatched_arc && !other.unwatched_arc,
+            journal: self.journal && !other.journal,
+            relay: self.relay && !other.relay,
+            started: self.started && !other.started,
         }
     }
 }
@@ -299,10 +324,20 @@ pub enum Report<Bytes> {
     Acknowledged,
     /// The black box records again.
     BlackBoxReleased,
+    /// A band or a joint of a bench test is finished.
+    Bench(Kept),
+    /// The record with this number was damaged in the flash, and is lost.
+    JournalDamaged {
+        /// Its number.
+        number: u32,
+    },
 }
 
 impl<Bytes> Message for Report<Bytes> {
     fn opens_session(&self) -> bool {
         false
+    }
+    fn begins_anew(&self) -> bool {
+        true
     }
 }

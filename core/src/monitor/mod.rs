@@ -30,18 +30,15 @@ use crate::judge::judgement::{Moment, Position};
 use crate::judge::readings::Readings;
 use crate::procedure::SoundProcedure;
 use crate::record::bands::Bands;
-pub use crate::record::coverage::NotJudged;
-use crate::record::coverage::{Coverage, rate_allows};
+use crate::record::coverage::{Coverage, SLOWEST_US, rate_allows};
+pub use crate::record::coverage::{NotJudged, Plan};
 use crate::rule::{Quantity, Rule, Severity};
 use crate::sample::ChannelSet;
 use crate::trackers::Trackers;
 use crate::trackers::arc::Phase;
 use clock::{Clock, SLOTS};
 use plain::Plain;
-pub use so_far::SoFar;
-
-/// The longest time between samples, µs.
-const SLOWEST_US: u32 = 5_000_000;
+pub use so_far::{SoFar, SoFarInParts};
 
 /// Watches one machine.
 ///
@@ -103,8 +100,12 @@ impl Monitor {
     }
     /// Starts watching anew, in place: what was watched before is forgotten.
     pub fn start(&mut self, procedure: &SoundProcedure, acquisition: Acquisition) {
+        self.start_by(procedure, &Plan::new(procedure, acquisition));
+    }
+    /// Starts watching anew, in place, by a procedure and the plan made of it.
+    pub fn start_by(&mut self, procedure: &SoundProcedure, plan: &Plan) {
         self.watch_by(procedure);
-        self.restart(acquisition);
+        self.restart_by(plan);
     }
     /// Not inlined: its copy is on the stack of this call alone.
     #[inline(never)]
@@ -113,10 +114,14 @@ impl Monitor {
     }
     /// Starts watching anew by the same procedure, in place.
     pub fn restart(&mut self, acquisition: Acquisition) {
+        self.restart_by(&Plan::new(&self.procedure, acquisition));
+    }
+    /// Starts watching anew, in place, by the same procedure and a plan made of it.
+    pub fn restart_by(&mut self, plan: &Plan) {
         // Named one by one, so that none is forgotten.
         let Self {
             procedure,
-            acquisition: taken_by,
+            acquisition,
             trackers,
             bands,
             channels,
@@ -127,23 +132,25 @@ impl Monitor {
             weave_is_followed,
             plain,
         } = self;
-        *taken_by = acquisition;
-        taken_by.period_us = acquisition.period_us.clamp(20, SLOWEST_US);
-        // A channel that a feature leaves out counts as not wired.
-        taken_by.channels = acquisition.channels.intersection(ChannelSet::WATCHED);
-        trackers.start(procedure, taken_by);
+        *acquisition = plan.acquisition;
+        trackers.start(procedure, acquisition);
         bands.start();
         *channels = ChannelWatch::new();
         *readings = Readings::new();
-        *coverage = Coverage::new(procedure, taken_by);
+        *coverage = Coverage::new(plan);
         alarms.start();
-        *clock = Clock::new(taken_by);
-        *weave_is_followed = rate_allows(Rule::WeaveRateLow, procedure, taken_by);
+        *clock = Clock::new(acquisition);
+        *weave_is_followed = plan.weave_is_followed;
         *plain = Plain::NEVER;
     }
     /// The procedure it watches by.
     pub const fn procedure(&self) -> &SoundProcedure {
         &self.procedure
+    }
+    /// Is the judging of a tick, or the beginning of a band, under way, so that the next sample bears more than itself?
+    /// A board does other work that can wait after a sample at which it is not.
+    pub const fn is_at_work(&self) -> bool {
+        self.clock.slot < SLOTS || self.bands.struck.is_some()
     }
     /// The arc phase.
     pub fn phase(&self) -> Phase {

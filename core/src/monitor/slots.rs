@@ -289,7 +289,7 @@ impl Monitor {
         }
         let Some((quantity, side)) = rule.watches() else { return };
         let found = match reading {
-            Reading::NotApplicable if self.is_interrupted() => Judgement::Unknown,
+            Reading::NotApplicable if self.is_interrupted(rule) => Judgement::Unknown,
             Reading::NotApplicable => Judgement::NotApplicable,
             Reading::Lost => Judgement::Unknown,
             Reading::Value(value) => {
@@ -334,9 +334,10 @@ impl Monitor {
         self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
     }
     /// Is the arc of a band out, or struck again? What was wrong by then is as it was until it is judged again, or the band
-    /// is over.
-    fn is_interrupted(&self) -> bool {
-        self.bands.confirmed && matches!(self.trackers.arc.phase(), Phase::Outage | Phase::Strike)
+    /// is over. The end of a crater fill is the end of what fell with it.
+    fn is_interrupted(&self, rule: Rule) -> bool {
+        let is_out = matches!(self.trackers.arc.phase(), Phase::Outage | Phase::Strike);
+        self.bands.confirmed && is_out && !self.may_fill_crater(rule)
     }
     /// Gas that failed right after the strike, for long enough.
     pub(super) fn judge_early_gas(&mut self, gas: EarlyGas, sink: &mut dyn Sink) {

@@ -5,9 +5,9 @@
 //! Never: takes silence for a good reading.
 
 use crate::acquisition::Acquisition;
-use crate::judge::asked::{is_asked, waits_too_long};
+use crate::judge::asked::{alarm_waits_too_long, is_asked, measuring_waits_too_long};
 use crate::judge::envelope::{Tiers, has_limit};
-use crate::procedure::Procedure;
+use crate::procedure::{Procedure, SoundProcedure};
 use crate::rule::{Quantity, Rule, RuleSet};
 use crate::sample::{Channel, ChannelSet};
 use crate::{trackers::spindle, trackers::transfer, trackers::weave};
@@ -40,6 +40,42 @@ pub enum NotJudged {
 /// Weave rates are expected up to this where the procedure gives no range, in cycles a minute.
 const FASTEST_WEAVE: u32 = 140;
 
+/// Which rules are judged by a procedure, on samples that come so: worked out from every rule, which takes as long as
+/// some samples. A board does it before the sample at which [`Monitor::start_by`](crate::Monitor::start_by) begins.
+#[derive(Clone, Copy, Debug)]
+pub struct Plan {
+    pub(crate) acquisition: Acquisition,
+    /// Rules that can be judged with this procedure and these channels.
+    watched: RuleSet,
+    /// Rules whose limits the procedure asks for.
+    asked: RuleSet,
+    /// Rules whose alarms the procedure lets come too late to prove anything.
+    too_late: RuleSet,
+    /// Do samples come fast enough to follow the weave?
+    pub(crate) weave_is_followed: bool,
+}
+
+/// The longest time between samples, µs.
+pub(crate) const SLOWEST_US: u32 = 5_000_000;
+
+impl Plan {
+    /// Of a procedure, and samples that come so.
+    #[must_use]
+    pub fn new(procedure: &SoundProcedure, mut acquisition: Acquisition) -> Self {
+        acquisition.period_us = acquisition.period_us.clamp(20, SLOWEST_US);
+        // A channel that a feature leaves out counts as not wired.
+        acquisition.channels = acquisition.channels.intersection(ChannelSet::WATCHED);
+        let measuring_waits = measuring_waits_too_long(procedure);
+        Self {
+            acquisition,
+            watched: RuleSet::of(|rule| cannot_judge(rule, procedure, &acquisition).is_none()),
+            asked: RuleSet::of(|rule| is_asked(rule, procedure)),
+            too_late: RuleSet::of(|rule| measuring_waits || alarm_waits_too_long(rule, procedure)),
+            weave_is_followed: rate_allows(Rule::WeaveRateLow, procedure, &acquisition),
+        }
+    }
+}
+
 /// What was judged so far, and what hindered the rest.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Coverage {
@@ -66,14 +102,9 @@ impl Coverage {
         end_unseen: RuleSet::EMPTY,
         start_unseen: false,
     };
-    /// Of a procedure and its channels, before the first sample.
-    pub(crate) fn new(procedure: &Procedure, acquisition: &Acquisition) -> Self {
-        Self {
-            watched: RuleSet::of(|rule| cannot_judge(rule, procedure, acquisition).is_none()),
-            asked: RuleSet::of(|rule| is_asked(rule, procedure)),
-            too_late: RuleSet::of(|rule| waits_too_long(rule, procedure)),
-            ..Self::RESTING
-        }
+    /// By a plan, before the first sample.
+    pub(crate) const fn new(plan: &Plan) -> Self {
+        Self { watched: plan.watched, asked: plan.asked, too_late: plan.too_late, ..Self::RESTING }
     }
     pub(crate) fn judged(&mut self, rule: Rule) {
         self.judged = self.judged.with(rule);

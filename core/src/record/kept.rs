@@ -1,6 +1,7 @@
 //! What outlives a power cut, and what the link gives out of it.
 //!
-//! Decides: that bands and joints are kept, one after another.
+//! Decides: that bands and joints are kept, one after another, and that those of a bench test are another kind: nobody
+//! takes one for a weld who does not ask for it.
 //! Never: says where; that is the journal's.
 
 use crate::record::band::BandRecord;
@@ -19,4 +20,23 @@ pub enum Kept {
     Band(BandRecord),
     /// A joint, after its bands.
     Joint(JointRecord),
+    /// A band of a bench test: nobody welded.
+    BenchBand(BandRecord),
+    /// A joint of a bench test, after its bands.
+    BenchJoint(JointRecord),
+}
+
+impl Kept {
+    /// Was it a bench test?
+    pub const fn is_bench(&self) -> bool {
+        matches!(self, Self::BenchBand(_) | Self::BenchJoint(_))
+    }
+    /// As if it had been welded: for who looks at bench tests on purpose.
+    #[must_use]
+    pub const fn as_welded(self) -> Self {
+        match self {
+            Self::Band(band) | Self::BenchBand(band) => Self::Band(band),
+            Self::Joint(joint) | Self::BenchJoint(joint) => Self::Joint(joint),
+        }
+    }
 }

@@ -9,10 +9,10 @@ use bandward::flash::journal::Kept;
 use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
-use bandward::link::{BoardFaults, Counts, MOST_ALARMS, Outputs};
+use bandward::link::{BoardFaults, Counts, MOST_ALARMS, Outputs, Telemetry};
 use bandward::link::{Receiver, Report, Request, Sender};
 use bandward::rule::RuleSet;
-use bandward::{BandRecord, JointRecord, Monitor, Outcome, Rule, delta};
+use bandward::{BandRecord, JointRecord, Monitor, Outcome, Quantity, Rule, Sample, delta};
 use bandward_firmware::modbus::registers::State;
 use bandward_firmware::modbus::{self, Clock, Port, Settings};
 use bandward_firmware::mps2::exit;
@@ -78,18 +78,25 @@ fn serve(monitor: &Monitor) {
         for (slot, alarm) in alarms.iter_mut().zip(monitor.active_alarms()) {
             *slot = Some(alarm);
         }
-        let state = State {
-            monitor,
-            so_far: monitor.so_far(),
+        let now = Telemetry {
+            readings: black_box(Sample::at(0)),
+            judged: Quantity::ALL.map(|quantity| monitor.reading(quantity)),
+            phase: monitor.phase(),
+            position: monitor.position(),
             alarms,
             returned: black_box(RuleSet::EMPTY),
-            shown: black_box(Outcome::NotAsked),
             faults: black_box(BoardFaults::default()),
-            outputs: black_box(Outputs::default()),
             is_bench: black_box(false),
-            is_frozen: black_box(false),
+            so_far: monitor.so_far(),
+            outputs: black_box(Outputs::default()),
             counts: black_box(Counts::default()),
             dropped: black_box(0),
+            black_box_frozen: black_box(false),
+        };
+        let state = State {
+            now: &now,
+            procedure: monitor.procedure(),
+            shown: black_box(Outcome::NotAsked),
             samples: black_box(0),
             age_us: port.age_us(),
             old_us: black_box(0),

@@ -14,23 +14,29 @@ use core::convert::Infallible;
 use core::hint::black_box;
 use embedded_io::{ErrorType, Read, ReadReady, Write, WriteReady};
 use semihosting::println;
+use static_cell::ConstStaticCell;
 
 /// A line that takes every byte at once, and brings what is put on it.
 struct Line<const BYTES: usize> {
-    bytes: [u8; BYTES],
+    bytes: &'static mut [u8; BYTES],
     length: usize,
     read: usize,
     written: usize,
 }
 
 impl<const BYTES: usize> Line<BYTES> {
-    const EMPTY: Self = Self { bytes: [0; BYTES], length: 0, read: 0, written: 0 };
+    const fn through(bytes: &'static mut [u8; BYTES]) -> Self {
+        Self { bytes, length: 0, read: 0, written: 0 }
+    }
     fn put(&mut self, frame: &[u8]) {
         let Some(bytes) = self.bytes.get_mut(..frame.len()) else { exit(1) };
         bytes.copy_from_slice(frame);
         (self.length, self.read) = (frame.len(), 0);
     }
 }
+
+static HOST: ConstStaticCell<[u8; LONGEST_FRAME]> = ConstStaticCell::new([0; LONGEST_FRAME]);
+static CELL: ConstStaticCell<[u8; 8]> = ConstStaticCell::new([0; 8]);
 
 /// Reads the state, and as many alarms, and as many quantities, as go into an answer; the CRC is another program's.
 const ASKED: [[u8; 8]; 3] = [
@@ -94,7 +100,8 @@ fn settle<H: Hardware<Serial = Line<LONGEST_FRAME>>>(board: &mut Board<H>) {
     }
 }
 
-/// Puts the procedure in force that judges everything.
+/// Puts the procedure in force that judges everything. Not inlined, as `measure`: its buffer is no part of the start.
+#[inline(never)]
 fn upload<H: Hardware<Serial = Line<LONGEST_FRAME>>>(board: &mut Board<H>) {
     let mut sender = Sender::new();
     let mut bytes = [0; 2048];
@@ -114,7 +121,7 @@ fn upload<H: Hardware<Serial = Line<LONGEST_FRAME>>>(board: &mut Board<H>) {
 fn main() -> ! {
     let Some(peripherals) = cortex_m::Peripherals::take() else { exit(1) };
     let ticks = Ticks::start(peripherals.SYST);
-    let mut board = machine::start(Line::<LONGEST_FRAME>::EMPTY, Line::<8>::EMPTY, 60);
+    let mut board = machine::start(Line::through(HOST.take()), Line::through(CELL.take()), 60);
     println!("start_stack_bytes={}", stack_high_water());
     upload(&mut board);
     let (mut sum, mut worst, mut worst_poll, mut samples) = (0_u64, 0, 0, 0_u64);

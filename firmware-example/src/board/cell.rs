@@ -4,55 +4,54 @@
 //! Assumes: nothing of the controller. One call answers one request, and does nothing else.
 //! Never: more than [`Press`] says: no output, procedure, shelf or black box is within its reach.
 
-use super::{Hardware, Inner};
+use super::Hardware;
+use super::between::Order;
+use super::service::Desk;
+use crate::modbus::Press;
 use crate::modbus::registers::{Last, State};
-use crate::modbus::{Press, Request};
-use bandward::link::Counts;
 
-impl<H: Hardware> Inner<H> {
-    /// Answers a request, if there is one; true if it did.
-    pub(super) fn serve_the_cell(&mut self, counts: Counts) -> bool {
-        let request = self.modbus.take(self.samples);
-        if let Some(request) = request {
-            self.answer_the_cell(request, counts);
+impl<H: Hardware> Desk<H> {
+    /// Takes a request, if there is one: it is answered by the snapshot it asks for. True if there was one.
+    pub(super) fn take_from_the_cell(&mut self) -> bool {
+        if self.jobs.cell.is_some() || !self.has_room_for_orders() {
+            return false;
         }
-        request.is_some()
-    }
-    /// On a stack of its own: the state is large, and nothing else needs it.
-    #[inline(never)]
-    fn answer_the_cell(&mut self, request: Request, counts: Counts) {
+        let Some(request) = self.modbus.take(self.below.signs.samples()) else { return false };
         let is_done = request.press().is_none_or(|press| self.press(press));
-        let old_us = self.configuration.silence_us.max(3 * self.configuration.acquisition.period_us);
-        let annunciator = &self.watch.annunciator;
-        let waiting = self.watch.finished.iter().flatten();
+        if self.tell(Order::Tell) {
+            self.jobs.cell = Some((request, is_done));
+        }
+        true
+    }
+    /// Answers a request as soon as its snapshot is there, whatever the host still waits for. True if it did. On a stack
+    /// of its own: the state is large, and nothing else needs it.
+    #[inline(never)]
+    pub(super) fn answer_what_waits(&mut self) -> bool {
+        let Some(mut snapshot) = self.below.of_cell.dequeue() else { return false };
+        let Some((request, is_done)) = self.jobs.cell.take() else { return false };
+        self.complete(&mut snapshot.telemetry);
+        let waiting = self.finished.iter().flatten();
+        let [in_force, _] = &*self.procedures;
         let state = State {
-            monitor: &self.monitor,
-            so_far: self.monitor.so_far(),
-            alarms: self.active_alarms(),
-            returned: annunciator.returned(),
-            shown: annunciator.shown(),
-            faults: annunciator.faults(),
-            outputs: annunciator.outputs(),
-            is_bench: self.bench.is_some(),
-            is_frozen: self.watch.black_box.is_frozen(),
-            counts,
-            dropped: self.watch.link.dropped(),
-            samples: self.samples,
+            now: &snapshot.telemetry,
+            procedure: in_force,
+            shown: snapshot.shown,
+            samples: self.below.signs.samples(),
             age_us: self.modbus.age_us(),
-            old_us,
+            old_us: self.old_us,
             last: waiting.fold(self.modbus.last(), Last::with),
             tally: self.modbus.tally(),
         };
         self.modbus.answer(request, &state, is_done);
+        true
     }
     /// Does it; false where it must wait.
     fn press(&mut self, press: Press) -> bool {
         match press {
-            Press::Acknowledge => self.acknowledge(),
+            Press::Acknowledge => self.tell(Order::Acknowledge { is_answered: false }),
             // A joint that is ended makes records; one of a bench test is none of the machine's.
-            Press::MarkJoint if self.bench.is_some() || !self.has_room_for_records() => return false,
-            Press::MarkJoint => self.mark_joint(),
+            Press::MarkJoint if self.below.signs.is_bench() || !self.has_room_for_records() => false,
+            Press::MarkJoint => self.tell(Order::MarkJoint { is_answered: false }),
         }
-        true
     }
 }

@@ -7,17 +7,19 @@
 
 use bandward::alarms::ActiveAlarm;
 use bandward::flash::journal::Kept;
-use bandward::link::{BoardFaults, Counts, Lamp, MOST_ALARMS, Outputs};
+use bandward::link::{Counts, Lamp, MOST_ALARMS, Telemetry};
 use bandward::rule::RuleSet;
 use bandward::sample::ChannelSet;
 use bandward::units::{Degrees, FixedPoint};
-use bandward::{BandRecord, JointRecord, Monitor, Outcome, Quantity, Severity, SoFar};
+use bandward::{BandRecord, JointRecord, Outcome, Procedure, Quantity, Severity};
 use core::ops::Range;
 
 use super::Tally;
 
 /// Of this map.
-pub const VERSION: u16 = 1;
+pub const VERSION: u16 = 2;
+/// In place of an outcome: a bench test made it, whatever it came to.
+pub const OF_BENCH_TEST: u16 = 4;
 /// A value with a sign that is not known.
 pub const NOT_KNOWN: u16 = 0x8000;
 /// A number without a sign that is not known.
@@ -47,7 +49,7 @@ pub const BAND_REGISTERS: usize = 30;
 /// Registers of a joint.
 pub const JOINT_REGISTERS: usize = 12;
 /// Discrete inputs.
-pub const DISCRETES: u16 = 24;
+pub const DISCRETES: u16 = 26;
 
 /// Does all that is asked for lie within this part?
 pub(super) fn is_within(part: &Range<u16>, first: u16, count: u16) -> bool {
@@ -119,9 +121,22 @@ impl Last {
         match record {
             Kept::Band(band) => Self { band: band_registers(band), ..self },
             Kept::Joint(joint) => Self { joint: joint_registers(joint), ..self },
+            Kept::BenchBand(band) => {
+                let mut band = band_registers(band);
+                band[OUTCOME] = OF_BENCH_TEST;
+                Self { band, ..self }
+            }
+            Kept::BenchJoint(joint) => {
+                let mut joint = joint_registers(joint);
+                joint[OUTCOME] = OF_BENCH_TEST;
+                Self { joint, ..self }
+            }
         }
     }
 }
+
+/// The place of the outcome among the registers of a band, and of a joint.
+const OUTCOME: usize = 2;
 
 fn band_registers(band: &BandRecord) -> [u16; BAND_REGISTERS] {
     fn of<Unit: FixedPoint>(value: Option<Unit>, quantity: Quantity) -> u16 {
@@ -135,7 +150,7 @@ fn band_registers(band: &BandRecord) -> [u16; BAND_REGISTERS] {
         band.outcome as u16,
         band.ending as u16,
         number(band.outages.into()),
-        number(band.arc_time_us / 100_000),
+        number(band.arc_time_us.saturating_add(50_000) / 100_000),
         of(band.current.map(|spread| spread.mean), Quantity::Current),
         of(band.voltage.map(|spread| spread.mean), Quantity::Voltage),
         of(band.short_circuits, Quantity::ShortCircuitRate),
@@ -185,28 +200,12 @@ fn joint_registers(joint: &JointRecord) -> [u16; JOINT_REGISTERS] {
 
 /// The state of the board at one moment.
 pub struct State<'a> {
-    /// The monitor, for quantities and their ranges.
-    pub monitor: &'a Monitor,
-    /// What band and joint have come to.
-    pub so_far: SoFar,
-    /// The alarms that are active.
-    pub alarms: [Option<ActiveAlarm>; MOST_ALARMS],
-    /// Alarms that released the relay, are over, and were not acknowledged.
-    pub returned: RuleSet,
+    /// What the watch has come to.
+    pub now: &'a Telemetry,
+    /// The procedure in force, for the ranges of quantities.
+    pub procedure: &'a Procedure,
     /// The verdict that the lamp shows.
     pub shown: Outcome,
-    /// What is wrong with the board itself.
-    pub faults: BoardFaults,
-    /// What it drives.
-    pub outputs: Outputs,
-    /// A bench test is under way.
-    pub is_bench: bool,
-    /// The black box is frozen.
-    pub is_frozen: bool,
-    /// How the link to the host fared.
-    pub counts: Counts,
-    /// Reports that it could not send.
-    pub dropped: u32,
     /// Samples judged since the start; wraps.
     pub samples: u32,
     /// Time since the newest of them, µs; absent before the first of a watch.
@@ -225,16 +224,16 @@ impl State<'_> {
         self.age_us.is_some_and(|age_us| age_us <= self.old_us)
     }
     fn worst(&self, of: impl Fn(&ActiveAlarm) -> bool) -> u16 {
-        let severities = self.alarms.iter().flatten().filter(|alarm| of(alarm));
+        let severities = self.now.alarms.iter().flatten().filter(|alarm| of(alarm));
         severities.map(|alarm| alarm.severity as u16 + 1).max().unwrap_or(0)
     }
     /// Frames and reports of the link to the host that were lost.
     fn lost(&self) -> u64 {
-        let Counts { garbage, truncated, oversized, missed, .. } = self.counts;
-        [garbage, truncated, oversized, missed, self.dropped].into_iter().map(u64::from).sum()
+        let Counts { garbage, truncated, oversized, missed, .. } = self.now.counts;
+        [garbage, truncated, oversized, missed, self.now.dropped].into_iter().map(u64::from).sum()
     }
     fn fault_bits(&self) -> u16 {
-        let faults = &self.faults;
+        let faults = &self.now.faults;
         let all = [
             faults.bad_configuration,
             faults.missed_deadline,
@@ -244,6 +243,8 @@ impl State<'_> {
             faults.silent != ChannelSet::EMPTY,
             faults.unwatched_arc,
             faults.journal,
+            faults.relay,
+            faults.started,
         ];
         all.into_iter().zip(0..).fold(0, |bits, (is_there, bit)| bits | u16::from(is_there) << bit)
     }
@@ -254,14 +255,19 @@ impl State<'_> {
             Some(self.of_state(place))
         } else if let Some(place) = place(&RULE_SETS) {
             let rules = match place / 4 {
-                0 => self.alarms.iter().flatten().fold(RuleSet::EMPTY, |rules, alarm| rules.with(alarm.rule)),
-                1 => self.returned,
-                2 => self.so_far.broken_in_joint,
-                _ => self.so_far.not_proven,
+                0 => self
+                    .now
+                    .alarms
+                    .iter()
+                    .flatten()
+                    .fold(RuleSet::EMPTY, |rules, alarm| rules.with(alarm.rule)),
+                1 => self.now.returned,
+                2 => self.now.so_far.broken_in_joint,
+                _ => self.now.so_far.not_proven,
             };
             bits_of(rules).get(usize::from(place % 4)).copied()
         } else if let Some(place) = place(&ALARMS) {
-            let alarm = self.alarms.get(usize::from(place / REGISTERS_AN_ALARM)).copied().flatten();
+            let alarm = self.now.alarms.get(usize::from(place / REGISTERS_AN_ALARM)).copied().flatten();
             alarm.map(|alarm| of_alarm(alarm, place % REGISTERS_AN_ALARM))
         } else if let Some(place) = place(&QUANTITIES) {
             let quantity = Quantity::ALL.get(usize::from(place / REGISTERS_A_QUANTITY)).copied();
@@ -277,7 +283,7 @@ impl State<'_> {
         let now = |value: u16| if self.is_current() { value } else { NO_NUMBER };
         match place {
             0 => VERSION,
-            1 => match (self.age_us, self.is_current(), self.is_bench) {
+            1 => match (self.age_us, self.is_current(), self.now.is_bench) {
                 (None, _, _) => 0,
                 (_, false, _) => 3,
                 (_, true, false) => 1,
@@ -286,36 +292,39 @@ impl State<'_> {
             2 => self.age_us.map_or(NO_NUMBER, |age_us| number(u64::from(age_us / 1000))),
             3 => (self.samples >> 16) as u16,
             4 => self.samples as u16,
-            5 => self.outputs.relay_energised.into(),
-            6 => self.outputs.lamp as u16,
-            7 => self.outputs.horn.into(),
-            8 => now(self.monitor.phase() as u16),
-            9 => now(number(self.so_far.joint_number.into())),
-            10 => now(number(self.so_far.bands.into())),
-            11 => now(number(self.monitor.position().band.into())),
+            5 => self.now.outputs.relay_energised.into(),
+            6 => self.now.outputs.lamp as u16,
+            7 => self.now.outputs.horn.into(),
+            8 => now(self.now.phase as u16),
+            9 => now(number(self.now.so_far.joint_number.into())),
+            10 => now(number(self.now.so_far.bands.into())),
+            11 => now(number(self.now.position.band.into())),
             12 => {
-                let turned = self.monitor.position().turned.filter(|_| self.is_current());
+                let turned = self.now.position.turned.filter(|_| self.is_current());
                 scaled(turned.map(FixedPoint::bits), Degrees::FRACTION_BITS, 1)
             }
-            13 => now(self.so_far.band as u16),
-            14 => now(self.so_far.joint as u16),
+            13 => now(self.now.so_far.band as u16),
+            14 => now(self.now.so_far.joint as u16),
             15 => now(self.shown as u16),
             16 => self.worst(|_| true),
-            17 => number(self.alarms.iter().flatten().count() as u64),
+            17 => number(self.now.alarms.iter().flatten().count() as u64),
             18 => self.fault_bits(),
-            19 => bits_of_channels(self.faults.silent),
+            19 => bits_of_channels(self.now.faults.silent),
             20 => number(self.lost()),
             21 => self.tally.taken,
             22 => self.tally.ignored,
-            _ => self.is_frozen.into(),
+            _ => self.now.black_box_frozen.into(),
         }
     }
+    fn judged(&self, quantity: Quantity) -> Option<i32> {
+        self.now.judged.get(quantity as usize).copied().flatten()
+    }
     fn of_quantity(&self, quantity: Quantity, place: u16) -> u16 {
-        let limits = self.monitor.procedure().limits(quantity);
+        let limits = self.procedure.limits(quantity);
         let recommended = limits.and_then(|limits| limits.recommended);
         let allowed = limits.and_then(|limits| limits.allowed);
         let raw = match place {
-            0 => self.monitor.reading(quantity).filter(|_| self.is_current()),
+            0 => self.judged(quantity).filter(|_| self.is_current()),
             1 => recommended.map(|range| range.low),
             2 => recommended.map(|range| range.high),
             3 => allowed.map(|range| range.low),
@@ -331,22 +340,22 @@ impl State<'_> {
     }
     /// The discrete input with this number; those beyond [`DISCRETES`] are not asked for.
     pub fn discrete(&self, number: u16) -> bool {
-        let (outputs, is_current) = (self.outputs, self.is_current());
+        let (outputs, is_current) = (self.now.outputs, self.is_current());
         match number {
             0 => outputs.relay_energised,
             1 => outputs.lamp == Lamp::On,
             2 => outputs.lamp == Lamp::Slow,
             3 => outputs.horn,
             4 => is_current,
-            5 => self.is_bench,
-            6 => is_current && self.monitor.phase().is_in_band(),
+            5 => self.now.is_bench,
+            6 => is_current && self.now.phase.is_in_band(),
             7 => is_current && self.shown == Outcome::Proven,
             8 => !is_current || self.shown == Outcome::NotProven,
             9 => self.shown == Outcome::Broken,
             10 => self.worst(|_| true) > Severity::Advise as u16 + 1,
             11 => self.worst(|_| true) > Severity::Warn as u16 + 1,
-            12 => !self.returned.is_empty(),
-            13 => self.is_frozen,
+            12 => !self.now.returned.is_empty(),
+            13 => self.now.black_box_frozen,
             14 => self.lost() > 0,
             15 => self.tally.ignored > 0,
             _ => self.fault_bits() & 1_u16.wrapping_shl(u32::from(number.wrapping_sub(16))) != 0,

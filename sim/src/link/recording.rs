@@ -12,7 +12,7 @@ use crate::within::within;
 use bandward::delta::Decoder;
 use bandward::flash::journal::Kept;
 use bandward::sample::ChannelSet;
-use bandward::{BandRecord, JointRecord, Sample};
+use bandward::{BandRecord, JointRecord, Outcome, Sample};
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -42,39 +42,50 @@ pub fn samples(blocks: &[(u32, Vec<u8>)]) -> (Vec<Sample>, Vec<u32>) {
 }
 
 /// The numbered bands of a joint, and the joint's own record.
-type KeptJoint<'a> = (Vec<(u32, &'a BandRecord)>, Option<&'a JointRecord>);
+struct KeptJoint {
+    is_bench: bool,
+    bands: Vec<(u32, BandRecord)>,
+    joint: Option<JointRecord>,
+}
 
 /// A journal as records of joints, as `trend` reads them; `name` says which board it came from. A joint's
 /// record follows those of its bands; where one is missing, a band number that does not go up begins
-/// another joint.
+/// another joint. What a bench test left is marked, and its outcome is that nothing was asked for: nobody welded.
 pub fn journal(name: &str, kept: &[(u32, Kept)]) -> Value {
-    let mut joints: Vec<KeptJoint<'_>> = Vec::new();
+    let mut joints: Vec<KeptJoint> = Vec::new();
     for (number, kept) in kept {
-        let open = joints.last_mut().filter(|(_, joint)| joint.is_none());
-        match (kept, open) {
-            (Kept::Band(band), Some((bands, _)))
-                if bands.last().is_none_or(|(_, last)| last.band < band.band) =>
-            {
-                bands.push((*number, band));
-            }
-            (Kept::Band(band), _) => joints.push((vec![(*number, band)], None)),
-            (Kept::Joint(joint), Some((_, record))) => *record = Some(joint),
-            (Kept::Joint(joint), None) => joints.push((Vec::new(), Some(joint))),
+        let is_bench = kept.is_bench();
+        let open = joints.last_mut().filter(|one| one.joint.is_none() && one.is_bench == is_bench);
+        match kept {
+            Kept::Band(band) | Kept::BenchBand(band) => match open {
+                Some(one) if one.bands.last().is_none_or(|(_, last)| last.band < band.band) => {
+                    one.bands.push((*number, *band));
+                }
+                _ => joints.push(KeptJoint { is_bench, bands: vec![(*number, *band)], joint: None }),
+            },
+            Kept::Joint(joint) | Kept::BenchJoint(joint) => match open {
+                Some(one) => one.joint = Some(*joint),
+                None => joints.push(KeptJoint { is_bench, bands: Vec::new(), joint: Some(*joint) }),
+            },
         }
     }
-    let told = joints.iter().zip(1..).map(|((bands, joint), index)| {
-        let band = |&(number, record): &(u32, &BandRecord)| {
-            let mut band = json::band(record);
+    let told = joints.iter().zip(1..).map(|(KeptJoint { is_bench, bands, joint }, index)| {
+        let of = |outcome: Outcome| if *is_bench { Outcome::NotAsked } else { outcome };
+        let band = |(number, record): &(u32, BandRecord)| {
+            let mut band = json::band(&BandRecord { outcome: of(record.outcome), ..*record });
             band["number"] = json!(number);
             band
         };
-        let worst = bands.iter().map(|(_, band)| band.outcome).max().unwrap_or_default();
+        let joint = joint.map(|joint| JointRecord { outcome: of(joint.outcome), ..joint });
+        let worst = bands.iter().map(|(_, band)| of(band.outcome)).max().unwrap_or_default();
         let outcome = joint.map_or(worst, |joint| joint.outcome);
+        let what = if *is_bench { "bench test, joint" } else { "joint" };
         json!({
-            "trace": { "path": format!("journal of {name}, joint {index}") },
+            "trace": { "path": format!("journal of {name}, {what} {index}") },
+            "bench_test": is_bench,
             "outcome": outcome.name(),
             "within_procedure": within(outcome),
-            "joints": joint.iter().map(|joint| json::joint(joint)).collect::<Vec<_>>(),
+            "joints": joint.iter().map(json::joint).collect::<Vec<_>>(),
             "bands": bands.iter().map(band).collect::<Vec<_>>(),
         })
     });
@@ -97,5 +108,21 @@ mod tests {
         assert_eq!(joints.as_array().expect("joints").iter().map(bands).collect::<Vec<_>>(), [3, 1, 2]);
         assert_eq!(joints[2]["bands"][1]["number"], 12);
         assert_eq!(journal("tcp:board:1", &[]), json!([]));
+    }
+    /// Before, a band that was played in a bench test was fetched as one that was welded and proven.
+    #[test]
+    fn a_bench_test_is_marked_and_proves_nothing() {
+        let band = BandRecord { band: 1, outcome: Outcome::Proven, ..BandRecord::default() };
+        let joint = JointRecord { outcome: Outcome::Proven, ..JointRecord::default() };
+        let kept = [Kept::Band(band), Kept::BenchBand(band), Kept::BenchJoint(joint)];
+        let joints = journal("tcp:board:1", &[(0, kept[0]), (1, kept[1]), (2, kept[2])]);
+        let of = |index: usize| {
+            let one = &joints[index];
+            (one["bench_test"].clone(), one["outcome"].clone(), one["bands"][0]["outcome"].clone())
+        };
+        assert_eq!(of(0), (false.into(), "proven".into(), "proven".into()));
+        assert_eq!(of(1), (true.into(), "not asked".into(), "not asked".into()));
+        assert_eq!(joints[1]["joints"][0]["outcome"], "not asked");
+        assert!(joints[2].is_null());
     }
 }

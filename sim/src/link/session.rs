@@ -274,14 +274,18 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
             MOST_RECORDS,
             |from| Request::ReadJournal { from },
             |report| match report {
-                Report::Journal { number, record } => Some(Some((*number, *record))),
+                Report::Journal { number, record } => Some(Some((*number, Some(*record)))),
+                // Its number is missing in what is returned.
+                Report::JournalDamaged { number } => Some(Some((*number, None))),
                 Report::JournalEnd => Some(None),
                 _ => None,
             },
         )?;
-        read.ok_or_else(|| {
-            anyhow!("the board tells more than {MOST_RECORDS} records: no journal holds so many")
-        })
+        let Some(Numbered { kept, cut }) = read else {
+            bail!("the board tells more than {MOST_RECORDS} records: no journal holds so many");
+        };
+        let kept = kept.into_iter().filter_map(|(number, record)| Some((number, record?))).collect();
+        Ok(Numbered { kept, cut })
     }
     /// The blocks in the black box, oldest first.
     ///

@@ -38,7 +38,7 @@ pub fn words(telemetry: &Telemetry) -> Option<String> {
     (!words.is_empty()).then(|| words.join("; "))
 }
 
-fn all(faults: &BoardFaults) -> [(bool, &'static str, &'static str); 8] {
+fn all(faults: &BoardFaults) -> [(bool, &'static str, &'static str); 10] {
     let BoardFaults {
         bad_configuration,
         missed_deadline,
@@ -48,6 +48,8 @@ fn all(faults: &BoardFaults) -> [(bool, &'static str, &'static str); 8] {
         silent,
         unwatched_arc,
         journal,
+        relay,
+        started,
     } = *faults;
     [
         (bad_configuration, "bad-configuration", "no valid procedure: upload one"),
@@ -58,5 +60,7 @@ fn all(faults: &BoardFaults) -> [(bool, &'static str, &'static str); 8] {
         (!silent.is_empty(), SILENT, "a wired channel is silent"),
         (unwatched_arc, "unwatched-arc", "an arc burned during a bench test"),
         (journal, "journal", "the journal fails: records are lost"),
+        (relay, "relay", "the pin of the hold relay does not move"),
+        (started, "started", "the board was started and nobody has acknowledged (key a)"),
     ]
 }

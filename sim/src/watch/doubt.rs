@@ -93,6 +93,12 @@ impl Doubts {
         self.told.insert(record.joint);
         self.was_unasked |= record.outcome == Outcome::NotAsked;
     }
+    /// The record of a joint of a bench test: of this one, where it is one.
+    pub fn bench_joint(&mut self, record: &JointRecord) {
+        if self.is_bench {
+            self.joint(record);
+        }
+    }
     /// The state of the board.
     pub fn state(&mut self, state: &Telemetry) {
         if state.is_bench != self.is_bench {

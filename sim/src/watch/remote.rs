@@ -18,6 +18,7 @@ use crate::link::live::{Recorded, TraceRecorder};
 use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::trace::Row;
+use bandward::flash::journal::Kept;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, Telemetry};
 use bandward::{Channel, Quantity, Rule, Sink as _};
@@ -106,6 +107,15 @@ impl Remote {
                 self.ledger.joint(record);
                 self.doubts.joint(record);
             }
+            // The state says that it is a bench test's.
+            Report::Bench(kept) => match kept.as_welded() {
+                Kept::Band(record) => self.ledger.band(&record),
+                Kept::Joint(record) => {
+                    self.ledger.joint(&record);
+                    self.doubts.bench_joint(&record);
+                }
+                _ => {}
+            },
             Report::Faults(faults) => self.doubts.faults(*faults),
             Report::Telemetry(telemetry) => {
                 self.doubts.state(telemetry);

@@ -6,8 +6,9 @@
 //! Never: looks at what stands in a register; `board_modbus_map` does.
 
 use crate::bytes::Bytes;
-use bandward::alarms::ActiveAlarm;
-use bandward::{Acquisition, Monitor, SoundProcedure};
+use bandward::link::{BoardFaults, Counts, MOST_ALARMS, Outputs, Telemetry};
+use bandward::rule::RuleSet;
+use bandward::{Phase, Position, Quantity, Sample, SoFar, SoundProcedure};
 use bandward_firmware_seen::modbus::{Clock, Kept, LONGEST_FRAME, Port, Press, Settings};
 use std::cell::{Cell, RefCell};
 use std::collections::VecDeque;
@@ -140,14 +141,32 @@ fn owed(frame: &[u8]) -> (Owed, Option<Press>) {
     (if is_answered { answer } else { Owed::Nothing }, press)
 }
 
+/// What stands in the registers does not matter here.
+fn nothing() -> Telemetry {
+    Telemetry {
+        readings: Sample::at(0),
+        judged: [None; Quantity::COUNT],
+        phase: Phase::Idle,
+        position: Position { band: 0, turned: None },
+        alarms: [None; MOST_ALARMS],
+        returned: RuleSet::EMPTY,
+        faults: BoardFaults::default(),
+        is_bench: false,
+        so_far: SoFar::default(),
+        outputs: Outputs::default(),
+        counts: Counts::default(),
+        dropped: 0,
+        black_box_frozen: false,
+    }
+}
+
 /// One frame after another, in pieces that lie close together.
 pub fn port(bytes: &mut Bytes<'_>) {
     let (line, watch) = (Line::default(), Watch::default());
     let settings = Settings::try_new(OWN, 19_200).ok();
     let silence_us = settings.map_or(0, |settings| settings.silence_us());
     let mut port = Port::new(line.clone(), watch.clone(), settings, Box::new(Kept::new()));
-    let monitor =
-        Monitor::new(&SoundProcedure::NONE, Acquisition::every(1_000, bandward::sample::ChannelSet::ALL));
+    let now = nothing();
     let pass = |us: u32| watch.0.set(watch.0.get().wrapping_add(us));
     pass(bytes.word());
     for samples in 1..200 {
@@ -187,17 +206,9 @@ pub fn port(bytes: &mut Bytes<'_>) {
         assert_eq!(taken == 1, request.is_some(), "{frame:?}");
         if let Some(request) = request {
             let state = bandward_firmware_seen::modbus::registers::State {
-                monitor: &monitor,
-                so_far: monitor.so_far(),
-                alarms: [None::<ActiveAlarm>; bandward::link::MOST_ALARMS],
-                returned: bandward::rule::RuleSet::EMPTY,
+                now: &now,
+                procedure: &SoundProcedure::NONE,
                 shown: bandward::Outcome::NotAsked,
-                faults: bandward::link::BoardFaults::default(),
-                outputs: bandward::link::Outputs::default(),
-                is_bench: false,
-                is_frozen: false,
-                counts: bandward::link::Counts::default(),
-                dropped: 0,
                 samples,
                 age_us: port.age_us(),
                 old_us: 2_000_000,

@@ -219,6 +219,8 @@ impl JointRegistrar {
                     continue;
                 }
                 Kept::Joint(joint) => joint,
+                // Nobody welded.
+                Kept::BenchBand(_) | Kept::BenchJoint(_) => continue,
             };
             let mut own = std::mem::take(&mut bands);
             own.retain(|band| band.joint == joint.joint);
