@@ -91,10 +91,8 @@ impl Bench {
         for report in self.heard.borrow_mut().drain(..) {
             match report {
                 Report::Event(event) => told.event(&event),
-                Report::Band(record) => told.band(&record),
-                Report::Joint(record) => told.joint(&record),
-                Report::Bench(Kept::BenchBand(record)) => told.band(&record),
-                Report::Bench(Kept::BenchJoint(record)) => told.joint(&record),
+                Report::Band(record) | Report::Bench(Kept::BenchBand(record)) => told.band(&record),
+                Report::Joint(record) | Report::Bench(Kept::BenchJoint(record)) => told.joint(&record),
                 _ => {}
             }
         }

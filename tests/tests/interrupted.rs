@@ -225,7 +225,7 @@ fn the_worst_value_lies_beyond_its_limit() {
     for (least_s, most_s) in [(64.2, 64.9), (64.0, 65.5)] {
         // The speed swings twice a turn.
         let turned = |s: f64| {
-            let (mean_s, half_s) = ((least_s + most_s) / 2.0, (most_s - least_s) / 2.0);
+            let (mean_s, half_s) = (f64::midpoint(least_s, most_s), (most_s - least_s) / 2.0);
             let turns = (s - STRIKE_S).max(0.0) / mean_s;
             360.0 * turns + 360.0 * half_s / mean_s * (2.0 * std::f64::consts::TAU * turns).sin() / 12.0
         };

@@ -88,7 +88,8 @@ fn whatever_is_wrong_with_the_board_leaves_even_a_proven_joint_not_proven() {
         Telemetry { so_far, ..sound(time_us) }
     }
 
-    let cases: [(&str, &str, fn(u64) -> Telemetry); 12] = [
+    type Case = (&'static str, &'static str, fn(u64) -> Telemetry);
+    let cases: [Case; 12] = [
         ("silent-channel", "gas", |at| {
             with(at, BoardFaults { silent: ChannelSet::EMPTY.with(Channel::Gas), ..BoardFaults::default() })
         }),

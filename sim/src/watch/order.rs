@@ -186,7 +186,7 @@ fn journal(
     let words = format!("{}, {}", counted(bands, "band"), counted(joints, "joint"));
     if let Some(why) = read.cut {
         let path = unused(path);
-        let written = output::write(&path, text.as_bytes()).map_err(anyhow::Error::from);
+        let written = output::write(&path, text.as_bytes());
         return Err(cut_short(why, "journal", written, &format!("{words}, to {}", named(&path))));
     }
     output::write(path, text.as_bytes())?;
