@@ -53,10 +53,8 @@ fn taken(line: &[u8]) -> Vec<Vec<u8>> {
         }
         let number = u32::from_le_bytes([a, b, c, d]);
         let Ok((request, [])) = postcard::take_from_bytes::<Request<'_>>(message) else { continue };
-        let is_newer = last.is_none_or(|last| match number {
-            0 => last != 0,
-            _ => (1..1 << 31).contains(&number.wrapping_sub(last)),
-        });
+        let is_newer =
+            last.is_none_or(|last| number != 0 && (1..1 << 31).contains(&number.wrapping_sub(last)));
         if is_newer || number == 0 && request == Request::Hello {
             last = Some(number);
             taken.push(postcard::to_allocvec(&request).expect("it was read"));
