@@ -7,7 +7,8 @@
 //! A cause is called for by an alarm of one of its rules, by flutter of current and voltage, or by a limit that was
 //! not proven for a reason that tells what may be wrong. Its
 //! score starts at 1 (less for an alarm that only advises); every sign of the table that is missing
-//! takes its share. Where no band broke anything, nothing warned and no such reason is there, nothing is likely wrong: what there is of
+//! takes its share. Where no band broke anything, nothing warned and the angle does not run the other way, nothing is likely wrong (a
+//! meter that does not move is a doubt, and may be a quiet one): what there is of
 //! advice and flutter keeps its order, and no score is above three tenths. A score is no probability.
 
 pub mod band_history;
@@ -145,9 +146,9 @@ pub fn find(
             }
         }
     }
-    let is_wrong =
-        records.iter().any(|band| !band.violated.is_empty() || telling_reasons(band).next().is_some())
-            || alarms.iter().any(|alarm| alarm.severity >= Severity::Warn);
+    let is_wrong = records.iter().any(|band| {
+        !band.violated.is_empty() || telling_reasons(band).any(|(_, why)| why == Why::SenseUnknown)
+    }) || alarms.iter().any(|alarm| alarm.severity >= Severity::Warn);
     if !is_wrong {
         for finding in &mut findings {
             finding.score *= NOTHING_WRONG;
