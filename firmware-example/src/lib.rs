@@ -9,7 +9,7 @@
 pub mod acquisition;
 #[cfg(feature = "whole")]
 pub mod board;
-#[cfg(all(target_arch = "arm", feature = "whole"))]
+#[cfg(all(target_arch = "arm", feature = "whole", feature = "mps2"))]
 pub mod deadlines;
 #[cfg(feature = "whole")]
 pub mod digest;

@@ -1,7 +1,7 @@
 //! Every key of every file, from the code that reads it.
 //!
 //! Decides: which files have keys, and how the page of them reads.
-//! Assumes: the readers ask for what they know, see [`survey`].
+//! Assumes: the readers ask for what they know, see [`crate::input::survey`].
 //! Never: lists a key that no reader asks for; what one is for is said once, in its `meaning`.
 
 mod file;

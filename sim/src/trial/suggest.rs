@@ -7,7 +7,7 @@
 //! finds more faults, an on-delay or a deadband below both the present and the usual one: traces that
 //! show no false alarm are no reason to do without a guard.
 //!
-//! Of the settings of a rule the one that costs least ([`Costs`]) is chosen, where it saves at least what a
+//! Of the settings of a rule the one that costs least ([`Costs`](super::cost::Costs)) is chosen, where it saves at least what a
 //! false alarm costs. What is seen on the traces it was fitted on is no proof; see [`super::propose`].
 //!
 //! What an on-delay and a deadband are for (to outlast what passes by itself, to be wider than the noise
