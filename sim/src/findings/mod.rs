@@ -5,11 +5,10 @@
 //! Never: changes a verdict; a finding is a hint where to look first.
 //!
 //! A cause is called for by an alarm of one of its rules, by flutter of current and voltage, or by a limit that was
-//! not proven for a reason that tells what may be wrong. Its
-//! score starts at 1 (less for an alarm that only advises); every sign of the table that is missing
-//! takes its share. Where no band broke anything, nothing warned and the angle does not run the other way, nothing is likely wrong (a
-//! meter that does not move is a doubt, and may be a quiet one): what there is of
-//! advice and flutter keeps its order, and no score is above three tenths. A score is no probability.
+//! not proven for a reason that tells what may be wrong. Its score starts at 1 (less for an alarm that only advises);
+//! every sign of the table that is missing takes its share. Where no band broke anything, nothing warned and the angle
+//! does not run the other way, nothing is likely wrong (a meter that does not move is a doubt, and may be a quiet one):
+//! what there is of advice and flutter keeps its order, and no score is above three tenths. A score is no probability.
 
 pub mod band_history;
 mod case;
