@@ -15,14 +15,15 @@ use crate::record::band::Ending;
 use crate::record::bands::{Closing, Outage};
 use crate::record::coverage::rate_allows;
 use crate::record::early_gas::EarlyGas;
-use crate::rule::{Quantity, Rule};
+use crate::rule::{Quantity, Rule, Side};
 use crate::sample::Channel;
 use crate::trackers::arc::{Change, Phase};
 use crate::units::{Degrees, Duration};
 
 /// From this slot on what is known once the arc is over is worked out; see `slots`.
 const ENDING_FROM: u8 = 29;
-const AFTER_OVERLAP: u8 = 30;
+const OVERLAP_LONG: u8 = 30;
+const AFTER_OVERLAP: u8 = 31;
 
 /// A reading older than this is not taken for the state at the strike, µs.
 const STALE_US: u64 = 10_000_000;
@@ -127,10 +128,9 @@ impl Monitor {
         if bands.confirmed || !bands.settled || !self.phase().is_in_band() {
             return;
         }
-        let now_us = self.clock.moment.now_us;
         let turns = bands.tally.turned_at_end() >= Some(TACK_TURNS);
-        if turns || bands.tally.burnt_us(now_us) >= TACK_BURNS_US {
-            self.count_as_band(now_us);
+        if turns || bands.tally.burnt_us(self.clock.moment.now_us) >= TACK_BURNS_US {
+            self.confirm();
         }
     }
 
@@ -175,11 +175,20 @@ impl Monitor {
         }
     }
 
-    fn count_as_band(&mut self, now_us: u64) {
+    fn confirm(&mut self) {
         self.bands.confirmed = true;
         let tally = &mut self.bands.tally;
         tally.work_at_start(&self.trackers.work);
         tally.work_by_now(&self.trackers.work);
+    }
+
+    /// The next slot: a band that was confirmed is counted, and placed.
+    pub(super) fn count_confirmed(&mut self) {
+        let bands = &self.bands;
+        if !bands.confirmed || bands.is_counted() {
+            return;
+        }
+        let now_us = self.clock.moment.now_us;
         self.count_in_group(self.travel(now_us));
         if let Some(carriage) = self.fresh_carriage(now_us) {
             self.place_band(carriage);
@@ -219,6 +228,7 @@ impl Monitor {
         if !self.bands.confirmed {
             return;
         }
+        self.count_confirmed();
         self.bands.confirmed = false;
         let ended_us = self.bands.tally.record.end_us;
         if let Some(touch) = self.bands.outage.take().filter(|outage| outage.is_touch()) {
@@ -254,7 +264,7 @@ impl Monitor {
             let ending = if is_out { self.ending_of_arc() } else { Ending::DataEnded };
             if !is_out && self.bands.settled && !self.bands.confirmed {
                 // Nobody knows that it would have been a tack.
-                self.count_as_band(self.clock.last_us);
+                self.confirm();
                 self.tell_early_wire(sink);
             }
             self.take_electrical(self.clock.last_us);
@@ -285,7 +295,8 @@ impl Monitor {
             return;
         };
         match slot {
-            ENDING_FROM if closing.proofs.is_none() => self.judge(Quantity::Overlap, sink),
+            ENDING_FROM if closing.proofs.is_none() => self.judge_side(Quantity::Overlap, Side::Low, sink),
+            OVERLAP_LONG if closing.proofs.is_none() => self.judge_side(Quantity::Overlap, Side::High, sink),
             ENDING_FROM => {
                 // One a tick, so that no sample bears them all, unless samples come more seldom than ticks.
                 let is_slow = u64::from(self.acquisition.period_us) >= TICK_US;
@@ -332,18 +343,22 @@ impl Monitor {
                     _ if closing.ending == Ending::SteppedOn => {}
                     _ => self.coverage.end_unseen(Rule::GasPostflow),
                 }
-                self.judge(Quantity::GasPostflow, sink);
+                self.judge_side(Quantity::GasPostflow, Side::Low, sink);
             }
-            1 => self.judge(Quantity::Overlap, sink),
-            2 => self.judge(Quantity::StepOver, sink),
-            _ => {
-                self.judge_carriage(sink);
+            1 => self.judge_side(Quantity::GasPostflow, Side::High, sink),
+            2 => self.judge_side(Quantity::Overlap, Side::Low, sink),
+            3 => self.judge_side(Quantity::Overlap, Side::High, sink),
+            4 => self.judge_side(Quantity::StepOver, Side::Low, sink),
+            5 => self.judge_side(Quantity::StepOver, Side::High, sink),
+            6 => self.judge_carriage(sink),
+            7 => {
                 while self.bands.tally.work_out(&self.procedure.geometry) {}
-                self.judge(Quantity::BandHeight, sink);
+                self.judge_side(Quantity::BandHeight, Side::Low, sink);
             }
+            _ => self.judge_side(Quantity::BandHeight, Side::High, sink),
         }
         let judged = closing.judged.saturating_add(1);
-        let proofs = (judged > 3).then_some(0);
+        let proofs = (judged > 8).then_some(0);
         self.bands.closing = Some(Closing { judged, proofs, ..closing });
     }
 

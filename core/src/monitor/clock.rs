@@ -8,7 +8,7 @@ use crate::acquisition::{Acquisition, TICK_US};
 use crate::judge::judgement::{Moment, Position};
 
 /// How many slots the work of a tick is cut into.
-pub(super) const SLOTS: u8 = 34;
+pub(super) const SLOTS: u8 = 40;
 
 /// What is known of time.
 #[derive(Clone, Debug)]

@@ -31,7 +31,6 @@ impl Plain {
     pub(super) fn of(monitor: &Monitor) -> Self {
         let trackers = &monitor.trackers;
         let settled = trackers.arc.phase() == Phase::Arc
-            && monitor.bands.struck.is_none()
             && monitor.acquisition.channels.contains_all(ChannelSet::ELECTRICAL)
             && monitor.channels.distrusted().intersection(ChannelSet::ELECTRICAL).is_empty()
             && trackers.signal.is_calm()

@@ -111,7 +111,7 @@ impl Monitor {
         if let Some(struck) = self.bands.struck {
             // Nothing is judged before the band is begun.
             if !self.clock.waits && struck.at_us != now_us {
-                self.begin_on(struck, sink);
+                self.begin_after(struck, sink);
             }
             return;
         }
@@ -127,6 +127,10 @@ impl Monitor {
     /// not, and works out what a plain sample is from here on, where that may have changed.
     #[inline(never)]
     fn judge_on(&mut self, now_us: u64, was_plain: bool, sink: &mut dyn Sink) {
+        if let Some(struck) = self.bands.struck {
+            // A plain sample in a band that was stepped into: the slots of that tick wait until it is begun.
+            return self.begin_on(struck, sink);
+        }
         let from = self.clock.slot;
         let is_due = now_us >= self.clock.tick_due_us;
         if is_due {

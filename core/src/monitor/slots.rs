@@ -48,7 +48,6 @@ impl Monitor {
         match slot {
             1 => self.judge(Quantity::StepOver, sink),
             3 => self.judge(Quantity::Current, sink),
-            7 => self.judge(Quantity::CoolantFlow, sink),
             10 => self.judge(Quantity::Preheat, sink),
             11 => self.judge(Quantity::Interpass, sink),
             15 => self.judge(Quantity::WeaveRate, sink),
@@ -76,7 +75,11 @@ impl Monitor {
                 self.follow_early_gas(sink);
                 self.judge(Quantity::GasFlow, sink);
             }
-            8 => self.confirm_band(),
+            7 => {
+                self.judge(Quantity::CoolantFlow, sink);
+                self.confirm_band();
+            }
+            8 => self.count_confirmed(),
             9 => {
                 if self.bands.confirmed {
                     self.tell_early_wire(sink);
@@ -119,18 +122,25 @@ impl Monitor {
     }
 
     /// Reads a quantity, adds it to the band, and holds it against its ranges.
-    #[inline(never)]
     pub(super) fn judge(&mut self, quantity: Quantity, sink: &mut dyn Sink) {
+        self.judge_by(quantity, quantity.rules(), sink);
+    }
+    /// As [`Self::judge`], against one end of its ranges alone: where no sample is to bear both.
+    pub(super) fn judge_side(&mut self, quantity: Quantity, side: Side, sink: &mut dyn Sink) {
+        self.judge_by(quantity, [quantity.rule(side), None], sink);
+    }
+    #[inline(never)]
+    fn judge_by(&mut self, quantity: Quantity, rules: [Option<Rule>; 2], sink: &mut dyn Sink) {
         let reading = ranges::reading(quantity, self.view());
         self.note(quantity, reading);
         if let Reading::Value(value) = reading
             && !ranges::differs_by_rule(quantity)
             && self.is_inside(quantity, value)
-            && quantity.rules().into_iter().flatten().all(|rule| self.is_at_rest(rule))
+            && rules.into_iter().flatten().all(|rule| self.is_at_rest(rule))
         {
             let since_us = self.judged_of_the_whole(quantity);
             let found = Judgement::Judged { level: None, value, limit: None, since_us };
-            for rule in quantity.rules().into_iter().flatten() {
+            for rule in rules.into_iter().flatten() {
                 if self.coverage.watched.contains(rule) {
                     sink.found(rule, &found, &self.clock.moment);
                     self.note_judged(rule);
@@ -138,7 +148,7 @@ impl Monitor {
             }
             return;
         }
-        for rule in quantity.rules().into_iter().flatten() {
+        for rule in rules.into_iter().flatten() {
             self.hold(rule, ranges::reading_for(rule, reading, self.view()), None, sink);
         }
     }

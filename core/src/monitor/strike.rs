@@ -5,7 +5,7 @@
 //! Assumes: whoever else does anything with the band has it begun at once before.
 //! Never: judges the new band before it is begun; nor loses the one before, whose record goes out first.
 
-use super::Monitor;
+use super::{Monitor, Plain};
 use crate::event::{Event, Sink};
 use crate::judge::ranges;
 use crate::record::bands::{Closing, Start, Struck};
@@ -19,9 +19,7 @@ use crate::units::Duration;
 impl Monitor {
     /// The arc is struck: a band begins.
     pub(super) fn strike(&mut self, now_us: u64, sink: &mut dyn Sink) {
-        // A channel that contradicts others is found out only while the arc burns.
-        let found_late = !self.channels.implausible().intersection(ChannelSet::ELECTRICAL).is_empty();
-        let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind() || found_late;
+        let unseen_before = self.clock.unseen_before || self.trackers.arc.was_blind();
         self.trackers.electrical = ElectricalSums::EMPTY;
         self.begin(Start::Strike, now_us, unseen_before, sink);
     }
@@ -51,13 +49,29 @@ impl Monitor {
         }
     }
 
+    /// Does the next part of it, after a sample that was looked at closely.
+    #[cold]
+    #[inline(never)]
+    pub(super) fn begin_after(&mut self, struck: Struck, sink: &mut dyn Sink) {
+        self.begin_on(struck, sink);
+        if struck.start != Start::Strike {
+            // The arc burns on, and no part changes what a plain sample is.
+            self.plain = Plain::of(self);
+        }
+    }
+
     /// Does the next part of it.
     #[cold]
     #[inline(never)]
-    pub(super) fn begin_on(&mut self, struck: Struck, sink: &mut dyn Sink) {
+    pub(super) fn begin_on(&mut self, mut struck: Struck, sink: &mut dyn Sink) {
         match (struck.part, self.bands.closing, struck.start) {
             (0, Some(closing), _) => return self.end_before_next(closing, sink),
-            (0, None, Start::Strike) => self.end_joint_before(struck, sink),
+            (0, None, Start::Strike) => {
+                // A channel that contradicts others is found out only while the arc burns.
+                let odd = self.channels.implausible().intersection(ChannelSet::ELECTRICAL);
+                struck.unseen_before |= !odd.is_empty();
+                self.end_joint_before(struck, sink);
+            }
             (0, None, Start::Step { .. }) => {}
             (1, ..) => self.bands.tally.clear_sums(),
             (2, ..) => {

@@ -226,6 +226,10 @@ impl Bands {
             opens_group: self.count == 0 || moves_on,
         }
     }
+    /// Is the open band one of those that were counted?
+    pub(crate) const fn is_counted(&self) -> bool {
+        self.count == self.tally.record.band
+    }
     /// The band that began is one, after a `travel` to its place that the procedure `asks` to be shown.
     pub(crate) fn count_band(&mut self, plan: &JointPlan, travel: Travel, asks: bool) {
         let record = &self.tally.record;

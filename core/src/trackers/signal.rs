@@ -184,10 +184,10 @@ impl SignalCheck {
             let (Some(last), Some(&seen_us)) = (self.last.get_mut(index), self.seen_us.get(index)) else {
                 continue;
             };
-            // From the end of its range a reading comes back by a leap.
-            let from_rail = self.railed.contains(channel);
             let waited_us = sample.time_us.saturating_sub(seen_us);
-            if self.leaps.holds(channel, raw, *last, waited_us) && may_wait && !from_rail {
+            let leaps = self.leaps.holds(channel, raw, *last, waited_us);
+            // From the end of its range a reading comes back by a leap.
+            if leaps && may_wait && !self.railed.contains(channel) {
                 held = held.with(channel);
             } else {
                 *last = raw;
