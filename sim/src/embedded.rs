@@ -53,7 +53,8 @@ fn head(file: &ProcedureFile) -> String {
          use bandward::Severity::{{{}}};\n\
          use bandward::procedure::{{ArcSettings, Geometry, JointPlan, Limits, Polarity, Range, Rotation}};\n\
          use bandward::units::{{Current, Length, Temperature, Voltage}};\n\
-         use bandward::{{AlarmSetting, Procedure, Quantity, Rule, SoundProcedure}};\n\n\
+         use bandward::rule::AlarmSetting;\n\
+         use bandward::{{Procedure, Quantity, Rule, SoundProcedure}};\n\n\
          /// What the board watches by.\n\
          pub static PROCEDURE: SoundProcedure = match SoundProcedure::of(written()) {{\n    \
          Ok(sound) => sound,\n    Err(_) => panic!(\"the procedure makes no sense\"),\n}};\n\n\

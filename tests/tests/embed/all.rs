@@ -6,7 +6,8 @@
 use bandward::Severity::{Advise, Warn, Stop};
 use bandward::procedure::{ArcSettings, Geometry, JointPlan, Limits, Polarity, Range, Rotation};
 use bandward::units::{Current, Length, Temperature, Voltage};
-use bandward::{AlarmSetting, Procedure, Quantity, Rule, SoundProcedure};
+use bandward::rule::AlarmSetting;
+use bandward::{Procedure, Quantity, Rule, SoundProcedure};
 
 /// What the board watches by.
 pub static PROCEDURE: SoundProcedure = match SoundProcedure::of(written()) {
