@@ -238,3 +238,46 @@ fn the_worst_value_lies_beyond_its_limit() {
         }
     }
 }
+
+/// A weave that rests after a tack, or after it was tried, and is started shortly before the strike is no slow weave.
+#[test]
+fn a_weave_that_starts_before_the_strike_is_no_slow_weave() {
+    for lead_s in [0.3, 0.8, 1.5] {
+        for (tack_s, pause_s) in [(0.4, 2.5), (0.7, 3.2), (0.9, 4.0), (0.0, 3.0)] {
+            let tack = STRIKE_S - pause_s - tack_s..STRIKE_S - pause_s;
+            let lit = |s: f64| tack.contains(&s) || (SOUND.lit)(s);
+            // Where there is no tack it is tried for two and a half seconds.
+            let tried = if tack_s > 0.0 { tack.start - lead_s..tack.end } else { tack.start - 2.5..tack.end };
+            let weaves = |s: f64| tried.contains(&s) || s >= STRIKE_S - lead_s;
+            let gas = |s: f64| if (1.0..at_deg(370.0) + 6.0).contains(&s) { 17.0 } else { 0.0 };
+            let heard = seen(&Machine { lit: &lit, weaves: &weaves, gas: &gas, ..SOUND }, 50.0);
+            let rate = heard.alarms(Rule::WeaveRateLow);
+            assert!(rate.is_empty(), "{lead_s} s before, tack of {tack_s} s, {pause_s} s: {rate:?}");
+        }
+    }
+}
+
+/// Whatever dips the current has from the strike on, and however short the arcs are that are struck again and again: volts,
+/// amps and gas that are wrong are told within a few seconds of arc.
+#[test]
+fn an_arc_that_never_burns_in_peace_is_judged() {
+    let told = |every_s: f64, out_s: f64, rate_hz: f64| {
+        let lit = |s: f64| (SOUND.lit)(s) && (s - STRIKE_S) % every_s < every_s - out_s;
+        let gas = |s: f64| if s < STRIKE_S { (SOUND.gas)(s) } else { 0.0 };
+        let heard = seen(&Machine { lit: &lit, gas: &gas, amps_volts: (150.0, 20.0), ..SOUND }, rate_hz);
+        let first = heard.alarms(Rule::GasLow).first().map(|alarm| alarm.time_us as f64 / 1e6 - STRIKE_S);
+        (raised(&heard), first)
+    };
+    for (every_s, out_s) in [(0.2, 0.001), (0.1, 0.001), (0.02, 0.006), (0.05, 0.02)] {
+        let (told, first_s) = told(every_s, out_s, 1000.0);
+        for rule in [Rule::CurrentLow, Rule::VoltageLow, Rule::GasLow] {
+            assert!(told.contains(&rule), "{out_s} s in {every_s} s: {told:?}");
+        }
+        assert!(first_s.is_some_and(|first_s| first_s < 10.0), "{out_s} s in {every_s} s: {first_s:?}");
+    }
+    for (every_s, out_s) in [(0.5, 0.2), (0.99, 0.3), (1.9, 1.0), (2.4, 1.0)] {
+        let (told, first_s) = told(every_s, out_s, 200.0);
+        assert!(told.contains(&Rule::GasLow), "{out_s} s in {every_s} s: {told:?}");
+        assert!(first_s.is_some_and(|first_s| first_s < 40.0), "{out_s} s in {every_s} s: {first_s:?}");
+    }
+}

@@ -215,7 +215,11 @@ impl Monitor {
     /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
     /// which was judged by then.
     pub(super) fn judge_carriage(&mut self, sink: &mut dyn Sink) {
-        let moved = self.bands.moved();
+        // Without an angle a step is no step: what moved so far may be the next band.
+        let least_step = self.procedure.least_step();
+        let is_angle_known = self.bands.tally.turned_at_end().is_some();
+        let is_of_the_band = |moved: &i32| is_angle_known || least_step.is_none_or(|step| *moved < step >> 1);
+        let moved = self.bands.moved().filter(is_of_the_band);
         let record = &self.bands.tally.record;
         let is_news = !record.violated.contains(Rule::WeaveCentreDrift)
             && moved > record.weave_centre_drift.map(Length::to_bits);

@@ -233,6 +233,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.band_start = Some(self.total);
         (self.start, self.leap) = (Start::Waited, Leap::None);
     }
+    /// The band goes over into the next under one arc, and the pipe turns on.
+    pub const fn step_on(&mut self) {
+        self.band_start = Some(self.total);
+    }
     /// Did the reading leap in this band, other than once at its start, where an encoder is set to zero?
     pub const fn has_leapt(&self) -> bool {
         matches!(self.leap, Leap::Within)
