@@ -3,7 +3,7 @@
 //!
 //! Decides: what is put in; what must come of it follows from the formulas. All joints are invented.
 
-use bandward::procedure::{Limits, Procedure, Range};
+use bandward::procedure::{Limits, Polarity, Procedure, Range};
 use bandward::record::proof::Proof;
 use bandward::rule::Side;
 use bandward::{AlarmKind, Channel, Outcome, Quantity, Rule, Sample};
@@ -279,5 +279,31 @@ fn an_arc_that_never_burns_in_peace_is_judged() {
         let (told, first_s) = told(every_s, out_s, 200.0);
         assert!(told.contains(&Rule::GasLow), "{out_s} s in {every_s} s: {told:?}");
         assert!(first_s.is_some_and(|first_s| first_s < 40.0), "{out_s} s in {every_s} s: {first_s:?}");
+    }
+}
+
+/// What is told of a pole that is wrong for some seconds is a voltage where the voltage is named, and none that was not read.
+#[test]
+fn a_wrong_pole_is_told_by_a_voltage_that_was_read() {
+    for rate_hz in [25.0, 50.0, 1000.0] {
+        let samples = (0..(60.0 * rate_hz) as u64).map(|index| {
+            let s = index as f64 / rate_hz;
+            let sign = if (30.0..36.0).contains(&s) { -1.0 } else { 1.0 };
+            // Never quite still.
+            let more = (index % 7) as f64;
+            let (amps, volts) = if s >= STRIKE_S { (240.0 + more, 27.0 + more / 50.0) } else { (0.0, 0.0) };
+            let sample = with(Sample::at((s * 1e6).round() as u64), Channel::Current, sign * amps);
+            with(sample, Channel::Voltage, sign * volts)
+        });
+        let mut asked = Procedure::new();
+        asked.polarity = Some(Polarity::ElectrodePositive);
+        let wired = acquisition((1e6 / rate_hz) as u32, &[Channel::Current, Channel::Voltage]);
+        let heard = watch(asked, wired, samples).0;
+        let told = heard.alarms(Rule::PolarityWrong);
+        assert!(!told.is_empty(), "{rate_hz} Hz");
+        for alarm in told {
+            assert_eq!(alarm.channel, Some(Channel::Voltage));
+            assert!(alarm.worst >= raw(-27.2, 12), "{rate_hz} Hz: {}", f64::from(alarm.worst) / 4096.0);
+        }
     }
 }
