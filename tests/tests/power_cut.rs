@@ -153,20 +153,21 @@ fn a_region_that_cannot_work_is_refused() {
     }
 }
 
-/// Stores procedures by turns, and cuts the power at every byte written or erased on the way: `in_a_row` times at the
-/// same one, then again somewhat later each time. The old one stands until the new one is whole.
-fn cut_while_storing<const PAGES: usize, const PAGE: usize, const WORD: usize>(in_a_row: u64) {
+/// Stores procedures by turns, and cuts the power at every `step`th byte written or erased on the way, `in_a_row` times:
+/// first at the same one, then elsewhere each time. The old one stands until the new one is whole.
+fn cut_while_storing<const PAGES: usize, const PAGE: usize, const WORD: usize>(step: usize, in_a_row: u64) {
     let range = 0..Flash::<PAGES, PAGE, WORD>::SIZE as u32;
     let store_of = |flash| ProcedureStore::new(flash, range.clone()).unwrap();
     let (mut base, mut old) = (Flash::<PAGES, PAGE, WORD>::new(), None);
-    for low in 0..4 {
+    // The third is written where the first one stands.
+    for low in 0..3 {
         let new = sound(&of_voltage(low));
         let mut store = store_of(base.clone());
         store.store(&new).unwrap();
         let after = store.into_flash();
         let changes = after.counts.bytes_changed() - base.counts.bytes_changed();
         let (mut olds, mut news) = (0, 0);
-        for cut in 0..changes {
+        for cut in (0..changes).step_by(step) {
             let mut flash = base.clone();
             for time in 0..in_a_row {
                 let at = if time < in_a_row / 2 { cut } else { (cut + 97 * time) % changes };
@@ -191,21 +192,21 @@ fn cut_while_storing<const PAGES: usize, const PAGE: usize, const WORD: usize>(i
         assert!(olds > 0 && news <= 64 * in_a_row, "{olds} {news}");
         (old, base) = (Some(new), after);
     }
-    assert!(base.counts.bytes_erased > base.counts.bytes_programmed);
+    assert!(base.counts.bytes_erased >= base.counts.bytes_programmed);
 }
 
 #[test]
 fn a_cut_while_storing_a_procedure_leaves_the_old_or_the_new() {
-    cut_while_storing::<2, 4096, 4>(1);
-    cut_while_storing::<4, 4096, 8>(1);
-    cut_while_storing::<10, 512, 1>(1);
+    cut_while_storing::<2, 4096, 4>(1, 1);
+    cut_while_storing::<4, 4096, 8>(1, 1);
+    cut_while_storing::<10, 512, 1>(1, 1);
 }
 
 /// Before, halves took room as whole ones do, and the old one went with its page.
 #[test]
 fn many_cuts_in_a_row_leave_the_old_procedure() {
-    cut_while_storing::<2, 4096, 4>(20);
-    cut_while_storing::<10, 512, 1>(20);
+    cut_while_storing::<2, 4096, 4>(29, 20);
+    cut_while_storing::<10, 512, 1>(5, 20);
 }
 
 #[test]

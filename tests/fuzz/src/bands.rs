@@ -4,8 +4,8 @@
 //! long as it is never out for the join time; what burns for less than five seconds is a tack; means, extremes and
 //! times are those of the samples with the arc burning; a limit that no sample of a band passes is held, and one that
 //! every sample of it passes is broken, where the arc burned on for long enough after its strikes; where it did not, it
-//! is not proven because of that, and no other way. That the same samples, later and with a reading on a channel that is
-//! not wired, come to the same.
+//! is not proven because of that. That the same samples, later and with a reading on a channel that is not wired, come to
+//! the same.
 //! Assumes: samples at even times, every reading in its place, no leaps; what lies too near a threshold in time ends the
 //! claims.
 //! Never: looks at a window of the core, or at a tracker.
