@@ -7,7 +7,7 @@
 //! is not proven because of that. That the same samples, later and with a reading on a channel that is not wired, come to
 //! the same.
 //! Assumes: samples at even times, every reading in its place, no leaps; what lies too near a threshold in time ends the
-//! claims.
+//! claims, and so does an arc that burns for longer than a tack and never for a strike's second without a break.
 //! Never: looks at a window of the core, or at a tracker.
 
 use crate::bytes::Bytes;
@@ -81,8 +81,10 @@ const MOST: usize = 500;
 /// What is still is told to the millisecond of a clock that ticks by powers of two: so are these.
 /// At none of them nothing is run again.
 const LATER_US: [u64; 6] = [0, 0, 0, (1 << 32) - (1 << 23), (1 << 40) - (1 << 24), (1 << 63) - (1 << 23)];
+/// A strike has settled after this.
+const STRIKE_US: u64 = 1_000_000;
 /// After a strike nothing is judged for so long: while it settles, and until half of the means over a second is there.
-const SETTLES_US: u64 = 1_000_000 + 500_000 + 200_000;
+const SETTLES_US: u64 = STRIKE_US + 500_000 + 200_000;
 /// An arc that is struck more often owes no judgement.
 const MOST_STRIKES: usize = 6;
 /// Burns no longer than a tack, and longer than one.
@@ -193,10 +195,13 @@ fn arcs(readings: &[Reading], period_us: u64, join_us: u64) -> Option<Vec<(Arc, 
         }
         let (arc, is_band) = arcs.last_mut()?;
         let burnt_us: u64 = burnt_us(arc);
-        if near(burnt_us, TACK_US) {
+        let longest_us =
+            arc.runs.iter().map(|(first, last)| (last - first) as u64 * period_us).max().unwrap_or(0);
+        *is_band = burnt_us > TACK_US;
+        let has_settled = longest_us > STRIKE_US && !near(longest_us, STRIKE_US);
+        if near(burnt_us, TACK_US) || *is_band && !has_settled {
             return None;
         }
-        *is_band = burnt_us > TACK_US;
     }
     Some(arcs)
 }
