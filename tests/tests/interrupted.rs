@@ -4,7 +4,7 @@
 //! Decides: what is put in; what must come of it follows from the formulas. All joints are invented.
 
 use bandward::procedure::{Limits, Polarity, Procedure, Range};
-use bandward::record::proof::Proof;
+use bandward::record::proof::{Proof, Why};
 use bandward::rule::Side;
 use bandward::{AlarmKind, Channel, Outcome, Quantity, Rule, Sample};
 use bandward_sim::process::random::Noise;
@@ -116,6 +116,25 @@ fn the_sound_band_is_proven() {
         assert_eq!(heard.bands.len(), 1, "{rate_hz} Hz");
         assert_eq!(heard.bands[0].outcome, Outcome::Proven, "{rate_hz} Hz: {:?}", heard.bands[0].proof);
         assert_eq!(raised(&heard), [], "{rate_hz} Hz");
+    }
+}
+
+/// Found by any bytes: after every strike a mean must be gathered anew, and that was told as a channel that is lost.
+#[test]
+fn an_arc_that_stutters_is_not_proven_and_no_channel_is_lost() {
+    for rate_hz in [10.0, 50.0, 1000.0] {
+        // Out for 0.3 s of every 2 s.
+        let lit = |s| (STRIKE_S..at_deg(370.0)).contains(&s) && (s - STRIKE_S) % 2.0 < 1.7;
+        let heard = seen(&Machine { lit: &lit, ..SOUND }, rate_hz);
+        assert_eq!(heard.bands.len(), 1, "{rate_hz} Hz");
+        for rule in [Rule::CurrentLow, Rule::CurrentHigh] {
+            assert_eq!(proof(&heard, rule).why(), Some(Why::Unsettled), "{rule:?} {rate_hz} Hz");
+        }
+        // A voltage was not looked at for long enough to be seen to move, either.
+        for rule in [Rule::VoltageLow, Rule::VoltageHigh] {
+            let why = proof(&heard, rule).why();
+            assert!(matches!(why, Some(Why::Unsettled | Why::Motionless)), "{rule:?} {rate_hz} Hz: {why:?}");
+        }
     }
 }
 

@@ -407,10 +407,13 @@ impl Monitor {
         let is_over = of_the_whole && self.bands.closing.is_some();
         is_over.then_some(self.bands.tally.record.start_us)
     }
-    /// A rule applies and cannot be judged.
+    /// A rule applies and cannot be judged: a channel is lost, or a mean is not known yet after a strike.
     pub(super) fn lose(&mut self, rule: Rule) {
-        self.bands.tally.judged.hindered(rule, Why::ChannelLost);
-        self.coverage.lost(rule.needs().intersection(self.channels.unsound()));
+        let lost = rule.needs().intersection(self.channels.unsound());
+        if !lost.is_empty() {
+            self.bands.tally.judged.hindered(rule, Why::ChannelLost);
+        }
+        self.coverage.lost(lost);
     }
     pub(super) fn apply(
         &mut self,

@@ -33,6 +33,7 @@ mod time;
 mod time_error;
 pub mod timing;
 mod turning;
+pub mod whole_parquet;
 mod wide_text;
 pub mod writer;
 
