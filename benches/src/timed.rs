@@ -13,6 +13,8 @@ use std::time::{Duration, Instant};
 pub struct Cost {
     /// How long it took, s.
     pub took_s: f64,
+    /// The time of all processors together, s, to a hundredth: other programs beside it change this less.
+    pub processor_s: f64,
     /// The most memory it had, MiB.
     pub memory_mib: f64,
     /// What it printed.
@@ -32,18 +34,19 @@ pub fn timed(command: &mut Command) -> Result<Cost, String> {
         let mut text = String::new();
         out.map(|mut out| out.read_to_string(&mut text)).transpose().map(|_| text)
     });
-    let mut memory_mib = 0.0;
+    let (mut memory_mib, mut processor_s) = (0.0, 0.0);
     let status = loop {
         if let Some(status) = child.try_wait().map_err(told)? {
             break status;
         }
         memory_mib = most_memory_mib(id).unwrap_or(memory_mib);
+        processor_s = processor_time_s(id).unwrap_or(processor_s);
         thread::sleep(Duration::from_millis(1));
     };
     let took_s = begun.elapsed().as_secs_f64();
     let out = printed.join().map_err(|_| "what it printed is lost")?.map_err(told)?;
     match status.code() {
-        Some(0 | 1 | 3) => Ok(Cost { took_s, memory_mib, out }),
+        Some(0 | 1 | 3) => Ok(Cost { took_s, processor_s, memory_mib, out }),
         _ => Err(format!("{command:?}: {status}")),
     }
 }
@@ -54,14 +57,25 @@ fn most_memory_mib(process: u32) -> Option<f64> {
     line.split_whitespace().next()?.parse::<f64>().ok().map(|kib| kib / 1024.0)
 }
 
+/// The time it had of all processors so far; the last moment before its end is not in it.
+fn processor_time_s(process: u32) -> Option<f64> {
+    /// Linux tells the time in these.
+    const TICKS_A_SECOND: f64 = 100.0;
+    let stat = fs::read_to_string(format!("/proc/{process}/stat")).ok()?;
+    // Behind the name, which may hold anything: the 14th and the 15th value of all.
+    let (_, values) = stat.rsplit_once(')')?;
+    let ticks = values.split_whitespace().skip(11).take(2).map(|ticks| ticks.parse::<f64>().ok());
+    ticks.sum::<Option<f64>>().map(|ticks| ticks / TICKS_A_SECOND)
+}
+
 /// The least time, s.
 pub fn least(costs: &[Cost]) -> f64 {
     costs.iter().map(|cost| cost.took_s).fold(f64::INFINITY, f64::min)
 }
 
-/// The time in the middle, s.
-pub fn median(costs: &[Cost]) -> f64 {
-    let mut times: Vec<f64> = costs.iter().map(|cost| cost.took_s).collect();
+/// What stands in the middle.
+pub fn median(costs: &[Cost], of: impl Fn(&Cost) -> f64) -> f64 {
+    let mut times: Vec<f64> = costs.iter().map(of).collect();
     times.sort_by(f64::total_cmp);
     times.get(times.len() / 2).copied().unwrap_or(f64::NAN)
 }

@@ -81,8 +81,8 @@ fn report(words: &[String]) -> Result<String, String> {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let mut text = format!(
         "{}, {cores} processors, {turns} turns; traces made by the project's own process model (invented)\n\n\
-         | trace | rows | MB | replay, s: least, median | peer, s: least, median | peer over replay | aim | most memory, MiB: replay, peer |\n\
-         |---|--:|--:|--:|--:|--:|--:|--:|\n",
+         | trace | rows | MB | replay, s: least, median | peer, s: least, median | peer over replay | aim | processor time, s: replay, peer | most memory, MiB: replay, peer |\n\
+         |---|--:|--:|--:|--:|--:|--:|--:|--:|\n",
         jiff::Timestamp::now().to_string().get(..10).unwrap_or_default()
     );
     let mut slow = None;
@@ -98,7 +98,7 @@ fn report(words: &[String]) -> Result<String, String> {
         }
         if let (Some(trace), "10 kHz" | "500 Hz") = (&slow, rate) {
             let ratio = beside_csv::ratio(trace, turns)?;
-            writeln!(text, "| CSV at {rate}, read alone beside the csv crate with fast-float2 | | | | | {ratio:.2} | 3 | |")
+            writeln!(text, "| CSV at {rate}, read alone beside the csv crate with fast-float2 | | | | | {ratio:.2} | 3 | | |")
                 .map_err(told)?;
         }
     }
@@ -108,7 +108,7 @@ fn report(words: &[String]) -> Result<String, String> {
     let (all_s, one_s) = (all?, one?);
     write!(
         text,
-        "| {logs} logs of 50 Hz, CSV, on {cores} processors beside one | | | {all_s:.2} | {one_s:.2} | {:.2} | 1.9 | |\n\nCompared: {COMPARED}\n",
+        "| {logs} logs of 50 Hz, CSV, on {cores} processors beside one | | | {all_s:.2} | {one_s:.2} | {:.2} | 1.9 | | |\n\nCompared: {COMPARED}\n",
         one_s / all_s
     )
     .map_err(told)?;
@@ -180,14 +180,18 @@ impl<'f> Bench<'f> {
             .map_err(|problem| format!("{rate}, {}: {problem}", trace.display()))?;
         let megabytes = fs::metadata(trace).map_err(told)?.len() as f64 / 1e6;
         let form = if trace.extension().is_some_and(|form| form == "csv") { "CSV" } else { "Parquet" };
+        let took = |costs: &[Cost]| median(costs, |cost| cost.took_s);
+        let processor = |costs: &[Cost]| median(costs, |cost| cost.processor_s);
         let memory = |costs: &[Cost]| costs.iter().map(|cost| cost.memory_mib).fold(0.0, f64::max);
         Ok(format!(
-            "| {form}, {rate} | {rows} | {megabytes:.0} | {:.2}, {:.2} | {:.2}, {:.2} | {:.2} | {aim} | {:.0}, {:.0} |\n",
+            "| {form}, {rate} | {rows} | {megabytes:.0} | {:.2}, {:.2} | {:.2}, {:.2} | {:.2} | {aim} | {:.2}, {:.2} | {:.0}, {:.0} |\n",
             least(&own),
-            median(&own),
+            took(&own),
             least(&others),
-            median(&others),
-            median(&others) / median(&own),
+            took(&others),
+            took(&others) / took(&own),
+            processor(&own),
+            processor(&others),
             memory(&own),
             memory(&others),
         ))
