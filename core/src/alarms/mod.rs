@@ -218,3 +218,6 @@ impl Alarms {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -309,3 +309,6 @@ impl ArcTracker {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
