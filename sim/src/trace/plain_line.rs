@@ -216,7 +216,7 @@ fn marked(block: &[u8; 64], wanted: u8) -> u64 {
 #[inline]
 const fn others(digits: u64) -> u64 {
     // 10 and 0x76 are 0x80; what is beyond 0x7f is no digit anyway.
-    ((digits & !TOPS) + u64::from_le_bytes([0x76; 8]) | digits) & TOPS
+    (((digits & !TOPS) + u64::from_le_bytes([0x76; 8])) | digits) & TOPS
 }
 
 /// The number that the first `count` digits of a word are, at least one.

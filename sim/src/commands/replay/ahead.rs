@@ -9,6 +9,7 @@ use crate::identity::SerialChanges;
 use crate::input::diagnostic::InputErrors;
 use crate::trace::{Row, TraceReader};
 use bandward::Sample;
+use std::panic::resume_unwind;
 use std::sync::mpsc::{Receiver, SyncSender, channel, sync_channel};
 use std::thread;
 
@@ -61,7 +62,7 @@ pub fn each_ahead(reader: &mut TraceReader, mut take: impl FnMut(&Ready)) -> Res
     let (spent, empty) = channel();
     let done = thread::scope(|scope| {
         let mut rows = Rows::of(reader);
-        thread::Builder::new().spawn_scoped(scope, move || rows.give(&full, &empty)).ok()?;
+        let reading = thread::Builder::new().spawn_scoped(scope, move || rows.give(&full, &empty)).ok()?;
         let watch = || {
             for block in blocks {
                 let block: Block = block?;
@@ -71,7 +72,10 @@ pub fn each_ahead(reader: &mut TraceReader, mut take: impl FnMut(&Ready)) -> Res
             }
             Ok(())
         };
-        Some(watch())
+        let end = watch();
+        // A fault of the program there is told as one here would be, with its own place.
+        reading.join().unwrap_or_else(|fault| resume_unwind(fault));
+        Some(end)
     });
     done.unwrap_or_else(|| each(reader, take))
 }
@@ -156,10 +160,7 @@ mod tests {
             (4000, Some(3999)),
         ] {
             let (ahead, end) = given(log(rows, faulty), true);
-            assert_eq!((&ahead, &end), {
-                let (rows, end) = &given(log(rows, faulty), false);
-                (rows, end)
-            });
+            assert_eq!((ahead.clone(), end.clone()), given(log(rows, faulty), false));
             assert_eq!(ahead.len(), faulty.unwrap_or(rows));
             let line = faulty.map(|row| format!("log:{}", row + 2));
             assert_eq!(end.is_some(), faulty.is_some());
