@@ -80,10 +80,25 @@ impl Encoder {
         let before = &mut self.before;
         before.time_us = sample.time_us;
         let [amps, volts, ..] = &mut before.readings;
+        let (amps, volts) =
+            (moved(amps, sample.reading(Channel::Current)), moved(volts, sample.reading(Channel::Voltage)));
         free[0] = 0;
+        let (first, length) = short(amps);
+        let (second, length_of_second) = short(volts);
+        let [_, readings @ ..] = free;
+        if amps | volts <= LARGEST_SHORT
+            && let Some(both) = readings.first_chunk_mut::<8>()
+            && let Some((slot, _)) = both.split_first_chunk_mut()
+        {
+            *slot = first.to_le_bytes();
+            if let Some(slot) = both.get_mut(length..).and_then(|rest| rest.first_chunk_mut()) {
+                *slot = second.to_le_bytes();
+            }
+            return length.wrapping_add(length_of_second).wrapping_add(1);
+        }
         let mut writer = Writer { free, written: 1 };
-        writer.reading(amps, sample.reading(Channel::Current));
-        writer.reading(volts, sample.reading(Channel::Voltage));
+        writer.long_number(amps);
+        writer.long_number(volts);
         writer.written
     }
     #[inline(never)]
@@ -213,16 +228,25 @@ impl Writer<'_> {
             self.written = self.written.wrapping_add(1);
         }
     }
-    /// How far a reading moved, and where it is now.
+    /// How far a reading moved.
     #[inline]
     fn reading(&mut self, before: &mut i32, raw: i32) {
-        let change = raw.wrapping_sub(*before);
-        self.number((change.wrapping_shl(1) ^ (change >> 31)) as u32);
-        *before = raw;
+        self.number(moved(before, raw));
     }
     /// LEB128: seven bits a byte, lowest first, the top bit set on all but the last.
     #[inline]
-    fn number(&mut self, mut value: u32) {
+    fn number(&mut self, value: u32) {
+        let (word, length) = short(value);
+        match self.free.get_mut(self.written..).and_then(|free| free.first_chunk_mut()) {
+            Some(slot) if value <= LARGEST_SHORT => {
+                *slot = word.to_le_bytes();
+                self.written = self.written.wrapping_add(length);
+            }
+            _ => self.long_number(value),
+        }
+    }
+    #[inline(never)]
+    fn long_number(&mut self, mut value: u32) {
         while value > 0x7f {
             self.byte(value as u8 | 0x80);
             value >>= 7;
@@ -236,6 +260,31 @@ impl Writer<'_> {
         }
         self.byte(value as u8);
     }
+}
+
+/// How far a reading moved, and where it is now: small changes of either sign are small numbers.
+#[inline]
+const fn moved(before: &mut i32, raw: i32) -> u32 {
+    let change = raw.wrapping_sub(*before);
+    *before = raw;
+    (change.wrapping_shl(1) ^ (change >> 31)) as u32
+}
+
+/// What four bytes hold of seven bits each.
+const LARGEST_SHORT: u32 = (1 << 28) - 1;
+
+/// A number of at most so much in the bytes of one word, and how many of them it takes: without a loop, since two in
+/// every sample are written so.
+#[inline]
+const fn short(value: u32) -> (u32, usize) {
+    let spread = value & 0x7f
+        | (value & 0x3f80).wrapping_shl(1)
+        | (value & 0x1f_c000).wrapping_shl(2)
+        | (value & 0xfe0_0000).wrapping_shl(3);
+    // Where the last byte begins.
+    let last = ((spread | 1).leading_zeros() ^ 31) & 24;
+    let all_but_last = 1_u32.wrapping_shl(last).wrapping_sub(1);
+    (spread | 0x80_8080 & all_but_last, (last as usize >> 3).wrapping_add(1))
 }
 
 /// Small differences of either sign become small numbers.

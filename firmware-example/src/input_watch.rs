@@ -24,8 +24,8 @@ const LOOK_EVERY_US: u64 = 10_000;
 const MAY_WAIT_US: u64 = 1_000;
 /// The rate is looked at over so long, µs, by the time of the samples or by their number, whichever is sooner (a clock
 /// that creeps never gets there), and so many samples.
-const RATE_WINDOW_US: u64 = 1_000_000;
-const RATE_SAMPLES: u64 = 16;
+const RATE_WINDOW_US: u32 = 1_000_000;
+const RATE_SAMPLES: u32 = 16;
 
 /// Watches the inputs of a board.
 #[derive(Clone, Debug)]
@@ -40,9 +40,9 @@ pub struct InputWatch {
     /// Times that disagree with the last one: the newest, and how many agree with it.
     other: Option<(u64, u8)>,
     window_start_us: u64,
-    window_samples: u64,
+    window_samples: u32,
     /// Samples that a window has by the declared period.
-    window_declared: u64,
+    window_declared: u32,
     /// Windows in a row with the wrong rate.
     wrong_windows: u8,
     /// When each channel last gave a reading within its range: the first since they were looked at.
@@ -51,6 +51,10 @@ pub struct InputWatch {
     unheard: ChannelSet,
     /// When they are looked at next for silence.
     look_us: u64,
+    /// Nothing is wrong with the time: of the next sample no more than its distance counts.
+    is_calm: bool,
+    /// Before this time neither the rate nor the silence of a channel is looked at.
+    until_us: u64,
     faults: BoardFaults,
     /// The faults have changed since somebody asked.
     is_news: bool,
@@ -66,7 +70,7 @@ impl InputWatch {
     /// Watches inputs that come so, in place of none.
     pub fn begin(&mut self, acquisition: Acquisition, silence_us: u32) {
         let period_us = u64::from(acquisition.period_us);
-        self.window_declared = RATE_WINDOW_US.div_ceil(period_us.max(1));
+        self.window_declared = RATE_WINDOW_US.div_ceil(acquisition.period_us.max(1));
         self.leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
         // A channel may have spoken again until it was looked at.
         self.silence_us = u64::from(silence_us).max(3 * period_us).saturating_add(LOOK_EVERY_US);
@@ -88,6 +92,8 @@ impl InputWatch {
             spoke_us: [0; Channel::COUNT],
             unheard: ChannelSet::ALL,
             look_us: 0,
+            is_calm: false,
+            until_us: 0,
             faults: NO_FAULTS,
             is_news: false,
         }
@@ -101,12 +107,38 @@ impl InputWatch {
         core::mem::replace(&mut self.is_news, false)
     }
     /// Looks at a sample; returns whether it is to be judged.
+    #[inline]
     pub fn take(&mut self, sample: &Sample) -> bool {
+        let is_usual = self.is_usual(sample);
+        if is_usual {
+            self.last_us = Some(sample.time_us);
+            self.window_samples = self.window_samples.saturating_add(1);
+        }
+        is_usual || self.take_closely(sample)
+    }
+    /// Would a closer look change nothing but what [`Self::take`] changes?
+    #[inline]
+    fn is_usual(&self, sample: &Sample) -> bool {
+        let now_us = sample.time_us;
+        // One that stands still is further than any, as one that runs back.
+        let is_near = self.last_us.is_some_and(|last_us| {
+            now_us.wrapping_sub(last_us).wrapping_sub(1) < self.leap_us
+        });
+        self.is_calm
+            && is_near
+            && now_us < self.until_us
+            && self.window_samples < self.window_declared
+            && sample.present().intersection(self.unheard).is_empty()
+    }
+    #[inline(never)]
+    fn take_closely(&mut self, sample: &Sample) -> bool {
         let is_taken = self.take_time(sample.time_us);
         if is_taken {
             self.look_at_rate(sample.time_us);
             self.look_at_channels(sample);
         }
+        self.is_calm = self.other.is_none() && self.still == 0 && !self.faults.bad_clock;
+        self.until_us = self.window_start_us.saturating_add(u64::from(RATE_WINDOW_US)).min(self.look_us);
         is_taken
     }
     fn take_time(&mut self, now_us: u64) -> bool {
@@ -156,9 +188,9 @@ impl InputWatch {
     /// late, which the monitor tells.
     fn look_at_rate(&mut self, now_us: u64) {
         let elapsed_us = now_us.saturating_sub(self.window_start_us);
-        let is_over = elapsed_us >= RATE_WINDOW_US || self.window_samples >= self.window_declared;
+        let is_over = elapsed_us >= u64::from(RATE_WINDOW_US) || self.window_samples >= self.window_declared;
         if is_over && self.window_samples >= RATE_SAMPLES {
-            let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
+            let declared_us = u64::from(self.window_samples).saturating_mul(u64::from(self.acquisition.period_us));
             let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
                 || elapsed_us.saturating_mul(4) < declared_us.saturating_mul(3);
             self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
@@ -222,6 +254,7 @@ pub struct ArcSense {
 
 impl ArcSense {
     /// Looks at a sample.
+    #[inline]
     pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) {
         let (channel, on, off) = if channels.contains(Channel::Current) {
             (Channel::Current, arc.current_on.to_bits(), arc.current_off.to_bits())
@@ -233,6 +266,9 @@ impl ArcSense {
         let raw = sample.raw(channel);
         let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least);
         if !is_live {
+            if !self.may_burn() {
+                return;
+            }
             let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
             if sample.time_us.saturating_sub(self.live_us) > patience_us {
                 *self = Self::default();
@@ -240,8 +276,11 @@ impl ArcSense {
             return;
         }
         self.live_us = sample.time_us;
+        if self.burns {
+            return;
+        }
         let since_us = *self.since_us.get_or_insert(sample.time_us);
-        self.burns |= sample.time_us.saturating_sub(since_us) >= ARC_LASTS_US;
+        self.burns = sample.time_us.saturating_sub(since_us) >= ARC_LASTS_US;
     }
     /// Does it burn?
     pub const fn burns(&self) -> bool {

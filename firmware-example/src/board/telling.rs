@@ -24,6 +24,9 @@ pub(super) struct Telling {
     every_us: u64,
     told_us: u64,
     verdict_us: u64,
+    /// When it was last looked whether anything is due, and for how long nothing will be: one look at every sample.
+    looked_us: u64,
+    nothing_for_us: u64,
     /// The verdict is due, or being worked out.
     is_due: bool,
     /// The state is due, for the host or for the controller of the cell.
@@ -42,6 +45,8 @@ impl Telling {
             every_us: u64::from(every_us.max(LEAST_TELEMETRY_US)),
             told_us: 0,
             verdict_us: 0,
+            looked_us: 0,
+            nothing_for_us: 0,
             is_due: false,
             is_for_host: false,
             is_for_cell: false,
@@ -54,6 +59,7 @@ impl Telling {
     /// The state of another watch is told as soon as it can be.
     pub(super) fn begin_watch(&mut self) {
         (self.told_us, self.verdict_us) = (0, 0);
+        self.nothing_for_us = 0;
         self.anew();
     }
     /// What was worked out so far is of the past.
@@ -67,12 +73,21 @@ impl Telling {
     /// Is something due at this time?
     #[inline]
     pub(super) fn look_at_time(&mut self, now_us: u64) {
+        if now_us.wrapping_sub(self.looked_us) >= self.nothing_for_us {
+            self.find_what_is_due(now_us);
+        }
+    }
+    #[inline(never)]
+    fn find_what_is_due(&mut self, now_us: u64) {
         if now_us.wrapping_sub(self.verdict_us) >= VERDICT_EVERY_US {
             (self.verdict_us, self.is_due) = (now_us, true);
         }
         if now_us.wrapping_sub(self.told_us) >= self.every_us {
             (self.told_us, self.is_for_host) = (now_us, true);
         }
+        self.looked_us = now_us;
+        let verdict_in_us = VERDICT_EVERY_US.saturating_sub(now_us.wrapping_sub(self.verdict_us));
+        self.nothing_for_us = self.every_us.saturating_sub(now_us.wrapping_sub(self.told_us)).min(verdict_in_us);
     }
 }
 

@@ -178,6 +178,7 @@ impl<H: Hardware> Watcher<H> {
     }
     /// Judges a sample from the inputs, and does a bounded part of what else is to be done. `late` says that it could
     /// not be taken in its time.
+    #[inline(never)]
     pub fn sample(&mut self, sample: &Sample, late: bool) {
         self.feed();
         let was_at_work = self.monitor.is_at_work();
@@ -302,6 +303,7 @@ impl<H: Hardware> Watcher<H> {
             self.look_at_faults();
         }
     }
+    #[inline]
     pub(super) fn judge(&mut self, sample: &Sample) {
         self.watch.black_box.record(sample);
         self.monitor.step(sample, &mut self.watch);
@@ -314,10 +316,11 @@ impl<H: Hardware> Watcher<H> {
         self.telling.look_at_time(sample.time_us);
     }
     fn feed(&mut self) {
-        if self.refused != Some(false) {
+        if !matches!(self.refused, Some(false)) {
             self.drivers.watchdog.feed();
         }
     }
+    #[inline]
     fn drive(&mut self) {
         let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
         let is_driven = self.refused.is_none()
