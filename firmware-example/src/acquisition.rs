@@ -99,35 +99,29 @@ impl Calibration {
 /// The voltage the welding cable takes away between the meter and the arc.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct CableDrop {
-    /// Resistance of cable and return between the points the meter sees, µΩ.
-    pub resistance_microohm: u32,
+    /// V/A, 30 fraction bits.
+    slope: i32,
 }
 
 impl CableDrop {
-    /// Arc voltage: meter voltage less current times resistance (Ohm's law).
-    #[inline]
-    pub fn compensate(&self, meter: Voltage, current: Current) -> Voltage {
-        const { assert!(Voltage::FRACTION_BITS == Current::FRACTION_BITS) };
-        let drop = i64::from(current.to_bits()) * i64::from(self.resistance_microohm);
-        let volts = i64::from(meter.to_bits()).saturating_sub(millionth(drop.saturating_add(500_000)));
-        Voltage::from_bits(volts.clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32)
+    /// By the resistance of cable and return between the points the meter sees, µΩ. One of an ohm or more is no cable, and
+    /// taken for one of just under an ohm.
+    pub const fn of_microohm(resistance: u32) -> Self {
+        let resistance = if resistance < 1_000_000 { resistance as u64 } else { 999_999 };
+        Self { slope: (((resistance << 30) + 500_000) / 1_000_000) as i32 }
     }
-}
-
-/// A millionth, rounded down. By hand, in 32 bits and by a constant, which takes some multiplications: a division of 64
-/// bits takes a hundred instructions, and this one is in every sample.
-#[inline]
-const fn millionth(value: i64) -> i64 {
-    /// A million is this times 64; a remainder by it and 16 bits more are below 2^30.
-    const ODD_PART: u32 = 15_625;
-    // Of a negative number all bits are turned over, and back.
-    let sign = value >> 63;
-    let rest = ((value ^ sign) >> 6) as u64;
-    let high = (rest >> 32) as u32;
-    let middle = high % ODD_PART << 16 | rest as u32 >> 16;
-    let low = middle % ODD_PART << 16 | rest as u32 & 0xffff;
-    let quotient = ((high / ODD_PART) as i64) << 32 | (((middle / ODD_PART) << 16) + low / ODD_PART) as i64;
-    quotient ^ sign
+    /// Does it take nothing?
+    pub const fn is_nothing(self) -> bool {
+        self.slope == 0
+    }
+    /// Arc voltage: meter voltage less current times resistance (Ohm's law), the nearest but for a
+    /// hundredth of a raw step.
+    #[inline]
+    pub const fn compensate(self, meter: Voltage, current: Current) -> Voltage {
+        const { assert!(Voltage::FRACTION_BITS == Current::FRACTION_BITS) };
+        let drop = (current.to_bits() as i64 * self.slope as i64 + (1 << 29)) >> 30;
+        Voltage::from_bits(meter.to_bits().saturating_sub(drop as i32))
+    }
 }
 
 /// Turns a quadrature count into an angle. Behind a gear the counts of one turn are no whole number: then so
@@ -136,7 +130,10 @@ const fn millionth(value: i64) -> i64 {
 pub struct Encoder {
     counts: u32,
     turns: u32,
+    /// 2^64 over the counts, rounded up: an angle by multiplying.
+    angle_a_count: u64,
     last: Option<i32>,
+    /// Counts times turns since the first, but for whole turns.
     position: u32,
 }
 
@@ -156,19 +153,26 @@ impl Encoder {
         if counts == 0 || turns == 0 {
             return Err(CalibrationError::CountsATurn);
         }
-        Ok(Self { counts, turns, last: None, position: 0 })
+        let angle_a_count = (u64::MAX / counts as u64).saturating_add(1);
+        Ok(Self { counts, turns, angle_a_count, last: None, position: 0 })
     }
-    /// The angle at `count` in units of 2^-32 turn, counted from the first count seen. A count that
+    /// The angle at `count` in units of 2^-32 turn, to within one, counted from the first count seen. A count that
     /// wraps at 32 bits makes no jump, whatever the counts a turn.
-    #[inline(never)]
     pub fn angle(&mut self, count: i32) -> u32 {
-        let moved = count.wrapping_sub(self.last.unwrap_or(count));
+        let moved = i64::from(count.wrapping_sub(self.last.unwrap_or(count))) * i64::from(self.turns);
         self.last = Some(count);
-        let round = i64::from(self.counts);
-        self.position = (i64::from(self.position) + i64::from(moved)).rem_euclid(round) as u32;
-        // Whole turns fall off.
-        let turned = u64::from(self.position) * u64::from(self.turns) % u64::from(self.counts);
-        ((turned << 32) / u64::from(self.counts)) as u32
+        let (position, round) = (i64::from(self.position) + moved, i64::from(self.counts));
+        // Less than a turn between two readings, as ever, takes no division.
+        self.position = match position {
+            _ if (0..round).contains(&position) => position,
+            _ if (round..2 * round).contains(&position) => position - round,
+            _ if (-round..0).contains(&position) => position + round,
+            _ => position.rem_euclid(round),
+        } as u32;
+        // Whole turns fall off the top.
+        let (low, high) = (self.angle_a_count as u32, (self.angle_a_count >> 32) as u32);
+        let of_low = (u64::from(self.position) * u64::from(low)) >> 32;
+        self.position.wrapping_mul(high).wrapping_add(of_low as u32)
     }
 }
 
@@ -230,6 +234,32 @@ pub enum Source {
     Quadrature(Encoder),
 }
 
+impl Source {
+    /// What a channel reads now, raw.
+    #[inline]
+    fn read(
+        &mut self,
+        channel: Channel,
+        time_us: u64,
+        inputs: &mut (impl AnalogInputs + Counters),
+    ) -> Option<i32> {
+        match self {
+            Self::Analog(calibration) => inputs.read(channel).map(|count| calibration.apply(count)),
+            _ => self.read_counter(channel, time_us, inputs),
+        }
+    }
+    #[inline(never)]
+    fn read_counter(&mut self, channel: Channel, time_us: u64, inputs: &mut impl Counters) -> Option<i32> {
+        match self {
+            Self::None | Self::Analog(_) => None,
+            Self::Pulses(meter) => {
+                inputs.pulses(channel).and_then(|pulses| meter.flow(time_us, pulses)).map(FlowRate::to_bits)
+            }
+            Self::Quadrature(encoder) => inputs.spindle().map(|count| encoder.angle(count).cast_signed()),
+        }
+    }
+}
+
 /// A channel, its source, and when it is read.
 ///
 /// A converter with a multiplexer takes slow channels one after the other, not all at one time. So does this program: a
@@ -254,10 +284,14 @@ impl Wiring {
 /// When a channel that is not read in every sample is read next.
 #[derive(Clone, Copy, Debug)]
 struct Turn {
-    /// 0 for one that is read in every sample, or never.
-    every: u16,
+    every: u32,
     /// Samples until then from the last in which any of them was due.
-    wait: u16,
+    wait: u32,
+}
+
+impl Turn {
+    /// Of a channel that is read in every sample, or never: nothing is due then.
+    const NONE: Self = Self { every: u32::MAX, wait: u32::MAX };
 }
 
 /// Makes samples.
@@ -269,8 +303,8 @@ pub struct Acquirer {
     steady: ChannelSet,
     turns: [Turn; Channel::COUNT],
     /// The shortest of them, and how much of it is left.
-    wait: u16,
-    left: u16,
+    wait: u32,
+    left: u32,
     /// The last current, and for how many samples it still stands for the one under way.
     current: Option<(i32, u16)>,
 }
@@ -279,7 +313,7 @@ impl Acquirer {
     /// With the wiring of every channel, in the order of [`Channel::ALL`].
     pub const fn new(wiring: [Wiring; Channel::COUNT], cable: CableDrop) -> Self {
         let mut steady = ChannelSet::EMPTY;
-        let mut turns = [Turn { every: 0, wait: 0 }; Channel::COUNT];
+        let mut turns = [Turn::NONE; Channel::COUNT];
         let mut channels: &[Channel] = &Channel::ALL;
         while let Some((&channel, rest)) = channels.split_first() {
             channels = rest;
@@ -290,7 +324,7 @@ impl Acquirer {
             if every <= 1 {
                 steady = steady.with(channel);
             } else {
-                turns[channel as usize] = Turn { every, wait: turn % every + 1 };
+                turns[channel as usize] = Turn { every: every as u32, wait: (turn % every) as u32 + 1 };
             }
         }
         // All look ahead from the sample before the first.
@@ -310,9 +344,9 @@ impl Acquirer {
             due = due.union(self.due_in_their_turn());
         }
         let [of_current, of_voltage, ..] = &mut self.wiring;
-        let amps = read(of_current, Channel::Current, due, time_us, inputs);
-        let volts = read(of_voltage, Channel::Voltage, due, time_us, inputs);
-        let volts = if self.cable.resistance_microohm == 0 { volts } else { self.at_the_arc(amps, volts) };
+        let amps = if due.contains(Channel::Current) { of_current.source.read(Channel::Current, time_us, inputs) } else { None };
+        let volts = if due.contains(Channel::Voltage) { of_voltage.source.read(Channel::Voltage, time_us, inputs) } else { None };
+        let volts = if self.cable.is_nothing() { volts } else { self.at_the_arc(amps, volts) };
         let sample = match (amps, volts) {
             (Some(amps), Some(volts)) => Sample::electrical(time_us, amps, volts),
             (Some(amps), None) => Sample::at(time_us).with_raw(Channel::Current, amps),
@@ -332,7 +366,7 @@ impl Acquirer {
         while let Some(channel) = rest.first() {
             rest = rest.without(channel);
             if let Some(wiring) = self.wiring.get_mut(channel as usize)
-                && let Some(raw) = read(wiring, channel, ChannelSet::ALL, sample.time_us, inputs)
+                && let Some(raw) = wiring.source.read(channel, sample.time_us, inputs)
             {
                 sample = sample.with_raw(channel, raw);
             }
@@ -342,17 +376,17 @@ impl Acquirer {
     /// Those that are not read in every sample and are in this one; and finds when the next of them is.
     #[inline(never)]
     fn due_in_their_turn(&mut self) -> ChannelSet {
-        let (mut due, mut next) = (0, u16::MAX);
-        for (channel, turn) in self.turns.iter_mut().enumerate() {
-            if turn.every == 0 {
-                continue;
+        let (mut due, mut next) = (0, u32::MAX);
+        let (mut bit, passed) = (1, self.wait);
+        for turn in &mut self.turns {
+            let mut wait = turn.wait - passed;
+            if wait == 0 {
+                due |= bit;
+                wait = turn.every;
             }
-            turn.wait -= self.wait;
-            if turn.wait == 0 {
-                due |= 1 << channel;
-                turn.wait = turn.every;
-            }
-            next = next.min(turn.wait);
+            turn.wait = wait;
+            next = next.min(wait);
+            bit <<= 1;
         }
         (self.wait, self.left) = (next, next);
         ChannelSet::from_bits(due)
@@ -368,25 +402,5 @@ impl Acquirer {
         };
         let (amps, _) = self.current?;
         Some(self.cable.compensate(Voltage::from_bits(volts?), Current::from_bits(amps)).to_bits())
-    }
-}
-
-/// What a channel reads now, raw, if it is due.
-#[inline]
-fn read(
-    wiring: &mut Wiring,
-    channel: Channel,
-    due: ChannelSet,
-    time_us: u64,
-    inputs: &mut (impl AnalogInputs + Counters),
-) -> Option<i32> {
-    match &mut wiring.source {
-        _ if !due.contains(channel) => None,
-        Source::None => None,
-        Source::Analog(calibration) => inputs.read(channel).map(|count| calibration.apply(count)),
-        Source::Pulses(meter) => {
-            inputs.pulses(channel).and_then(|pulses| meter.flow(time_us, pulses)).map(FlowRate::to_bits)
-        }
-        Source::Quadrature(encoder) => inputs.spindle().map(|count| encoder.angle(count).cast_signed()),
     }
 }

@@ -158,12 +158,15 @@ impl Annunciator {
         *self = Self { carried, present, latched, acknowledged, is_bench, ..Self::new() };
         self.work_out();
     }
-    /// A sample was judged.
-    pub fn judged(&mut self) {
-        if !self.judging {
+    /// A sample was judged; true if it is the first of the watch.
+    #[inline]
+    pub fn judged(&mut self) -> bool {
+        let is_first = !self.judging;
+        if is_first {
             self.judging = true;
             self.work_out();
         }
+        is_first
     }
     /// Takes the verdict so far.
     pub fn verdict(&mut self, so_far: &SoFar) {

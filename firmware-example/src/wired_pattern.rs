@@ -19,7 +19,7 @@ const COUNTS_A_TURN: u32 = 10_000;
 const COOLANT: (u32, u32) = (1000, 1_000_000);
 const SAMPLES_A_PULSE: u32 = 60_000_000 / (6 * COOLANT.0 * PERIOD_US);
 /// Between the meter of the voltage and the arc.
-const CABLE: CableDrop = CableDrop { resistance_microohm: 2_000 };
+const CABLE: CableDrop = CableDrop::of_microohm(2_000);
 
 /// The highest reading of an analog channel.
 const fn highest(channel: Channel) -> i32 {

@@ -70,7 +70,7 @@ proptest! {
     fn nothing_overflows(a in any::<(i32, i32)>(), b in any::<(i32, i32)>(), count in any::<i32>(), r in any::<u32>()) {
         if let Ok(calibration) = Calibration::try_new(a, b) {
             let raw = calibration.apply(count);
-            CableDrop { resistance_microohm: r }.compensate(Voltage::from_bits(raw), Current::from_bits(count));
+            CableDrop::of_microohm(r).compensate(Voltage::from_bits(raw), Current::from_bits(count));
         }
     }
 
@@ -116,7 +116,7 @@ fn an_encoder_behind_a_gear_keeps_its_angle_over_any_number_of_turns() {
 #[test]
 fn the_voltage_at_the_arc_is_not_told_without_the_current() {
     let line = Calibration::try_new((0, 0), (1000, 1000)).unwrap();
-    let cable = CableDrop { resistance_microohm: 10_000 };
+    let cable = CableDrop::of_microohm(10_000);
     let wired = |every| {
         let mut wiring = [Wiring::NONE; Channel::COUNT];
         wiring[Channel::Voltage as usize] = Wiring { source: Source::Analog(line), every: 1 };
@@ -153,7 +153,7 @@ fn the_voltage_at_the_arc_is_not_told_without_the_current() {
 /// Ohm's law: 280 A through 10 mΩ are 2.8 V; with the electrode negative the sign turns.
 #[test]
 fn the_cable_takes_its_voltage() {
-    let cable = CableDrop { resistance_microohm: 10_000 };
+    let cable = CableDrop::of_microohm(10_000);
     for (meter, current, arc) in
         [(31_800, 280_000, 29_000), (-31_800, -280_000, -29_000), (60_000, 0, 60_000)]
     {

@@ -175,7 +175,7 @@ pub fn acquirer(analog: &[Channel]) -> Result<Acquirer, CalibrationError> {
         }
     }
     // Measure it with a known current, and put it here.
-    Ok(Acquirer::new(wiring, CableDrop { resistance_microohm: 0 }))
+    Ok(Acquirer::new(wiring, CableDrop::of_microohm(0)))
 }
 
 /// How the samples come, and what each sensor can show.

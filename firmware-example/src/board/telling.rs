@@ -1,7 +1,7 @@
 //! The verdict for the lamp and the state of the board, worked out over some samples: each takes as long as many.
 //!
 //! Decides: when they are worked out, and what belongs to a state.
-//! Assumes: [`Telling::look_at_time`] is told of every sample that was judged.
+//! Assumes: [`Telling::look_at_time`] is told of a judged sample as soon as [`Telling::nothing_for_us`] is over.
 //! Never: does more than one part at a time.
 
 use super::Hardware;
@@ -24,9 +24,6 @@ pub(super) struct Telling {
     every_us: u64,
     told_us: u64,
     verdict_us: u64,
-    /// When it was last looked whether anything is due, and for how long nothing will be: one look at every sample.
-    looked_us: u64,
-    nothing_for_us: u64,
     /// The verdict is due, or being worked out.
     is_due: bool,
     /// The state is due, for the host or for the controller of the cell.
@@ -45,8 +42,6 @@ impl Telling {
             every_us: u64::from(every_us.max(LEAST_TELEMETRY_US)),
             told_us: 0,
             verdict_us: 0,
-            looked_us: 0,
-            nothing_for_us: 0,
             is_due: false,
             is_for_host: false,
             is_for_cell: false,
@@ -59,7 +54,6 @@ impl Telling {
     /// The state of another watch is told as soon as it can be.
     pub(super) fn begin_watch(&mut self) {
         (self.told_us, self.verdict_us) = (0, 0);
-        self.nothing_for_us = 0;
         self.anew();
     }
     /// What was worked out so far is of the past.
@@ -71,23 +65,22 @@ impl Telling {
         self.anew();
     }
     /// Is something due at this time?
-    #[inline]
     pub(super) fn look_at_time(&mut self, now_us: u64) {
-        if now_us.wrapping_sub(self.looked_us) >= self.nothing_for_us {
-            self.find_what_is_due(now_us);
-        }
-    }
-    #[inline(never)]
-    fn find_what_is_due(&mut self, now_us: u64) {
         if now_us.wrapping_sub(self.verdict_us) >= VERDICT_EVERY_US {
             (self.verdict_us, self.is_due) = (now_us, true);
         }
         if now_us.wrapping_sub(self.told_us) >= self.every_us {
             (self.told_us, self.is_for_host) = (now_us, true);
         }
-        self.looked_us = now_us;
+    }
+    /// For how long nothing will be due, from this time on, µs.
+    pub(super) fn nothing_for_us(&self, now_us: u64) -> u64 {
         let verdict_in_us = VERDICT_EVERY_US.saturating_sub(now_us.wrapping_sub(self.verdict_us));
-        self.nothing_for_us = self.every_us.saturating_sub(now_us.wrapping_sub(self.told_us)).min(verdict_in_us);
+        self.every_us.saturating_sub(now_us.wrapping_sub(self.told_us)).min(verdict_in_us)
+    }
+    /// Is anything due, whether it can be told or not?
+    pub(super) const fn is_under_way(&self) -> bool {
+        self.is_due || self.is_for_host || self.is_for_cell
     }
 }
 

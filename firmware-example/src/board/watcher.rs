@@ -58,6 +58,9 @@ pub struct Watcher<H: Hardware> {
     pub(super) is_box_of_bench: bool,
     pub(super) readings: Sample,
     samples: u32,
+    /// Nothing is due by the time from then on, and for so long, µs: one look at every sample.
+    quiet_from_us: u64,
+    quiet_for_us: u64,
     pub(super) telling: Telling,
     told_faults: BoardFaults,
     pub(super) is_procedure_bad: bool,
@@ -93,6 +96,8 @@ pub(super) struct Watch<H: Hardware> {
     pub(super) burning: bool,
     /// There was no room for a record.
     has_lost_record: bool,
+    /// Something is left to be done beside the next sample, or may have to be: nearly always nothing is.
+    is_open: bool,
 }
 
 impl<H: Hardware> Watch<H> {
@@ -103,6 +108,7 @@ impl<H: Hardware> Watch<H> {
 
 impl<H: Hardware> Sink for Watch<H> {
     fn event(&mut self, event: &Event) {
+        self.is_open = true;
         match event {
             Event::Tack { .. } => {}
             Event::Phase { phase, .. } => {
@@ -123,6 +129,7 @@ impl<H: Hardware> Sink for Watch<H> {
         self.keep(&if is_bench { Kept::BenchBand(*record) } else { Kept::Band(*record) });
     }
     fn joint(&mut self, record: &JointRecord) {
+        self.is_open = true;
         self.eyes.annunciator.joint_done(record);
         let is_bench = self.eyes.annunciator.is_bench();
         self.keep(&if is_bench { Kept::BenchJoint(*record) } else { Kept::Joint(*record) });
@@ -146,7 +153,7 @@ impl<H: Hardware> Watcher<H> {
         eyes.input_watch.begin(acquisition, configuration.silence_us);
         Self {
             monitor,
-            watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false },
+            watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false, is_open: true },
             arc_sense: ArcSense::default(),
             drivers,
             driven: None,
@@ -161,6 +168,8 @@ impl<H: Hardware> Watcher<H> {
             is_box_of_bench: false,
             readings: Sample::at(0),
             samples: 0,
+            quiet_from_us: 0,
+            quiet_for_us: 0,
             telling: Telling::new(configuration.telemetry_us),
             told_faults: BoardFaults::default(),
             is_procedure_bad: false,
@@ -181,13 +190,36 @@ impl<H: Hardware> Watcher<H> {
     #[inline(never)]
     pub fn sample(&mut self, sample: &Sample, late: bool) {
         self.feed();
-        let was_at_work = self.monitor.is_at_work();
+        // Where nothing was left before this sample, whatever comes up with it can wait for the next.
+        let was_at_work = !self.watch.is_open || self.monitor.is_at_work();
         self.take_input(sample, late);
+        if self.watch.is_open || self.above.orders.ready() {
+            self.do_the_rest(sample, was_at_work);
+        } else {
+            self.watch.mouth.signs.count(self.samples);
+        }
+    }
+    /// All but the taking of a sample: orders, what is told, outputs and signs.
+    #[inline(never)]
+    fn do_the_rest(&mut self, sample: &Sample, was_at_work: bool) {
         if self.has_more_to_do() && self.has_time(sample, was_at_work) {
             self.do_more();
         }
+        self.show();
+    }
+    /// Drives the outputs and shows the signs; and finds whether that can rest, and for how long.
+    fn show(&mut self) {
         self.drive();
         self.show_signs();
+        let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
+        self.watch.is_open = !self.is_driven(outputs, now_us) || self.is_change_due || self.telling.is_under_way();
+        let blinks_in_us = match self.driven {
+            Some((Outputs { lamp: Lamp::Slow, .. }, from_us)) => {
+                BLINK_US.saturating_sub(now_us.wrapping_sub(from_us))
+            }
+            _ => BLINK_US,
+        };
+        (self.quiet_from_us, self.quiet_for_us) = (now_us, self.telling.nothing_for_us(now_us).min(blinks_in_us));
     }
     /// Does all that is to be done beside the samples: for a board whose samples come seldom, or not at all. Not while
     /// the service is interrupted by samples.
@@ -204,8 +236,7 @@ impl<H: Hardware> Watcher<H> {
         while self.is_telling() {
             self.go_on_telling();
         }
-        self.drive();
-        self.show_signs();
+        self.show();
     }
     /// Is something to be done beside the samples?
     pub fn has_more_to_do(&self) -> bool {
@@ -258,7 +289,9 @@ impl<H: Hardware> Watcher<H> {
         if !is_trusted {
             return;
         }
+        let may_burn = self.arc_sense.may_burn();
         self.arc_sense.take(sample, &self.monitor.procedure().arc, self.acquisition.channels);
+        self.watch.is_open |= may_burn != self.arc_sense.may_burn();
         if self.bench.is_some() {
             self.guard_bench();
         }
@@ -274,6 +307,7 @@ impl<H: Hardware> Watcher<H> {
     /// A fault that was there for a moment.
     pub(super) fn note(&mut self, fault: BoardFaults) {
         self.watch.eyes.annunciator.take_moment(fault);
+        self.watch.is_open = true;
     }
     /// Tells the faults of the board where they changed.
     #[inline(never)]
@@ -285,6 +319,7 @@ impl<H: Hardware> Watcher<H> {
             ..self.watch.eyes.input_watch.faults()
         };
         self.watch.eyes.annunciator.take_faults(present);
+        self.watch.is_open = true;
         if core::mem::take(&mut self.watch.has_lost_record) {
             self.note(BoardFaults { journal: true, ..BoardFaults::default() });
         }
@@ -310,26 +345,32 @@ impl<H: Hardware> Watcher<H> {
         if self.watch.has_lost_record {
             self.look_at_faults();
         }
-        self.watch.eyes.annunciator.judged();
+        if self.watch.eyes.annunciator.judged() {
+            self.watch.is_open = true;
+        }
         self.samples = self.samples.wrapping_add(1);
         self.readings.update(sample);
-        self.telling.look_at_time(sample.time_us);
+        if sample.time_us.wrapping_sub(self.quiet_from_us) >= self.quiet_for_us {
+            self.telling.look_at_time(sample.time_us);
+            self.watch.is_open = true;
+        }
     }
     fn feed(&mut self) {
         if !matches!(self.refused, Some(false)) {
             self.drivers.watchdog.feed();
         }
     }
-    #[inline]
     fn drive(&mut self) {
         let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
-        let is_driven = self.refused.is_none()
-            && self.driven.is_some_and(|(driven, from_us)| {
-                driven == outputs && (outputs.lamp != Lamp::Slow || now_us.wrapping_sub(from_us) < BLINK_US)
-            });
-        if !is_driven {
+        if !self.is_driven(outputs, now_us) {
             self.drive_pins(outputs, now_us);
         }
+    }
+    fn is_driven(&self, outputs: Outputs, now_us: u64) -> bool {
+        self.refused.is_none()
+            && self.driven.is_some_and(|(driven, from_us)| {
+                driven == outputs && (outputs.lamp != Lamp::Slow || now_us.wrapping_sub(from_us) < BLINK_US)
+            })
     }
     #[inline(never)]
     fn drive_pins(&mut self, outputs: Outputs, now_us: u64) {
@@ -384,6 +425,7 @@ impl<H: Hardware> Watcher<H> {
             self.watch.black_box.release();
         }
         self.watch.burning = false;
+        (self.watch.is_open, self.quiet_for_us) = (true, 0);
         self.watch.mouth.say(Word::WatchBegun);
         self.telling.begin_watch();
     }
