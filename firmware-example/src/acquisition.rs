@@ -41,8 +41,10 @@ pub struct Calibration {
     raw: i32,
     rise: i64,
     run: i64,
-    /// Rise over run, 16 fraction bits; absent where it is too steep, or the points too far apart, for the short way.
-    slope: Option<i32>,
+    /// Rise over run, 16 fraction bits, and how far from the low point it serves: nowhere where it is too steep, or the
+    /// points too far apart.
+    slope: i32,
+    near: u32,
 }
 
 /// So many counts from the low point a slope of 16 fraction bits is off by less than one raw step.
@@ -65,25 +67,29 @@ impl Calibration {
         let sign = if run < 0 { -1 } else { 1 };
         let (rise, run) = (rise * sign, run * sign);
         let slope = (rise * (2 << 16) + run).div_euclid(2 * run);
-        let is_short = run < SHORT && -SHORT < slope && slope < SHORT;
-        let slope = if is_short { Some(slope as i32) } else { None };
-        Ok(Self { count: low.0, raw: low.1, rise, run, slope })
+        // No count is so far from the low point that their difference wraps to a near one.
+        let is_short =
+            run < SHORT && -SHORT < slope && slope < SHORT && -SHORT < low.0 as i64 && (low.0 as i64) < SHORT;
+        let (slope, near) = if is_short { (slope as i32, NEAR) } else { (0, 0) };
+        Ok(Self { count: low.0, raw: low.1, rise, run, slope, near })
     }
     /// The raw reading at `count`, rounded to nearest, held at the ends of the range.
     #[inline]
     pub fn apply(&self, count: i32) -> i32 {
-        match (count.checked_sub(self.count), self.slope) {
-            (Some(from_low), Some(slope)) if from_low.unsigned_abs() <= NEAR => self.apply_near(from_low, slope),
-            _ => self.apply_far(count),
+        let from_low = count.wrapping_sub(self.count);
+        if from_low.cast_unsigned().wrapping_add(self.near) < 2 * self.near {
+            self.apply_near(from_low)
+        } else {
+            self.apply_far(count)
         }
     }
     /// Without a division: what the slope gives is the quotient or one beside it, as the remainder tells, which is of
     /// 32 bits then.
     #[inline]
-    fn apply_near(&self, from_low: i32, slope: i32) -> i32 {
+    fn apply_near(&self, from_low: i32) -> i32 {
         let (rise, run) = (self.rise as i32, self.run as i32);
-        let near = ((i64::from(from_low) * i64::from(slope) + (1 << 15)) >> 16) as i32;
-        let left = from_low.wrapping_mul(rise).wrapping_add(run / 2).wrapping_sub(near.wrapping_mul(run));
+        let near = ((i64::from(from_low) * i64::from(self.slope) + (1 << 15)) >> 16) as i32;
+        let left = from_low.wrapping_mul(rise).wrapping_add(run >> 1).wrapping_sub(near.wrapping_mul(run));
         let mend = i32::from(left >= run) - i32::from(left < 0);
         self.raw.saturating_add(near + mend)
     }
@@ -391,16 +397,22 @@ impl Acquirer {
         (self.wait, self.left) = (next, next);
         ChannelSet::from_bits(due)
     }
-    /// The voltage at the arc in place of that at the meter: absent where the current that flows is not known
-    /// and the cable takes some.
-    #[inline]
-    fn at_the_arc(&mut self, amps: Option<i32>, volts: Option<i32>) -> Option<i32> {
+    /// A current that is not read in every sample stands for those after it, until it should have come again.
+    #[inline(never)]
+    fn current_that_stands(&mut self, amps: Option<i32>) -> Option<i32> {
         let every = self.wiring.get(Channel::Current as usize).map_or(1, |wiring| wiring.every.max(1));
         self.current = match amps {
             Some(amps) => Some((amps, every - 1)),
             None => self.current.and_then(|(amps, left)| Some((amps, left.checked_sub(1)?))),
         };
-        let (amps, _) = self.current?;
+        self.current.map(|(amps, _)| amps)
+    }
+    /// The voltage at the arc in place of that at the meter: absent where the current that flows is not known
+    /// and the cable takes some.
+    #[inline]
+    fn at_the_arc(&mut self, amps: Option<i32>, volts: Option<i32>) -> Option<i32> {
+        let amps = if self.steady.contains(Channel::Current) { amps } else { self.current_that_stands(amps) };
+        let amps = amps?;
         Some(self.cable.compensate(Voltage::from_bits(volts?), Current::from_bits(amps)).to_bits())
     }
 }

@@ -51,10 +51,9 @@ pub struct InputWatch {
     unheard: ChannelSet,
     /// When they are looked at next for silence.
     look_us: u64,
-    /// Nothing is wrong with the time: of the next sample no more than its distance counts.
-    is_calm: bool,
-    /// Before this time neither the rate nor the silence of a channel is looked at.
-    until_us: u64,
+    /// Before this time neither the rate nor the silence of a channel is looked at, and nothing is wrong with the time: of
+    /// the next sample no more than its distance counts.
+    calm_until_us: u64,
     faults: BoardFaults,
     /// The faults have changed since somebody asked.
     is_news: bool,
@@ -92,8 +91,7 @@ impl InputWatch {
             spoke_us: [0; Channel::COUNT],
             unheard: ChannelSet::ALL,
             look_us: 0,
-            is_calm: false,
-            until_us: 0,
+            calm_until_us: 0,
             faults: NO_FAULTS,
             is_news: false,
         }
@@ -107,38 +105,38 @@ impl InputWatch {
         core::mem::replace(&mut self.is_news, false)
     }
     /// Looks at a sample; returns whether it is to be judged.
-    #[inline]
     pub fn take(&mut self, sample: &Sample) -> bool {
-        let is_usual = self.is_usual(sample);
-        if is_usual {
-            self.last_us = Some(sample.time_us);
-            self.window_samples = self.window_samples.saturating_add(1);
-        }
-        is_usual || self.take_closely(sample)
+        self.take_usual(sample) || self.take_closely(sample)
     }
-    /// Would a closer look change nothing but what [`Self::take`] changes?
+    /// Takes a sample that is to be judged and about which nothing is new, as nearly all are: true if it is one. Else it is
+    /// still to be taken.
     #[inline]
-    fn is_usual(&self, sample: &Sample) -> bool {
+    pub(crate) fn take_usual(&mut self, sample: &Sample) -> bool {
         let now_us = sample.time_us;
+        let Some(last_us) = &mut self.last_us else { return false };
         // One that stands still is further than any, as one that runs back.
-        let is_near = self.last_us.is_some_and(|last_us| {
-            now_us.wrapping_sub(last_us).wrapping_sub(1) < self.leap_us
-        });
-        self.is_calm
-            && is_near
-            && now_us < self.until_us
+        let is_near = now_us.wrapping_sub(*last_us).wrapping_sub(1) < self.leap_us;
+        let is_usual = is_near
+            && now_us < self.calm_until_us
             && self.window_samples < self.window_declared
-            && sample.present().intersection(self.unheard).is_empty()
+            && sample.present().intersection(self.unheard).is_empty();
+        if is_usual {
+            *last_us = now_us;
+            self.window_samples += 1;
+        }
+        is_usual
     }
+    /// Takes any other; returns whether it is to be judged.
     #[inline(never)]
-    fn take_closely(&mut self, sample: &Sample) -> bool {
+    pub(crate) fn take_closely(&mut self, sample: &Sample) -> bool {
         let is_taken = self.take_time(sample.time_us);
         if is_taken {
             self.look_at_rate(sample.time_us);
             self.look_at_channels(sample);
         }
-        self.is_calm = self.other.is_none() && self.still == 0 && !self.faults.bad_clock;
-        self.until_us = self.window_start_us.saturating_add(u64::from(RATE_WINDOW_US)).min(self.look_us);
+        let is_calm = self.other.is_none() && self.still == 0 && !self.faults.bad_clock;
+        let window_end_us = self.window_start_us.saturating_add(u64::from(RATE_WINDOW_US));
+        self.calm_until_us = if is_calm { window_end_us.min(self.look_us) } else { 0 };
         is_taken
     }
     fn take_time(&mut self, now_us: u64) -> bool {
@@ -253,34 +251,35 @@ pub struct ArcSense {
 }
 
 impl ArcSense {
-    /// Looks at a sample.
+    /// Looks at a sample; true if it may burn now and might not before, or the other way round.
     #[inline]
-    pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) {
-        let (channel, on, off) = if channels.contains(Channel::Current) {
-            (Channel::Current, arc.current_on.to_bits(), arc.current_off.to_bits())
+    pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> bool {
+        let (raw, on, off) = if channels.contains(Channel::Current) {
+            (sample.raw(Channel::Current), arc.current_on.to_bits(), arc.current_off.to_bits())
         } else {
-            (Channel::Voltage, LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
+            (sample.raw(Channel::Voltage), LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
         };
-        let least =
-            if self.may_burn() { off.unsigned_abs().min(on.unsigned_abs()) } else { on.unsigned_abs() };
-        let raw = sample.raw(channel);
-        let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least);
-        if !is_live {
-            if !self.may_burn() {
-                return;
+        let is_above = |least: i32| raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
+        if self.since_us.is_none() {
+            let begins = is_above(on);
+            if begins {
+                (self.since_us, self.live_us) = (Some(sample.time_us), sample.time_us);
             }
-            let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
-            if sample.time_us.saturating_sub(self.live_us) > patience_us {
-                *self = Self::default();
+            return begins;
+        }
+        if is_above(off) || is_above(on) {
+            self.live_us = sample.time_us;
+            if !self.burns {
+                self.burns = self.since_us.is_some_and(|us| sample.time_us.saturating_sub(us) >= ARC_LASTS_US);
             }
-            return;
+            return false;
         }
-        self.live_us = sample.time_us;
-        if self.burns {
-            return;
+        let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
+        let is_over = sample.time_us.saturating_sub(self.live_us) > patience_us;
+        if is_over {
+            *self = Self::default();
         }
-        let since_us = *self.since_us.get_or_insert(sample.time_us);
-        self.burns = sample.time_us.saturating_sub(since_us) >= ARC_LASTS_US;
+        is_over
     }
     /// Does it burn?
     pub const fn burns(&self) -> bool {

@@ -279,19 +279,13 @@ impl<H: Hardware> Watcher<H> {
     /// Takes a sample from the inputs.
     fn take_input(&mut self, sample: &Sample, late: bool) {
         self.has_inputs = true;
-        let is_trusted = self.watch.eyes.input_watch.take(sample);
-        if late {
-            self.note(BoardFaults { missed_deadline: true, ..BoardFaults::default() });
-        }
-        if self.watch.eyes.input_watch.take_news() || late {
-            self.look_at_faults();
-        }
-        if !is_trusted {
+        let is_usual = self.watch.eyes.input_watch.take_usual(sample);
+        if (!is_usual || late) && !self.take_unusual(sample, is_usual, late) {
             return;
         }
-        let may_burn = self.arc_sense.may_burn();
-        self.arc_sense.take(sample, &self.monitor.procedure().arc, self.acquisition.channels);
-        self.watch.is_open |= may_burn != self.arc_sense.may_burn();
+        if self.arc_sense.take(sample, &self.monitor.procedure().arc, self.acquisition.channels) {
+            self.watch.is_open = true;
+        }
         if self.bench.is_some() {
             self.guard_bench();
         }
@@ -303,6 +297,18 @@ impl<H: Hardware> Watcher<H> {
             }
             self.judge(sample);
         }
+    }
+    /// Looks closely at a sample that is not usual, or came late; true if it is to be judged.
+    #[inline(never)]
+    fn take_unusual(&mut self, sample: &Sample, is_usual: bool, late: bool) -> bool {
+        let is_trusted = is_usual || self.watch.eyes.input_watch.take_closely(sample);
+        if late {
+            self.note(BoardFaults { missed_deadline: true, ..BoardFaults::default() });
+        }
+        if self.watch.eyes.input_watch.take_news() || late {
+            self.look_at_faults();
+        }
+        is_trusted
     }
     /// A fault that was there for a moment.
     pub(super) fn note(&mut self, fault: BoardFaults) {
@@ -338,8 +344,10 @@ impl<H: Hardware> Watcher<H> {
             self.look_at_faults();
         }
     }
-    #[inline]
-    pub(super) fn judge(&mut self, sample: &Sample) {
+    /// Inlined where samples of the inputs come: a call costs each of them a dozen instructions.
+    #[inline(always)]
+    #[allow(clippy::inline_always)]
+    fn judge(&mut self, sample: &Sample) {
         self.watch.black_box.record(sample);
         self.monitor.step(sample, &mut self.watch);
         if self.watch.has_lost_record {
@@ -354,6 +362,10 @@ impl<H: Hardware> Watcher<H> {
             self.telling.look_at_time(sample.time_us);
             self.watch.is_open = true;
         }
+    }
+    #[inline(never)]
+    pub(super) fn judge_of_bench(&mut self, sample: &Sample) {
+        self.judge(sample);
     }
     fn feed(&mut self) {
         if !matches!(self.refused, Some(false)) {
