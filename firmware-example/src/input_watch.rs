@@ -116,13 +116,15 @@ impl InputWatch {
         let Some(last_us) = &mut self.last_us else { return false };
         // One that stands still is further than any, as one that runs back.
         let is_near = now_us.wrapping_sub(*last_us).wrapping_sub(1) < self.leap_us;
-        let is_usual = is_near
-            && now_us < self.calm_until_us
-            && self.window_samples < self.window_declared
-            && sample.present().intersection(self.unheard).is_empty();
+        let is_usual =
+            is_near && now_us < self.calm_until_us && self.window_samples < self.window_declared;
         if is_usual {
             *last_us = now_us;
             self.window_samples += 1;
+            let heard = sample.present().intersection(self.unheard);
+            if !heard.is_empty() {
+                self.hear(sample, heard);
+            }
         }
         is_usual
     }
@@ -199,8 +201,9 @@ impl InputWatch {
         }
         self.window_samples = self.window_samples.saturating_add(1);
     }
-    fn look_at_channels(&mut self, sample: &Sample) {
-        let mut rest = sample.present().intersection(self.unheard);
+    /// Notes when these channels spoke.
+    #[inline(never)]
+    fn hear(&mut self, sample: &Sample, mut rest: ChannelSet) {
         while let Some(channel) = rest.first() {
             rest = rest.without(channel);
             let (range, raw) = (self.acquisition.sensor_range(channel), sample.reading(channel));
@@ -210,6 +213,9 @@ impl InputWatch {
                 self.unheard = self.unheard.without(channel);
             }
         }
+    }
+    fn look_at_channels(&mut self, sample: &Sample) {
+        self.hear(sample, sample.present().intersection(self.unheard));
         if sample.time_us < self.look_us {
             return;
         }

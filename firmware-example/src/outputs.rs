@@ -121,8 +121,9 @@ pub struct Annunciator {
     shown: Outcome,
     judging: bool,
     is_bench: bool,
-    /// What follows from all that: worked out when it changes, not at every sample.
+    /// What follows from all that: worked out when it changes, once for all changes of a sample.
     outputs: Outputs,
+    is_stale: bool,
 }
 
 /// Half a period of the slow blink, µs.
@@ -148,6 +149,7 @@ impl Annunciator {
             judging: false,
             is_bench: false,
             outputs: Outputs { relay_energised: false, lamp: Lamp::Off, horn: false },
+            is_stale: false,
         }
     }
     /// Another watch begins: its alarms start anew. What held the relay on the machine's own samples holds it
@@ -156,7 +158,7 @@ impl Annunciator {
         let carried = if self.is_bench { self.carried } else { self.returned().union(self.holding()) };
         let Self { present, latched, acknowledged, .. } = *self;
         *self = Self { carried, present, latched, acknowledged, is_bench, ..Self::new() };
-        self.work_out();
+        self.is_stale = true;
     }
     /// A sample was judged; true if it is the first of the watch.
     #[inline]
@@ -164,7 +166,7 @@ impl Annunciator {
         let is_first = !self.judging;
         if is_first {
             self.judging = true;
-            self.work_out();
+            self.is_stale = true;
         }
         is_first
     }
@@ -177,7 +179,7 @@ impl Annunciator {
             (false, _) => self.last_joint,
             (true, joint) => joint,
         };
-        self.work_out();
+        self.is_stale = true;
     }
     /// The verdict that the lamp shows: on the joint under way, or else on the last one.
     pub const fn shown(&self) -> Outcome {
@@ -187,7 +189,7 @@ impl Annunciator {
     pub fn joint_done(&mut self, joint: &JointRecord) {
         self.last_joint = joint.outcome;
         self.shown = joint.outcome;
-        self.work_out();
+        self.is_stale = true;
     }
     /// Takes a change of an alarm.
     pub fn take(&mut self, alarm: &AlarmEvent) {
@@ -195,7 +197,7 @@ impl Annunciator {
         if let Some(place) = self.places.get_mut(place) {
             place.take(alarm);
         }
-        self.work_out();
+        self.is_stale = true;
     }
     /// Takes the faults of the board that are there now. Those of before stay until acknowledged, before or after
     /// they were over.
@@ -213,13 +215,13 @@ impl Annunciator {
     pub fn take_moment(&mut self, fault: BoardFaults) {
         self.latched = self.latched.union(fault);
         self.acknowledged = self.acknowledged.minus(fault);
-        self.work_out();
+        self.is_stale = true;
     }
     /// Another procedure is in force.
     pub fn forget_bad_configuration(&mut self) {
         self.present.bad_configuration = false;
         self.latched.bad_configuration = false;
-        self.work_out();
+        self.is_stale = true;
     }
     /// The faults of the board that are there, or that nobody acknowledged.
     pub const fn faults(&self) -> BoardFaults {
@@ -232,7 +234,7 @@ impl Annunciator {
         for place in &mut self.places {
             place.returned = RuleSet::EMPTY;
         }
-        self.work_out();
+        self.is_stale = true;
     }
     /// Alarms that released the relay, are over or of an earlier watch, and were not acknowledged.
     pub fn returned(&self) -> RuleSet {
@@ -246,24 +248,39 @@ impl Annunciator {
         self.is_bench
     }
     /// What the outputs must be.
-    pub const fn outputs(&self) -> Outputs {
-        self.outputs
+    pub fn outputs(&self) -> Outputs {
+        if self.is_stale { self.outputs_now() } else { self.outputs }
     }
-    fn work_out(&mut self) {
-        let shown = |of: fn(&Place) -> RuleSet| {
-            self.places.iter().any(|place| !of(place).minus(place.shelved).is_empty())
-        };
-        let has_returned = !self.returned().is_empty();
-        let alarmed = shown(|place| place.warning.union(place.holding));
+    /// Has anything changed since the outputs were worked out?
+    pub const fn is_stale(&self) -> bool {
+        self.is_stale
+    }
+    /// Works the outputs out, so that [`Self::outputs`] has them at hand.
+    #[inline]
+    pub fn work_out(&mut self) {
+        if self.is_stale {
+            (self.outputs, self.is_stale) = (self.outputs_now(), false);
+        }
+    }
+    #[inline(never)]
+    fn outputs_now(&self) -> Outputs {
+        let (mut lit, mut unseen, mut holding, mut returned) =
+            (RuleSet::EMPTY, RuleSet::EMPTY, RuleSet::EMPTY, self.carried);
+        for place in &self.places {
+            lit = lit.union(place.warning.union(place.holding).minus(place.shelved));
+            unseen = unseen.union(place.unseen.minus(place.shelved));
+            holding = holding.union(place.holding);
+            returned = returned.union(place.returned);
+        }
         let lamp = match self.shown {
-            _ if alarmed || has_returned || self.latched.any() => Lamp::On,
+            _ if !lit.is_empty() || !returned.is_empty() || self.latched.any() => Lamp::On,
             Outcome::Broken => Lamp::On,
             Outcome::NotProven => Lamp::Slow,
             Outcome::NotAsked | Outcome::Proven => Lamp::Off,
         };
-        let holds = has_returned || !self.holding().is_empty() || self.latched.hold_relay() || self.is_bench;
-        self.outputs =
-            Outputs { relay_energised: self.judging && !holds, lamp, horn: shown(|place| place.unseen) };
+        let holds =
+            !returned.is_empty() || !holding.is_empty() || self.latched.hold_relay() || self.is_bench;
+        Outputs { relay_energised: self.judging && !holds, lamp, horn: !unseen.is_empty() }
     }
 }
 

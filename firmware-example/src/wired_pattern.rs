@@ -59,11 +59,11 @@ pub fn acquirer(turns: Turns) -> Result<Acquirer, CalibrationError> {
         };
         let (every, turn) = match channel {
             Channel::Current | Channel::Voltage => (1, 0),
-            Channel::Gas | Channel::Torch => (100, 0),
-            Channel::Spindle | Channel::Wire => (100, 33),
-            Channel::Coolant => (100, 66),
-            Channel::Work => (1000, 66),
-            Channel::Carriage => (1000, 166),
+            Channel::Gas | Channel::Torch => (100, 16),
+            Channel::Spindle | Channel::Wire => (100, 50),
+            Channel::Coolant => (100, 83),
+            Channel::Work => (1000, 83),
+            Channel::Carriage => (1000, 183),
         };
         *slot = Wiring { source, every, turn: if turns == Turns::AtOnce { 0 } else { turn } };
     }

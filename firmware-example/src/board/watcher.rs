@@ -22,7 +22,7 @@ use bandward::{
 
 /// Samples that come no faster leave time for all that is to be done, µs.
 const UNHURRIED_US: u32 = 1_000;
-/// What can wait for a sample that bears little waits for so many at most.
+/// What can wait for a sample that bears little waits for so many at most; for one without slow channels twice as long.
 const MOST_PUT_OFF: u8 = 64;
 
 /// The drivers that the watcher has.
@@ -209,10 +209,12 @@ impl<H: Hardware> Watcher<H> {
     }
     /// Drives the outputs and shows the signs; and finds whether that can rest, and for how long.
     fn show(&mut self) {
-        self.drive();
+        let is_driven = self.drive();
         self.show_signs();
-        let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
-        self.watch.is_open = !self.is_driven(outputs, now_us) || self.is_change_due || self.telling.is_under_way();
+        let now_us = self.readings.time_us;
+        // A pin that refused, or does so no more, changes what is to be driven next.
+        let is_settled = is_driven && !self.watch.eyes.annunciator.is_stale();
+        self.watch.is_open = !is_settled || self.is_change_due || self.telling.is_under_way();
         let blinks_in_us = match self.driven {
             Some((Outputs { lamp: Lamp::Slow, .. }, from_us)) => {
                 BLINK_US.saturating_sub(now_us.wrapping_sub(from_us))
@@ -254,10 +256,10 @@ impl<H: Hardware> Watcher<H> {
     }
     /// Does this sample bear so little that more may be done with it?
     fn has_time(&mut self, sample: &Sample, was_at_work: bool) -> bool {
-        let is_light = !was_at_work
-            && !self.monitor.is_at_work()
-            && sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
-        let is_now = is_light || self.acquisition.period_us >= UNHURRIED_US || self.put_off >= MOST_PUT_OFF;
+        let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
+        let is_light = !was_at_work && !self.monitor.is_at_work() && !is_slow;
+        let most = if is_slow { 2 * MOST_PUT_OFF } else { MOST_PUT_OFF };
+        let is_now = is_light || self.acquisition.period_us >= UNHURRIED_US || self.put_off >= most;
         self.put_off = if is_now { 0 } else { self.put_off.saturating_add(1) };
         is_now
     }
@@ -372,11 +374,11 @@ impl<H: Hardware> Watcher<H> {
             self.drivers.watchdog.feed();
         }
     }
-    fn drive(&mut self) {
+    /// True if the pins are as they must be.
+    fn drive(&mut self) -> bool {
+        self.watch.eyes.annunciator.work_out();
         let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
-        if !self.is_driven(outputs, now_us) {
-            self.drive_pins(outputs, now_us);
-        }
+        self.is_driven(outputs, now_us) || self.drive_pins(outputs, now_us)
     }
     fn is_driven(&self, outputs: Outputs, now_us: u64) -> bool {
         self.refused.is_none()
@@ -385,7 +387,7 @@ impl<H: Hardware> Watcher<H> {
             })
     }
     #[inline(never)]
-    fn drive_pins(&mut self, outputs: Outputs, now_us: u64) {
+    fn drive_pins(&mut self, outputs: Outputs, now_us: u64) -> bool {
         let levels = Levels::at(outputs, now_us);
         let driven = self.drivers.pins.drive(levels);
         let refused = (!driven.relay).then_some(levels.relay);
@@ -396,6 +398,7 @@ impl<H: Hardware> Watcher<H> {
         if driven.all {
             self.driven = Some((outputs, now_us - now_us % BLINK_US));
         }
+        driven.all
     }
     fn show_signs(&self) {
         let signs = self.watch.mouth.signs;
