@@ -18,8 +18,8 @@ use crate::sample::{Channel, ChannelSet, Sample};
 /// No sample takes more bytes: flags, a 64-bit step, the channels and nine 32-bit readings.
 pub const LONGEST_SAMPLE: usize = 1 + 10 + 2 + Channel::COUNT * 5;
 
-/// Flags and two readings.
-const LONGEST_ALIKE: usize = 1 + 2 * 5;
+/// Flags and two readings of a word each.
+const LONGEST_ALIKE: usize = 1 + 2 * 4;
 
 const NEW_STEP: u8 = 1;
 const NEW_CHANNELS: u8 = 2;
@@ -62,44 +62,42 @@ impl Encoder {
     /// Writes `sample` to the front of `free` and returns how many bytes it took; `None`, with
     /// nothing remembered, where it does not fit.
     pub fn push(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
-        if let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>()
-            && sample.is_just(ChannelSet::ELECTRICAL)
+        if sample.is_just(ChannelSet::ELECTRICAL)
             && self.before.channels == ChannelSet::ELECTRICAL
             && self.before.step_us == sample.time_us.wrapping_sub(self.before.time_us)
         {
-            return Some(self.write_alike(sample, free));
+            return self.push_alike(sample, free);
         }
-        if let Some(free) = free.first_chunk_mut::<LONGEST_SAMPLE>() {
-            return Some(self.write(sample, free));
-        }
-        self.push_if_it_fits(sample, free)
+        self.push_unlike(sample, free)
     }
-    /// Writes current and voltage where neither step nor channels changed, as nearly always on a board.
+    /// Current and voltage where neither step nor channels changed, as nearly always on a board.
     #[inline]
-    fn write_alike(&mut self, sample: &Sample, free: &mut [u8; LONGEST_ALIKE]) -> usize {
-        let before = &mut self.before;
-        before.time_us = sample.time_us;
-        let [amps, volts, ..] = &mut before.readings;
-        let (amps, volts) =
-            (moved(amps, sample.reading(Channel::Current)), moved(volts, sample.reading(Channel::Voltage)));
-        free[0] = 0;
-        let (first, length) = short(amps);
-        let (second, length_of_second) = short(volts);
-        let [_, readings @ ..] = free;
-        if amps | volts <= LARGEST_SHORT
-            && let Some(both) = readings.first_chunk_mut::<8>()
-            && let Some((slot, _)) = both.split_first_chunk_mut()
-        {
-            *slot = first.to_le_bytes();
-            if let Some(slot) = both.get_mut(length..).and_then(|rest| rest.first_chunk_mut()) {
-                *slot = second.to_le_bytes();
-            }
-            return length.wrapping_add(length_of_second).wrapping_add(1);
+    fn push_alike(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
+        let [amps, volts, ..] = &mut self.before.readings;
+        let (new_amps, new_volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
+        let (first, second) = (change(*amps, new_amps), change(*volts, new_volts));
+        let ((first_word, first_length), (second_word, second_length)) = (short(first), short(second));
+        let length = first_length.wrapping_add(second_length).wrapping_add(1);
+        let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>().filter(|_| first | second <= LARGEST_SHORT) else {
+            let fits = first | second > LARGEST_SHORT || length <= free.len();
+            return if fits { self.push_unlike(sample, free) } else { None };
+        };
+        (*amps, *volts, self.before.time_us) = (new_amps, new_volts, sample.time_us);
+        let [flags, first_bytes @ .., _, _, _, _] = free;
+        *flags = 0;
+        *first_bytes = first_word.to_le_bytes();
+        if let Some(second_bytes) = free.get_mut(first_length.wrapping_add(1)..).and_then(|rest| rest.first_chunk_mut()) {
+            *second_bytes = second_word.to_le_bytes();
         }
-        let mut writer = Writer { free, written: 1 };
-        writer.long_number(amps);
-        writer.long_number(volts);
-        writer.written
+        Some(length)
+    }
+    /// Any sample.
+    #[inline(never)]
+    fn push_unlike(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
+        match free.first_chunk_mut::<LONGEST_SAMPLE>() {
+            Some(free) => Some(self.write(sample, free)),
+            None => self.push_if_it_fits(sample, free),
+        }
     }
     #[inline(never)]
     fn push_if_it_fits(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
@@ -228,10 +226,11 @@ impl Writer<'_> {
             self.written = self.written.wrapping_add(1);
         }
     }
-    /// How far a reading moved.
+    /// How far a reading moved, and where it is now.
     #[inline]
     fn reading(&mut self, before: &mut i32, raw: i32) {
-        self.number(moved(before, raw));
+        self.number(change(*before, raw));
+        *before = raw;
     }
     /// LEB128: seven bits a byte, lowest first, the top bit set on all but the last.
     #[inline]
@@ -262,11 +261,10 @@ impl Writer<'_> {
     }
 }
 
-/// How far a reading moved, and where it is now: small changes of either sign are small numbers.
+/// How far a reading moved: small changes of either sign are small numbers.
 #[inline]
-const fn moved(before: &mut i32, raw: i32) -> u32 {
-    let change = raw.wrapping_sub(*before);
-    *before = raw;
+const fn change(before: i32, raw: i32) -> u32 {
+    let change = raw.wrapping_sub(before);
     (change.wrapping_shl(1) ^ (change >> 31)) as u32
 }
 

@@ -89,6 +89,29 @@ impl Place {
     }
 }
 
+/// In which places there is an alarm of a kind, a bit each: what the outputs follow from, without a walk over all places.
+#[derive(Clone, Copy, Debug)]
+struct Anywhere {
+    /// One that lights the lamp.
+    lit: u16,
+    unseen: u16,
+    holding: u16,
+    returned: u16,
+}
+
+impl Anywhere {
+    const NOWHERE: Self = Self { lit: 0, unseen: 0, holding: 0, returned: 0 };
+
+    fn look(&mut self, index: usize, place: &Place) {
+        let bit = 1 << index;
+        let set = |bits: &mut u16, rules: RuleSet| *bits = *bits & !bit | if rules.is_empty() { 0 } else { bit };
+        set(&mut self.lit, place.warning.union(place.holding).minus(place.shelved));
+        set(&mut self.unseen, place.unseen.minus(place.shelved));
+        set(&mut self.holding, place.holding);
+        set(&mut self.returned, place.returned);
+    }
+}
+
 /// Nothing is wrong with the board.
 pub(crate) const NO_FAULTS: BoardFaults = BoardFaults {
     bad_configuration: false,
@@ -107,6 +130,7 @@ pub(crate) const NO_FAULTS: BoardFaults = BoardFaults {
 #[derive(Clone, Debug)]
 pub struct Annunciator {
     places: [Place; PLACES],
+    anywhere: Anywhere,
     /// Alarms that released the relay in a watch that was given up, and that nobody acknowledged.
     carried: RuleSet,
     /// Faults of the board that are there now.
@@ -140,6 +164,7 @@ impl Annunciator {
     pub const fn new() -> Self {
         Self {
             places: [Place::EMPTY; PLACES],
+            anywhere: Anywhere::NOWHERE,
             carried: RuleSet::EMPTY,
             present: NO_FAULTS,
             latched: NO_FAULTS,
@@ -193,9 +218,10 @@ impl Annunciator {
     }
     /// Takes a change of an alarm.
     pub fn take(&mut self, alarm: &AlarmEvent) {
-        let place = alarm.channel.map_or(0, |channel| channel as usize + 1);
-        if let Some(place) = self.places.get_mut(place) {
+        let index = alarm.channel.map_or(0, |channel| channel as usize + 1);
+        if let Some(place) = self.places.get_mut(index) {
             place.take(alarm);
+            self.anywhere.look(index, place);
         }
         self.is_stale = true;
     }
@@ -234,6 +260,7 @@ impl Annunciator {
         for place in &mut self.places {
             place.returned = RuleSet::EMPTY;
         }
+        self.anywhere.returned = 0;
         self.is_stale = true;
     }
     /// Alarms that released the relay, are over or of an earlier watch, and were not acknowledged.
@@ -264,23 +291,16 @@ impl Annunciator {
     }
     #[inline(never)]
     fn outputs_now(&self) -> Outputs {
-        let (mut lit, mut unseen, mut holding, mut returned) =
-            (RuleSet::EMPTY, RuleSet::EMPTY, RuleSet::EMPTY, self.carried);
-        for place in &self.places {
-            lit = lit.union(place.warning.union(place.holding).minus(place.shelved));
-            unseen = unseen.union(place.unseen.minus(place.shelved));
-            holding = holding.union(place.holding);
-            returned = returned.union(place.returned);
-        }
+        let Anywhere { lit, unseen, holding, returned } = self.anywhere;
+        let has_returned = returned != 0 || !self.carried.is_empty();
         let lamp = match self.shown {
-            _ if !lit.is_empty() || !returned.is_empty() || self.latched.any() => Lamp::On,
+            _ if lit != 0 || has_returned || self.latched.any() => Lamp::On,
             Outcome::Broken => Lamp::On,
             Outcome::NotProven => Lamp::Slow,
             Outcome::NotAsked | Outcome::Proven => Lamp::Off,
         };
-        let holds =
-            !returned.is_empty() || !holding.is_empty() || self.latched.hold_relay() || self.is_bench;
-        Outputs { relay_energised: self.judging && !holds, lamp, horn: !unseen.is_empty() }
+        let holds = has_returned || holding != 0 || self.latched.hold_relay() || self.is_bench;
+        Outputs { relay_energised: self.judging && !holds, lamp, horn: unseen != 0 }
     }
 }
 
