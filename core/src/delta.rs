@@ -348,4 +348,31 @@ mod tests {
             assert_eq!(Decoder::new(&block[..room]).last(), Some(Err(Malformed)));
         }
     }
+
+    /// Changes of every length on either side, into every room from none to more than enough.
+    #[test]
+    fn a_pair_goes_into_as_many_bytes_as_it_takes_and_no_fewer() {
+        let pair = |time_us, amps, volts| {
+            Sample::at(time_us).with_raw(Channel::Current, amps).with_raw(Channel::Voltage, volts)
+        };
+        let reaches = [0, 63, -64, 64, 8191, -8193, 1 << 20, -(1 << 20) - 1, (1 << 27) - 1, 1 << 27, i32::MIN];
+        for (amps, volts) in reaches.into_iter().flat_map(|amps| reaches.map(|volts| (amps, volts))) {
+            let (mut block, mut encoder) = ([0; 256], Encoder::new());
+            let mut used = 0;
+            for time_us in [100, 200] {
+                used += encoder.push(&pair(time_us, 0, 0), &mut block[used..]).unwrap();
+            }
+            let sample = pair(300, amps, volts);
+            let length = encoder.clone().push(&sample, &mut [0; 64]).unwrap();
+            for room in 0..16 {
+                let (mut block, mut encoder) = (block, encoder.clone());
+                let pushed = encoder.push(&sample, &mut block[used..used + room]);
+                assert_eq!(pushed, (room >= length).then_some(length), "{amps} {volts} into {room}");
+                if pushed.is_some() {
+                    let last = Decoder::new(&block[..used + length]).last();
+                    assert_eq!(last, Some(Ok(sample)), "{amps} {volts} into {room}");
+                }
+            }
+        }
+    }
 }

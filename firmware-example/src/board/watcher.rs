@@ -101,7 +101,8 @@ pub(super) struct Watch<H: Hardware> {
 }
 
 impl<H: Hardware> Watch<H> {
-    fn keep(&mut self, record: &Kept) {
+    #[inline]
+    fn keep(&mut self, record: Kept) {
         self.has_lost_record |= !self.mouth.hand_over(record);
     }
 }
@@ -126,13 +127,21 @@ impl<H: Hardware> Sink for Watch<H> {
     }
     fn band(&mut self, record: &BandRecord) {
         let is_bench = self.eyes.annunciator.is_bench();
-        self.keep(&if is_bench { Kept::BenchBand(*record) } else { Kept::Band(*record) });
+        if is_bench {
+            self.keep(Kept::BenchBand(*record));
+        } else {
+            self.keep(Kept::Band(*record));
+        }
     }
     fn joint(&mut self, record: &JointRecord) {
         self.is_open = true;
         self.eyes.annunciator.joint_done(record);
         let is_bench = self.eyes.annunciator.is_bench();
-        self.keep(&if is_bench { Kept::BenchJoint(*record) } else { Kept::Joint(*record) });
+        if is_bench {
+            self.keep(Kept::BenchJoint(*record));
+        } else {
+            self.keep(Kept::Joint(*record));
+        }
     }
 }
 
