@@ -124,14 +124,24 @@ fn main() -> ! {
     let ticks = Ticks::start(peripherals.SYST);
     let mut board = machine::start(Line::through(HOST.take()), Line::through(CELL.take()), 60);
     println!("start_stack_bytes={}", stack_high_water());
-    upload(&mut board);
-    let one_by_one = pass(&ticks, &mut board, Turns::OneByOne, 0);
+    measure(&ticks, &mut board)
+}
+
+/// Not inlined, so that nothing of it is on the stack of the start.
+#[inline(never)]
+fn measure<H>(ticks: &Ticks, board: &mut Board<H>) -> !
+where
+    H: Hardware<Serial = Line<LONGEST_FRAME>, Modbus = Line<8>>,
+{
+    println!("board_bytes={}", size_of::<Board<H>>());
+    upload(board);
+    let one_by_one = pass(ticks, board, Turns::OneByOne, 0);
     println!("stack_bytes={}", stack_high_water());
     let mut sender = Sender::new();
-    ask(&mut board, &mut sender, &Request::Hello);
-    ask(&mut board, &mut sender, &Request::Acknowledge);
-    ask(&mut board, &mut sender, &Request::ReleaseBlackBox);
-    let at_once = pass(&ticks, &mut board, Turns::AtOnce, Inputs::length_us());
+    ask(board, &mut sender, &Request::Hello);
+    ask(board, &mut sender, &Request::Acknowledge);
+    ask(board, &mut sender, &Request::ReleaseBlackBox);
+    let at_once = pass(ticks, board, Turns::AtOnce, Inputs::length_us());
     one_by_one.tell("");
     at_once.tell("at_once_");
     exit(if one_by_one.worst_answer > 0 { 0 } else { 4 })

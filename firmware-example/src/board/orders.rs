@@ -93,7 +93,7 @@ impl<H: Hardware> Watcher<H> {
                 None
             }
             Order::Tell => {
-                self.telling.tell_the_cell();
+                self.watch.eyes.telling.tell_the_cell();
                 None
             }
             Order::Journal { is_failing, has_lost } => {

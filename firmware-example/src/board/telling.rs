@@ -6,7 +6,7 @@
 
 use super::Hardware;
 use super::between::{Snapshot, Word};
-use super::watcher::Watcher;
+use super::watcher::{Eyes, Watcher};
 use bandward::link::{Counts, MOST_ALARMS, Telemetry};
 use bandward::monitor::SoFarInParts;
 use bandward::sample::ChannelSet;
@@ -37,19 +37,23 @@ pub(super) struct Telling {
 }
 
 impl Telling {
-    pub(super) fn new(every_us: u32) -> Self {
+    /// Nothing is due yet: [`Self::begin`] says how often the state is.
+    pub(super) const fn new() -> Self {
         Self {
-            every_us: u64::from(every_us.max(LEAST_TELEMETRY_US)),
+            every_us: LEAST_TELEMETRY_US as u64,
             told_us: 0,
             verdict_us: 0,
             is_due: false,
             is_for_host: false,
             is_for_cell: false,
-            parts: SoFarInParts::default(),
+            parts: SoFarInParts::NONE,
             so_far: None,
             judged: [None; _],
             taken: 0,
         }
+    }
+    pub(super) fn begin(&mut self, every_us: u32) {
+        self.every_us = u64::from(every_us.max(LEAST_TELEMETRY_US));
     }
     /// The state of another watch is told as soon as it can be.
     pub(super) fn begin_watch(&mut self) {
@@ -58,7 +62,7 @@ impl Telling {
     }
     /// What was worked out so far is of the past.
     fn anew(&mut self) {
-        (self.parts, self.so_far, self.taken) = (SoFarInParts::default(), None, 0);
+        (self.parts, self.so_far, self.taken) = (SoFarInParts::NONE, None, 0);
     }
     pub(super) fn tell_the_cell(&mut self) {
         self.is_for_cell = true;
@@ -86,25 +90,25 @@ impl Telling {
 
 impl<H: Hardware> Watcher<H> {
     pub(super) fn is_telling(&self) -> bool {
-        self.telling.is_due || self.can_tell_state()
+        self.watch.eyes.telling.is_due || self.can_tell_state()
     }
     /// Is the state due, and has the service taken the one before?
     fn can_tell_state(&self) -> bool {
-        let Telling { is_for_host, is_for_cell, .. } = self.telling;
+        let Telling { is_for_host, is_for_cell, .. } = self.watch.eyes.telling;
         is_for_host && self.above.snapshots.ready() || is_for_cell && self.above.of_cell.ready()
     }
     /// The next part.
     #[inline(never)]
     pub(super) fn go_on_telling(&mut self) {
         let can_tell_state = self.can_tell_state();
-        let telling = &mut self.telling;
+        let Eyes { telling, annunciator, .. } = &mut *self.watch.eyes;
         let Some(so_far) = telling.so_far.filter(|_| can_tell_state) else {
             telling.taken = 0;
             telling.so_far = self.monitor.so_far_in_parts(&mut telling.parts);
             if let Some(so_far) = telling.so_far {
                 // The lamp follows in its own time, whoever asks for a state.
                 if core::mem::take(&mut telling.is_due) {
-                    self.watch.eyes.annunciator.verdict(&so_far);
+                    annunciator.verdict(&so_far);
                 }
             }
             return;
@@ -132,8 +136,7 @@ impl<H: Hardware> Watcher<H> {
         };
         let readings = silent.iter().fold(self.readings, Sample::without);
         let outputs = self.outputs();
-        let annunciator = &self.watch.eyes.annunciator;
-        let telling = &mut self.telling;
+        let Eyes { telling, annunciator, .. } = &mut *self.watch.eyes;
         let snapshot = Snapshot {
             telemetry: Telemetry {
                 readings,

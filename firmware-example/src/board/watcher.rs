@@ -16,7 +16,7 @@ use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::monitor::Plan;
 use bandward::sample::ChannelSet;
 use bandward::{
-    Acquisition, AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity,
+    AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity,
     SoundProcedure,
 };
 
@@ -49,7 +49,8 @@ pub struct Watcher<H: Hardware> {
     pub(super) above: Above,
     /// Of the procedure in force, on the board's own inputs.
     plan: Plan,
-    pub(super) acquisition: Acquisition,
+    period_us: u32,
+    channels: ChannelSet,
     /// A change waits for the arc to go out.
     pub(super) is_change_due: bool,
     /// Samples judged in the bench test under way.
@@ -61,7 +62,6 @@ pub struct Watcher<H: Hardware> {
     /// Nothing is due by the time from then on, and for so long, µs: one look at every sample.
     quiet_from_us: u64,
     quiet_for_us: u64,
-    pub(super) telling: Telling,
     told_faults: BoardFaults,
     pub(super) is_procedure_bad: bool,
     pub(super) is_journal_failing: bool,
@@ -72,12 +72,13 @@ pub struct Watcher<H: Hardware> {
 pub struct Eyes {
     pub(super) input_watch: InputWatch,
     pub(super) annunciator: Annunciator,
+    pub(super) telling: Telling,
 }
 
 impl Eyes {
     /// Nothing was seen yet.
     pub const fn new() -> Self {
-        Self { input_watch: InputWatch::resting(), annunciator: Annunciator::new() }
+        Self { input_watch: InputWatch::resting(), annunciator: Annunciator::new(), telling: Telling::new() }
     }
 }
 
@@ -160,6 +161,7 @@ impl<H: Hardware> Watcher<H> {
         let plan = Plan::new(procedure, acquisition);
         monitor.start_by(procedure, &plan);
         eyes.input_watch.begin(acquisition, configuration.silence_us);
+        eyes.telling.begin(configuration.telemetry_us);
         Self {
             monitor,
             watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false, is_open: true },
@@ -171,7 +173,8 @@ impl<H: Hardware> Watcher<H> {
             is_new: true,
             above,
             plan,
-            acquisition,
+            period_us: acquisition.period_us,
+            channels: acquisition.channels,
             is_change_due: false,
             bench: None,
             is_box_of_bench: false,
@@ -179,7 +182,6 @@ impl<H: Hardware> Watcher<H> {
             samples: 0,
             quiet_from_us: 0,
             quiet_for_us: 0,
-            telling: Telling::new(configuration.telemetry_us),
             told_faults: BoardFaults::default(),
             is_procedure_bad: false,
             is_journal_failing: false,
@@ -223,14 +225,14 @@ impl<H: Hardware> Watcher<H> {
         let now_us = self.readings.time_us;
         // A pin that refused, or does so no more, changes what is to be driven next.
         let is_settled = is_driven && !self.watch.eyes.annunciator.is_stale();
-        self.watch.is_open = !is_settled || self.is_change_due || self.telling.is_under_way();
+        self.watch.is_open = !is_settled || self.is_change_due || self.watch.eyes.telling.is_under_way();
         let blinks_in_us = match self.driven {
             Some((Outputs { lamp: Lamp::Slow, .. }, from_us)) => {
                 BLINK_US.saturating_sub(now_us.wrapping_sub(from_us))
             }
             _ => BLINK_US,
         };
-        (self.quiet_from_us, self.quiet_for_us) = (now_us, self.telling.nothing_for_us(now_us).min(blinks_in_us));
+        (self.quiet_from_us, self.quiet_for_us) = (now_us, self.watch.eyes.telling.nothing_for_us(now_us).min(blinks_in_us));
     }
     /// Does all that is to be done beside the samples: for a board whose samples come seldom, or not at all. Not while
     /// the service is interrupted by samples.
@@ -259,7 +261,7 @@ impl<H: Hardware> Watcher<H> {
         if !self.take_an_order() && self.is_telling() {
             self.go_on_telling();
         }
-        while self.acquisition.period_us >= UNHURRIED_US && self.is_telling() {
+        while self.period_us >= UNHURRIED_US && self.is_telling() {
             self.go_on_telling();
         }
     }
@@ -268,7 +270,7 @@ impl<H: Hardware> Watcher<H> {
         let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
         let is_light = !was_at_work && !self.monitor.is_at_work() && !is_slow;
         let most = if is_slow { 2 * MOST_PUT_OFF } else { MOST_PUT_OFF };
-        let is_now = is_light || self.acquisition.period_us >= UNHURRIED_US || self.put_off >= most;
+        let is_now = is_light || self.period_us >= UNHURRIED_US || self.put_off >= most;
         self.put_off = if is_now { 0 } else { self.put_off.saturating_add(1) };
         is_now
     }
@@ -294,7 +296,7 @@ impl<H: Hardware> Watcher<H> {
         if (!is_usual || late) && !self.take_unusual(sample, is_usual, late) {
             return;
         }
-        if self.arc_sense.take(sample, &self.monitor.procedure().arc, self.acquisition.channels) {
+        if self.arc_sense.take(sample, &self.monitor.procedure().arc, self.channels) {
             self.watch.is_open = true;
         }
         if self.bench.is_some() {
@@ -370,7 +372,7 @@ impl<H: Hardware> Watcher<H> {
         self.samples = self.samples.wrapping_add(1);
         self.readings.update(sample);
         if sample.time_us.wrapping_sub(self.quiet_from_us) >= self.quiet_for_us {
-            self.telling.look_at_time(sample.time_us);
+            self.watch.eyes.telling.look_at_time(sample.time_us);
             self.watch.is_open = true;
         }
     }
@@ -451,7 +453,7 @@ impl<H: Hardware> Watcher<H> {
         self.watch.burning = false;
         (self.watch.is_open, self.quiet_for_us) = (true, 0);
         self.watch.mouth.say(Word::WatchBegun);
-        self.telling.begin_watch();
+        self.watch.eyes.telling.begin_watch();
     }
 }
 
