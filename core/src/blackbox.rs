@@ -63,6 +63,7 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
         }
     }
     /// Keeps a sample; nothing happens once frozen.
+    #[inline]
     pub fn record(&mut self, sample: &Sample) {
         if self.frozen {
             return;
@@ -76,6 +77,7 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
         self.held = self.held.saturating_add(1).min(BLOCKS);
         self.write(sample);
     }
+    #[inline(never)]
     fn begin_block(&mut self) {
         self.newest = if self.newest.saturating_add(1) < BLOCKS { self.newest.saturating_add(1) } else { 0 };
         if let Some(block) = self.blocks.get_mut(self.newest) {
@@ -84,6 +86,7 @@ impl<const BLOCKS: usize, const BYTES: usize> BlackBox<BLOCKS, BYTES> {
         self.newest_number = self.newest_number.wrapping_add(1);
         self.encoder = Encoder::new();
     }
+    #[inline]
     fn write(&mut self, sample: &Sample) -> bool {
         let Some(block) = self.blocks.get_mut(self.newest) else { return false };
         let Some(free) = block.bytes.get_mut(block.used..) else { return false };

@@ -18,8 +18,8 @@ use crate::sample::{Channel, ChannelSet, Sample};
 /// No sample takes more bytes: flags, a 64-bit step, the channels and nine 32-bit readings.
 pub const LONGEST_SAMPLE: usize = 1 + 10 + 2 + Channel::COUNT * 5;
 
-/// Flags and two readings.
-const LONGEST_ALIKE: usize = 1 + 2 * 5;
+/// Flags and two readings of a word each.
+const LONGEST_ALIKE: usize = 1 + 2 * 4;
 
 const NEW_STEP: u8 = 1;
 const NEW_CHANNELS: u8 = 2;
@@ -62,29 +62,45 @@ impl Encoder {
     /// Writes `sample` to the front of `free` and returns how many bytes it took; `None`, with
     /// nothing remembered, where it does not fit.
     pub fn push(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
-        if let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>()
-            && sample.is_just(ChannelSet::ELECTRICAL)
+        if sample.is_just(ChannelSet::ELECTRICAL)
             && self.before.channels == ChannelSet::ELECTRICAL
             && self.before.step_us == sample.time_us.wrapping_sub(self.before.time_us)
         {
-            return Some(self.write_alike(sample, free));
+            return self.push_alike(sample, free);
         }
-        if let Some(free) = free.first_chunk_mut::<LONGEST_SAMPLE>() {
-            return Some(self.write(sample, free));
-        }
-        self.push_if_it_fits(sample, free)
+        self.push_unlike(sample, free)
     }
-    /// Writes current and voltage where neither step nor channels changed, as nearly always on a board.
+    /// Current and voltage where neither step nor channels changed, as nearly always on a board.
     #[inline]
-    fn write_alike(&mut self, sample: &Sample, free: &mut [u8; LONGEST_ALIKE]) -> usize {
-        let before = &mut self.before;
-        before.time_us = sample.time_us;
-        let [amps, volts, ..] = &mut before.readings;
-        free[0] = 0;
-        let mut writer = Writer { free, written: 1 };
-        writer.reading(amps, sample.reading(Channel::Current));
-        writer.reading(volts, sample.reading(Channel::Voltage));
-        writer.written
+    fn push_alike(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
+        let [amps, volts, ..] = &mut self.before.readings;
+        let (new_amps, new_volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
+        let (first, second) = (change(*amps, new_amps), change(*volts, new_volts));
+        let ((first_word, first_length), (second_word, second_length)) = (short(first), short(second));
+        let length = first_length.wrapping_add(second_length).wrapping_add(1);
+        let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>().filter(|_| first | second <= LARGEST_SHORT)
+        else {
+            let fits = first | second > LARGEST_SHORT || length <= free.len();
+            return if fits { self.push_unlike(sample, free) } else { None };
+        };
+        (*amps, *volts, self.before.time_us) = (new_amps, new_volts, sample.time_us);
+        let [flags, first_bytes @ .., _, _, _, _] = free;
+        *flags = 0;
+        *first_bytes = first_word.to_le_bytes();
+        if let Some(second_bytes) =
+            free.get_mut(first_length.wrapping_add(1)..).and_then(|rest| rest.first_chunk_mut())
+        {
+            *second_bytes = second_word.to_le_bytes();
+        }
+        Some(length)
+    }
+    /// Any sample.
+    #[inline(never)]
+    fn push_unlike(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
+        match free.first_chunk_mut::<LONGEST_SAMPLE>() {
+            Some(free) => Some(self.write(sample, free)),
+            None => self.push_if_it_fits(sample, free),
+        }
     }
     #[inline(never)]
     fn push_if_it_fits(&mut self, sample: &Sample, free: &mut [u8]) -> Option<usize> {
@@ -216,13 +232,23 @@ impl Writer<'_> {
     /// How far a reading moved, and where it is now.
     #[inline]
     fn reading(&mut self, before: &mut i32, raw: i32) {
-        let change = raw.wrapping_sub(*before);
-        self.number((change.wrapping_shl(1) ^ (change >> 31)) as u32);
+        self.number(change(*before, raw));
         *before = raw;
     }
     /// LEB128: seven bits a byte, lowest first, the top bit set on all but the last.
     #[inline]
-    fn number(&mut self, mut value: u32) {
+    fn number(&mut self, value: u32) {
+        let (word, length) = short(value);
+        match self.free.get_mut(self.written..).and_then(|free| free.first_chunk_mut()) {
+            Some(slot) if value <= LARGEST_SHORT => {
+                *slot = word.to_le_bytes();
+                self.written = self.written.wrapping_add(length);
+            }
+            _ => self.long_number(value),
+        }
+    }
+    #[inline(never)]
+    fn long_number(&mut self, mut value: u32) {
         while value > 0x7f {
             self.byte(value as u8 | 0x80);
             value >>= 7;
@@ -236,6 +262,30 @@ impl Writer<'_> {
         }
         self.byte(value as u8);
     }
+}
+
+/// How far a reading moved: small changes of either sign are small numbers.
+#[inline]
+const fn change(before: i32, raw: i32) -> u32 {
+    let change = raw.wrapping_sub(before);
+    (change.wrapping_shl(1) ^ (change >> 31)) as u32
+}
+
+/// What four bytes hold of seven bits each.
+const LARGEST_SHORT: u32 = (1 << 28) - 1;
+
+/// A number of at most so much in the bytes of one word, and how many of them it takes: without a loop, since two in
+/// every sample are written so.
+#[inline]
+const fn short(value: u32) -> (u32, usize) {
+    let spread = value & 0x7f
+        | (value & 0x3f80).wrapping_shl(1)
+        | (value & 0x1f_c000).wrapping_shl(2)
+        | (value & 0xfe0_0000).wrapping_shl(3);
+    // Where the last byte begins.
+    let last = ((spread | 1).leading_zeros() ^ 31) & 24;
+    let all_but_last = 1_u32.wrapping_shl(last).wrapping_sub(1);
+    (spread | 0x80_8080 & all_but_last, (last as usize >> 3).wrapping_add(1))
 }
 
 /// Small differences of either sign become small numbers.
@@ -299,6 +349,34 @@ mod tests {
         assert_eq!(Decoder::new(&block[..whole]).next(), Some(Ok(sample)));
         for room in 1..whole {
             assert_eq!(Decoder::new(&block[..room]).last(), Some(Err(Malformed)));
+        }
+    }
+
+    /// Changes of every length on either side, into every room from none to more than enough.
+    #[test]
+    fn a_pair_goes_into_as_many_bytes_as_it_takes_and_no_fewer() {
+        let pair = |time_us, amps, volts| {
+            Sample::at(time_us).with_raw(Channel::Current, amps).with_raw(Channel::Voltage, volts)
+        };
+        let reaches =
+            [0, 63, -64, 64, 8191, -8193, 1 << 20, -(1 << 20) - 1, (1 << 27) - 1, 1 << 27, i32::MIN];
+        for (amps, volts) in reaches.into_iter().flat_map(|amps| reaches.map(|volts| (amps, volts))) {
+            let (mut block, mut encoder) = ([0; 256], Encoder::new());
+            let mut used = 0;
+            for time_us in [100, 200] {
+                used += encoder.push(&pair(time_us, 0, 0), &mut block[used..]).unwrap();
+            }
+            let sample = pair(300, amps, volts);
+            let length = encoder.clone().push(&sample, &mut [0; 64]).unwrap();
+            for room in 0..16 {
+                let (mut block, mut encoder) = (block, encoder.clone());
+                let pushed = encoder.push(&sample, &mut block[used..used + room]);
+                assert_eq!(pushed, (room >= length).then_some(length), "{amps} {volts} into {room}");
+                if pushed.is_some() {
+                    let last = Decoder::new(&block[..used + length]).last();
+                    assert_eq!(last, Some(Ok(sample)), "{amps} {volts} into {room}");
+                }
+            }
         }
     }
 }

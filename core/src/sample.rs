@@ -190,6 +190,18 @@ impl Sample {
     pub const fn at(time_us: u64) -> Self {
         Self { time_us, present: ChannelSet::EMPTY, readings: [0; Channel::COUNT] }
     }
+    /// Current and voltage, raw, and nothing else, as most samples of a board are.
+    ///
+    /// ```
+    /// use bandward::{Channel, Sample};
+    ///
+    /// let sample = Sample::electrical(1_000, 320 << 12, 31 << 12);
+    /// assert_eq!(sample, Sample::at(1_000).with_raw(Channel::Current, 320 << 12).with_raw(Channel::Voltage, 31 << 12));
+    /// ```
+    #[inline]
+    pub const fn electrical(time_us: u64, amps: i32, volts: i32) -> Self {
+        Self { time_us, present: ChannelSet::ELECTRICAL, readings: [amps, volts, 0, 0, 0, 0, 0, 0, 0] }
+    }
     /// With the raw reading of a channel set (see [`Channel::fraction_bits`]).
     #[must_use]
     #[inline]
@@ -246,6 +258,12 @@ impl Sample {
         self.time_us = newer.time_us;
         let mut rest = newer.present();
         self.present = self.present.union(rest);
+        if rest == ChannelSet::ELECTRICAL {
+            // As nearly always on a board.
+            let ([amps, volts, ..], [newer_amps, newer_volts, ..]) = (&mut self.readings, &newer.readings);
+            (*amps, *volts) = (*newer_amps, *newer_volts);
+            return;
+        }
         while let Some(channel) = rest.first() {
             rest = rest.without(channel);
             if let Some(slot) = self.readings.get_mut(channel as usize) {

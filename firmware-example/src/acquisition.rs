@@ -5,6 +5,7 @@
 //! Never: invents a reading: what the hardware does not give, or what cannot be worked out, is absent from the
 //! sample.
 
+use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage};
 use bandward::{Channel, Sample};
 
@@ -40,7 +41,16 @@ pub struct Calibration {
     raw: i32,
     rise: i64,
     run: i64,
+    /// Rise over run, 16 fraction bits, and how far from the low point it serves: nowhere where it is too steep, or the
+    /// points too far apart.
+    slope: i32,
+    near: u32,
 }
+
+/// So many counts from the low point a slope of 16 fraction bits is off by less than one raw step.
+const NEAR: u32 = 1 << 16;
+/// A slope below it times [`NEAR`], and twice a run below it, are numbers of 32 bits.
+const SHORT: i64 = 1 << 30;
 
 impl Calibration {
     /// Through two points of (count, raw reading); see [`Channel::fraction_bits`].
@@ -55,10 +65,36 @@ impl Calibration {
         }
         // The run is kept above zero, so that halves round alike on both sides.
         let sign = if run < 0 { -1 } else { 1 };
-        Ok(Self { count: low.0, raw: low.1, rise: rise * sign, run: run * sign })
+        let (rise, run) = (rise * sign, run * sign);
+        let slope = (rise * (2 << 16) + run).div_euclid(2 * run);
+        // No count is so far from the low point that their difference wraps to a near one.
+        let is_short =
+            run < SHORT && -SHORT < slope && slope < SHORT && -SHORT < low.0 as i64 && (low.0 as i64) < SHORT;
+        let (slope, near) = if is_short { (slope as i32, NEAR) } else { (0, 0) };
+        Ok(Self { count: low.0, raw: low.1, rise, run, slope, near })
     }
     /// The raw reading at `count`, rounded to nearest, held at the ends of the range.
+    #[inline]
     pub fn apply(&self, count: i32) -> i32 {
+        let from_low = count.wrapping_sub(self.count);
+        if from_low.cast_unsigned().wrapping_add(self.near) < 2 * self.near {
+            self.apply_near(from_low)
+        } else {
+            self.apply_far(count)
+        }
+    }
+    /// Without a division: what the slope gives is the quotient or one beside it, as the remainder tells, which is of
+    /// 32 bits then.
+    #[inline]
+    fn apply_near(&self, from_low: i32) -> i32 {
+        let (rise, run) = (self.rise as i32, self.run as i32);
+        let near = ((i64::from(from_low) * i64::from(self.slope) + (1 << 15)) >> 16) as i32;
+        let left = from_low.wrapping_mul(rise).wrapping_add(run >> 1).wrapping_sub(near.wrapping_mul(run));
+        let mend = i32::from(left >= run) - i32::from(left < 0);
+        self.raw.saturating_add(near + mend)
+    }
+    #[inline(never)]
+    fn apply_far(&self, count: i32) -> i32 {
         let from_low = i64::from(count) - i64::from(self.count);
         let scaled = from_low.saturating_mul(self.rise).saturating_add(self.run / 2);
         let raw = scaled.div_euclid(self.run).saturating_add(i64::from(self.raw));
@@ -69,18 +105,28 @@ impl Calibration {
 /// The voltage the welding cable takes away between the meter and the arc.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct CableDrop {
-    /// Resistance of cable and return between the points the meter sees, µΩ.
-    pub resistance_microohm: u32,
+    /// V/A, 30 fraction bits.
+    slope: i32,
 }
 
 impl CableDrop {
-    /// Arc voltage: meter voltage less current times resistance (Ohm's law).
-    pub fn compensate(&self, meter: Voltage, current: Current) -> Voltage {
-        const STEPS: i64 = 1 << (Voltage::FRACTION_BITS - Current::FRACTION_BITS);
-        let microvolts = i64::from(current.to_bits()) * i64::from(self.resistance_microohm);
-        let drop = microvolts.saturating_mul(STEPS).saturating_add(500_000).div_euclid(1_000_000);
-        let volts = i64::from(meter.to_bits()).saturating_sub(drop);
-        Voltage::from_bits(volts.clamp(i64::from(i32::MIN), i64::from(i32::MAX)) as i32)
+    /// By the resistance of cable and return between the points the meter sees, µΩ. One of an ohm or more is no cable, and
+    /// taken for one of just under an ohm.
+    pub const fn of_microohm(resistance: u32) -> Self {
+        let resistance = if resistance < 1_000_000 { resistance as u64 } else { 999_999 };
+        Self { slope: (((resistance << 30) + 500_000) / 1_000_000) as i32 }
+    }
+    /// Does it take nothing?
+    pub const fn is_nothing(self) -> bool {
+        self.slope == 0
+    }
+    /// Arc voltage: meter voltage less current times resistance (Ohm's law), the nearest but for a
+    /// hundredth of a raw step.
+    #[inline]
+    pub const fn compensate(self, meter: Voltage, current: Current) -> Voltage {
+        const { assert!(Voltage::FRACTION_BITS == Current::FRACTION_BITS) };
+        let drop = (current.to_bits() as i64 * self.slope as i64 + (1 << 29)) >> 30;
+        Voltage::from_bits(meter.to_bits().saturating_sub(drop as i32))
     }
 }
 
@@ -90,7 +136,10 @@ impl CableDrop {
 pub struct Encoder {
     counts: u32,
     turns: u32,
+    /// 2^64 over the counts, rounded up: an angle by multiplying.
+    angle_a_count: u64,
     last: Option<i32>,
+    /// Counts times turns since the first, but for whole turns.
     position: u32,
 }
 
@@ -110,18 +159,26 @@ impl Encoder {
         if counts == 0 || turns == 0 {
             return Err(CalibrationError::CountsATurn);
         }
-        Ok(Self { counts, turns, last: None, position: 0 })
+        let angle_a_count = (u64::MAX / counts as u64).saturating_add(1);
+        Ok(Self { counts, turns, angle_a_count, last: None, position: 0 })
     }
-    /// The angle at `count` in units of 2^-32 turn, counted from the first count seen. A count that
+    /// The angle at `count` in units of 2^-32 turn, to within one, counted from the first count seen. A count that
     /// wraps at 32 bits makes no jump, whatever the counts a turn.
     pub fn angle(&mut self, count: i32) -> u32 {
-        let moved = count.wrapping_sub(self.last.unwrap_or(count));
+        let moved = i64::from(count.wrapping_sub(self.last.unwrap_or(count))) * i64::from(self.turns);
         self.last = Some(count);
-        let round = i64::from(self.counts);
-        self.position = (i64::from(self.position) + i64::from(moved)).rem_euclid(round) as u32;
-        let turned = (u128::from(self.position) * u128::from(self.turns)) << 32;
+        let (position, round) = (i64::from(self.position) + moved, i64::from(self.counts));
+        // Less than a turn between two readings, as ever, takes no division.
+        self.position = match position {
+            _ if (0..round).contains(&position) => position,
+            _ if (round..2 * round).contains(&position) => position - round,
+            _ if (-round..0).contains(&position) => position + round,
+            _ => position.rem_euclid(round),
+        } as u32;
         // Whole turns fall off the top.
-        (turned / u128::from(self.counts)) as u32
+        let (low, high) = (self.angle_a_count as u32, (self.angle_a_count >> 32) as u32);
+        let of_low = (u64::from(self.position) * u64::from(low)) >> 32;
+        self.position.wrapping_mul(high).wrapping_add(of_low as u32)
     }
 }
 
@@ -150,14 +207,25 @@ impl FlowMeter {
         let (start_us, start) = *self.start.get_or_insert((time_us, pulses));
         let elapsed_us = time_us.saturating_sub(start_us);
         if elapsed_us > 0 && elapsed_us >= u64::from(self.window_us) {
-            let counted = u128::from(pulses.wrapping_sub(start));
-            // Litres a minute, 12 fraction bits.
-            let scaled =
-                counted * 60_000_000 * 4096 / (u128::from(self.pulses_a_litre) * u128::from(elapsed_us));
-            self.flow = Some(FlowRate::from_bits(i32::try_from(scaled).unwrap_or(i32::MAX)));
+            self.flow = Some(self.over(elapsed_us, pulses.wrapping_sub(start)));
             self.start = Some((time_us, pulses));
         }
         self.flow
+    }
+    /// So many pulses in so long.
+    #[inline(never)]
+    fn over(&self, elapsed_us: u64, counted: u32) -> FlowRate {
+        // Litres a minute, 12 fraction bits.
+        const SCALE: u64 = 60_000_000 << FlowRate::FRACTION_BITS;
+        let pulses_a_litre = u64::from(self.pulses_a_litre);
+        // A quotient of a quotient is that by the product, and 64 bits are enough for 75 million pulses.
+        let scaled = match u64::from(counted).checked_mul(SCALE) {
+            Some(scaled) => u128::from(scaled / pulses_a_litre / elapsed_us),
+            None => {
+                u128::from(counted) * u128::from(SCALE) / u128::from(pulses_a_litre) / u128::from(elapsed_us)
+            }
+        };
+        FlowRate::from_bits(i32::try_from(scaled).unwrap_or(i32::MAX))
     }
 }
 
@@ -174,19 +242,64 @@ pub enum Source {
     Quadrature(Encoder),
 }
 
-/// A channel, its source, and how often it is read.
+impl Source {
+    /// What a channel reads now, raw.
+    #[inline]
+    fn read(
+        &mut self,
+        channel: Channel,
+        time_us: u64,
+        inputs: &mut (impl AnalogInputs + Counters),
+    ) -> Option<i32> {
+        match self {
+            Self::Analog(calibration) => inputs.read(channel).map(|count| calibration.apply(count)),
+            _ => self.read_counter(channel, time_us, inputs),
+        }
+    }
+    #[inline(never)]
+    fn read_counter(&mut self, channel: Channel, time_us: u64, inputs: &mut impl Counters) -> Option<i32> {
+        match self {
+            Self::None | Self::Analog(_) => None,
+            Self::Pulses(meter) => {
+                inputs.pulses(channel).and_then(|pulses| meter.flow(time_us, pulses)).map(FlowRate::to_bits)
+            }
+            Self::Quadrature(encoder) => inputs.spindle().map(|count| encoder.angle(count).cast_signed()),
+        }
+    }
+}
+
+/// A channel, its source, and when it is read.
+///
+/// A converter with a multiplexer takes slow channels one after the other, not all at one time. So does this program: a
+/// sample that brings one of them costs a board less than one that brings all, and the longest sample decides how fast a
+/// processor must be. Give each slow channel a turn of its own; two whose `every` have a common divisor never meet
+/// where their turns differ by no multiple of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Wiring {
     /// Where its counts come from.
     pub source: Source,
-    /// Read in every so many samples: 1 for every one. Slow channels differ in their turn, so that
-    /// they do not all come in one sample.
+    /// Read in every so many samples: 1 for every one.
     pub every: u16,
+    /// In which of them: 0 for the first; counted on from the start where it is `every` or more.
+    pub turn: u16,
 }
 
 impl Wiring {
     /// Not wired.
-    pub const NONE: Self = Self { source: Source::None, every: 1 };
+    pub const NONE: Self = Self { source: Source::None, every: 1, turn: 0 };
+}
+
+/// When a channel that is not read in every sample is read next.
+#[derive(Clone, Copy, Debug)]
+struct Turn {
+    every: u32,
+    /// Samples until then from the last in which any of them was due.
+    wait: u32,
+}
+
+impl Turn {
+    /// Of a channel that is read in every sample, or never: nothing is due then.
+    const NONE: Self = Self { every: u32::MAX, wait: u32::MAX };
 }
 
 /// Makes samples.
@@ -194,60 +307,122 @@ impl Wiring {
 pub struct Acquirer {
     wiring: [Wiring; Channel::COUNT],
     cable: CableDrop,
-    index: u32,
+    /// Channels that are read in every sample.
+    steady: ChannelSet,
+    turns: [Turn; Channel::COUNT],
+    /// The shortest of them, and how much of it is left.
+    wait: u32,
+    left: u32,
     /// The last current, and for how many samples it still stands for the one under way.
-    current: Option<(Current, u32)>,
+    current: Option<(i32, u16)>,
 }
 
 impl Acquirer {
     /// With the wiring of every channel, in the order of [`Channel::ALL`].
     pub const fn new(wiring: [Wiring; Channel::COUNT], cable: CableDrop) -> Self {
-        Self { wiring, cable, index: 0, current: None }
-    }
-    /// The channels that are wired.
-    pub fn channels(&self) -> bandward::sample::ChannelSet {
-        let wired = Channel::ALL.into_iter().zip(&self.wiring).filter(|(_, w)| w.source != Source::None);
-        wired.fold(bandward::sample::ChannelSet::EMPTY, |set, (channel, _)| set.with(channel))
-    }
-    /// Reads what is due at `time_us`.
-    pub fn sample(&mut self, time_us: u64, inputs: &mut (impl AnalogInputs + Counters)) -> Sample {
-        let mut sample = Sample::at(time_us);
-        for (channel, wiring) in Channel::ALL.into_iter().zip(&mut self.wiring) {
-            let every = u32::from(wiring.every.max(1));
-            if !self.index.wrapping_add(channel as u32).is_multiple_of(every) {
+        let mut steady = ChannelSet::EMPTY;
+        let mut turns = [Turn::NONE; Channel::COUNT];
+        let mut channels: &[Channel] = &Channel::ALL;
+        while let Some((&channel, rest)) = channels.split_first() {
+            channels = rest;
+            let Wiring { source, every, turn } = wiring[channel as usize];
+            if matches!(source, Source::None) {
                 continue;
             }
-            let raw = match &mut wiring.source {
-                Source::None => None,
-                Source::Analog(calibration) => inputs.read(channel).map(|count| calibration.apply(count)),
-                Source::Pulses(meter) => inputs
-                    .pulses(channel)
-                    .and_then(|pulses| meter.flow(time_us, pulses))
-                    .map(FlowRate::to_bits),
-                Source::Quadrature(encoder) => {
-                    inputs.spindle().map(|count| encoder.angle(count).cast_signed())
-                }
-            };
-            if let Some(raw) = raw {
+            if every <= 1 {
+                steady = steady.with(channel);
+            } else {
+                turns[channel as usize] = Turn { every: every as u32, wait: (turn % every) as u32 + 1 };
+            }
+        }
+        // All look ahead from the sample before the first.
+        Self { wiring, cable, steady, turns, wait: 1, left: 1, current: None }
+    }
+    /// The channels that are wired.
+    pub fn channels(&self) -> ChannelSet {
+        let wired = Channel::ALL.into_iter().zip(&self.wiring).filter(|(_, w)| w.source != Source::None);
+        wired.fold(ChannelSet::EMPTY, |set, (channel, _)| set.with(channel))
+    }
+    /// Reads what is due at `time_us`.
+    #[inline]
+    pub fn sample(&mut self, time_us: u64, inputs: &mut (impl AnalogInputs + Counters)) -> Sample {
+        let mut due = self.steady;
+        self.left -= 1;
+        if self.left == 0 {
+            due = due.union(self.due_in_their_turn());
+        }
+        let [of_current, of_voltage, ..] = &mut self.wiring;
+        let amps = if due.contains(Channel::Current) {
+            of_current.source.read(Channel::Current, time_us, inputs)
+        } else {
+            None
+        };
+        let volts = if due.contains(Channel::Voltage) {
+            of_voltage.source.read(Channel::Voltage, time_us, inputs)
+        } else {
+            None
+        };
+        let volts = if self.cable.is_nothing() { volts } else { self.at_the_arc(amps, volts) };
+        let sample = match (amps, volts) {
+            (Some(amps), Some(volts)) => Sample::electrical(time_us, amps, volts),
+            (Some(amps), None) => Sample::at(time_us).with_raw(Channel::Current, amps),
+            (None, Some(volts)) => Sample::at(time_us).with_raw(Channel::Voltage, volts),
+            (None, None) => Sample::at(time_us),
+        };
+        let slow = due.minus(ChannelSet::ELECTRICAL);
+        if slow.is_empty() { sample } else { self.add_slow(sample, slow, inputs) }
+    }
+    #[inline(never)]
+    fn add_slow(
+        &mut self,
+        mut sample: Sample,
+        mut rest: ChannelSet,
+        inputs: &mut (impl AnalogInputs + Counters),
+    ) -> Sample {
+        while let Some(channel) = rest.first() {
+            rest = rest.without(channel);
+            if let Some(wiring) = self.wiring.get_mut(channel as usize)
+                && let Some(raw) = wiring.source.read(channel, sample.time_us, inputs)
+            {
                 sample = sample.with_raw(channel, raw);
             }
         }
-        self.index = self.index.wrapping_add(1);
-        self.at_the_arc(sample)
+        sample
+    }
+    /// Those that are not read in every sample and are in this one; and finds when the next of them is.
+    #[inline(never)]
+    fn due_in_their_turn(&mut self) -> ChannelSet {
+        let (mut due, mut next) = (0, u32::MAX);
+        let (mut bit, passed) = (1, self.wait);
+        for turn in &mut self.turns {
+            let mut wait = turn.wait - passed;
+            if wait == 0 {
+                due |= bit;
+                wait = turn.every;
+            }
+            turn.wait = wait;
+            next = next.min(wait);
+            bit <<= 1;
+        }
+        (self.wait, self.left) = (next, next);
+        ChannelSet::from_bits(due)
+    }
+    /// A current that is not read in every sample stands for those after it, until it should have come again.
+    #[inline(never)]
+    fn current_that_stands(&mut self, amps: Option<i32>) -> Option<i32> {
+        let every = self.wiring.get(Channel::Current as usize).map_or(1, |wiring| wiring.every.max(1));
+        self.current = match amps {
+            Some(amps) => Some((amps, every - 1)),
+            None => self.current.and_then(|(amps, left)| Some((amps, left.checked_sub(1)?))),
+        };
+        self.current.map(|(amps, _)| amps)
     }
     /// The voltage at the arc in place of that at the meter: absent where the current that flows is not known
     /// and the cable takes some.
-    fn at_the_arc(&mut self, sample: Sample) -> Sample {
-        let every = self.wiring.get(Channel::Current as usize).map_or(1, |wiring| wiring.every.max(1));
-        self.current = match sample.raw(Channel::Current) {
-            Some(raw) => Some((Current::from_bits(raw), u32::from(every) - 1)),
-            None => self.current.and_then(|(amps, left)| Some((amps, left.checked_sub(1)?))),
-        };
-        let Some(volts) = sample.raw(Channel::Voltage).map(Voltage::from_bits) else { return sample };
-        match self.current {
-            Some((amps, _)) => sample.voltage(self.cable.compensate(volts, amps)),
-            None if self.cable.resistance_microohm == 0 => sample,
-            None => sample.without(Channel::Voltage),
-        }
+    #[inline]
+    fn at_the_arc(&mut self, amps: Option<i32>, volts: Option<i32>) -> Option<i32> {
+        let amps = if self.steady.contains(Channel::Current) { amps } else { self.current_that_stands(amps) };
+        let amps = amps?;
+        Some(self.cable.compensate(Voltage::from_bits(volts?), Current::from_bits(amps)).to_bits())
     }
 }

@@ -24,8 +24,8 @@ const LOOK_EVERY_US: u64 = 10_000;
 const MAY_WAIT_US: u64 = 1_000;
 /// The rate is looked at over so long, µs, by the time of the samples or by their number, whichever is sooner (a clock
 /// that creeps never gets there), and so many samples.
-const RATE_WINDOW_US: u64 = 1_000_000;
-const RATE_SAMPLES: u64 = 16;
+const RATE_WINDOW_US: u32 = 1_000_000;
+const RATE_SAMPLES: u32 = 16;
 
 /// Watches the inputs of a board.
 #[derive(Clone, Debug)]
@@ -40,9 +40,9 @@ pub struct InputWatch {
     /// Times that disagree with the last one: the newest, and how many agree with it.
     other: Option<(u64, u8)>,
     window_start_us: u64,
-    window_samples: u64,
+    window_samples: u32,
     /// Samples that a window has by the declared period.
-    window_declared: u64,
+    window_declared: u32,
     /// Windows in a row with the wrong rate.
     wrong_windows: u8,
     /// When each channel last gave a reading within its range: the first since they were looked at.
@@ -51,6 +51,9 @@ pub struct InputWatch {
     unheard: ChannelSet,
     /// When they are looked at next for silence.
     look_us: u64,
+    /// Before this time neither the rate nor the silence of a channel is looked at, and nothing is wrong with the time: of
+    /// the next sample no more than its distance counts.
+    calm_until_us: u64,
     faults: BoardFaults,
     /// The faults have changed since somebody asked.
     is_news: bool,
@@ -66,7 +69,7 @@ impl InputWatch {
     /// Watches inputs that come so, in place of none.
     pub fn begin(&mut self, acquisition: Acquisition, silence_us: u32) {
         let period_us = u64::from(acquisition.period_us);
-        self.window_declared = RATE_WINDOW_US.div_ceil(period_us.max(1));
+        self.window_declared = RATE_WINDOW_US.div_ceil(acquisition.period_us.max(1));
         self.leap_us = LEAP_US.max(20 * period_us).max(u64::from(acquisition.gap_tolerance_us));
         // A channel may have spoken again until it was looked at.
         self.silence_us = u64::from(silence_us).max(3 * period_us).saturating_add(LOOK_EVERY_US);
@@ -88,6 +91,7 @@ impl InputWatch {
             spoke_us: [0; Channel::COUNT],
             unheard: ChannelSet::ALL,
             look_us: 0,
+            calm_until_us: 0,
             faults: NO_FAULTS,
             is_news: false,
         }
@@ -102,11 +106,38 @@ impl InputWatch {
     }
     /// Looks at a sample; returns whether it is to be judged.
     pub fn take(&mut self, sample: &Sample) -> bool {
+        self.take_usual(sample) || self.take_closely(sample)
+    }
+    /// Takes a sample that is to be judged and about which nothing is new, as nearly all are: true if it is one. Else it is
+    /// still to be taken.
+    #[inline]
+    pub(crate) fn take_usual(&mut self, sample: &Sample) -> bool {
+        let now_us = sample.time_us;
+        let Some(last_us) = &mut self.last_us else { return false };
+        // One that stands still is further than any, as one that runs back.
+        let is_near = now_us.wrapping_sub(*last_us).wrapping_sub(1) < self.leap_us;
+        let is_usual = is_near && now_us < self.calm_until_us && self.window_samples < self.window_declared;
+        if is_usual {
+            *last_us = now_us;
+            self.window_samples += 1;
+            let heard = sample.present().intersection(self.unheard);
+            if !heard.is_empty() {
+                self.hear(sample, heard);
+            }
+        }
+        is_usual
+    }
+    /// Takes any other; returns whether it is to be judged.
+    #[inline(never)]
+    pub(crate) fn take_closely(&mut self, sample: &Sample) -> bool {
         let is_taken = self.take_time(sample.time_us);
         if is_taken {
             self.look_at_rate(sample.time_us);
             self.look_at_channels(sample);
         }
+        let is_calm = self.other.is_none() && self.still == 0 && !self.faults.bad_clock;
+        let window_end_us = self.window_start_us.saturating_add(u64::from(RATE_WINDOW_US));
+        self.calm_until_us = if is_calm { window_end_us.min(self.look_us) } else { 0 };
         is_taken
     }
     fn take_time(&mut self, now_us: u64) -> bool {
@@ -156,9 +187,10 @@ impl InputWatch {
     /// late, which the monitor tells.
     fn look_at_rate(&mut self, now_us: u64) {
         let elapsed_us = now_us.saturating_sub(self.window_start_us);
-        let is_over = elapsed_us >= RATE_WINDOW_US || self.window_samples >= self.window_declared;
+        let is_over = elapsed_us >= u64::from(RATE_WINDOW_US) || self.window_samples >= self.window_declared;
         if is_over && self.window_samples >= RATE_SAMPLES {
-            let declared_us = self.window_samples.saturating_mul(u64::from(self.acquisition.period_us));
+            let declared_us =
+                u64::from(self.window_samples).saturating_mul(u64::from(self.acquisition.period_us));
             let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
                 || elapsed_us.saturating_mul(4) < declared_us.saturating_mul(3);
             self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
@@ -169,8 +201,9 @@ impl InputWatch {
         }
         self.window_samples = self.window_samples.saturating_add(1);
     }
-    fn look_at_channels(&mut self, sample: &Sample) {
-        let mut rest = sample.present().intersection(self.unheard);
+    /// Notes when these channels spoke.
+    #[inline(never)]
+    fn hear(&mut self, sample: &Sample, mut rest: ChannelSet) {
         while let Some(channel) = rest.first() {
             rest = rest.without(channel);
             let (range, raw) = (self.acquisition.sensor_range(channel), sample.reading(channel));
@@ -180,6 +213,9 @@ impl InputWatch {
                 self.unheard = self.unheard.without(channel);
             }
         }
+    }
+    fn look_at_channels(&mut self, sample: &Sample) {
+        self.hear(sample, sample.present().intersection(self.unheard));
         if sample.time_us < self.look_us {
             return;
         }
@@ -221,27 +257,36 @@ pub struct ArcSense {
 }
 
 impl ArcSense {
-    /// Looks at a sample.
-    pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) {
-        let (channel, on, off) = if channels.contains(Channel::Current) {
-            (Channel::Current, arc.current_on.to_bits(), arc.current_off.to_bits())
+    /// Looks at a sample; true if it may burn now and might not before, or the other way round.
+    #[inline]
+    pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> bool {
+        let (raw, on, off) = if channels.contains(Channel::Current) {
+            (sample.raw(Channel::Current), arc.current_on.to_bits(), arc.current_off.to_bits())
         } else {
-            (Channel::Voltage, LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
+            (sample.raw(Channel::Voltage), LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
         };
-        let least =
-            if self.may_burn() { off.unsigned_abs().min(on.unsigned_abs()) } else { on.unsigned_abs() };
-        let raw = sample.raw(channel);
-        let is_live = raw.is_some_and(|raw| raw.unsigned_abs() >= least);
-        if !is_live {
-            let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
-            if sample.time_us.saturating_sub(self.live_us) > patience_us {
-                *self = Self::default();
+        let is_above = |least: i32| raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
+        if self.since_us.is_none() {
+            let begins = is_above(on);
+            if begins {
+                (self.since_us, self.live_us) = (Some(sample.time_us), sample.time_us);
             }
-            return;
+            return begins;
         }
-        self.live_us = sample.time_us;
-        let since_us = *self.since_us.get_or_insert(sample.time_us);
-        self.burns |= sample.time_us.saturating_sub(since_us) >= ARC_LASTS_US;
+        if is_above(off) || is_above(on) {
+            self.live_us = sample.time_us;
+            if !self.burns {
+                self.burns =
+                    self.since_us.is_some_and(|us| sample.time_us.saturating_sub(us) >= ARC_LASTS_US);
+            }
+            return false;
+        }
+        let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
+        let is_over = sample.time_us.saturating_sub(self.live_us) > patience_us;
+        if is_over {
+            *self = Self::default();
+        }
+        is_over
     }
     /// Does it burn?
     pub const fn burns(&self) -> bool {

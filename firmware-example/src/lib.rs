@@ -29,3 +29,5 @@ pub mod mps2;
 pub mod outputs;
 #[cfg(feature = "whole")]
 pub mod pattern;
+#[cfg(feature = "whole")]
+pub mod wired_pattern;

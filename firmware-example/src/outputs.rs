@@ -89,6 +89,30 @@ impl Place {
     }
 }
 
+/// In which places there is an alarm of a kind, a bit each: what the outputs follow from, without a walk over all places.
+#[derive(Clone, Copy, Debug)]
+struct Anywhere {
+    /// One that lights the lamp.
+    lit: u16,
+    unseen: u16,
+    holding: u16,
+    returned: u16,
+}
+
+impl Anywhere {
+    const NOWHERE: Self = Self { lit: 0, unseen: 0, holding: 0, returned: 0 };
+
+    fn look(&mut self, index: usize, place: &Place) {
+        let bit = 1 << index;
+        let set =
+            |bits: &mut u16, rules: RuleSet| *bits = *bits & !bit | if rules.is_empty() { 0 } else { bit };
+        set(&mut self.lit, place.warning.union(place.holding).minus(place.shelved));
+        set(&mut self.unseen, place.unseen.minus(place.shelved));
+        set(&mut self.holding, place.holding);
+        set(&mut self.returned, place.returned);
+    }
+}
+
 /// Nothing is wrong with the board.
 pub(crate) const NO_FAULTS: BoardFaults = BoardFaults {
     bad_configuration: false,
@@ -107,6 +131,7 @@ pub(crate) const NO_FAULTS: BoardFaults = BoardFaults {
 #[derive(Clone, Debug)]
 pub struct Annunciator {
     places: [Place; PLACES],
+    anywhere: Anywhere,
     /// Alarms that released the relay in a watch that was given up, and that nobody acknowledged.
     carried: RuleSet,
     /// Faults of the board that are there now.
@@ -121,8 +146,9 @@ pub struct Annunciator {
     shown: Outcome,
     judging: bool,
     is_bench: bool,
-    /// What follows from all that: worked out when it changes, not at every sample.
+    /// What follows from all that: worked out when it changes, once for all changes of a sample.
     outputs: Outputs,
+    is_stale: bool,
 }
 
 /// Half a period of the slow blink, µs.
@@ -139,6 +165,7 @@ impl Annunciator {
     pub const fn new() -> Self {
         Self {
             places: [Place::EMPTY; PLACES],
+            anywhere: Anywhere::NOWHERE,
             carried: RuleSet::EMPTY,
             present: NO_FAULTS,
             latched: NO_FAULTS,
@@ -148,6 +175,7 @@ impl Annunciator {
             judging: false,
             is_bench: false,
             outputs: Outputs { relay_energised: false, lamp: Lamp::Off, horn: false },
+            is_stale: false,
         }
     }
     /// Another watch begins: its alarms start anew. What held the relay on the machine's own samples holds it
@@ -156,14 +184,17 @@ impl Annunciator {
         let carried = if self.is_bench { self.carried } else { self.returned().union(self.holding()) };
         let Self { present, latched, acknowledged, .. } = *self;
         *self = Self { carried, present, latched, acknowledged, is_bench, ..Self::new() };
-        self.work_out();
+        self.is_stale = true;
     }
-    /// A sample was judged.
-    pub fn judged(&mut self) {
-        if !self.judging {
+    /// A sample was judged; true if it is the first of the watch.
+    #[inline]
+    pub fn judged(&mut self) -> bool {
+        let is_first = !self.judging;
+        if is_first {
             self.judging = true;
-            self.work_out();
+            self.is_stale = true;
         }
+        is_first
     }
     /// Takes the verdict so far.
     pub fn verdict(&mut self, so_far: &SoFar) {
@@ -174,7 +205,7 @@ impl Annunciator {
             (false, _) => self.last_joint,
             (true, joint) => joint,
         };
-        self.work_out();
+        self.is_stale = true;
     }
     /// The verdict that the lamp shows: on the joint under way, or else on the last one.
     pub const fn shown(&self) -> Outcome {
@@ -184,15 +215,16 @@ impl Annunciator {
     pub fn joint_done(&mut self, joint: &JointRecord) {
         self.last_joint = joint.outcome;
         self.shown = joint.outcome;
-        self.work_out();
+        self.is_stale = true;
     }
     /// Takes a change of an alarm.
     pub fn take(&mut self, alarm: &AlarmEvent) {
-        let place = alarm.channel.map_or(0, |channel| channel as usize + 1);
-        if let Some(place) = self.places.get_mut(place) {
+        let index = alarm.channel.map_or(0, |channel| channel as usize + 1);
+        if let Some(place) = self.places.get_mut(index) {
             place.take(alarm);
+            self.anywhere.look(index, place);
         }
-        self.work_out();
+        self.is_stale = true;
     }
     /// Takes the faults of the board that are there now. Those of before stay until acknowledged, before or after
     /// they were over.
@@ -210,13 +242,13 @@ impl Annunciator {
     pub fn take_moment(&mut self, fault: BoardFaults) {
         self.latched = self.latched.union(fault);
         self.acknowledged = self.acknowledged.minus(fault);
-        self.work_out();
+        self.is_stale = true;
     }
     /// Another procedure is in force.
     pub fn forget_bad_configuration(&mut self) {
         self.present.bad_configuration = false;
         self.latched.bad_configuration = false;
-        self.work_out();
+        self.is_stale = true;
     }
     /// The faults of the board that are there, or that nobody acknowledged.
     pub const fn faults(&self) -> BoardFaults {
@@ -229,7 +261,8 @@ impl Annunciator {
         for place in &mut self.places {
             place.returned = RuleSet::EMPTY;
         }
-        self.work_out();
+        self.anywhere.returned = 0;
+        self.is_stale = true;
     }
     /// Alarms that released the relay, are over or of an earlier watch, and were not acknowledged.
     pub fn returned(&self) -> RuleSet {
@@ -243,24 +276,32 @@ impl Annunciator {
         self.is_bench
     }
     /// What the outputs must be.
-    pub const fn outputs(&self) -> Outputs {
-        self.outputs
+    pub fn outputs(&self) -> Outputs {
+        if self.is_stale { self.outputs_now() } else { self.outputs }
     }
-    fn work_out(&mut self) {
-        let shown = |of: fn(&Place) -> RuleSet| {
-            self.places.iter().any(|place| !of(place).minus(place.shelved).is_empty())
-        };
-        let has_returned = !self.returned().is_empty();
-        let alarmed = shown(|place| place.warning.union(place.holding));
+    /// Has anything changed since the outputs were worked out?
+    pub const fn is_stale(&self) -> bool {
+        self.is_stale
+    }
+    /// Works the outputs out, so that [`Self::outputs`] has them at hand.
+    #[inline]
+    pub fn work_out(&mut self) {
+        if self.is_stale {
+            (self.outputs, self.is_stale) = (self.outputs_now(), false);
+        }
+    }
+    #[inline(never)]
+    fn outputs_now(&self) -> Outputs {
+        let Anywhere { lit, unseen, holding, returned } = self.anywhere;
+        let has_returned = returned != 0 || !self.carried.is_empty();
         let lamp = match self.shown {
-            _ if alarmed || has_returned || self.latched.any() => Lamp::On,
+            _ if lit != 0 || has_returned || self.latched.any() => Lamp::On,
             Outcome::Broken => Lamp::On,
             Outcome::NotProven => Lamp::Slow,
             Outcome::NotAsked | Outcome::Proven => Lamp::Off,
         };
-        let holds = has_returned || !self.holding().is_empty() || self.latched.hold_relay() || self.is_bench;
-        self.outputs =
-            Outputs { relay_energised: self.judging && !holds, lamp, horn: shown(|place| place.unseen) };
+        let holds = has_returned || holding != 0 || self.latched.hold_relay() || self.is_bench;
+        Outputs { relay_energised: self.judging && !holds, lamp, horn: unseen != 0 }
     }
 }
 

@@ -46,6 +46,11 @@ pub struct SoFarInParts {
     not_proven: RuleSet,
 }
 
+impl SoFarInParts {
+    /// Not begun.
+    pub const NONE: Self = Self { seen: 0, start_us: 0, not_proven: RuleSet::EMPTY };
+}
+
 impl Monitor {
     /// The verdict so far.
     pub fn so_far(&self) -> SoFar {

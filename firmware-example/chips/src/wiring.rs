@@ -63,6 +63,17 @@ pub const COOLANT: (u32, u32) = (1000, 1_000_000);
 /// How often channels are read, in samples: the arc's own, those that move, and those that are slow.
 pub const EVERY: [u16; 3] = [1, 100, 1000];
 
+/// In which of them a channel is read: no sample brings more than two slow ones, and its neighbours none.
+const fn turn(channel: Channel) -> u16 {
+    match channel {
+        Channel::Current | Channel::Voltage => 0,
+        Channel::Gas | Channel::Torch => 16,
+        Channel::Spindle | Channel::Wire => 50,
+        Channel::Coolant | Channel::Work => 83,
+        Channel::Carriage => 183,
+    }
+}
+
 /// The count of a whole sample at this voltage at the pin.
 pub const fn count_at(pin_uv: i64) -> i32 {
     (pin_uv * CONVERSION_COUNTS * GAIN as i64 / REFERENCE_UV) as i32
@@ -171,11 +182,11 @@ pub fn acquirer(analog: &[Channel]) -> Result<Acquirer, CalibrationError> {
     for (channel, slot) in Channel::ALL.into_iter().zip(&mut wiring) {
         if is_wired(analog, channel) {
             let (source, every) = source(channel)?;
-            *slot = Wiring { source, every };
+            *slot = Wiring { source, every, turn: turn(channel) };
         }
     }
     // Measure it with a known current, and put it here.
-    Ok(Acquirer::new(wiring, CableDrop { resistance_microohm: 0 }))
+    Ok(Acquirer::new(wiring, CableDrop::of_microohm(0)))
 }
 
 /// How the samples come, and what each sensor can show.

@@ -9,7 +9,8 @@ use bandward::link::{LONGEST_PIECE, Request, frame};
 use bandward_firmware::board::{Board, Hardware};
 use bandward_firmware::machine;
 use bandward_firmware::mps2::{INSTRUCTIONS_A_TICK, Ticks, exit, stack_high_water};
-use bandward_firmware::pattern::{PROCEDURE, Pattern};
+use bandward_firmware::pattern::PROCEDURE;
+use bandward_firmware::wired_pattern::{Inputs, Turns, acquirer};
 use core::convert::Infallible;
 use core::hint::black_box;
 use embedded_io::{ErrorType, Read, ReadReady, Write, WriteReady};
@@ -123,30 +124,94 @@ fn main() -> ! {
     let ticks = Ticks::start(peripherals.SYST);
     let mut board = machine::start(Line::through(HOST.take()), Line::through(CELL.take()), 60);
     println!("start_stack_bytes={}", stack_high_water());
-    upload(&mut board);
-    let (mut sum, mut worst, mut worst_poll, mut samples) = (0_u64, 0, 0, 0_u64);
-    let (mut worst_answer, mut asked) = (0, ASKED.iter().cycle());
-    for sample in Pattern::new() {
-        let taken = ticks.of(|| board.sample(black_box(&sample), false));
-        worst = worst.max(taken);
-        sum += u64::from(taken);
-        samples += 1;
-        if samples.is_multiple_of(ASKED_EVERY)
+    measure(&ticks, &mut board)
+}
+
+/// Not inlined, so that nothing of it is on the stack of the start.
+#[inline(never)]
+fn measure<H>(ticks: &Ticks, board: &mut Board<H>) -> !
+where
+    H: Hardware<Serial = Line<LONGEST_FRAME>, Modbus = Line<8>>,
+{
+    println!("board_bytes={}", size_of::<Board<H>>());
+    upload(board);
+    let one_by_one = pass(ticks, board, Turns::OneByOne, 0);
+    println!("stack_bytes={}", stack_high_water());
+    let mut sender = Sender::new();
+    ask(board, &mut sender, &Request::Hello);
+    ask(board, &mut sender, &Request::Acknowledge);
+    ask(board, &mut sender, &Request::ReleaseBlackBox);
+    let at_once = pass(ticks, board, Turns::AtOnce, Inputs::length_us());
+    one_by_one.tell("");
+    at_once.tell("at_once_");
+    exit(if one_by_one.worst_answer > 0 { 0 } else { 4 })
+}
+
+/// What one pass over the pattern took, in ticks.
+#[derive(Default)]
+struct Taken {
+    sum: u64,
+    samples: u64,
+    /// The longest, and when they were.
+    worst: [(u32, u64); 16],
+    worst_poll: u32,
+    worst_answer: u32,
+    histogram: [u32; 16],
+}
+
+impl Taken {
+    fn note(&mut self, ticks: u32, time_us: u64) {
+        self.sum += u64::from(ticks);
+        self.samples += 1;
+        if let Some(count) = self.histogram.get_mut((ticks / 8) as usize) {
+            *count += 1;
+        }
+        if let Some(place) = self.worst.iter().position(|&(most, _)| ticks > most)
+            && let Some(tail) = self.worst.get_mut(place..)
+        {
+            tail.rotate_right(1);
+            tail[0] = (ticks, time_us);
+        }
+    }
+    fn tell(&self, of: &str) {
+        let most = |ticks: u32| (ticks + 1) * INSTRUCTIONS_A_TICK;
+        println!("{of}mean_instructions={}", self.sum * u64::from(INSTRUCTIONS_A_TICK) / self.samples.max(1));
+        println!("{of}worst_instructions={}", most(self.worst[0].0));
+        println!("{of}worst_poll_instructions={}", most(self.worst_poll));
+        println!("{of}worst_answer_instructions={}", most(self.worst_answer));
+        for (ticks, time_us) in self.worst {
+            println!("{of}worst_at_us={time_us} instructions={}", most(ticks));
+        }
+        for (bin, count) in self.histogram.iter().enumerate() {
+            println!("{of}histogram {}..{} {count}", bin * 320, bin * 320 + 320);
+        }
+    }
+}
+
+/// Takes the pattern from its counts to the outputs, sample by sample, with a poll after each.
+#[inline(never)]
+fn pass<H>(ticks: &Ticks, board: &mut Board<H>, turns: Turns, from_us: u64) -> Taken
+where
+    H: Hardware<Serial = Line<LONGEST_FRAME>, Modbus = Line<8>>,
+{
+    let Ok(mut acquirer) = acquirer(turns) else { exit(5) };
+    let mut inputs = Inputs::new(from_us);
+    let (mut taken, mut asked) = (Taken::default(), ASKED.iter().cycle());
+    let empty = (0..100).map(|_| ticks.of(|| ())).min().unwrap_or(0);
+    while let Some(time_us) = inputs.go_on() {
+        let sample = ticks.of(|| board.sample(&acquirer.sample(time_us, black_box(&mut inputs)), false));
+        taken.note(sample.saturating_sub(empty), time_us);
+        if taken.samples.is_multiple_of(ASKED_EVERY)
             && let Some(frame) = asked.next()
         {
             board.modbus().put(frame);
         }
         let written = board.modbus().written;
         let poll = ticks.of(|| board.poll());
-        worst_poll = worst_poll.max(poll);
+        taken.worst_poll = taken.worst_poll.max(poll);
         if board.modbus().written > written {
-            worst_answer = worst_answer.max(poll);
+            taken.worst_answer = taken.worst_answer.max(poll);
         }
     }
-    println!("stack_bytes={}", stack_high_water());
-    println!("mean_instructions={}", sum * u64::from(INSTRUCTIONS_A_TICK) / samples);
-    println!("worst_instructions={}", (worst + 1) * INSTRUCTIONS_A_TICK);
-    println!("worst_poll_instructions={}", (worst_poll + 1) * INSTRUCTIONS_A_TICK);
-    println!("worst_answer_instructions={}", (worst_answer + 1) * INSTRUCTIONS_A_TICK);
-    exit(if worst_answer > 0 { 0 } else { 4 })
+    taken
 }

@@ -130,6 +130,11 @@ impl Signs {
         let flag = |is_set: bool, flag: u32| if is_set { flag } else { 0 };
         let flags = flag(burning, BURNING) | flag(may_burn, MAY_BURN) | flag(bench, BENCH);
         self.flags.store(flags, Ordering::Release);
+        self.count(samples);
+    }
+    /// So many samples were judged, and nothing else is new.
+    #[inline]
+    pub(super) fn count(&self, samples: u32) {
         self.samples.store(samples, Ordering::Release);
     }
     /// Only the watcher calls it.
@@ -262,8 +267,8 @@ impl Mouth {
         }
     }
     /// Hands a record over; false where too much waits.
-    pub(super) fn hand_over(&mut self, record: &Kept) -> bool {
-        let has_room = self.words.ready() && self.records.enqueue(*record).is_ok();
+    pub(super) fn hand_over(&mut self, record: Kept) -> bool {
+        let has_room = self.words.ready() && self.records.enqueue(record).is_ok();
         if has_room {
             self.say(Word::Record);
         } else {

@@ -61,7 +61,7 @@ impl<H: Hardware> Watcher<H> {
             Order::BenchStart(ref plan) => Some(self.start_bench(plan)),
             Order::BenchSample(ref sample) => {
                 if let Some(taken) = self.bench {
-                    self.judge(sample);
+                    self.judge_of_bench(sample);
                     self.bench = Some(taken.saturating_add(1));
                 }
                 None
@@ -93,7 +93,7 @@ impl<H: Hardware> Watcher<H> {
                 None
             }
             Order::Tell => {
-                self.telling.tell_the_cell();
+                self.watch.eyes.telling.tell_the_cell();
                 None
             }
             Order::Journal { is_failing, has_lost } => {

@@ -1,12 +1,12 @@
 //! The verdict for the lamp and the state of the board, worked out over some samples: each takes as long as many.
 //!
 //! Decides: when they are worked out, and what belongs to a state.
-//! Assumes: [`Telling::look_at_time`] is told of every sample that was judged.
+//! Assumes: [`Telling::look_at_time`] is told of a judged sample as soon as [`Telling::nothing_for_us`] is over.
 //! Never: does more than one part at a time.
 
 use super::Hardware;
 use super::between::{Snapshot, Word};
-use super::watcher::Watcher;
+use super::watcher::{Eyes, Watcher};
 use bandward::link::{Counts, MOST_ALARMS, Telemetry};
 use bandward::monitor::SoFarInParts;
 use bandward::sample::ChannelSet;
@@ -37,19 +37,23 @@ pub(super) struct Telling {
 }
 
 impl Telling {
-    pub(super) fn new(every_us: u32) -> Self {
+    /// Nothing is due yet: [`Self::begin`] says how often the state is.
+    pub(super) const fn new() -> Self {
         Self {
-            every_us: u64::from(every_us.max(LEAST_TELEMETRY_US)),
+            every_us: LEAST_TELEMETRY_US as u64,
             told_us: 0,
             verdict_us: 0,
             is_due: false,
             is_for_host: false,
             is_for_cell: false,
-            parts: SoFarInParts::default(),
+            parts: SoFarInParts::NONE,
             so_far: None,
             judged: [None; _],
             taken: 0,
         }
+    }
+    pub(super) fn begin(&mut self, every_us: u32) {
+        self.every_us = u64::from(every_us.max(LEAST_TELEMETRY_US));
     }
     /// The state of another watch is told as soon as it can be.
     pub(super) fn begin_watch(&mut self) {
@@ -58,14 +62,13 @@ impl Telling {
     }
     /// What was worked out so far is of the past.
     fn anew(&mut self) {
-        (self.parts, self.so_far, self.taken) = (SoFarInParts::default(), None, 0);
+        (self.parts, self.so_far, self.taken) = (SoFarInParts::NONE, None, 0);
     }
     pub(super) fn tell_the_cell(&mut self) {
         self.is_for_cell = true;
         self.anew();
     }
     /// Is something due at this time?
-    #[inline]
     pub(super) fn look_at_time(&mut self, now_us: u64) {
         if now_us.wrapping_sub(self.verdict_us) >= VERDICT_EVERY_US {
             (self.verdict_us, self.is_due) = (now_us, true);
@@ -74,29 +77,38 @@ impl Telling {
             (self.told_us, self.is_for_host) = (now_us, true);
         }
     }
+    /// For how long nothing will be due, from this time on, µs.
+    pub(super) fn nothing_for_us(&self, now_us: u64) -> u64 {
+        let verdict_in_us = VERDICT_EVERY_US.saturating_sub(now_us.wrapping_sub(self.verdict_us));
+        self.every_us.saturating_sub(now_us.wrapping_sub(self.told_us)).min(verdict_in_us)
+    }
+    /// Is anything due, whether it can be told or not?
+    pub(super) const fn is_under_way(&self) -> bool {
+        self.is_due || self.is_for_host || self.is_for_cell
+    }
 }
 
 impl<H: Hardware> Watcher<H> {
     pub(super) fn is_telling(&self) -> bool {
-        self.telling.is_due || self.can_tell_state()
+        self.watch.eyes.telling.is_due || self.can_tell_state()
     }
     /// Is the state due, and has the service taken the one before?
     fn can_tell_state(&self) -> bool {
-        let Telling { is_for_host, is_for_cell, .. } = self.telling;
+        let Telling { is_for_host, is_for_cell, .. } = self.watch.eyes.telling;
         is_for_host && self.above.snapshots.ready() || is_for_cell && self.above.of_cell.ready()
     }
     /// The next part.
     #[inline(never)]
     pub(super) fn go_on_telling(&mut self) {
         let can_tell_state = self.can_tell_state();
-        let telling = &mut self.telling;
+        let Eyes { telling, annunciator, .. } = &mut *self.watch.eyes;
         let Some(so_far) = telling.so_far.filter(|_| can_tell_state) else {
             telling.taken = 0;
             telling.so_far = self.monitor.so_far_in_parts(&mut telling.parts);
             if let Some(so_far) = telling.so_far {
                 // The lamp follows in its own time, whoever asks for a state.
                 if core::mem::take(&mut telling.is_due) {
-                    self.watch.eyes.annunciator.verdict(&so_far);
+                    annunciator.verdict(&so_far);
                 }
             }
             return;
@@ -124,8 +136,7 @@ impl<H: Hardware> Watcher<H> {
         };
         let readings = silent.iter().fold(self.readings, Sample::without);
         let outputs = self.outputs();
-        let annunciator = &self.watch.eyes.annunciator;
-        let telling = &mut self.telling;
+        let Eyes { telling, annunciator, .. } = &mut *self.watch.eyes;
         let snapshot = Snapshot {
             telemetry: Telemetry {
                 readings,

@@ -16,13 +16,12 @@ use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::monitor::Plan;
 use bandward::sample::ChannelSet;
 use bandward::{
-    Acquisition, AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity,
-    SoundProcedure,
+    AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity, SoundProcedure,
 };
 
 /// Samples that come no faster leave time for all that is to be done, µs.
 const UNHURRIED_US: u32 = 1_000;
-/// What can wait for a sample that bears little waits for so many at most.
+/// What can wait for a sample that bears little waits for so many at most; for one without slow channels twice as long.
 const MOST_PUT_OFF: u8 = 64;
 
 /// The drivers that the watcher has.
@@ -49,7 +48,8 @@ pub struct Watcher<H: Hardware> {
     pub(super) above: Above,
     /// Of the procedure in force, on the board's own inputs.
     plan: Plan,
-    pub(super) acquisition: Acquisition,
+    period_us: u32,
+    channels: ChannelSet,
     /// A change waits for the arc to go out.
     pub(super) is_change_due: bool,
     /// Samples judged in the bench test under way.
@@ -58,7 +58,9 @@ pub struct Watcher<H: Hardware> {
     pub(super) is_box_of_bench: bool,
     pub(super) readings: Sample,
     samples: u32,
-    pub(super) telling: Telling,
+    /// Nothing is due by the time from then on, and for so long, µs: one look at every sample.
+    quiet_from_us: u64,
+    quiet_for_us: u64,
     told_faults: BoardFaults,
     pub(super) is_procedure_bad: bool,
     pub(super) is_journal_failing: bool,
@@ -69,12 +71,13 @@ pub struct Watcher<H: Hardware> {
 pub struct Eyes {
     pub(super) input_watch: InputWatch,
     pub(super) annunciator: Annunciator,
+    pub(super) telling: Telling,
 }
 
 impl Eyes {
     /// Nothing was seen yet.
     pub const fn new() -> Self {
-        Self { input_watch: InputWatch::resting(), annunciator: Annunciator::new() }
+        Self { input_watch: InputWatch::resting(), annunciator: Annunciator::new(), telling: Telling::new() }
     }
 }
 
@@ -93,16 +96,20 @@ pub(super) struct Watch<H: Hardware> {
     pub(super) burning: bool,
     /// There was no room for a record.
     has_lost_record: bool,
+    /// Something is left to be done beside the next sample, or may have to be: nearly always nothing is.
+    is_open: bool,
 }
 
 impl<H: Hardware> Watch<H> {
-    fn keep(&mut self, record: &Kept) {
+    #[inline]
+    fn keep(&mut self, record: Kept) {
         self.has_lost_record |= !self.mouth.hand_over(record);
     }
 }
 
 impl<H: Hardware> Sink for Watch<H> {
     fn event(&mut self, event: &Event) {
+        self.is_open = true;
         match event {
             Event::Tack { .. } => {}
             Event::Phase { phase, .. } => {
@@ -120,12 +127,21 @@ impl<H: Hardware> Sink for Watch<H> {
     }
     fn band(&mut self, record: &BandRecord) {
         let is_bench = self.eyes.annunciator.is_bench();
-        self.keep(&if is_bench { Kept::BenchBand(*record) } else { Kept::Band(*record) });
+        if is_bench {
+            self.keep(Kept::BenchBand(*record));
+        } else {
+            self.keep(Kept::Band(*record));
+        }
     }
     fn joint(&mut self, record: &JointRecord) {
+        self.is_open = true;
         self.eyes.annunciator.joint_done(record);
         let is_bench = self.eyes.annunciator.is_bench();
-        self.keep(&if is_bench { Kept::BenchJoint(*record) } else { Kept::Joint(*record) });
+        if is_bench {
+            self.keep(Kept::BenchJoint(*record));
+        } else {
+            self.keep(Kept::Joint(*record));
+        }
     }
 }
 
@@ -144,9 +160,10 @@ impl<H: Hardware> Watcher<H> {
         let plan = Plan::new(procedure, acquisition);
         monitor.start_by(procedure, &plan);
         eyes.input_watch.begin(acquisition, configuration.silence_us);
+        eyes.telling.begin(configuration.telemetry_us);
         Self {
             monitor,
-            watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false },
+            watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false, is_open: true },
             arc_sense: ArcSense::default(),
             drivers,
             driven: None,
@@ -155,13 +172,15 @@ impl<H: Hardware> Watcher<H> {
             is_new: true,
             above,
             plan,
-            acquisition,
+            period_us: acquisition.period_us,
+            channels: acquisition.channels,
             is_change_due: false,
             bench: None,
             is_box_of_bench: false,
             readings: Sample::at(0),
             samples: 0,
-            telling: Telling::new(configuration.telemetry_us),
+            quiet_from_us: 0,
+            quiet_for_us: 0,
             told_faults: BoardFaults::default(),
             is_procedure_bad: false,
             is_journal_failing: false,
@@ -178,15 +197,42 @@ impl<H: Hardware> Watcher<H> {
     }
     /// Judges a sample from the inputs, and does a bounded part of what else is to be done. `late` says that it could
     /// not be taken in its time.
+    #[inline(never)]
     pub fn sample(&mut self, sample: &Sample, late: bool) {
         self.feed();
-        let was_at_work = self.monitor.is_at_work();
+        // Where nothing was left before this sample, whatever comes up with it can wait for the next.
+        let was_at_work = !self.watch.is_open || self.monitor.is_at_work();
         self.take_input(sample, late);
+        if self.watch.is_open || self.above.orders.ready() {
+            self.do_the_rest(sample, was_at_work);
+        } else {
+            self.watch.mouth.signs.count(self.samples);
+        }
+    }
+    /// All but the taking of a sample: orders, what is told, outputs and signs.
+    #[inline(never)]
+    fn do_the_rest(&mut self, sample: &Sample, was_at_work: bool) {
         if self.has_more_to_do() && self.has_time(sample, was_at_work) {
             self.do_more();
         }
-        self.drive();
+        self.show();
+    }
+    /// Drives the outputs and shows the signs; and finds whether that can rest, and for how long.
+    fn show(&mut self) {
+        let is_driven = self.drive();
         self.show_signs();
+        let now_us = self.readings.time_us;
+        // A pin that refused, or does so no more, changes what is to be driven next.
+        let is_settled = is_driven && !self.watch.eyes.annunciator.is_stale();
+        self.watch.is_open = !is_settled || self.is_change_due || self.watch.eyes.telling.is_under_way();
+        let blinks_in_us = match self.driven {
+            Some((Outputs { lamp: Lamp::Slow, .. }, from_us)) => {
+                BLINK_US.saturating_sub(now_us.wrapping_sub(from_us))
+            }
+            _ => BLINK_US,
+        };
+        (self.quiet_from_us, self.quiet_for_us) =
+            (now_us, self.watch.eyes.telling.nothing_for_us(now_us).min(blinks_in_us));
     }
     /// Does all that is to be done beside the samples: for a board whose samples come seldom, or not at all. Not while
     /// the service is interrupted by samples.
@@ -203,8 +249,7 @@ impl<H: Hardware> Watcher<H> {
         while self.is_telling() {
             self.go_on_telling();
         }
-        self.drive();
-        self.show_signs();
+        self.show();
     }
     /// Is something to be done beside the samples?
     pub fn has_more_to_do(&self) -> bool {
@@ -216,16 +261,16 @@ impl<H: Hardware> Watcher<H> {
         if !self.take_an_order() && self.is_telling() {
             self.go_on_telling();
         }
-        while self.acquisition.period_us >= UNHURRIED_US && self.is_telling() {
+        while self.period_us >= UNHURRIED_US && self.is_telling() {
             self.go_on_telling();
         }
     }
     /// Does this sample bear so little that more may be done with it?
     fn has_time(&mut self, sample: &Sample, was_at_work: bool) -> bool {
-        let is_light = !was_at_work
-            && !self.monitor.is_at_work()
-            && sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
-        let is_now = is_light || self.acquisition.period_us >= UNHURRIED_US || self.put_off >= MOST_PUT_OFF;
+        let is_slow = !sample.present().minus(ChannelSet::ELECTRICAL).is_empty();
+        let is_light = !was_at_work && !self.monitor.is_at_work() && !is_slow;
+        let most = if is_slow { 2 * MOST_PUT_OFF } else { MOST_PUT_OFF };
+        let is_now = is_light || self.period_us >= UNHURRIED_US || self.put_off >= most;
         self.put_off = if is_now { 0 } else { self.put_off.saturating_add(1) };
         is_now
     }
@@ -247,17 +292,13 @@ impl<H: Hardware> Watcher<H> {
     /// Takes a sample from the inputs.
     fn take_input(&mut self, sample: &Sample, late: bool) {
         self.has_inputs = true;
-        let is_trusted = self.watch.eyes.input_watch.take(sample);
-        if late {
-            self.note(BoardFaults { missed_deadline: true, ..BoardFaults::default() });
-        }
-        if self.watch.eyes.input_watch.take_news() || late {
-            self.look_at_faults();
-        }
-        if !is_trusted {
+        let is_usual = self.watch.eyes.input_watch.take_usual(sample);
+        if (!is_usual || late) && !self.take_unusual(sample, is_usual, late) {
             return;
         }
-        self.arc_sense.take(sample, &self.monitor.procedure().arc, self.acquisition.channels);
+        if self.arc_sense.take(sample, &self.monitor.procedure().arc, self.channels) {
+            self.watch.is_open = true;
+        }
         if self.bench.is_some() {
             self.guard_bench();
         }
@@ -270,9 +311,22 @@ impl<H: Hardware> Watcher<H> {
             self.judge(sample);
         }
     }
+    /// Looks closely at a sample that is not usual, or came late; true if it is to be judged.
+    #[inline(never)]
+    fn take_unusual(&mut self, sample: &Sample, is_usual: bool, late: bool) -> bool {
+        let is_trusted = is_usual || self.watch.eyes.input_watch.take_closely(sample);
+        if late {
+            self.note(BoardFaults { missed_deadline: true, ..BoardFaults::default() });
+        }
+        if self.watch.eyes.input_watch.take_news() || late {
+            self.look_at_faults();
+        }
+        is_trusted
+    }
     /// A fault that was there for a moment.
     pub(super) fn note(&mut self, fault: BoardFaults) {
         self.watch.eyes.annunciator.take_moment(fault);
+        self.watch.is_open = true;
     }
     /// Tells the faults of the board where they changed.
     #[inline(never)]
@@ -284,6 +338,7 @@ impl<H: Hardware> Watcher<H> {
             ..self.watch.eyes.input_watch.faults()
         };
         self.watch.eyes.annunciator.take_faults(present);
+        self.watch.is_open = true;
         if core::mem::take(&mut self.watch.has_lost_record) {
             self.note(BoardFaults { journal: true, ..BoardFaults::default() });
         }
@@ -302,34 +357,48 @@ impl<H: Hardware> Watcher<H> {
             self.look_at_faults();
         }
     }
-    pub(super) fn judge(&mut self, sample: &Sample) {
+    /// Inlined where samples of the inputs come: a call costs each of them a dozen instructions.
+    #[inline(always)]
+    #[allow(clippy::inline_always)]
+    fn judge(&mut self, sample: &Sample) {
         self.watch.black_box.record(sample);
         self.monitor.step(sample, &mut self.watch);
         if self.watch.has_lost_record {
             self.look_at_faults();
         }
-        self.watch.eyes.annunciator.judged();
+        if self.watch.eyes.annunciator.judged() {
+            self.watch.is_open = true;
+        }
         self.samples = self.samples.wrapping_add(1);
         self.readings.update(sample);
-        self.telling.look_at_time(sample.time_us);
-    }
-    fn feed(&mut self) {
-        if self.refused != Some(false) {
-            self.drivers.watchdog.feed();
-        }
-    }
-    fn drive(&mut self) {
-        let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
-        let is_driven = self.refused.is_none()
-            && self.driven.is_some_and(|(driven, from_us)| {
-                driven == outputs && (outputs.lamp != Lamp::Slow || now_us.wrapping_sub(from_us) < BLINK_US)
-            });
-        if !is_driven {
-            self.drive_pins(outputs, now_us);
+        if sample.time_us.wrapping_sub(self.quiet_from_us) >= self.quiet_for_us {
+            self.watch.eyes.telling.look_at_time(sample.time_us);
+            self.watch.is_open = true;
         }
     }
     #[inline(never)]
-    fn drive_pins(&mut self, outputs: Outputs, now_us: u64) {
+    pub(super) fn judge_of_bench(&mut self, sample: &Sample) {
+        self.judge(sample);
+    }
+    fn feed(&mut self) {
+        if !matches!(self.refused, Some(false)) {
+            self.drivers.watchdog.feed();
+        }
+    }
+    /// True if the pins are as they must be.
+    fn drive(&mut self) -> bool {
+        self.watch.eyes.annunciator.work_out();
+        let (outputs, now_us) = (self.watch.eyes.annunciator.outputs(), self.readings.time_us);
+        self.is_driven(outputs, now_us) || self.drive_pins(outputs, now_us)
+    }
+    fn is_driven(&self, outputs: Outputs, now_us: u64) -> bool {
+        self.refused.is_none()
+            && self.driven.is_some_and(|(driven, from_us)| {
+                driven == outputs && (outputs.lamp != Lamp::Slow || now_us.wrapping_sub(from_us) < BLINK_US)
+            })
+    }
+    #[inline(never)]
+    fn drive_pins(&mut self, outputs: Outputs, now_us: u64) -> bool {
         let levels = Levels::at(outputs, now_us);
         let driven = self.drivers.pins.drive(levels);
         let refused = (!driven.relay).then_some(levels.relay);
@@ -340,6 +409,7 @@ impl<H: Hardware> Watcher<H> {
         if driven.all {
             self.driven = Some((outputs, now_us - now_us % BLINK_US));
         }
+        driven.all
     }
     fn show_signs(&self) {
         let signs = self.watch.mouth.signs;
@@ -381,8 +451,9 @@ impl<H: Hardware> Watcher<H> {
             self.watch.black_box.release();
         }
         self.watch.burning = false;
+        (self.watch.is_open, self.quiet_for_us) = (true, 0);
         self.watch.mouth.say(Word::WatchBegun);
-        self.telling.begin_watch();
+        self.watch.eyes.telling.begin_watch();
     }
 }
 

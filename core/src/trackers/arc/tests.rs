@@ -215,18 +215,39 @@ fn a_strike_may_go_out_for_moments() {
         assert_eq!(told.for_ms(true, 60), expected, "{round}");
         assert_eq!(told.arc.phase(), Phase::Strike);
     }
-    // A new strike has four of its own, and runs for its second.
+    // The strike goes on, with four more, and settles a second after it began.
     assert_eq!(told.for_ms(false, 60), Change::None);
     assert_eq!(told.for_ms(true, 60), Change::Reignited);
-    told.for_ms(true, 700);
+    told.for_ms(true, 100);
     assert_eq!(told.arc.phase(), Phase::Strike);
-    told.for_ms(true, 300);
+    told.for_ms(true, 150);
     assert_eq!(told.arc.phase(), Phase::Arc);
     // Of a longer one it is an outage.
     let mut told = self::told();
     told.for_ms(true, 100);
     told.for_ms(false, 200);
     assert_eq!(told.for_ms(true, 60), Change::Restruck);
+}
+
+/// Struck again and again, for too short to settle: once it has burned so for five seconds and twice the time of a strike, it
+/// settles at once.
+#[test]
+fn an_arc_without_peace_settles_in_the_end() {
+    let mut told = told();
+    let burnt_ms = 600;
+    for round in 0..24 {
+        told.for_ms(true, burnt_ms);
+        let expected = if round * burnt_ms < 7_000 { Phase::Strike } else { Phase::Arc };
+        // Of each arc the first instant does not count, and it settles with its second.
+        if (round * burnt_ms).abs_diff(7_000) > 700 {
+            assert_eq!(told.arc.phase(), expected, "{round}");
+        }
+        told.for_ms(false, 500);
+    }
+    assert!(told.arc.is_restless());
+    told.for_ms(false, 3_000);
+    told.for_ms(true, 600);
+    assert_eq!(told.arc.phase(), Phase::Strike, "another band");
 }
 
 /// Out in the dark: nobody knows since when, or whether at all.
