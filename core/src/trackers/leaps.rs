@@ -106,13 +106,16 @@ impl Leaps {
     pub(crate) fn stays(&self, channel: Channel) -> bool {
         self.held.get(channel as usize).is_some_and(|&held| held > 1)
     }
+    /// The slow channels that were read: from here on there is a reading to leap from.
+    pub(crate) const fn know(&mut self, read: ChannelSet) {
+        self.known = self.known.union(read);
+    }
     /// Must a reading of a slow channel, `waited_us` after its last at `last`, be held back?
     pub(crate) fn holds(&mut self, channel: Channel, raw: i32, last: i32, waited_us: u64) -> bool {
         let Some(&(base, per_ms)) = REACH.get(channel as usize) else { return false };
         let lapse_ms = (waited_us.min(5_000_000) >> 10) as u32;
         let reach = base.saturating_add(per_ms.saturating_mul(lapse_ms));
         let is_known = self.known.contains(channel);
-        self.known = self.known.with(channel);
         // An angle wraps, so that its difference does.
         let is_angle = channel as u8 == Channel::Spindle as u8;
         let moved = if is_angle { raw.wrapping_sub(last).unsigned_abs() } else { raw.abs_diff(last) };
@@ -178,7 +181,10 @@ impl Leaps {
     fn count(&mut self, channel: Channel, (leaps, absurd): (bool, bool), waited_us: u64) -> bool {
         let Some(held) = self.held.get_mut(channel as usize) else { return false };
         if !leaps {
-            let is_back = (1..TAKEN).contains(held) && self.absurd.contains(channel);
+            if *held == 0 {
+                return false;
+            }
+            let is_back = *held < TAKEN && self.absurd.contains(channel);
             *held = 0;
             if is_back {
                 self.count_spike(channel);

@@ -196,6 +196,7 @@ impl SignalCheck {
                 }
             }
         }
+        self.leaps.know(others.minus(railed));
         (railed, held)
     }
 
