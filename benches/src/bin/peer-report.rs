@@ -1,4 +1,4 @@
-//! Replay beside a peer, a script in Polars and NumPy that makes the band table and four alarms of the same files: time,
+//! Replay beside a peer, a script in Polars and `NumPy` that makes the band table and four alarms of the same files: time,
 //! memory and what both found, as tables in Markdown.
 //!
 //! Decides: the files (made by the project's own process model, which knows nothing of either), and how far two results

@@ -147,7 +147,7 @@ impl Live {
         let ([before, last], now) = (self.last, value.to_bits());
         self.last = [last, now];
         // Of NaN no comparison holds.
-        let alone = if (last != before) & (last != now) { f64::from_bits(last) } else { f64::NAN };
+        let alone = if last != before && last != now { f64::from_bits(last) } else { f64::NAN };
         self.low = if alone < self.low { alone } else { self.low };
         self.high = if alone > self.high { alone } else { self.high };
     }

@@ -108,8 +108,8 @@ fn nearest(value: f64) -> i32 {
     const SHIFT: f64 = 1.5 * LARGE;
     let even = (value + SHIFT) - SHIFT;
     let rest = value - even;
-    let up = if (rest >= 0.5) & (value > 0.0) { 1.0 } else { 0.0 };
-    let down = if (rest <= -0.5) & (value < 0.0) { 1.0 } else { 0.0 };
+    let up = if rest >= 0.5 && value > 0.0 { 1.0 } else { 0.0 };
+    let down = if rest <= -0.5 && value < 0.0 { 1.0 } else { 0.0 };
     (even + up - down + SHIFT).to_bits() as i32
 }
 
