@@ -213,3 +213,6 @@ impl Alarms {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

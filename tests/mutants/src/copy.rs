@@ -284,7 +284,9 @@ fn places(sources: &[(String, String)]) -> Result<u64, String> {
 }
 
 fn is_wanted(name: &str, wanted: &[String]) -> bool {
-    name.ends_with(".rs") && wanted.iter().any(|wanted| name.starts_with(wanted.as_str()))
+    name.ends_with(".rs")
+        && !name.ends_with("/tests.rs")
+        && wanted.iter().any(|wanted| name.starts_with(wanted.as_str()))
 }
 
 fn read(path: &Path) -> Result<String, String> {

@@ -22,6 +22,10 @@ impl Point {
     pub fn key(&self) -> (String, String, String) {
         (self.file.clone(), self.function.clone(), self.change.clone())
     }
+    /// The same as one text.
+    pub fn name(&self) -> String {
+        format!("{} {}: {}", self.file, self.function, self.change)
+    }
 }
 
 /// Gives each of several changes that read alike within one function its own name.

@@ -160,7 +160,12 @@ fn of_a_literal(literal: &Lit) -> Vec<Change> {
         Lit::Bool(given) => (given.value.to_string(), (!given.value).to_string()),
         Lit::Int(given) => {
             let Ok(value) = given.base10_parse::<u128>() else { return Vec::new() };
-            let other = if value == 1 { 0 } else { value.saturating_add(1) };
+            // A large number is a limit, as a named constant is.
+            let other = match value {
+                1 => 0,
+                0..100 => value + 1,
+                _ => value.saturating_mul(2),
+            };
             (given.to_string(), format!("{other}{}", given.suffix()))
         }
         _ => return Vec::new(),

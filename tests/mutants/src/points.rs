@@ -76,31 +76,33 @@ impl Maker<'_> {
             *expression = parse_quote!((if crate::mutant::is(#number) { #changed } else { #expression }));
         }
     }
-    /// A condition that is always so, never so, or the contrary.
-    fn condition(&mut self, condition: &mut Expr, with: &[&str]) {
-        if let Expr::Binary(ExprBinary { left, op: BinOp::And(_), right, .. }) = condition
-            && (binds(left) || binds(right))
+    /// A condition that is always so, never so, or the contrary; `at` is the condition without any change.
+    fn condition(&mut self, condition: &mut Expr, at: &Expr, with: &[&str]) {
+        if let (
+            Expr::Binary(ExprBinary { left, op: BinOp::And(_), right, .. }),
+            Expr::Binary(ExprBinary { left: left_at, right: right_at, .. }),
+        ) = (&mut *condition, at)
+            && (binds(left_at) || binds(right_at))
         {
-            for part in [left, right] {
-                if binds(part) && matches!(**part, Expr::Binary(_)) {
-                    self.condition(part, with);
-                } else if !binds(part) {
-                    self.condition(part, &["always", "never"]);
+            for (part, at) in [(left, left_at), (right, right_at)] {
+                if !binds(at) {
+                    self.condition(part, at, &["always", "never"]);
+                } else if matches!(**at, Expr::Binary(_)) {
+                    self.condition(part, at, with);
                 }
             }
             return;
         }
-        if binds(condition) {
+        if binds(at) {
             return;
         }
-        let as_it_was = condition.clone();
         for what in with {
             let changed = match *what {
                 "always" => parse_quote!(true),
                 "never" => parse_quote!(false),
-                _ => parse_quote!(!(#as_it_was)),
+                _ => parse_quote!(!(#at)),
             };
-            self.put(condition, &as_it_was, &((*what).to_owned(), changed));
+            self.put(condition, at, &((*what).to_owned(), changed));
         }
     }
     /// A function: its own name around, `const` gone, another value given back at once.
@@ -198,13 +200,15 @@ impl VisitMut for Maker<'_> {
         self.visit_expr_mut(&mut repeat.expr);
     }
     fn visit_expr_if_mut(&mut self, choice: &mut syn::ExprIf) {
+        let as_it_was = choice.cond.clone();
         visit_mut::visit_expr_if_mut(self, choice);
-        self.condition(&mut choice.cond, &["contrary"]);
+        self.condition(&mut choice.cond, &as_it_was, &["contrary"]);
     }
     fn visit_arm_mut(&mut self, arm: &mut syn::Arm) {
+        let as_it_was = arm.guard.clone();
         visit_mut::visit_arm_mut(self, arm);
-        if let Some((_, guard)) = &mut arm.guard {
-            self.condition(guard, &["always", "never"]);
+        if let (Some((_, guard)), Some((_, as_it_was))) = (&mut arm.guard, as_it_was) {
+            self.condition(guard, &as_it_was, &["always", "never"]);
         }
     }
     fn visit_expr_match_mut(&mut self, choice: &mut syn::ExprMatch) {

@@ -6,6 +6,7 @@
 //! Never: waits for ever: a test that takes ten times as long as it did, and ten seconds more, has noticed.
 
 use crate::copy::cargo;
+use crate::names::Point;
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
@@ -47,7 +48,7 @@ pub struct Known {
 pub enum Fate {
     /// A test failed; its name, or how it was noticed.
     Killed(String),
-    /// All tests that come by it passed; so many there are.
+    /// All tests that come by it passed; so many were run.
     Survived(usize),
 }
 
@@ -113,68 +114,94 @@ pub fn known(programs: &[PathBuf], folder: &Path, longest: Duration) -> Result<K
     Ok(Known { tests: taken(tests), failing: taken(failing), slow: taken(slow) })
 }
 
+/// How tests are run against a change.
+#[derive(Clone, Debug)]
+pub struct Way {
+    /// No test is begun once those before it take longer than this.
+    pub budget: Duration,
+    /// Which test killed a change before, by [`Point::name`].
+    pub killers: BTreeMap<String, String>,
+}
+
 /// What becomes of each of these changes.
 pub fn fates(
-    numbers: &[u32],
+    points: &[Point],
     tests: &[Test],
-    told: &(dyn Fn(usize, u32, &Fate) + Sync),
+    way: &Way,
+    told: &(dyn Fn(usize) + Sync),
 ) -> BTreeMap<u32, Fate> {
-    let kills: Vec<AtomicUsize> = tests.iter().map(|_| AtomicUsize::new(0)).collect();
+    let kills = tests.iter().map(|_| Mutex::new(BTreeMap::new())).collect::<Vec<Kills>>();
     let fates = Mutex::new(BTreeMap::new());
-    side_by_side(numbers.len(), |index| {
-        let Some(&number) = numbers.get(index) else { return };
-        let fate = fate(number, tests, &kills);
-        told(index, number, &fate);
+    side_by_side(points.len(), |index| {
+        let Some(point) = points.get(index) else { return };
+        told(index);
+        let fate = fate(point, tests, way, &kills);
         if let Ok(mut fates) = fates.lock() {
-            fates.insert(number, fate);
+            fates.insert(point.number, fate);
         }
     });
     fates.into_inner().unwrap_or_default()
 }
 
-fn fate(number: u32, tests: &[Test], kills: &[AtomicUsize]) -> Fate {
+/// How many changes of each file a test killed.
+type Kills = Mutex<BTreeMap<String, u128>>;
+
+fn fate(point: &Point, tests: &[Test], way: &Way, kills: &[Kills]) -> Fate {
     let mut order: Vec<usize> =
-        (0..tests.len()).filter(|&index| tests[index].comes_by.contains(&number)).collect();
-    let count = order.len();
+        (0..tests.len()).filter(|&index| tests[index].comes_by.contains(&point.number)).collect();
     // Time that a kill is likely to cost.
+    let killed_here = |index: usize| {
+        let kills = kills[index].lock().ok();
+        kills.and_then(|kills| kills.get(&point.file).copied()).unwrap_or_default()
+    };
+    let killer = way.killers.get(&point.name());
     order.sort_by_key(|&index| {
-        tests[index].took.as_micros() / (1 + kills[index].load(Ordering::Relaxed) as u128)
+        let is_killer = killer.is_some_and(|killer| *killer == tests[index].name);
+        (!is_killer, tests[index].took.as_micros() / (1 + killed_here(index)))
     });
-    let mut left = order.as_slice();
+    let (mut left, mut spent, mut count) = (order.as_slice(), Duration::ZERO, 0);
     while let Some((&first, _)) = left.split_first() {
+        if spent > way.budget {
+            break;
+        }
         let mut took = Duration::ZERO;
         let together = left.iter().take_while(|&&index| {
             let is_first = took == Duration::ZERO;
-            took += tests[index].took;
-            is_first || tests[index].program == tests[first].program && took < TOGETHER
+            let fits = is_first
+                || tests[index].program == tests[first].program && took + tests[index].took < TOGETHER;
+            if fits {
+                took += tests[index].took;
+            }
+            fits
         });
         let (batch, rest) = left.split_at(together.count());
-        left = rest;
+        (left, spent, count) = (rest, spent + took, count + batch.len());
         let names: Vec<&String> = batch.iter().map(|&index| &tests[index].name).collect();
         let mut command = command(&tests[first].program, &names);
-        command.env("MUTANT", number.to_string());
+        command.env("MUTANT", point.number.to_string());
         match run(command, took * 10 + Duration::from_secs(10)) {
             Ran::Passed => {}
             Ran::Failed(output) => {
-                let failed = |index: &&usize| {
-                    output.lines().any(|line| {
-                        line.strip_prefix("test ").is_some_and(|line| {
-                            line.strip_prefix(tests[**index].name.as_str())
-                                .is_some_and(|end| end.contains("FAILED"))
-                        })
-                    })
+                let Some(&killer) = batch.iter().find(|&&index| has_failed(&output, &tests[index].name))
+                else {
+                    return Fate::Killed("the program stopped".to_owned());
                 };
-                let killer = batch.iter().find(failed);
-                if let Some(&killer) = killer {
-                    kills[killer].fetch_add(1, Ordering::Relaxed);
+                if let Ok(mut kills) = kills[killer].lock() {
+                    *kills.entry(point.file.clone()).or_default() += 1;
                 }
-                let name = killer.map_or("the program stopped", |&killer| tests[killer].name.as_str());
-                return Fate::Killed(name.to_owned());
+                return Fate::Killed(tests[killer].name.clone());
             }
             Ran::Late => return Fate::Killed("took too long".to_owned()),
         }
     }
     Fate::Survived(count)
+}
+
+fn has_failed(output: &str, name: &str) -> bool {
+    output.lines().any(|line| {
+        let rest = line.strip_prefix("test ").and_then(|line| line.strip_prefix(name));
+        rest.is_some_and(|rest| rest.contains("FAILED"))
+    })
 }
 
 enum Ran {

@@ -1,27 +1,28 @@
 //! Changes the core in one place at a time and prints which changes no test notices:
 //! `cargo run -p bandward-mutants --bin mutants-report`, with the start of the files meant (from `core/src`) with
-//! `--longest=MS` to use only tests that take no longer than that, and with `--update` to put the table into
-//! `DEVELOPERS.md`.
+//! `--longest=MS` to use only tests that take no longer than that, with `--budget=S` to begin no test after those that
+//! take so long together, and with `--update` to put the table into `DEVELOPERS.md`.
 //!
 //! Decides: what is reported. Ends with 1 where a change is left that is neither noticed nor explained in
 //! `tests/mutants.toml`, or an entry there names none that survived.
 
 use bandward_mutants::copy::Copy;
 use bandward_mutants::names::Point;
-use bandward_mutants::runs::{self, Fate, Known};
+use bandward_mutants::runs::{self, Fate, Known, Way};
 use bandward_mutants::{kept, table};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
-const HELP: &str =
-    "mutants-report [START OF A FILE]... [--longest=MS] [--update]: changes of core/src that no test notices";
+const HELP: &str = "mutants-report [START OF A FILE]... [--longest=MS] [--budget=S] [--update]: changes of core/src that no test notices";
 /// What is changed unless files are given.
 const USUAL: [&str; 3] = ["alarms/", "judge/", "trackers/"];
 /// Longest time of a test that is used, unless another is given.
 const LONGEST_MS: u64 = 4000;
+/// Time of the tests that are run against one change, unless another is given.
+const BUDGET_S: u64 = 600;
 const MARKS: (&str, &str) = ("<!-- mutants begin -->\n", "<!-- mutants end -->\n");
 
 fn main() -> ExitCode {
@@ -38,8 +39,13 @@ fn main() -> ExitCode {
 fn report() -> Result<bool, String> {
     let (options, mut wanted): (Vec<_>, Vec<_>) =
         std::env::args().skip(1).partition(|given| given.starts_with("--"));
-    let longest = options.iter().find_map(|given| given.strip_prefix("--longest=")?.parse().ok());
-    let is_known = |given: &str| given == "--update" || given.starts_with("--longest=") && longest.is_some();
+    let number = |name: &str| options.iter().find_map(|given| given.strip_prefix(name)?.parse().ok());
+    let (longest_ms, budget_s) = (number("--longest="), number("--budget="));
+    let is_known = |given: &str| {
+        given == "--update"
+            || given.starts_with("--longest=") && longest_ms.is_some()
+            || given.starts_with("--budget=") && budget_s.is_some()
+    };
     if let Some(other) = options.iter().find(|given| !is_known(given)) {
         return Err(if other == "--help" { HELP.to_owned() } else { format!("{other}: unknown\n{HELP}") });
     }
@@ -57,7 +63,7 @@ fn report() -> Result<bool, String> {
     let Known { tests, failing, slow } = runs::known(
         &programs,
         &root.join("target/mutants"),
-        Duration::from_millis(longest.unwrap_or(LONGEST_MS)),
+        Duration::from_millis(longest_ms.unwrap_or(LONGEST_MS)),
     )?;
     if !failing.is_empty() {
         return Err(format!("without any change these fail: {}", failing.join(", ")));
@@ -69,12 +75,22 @@ fn report() -> Result<bool, String> {
         text
     });
     write(&root.join("target/mutants/tests.txt"), &times)?;
-    let numbers: Vec<u32> = copy.points.iter().map(|point| point.number).collect();
-    let fates = runs::fates(&numbers, &tests, &|index, _, _| {
+    let memory = root.join("target/mutants/killers.json");
+    let known = std::fs::read_to_string(&memory).unwrap_or_default();
+    let mut killers: BTreeMap<String, String> = serde_json::from_str(&known).unwrap_or_default();
+    let budget = Duration::from_secs(budget_s.unwrap_or(BUDGET_S));
+    let way = Way { budget, killers: killers.clone() };
+    let fates = runs::fates(&copy.points, &tests, &way, &|index| {
         if index % 200 == 0 {
-            eprintln!("{index} of {}; {} s", numbers.len(), since.elapsed().as_secs());
+            eprintln!("{index} of {}; {} s", copy.points.len(), since.elapsed().as_secs());
         }
     });
+    for point in &copy.points {
+        if let Some(Fate::Killed(by)) = fates.get(&point.number) {
+            killers.insert(point.name(), by.clone());
+        }
+    }
+    write(&memory, &serde_json::to_string_pretty(&killers).map_err(|error| error.to_string())?)?;
     let survived: Vec<&Point> = copy
         .points
         .iter()
@@ -89,17 +105,9 @@ fn report() -> Result<bool, String> {
             _ => 0,
         };
         let Point { file, line, function, change, .. } = point;
-        let _ = writeln!(left, "{file}:{line} {function}: {change} ({tests} tests come by)");
+        let _ = writeln!(left, "{file}:{line} {function}: {change} ({tests} tests passed)");
     }
     write(&root.join("target/mutants/left.txt"), &left)?;
-    let killers = copy.points.iter().fold(String::new(), |mut text, point| {
-        let Point { file, line, function, change, .. } = point;
-        if let Some(Fate::Killed(by)) = fates.get(&point.number) {
-            let _ = writeln!(text, "{file}:{line} {function}: {change} <- {by}");
-        }
-        text
-    });
-    write(&root.join("target/mutants/killed.txt"), &killers)?;
     let table = table::table(&copy.points, &fates, &explained, &copy.refused);
     print!("{left}\n{table}");
     println!(
