@@ -508,3 +508,6 @@ fn mean<const N: usize>(values: &Deque<i32, N>) -> Option<i32> {
     let sum = values.iter().fold(0_i64, |sum, &value| sum.saturating_add(i64::from(value)));
     divide_rounded(sum, values.len() as u32).map(clamp_to_i32)
 }
+
+#[cfg(test)]
+mod tests;
