@@ -216,6 +216,18 @@ mod tests {
         assert!(plain.is_full() && other.is_full());
     }
 
+    #[test]
+    fn what_is_forgotten_comes_back_in_no_sum() {
+        let mut sums = ElectricalSums::EMPTY;
+        assert!(sums.take().is_empty());
+        let mut mean = LongMean::<10>::new();
+        mean.push(1_000_000, block(10));
+        mean.push(1_020_000, block(20));
+        mean.clear();
+        mean.push(1_040_000, block(30));
+        assert_eq!(mean.mean(), Some(30));
+    }
+
     fn block(value: i32) -> Block {
         let mut block = Block::EMPTY;
         block.push(value);

@@ -469,3 +469,6 @@ const fn overdue_us(step_us: u32) -> u32 {
     let counts_us = step_us.saturating_mul(9) >> 1;
     if counts_us > SHORT_US { counts_us } else { SHORT_US }
 }
+
+#[cfg(test)]
+mod tests;

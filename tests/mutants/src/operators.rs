@@ -44,10 +44,12 @@ pub fn changes(expression: &Expr) -> Vec<Change> {
     }
 }
 
-/// Names in capitals, but for the ends of a type.
+/// Names in capitals, but for the ends of a type and what stands for no number: twice an end is that end.
 fn is_a_constant(name: &str) -> bool {
     let capitals = name.chars().all(|sign| sign.is_ascii_uppercase() || sign.is_ascii_digit() || sign == '_');
-    capitals && name.len() > 1 && !["MAX", "MIN", "BITS", "FRACTION_BITS"].contains(&name)
+    capitals
+        && name.len() > 1
+        && !["MAX", "MIN", "BITS", "FRACTION_BITS", "NOTHING", "NOT_ACKNOWLEDGED"].contains(&name)
 }
 
 fn doubled_and_halved(constant: &Expr) -> Vec<Change> {

@@ -264,3 +264,84 @@ fn a_milder_rule_waits_and_then_gives_way() {
     assert_eq!(told.kinds(judged(None, 0), 1), None);
     assert_eq!(told.point.of_a_milder_rule(), Some(Judgement::NotApplicable), "active still");
 }
+
+/// A microsecond less than a delay is not the delay: ticks of 0.1 s, and a delay one longer than a whole number of them.
+#[test]
+fn no_delay_is_over_before_its_last_microsecond() {
+    let setting =
+        AlarmSetting { on_delay_us: 300_001, off_delay_us: 500_001, re_alarm_us: 1_000_001, ..SETTING };
+    let mut told = told(setting);
+    assert_eq!(told.until(judged(WARN, 120)).map(|(ticks, _)| ticks), Some(5));
+    let moment = told.moment();
+    assert!(told.point.acknowledge(RULE, None, &moment).is_some());
+    let (ticks, again) = told.until(judged(WARN, 120)).expect("again");
+    assert_eq!((ticks, again.kind), (11, AlarmKind::Repeated));
+    assert_eq!(told.until(judged(None, 90)).map(|(ticks, _)| ticks), Some(7));
+}
+
+#[test]
+fn a_microsecond_is_a_time() {
+    let mut told = told(AlarmSetting { re_alarm_us: 1, ..SETTING });
+    let moment = told.moment();
+    let put = told.point.shelve(1, RULE, None, &moment).expect("put away");
+    assert_eq!((put.kind, told.point.is_shelved()), (AlarmKind::Shelved, true));
+    let back = told.point.shelve(0, RULE, None, &moment).expect("taken back");
+    assert_eq!(back.kind, AlarmKind::Unshelved);
+    assert!(told.point.shelve(1, RULE, None, &moment).is_some());
+    assert_eq!(told.take(judged(None, 0)).map(|event| event.kind), Some(AlarmKind::Unshelved));
+    assert!(told.until(judged(STOP, 120)).is_some());
+    assert_eq!(told.point.shelve(1, RULE, None, &moment), None, "a stop");
+    assert!(told.point.acknowledge(RULE, None, &moment).is_some());
+    assert_eq!(told.take(judged(STOP, 120)).map(|event| event.kind), Some(AlarmKind::Repeated));
+}
+
+/// Longer than half of what a number holds, and never: the greatest that is acknowledged is one short of "not seen".
+#[test]
+fn it_asks_again_after_an_hour_and_not_after_never() {
+    for (re_alarm_us, asks) in [(3_000_000_000, true), (u32::MAX, false)] {
+        let mut told = told(AlarmSetting { re_alarm_us, ..SETTING });
+        assert!(told.until(judged(WARN, 120)).is_some());
+        let moment = Moment { elapsed_us: 1_000_000_000, ..told.moment() };
+        assert!(told.point.acknowledge(RULE, None, &moment).is_some());
+        let mut asked = false;
+        for _ in 0..6 {
+            let event = told.point.update(RULE, None, &told.setting, judged(WARN, 120), &moment);
+            asked |= event.is_some_and(|event| event.kind == AlarmKind::Repeated);
+        }
+        assert_eq!(asked, asks, "{re_alarm_us}");
+        assert_eq!(told.point.is_acknowledged(), !asks);
+    }
+}
+
+/// Where its cause began, as it was first raised: not where it came back, with its first worst value and limit.
+#[test]
+fn what_comes_back_while_it_is_active_is_the_same_alarm() {
+    let mut told = told(SETTING);
+    let raised = told.until(judged(WARN, 125)).expect("raised").1;
+    assert_eq!(told.kinds(judged(None, 90), 3), None);
+    let other = |value| Judgement::Judged { level: WARN, value, limit: Some(99), since_us: None };
+    assert_eq!(told.take(other(110)), None, "no worse");
+    assert_eq!(told.take(other(125)), None, "as bad");
+    let cleared = told.until(judged(None, 90)).expect("cleared").1;
+    assert_eq!((cleared.onset_us, cleared.position), (raised.onset_us, raised.position));
+    assert_eq!((cleared.worst, cleared.limit), (125, Some(100)));
+    let mut low = Told { rule: Rule::VoltageLow, ..told };
+    let _ = low.until(judged(WARN, 80));
+    let other = |value| Judgement::Judged { level: WARN, value, limit: Some(99), since_us: None };
+    assert_eq!(low.take(other(80)), None);
+    assert_eq!(low.until(judged(None, 110)).map(|(_, event)| event.limit), Some(Some(100)));
+}
+
+/// Without a limit a value is held against nothing, and one as far off on the other side is no worse.
+#[test]
+fn what_is_not_known_of_an_alarm_is_not_told() {
+    let bare = |value| Judgement::Judged { level: WARN, value, limit: None, since_us: None };
+    let mut told = Told { rule: Rule::SpindleSlip, ..told(SETTING) };
+    let nowhere = Position { band: 2, turned: None };
+    for value in [5, -5, 5] {
+        let moment = Moment { now_us: 7, elapsed_us: 0, position: nowhere };
+        assert_eq!(told.point.update(told.rule, None, &told.setting, bare(value), &moment), None);
+    }
+    let raised = told.until(bare(3)).expect("raised").1;
+    assert_eq!((raised.worst, raised.limit, raised.position), (5, None, nowhere));
+}

@@ -37,6 +37,7 @@ fn a_reading_off_the_steps_of_a_coarse_meter_is_fine() {
         for (milli, expected) in [
             (28_000, false),
             (28_050, false),
+            (29_050, false),
             (28_051, false),
             (28_049, false),
             (28_052, true),
@@ -65,7 +66,7 @@ fn meters_of_other_units_are_coarse_too() {
         assert!(is_on_cubic_feet(raw) && is_on_cubic_feet(-raw), "{feet}");
         assert!(!is_fine(Channel::Gas, raw), "{feet}");
         let half = FlowRate::from_milli(i64::from(feet) * 471_947 / 1000 + 236).to_bits();
-        assert!(!is_on_cubic_feet(half), "{feet} and a half");
+        assert!(!is_on_cubic_feet(half) && !is_on_cubic_feet(-half), "{feet} and a half");
     }
     let raw = FlowRate::cubic_feet_per_hour(35).to_bits();
     assert!(is_on_cubic_feet(raw + 1) && is_on_cubic_feet(raw - 1));
@@ -387,4 +388,142 @@ fn what_is_not_seen_of_a_channel_is_counted_within_a_band() {
     check.end_band(9_000_000);
     see(&mut check, 20_000, true, true);
     assert_eq!(check.nothing_seen_us(), 2_900_000, "the band is over");
+}
+
+/// What a reading did before a start, before a gap or before its repeats were forgotten does not make it stuck.
+#[test]
+fn a_reading_is_not_stuck_for_what_came_before_a_break() {
+    let flow = FlowRate::from_milli(17_450).to_bits();
+    let still = |check: &mut SignalCheck, from_s: u64, to_s: u64| {
+        for index in from_s * 10..to_s * 10 {
+            let _ =
+                check.observe(&sample(index * 100_000, &[(Channel::Gas, flow)]), &RANGES.map(|_| FAR), true);
+            check.tick(index * 100_000, 100_000);
+            check.note_slow(Channel::Gas, index * 100_000, true);
+        }
+    };
+    let is_stuck = |check: &SignalCheck, at_s: u64| {
+        check.stuck_since(Channel::Gas, at_s * 1_000_000, 3_000_000).is_some()
+    };
+    for (name, break_off) in [
+        ("start", (|check: &mut SignalCheck| check.start(50_000_000)) as fn(&mut SignalCheck)),
+        ("gap", SignalCheck::after_gap),
+        ("repeats", SignalCheck::forget_repeats),
+        ("nothing", |_| {}),
+    ] {
+        let mut check = SignalCheck::new(ALL);
+        check.start(0);
+        still(&mut check, 0, 50);
+        break_off(&mut check);
+        still(&mut check, 50, 70);
+        assert_eq!(is_stuck(&check, 70), name == "nothing", "{name}");
+        still(&mut check, 70, 115);
+        assert!(is_stuck(&check, 115), "{name}");
+    }
+    // Not read for two seconds: what it was meanwhile is not known.
+    let mut check = SignalCheck::new(ALL);
+    check.start(0);
+    still(&mut check, 0, 50);
+    still(&mut check, 52, 70);
+    assert!(!is_stuck(&check, 70));
+}
+
+/// Of channels that never moved in a band: a voltage is odd, gas and coolant where they are read finely, no other.
+#[test]
+fn what_stood_oddly_in_a_band_is_told_by_its_channel() {
+    let flow = |milli| FlowRate::from_milli(milli).to_bits();
+    let flat = |channel: Channel, raw: i32| {
+        let mut check = SignalCheck::new(ALL);
+        check.start(0);
+        check.begin_band(0);
+        for tick in 0..1000 {
+            let now_us = tick * 20_000;
+            if ChannelSet::ELECTRICAL.contains(channel) {
+                let mut gathered = Gather::EMPTY;
+                gathered.push(raw);
+                check.note_under_arc(channel, now_us, &gathered, true);
+            } else {
+                let _ = check.observe(&sample(now_us, &[(channel, raw)]), &RANGES.map(|_| FAR), true);
+                check.tick(now_us, 20_000);
+                check.note_slow(channel, now_us, true);
+            }
+        }
+        check.end_band(20_000_000);
+        check.stood_oddly()
+    };
+    for (channel, raw, is_odd) in [
+        (Channel::Voltage, Voltage::from_milli(28_000).to_bits(), true),
+        (Channel::Gas, flow(17_450), true),
+        (Channel::Gas, flow(17_500), false),
+        (Channel::Coolant, flow(6_150), true),
+        (Channel::Coolant, flow(6_000), false),
+        (Channel::Wire, 12_345, false),
+        (Channel::Work, 12_345, false),
+    ] {
+        let expected = if is_odd { ChannelSet::EMPTY.with(channel) } else { ChannelSet::EMPTY };
+        assert_eq!(flat(channel, raw), expected, "{channel:?} {raw}");
+    }
+}
+
+/// One stand of 15 s in a band of readings that move otherwise is odd, for any channel, and only of that band.
+#[test]
+fn one_long_stand_is_odd() {
+    for channel in [Channel::Gas, Channel::Wire, Channel::Coolant, Channel::Work] {
+        let mut check = SignalCheck::new(ALL);
+        check.start(0);
+        for index in 0..140 * 50_u64 {
+            let now_us = index * 20_000;
+            if index == 5 * 50 || index == 75 * 50 {
+                check.begin_band(now_us);
+            }
+            let stands = (20 * 50..35 * 50).contains(&index);
+            let raw = 70_000 + if stands { 0 } else { (index * 7919 % 401) as i32 };
+            let _ = check.observe(&sample(now_us, &[(channel, raw)]), &RANGES.map(|_| FAR), false);
+            check.tick(now_us, 20_000);
+            check.note_slow(channel, now_us, true);
+            if index == 70 * 50 {
+                check.end_band(now_us);
+                assert_eq!(check.stood_oddly(), ChannelSet::EMPTY.with(channel));
+            }
+        }
+        check.end_band(140_000_000);
+        assert_eq!(check.stood_oddly(), ChannelSet::EMPTY, "{channel:?}: the next band moves");
+    }
+    // A stand that lasts until the band ends counts as well.
+    let mut check = SignalCheck::new(ALL);
+    check.start(0);
+    check.begin_band(0);
+    for index in 0..60 * 50_u64 {
+        let raw = 70_000 + if index < 40 * 50 { (index * 7919 % 401) as i32 } else { 0 };
+        let _ = check.observe(&sample(index * 20_000, &[(Channel::Wire, raw)]), &RANGES.map(|_| FAR), false);
+        check.tick(index * 20_000, 20_000);
+        check.note_slow(Channel::Wire, index * 20_000, true);
+    }
+    assert_eq!(check.stood_oddly(), ChannelSet::EMPTY, "not yet over");
+    check.end_band(60_000_000);
+    assert_eq!(check.stood_oddly(), ChannelSet::EMPTY.with(Channel::Wire));
+}
+
+#[test]
+fn what_is_not_watched_neither_moved_nor_stood() {
+    let check = SignalCheck::new(ChannelSet::EMPTY);
+    assert_eq!(check.nothing_seen_us(), 0);
+    for channel in [Channel::Torch, Channel::Spindle, Channel::Carriage] {
+        assert!(!check.never_moved(channel) && !check.moves(channel));
+        assert_eq!(check.stuck_since(channel, u64::MAX, 0), None);
+    }
+}
+
+/// Five times its mean is no current of an arc at 320 A: held back.
+#[test]
+fn a_leap_of_the_current_is_told() {
+    let mut check = SignalCheck::new(ALL);
+    let (amps, volts) = (Current::from_milli(320_000).to_bits(), Voltage::from_milli(30_000).to_bits());
+    let reach = (Reach::around(amps, volts, 1000), 1);
+    let mut leaps = |amps| check.leaping(1_000_000, (Some(amps), Some(volts)), volts, reach, 1000);
+    assert_eq!(leaps(amps), ChannelSet::EMPTY);
+    assert_eq!(leaps(5 * amps), ChannelSet::EMPTY.with(Channel::Current));
+    assert!(!check.is_calm());
+    let _ = check.leaping(1_001_000, (Some(amps), Some(volts)), volts, reach, 1000);
+    assert!(check.is_calm());
 }
