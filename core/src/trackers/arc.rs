@@ -293,3 +293,6 @@ impl ArcTracker {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
