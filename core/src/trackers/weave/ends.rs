@@ -146,6 +146,10 @@ mod tests {
         assert_eq!(crossing_of_lines([1100, 1000], [900, 1000]), 1000);
         assert_eq!(crossing_of_lines([900, 1000], [1100, 1000]), 1000);
         assert_eq!(crossing_of_lines([1000, 1000], [1000, 1000]), 1000);
+        // By single steps: what is flat rises by nothing at all.
+        assert_eq!(crossing_of_lines([1000, 1000], [1100, 1100]), 1000);
+        assert_eq!(crossing_of_lines([999, 1000], [1100, 1100]), 1100);
+        assert_eq!(crossing_of_lines([900, 1000], [1001, 1001]), 1001);
     }
 
     /// Open by no more than a 125th of the width: the middle of what is left, at any centre.
@@ -181,6 +185,52 @@ mod tests {
         {
             assert_eq!(of_a_sine(heights(off), 20_000, true).is_some(), is_dense, "{off}");
             assert_eq!(of_a_sine(heights(off), 20_000, false).is_some(), is_wide, "{off}");
+        }
+    }
+
+    /// Off by what share of its bend, or by what it is off, is what is stated: a fifth where the positions lie close, or
+    /// 0.15 mm, or a 160th of the width; a twenty-fifth where they do not.
+    #[test]
+    fn how_far_a_bend_may_be_off_is_stated() {
+        for (bend, width) in [(2000, 20_000), (2000, 200_000), (10, 20_000), (10, 200_000)] {
+            for off in 0..800_i64 {
+                let before = 10_000 - bend / 2 + off;
+                let before_2 = before - (10_000 - before) - before * bend / 10_000 - off;
+                let heights = [0, before_2, before, 10_000, before, before_2, 0];
+                let own = [before, 10_000, before].map(|height| height as f64);
+                let bends = [2 * before - before_2 - 10_000, 20_000 - 2 * before].map(|bend| bend as f64);
+                let share = (2.0 * bends[0] + bends[1]) / own.iter().sum::<f64>();
+                let off_by = (share * own[0] - bends[0]).abs().max((share * own[1] - bends[1]).abs());
+                let noise = (0.15 * MM).min(width as f64 / 160.0);
+                for (is_dense, slack) in
+                    [(true, (0.2 * share * own[1]).max(noise)), (false, 0.04 * share * own[1])]
+                {
+                    // Whole numbers are cut: what lies within two of the limit is left open.
+                    if share > 0.0 && (off_by - slack).abs() > 2.0 {
+                        let found = of_a_sine(heights, width, is_dense).is_some();
+                        assert_eq!(
+                            found,
+                            off_by < slack,
+                            "{bend} {width} {off} {is_dense}: {off_by} {slack}"
+                        );
+                    }
+                }
+            }
+        }
+        // Below the centre a bend is no end, whichever way it goes.
+        assert_eq!(of_a_sine([0, -1300, -1000, -900, -1000, -1300, 0], 20_000, true), None);
+    }
+
+    /// Heights of an exact sine: the series breaks off after x^2 / 8, which is x^3 / 16 at most: 0.0003 for x up to 0.18.
+    #[test]
+    fn the_top_of_a_sine_is_right_within_a_thousandth() {
+        for per_cycle in [8.0, 9.0, 11.0, 15.0] {
+            for twentieth in -10..=10 {
+                let around = at(libm_cos, f64::from(twentieth) / 20.0, per_cycle);
+                let height = of_a_sine(around.map(i64::from), (25.0 * MM) as i64, false).expect("a sine");
+                let error = height as f64 / MM / 12.5 - 1.0;
+                assert!(error.abs() < 0.001, "{per_cycle} {twentieth}: {error}");
+            }
         }
     }
 

@@ -155,7 +155,7 @@ mod tests {
     /// Half cycles a second apart, all of this height, met in turn at every eighth of the spacing.
     fn even(phases: &mut Phases, from: u32, count: u32, height: i32, missed: i32) {
         for index in from..from + count {
-            let now_us = 1_000_000 * u64::from(index);
+            let now_us = 7_000_000 + 1_000_000 * u64::from(index);
             phases.push(now_us, height, (index % 8 * 1000, 8000), missed);
         }
     }
@@ -175,9 +175,15 @@ mod tests {
             phases.push(u64::from(index), 500, (index % 7 * 1000, 8000), 80);
             assert_eq!(phases.end(), None, "{index}");
         }
-        for (part_us, gap_us) in [(8000, 8000), (9000, 8000), (5, 0)] {
-            // Beyond the end of the spacing, and without one: no more than its last and its first part.
-            Phases::NONE.clone().push(0, 500, (part_us, gap_us), 80);
+        // Beyond the end of the spacing, and without one: its last and its first part.
+        for (missing, within) in [(7, (8000, 8000)), (7, (9000, 8000)), (0, (5, 0))] {
+            let mut phases = Phases::NONE;
+            let others = (0..8).filter(|part| *part != missing).cycle().take(19);
+            for part in others {
+                phases.push(0, 500, (part * 1000, 8000), 80);
+            }
+            phases.push(0, 500, within, 80);
+            assert!(phases.end().is_some(), "{missing} {within:?}");
         }
     }
 
@@ -192,6 +198,22 @@ mod tests {
             phases.push(60, 500, (7500, 8000), 80);
             assert_eq!(phases.end().is_some(), expected, "{late}");
         }
+    }
+
+    /// One eighth is met with the third half cycle, another with the 46th alone: both are of the same window.
+    #[test]
+    fn a_window_lasts_for_more_than_half_of_sixty() {
+        let mut phases = Phases::NONE;
+        for index in 0..46_u32 {
+            let part = match index {
+                2 => 7,
+                45 => 0,
+                _ => 1 + index % 6,
+            };
+            assert_eq!(phases.end(), None, "{index}");
+            phases.push(u64::from(index), 500, (part * 1000, 8000), 80);
+        }
+        assert!(phases.end().is_some());
     }
 
     /// The highest and half of what is open: the spread over the count.
@@ -231,7 +253,7 @@ mod tests {
         assert!(fits(&[550]) && !fits(&[549]));
         assert!(fits(&[1050]) && !fits(&[1051]));
         assert!(fits(&[800, 800, 800, 800]));
-        assert!(!fits(&[800, 800, 800, 796]), "the mean is 799");
+        assert!(!fits(&[800, 800, 800, 797]), "the mean is 799.25");
         assert!(fits(&[550, 1000, 1000, 1000]));
     }
 }

@@ -310,3 +310,261 @@ fn a_rate_is_cycles_a_minute() {
     }
     assert_eq!(cycles(&crossings), (2, 2_000_000));
 }
+
+/// Half of a cycle is no hole, and a microsecond more is one.
+#[test]
+fn a_hole_is_longer_than_half_a_cycle() {
+    for (wait_us, is_kept) in [(50_000, true), (50_001, false)] {
+        let mut tracker = Tracker::new();
+        tracker.period_us = 100_000;
+        tracker.push(0, 5);
+        tracker.push(wait_us, 6);
+        assert_eq!(tracker.previous.is_some(), is_kept, "{wait_us}");
+    }
+}
+
+/// A side is taken once the torch moved a millimetre, and it is the one beyond the centre.
+#[test]
+fn a_side_is_taken_beyond_the_centre() {
+    for (position, side) in
+        [(LEAST_WIDTH - 1, Side::Unknown), (LEAST_WIDTH, Side::Above), (-LEAST_WIDTH, Side::Below)]
+    {
+        let mut tracker = Tracker::new();
+        tracker.push(0, 0);
+        tracker.push(20_000, position);
+        assert_eq!(tracker.side, side, "{position}");
+    }
+    let with_ends = |position: i32, side: Side| {
+        let mut tracker = Tracker::new();
+        tracker.push(0, 0);
+        (tracker.low, tracker.high, tracker.side) = (0, 100_000, side);
+        tracker.push(20_000, position);
+        tracker
+    };
+    assert_eq!(with_ends(50_000, Side::Unknown).side, Side::Below, "on the centre");
+    assert_eq!(with_ends(50_001, Side::Unknown).side, Side::Above);
+    // Clearly on a side: by more than a fifth of the width.
+    for (position, side, is_clear) in [
+        (70_000, Side::Above, false),
+        (70_001, Side::Above, true),
+        (30_000, Side::Below, false),
+        (29_999, Side::Below, true),
+    ] {
+        assert_eq!(with_ends(position, side).guard_passed, is_clear, "{position}");
+    }
+}
+
+#[test]
+fn of_equal_positions_the_first_is_the_end() {
+    let mut tracker = Tracker::new();
+    tracker.push(0, 0);
+    for position in [1, 2, 3, 5, 5, 3, 2, 1, 0, -3, -3, 0, 1, 2] {
+        tracker.note_around(position);
+    }
+    assert_eq!(tracker.around_high, Some([1, 2, 3, 5, 5, 3, 2]));
+    assert_eq!(tracker.around_low, Some([2, 1, 0, -3, -3, 0, 1]));
+}
+
+/// A cycle of 64 ms and a sixty-fourth of grace has 65 positions at one a millisecond.
+#[test]
+fn positions_a_cycle_are_counted_with_grace() {
+    let tracker = Tracker { gap_us: 1000, period_us: 64_000, ..Tracker::new() };
+    assert!(!tracker.has_fewer_than(65) && tracker.has_fewer_than(66));
+}
+
+/// An end that was not seen for eight half cycles is kept, and not for nine; once seen, it is counted anew.
+#[test]
+fn an_end_that_is_not_seen_again_is_forgotten() {
+    let mut tracker = Tracker::new();
+    PLAIN.weave(&mut tracker, 0.0, 12.0);
+    assert_eq!((tracker.unseen_tops, tracker.unseen_bottoms), (0, 0));
+    for upward in [true, false] {
+        (tracker.around_high, tracker.around_low) = (None, None);
+        for time in 1..=9 {
+            tracker.take_end(12_000_000, upward);
+            let (known, unseen) = if upward {
+                (&tracker.tops, tracker.unseen_tops)
+            } else {
+                (&tracker.bottoms, tracker.unseen_bottoms)
+            };
+            assert_eq!((known.is_empty(), unseen), (time == 9, time), "{upward} {time}");
+        }
+    }
+    PLAIN.weave(&mut tracker, 12.02, 14.0);
+    assert_eq!((tracker.unseen_tops, tracker.unseen_bottoms), (0, 0));
+}
+
+fn queue<const N: usize>(values: &[i32]) -> Deque<i32, N> {
+    let mut queue = Deque::new();
+    for &value in values {
+        push_over(&mut queue, value);
+    }
+    queue
+}
+fn crossing(upward: bool) -> Option<Crossing> {
+    Some(Crossing { at_us: 900, upward, position: 77, within: (3, 4), is_new: true })
+}
+
+/// Half as wide again is another weave: not the half itself.
+#[test]
+fn a_wider_half_cycle_forgets_the_ends_of_before() {
+    for (high, is_kept) in [(1500, true), (1501, false)] {
+        let mut tracker = Tracker { low: 0, high, crossing: crossing(true), ..Tracker::new() };
+        (tracker.lows, tracker.highs) = (queue(&[0, 0]), queue(&[1000, 1000]));
+        (tracker.tops, tracker.bottoms) = (queue(&[1000]), queue(&[0]));
+        (tracker.mean_low, tracker.mean_high) = (Some(0), Some(1000));
+        push_over(&mut tracker.upward, 1);
+        push_over(&mut tracker.downward, 2);
+        tracker.settle_end();
+        assert_eq!(tracker.began, (3, 4));
+        let left = [
+            !tracker.lows.is_empty(),
+            !tracker.highs.is_empty(),
+            !tracker.tops.is_empty(),
+            !tracker.bottoms.is_empty(),
+            !tracker.upward.is_empty(),
+            !tracker.downward.is_empty(),
+        ];
+        assert_eq!(left, [is_kept; 6], "{high}");
+    }
+}
+
+/// A crossing counts once both ends were reached; the next half cycle has an end of its own.
+#[test]
+fn a_crossing_of_a_centre_between_ends_that_were_not_reached_is_none() {
+    for (lows, highs, counts) in [(1, 0, false), (0, 1, false), (1, 1, true)] {
+        for upward in [true, false] {
+            let mut tracker = Tracker { low: -5, high: 9, crossing: crossing(upward), ..Tracker::new() };
+            (tracker.lows, tracker.highs) = (queue(&[-5][..lows]), queue(&[9][..highs]));
+            assert_eq!(tracker.settle(), None);
+            assert_eq!(tracker.upward.len() + tracker.downward.len(), usize::from(counts));
+            assert_eq!((tracker.low, tracker.high), if upward { (-5, 77) } else { (77, 9) });
+            assert_eq!(tracker.lows.len() + tracker.highs.len(), lows + highs, "it came from rest");
+        }
+    }
+}
+
+/// How wide it was for certain is noted while the torch moves over half of that; before a cycle is known, always.
+#[test]
+fn how_wide_it_was_is_not_taken_from_a_narrow_cycle() {
+    for (moved, wide, expected) in [(None, 5000, 700), (Some(500), 1001, 700), (Some(500), 1002, 1002)] {
+        let mut tracker = Tracker { low: 0, high: 700, wide, crossing: crossing(true), ..Tracker::new() };
+        (tracker.lows, tracker.highs) = (queue(&[0, 0]), queue(&[700, 700]));
+        (tracker.mean_low, tracker.mean_high) = (Some(0), Some(700));
+        for at_us in [1, 2, 3] {
+            push_over(&mut tracker.upward, at_us);
+            push_over(&mut tracker.downward, at_us);
+        }
+        if let Some(moved) = moved {
+            tracker.span.set_part(2);
+            for now_us in 1..=3 {
+                tracker.span.push(now_us, 0);
+                tracker.span.push(now_us, moved);
+            }
+        }
+        tracker.upward.clear();
+        push_over(&mut tracker.upward, 2);
+        push_over(&mut tracker.upward, 3);
+        let _ = tracker.settle();
+        assert!(tracker.is_known());
+        assert_eq!(tracker.wide, expected, "{moved:?} {wide}");
+    }
+}
+
+/// Before it is known three seconds after the last crossing, then one and a half cycles.
+#[test]
+fn a_weave_without_a_crossing_is_waited_for() {
+    let mut tracker = Tracker { last_crossing_us: Some(0), period_us: 1_000_000, ..Tracker::new() };
+    assert!(!tracker.is_stopped(3_000_000) && tracker.is_stopped(3_000_001));
+    for at_us in [1, 2, 3] {
+        push_over(&mut tracker.upward, at_us);
+        push_over(&mut tracker.downward, at_us);
+    }
+    assert!(!tracker.is_stopped(1_500_000) && tracker.is_stopped(1_500_001));
+    let tracker = Tracker { started_us: 5, ..Tracker::new() };
+    assert!(!tracker.is_stopped(3_000_005) && tracker.is_stopped(3_000_006));
+}
+
+#[test]
+fn a_weave_that_stopped_goes_on_from_where_the_torch_is() {
+    let mut tracker = Tracker { gap_us: 9, wide: 8, low: -100, high: 100, ..Tracker::new() };
+    tracker.forget_cycles(5, 77);
+    assert_eq!((tracker.previous, tracker.started_us, tracker.stopped), (Some((5, 77)), 5, true));
+    assert_eq!((tracker.low, tracker.high, tracker.recent), (77, 77, [77; 2]));
+    assert_eq!((tracker.gap_us, tracker.wide, tracker.around), (9, 8, [77; AROUND]));
+}
+
+/// The mean of two tops and two bottoms at least; a cycle of less than half the width is told itself.
+#[test]
+fn the_width_is_that_of_two_ends_each() {
+    for (tops, bottoms, expected) in [(2, 2, Some(13)), (1, 2, None), (2, 1, None), (1, 1, None)] {
+        let mut tracker = Tracker::new();
+        (tracker.tops, tracker.bottoms) = (queue(&[10, 12][..tops]), queue(&[1, 3][..bottoms]));
+        assert_eq!(tracker.width(), expected, "{tops} {bottoms}");
+        let mut phases = Phases::NONE;
+        for index in 0..20_u32 {
+            phases.push(u64::from(index), 500, (index % 8, 8), 80);
+        }
+        tracker.phases_top = phases;
+        assert_eq!(tracker.looked_back_us(), if expected.is_some() { 0 } else { 19 });
+    }
+    let mut tracker = Tracker::new();
+    tracker.span.set_part(2);
+    for now_us in 1..=3 {
+        tracker.span.push(now_us, 0);
+        tracker.span.push(now_us, 500);
+    }
+    tracker.wide = 1000;
+    assert_eq!(tracker.width(), None, "half is not less than half");
+    tracker.wide = 1002;
+    assert_eq!(tracker.width(), Some(500));
+    assert_eq!(mean(&queue::<4>(&[5])), Some(5));
+    assert_eq!(mean(&queue::<4>(&[])), None);
+}
+
+/// Open by 5 at either end: a hundredth of 1000, and more than one of 999.
+#[test]
+fn many_cycles_give_the_width_to_a_hundredth() {
+    let phases = |high: i32| {
+        let mut phases = Phases::NONE;
+        for index in 0..20_u32 {
+            let height = if index < 10 { high } else { high - 100 };
+            phases.push(u64::from(index), height, (index % 8, 8), 400);
+        }
+        assert_eq!(phases.end(), Some((high + 2, 5)));
+        phases
+    };
+    for (bottom, expected) in [(-4, Some(1000)), (-5, None)] {
+        let tracker = Tracker { phases_top: phases(1000), phases_bottom: phases(bottom), ..Tracker::new() };
+        assert_eq!(tracker.width(), expected);
+    }
+}
+
+/// Twice what was reached, a position; five thirds of that where three are averaged.
+#[test]
+fn bounds_follow_from_the_positions_a_cycle() {
+    let mut tracker = Tracker { low: 0, high: 3000, period_us: 1_000_000, gap_us: 1, ..Tracker::new() };
+    for at_us in [1, 2, 3] {
+        push_over(&mut tracker.upward, at_us);
+        push_over(&mut tracker.downward, at_us);
+    }
+    for (positions, expected) in
+        [(0, None), (1, Some(9000)), (30, Some(3200)), (47, Some(3127)), (48, Some(3208))]
+    {
+        tracker.positions_per_cycle = positions;
+        assert_eq!(tracker.width_bounds(), expected.map(|most| (3000, most)), "{positions}");
+    }
+    // A centre wants four ends either way.
+    for (lows, highs) in [(4, 3), (3, 4), (4, 4)] {
+        (tracker.lows, tracker.highs) = (queue(&[0; 4][..lows]), queue(&[3000; 4][..highs]));
+        assert_eq!(tracker.settled_centre().is_some(), lows + highs == 8);
+    }
+}
+
+#[test]
+fn a_band_that_begins_before_any_crossing_forgets_nothing() {
+    let mut tracker = Tracker::new();
+    tracker.push(0, 5);
+    tracker.begin_band(u64::MAX);
+    assert!(tracker.previous.is_some());
+}
