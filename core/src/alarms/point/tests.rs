@@ -1,4 +1,5 @@
 //! One alarm, told of a judgement every tenth of a second: what must happen follows from its delays.
+#![allow(clippy::expect_used)]
 
 use super::*;
 
@@ -110,8 +111,8 @@ fn it_escalates_and_is_as_bad_as_it_ever_was() {
     let (ticks, worse) = told.until(judged(WARN, 110)).expect("escalated");
     assert_eq!((ticks, worse.kind, worse.severity), (4, AlarmKind::Escalated, Severity::Warn));
     assert_eq!(worse.onset_us, 1_500_000);
-    let (ticks, worst) = told.until(judged(STOP, 150)).expect("escalated");
-    assert_eq!((ticks, worst.kind, worst.severity), (4, AlarmKind::Escalated, Severity::Stop));
+    let (ticks, stop) = told.until(judged(STOP, 150)).expect("escalated");
+    assert_eq!((ticks, stop.kind, stop.severity), (4, AlarmKind::Escalated, Severity::Stop));
     assert_eq!(told.kinds(judged(ADVISE, 105), 20), None);
     assert_eq!((told.point.active(), told.point.level()), (STOP, ADVISE));
     assert_eq!(told.point.stands(SETTING.on_delay_us), ADVISE, "what it calls for now");

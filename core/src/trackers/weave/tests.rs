@@ -229,11 +229,10 @@ fn a_corner_is_known_from_many_cycles() {
         );
         if let Some(width) = tracker.width() {
             assert!(close(Some(width), 24.0, 0.01), "{now_s}: {}", mm(width));
-            found = found.or(Some((now_s, tracker.looked_back_us())));
+            found = found.or(Some(tracker.looked_back_us()));
         }
     }
-    let (_, looked_us) = found.unwrap();
-    let looked_s = looked_us as f64 / 1e6;
+    let looked_s = found.unwrap() as f64 / 1e6;
     // Twenty half cycles of one way round at least, sixty at most.
     assert!((19.0..=60.0).contains(&looked_s), "{looked_s}");
     let (least, most) = tracker.width_bounds().unwrap();
@@ -401,15 +400,15 @@ fn queue<const N: usize>(values: &[i32]) -> Deque<i32, N> {
     }
     queue
 }
-fn crossing(upward: bool) -> Option<Crossing> {
-    Some(Crossing { at_us: 900, upward, position: 77, within: (3, 4), is_new: true })
+const fn crossing(upward: bool) -> Crossing {
+    Crossing { at_us: 900, upward, position: 77, within: (3, 4), is_new: true }
 }
 
 /// Half as wide again is another weave: not the half itself.
 #[test]
 fn a_wider_half_cycle_forgets_the_ends_of_before() {
     for (high, is_kept) in [(1500, true), (1501, false)] {
-        let mut tracker = Tracker { low: 0, high, crossing: crossing(true), ..Tracker::new() };
+        let mut tracker = Tracker { low: 0, high, crossing: Some(crossing(true)), ..Tracker::new() };
         (tracker.lows, tracker.highs) = (queue(&[0, 0]), queue(&[1000, 1000]));
         (tracker.tops, tracker.bottoms) = (queue(&[1000]), queue(&[0]));
         (tracker.mean_low, tracker.mean_high) = (Some(0), Some(1000));
@@ -434,7 +433,8 @@ fn a_wider_half_cycle_forgets_the_ends_of_before() {
 fn a_crossing_of_a_centre_between_ends_that_were_not_reached_is_none() {
     for (lows, highs, counts) in [(1, 0, false), (0, 1, false), (1, 1, true)] {
         for upward in [true, false] {
-            let mut tracker = Tracker { low: -5, high: 9, crossing: crossing(upward), ..Tracker::new() };
+            let mut tracker =
+                Tracker { low: -5, high: 9, crossing: Some(crossing(upward)), ..Tracker::new() };
             (tracker.lows, tracker.highs) = (queue(&[-5][..lows]), queue(&[9][..highs]));
             assert_eq!(tracker.settle(), None);
             assert_eq!(tracker.upward.len() + tracker.downward.len(), usize::from(counts));
@@ -448,7 +448,8 @@ fn a_crossing_of_a_centre_between_ends_that_were_not_reached_is_none() {
 #[test]
 fn how_wide_it_was_is_not_taken_from_a_narrow_cycle() {
     for (moved, wide, expected) in [(None, 5000, 700), (Some(500), 1001, 700), (Some(500), 1002, 1002)] {
-        let mut tracker = Tracker { low: 0, high: 700, wide, crossing: crossing(true), ..Tracker::new() };
+        let mut tracker =
+            Tracker { low: 0, high: 700, wide, crossing: Some(crossing(true)), ..Tracker::new() };
         (tracker.lows, tracker.highs) = (queue(&[0, 0]), queue(&[700, 700]));
         (tracker.mean_low, tracker.mean_high) = (Some(0), Some(700));
         for at_us in [1, 2, 3] {
