@@ -284,7 +284,7 @@ fn places(sources: &[(String, String)]) -> Result<u64, String> {
 }
 
 fn is_wanted(name: &str, wanted: &[String]) -> bool {
-    name.ends_with(".rs")
+    Path::new(name).extension().is_some_and(|extension| extension == "rs")
         && !name.ends_with("/tests.rs")
         && wanted.iter().any(|wanted| name.starts_with(wanted.as_str()))
 }

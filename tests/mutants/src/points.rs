@@ -169,7 +169,7 @@ impl VisitMut for Maker<'_> {
     }
     fn visit_item_fn_mut(&mut self, item: &mut syn::ItemFn) {
         if !is_of_tests(&item.attrs) {
-            self.function(&mut item.sig, &mut item.block, |maker, block| maker.visit_block_mut(block));
+            self.function(&mut item.sig, &mut item.block, Maker::visit_block_mut);
         }
     }
     fn visit_item_impl_mut(&mut self, item: &mut syn::ItemImpl) {
@@ -186,7 +186,7 @@ impl VisitMut for Maker<'_> {
     }
     fn visit_impl_item_fn_mut(&mut self, item: &mut syn::ImplItemFn) {
         if !is_of_tests(&item.attrs) {
-            self.function(&mut item.sig, &mut item.block, |maker, block| maker.visit_block_mut(block));
+            self.function(&mut item.sig, &mut item.block, Maker::visit_block_mut);
         }
     }
     fn visit_item_const_mut(&mut self, _: &mut syn::ItemConst) {}

@@ -21,6 +21,9 @@ const WORKERS: usize = 2;
 /// Tests of one program that together take less than this run in one process.
 const TOGETHER: Duration = Duration::from_millis(150);
 
+/// One that killed a change before may take so long.
+const KILLER: Duration = Duration::from_secs(20);
+
 /// A test that passes where nothing is changed.
 #[derive(Clone, Debug)]
 pub struct Test {
@@ -74,11 +77,11 @@ pub fn build(folder: &Path) -> Result<Vec<PathBuf>, String> {
 }
 
 /// Every test of these programs, run alone; those that pass with the changes they come by. One that takes longer than
-/// `longest` is not used: a change that survives costs the time of all.
+/// it may is not used: a change that survives costs the time of all.
 ///
 /// # Errors
 /// A program cannot be run.
-pub fn known(programs: &[PathBuf], folder: &Path, longest: Duration) -> Result<Known, String> {
+pub fn known(programs: &[PathBuf], folder: &Path, way: &Way) -> Result<Known, String> {
     let mut wanted = Vec::new();
     for program in programs {
         let output = Command::new(program).args(["--list", "--format", "terse"]).output();
@@ -89,6 +92,7 @@ pub fn known(programs: &[PathBuf], folder: &Path, longest: Duration) -> Result<K
             }
         }
     }
+    let killers: BTreeSet<&String> = way.killers.values().collect();
     let (tests, failing, slow) = (Mutex::new(Vec::new()), Mutex::new(Vec::new()), Mutex::new(Vec::new()));
     side_by_side(wanted.len(), |index| {
         let Some((program, name)) = wanted.get(index) else { return };
@@ -97,7 +101,8 @@ pub fn known(programs: &[PathBuf], folder: &Path, longest: Duration) -> Result<K
         let before = Instant::now();
         let mut command = command(program, &[name]);
         command.env("MUTANTS_SEEN", &seen);
-        match run(command, longest) {
+        let limit = if killers.contains(name) { way.longest.max(KILLER) } else { way.longest };
+        match run(command, limit) {
             Ran::Passed => {
                 let bytes = std::fs::read(&seen).unwrap_or_default();
                 let comes_by =
@@ -117,6 +122,8 @@ pub fn known(programs: &[PathBuf], folder: &Path, longest: Duration) -> Result<K
 /// How tests are run against a change.
 #[derive(Clone, Debug)]
 pub struct Way {
+    /// A test that takes longer than this alone is not used, unless it killed a change before, and then against that.
+    pub longest: Duration,
     /// No test is begun once those before it take longer than this.
     pub budget: Duration,
     /// Which test killed a change before, by [`Point::name`].
@@ -149,16 +156,15 @@ type Kills = Mutex<BTreeMap<String, u128>>;
 fn fate(point: &Point, tests: &[Test], way: &Way, kills: &[Kills]) -> Fate {
     let mut order: Vec<usize> =
         (0..tests.len()).filter(|&index| tests[index].comes_by.contains(&point.number)).collect();
+    let killer = way.killers.get(&point.name());
+    let is_killer = |index: usize| killer.is_some_and(|killer| *killer == tests[index].name);
+    order.retain(|&index| tests[index].took <= way.longest || is_killer(index));
     // Time that a kill is likely to cost.
     let killed_here = |index: usize| {
         let kills = kills[index].lock().ok();
         kills.and_then(|kills| kills.get(&point.file).copied()).unwrap_or_default()
     };
-    let killer = way.killers.get(&point.name());
-    order.sort_by_key(|&index| {
-        let is_killer = killer.is_some_and(|killer| *killer == tests[index].name);
-        (!is_killer, tests[index].took.as_micros() / (1 + killed_here(index)))
-    });
+    order.sort_by_key(|&index| (!is_killer(index), tests[index].took.as_micros() / (1 + killed_here(index))));
     let (mut left, mut spent, mut count) = (order.as_slice(), Duration::ZERO, 0);
     while let Some((&first, _)) = left.split_first() {
         if spent > way.budget {

@@ -22,7 +22,7 @@ const USUAL: [&str; 3] = ["alarms/", "judge/", "trackers/"];
 /// Longest time of a test that is used, unless another is given.
 const LONGEST_MS: u64 = 4000;
 /// Time of the tests that are run against one change, unless another is given.
-const BUDGET_S: u64 = 600;
+const BUDGET_S: u64 = 20;
 const MARKS: (&str, &str) = ("<!-- mutants begin -->\n", "<!-- mutants end -->\n");
 
 fn main() -> ExitCode {
@@ -60,11 +60,15 @@ fn report() -> Result<bool, String> {
     eprintln!("{} changes; {} s", copy.points.len(), since.elapsed().as_secs());
     let programs = runs::build(&copy.folder)?;
     eprintln!("built; {} s", since.elapsed().as_secs());
-    let Known { tests, failing, slow } = runs::known(
-        &programs,
-        &root.join("target/mutants"),
-        Duration::from_millis(longest_ms.unwrap_or(LONGEST_MS)),
-    )?;
+    let memory = root.join("target/mutants/killers.json");
+    let remembered = std::fs::read_to_string(&memory).unwrap_or_default();
+    let mut killers: BTreeMap<String, String> = serde_json::from_str(&remembered).unwrap_or_default();
+    let way = Way {
+        longest: Duration::from_millis(longest_ms.unwrap_or(LONGEST_MS)),
+        budget: Duration::from_secs(budget_s.unwrap_or(BUDGET_S)),
+        killers: killers.clone(),
+    };
+    let Known { tests, failing, slow } = runs::known(&programs, &root.join("target/mutants"), &way)?;
     if !failing.is_empty() {
         return Err(format!("without any change these fail: {}", failing.join(", ")));
     }
@@ -75,11 +79,6 @@ fn report() -> Result<bool, String> {
         text
     });
     write(&root.join("target/mutants/tests.txt"), &times)?;
-    let memory = root.join("target/mutants/killers.json");
-    let known = std::fs::read_to_string(&memory).unwrap_or_default();
-    let mut killers: BTreeMap<String, String> = serde_json::from_str(&known).unwrap_or_default();
-    let budget = Duration::from_secs(budget_s.unwrap_or(BUDGET_S));
-    let way = Way { budget, killers: killers.clone() };
     let fates = runs::fates(&copy.points, &tests, &way, &|index| {
         if index % 200 == 0 {
             eprintln!("{index} of {}; {} s", copy.points.len(), since.elapsed().as_secs());
