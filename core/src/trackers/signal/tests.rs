@@ -321,6 +321,8 @@ fn an_electrical_channel_has_no_rest() {
         tick(&mut check, index, false);
         let since = check.stuck_since(Channel::Voltage, index * 20_000, 3_000_000);
         assert_eq!(since.is_some(), index >= 1151, "{index}");
+        // Asked for no time at all: with the first tick that is flat.
+        assert!(check.stuck_since(Channel::Voltage, index * 20_000, 0).is_some(), "{index}");
     }
     assert!(check.stands_since(Channel::Voltage, 24_000_000, 3_000_000).is_some());
     // Nothing was gathered: nothing is known.
@@ -428,7 +430,7 @@ fn a_reading_is_not_stuck_for_what_came_before_a_break() {
     assert!(!is_stuck(&check, 70));
 }
 
-/// Of channels that never moved in a band: a voltage is odd, gas and coolant where they are read finely, no other.
+/// Of channels that never moved in a band: a voltage is odd, a current after 20 s, gas and coolant where they are read finely, no other.
 #[test]
 fn what_stood_oddly_in_a_band_is_told_by_its_channel() {
     let flow = |milli| FlowRate::from_milli(milli).to_bits();
@@ -453,6 +455,7 @@ fn what_stood_oddly_in_a_band_is_told_by_its_channel() {
     };
     for (channel, raw, is_odd) in [
         (Channel::Voltage, Voltage::from_milli(28_000).to_bits(), true),
+        (Channel::Current, Current::from_milli(320_000).to_bits(), true),
         (Channel::Gas, flow(17_450), true),
         (Channel::Gas, flow(17_500), false),
         (Channel::Coolant, flow(6_150), true),
@@ -526,4 +529,26 @@ fn a_leap_of_the_current_is_told() {
     assert!(!check.is_calm());
     let _ = check.leaping(1_001_000, (Some(amps), Some(volts)), volts, reach, 1000);
     assert!(check.is_calm());
+}
+
+/// A work temperature that stood still for 20 s before the band, and never so in it.
+#[test]
+fn work_that_stood_before_the_band_is_odd() {
+    for (channel, is_odd) in [(Channel::Work, true), (Channel::Wire, false)] {
+        let mut check = SignalCheck::new(ALL);
+        check.start(0);
+        for index in 0..90 * 50_u64 {
+            let moves = !(10 * 50..30 * 50).contains(&index);
+            let raw = if moves { 200_000 + index as i32 } else { 210_000 };
+            if index == 30 * 50 {
+                check.begin_band(index * 20_000);
+                check.forget_repeats();
+            }
+            let _ = check.observe(&sample(index * 20_000, &[(channel, raw)]), &RANGES.map(|_| FAR), false);
+            check.tick(index * 20_000, 20_000);
+            check.note_slow(channel, index * 20_000, true);
+        }
+        check.end_band(90_000_000);
+        assert_eq!(check.stood_oddly().contains(channel), is_odd, "{channel:?}");
+    }
 }
