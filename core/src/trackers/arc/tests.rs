@@ -314,3 +314,49 @@ fn after_a_reset_it_is_cold_and_reads_as_before() {
     told.for_ms(false, 120);
     assert_eq!((told.take(Some(AMPS), Some(VOLTS)), told.arc.phase()), (Change::Restruck, Phase::Arc));
 }
+
+/// A current without any voltage to be held against is believed, though it stands.
+#[test]
+fn a_current_alone_is_believed() {
+    let mut told = told();
+    for _ in 0..50 {
+        told.take(Some(AMPS), None);
+        assert!(told.arc.is_lit());
+    }
+    // What came by the short way was read as well: that very current beside an open circuit is frozen.
+    let mut told = Told::settled();
+    told.now_us += 20 * MS;
+    assert!(told.arc.burns_on(told.now_us, AMPS + 99, VOLTS));
+    told.arc.observe(
+        told.now_us + MS,
+        Some(AMPS + 99),
+        Some(SETTINGS.open_circuit.to_bits()),
+        false,
+        false,
+        true,
+    );
+    assert!(!told.arc.is_lit());
+}
+
+/// 0.1 s and two and a half samples, to the microsecond.
+#[test]
+fn an_outage_is_brief_to_the_microsecond() {
+    for (out_us, phase) in [(150_000, Phase::Arc), (150_001, Phase::Strike)] {
+        let mut told = Told::settled();
+        let lit_us = told.now_us;
+        told.take(Some(0), Some(0));
+        told.arc.observe(lit_us + out_us, Some(AMPS), Some(VOLTS), false, false, true);
+        assert_eq!(told.arc.phase(), phase, "{out_us}");
+    }
+}
+
+/// Each time it goes out it is seen anew since when.
+#[test]
+fn an_arc_that_flickers_is_out_since_it_burned_last() {
+    let mut told = Told::settled();
+    told.for_ms(false, 100);
+    told.take(Some(AMPS), Some(VOLTS));
+    let lit_us = told.now_us;
+    told.for_ms(false, 100);
+    assert_eq!(told.arc.seen_out_us(), Some(lit_us));
+}
