@@ -142,7 +142,7 @@ fn a_stand_is_odd_beside_the_others() {
 #[test]
 fn a_stand_at_the_end_of_a_band_counts() {
     let ended = |repeats, value, step, since, ended_us| {
-        let mut still = Stillness { repeats, value, step, since, ..Stillness::EMPTY };
+        let mut still = Stillness { since, value, step, repeats, ..Stillness::EMPTY };
         still.end_band(ended_us);
         still.stands.longest
     };
@@ -175,7 +175,7 @@ fn a_stand_for_half_of_a_band_is_long() {
 #[test]
 fn a_stand_before_the_band_is_odd_beside_those_in_it() {
     let odd = |before, longest| {
-        Stillness { stands: Stands { before, longest, ..Stands::EMPTY }, ..Stillness::EMPTY }
+        Stillness { stands: Stands { longest, before, ..Stands::EMPTY }, ..Stillness::EMPTY }
             .stood_oddly_before()
     };
     assert!(odd(2930, 0) && !odd(2929, 0));

@@ -508,3 +508,58 @@ fn a_move_of_a_limit_is_no_leap() {
         assert_eq!(is_leap(angle, moved as i32, 0, step, stays), expected, "{angle:?} {moved} {stays}");
     }
 }
+
+/// A wait of two seconds needs no second look, however fast the pipe.
+#[test]
+fn a_wait_of_two_seconds_is_short() {
+    let mut tracker = counting(1);
+    // 100 degrees a second.
+    tracker.reference = Some((1 << 24) * 10 / 36);
+    assert!(!tracker.may_have_turned_half(2_000_000) && tracker.may_have_turned_half(2_000_001));
+    // Nine twentieths of a turn are 3,076 times 1,024 microseconds at this speed, to the last unit.
+    tracker.reference = Some(2_396_879);
+    assert!(!tracker.may_have_turned_half(3_076 * 1_024 - 1) && tracker.may_have_turned_half(3_076 * 1_024));
+}
+
+/// One reading is the point itself: its time to the microsecond, its angle without the bits that are cut.
+#[test]
+fn a_point_of_one_reading_is_that_reading() {
+    let mut tracker = Tracker::new();
+    tracker.push(1_000_000, Angle::from_bits(0));
+    tracker.push(1_050_000, Angle::from_bits(9));
+    tracker.forget_speed();
+    for (at_us, bits, angle) in [(2_000_000, 255, 0), (2_200_000, 511, 1), (2_400_000, 767, 2)] {
+        tracker.push(at_us, Angle::from_bits(bits));
+        tracker.tick(at_us + 100_000);
+        assert_eq!(tracker.short.back(), Some(&Point { at_us: at_us as u32, angle }));
+    }
+}
+
+/// What a point comes to is worked out once, with the reading after it; and how far it lies off the line is learnt.
+#[test]
+fn a_point_is_taken_in_once() {
+    let mut tracker = shares(1, 100, 100);
+    tracker.times.window_us = 600_000;
+    tracker.settle();
+    assert_eq!(tracker.speed, None, "none is new");
+    tracker.is_new = true;
+    tracker.settle();
+    assert!(tracker.speed.is_some() && !tracker.is_new);
+    let mut tracker = counting(1);
+    for (tenth, angle) in [(10, 0), (11, 0), (12, 1_u32 << 24)] {
+        tracker.push(tenth * 100_000, Angle::from_bits(angle));
+        tracker.tick(tenth * 100_000 + 100_000);
+    }
+    assert_eq!(tracker.residual, (1 << 16) >> 5);
+}
+
+/// The newest two tenths of a second, and not the newest one alone.
+#[test]
+fn coming_to_rest_is_seen_over_two_tenths_of_a_second() {
+    let mut tracker = counting(1);
+    for point in [ago(600_000, 30 * 6000), ago(200_000, 14 * 2000), ago(100_000, 28_000), NOW] {
+        push_over(&mut tracker.short, point);
+    }
+    tracker.anchor = Some(NOW);
+    assert_eq!(tracker.classify(NOW, USUAL, true), Motion::Pausing);
+}
