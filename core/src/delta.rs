@@ -78,7 +78,8 @@ impl Encoder {
         let (first, second) = (change(*amps, new_amps), change(*volts, new_volts));
         let ((first_word, first_length), (second_word, second_length)) = (short(first), short(second));
         let length = first_length.wrapping_add(second_length).wrapping_add(1);
-        let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>().filter(|_| first | second <= LARGEST_SHORT) else {
+        let Some(free) = free.first_chunk_mut::<LONGEST_ALIKE>().filter(|_| first | second <= LARGEST_SHORT)
+        else {
             let fits = first | second > LARGEST_SHORT || length <= free.len();
             return if fits { self.push_unlike(sample, free) } else { None };
         };
@@ -86,7 +87,9 @@ impl Encoder {
         let [flags, first_bytes @ .., _, _, _, _] = free;
         *flags = 0;
         *first_bytes = first_word.to_le_bytes();
-        if let Some(second_bytes) = free.get_mut(first_length.wrapping_add(1)..).and_then(|rest| rest.first_chunk_mut()) {
+        if let Some(second_bytes) =
+            free.get_mut(first_length.wrapping_add(1)..).and_then(|rest| rest.first_chunk_mut())
+        {
             *second_bytes = second_word.to_le_bytes();
         }
         Some(length)
@@ -355,7 +358,8 @@ mod tests {
         let pair = |time_us, amps, volts| {
             Sample::at(time_us).with_raw(Channel::Current, amps).with_raw(Channel::Voltage, volts)
         };
-        let reaches = [0, 63, -64, 64, 8191, -8193, 1 << 20, -(1 << 20) - 1, (1 << 27) - 1, 1 << 27, i32::MIN];
+        let reaches =
+            [0, 63, -64, 64, 8191, -8193, 1 << 20, -(1 << 20) - 1, (1 << 27) - 1, 1 << 27, i32::MIN];
         for (amps, volts) in reaches.into_iter().flat_map(|amps| reaches.map(|volts| (amps, volts))) {
             let (mut block, mut encoder) = ([0; 256], Encoder::new());
             let mut used = 0;

@@ -221,7 +221,9 @@ impl FlowMeter {
         // A quotient of a quotient is that by the product, and 64 bits are enough for 75 million pulses.
         let scaled = match u64::from(counted).checked_mul(SCALE) {
             Some(scaled) => u128::from(scaled / pulses_a_litre / elapsed_us),
-            None => u128::from(counted) * u128::from(SCALE) / u128::from(pulses_a_litre) / u128::from(elapsed_us),
+            None => {
+                u128::from(counted) * u128::from(SCALE) / u128::from(pulses_a_litre) / u128::from(elapsed_us)
+            }
         };
         FlowRate::from_bits(i32::try_from(scaled).unwrap_or(i32::MAX))
     }
@@ -350,8 +352,16 @@ impl Acquirer {
             due = due.union(self.due_in_their_turn());
         }
         let [of_current, of_voltage, ..] = &mut self.wiring;
-        let amps = if due.contains(Channel::Current) { of_current.source.read(Channel::Current, time_us, inputs) } else { None };
-        let volts = if due.contains(Channel::Voltage) { of_voltage.source.read(Channel::Voltage, time_us, inputs) } else { None };
+        let amps = if due.contains(Channel::Current) {
+            of_current.source.read(Channel::Current, time_us, inputs)
+        } else {
+            None
+        };
+        let volts = if due.contains(Channel::Voltage) {
+            of_voltage.source.read(Channel::Voltage, time_us, inputs)
+        } else {
+            None
+        };
         let volts = if self.cable.is_nothing() { volts } else { self.at_the_arc(amps, volts) };
         let sample = match (amps, volts) {
             (Some(amps), Some(volts)) => Sample::electrical(time_us, amps, volts),

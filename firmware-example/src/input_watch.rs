@@ -116,8 +116,7 @@ impl InputWatch {
         let Some(last_us) = &mut self.last_us else { return false };
         // One that stands still is further than any, as one that runs back.
         let is_near = now_us.wrapping_sub(*last_us).wrapping_sub(1) < self.leap_us;
-        let is_usual =
-            is_near && now_us < self.calm_until_us && self.window_samples < self.window_declared;
+        let is_usual = is_near && now_us < self.calm_until_us && self.window_samples < self.window_declared;
         if is_usual {
             *last_us = now_us;
             self.window_samples += 1;
@@ -190,7 +189,8 @@ impl InputWatch {
         let elapsed_us = now_us.saturating_sub(self.window_start_us);
         let is_over = elapsed_us >= u64::from(RATE_WINDOW_US) || self.window_samples >= self.window_declared;
         if is_over && self.window_samples >= RATE_SAMPLES {
-            let declared_us = u64::from(self.window_samples).saturating_mul(u64::from(self.acquisition.period_us));
+            let declared_us =
+                u64::from(self.window_samples).saturating_mul(u64::from(self.acquisition.period_us));
             let is_wrong = elapsed_us.saturating_mul(4) > declared_us.saturating_mul(5)
                 || elapsed_us.saturating_mul(4) < declared_us.saturating_mul(3);
             self.wrong_windows = if is_wrong { self.wrong_windows.saturating_add(1) } else { 0 };
@@ -276,7 +276,8 @@ impl ArcSense {
         if is_above(off) || is_above(on) {
             self.live_us = sample.time_us;
             if !self.burns {
-                self.burns = self.since_us.is_some_and(|us| sample.time_us.saturating_sub(us) >= ARC_LASTS_US);
+                self.burns =
+                    self.since_us.is_some_and(|us| sample.time_us.saturating_sub(us) >= ARC_LASTS_US);
             }
             return false;
         }

@@ -104,7 +104,8 @@ impl Anywhere {
 
     fn look(&mut self, index: usize, place: &Place) {
         let bit = 1 << index;
-        let set = |bits: &mut u16, rules: RuleSet| *bits = *bits & !bit | if rules.is_empty() { 0 } else { bit };
+        let set =
+            |bits: &mut u16, rules: RuleSet| *bits = *bits & !bit | if rules.is_empty() { 0 } else { bit };
         set(&mut self.lit, place.warning.union(place.holding).minus(place.shelved));
         set(&mut self.unseen, place.unseen.minus(place.shelved));
         set(&mut self.holding, place.holding);

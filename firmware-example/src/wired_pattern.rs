@@ -5,7 +5,8 @@
 //! Never: uses a float or a clock.
 
 use crate::acquisition::{
-    Acquirer, AnalogInputs, CableDrop, Calibration, CalibrationError, Counters, Encoder, FlowMeter, Source, Wiring,
+    Acquirer, AnalogInputs, CableDrop, Calibration, CalibrationError, Counters, Encoder, FlowMeter, Source,
+    Wiring,
 };
 use crate::pattern::{PERIOD_US, Pattern, SAMPLES};
 use bandward::units::{Current, FlowRate, Length, Temperature, Voltage, WireSpeed};
@@ -86,7 +87,15 @@ pub struct Inputs {
 impl Inputs {
     /// From the start of the pattern; its times count on from `from_us`.
     pub fn new(from_us: u64) -> Self {
-        Self { pattern: Pattern::new(), counts: [0; Channel::COUNT], angle: 0, turned: 0, index: 0, pulses: 0, from_us }
+        Self {
+            pattern: Pattern::new(),
+            counts: [0; Channel::COUNT],
+            angle: 0,
+            turned: 0,
+            index: 0,
+            pulses: 0,
+            from_us,
+        }
     }
     /// Goes on to the next sample, and says when it is, µs; nothing after the last.
     pub fn go_on(&mut self) -> Option<u64> {

@@ -16,8 +16,7 @@ use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::monitor::Plan;
 use bandward::sample::ChannelSet;
 use bandward::{
-    AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity,
-    SoundProcedure,
+    Acquisition, AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity,
 };
 
 /// Samples that come no faster leave time for all that is to be done, µs.
@@ -79,6 +78,14 @@ impl Eyes {
     /// Nothing was seen yet.
     pub const fn new() -> Self {
         Self { input_watch: InputWatch::resting(), annunciator: Annunciator::new(), telling: Telling::new() }
+    }
+}
+
+impl Eyes {
+    /// Begins to look, in place.
+    pub(super) fn begin(&mut self, configuration: &super::Configuration) {
+        self.input_watch.begin(configuration.acquisition, configuration.silence_us);
+        self.telling.begin(configuration.telemetry_us);
     }
 }
 
@@ -147,21 +154,16 @@ impl<H: Hardware> Sink for Watch<H> {
 }
 
 impl<H: Hardware> Watcher<H> {
-    /// Watches by a procedure, and keeps the relay released until the first sample is judged.
+    /// Watches by what was begun in its place, and keeps the relay released until the first sample is judged.
     #[inline(never)]
     pub(super) fn new(
-        (mut monitor, black_box, mut eyes): (H::Place<Monitor>, H::Place<BoxOfSamples>, H::Place<Eyes>),
+        (monitor, black_box, eyes): (H::Place<Monitor>, H::Place<BoxOfSamples>, H::Place<Eyes>),
         drivers: Drivers<H>,
         above: (Mouth, Above),
-        procedure: &SoundProcedure,
-        configuration: &super::Configuration,
+        plan: Plan,
+        acquisition: Acquisition,
     ) -> Self {
         let (mouth, above) = above;
-        let acquisition = configuration.acquisition;
-        let plan = Plan::new(procedure, acquisition);
-        monitor.start_by(procedure, &plan);
-        eyes.input_watch.begin(acquisition, configuration.silence_us);
-        eyes.telling.begin(configuration.telemetry_us);
         Self {
             monitor,
             watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false, is_open: true },
@@ -232,7 +234,8 @@ impl<H: Hardware> Watcher<H> {
             }
             _ => BLINK_US,
         };
-        (self.quiet_from_us, self.quiet_for_us) = (now_us, self.watch.eyes.telling.nothing_for_us(now_us).min(blinks_in_us));
+        (self.quiet_from_us, self.quiet_for_us) =
+            (now_us, self.watch.eyes.telling.nothing_for_us(now_us).min(blinks_in_us));
     }
     /// Does all that is to be done beside the samples: for a board whose samples come seldom, or not at all. Not while
     /// the service is interrupted by samples.
