@@ -177,13 +177,14 @@ struct WhatIsKept<H: Hardware> {
 impl<H: Hardware> Board<H> {
     /// Starts: looks for the procedure in the flash, and keeps the relay released until the first
     /// sample is judged. Without a procedure that makes sense it stays released.
+    #[allow(clippy::needless_pass_by_value)] // handed over for good, as the parts are
     pub fn new(parts: Parts<H>, configuration: Configuration) -> Self {
         let Parts { serial, modbus, clock, pins, watchdog, journal, procedure, mut memory } = parts;
         // One after the other, none on the stack of another.
         let kept = Self::find_what_is_kept(journal, procedure, &mut memory, &configuration);
         let plan = Self::begin_to_watch(&mut memory, &configuration);
         let drivers = Drivers { pins, watchdog };
-        Self::put_together((serial, modbus, clock), drivers, memory, kept, plan, configuration)
+        Self::put_together((serial, modbus, clock), drivers, memory, kept, plan, &configuration)
     }
     /// Looks into the flash: the procedure found there is in force, or none is.
     #[inline(never)]
@@ -221,7 +222,7 @@ impl<H: Hardware> Board<H> {
         memory: Memory<H>,
         kept: WhatIsKept<H>,
         plan: Plan,
-        configuration: Configuration,
+        configuration: &Configuration,
     ) -> Self {
         let is_failing = kept.journal.is_none();
         let (above, below) = memory.between.split();

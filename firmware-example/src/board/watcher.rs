@@ -110,7 +110,7 @@ pub(super) struct Watch<H: Hardware> {
 
 impl<H: Hardware> Watch<H> {
     #[inline]
-    fn keep(&mut self, record: Kept) {
+    fn keep(&mut self, record: &Kept) {
         self.has_lost_record |= !self.mouth.hand_over(record);
     }
 }
@@ -136,9 +136,9 @@ impl<H: Hardware> Sink for Watch<H> {
     fn band(&mut self, record: &BandRecord) {
         let is_bench = self.eyes.annunciator.is_bench();
         if is_bench {
-            self.keep(Kept::BenchBand(*record));
+            self.keep(&Kept::BenchBand(*record));
         } else {
-            self.keep(Kept::Band(*record));
+            self.keep(&Kept::Band(*record));
         }
     }
     fn joint(&mut self, record: &JointRecord) {
@@ -146,9 +146,9 @@ impl<H: Hardware> Sink for Watch<H> {
         self.eyes.annunciator.joint_done(record);
         let is_bench = self.eyes.annunciator.is_bench();
         if is_bench {
-            self.keep(Kept::BenchJoint(*record));
+            self.keep(&Kept::BenchJoint(*record));
         } else {
-            self.keep(Kept::Joint(*record));
+            self.keep(&Kept::Joint(*record));
         }
     }
 }
