@@ -3,7 +3,7 @@
 
 use bandward::Channel;
 use bandward::sample::ChannelSet;
-use bandward_benches::{burning, print_ratio};
+use bandward_benches::{beside_csv, burning, print_ratio};
 use bandward_sim::input::procedure_file::ProcedureFile;
 use bandward_sim::replay::Replayer;
 use bandward_sim::trace::{self, TraceWriter};
@@ -13,14 +13,6 @@ use std::path::Path;
 
 const ROWS: u64 = 200_000;
 
-/// Reads the trace with the project's reader.
-fn parse(path: &Path) {
-    let reader = trace::open(path, None).expect("the trace is sound");
-    for row in reader {
-        black_box(&row.expect("the row is sound"));
-    }
-}
-
 fn replay(path: &Path, procedure: &ProcedureFile) {
     let reader = trace::open(path, None).expect("the trace is sound");
     let mut replayer = Replayer::new(&procedure.procedure, reader.header());
@@ -28,17 +20,6 @@ fn replay(path: &Path, procedure: &ProcedureFile) {
         replayer.step(&row.expect("the row is sound"));
     }
     black_box(replayer.finish());
-}
-
-/// Every cell as a float.
-fn parse_with_csv(path: &Path) {
-    let mut reader = csv::Reader::from_path(path).expect("the trace is there");
-    let mut record = csv::StringRecord::new();
-    while reader.read_record(&mut record).expect("the record is sound") {
-        for cell in &record {
-            black_box(cell.parse::<f64>().expect("a number"));
-        }
-    }
 }
 
 fn from_csv(criterion: &mut Criterion) {
@@ -55,11 +36,13 @@ fn from_csv(criterion: &mut Criterion) {
         let mut group = criterion.benchmark_group(format!("a row of CSV, all channels, {rate_hz} Hz"));
         group.throughput(Throughput::Elements(ROWS));
         group.bench_function("replay", |bencher| bencher.iter(|| replay(&path, &procedure)));
-        group.bench_function("own reader alone", |bencher| bencher.iter(|| parse(&path)));
-        group.bench_function("csv alone", |bencher| bencher.iter(|| parse_with_csv(&path)));
+        group.bench_function("own reader alone", |bencher| bencher.iter(|| beside_csv::read(&path)));
+        group.bench_function("csv alone", |bencher| bencher.iter(|| beside_csv::read_with_csv(&path)));
         let watch = || replay(&path, &procedure);
-        print_ratio(&format!("replay over own reader, {rate_hz} Hz"), 1.3, watch, || parse(&path));
-        print_ratio(&format!("replay over csv, {rate_hz} Hz"), 1.3, watch, || parse_with_csv(&path));
+        print_ratio(&format!("replay over own reader, {rate_hz} Hz"), 1.3, watch, || beside_csv::read(&path));
+        print_ratio(&format!("replay over csv, {rate_hz} Hz"), 1.3, watch, || {
+            beside_csv::read_with_csv(&path)
+        });
     }
 }
 

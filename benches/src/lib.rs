@@ -1,10 +1,17 @@
 //! What the measurements in `benches/` share: a burning arc as samples, and how often one thing takes
 //! the time of another.
 
+pub mod beside_csv;
+pub mod many;
+pub mod timed;
+
 use bandward::{Channel, Sample};
 use bandward_sim::process::random::Noise;
 use bandward_sim::trace::Row;
 use std::time::{Duration, Instant};
+
+/// In the environment of `peer-report` it says that it is the program `bandward`, which is measured.
+pub const MEASURED: &str = "BANDWARD_MEASURED";
 
 /// Rows of a good weld under the arc, `rate_hz` a second, with readings of `channels`.
 pub fn burning(rate_hz: u32, count: u64, channels: &[Channel]) -> Vec<Row> {

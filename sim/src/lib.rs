@@ -6,6 +6,7 @@ pub mod coarse_speed;
 pub mod commands;
 pub mod demo;
 pub mod dossier;
+pub mod embedded;
 pub mod findings;
 pub mod fleet;
 pub mod formulas;

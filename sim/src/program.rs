@@ -8,8 +8,8 @@ use crate::commands::next_step::next_step;
 #[cfg(feature = "register")]
 use crate::commands::register;
 use crate::commands::{
-    Outcome, completions, config, inspect, keys, layout, manual, plan, procedure, replay, setup, synth,
-    trend, trial, watch,
+    Outcome, completions, config, embed, inspect, keys, layout, manual, plan, procedure, replay, setup,
+    synth, trend, trial, watch,
 };
 use crate::input::diagnostic::InputErrors;
 use crate::input::quantity::UnitSystem;
@@ -37,6 +37,7 @@ struct Arguments {
 enum Command {
     Completions(completions::CompletionsArguments),
     Config(config::ConfigArguments),
+    Embed(embed::EmbedArguments),
     Inspect(inspect::InspectArguments),
     Keys(keys::KeysArguments),
     Layout(layout::LayoutArguments),
@@ -96,6 +97,7 @@ fn command(arguments: &Arguments) -> anyhow::Result<Outcome> {
     match &arguments.command {
         Command::Completions(arguments) => completions::run(arguments, Arguments::command()),
         Command::Config(arguments) => config::run(arguments),
+        Command::Embed(arguments) => embed::run(arguments, units),
         Command::Inspect(arguments) => inspect::run(arguments, units),
         Command::Keys(arguments) => keys::run(arguments),
         Command::Layout(arguments) => layout::run(arguments, units),

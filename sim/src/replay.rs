@@ -19,7 +19,7 @@ use bandward::sample::ChannelSet;
 use bandward::units::Degrees;
 use bandward::{
     AlarmEvent, AlarmKind, BandRecord, Channel, Event, JointRecord, Monitor, NotJudged, Outcome, Phase,
-    Procedure, Quantity, Rule, Severity, Sink, SoundProcedure,
+    Procedure, Quantity, Rule, Sample, Severity, Sink, SoundProcedure,
 };
 
 /// What is known of the trace as a whole.
@@ -217,12 +217,17 @@ impl Replayer {
     /// Takes one row.
     #[inline]
     pub fn step(&mut self, row: &Row) {
+        self.step_with(row, &row.to_sample());
+    }
+    /// Takes one row, which is this sample for the core.
+    #[inline]
+    pub fn step_with(&mut self, row: &Row, sample: &Sample) {
         if self.samples == 0 {
             self.first_us = row.time_us;
         }
         self.samples += 1;
         self.last_us = self.last_us.max(row.time_us);
-        self.monitor.step(&row.to_sample(), &mut self.keeper);
+        self.monitor.step(sample, &mut self.keeper);
         self.find_causes();
         if let Some(&(_, phase, band)) = self.keeper.phases.last() {
             self.courses.observe(row, phase, band);

@@ -32,6 +32,7 @@ mod coarse_speed;
 mod cooling;
 mod dead_meters;
 mod desk_commands;
+mod embed;
 mod every_limit;
 mod everyday;
 mod evidence_trend;

@@ -7,6 +7,7 @@ use bandward::flash::log::{Log, LogError};
 use bandward::flash::procedure_store::{self, ProcedureStore};
 use bandward::link::frame::crc;
 use bandward::link::hard_limits::HardLimits;
+use bandward::link::upload::UploadError;
 use bandward::{BandRecord, JointRecord, Rule};
 use bandward_tests::flash::Flash;
 use bandward_tests::host_machine::procedure;
@@ -105,23 +106,67 @@ fn no_bit_that_falls_over_in_the_flash_gives_another_record() {
 fn no_damage_and_no_other_form_gives_another_procedure() {
     let load = |entry: &[u8]| {
         let mut device = Device::new();
-        let mut log = Log::new(&mut device, RANGE).unwrap();
-        log.append(entry).unwrap();
-        ProcedureStore::new(device, RANGE).unwrap().load(&HardLimits::NONE).unwrap().expect("an entry")
+        for (at, byte) in entry.iter().enumerate() {
+            device.fill(at, *byte);
+        }
+        ProcedureStore::new(device, RANGE).unwrap().load(&HardLimits::NONE).expect("whatever is in it")
     };
-    let of_form = |form: u8| sealed(postcard::to_allocvec(&(form, 0_u32, Some(procedure()))).unwrap());
+    let of_form = |form: u8| {
+        let body = postcard::to_allocvec(&(form, 0_u32, 0_u32, Some(procedure()))).unwrap();
+        let length = (4 + body.len() + 4) as u32;
+        sealed([length.to_le_bytes().to_vec(), body].concat())
+    };
     let whole = of_form(procedure_store::FORM);
-    assert_eq!(load(&whole).as_deref().ok(), Some(&procedure()));
+    assert_eq!(load(&whole).unwrap().as_deref().ok(), Some(&procedure()));
     for at in 0..whole.len() {
         for mask in (0..8).map(|bit| 1 << bit).chain([0xff]) {
             let mut entry = whole.clone();
             entry[at] ^= mask;
-            assert!(load(&entry).is_err(), "byte {at}, bits {mask:#x}");
+            assert_eq!(load(&entry), None, "byte {at}, bits {mask:#x}");
         }
     }
-    assert!(load(&of_form(procedure_store::FORM + 1)).is_err());
-    assert!(load(&of_form(procedure_store::FORM - 1)).is_err());
-    assert!(load(&postcard::to_allocvec(&procedure()).unwrap()).is_err(), "as the first boards stored it");
+    for other in [procedure_store::FORM + 1, procedure_store::FORM - 1] {
+        assert_eq!(load(&of_form(other)), Some(Err(UploadError::Malformed)));
+    }
+    assert_eq!(load(&postcard::to_allocvec(&procedure()).unwrap()), None, "as the first boards stored it");
+    let mut log = Log::new(Device::new(), RANGE).unwrap();
+    log.append(&sealed(postcard::to_allocvec(&(procedure_store::FORM, 0_u32, Some(procedure()))).unwrap()))
+        .unwrap();
+    let mut store = ProcedureStore::new(log.into_flash(), RANGE).unwrap();
+    assert_eq!(store.load(&HardLimits::NONE), Ok(None), "as boards stored it in a log");
+}
+
+/// Found by any bytes: a flash that says of an entry that it is longer than any was an error, not an empty one.
+#[test]
+fn a_length_that_no_entry_has_is_no_entry() {
+    for length in [0_u32, 3, 7, 8, 2047, 2048, 4096, 65_535, u32::MAX >> 1, u32::MAX] {
+        let mut device = Device::new();
+        for place in [0, 4096] {
+            for (at, byte) in length.to_le_bytes().into_iter().enumerate() {
+                device.fill(place + at, byte);
+            }
+        }
+        let mut store = ProcedureStore::new(device, RANGE).unwrap();
+        assert_eq!(store.load(&HardLimits::NONE), Ok(None), "{length}");
+        assert_eq!(store.store(&procedure()), Ok(()));
+        assert!(matches!(store.load(&HardLimits::NONE), Ok(Some(Ok(_)))), "{length}");
+    }
+}
+
+/// The number from which the journal goes on is kept with whatever is stored next.
+#[test]
+fn the_numbers_of_the_journal_outlive_procedures() {
+    let mut device = Device::new();
+    for from in [7, 3, 9] {
+        let mut store = ProcedureStore::new(device, RANGE).unwrap();
+        let _ = store.load(&HardLimits::NONE).unwrap();
+        store.store_numbers(from, None).unwrap();
+        store.store(&procedure()).unwrap();
+        device = store.into_flash();
+    }
+    let mut store = ProcedureStore::new(device, RANGE).unwrap();
+    assert!(matches!(store.load(&HardLimits::NONE), Ok(Some(Ok(_)))));
+    assert_eq!(store.numbers_from(), 9);
 }
 
 /// A.6: a journal beyond repair is emptied once somebody knows.

@@ -82,7 +82,10 @@ impl Plan {
         }
     }
     /// 50 samples a second; `change` makes another value of what a channel reads, or none.
-    fn see_by(&self, asked: Procedure, mut change: impl FnMut(Channel, f64, f64) -> Option<f64>) -> Heard {
+    fn see_by(&self, asked: Procedure, change: impl FnMut(Channel, f64, f64) -> Option<f64>) -> Heard {
+        watch(asked, acquisition(20_000, &Channel::ALL), self.samples(change)).0
+    }
+    fn samples(&self, mut change: impl FnMut(Channel, f64, f64) -> Option<f64>) -> Vec<Sample> {
         let mut noise = Noise::new(3, 0);
         let [_, two] = self.bands();
         let samples = (0..((two.end + 12.0) * 50.0) as u64).map(|index| {
@@ -92,7 +95,7 @@ impl Plan {
                 change(channel, s, shown).map_or(sample, |shown| with(sample, channel, shown))
             })
         });
-        watch(asked, acquisition(20_000, &Channel::ALL), samples.collect::<Vec<_>>()).0
+        samples.collect()
     }
     fn see(&self, change: impl FnMut(Channel, f64, f64) -> Option<f64>) -> Heard {
         self.see_by(procedure(), change)
@@ -444,6 +447,78 @@ proptest! {
                 is_touched || !matches!(proof, Proof::Broken { .. }),
                 "{:?} {:?} {:?}: {:?} {}", over, rule, when, proof, told(&heard)
             );
+        }
+    }
+}
+
+/// Where the pipe stands for two seconds in the second band under one arc, it is told as in any other.
+#[test]
+fn a_pipe_that_stands_after_a_step_is_told() {
+    let plan = Plan::new(Over::Step);
+    for (band, from_s) in plan.bands().into_iter().zip([20.0, 20.0]) {
+        for stood_s in [1.4, 2.0, 2.4] {
+            let start_s = band.start + from_s;
+            let stands = |s: f64| TURNS_DEG_S * (s - start_s).clamp(0.0, stood_s);
+            let heard = plan.see(|channel, s, shown| {
+                Some(shown - if channel == Channel::Spindle { stands(s) } else { 0.0 })
+            });
+            let told = [Rule::SpindleStall, Rule::SpindleSlip];
+            assert!(
+                told.iter().any(|&rule| !heard.alarms(rule).is_empty()),
+                "{stood_s} s from {start_s} s on"
+            );
+        }
+    }
+}
+
+/// Where rows are missing while the carriage steps, nobody knows when it did: no overlap is told, neither short nor long.
+#[test]
+fn a_step_in_a_hole_proves_and_breaks_no_overlap() {
+    let plan = Plan::new(Over::Step);
+    let [one, _] = plan.bands();
+    for hole_s in [2.0, 4.0, 6.0] {
+        let hole = one.end - hole_s / 2.0..one.end + hole_s / 2.0;
+        let mut samples = plan.samples(|_, _, shown| Some(shown));
+        samples.retain(|sample| !hole.contains(&(sample.time_us as f64 / 1e6)));
+        let heard = watch(procedure(), acquisition(20_000, &Channel::ALL), samples).0;
+        assert_eq!(heard.bands.len(), 2, "{hole_s} s");
+        for band in &heard.bands {
+            for rule in [Rule::OverlapShort, Rule::OverlapLong] {
+                let proof = band.proof.get(rule);
+                assert!(
+                    matches!(proof, Proof::NotProven { .. }),
+                    "{hole_s} s, band {}: {proof:?}",
+                    band.band
+                );
+            }
+        }
+    }
+}
+
+/// A step whose band began in a hole longer than any band is joined over is a step all the same.
+#[test]
+fn a_step_after_a_long_hole_ends_the_band() {
+    let plan = Plan::new(Over::Step);
+    let [one, two] = plan.bands();
+    let hole = one.start + 20.0..one.start + 40.0;
+    let mut samples = plan.samples(|_, _, shown| Some(shown));
+    samples.retain(|sample| !hole.contains(&(sample.time_us as f64 / 1e6)));
+    let heard = watch(procedure(), acquisition(20_000, &Channel::ALL), samples).0;
+    let last = heard.bands.last().expect("the second band");
+    assert!((last.start_us as f64 / 1e6 - two.start).abs() < 0.5, "{} us", last.start_us);
+    assert!(matches!(last.proof.get(Rule::OverlapLong), Proof::Held { .. }), "{:?}", last.proof);
+}
+
+/// Without the carriage, or without the angle, nobody knows how many bands lie under one arc: none of them is broken.
+#[test]
+fn bands_under_one_arc_that_cannot_be_told_apart_are_not_broken() {
+    let plan = Plan::new(Over::Step);
+    for lost in [Channel::Carriage, Channel::Spindle] {
+        let wired: Vec<_> = Channel::ALL.into_iter().filter(|&channel| channel != lost).collect();
+        let samples = plan.samples(|channel, _, shown| (channel != lost).then_some(shown));
+        let heard = watch(procedure(), acquisition(20_000, &wired), samples).0;
+        for band in &heard.bands {
+            assert_eq!(band.outcome, Outcome::NotProven, "without {lost:?}: {:?}", band.violated);
         }
     }
 }

@@ -232,8 +232,19 @@ fn units_are_remembered() {
 #[test]
 fn every_command_has_completions_a_manual_and_an_example() {
     let desk = Desk::new();
-    let commands =
-        ["plan", "setup", "synth", "replay", "register", "config", "completions", "manual", "layout", "keys"];
+    let commands = [
+        "plan",
+        "setup",
+        "synth",
+        "replay",
+        "register",
+        "config",
+        "completions",
+        "manual",
+        "layout",
+        "keys",
+        "embed",
+    ];
     desk.told(&["manual", "man"], 0);
     for command in commands {
         let page = fs::read_to_string(desk.path(&format!("man/bandward-{command}.1"))).expect("a page");

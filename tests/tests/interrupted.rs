@@ -3,8 +3,8 @@
 //!
 //! Decides: what is put in; what must come of it follows from the formulas. All joints are invented.
 
-use bandward::procedure::{Limits, Procedure, Range};
-use bandward::record::proof::Proof;
+use bandward::procedure::{Limits, Polarity, Procedure, Range};
+use bandward::record::proof::{Proof, Why};
 use bandward::rule::Side;
 use bandward::{AlarmKind, Channel, Outcome, Quantity, Rule, Sample};
 use bandward_sim::process::random::Noise;
@@ -116,6 +116,25 @@ fn the_sound_band_is_proven() {
         assert_eq!(heard.bands.len(), 1, "{rate_hz} Hz");
         assert_eq!(heard.bands[0].outcome, Outcome::Proven, "{rate_hz} Hz: {:?}", heard.bands[0].proof);
         assert_eq!(raised(&heard), [], "{rate_hz} Hz");
+    }
+}
+
+/// Found by any bytes: after every strike a mean must be gathered anew, and that was told as a channel that is lost.
+#[test]
+fn an_arc_that_stutters_is_not_proven_and_no_channel_is_lost() {
+    for rate_hz in [10.0, 50.0, 1000.0] {
+        // Out for 0.3 s of every 2 s.
+        let lit = |s| (STRIKE_S..at_deg(370.0)).contains(&s) && (s - STRIKE_S) % 2.0 < 1.7;
+        let heard = seen(&Machine { lit: &lit, ..SOUND }, rate_hz);
+        assert_eq!(heard.bands.len(), 1, "{rate_hz} Hz");
+        for rule in [Rule::CurrentLow, Rule::CurrentHigh] {
+            assert_eq!(proof(&heard, rule).why(), Some(Why::Unsettled), "{rule:?} {rate_hz} Hz");
+        }
+        // A voltage was not looked at for long enough to be seen to move, either.
+        for rule in [Rule::VoltageLow, Rule::VoltageHigh] {
+            let why = proof(&heard, rule).why();
+            assert!(matches!(why, Some(Why::Unsettled | Why::Motionless)), "{rule:?} {rate_hz} Hz: {why:?}");
+        }
     }
 }
 
@@ -235,6 +254,75 @@ fn the_worst_value_lies_beyond_its_limit() {
             let (_, side) = alarm.rule.watches().expect("it watches a range");
             assert_eq!(side, Side::High);
             assert!(worst > limit, "{worst} within {limit}");
+        }
+    }
+}
+
+/// A weave that rests after a tack, or after it was tried, and is started shortly before the strike is no slow weave.
+#[test]
+fn a_weave_that_starts_before_the_strike_is_no_slow_weave() {
+    for lead_s in [0.3, 0.8, 1.5] {
+        for (tack_s, pause_s) in [(0.4, 2.5), (0.7, 3.2), (0.9, 4.0), (0.0, 3.0)] {
+            let tack = STRIKE_S - pause_s - tack_s..STRIKE_S - pause_s;
+            let lit = |s: f64| tack.contains(&s) || (SOUND.lit)(s);
+            // Where there is no tack it is tried for two and a half seconds.
+            let tried = if tack_s > 0.0 { tack.start - lead_s..tack.end } else { tack.start - 2.5..tack.end };
+            let weaves = |s: f64| tried.contains(&s) || s >= STRIKE_S - lead_s;
+            let gas = |s: f64| if (1.0..at_deg(370.0) + 6.0).contains(&s) { 17.0 } else { 0.0 };
+            let heard = seen(&Machine { lit: &lit, weaves: &weaves, gas: &gas, ..SOUND }, 50.0);
+            let rate = heard.alarms(Rule::WeaveRateLow);
+            assert!(rate.is_empty(), "{lead_s} s before, tack of {tack_s} s, {pause_s} s: {rate:?}");
+        }
+    }
+}
+
+/// Whatever dips the current has from the strike on, and however short the arcs are that are struck again and again: volts,
+/// amps and gas that are wrong are told within a few seconds of arc.
+#[test]
+fn an_arc_that_never_burns_in_peace_is_judged() {
+    let told = |every_s: f64, out_s: f64, rate_hz: f64| {
+        let lit = |s: f64| (SOUND.lit)(s) && (s - STRIKE_S) % every_s < every_s - out_s;
+        let gas = |s: f64| if s < STRIKE_S { (SOUND.gas)(s) } else { 0.0 };
+        let heard = seen(&Machine { lit: &lit, gas: &gas, amps_volts: (150.0, 20.0), ..SOUND }, rate_hz);
+        let first = heard.alarms(Rule::GasLow).first().map(|alarm| alarm.time_us as f64 / 1e6 - STRIKE_S);
+        (raised(&heard), first)
+    };
+    for (every_s, out_s) in [(0.2, 0.001), (0.1, 0.001), (0.02, 0.006), (0.05, 0.02)] {
+        let (told, first_s) = told(every_s, out_s, 1000.0);
+        for rule in [Rule::CurrentLow, Rule::VoltageLow, Rule::GasLow] {
+            assert!(told.contains(&rule), "{out_s} s in {every_s} s: {told:?}");
+        }
+        assert!(first_s.is_some_and(|first_s| first_s < 10.0), "{out_s} s in {every_s} s: {first_s:?}");
+    }
+    for (every_s, out_s) in [(0.5, 0.2), (0.99, 0.3), (1.9, 1.0), (2.4, 1.0)] {
+        let (told, first_s) = told(every_s, out_s, 200.0);
+        assert!(told.contains(&Rule::GasLow), "{out_s} s in {every_s} s: {told:?}");
+        assert!(first_s.is_some_and(|first_s| first_s < 40.0), "{out_s} s in {every_s} s: {first_s:?}");
+    }
+}
+
+/// What is told of a pole that is wrong for some seconds is a voltage where the voltage is named, and none that was not read.
+#[test]
+fn a_wrong_pole_is_told_by_a_voltage_that_was_read() {
+    for rate_hz in [25.0, 50.0, 1000.0] {
+        let samples = (0..(60.0 * rate_hz) as u64).map(|index| {
+            let s = index as f64 / rate_hz;
+            let sign = if (30.0..36.0).contains(&s) { -1.0 } else { 1.0 };
+            // Never quite still.
+            let more = (index % 7) as f64;
+            let (amps, volts) = if s >= STRIKE_S { (240.0 + more, 27.0 + more / 50.0) } else { (0.0, 0.0) };
+            let sample = with(Sample::at((s * 1e6).round() as u64), Channel::Current, sign * amps);
+            with(sample, Channel::Voltage, sign * volts)
+        });
+        let mut asked = Procedure::new();
+        asked.polarity = Some(Polarity::ElectrodePositive);
+        let wired = acquisition((1e6 / rate_hz) as u32, &[Channel::Current, Channel::Voltage]);
+        let heard = watch(asked, wired, samples).0;
+        let told = heard.alarms(Rule::PolarityWrong);
+        assert!(!told.is_empty(), "{rate_hz} Hz");
+        for alarm in told {
+            assert_eq!(alarm.channel, Some(Channel::Voltage));
+            assert!(alarm.worst >= raw(-27.2, 12), "{rate_hz} Hz: {}", f64::from(alarm.worst) / 4096.0);
         }
     }
 }

@@ -21,7 +21,7 @@ use walkdir::WalkDir;
 const ORDER_OF_THE_PROGRAM: [&str; 16] = [
     "heat in_order output own_fault raw within",
     "alarm input",
-    "formulas preferences publish standing trace",
+    "embedded formulas preferences publish standing trace",
     "demo findings fleet laid process propose recording",
     "inspection setup",
     "identity plan repair",

@@ -153,39 +153,73 @@ fn a_region_that_cannot_work_is_refused() {
     }
 }
 
-#[test]
-fn a_cut_while_storing_a_procedure_leaves_the_old_or_the_new() {
-    type Device = Flash<2, 4096, 4>;
-    let range = 0..Device::SIZE as u32;
-    let mut base = Device::new();
-    let mut old = None;
-    for low in 0..24 {
+/// Stores procedures by turns, and cuts the power at every `step`th byte written or erased on the way, `in_a_row` times:
+/// first at the same one, then elsewhere each time. The old one stands until the new one is whole.
+fn cut_while_storing<const PAGES: usize, const PAGE: usize, const WORD: usize>(step: usize, in_a_row: u64) {
+    let range = 0..Flash::<PAGES, PAGE, WORD>::SIZE as u32;
+    let store_of = |flash| ProcedureStore::new(flash, range.clone()).unwrap();
+    let (mut base, mut old) = (Flash::<PAGES, PAGE, WORD>::new(), None);
+    // The third is written where the first one stands.
+    for low in 0..3 {
         let new = sound(&of_voltage(low));
-        let mut store = ProcedureStore::new(base.clone(), range.clone()).unwrap();
+        let mut store = store_of(base.clone());
         store.store(&new).unwrap();
         let after = store.into_flash();
+        let changes = after.counts.bytes_changed() - base.counts.bytes_changed();
         let (mut olds, mut news) = (0, 0);
-        for cut in 0..after.counts.bytes_changed() - base.counts.bytes_changed() {
-            let mut flash = base.clone().failing_after(cut);
-            let mut store = ProcedureStore::new(&mut flash, range.clone()).unwrap();
-            assert_eq!(store.store(&new), Err(LogError::Flash));
-            let mut store = ProcedureStore::new(flash.powered_again(), range.clone()).unwrap();
-            let found = store.load(&HardLimits::NONE).unwrap().map(Result::unwrap);
-            if found == Some(new.clone()) {
-                news += 1;
-            } else {
-                assert_eq!(found, old, "cut after {cut} bytes");
+        for cut in (0..changes).step_by(step) {
+            let mut flash = base.clone();
+            for time in 0..in_a_row {
+                let at = if time < in_a_row / 2 { cut } else { (cut + 97 * time) % changes };
+                let mut store = store_of(flash.failing_after(at));
+                assert_eq!(store.store(&new), Err(LogError::Flash));
+                let mut store = store_of(store.into_flash().powered_again());
+                let found = store.load(&HardLimits::NONE).unwrap().map(Result::unwrap);
+                flash = store.into_flash();
+                if found == Some(new.clone()) {
+                    news += 1;
+                    break;
+                }
+                assert_eq!(found, old, "cut {time} after {at} bytes");
                 olds += 1;
             }
             // The next one can be stored.
+            let mut store = store_of(flash);
             store.store(&new).unwrap();
             assert_eq!(store.load(&HardLimits::NONE), Ok(Some(Ok(new.clone()))));
         }
-        assert!(olds > 0 && news < olds);
-        old = Some(new);
-        base = after;
+        // What is left out at the end of a block is no part of the entry.
+        assert!(olds > 0 && news <= 64 * in_a_row, "{olds} {news}");
+        (old, base) = (Some(new), after);
     }
-    assert!(base.counts.bytes_erased > 0, "the store was filled and wrapped");
+    assert!(base.counts.bytes_erased >= base.counts.bytes_programmed);
+}
+
+#[test]
+fn a_cut_while_storing_a_procedure_leaves_the_old_or_the_new() {
+    cut_while_storing::<2, 4096, 4>(1, 1);
+    cut_while_storing::<4, 4096, 8>(1, 1);
+    cut_while_storing::<10, 512, 1>(1, 1);
+}
+
+/// Before, halves took room as whole ones do, and the old one went with its page.
+#[test]
+fn many_cuts_in_a_row_leave_the_old_procedure() {
+    cut_while_storing::<2, 4096, 4>(29, 20);
+    cut_while_storing::<10, 512, 1>(5, 20);
+}
+
+#[test]
+fn a_range_that_cannot_hold_two_procedures_is_refused() {
+    type Device = Flash<4, 1024, 4>;
+    for range in [0..1024, 0..1500, 512..2560, 1024..1024, 0..8192] {
+        let result = ProcedureStore::new(Device::new(), range.clone()).map(|_| ());
+        assert_eq!(result, Err(LogError::Region), "{range:?}");
+    }
+    // Half of it is too small for this one, which is told as it is stored.
+    let mut store = ProcedureStore::new(Flash::<2, 64, 4>::new(), 0..128).unwrap();
+    assert_eq!(store.store(&of_voltage(1)), Err(LogError::TooLarge));
+    assert_eq!(store.load(&HardLimits::NONE), Ok(None));
 }
 
 #[test]

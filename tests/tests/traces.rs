@@ -201,6 +201,41 @@ fn a_trace_is_only_written_under_a_name_that_tells_its_form() {
     assert_eq!(told("TRACE.CSV"), None);
 }
 
+/// A quote in a row makes it one that is looked at cell by cell; without, its numbers are read eight bytes at a time.
+#[test]
+fn a_row_of_plain_numbers_is_read_as_one_that_is_looked_at() {
+    let folder = tempfile::tempdir().unwrap();
+    let spindle = "spindle = { column = \"s\", unit = \"count\", counts_per_turn = 4000, wraps_at = 65536 }";
+    let current = "current = { column = \"c\", unit = \"kA\", scale = 2, offset = -0.25, hold = \"0.1 s\" }";
+    let with_channels = |time: &str| format!("[time]\n{time}\n[channels]\n{spindle}\n{current}\n");
+    for (time, count) in [("seconds = \"t\"", 1e-2), ("epoch = \"t\"\nunit = \"ms\"", 10.0)] {
+        let layout = Layout::parse("x", &with_channels(time)).unwrap();
+        for end in ["\n", "\r\n"] {
+            let log = |quote: &str| {
+                let mut log = format!("t,words,c,s{end}");
+                for row in 0..5000_u32 {
+                    let amps = match row % 11 {
+                        3 => String::new(),
+                        7 => format!("-{}.{row}", row % 3),
+                        _ => format!("0.{row}"),
+                    };
+                    let time = (f64::from(row) * count * 1e6).round() / 1e6;
+                    write!(log, "{quote}{time}{quote},a b,{amps},{}{end}", row * 37 % 65_536).unwrap();
+                }
+                log
+            };
+            let rows = |quote: &str| {
+                let path = file(&folder, "log.csv", log(quote));
+                trace::open(&path, Some(&layout)).unwrap().collect::<Result<Vec<_>, _>>().unwrap()
+            };
+            let (plain, quoted) = (rows(""), rows("\""));
+            assert_eq!(plain.len(), 5000);
+            assert_eq!(plain, quoted, "{time} {end:?}");
+            assert_eq!(plain[1234].time_us, 12_340_000);
+        }
+    }
+}
+
 /// An encoder of 4000 counts behind gears of 2.5 to 1, logged in a word of 16 bits: the count begins again at
 /// 65,536, which is 6.5536 turns of the joint. The angle runs on all the same.
 #[test]

@@ -117,12 +117,17 @@ impl Alarms {
     }
     /// The channel that the alarm about polarity names: the one found wrong when it was raised.
     pub(crate) fn polarity_channel(&mut self, found: Option<Channel>) -> Option<Channel> {
-        let is_active =
-            self.points.get(Rule::PolarityWrong.place()).is_some_and(|point| point.active().is_some());
-        if !is_active {
+        if !self.is_pole_active() {
             self.wrong_pole = found;
         }
         self.wrong_pole
+    }
+    /// The channel that the alarm about polarity names while it is active.
+    pub(crate) fn named_pole(&self) -> Option<Channel> {
+        self.wrong_pole.filter(|_| self.is_pole_active())
+    }
+    fn is_pole_active(&self) -> bool {
+        self.points.get(Rule::PolarityWrong.place()).is_some_and(|point| point.active().is_some())
     }
     /// The rule a channel's alarm is about, once a fault `found` there has been taken note of: an alarm that is
     /// active ends before the one about another fault begins.
@@ -213,3 +218,6 @@ impl Alarms {
         })
     }
 }
+
+#[cfg(test)]
+mod tests;

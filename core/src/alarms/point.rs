@@ -324,3 +324,6 @@ impl AlarmPoint {
         (before > 0 && self.shelved_left_us == 0).then_some(AlarmKind::Unshelved)
     }
 }
+
+#[cfg(test)]
+mod tests;

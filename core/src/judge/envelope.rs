@@ -136,4 +136,92 @@ mod tests {
         assert_eq!(level(305, Side::Low, Some(Severity::Advise)), None);
         assert_eq!(level(304, Side::Low, Some(Severity::Advise)), Some(Severity::Advise));
     }
+
+    /// A rule that watches the ranges, the floor, or both; the severity of each limit and what has none.
+    #[test]
+    fn a_rule_watches_its_own_tiers() {
+        let setting =
+            AlarmSetting { deadband: 0, severity: Severity::Warn, ..Rule::VoltageLow.default_setting() };
+        let low = |value, which| stand(value, &LIMITS, Side::Low, &setting, which, None);
+        assert_eq!(low(279, Tiers::Ranges), Standing { level: Some(Severity::Warn), limit: Some(290) });
+        assert_eq!(low(279, Tiers::Floor), Standing { level: Some(Severity::Stop), limit: Some(280) });
+        assert_eq!(low(280, Tiers::Floor), Standing { level: None, limit: Some(280) });
+        assert_eq!(
+            low(279, Tiers::RangesAndFloor),
+            Standing { level: Some(Severity::Stop), limit: Some(280) }
+        );
+        // Inside, the limit that comes first; outside, the one of the worst tier.
+        assert_eq!(low(320, Tiers::RangesAndFloor), Standing { level: None, limit: Some(300) });
+        assert_eq!(
+            low(295, Tiers::RangesAndFloor),
+            Standing { level: Some(Severity::Advise), limit: Some(300) }
+        );
+        // A floor has no upper side.
+        let high = stand(500, &LIMITS, Side::High, &setting, Tiers::Floor, None);
+        assert_eq!(high, Standing { level: None, limit: None });
+        assert_eq!(Tiers::of(Rule::TransferLowVoltage), Tiers::Floor);
+        assert_eq!(Tiers::of(Rule::VoltageLow), Tiers::Ranges);
+        assert_eq!(Tiers::of(Rule::CurrentLow), Tiers::RangesAndFloor);
+    }
+
+    /// A stop of the allowed range is as grave as the floor, which is further out and is the one that is told.
+    #[test]
+    fn of_two_limits_as_grave_the_further_one_is_told() {
+        let setting =
+            AlarmSetting { deadband: 0, severity: Severity::Stop, ..Rule::VoltageLow.default_setting() };
+        let standing = stand(279, &LIMITS, Side::Low, &setting, Tiers::RangesAndFloor, None);
+        assert_eq!(standing, Standing { level: Some(Severity::Stop), limit: Some(280) });
+        // An advice as the severity of the allowed range is never milder than what stands already.
+        let setting = AlarmSetting { severity: Severity::Advise, ..setting };
+        let standing = stand(285, &LIMITS, Side::Low, &setting, Tiers::RangesAndFloor, None);
+        assert_eq!(standing, Standing { level: Some(Severity::Advise), limit: Some(290) });
+    }
+
+    #[test]
+    fn an_open_end_is_no_limit() {
+        let setting = Rule::VoltageLow.default_setting();
+        let open = |low, high| Limits { recommended: None, allowed: Some(Range { low, high }), floor: None };
+        for (limits, side, expected) in [
+            (open(i32::MIN, 9), Side::Low, false),
+            (open(i32::MIN, 9), Side::High, true),
+            (open(9, i32::MAX), Side::Low, true),
+            (open(9, i32::MAX), Side::High, false),
+            (Limits { recommended: None, allowed: None, floor: Some(1) }, Side::Low, true),
+            (Limits { recommended: None, allowed: None, floor: Some(1) }, Side::High, false),
+        ] {
+            assert_eq!(has_limit(&limits, side, &setting, Tiers::RangesAndFloor), expected, "{limits:?}");
+        }
+        let floor = Limits { recommended: None, allowed: None, floor: Some(1) };
+        assert!(!has_limit(&floor, Side::Low, &setting, Tiers::Ranges));
+        assert!(!has_limit(&open(9, 10), Side::Low, &setting, Tiers::Floor));
+    }
+
+    #[test]
+    fn inside_is_on_or_within_every_limit() {
+        for (value, expected) in [(299, false), (300, true), (340, true), (341, false)] {
+            assert_eq!(is_inside(value, &LIMITS), expected, "{value}");
+        }
+        let one = |recommended, allowed, floor| Limits { recommended, allowed, floor };
+        let range = Some(Range { low: 290, high: 350 });
+        for (value, expected) in [(289, false), (290, true), (350, true), (351, false)] {
+            assert_eq!(is_inside(value, &one(range, None, None)), expected, "{value}");
+            assert_eq!(is_inside(value, &one(None, range, None)), expected, "{value}");
+        }
+        assert!(is_inside(280, &one(None, None, Some(280))));
+        assert!(!is_inside(279, &one(None, None, Some(280))));
+        assert!(is_inside(0, &one(None, None, None)));
+    }
+
+    #[test]
+    fn above_too_what_was_outside_comes_back_by_the_deadband() {
+        let warn = Some(Severity::Warn);
+        assert_eq!(level(346, Side::High, warn), warn);
+        assert_eq!(level(345, Side::High, warn), Some(Severity::Advise));
+        assert_eq!(level(335, Side::High, warn), None);
+        assert_eq!(level(336, Side::High, warn), Some(Severity::Advise));
+        // What was only advised against has no deadband at the limit beyond.
+        assert_eq!(level(346, Side::High, Some(Severity::Advise)), Some(Severity::Advise));
+        assert_eq!(level(284, Side::Low, Some(Severity::Stop)), Some(Severity::Stop));
+        assert_eq!(level(285, Side::Low, Some(Severity::Stop)), warn);
+    }
 }

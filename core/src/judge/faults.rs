@@ -126,7 +126,7 @@ fn lasting(
 }
 
 /// Current or voltage of the wrong sign, and which; `None` where the procedure names no pole.
-pub(crate) fn polarity(view: View<'_>) -> Option<(Judgement, Option<Channel>)> {
+pub(crate) fn polarity(named: Option<Channel>, view: View<'_>) -> Option<(Judgement, Option<Channel>)> {
     let wrong = |value: i32| match view.procedure.polarity {
         Some(Polarity::ElectrodePositive) => value < 0,
         Some(Polarity::ElectrodeNegative) => value > 0,
@@ -136,13 +136,22 @@ pub(crate) fn polarity(view: View<'_>) -> Option<(Judgement, Option<Channel>)> {
     let volts =
         view.trackers.voltage.mean().filter(|volts| volts.saturating_abs() >= CLEAR_VOLTAGE.to_bits());
     let amps = view.trackers.current.mean();
-    let first_wrong = [(Channel::Voltage, volts), (Channel::Current, amps)]
+    let read = [(Channel::Voltage, volts), (Channel::Current, amps)];
+    let first_wrong = read
         .into_iter()
         .find_map(|(channel, value)| value.filter(|&value| wrong(value)).map(|value| (channel, value)));
+    let of = |wanted| read.into_iter().find_map(|(channel, value)| value.filter(|_| channel == wanted));
+    // What is told is of the channel that is named with it; a voltage that goes over from one sign to the other will be
+    // named, and no current in its place.
+    let told = match (named, first_wrong) {
+        (Some(named), _) => of(named),
+        (None, Some((Channel::Current, _))) if view.trackers.voltage.mean().is_some() => None,
+        (None, first) => first.map(|(_, value)| value),
+    };
     let judgement = if view.trackers.arc.is_lit() && (volts.is_some() || amps.is_some()) {
         Judgement::Judged {
             level: first_wrong.map(|_| view.procedure.alarm(Rule::PolarityWrong).severity),
-            value: first_wrong.map_or(0, |(_, value)| value),
+            value: told.unwrap_or(0),
             limit: Some(0),
             since_us: None,
         }

@@ -25,6 +25,8 @@ const METER_SETTLES_US: u64 = 4_600_000;
 /// The surge of a regulator is over within this, µs. Common practice, no source.
 const SURGE_US: u64 = 8_000_000;
 pub(crate) const FULL_TURN: Degrees = Degrees::from_milli(360_000);
+/// No overlap is longer. Common practice, no source.
+const MOST_OVERLAP: Degrees = Degrees::from_milli(180_000);
 
 /// What `quantity` reads.
 pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
@@ -313,6 +315,9 @@ fn overlap(view: View<'_>) -> Reading {
     let Some(closing) = view.bands.closing else { return Reading::NotApplicable };
     let tally = &view.bands.tally;
     let overlap = tally.overlap_bounds().and_then(|bounds| between(Quantity::Overlap, bounds, view));
+    // Past that it is another band, and without a carriage nobody saw where.
+    let is_counted = tally.carriage.is_some() || view.procedure.joint.bands == 1;
+    let overlap = overlap.filter(|&overlap| overlap <= MOST_OVERLAP.to_bits() || is_counted);
     let overlap = overlap.filter(|&overlap| match closing.ending {
         Ending::SteppedOn => !tally.creeps,
         Ending::ArcOff => overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits()),

@@ -96,12 +96,14 @@ impl Monitor {
     }
 
     /// Does an arc that went out before it was known to be a band go on, where it comes back now? One that comes
-    /// back at once while the pipe turns does. Any other was a tack: what comes has to close the turn by itself.
+    /// back at once while the pipe turns does, and one that comes and goes. Any other was a tack: what comes has to close the
+    /// turn by itself.
     fn goes_on(&self, now_us: u64) -> bool {
         let tally = &self.bands.tally;
         let out_us = now_us.saturating_sub(tally.record.end_us);
         let turned = tally.turned(self.trackers.spindle.total());
-        out_us <= AT_ONCE_US && turned.is_none_or(|turned| turned >= TURNS)
+        let is_at_once = out_us <= AT_ONCE_US && turned.is_none_or(|turned| turned >= TURNS);
+        is_at_once || self.trackers.arc.is_restless()
     }
 
     /// Was the work read lately?

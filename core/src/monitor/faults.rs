@@ -88,7 +88,8 @@ impl Monitor {
         !outage.is_past() || self.trackers.arc.is_lit() && burnt_us >= BURN_BACK_US
     }
     pub(super) fn judge_polarity(&mut self, sink: &mut dyn Sink) {
-        let Some((judgement, found)) = faults::polarity(self.view()) else { return };
+        let named = self.alarms.named_pole();
+        let Some((judgement, found)) = faults::polarity(named, self.view()) else { return };
         if judgement != Judgement::NotApplicable {
             self.note_judged(Rule::PolarityWrong);
         }

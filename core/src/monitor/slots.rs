@@ -215,7 +215,11 @@ impl Monitor {
     /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
     /// which was judged by then.
     pub(super) fn judge_carriage(&mut self, sink: &mut dyn Sink) {
-        let moved = self.bands.moved();
+        // Without an angle a step is no step: what moved so far may be the next band.
+        let least_step = self.procedure.least_step();
+        let is_angle_known = self.bands.tally.turned_at_end().is_some();
+        let is_of_the_band = |moved: &i32| is_angle_known || least_step.is_none_or(|step| *moved < step >> 1);
+        let moved = self.bands.moved().filter(is_of_the_band);
         let record = &self.bands.tally.record;
         let is_news = !record.violated.contains(Rule::WeaveCentreDrift)
             && moved > record.weave_centre_drift.map(Length::to_bits);
@@ -403,10 +407,13 @@ impl Monitor {
         let is_over = of_the_whole && self.bands.closing.is_some();
         is_over.then_some(self.bands.tally.record.start_us)
     }
-    /// A rule applies and cannot be judged.
+    /// A rule applies and cannot be judged: a channel is lost, or a mean is not known yet after a strike.
     pub(super) fn lose(&mut self, rule: Rule) {
-        self.bands.tally.judged.hindered(rule, Why::ChannelLost);
-        self.coverage.lost(rule.needs().intersection(self.channels.unsound()));
+        let lost = rule.needs().intersection(self.channels.unsound());
+        if !lost.is_empty() {
+            self.bands.tally.judged.hindered(rule, Why::ChannelLost);
+        }
+        self.coverage.lost(lost);
     }
     pub(super) fn apply(
         &mut self,

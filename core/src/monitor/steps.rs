@@ -23,12 +23,17 @@ const LONGEST_LAST: Degrees = Degrees::from_milli(540_000);
 const STANDS_WITHIN: i32 = Length::from_milli(300).to_bits();
 /// So long, µs.
 const STANDS_FOR_US: u64 = 1_000_000;
+/// A carriage steps within this; one that creeps takes longer for as far, µs. Common practice, no source.
+const STEPS_WITHIN_US: u64 = 3_000_000;
+/// A step that was not looked at for longer than this, and a sample, was not seen, µs.
+const UNSEEN_US: u64 = 1_000_000;
 
 impl Monitor {
     /// Follows the carriage under a burning arc.
     pub(super) fn follow_step(&mut self, sink: &mut dyn Sink) {
         let now_us = self.clock.moment.now_us;
         let Some(carriage) = self.fresh_carriage(now_us) else { return };
+        let followed_us = core::mem::replace(&mut self.bands.followed_us, now_us);
         let Some(start) = self.bands.tally.carriage else {
             self.settle_carriage(carriage, now_us);
             return;
@@ -39,14 +44,23 @@ impl Monitor {
         else {
             return;
         };
+        if moved < step >> 2 {
+            self.bands.tally.near_us = now_us;
+        }
         if moved < step >> 1 {
             return;
         }
         let left_at = *self.bands.tally.left_at.get_or_insert(turned);
-        let steps = left_at >= STEPS_FROM;
+        // How far a band turned whose start was not seen tells nothing; how soon the carriage went so far does.
+        let is_quick = now_us.saturating_sub(self.bands.tally.near_us) <= STEPS_WITHIN_US;
+        let steps = left_at >= STEPS_FROM || self.bands.tally.record.start_unseen && is_quick;
         let is_last = self.bands.is_last(&self.procedure.joint);
         if steps || turned >= if is_last { LONGEST_LAST } else { FULL_TURN } {
-            self.step_on(now_us, !steps, sink);
+            let unseen_us = UNSEEN_US.saturating_add(u64::from(self.acquisition.period_us));
+            // The turns of a spiral are counted from the first: where one was not seen to begin, none after it was.
+            let is_counted = steps || !self.bands.tally.record.start_unseen;
+            let is_seen = now_us.saturating_sub(followed_us) <= unseen_us && is_counted;
+            self.step_on(now_us, !steps, is_seen, sink);
         }
     }
     /// The band stands where it was placed, unless it is one of a spiral.
@@ -99,21 +113,27 @@ impl Monitor {
         self.bands.count_band(plan, travel, asks);
     }
     /// Ends the band under the burning arc, and has the next begin; the carriage has stepped, or `creeps`.
-    fn step_on(&mut self, now_us: u64, creeps: bool, sink: &mut dyn Sink) {
+    fn step_on(&mut self, now_us: u64, creeps: bool, is_seen: bool, sink: &mut dyn Sink) {
+        if !is_seen {
+            // How far it turned before the step, and since, is not known.
+            self.bands.tally.lose_turning();
+        }
+        self.trackers.spindle.step_on();
         self.take_electrical(now_us);
         self.bands.tally.pause(now_us);
         self.bands.tally.creeps |= creeps;
         self.close(Ending::SteppedOn);
         // Those from here on are of the next band.
         self.trackers.dips.restart(now_us);
-        self.begin(Start::Step { creeps }, now_us, false, sink);
+        self.begin(Start::Step { creeps }, now_us, !is_seen, sink);
     }
     /// The band that was stepped into begins; the one before is done.
-    pub(super) fn begin_stepped(&mut self, at_us: u64, creeps: bool) {
+    pub(super) fn begin_stepped(&mut self, struck: Struck, creeps: bool) {
+        let Struck { at_us, unseen_before, .. } = struck;
         let place = self.bands.next_place(&self.procedure.joint, Travel::Step);
         let is_work_fresh = self.is_work_fresh(at_us);
         let tally = &mut self.bands.tally;
-        tally.begin(place, at_us, false);
+        tally.begin(place, at_us, unseen_before);
         tally.record.stepped_in = true;
         tally.creeps = creeps;
         tally.resume(at_us);

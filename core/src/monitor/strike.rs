@@ -81,7 +81,7 @@ impl Monitor {
                 }
             }
             (_, _, Start::Strike) => return self.begin_band(struck, sink),
-            (3, _, Start::Step { creeps }) => self.begin_stepped(struck.at_us, creeps),
+            (3, _, Start::Step { creeps }) => self.begin_stepped(struck, creeps),
             (_, _, Start::Step { .. }) => return self.count_stepped(struck, sink),
         }
         self.bands.struck = Some(Struck { part: struck.part.saturating_add(1), ..struck });

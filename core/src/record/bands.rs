@@ -118,6 +118,8 @@ pub(crate) struct Bands {
     line: Line,
     /// The angle of the band before at which its carriage was seen.
     pub(crate) previous_placed_at: Option<Degrees>,
+    /// When the carriage was last followed under an arc, µs.
+    pub(crate) followed_us: u64,
     /// The first outage that came back and is not judged yet.
     pub(crate) outage: Option<Outage>,
     pub(crate) joint: JointSoFar,
@@ -148,6 +150,7 @@ impl Bands {
             places: Places::empty(),
             line: Line::empty(),
             previous_placed_at: None,
+            followed_us: 0,
             outage: None,
             joint: JointSoFar::begin(1, 0),
             cooling: Cooling::new(),
@@ -175,6 +178,7 @@ impl Bands {
             height_now,
             line,
             previous_placed_at,
+            followed_us,
             outage,
             joint,
             joint_marked,
@@ -194,6 +198,7 @@ impl Bands {
         *height_now = None;
         *line = Line::empty();
         *previous_placed_at = None;
+        *followed_us = 0;
         *outage = None;
         *joint = JointSoFar::begin(1, 0);
         *joint_marked = false;

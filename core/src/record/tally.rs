@@ -88,6 +88,8 @@ pub(crate) struct Tally {
     pub(crate) creeps: bool,
     /// The angle at which the carriage had left that place.
     pub(crate) left_at: Option<Degrees>,
+    /// When the carriage was last near where the band was placed, µs.
+    pub(crate) near_us: u64,
     /// Where the carriage came to after a step under the arc, and when, µs.
     pub(crate) came_to: Option<(i32, u64)>,
     surface_speed: Option<SurfaceSpeed>,
@@ -138,6 +140,7 @@ impl Tally {
             work_after: WorkAfter::empty(),
             creeps: false,
             left_at: None,
+            near_us: 0,
             came_to: None,
             surface_speed: None,
             crater_fill: CraterFill::empty(),
@@ -206,6 +209,7 @@ impl Tally {
             work_after,
             creeps,
             left_at,
+            near_us,
             came_to,
             surface_speed,
             crater_fill,
@@ -246,6 +250,7 @@ impl Tally {
         *work_after = WorkAfter::empty();
         *creeps = false;
         *left_at = None;
+        *near_us = 0;
         *came_to = None;
         *surface_speed = None;
         *crater_fill = CraterFill::empty();

@@ -71,6 +71,7 @@ mod motion {
             0
         }
         pub(crate) const fn begin_band(&mut self) {}
+        pub(crate) const fn step_on(&mut self) {}
         pub(crate) const fn has_leapt(&self) -> bool {
             false
         }

@@ -64,6 +64,9 @@ const NO_ARC_US: u64 = 100_000;
 const REIGNITION_US: u64 = 100_000;
 /// So often in one strike. Common practice, no source: three, and one that samples make two of.
 const MOST_REIGNITIONS: u8 = 4;
+/// An arc that is struck again and again needs no more time to settle once it has burned for so long, and twice the time of
+/// a strike, without having settled, µs. Common practice, no source.
+const RESTLESS_US: u64 = 5_000_000;
 /// Without any reading, the last finding holds for this long.
 const HOLD_US: u64 = 500_000;
 
@@ -93,6 +96,8 @@ pub struct ArcTracker {
     /// The arc went out before its strike had settled.
     out_in_strike: bool,
     reignitions: u8,
+    /// For how long it burned in the strikes of this band before they had settled, µs.
+    unsettled_us: u64,
 }
 
 impl ArcTracker {
@@ -118,6 +123,7 @@ impl ArcTracker {
             blind_us: 0,
             out_in_strike: false,
             reignitions: 0,
+            unsettled_us: 0,
         }
     }
     /// The phase.
@@ -192,6 +198,9 @@ impl ArcTracker {
         self.lit = self.burns(now_us, current, voltage, wire_rests);
         if self.lit {
             self.lit_us = now_us;
+            if was_lit && self.phase == Phase::Strike {
+                self.unsettled_us = self.unsettled_us.saturating_add(out_us);
+            }
         }
         if was_lit && !self.lit {
             self.seen_out_us = None;
@@ -205,9 +214,10 @@ impl ArcTracker {
         }
         let (next, change) = self.next(now_us, out_us, gas_flows, may_settle);
         match change {
-            Change::BandBegan | Change::Restruck | Change::SeenAgain => {
-                (self.struck_us, self.reignitions) = (now_us, 0);
-            }
+            Change::BandBegan => (self.struck_us, self.reignitions, self.unsettled_us) = (now_us, 0, 0),
+            // Out for a moment again and again it is the same strike all the same, and settles with it.
+            Change::Restruck if self.out_in_strike && out_us <= self.briefly_us() => self.reignitions = 0,
+            Change::Restruck | Change::SeenAgain => (self.struck_us, self.reignitions) = (now_us, 0),
             Change::Reignited => self.reignitions = self.reignitions.saturating_add(1),
             Change::Phase if next == Phase::Outage => self.out_in_strike = self.phase == Phase::Strike,
             _ => {}
@@ -263,6 +273,12 @@ impl ArcTracker {
         stands
     }
 
+    /// Is it struck again and again, for too short to settle?
+    pub(crate) fn is_restless(&self) -> bool {
+        let strike_us = u64::from(self.settings.strike_us);
+        self.unsettled_us >= RESTLESS_US.saturating_add(strike_us.saturating_mul(2))
+    }
+
     /// An arc that is back within this is the one that was out, µs.
     const fn briefly_us(&self) -> u64 {
         // It went out and came back somewhere between two samples.
@@ -272,8 +288,8 @@ impl ArcTracker {
     /// The one place where the phase changes.
     fn next(&self, now_us: u64, out_us: u64, gas_flows: bool, may_settle: bool) -> (Phase, Change) {
         // Worked out where they are asked for: between bands, in a fourth of all samples, none is.
-        let settled =
-            || may_settle && now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
+        let has_settled = || now_us.saturating_sub(self.struck_us) >= u64::from(self.settings.strike_us);
+        let settled = || may_settle && (has_settled() || self.is_restless());
         let is_brief = || out_us <= self.briefly_us();
         let reignites = || self.out_in_strike && is_brief() && self.reignitions < MOST_REIGNITIONS;
         // Without readings too: what other channels do after a band that may be over is not held against it.
@@ -295,3 +311,6 @@ impl ArcTracker {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

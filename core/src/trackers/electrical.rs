@@ -160,3 +160,135 @@ impl<const N: usize> Default for LongMean<N> {
         Self::new()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every count and sum, from the readings themselves, whichever way they were taken.
+    #[test]
+    fn sums_are_those_of_the_readings() {
+        let mut sums = ElectricalSums::EMPTY;
+        assert!(sums.is_empty());
+        assert_eq!(sums.pivots(), None);
+        sums.push(Some(300), None);
+        assert_eq!(sums.pivots(), None, "no voltage yet");
+        sums.push(None, Some(30));
+        sums.push(Some(310), Some(-31));
+        sums.push(None, None);
+        sums.push_plain(290, 29);
+        assert!(!sums.is_empty());
+        assert_eq!(sums.pivots(), Some((300, 30)));
+        let taken = sums.take();
+        assert_eq!((taken.samples, taken.power_count), (5, 2));
+        assert_eq!((taken.current.count(), taken.voltage.count()), (3, 3));
+        assert_eq!(taken.current.block().sum(), 300 + 310 + 290);
+        assert_eq!(taken.voltage.block().sum(), 30 - 31 + 29);
+        assert_eq!(taken.power, 310 * -31 + 290 * 29);
+        // What was taken is gone; the series, and so its first values, go on.
+        assert!(sums.is_empty());
+        assert_eq!(sums.pivots(), Some((300, 30)));
+        sums.push_plain(301, 31);
+        let taken = sums.take();
+        assert_eq!((taken.samples, taken.power_count, taken.power), (1, 1, 301 * 31));
+        assert_eq!((taken.current.count(), taken.current.block().sum()), (1, 301));
+    }
+
+    #[test]
+    fn sums_are_empty_before_a_sample_of_either_kind() {
+        let (mut plain, mut other) = (ElectricalSums::EMPTY, ElectricalSums::EMPTY);
+        plain.push_plain(1, 1);
+        other.push(None, None);
+        assert!(!plain.is_empty() && !other.is_empty());
+    }
+
+    /// Both kinds together hold no more than the room, so either is full at half of it.
+    #[test]
+    fn sums_are_full_at_half_the_room() {
+        let (mut plain, mut other) = (ElectricalSums::EMPTY, ElectricalSums::EMPTY);
+        for _ in 1..Gather::ROOM / 2 {
+            plain.push_plain(1, 1);
+            other.push(Some(1), Some(1));
+        }
+        assert!(!plain.is_full() && !other.is_full());
+        plain.push_plain(1, 1);
+        other.push(Some(1), Some(1));
+        assert!(plain.is_full() && other.is_full());
+    }
+
+    #[test]
+    fn what_is_forgotten_comes_back_in_no_sum() {
+        let mut sums = ElectricalSums::EMPTY;
+        assert!(sums.take().is_empty());
+        let mut mean = LongMean::<10>::new();
+        mean.push(1_000_000, block(10));
+        mean.push(1_020_000, block(20));
+        mean.clear();
+        mean.push(1_040_000, block(30));
+        assert_eq!(mean.mean(), Some(30));
+    }
+
+    fn block(value: i32) -> Block {
+        let mut block = Block::EMPTY;
+        block.push(value);
+        block
+    }
+
+    /// Blocks of a tenth of a second, a reading every 20 ms: 10 for a second, 30 from then on.
+    #[test]
+    fn the_long_mean_is_that_of_the_last_second() {
+        let mut mean = LongMean::<10>::new();
+        assert_eq!((mean.mean(), mean.steady_mean()), (None, None));
+        mean.push(0, block(10));
+        assert_eq!(mean.mean(), Some(10), "known with the first reading");
+        for tick in 1..=100 {
+            mean.push(tick * 20_000, block(if tick <= 50 { 10 } else { 30 }));
+            let is_steady = tick * 20_000 >= 500_000;
+            assert_eq!(mean.steady_mean().is_some(), is_steady, "after {tick}");
+            if tick == 75 {
+                // Half of the second; a block of five readings more or less.
+                let mean = mean.mean().unwrap_or(0);
+                assert!((18..=22).contains(&mean), "{mean}");
+            }
+        }
+        assert_eq!(mean.mean(), Some(30));
+        mean.clear();
+        assert_eq!(mean.mean(), None);
+        mean.push(2_020_000, block(5));
+        assert_eq!((mean.mean(), mean.steady_mean()), (Some(5), None), "begun anew");
+    }
+
+    #[test]
+    fn a_block_of_the_long_mean_is_closed_when_its_time_is_over() {
+        let mut mean = LongMean::<10>::new();
+        mean.push(1_000_000, block(10));
+        mean.push(1_099_999, block(20));
+        assert_eq!(mean.mean(), Some(10), "gathered, and not in it yet");
+        mean.push(1_100_000, block(30));
+        assert_eq!(mean.mean(), Some(20));
+    }
+
+    #[test]
+    fn the_long_mean_lets_go_of_readings_that_ceased() {
+        let mut mean = LongMean::<10>::new();
+        mean.push(0, block(10));
+        for tick in 1..=60 {
+            mean.push(tick * 20_000, Block::EMPTY);
+        }
+        assert_eq!(mean.mean(), None);
+        // Steady again half a second after the first new reading.
+        for tick in 61..=90 {
+            mean.push(tick * 20_000, block(7));
+            assert_eq!(mean.steady_mean(), (tick >= 61 + 25).then_some(7), "{tick}");
+        }
+    }
+
+    #[test]
+    fn the_short_mean_is_that_of_a_tenth_of_a_second() {
+        let mut mean = short_mean::<8>();
+        for tick in 0..20 {
+            mean.push(tick * 20_000, block(if tick < 10 { 10 } else { 30 }));
+        }
+        assert_eq!(mean.mean(), Some(30));
+    }
+}

@@ -394,3 +394,6 @@ fn is_on_cubic_feet(raw: i32) -> bool {
     let rest = micro.checked_rem(STEP).unwrap_or(0).abs();
     rest.min(STEP.saturating_sub(rest)) <= 1_500_000
 }
+
+#[cfg(test)]
+mod tests;

@@ -233,6 +233,10 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.band_start = Some(self.total);
         (self.start, self.leap) = (Start::Waited, Leap::None);
     }
+    /// The band goes over into the next under one arc, and the pipe turns on.
+    pub const fn step_on(&mut self) {
+        self.band_start = Some(self.total);
+    }
     /// Did the reading leap in this band, other than once at its start, where an encoder is set to zero?
     pub const fn has_leapt(&self) -> bool {
         matches!(self.leap, Leap::Within)
@@ -469,3 +473,6 @@ const fn overdue_us(step_us: u32) -> u32 {
     let counts_us = step_us.saturating_mul(9) >> 1;
     if counts_us > SHORT_US { counts_us } else { SHORT_US }
 }
+
+#[cfg(test)]
+mod tests;

@@ -113,6 +113,7 @@ pub fn rate_per_second(count: u64, elapsed_us: u64) -> Option<i32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::EventRate;
 
     /// 30 V with `dips` dips to 10 V of `length_us`, 20 a second, sampled every `period_us`.
     fn count(period_us: u64, length_us: u64, phase_us: u64) -> u32 {
@@ -146,5 +147,99 @@ mod tests {
     #[test]
     fn a_long_dip_is_no_short_circuit() {
         assert_eq!(count(100, 25_000, 0), 0);
+    }
+
+    const MEAN: i32 = 30 << 12;
+
+    /// Dips of a reading to `low`, 1 ms each, with readings of `between` after each: how many are counted.
+    fn dips(low: i32, between: i32) -> u32 {
+        let mut counter = DipCounter::<10>::new();
+        counter.tick(0, Some(MEAN));
+        for dip in 0..3 {
+            counter.push(dip * 10_000, low);
+            counter.push(dip * 10_000 + 1000, between);
+        }
+        counter.push(30_000, MEAN);
+        counter.total()
+    }
+
+    /// Below 60 % of the mean a dip begins, above 75 % it ends; either sign.
+    #[test]
+    fn a_dip_begins_below_three_fifths_and_ends_above_three_quarters() {
+        let (enter, leave) = (MEAN / 5 * 3, MEAN / 4 * 3);
+        for sign in [1, -1] {
+            assert_eq!(dips(sign * (enter - 1), sign * MEAN), 3);
+            assert_eq!(dips(sign * enter, sign * MEAN), 0, "not below");
+            assert_eq!(dips(sign * (enter - 1), sign * (leave + 1)), 3);
+            assert_eq!(dips(sign * (enter - 1), sign * leave), 0, "one dip that is not over for 30 ms");
+        }
+    }
+
+    #[test]
+    fn a_dip_of_twenty_milliseconds_is_the_longest() {
+        for (length_us, expected) in [(20_000, 1), (20_001, 0)] {
+            let mut counter = DipCounter::<10>::new();
+            counter.tick(0, Some(MEAN));
+            counter.push(5000, 0);
+            counter.push(5000 + length_us, MEAN);
+            assert_eq!(counter.total(), expected, "{length_us}");
+        }
+    }
+
+    /// A dip of 1 ms at each of these times, s/1000, and a tick at each thousandth of a second.
+    fn rates(dips_ms: &[u64], until_ms: u64) -> impl Iterator<Item = (u64, Option<i32>)> {
+        let mut counter = DipCounter::<2>::new();
+        (0..=until_ms).map(move |now_ms| {
+            counter.push(now_ms * 1000, if dips_ms.contains(&now_ms) { 0 } else { MEAN });
+            counter.tick(now_ms * 1000, Some(MEAN));
+            (now_ms, counter.rate())
+        })
+    }
+
+    /// Counted in spans of 0.1 s, over the last two of them here: 3 dips and then none are 30 a second, 15 and 0.
+    #[test]
+    fn the_rate_is_what_was_counted_in_the_last_spans() {
+        for (now_ms, rate) in rates(&[20, 40, 60], 350) {
+            let expected = match now_ms {
+                0..100 => None,
+                100..200 => Some(30),
+                200..300 => Some(15),
+                _ => Some(0),
+            };
+            assert_eq!(rate, expected.map(|rate| EventRate::per_second(rate).to_bits()), "{now_ms} ms");
+        }
+    }
+
+    #[test]
+    fn the_rate_goes_by_the_time_that_a_span_took() {
+        let mut counter = DipCounter::<10>::new();
+        counter.tick(0, Some(MEAN));
+        for dip in 0..4 {
+            counter.push(dip * 40_000, 0);
+            counter.push(dip * 40_000 + 1000, MEAN);
+        }
+        counter.tick(160_000, None);
+        assert_eq!(counter.rate(), Some(EventRate::per_second(25).to_bits()));
+        // Without a mean the thresholds stay.
+        counter.push(170_000, 0);
+        counter.push(171_000, MEAN);
+        assert_eq!(counter.total(), 5);
+        counter.restart(171_000);
+        assert_eq!((counter.total(), counter.rate()), (0, None));
+        counter.push(180_000, 0);
+        counter.push(181_000, MEAN);
+        assert_eq!(counter.total(), 1, "a dip right after is not missed");
+        counter.tick(270_999, None);
+        assert_eq!(counter.rate(), None, "0.1 s are not over");
+        counter.tick(271_000, None);
+        assert_eq!(counter.rate(), Some(EventRate::per_second(10).to_bits()));
+    }
+
+    #[test]
+    fn a_rate_of_no_time_is_none_and_one_too_large_is_the_largest() {
+        assert_eq!(rate_per_second(1, 0), None);
+        assert_eq!(rate_per_second(0, 1), Some(0));
+        assert_eq!(rate_per_second(7, 2_000_000), Some(EventRate::from_milli(3500).to_bits()));
+        assert_eq!(rate_per_second(u64::MAX, 1), Some(i32::MAX));
     }
 }

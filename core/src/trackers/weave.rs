@@ -36,8 +36,6 @@ const SMOOTHING_FROM: u64 = 48;
 const LEAST_WIDTH: i32 = 1 << Length::FRACTION_BITS;
 /// Before the first cycle, no weave is declared after this long.
 const START_PATIENCE_US: u64 = 3_000_000;
-/// A weave that has not crossed its centre for longer rested. Common practice, no source.
-const RESTED_US: u64 = 1_000_000;
 /// How many of the last ends are averaged for width and centre.
 const ENDS: usize = 4;
 
@@ -459,10 +457,12 @@ impl<const N: usize> WeaveTracker<N> {
     pub fn is_too_coarse(&self) -> bool {
         self.is_known() && self.has_fewer_than(SAMPLES_FOR_WIDTH)
     }
-    /// A band begins: half cycles that came to no weave, of a tack before it, are none of its own.
+    /// A band begins: half cycles of a weave that rested lately, or came to none, as around a tack, are none of its own.
     pub fn begin_band(&mut self, now_us: u64) {
-        let rested = self.last_crossing_us.is_some_and(|last_us| now_us.saturating_sub(last_us) > RESTED_US);
-        if rested && !self.is_known() {
+        let rests = self.last_crossing_us.is_some_and(|last_us| {
+            now_us.saturating_sub(last_us) > self.period_us.saturating_sub(self.period_us >> 2)
+        });
+        if rests || !self.is_known() || !is_even(&self.upward) || !is_even(&self.downward) {
             let (span, gap_us, wide) = (self.span, self.gap_us, self.wide);
             *self = Self { gap_us, span, wide, ..Self::new() };
         }
@@ -490,6 +490,15 @@ fn interpolate(before_us: u64, before: i32, now_us: u64, position: i32, centre: 
     before_us.saturating_add(share_us.min(gap_us))
 }
 
+/// Is none of the cycles longer by a quarter than another: did the weave not rest meanwhile?
+fn is_even<const N: usize>(crossings: &Deque<u32, N>) -> bool {
+    let cycles =
+        crossings.iter().zip(crossings.iter().skip(1)).map(|(first, next)| next.wrapping_sub(*first));
+    let (shortest, longest) =
+        cycles.fold((u32::MAX, 0), |(shortest, longest), cycle| (cycle.min(shortest), cycle.max(longest)));
+    longest <= shortest.saturating_add(shortest >> 2)
+}
+
 /// Cycles between the first and the last crossing, and the time they took, µs.
 fn cycles<const N: usize>(crossings: &Deque<u32, N>) -> (u64, u64) {
     let (Some(&first_us), Some(&last_us)) = (crossings.front(), crossings.back()) else {
@@ -508,3 +517,6 @@ fn mean<const N: usize>(values: &Deque<i32, N>) -> Option<i32> {
     let sum = values.iter().fold(0_i64, |sum, &value| sum.saturating_add(i64::from(value)));
     divide_rounded(sum, values.len() as u32).map(clamp_to_i32)
 }
+
+#[cfg(test)]
+mod tests;

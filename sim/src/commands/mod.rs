@@ -3,6 +3,7 @@
 pub mod completions;
 pub mod config;
 pub mod context;
+pub mod embed;
 pub mod inspect;
 pub mod inspect_dialogue;
 pub mod keys;

@@ -35,12 +35,13 @@ const NO_READINGS: Readings =
     Readings { count: 0, sum: 0.0, squares: 0.0, low: f64::INFINITY, high: f64::NEG_INFINITY };
 
 impl Readings {
+    #[inline]
     fn push(&mut self, difference: f64) {
         self.count += 1;
         self.sum += difference;
         self.squares += difference * difference;
-        self.low = self.low.min(difference);
-        self.high = self.high.max(difference);
+        self.low = if difference < self.low { difference } else { self.low };
+        self.high = if difference > self.high { difference } else { self.high };
     }
     fn join(&mut self, other: &Self) {
         self.count += other.count;
@@ -131,19 +132,24 @@ pub struct Live {
     pub low: f64,
     /// The highest.
     pub high: f64,
-    last: [Option<u64>; 2],
+    /// The bits of the one before the last, and of the last; [`NO_READING`] where there is none.
+    last: [u64; 2],
 }
 
-impl Live {
-    const NOTHING: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, last: [None; 2] };
+/// The bits of NaN: no reading that counts has them.
+const NO_READING: u64 = f64::NAN.to_bits();
 
+impl Live {
+    const NOTHING: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, last: [NO_READING; 2] };
+
+    #[inline]
     fn push(&mut self, value: f64) {
-        let ([before, last], now) = (self.last, Some(value.to_bits()));
-        if let Some(alone) = last.filter(|_| last != before && last != now).map(f64::from_bits) {
-            self.low = self.low.min(alone);
-            self.high = self.high.max(alone);
-        }
+        let ([before, last], now) = (self.last, value.to_bits());
         self.last = [last, now];
+        // Of NaN no comparison holds.
+        let alone = if (last != before) & (last != now) { f64::from_bits(last) } else { f64::NAN };
+        self.low = if alone < self.low { alone } else { self.low };
+        self.high = if alone > self.high { alone } else { self.high };
     }
 }
 
@@ -199,7 +205,10 @@ impl BandHistory {
     /// The pipe turned to here; either way round, wrapping at 360 or running on.
     fn turn(&mut self, angle: Option<f64>) -> Option<f64> {
         if let (Some(angle), Some(before)) = (angle, self.spindle) {
-            self.turned += (angle - before + 180.0).rem_euclid(360.0) - 180.0;
+            let moved = angle - before + 180.0;
+            // Nearly always it is within a turn already; the remainder is a call.
+            let moved = if (0.0..360.0).contains(&moved) { moved } else { moved.rem_euclid(360.0) };
+            self.turned += moved - 180.0;
         }
         self.spindle = angle.or(self.spindle);
         self.spindle.map(|_| self.turned.abs())

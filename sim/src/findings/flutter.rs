@@ -3,7 +3,7 @@
 //! Decides: what is quiet, where it flutters, whether that grew or set in, and whether the current or
 //! the voltage flutters more.
 //! Assumes: a sound arc is about equally quiet all along the joint.
-//! Never: looks at a trace with too few rows: without scatter in a stretch there is no flutter; takes what is quiet
+//! Never: calls the ramp of a crater that is filled flutter; looks at a trace with too few rows: without scatter in a stretch there is no flutter; takes what is quiet
 //! from a reading that is not believed.
 
 use super::band_history::{BandHistory, Stretch};
@@ -14,6 +14,8 @@ use bandward::Channel;
 const FLUTTER: f64 = 1.45;
 /// Flutter lasts at least this long, µs.
 const LEAST_US: u64 = 1_500_000;
+/// What begins from here on, and lasts to the end of the band, is a crater that is filled, degrees.
+const CRATER_FROM_DEG: f64 = 350.0;
 /// Neighbouring stretches that are averaged.
 const AVERAGED: usize = 8;
 /// So many of them, the most scattered, are left out: a step of the value is no flutter.
@@ -99,6 +101,10 @@ pub fn flutters(course: &BandHistory, quiet: &Quiet) -> Vec<Flutter> {
         .chunk_by(|a, b| (a.value >= FLUTTER) == (b.value >= FLUTTER))
         .filter(|run| run[0].value >= FLUTTER)
         .filter(|run| run[run.len() - 1].to_us.saturating_sub(run[0].from_us) >= LEAST_US)
+        .filter(|run| {
+            let is_last = run.last().zip(scatter.last()).is_some_and(|(run, band)| run.to_us == band.to_us);
+            !is_last || run[0].from_deg.is_none_or(|from_deg| from_deg < CRATER_FROM_DEG)
+        })
         .filter_map(|run| flutter(course, quiet, &scatter, (run[0], run[run.len() - 1])))
         .collect()
 }

@@ -5,8 +5,9 @@
 //! Never: holds more than the record of one log, and what the taker keeps.
 
 use crate::output::named;
+use crate::trace::whole_parquet;
 use anyhow::{Context as _, bail};
-use parquet::file::reader::{FileReader as _, SerializedFileReader};
+use parquet::file::reader::FileReader as _;
 use parquet::record::{Field, Row};
 use std::fs::File;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -36,7 +37,7 @@ pub fn each(folder: &Path, mut take: impl FnMut(i64, &str) -> anyhow::Result<()>
 }
 
 fn file(path: &Path, take: &mut impl FnMut(i64, &str) -> anyhow::Result<()>) -> anyhow::Result<()> {
-    let reader = SerializedFileReader::new(File::open(path)?)?;
+    let reader = whole_parquet::open(File::open(path)?)?;
     for row in reader.get_row_iter(None)? {
         let row = row?;
         let (Some(Field::Long(judgement)), Some(Field::Str(record))) =

@@ -13,7 +13,7 @@ use super::{Guess, Proposal, candidates, names, write};
 use crate::input::layout::Layout;
 use crate::trace::Row;
 use bandward::Channel;
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::ops::RangeInclusive;
 
@@ -145,7 +145,7 @@ fn with_lines(text: &str, tried: &[&Beside]) -> String {
 /// The rows of a log by its own columns.
 struct Seen<'a> {
     rows: &'a [Row],
-    lit: HashSet<u64>,
+    lit: BTreeSet<u64>,
 }
 
 impl<'a> Seen<'a> {

@@ -19,6 +19,7 @@ pub mod marks;
 pub(crate) mod number;
 mod parquet_reader;
 mod parquet_writer;
+mod plain_line;
 mod provenance;
 pub(crate) mod records;
 pub mod row;
@@ -33,6 +34,7 @@ mod time;
 mod time_error;
 pub mod timing;
 mod turning;
+pub mod whole_parquet;
 mod wide_text;
 pub mod writer;
 
@@ -401,13 +403,53 @@ impl TraceReader {
     }
     /// A row as it is given: with an angle where the log has a speed, and no temperature of long ago.
     #[inline]
-    fn given(&mut self, mut row: Row) -> Row {
+    fn give(&mut self, row: &mut Row) {
         if let Some(turning) = &mut self.turning {
-            turning.integrate(&mut row);
+            turning.integrate(row);
         }
-        self.temperature.take(&mut row);
-        self.order.take(&mut row);
-        row
+        self.temperature.take(row);
+        self.order.take(row);
+    }
+    /// Puts the next row into `row`; false at the end. At the first fault the rest of the file is searched for more, they
+    /// are given together, and that is the end.
+    ///
+    /// # Errors
+    /// Every fault in the file.
+    #[inline]
+    pub fn next_into(&mut self, row: &mut Row) -> Result<bool, InputErrors> {
+        loop {
+            if let Some(read) = self.read_rows.pop_front() {
+                *row = read;
+                self.give(row);
+                return Ok(true);
+            }
+            if self.is_done {
+                return Ok(false);
+            }
+            let is_row = next_row(&mut self.rows, row, &mut self.faults);
+            self.is_done = !is_row;
+            if is_row
+                && let Some(problem) = self.early.as_mut().and_then(|early| early.contradiction(row.time_us))
+            {
+                self.is_done = true;
+                self.faults.add_in_file(problem, "rows as far apart as the first ones of the stream");
+                let none = Faults::new(self.faults.file());
+                return Err(std::mem::replace(&mut self.faults, none).take());
+            }
+            match &mut self.stamps {
+                None if is_row => {
+                    self.give(row);
+                    return Ok(true);
+                }
+                Some(stamps) if is_row => stamps.push(*row, &mut self.read_rows),
+                _ if !self.faults.is_empty() => {
+                    let none = Faults::new(self.faults.file());
+                    return Err(told(std::mem::replace(&mut self.faults, none), self.standing.as_ref()));
+                }
+                Some(stamps) => stamps.finish(&mut self.read_rows),
+                None => return Ok(false),
+            }
+        }
     }
     /// What has happened to the file since it was opened, in words.
     pub fn change(&self) -> Option<String> {
@@ -449,41 +491,14 @@ impl TraceReader {
 impl Iterator for TraceReader {
     type Item = Result<Row, InputErrors>;
 
-    /// The next row. At the first fault the rest of the file is searched for more, they are given
-    /// together, and that is the end.
+    /// The next row; see [`TraceReader::next_into`].
     #[inline]
     fn next(&mut self) -> Option<Self::Item> {
-        loop {
-            if let Some(row) = self.read_rows.pop_front() {
-                return Some(Ok(self.given(row)));
-            }
-            if self.is_done {
-                return None;
-            }
-            let mut row = Row::default();
-            let is_row = next_row(&mut self.rows, &mut row, &mut self.faults);
-            self.is_done = !is_row;
-            if is_row
-                && let Some(problem) = self.early.as_mut().and_then(|early| early.contradiction(row.time_us))
-            {
-                self.is_done = true;
-                self.faults.add_in_file(problem, "rows as far apart as the first ones of the stream");
-                let none = Faults::new(self.faults.file());
-                return Some(Err(std::mem::replace(&mut self.faults, none).take()));
-            }
-            match &mut self.stamps {
-                None if is_row => return Some(Ok(self.given(row))),
-                Some(stamps) if is_row => stamps.push(row, &mut self.read_rows),
-                _ if !self.faults.is_empty() => {
-                    let none = Faults::new(self.faults.file());
-                    return Some(Err(told(
-                        std::mem::replace(&mut self.faults, none),
-                        self.standing.as_ref(),
-                    )));
-                }
-                Some(stamps) => stamps.finish(&mut self.read_rows),
-                None => return None,
-            }
+        let mut row = Row::default();
+        match self.next_into(&mut row) {
+            Ok(true) => Some(Ok(row)),
+            Ok(false) => None,
+            Err(errors) => Some(Err(errors)),
         }
     }
 }

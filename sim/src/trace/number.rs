@@ -10,12 +10,12 @@
 pub struct NotANumber;
 
 /// Powers of ten that a double holds exactly.
-const TENS: [f64; 23] = [
+pub(super) const TENS: [f64; 23] = [
     1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18,
     1e19, 1e20, 1e21, 1e22,
 ];
 /// Up to here every whole number is a double.
-const EXACT: u64 = 1 << 53;
+pub(super) const EXACT: u64 = 1 << 53;
 /// More digits than this might not fit the 64 bits they are collected in.
 const MOST_DIGITS: usize = 19;
 

@@ -11,6 +11,7 @@ use super::fault::{At, Faults, Kind};
 use super::set_back::SetBack;
 use super::time::RowTime;
 use super::time_error::TimeError;
+use super::whole_parquet::{self, guarded};
 use super::{Row, Step};
 use crate::input::diagnostic::InputError;
 use crate::input::layout::{Layout, RowOrder, TimeSource, UnitBy};
@@ -22,7 +23,6 @@ use parquet::errors::{ParquetError, Result};
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::schema::types::ColumnDescriptor;
 use std::fs::File;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// Rows decoded at once.
 const BATCH: usize = 4096;
@@ -71,7 +71,7 @@ impl ParquetRows {
                 .add_in_file("the layout names columns with words, which are not read from Parquet", allowed);
             return None;
         }
-        let file = match guarded(|| SerializedFileReader::new(file)) {
+        let file = match whole_parquet::open(file) {
             Ok(file) => file,
             Err(error) => {
                 faults.add_in_file(unreadable(&error), "a whole Parquet file");
@@ -269,13 +269,6 @@ fn is_unsigned(column: &ColumnDescriptor) -> bool {
             column.converted_type(),
             ConvertedType::UINT_8 | ConvertedType::UINT_16 | ConvertedType::UINT_32 | ConvertedType::UINT_64
         )
-}
-
-/// The decoder panics on some damaged files; to whoever reads, that is a fault like any other.
-/// Nothing that it left half done is used afterwards.
-fn guarded<T>(decode: impl FnOnce() -> Result<T>) -> Result<T> {
-    catch_unwind(AssertUnwindSafe(decode))
-        .unwrap_or_else(|_| Err(ParquetError::General("the file is damaged".into())))
 }
 
 fn unreadable(error: &ParquetError) -> String {

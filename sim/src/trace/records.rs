@@ -136,6 +136,19 @@ impl<R: Read> Records<R> {
     pub fn pass_full(&mut self) {
         self.blank = 0;
     }
+    /// What has been read in and not been looked at.
+    #[inline]
+    pub fn rest(&self) -> &[u8] {
+        self.buffer.get(self.start..self.end).unwrap_or_default()
+    }
+    /// Passes over so many bytes of it, one line with its end, which somebody else has read.
+    #[inline]
+    pub fn pass_read(&mut self, length: usize) {
+        self.start += length;
+        self.lines_passed += 1;
+        self.line = self.lines_passed;
+        self.blank = 0;
+    }
     /// Number of cells of the current record.
     pub fn cell_count(&self) -> usize {
         self.ends.len()

@@ -10,13 +10,14 @@ use super::fault::{At, Faults, Kind, What, shown};
 use super::heading::{self, record_fault};
 use super::marks::Marks;
 use super::number;
+use super::plain_line::{Holds, Numbers, PlainLine};
 use super::records::{RecordError, Records};
 use super::set_back::SetBack;
 use super::time::RowTime;
 use super::time_error::TimeError;
 use super::{Row, Step};
 use crate::input::diagnostic::InputError;
-use crate::input::layout::{CsvDialect, Layout, RowOrder, UnitBy};
+use crate::input::layout::{ChannelColumn, CsvDialect, Layout, Motion, RowOrder, TimeSource, UnitBy};
 use crate::input::unit::Dimension;
 use std::io::Read;
 
@@ -32,6 +33,9 @@ pub struct TextRows {
     missing: Vec<String>,
     /// Is the current record a row that has not been given yet?
     is_row_ready: bool,
+    /// The short way, where nothing stands in a row but numbers, and what it read last.
+    plain: Option<PlainLine>,
+    numbers: Numbers,
     unit_doubts: Vec<String>,
     short_rows: u64,
     first_short_line: u64,
@@ -82,6 +86,7 @@ impl TextRows {
         let of_joint =
             columns.joint.iter().map(|&(field, index)| (field, index, columns.names[index].clone()));
         let marks = Marks::new(of_joint);
+        let plain = plain_line(&columns, dialect, layout);
         Some(Self {
             records,
             columns,
@@ -92,6 +97,8 @@ impl TextRows {
             missing: layout.map_or(Vec::new(), |layout| layout.missing.clone()),
             // Of a log without a header the first row has been read already, unless it was put with the rest.
             is_row_ready: !dialect.has_header && dialect.order == RowOrder::OldestFirst,
+            plain,
+            numbers: Numbers::NONE,
             unit_doubts,
             short_rows: 0,
             first_short_line: 0,
@@ -128,7 +135,28 @@ impl TextRows {
         (self.short_rows, self.first_short_line)
     }
     /// Goes one record on and puts it into `row`.
+    #[inline]
     pub fn step(&mut self, row: &mut Row, faults: &mut Faults) -> Step {
+        if self.step_plainly(row) { Step::Row } else { self.step_closely(row, faults) }
+    }
+
+    /// Takes the next line if it is plain: whole, without fault, and of nothing but numbers.
+    #[inline]
+    fn step_plainly(&mut self, row: &mut Row) -> bool {
+        let Some(plain) = self.plain.as_ref().filter(|_| !self.is_row_ready) else { return false };
+        let Some(length) = plain.read(self.records.rest(), &mut self.numbers) else { return false };
+        let Some(time_us) = self.time.of_decimal(self.numbers.time) else { return false };
+        self.records.pass_read(length);
+        *row = Row::at(time_us);
+        for (column, &number) in self.columns.readings.iter().zip(&self.numbers.readings) {
+            let written = if number.is_nan() { Written::Nothing } else { Written::Number(number, None) };
+            row.values[column.channel as usize] = column.reading(written, time_us);
+        }
+        self.columns.take_out_lost(row);
+        true
+    }
+    #[inline(never)]
+    fn step_closely(&mut self, row: &mut Row, faults: &mut Faults) -> Step {
         loop {
             let is_there =
                 if std::mem::take(&mut self.is_row_ready) { Ok(true) } else { self.records.advance() };
@@ -149,7 +177,6 @@ impl TextRows {
         }
         if self.fill(row, faults) { Step::Row } else { Step::Faulty }
     }
-
     /// False where there is a fault in the record.
     fn fill(&mut self, row: &mut Row, faults: &mut Faults) -> bool {
         *row = Row::default();
@@ -299,6 +326,29 @@ impl TextRows {
         let mark = if self.decimal == b',' { "comma" } else { "point" };
         format!("{what} (with a decimal {mark})")
     }
+}
+
+/// What a plain line is; `None` where a number alone does not say what a cell holds, or rows do not come as they stand.
+fn plain_line(columns: &Columns, dialect: CsvDialect, layout: Option<&Layout>) -> Option<PlainLine> {
+    let is_of_numbers = |layout: &Layout| {
+        let is_plain =
+            |column: &ChannelColumn| column.unit_by == UnitBy::Layout && column.motion != Motion::Speed;
+        matches!(layout.time, TimeSource::Count { .. })
+            && layout.missing.is_empty()
+            && layout.joint.is_empty()
+            && layout.channels.iter().flatten().all(is_plain)
+    };
+    if dialect.order == RowOrder::NewestFirst || !layout.is_none_or(is_of_numbers) {
+        return None;
+    }
+    let mut cells = vec![Holds::Nothing; columns.names.len()];
+    let readings =
+        columns.readings.iter().enumerate().map(|(number, column)| (column.index, Holds::Reading(number)));
+    for (index, holds) in columns.time.iter().map(|&index| (index, Holds::Time)).chain(readings) {
+        let cell = cells.get_mut(index).filter(|cell| **cell == Holds::Nothing)?;
+        *cell = holds;
+    }
+    PlainLine::new(dialect.delimiter, if dialect.decimal_comma { b',' } else { b'.' }, cells)
 }
 
 /// Reads the units below the header, and turns a log round whose newest row stands first.

@@ -7,6 +7,7 @@
 
 use super::elapsed::Elapsed;
 use super::number;
+use super::plain_line::Decimal;
 use super::set_back::{SetBack, SetBacks};
 use super::time_error::TimeError;
 use crate::input::layout::{Clock, ClockColumn, ClockReading, TimeSource};
@@ -112,6 +113,17 @@ impl RowTime {
             }
         };
         us.and_then(|us| self.since_zero(us)).map_err(|error| (0, error))
+    }
+    /// The time of the next row of a text file, given the number in its time cell; `None` where the cell has to be looked
+    /// at: it is no number that the time is read from, or one before zero.
+    #[inline]
+    pub fn of_decimal(&mut self, time: Decimal) -> Option<u64> {
+        let us = match &self.reckoning {
+            Reckoning::Seconds { .. } => time.micros()?,
+            Reckoning::Count { count_us } => number::whole(time.value() * count_us).ok()?,
+            Reckoning::Interval { .. } | Reckoning::Clock { .. } | Reckoning::Elapsed(_) => return None,
+        };
+        if us < 0 { None } else { self.since_zero(us).ok() }
     }
     /// The time of the next row of a Parquet file, given the number in its time column.
     ///

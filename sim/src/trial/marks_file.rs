@@ -31,7 +31,7 @@ use anyhow::Context as _;
 use bandward::{Channel, Rule, Severity};
 use serde::de::DeserializeOwned;
 use serde_json::value::RawValue;
-use std::collections::HashSet;
+use std::collections::BTreeSet;
 use std::ops::Range;
 use std::path::Path;
 
@@ -119,7 +119,7 @@ impl<'a> Reader<'a> {
             marks.map(|(index, entry)| self.mark(entry, &format!("faults[{}].", index + 1))).collect();
         let mut faults = faults.into_iter().collect::<Option<Vec<_>>>()?;
         // The same fault twice is no more evidence than once.
-        let mut once = HashSet::new();
+        let mut once = BTreeSet::new();
         faults.retain(|mark| once.insert(format!("{mark:?}")));
         Some(Marks { scenario, seed, faults, ..Marks::default() })
     }

@@ -65,7 +65,10 @@ fn expected(text: &[u8], delimiter: u8, channels: Option<u8>) -> Option<Vec<Row>
         ReaderBuilder::new().delimiter(delimiter).has_headers(false).flexible(true).from_reader(text);
     let records = reader.byte_records().collect::<Result<Vec<ByteRecord>, _>>().ok()?;
     let (head, body) = records.split_first()?;
-    let place = |name: &str| head.iter().position(|cell| cell.trim_ascii() == name.as_bytes());
+    // As old loggers write it where it is no UTF-8: there, too, a blank may be one that does not break.
+    let latin = |cell: &[u8]| cell.iter().copied().map(char::from).collect::<String>();
+    let text_of = |cell: &[u8]| std::str::from_utf8(cell).map_or_else(|_| latin(cell), str::to_owned);
+    let place = |name: &str| head.iter().position(|cell| text_of(cell).trim() == name);
     let time = place("time_s")?;
     let mut rows: Vec<Row> = Vec::new();
     for record in body.iter().filter(|record| record.iter().any(|cell| !cell.trim_ascii().is_empty())) {

@@ -190,3 +190,6 @@ impl<const S: usize, const L: usize> SpindleTracker<S, L> {
         self.long.restart();
     }
 }
+
+#[cfg(test)]
+mod tests;

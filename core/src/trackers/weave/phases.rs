@@ -151,4 +151,109 @@ mod tests {
         assert_eq!(corner(&mut phases, 0.7 * HEIGHT, 12.11, 5), None);
         assert_eq!(phases.looked_back_us(), 0);
     }
+
+    /// Half cycles a second apart, all of this height, met in turn at every eighth of the spacing.
+    fn even(phases: &mut Phases, from: u32, count: u32, height: i32, missed: i32) {
+        for index in from..from + count {
+            let now_us = 7_000_000 + 1_000_000 * u64::from(index);
+            phases.push(now_us, height, (index % 8 * 1000, 8000), missed);
+        }
+    }
+
+    /// Twenty half cycles at least, and each eighth of the spacing met.
+    #[test]
+    fn an_end_is_found_with_the_twentieth_half_cycle() {
+        let mut phases = Phases::NONE;
+        even(&mut phases, 0, 19, 500, 80);
+        assert_eq!((phases.end(), phases.looked_back_us()), (None, 0));
+        even(&mut phases, 19, 1, 500, 80);
+        assert_eq!(phases.end(), Some((500, 0)));
+        assert_eq!(phases.looked_back_us(), 19_000_000, "from the first to the twentieth");
+        // One eighth is never met: not found, and begun anew after sixty.
+        let mut phases = Phases::NONE;
+        for index in 0..200_u32 {
+            phases.push(u64::from(index), 500, (index % 7 * 1000, 8000), 80);
+            assert_eq!(phases.end(), None, "{index}");
+        }
+        // Beyond the end of the spacing, and without one: its last and its first part.
+        for (missing, within) in [(7, (8000, 8000)), (7, (9000, 8000)), (0, (5, 0))] {
+            let mut phases = Phases::NONE;
+            let others = (0..8).filter(|part| *part != missing).cycle().take(19);
+            for part in others {
+                phases.push(0, 500, (part * 1000, 8000), 80);
+            }
+            phases.push(0, 500, within, 80);
+            assert!(phases.end().is_some(), "{missing} {within:?}");
+        }
+    }
+
+    /// The eighths that were met in the first sixty do not count for the next.
+    #[test]
+    fn a_window_of_sixty_is_let_go() {
+        for (late, expected) in [(59, true), (60, false)] {
+            let mut phases = Phases::NONE;
+            for index in 0..late {
+                phases.push(u64::from(index), 500, (index % 7 * 1000, 8000), 80);
+            }
+            phases.push(60, 500, (7500, 8000), 80);
+            assert_eq!(phases.end().is_some(), expected, "{late}");
+        }
+    }
+
+    /// One eighth is met with the third half cycle, another with the 46th alone: both are of the same window.
+    #[test]
+    fn a_window_lasts_for_more_than_half_of_sixty() {
+        let mut phases = Phases::NONE;
+        for index in 0..46_u32 {
+            let part = match index {
+                2 => 7,
+                45 => 0,
+                _ => 1 + index % 6,
+            };
+            assert_eq!(phases.end(), None, "{index}");
+            phases.push(u64::from(index), 500, (part * 1000, 8000), 80);
+        }
+        assert!(phases.end().is_some());
+    }
+
+    /// The highest and half of what is open: the spread over the count.
+    #[test]
+    fn what_is_open_follows_from_spread_and_count() {
+        let mut phases = Phases::NONE;
+        even(&mut phases, 0, 10, 1000, 400);
+        even(&mut phases, 10, 10, 800, 400);
+        // 200 / 20 = 10 open; found 5 above the highest.
+        assert_eq!(phases.end(), Some((1005, 10)));
+        assert_eq!(phases.found.map(|found| found.mean), Some(900));
+    }
+
+    /// A spread of more than nine eighths of what may be missed is not one weave.
+    #[test]
+    fn a_spread_beyond_what_may_be_missed_is_of_two_weaves() {
+        for (low, expected) in [(1000 - 450, true), (1000 - 451, false)] {
+            let mut phases = Phases::NONE;
+            even(&mut phases, 0, 10, 1000, 400);
+            even(&mut phases, 10, 10, low, 400);
+            assert_eq!(phases.end().is_some(), expected, "{low}");
+        }
+    }
+
+    /// Once found at 1000 with 400 that may be missed: 450 below, 50 above, and 200 on the mean of the last four.
+    #[test]
+    fn an_end_stays_while_the_last_half_cycles_fit_it() {
+        let fits = |ends: &[i32]| {
+            let mut phases = Phases::NONE;
+            even(&mut phases, 0, 20, 1000, 400);
+            assert_eq!(phases.end(), Some((1000, 0)));
+            for &end in ends {
+                phases.push(21_000_000, end, (0, 8000), 400);
+            }
+            phases.end().is_some()
+        };
+        assert!(fits(&[550]) && !fits(&[549]));
+        assert!(fits(&[1050]) && !fits(&[1051]));
+        assert!(fits(&[800, 800, 800, 800]));
+        assert!(!fits(&[800, 800, 800, 797]), "the mean is 799.25");
+        assert!(fits(&[550, 1000, 1000, 1000]));
+    }
 }

@@ -43,3 +43,42 @@ impl Span {
         Some(high.saturating_sub(low))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Cycles of 2 s: stretches of one second. What is seen is that of the running one and of the two before.
+    #[test]
+    fn the_last_three_halves_of_a_cycle_are_seen() {
+        let mut span = Span::NONE;
+        span.push(0, 5);
+        assert_eq!(span.over_a_cycle(), None, "no cycle is known");
+        span.set_part(2_000_000);
+        for (now_us, position, expected) in [
+            (0, 100, None),
+            (999_999, -100, None),
+            (1_000_000, 10, None),
+            (1_999_999, 20, None),
+            // The third stretch begins: from -100 of the first to 100.
+            (2_000_000, 15, Some(200)),
+            (2_500_000, 30, Some(200)),
+            // The first is gone: from 10 of the second to 30.
+            (3_000_000, 18, Some(20)),
+            (3_999_999, -12, Some(42)),
+            (4_000_000, 0, Some(42)),
+            (5_000_000, 0, Some(30)),
+            (6_000_000, 0, Some(0)),
+        ] {
+            span.push(now_us, position);
+            assert_eq!(span.over_a_cycle(), expected, "{now_us}");
+        }
+    }
+
+    #[test]
+    fn a_cycle_too_long_to_be_held_is_the_longest() {
+        let mut span = Span::NONE;
+        span.set_part(u64::MAX);
+        assert_eq!(span.part_us, u32::MAX);
+    }
+}

@@ -4,6 +4,7 @@
 //! Assumes: all logs of one call are read and judged in the same way.
 //! Never: replays or shows anything itself; `replayed` does the one, `one` and `many` the other.
 
+mod ahead;
 mod arguments;
 mod case;
 mod files;

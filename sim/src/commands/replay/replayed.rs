@@ -90,7 +90,8 @@ impl Log {
         // Read first: a fault in them is told before the log is gone through.
         let beside = case.context.beside(self.path())?;
         let progress = if case.is_many { ProgressBar::hidden() } else { sign_of_life(&reader)? };
-        let mut replay = run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress)?;
+        let mut replay =
+            run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress, !case.is_many)?;
         replay.attach(&Sources {
             options: &case.claims,
             beside: Some(&beside),

@@ -1,10 +1,10 @@
 //! The rows of a trace through the monitor, one after another.
 //!
-//! Decides: when a sign of life is due at a terminal.
+//! Decides: when a sign of life is due at a terminal, and whether rows are read ahead.
 //! Never: writes to standard output, nor any file.
 
+use super::ahead::{Ready, each, each_ahead};
 use crate::coarse_speed;
-use crate::identity::SerialChanges;
 use crate::output::terminal::remark;
 use crate::recording::Recorder;
 use crate::replay::{Replay, Replayer};
@@ -19,7 +19,7 @@ pub(in crate::commands) fn replay(
     recorder: Option<&mut Recorder>,
 ) -> anyhow::Result<Replay> {
     let progress = sign_of_life(reader)?;
-    let replay = run_through(reader, procedure, recorder, &progress)?;
+    let replay = run_through(reader, procedure, recorder, &progress, true)?;
     for warning in reader.warnings() {
         remark(&format!("note: {warning}"));
     }
@@ -33,28 +33,30 @@ pub(super) fn sign_of_life(reader: &TraceReader) -> anyhow::Result<ProgressBar> 
     Ok(progress)
 }
 
+/// Where the log `is_alone`, it is read on a processor of its own; of many, each processor has one already.
 pub(super) fn run_through(
     reader: &mut TraceReader,
     procedure: &Procedure,
     mut recorder: Option<&mut Recorder>,
     progress: &ProgressBar,
+    is_alone: bool,
 ) -> anyhow::Result<Replay> {
     let mut replayer = Replayer::new(procedure, reader.header());
-    let (mut serials, mut count) = (SerialChanges::default(), 0_u64);
-    while let Some(row) = reader.next() {
-        let row = row?;
-        if serials.is_new_joint(reader.marks(), row.time_us) {
-            replayer.mark_joint(row.time_us);
+    let mut count = 0_u64;
+    let take = |ready: &Ready| {
+        if ready.begins_joint {
+            replayer.mark_joint(ready.row.time_us);
         }
-        replayer.step(&row);
+        replayer.step_with(&ready.row, &ready.sample);
         if let Some(recorder) = &mut recorder {
-            recorder.take(&row, replayer.monitor());
+            recorder.take(&ready.row, replayer.monitor());
         }
         count += 1;
         if count.is_multiple_of(50_000) {
             progress.set_position(count);
         }
-    }
+    };
+    if is_alone && rayon::current_num_threads() > 1 { each_ahead(reader, take) } else { each(reader, take) }?;
     progress.finish_and_clear();
     let mut replay = replayer.finish();
     replay.trace.set_backs = reader.set_backs().to_vec();

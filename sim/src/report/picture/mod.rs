@@ -2,10 +2,10 @@
 //!
 //! Decides: where everything stands on the sheet.
 //! Assumes: it will be looked at in a mail or a log book, without the page.
-//! Never: depends on the fonts of the machine it is made on: it brings its own, whose licence lies in
-//! `sim/licences`.
+//! Never: depends on what is installed where it is made: its letters are outlines of its own (`letters`).
 
 mod joint;
+mod letters;
 mod sheet;
 mod traces;
 mod trade_off;
@@ -26,7 +26,6 @@ use bandward::Outcome;
 use resvg::{tiny_skia, usvg};
 use sheet::{FRAMED, HATCHED, LEFT, RIGHT, areas, border, escape, mark, title};
 use sheet::{PATTERNS, put};
-use std::sync::Arc;
 
 /// Width of the sheet, dots.
 const WIDTH: f64 = 1600.0;
@@ -50,11 +49,9 @@ pub fn trade_off_png(results: &Results<'_>) -> anyhow::Result<Vec<u8>> {
 }
 
 fn rendered(svg: &str) -> anyhow::Result<Vec<u8>> {
-    let mut options = usvg::Options { font_family: "DejaVu Sans".to_owned(), ..usvg::Options::default() };
-    let fonts = Arc::make_mut(&mut options.fontdb);
-    fonts.load_font_data(dejavu::sans::regular().to_vec());
-    fonts.load_font_data(dejavu::sans::bold().to_vec());
-    let tree = usvg::Tree::from_str(svg, &options).context("the picture is not sound")?;
+    let outlined = letters::outlined(svg)?;
+    let tree =
+        usvg::Tree::from_str(&outlined, &usvg::Options::default()).context("the picture is not sound")?;
     let size = tree.size().to_int_size();
     let mut sheet =
         tiny_skia::Pixmap::new(size.width(), size.height()).context("the picture is too large")?;
