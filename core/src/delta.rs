@@ -283,7 +283,7 @@ const fn short(value: u32) -> (u32, usize) {
         | (value & 0x1f_c000).wrapping_shl(2)
         | (value & 0xfe0_0000).wrapping_shl(3);
     // Where the last byte begins.
-    let last = ((spread | 1).leading_zeros() ^ 31) & 24;
+    let last = ((spread | 1).leading_zeros() ^ 31) & 0x18;
     let all_but_last = 1_u32.wrapping_shl(last).wrapping_sub(1);
     (spread | 0x80_8080 & all_but_last, (last as usize >> 3).wrapping_add(1))
 }

@@ -23,6 +23,7 @@ use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{BoardFaults, Counts, LONGEST_PIECE, Outputs, Receiver};
+use bandward::monitor::Plan;
 use bandward::{Acquisition, Monitor, Procedure, Sample, SoundProcedure};
 pub use between::Between;
 use core::ops::DerefMut;
@@ -164,64 +165,98 @@ fn go_on<F: NorFlash>(
     has_lost
 }
 
+/// What a start finds in the flash.
+struct WhatIsKept<H: Hardware> {
+    store: Option<ProcedureStore<H::Flash>>,
+    journal: Option<Journal<H::Flash>>,
+    is_procedure_bad: bool,
+    /// The journal lost what it held.
+    has_lost: bool,
+}
+
 impl<H: Hardware> Board<H> {
     /// Starts: looks for the procedure in the flash, and keeps the relay released until the first
     /// sample is judged. Without a procedure that makes sense it stays released.
-    #[inline(never)]
     #[allow(clippy::needless_pass_by_value)] // handed over for good, as the parts are
     pub fn new(parts: Parts<H>, configuration: Configuration) -> Self {
-        let Memory {
-            monitor,
-            black_box,
-            eyes,
-            between,
-            mut queue,
-            finished,
-            mut procedures,
-            jobs,
-            upload,
-            receiver,
-            modbus,
-        } = parts.memory;
-        let (flash, range) = parts.procedure;
+        let Parts { serial, modbus, clock, pins, watchdog, journal, procedure, mut memory } = parts;
+        // One after the other, none on the stack of another.
+        let kept = Self::find_what_is_kept(journal, procedure, &mut memory, &configuration);
+        let plan = Self::begin_to_watch(&mut memory, &configuration);
+        let drivers = Drivers { pins, watchdog };
+        Self::put_together((serial, modbus, clock), drivers, memory, kept, plan, &configuration)
+    }
+    /// Looks into the flash: the procedure found there is in force, or none is.
+    #[inline(never)]
+    fn find_what_is_kept(
+        (flash_of_journal, range_of_journal): (H::Flash, core::ops::Range<u32>),
+        (flash, range): (H::Flash, core::ops::Range<u32>),
+        memory: &mut Memory<H>,
+        configuration: &Configuration,
+    ) -> WhatIsKept<H> {
+        let [in_force, _] = &mut *memory.procedures;
         let mut store = ProcedureStore::new(flash, range).ok();
-        let [in_force, _] = &mut *procedures;
         let limits = &configuration.hard_limits;
-        let found = store.as_mut().map(|store| store.load_into(in_force, limits, queue.at_rest()));
+        let found = store.as_mut().map(|store| store.load_into(in_force, limits, memory.queue.at_rest()));
         let is_procedure_bad = !matches!(found, Some(Ok(Some(Ok(())))));
         if is_procedure_bad {
             in_force.clone_from(&NO_PROCEDURE);
         }
-        let (flash, range) = parts.journal;
-        let mut journal = Journal::open(flash, range).ok();
+        let mut journal = Journal::open(flash_of_journal, range_of_journal).ok();
         let procedure = (!is_procedure_bad).then_some(&**in_force);
         let has_lost = journal.as_mut().is_some_and(|journal| go_on(journal, store.as_mut(), procedure));
-        let is_failing = journal.is_none();
-        let (above, below) = between.split();
-        let drivers = Drivers { pins: parts.pins, watchdog: parts.watchdog };
-        let mut watcher = Watcher::new((monitor, black_box, eyes), drivers, above, in_force, &configuration);
-        watcher.begin(is_procedure_bad, is_failing);
+        WhatIsKept { store, journal, is_procedure_bad, has_lost }
+    }
+    #[inline(never)]
+    fn begin_to_watch(memory: &mut Memory<H>, configuration: &Configuration) -> Plan {
+        let [in_force, _] = &*memory.procedures;
+        let plan = Plan::new(in_force, configuration.acquisition);
+        memory.monitor.start_by(in_force, &plan);
+        memory.eyes.begin(configuration);
+        plan
+    }
+    #[inline(never)]
+    fn put_together(
+        (serial, modbus, clock): (H::Serial, H::Modbus, H::Clock),
+        drivers: Drivers<H>,
+        memory: Memory<H>,
+        kept: WhatIsKept<H>,
+        plan: Plan,
+        configuration: &Configuration,
+    ) -> Self {
+        let is_failing = kept.journal.is_none();
+        let (above, below) = memory.between.split();
+        let in_place = (memory.monitor, memory.black_box, memory.eyes);
+        let mut watcher = Watcher::new(in_place, drivers, above, plan, configuration.acquisition);
+        watcher.begin(kept.is_procedure_bad, is_failing);
         let period_us = configuration.acquisition.period_us;
+        let of_journal = OfJournal {
+            is_failing,
+            told_failing: is_failing,
+            has_lost: kept.has_lost,
+            tries: 0,
+            tried_us: 0,
+        };
         let desk = Desk {
-            link: Link::new(parts.serial, queue),
-            modbus: Port::new(parts.modbus, parts.clock, configuration.modbus, modbus),
-            journal,
-            store,
-            upload,
-            finished,
-            procedures,
-            jobs,
+            link: Link::new(serial, memory.queue),
+            modbus: Port::new(modbus, clock, configuration.modbus, memory.modbus),
+            journal: kept.journal,
+            store: kept.store,
+            upload: memory.upload,
+            finished: memory.finished,
+            procedures: memory.procedures,
+            jobs: memory.jobs,
             hard_limits: configuration.hard_limits,
             acquisition: configuration.acquisition,
             old_us: configuration.silence_us.max(3 * period_us),
             counts: Counts::default(),
             below,
             is_oldest_noted: false,
-            of_journal: OfJournal { is_failing, told_failing: is_failing, has_lost, tries: 0, tried_us: 0 },
+            of_journal,
             is_hearing: false,
             bench_heard_us: 0,
         };
-        Self { watcher, service: Service { receiver, desk } }
+        Self { watcher, service: Service { receiver: memory.receiver, desk } }
     }
     /// The watcher, for the interrupt of the sample timer, and the service, for the task beside it.
     pub fn split(self) -> (Watcher<H>, Service<H>) {

@@ -190,7 +190,8 @@ impl ArcTracker {
         wire_rests: bool,
         may_settle: bool,
     ) -> Change {
-        let out_us = now_us.saturating_sub(self.lit_us());
+        // Asked for in an outage alone.
+        let out_us = if self.phase == Phase::Outage { now_us.saturating_sub(self.lit_us()) } else { 0 };
         self.blind_us = now_us.saturating_sub(self.read_us.max(self.plain_us));
         let is_read = current.is_some() || voltage.is_some();
         let was_lit = self.lit;

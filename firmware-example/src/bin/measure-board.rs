@@ -1,5 +1,6 @@
 //! Counts instructions and stack of the whole board program on the emulated controller: with its link, its black
-//! box, its outputs and its checks of the inputs, through a line that takes every byte at once.
+//! box, its outputs and its checks of the inputs, from the counts of a converter, through a line that takes every byte at
+//! once. Twice over the pattern: slow channels in turns, and all in one sample.
 #![no_std]
 #![no_main]
 
@@ -133,7 +134,6 @@ fn measure<H>(ticks: &Ticks, board: &mut Board<H>) -> !
 where
     H: Hardware<Serial = Line<LONGEST_FRAME>, Modbus = Line<8>>,
 {
-    println!("board_bytes={}", size_of::<Board<H>>());
     upload(board);
     let one_by_one = pass(ticks, board, Turns::OneByOne, 0);
     println!("stack_bytes={}", stack_high_water());
@@ -153,19 +153,15 @@ struct Taken {
     sum: u64,
     samples: u64,
     /// The longest, and when they were.
-    worst: [(u32, u64); 16],
+    worst: [(u32, u64); 8],
     worst_poll: u32,
     worst_answer: u32,
-    histogram: [u32; 16],
 }
 
 impl Taken {
     fn note(&mut self, ticks: u32, time_us: u64) {
         self.sum += u64::from(ticks);
         self.samples += 1;
-        if let Some(count) = self.histogram.get_mut((ticks / 8) as usize) {
-            *count += 1;
-        }
         if let Some(place) = self.worst.iter().position(|&(most, _)| ticks > most)
             && let Some(tail) = self.worst.get_mut(place..)
         {
@@ -181,9 +177,6 @@ impl Taken {
         println!("{of}worst_answer_instructions={}", most(self.worst_answer));
         for (ticks, time_us) in self.worst {
             println!("{of}worst_at_us={time_us} instructions={}", most(ticks));
-        }
-        for (bin, count) in self.histogram.iter().enumerate() {
-            println!("{of}histogram {}..{} {count}", bin * 320, bin * 320 + 320);
         }
     }
 }

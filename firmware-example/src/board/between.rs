@@ -267,8 +267,8 @@ impl Mouth {
         }
     }
     /// Hands a record over; false where too much waits.
-    pub(super) fn hand_over(&mut self, record: Kept) -> bool {
-        let has_room = self.words.ready() && self.records.enqueue(record).is_ok();
+    pub(super) fn hand_over(&mut self, record: &Kept) -> bool {
+        let has_room = self.words.ready() && self.records.enqueue(*record).is_ok();
         if has_room {
             self.say(Word::Record);
         } else {

@@ -16,7 +16,7 @@ use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::monitor::Plan;
 use bandward::sample::ChannelSet;
 use bandward::{
-    AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity, SoundProcedure,
+    Acquisition, AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity,
 };
 
 /// Samples that come no faster leave time for all that is to be done, µs.
@@ -81,6 +81,14 @@ impl Eyes {
     }
 }
 
+impl Eyes {
+    /// Begins to look, in place.
+    pub(super) fn begin(&mut self, configuration: &super::Configuration) {
+        self.input_watch.begin(configuration.acquisition, configuration.silence_us);
+        self.telling.begin(configuration.telemetry_us);
+    }
+}
+
 impl Default for Eyes {
     fn default() -> Self {
         Self::new()
@@ -102,7 +110,7 @@ pub(super) struct Watch<H: Hardware> {
 
 impl<H: Hardware> Watch<H> {
     #[inline]
-    fn keep(&mut self, record: Kept) {
+    fn keep(&mut self, record: &Kept) {
         self.has_lost_record |= !self.mouth.hand_over(record);
     }
 }
@@ -128,9 +136,9 @@ impl<H: Hardware> Sink for Watch<H> {
     fn band(&mut self, record: &BandRecord) {
         let is_bench = self.eyes.annunciator.is_bench();
         if is_bench {
-            self.keep(Kept::BenchBand(*record));
+            self.keep(&Kept::BenchBand(*record));
         } else {
-            self.keep(Kept::Band(*record));
+            self.keep(&Kept::Band(*record));
         }
     }
     fn joint(&mut self, record: &JointRecord) {
@@ -138,29 +146,24 @@ impl<H: Hardware> Sink for Watch<H> {
         self.eyes.annunciator.joint_done(record);
         let is_bench = self.eyes.annunciator.is_bench();
         if is_bench {
-            self.keep(Kept::BenchJoint(*record));
+            self.keep(&Kept::BenchJoint(*record));
         } else {
-            self.keep(Kept::Joint(*record));
+            self.keep(&Kept::Joint(*record));
         }
     }
 }
 
 impl<H: Hardware> Watcher<H> {
-    /// Watches by a procedure, and keeps the relay released until the first sample is judged.
+    /// Watches by what was begun in its place, and keeps the relay released until the first sample is judged.
     #[inline(never)]
     pub(super) fn new(
-        (mut monitor, black_box, mut eyes): (H::Place<Monitor>, H::Place<BoxOfSamples>, H::Place<Eyes>),
+        (monitor, black_box, eyes): (H::Place<Monitor>, H::Place<BoxOfSamples>, H::Place<Eyes>),
         drivers: Drivers<H>,
         above: (Mouth, Above),
-        procedure: &SoundProcedure,
-        configuration: &super::Configuration,
+        plan: Plan,
+        acquisition: Acquisition,
     ) -> Self {
         let (mouth, above) = above;
-        let acquisition = configuration.acquisition;
-        let plan = Plan::new(procedure, acquisition);
-        monitor.start_by(procedure, &plan);
-        eyes.input_watch.begin(acquisition, configuration.silence_us);
-        eyes.telling.begin(configuration.telemetry_us);
         Self {
             monitor,
             watch: Watch { mouth, eyes, black_box, burning: false, has_lost_record: false, is_open: true },

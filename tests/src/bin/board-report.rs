@@ -25,9 +25,9 @@ const STATE: Budget = Budget { aim: 6 * 1024, ceiling: Some(10_660) };
 const TEXT: Budget = Budget { aim: 32 * 1024, ceiling: Some(89_230) };
 /// Of an 8 KiB board, half.
 const STACK: Budget = Budget { aim: 4096, ceiling: None };
-const BOARD_STACK: Budget = Budget { aim: 4096, ceiling: Some(5940) };
-const BOARD_MEAN: Budget = Budget { aim: 700, ceiling: Some(784) };
-const BOARD_WORST: Budget = Budget { aim: 2500, ceiling: Some(4940) };
+const BOARD_STACK: Budget = Budget { aim: 4096, ceiling: None };
+const BOARD_MEAN: Budget = Budget { aim: 700, ceiling: Some(725) };
+const BOARD_WORST: Budget = Budget { aim: 2500, ceiling: Some(3340) };
 const PANICS: Budget = Budget { aim: 0, ceiling: None };
 
 /// What stands behind a figure that is over its budget; the program then ends with 1.
@@ -102,6 +102,10 @@ fn report() -> Result<String, Missing> {
     let figure = |name| self::figure(&of_board, name);
     row("board program, mean sample", figure("mean_instructions"), "instructions", Some(BOARD_MEAN));
     row("board program, worst sample", figure("worst_instructions"), "instructions", Some(BOARD_WORST));
+    let at_once = figure("at_once_mean_instructions");
+    row("the same, slow channels all in one sample", at_once, "instructions", None);
+    let at_once = figure("at_once_worst_instructions");
+    row("and its worst sample", at_once, "instructions", None);
     row("board program, worst poll", figure("worst_poll_instructions"), "instructions", None);
     row(
         "board program, answer over Modbus, worst",
