@@ -57,7 +57,7 @@ pub struct Watcher<H: Hardware> {
     /// The black box was empty when the bench test began: what is in it is the test's.
     pub(super) is_box_of_bench: bool,
     pub(super) readings: Sample,
-    samples: u32,
+    pub(super) samples: u32,
     pub(super) telling: Telling,
     told_faults: BoardFaults,
     pub(super) is_procedure_bad: bool,
@@ -259,6 +259,7 @@ impl<H: Hardware> Watcher<H> {
         }
         self.arc_sense.take(sample, &self.monitor.procedure().arc, self.acquisition.channels);
         if self.bench.is_some() {
+            self.telling.look_at_inputs(sample.time_us, self.readings.time_us);
             self.guard_bench();
         }
         if self.bench.is_none() {
