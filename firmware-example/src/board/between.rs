@@ -155,10 +155,14 @@ impl Signs {
     pub(super) fn show_time(&self, now_us: u32) {
         self.now_us.store(now_us, Ordering::Release);
     }
+    /// The time that was shown last: whatever is asked for is asked for then, so that nothing is of a time to come.
+    pub(super) fn shown_time(&self) -> u32 {
+        self.now_us.load(Ordering::Acquire)
+    }
     /// Is it too late for what was asked for then? By the service's clock as it was last seen: while the service waits
     /// for its flash nothing gets late, and the watcher has done it long since.
     pub(super) fn is_late(&self, asked_us: u32) -> bool {
-        self.now_us.load(Ordering::Acquire).wrapping_sub(asked_us) >= LATE_US
+        self.shown_time().wrapping_sub(asked_us) >= LATE_US
     }
     /// Only the watcher calls it.
     pub(super) fn lose(&self) {

@@ -20,7 +20,7 @@ impl<H: Hardware> Desk<H> {
         if self.jobs.is_cell_told || !self.has_room_for_orders() {
             return true;
         }
-        let asked_us = self.modbus.now_us();
+        let asked_us = self.below.signs.shown_time();
         let is_done = request.press().is_none_or(|press| self.press(press, asked_us));
         if self.tell(Order::Tell { asked_us }) {
             self.jobs.is_cell_told = true;

@@ -15,7 +15,7 @@ impl<H: Hardware> Desk<H> {
         if self.jobs.is_stuck {
             return;
         }
-        let asked_us = self.modbus.now_us();
+        let asked_us = self.below.signs.shown_time();
         self.ask(order(asked_us));
         self.jobs.pressed_us = Some(asked_us);
     }
