@@ -7,7 +7,9 @@
 
 mod between;
 mod cell;
+mod late;
 mod orders;
+mod records;
 mod refused;
 mod requests;
 mod service;
@@ -251,6 +253,7 @@ impl<H: Hardware> Board<H> {
             old_us: configuration.silence_us.max(3 * period_us),
             counts: Counts::default(),
             below,
+            due_records: 0,
             is_oldest_noted: false,
             of_journal,
             is_hearing: false,

@@ -111,8 +111,8 @@ where
     /// Hands the line what it takes at once, and reads what has come: a request, once a silence has followed it.
     /// `samples` counts the samples judged.
     pub fn take(&mut self, samples: u32) -> Option<Request> {
+        self.look_at_samples(samples);
         let now_us = self.clock.now_us();
-        self.kept.age.go_on(samples, now_us);
         let settings = self.settings?;
         self.hand_over();
         if self.read(now_us)
@@ -211,6 +211,15 @@ where
             let Ok(taken @ 1..) = self.serial.write(rest) else { return };
             self.kept.sent = self.kept.sent.saturating_add(taken);
         }
+    }
+    /// Looks how old the newest of so many samples is.
+    pub fn look_at_samples(&mut self, samples: u32) {
+        let now_us = self.clock.now_us();
+        self.kept.age.go_on(samples, now_us);
+    }
+    /// Does somebody speak on the line since the last request was taken? They have given it up.
+    pub fn is_spoken_to(&mut self) -> bool {
+        self.kept.got > 0 || matches!(self.serial.read_ready(), Ok(true))
     }
     /// The time of its clock, µs; wraps.
     pub fn now_us(&mut self) -> u32 {

@@ -20,6 +20,7 @@ mod board_modbus_line;
 mod board_modbus_map;
 mod board_never;
 mod board_restart;
+mod board_split;
 mod board_wiring;
 mod bounded;
 mod broken_files;

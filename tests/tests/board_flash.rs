@@ -2,7 +2,7 @@
 //! procedure. Below is a checksum of the store; what is tested here is the entry itself, as a store without one, or
 //! a firmware with another form, would hand it over.
 
-use bandward::flash::journal::{FORM, Journal, Kept};
+use bandward::flash::journal::{FORM, Found, Journal, Kept};
 use bandward::flash::log::{Log, LogError};
 use bandward::flash::procedure_store::{self, ProcedureStore};
 use bandward::link::frame::crc;
@@ -188,4 +188,37 @@ fn a_journal_beyond_repair_says_so_before_it_is_emptied() {
         assert!(!journal.is_damaged());
     }
     assert!(emptied > 0);
+}
+
+/// The oldest record that was damaged was once passed over like one that was given up for newer data; and one that was
+/// given up, whose seal stands on the next page, is none that was damaged.
+#[test]
+fn the_oldest_record_is_told_as_damaged_where_it_was_and_nowhere_else() {
+    let mut journal = Journal::open(Device::new(), RANGE).unwrap();
+    let mut oldest = Vec::new();
+    for number in 0..120 {
+        assert_eq!(journal.append(&records()[number % 2]), Ok(number as u32));
+        let Ok(Some(Found::Record(first, _))) = journal.first_from(0) else { panic!("after {number}") };
+        oldest.push(first);
+    }
+    assert!(oldest.is_sorted() && oldest.last() > Some(&20), "{oldest:?}");
+    for count in 1..4 {
+        let mut journal = Journal::open(Device::new(), RANGE).unwrap();
+        for number in 0..count {
+            assert_eq!(journal.append(&records()[0]), Ok(number));
+        }
+        let whole = journal.into_flash();
+        // Behind the mark of the page: its header, and what it holds.
+        for at in 4..100 {
+            let mut device = whole.clone();
+            device.damage(at, 1);
+            let mut journal = Journal::open(device, RANGE).unwrap();
+            assert_eq!(journal.first_from(0), Ok(Some(Found::Damaged(0))), "{count} bands, byte {at}");
+            let next = journal.first_from(1).unwrap();
+            assert!(
+                matches!((count, next), (1, None) | (_, Some(Found::Record(1, _)))),
+                "byte {at}: {next:?}"
+            );
+        }
+    }
 }

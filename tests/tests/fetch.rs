@@ -3,7 +3,7 @@
 use bandward::delta::Encoder;
 use bandward::flash::journal::Kept;
 use bandward::link::{Refusal, Report};
-use bandward::{BandRecord, JointRecord, Sample};
+use bandward::{BandRecord, JointRecord, Outcome, Sample};
 use bandward_tests::fake_board;
 use bandward_tests::program::{ended_within, path, ran, run_in};
 use serde_json::Value;
@@ -189,4 +189,69 @@ fn what_is_said_of_a_joint_is_refused_where_it_can_be_of_none() {
     }
     // The machine is of every joint.
     ran(desk.path(), &format!("{fetch} --machine bay-2"), 0);
+}
+
+/// A board whose journal answers with these, then ends.
+fn journal_that_says(answers: Vec<Report<&'static [u8]>>) -> String {
+    fake_board::start(move |voice| {
+        let mut answers = answers.iter();
+        loop {
+            match voice.answer(Duration::from_millis(20)).as_deref() {
+                Some("gone") => return,
+                Some("journal") => {
+                    voice.say(answers.next().unwrap_or(&Report::JournalEnd));
+                }
+                _ => {}
+            }
+        }
+    })
+}
+
+/// Before, a damaged record at either end, or all of them, went by without a word, exit 0, and one in between was called
+/// missing.
+#[test]
+fn a_damaged_record_is_told_with_its_number_and_its_joint_is_not_proven() {
+    let outcome = Outcome::Proven;
+    let band = |number: u32| {
+        let band = BandRecord { joint: 1, band: number as u16 + 1, outcome, ..BandRecord::empty() };
+        Report::Journal { number, record: Kept::Band(band) }
+    };
+    let joint = JointRecord { joint: 1, bands: 2, outcome, ..JointRecord::default() };
+    let joint = Report::Journal { number: 2, record: Kept::Joint(joint) };
+    let damaged = |number| Report::JournalDamaged { number };
+    let cases = [
+        (
+            vec![damaged(0), band(1), joint],
+            "journal: 1 band, 1 joint, to j.json; DAMAGED on the board: number 0\n",
+        ),
+        (
+            vec![band(0), damaged(1), joint],
+            "journal: 1 band, 1 joint, to j.json; DAMAGED on the board: number 1\n",
+        ),
+        (
+            vec![band(0), band(1), damaged(2)],
+            "journal: 2 bands, 0 joints, to j.json; DAMAGED on the board: number 2\n",
+        ),
+    ];
+    for (answers, words) in cases {
+        let desk = folder();
+        let fetch = |more: &str, code| {
+            let address = journal_that_says(answers.clone());
+            ran(desk.path(), &format!("watch --tcp {address} --fetch-journal j.json{more}"), code)
+        };
+        assert_eq!(fetch("", 3).out, words);
+        let text = fs::read_to_string(desk.path().join("j.json")).expect("there");
+        let kept: Value = serde_json::from_str(&text).expect("JSON");
+        assert_eq!(kept[0]["outcome"], "not proven", "{words}");
+        let line = fetch(" --json", 3).out;
+        let line: Value = serde_json::from_str(line.lines().last().expect("a line")).expect("JSON");
+        assert_eq!(line["missing"], serde_json::json!([]), "{line}");
+        assert_eq!(line["damaged"].as_array().map(Vec::len), Some(1), "{line}");
+    }
+    let desk = folder();
+    let address = journal_that_says(vec![damaged(0), damaged(1), damaged(2), damaged(5)]);
+    let none = ran(desk.path(), &format!("watch --tcp {address} --fetch-journal j.json"), 2);
+    assert!(none.err.contains("no record of the journal can be read"), "{}", none.err);
+    assert!(none.err.contains("number 0 to 2, 5"), "{}", none.err);
+    assert!(!desk.path().join("j.json").exists());
 }

@@ -1,10 +1,11 @@
 //! A watch of a board ends with 0 where what was watched is proven, and with nothing else: no link, no state, a fault of
 //! the board, a stop that nobody acknowledged or a joint that was not told prove nothing.
 
+use bandward::flash::journal::Kept;
 use bandward::link::{BoardFaults, Outputs, Report, Telemetry};
 use bandward::rule::RuleSet;
 use bandward::sample::ChannelSet;
-use bandward::{Channel, JointRecord, Outcome, Phase, Rule, SoFar};
+use bandward::{BandRecord, Channel, JointRecord, Outcome, Phase, Rule, SoFar};
 use bandward_tests::fake_board::{self, Voice, telemetry};
 use bandward_tests::program;
 use serde_json::Value;
@@ -191,4 +192,22 @@ fn what_was_not_seen_is_not_proven() {
             is_there(stops, "silent");
         });
     });
+}
+
+/// Before, a looker-on took the records of somebody else's bench test for welds, and ended with 0 where no state of the
+/// test was heard.
+#[test]
+fn a_bench_test_of_somebody_else_proves_nothing_and_breaks_nothing() {
+    for outcome in [Outcome::Proven, Outcome::Broken] {
+        let (code, end, said) = watched(move |voice| {
+            let joint = JointRecord { joint: 1, bands: 1, outcome, ..JointRecord::default() };
+            let band = BandRecord { joint: 1, band: 1, outcome, ..BandRecord::empty() };
+            voice.say(&Report::Bench(Kept::BenchBand(band)));
+            voice.say(&Report::Bench(Kept::BenchJoint(joint)));
+            tells(voice, sound);
+        });
+        assert_eq!((code, &end["outcome"]), (Some(3), &"not proven".into()), "{said}");
+        let reasons = end["reasons"].as_array().expect("reasons");
+        assert!(reasons.contains(&"bench-test".into()), "{end}");
+    }
 }

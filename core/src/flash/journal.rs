@@ -122,14 +122,21 @@ impl<F: NorFlash> Journal<F> {
         })
     }
     /// The oldest kept record with a number of at least `from`; or a number before it whose record was damaged. What
-    /// is missing before the oldest of all was given up for newer ones.
+    /// is missing before all of these was given up for newer ones.
     ///
     /// # Errors
     /// [`LogError::Flash`], [`LogError::Damaged`].
     pub fn first_from(&mut self, from: u32) -> Result<Option<Found>, LogError> {
         // The next number that must come, once one has.
         let (mut due, mut found) = (None, None);
+        let result = self.log.is_oldest_after_damage(&mut [0; LONGEST_ENTRY]);
+        self.is_damaged |= result == Err(LogError::Damaged);
+        // A seal stands alone where its record was given up with the page before it; or where that was damaged beside it.
+        let mut is_oldest_damaged = result?;
         self.visit(|number, record| {
+            if core::mem::take(&mut is_oldest_damaged) && record.is_none() {
+                due = Some(number);
+            }
             let missing = due.is_some_and(|due| number > due || number == due && record.is_none());
             let first_missing = due.map(|due| from.max(due)).filter(|&first| missing && first <= number);
             let is_lost = first_missing.filter(|&first| first < number || record.is_none());

@@ -64,7 +64,7 @@ impl<F: NorFlash> Log<F> {
             return Err(LogError::Region);
         }
         let config = QueueConfig::try_new(range).map_err(|_| LogError::Region)?;
-        let flash = Immediate { flash, is_untrue: false };
+        let flash = Immediate { flash, is_untrue: false, read_from: 0 };
         Ok(Self { queue: QueueStorage::new(flash, config, Cache::new_uncached()) })
     }
     /// Adds an entry; a page of the oldest entries is erased when there is no room.
@@ -96,6 +96,25 @@ impl<F: NorFlash> Log<F> {
             Ok(())
         });
         result.map_err(|error| plain(&error))
+    }
+    /// Does something stand before the oldest entry, on the page of that, which is no entry any more? `buffer` as
+    /// [`Self::visit`] has it.
+    ///
+    /// # Errors
+    /// As [`Self::visit`].
+    pub(crate) fn is_oldest_after_damage(&mut self, buffer: &mut [u8]) -> Result<bool, LogError> {
+        let mut is_any = false;
+        self.visit(buffer, |_| {
+            is_any = true;
+            ControlFlow::Break(())
+        })?;
+        // What was read last is what the entry holds.
+        let at = self.queue.flash().read_from.checked_rem(F::ERASE_SIZE as u32).unwrap_or_default();
+        let word = <Immediate<F> as asynchronous::ReadNorFlash>::READ_SIZE as u32;
+        let first = word.saturating_add(
+            QueueStorage::<Immediate<F>, Cache<Uncached, Uncached, Uncached>>::item_overhead_size(),
+        );
+        Ok(is_any && at > first)
     }
     /// Gives up all entries.
     ///
@@ -131,6 +150,8 @@ struct Immediate<F> {
     flash: F,
     /// Something else was read back than was written.
     is_untrue: bool,
+    /// Where was read last.
+    read_from: u32,
 }
 
 /// Bytes that are read back at once.
@@ -166,6 +187,7 @@ impl<F: NorFlash> asynchronous::ReadNorFlash for Immediate<F> {
     const READ_SIZE: usize = if F::READ_SIZE > F::WRITE_SIZE { F::READ_SIZE } else { F::WRITE_SIZE };
 
     async fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), Self::Error> {
+        self.read_from = offset;
         self.flash.read(offset, bytes)
     }
     fn capacity(&self) -> usize {

@@ -49,12 +49,14 @@ pub(super) enum Answer {
 
 /// From the service to the watcher.
 pub(super) enum Order {
-    /// Answered where a host asked.
+    /// Answered where a host asked; asked for at this time of the service's clock, as the next two are.
     Acknowledge {
         is_answered: bool,
+        asked_us: u32,
     },
     MarkJoint {
         is_answered: bool,
+        asked_us: u32,
     },
     Shelve {
         rule: Rule,
@@ -76,7 +78,9 @@ pub(super) enum Order {
     /// The procedure in the queue of changes comes into force as soon as no arc burns.
     Change,
     /// A snapshot for the controller of the cell.
-    Tell,
+    Tell {
+        asked_us: u32,
+    },
     /// How the journal fares.
     Journal {
         is_failing: bool,
@@ -96,6 +100,10 @@ pub(super) struct Snapshot {
     pub(super) telemetry: Telemetry,
     /// The verdict that the lamp shows.
     pub(super) shown: Outcome,
+    /// Samples that were judged until then; wraps.
+    pub(super) samples: u32,
+    /// When the controller of the cell asked, by the service's clock.
+    pub(super) asked_us: u32,
 }
 
 /// A block of the black box.
@@ -120,11 +128,22 @@ pub(super) struct Signs {
     samples: AtomicU32,
     /// Words for which there was no room.
     lost: AtomicU32,
+    /// The service's clock, as its last call began, µs; wraps.
+    now_us: AtomicU32,
 }
+
+/// What was asked for so long ago is of another moment, and nobody waits for it any more, µs: as long as a host waits
+/// before it asks again, and half of what a controller waits (1 s, common practice).
+const LATE_US: u32 = 500_000;
 
 impl Signs {
     const fn new() -> Self {
-        Self { flags: AtomicU32::new(0), samples: AtomicU32::new(0), lost: AtomicU32::new(0) }
+        Self {
+            flags: AtomicU32::new(0),
+            samples: AtomicU32::new(0),
+            lost: AtomicU32::new(0),
+            now_us: AtomicU32::new(0),
+        }
     }
     pub(super) fn set(&self, burning: bool, may_burn: bool, bench: bool, samples: u32) {
         let flag = |is_set: bool, flag: u32| if is_set { flag } else { 0 };
@@ -136,6 +155,19 @@ impl Signs {
     #[inline]
     pub(super) fn count(&self, samples: u32) {
         self.samples.store(samples, Ordering::Release);
+    }
+    /// Only the service calls it.
+    pub(super) fn show_time(&self, now_us: u32) {
+        self.now_us.store(now_us, Ordering::Release);
+    }
+    /// The time that was shown last: whatever is asked for is asked for then, so that nothing is of a time to come.
+    pub(super) fn shown_time(&self) -> u32 {
+        self.now_us.load(Ordering::Acquire)
+    }
+    /// Is it too late for what was asked for then? By the service's clock as it was last seen: while the service waits
+    /// for its flash nothing gets late, and the watcher has done it long since.
+    pub(super) fn is_late(&self, asked_us: u32) -> bool {
+        self.shown_time().wrapping_sub(asked_us) >= LATE_US
     }
     /// Only the watcher calls it.
     pub(super) fn lose(&self) {

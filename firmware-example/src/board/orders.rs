@@ -2,7 +2,8 @@
 //!
 //! Decides: how each order is followed and answered.
 //! Assumes: the service asked for no change and no bench test while an arc burned, as far as it could see.
-//! Never: energises the relay at the word of host or controller, or changes the procedure while an arc burns.
+//! Never: energises the relay at the word of host or controller, or changes the procedure while an arc burns; does a press
+//! of a moment that is over.
 
 use super::Hardware;
 use super::between::{Answer, Block, Order, Word};
@@ -18,7 +19,7 @@ impl<H: Hardware> Watcher<H> {
     #[inline(never)]
     pub(super) fn take_an_order(&mut self) -> bool {
         let (words, records) = match self.above.orders.peek() {
-            Some(Order::Tell) => (0, 0),
+            Some(Order::Tell { .. }) => (0, 0),
             _ => ROOM,
         };
         if !self.watch.mouth.has_room_for(words, records) {
@@ -43,14 +44,20 @@ impl<H: Hardware> Watcher<H> {
     }
     fn follow(&mut self, order: &Order) -> Option<Answer> {
         match *order {
-            Order::Acknowledge { is_answered } => {
+            // Alarms may have come since that nobody saw who pressed.
+            Order::Acknowledge { asked_us, .. } | Order::MarkJoint { asked_us, .. }
+                if self.watch.mouth.signs.is_late(asked_us) =>
+            {
+                None
+            }
+            Order::Acknowledge { is_answered, .. } => {
                 self.is_new = false;
                 self.watch.eyes.annunciator.acknowledge();
                 self.monitor.acknowledge(self.readings.time_us, &mut self.watch);
                 self.look_at_faults();
                 is_answered.then_some(Answer::Acknowledged)
             }
-            Order::MarkJoint { is_answered } => {
+            Order::MarkJoint { is_answered, .. } => {
                 self.monitor.mark_joint(self.readings.time_us, &mut self.watch);
                 is_answered.then_some(Answer::Ready)
             }
@@ -92,8 +99,8 @@ impl<H: Hardware> Watcher<H> {
                 self.is_change_due = true;
                 None
             }
-            Order::Tell => {
-                self.watch.eyes.telling.tell_the_cell();
+            Order::Tell { asked_us } => {
+                self.watch.eyes.telling.tell_the_cell(asked_us);
                 None
             }
             Order::Journal { is_failing, has_lost } => {

@@ -19,7 +19,9 @@ impl<H: Hardware> Desk<H> {
                 self.ready();
             }
             _ if !self.jobs.is_opened => return Err(Refusal::NoSession),
-            Request::Acknowledge => self.ask(Order::Acknowledge { is_answered: true }),
+            Request::Acknowledge => {
+                self.ask_soon(|asked_us| Order::Acknowledge { is_answered: true, asked_us })
+            }
             Request::Shelve { rule, for_us } => self.ask(Order::Shelve { rule, for_us }),
             Request::BenchStart(acquisition) => {
                 self.only_without_arc()?;
@@ -36,7 +38,7 @@ impl<H: Hardware> Desk<H> {
                 self.upload.piece(offset, bytes).map_err(Refusal::Upload)?;
             }
             Request::UploadCommit => self.put_in_force()?,
-            Request::MarkJoint => self.ask(Order::MarkJoint { is_answered: true }),
+            Request::MarkJoint => self.ask_soon(|asked_us| Order::MarkJoint { is_answered: true, asked_us }),
             Request::ReadJournal { from } => {
                 self.jobs.journal_from = Some(from);
                 self.try_again();

@@ -55,8 +55,14 @@ pub struct Jobs {
     pub(super) awaits: bool,
     /// The CRC of an upload that is to come into force.
     pub(super) change: Option<u32>,
-    /// A request of the controller of the cell that waits for a snapshot, and whether its press was done.
-    pub(super) cell: Option<(OfCell, bool)>,
+    /// A request of the controller of the cell that waits for a snapshot, whether its press was done, and when it was asked.
+    pub(super) cell: Option<(OfCell, bool, u32)>,
+    /// The watcher owes a snapshot for it, or for one that was given up since.
+    pub(super) is_cell_told: bool,
+    /// When the host's press that the watcher owes an answer to was asked for.
+    pub(super) pressed_us: Option<u32>,
+    /// The watcher has left a press of the host undone for so long that it never will be done.
+    pub(super) is_stuck: bool,
 }
 
 impl Jobs {
@@ -70,6 +76,9 @@ impl Jobs {
         awaits: false,
         change: None,
         cell: None,
+        is_cell_told: false,
+        pressed_us: None,
+        is_stuck: false,
     };
     const fn is_under_way(&self) -> bool {
         self.used.is_some() || self.journal_from.is_some() || self.awaits
@@ -113,6 +122,8 @@ pub(super) struct Desk<H: Hardware> {
     /// Of the receiver, as the call under way began.
     pub(super) counts: Counts,
     pub(super) below: Below,
+    /// Records that the watcher said are in their queue, and that were not taken out of it yet.
+    pub(super) due_records: usize,
     /// The record that waits longest was shown to the controller's port.
     pub(super) is_oldest_noted: bool,
     pub(super) of_journal: OfJournal,
@@ -129,6 +140,7 @@ impl<H: Hardware> Service<H> {
     pub fn poll(&mut self) {
         let Self { receiver, desk } = self;
         desk.counts = receiver.counts();
+        desk.give_up_what_is_late();
         // However much the watcher says, every other call does the rest.
         desk.is_hearing = !desk.is_hearing && desk.hear();
         if desk.answer_what_waits() || desk.take_from_the_cell() {
@@ -138,6 +150,7 @@ impl<H: Hardware> Service<H> {
         if desk.is_hearing {
             return;
         }
+        desk.take_a_record();
         desk.write_a_record();
         desk.hand_over_the_block();
         desk.read_a_record();
@@ -153,6 +166,7 @@ impl<H: Hardware> Service<H> {
             desk.waiting() == 0 || desk.of_journal.tries > 0 || desk.below.signs.arc_of_machine();
         is_written
             && !desk.below.words.ready()
+            && (desk.due_records == 0 || desk.below.signs.arc_of_machine())
             && !desk.below.snapshots.ready()
             && !desk.jobs.is_under_way()
             && desk.jobs.cell.is_none()
@@ -198,14 +212,10 @@ impl<H: Hardware> Desk<H> {
                 self.send_unasked(&Report::Event(event));
             }
             Word::Record => {
-                let Some(record) = self.below.records.dequeue() else { return false };
-                self.tell_record(&record);
                 // Another chance for those that wait.
                 self.of_journal.tries = 0;
-                match self.finished.iter_mut().find(|slot| slot.is_none()) {
-                    Some(slot) => *slot = Some(record),
-                    None => self.of_journal.has_lost = true,
-                }
+                self.due_records = self.due_records.saturating_add(1);
+                self.take_a_record();
                 return true;
             }
             Word::Snapshot => return self.take_snapshot(),
@@ -225,20 +235,6 @@ impl<H: Hardware> Desk<H> {
         }
         false
     }
-    #[inline(never)]
-    fn tell_record(&mut self, record: &Kept) {
-        match record {
-            Kept::Band(record) => {
-                crate::log::band(record);
-                self.send_unasked(&Report::Band(*record));
-            }
-            Kept::Joint(record) => {
-                crate::log::joint(record);
-                self.send_unasked(&Report::Joint(*record));
-            }
-            Kept::BenchBand(_) | Kept::BenchJoint(_) => self.send_unasked(&Report::Bench(*record)),
-        }
-    }
     /// True if there was one.
     #[inline(never)]
     fn take_snapshot(&mut self) -> bool {
@@ -251,7 +247,7 @@ impl<H: Hardware> Desk<H> {
     }
     /// Tells what nobody asked for: whatever it is, an answer has room behind it. Of a bench test nothing is dropped: the
     /// watcher waits in its turn.
-    fn send_unasked(&mut self, report: &Report<&[u8]>) {
+    pub(super) fn send_unasked(&mut self, report: &Report<&[u8]>) {
         let least = if self.below.signs.is_bench() { 0 } else { ROOM };
         self.link.send_leaving(least, report);
     }
@@ -261,7 +257,7 @@ impl<H: Hardware> Desk<H> {
         telemetry.dropped = self.link.dropped().saturating_add(self.below.signs.lost());
     }
     fn take_answer(&mut self, answer: &Answer) {
-        self.jobs.awaits = false;
+        (self.jobs.awaits, self.jobs.pressed_us) = (false, None);
         match *answer {
             Answer::Ready => self.ready(),
             Answer::Acknowledged => self.link.send(&Report::Acknowledged),

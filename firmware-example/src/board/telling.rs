@@ -1,7 +1,8 @@
 //! The verdict for the lamp and the state of the board, worked out over some samples: each takes as long as many.
 //!
 //! Decides: when they are worked out, and what belongs to a state.
-//! Assumes: [`Telling::look_at_time`] is told of a judged sample as soon as [`Telling::nothing_for_us`] is over.
+//! Assumes: [`Telling::look_at_time`] is told of a judged sample as soon as [`Telling::nothing_for_us`] is over,
+//! [`Telling::look_at_inputs`] of those of the inputs in a bench test.
 //! Never: does more than one part at a time.
 
 use super::Hardware;
@@ -29,6 +30,9 @@ pub(super) struct Telling {
     /// The state is due, for the host or for the controller of the cell.
     is_for_host: bool,
     is_for_cell: bool,
+    asked_us: u32,
+    /// In a bench test: since when, by the time of the inputs, no state was due.
+    quiet_since_us: Option<u64>,
     parts: SoFarInParts,
     so_far: Option<SoFar>,
     judged: [Option<i32>; Quantity::COUNT],
@@ -47,6 +51,8 @@ impl Telling {
             is_for_host: false,
             is_for_cell: false,
             parts: SoFarInParts::NONE,
+            asked_us: 0,
+            quiet_since_us: None,
             so_far: None,
             judged: [None; _],
             taken: 0,
@@ -57,15 +63,15 @@ impl Telling {
     }
     /// The state of another watch is told as soon as it can be.
     pub(super) fn begin_watch(&mut self) {
-        (self.told_us, self.verdict_us) = (0, 0);
+        (self.told_us, self.verdict_us, self.quiet_since_us) = (0, 0, None);
         self.anew();
     }
     /// What was worked out so far is of the past.
     fn anew(&mut self) {
         (self.parts, self.so_far, self.taken) = (SoFarInParts::NONE, None, 0);
     }
-    pub(super) fn tell_the_cell(&mut self) {
-        self.is_for_cell = true;
+    pub(super) fn tell_the_cell(&mut self, asked_us: u32) {
+        (self.is_for_cell, self.asked_us) = (true, asked_us);
         self.anew();
     }
     /// Is something due at this time?
@@ -74,7 +80,14 @@ impl Telling {
             (self.verdict_us, self.is_due) = (now_us, true);
         }
         if now_us.wrapping_sub(self.told_us) >= self.every_us {
-            (self.told_us, self.is_for_host) = (now_us, true);
+            (self.told_us, self.is_for_host, self.quiet_since_us) = (now_us, true, None);
+        }
+    }
+    /// In a bench test, whose samples may not come: is the state due at this time of the inputs?
+    pub(super) fn look_at_inputs(&mut self, input_us: u64, judged_us: u64) {
+        let since_us = *self.quiet_since_us.get_or_insert(input_us);
+        if input_us.wrapping_sub(since_us) >= self.every_us {
+            (self.told_us, self.is_for_host, self.quiet_since_us) = (judged_us, true, None);
         }
     }
     /// For how long nothing will be due, from this time on, µs.
@@ -154,6 +167,8 @@ impl<H: Hardware> Watcher<H> {
                 black_box_frozen: self.watch.black_box.is_frozen(),
             },
             shown: annunciator.shown(),
+            samples: self.samples,
+            asked_us: telling.asked_us,
         };
         telling.anew();
         if telling.is_for_cell && self.above.of_cell.enqueue(snapshot).is_ok() {

@@ -57,7 +57,7 @@ pub struct Watcher<H: Hardware> {
     /// The black box was empty when the bench test began: what is in it is the test's.
     pub(super) is_box_of_bench: bool,
     pub(super) readings: Sample,
-    samples: u32,
+    pub(super) samples: u32,
     /// Nothing is due by the time from then on, and for so long, µs: one look at every sample.
     quiet_from_us: u64,
     quiet_for_us: u64,
@@ -303,6 +303,8 @@ impl<H: Hardware> Watcher<H> {
             self.watch.is_open = true;
         }
         if self.bench.is_some() {
+            self.watch.eyes.telling.look_at_inputs(sample.time_us, self.readings.time_us);
+            self.watch.is_open = true;
             self.guard_bench();
         }
         if self.bench.is_none() {

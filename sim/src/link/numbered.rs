@@ -6,7 +6,7 @@
 
 use anyhow::bail;
 
-/// Runs of missing numbers that are told; of more it is told how many.
+/// Runs of numbers that are told; of more it is told how many.
 const LISTED: usize = 6;
 
 /// What was read out, each with its number.
@@ -50,22 +50,47 @@ impl<T> Numbered<T> {
     }
 }
 
+impl<T> Numbered<Option<T>> {
+    /// The numbers that came without anything, as runs from and to.
+    pub fn damaged(&self) -> Vec<(u32, u32)> {
+        let mut runs: Vec<(u32, u32)> = Vec::new();
+        for &(number, _) in self.kept.iter().filter(|(_, one)| one.is_none()) {
+            match runs.last_mut() {
+                Some((_, to)) if to.checked_add(1) == Some(number) => *to = number,
+                _ => runs.push((number, number)),
+            }
+        }
+        runs
+    }
+}
+
 /// Runs of missing numbers in words; nothing where there is none.
 pub fn missing_words(missing: &[(u32, u32)]) -> Option<String> {
+    (!missing.is_empty()).then(|| format!("missing in between: number {}", runs_in_words(missing)))
+}
+
+/// Runs of numbers in words.
+pub fn runs_in_words(runs: &[(u32, u32)]) -> String {
     let run =
         |&(from, to): &(u32, u32)| if from == to { from.to_string() } else { format!("{from} to {to}") };
-    let listed: Vec<_> = missing.iter().take(LISTED).map(run).collect();
-    let more = match missing.len().saturating_sub(LISTED) {
+    let listed: Vec<_> = runs.iter().take(LISTED).map(run).collect();
+    let more = match runs.len().saturating_sub(LISTED) {
         0 => String::new(),
         more => format!(" and {more} runs more"),
     };
-    (!missing.is_empty()).then(|| format!("missing in between: number {}{more}", listed.join(", ")))
+    listed.join(", ") + &more
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    #[test]
+    fn damaged_ones_are_no_gaps() {
+        let kept = [Some(()), None, None, Some(()), None].into_iter().zip(3..).map(|(one, at)| (at, one));
+        let read = Numbered { kept: kept.collect(), cut: None };
+        assert_eq!((read.damaged(), read.missing()), (vec![(4, 5), (7, 7)], Vec::new()));
+    }
     #[test]
     fn numbers_go_up_and_those_between_are_missed() {
         let mut read = Numbered::default();

@@ -46,43 +46,78 @@ struct KeptJoint {
     is_bench: bool,
     bands: Vec<(u32, BandRecord)>,
     joint: Option<JointRecord>,
+    /// A record was damaged where one of this joint may have stood.
+    is_damaged: bool,
+}
+
+impl KeptJoint {
+    fn of_band(is_bench: bool, number: u32, band: BandRecord, after_damage: bool) -> Self {
+        let is_damaged = after_damage && band.band > 1;
+        Self { is_bench, bands: vec![(number, band)], joint: None, is_damaged }
+    }
+    /// Did all of it come? One whose own record did not may be under way.
+    fn is_incomplete(&self) -> bool {
+        self.is_damaged || self.joint.is_some_and(|joint| usize::from(joint.bands) != self.bands.len())
+    }
 }
 
 /// A journal as records of joints, as `trend` reads them; `name` says which board it came from. A joint's
 /// record follows those of its bands; where one is missing, a band number that does not go up begins
-/// another joint. What a bench test left is marked, and its outcome is that nothing was asked for: nobody welded.
-pub fn journal(name: &str, kept: &[(u32, Kept)]) -> Value {
+/// another joint. A joint of which a record is missing, or may be one that was damaged (of those there is none), is not
+/// proven. What a bench test left is marked, and its outcome is that nothing was asked for: nobody welded.
+pub fn journal(name: &str, kept: &[(u32, Option<Kept>)]) -> Value {
     let mut joints: Vec<KeptJoint> = Vec::new();
+    let mut after_damage = false;
     for (number, kept) in kept {
+        let Some(kept) = kept else {
+            after_damage = true;
+            if let Some(open) = joints.last_mut().filter(|one| one.joint.is_none()) {
+                open.is_damaged = true;
+            }
+            continue;
+        };
+        let was_damaged = std::mem::take(&mut after_damage);
         let is_bench = kept.is_bench();
         let open = joints.last_mut().filter(|one| one.joint.is_none() && one.is_bench == is_bench);
         match kept {
             Kept::Band(band) | Kept::BenchBand(band) => match open {
-                Some(one) if one.bands.last().is_none_or(|(_, last)| last.band < band.band) => {
+                Some(one) if one.bands.last().is_none_or(|(_, last)| goes_on(last, band)) => {
                     one.bands.push((*number, *band));
                 }
-                _ => joints.push(KeptJoint { is_bench, bands: vec![(*number, *band)], joint: None }),
+                _ => joints.push(KeptJoint::of_band(is_bench, *number, *band, was_damaged)),
             },
             Kept::Joint(joint) | Kept::BenchJoint(joint) => match open {
                 Some(one) => one.joint = Some(*joint),
-                None => joints.push(KeptJoint { is_bench, bands: Vec::new(), joint: Some(*joint) }),
+                None => joints.push(KeptJoint {
+                    is_bench,
+                    bands: Vec::new(),
+                    joint: Some(*joint),
+                    is_damaged: was_damaged,
+                }),
             },
         }
     }
-    let told = joints.iter().zip(1..).map(|(KeptJoint { is_bench, bands, joint }, index)| {
+    let told = joints.iter().zip(1..).map(|(one, index)| {
+        let KeptJoint { is_bench, bands, joint, .. } = one;
+        let is_incomplete = one.is_incomplete();
         let of = |outcome: Outcome| if *is_bench { Outcome::NotAsked } else { outcome };
+        let of_joint = |outcome: Outcome| match of(outcome) {
+            Outcome::Proven if is_incomplete => Outcome::NotProven,
+            outcome => outcome,
+        };
         let band = |(number, record): &(u32, BandRecord)| {
             let mut band = json::band(&BandRecord { outcome: of(record.outcome), ..*record });
             band["number"] = json!(number);
             band
         };
-        let joint = joint.map(|joint| JointRecord { outcome: of(joint.outcome), ..joint });
+        let joint = joint.map(|joint| JointRecord { outcome: of_joint(joint.outcome), ..joint });
         let worst = bands.iter().map(|(_, band)| of(band.outcome)).max().unwrap_or_default();
-        let outcome = joint.map_or(worst, |joint| joint.outcome);
+        let outcome = joint.map_or(of_joint(worst), |joint| joint.outcome);
         let what = if *is_bench { "bench test, joint" } else { "joint" };
         json!({
             "trace": { "path": format!("journal of {name}, {what} {index}") },
             "bench_test": is_bench,
+            "incomplete": is_incomplete,
             "outcome": outcome.name(),
             "within_procedure": within(outcome),
             "joints": joint.iter().map(json::joint).collect::<Vec<_>>(),
@@ -90,6 +125,11 @@ pub fn journal(name: &str, kept: &[(u32, Kept)]) -> Value {
         })
     });
     told.collect()
+}
+
+/// Is the second of the joint of the first?
+const fn goes_on(last: &BandRecord, band: &BandRecord) -> bool {
+    last.joint == band.joint && last.band < band.band
 }
 
 #[cfg(test)]
@@ -101,7 +141,7 @@ mod tests {
         let kept: Vec<_> = [1, 2, 3, 1, 1, 2]
             .into_iter()
             .zip(7..)
-            .map(|(band, number)| (number, Kept::Band(BandRecord { band, ..BandRecord::default() })))
+            .map(|(band, number)| (number, Some(Kept::Band(BandRecord { band, ..BandRecord::default() }))))
             .collect();
         let joints = journal("tcp:board:1", &kept);
         let bands = |joint: &Value| joint["bands"].as_array().map_or(0, Vec::len);
@@ -115,7 +155,7 @@ mod tests {
         let band = BandRecord { band: 1, outcome: Outcome::Proven, ..BandRecord::default() };
         let joint = JointRecord { outcome: Outcome::Proven, ..JointRecord::default() };
         let kept = [Kept::Band(band), Kept::BenchBand(band), Kept::BenchJoint(joint)];
-        let joints = journal("tcp:board:1", &[(0, kept[0]), (1, kept[1]), (2, kept[2])]);
+        let joints = journal("tcp:board:1", &[0, 1, 2].map(|at| (at as u32, Some(kept[at]))));
         let of = |index: usize| {
             let one = &joints[index];
             (one["bench_test"].clone(), one["outcome"].clone(), one["bands"][0]["outcome"].clone())
@@ -124,5 +164,25 @@ mod tests {
         assert_eq!(of(1), (true.into(), "not asked".into(), "not asked".into()));
         assert_eq!(joints[1]["joints"][0]["outcome"], "not asked");
         assert!(joints[2].is_null());
+    }
+    /// Before, a joint was proven though the record of a band of it was damaged.
+    #[test]
+    fn a_joint_of_which_a_record_was_damaged_is_not_proven() {
+        let (joint, outcome) = (1, Outcome::Proven);
+        let band = |band| Some(Kept::Band(BandRecord { joint, band, outcome, ..BandRecord::default() }));
+        let done = Some(Kept::Joint(JointRecord { joint, bands: 2, outcome, ..JointRecord::default() }));
+        let outcomes = |kept: &[Option<Kept>]| {
+            let kept: Vec<_> = (3..).zip(kept.iter().copied()).collect();
+            let told = journal("tcp:board:1", &kept);
+            let told = told.as_array().expect("joints").iter();
+            told.map(|one| one["outcome"].as_str().expect("words").to_owned()).collect::<Vec<_>>()
+        };
+        assert_eq!(outcomes(&[band(1), band(2), done]), ["proven"]);
+        assert_eq!(outcomes(&[None, band(1), band(2), done]), ["proven"], "of another joint");
+        for kept in [[None, band(2), done], [band(1), None, done], [band(1), band(2), None]] {
+            assert_eq!(outcomes(&kept), ["not proven"], "{kept:?}");
+        }
+        assert_eq!(outcomes(&[None, done]), ["not proven"]);
+        assert_eq!(outcomes(&[None, None, None]), [""; 0]);
     }
 }

@@ -264,28 +264,26 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     fn wait_taken(&mut self) -> Result<()> {
         self.wait(|report| matches!(report, Report::Taken { .. }).then_some(()))
     }
-    /// Every record of a band or a joint that the board keeps, with its number, from number `from` on.
+    /// Every record of a band or a joint that the board keeps, with its number, from number `from` on; none where the
+    /// record was damaged.
     ///
     /// # Errors
     /// Nothing came: the board refuses or the link is lost; or it tells more than any journal holds.
-    pub fn journal(&mut self, from: u32) -> Result<Numbered<Kept>> {
+    pub fn journal(&mut self, from: u32) -> Result<Numbered<Option<Kept>>> {
         let read = self.numbered(
             from,
             MOST_RECORDS,
             |from| Request::ReadJournal { from },
             |report| match report {
                 Report::Journal { number, record } => Some(Some((*number, Some(*record)))),
-                // Its number is missing in what is returned.
                 Report::JournalDamaged { number } => Some(Some((*number, None))),
                 Report::JournalEnd => Some(None),
                 _ => None,
             },
         )?;
-        let Some(Numbered { kept, cut }) = read else {
-            bail!("the board tells more than {MOST_RECORDS} records: no journal holds so many");
-        };
-        let kept = kept.into_iter().filter_map(|(number, record)| Some((number, record?))).collect();
-        Ok(Numbered { kept, cut })
+        read.ok_or_else(|| {
+            anyhow!("the board tells more than {MOST_RECORDS} records: no journal holds so many")
+        })
     }
     /// The blocks in the black box, oldest first.
     ///

@@ -5,6 +5,8 @@
 //! Never: takes back a reason: what was not seen stays unseen. But a procedure that comes mends that there was none.
 
 use super::board_faults;
+use crate::link::numbered::runs_in_words;
+use bandward::flash::journal::Kept;
 use bandward::link::{BoardFaults, Telemetry};
 use bandward::rule::RuleSet;
 use bandward::{JointRecord, Outcome, Rule};
@@ -47,6 +49,8 @@ pub struct Doubts {
     ended: BTreeSet<u16>,
     /// Joints before that ended and whose record did not come.
     untold: BTreeSet<u16>,
+    /// Runs of numbers of damaged records in the board's journal.
+    damaged: BTreeSet<(u32, u32)>,
 }
 
 impl Doubts {
@@ -93,11 +97,21 @@ impl Doubts {
         self.told.insert(record.joint);
         self.was_unasked |= record.outcome == Outcome::NotAsked;
     }
-    /// The record of a joint of a bench test: of this one, where it is one.
-    pub fn bench_joint(&mut self, record: &JointRecord) {
-        if self.is_bench {
-            self.joint(record);
+    /// A record of a bench test; true where that is this watch's own.
+    pub fn bench_record(&mut self, kept: &Kept) -> bool {
+        if let (true, Kept::Joint(record)) = (self.is_bench, kept.as_welded()) {
+            self.joint(&record);
         }
+        self.was_bench |= !self.is_bench;
+        self.is_bench
+    }
+    /// Runs of numbers in the board's journal whose records were damaged.
+    pub fn journal_damaged(&mut self, runs: &[(u32, u32)]) {
+        self.damaged.extend(runs);
+    }
+    /// Was one?
+    pub fn is_journal_damaged(&self) -> bool {
+        !self.damaged.is_empty()
     }
     /// The state of the board.
     pub fn state(&mut self, state: &Telemetry) {
@@ -158,6 +172,9 @@ impl Doubts {
         );
         let is_released = self.last.is_some_and(|last| !last.outputs.relay_energised) && !self.is_bench;
         add(is_released, "relay-released", "the hold relay is released".to_owned());
+        let runs: Vec<_> = self.damaged.iter().copied().collect();
+        let words = format!("records in the journal were damaged: number {}", runs_in_words(&runs));
+        add(self.is_journal_damaged(), "journal-damaged", words);
         let is_unasked = self.was_unasked || judged == Outcome::NotAsked && self.last.is_some();
         let words = "the board had no procedure, or one that limits nothing: not all was judged".to_owned();
         add(is_unasked, "nothing-judged", words);

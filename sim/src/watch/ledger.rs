@@ -5,6 +5,7 @@
 //! Never: judges.
 
 use crate::alarm::is_same;
+use bandward::flash::journal::Kept;
 use bandward::link::Telemetry;
 use bandward::monitor::SoFar;
 use bandward::{
@@ -20,6 +21,8 @@ pub enum News {
     Band(Box<BandRecord>),
     /// A joint is done.
     Joint(JointRecord),
+    /// A band or a joint of a bench test: nobody welded.
+    Bench(Box<Kept>),
 }
 
 /// Finished bands that are kept: more than any screen shows.
@@ -82,6 +85,27 @@ impl Ledger {
         self.active.clear();
         self.phase = Phase::Idle;
     }
+    /// A band or a joint of a bench test of this watch's own: it counts as if it had been welded, and is told as what it is.
+    pub fn bench(&mut self, kept: &Kept) {
+        match kept.as_welded() {
+            Kept::Band(record) => self.band(&record),
+            Kept::Joint(record) => self.joint(&record),
+            _ => return,
+        }
+        self.news.pop();
+        self.news.push(News::Bench(Box::new(*kept)));
+    }
+    /// One of somebody else's bench test: it counts for nothing, and nothing was asked of it.
+    pub fn bench_of_others(&mut self, kept: &Kept) {
+        let outcome = Outcome::NotAsked;
+        let kept = match *kept {
+            Kept::Band(record) | Kept::BenchBand(record) => Kept::BenchBand(BandRecord { outcome, ..record }),
+            Kept::Joint(record) | Kept::BenchJoint(record) => {
+                Kept::BenchJoint(JointRecord { outcome, ..record })
+            }
+        };
+        self.news.push(News::Bench(Box::new(kept)));
+    }
     fn alarm(&mut self, event: &AlarmEvent) {
         self.worst = self.worst.max(Some(event.severity));
         let is_same = |alarm: &ActiveAlarm| is_same(alarm.rule, event.rule, alarm.channel, event.channel);
@@ -137,5 +161,32 @@ impl Sink for Ledger {
         self.last_joint = Some(*record);
         self.joints = self.joints.max(Some(record.outcome));
         self.news.push(News::Joint(*record));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::lines;
+
+    /// Before, only the state said that a bench test was under way, and who did not hear that took it for a weld.
+    #[test]
+    fn what_a_bench_test_left_is_marked_and_counts_only_for_who_asked_for_it() {
+        let outcome = Outcome::Proven;
+        let band = Kept::BenchBand(BandRecord { band: 1, outcome, ..BandRecord::default() });
+        let joint = Kept::BenchJoint(JointRecord { bands: 1, outcome, ..JointRecord::default() });
+        let take: [fn(&mut Ledger, &Kept); 2] = [Ledger::bench, Ledger::bench_of_others];
+        for (take, expected) in take.into_iter().zip(["proven", "not asked"]) {
+            let mut ledger = Ledger::default();
+            take(&mut ledger, &band);
+            take(&mut ledger, &joint);
+            assert_eq!(ledger.outcome().name(), expected);
+            let told: Vec<_> = ledger.take_news().iter().map(lines::line).collect();
+            assert_eq!(told.len(), 2);
+            for (line, event) in told.iter().zip(["band", "joint"]) {
+                assert_eq!((&line["event"], &line["bench_test"]), (&event.into(), &true.into()));
+                assert_eq!(line["record"]["outcome"], expected);
+            }
+        }
     }
 }

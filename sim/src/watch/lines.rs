@@ -2,7 +2,8 @@
 //!
 //! Decides: field names; units are in the names, values in metric.
 //! Assumes: nothing.
-//! Never: writes a number that was not computed: what is absent is `null`.
+//! Never: writes a number that was not computed: what is absent is `null`; nor a band or a joint of a bench test without
+//! that mark.
 
 use super::board_faults;
 use super::doubt::Doubt;
@@ -16,6 +17,7 @@ use crate::report::rounded::rounded;
 use crate::trace::columns::column_name;
 use crate::within::within;
 use bandward::Outcome;
+use bandward::flash::journal::Kept;
 use bandward::link::Telemetry;
 use bandward::{AlarmEvent, AlarmKind, Channel, Event, Phase, Quantity, Rule};
 use serde_json::{Map, Value, json};
@@ -34,6 +36,14 @@ pub fn line(news: &News) -> Value {
         News::Event(Event::Alarm(alarm)) => alarm_line(alarm),
         News::Band(record) => json!({ "event": "band", "record": json::band(record) }),
         News::Joint(record) => json!({ "event": "joint", "record": json::joint(record) }),
+        News::Bench(kept) => match &**kept {
+            Kept::Band(record) | Kept::BenchBand(record) => {
+                json!({ "event": "band", "bench_test": true, "record": json::band(record) })
+            }
+            Kept::Joint(record) | Kept::BenchJoint(record) => {
+                json!({ "event": "joint", "bench_test": true, "record": json::joint(record) })
+            }
+        },
     }
 }
 

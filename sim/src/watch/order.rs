@@ -2,15 +2,16 @@
 //!
 //! Decides: what is done for each order, and how it is told.
 //! Assumes: nothing.
-//! Never: tells of a fetch as done that did not come to its end, nor writes what came of it over a file that is there.
+//! Never: tells of a fetch as done that did not come to its end, or keeps quiet about a record that was damaged; nor writes what came of it over a file that is there.
 
 use crate::input::procedure_file::ProcedureFile;
-use crate::link::numbered::missing_words;
+use crate::link::numbered::Numbered;
+use crate::link::numbered::{missing_words, runs_in_words};
 use crate::link::{LinkLost, Report, Session, recording};
 use crate::output;
 use crate::output::name::unused;
 use crate::output::named;
-use anyhow::anyhow;
+use anyhow::{anyhow, bail};
 use bandward::Rule;
 use bandward::flash::journal::Kept;
 use bandward::link::upload::crc_of;
@@ -45,6 +46,8 @@ pub struct CompletedOrder {
     pub line: Value,
     /// The records that were fetched.
     pub journal: Vec<(u32, Kept)>,
+    /// Runs of numbers whose records were damaged.
+    pub damaged: Vec<(u32, u32)>,
     /// Of a fetch: no number between the first and the last is missing.
     pub is_whole: bool,
 }
@@ -71,7 +74,7 @@ impl CompletedOrder {
         if let (Some(line), Some(more)) = (line.as_object_mut(), more.as_object()) {
             line.extend(more.clone());
         }
-        Self { words, line, journal: Vec::new(), is_whole: true }
+        Self { words, line, journal: Vec::new(), damaged: Vec::new(), is_whole: true }
     }
 }
 
@@ -110,9 +113,10 @@ pub fn carry_out(
             Ok(done("the black box is re-armed".into(), &Value::Null))
         }
         Order::FetchJournal(path) => {
-            let (fetched, journal) = journal(path, session, board)?;
-            let is_whole = fetched.is_whole;
-            Ok(CompletedOrder { journal, is_whole, ..done(fetched.words, &fetched.more) })
+            let (fetched, read) = journal(path, session, board)?;
+            let (is_whole, damaged) = (fetched.is_whole, read.damaged());
+            let journal = read.kept.into_iter().filter_map(|(number, kept)| Some((number, kept?))).collect();
+            Ok(CompletedOrder { journal, damaged, is_whole, ..done(fetched.words, &fetched.more) })
         }
         Order::Shelve(rule, for_s) => {
             session.shelve(*rule, for_s.saturating_mul(1_000_000))?;
@@ -176,23 +180,34 @@ fn journal(
     path: &Path,
     session: &mut Session<impl FnMut(&Report)>,
     board: &str,
-) -> anyhow::Result<(Fetched, Vec<(u32, Kept)>)> {
-    let read = session.journal(0)?;
-    let missing = read.missing();
+) -> anyhow::Result<(Fetched, Numbered<Option<Kept>>)> {
+    let mut read = session.journal(0)?;
+    let (missing, damaged) = (read.missing(), read.damaged());
     let text = serde_json::to_string_pretty(&recording::journal(board, &read.kept))? + "\n";
-    let bands = read.kept.iter().filter(|(_, kept)| matches!(kept, Kept::Band(_))).count();
-    let joints = read.kept.len() - bands;
+    let kept = || read.kept.iter().filter_map(|(_, kept)| kept.as_ref());
+    let bands = kept().filter(|kept| matches!(kept, Kept::Band(_) | Kept::BenchBand(_))).count();
+    let joints = kept().count() - bands;
     let counted = |count: usize, what: &str| format!("{count} {what}{}", if count == 1 { "" } else { "s" });
+    let spoilt = match &damaged[..] {
+        [] => String::new(),
+        runs => format!("; DAMAGED on the board: number {}", runs_in_words(runs)),
+    };
+    if !damaged.is_empty() && bands + joints == 0 {
+        let cut = read.cut.map_or(String::new(), |why| format!("; {why:#}"));
+        bail!("no record of the journal can be read, nothing was written{spoilt}{cut}");
+    }
     let words = format!("{}, {}", counted(bands, "band"), counted(joints, "joint"));
-    if let Some(why) = read.cut {
+    if let Some(why) = read.cut.take() {
         let path = unused(path);
         let written = output::write(&path, text.as_bytes());
-        return Err(cut_short(why, "journal", written, &format!("{words}, to {}", named(&path))));
+        return Err(cut_short(why, "journal", written, &format!("{words}, to {}{spoilt}", named(&path))));
     }
     output::write(path, text.as_bytes())?;
     let shown = named(path);
-    let more = json!({ "file": shown, "bands": bands, "joints": joints });
-    Ok((Fetched::new(format!("journal: {words}, to {shown}"), more, &missing), read.kept))
+    let more = json!({ "file": shown, "bands": bands, "joints": joints, "damaged": damaged });
+    let mut fetched = Fetched::new(format!("journal: {words}, to {shown}{spoilt}"), more, &missing);
+    fetched.is_whole &= damaged.is_empty();
+    Ok((fetched, read))
 }
 
 /// A fetch that did not come to its end, and what is kept of it. A link that was lost stays one.

@@ -18,7 +18,6 @@ use crate::link::live::{Recorded, TraceRecorder};
 use crate::output::named;
 use crate::raw::{from_raw, seconds, value};
 use crate::trace::Row;
-use bandward::flash::journal::Kept;
 use bandward::link::upload::crc_of;
 use bandward::link::{Counts, Telemetry};
 use bandward::{Channel, Quantity, Rule, Sink as _};
@@ -94,7 +93,10 @@ impl Remote {
             }
             LinkNews::Report(report) => self.report(&report, now),
             LinkNews::Counts(counts) => self.counts = counts,
-            LinkNews::Done(deed) => self.notice = Some((deed.words, now)),
+            LinkNews::Done(deed) => {
+                self.doubts.journal_damaged(&deed.damaged);
+                self.notice = Some((deed.words, now));
+            }
             LinkNews::Failed(why) => self.notify(why, now),
             LinkNews::BenchOver => self.is_over = true,
         }
@@ -107,15 +109,13 @@ impl Remote {
                 self.ledger.joint(record);
                 self.doubts.joint(record);
             }
-            // The state says that it is a bench test's.
-            Report::Bench(kept) => match kept.as_welded() {
-                Kept::Band(record) => self.ledger.band(&record),
-                Kept::Joint(record) => {
-                    self.ledger.joint(&record);
-                    self.doubts.bench_joint(&record);
+            Report::Bench(kept) => {
+                if self.doubts.bench_record(kept) {
+                    self.ledger.bench(kept);
+                } else {
+                    self.ledger.bench_of_others(kept);
                 }
-                _ => {}
-            },
+            }
             Report::Faults(faults) => self.doubts.faults(*faults),
             Report::Telemetry(telemetry) => {
                 self.doubts.state(telemetry);
@@ -181,6 +181,10 @@ impl Remote {
     pub fn doubts(&self, now: Instant) -> Vec<Doubt> {
         let old = now.saturating_duration_since(self.heard);
         self.doubts.all(self.ledger.outcome(), old, self.silence)
+    }
+    /// Was a record damaged in a journal that was fetched?
+    pub fn is_journal_damaged(&self) -> bool {
+        self.doubts.is_journal_damaged()
     }
     /// What was said so far.
     pub fn ledger(&self) -> &Ledger {

@@ -10,6 +10,7 @@ use super::ledger::{Ledger, News};
 use super::timeliness::NotNow;
 use super::unrolled::Unrolled;
 use crate::input::quantity::UnitSystem;
+use bandward::flash::journal::Kept;
 use bandward::link::Outputs;
 use bandward::monitor::SoFar;
 use bandward::rule::RuleSet;
@@ -228,6 +229,12 @@ fn joints_of(news: &[News], now: u16) -> Vec<u16> {
     let of_record = |one: &News| match one {
         News::Band(band) => Some((band.joint, band.joint)),
         News::Joint(joint) => Some((joint.joint, joint.joint.saturating_add(1))),
+        News::Bench(kept) => match **kept {
+            Kept::Band(band) | Kept::BenchBand(band) => Some((band.joint, band.joint)),
+            Kept::Joint(joint) | Kept::BenchJoint(joint) => {
+                Some((joint.joint, joint.joint.saturating_add(1)))
+            }
+        },
         News::Event(_) => None,
     };
     let open = news.iter().rev().find_map(of_record).map_or(now, |(_, then)| then);

@@ -373,7 +373,13 @@ impl BoardWatch<'_> {
         #[cfg(feature = "register")]
         registered?;
         published?;
-        Ok(if self.looks_on { outcome_of_board(self.remote.ledger(), &doubts) } else { Outcome::Done })
+        Ok(if self.looks_on {
+            outcome_of_board(self.remote.ledger(), &doubts)
+        } else if self.remote.is_journal_damaged() {
+            Outcome::NotProven
+        } else {
+            Outcome::Done
+        })
     }
 }
 

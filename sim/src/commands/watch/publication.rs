@@ -14,6 +14,7 @@ use crate::watch::view::View;
 use crate::watch::{lines, snapshot};
 use anyhow::bail;
 use bandward::Event;
+use bandward::flash::journal::Kept;
 use clap::Args;
 use rumqttc::Transport;
 use serde_json::{Value, json};
@@ -102,6 +103,8 @@ impl Publication {
                 News::Event(Event::Alarm(_)) => "alarm",
                 News::Band(_) => "band",
                 News::Joint(_) => "joint",
+                News::Bench(kept) if matches!(**kept, Kept::Band(_) | Kept::BenchBand(_)) => "band",
+                News::Bench(_) => "joint",
                 News::Event(_) => continue,
             };
             published.publisher.promise(kind, lines::line(one));
