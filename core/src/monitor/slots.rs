@@ -30,6 +30,29 @@ pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
     matches!(slot, 0 | 23 | 28)
 }
 
+/// Does a slot do nothing but judge a quantity?
+const fn only_judges(slot: u8) -> bool {
+    matches!(slot, 1 | 3 | 10 | 11 | 15 | 16 | 20 | 24 | 26)
+}
+
+/// The quantity that each slot judges.
+const JUDGED: [Option<Quantity>; SLOTS as usize] = judged();
+
+#[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
+const fn judged() -> [Option<Quantity>; SLOTS as usize] {
+    let mut judged = [None; SLOTS as usize];
+    let mut at = 0;
+    while at < Quantity::COUNT {
+        let quantity = Quantity::ALL[at];
+        if let Some(slot) = quantity.slot() {
+            assert!(judged[slot as usize].is_none(), "two quantities in one slot: give one of them another");
+            judged[slot as usize] = Some(quantity);
+        }
+        at += 1;
+    }
+    judged
+}
+
 /// A weave centre that is off by more than half a millimetre moved, raw.
 const MOVED: u32 = Length::from_milli(500).to_bits().unsigned_abs();
 
@@ -45,46 +68,30 @@ impl Monitor {
     }
 
     fn run_slot(&mut self, slot: u8, sink: &mut dyn Sink) {
-        match slot {
-            1 => self.judge(Quantity::StepOver, sink),
-            3 => self.judge(Quantity::Current, sink),
-            10 => self.judge(Quantity::Preheat, sink),
-            11 => self.judge(Quantity::Interpass, sink),
-            15 => self.judge(Quantity::WeaveRate, sink),
-            16 => self.judge(Quantity::WeaveWidth, sink),
-            20 => self.judge(Quantity::TurnTime, sink),
-            24 => self.judge(Quantity::WireFeed, sink),
-            26 => self.judge(Quantity::BandHeight, sink),
-            _ => self.run_larger_slot(slot, sink),
+        if !only_judges(slot) {
+            self.run_larger_slot(slot, sink);
+        }
+        if let Some(&Some(quantity)) = JUDGED.get(usize::from(slot)) {
+            self.judge(quantity, sink);
         }
     }
 
-    /// A slot that does more than judge one quantity.
+    /// What a slot does beside judging a quantity, before it.
     #[inline(never)]
     fn run_larger_slot(&mut self, slot: u8, sink: &mut dyn Sink) {
         let now_us = self.clock.moment.now_us;
         match slot {
             0 => self.take_electrical(now_us),
             2 => self.judge_voltage(sink),
-            4 => {
-                self.trackers.close_dips(now_us);
-                self.judge(Quantity::ShortCircuitRate, sink);
-            }
+            4 => self.trackers.close_dips(now_us),
             5 => self.trackers.close_flows(now_us),
-            6 => {
-                self.follow_early_gas(sink);
-                self.judge(Quantity::GasFlow, sink);
-            }
-            7 => {
-                self.judge(Quantity::CoolantFlow, sink);
-                self.confirm_band();
-            }
+            6 => self.follow_early_gas(sink),
+            7 => self.confirm_band(),
             8 => self.count_confirmed(),
             9 => {
                 if self.bands.confirmed {
                     self.tell_early_wire(sink);
                 }
-                self.judge(Quantity::GasPreflow, sink);
             }
             12 => self.trackers.close_torch(now_us),
             13 => self.trackers.weave.settle_end(),
@@ -96,7 +103,6 @@ impl Monitor {
             17 => {
                 self.settle_weave_centre();
                 self.follow_weave();
-                self.judge(Quantity::WeaveCentreDrift, sink);
             }
             18 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
             19 => self.trackers.spindle.settle(),
