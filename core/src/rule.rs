@@ -73,7 +73,7 @@ pub struct AlarmSetting {
 macro_rules! quantities {
     (@slot) => { None };
     (@slot $slot:literal) => { Some($slot) };
-    ($($(#[$doc:meta])* $name:ident $table:literal $unit:ident $(slot $slot:literal)?;)*) => {
+    ($($(#[$doc:meta])* $name:ident $table:literal $unit:ident $(of $feature:tt)? $(slot $slot:literal)?;)*) => {
         /// A quantity that a procedure may give a range for.
         ///
         /// ```
@@ -105,6 +105,10 @@ macro_rules! quantities {
             pub const fn symbol(self) -> &'static str {
                 match self { $(Self::$name => $unit::SYMBOL,)* }
             }
+            /// Does this build judge the quantity?
+            pub const fn is_watched(self) -> bool {
+                match self { $(Self::$name => true $(&& cfg!(feature = $feature))?,)* }
+            }
             /// The slot of a tick that judges it, after what else it does; none where it takes more than that.
             pub(crate) const fn slot(self) -> Option<u8> {
                 match self { $(Self::$name => quantities!(@slot $($slot)?),)* }
@@ -113,46 +117,46 @@ macro_rules! quantities {
     };
 }
 
-// Each with the table of a procedure file that gives its range, the unit of its values, and the slot of a tick in which it
-// is judged (`monitor/slots.rs`): one that no other has.
+// Each with the table of a procedure file that gives its range, the unit of its values, the feature that it is a part of, and
+// the slot of a tick in which it is judged (`monitor/slots.rs`): one that no other has.
 quantities! {
     /// Mean welding current over the last second, A.
     Current "current" Current slot 3;
     /// Mean arc voltage over the last second, V. Its floor is judged over 0.1 s.
     Voltage "voltage" Voltage;
     /// Short circuits a second.
-    ShortCircuitRate "short_circuits" EventRate slot 4;
+    ShortCircuitRate "short_circuits" EventRate of "transfer" slot 4;
     /// Shielding gas flow, L/min.
-    GasFlow "gas_flow" FlowRate slot 6;
+    GasFlow "gas_flow" FlowRate of "gas" slot 6;
     /// Gas flow before the arc, s.
-    GasPreflow "gas_preflow" Duration slot 9;
+    GasPreflow "gas_preflow" Duration of "gas" slot 9;
     /// Gas flow after the arc, s.
-    GasPostflow "gas_postflow" Duration;
+    GasPostflow "gas_postflow" Duration of "gas";
     /// Complete weave cycles a minute.
-    WeaveRate "weave_rate" WeaveRate slot 15;
+    WeaveRate "weave_rate" WeaveRate of "motion" slot 15;
     /// Weave width, peak to peak, mm.
-    WeaveWidth "weave_width" Length slot 16;
+    WeaveWidth "weave_width" Length of "motion" slot 16;
     /// Distance of the weave centre from where it was at the start of the band, mm.
-    WeaveCentreDrift "weave_centre_drift" Length slot 17;
+    WeaveCentreDrift "weave_centre_drift" Length of "motion" slot 17;
     /// Time of one turn, s.
-    TurnTime "turn_time" Duration slot 20;
+    TurnTime "turn_time" Duration of "motion" slot 20;
     /// Carriage step between neighbouring bands, mm.
-    StepOver "step_over" Length slot 1;
+    StepOver "step_over" Length of "motion" slot 1;
     /// Angle welded past one full turn, degrees.
-    Overlap "overlap" Degrees;
+    Overlap "overlap" Degrees of "motion";
     /// Torch coolant flow, L/min.
-    CoolantFlow "coolant_flow" FlowRate slot 7;
+    CoolantFlow "coolant_flow" FlowRate of "gas" slot 7;
     /// Work temperature as the first band starts, °C.
-    Preheat "preheat" Temperature slot 10;
+    Preheat "preheat" Temperature of "heat" slot 10;
     /// Work temperature as a later band starts, °C.
-    Interpass "interpass" Temperature slot 11;
+    Interpass "interpass" Temperature of "heat" slot 11;
     /// Mean wire feed over the last second, mm/min.
     WireFeed "wire_feed" WireSpeed slot 24;
     /// Height of the band: metal fed over the width that is laid, mm; while welding, and of the whole band
     /// at its end.
-    BandHeight "band_height" Length slot 26;
+    BandHeight "band_height" Length of "motion" slot 26;
     /// Fall of the work temperature after the last band of a joint, over ten minutes, K/h.
-    Cooling "cooling" CoolingRate;
+    Cooling "cooling" CoolingRate of "heat";
 }
 
 /// Which end of a range a rule watches.

@@ -1,11 +1,11 @@
-//! What this build watches: which channels, quantities and rules its features leave in.
+//! What this build watches: which channels and rules its features leave in; of a quantity its row says so (`rule`).
 //!
-//! Decides: what belongs to `motion`, `transfer`, `gas` and `heat`. A channel that is left out counts as not
+//! Decides: which channels belong to `motion`, `gas` and `heat`. A channel that is left out counts as not
 //! wired, whatever the acquisition and the samples say: its rules are not judged, and say so.
 //! Assumes: [`crate::procedure::Procedure::check`] refuses a limit on what is left out.
 //! Never: changes while it runs.
 
-use crate::rule::{Quantity, Rule};
+use crate::rule::Rule;
 use crate::sample::{Channel, ChannelSet};
 
 /// No feature is left out.
@@ -36,25 +36,6 @@ impl ChannelSet {
         }
         watched
     };
-}
-
-impl Quantity {
-    /// Does this build judge the quantity?
-    pub const fn is_watched(self) -> bool {
-        match self {
-            Self::Current | Self::Voltage | Self::WireFeed => true,
-            Self::ShortCircuitRate => cfg!(feature = "transfer"),
-            Self::GasFlow | Self::GasPreflow | Self::GasPostflow | Self::CoolantFlow => cfg!(feature = "gas"),
-            Self::WeaveRate
-            | Self::WeaveWidth
-            | Self::WeaveCentreDrift
-            | Self::TurnTime
-            | Self::StepOver
-            | Self::Overlap
-            | Self::BandHeight => cfg!(feature = "motion"),
-            Self::Preheat | Self::Interpass | Self::Cooling => cfg!(feature = "heat"),
-        }
-    }
 }
 
 impl Rule {
