@@ -24,7 +24,7 @@ impl<H: Hardware> Desk<H> {
         let now_us = self.modbus.now_us();
         let signs = self.below.signs;
         signs.show_time(now_us);
-        self.jobs.is_stuck &= self.below.orders.len() > 0;
+        self.jobs.is_stuck &= !self.below.orders.is_empty();
         if self.jobs.pressed_us.is_some_and(|asked_us| signs.is_late(asked_us)) {
             (self.jobs.awaits, self.jobs.pressed_us, self.jobs.is_stuck) = (false, None, true);
         }

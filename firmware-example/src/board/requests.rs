@@ -20,7 +20,7 @@ impl<H: Hardware> Desk<H> {
             }
             _ if !self.jobs.is_opened => return Err(Refusal::NoSession),
             Request::Acknowledge => {
-                self.ask_soon(|asked_us| Order::Acknowledge { is_answered: true, asked_us })
+                self.ask_soon(|asked_us| Order::Acknowledge { is_answered: true, asked_us });
             }
             Request::Shelve { rule, for_us } => self.ask(Order::Shelve { rule, for_us }),
             Request::BenchStart(acquisition) => {

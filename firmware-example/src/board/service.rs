@@ -40,6 +40,7 @@ const STATE_WAITS: usize = 2048;
 pub type Finished = [Option<Kept>; 16];
 
 /// What was begun and takes more than one call.
+#[allow(clippy::struct_excessive_bools)] // each is a state of its own
 pub struct Jobs {
     /// The block of samples of a bench test that is being handed to the watcher.
     pub(super) block: [u8; LONGEST_PIECE],

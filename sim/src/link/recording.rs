@@ -51,9 +51,9 @@ struct KeptJoint {
 }
 
 impl KeptJoint {
-    fn of_band(is_bench: bool, number: u32, band: BandRecord, after_damage: bool) -> Self {
+    fn of_band(is_bench: bool, number: u32, band: &BandRecord, after_damage: bool) -> Self {
         let is_damaged = after_damage && band.band > 1;
-        Self { is_bench, bands: vec![(number, band)], joint: None, is_damaged }
+        Self { is_bench, bands: vec![(number, *band)], joint: None, is_damaged }
     }
     /// Did all of it come? One whose own record did not may be under way.
     fn is_incomplete(&self) -> bool {
@@ -84,7 +84,7 @@ pub fn journal(name: &str, kept: &[(u32, Option<Kept>)]) -> Value {
                 Some(one) if one.bands.last().is_none_or(|(_, last)| goes_on(last, band)) => {
                     one.bands.push((*number, *band));
                 }
-                _ => joints.push(KeptJoint::of_band(is_bench, *number, *band, was_damaged)),
+                _ => joints.push(KeptJoint::of_band(is_bench, *number, band, was_damaged)),
             },
             Kept::Joint(joint) | Kept::BenchJoint(joint) => match open {
                 Some(one) => one.joint = Some(*joint),

@@ -103,8 +103,10 @@ impl Publication {
                 News::Event(Event::Alarm(_)) => "alarm",
                 News::Band(_) => "band",
                 News::Joint(_) => "joint",
-                News::Bench(kept) if matches!(**kept, Kept::Band(_) | Kept::BenchBand(_)) => "band",
-                News::Bench(_) => "joint",
+                News::Bench(kept) => match **kept {
+                    Kept::Band(_) | Kept::BenchBand(_) => "band",
+                    Kept::Joint(_) | Kept::BenchJoint(_) => "joint",
+                },
                 News::Event(_) => continue,
             };
             published.publisher.promise(kind, lines::line(one));
