@@ -212,7 +212,7 @@ impl OutlineBuilder for Pen {
 mod tests {
     use super::*;
 
-    /// Advances of DejaVu Sans 2.37, as its tables have them (read with fontTools): H 1540, i 569, space 651, of 2048.
+    /// Advances of the font (`DejaVu` Sans 2.37), of 2048, as its tables have them by another reader (fonttools 4).
     const H: f32 = 1540.0;
     const I: f32 = 569.0;
     const SPACE: f32 = 651.0;
@@ -248,6 +248,6 @@ mod tests {
     #[test]
     fn a_character_that_the_font_has_not_is_drawn_as_a_box() {
         let drawn = outlined("<svg><text x=\"0\" y=\"9\">\u{4e00}</text></svg>").expect("it is ours");
-        assert!(drawn.contains("M") && drawn.contains("Z"), "{drawn}");
+        assert!(drawn.contains('M') && drawn.contains('Z'), "{drawn}");
     }
 }
