@@ -190,8 +190,9 @@ impl ArcTracker {
         wire_rests: bool,
         may_settle: bool,
     ) -> Change {
-        // Asked for in an outage alone.
-        let out_us = if self.phase == Phase::Outage { now_us.saturating_sub(self.lit_us()) } else { 0 };
+        // Asked for in an outage, and in a strike, alone.
+        let is_asked = matches!(self.phase, Phase::Outage | Phase::Strike);
+        let out_us = if is_asked { now_us.saturating_sub(self.lit_us()) } else { 0 };
         self.blind_us = now_us.saturating_sub(self.read_us.max(self.plain_us));
         let is_read = current.is_some() || voltage.is_some();
         let was_lit = self.lit;
