@@ -98,7 +98,9 @@ fn the_efficiency_is_that_of_the_measured_metal() {
     let sure = sure.dossier.inspection.as_ref().and_then(|found| found.efficiency.ok()).expect("three bands");
     assert!(sure.is_a_change() && sure.is_possible());
     let text = report::text::replay(&replay, None, bandward_sim::input::quantity::UnitSystem::Metric);
-    assert!(text.contains("deposition efficiency by the measured heights: 88.4 %"), "{text}");
+    // 0.95 times 0.93 lies between the two.
+    let told = |percent| text.contains(&format!("deposition efficiency by the measured heights: {percent} %"));
+    assert!(told("88.3") || told("88.4"), "{text}");
 }
 
 #[test]
