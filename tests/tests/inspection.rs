@@ -99,7 +99,8 @@ fn the_efficiency_is_that_of_the_measured_metal() {
     assert!(sure.is_a_change() && sure.is_possible());
     let text = report::text::replay(&replay, None, bandward_sim::input::quantity::UnitSystem::Metric);
     // 0.95 times 0.93 lies between the two.
-    let told = |percent| text.contains(&format!("deposition efficiency by the measured heights: {percent} %"));
+    let told =
+        |percent| text.contains(&format!("deposition efficiency by the measured heights: {percent} %"));
     assert!(told("88.3") || told("88.4"), "{text}");
 }
 
