@@ -522,3 +522,23 @@ fn bands_under_one_arc_that_cannot_be_told_apart_are_not_broken() {
         }
     }
 }
+
+/// A pipe that stands past 350 degrees, where a band may end, and then turns on under the arc did not end its band.
+#[test]
+fn a_pipe_that_stands_by_the_tie_in_and_turns_on_is_told() {
+    for over in [Over::Step, Over::Pause(20.0)] {
+        let plan = Plan { over, overlap_deg: [20.0, 20.0] };
+        for (band, from_deg) in plan.bands().into_iter().zip([356.0, 362.0]) {
+            for stood_s in [1.3, 1.7, 2.1, 2.5, 3.0, 4.0] {
+                let start_s = band.start + from_deg / TURNS_DEG_S;
+                let stands = |s: f64| TURNS_DEG_S * (s - start_s).clamp(0.0, stood_s);
+                let heard = plan.see(|channel, s, shown| {
+                    Some(shown - if channel == Channel::Spindle { stands(s) } else { 0.0 })
+                });
+                let told = [Rule::SpindleStall, Rule::SpindleSlip];
+                let is_told = told.iter().any(|&rule| !heard.alarms(rule).is_empty());
+                assert!(is_told, "{over:?}: {stood_s} s from {from_deg} degrees on");
+            }
+        }
+    }
+}

@@ -127,7 +127,11 @@ impl Alarms {
         self.wrong_pole.filter(|_| self.is_pole_active())
     }
     fn is_pole_active(&self) -> bool {
-        self.points.get(Rule::PolarityWrong.place()).is_some_and(|point| point.active().is_some())
+        self.is_active(Rule::PolarityWrong)
+    }
+    /// Is the alarm of a rule about the weld active?
+    pub(crate) fn is_active(&self, rule: Rule) -> bool {
+        self.points.get(rule.place()).is_some_and(|point| point.active().is_some())
     }
     /// The rule a channel's alarm is about, once a fault `found` there has been taken note of: an alarm that is
     /// active ends before the one about another fault begins.

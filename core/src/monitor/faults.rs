@@ -29,7 +29,11 @@ impl Monitor {
     }
     /// Since when the pipe stood that turns again, where that may have been too short for a stall.
     pub(super) fn stood_short_since(&mut self) -> Option<u64> {
-        let stood_us = self.trackers.spindle.take_stand_us().filter(|&stood_us| stood_us < SHORT_STAND_US)?;
+        let stood_us = self.trackers.spindle.take_stand_us()?;
+        // Past the turn, where a band may end, a stall is told later.
+        if stood_us >= SHORT_STAND_US && self.alarms.is_active(Rule::SpindleStall) {
+            return None;
+        }
         Some(self.clock.moment.now_us.saturating_sub(u64::from(stood_us)))
     }
     pub(super) fn judge_turning(
@@ -52,7 +56,8 @@ impl Monitor {
         // The pipe may rest under a crater fill.
         let rests = turned >= Some(ranges::FULL_TURN) && self.bands.tally.crater_fill.runs_down();
         let may_rest = rests && self.procedure.arc.crater_fill_us > 0;
-        self.apply(rule, None, if may_rest { Judgement::NotApplicable } else { judgement }, sink);
+        // What only looks like a ramp for a moment does not end what was found by then.
+        self.apply(rule, None, if may_rest { Judgement::Unknown } else { judgement }, sink);
     }
     /// Which way round the pipe turns.
     pub(super) fn judge_direction(&mut self, sink: &mut dyn Sink) {
