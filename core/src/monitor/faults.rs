@@ -55,7 +55,8 @@ impl Monitor {
         let turned = self.clock.moment.position.turned;
         // The pipe may rest under a crater fill.
         let rests = turned >= Some(ranges::FULL_TURN) && self.bands.tally.crater_fill.runs_down();
-        let may_rest = rests && self.procedure.arc.crater_fill_us > 0;
+        // One that turns again under the arc did not rest.
+        let may_rest = rests && self.procedure.arc.crater_fill_us > 0 && since_us.is_none();
         // What only looks like a ramp for a moment does not end what was found by then.
         self.apply(rule, None, if may_rest { Judgement::Unknown } else { judgement }, sink);
     }

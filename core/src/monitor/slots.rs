@@ -221,9 +221,10 @@ impl Monitor {
     /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
     /// which was judged by then.
     pub(super) fn judge_carriage(&mut self, sink: &mut dyn Sink) {
-        // Without an angle a step is no step: what moved so far may be the next band.
+        // Without an angle, or where the start was not seen, a step is no step: what moved so far may be the next band.
         let least_step = self.procedure.least_step();
-        let is_angle_known = self.bands.tally.turned_at_end().is_some();
+        let tally = &self.bands.tally;
+        let is_angle_known = tally.turned_at_end().is_some() && !tally.record.start_unseen;
         let is_of_the_band = |moved: &i32| is_angle_known || least_step.is_none_or(|step| *moved < step >> 1);
         let moved = self.bands.moved().filter(is_of_the_band);
         let record = &self.bands.tally.record;

@@ -42,11 +42,12 @@ impl Monitor {
         let gap_us = now_us.saturating_sub(self.clock.last_us);
         let tolerance_us = u64::from(self.acquisition.gap_tolerance_us);
         if gap_us > tolerance_us {
+            // What was left to do of the tick before is done with what was seen before the hole.
+            self.run_slots(SLOTS, sink);
             self.clock.gaps = self.clock.gaps.saturating_add(1);
             self.note_late();
             self.trackers.after_gap();
             if gap_us > u64::from(self.procedure.arc.gap_join_us) {
-                self.run_slots(SLOTS, sink);
                 self.close_for_want_of_data(sink);
                 self.clock.unseen_before = true;
                 self.trackers.gas.forget();
