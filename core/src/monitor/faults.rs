@@ -12,12 +12,15 @@ use crate::record::proof::Why;
 use crate::rule::Rule;
 use crate::trackers::arc::Phase;
 use crate::trackers::spindle::Motion;
+use crate::units::Degrees;
 
 /// The wire that burns back touches for less than this, µs. Common practice, no source.
 const BURN_BACK_US: u64 = 500_000;
 /// A pipe that stood for longer is told as stalled, µs: 0.6 s until it is known to stand, and the second that the
 /// alarm of a stall may wait.
 const SHORT_STAND_US: u32 = 1_600_000;
+/// From here on the pipe may rest because the band ends.
+const MAY_END_FROM: Degrees = Degrees::from_milli(350_000);
 
 impl Monitor {
     /// Since when the pipe stood that got going too late after the strike, where that is not told yet.
@@ -30,8 +33,9 @@ impl Monitor {
     /// Since when the pipe stood that turns again, where that may have been too short for a stall.
     pub(super) fn stood_short_since(&mut self) -> Option<u64> {
         let stood_us = self.trackers.spindle.take_stand_us()?;
-        // Past the turn, where a band may end, a stall is told later.
-        if stood_us >= SHORT_STAND_US && self.alarms.is_active(Rule::SpindleStall) {
+        // By the tie-in, where a band may end, a stall is told later: none of those that turned on may go untold.
+        let is_late = self.clock.moment.position.turned >= Some(MAY_END_FROM);
+        if stood_us >= SHORT_STAND_US && (!is_late || self.alarms.is_active(Rule::SpindleStall)) {
             return None;
         }
         Some(self.clock.moment.now_us.saturating_sub(u64::from(stood_us)))
