@@ -104,7 +104,8 @@ pub(super) struct Watch<H: Hardware> {
     pub(super) burning: bool,
     /// There was no room for a record.
     has_lost_record: bool,
-    /// Something is left to be done beside the next sample, or may have to be: nearly always nothing is.
+    /// Something is left to be done beside the next sample, or may have to be: nearly always nothing is. Whoever adds what
+    /// changes the outputs or the signs, or is to be done beside the samples, sets it there.
     is_open: bool,
 }
 
