@@ -91,7 +91,7 @@ impl ChannelWatch {
         let electrical = ChannelSet::ELECTRICAL.contains(channel);
         // A meter may well stand still without an arc; the gas only once its valve has shut.
         let must_move = match channel {
-            Channel::Current | Channel::Voltage => phase == Phase::Arc,
+            Channel::Current | Channel::Voltage => trackers.arc.is_settled(),
             Channel::Gas => phase.is_in_band() || phase == Phase::PostFlow,
             _ => phase.is_in_band(),
         };

@@ -21,7 +21,7 @@ const CLEAR_VOLTAGE: Voltage = Voltage::from_milli(8000);
 pub(crate) fn turning(rule: Rule, culprit: Motion, since_us: Option<u64>, view: View<'_>) -> Judgement {
     let spindle = &view.trackers.spindle;
     let motion = spindle.motion();
-    if view.trackers.arc.phase() != Phase::Arc || !view.bands.confirmed {
+    if !view.trackers.arc.is_settled() || !view.bands.confirmed {
         return Judgement::NotApplicable;
     }
     if view.channels.unsound().contains(Channel::Spindle) {
@@ -45,7 +45,7 @@ pub(crate) fn turning(rule: Rule, culprit: Motion, since_us: Option<u64>, view: 
 /// the readings count, than it did on the first band of the joint.
 pub(crate) fn reversed(view: View<'_>) -> Judgement {
     let spindle = &view.trackers.spindle;
-    if view.trackers.arc.phase() != Phase::Arc {
+    if !view.trackers.arc.is_settled() {
         return Judgement::NotApplicable;
     }
     if view.channels.unsound().contains(Channel::Spindle) {
@@ -148,7 +148,7 @@ pub(crate) fn polarity(named: Option<Channel>, view: View<'_>) -> Option<(Judgem
         (None, Some((Channel::Current, _))) if view.trackers.voltage.mean().is_some() => None,
         (None, first) => first.map(|(_, value)| value),
     };
-    let judgement = if view.trackers.arc.is_lit() && (volts.is_some() || amps.is_some()) {
+    let judgement = if view.trackers.arc.burns_but_for_a_moment() && (volts.is_some() || amps.is_some()) {
         Judgement::Judged {
             level: first_wrong.map(|_| view.procedure.alarm(Rule::PolarityWrong).severity),
             value: told.unwrap_or(0),

@@ -33,17 +33,20 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
     let trackers = view.trackers;
     let record = &view.bands.tally.record;
     let phase = trackers.arc.phase();
-    let burning = phase == Phase::Arc;
+    let burning = trackers.arc.is_settled();
     let open = phase.is_in_band();
     // An arc that may yet turn out a tack has no start that could be wrong.
     let is_band = view.bands.confirmed;
     let known = |value: Option<i32>| Reading::when(open && is_band && value.is_some(), value);
     match quantity {
-        Quantity::Current => Reading::when(burning, trackers.current.steady_mean().map(i32::saturating_abs)),
-        Quantity::Voltage => Reading::when(burning, trackers.voltage.steady_mean().map(i32::saturating_abs)),
+        Quantity::Current => under_arc(view, trackers.current.steady_mean().map(i32::saturating_abs)),
+        Quantity::Voltage => under_arc(view, trackers.voltage.steady_mean().map(i32::saturating_abs)),
         Quantity::ShortCircuitRate => {
             let (rate, mean) = (trackers.dips.rate(), trackers.voltage_now.mean());
-            Reading::when(burning && (rate.is_some() || mean.is_none()), rate.filter(|_| mean.is_some()))
+            match rate {
+                None if mean.is_some() => Reading::NotApplicable,
+                _ => under_arc(view, rate.filter(|_| mean.is_some())),
+            }
         }
         Quantity::GasFlow => Reading::when(burning && is_band, trackers.gas_flow.mean()),
         Quantity::CoolantFlow => Reading::when(open, trackers.coolant_flow.mean()),
@@ -60,7 +63,7 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::WeaveWidth => moving(view, Channel::Torch, weave_width(view)),
         Quantity::WeaveCentreDrift => moving(view, Channel::Torch, drift(view)),
         Quantity::TurnTime => moving(view, Channel::Spindle, turn_time(view)),
-        Quantity::WireFeed => Reading::when(burning, trackers.wire_feed.mean()),
+        Quantity::WireFeed => under_arc(view, trackers.wire_feed.mean()),
         Quantity::BandHeight => band_height(view),
         Quantity::GasPostflow => postflow(view),
         Quantity::Overlap => overlap(view),
@@ -123,13 +126,21 @@ fn gas_settles(rule: Rule, view: View<'_>) -> bool {
 /// The voltage that is held against the floor: over the last tenth of a second. It falls with a current that falls
 /// away, which no transfer does.
 pub(crate) fn voltage_now(view: View<'_>) -> Reading {
-    let burning = view.trackers.arc.phase() == Phase::Arc;
-    Reading::when(burning && !view.trackers.sinks, view.trackers.voltage_now.mean().map(i32::saturating_abs))
+    if view.trackers.sinks {
+        return Reading::NotApplicable;
+    }
+    under_arc(view, view.trackers.voltage_now.mean().map(i32::saturating_abs))
+}
+
+/// Of what is read only while the arc burns: a moment in which it is out leaves nothing to read, and loses nothing.
+fn under_arc(view: View<'_>, value: Option<i32>) -> Reading {
+    let arc = &view.trackers.arc;
+    Reading::when(arc.is_settled() && (value.is_some() || arc.phase() == Phase::Arc), value)
 }
 
 /// Of something that takes a while to be known, and is lost with its channel.
 fn moving(view: View<'_>, channel: Channel, value: Option<i32>) -> Reading {
-    let burning = view.trackers.arc.phase() == Phase::Arc && view.bands.confirmed;
+    let burning = view.trackers.arc.is_settled() && view.bands.confirmed;
     match value {
         _ if !burning => Reading::NotApplicable,
         _ if view.channels.unsound().contains(channel) => Reading::Lost,
@@ -220,7 +231,7 @@ fn laid_width(view: View<'_>) -> Option<(Length, Length)> {
 /// Between which values the height of what is laid now lies, raw: of the metal fed now on the width that is laid now.
 pub(crate) fn height_bounds(view: View<'_>) -> Option<(i32, i32)> {
     let trackers = view.trackers;
-    if trackers.arc.phase() != Phase::Arc || !view.bands.confirmed {
+    if !trackers.arc.is_settled() || !view.bands.confirmed {
         return None;
     }
     let geometry = &view.procedure.geometry;
@@ -250,7 +261,7 @@ fn band_height(view: View<'_>) -> Reading {
     let lost = view.channels.unsound().intersection(NEEDED_FOR_HEIGHT.intersection(channels));
     let height = view.bands.height_now.and_then(|bounds| between(Quantity::BandHeight, bounds, view));
     match height {
-        _ if trackers.arc.phase() != Phase::Arc || !view.bands.confirmed => Reading::NotApplicable,
+        _ if !trackers.arc.is_settled() || !view.bands.confirmed => Reading::NotApplicable,
         _ if lost.first().is_some() => Reading::Lost,
         None => Reading::NotApplicable,
         Some(value) => Reading::Value(value),

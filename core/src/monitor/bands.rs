@@ -139,7 +139,7 @@ impl Monitor {
     /// The work after the strike, held against what it was before it.
     pub(super) fn follow_work(&mut self) {
         let sound = !self.channels.unsound().contains(Channel::Work);
-        if sound && self.bands.confirmed && self.phase() == Phase::Arc {
+        if sound && self.bands.confirmed && self.trackers.arc.is_settled() {
             let tally = &mut self.bands.tally;
             tally.work_after.follow(self.clock.moment.now_us, tally.record.start_us, &self.trackers.work);
         }
@@ -156,7 +156,7 @@ impl Monitor {
         }
         let flowed = self.bands.tally.record.gas_preflow.is_some_and(|time| time > Duration::ZERO);
         let fails = self.trackers.gas.has_fallen() && !self.channels.unsound().contains(Channel::Gas);
-        if !self.trackers.arc.is_lit() || !flowed || !fails {
+        if !self.trackers.arc.burns_but_for_a_moment() || !flowed || !fails {
             return;
         }
         if let Some(flow) = self.trackers.gas_flow.mean() {

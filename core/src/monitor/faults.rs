@@ -62,7 +62,8 @@ impl Monitor {
         // One that turns again under the arc did not rest.
         let may_rest = rests && self.procedure.arc.crater_fill_us > 0 && since_us.is_none();
         // What only looks like a ramp for a moment does not end what was found by then.
-        self.apply(rule, None, if may_rest { Judgement::Unknown } else { judgement }, sink);
+        let judgement = if may_rest { Judgement::Unknown } else { self.unless_interrupted(rule, judgement) };
+        self.apply(rule, None, judgement, sink);
     }
     /// Which way round the pipe turns.
     pub(super) fn judge_direction(&mut self, sink: &mut dyn Sink) {
@@ -79,7 +80,7 @@ impl Monitor {
         if judgement != Judgement::NotApplicable {
             self.bands.first_turning = self.bands.first_turning.or(self.trackers.spindle.direction());
         }
-        self.apply(rule, None, judgement, sink);
+        self.apply(rule, None, self.unless_interrupted(rule, judgement), sink);
     }
     pub(super) fn judge_outage(&mut self, sink: &mut dyn Sink) {
         // Whether it was an outage of a band is known once there is a band.
@@ -104,6 +105,7 @@ impl Monitor {
             self.note_judged(Rule::PolarityWrong);
         }
         let channel = self.alarms.polarity_channel(found);
+        let judgement = self.unless_interrupted(Rule::PolarityWrong, judgement);
         self.apply(Rule::PolarityWrong, channel, judgement, sink);
     }
 }

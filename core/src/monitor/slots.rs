@@ -189,7 +189,7 @@ impl Monitor {
     fn settle_weave_centre(&mut self) {
         let tally = &mut self.bands.tally;
         let (start, cycles) = (tally.weave_centre_start, tally.weave_cycles());
-        if self.trackers.arc.phase() == Phase::Arc
+        if self.trackers.arc.is_settled()
             && (start.is_none() && cycles >= 4 || cycles == 8)
             && !self.channels.unsound().contains(Channel::Torch)
             && let Some(centre) = self.trackers.weave.settled_centre()
@@ -207,7 +207,7 @@ impl Monitor {
     /// A weave that was known and is lost was not judged meanwhile; and how finely it is read.
     fn follow_weave(&mut self) {
         let (weave, tally) = (&self.trackers.weave, &mut self.bands.tally);
-        if self.trackers.arc.phase() != Phase::Arc {
+        if !self.trackers.arc.is_settled() {
             return;
         }
         if weave.is_known() {
@@ -262,15 +262,14 @@ impl Monitor {
         }
     }
     fn judge_channel(&mut self, channel: Channel, sink: &mut dyn Sink) {
-        let phase = self.trackers.arc.phase();
+        let settled = self.trackers.arc.is_settled();
         let moment = self.channels.moment();
         self.coverage.judged(Rule::SignalRailed);
         self.coverage.judged(Rule::SignalMissing);
         self.coverage.judged(Rule::SignalImplausible);
-        if phase == Phase::Arc && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
+        if settled && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
             self.coverage.judged(Rule::SignalStuck);
         }
-        let settled = phase == Phase::Arc;
         self.trackers.signal.note_slow(channel, moment.now_us, settled);
         self.trackers.compare(channel, moment.now_us, &self.procedure.arc, self.acquisition.channels);
         let signal = &self.trackers.signal;
@@ -310,8 +309,7 @@ impl Monitor {
         }
         let Some((quantity, side)) = rule.watches() else { return };
         let found = match reading {
-            Reading::NotApplicable if self.is_interrupted(rule) => Judgement::Unknown,
-            Reading::NotApplicable => Judgement::NotApplicable,
+            Reading::NotApplicable => self.unless_interrupted(rule, Judgement::NotApplicable),
             Reading::Lost => Judgement::Unknown,
             Reading::Value(value) => {
                 let since_us = self.judged_of_the_whole(quantity);
@@ -354,11 +352,19 @@ impl Monitor {
         let judgement = self.after_crater_fill(rule, judgement);
         self.settle(rule, None, instead.unwrap_or(judgement), &moment, sink);
     }
-    /// Is the arc of a band out, or struck again? What was wrong by then is as it was until it is judged again, or the band
-    /// is over. The end of a crater fill is the end of what fell with it.
+    /// Is the arc of a band out, or struck again, or does its current fall away? What was wrong by then is as it was until it
+    /// is judged again, or the band is over. The end of a crater fill is the end of what fell with it.
     fn is_interrupted(&self, rule: Rule) -> bool {
         let is_out = matches!(self.trackers.arc.phase(), Phase::Outage | Phase::Strike);
-        self.bands.confirmed && is_out && !self.may_fill_crater(rule)
+        let sinks = rule == Rule::TransferLowVoltage && self.trackers.sinks && self.trackers.arc.is_settled();
+        self.bands.confirmed && (is_out || sinks) && !self.may_fill_crater(rule)
+    }
+    /// A judgement, but for what is as it was until it is judged again.
+    pub(super) fn unless_interrupted(&self, rule: Rule, judgement: Judgement) -> Judgement {
+        match judgement {
+            Judgement::NotApplicable if self.is_interrupted(rule) => Judgement::Unknown,
+            judgement => judgement,
+        }
     }
     /// Gas that failed right after the strike, for long enough.
     pub(super) fn judge_early_gas(&mut self, gas: EarlyGas, sink: &mut dyn Sink) {

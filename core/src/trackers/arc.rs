@@ -95,6 +95,8 @@ pub struct ArcTracker {
     blind_us: u64,
     /// The arc went out before its strike had settled.
     out_in_strike: bool,
+    /// It is out, and was not for longer than it may be and be the same.
+    out_a_moment: bool,
     reignitions: u8,
     /// For how long it burned in the strikes of this band before they had settled, µs.
     unsettled_us: u64,
@@ -122,6 +124,7 @@ impl ArcTracker {
             seen_out_us: None,
             blind_us: 0,
             out_in_strike: false,
+            out_a_moment: false,
             reignitions: 0,
             unsettled_us: 0,
         }
@@ -133,6 +136,19 @@ impl ArcTracker {
     /// Does the arc burn in the last sample?
     pub const fn is_lit(&self) -> bool {
         self.lit
+    }
+    /// Does it burn, or is it out for a moment, after which it is the same arc?
+    pub(crate) const fn burns_but_for_a_moment(&self) -> bool {
+        self.lit || self.out_a_moment
+    }
+    /// Is it settled? One that is out for a moment still is: what is judged again and again would never be, were it out
+    /// each time.
+    pub(crate) const fn is_settled(&self) -> bool {
+        match self.phase {
+            Phase::Arc => true,
+            Phase::Outage => self.out_a_moment && !self.out_in_strike,
+            _ => false,
+        }
     }
     /// The last instant the arc burned, µs.
     pub fn lit_us(&self) -> u64 {
@@ -224,6 +240,7 @@ impl ArcTracker {
             _ => {}
         }
         self.phase = next;
+        self.out_a_moment = next == Phase::Outage && now_us.saturating_sub(self.lit_us()) <= REIGNITION_US;
         change
     }
 

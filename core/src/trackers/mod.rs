@@ -212,7 +212,7 @@ impl Trackers {
     /// Closes the electrical window; returns what was added up in it.
     pub(crate) fn close_electrical(&mut self, now_us: u64) -> ElectricalSums {
         let sums = self.electrical.take();
-        let settled = self.arc.phase() == Phase::Arc;
+        let settled = self.arc.is_settled();
         self.signal.note_under_arc(Channel::Current, now_us, &sums.current, settled);
         self.signal.note_under_arc(Channel::Voltage, now_us, &sums.voltage, settled);
         self.sinks = self.current.mean().zip(sums.current.block().mean()).is_some_and(|(usual, amps)| {
@@ -294,7 +294,7 @@ impl Trackers {
     /// Counts the half cycle that it completed; returns the time of a weave cycle that it completes under the arc.
     pub(crate) fn settle_torch(&mut self) -> Option<u64> {
         let period_us = self.weave.settle()?;
-        (self.arc.is_lit() && self.weave.is_known()).then_some(period_us)
+        (self.arc.burns_but_for_a_moment() && self.weave.is_known()).then_some(period_us)
     }
     pub(crate) fn close_dips(&mut self, now_us: u64) {
         self.dips.tick(now_us, self.voltage_now.mean());
