@@ -354,12 +354,14 @@ impl Monitor {
     }
     /// Is the arc of a band out, or struck again, or does its current fall away? What was wrong by then is as it was until it
     /// is judged again, or the band is over. The end of a crater fill is the end of what fell with it.
+    #[inline(never)]
     fn is_interrupted(&self, rule: Rule) -> bool {
         let is_out = matches!(self.trackers.arc.phase(), Phase::Outage | Phase::Strike);
         let sinks = rule == Rule::TransferLowVoltage && self.trackers.sinks && self.trackers.arc.is_settled();
         self.bands.confirmed && (is_out || sinks) && !self.may_fill_crater(rule)
     }
     /// A judgement, but for what is as it was until it is judged again.
+    #[inline]
     pub(super) fn unless_interrupted(&self, rule: Rule, judgement: Judgement) -> Judgement {
         match judgement {
             Judgement::NotApplicable if self.is_interrupted(rule) => Judgement::Unknown,

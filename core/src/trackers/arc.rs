@@ -97,6 +97,7 @@ pub struct ArcTracker {
     out_in_strike: bool,
     /// It is out, and was not for longer than it may be and be the same.
     out_a_moment: bool,
+    settled: bool,
     reignitions: u8,
     /// For how long it burned in the strikes of this band before they had settled, µs.
     unsettled_us: u64,
@@ -125,6 +126,7 @@ impl ArcTracker {
             blind_us: 0,
             out_in_strike: false,
             out_a_moment: false,
+            settled: false,
             reignitions: 0,
             unsettled_us: 0,
         }
@@ -144,11 +146,7 @@ impl ArcTracker {
     /// Is it settled? One that is out for a moment still is: what is judged again and again would never be, were it out
     /// each time.
     pub(crate) const fn is_settled(&self) -> bool {
-        match self.phase {
-            Phase::Arc => true,
-            Phase::Outage => self.out_a_moment && !self.out_in_strike,
-            _ => false,
-        }
+        self.settled
     }
     /// The last instant the arc burned, µs.
     pub fn lit_us(&self) -> u64 {
@@ -241,6 +239,7 @@ impl ArcTracker {
         }
         self.phase = next;
         self.out_a_moment = next == Phase::Outage && now_us.saturating_sub(self.lit_us()) <= REIGNITION_US;
+        self.settled = next == Phase::Arc || self.out_a_moment && !self.out_in_strike;
         change
     }
 
