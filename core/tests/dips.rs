@@ -9,7 +9,8 @@ use bandward::procedure::{Limits, Polarity, Range, Rotation};
 use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage};
 use bandward::{
-    Acquisition, AlarmKind, BandRecord, Channel, Event, Monitor, Procedure, Quantity, Rule, Sample, Sink, SoundProcedure,
+    Acquisition, AlarmKind, BandRecord, Channel, Event, Monitor, Procedure, Quantity, Rule, Sample, Sink,
+    SoundProcedure,
 };
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -99,7 +100,8 @@ fn sample(time_us: u64, fault: Option<Fault>, is_out: bool) -> Sample {
     // Never quite still; of another period than dips and ticks.
     let noise = i64::try_from(time_us / 100 % 13).unwrap();
     let is = |wanted| fault == Some(wanted);
-    let (mut amps, mut volts) = if lit { (320_000 + noise * 300, 31_000 + noise * 40) } else { (noise, noise) };
+    let (mut amps, mut volts) =
+        if lit { (320_000 + noise * 300, 31_000 + noise * 40) } else { (noise, noise) };
     if is(Fault::HalfCurrent) {
         amps /= 2;
     }
@@ -112,7 +114,8 @@ fn sample(time_us: u64, fault: Option<Fault>, is_out: bool) -> Sample {
     if is(Fault::WrongPole) {
         (amps, volts) = (-amps, -volts);
     }
-    let mut sample = Sample::at(time_us).current(Current::from_milli(amps)).voltage(Voltage::from_milli(volts));
+    let mut sample =
+        Sample::at(time_us).current(Current::from_milli(amps)).voltage(Voltage::from_milli(volts));
     if time_us % 20_000 == 0 {
         let gas = if is(Fault::NoGas) { 0 } else { 17_000 + noise * 20 };
         let coolant = if is(Fault::NoCoolant) { 50 } else { 6_000 + noise * 20 };
@@ -161,7 +164,9 @@ fn a_fault_is_told_whatever_the_phase_of_the_dips() {
         }
         assert_eq!(raised.0, [], "{dips:?}");
         let offsets = (dips.every_us.min(20_000) / dips.period_us).min(20);
-        for (fault, offset) in faults.iter().flat_map(|&fault| (0..offsets).map(move |offset| (fault, offset))) {
+        for (fault, offset) in
+            faults.iter().flat_map(|&fault| (0..offsets).map(move |offset| (fault, offset)))
+        {
             let mut monitor = good.clone();
             let mut raised = Raised::default();
             let mut time_us = BEGINS_US;

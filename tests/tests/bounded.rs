@@ -2,8 +2,9 @@
 //! talking, files without an end.
 
 use bandward::link::Report as Told;
-use bandward::{Event, Phase, Rule, Severity};
+use bandward::{Channel, Event, Phase, Rule, Severity};
 use bandward_sim::alarm::Alarm;
+use bandward_sim::findings::{self, band_history::Live};
 use bandward_sim::input::quantity::UnitSystem;
 use bandward_sim::process::scenario::Scenario;
 use bandward_sim::process::targets::Targets;
@@ -64,6 +65,30 @@ fn a_page_of_a_hundred_thousand_alarms_can_be_drawn_and_says_where_the_others_ar
         system: UnitSystem::Metric,
     });
     assert!(drawn.expect("a picture").len() < LARGEST_PAGE);
+}
+
+/// A trace may make thousands of bands of one joint, with alarms that come and go in each: each is held against the
+/// other bands, which would take hours.
+#[test]
+fn causes_of_any_number_of_alarms_are_looked_for_in_a_bounded_number() {
+    let file = quick_procedure();
+    let good = Scenario::good(Targets::of_file(&file), 10.0).with_seed(7);
+    let scenario = good.with_default_fault(Rule::GasLow, 7).expect("a fault is made for the rule");
+    let mut replayer = Replayer::new(&file.procedure, &header(&scenario));
+    for row in scenario.rows() {
+        replayer.step(&row);
+    }
+    let alarm =
+        *replayer.finish().alarms.iter().find(|alarm| alarm.rule == Rule::GasLow).expect("it is raised");
+    let found = |bands: u16, of_each: u64| -> usize {
+        let each = |band| (0..of_each).map(move |n| Alarm { band, onset_us: alarm.onset_us + n, ..alarm });
+        let alarms: Vec<Alarm> = (1..=bands).flat_map(each).collect();
+        let causes = findings::find(&file.procedure, &[], &alarms, &[], &[Live::NOTHING; Channel::COUNT]);
+        causes.iter().map(|cause| cause.places().count()).max().unwrap_or(0)
+    };
+    assert_eq!(found(5, 1), 5, "every band of a joint");
+    assert_eq!((found(300, 1), found(300, 100)), (300, 250), "16 of each band, 4,000 together");
+    assert_eq!(found(9_000, 1), 4_000);
 }
 
 /// The most memory a running program ever had, MB.

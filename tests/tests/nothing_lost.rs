@@ -244,6 +244,10 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
     fs::copy(scenario("../demo/joints.json"), shop.path("joints.json")).expect("copied");
     fs::copy(&shop.procedure, shop.path("p.toml")).expect("copied");
     fs::copy(scenario("../demo/setup.toml"), shop.path("s.toml")).expect("copied");
+    // What `replay` reads of itself, because it lies beside the trace.
+    fs::write(shop.path("kept.joint.toml"), "[joint]\nserial = \"invented 7\"\n").expect("written");
+    fs::write(shop.path("kept.inspection.toml"), "invented, and not read before it is refused")
+        .expect("written");
     let kept = shop.folder.path().join("kept.csv");
     let sweep = ["trial", "-p", "p.toml", "kept.csv", "--sweep", "gas-low.on_delay=0:1:1"];
     let cases: Vec<Vec<&str>> = vec![
@@ -255,6 +259,12 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
         vec!["replay", "kept.csv", "-p", "p.toml", "--report", "p.toml"],
         vec!["replay", "kept.csv", "-p", "p.toml", "--setup", "s.toml", "--report", "s.toml"],
         vec!["replay", "kept.csv", "--report", "new.out", "--png", "./new.out"],
+        vec!["replay", "kept.csv", "--report", "kept.joint.toml"],
+        vec!["replay", "link.csv", "--png", "./kept.inspection.toml"],
+        vec!["replay", "kept.csv", "--register", "r", "--png", "r-wal"],
+        vec!["replay", "kept.csv", "--register", "r", "--report", "./r-journal"],
+        vec!["watch", "kept.csv", "--serve", "127.0.0.1:0", "--serve-log", "./kept.csv"],
+        vec!["watch", "kept.csv", "-p", "p.toml", "--serve", "127.0.0.1:0", "--serve-log", "p.toml"],
         vec!["trend", "joints.json", "--report", "joints.json"],
         vec!["trend", "joints.json", "--table", "new.out", "--report", "new.out"],
         [&sweep[..], &["--svg", "new.out", "--png", "new.out"]].concat(),
@@ -270,6 +280,10 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
         assert_eq!(shop.paths().len(), before, "{arguments:?}: {:?}", shop.paths());
         assert_eq!(fs::read(shop.path("kept.csv")).expect("there"), trace, "{arguments:?}");
     }
+    let table = "tables/bands/joint=kept/bands.parquet";
+    let done = shop.run(&["replay", "kept.csv", "--parquet", "tables", "--report", table]).expect(2);
+    assert!(done.words().contains("is a table that --parquet writes"), "{}", done.words());
+    assert_eq!(shop.paths().len(), before, "{:?}", shop.paths());
     // Standard output that is directed to a file is an output too.
     let directed = fs::File::options().append(true).open(shop.path("kept.csv")).expect("there");
     let mut command = shop.command(program::path());

@@ -270,7 +270,8 @@ impl Monitor {
         if settled && crate::sample::ChannelSet::ELECTRICAL.contains(channel) {
             self.coverage.judged(Rule::SignalStuck);
         }
-        self.trackers.signal.note_slow(channel, moment.now_us, settled);
+        // What was read after the arc was not read under it.
+        self.trackers.signal.note_slow(channel, moment.now_us, self.trackers.arc.phase() == Phase::Arc);
         self.trackers.compare(channel, moment.now_us, &self.procedure.arc, self.acquisition.channels);
         let signal = &self.trackers.signal;
         let fault = self.channels.look(channel, &self.trackers, &self.procedure, &self.acquisition);

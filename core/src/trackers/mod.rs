@@ -212,7 +212,7 @@ impl Trackers {
     /// Closes the electrical window; returns what was added up in it.
     pub(crate) fn close_electrical(&mut self, now_us: u64) -> ElectricalSums {
         let sums = self.electrical.take();
-        let settled = self.arc.is_settled();
+        let settled = self.arc.phase() == Phase::Arc;
         self.signal.note_under_arc(Channel::Current, now_us, &sums.current, settled);
         self.signal.note_under_arc(Channel::Voltage, now_us, &sums.voltage, settled);
         self.sinks = self.current.mean().zip(sums.current.block().mean()).is_some_and(|(usual, amps)| {

@@ -30,7 +30,7 @@ impl PictureArguments {
         self.report.is_some() || self.png.is_some()
     }
     /// Those asked for, each with its option.
-    pub fn outputs(&self) -> Vec<(&str, &Path)> {
+    pub fn outputs(&self) -> Vec<(&'static str, &Path)> {
         let named = [("--report", self.report.as_deref()), ("--png", self.png.as_deref())];
         named.into_iter().filter_map(|(option, path)| Some((option, path?))).collect()
     }

@@ -78,7 +78,8 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         None => demo::procedure()?,
     };
     let outputs = arguments.outputs();
-    output::refuse_overlap(&[], &outputs)?;
+    let read: [(&str, &Path); 0] = [];
+    output::refuse_overlap(&read, &outputs)?;
     // What is there, an input or not, is never replaced; asked before anybody types an answer.
     if let Some((_, path)) = outputs.iter().find(|(_, path)| path.exists()) {
         bail!("{} is already there; choose another name, or move it away", named(path));

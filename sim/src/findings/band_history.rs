@@ -140,7 +140,8 @@ pub struct Live {
 const NO_READING: u64 = f64::NAN.to_bits();
 
 impl Live {
-    const NOTHING: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, last: [NO_READING; 2] };
+    /// Nothing was read.
+    pub const NOTHING: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, last: [NO_READING; 2] };
 
     #[inline]
     fn push(&mut self, value: f64) {

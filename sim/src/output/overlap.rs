@@ -26,9 +26,13 @@ enum Identity {
 ///
 /// # Errors
 /// Tells which two.
-pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> anyhow::Result<()> {
+pub fn refuse_overlap(
+    inputs: &[(&str, impl AsRef<Path>)],
+    outputs: &[(&str, impl AsRef<Path>)],
+) -> anyhow::Result<()> {
     let mut taken: Vec<(Identity, String)> = standard_output().into_iter().collect();
     for (what, path) in outputs {
+        let path = path.as_ref();
         if path.as_os_str() == STANDARD_STREAM {
             bail!("{what} -: what is told goes to standard output already; name a file");
         }
@@ -40,6 +44,7 @@ pub fn refuse_overlap(inputs: &[(&str, &Path)], outputs: &[(&str, &Path)]) -> an
         taken.push((identity, told));
     }
     for (what, path) in inputs {
+        let path = path.as_ref();
         let Some(identity) = identity(path) else { continue };
         if let Some((_, output)) = taken.iter().find(|(output, _)| *output == identity) {
             bail!(

@@ -28,3 +28,16 @@ pub use open::Register;
 pub use standing::{Standing, outcome};
 pub use stored::{Stored, StoredText};
 pub use version::{APPLICATION_ID, VERSION};
+
+use std::borrow::Cow;
+use std::path::Path;
+
+/// What belongs to the register at `path`, each with what it is: itself, and what `SQLite` keeps beside it.
+pub fn files(path: &Path) -> impl Iterator<Item = (&'static str, Cow<'_, Path>)> {
+    let beside = ["-wal", "-shm", "-journal"].map(|ending| {
+        let mut name = path.as_os_str().to_owned();
+        name.push(ending);
+        ("a file of --register", Cow::Owned(name.into()))
+    });
+    std::iter::once(("--register", Cow::Borrowed(path))).chain(beside)
+}

@@ -3,8 +3,15 @@
 use super::found::Found;
 use crate::commands::context::ContextArguments;
 use crate::commands::pictures::PictureArguments;
-use crate::fleet::FleetArguments;
+use crate::fleet::{FleetArguments, is_table};
+use crate::input::joint_file;
+use crate::inspection::sheet;
+use crate::output::named;
+#[cfg(feature = "register")]
+use crate::register;
+use anyhow::bail;
 use clap::Args;
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 /// Replays logged joints through the code that runs on the board.
@@ -48,24 +55,40 @@ pub struct ReplayArguments {
 }
 
 impl ReplayArguments {
-    /// What is read, each with what it is.
-    pub(super) fn inputs<'a>(&'a self, found: &'a Found) -> Vec<(&'a str, &'a Path)> {
+    /// What is read, each with what it is; of what lies beside a trace, what is there.
+    pub(super) fn inputs<'a>(&'a self, found: &'a Found) -> Vec<(&'a str, Cow<'a, Path>)> {
         let named = [("--procedure", &self.procedure), ("--layout", &self.layout), ("--setup", &self.setup)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
         let traces = found.files().map(|path| ("the trace", path));
-        named.chain(self.context.files()).chain(traces).collect()
+        let named = named.chain(self.context.files()).chain(traces);
+        let beside = [("the joint file", joint_file::ENDING), ("the inspection", sheet::ENDING)];
+        let beside = beside.into_iter().flat_map(|(what, ending)| {
+            let of_each = found.files().flat_map(move |trace| joint_file::beside(trace, ending));
+            of_each.map(move |path| (what, Cow::Owned(path)))
+        });
+        named.map(|(what, path)| (what, Cow::Borrowed(path))).chain(beside).collect()
     }
     /// The folders that are written to, which hold no logs.
     pub(super) fn written(&self) -> Vec<&Path> {
         self.fleet.folder().into_iter().chain(self.pictures.report()).collect()
     }
     /// What is written, each with its option.
-    pub(super) fn outputs(&self) -> Vec<(&str, &Path)> {
-        #[cfg_attr(not(feature = "register"), expect(unused_mut))]
-        let mut outputs = self.pictures.outputs();
+    ///
+    /// # Errors
+    /// One of them is a table among those of `--parquet`.
+    pub(super) fn outputs(&self) -> anyhow::Result<Vec<(&'static str, Cow<'_, Path>)>> {
+        let pictures = self.pictures.outputs();
+        let place = |path: &Path| std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+        let tables = self.fleet.folder().map(place);
+        if let Some((option, path)) = pictures.iter().find(|(_, path)| {
+            is_table(path) && tables.as_ref().is_some_and(|tables| place(path).starts_with(tables))
+        }) {
+            bail!("{option} {} is a table that --parquet writes: give it another name", named(path));
+        }
+        let outputs = pictures.into_iter().map(|(option, path)| (option, Cow::Borrowed(path)));
         #[cfg(feature = "register")]
-        outputs.extend(self.register.iter().map(|path| ("--register", path.as_path())));
-        outputs
+        let outputs = outputs.chain(self.register.iter().flat_map(|path| register::files(path)));
+        Ok(outputs.collect())
     }
     /// Does it matter which bytes a log has?
     pub(super) const fn is_witnessed(&self) -> bool {

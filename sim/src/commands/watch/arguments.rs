@@ -7,12 +7,15 @@ use crate::commands::context::ContextArguments;
 use crate::demo;
 use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
+#[cfg(feature = "register")]
+use crate::register;
 use crate::trace;
 use crate::watch::arriving::{Arriving, is_stream};
 use crate::watch::due::Speed;
 #[cfg(feature = "register")]
 use anyhow::bail;
 use clap::{ArgGroup, Args};
+use std::borrow::Cow;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 
@@ -151,11 +154,14 @@ impl WatchArguments {
         named.into_iter().filter_map(|(what, path)| Some((what, path.as_deref()?))).collect()
     }
     /// What is written in the place of a file, each with its option; a recording never is.
-    pub(super) fn outputs(&self) -> Vec<(&str, &Path)> {
+    pub(super) fn outputs(&self) -> Vec<(&str, Cow<'_, Path>)> {
         let named = [("--fetch-journal", &self.fetch_journal), ("--fetch-blackbox", &self.fetch_blackbox)];
-        let outputs = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        #[cfg(feature = "serve")]
+        let named = named.chain(self.live.log().map(|path| ("--serve-log", path)));
+        let outputs = named.map(|(option, path)| (option, Cow::Borrowed(path)));
         #[cfg(feature = "register")]
-        let outputs = outputs.chain(self.register.iter().map(|path| ("--register", path.as_path())));
+        let outputs = outputs.chain(self.register.iter().flat_map(|path| register::files(path)));
         outputs.collect()
     }
     pub(super) fn has_screen(&self) -> bool {

@@ -17,7 +17,6 @@ use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::name::unused;
 use crate::output::named;
-use crate::output::refuse_overlap;
 use crate::output::terminal::{remark, say_json_line, say_line};
 use crate::preferences;
 use crate::trace::writer::check_name;
@@ -45,7 +44,6 @@ pub(super) fn run(
     procedure: Option<ProcedureFile>,
     units: Option<UnitSystem>,
 ) -> anyhow::Result<Outcome> {
-    refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     for path in [&arguments.record, &arguments.fetch_blackbox].into_iter().flatten() {
         check_name(path)?;
     }

@@ -20,7 +20,7 @@ use clap::Args;
 use serde_json::json;
 use std::collections::VecDeque;
 use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// Between two states where nothing has changed much.
@@ -52,6 +52,10 @@ pub struct LiveArguments {
 }
 
 impl LiveArguments {
+    /// Where what is done from the page is written down.
+    pub(super) fn log(&self) -> Option<&Path> {
+        self.serve.map(|_| self.serve_log.as_path())
+    }
     /// Is a page asked for?
     pub(super) const fn is_any(&self) -> bool {
         self.serve.is_some()

@@ -28,6 +28,7 @@ mod register;
 use super::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::refuse_overlap;
 pub use arguments::WatchArguments;
 
 /// Runs the command.
@@ -35,6 +36,7 @@ pub use arguments::WatchArguments;
 /// # Errors
 /// A file cannot be read or has faults, the board is not there or refuses, or the terminal cannot be used.
 pub fn run(arguments: &WatchArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
+    refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     let named = arguments.procedure.as_ref().or(arguments.upload.as_ref());
     let procedure = named.map(|path| ProcedureFile::read(path)).transpose()?;
     match arguments.address() {
