@@ -99,8 +99,10 @@ pub struct ArcTracker {
     out_a_moment: bool,
     settled: bool,
     reignitions: u8,
-    /// For how long it burned in the strikes of this band before they had settled, µs.
+    /// For how long it burned, or was out for a moment, in the strikes of this band before they had settled, µs.
     unsettled_us: u64,
+    /// For how long it was out in this band, a moment each time, µs.
+    moments_us: u64,
 }
 
 impl ArcTracker {
@@ -129,6 +131,7 @@ impl ArcTracker {
             settled: false,
             reignitions: 0,
             unsettled_us: 0,
+            moments_us: 0,
         }
     }
     /// The phase.
@@ -142,6 +145,10 @@ impl ArcTracker {
     /// Does it burn, or is it out for a moment, after which it is the same arc?
     pub(crate) const fn burns_but_for_a_moment(&self) -> bool {
         self.lit || self.out_a_moment
+    }
+    /// For how long it was out in this band, a moment each time, µs.
+    pub(crate) const fn moments_us(&self) -> u64 {
+        self.moments_us
     }
     /// Is it settled? One that is out for a moment still is: what is judged again and again would never be, were it out
     /// each time.
@@ -213,7 +220,11 @@ impl ArcTracker {
         self.lit = self.burns(now_us, current, voltage, wire_rests);
         if self.lit {
             self.lit_us = now_us;
-            if was_lit && self.phase == Phase::Strike {
+            let is_back = self.phase == Phase::Outage && out_us <= REIGNITION_US;
+            if is_back {
+                self.moments_us = self.moments_us.saturating_add(out_us);
+            }
+            if was_lit && self.phase == Phase::Strike || is_back && self.out_in_strike {
                 self.unsettled_us = self.unsettled_us.saturating_add(out_us);
             }
         }
@@ -229,7 +240,10 @@ impl ArcTracker {
         }
         let (next, change) = self.next(now_us, out_us, gas_flows, may_settle);
         match change {
-            Change::BandBegan => (self.struck_us, self.reignitions, self.unsettled_us) = (now_us, 0, 0),
+            Change::BandBegan => {
+                (self.struck_us, self.reignitions) = (now_us, 0);
+                (self.unsettled_us, self.moments_us) = (0, 0);
+            }
             // Out for a moment again and again it is the same strike all the same, and settles with it.
             Change::Restruck if self.out_in_strike && out_us <= self.briefly_us() => self.reignitions = 0,
             Change::Restruck | Change::SeenAgain => (self.struck_us, self.reignitions) = (now_us, 0),
@@ -317,6 +331,10 @@ impl ArcTracker {
             (Phase::PreFlow | Phase::PostFlow, false) if !gas_flows => (Phase::Idle, Change::Phase),
             (Phase::Strike, true) if settled() => (Phase::Arc, Change::Phase),
             (Phase::Strike | Phase::Arc, false) => (Phase::Outage, Change::Phase),
+            // It never burns for two samples: then it settles as it is.
+            (Phase::Outage, true) if self.out_in_strike && is_brief() && may_settle && self.is_restless() => {
+                (Phase::Arc, Change::Restruck)
+            }
             (Phase::Outage, true) if reignites() => (Phase::Strike, Change::Reignited),
             (Phase::Outage, true) if self.seen_out_us.is_none() => (Phase::Strike, Change::SeenAgain),
             // A settled arc that was out for a moment has not to settle again.
