@@ -294,7 +294,7 @@ impl Trackers {
     /// Counts the half cycle that it completed; returns the time of a weave cycle that it completes under the arc.
     pub(crate) fn settle_torch(&mut self) -> Option<u64> {
         let period_us = self.weave.settle()?;
-        (self.arc.burns_but_for_a_moment() && self.weave.is_known()).then_some(period_us)
+        (self.arc.is_lit() && self.weave.is_known()).then_some(period_us)
     }
     pub(crate) fn close_dips(&mut self, now_us: u64) {
         self.dips.tick(now_us, self.voltage_now.mean());
