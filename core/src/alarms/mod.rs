@@ -14,8 +14,16 @@ use crate::procedure::Procedure;
 use crate::rule::{Rule, Severity};
 use crate::sample::Channel;
 
-/// A last rule that has an alarm in every build: what is late has the last alarm.
-const _: () = assert!(matches!(Rule::ALL, [.., Rule::SignalLate]), "the last rule has the last alarm");
+/// The rules of this build that have an alarm of their own: those about a channel have none, and stand before the last.
+const ALARMS: usize = Rule::WATCHED.saturating_sub(4);
+const _: () = {
+    let [.., stuck, railed, missing, implausible, late] = Rule::ALL;
+    let of_channels = stuck.is_about_a_channel()
+        && railed.is_about_a_channel()
+        && missing.is_about_a_channel()
+        && implausible.is_about_a_channel();
+    assert!(of_channels && matches!(late, Rule::SignalLate), "the last rule has the last alarm");
+};
 
 /// An alarm that is active.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,7 +55,7 @@ pub(crate) struct Taken {
 /// All alarms.
 #[derive(Clone, Debug)]
 pub(crate) struct Alarms {
-    points: [AlarmPoint; Rule::PLACES],
+    points: [AlarmPoint; ALARMS],
     channel_points: [AlarmPoint; Channel::COUNT],
     /// The rule each channel's alarm is about now.
     about: [Rule; Channel::COUNT],
@@ -58,7 +66,7 @@ pub(crate) struct Alarms {
 impl Alarms {
     pub(crate) const fn new() -> Self {
         Self {
-            points: [AlarmPoint::new(); Rule::PLACES],
+            points: [AlarmPoint::new(); ALARMS],
             channel_points: [AlarmPoint::new(); Channel::COUNT],
             about: [Rule::SignalMissing; Channel::COUNT],
             wrong_pole: None,

@@ -141,7 +141,9 @@ impl Monitor {
         let sound = !self.channels.unsound().contains(Channel::Work);
         if sound && self.bands.confirmed && self.phase() == Phase::Arc {
             let tally = &mut self.bands.tally;
-            tally.work_after.follow(self.clock.moment.now_us, tally.record.start_us, &self.trackers.work);
+            if let Some(after) = tally.work_after.as_mut() {
+                after.follow(self.clock.moment.now_us, tally.record.start_us, &self.trackers.work);
+            }
         }
     }
 
@@ -387,12 +389,12 @@ impl Monitor {
         self.prove_on(Rule::COUNT);
         let bands = &mut self.bands;
         let Some(closing) = bands.closing.take() else { return };
-        bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
-        bands.previous_placed_at = bands.tally.placed_at;
+        bands.previous_carriage.set(bands.tally.carriage.get().or(bands.previous_carriage.get()));
+        bands.previous_placed_at.set(bands.tally.placed_at.get());
         bands.note_place();
         if closing.ending == Ending::DataEnded {
             // The next one may be the rest of it.
-            bands.places.lose_last();
+            bands.lose_last_place();
         }
         let record = &bands.tally.record;
         sink.band(record);

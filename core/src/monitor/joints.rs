@@ -48,7 +48,9 @@ impl Monitor {
                 self.follow_step(sink);
             } else if let Some(carriage) = self.fresh_carriage(moment.now_us) {
                 // Where the band begins, should it become one.
-                self.bands.tally.stand.push(moment.now_us, carriage, false);
+                if let Some(stand) = self.bands.tally.stand.as_mut() {
+                    stand.push(moment.now_us, carriage, false);
+                }
             }
         }
         if self.phase().is_in_band() || self.bands.closing.is_some() {
@@ -79,7 +81,7 @@ impl Monitor {
     }
     /// How far the carriage is from where the last band was laid, raw.
     fn carriage_from_last_band(&self, now_us: u64) -> Option<i32> {
-        let previous = self.bands.previous_carriage?;
+        let previous = self.bands.previous_carriage.get()?;
         self.fresh_carriage(now_us).map(|carriage| carriage.saturating_sub(previous).saturating_abs())
     }
     /// Where the carriage is, raw.
@@ -92,7 +94,8 @@ impl Monitor {
     }
     /// How far it has come from all bands of the joint, against the longest step.
     pub(super) fn travel(&self, now_us: u64) -> Travel {
-        let distance = self.fresh_carriage(now_us).and_then(|place| self.bands.places.distance(place));
+        let distance =
+            self.fresh_carriage(now_us).and_then(|place| self.bands.places.as_ref()?.distance(place));
         let Some((step, distance)) = self.longest_step().zip(distance) else { return Travel::Unknown };
         if distance > step.saturating_mul(FAR_IN_STEPS) {
             Travel::Far

@@ -238,7 +238,9 @@ impl Monitor {
         let sums = self.trackers.close_electrical(now_us);
         self.bands.tally.add(&sums);
         if self.clock.moment.position.turned >= Some(FOLLOWED_FROM) && self.phase() == Phase::Arc {
-            self.bands.tally.crater_fill.follow(now_us, &sums);
+            if let Some(crater_fill) = self.bands.tally.crater_fill.as_mut() {
+                crater_fill.follow(now_us, &sums);
+            }
         }
     }
 }

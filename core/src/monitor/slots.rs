@@ -117,7 +117,10 @@ impl Monitor {
                 self.judge_polarity(sink);
             }
             23 => self.judge_channels(sink),
-            25 => self.bands.height_now = ranges::height_bounds(self.view()),
+            25 => {
+                let height_now = ranges::height_bounds(self.view());
+                self.bands.height_now.set(height_now);
+            }
             27 => self.judge_direction(sink),
             28 => {
                 self.follow_work();
@@ -188,7 +191,7 @@ impl Monitor {
     /// Where the band started: over its own first cycles, not those of a parked torch, and again over the next four.
     fn settle_weave_centre(&mut self) {
         let tally = &mut self.bands.tally;
-        let (start, cycles) = (tally.weave_centre_start, tally.weave_cycles());
+        let (start, cycles) = (tally.weave_centre_start.get(), tally.weave_cycles());
         if self.trackers.arc.phase() == Phase::Arc
             && (start.is_none() && cycles >= 4 || cycles == 8)
             && !self.channels.unsound().contains(Channel::Torch)
@@ -196,12 +199,14 @@ impl Monitor {
         {
             let first = start.map_or(centre, |(first, _)| first);
             let again = if first.abs_diff(centre) > MOVED { centre } else { first };
-            tally.weave_centre_start = Some((first, again));
+            tally.weave_centre_start.set(Some((first, again)));
         }
         if let (Reading::Value(_), Some(centre)) =
             (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())
         {
-            self.bands.tally.weave_centre.push(centre);
+            if let Some(centres) = self.bands.tally.weave_centre.as_mut() {
+                centres.push(centre);
+            }
         }
     }
     /// A weave that was known and is lost was not judged meanwhile; and how finely it is read.
@@ -211,11 +216,11 @@ impl Monitor {
             return;
         }
         if weave.is_known() {
-            tally.weave_is_coarse = weave.is_too_coarse();
+            tally.weave_is_coarse.set(weave.is_too_coarse());
         }
-        if tally.weave_centre_start.is_some() && weave.settled_centre().is_none() {
+        if tally.weave_centre_start.get().is_some() && weave.settled_centre().is_none() {
             let elapsed_us = u64::from(self.clock.moment.elapsed_us);
-            tally.weave_lost_us = tally.weave_lost_us.saturating_add(elapsed_us);
+            tally.weave_lost_us.set(tally.weave_lost_us.get().saturating_add(elapsed_us));
         }
     }
     /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
@@ -405,7 +410,7 @@ impl Monitor {
         let stands = self.alarms.level(rule);
         let now_us = self.clock.moment.now_us;
         let on_delay_us = self.procedure.alarm(rule).on_delay_us;
-        let crater_fill = &mut self.bands.tally.crater_fill;
+        let Some(crater_fill) = self.bands.tally.crater_fill.as_mut() else { return judgement };
         crater_fill.take(rule, judgement, stands, now_us, (longest_us, on_delay_us))
     }
     /// Since when a value holds that stands for a whole band and is known only at its end.

@@ -134,7 +134,8 @@ impl Monitor {
             tally.preflow = Preflow::of(flowed, known, pause_us, self.procedure.limits(Quantity::GasPreflow));
             tally.record.gas_preflow = tally.preflow.told.map(Duration::from_bits);
         }
-        self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
+        let is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
+        self.bands.tally.is_work_fresh.set(is_work_fresh);
         self.add_slow(slow_us, slow);
         let band = self.bands.tally.record.band;
         sink.event(&Event::Phase { time_us: at_us, phase: Phase::Strike, band });
