@@ -435,8 +435,14 @@ impl Procedure {
     }
     /// How an alarm behaves.
     pub fn alarm(&self, rule: Rule) -> AlarmSetting {
-        // A rule that this build does not watch behaves as every rule does that a procedure says nothing of.
-        self.alarms.get(rule.place_in_procedure()).copied().unwrap_or(rule.default_setting())
+        let [first, ..] = &self.alarms;
+        match self.alarms.get(rule.place_in_procedure()) {
+            Some(setting) => *setting,
+            // Every rule has a place: without a panic path the first stands for "never".
+            None if Rule::IN_PROCEDURE == Rule::COUNT => *first,
+            // What this build does not watch behaves as a rule does that the procedure says nothing of.
+            None => rule.default_setting(),
+        }
     }
     /// With the ranges of a quantity.
     ///

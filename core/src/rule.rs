@@ -544,7 +544,7 @@ impl RuleSet {
         held.fold(Self::EMPTY, |set, (rule, _)| set.with(rule))
     }
     #[inline]
-    fn of_all<T>(values: &[T], holds: impl Fn(&T) -> bool) -> Self {
+    fn of_all<T, const N: usize>(values: &[T; N], holds: impl Fn(&T) -> bool) -> Self {
         // From the last on, a place further each: to make the bit of a rule costs more than all the rest.
         Self(values.iter().rev().fold(0, |bits, value| (bits << 1) | u64::from(holds(value))))
     }
