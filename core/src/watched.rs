@@ -89,60 +89,51 @@ impl Rule {
         };
         is_judged && ChannelSet::WATCHED.contains_all(self.needs())
     }
-    /// So many rules have a setting in a procedure: see [`Quantity::IN_PROCEDURE`].
-    pub(crate) const IN_PROCEDURE: usize = if cfg!(feature = "serde") { Self::COUNT } else { Self::WATCHED };
-    /// The place of its setting.
-    #[inline]
-    pub(crate) const fn place_in_procedure(self) -> usize {
-        if cfg!(feature = "serde") { self as usize } else { self.place() }
-    }
-    /// How many rules this build judges: each has a place of its own in what is kept by rule.
-    pub(crate) const WATCHED: usize = {
-        let (mut count, mut rest) = (0_usize, Self::ALL.as_slice());
-        while let Some((rule, others)) = rest.split_first() {
-            count = count.saturating_add(rule.is_watched() as usize);
-            rest = others;
-        }
-        count
-    };
-    /// One where some rule has no such place.
-    pub(crate) const LEFT_OUT: usize = (Self::WATCHED < Self::COUNT) as usize;
-    /// Its place among the rules of this build, in their order; beyond them all for a rule that is left out.
-    #[inline]
-    pub(crate) const fn place(self) -> usize {
-        const TABLE: [u8; Rule::COUNT] = rule_places();
-        // With everything watched the order of the rules is that of the places.
-        if Self::LEFT_OUT == 0 { self as usize } else { place_in(&TABLE, self as usize) }
-    }
 }
 
-impl Quantity {
-    /// So many quantities have a range in a procedure. One that goes over a wire or into flash says all that it said
-    /// before, since host and board know it by its checksum: in a build with `serde` nothing is left out of it.
-    pub(crate) const IN_PROCEDURE: usize = if cfg!(feature = "serde") { Self::COUNT } else { Self::WATCHED };
-    /// One where some quantity has no such place.
-    pub(crate) const WITHOUT_PLACE: usize = (Self::IN_PROCEDURE < Self::COUNT) as usize;
-    /// The place of its range.
-    #[inline]
-    pub(crate) const fn place_in_procedure(self) -> usize {
-        if cfg!(feature = "serde") { self as usize } else { self.place() }
-    }
-    /// How many quantities this build judges.
-    pub(crate) const WATCHED: usize = {
-        let (mut count, mut rest) = (0_usize, Self::ALL.as_slice());
-        while let Some((quantity, others)) = rest.split_first() {
-            count = count.saturating_add(quantity.is_watched() as usize);
-            rest = others;
+/// Places for what this build watches of a kind, one after another in the order of the kind.
+macro_rules! places {
+    ($kind:ident) => {
+        impl $kind {
+            /// How many of them this build watches.
+            pub(crate) const WATCHED: usize = {
+                let (mut count, mut rest) = (0_usize, Self::ALL.as_slice());
+                while let Some((one, others)) = rest.split_first() {
+                    count = count.saturating_add(one.is_watched() as usize);
+                    rest = others;
+                }
+                count
+            };
+            /// One where some of them has no place.
+            pub(crate) const LEFT_OUT: usize = (Self::WATCHED < Self::COUNT) as usize;
+            /// Its place among those that this build watches; beyond them all for one that is left out.
+            #[inline]
+            pub(crate) const fn place(self) -> usize {
+                const TABLE: [u8; $kind::COUNT] = {
+                    let mut table = [NO_PLACE; $kind::COUNT];
+                    let (mut slots, mut rest): (&mut [u8], &[$kind]) = (&mut table, &$kind::ALL);
+                    let mut place = 0_u8;
+                    while let (Some((slot, more)), Some((one, others))) =
+                        (slots.split_first_mut(), rest.split_first())
+                    {
+                        if one.is_watched() {
+                            *slot = place;
+                            place = place.saturating_add(1);
+                        }
+                        (slots, rest) = (more, others);
+                    }
+                    table
+                };
+                // With everything watched a place is what it is among all.
+                if Self::LEFT_OUT == 0 { self as usize } else { place_in(&TABLE, self as usize) }
+            }
         }
-        count
     };
-    /// Its place among them, in their order; beyond them all for a quantity that is left out.
-    #[inline]
-    pub(crate) const fn place(self) -> usize {
-        const TABLE: [u8; Quantity::COUNT] = quantity_places();
-        if Self::WATCHED == Self::COUNT { self as usize } else { place_in(&TABLE, self as usize) }
-    }
 }
+
+places!(Channel);
+places!(Quantity);
+places!(Rule);
 
 /// Stands for "no place".
 const NO_PLACE: u8 = u8::MAX;
@@ -154,30 +145,57 @@ const fn place_in(table: &[u8], index: usize) -> usize {
     }
 }
 
-#[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
-const fn rule_places() -> [u8; Rule::COUNT] {
-    let mut table = [NO_PLACE; Rule::COUNT];
-    let (mut at, mut place) = (0, 0);
-    while at < Rule::COUNT {
-        if Rule::ALL[at].is_watched() {
-            table[at] = place;
-            place += 1;
-        }
-        at += 1;
+/// How many of these this build watches.
+pub(crate) const fn count_of(channels: &[Channel]) -> usize {
+    let (mut count, mut rest) = (0_usize, channels);
+    while let Some((channel, others)) = rest.split_first() {
+        count = count.saturating_add(channel.is_watched() as usize);
+        rest = others;
     }
-    table
+    count
 }
 
-#[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
-const fn quantity_places() -> [u8; Quantity::COUNT] {
-    let mut table = [NO_PLACE; Quantity::COUNT];
-    let (mut at, mut place) = (0, 0);
-    while at < Quantity::COUNT {
-        if Quantity::ALL[at].is_watched() {
-            table[at] = place;
-            place += 1;
+/// Those of them that this build watches, in their order; `N` as [`count_of`] says.
+pub(crate) const fn here<const N: usize>(channels: &[Channel]) -> [Channel; N] {
+    let (mut here, mut rest) = ([Channel::Current; N], channels);
+    let mut slots = here.as_mut_slice();
+    while let (Some((channel, others)), [slot, ..]) = (rest.split_first(), &mut *slots) {
+        if channel.is_watched() {
+            *slot = *channel;
+            (_, slots) = slots.split_at_mut(1);
         }
-        at += 1;
+        rest = others;
     }
-    table
+    here
+}
+
+impl Channel {
+    /// Those that this build watches, in order.
+    pub(crate) const HERE: [Self; Self::WATCHED] = here(&Self::ALL);
+}
+
+/// Procedures have a place for all where they go over a wire or into flash: host and board know one by the checksum of
+/// all that it says.
+const ALL_IN_PROCEDURE: bool = cfg!(feature = "serde");
+
+impl Rule {
+    /// So many have a setting in a procedure.
+    pub(crate) const IN_PROCEDURE: usize = if ALL_IN_PROCEDURE { Self::COUNT } else { Self::WATCHED };
+    /// The place of its setting.
+    #[inline]
+    pub(crate) const fn place_in_procedure(self) -> usize {
+        if ALL_IN_PROCEDURE { self as usize } else { self.place() }
+    }
+}
+
+impl Quantity {
+    /// So many have a range in a procedure.
+    pub(crate) const IN_PROCEDURE: usize = if ALL_IN_PROCEDURE { Self::COUNT } else { Self::WATCHED };
+    /// One where some of them has none.
+    pub(crate) const WITHOUT_PLACE: usize = (Self::IN_PROCEDURE < Self::COUNT) as usize;
+    /// The place of its range.
+    #[inline]
+    pub(crate) const fn place_in_procedure(self) -> usize {
+        if ALL_IN_PROCEDURE { self as usize } else { self.place() }
+    }
 }

@@ -192,8 +192,8 @@ impl Monitor {
         if let Some(temperature) = reading(Channel::Work) {
             self.trackers.work.push(now_us, temperature);
         }
-        if let Some(position) = reading(Channel::Torch) {
-            self.trackers.torch.push(now_us, position);
+        if let Some((position, torch)) = reading(Channel::Torch).zip(self.trackers.torch.as_mut()) {
+            torch.push(now_us, position);
         }
         if let Some(angle) = reading(Channel::Spindle) {
             let stays = self.trackers.signal.angle_leapt();
