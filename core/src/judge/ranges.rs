@@ -31,6 +31,9 @@ const MOST_OVERLAP: Degrees = Degrees::from_milli(180_000);
 
 /// What `quantity` reads.
 pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
+    if !quantity.is_watched() {
+        return Reading::NotApplicable;
+    }
     let trackers = view.trackers;
     let record = &view.bands.tally.record;
     let phase = trackers.arc.phase();

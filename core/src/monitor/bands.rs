@@ -139,7 +139,7 @@ impl Monitor {
     /// The work after the strike, held against what it was before it.
     pub(super) fn follow_work(&mut self) {
         let sound = !self.channels.unsound().contains(Channel::Work);
-        if sound && self.bands.confirmed && self.phase() == Phase::Arc {
+        if Channel::Work.is_watched() && sound && self.bands.confirmed && self.phase() == Phase::Arc {
             let tally = &mut self.bands.tally;
             if let Some(after) = tally.work_after.as_mut() {
                 after.follow(self.clock.moment.now_us, tally.record.start_us, &self.trackers.work);
@@ -170,11 +170,8 @@ impl Monitor {
 
     /// What was found of the wire before the arc was known to be a band.
     pub(super) fn tell_early_wire(&mut self, sink: &mut dyn Sink) {
-        if self.bands.tally.early_wire.is_empty() {
-            return;
-        }
         let time_us = self.clock.moment.now_us;
-        for event in self.bands.tally.early_wire.take() {
+        while let Some(event) = self.bands.tally.early_wire.take() {
             self.tell(AlarmEvent { time_us, ..event }, true, sink);
         }
     }
@@ -204,7 +201,7 @@ impl Monitor {
         if self.bands.confirmed || self.bands.closing.is_some() {
             return;
         }
-        for event in self.bands.tally.early_wire.take() {
+        while let Some(event) = self.bands.tally.early_wire.take() {
             self.alarms.forget(event.rule);
         }
         let tally = &mut self.bands.tally;

@@ -41,17 +41,20 @@ impl Monitor {
             self.bands.joint.broke(Rule::CoolingFast);
         }
     }
+    /// Is the cooling watched, by this build and by the procedure?
+    pub(super) fn watches_cooling(&self) -> bool {
+        Rule::CoolingFast.is_watched() && self.coverage.watched.contains(Rule::CoolingFast)
+    }
     /// Is the joint watched while it cools?
     pub(super) fn is_cooling(&self) -> bool {
-        self.coverage.watched.contains(Rule::CoolingFast)
-            && self.bands.cooling.as_ref().is_some_and(Cooling::is_followed)
+        self.watches_cooling() && self.bands.cooling.as_ref().is_some_and(Cooling::is_followed)
     }
     /// The joint is over: what its cooling comes to.
     pub(super) fn end_cooling(&mut self, sink: &mut dyn Sink) {
         if let Some(cooling) = self.bands.cooling.as_mut() {
             cooling.conclude();
         }
-        if self.coverage.watched.contains(Rule::CoolingFast) {
+        if self.watches_cooling() {
             self.judge(Quantity::Cooling, sink);
         }
         let cooling = proof::of_cooling(true, self.view());

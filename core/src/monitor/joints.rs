@@ -7,7 +7,7 @@
 use super::Monitor;
 use crate::event::Sink;
 use crate::record::bands::{Bands, Travel};
-use crate::rule::{Quantity, Rule};
+use crate::rule::Quantity;
 use crate::sample::Channel;
 use crate::trackers::arc::Phase;
 
@@ -40,7 +40,7 @@ impl Monitor {
     /// Ends the joint by marker or sign; without an arc looks for welding that is not seen as such.
     pub(super) fn follow_joint(&mut self, sink: &mut dyn Sink) {
         let moment = self.clock.moment;
-        if self.coverage.watched.contains(Rule::CoolingFast) {
+        if self.watches_cooling() {
             self.follow_cooling(sink);
         }
         if self.phase() == Phase::Arc {
@@ -87,7 +87,8 @@ impl Monitor {
     /// Where the carriage is, raw.
     pub(super) fn fresh_carriage(&self, now_us: u64) -> Option<i32> {
         let signal = &self.trackers.signal;
-        let is_fresh = self.acquisition.channels.contains(Channel::Carriage)
+        let is_fresh = Channel::Carriage.is_watched()
+            && self.acquisition.channels.contains(Channel::Carriage)
             && !self.channels.unsound().contains(Channel::Carriage)
             && signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none();
         is_fresh.then(|| signal.last(Channel::Carriage))

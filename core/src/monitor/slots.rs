@@ -35,7 +35,7 @@ const fn only_judges(slot: u8) -> bool {
     matches!(slot, 1 | 3 | 10 | 11 | 15 | 16 | 20 | 24 | 26)
 }
 
-/// The quantity that each slot judges.
+/// The quantity that each slot judges, where this build watches it.
 const JUDGED: [Option<Quantity>; SLOTS as usize] = judged();
 
 #[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
@@ -46,7 +46,9 @@ const fn judged() -> [Option<Quantity>; SLOTS as usize] {
         let quantity = Quantity::ALL[at];
         if let Some(slot) = quantity.slot() {
             assert!(judged[slot as usize].is_none(), "two quantities in one slot: give one of them another");
-            judged[slot as usize] = Some(quantity);
+            if quantity.is_watched() {
+                judged[slot as usize] = Some(quantity);
+            }
         }
         at += 1;
     }
@@ -101,16 +103,20 @@ impl Monitor {
                 }
             }
             17 => {
-                self.settle_weave_centre();
-                self.follow_weave();
+                if Channel::Torch.is_watched() {
+                    self.settle_weave_centre();
+                    self.follow_weave();
+                }
             }
             18 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
             19 => self.trackers.spindle.settle(),
             21 => {
-                let stood_us = self.stood_short_since();
-                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, stood_us, sink);
-                let late_us = self.stood_since();
-                self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
+                if Channel::Spindle.is_watched() {
+                    let stood_us = self.stood_short_since();
+                    self.judge_turning(Rule::SpindleSlip, Motion::Slipping, stood_us, sink);
+                    let late_us = self.stood_since();
+                    self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
+                }
             }
             22 => {
                 self.judge_outage(sink);
@@ -118,10 +124,16 @@ impl Monitor {
             }
             23 => self.judge_channels(sink),
             25 => {
-                let height_now = ranges::height_bounds(self.view());
-                self.bands.height_now.set(height_now);
+                if Quantity::BandHeight.is_watched() {
+                    let height_now = ranges::height_bounds(self.view());
+                    self.bands.height_now.set(height_now);
+                }
             }
-            27 => self.judge_direction(sink),
+            27 => {
+                if Channel::Spindle.is_watched() {
+                    self.judge_direction(sink);
+                }
+            }
             28 => {
                 self.follow_work();
                 self.follow_joint(sink);
@@ -135,8 +147,11 @@ impl Monitor {
         self.judge_by(quantity, quantity.rules(), sink);
     }
     /// As [`Self::judge`], against one end of its ranges alone: where no sample is to bear both.
+    #[inline]
     pub(super) fn judge_side(&mut self, quantity: Quantity, side: Side, sink: &mut dyn Sink) {
-        self.judge_by(quantity, [quantity.rule(side), None], sink);
+        if quantity.is_watched() {
+            self.judge_by(quantity, [quantity.rule(side), None], sink);
+        }
     }
     #[inline(never)]
     fn judge_by(&mut self, quantity: Quantity, rules: [Option<Rule>; 2], sink: &mut dyn Sink) {
@@ -397,7 +412,8 @@ impl Monitor {
     }
     /// May what a rule watches fall as the crater is filled?
     fn may_fill_crater(&self, rule: Rule) -> bool {
-        self.clock.moment.position.turned >= Some(ranges::FULL_TURN)
+        Channel::Spindle.is_watched()
+            && self.clock.moment.position.turned >= Some(ranges::FULL_TURN)
             && self.procedure.arc.crater_fill_us > 0
             && CraterFill::concerns(rule)
     }
