@@ -175,6 +175,9 @@ impl Limits {
     /// # Errors
     /// Says which range does not fit.
     pub const fn check(&self, quantity: Quantity) -> Result<(), ProcedureError> {
+        if !quantity.is_watched() {
+            return Err(ProcedureError::NoJudge(quantity, Side::High));
+        }
         if let Some(range) = self.recommended
             && range.low > range.high
         {
@@ -194,9 +197,6 @@ impl Limits {
             && floor > outer.low
         {
             return Err(ProcedureError::FloorAboveRange(quantity));
-        }
-        if !quantity.is_watched() {
-            return Err(ProcedureError::NoJudge(quantity, Side::High));
         }
         if self.has_unjudged_low_end(quantity) {
             return Err(ProcedureError::NoJudge(quantity, Side::Low));

@@ -241,10 +241,11 @@ impl Monitor {
     pub(super) fn take_electrical(&mut self, now_us: u64) {
         let sums = self.trackers.close_electrical(now_us);
         self.bands.tally.add(&sums);
-        if self.clock.moment.position.turned >= Some(FOLLOWED_FROM) && self.phase() == Phase::Arc {
-            if let Some(crater_fill) = self.bands.tally.crater_fill.as_mut() {
-                crater_fill.follow(now_us, &sums);
-            }
+        if self.clock.moment.position.turned >= Some(FOLLOWED_FROM)
+            && self.phase() == Phase::Arc
+            && let Some(crater_fill) = self.bands.tally.crater_fill.as_mut()
+        {
+            crater_fill.follow(now_us, &sums);
         }
     }
 }

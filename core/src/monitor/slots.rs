@@ -218,10 +218,9 @@ impl Monitor {
         }
         if let (Reading::Value(_), Some(centre)) =
             (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())
+            && let Some(centres) = self.bands.tally.weave_centre.as_mut()
         {
-            if let Some(centres) = self.bands.tally.weave_centre.as_mut() {
-                centres.push(centre);
-            }
+            centres.push(centre);
         }
     }
     /// A weave that was known and is lost was not judged meanwhile; and how finely it is read.
