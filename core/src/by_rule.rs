@@ -21,25 +21,32 @@ use crate::rule::{Rule, RuleSet};
 /// assert_eq!((seconds.get(Rule::GasLow), seconds.get(Rule::GasHigh)), (12, 0));
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct ByRule<T>([T; Rule::WATCHED], [T; Rule::LEFT_OUT]);
+pub struct ByRule<T>(Values<T>);
+
+/// Of the rules that this build watches, and of all others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Values<T> {
+    watched: [T; Rule::WATCHED],
+    left_out: [T; Rule::LEFT_OUT],
+}
 
 impl<T: Copy> ByRule<T> {
     /// The same value for every rule.
     pub const fn all(value: T) -> Self {
-        Self([value; Rule::WATCHED], [value; Rule::LEFT_OUT])
+        Self(Values { watched: [value; Rule::WATCHED], left_out: [value; Rule::LEFT_OUT] })
     }
     /// The value of a rule.
     #[inline]
     pub fn get(&self, rule: Rule) -> T {
-        let Self(values, left_out) = self;
-        let [first, ..] = values;
+        let Values { watched, left_out } = &self.0;
+        let [first, ..] = watched;
         // With everything watched a rule is always within; without a panic path the first stands for "never".
-        *values.get(rule.place()).or(left_out.first()).unwrap_or(first)
+        *watched.get(rule.place()).or(left_out.first()).unwrap_or(first)
     }
     /// Changes the value of a rule that this build watches.
     #[inline]
     pub fn set(&mut self, rule: Rule, value: T) {
-        if let Some(slot) = self.0.get_mut(rule.place()) {
+        if let Some(slot) = self.0.watched.get_mut(rule.place()) {
             *slot = value;
         }
     }
@@ -49,7 +56,7 @@ impl<T: Copy> ByRule<T> {
     }
     /// The rules of whose value something holds, among those that this build watches.
     pub(crate) fn rules_where(&self, holds: impl Fn(&T) -> bool) -> RuleSet {
-        RuleSet::of_watched(&self.0, holds)
+        RuleSet::of_watched(&self.0.watched, holds)
     }
 }
 

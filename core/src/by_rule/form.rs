@@ -13,35 +13,48 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// What has a value for each rule.
 pub(crate) trait OfEveryRule {
-    type Value: Copy;
-    fn all(value: Self::Value) -> Self;
-    fn slot(&mut self, rule: Rule) -> Option<&mut Self::Value>;
+    type Value;
     fn value(&self, rule: Rule) -> Option<&Self::Value>;
 }
 
-impl<T: Copy> OfEveryRule for ByRule<T> {
+/// What can be made of such values.
+pub(crate) trait FromEveryRule {
+    type Value;
+    fn all(value: Self::Value) -> Self;
+    fn slot(&mut self, rule: Rule) -> Option<&mut Self::Value>;
+}
+
+impl<T> OfEveryRule for ByRule<T> {
+    type Value = T;
+    fn value(&self, rule: Rule) -> Option<&T> {
+        self.0.watched.get(rule.place()).or(self.0.left_out.first())
+    }
+}
+
+impl<T: Copy> FromEveryRule for ByRule<T> {
     type Value = T;
     fn all(value: T) -> Self {
         Self::all(value)
     }
     fn slot(&mut self, rule: Rule) -> Option<&mut T> {
-        self.0.get_mut(rule.place()).or(self.1.first_mut())
-    }
-    fn value(&self, rule: Rule) -> Option<&T> {
-        self.0.get(rule.place()).or(self.1.first())
+        self.0.watched.get_mut(rule.place()).or(self.0.left_out.first_mut())
     }
 }
 
-impl<T: Copy> OfEveryRule for [T; Rule::COUNT] {
+impl<T> OfEveryRule for [T; Rule::COUNT] {
+    type Value = T;
+    fn value(&self, rule: Rule) -> Option<&T> {
+        self.get(rule as usize)
+    }
+}
+
+impl<T: Copy> FromEveryRule for [T; Rule::COUNT] {
     type Value = T;
     fn all(value: T) -> Self {
         [value; Rule::COUNT]
     }
     fn slot(&mut self, rule: Rule) -> Option<&mut T> {
         self.get_mut(rule as usize)
-    }
-    fn value(&self, rule: Rule) -> Option<&T> {
-        self.get(rule as usize)
     }
 }
 
@@ -56,11 +69,11 @@ pub(crate) fn serialize<V: OfEveryRule<Value: Serialize>, S: Serializer>(
     tuple.end()
 }
 
-pub(crate) fn deserialize<'de, V: OfEveryRule<Value: Deserialize<'de>>, D: Deserializer<'de>>(
+pub(crate) fn deserialize<'de, V: FromEveryRule<Value: Deserialize<'de>>, D: Deserializer<'de>>(
     deserializer: D,
 ) -> Result<V, D::Error> {
     struct Values<V>(PhantomData<V>);
-    impl<'de, V: OfEveryRule<Value: Deserialize<'de>>> Visitor<'de> for Values<V> {
+    impl<'de, V: FromEveryRule<Value: Deserialize<'de>>> Visitor<'de> for Values<V> {
         type Value = V;
         fn expecting(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
             formatter.write_str("a value for each rule")
@@ -80,7 +93,7 @@ pub(crate) fn deserialize<'de, V: OfEveryRule<Value: Deserialize<'de>>, D: Deser
     deserializer.deserialize_tuple(Rule::COUNT, Values(PhantomData))
 }
 
-impl<T: Serialize + Copy> Serialize for ByRule<T> {
+impl<T: Serialize> Serialize for ByRule<T> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serialize(self, serializer)
     }
