@@ -1,6 +1,6 @@
 //! What a build without some feature does with what it does not watch: it refuses it, or says that it is not
 //! judged. Run with `--no-default-features --features ...` for each set; with all features nothing is refused.
-#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::arithmetic_side_effects, clippy::indexing_slicing, clippy::unwrap_used, clippy::panic)]
 
 use bandward::by_rule::ByRule;
 use bandward::event::{Event, Sink};
