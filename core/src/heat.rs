@@ -5,6 +5,7 @@
 //! Never: holds state.
 
 use crate::procedure::Geometry;
+use crate::statistics::product;
 use crate::units::{Current, Duration, EnergyPerLength, Length, Power, SurfaceSpeed, WireSpeed};
 
 /// Pi as 355 / 113, good to 3 parts in 10^7.
@@ -141,11 +142,13 @@ pub fn wire_feed_from_current(
     let section = ((144_u64 << 48) / 100).checked_div(diameter.saturating_mul(diameter))?;
     let section = u128::from(section);
     // mm/min = 60 x 0.3 A = 18 A, with 12 + 24 bits down to 12.
-    let arc = amps.saturating_mul(18).saturating_mul(section) >> 24;
+    // With amps up to 2^31, mm below 2^31 and a section below 2^49 no product up to the last reaches 2^110.
+    let arc = product(amps.wrapping_mul(18), section) >> 24;
     // 60 x 5e-5 = 0.003, which is 3298534883 / 2^40; 36 bits down to 12.
-    let square_amps = amps.saturating_mul(amps).saturating_mul(millimetres) >> 24;
-    let resistance = square_amps.saturating_mul(3_298_534_883) >> 40;
-    let resistance = (resistance.saturating_mul(section) >> 24).saturating_mul(section) >> 24;
+    let square_amps = product(product(amps, amps), millimetres) >> 24;
+    let resistance = product(square_amps, 3_298_534_883) >> 40;
+    // Beyond 2^78 the section is beyond 2^41, and the feed held at the end of its range all the same.
+    let resistance = product((product(resistance, section) >> 24).min(1 << 78), section) >> 24;
     let feed = arc.saturating_add(resistance).saturating_add(1 << 3) >> 4;
     Some(WireSpeed::from_bits(i32::try_from(feed).unwrap_or(i32::MAX)))
 }

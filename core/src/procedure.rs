@@ -4,7 +4,6 @@
 //! Assumes: values are in the raw units of [`Quantity::fraction_bits`].
 //! Never: changes while a monitor runs.
 
-use crate::by_rule::ByRule;
 pub use crate::rule::AlarmSetting;
 use crate::rule::{Quantity, QuantitySet, Rule, Side};
 use crate::units::{Current, Length, Temperature, Voltage};
@@ -176,6 +175,9 @@ impl Limits {
     /// # Errors
     /// Says which range does not fit.
     pub const fn check(&self, quantity: Quantity) -> Result<(), ProcedureError> {
+        if !quantity.is_watched() {
+            return Err(ProcedureError::NoJudge(quantity, Side::High));
+        }
         if let Some(range) = self.recommended
             && range.low > range.high
         {
@@ -195,9 +197,6 @@ impl Limits {
             && floor > outer.low
         {
             return Err(ProcedureError::FloorAboveRange(quantity));
-        }
-        if !quantity.is_watched() {
-            return Err(ProcedureError::NoJudge(quantity, Side::High));
         }
         if self.has_unjudged_low_end(quantity) {
             return Err(ProcedureError::NoJudge(quantity, Side::Low));
@@ -372,22 +371,25 @@ pub struct Procedure {
     pub joint: JointPlan,
     /// Below it, how fast the joint cools no longer matters: given with a limit of [`Quantity::Cooling`].
     pub cooling_until: Option<Temperature>,
-    limits: [Option<Limits>; Quantity::COUNT],
-    alarms: ByRule<AlarmSetting>,
+    limits: [Option<Limits>; Quantity::IN_PROCEDURE],
+    #[cfg_attr(feature = "serde", serde(with = "crate::by_rule::form"))]
+    alarms: [AlarmSetting; Rule::IN_PROCEDURE],
     /// Quantities that never cost a band its proof where the trace does not allow them to be judged.
     where_possible: QuantitySet,
+    /// Quantities that a range was given for and that have no place for it: it is refused.
+    #[cfg_attr(feature = "serde", serde(skip))]
+    without_place: [QuantitySet; Quantity::WITHOUT_PLACE],
 }
 
 impl Procedure {
     /// Judges nothing that needs a range; everything else at its default.
     pub const fn new() -> Self {
-        let mut alarms = ByRule::all(Rule::VoltageLow.default_setting());
-        let mut rest: &mut [AlarmSetting] = alarms.slots();
+        let mut alarms = [Rule::VoltageLow.default_setting(); Rule::IN_PROCEDURE];
         let mut rules: &[Rule] = &Rule::ALL;
-        while let (Some((slot, slots)), Some((rule, others))) = (rest.split_first_mut(), rules.split_first())
-        {
-            *slot = rule.default_setting();
-            rest = slots;
+        while let Some((rule, others)) = rules.split_first() {
+            if let Some(slot) = slot_of(&mut alarms, rule.place_in_procedure()) {
+                *slot = rule.default_setting();
+            }
             rules = others;
         }
         Self {
@@ -411,14 +413,15 @@ impl Procedure {
             },
             joint: JointPlan::NONE,
             cooling_until: None,
-            limits: [None; Quantity::COUNT],
+            limits: [None; Quantity::IN_PROCEDURE],
             alarms,
             where_possible: QuantitySet::EMPTY,
+            without_place: [QuantitySet::EMPTY; Quantity::WITHOUT_PLACE],
         }
     }
     /// The ranges of a quantity, where given.
     pub fn limits(&self, quantity: Quantity) -> Option<&Limits> {
-        self.limits.get(quantity as usize).and_then(Option::as_ref)
+        self.limits.get(quantity.place_in_procedure()).and_then(Option::as_ref)
     }
     /// The lower end of the allowed range of a quantity, else of the recommended one.
     pub(crate) fn least(&self, quantity: Quantity) -> Option<i32> {
@@ -432,7 +435,14 @@ impl Procedure {
     }
     /// How an alarm behaves.
     pub fn alarm(&self, rule: Rule) -> AlarmSetting {
-        self.alarms.get(rule)
+        let [first, ..] = &self.alarms;
+        match self.alarms.get(rule.place_in_procedure()) {
+            Some(setting) => *setting,
+            // Every rule has a place: without a panic path the first stands for "never".
+            None if Rule::IN_PROCEDURE == Rule::COUNT => *first,
+            // What this build does not watch behaves as a rule does that the procedure says nothing of.
+            None => rule.default_setting(),
+        }
     }
     /// With the ranges of a quantity.
     ///
@@ -457,10 +467,10 @@ impl Procedure {
     /// ```
     #[must_use]
     pub const fn limited(mut self, quantity: Quantity, limits: Limits) -> Self {
-        if let Some((_, from)) = self.limits.split_at_mut_checked(quantity as usize)
-            && let Some((slot, _)) = from.split_first_mut()
-        {
+        if let Some(slot) = slot_of(&mut self.limits, quantity.place_in_procedure()) {
             *slot = Some(limits);
+        } else if let Some(slot) = slot_of(&mut self.without_place, 0) {
+            *slot = slot.with(quantity);
         }
         self
     }
@@ -476,8 +486,7 @@ impl Procedure {
         self.where_possible.contains(quantity)
     }
     const fn is_cooling_limited(&self) -> bool {
-        let Some((_, from)) = self.limits.split_at_checked(Quantity::Cooling as usize) else { return false };
-        matches!(from.split_first(), Some((Some(_), _)))
+        matches!(place_of(&self.limits, Quantity::Cooling.place_in_procedure()), Some(Some(_)))
     }
     /// Does it give anything that a weld could break?
     pub fn asks(&self) -> bool {
@@ -494,9 +503,7 @@ impl Procedure {
         if setting.deadband < 0 {
             return Err(ProcedureError::DeadbandNegative(rule));
         }
-        if let Some((_, from)) = self.alarms.slots().split_at_mut_checked(rule as usize)
-            && let Some((slot, _)) = from.split_first_mut()
-        {
+        if let Some(slot) = slot_of(&mut self.alarms, rule.place_in_procedure()) {
             *slot = setting;
         }
         Ok(self)
@@ -506,25 +513,25 @@ impl Procedure {
     /// # Errors
     /// The first thing that does not fit.
     pub const fn check(&self) -> Result<(), ProcedureError> {
-        let (mut given, mut quantities): (&[_], &[Quantity]) = (&self.limits, &Quantity::ALL);
-        while let (Some((limits, rest)), Some((quantity, others))) =
-            (given.split_first(), quantities.split_first())
-        {
-            if let Some(limits) = limits
-                && let Err(error) = limits.check(*quantity)
+        let mut quantities: &[Quantity] = &Quantity::ALL;
+        while let Some((&quantity, others)) = quantities.split_first() {
+            if let Some(Some(limits)) = place_of(&self.limits, quantity.place_in_procedure())
+                && let Err(error) = limits.check(quantity)
             {
                 return Err(error);
             }
-            (given, quantities) = (rest, others);
-        }
-        let (mut settings, mut rules): (&[_], &[Rule]) = (self.alarms.values(), &Rule::ALL);
-        while let (Some((setting, rest)), Some((rule, others))) =
-            (settings.split_first(), rules.split_first())
-        {
-            if setting.deadband < 0 {
-                return Err(ProcedureError::DeadbandNegative(*rule));
+            if matches!(place_of(&self.without_place, 0), Some(refused) if refused.contains(quantity)) {
+                return Err(ProcedureError::NoJudge(quantity, Side::High));
             }
-            (settings, rules) = (rest, others);
+            quantities = others;
+        }
+        let mut rules: &[Rule] = &Rule::ALL;
+        while let Some((&rule, others)) = rules.split_first() {
+            let setting = place_of(&self.alarms, rule.place_in_procedure());
+            if matches!(setting, Some(setting) if setting.deadband < 0) {
+                return Err(ProcedureError::DeadbandNegative(rule));
+            }
+            rules = others;
         }
         let Geometry { outside_diameter, wire_diameter, band_width, .. } = self.geometry;
         if is_nothing(outside_diameter) || is_nothing(wire_diameter) || is_nothing(band_width) {
@@ -548,6 +555,22 @@ impl Procedure {
             return Err(ProcedureError::ArcThresholds);
         }
         Ok(())
+    }
+}
+
+/// What stands at a place, where there is such a one.
+const fn place_of<T>(values: &[T], place: usize) -> Option<&T> {
+    match values.split_at_checked(place) {
+        Some((_, [value, ..])) => Some(value),
+        _ => None,
+    }
+}
+
+/// The same, to be changed.
+const fn slot_of<T>(values: &mut [T], place: usize) -> Option<&mut T> {
+    match values.split_at_mut_checked(place) {
+        Some((_, [value, ..])) => Some(value),
+        _ => None,
     }
 }
 

@@ -523,7 +523,7 @@ impl RuleSet {
     pub const EMPTY: Self = Self(0);
     /// The rules of which something holds.
     pub(crate) fn of(holds: impl Fn(Rule) -> bool) -> Self {
-        Self::of_values(&Rule::ALL, |&rule| holds(rule))
+        Self::of_all(&Rule::ALL, |&rule| holds(rule))
     }
     /// Those about the measuring rather than about the weld.
     pub(crate) const ABOUT_MEASURING: Self = {
@@ -533,9 +533,18 @@ impl RuleSet {
         }
         set
     };
-    /// The rules of whose value, among one for each in order, something holds.
+    /// The rules of whose value, among one for each that this build watches, something holds.
     #[inline]
-    pub(crate) fn of_values<T>(values: &[T; Rule::COUNT], holds: impl Fn(&T) -> bool) -> Self {
+    pub(crate) fn of_watched<T>(values: &[T; Rule::WATCHED], holds: impl Fn(&T) -> bool) -> Self {
+        if Rule::LEFT_OUT == 0 {
+            return Self::of_all(values, holds);
+        }
+        let watched = Rule::ALL.into_iter().filter(|rule| rule.is_watched());
+        let held = watched.zip(values).filter(|(_, value)| holds(value));
+        held.fold(Self::EMPTY, |set, (rule, _)| set.with(rule))
+    }
+    #[inline]
+    fn of_all<T, const N: usize>(values: &[T; N], holds: impl Fn(&T) -> bool) -> Self {
         // From the last on, a place further each: to make the bit of a rule costs more than all the rest.
         Self(values.iter().rev().fold(0, |bits, value| (bits << 1) | u64::from(holds(value))))
     }

@@ -106,9 +106,9 @@ impl Moments {
         let count = i128::from(self.count);
         let middle = i128::from(divide_rounded(self.sum, self.count)?);
         let sum = i128::from(self.sum);
-        let middles = count.wrapping_mul(middle);
-        let centred = (self.squares as i128)
-            .wrapping_add(middle.wrapping_mul(middles.wrapping_sub(sum.wrapping_add(sum))));
+        let middles = product(count as u128, middle as u128) as i128;
+        let more = product(middle as u128, middles.wrapping_sub(sum.wrapping_add(sum)) as u128) as i128;
+        let centred = (self.squares as i128).wrapping_add(more);
         let rest = sum.wrapping_sub(middles).unsigned_abs() as u64;
         let rest = rest.wrapping_mul(rest).wrapping_mul(4).div_ceil(u64::from(self.count).max(1));
         let fourfold = (centred.unsigned_abs() << 2).saturating_sub(u128::from(rest));
@@ -208,6 +208,13 @@ impl Gather {
         *self = Self { pivot: gathered.pivot, is_begun: gathered.is_begun, ..Self::EMPTY };
         gathered
     }
+}
+
+/// `a * b`, of numbers with or without a sign whose product fits: once for all, since every copy of it is large on a
+/// controller.
+#[inline(never)]
+pub(crate) fn product(a: u128, b: u128) -> u128 {
+    a.wrapping_mul(b)
 }
 
 /// `value / divisor`, digit by digit: a quarter of what the machine's own 128-bit division costs a board.

@@ -148,6 +148,7 @@ quantity!(
 
 impl Duration {
     /// From microseconds, rounded down to 1/4096 s; held at the end of the range.
+    #[inline(never)] // a division of 64 bits
     pub const fn from_micros(micros: u64) -> Self {
         // x * 4096 / 1e6 = x * 64 / 15625
         let bits = micros.saturating_mul(64) / 15_625;

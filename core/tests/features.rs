@@ -1,9 +1,11 @@
 //! What a build without some feature does with what it does not watch: it refuses it, or says that it is not
 //! judged. Run with `--no-default-features --features ...` for each set; with all features nothing is refused.
-#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::arithmetic_side_effects, clippy::indexing_slicing, clippy::unwrap_used, clippy::panic)]
 
+use bandward::by_rule::ByRule;
 use bandward::event::{Event, Sink};
-use bandward::procedure::{Limits, ProcedureError, Range, Rotation};
+use bandward::procedure::{AlarmSetting, Limits, ProcedureError, Range, Rotation};
+use bandward::rule::Side;
 use bandward::sample::{ChannelSet, Sample};
 use bandward::units::{Current, FlowRate, Temperature, Voltage};
 use bandward::{Acquisition, BandRecord, Channel, JointRecord, Monitor, NotJudged, Outcome, Procedure};
@@ -24,6 +26,61 @@ fn a_limit_that_nothing_judges_is_refused() {
             }
             (false, Err(ProcedureError::NoJudge(refused, _))) => assert_eq!(refused, quantity),
             (_, other) => panic!("{quantity:?}: {other:?}"),
+        }
+    }
+}
+
+/// A procedure written in code has no place for a range that nothing judges, and is refused for it as one is that has.
+#[test]
+fn a_limit_that_nothing_judges_is_refused_in_code_too() {
+    let swapped = Limits { allowed: Some(Range { low: 2, high: 1 }), ..AT_MOST };
+    for (quantity, limits) in Quantity::ALL.into_iter().flat_map(|each| [(each, AT_MOST), (each, swapped)]) {
+        let written = Procedure::new().limited(quantity, limits);
+        if quantity.is_watched() {
+            assert_eq!(written.limits(quantity), Some(&limits));
+        } else {
+            let refused = ProcedureError::NoJudge(quantity, Side::High);
+            assert_eq!(written.check(), Err(refused));
+            assert_eq!(SoundProcedure::of(written), Err(refused));
+        }
+    }
+}
+
+/// What this build leaves out keeps the value that all begin with, and has its place on the wire all the same.
+#[test]
+fn every_rule_has_a_value_in_every_build() {
+    let mut values = ByRule::all(7_u8);
+    for rule in Rule::ALL {
+        values.set(rule, 100 + rule as u8);
+    }
+    let expected = Rule::ALL.map(|rule| if rule.is_watched() { 100 + rule as u8 } else { 7 });
+    assert!(values.iter().eq(Rule::ALL.into_iter().zip(expected)));
+    assert_eq!(Rule::ALL.map(|rule| values.get(rule)), expected);
+    #[cfg(feature = "link")]
+    {
+        let mut room = [0; 128];
+        // A byte below 128 is itself in the postcard format, and one above is followed by a 1.
+        let written = postcard::to_slice(&expected.as_slice(), &mut room).unwrap()[1..].to_vec();
+        assert_eq!(postcard::to_slice(&values, &mut [0; 128]).unwrap(), written.as_slice());
+        assert_eq!(postcard::from_bytes::<ByRule<u8>>(&written), Ok(values));
+    }
+}
+
+/// How an alarm behaves that this build never raises: as usual, unless it came over a wire, where host and board know a
+/// procedure by the checksum of all that it says.
+#[test]
+fn a_setting_of_what_is_not_watched_goes_over_the_wire_unchanged() {
+    for rule in Rule::ALL {
+        let usual = rule.default_setting();
+        let other = AlarmSetting { latched: !usual.latched, ..usual };
+        let procedure = Procedure::new().with_alarm(rule, other).unwrap();
+        let is_kept = rule.is_watched() || cfg!(feature = "serde");
+        assert_eq!(procedure.alarm(rule), if is_kept { other } else { usual });
+        #[cfg(feature = "link")]
+        {
+            let mut room = [0; 1024];
+            let written = postcard::to_slice(&procedure, &mut room).unwrap();
+            assert_eq!(postcard::from_bytes::<Procedure>(written).as_ref(), Ok(&procedure));
         }
     }
 }

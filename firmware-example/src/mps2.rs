@@ -355,13 +355,24 @@ impl Ticks {
     }
 }
 
-/// Most bytes of stack in use since the start. The runtime paints the stack before `main`.
-pub fn stack_high_water() -> usize {
+/// The ends of what there is for the stack.
+fn stack() -> (*const u32, *const u32) {
     unsafe extern "C" {
         static _stack_start: u32;
         static _stack_end: u32;
     }
-    let (top, bottom) = (addr_of!(_stack_start), addr_of!(_stack_end));
+    (addr_of!(_stack_start), addr_of!(_stack_end))
+}
+
+/// Bytes that there are for the stack: all the memory that is left.
+pub fn stack_room() -> usize {
+    let (top, bottom) = stack();
+    (top as usize) - (bottom as usize)
+}
+
+/// Most bytes of stack in use since the start. The runtime paints the stack before `main`.
+pub fn stack_high_water() -> usize {
+    let (top, bottom) = stack();
     let mut lowest = bottom;
     // SAFETY: both symbols come from the runtime's linker script and enclose the painted stack;
     // every word between them can be read.

@@ -25,9 +25,13 @@ pub const CORTEX_M4: Machine =
 
 /// Another instruction set, that of the smallest cores (Armv6-M: no division, no wide instructions, no
 /// floating point), on a Cortex-M3, which has no floating-point unit. The emulator's own Cortex-M0
-/// machine has 16 KiB of memory: too little for the monitor and its stack.
+/// machine has 16 KiB of memory: too little for the monitor of everything and its stack.
 pub const ARMV6_M: Machine =
     Machine { target: "thumbv6m-none-eabi", board: "mps2-an385", processor: "cortex-m3" };
+
+/// That machine, whose processor knows no other instructions: for the least board, see [`build_least`].
+pub const CORTEX_M0: Machine =
+    Machine { target: "thumbv6m-none-eabi", board: "microbit", processor: "cortex-m0" };
 
 /// The tools are missing: which, and how to get them.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -128,7 +132,19 @@ const ALL: [(Machine, &[&str], &[&str]); 3] = [
 /// As [`build`].
 pub fn build_all() -> Result<(), Missing> {
     ALL.into_iter()
-        .try_for_each(|(machine, features, programs)| build_in(machine, programs, features).map(|_| ()))
+        .try_for_each(|(machine, features, programs)| build_in(machine, programs, features).map(|_| ()))?;
+    build_least().map(|_| ())
+}
+
+/// Builds the least board, current, voltage and gas on a map of 8 KiB of memory, for [`CORTEX_M0`].
+///
+/// # Errors
+/// Where the toolchain is missing.
+///
+/// # Panics
+/// As [`build`].
+pub fn build_least() -> Result<PathBuf, Missing> {
+    build_alone(CORTEX_M0, "smallest", &["least"], None)
 }
 
 /// Builds one board program and returns where it is.
@@ -142,18 +158,27 @@ pub fn build(machine: Machine, program: &str, features: &[&str]) -> Result<PathB
     build_in(machine, &[program], features).map(|folder| folder.join(program))
 }
 
-/// Builds one board program with these features and no other.
+/// Builds one board program with these features and no other; the core at another level than the profile's, where one is
+/// given.
 ///
 /// # Errors
 /// Where the toolchain is missing.
 ///
 /// # Panics
 /// As [`build`].
-pub fn build_alone(machine: Machine, program: &str, features: &[&str]) -> Result<PathBuf, Missing> {
+pub fn build_alone(
+    machine: Machine,
+    program: &str,
+    features: &[&str],
+    level: Option<&str>,
+) -> Result<PathBuf, Missing> {
     // One folder for all sets: what they share is built once. Each program is copied away from the next.
     let directory = firmware().join("target").join("sizes");
     let mut command = cargo(machine.target)?;
     command.args(["--no-default-features", "--bin", program]);
+    if let Some(level) = level {
+        command.arg("--config").arg(format!("profile.release.package.bandward.opt-level=\"{level}\""));
+    }
     let with_machine: Vec<_> = ["mps2"].iter().chain(features).copied().collect();
     let folder = built(machine, command, &with_machine, &directory)?;
     let kept = directory.join(format!("{program}-{}-{}", machine.target, features.join("-")));

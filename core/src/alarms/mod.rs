@@ -14,8 +14,16 @@ use crate::procedure::Procedure;
 use crate::rule::{Rule, Severity};
 use crate::sample::Channel;
 
-/// A last rule that has an alarm in every build: what is late has the last alarm.
-const _: () = assert!(matches!(Rule::ALL, [.., Rule::SignalLate]), "the last rule has the last alarm");
+/// The rules of this build that have an alarm of their own: those about a channel have none, and stand before the last.
+const ALARMS: usize = Rule::WATCHED.saturating_sub(4);
+const _: () = {
+    let [.., stuck, railed, missing, implausible, late] = Rule::ALL;
+    let of_channels = stuck.is_about_a_channel()
+        && railed.is_about_a_channel()
+        && missing.is_about_a_channel()
+        && implausible.is_about_a_channel();
+    assert!(of_channels && matches!(late, Rule::SignalLate), "the last rule has the last alarm");
+};
 
 /// An alarm that is active.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,10 +55,10 @@ pub(crate) struct Taken {
 /// All alarms.
 #[derive(Clone, Debug)]
 pub(crate) struct Alarms {
-    points: [AlarmPoint; Rule::PLACES],
-    channel_points: [AlarmPoint; Channel::COUNT],
+    points: [AlarmPoint; ALARMS],
+    channel_points: [AlarmPoint; Channel::WATCHED],
     /// The rule each channel's alarm is about now.
-    about: [Rule; Channel::COUNT],
+    about: [Rule; Channel::WATCHED],
     /// The channel whose sign was found wrong.
     wrong_pole: Option<Channel>,
 }
@@ -58,9 +66,9 @@ pub(crate) struct Alarms {
 impl Alarms {
     pub(crate) const fn new() -> Self {
         Self {
-            points: [AlarmPoint::new(); Rule::PLACES],
-            channel_points: [AlarmPoint::new(); Channel::COUNT],
-            about: [Rule::SignalMissing; Channel::COUNT],
+            points: [AlarmPoint::new(); ALARMS],
+            channel_points: [AlarmPoint::new(); Channel::WATCHED],
+            about: [Rule::SignalMissing; Channel::WATCHED],
             wrong_pole: None,
         }
     }
@@ -70,7 +78,7 @@ impl Alarms {
         for point in points.iter_mut().chain(channel_points) {
             *point = AlarmPoint::new();
         }
-        (*about, *wrong_pole) = ([Rule::SignalMissing; Channel::COUNT], None);
+        (*about, *wrong_pole) = ([Rule::SignalMissing; Channel::WATCHED], None);
     }
     /// Takes the judgement of a rule; `None` where nothing comes of it, as nearly always.
     pub(crate) fn take(
@@ -142,8 +150,8 @@ impl Alarms {
         moment: &Moment,
         sink: &mut dyn Sink,
     ) -> Option<Rule> {
-        let about = self.about.get_mut(channel as usize)?;
-        let point = self.channel_points.get_mut(channel as usize)?;
+        let about = self.about.get_mut(channel.place())?;
+        let point = self.channel_points.get_mut(channel.place())?;
         if let Some(rule) = found
             && rule != *about
             && point.active().is_none()
@@ -179,7 +187,8 @@ impl Alarms {
                 sink.event(&Event::Alarm(event));
             }
         }
-        for ((channel, rule), point) in Channel::ALL.into_iter().zip(self.about).zip(&mut self.channel_points)
+        for ((channel, rule), point) in
+            Channel::HERE.into_iter().zip(self.about).zip(&mut self.channel_points)
         {
             if let Some(event) = tell(rule, Some(channel), point) {
                 sink.event(&Event::Alarm(event));
@@ -190,7 +199,7 @@ impl Alarms {
         if rule == Rule::SignalLate {
             self.points.last_mut()
         } else if rule.is_about_a_channel() {
-            self.channel_points.get_mut(channel? as usize)
+            self.channel_points.get_mut(channel?.place())
         } else {
             self.points.get_mut(rule.place())
         }
@@ -209,7 +218,7 @@ impl Alarms {
         let rules = Rule::ALL.into_iter().filter(|rule| rule.is_watched() && !rule.is_about_a_channel());
         let channel_of = |rule| self.wrong_pole.filter(|_| rule == Rule::PolarityWrong);
         let of_rules = rules.zip(&self.points).map(move |(rule, point)| (rule, channel_of(rule), point));
-        let of_channels = Channel::ALL
+        let of_channels = Channel::HERE
             .into_iter()
             .zip(self.about)
             .zip(&self.channel_points)

@@ -57,7 +57,7 @@ pub(crate) fn reversed(view: View<'_>) -> Judgement {
     let wanted = match (view.acquisition.spindle_sense, rotation) {
         (Some(sense), rotation) if sense == rotation => Direction::Increasing,
         (Some(_), _) => Direction::Decreasing,
-        (None, _) if view.bands.first_turning.is_some_and(|first| first != direction) => {
+        (None, _) if view.bands.first_turning.get().is_some_and(|first| first != direction) => {
             // Not as on the first band, whichever way round that was.
             match direction {
                 Direction::Increasing => Direction::Decreasing,

@@ -47,10 +47,9 @@ pub(crate) fn of(rule: Rule, is_over: bool, view: View<'_>) -> Proof {
 /// What became of the limit of how fast the joint cools; `is_over` when the joint is, else so far.
 pub(crate) fn of_cooling(is_over: bool, view: View<'_>) -> Proof {
     let (rule, procedure) = (Rule::CoolingFast, view.procedure);
-    if !view.coverage.asked.contains(rule) {
+    let Some(cooling) = view.bands.cooling.as_ref().filter(|_| view.coverage.asked.contains(rule)) else {
         return Proof::NotAsked;
-    }
-    let cooling = &view.bands.cooling;
+    };
     let highest =
         procedure.limits(Quantity::Cooling).and_then(|limits| limits.allowed).map(|range| range.high);
     if view.bands.joint.broken().contains(rule) || cooling.fastest().zip(highest).is_some_and(|(k, h)| k > h)
@@ -83,7 +82,7 @@ fn is_waived(rule: Rule, view: View<'_>) -> bool {
 fn applies(rule: Rule, view: View<'_>) -> bool {
     let record = &view.bands.tally.record;
     let stepped_on = view.bands.closing.is_some_and(|closing| closing.ending == Ending::SteppedOn);
-    let creeps = view.bands.tally.creeps;
+    let creeps = view.bands.tally.creeps.get();
     match rule.watches() {
         _ if rule.is_of_the_joint() => false,
         Some((Quantity::Preheat, _)) => record.opens_group,
@@ -143,7 +142,7 @@ fn unseen(rule: Rule, view: View<'_>) -> Option<Why> {
     let is_told =
         [Rule::WeaveRateLow, Rule::WeaveRateHigh].iter().any(|&rate| tally.record.violated.contains(rate));
     let of_weave = rule.needs().contains(Channel::Torch) && !is_told;
-    let weave_is_lost = of_weave && tally.weave_lost_us > MAY_BE_UNSEEN_US;
+    let weave_is_lost = of_weave && tally.weave_lost_us.get() > MAY_BE_UNSEEN_US;
     match (has_hole, is_lost) {
         (true, _) => Some(Why::Gap),
         (false, true) => Some(Why::ChannelLost),
@@ -161,7 +160,9 @@ fn is_contradicted(rule: Rule, view: View<'_>) -> bool {
     let range = limits.and_then(|limits| limits.allowed.or(limits.recommended));
     let before = tally.record.work_at_start.map(Temperature::to_bits);
     before.is_some() && work_stood(quantity, side, view).is_none()
-        || before.zip(range).is_some_and(|(before, range)| tally.work_after.contradicts(before, range, side))
+        || before.zip(range).is_some_and(|(before, range)| {
+            tally.work_after.as_ref().is_some_and(|after| after.contradicts(before, range, side))
+        })
 }
 
 /// The channels whose readings a rule believes.
@@ -213,7 +214,7 @@ const fn is_time_of_gas(rule: Rule) -> bool {
 fn is_too_coarse(rule: Rule, view: View<'_>) -> bool {
     let needs = rule.needs();
     let record = &view.bands.tally.record;
-    let tally_is_coarse = view.bands.tally.weave_is_coarse;
+    let tally_is_coarse = view.bands.tally.weave_is_coarse.get();
     let is_open = !record.start_unseen && record.turned.is_some() && record.overlap.is_none();
     matches!(rule.watches(), Some((Quantity::Overlap, _))) && is_open
         || needs.contains(Channel::Spindle) && view.trackers.spindle.is_too_coarse()
@@ -234,7 +235,7 @@ fn settling_us(rule: Rule, view: View<'_>) -> u64 {
     let strikes = u64::from(record.outages.min(MOST_RESTRIKES)).saturating_add(1);
     let ticks_us = u64::from(view.acquisition.period_us).max(TICK_US).saturating_mul(3);
     let looked_back_us = match rule.watches() {
-        Some((Quantity::WeaveWidth | Quantity::BandHeight, _)) => view.bands.tally.width_looked_back_us,
+        Some((Quantity::WeaveWidth | Quantity::BandHeight, _)) => view.bands.tally.width_looked_back_us.get(),
         _ => 0,
     };
     // A mean begins anew with every strike.

@@ -9,6 +9,7 @@ use crate::heat;
 use crate::judge::readings::Reading;
 use crate::procedure::Range;
 use crate::record::band::{Ending, WireFeedSource};
+use crate::record::cooling::Cooling;
 use crate::record::coverage::rate_allows;
 use crate::record::preflow::Preflow;
 use crate::rule::{Quantity, Rule, Side};
@@ -30,6 +31,9 @@ const MOST_OVERLAP: Degrees = Degrees::from_milli(180_000);
 
 /// What `quantity` reads.
 pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
+    if !quantity.is_watched() {
+        return Reading::NotApplicable;
+    }
     let trackers = view.trackers;
     let record = &view.bands.tally.record;
     let phase = trackers.arc.phase();
@@ -67,7 +71,7 @@ pub(crate) fn reading(quantity: Quantity, view: View<'_>) -> Reading {
         Quantity::BandHeight => band_height(view),
         Quantity::GasPostflow => postflow(view),
         Quantity::Overlap => overlap(view),
-        Quantity::Cooling => view.bands.cooling.reading(),
+        Quantity::Cooling => view.bands.cooling.as_ref().map_or(Reading::NotApplicable, Cooling::reading),
     }
 }
 
@@ -259,7 +263,7 @@ fn band_height(view: View<'_>) -> Reading {
         return Reading::when(height.is_some(), height.map(Length::to_bits));
     }
     let lost = view.channels.unsound().intersection(NEEDED_FOR_HEIGHT.intersection(channels));
-    let height = view.bands.height_now.and_then(|bounds| between(Quantity::BandHeight, bounds, view));
+    let height = view.bands.height_now.get().and_then(|bounds| between(Quantity::BandHeight, bounds, view));
     match height {
         _ if !trackers.arc.is_settled() || !view.bands.confirmed => Reading::NotApplicable,
         _ if lost.first().is_some() => Reading::Lost,
@@ -271,7 +275,7 @@ fn band_height(view: View<'_>) -> Reading {
 /// From where the centre of the weave was at the start of the band, or from where the band before puts it.
 fn drift(view: View<'_>) -> Option<i32> {
     let centre = view.trackers.weave.settled_centre()?;
-    let (start, again) = view.bands.tally.weave_centre_start?;
+    let (start, again) = view.bands.tally.weave_centre_start.get()?;
     let from = |place: i32| centre.saturating_sub(place).saturating_abs();
     let from_start = from(start).max(from(again));
     let least_step = view.procedure.least_step();
@@ -281,12 +285,12 @@ fn drift(view: View<'_>) -> Option<i32> {
 /// The work as the arc was struck, where all that it may have been lies on the same side of the limit.
 pub(crate) fn work_stood(quantity: Quantity, side: Side, view: View<'_>) -> Option<i32> {
     let tally = &view.bands.tally;
-    let Before { least, most, .. } = tally.work_before?;
+    let Before { least, most, .. } = tally.work_before.get()?;
     let outer = view.procedure.limits(quantity).and_then(|limits| limits.allowed.or(limits.recommended));
     match (side, outer) {
         (Side::Low, Some(range)) if least < range.low => (most < range.low).then_some(most),
         (Side::High, Some(range)) if most > range.high => {
-            let cools = tally.work_fell_to.is_some_and(|fell_to| fell_to <= range.high);
+            let cools = tally.work_fell_to.get().is_some_and(|fell_to| fell_to <= range.high);
             (least > range.high && !cools).then_some(least)
         }
         (Side::Low, _) => Some(least),
@@ -327,10 +331,10 @@ fn overlap(view: View<'_>) -> Reading {
     let tally = &view.bands.tally;
     let overlap = tally.overlap_bounds().and_then(|bounds| between(Quantity::Overlap, bounds, view));
     // Past that it is another band, and without a carriage nobody saw where.
-    let is_counted = tally.carriage.is_some() || view.procedure.joint.bands == 1;
+    let is_counted = tally.carriage.get().is_some() || view.procedure.joint.bands == 1;
     let overlap = overlap.filter(|&overlap| overlap <= MOST_OVERLAP.to_bits() || is_counted);
     let overlap = overlap.filter(|&overlap| match closing.ending {
-        Ending::SteppedOn => !tally.creeps,
+        Ending::SteppedOn => !tally.creeps.get(),
         Ending::ArcOff => overlap >= BROKEN_OFF.to_bits().saturating_sub(FULL_TURN.to_bits()),
         Ending::BrokenOff | Ending::DataEnded => false,
     });

@@ -32,18 +32,18 @@ impl Reading {
 const NOT_APPLICABLE: i32 = i32::MIN;
 const LOST: i32 = i32::MIN + 1;
 
-/// All quantities, each as it was last read.
+/// All quantities that this build watches, each as it was last read.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Readings([i32; Quantity::COUNT]);
+pub(crate) struct Readings([i32; Quantity::WATCHED]);
 
 impl Readings {
     /// Before the first tick.
     pub(crate) const fn new() -> Self {
-        Self([NOT_APPLICABLE; Quantity::COUNT])
+        Self([NOT_APPLICABLE; Quantity::WATCHED])
     }
     /// Keeps a reading.
     pub(crate) fn set(&mut self, quantity: Quantity, reading: Reading) {
-        if let Some(slot) = self.0.get_mut(quantity as usize) {
+        if let Some(slot) = self.0.get_mut(quantity.place()) {
             *slot = match reading {
                 Reading::NotApplicable => NOT_APPLICABLE,
                 Reading::Lost => LOST,
@@ -53,6 +53,6 @@ impl Readings {
     }
     /// The value, where there is one.
     pub(crate) fn value(&self, quantity: Quantity) -> Option<i32> {
-        self.0.get(quantity as usize).copied().filter(|&raw| raw > LOST)
+        self.0.get(quantity.place()).copied().filter(|&raw| raw > LOST)
     }
 }

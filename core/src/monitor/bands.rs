@@ -145,9 +145,11 @@ impl Monitor {
     /// The work after the strike, held against what it was before it.
     pub(super) fn follow_work(&mut self) {
         let sound = !self.channels.unsound().contains(Channel::Work);
-        if sound && self.bands.confirmed && self.trackers.arc.is_settled() {
+        if Channel::Work.is_watched() && sound && self.bands.confirmed && self.trackers.arc.is_settled() {
             let tally = &mut self.bands.tally;
-            tally.work_after.follow(self.clock.moment.now_us, tally.record.start_us, &self.trackers.work);
+            if let Some(after) = tally.work_after.as_mut() {
+                after.follow(self.clock.moment.now_us, tally.record.start_us, &self.trackers.work);
+            }
         }
     }
 
@@ -174,11 +176,8 @@ impl Monitor {
 
     /// What was found of the wire before the arc was known to be a band.
     pub(super) fn tell_early_wire(&mut self, sink: &mut dyn Sink) {
-        if self.bands.tally.early_wire.is_empty() {
-            return;
-        }
         let time_us = self.clock.moment.now_us;
-        for event in self.bands.tally.early_wire.take() {
+        while let Some(event) = self.bands.tally.early_wire.take() {
             self.tell(AlarmEvent { time_us, ..event }, true, sink);
         }
     }
@@ -208,7 +207,7 @@ impl Monitor {
         if self.bands.confirmed || self.bands.closing.is_some() {
             return;
         }
-        for event in self.bands.tally.early_wire.take() {
+        while let Some(event) = self.bands.tally.early_wire.take() {
             self.alarms.forget(event.rule);
         }
         let tally = &mut self.bands.tally;
@@ -393,12 +392,12 @@ impl Monitor {
         self.prove_on(Rule::COUNT);
         let bands = &mut self.bands;
         let Some(closing) = bands.closing.take() else { return };
-        bands.previous_carriage = bands.tally.carriage.or(bands.previous_carriage);
-        bands.previous_placed_at = bands.tally.placed_at;
+        bands.previous_carriage.set(bands.tally.carriage.get().or(bands.previous_carriage.get()));
+        bands.previous_placed_at.set(bands.tally.placed_at.get());
         bands.note_place();
         if closing.ending == Ending::DataEnded {
             // The next one may be the rest of it.
-            bands.places.lose_last();
+            bands.lose_last_place();
         }
         let record = &bands.tally.record;
         sink.band(record);

@@ -7,7 +7,7 @@
 use super::Monitor;
 use crate::event::Sink;
 use crate::judge::proof;
-use crate::record::cooling::{Limit, Watch, rate};
+use crate::record::cooling::{Cooling, Limit, Watch, rate};
 use crate::record::proof::{Outcome, Why};
 use crate::rule::{Quantity, Rule};
 use crate::sample::Channel;
@@ -29,8 +29,11 @@ impl Monitor {
                 until: self.procedure.cooling_until.map_or(i32::MAX, Temperature::to_bits),
             };
             let railed = self.trackers.signal.is_railed(Channel::Work);
-            bands.cooling.follow_from(closing.unwrap_or(bands.joint.last_band_us()), now_us, asked == 0);
-            bands.cooling.follow(now_us, &self.trackers.work, railed, limit);
+            let last_us = closing.unwrap_or(bands.joint.last_band_us());
+            if let Some(cooling) = bands.cooling.as_mut() {
+                cooling.follow_from(last_us, now_us, asked == 0);
+                cooling.follow(now_us, &self.trackers.work, railed, limit);
+            }
         }
         self.judge(Quantity::Cooling, sink);
         let is_broken = || proof::of_cooling(false, self.view()).outcome() == Outcome::Broken;
@@ -38,21 +41,29 @@ impl Monitor {
             self.bands.joint.broke(Rule::CoolingFast);
         }
     }
+    /// Is the cooling watched, by this build and by the procedure?
+    pub(super) fn watches_cooling(&self) -> bool {
+        Rule::CoolingFast.is_watched() && self.coverage.watched.contains(Rule::CoolingFast)
+    }
     /// Is the joint watched while it cools?
     pub(super) fn is_cooling(&self) -> bool {
-        self.coverage.watched.contains(Rule::CoolingFast) && self.bands.cooling.is_followed()
+        self.watches_cooling() && self.bands.cooling.as_ref().is_some_and(Cooling::is_followed)
     }
     /// The joint is over: what its cooling comes to.
     pub(super) fn end_cooling(&mut self, sink: &mut dyn Sink) {
-        self.bands.cooling.conclude();
-        if self.coverage.watched.contains(Rule::CoolingFast) {
+        if let Some(cooling) = self.bands.cooling.as_mut() {
+            cooling.conclude();
+        }
+        if self.watches_cooling() {
             self.judge(Quantity::Cooling, sink);
         }
         let cooling = proof::of_cooling(true, self.view());
-        if cooling.why() == Some(Why::EndUnseen) && self.bands.cooling.watch() == Watch::Open {
+        if cooling.why() == Some(Why::EndUnseen)
+            && self.bands.cooling.as_ref().is_some_and(|cooling| cooling.watch() == Watch::Open)
+        {
             self.coverage.end_unseen(Rule::CoolingFast);
         }
-        let fastest = rate(self.bands.cooling.fastest());
+        let fastest = rate(self.bands.cooling.as_ref().and_then(Cooling::fastest));
         self.bands.joint.take_cooling(cooling, fastest);
     }
 }

@@ -8,6 +8,7 @@ use super::Monitor;
 use crate::event::Sink;
 use crate::judge::judgement::Judgement;
 use crate::judge::{faults, ranges};
+use crate::record::crater_fill::CraterFill;
 use crate::record::proof::Why;
 use crate::rule::Rule;
 use crate::trackers::arc::Phase;
@@ -58,7 +59,8 @@ impl Monitor {
         }
         let turned = self.clock.moment.position.turned;
         // The pipe may rest under a crater fill.
-        let rests = turned >= Some(ranges::FULL_TURN) && self.bands.tally.crater_fill.runs_down();
+        let runs_down = || self.bands.tally.crater_fill.as_ref().is_some_and(CraterFill::runs_down);
+        let rests = turned >= Some(ranges::FULL_TURN) && runs_down();
         // One that turns again under the arc did not rest.
         let may_rest = rests && self.procedure.arc.crater_fill_us > 0 && since_us.is_none();
         // What only looks like a ramp for a moment does not end what was found by then.
@@ -78,7 +80,8 @@ impl Monitor {
             Judgement::Judged { .. } => self.note_judged(rule),
         }
         if judgement != Judgement::NotApplicable {
-            self.bands.first_turning = self.bands.first_turning.or(self.trackers.spindle.direction());
+            let first = self.bands.first_turning.get().or(self.trackers.spindle.direction());
+            self.bands.first_turning.set(first);
         }
         self.apply(rule, None, self.unless_interrupted(rule, judgement), sink);
     }

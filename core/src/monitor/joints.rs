@@ -7,7 +7,7 @@
 use super::Monitor;
 use crate::event::Sink;
 use crate::record::bands::{Bands, Travel};
-use crate::rule::{Quantity, Rule};
+use crate::rule::Quantity;
 use crate::sample::Channel;
 use crate::trackers::arc::Phase;
 
@@ -40,7 +40,7 @@ impl Monitor {
     /// Ends the joint by marker or sign; without an arc looks for welding that is not seen as such.
     pub(super) fn follow_joint(&mut self, sink: &mut dyn Sink) {
         let moment = self.clock.moment;
-        if self.coverage.watched.contains(Rule::CoolingFast) {
+        if self.watches_cooling() {
             self.follow_cooling(sink);
         }
         if self.phase() == Phase::Arc {
@@ -48,7 +48,9 @@ impl Monitor {
                 self.follow_step(sink);
             } else if let Some(carriage) = self.fresh_carriage(moment.now_us) {
                 // Where the band begins, should it become one.
-                self.bands.tally.stand.push(moment.now_us, carriage, false);
+                if let Some(stand) = self.bands.tally.stand.as_mut() {
+                    stand.push(moment.now_us, carriage, false);
+                }
             }
         }
         if self.phase().is_in_band() || self.bands.closing.is_some() {
@@ -79,20 +81,22 @@ impl Monitor {
     }
     /// How far the carriage is from where the last band was laid, raw.
     fn carriage_from_last_band(&self, now_us: u64) -> Option<i32> {
-        let previous = self.bands.previous_carriage?;
+        let previous = self.bands.previous_carriage.get()?;
         self.fresh_carriage(now_us).map(|carriage| carriage.saturating_sub(previous).saturating_abs())
     }
     /// Where the carriage is, raw.
     pub(super) fn fresh_carriage(&self, now_us: u64) -> Option<i32> {
         let signal = &self.trackers.signal;
-        let is_fresh = self.acquisition.channels.contains(Channel::Carriage)
+        let is_fresh = Channel::Carriage.is_watched()
+            && self.acquisition.channels.contains(Channel::Carriage)
             && !self.channels.unsound().contains(Channel::Carriage)
             && signal.missing_since(Channel::Carriage, now_us, STALE_US).is_none();
         is_fresh.then(|| signal.last(Channel::Carriage))
     }
     /// How far it has come from all bands of the joint, against the longest step.
     pub(super) fn travel(&self, now_us: u64) -> Travel {
-        let distance = self.fresh_carriage(now_us).and_then(|place| self.bands.places.distance(place));
+        let distance =
+            self.fresh_carriage(now_us).and_then(|place| self.bands.places.as_ref()?.distance(place));
         let Some((step, distance)) = self.longest_step().zip(distance) else { return Travel::Unknown };
         if distance > step.saturating_mul(FAR_IN_STEPS) {
             Travel::Far

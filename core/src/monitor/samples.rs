@@ -178,7 +178,9 @@ impl Monitor {
     }
 
     fn take_slow(&mut self, now_us: u64, slow: ChannelSet, sample: &Sample) {
-        let reading = |channel| slow.contains(channel).then(|| sample.reading(channel));
+        let reading = |channel: Channel| {
+            (channel.is_watched() && slow.contains(channel)).then(|| sample.reading(channel))
+        };
         let lit = self.trackers.arc.is_lit();
         if let Some(flow) = reading(Channel::Gas) {
             self.trackers.gas_sums.push(flow);
@@ -192,8 +194,8 @@ impl Monitor {
         if let Some(temperature) = reading(Channel::Work) {
             self.trackers.work.push(now_us, temperature);
         }
-        if let Some(position) = reading(Channel::Torch) {
-            self.trackers.torch.push(now_us, position);
+        if let Some((position, torch)) = reading(Channel::Torch).zip(self.trackers.torch.as_mut()) {
+            torch.push(now_us, position);
         }
         if let Some(angle) = reading(Channel::Spindle) {
             let stays = self.trackers.signal.angle_leapt();
@@ -218,7 +220,9 @@ impl Monitor {
     /// Adds slow channels, as they were read last, to the band.
     pub(super) fn add_slow(&mut self, now_us: u64, slow: ChannelSet) {
         let Self { trackers, bands, .. } = self;
-        let reading = |channel| slow.contains(channel).then(|| trackers.signal.last(channel));
+        let reading = |channel: Channel| {
+            (channel.is_watched() && slow.contains(channel)).then(|| trackers.signal.last(channel))
+        };
         if let Some(flow) = reading(Channel::Gas) {
             bands.tally.gas(flow);
         }
@@ -228,7 +232,7 @@ impl Monitor {
         if let Some(feed) = reading(Channel::Wire) {
             bands.tally.wire(feed);
         }
-        if slow.contains(Channel::Spindle) {
+        if Channel::Spindle.is_watched() && slow.contains(Channel::Spindle) {
             bands.tally.turn(now_us, trackers.spindle.total());
         }
     }
@@ -237,8 +241,11 @@ impl Monitor {
     pub(super) fn take_electrical(&mut self, now_us: u64) {
         let sums = self.trackers.close_electrical(now_us);
         self.bands.tally.add(&sums);
-        if self.clock.moment.position.turned >= Some(FOLLOWED_FROM) && self.phase() == Phase::Arc {
-            self.bands.tally.crater_fill.follow(now_us, &sums);
+        if self.clock.moment.position.turned >= Some(FOLLOWED_FROM)
+            && self.phase() == Phase::Arc
+            && let Some(crater_fill) = self.bands.tally.crater_fill.as_mut()
+        {
+            crater_fill.follow(now_us, &sums);
         }
     }
 }

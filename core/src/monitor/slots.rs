@@ -35,7 +35,7 @@ const fn only_judges(slot: u8) -> bool {
     matches!(slot, 1 | 3 | 10 | 11 | 15 | 16 | 20 | 24 | 26)
 }
 
-/// The quantity that each slot judges.
+/// The quantity that each slot judges, where this build watches it.
 const JUDGED: [Option<Quantity>; SLOTS as usize] = judged();
 
 #[allow(clippy::indexing_slicing, clippy::arithmetic_side_effects)] // evaluated when it is built
@@ -46,7 +46,9 @@ const fn judged() -> [Option<Quantity>; SLOTS as usize] {
         let quantity = Quantity::ALL[at];
         if let Some(slot) = quantity.slot() {
             assert!(judged[slot as usize].is_none(), "two quantities in one slot: give one of them another");
-            judged[slot as usize] = Some(quantity);
+            if quantity.is_watched() {
+                judged[slot as usize] = Some(quantity);
+            }
         }
         at += 1;
     }
@@ -101,24 +103,37 @@ impl Monitor {
                 }
             }
             17 => {
-                self.settle_weave_centre();
-                self.follow_weave();
+                if Channel::Torch.is_watched() {
+                    self.settle_weave_centre();
+                    self.follow_weave();
+                }
             }
             18 => self.trackers.spindle.tick(now_us.saturating_add(u64::from(self.acquisition.period_us))),
             19 => self.trackers.spindle.settle(),
             21 => {
-                let stood_us = self.stood_short_since();
-                self.judge_turning(Rule::SpindleSlip, Motion::Slipping, stood_us, sink);
-                let late_us = self.stood_since();
-                self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
+                if Channel::Spindle.is_watched() {
+                    let stood_us = self.stood_short_since();
+                    self.judge_turning(Rule::SpindleSlip, Motion::Slipping, stood_us, sink);
+                    let late_us = self.stood_since();
+                    self.judge_turning(Rule::SpindleStall, Motion::Stalled, late_us, sink);
+                }
             }
             22 => {
                 self.judge_outage(sink);
                 self.judge_polarity(sink);
             }
             23 => self.judge_channels(sink),
-            25 => self.bands.height_now = ranges::height_bounds(self.view()),
-            27 => self.judge_direction(sink),
+            25 => {
+                if Quantity::BandHeight.is_watched() {
+                    let height_now = ranges::height_bounds(self.view());
+                    self.bands.height_now.set(height_now);
+                }
+            }
+            27 => {
+                if Channel::Spindle.is_watched() {
+                    self.judge_direction(sink);
+                }
+            }
             28 => {
                 self.follow_work();
                 self.follow_joint(sink);
@@ -132,8 +147,11 @@ impl Monitor {
         self.judge_by(quantity, quantity.rules(), sink);
     }
     /// As [`Self::judge`], against one end of its ranges alone: where no sample is to bear both.
+    #[inline]
     pub(super) fn judge_side(&mut self, quantity: Quantity, side: Side, sink: &mut dyn Sink) {
-        self.judge_by(quantity, [quantity.rule(side), None], sink);
+        if quantity.is_watched() {
+            self.judge_by(quantity, [quantity.rule(side), None], sink);
+        }
     }
     #[inline(never)]
     fn judge_by(&mut self, quantity: Quantity, rules: [Option<Rule>; 2], sink: &mut dyn Sink) {
@@ -188,7 +206,7 @@ impl Monitor {
     /// Where the band started: over its own first cycles, not those of a parked torch, and again over the next four.
     fn settle_weave_centre(&mut self) {
         let tally = &mut self.bands.tally;
-        let (start, cycles) = (tally.weave_centre_start, tally.weave_cycles());
+        let (start, cycles) = (tally.weave_centre_start.get(), tally.weave_cycles());
         if self.trackers.arc.is_settled()
             && (start.is_none() && cycles >= 4 || cycles == 8)
             && !self.channels.unsound().contains(Channel::Torch)
@@ -196,12 +214,13 @@ impl Monitor {
         {
             let first = start.map_or(centre, |(first, _)| first);
             let again = if first.abs_diff(centre) > MOVED { centre } else { first };
-            tally.weave_centre_start = Some((first, again));
+            tally.weave_centre_start.set(Some((first, again)));
         }
         if let (Reading::Value(_), Some(centre)) =
             (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())
+            && let Some(centres) = self.bands.tally.weave_centre.as_mut()
         {
-            self.bands.tally.weave_centre.push(centre);
+            centres.push(centre);
         }
     }
     /// A weave that was known and is lost was not judged meanwhile; and how finely it is read.
@@ -211,11 +230,11 @@ impl Monitor {
             return;
         }
         if weave.is_known() {
-            tally.weave_is_coarse = weave.is_too_coarse();
+            tally.weave_is_coarse.set(weave.is_too_coarse());
         }
-        if tally.weave_centre_start.is_some() && weave.settled_centre().is_none() {
+        if tally.weave_centre_start.get().is_some() && weave.settled_centre().is_none() {
             let elapsed_us = u64::from(self.clock.moment.elapsed_us);
-            tally.weave_lost_us = tally.weave_lost_us.saturating_add(elapsed_us);
+            tally.weave_lost_us.set(tally.weave_lost_us.get().saturating_add(elapsed_us));
         }
     }
     /// A band that is over was laid in one place, or the carriage left it: further than the weave centre went,
@@ -401,7 +420,8 @@ impl Monitor {
     }
     /// May what a rule watches fall as the crater is filled?
     fn may_fill_crater(&self, rule: Rule) -> bool {
-        self.clock.moment.position.turned >= Some(ranges::FULL_TURN)
+        Channel::Spindle.is_watched()
+            && self.clock.moment.position.turned >= Some(ranges::FULL_TURN)
             && self.procedure.arc.crater_fill_us > 0
             && CraterFill::concerns(rule)
     }
@@ -414,7 +434,7 @@ impl Monitor {
         let stands = self.alarms.level(rule);
         let now_us = self.clock.moment.now_us;
         let on_delay_us = self.procedure.alarm(rule).on_delay_us;
-        let crater_fill = &mut self.bands.tally.crater_fill;
+        let Some(crater_fill) = self.bands.tally.crater_fill.as_mut() else { return judgement };
         crater_fill.take(rule, judgement, stands, now_us, (longest_us, on_delay_us))
     }
     /// Since when a value holds that stands for a whole band and is known only at its end.

@@ -33,8 +33,9 @@ impl Monitor {
     pub(super) fn follow_step(&mut self, sink: &mut dyn Sink) {
         let now_us = self.clock.moment.now_us;
         let Some(carriage) = self.fresh_carriage(now_us) else { return };
-        let followed_us = core::mem::replace(&mut self.bands.followed_us, now_us);
-        let Some(start) = self.bands.tally.carriage else {
+        let followed_us = self.bands.followed_us.get();
+        self.bands.followed_us.set(now_us);
+        let Some(start) = self.bands.tally.carriage.get() else {
             self.settle_carriage(carriage, now_us);
             return;
         };
@@ -45,14 +46,15 @@ impl Monitor {
             return;
         };
         if moved < step >> 2 {
-            self.bands.tally.near_us = now_us;
+            self.bands.tally.near_us.set(now_us);
         }
         if moved < step >> 1 {
             return;
         }
-        let left_at = *self.bands.tally.left_at.get_or_insert(turned);
+        let left_at = self.bands.tally.left_at.get().unwrap_or(turned);
+        self.bands.tally.left_at.set(Some(left_at));
         // How far a band turned whose start was not seen tells nothing; how soon the carriage went so far does.
-        let is_quick = now_us.saturating_sub(self.bands.tally.near_us) <= STEPS_WITHIN_US;
+        let is_quick = now_us.saturating_sub(self.bands.tally.near_us.get()) <= STEPS_WITHIN_US;
         let steps = left_at >= STEPS_FROM || self.bands.tally.record.start_unseen && is_quick;
         let is_last = self.bands.is_last(&self.procedure.joint);
         if steps || turned >= if is_last { LONGEST_LAST } else { FULL_TURN } {
@@ -66,9 +68,11 @@ impl Monitor {
     /// The band stands where it was placed, unless it is one of a spiral.
     fn follow_stand(&mut self, carriage: i32, now_us: u64) {
         let tally = &mut self.bands.tally;
-        if !tally.creeps {
+        if !tally.creeps.get() {
             let is_late = self.clock.moment.position.turned.is_none_or(|turned| turned >= STEPS_FROM);
-            tally.stand.push(now_us, carriage, is_late);
+            if let Some(stand) = tally.stand.as_mut() {
+                stand.push(now_us, carriage, is_late);
+            }
         }
     }
     /// After a step the carriage comes to rest where the band is laid.
@@ -77,16 +81,17 @@ impl Monitor {
         if !tally.record.stepped_in {
             return;
         }
-        if tally.creeps {
+        if tally.creeps.get() {
             // At the same angle as on the band before, so that a whole turn lies between.
-            if self.clock.moment.position.turned >= self.bands.previous_placed_at {
+            if self.clock.moment.position.turned >= self.bands.previous_placed_at.get() {
                 self.place_band(carriage);
             }
             return;
         }
-        let (place, since_us) = *tally.came_to.get_or_insert((carriage, now_us));
+        let (place, since_us) = tally.came_to.get().unwrap_or((carriage, now_us));
+        tally.came_to.set(Some((place, since_us)));
         if place.abs_diff(carriage) > STANDS_WITHIN.unsigned_abs() {
-            tally.came_to = Some((carriage, now_us));
+            tally.came_to.set(Some((carriage, now_us)));
         } else if now_us.saturating_sub(since_us) >= STANDS_FOR_US {
             self.place_band(carriage);
         }
@@ -94,12 +99,16 @@ impl Monitor {
     /// The band is laid here: its step from the band before is known.
     pub(super) fn place_band(&mut self, carriage: i32) {
         let bands = &mut self.bands;
-        bands.tally.carriage = Some(carriage);
-        bands.tally.placed_at = self.clock.moment.position.turned;
+        bands.tally.carriage.set(Some(carriage));
+        bands.tally.placed_at.set(self.clock.moment.position.turned);
         let record = &mut bands.tally.record;
         // What goes on after a hole may be the band before it, and no step lies between.
         if !record.opens_group && !record.start_unseen {
-            record.step_over = bands.places.step_to(carriage, record.group).map(Length::from_bits);
+            record.step_over = bands
+                .places
+                .as_ref()
+                .and_then(|places| places.step_to(carriage, record.group))
+                .map(Length::from_bits);
         }
     }
     /// The band that began is one, in this group or the next.
@@ -121,7 +130,8 @@ impl Monitor {
         self.trackers.spindle.step_on();
         self.take_electrical(now_us);
         self.bands.tally.pause(now_us);
-        self.bands.tally.creeps |= creeps;
+        let creeps_on = self.bands.tally.creeps.get() || creeps;
+        self.bands.tally.creeps.set(creeps_on);
         self.close(Ending::SteppedOn);
         // Those from here on are of the next band.
         self.trackers.dips.restart(now_us);
@@ -135,9 +145,9 @@ impl Monitor {
         let tally = &mut self.bands.tally;
         tally.begin(place, at_us, unseen_before);
         tally.record.stepped_in = true;
-        tally.creeps = creeps;
+        tally.creeps.set(creeps);
         tally.resume(at_us);
-        tally.is_work_fresh = is_work_fresh;
+        tally.is_work_fresh.set(is_work_fresh);
         tally.work_at_start(&self.trackers.work);
         tally.count_from(at_us);
     }

@@ -64,7 +64,9 @@ impl Monitor {
     #[cold]
     #[inline(never)]
     pub(super) fn begin_on(&mut self, mut struck: Struck, sink: &mut dyn Sink) {
-        match (struck.part, self.bands.closing, struck.start) {
+        // Without a carriage nothing is stepped into.
+        let start = if Channel::Carriage.is_watched() { struck.start } else { Start::Strike };
+        match (struck.part, self.bands.closing, start) {
             (0, Some(closing), _) => return self.end_before_next(closing, sink),
             (0, None, Start::Strike) => {
                 // A channel that contradicts others is found out only while the arc burns.
@@ -76,7 +78,7 @@ impl Monitor {
             (1, ..) => self.bands.tally.clear_sums(),
             (2, ..) => {
                 self.bands.tally.clear_record();
-                if struck.start == Start::Strike {
+                if start == Start::Strike {
                     self.trackers.weave.begin_band(struck.at_us);
                 }
             }
@@ -134,7 +136,8 @@ impl Monitor {
             tally.preflow = Preflow::of(flowed, known, pause_us, self.procedure.limits(Quantity::GasPreflow));
             tally.record.gas_preflow = tally.preflow.told.map(Duration::from_bits);
         }
-        self.bands.tally.is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
+        let is_work_fresh = !unseen_before && self.is_work_fresh(at_us);
+        self.bands.tally.is_work_fresh.set(is_work_fresh);
         self.add_slow(slow_us, slow);
         let band = self.bands.tally.record.band;
         sink.event(&Event::Phase { time_us: at_us, phase: Phase::Strike, band });

@@ -74,7 +74,9 @@ impl Monitor {
     fn lose_wait(&mut self, now_us: u64) {
         self.trackers.after_gap();
         self.trackers.gas.lose_time(now_us);
-        self.bands.cooling.lose_time();
+        if let Some(cooling) = self.bands.cooling.as_mut() {
+            cooling.lose_time();
+        }
         if !self.trackers.arc.phase().is_in_band() {
             // An arc that burns in this sample may have burned before it.
             self.clock.unseen_before = true;

@@ -195,7 +195,8 @@ impl BandRecord {
     /// Rules that cost the band its proof: those whose limits were not judged for as long as they apply, and
     /// those that found a fault of the measuring.
     pub fn not_proven(&self) -> RuleSet {
-        RuleSet::of_values(self.proof.values(), |proof| proof.outcome() == Outcome::NotProven)
+        self.proof
+            .rules_where(|proof| proof.outcome() == Outcome::NotProven)
             .union(self.violated.intersection(RuleSet::ABOUT_MEASURING))
     }
     /// What the band comes to, once every limit has its proof.

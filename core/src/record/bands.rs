@@ -15,6 +15,7 @@ use crate::rule::Rule;
 use crate::sample::ChannelSet;
 use crate::trackers::spindle::Direction;
 use crate::units::{Degrees, Length};
+use crate::watched::{HEAT, MOTION, Only};
 
 /// An arc that is back within this is the same that was out, µs. Common practice, no source.
 const FLICKERS_US: u64 = 100_000;
@@ -113,27 +114,27 @@ pub(crate) struct Bands {
     /// It is a band, and no tack.
     pub(crate) confirmed: bool,
     /// Where the carriage was last seen on a band, raw.
-    pub(crate) previous_carriage: Option<i32>,
-    pub(crate) places: Places,
-    line: Line,
+    pub(crate) previous_carriage: Only<Option<i32>, MOTION>,
+    pub(crate) places: Only<Places, MOTION>,
+    line: Only<Line, MOTION>,
     /// The angle of the band before at which its carriage was seen.
-    pub(crate) previous_placed_at: Option<Degrees>,
+    pub(crate) previous_placed_at: Only<Option<Degrees>, MOTION>,
     /// When the carriage was last followed under an arc, µs.
-    pub(crate) followed_us: u64,
+    pub(crate) followed_us: Only<u64, MOTION>,
     /// The first outage that came back and is not judged yet.
     pub(crate) outage: Option<Outage>,
     pub(crate) joint: JointSoFar,
     /// How the joint cools after its last band.
-    pub(crate) cooling: Cooling,
+    pub(crate) cooling: Only<Cooling, HEAT>,
     /// Between which values the height of what is laid lies, raw, at this tick.
-    pub(crate) height_now: Option<(i32, i32)>,
+    pub(crate) height_now: Only<Option<(i32, i32)>, MOTION>,
     /// A marker came while a band was open: the joint ends with it.
     pub(crate) joint_marked: bool,
     group: u8,
     /// Bands laid in this group.
     in_group: u8,
     /// The sign of the first band's turning on this joint.
-    pub(crate) first_turning: Option<Direction>,
+    pub(crate) first_turning: Only<Option<Direction>, MOTION>,
 }
 
 impl Bands {
@@ -146,19 +147,19 @@ impl Bands {
             count: 0,
             settled: false,
             confirmed: false,
-            previous_carriage: None,
-            places: Places::empty(),
-            line: Line::empty(),
-            previous_placed_at: None,
-            followed_us: 0,
+            previous_carriage: Only::new(None),
+            places: Only::new(Places::empty()),
+            line: Only::new(Line::empty()),
+            previous_placed_at: Only::new(None),
+            followed_us: Only::new(0),
             outage: None,
             joint: JointSoFar::begin(1, 0),
-            cooling: Cooling::new(),
-            height_now: None,
+            cooling: Only::of([const { Cooling::new() }; HEAT]),
+            height_now: Only::new(None),
             joint_marked: false,
             group: 0,
             in_group: 0,
-            first_turning: None,
+            first_turning: Only::new(None),
         }
     }
     /// Before the first, part by part: all of it at once would pass over the stack.
@@ -192,19 +193,19 @@ impl Bands {
         *count = 0;
         *settled = false;
         *confirmed = false;
-        *previous_carriage = None;
-        *places = Places::empty();
-        *cooling = Cooling::new();
-        *height_now = None;
-        *line = Line::empty();
-        *previous_placed_at = None;
-        *followed_us = 0;
+        previous_carriage.set(None);
+        places.set(Places::empty());
+        cooling.set(Cooling::new());
+        height_now.set(None);
+        line.set(Line::empty());
+        previous_placed_at.set(None);
+        followed_us.set(0);
         *outage = None;
         *joint = JointSoFar::begin(1, 0);
         *joint_marked = false;
         *group = 0;
         *in_group = 0;
-        *first_turning = None;
+        first_turning.set(None);
     }
     /// Has the group all its bands?
     pub(crate) fn group_is_full(&self, plan: &JointPlan) -> bool {
@@ -252,49 +253,59 @@ impl Bands {
     /// to the next band; of a band that has ended otherwise, that part is known to belong to it.
     fn reach(&self) -> Option<Reach> {
         let with_late = self.closing.is_some_and(|closing| closing.ending != Ending::SteppedOn);
-        self.tally.stand.reach(with_late).filter(|_| !self.tally.creeps)
+        self.tally.stand.as_ref()?.reach(with_late).filter(|_| !self.tally.creeps.get())
     }
     /// The least and the greatest step of the band from the one before, all along it, raw.
     pub(crate) fn steps(&self) -> [Option<i32>; 2] {
         let record = &self.tally.record;
         let placed = record.step_over.map(Length::to_bits);
-        let step_to = |place| self.places.step_to(place, record.group);
+        let step_to = |place| self.places.as_ref()?.step_to(place, record.group);
         let ends = self.reach().and_then(|reach| step_to(reach.low).zip(step_to(reach.high)));
         let Some((placed, (one, other))) = placed.zip(ends) else { return [placed; 2] };
         [Some(placed.min(one).min(other)), Some(placed.max(one).max(other))]
     }
     /// How far the carriage went from where the band was begun, raw; nothing is said of a spiral.
     pub(crate) fn moved(&self) -> Option<i32> {
-        Some(self.reach()?.furthest_from(self.tally.carriage?))
+        Some(self.reach()?.furthest_from(self.tally.carriage.get()?))
     }
     /// How far the centre of the weave is off the line of the bands before, raw.
     pub(crate) fn off_line(&self, weave: i32, least_step: Option<i32>) -> Option<i32> {
         if self.tally.record.opens_group {
             return None;
         }
-        self.line.off(Centre { weave, carriage: self.tally.carriage }, least_step)
+        self.line.as_ref()?.off(Centre { weave, carriage: self.tally.carriage.get() }, least_step)
     }
     /// Data are missing for long enough that a band may lie there.
-    pub(crate) const fn note_hole(&mut self) {
+    pub(crate) fn note_hole(&mut self) {
         self.joint.note_hole();
-        self.places.lose_last();
+        self.lose_last_place();
+    }
+    /// Where the last band was laid tells nothing of the next one.
+    pub(crate) fn lose_last_place(&mut self) {
+        if let Some(places) = self.places.as_mut() {
+            places.lose_last();
+        }
     }
     /// The open band is over: where it was laid is known.
     pub(crate) fn note_place(&mut self) {
-        let (place, weave) = (self.tally.place(), self.tally.weave_centre.mean());
+        let (place, weave) = (self.tally.place(), self.tally.weave_centre.get().mean());
         let record = &self.tally.record;
-        self.places.note(place, record.group, record.opens_group);
+        let (Some(places), Some(line)) = (self.places.as_mut(), self.line.as_mut()) else { return };
+        places.note(place, record.group, record.opens_group);
         // One that was laid beside the line is no line for the next.
         let weave = weave.filter(|_| !record.violated.contains(Rule::WeaveCentreDrift));
-        self.line.note(weave.map(|weave| Centre { weave, carriage: place }), record.opens_group);
+        line.note(weave.map(|weave| Centre { weave, carriage: place }), record.opens_group);
     }
     /// The next joint begins.
     pub(crate) fn begin_joint(&mut self, now_us: u64) {
         self.joint = JointSoFar::begin(self.joint.number().saturating_add(1), now_us);
         (self.count, self.group, self.in_group) = (0, 0, 0);
-        (self.previous_carriage, self.joint_marked, self.first_turning) = (None, false, None);
-        (self.places, self.line) = (Places::empty(), Line::empty());
-        self.cooling = Cooling::new();
+        self.joint_marked = false;
+        self.previous_carriage.set(None);
+        self.first_turning.set(None);
+        self.places.set(Places::empty());
+        self.line.set(Line::empty());
+        self.cooling.set(Cooling::new());
     }
     /// Where on the joint it is.
     pub(crate) fn position(&self, is_open: bool, spindle_total: i64) -> Position {

@@ -41,14 +41,11 @@ impl EarlyWire {
         }
         None
     }
-    /// Does nothing wait?
-    pub(crate) const fn is_empty(&self) -> bool {
-        let [low, high] = &self.0;
-        low.raised.is_none() && high.raised.is_none()
-    }
-    /// Hands over what waits, in order.
-    pub(crate) fn take(&mut self) -> impl Iterator<Item = AlarmEvent> + use<> {
-        let kept = core::mem::replace(self, Self::EMPTY).0;
-        kept.into_iter().flat_map(|Kept { raised, cleared }| raised.into_iter().chain(cleared))
+    /// Hands over what waits, the next in order.
+    pub(crate) fn take(&mut self) -> Option<AlarmEvent> {
+        let [low, high] = &mut self.0;
+        let [low, high] =
+            [low, high].map(|kept| if kept.raised.is_some() { &mut kept.raised } else { &mut kept.cleared });
+        if low.is_some() { low.take() } else { high.take() }
     }
 }

@@ -25,6 +25,7 @@ use crate::units::{
     Current, Degrees, Duration, EventRate, FlowRate, Length, Power, SurfaceSpeed, Temperature, Voltage,
     WeaveRate, WireSpeed,
 };
+use crate::watched::{HEAT, MOTION, Only};
 
 const FULL_TURN: Degrees = Degrees::from_milli(360_000);
 
@@ -53,55 +54,55 @@ pub(crate) struct Tally {
     lit_since_us: Option<u64>,
     /// The next quantity to be worked out when the band is over.
     stage: u8,
-    weave_rates: Moments,
-    weave_cycles: u64,
-    weave_time_us: u64,
-    weave_width: Block,
+    weave_rates: Only<Moments, MOTION>,
+    weave_cycles: Only<u64, MOTION>,
+    weave_time_us: Only<u64, MOTION>,
+    weave_width: Only<Block, MOTION>,
     /// The first width that was known was that of the cycles since so long before it, µs.
-    pub(crate) width_looked_back_us: u64,
+    pub(crate) width_looked_back_us: Only<u64, MOTION>,
     /// Where the centre of the weave was at the start, and four cycles later: it may have moved while it was first
     /// looked at.
-    pub(crate) weave_centre_start: Option<(i32, i32)>,
-    pub(crate) weave_centre: Block,
-    turning: Option<Turning>,
+    pub(crate) weave_centre_start: Only<Option<(i32, i32)>, MOTION>,
+    pub(crate) weave_centre: Only<Block, MOTION>,
+    turning: Only<Option<Turning>, MOTION>,
     /// Time between samples, µs; zero until the arc is over.
     period_us: u32,
     /// By how much the difference of two angles may be wrong, 2^-32 turn.
-    angle_error: u32,
+    angle_error: Only<u32, MOTION>,
     /// Short circuits counted, where they are, over the time in which the arc was settled.
     pub(crate) short_circuits: Option<u32>,
     counted_from_us: u64,
     /// Where the carriage was when it had come to where the band is laid, raw.
-    pub(crate) carriage: Option<i32>,
+    pub(crate) carriage: Only<Option<i32>, MOTION>,
     /// And where it stood from then on, unless it creeps on all the time.
-    pub(crate) stand: Stand,
+    pub(crate) stand: Only<Stand, MOTION>,
     /// The angle of the band at which it had come there.
-    pub(crate) placed_at: Option<Degrees>,
+    pub(crate) placed_at: Only<Option<Degrees>, MOTION>,
     /// The work was read lately as the arc was struck.
-    pub(crate) is_work_fresh: bool,
+    pub(crate) is_work_fresh: Only<bool, HEAT>,
     /// The work as the arc was struck.
-    pub(crate) work_before: Option<Before>,
+    pub(crate) work_before: Only<Option<Before>, HEAT>,
     /// The reading fell after the strike as no steel does: the lowest by then, raw.
-    pub(crate) work_fell_to: Option<i32>,
-    pub(crate) work_after: WorkAfter,
+    pub(crate) work_fell_to: Only<Option<i32>, HEAT>,
+    pub(crate) work_after: Only<WorkAfter, HEAT>,
     /// The carriage creeps on all the time.
-    pub(crate) creeps: bool,
+    pub(crate) creeps: Only<bool, MOTION>,
     /// The angle at which the carriage had left that place.
-    pub(crate) left_at: Option<Degrees>,
+    pub(crate) left_at: Only<Option<Degrees>, MOTION>,
     /// When the carriage was last near where the band was placed, µs.
-    pub(crate) near_us: u64,
+    pub(crate) near_us: Only<u64, MOTION>,
     /// Where the carriage came to after a step under the arc, and when, µs.
-    pub(crate) came_to: Option<(i32, u64)>,
-    surface_speed: Option<SurfaceSpeed>,
-    pub(crate) crater_fill: CraterFill,
+    pub(crate) came_to: Only<Option<(i32, u64)>, MOTION>,
+    surface_speed: Only<Option<SurfaceSpeed>, MOTION>,
+    pub(crate) crater_fill: Only<CraterFill, MOTION>,
     /// Gas that failed before the band was known to be one.
     pub(crate) early_gas: Option<EarlyGas>,
     pub(crate) early_wire: EarlyWire,
     pub(crate) preflow: Preflow,
     /// Time in which the weave was known no longer, µs.
-    pub(crate) weave_lost_us: u64,
+    pub(crate) weave_lost_us: Only<u64, MOTION>,
     /// The torch was last read too seldom for the width of its weave.
-    pub(crate) weave_is_coarse: bool,
+    pub(crate) weave_is_coarse: Only<bool, MOTION>,
 }
 
 impl Tally {
@@ -119,36 +120,36 @@ impl Tally {
             wire: Block::EMPTY,
             lit_since_us: None,
             stage: 0,
-            weave_rates: Moments::EMPTY,
-            weave_cycles: 0,
-            weave_time_us: 0,
-            weave_width: Block::EMPTY,
-            width_looked_back_us: 0,
-            weave_centre_start: None,
-            weave_centre: Block::EMPTY,
-            turning: None,
+            weave_rates: Only::new(Moments::EMPTY),
+            weave_cycles: Only::new(0),
+            weave_time_us: Only::new(0),
+            weave_width: Only::new(Block::EMPTY),
+            width_looked_back_us: Only::new(0),
+            weave_centre_start: Only::new(None),
+            weave_centre: Only::new(Block::EMPTY),
+            turning: Only::new(None),
             period_us: 0,
-            angle_error: 0,
+            angle_error: Only::new(0),
             short_circuits: None,
             counted_from_us: 0,
-            carriage: None,
-            stand: Stand::empty(),
-            placed_at: None,
-            is_work_fresh: false,
-            work_before: None,
-            work_fell_to: None,
-            work_after: WorkAfter::empty(),
-            creeps: false,
-            left_at: None,
-            near_us: 0,
-            came_to: None,
-            surface_speed: None,
-            crater_fill: CraterFill::empty(),
+            carriage: Only::new(None),
+            stand: Only::new(Stand::empty()),
+            placed_at: Only::new(None),
+            is_work_fresh: Only::new(false),
+            work_before: Only::new(None),
+            work_fell_to: Only::new(None),
+            work_after: Only::new(WorkAfter::empty()),
+            creeps: Only::new(false),
+            left_at: Only::new(None),
+            near_us: Only::new(0),
+            came_to: Only::new(None),
+            surface_speed: Only::new(None),
+            crater_fill: Only::new(CraterFill::empty()),
             early_gas: None,
             early_wire: EarlyWire::EMPTY,
             preflow: Preflow::UNKNOWN,
-            weave_lost_us: 0,
-            weave_is_coarse: false,
+            weave_lost_us: Only::new(0),
+            weave_is_coarse: Only::new(false),
         }
     }
 }
@@ -229,35 +230,36 @@ impl Tally {
         *wire = Block::EMPTY;
         *lit_since_us = None;
         *stage = 0;
-        *weave_rates = Moments::EMPTY;
-        *weave_cycles = 0;
-        *weave_time_us = 0;
-        *weave_width = Block::EMPTY;
-        *width_looked_back_us = 0;
-        *weave_centre_start = None;
-        *weave_centre = Block::EMPTY;
-        *turning = None;
+        weave_rates.set(Moments::EMPTY);
+        weave_cycles.set(0);
+        weave_time_us.set(0);
+        weave_width.set(Block::EMPTY);
+        width_looked_back_us.set(0);
+        weave_centre_start.set(None);
+        weave_centre.set(Block::EMPTY);
+        turning.set(None);
         *period_us = 0;
-        *angle_error = 0;
+        angle_error.set(0);
         *short_circuits = None;
         *counted_from_us = 0;
-        *carriage = None;
-        *stand = Stand::empty();
-        *placed_at = None;
-        *is_work_fresh = false;
-        *work_before = None;
-        *work_fell_to = None;
-        *work_after = WorkAfter::empty();
-        *creeps = false;
-        *left_at = None;
-        *near_us = 0;
-        *came_to = None;
-        *surface_speed = None;
-        *crater_fill = CraterFill::empty();
+        carriage.set(None);
+        stand.set(Stand::empty());
+        placed_at.set(None);
+        is_work_fresh.set(false);
+        work_before.set(None);
+        work_fell_to.set(None);
+        work_after.set(WorkAfter::empty());
+        creeps.set(false);
+        left_at.set(None);
+        near_us.set(0);
+        came_to.set(None);
+        surface_speed.set(None);
+        crater_fill.set(CraterFill::empty());
         *early_gas = None;
         *early_wire = EarlyWire::EMPTY;
         *preflow = Preflow::UNKNOWN;
-        (*weave_lost_us, *weave_is_coarse) = (0, false);
+        weave_lost_us.set(0);
+        weave_is_coarse.set(false);
     }
     /// The arc burns from here on.
     pub(crate) fn resume(&mut self, now_us: u64) {
@@ -311,28 +313,29 @@ impl Tally {
     /// Takes the unwrapped spindle angle (2^-32 turn) at a sample with the arc burning.
     #[inline]
     pub(crate) fn turn(&mut self, now_us: u64, total: i64) {
-        match &mut self.turning {
-            Some(turning) => turning.push(now_us, total),
-            None => self.turning = Some(Turning::begin(now_us, total)),
+        match self.turning.as_mut() {
+            Some(Some(turning)) => turning.push(now_us, total),
+            Some(turning) => *turning = Some(Turning::begin(now_us, total)),
+            None => {}
         }
     }
     /// How far the pipe turned since the last angle is lost: where that was one of this band, so is how far it turned
     /// in it. Was it?
     pub(crate) fn lose_turning(&mut self) -> bool {
-        let Some(turning) = &mut self.turning else { return false };
+        let Some(Some(turning)) = self.turning.as_mut() else { return false };
         turning.lose();
         true
     }
     /// Notes where the arc went out; the angle of the band there.
     pub(crate) fn mark_turning(&mut self) -> Option<Degrees> {
-        let turning = self.turning.as_mut()?;
+        let turning = self.turning.as_mut()?.as_mut()?;
         turning.mark();
         turning.turned_at_last()
     }
     /// The band was over where the arc went out that was marked, at `out_us`.
     pub(crate) fn end_at_mark(&mut self, out_us: u64) {
         self.record.end_us = out_us;
-        if let Some(turning) = &mut self.turning {
+        if let Some(Some(turning)) = self.turning.as_mut() {
             turning.back_to_mark();
         }
     }
@@ -340,49 +343,49 @@ impl Tally {
     /// `error` (2^-32 turn; absent where nothing moved).
     pub(crate) fn end_turning(&mut self, period_us: u32, error: Option<u32>) {
         self.period_us = period_us;
-        self.angle_error = error.unwrap_or(u32::MAX);
+        self.angle_error.set(error.unwrap_or(u32::MAX));
     }
 
     /// Angle turned under the arc; may exceed a turn.
     pub(crate) fn turned(&self, total: i64) -> Option<Degrees> {
-        self.turning.map(|turning| turning.turned(total))
+        self.turning.as_ref()?.as_ref().map(|turning| turning.turned(total))
     }
 
     /// Angle turned when the arc was last seen; absent where the reading never moved.
     pub(crate) fn turned_at_end(&self) -> Option<Degrees> {
-        self.turning.and_then(|turning| turning.turned_at_last())
+        self.turning.as_ref()?.as_ref().and_then(Turning::turned_at_last)
     }
     /// The most that it may have turned under the arc, which began and ended within `slack_us` of the samples that show it.
     pub(crate) fn turned_at_most(&self, slack_us: u32) -> Option<Degrees> {
-        self.turning.and_then(|turning| turning.turned_at_most(slack_us))
+        self.turning.as_ref()?.as_ref().and_then(|turning| turning.turned_at_most(slack_us))
     }
 
     /// Complete weave cycles seen under the arc of this band.
-    pub(crate) const fn weave_cycles(&self) -> u64 {
+    pub(crate) fn weave_cycles(&self) -> u64 {
         // Each is counted upward and downward.
-        self.weave_cycles / 2
+        self.weave_cycles.get() / 2
     }
     /// Takes a completed weave cycle.
     pub(crate) fn weave_cycle(&mut self, period_us: u64) {
-        self.weave_cycles = self.weave_cycles.saturating_add(1);
-        self.weave_time_us = self.weave_time_us.saturating_add(period_us);
+        self.weave_cycles.set(self.weave_cycles.get().saturating_add(1));
+        self.weave_time_us.set(self.weave_time_us.get().saturating_add(period_us));
     }
     /// Takes the weave rate of the last cycles.
     pub(crate) fn weave_rate(&mut self, rate: Option<i32>) {
-        if let Some(rate) = rate {
-            self.weave_rates.push(rate);
+        if let Some((rate, rates)) = rate.zip(self.weave_rates.as_mut()) {
+            rates.push(rate);
         }
     }
     /// Takes the weave width, and how far back the cycles lie that show it, µs.
     pub(crate) fn weave_width(&mut self, width: Option<i32>, looked_back_us: u64) {
-        if let Some(width) = width {
-            self.weave_width.push(width);
-            self.width_looked_back_us = self.width_looked_back_us.max(looked_back_us);
+        if let Some((width, widths)) = width.zip(self.weave_width.as_mut()) {
+            widths.push(width);
+            self.width_looked_back_us.set(self.width_looked_back_us.get().max(looked_back_us));
         }
     }
     /// Where the band was laid, raw.
     pub(crate) fn place(&self) -> Option<i32> {
-        self.stand.mean().filter(|_| !self.creeps).or(self.carriage)
+        self.stand.as_ref()?.mean().filter(|_| !self.creeps.get()).or(self.carriage.get())
     }
     /// Takes how far the weave centre is from where it was.
     pub(crate) fn weave_drift(&mut self, drift: Option<i32>) {
@@ -404,10 +407,10 @@ impl Tally {
             first_us: self.record.start_us,
             last_us: self.record.end_us,
             period_us: self.period_us,
-            error: self.angle_error,
+            error: self.angle_error.get(),
         };
         let both_seen = self.period_us > 0 && !self.record.start_unseen;
-        Some((self.turning.as_ref().filter(|_| both_seen)?, ends))
+        Some((self.turning.as_ref()?.as_ref().filter(|_| both_seen)?, ends))
     }
     /// Angle turned while the arc burned, within a degree; absent where that cannot be told.
     fn turned_under_arc(&self) -> Option<Degrees> {
@@ -428,7 +431,8 @@ impl Tally {
 
     /// Mean time of a turn.
     fn turn_time(&self) -> Option<Duration> {
-        self.turning.filter(|_| self.period_us > 0)?.turn_time(self.angle_error).map(Duration::from_bits)
+        let turning = self.turning.as_ref()?.as_ref().filter(|_| self.period_us > 0)?;
+        turning.turn_time(self.angle_error.get()).map(Duration::from_bits)
     }
 
     fn arc_power(&self) -> Option<Power> {
@@ -458,7 +462,7 @@ impl Tally {
             3 => self.record.weave_rate = self.weave_rates(),
             4 => {
                 self.record.arc_power = self.arc_power();
-                self.record.weave_width = self.weave_width.mean().map(Length::from_bits);
+                self.record.weave_width = self.weave_width.get().mean().map(Length::from_bits);
             }
             5 => {
                 self.record.turned = self.turned_under_arc().or(self.turned_at_end());
@@ -476,12 +480,12 @@ impl Tally {
                 self.record.wire_feed = feed.map(|(speed, _)| speed);
                 self.record.wire_feed_source = feed.map(|(_, source)| source);
             }
-            8 => self.surface_speed = self.surface_speed(geometry),
+            8 => self.surface_speed.set(self.surface_speed(geometry)),
             9 => {
                 self.record.arc_energy = self
                     .record
                     .arc_power
-                    .zip(self.surface_speed)
+                    .zip(self.surface_speed.get())
                     .and_then(|(power, speed)| heat::arc_energy(power, speed));
             }
             10 => self.record.band_height = self.band_height(geometry),
@@ -492,8 +496,8 @@ impl Tally {
     }
 
     fn weave_rates(&self) -> Option<Spread<WeaveRate>> {
-        let over_windows = spread(&self.weave_rates, WeaveRate::from_bits)?;
-        let mean = weave::rate_per_minute(self.weave_cycles, self.weave_time_us);
+        let over_windows = spread(self.weave_rates.as_ref()?, WeaveRate::from_bits)?;
+        let mean = weave::rate_per_minute(self.weave_cycles.get(), self.weave_time_us.get());
         Some(Spread { mean: mean.map_or(over_windows.mean, WeaveRate::from_bits), ..over_windows })
     }
     fn surface_speed(&self, geometry: &Geometry) -> Option<SurfaceSpeed> {
@@ -504,26 +508,26 @@ impl Tally {
             self.record.wire_feed?,
             geometry.wire_diameter?,
             geometry.deposition_efficiency_milli,
-            self.surface_speed?,
+            self.surface_speed.get()?,
             geometry.laid_width(self.record.weave_width)?,
         )
     }
 
     /// Notes the work as the arc was struck, where it was read by then.
     pub(crate) fn work_at_start(&mut self, work: &WorkTracker) {
-        let before = if self.is_work_fresh { work.before(self.record.start_us) } else { None };
-        self.work_before = before;
+        let before = if self.is_work_fresh.get() { work.before(self.record.start_us) } else { None };
+        self.work_before.set(before);
         self.record.work_at_start = before.map(|before| Temperature::from_bits(before.middle()));
     }
     /// The arc is known to be a band: what was read since the strike counts where it does not fit what was before.
     pub(crate) fn work_by_now(&mut self, work: &WorkTracker) {
         let span = work.span_since(self.record.start_us);
-        if let (Some(before), Some((lowest, highest))) = (&mut self.work_before, span) {
+        if let (Some(Some(before)), Some((lowest, highest))) = (self.work_before.as_mut(), span) {
             if before.in_flame {
                 // A flame is gone by now.
                 before.most = before.most.max(lowest);
             } else if before.least.saturating_sub(lowest) > LEAP {
-                self.work_fell_to = Some(lowest);
+                self.work_fell_to.set(Some(lowest));
             } else if highest.saturating_sub(before.most) > LEAP {
                 // Something was over the pyrometer as the arc was struck.
                 before.most = highest;

@@ -148,6 +148,7 @@ impl<const N: usize> LongMean<N> {
         self.mean().filter(|_| self.gathered_us.saturating_sub(self.since_us) >= u64::from(LONG_US / 2))
     }
     /// Forgets everything.
+    #[inline(never)]
     pub fn clear(&mut self) {
         self.gathering = Block::EMPTY;
         self.gathered_us = 0;

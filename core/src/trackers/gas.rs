@@ -108,6 +108,7 @@ impl GasTracker {
         }
     }
     /// Forgets everything, after a hole in the data.
+    #[inline(never)]
     pub fn forget(&mut self) {
         *self = Self::new(self.flows_from);
     }

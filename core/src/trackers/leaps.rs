@@ -64,7 +64,7 @@ pub(crate) struct Reach {
 /// Counts the readings held back.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Leaps {
-    held: [u8; Channel::COUNT],
+    held: [u8; Channel::WATCHED],
     /// Channels with a reading to leap from.
     known: ChannelSet,
     /// The last drop of the voltage.
@@ -72,26 +72,26 @@ pub(crate) struct Leaps {
     /// Channels whose reading is held back now for a value that nothing measured has.
     absurd: ChannelSet,
     /// So many such readings in this band that were gone in a moment.
-    spikes: [u8; Channel::COUNT],
+    spikes: [u8; Channel::WATCHED],
 }
 
 impl Leaps {
     pub(crate) const fn new() -> Self {
         Self {
-            held: [0; Channel::COUNT],
+            held: [0; Channel::WATCHED],
             known: ChannelSet::EMPTY,
             drop_us: 0,
             absurd: ChannelSet::EMPTY,
-            spikes: [0; Channel::COUNT],
+            spikes: [0; Channel::WATCHED],
         }
     }
     /// Spikes are counted from here on.
     pub(crate) fn begin_band(&mut self) {
-        self.spikes = [0; Channel::COUNT];
+        self.spikes = [0; Channel::WATCHED];
     }
     /// Does a channel spike again and again? Once or twice a band is any cable's right.
     pub(crate) fn spikes(&self, channel: Channel) -> bool {
-        self.spikes.get(channel as usize).is_some_and(|&spikes| spikes >= MANY_SPIKES)
+        self.spikes.get(channel.place()).is_some_and(|&spikes| spikes >= MANY_SPIKES)
     }
     /// What lies before says nothing of what comes next.
     pub(crate) fn forget(&mut self) {
@@ -104,7 +104,7 @@ impl Leaps {
     }
     /// Did the last reading of a channel leap, and stay for longer than a leap is held back?
     pub(crate) fn stays(&self, channel: Channel) -> bool {
-        self.held.get(channel as usize).is_some_and(|&held| held > 1)
+        self.held.get(channel.place()).is_some_and(|&held| held > 1)
     }
     /// The slow channels that were read: from here on there is a reading to leap from.
     pub(crate) const fn know(&mut self, read: ChannelSet) {
@@ -179,7 +179,7 @@ impl Leaps {
     }
     /// Counts a reading that `leaps`, and is absurd where no metal transfer or arc can have made it.
     fn count(&mut self, channel: Channel, (leaps, absurd): (bool, bool), waited_us: u64) -> bool {
-        let Some(held) = self.held.get_mut(channel as usize) else { return false };
+        let Some(held) = self.held.get_mut(channel.place()) else { return false };
         if !leaps {
             if *held == 0 {
                 return false;
@@ -205,14 +205,14 @@ impl Leaps {
     }
     /// A reading went for a moment where nothing measured goes, or to the end of its sensor's range.
     pub(crate) fn count_spike(&mut self, channel: Channel) {
-        if let Some(spikes) = self.spikes.get_mut(channel as usize) {
+        if let Some(spikes) = self.spikes.get_mut(channel.place()) {
             *spikes = spikes.saturating_add(1);
         }
     }
     /// Holds a reading back that contradicts the other channels, for as long as it does.
     fn hold_on(&mut self, channel: Channel, absurd: bool) {
         self.absurd = if absurd { self.absurd.with(channel) } else { self.absurd.without(channel) };
-        if let Some(held) = self.held.get_mut(channel as usize) {
+        if let Some(held) = self.held.get_mut(channel.place()) {
             *held = 1;
         }
     }

@@ -35,6 +35,7 @@ use crate::trackers::leaps::Reach;
 use crate::trackers::lively::Lively;
 use crate::trackers::signal::SignalCheck;
 use crate::units::{FlowRate, Voltage};
+use crate::watched::{MOTION, Only};
 
 #[cfg(not(feature = "transfer"))]
 use absent::DipCounter;
@@ -118,7 +119,7 @@ pub(crate) struct Trackers {
     pub(crate) unlit_volts: u32,
     pub(crate) dips: DipCounter<10>,
     pub(crate) weave: WeaveTracker<9>,
-    pub(crate) torch: Torch,
+    pub(crate) torch: Only<Torch, MOTION>,
     pub(crate) spindle: SpindleTracker<24, 12>,
     pub(crate) gas: GasTracker,
     pub(crate) work: WorkTracker,
@@ -146,7 +147,7 @@ impl Trackers {
         unlit_volts: 0,
         dips: DipCounter::new(),
         weave: WeaveTracker::new(),
-        torch: Torch::new(0),
+        torch: Only::new(Torch::new(0)),
         spindle: SpindleTracker::new(),
         gas: GasTracker::new(0),
         work: WorkTracker::new(),
@@ -196,7 +197,7 @@ impl Trackers {
         (*gas_sums, *coolant_sums, *wire_sums) = (Block::EMPTY, Block::EMPTY, Block::EMPTY);
         *dips = DipCounter::new();
         *weave = WeaveTracker::new();
-        *torch = Torch::new(0);
+        torch.set(Torch::new(0));
         *spindle = SpindleTracker::new();
         if let Some(counts) = acquisition.spindle_counts {
             spindle.declare_resolution(u32::MAX.checked_div(counts).unwrap_or(0));
@@ -285,9 +286,10 @@ impl Trackers {
     }
     /// Closes the torch window.
     pub(crate) fn close_torch(&mut self, now_us: u64) {
-        if let Some((at_us, position)) = self.torch.take() {
+        let Some(torch) = self.torch.as_mut() else { return };
+        if let Some((at_us, position)) = torch.take() {
             self.weave.push(at_us, position);
-        } else if now_us.saturating_sub(self.torch.seen_us) > 1_000_000 {
+        } else if now_us.saturating_sub(torch.seen_us) > 1_000_000 {
             self.weave.clear();
         }
     }
@@ -322,12 +324,16 @@ impl Trackers {
     pub(crate) fn after_gap(&mut self) {
         self.signal.after_gap();
         self.weave.clear();
-        self.torch.sums = Block::EMPTY;
+        if let Some(torch) = self.torch.as_mut() {
+            torch.sums = Block::EMPTY;
+        }
         self.spindle.forget_speed();
     }
     /// All times from here on are of another clock.
     pub(crate) fn start_clock(&mut self, now_us: u64) {
-        self.torch.seen_us = now_us;
+        if let Some(torch) = self.torch.as_mut() {
+            torch.seen_us = now_us;
+        }
         self.signal.start(now_us);
         self.contradictions = Contradictions::new();
         self.weave.clear();

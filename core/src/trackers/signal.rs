@@ -13,10 +13,13 @@ use crate::trackers::leaps::{Leaps, Reach};
 use crate::trackers::stillness::Stillness;
 use crate::trackers::waits::Waits;
 use crate::units::{FlowRate, bits_to_milli};
+use crate::watched;
 
-/// Channels whose stillness is watched, in the order of their records.
-const WATCHED: [Channel; 6] =
+/// Channels whose stillness is watched, where this build watches them, in the order of their records: current and voltage
+/// first.
+const MOVING: [Channel; 6] =
     [Channel::Current, Channel::Voltage, Channel::Gas, Channel::Wire, Channel::Coolant, Channel::Work];
+const WATCHED: [Channel; watched::count_of(&MOVING)] = watched::here(&MOVING);
 /// Slow meters may rest for so long, and the work for longer, µs.
 const SLOW_REST_US: u64 = 20_000_000;
 const WORK_REST_US: u64 = 60_000_000;
@@ -32,9 +35,9 @@ pub struct SignalCheck {
     /// Seen by the clock there is.
     timed: ChannelSet,
     railed: ChannelSet,
-    seen_us: [u64; Channel::COUNT],
+    seen_us: [u64; Channel::WATCHED],
     waits: Waits,
-    last: [i32; Channel::COUNT],
+    last: [i32; Channel::WATCHED],
     /// Channels with a reading that their stillness has not been told of.
     fresh: ChannelSet,
     leaps: Leaps,
@@ -52,9 +55,9 @@ impl SignalCheck {
             ever_seen: ChannelSet::EMPTY,
             timed: ChannelSet::EMPTY,
             railed: ChannelSet::EMPTY,
-            seen_us: [0; Channel::COUNT],
+            seen_us: [0; Channel::WATCHED],
             waits: Waits::NONE,
-            last: [0; Channel::COUNT],
+            last: [0; Channel::WATCHED],
             fresh: ChannelSet::EMPTY,
             leaps: Leaps::new(),
             angle_leapt: false,
@@ -63,7 +66,7 @@ impl SignalCheck {
     }
     /// Starts all waits at `now_us`.
     pub fn start(&mut self, now_us: u64) {
-        (self.seen_us, self.timed) = ([now_us; Channel::COUNT], ChannelSet::EMPTY);
+        (self.seen_us, self.timed) = ([now_us; Channel::WATCHED], ChannelSet::EMPTY);
         self.leaps.forget();
         self.forget_repeats();
     }
@@ -180,7 +183,7 @@ impl SignalCheck {
                 railed = railed.with(channel);
                 continue;
             }
-            let index = channel as usize;
+            let index = channel.place();
             let (Some(last), Some(&seen_us)) = (self.last.get_mut(index), self.seen_us.get(index)) else {
                 continue;
             };
@@ -229,7 +232,7 @@ impl SignalCheck {
     fn note_railed(&mut self, sample: &Sample, present: ChannelSet, usable: ChannelSet) {
         let railed = present.minus(usable);
         for channel in railed.iter() {
-            if let Some(last) = self.last.get_mut(channel as usize) {
+            if let Some(last) = self.last.get_mut(channel.place()) {
                 *last = sample.reading(channel);
             }
             if !self.railed.contains(channel) {
@@ -241,7 +244,7 @@ impl SignalCheck {
 
     /// Notes the channels seen since the last call as seen at `now_us`; samples come every `period_us`.
     pub fn tick(&mut self, now_us: u64, period_us: u32) {
-        for (channel, seen_us) in Channel::ALL.into_iter().zip(&mut self.seen_us) {
+        for (channel, seen_us) in Channel::HERE.into_iter().zip(&mut self.seen_us) {
             if self.seen.contains(channel) {
                 let waited_us = now_us.saturating_sub(*seen_us);
                 *seen_us = now_us;
@@ -262,7 +265,7 @@ impl SignalCheck {
     /// readings that stood still have one value for their least and their greatest.
     pub fn note_under_arc(&mut self, channel: Channel, now_us: u64, gathered: &Gather, settled: bool) {
         let Some(extremes) = gathered.extremes() else { return };
-        if let Some(last) = self.last.get_mut(channel as usize) {
+        if let Some(last) = self.last.get_mut(channel.place()) {
             *last = extremes.1;
         }
         if let Some(still) = self.still.get_mut(channel as usize) {
@@ -305,7 +308,7 @@ impl SignalCheck {
     }
     /// The last reading (of current and voltage: about the last).
     pub fn last(&self, channel: Channel) -> i32 {
-        self.last.get(channel as usize).copied().unwrap_or(0)
+        self.last.get(channel.place()).copied().unwrap_or(0)
     }
     /// The end of the sensor's range nearest to the last reading.
     pub fn rail(&self, channel: Channel, range: Range) -> i32 {
@@ -348,7 +351,7 @@ impl SignalCheck {
     }
     /// Since when there has been no reading of a wired channel, if for at least `least_us`, µs.
     pub fn missing_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
-        let seen_us = *self.seen_us.get(channel as usize)?;
+        let seen_us = *self.seen_us.get(channel.place())?;
         let silent_us = now_us.saturating_sub(seen_us);
         (self.wired.contains(channel) && silent_us >= least_us).then_some(seen_us)
     }
