@@ -185,6 +185,33 @@ fn a_fault_is_told_whatever_the_phase_of_the_dips() {
     assert!(missed.is_empty(), "{} missed, the first {:#?}", missed.len(), missed.first());
 }
 
+/// Nor does an arc hide that never burns for two samples, from its strike on.
+#[test]
+fn an_arc_of_single_samples_is_judged() {
+    for (every_us, lit_us) in
+        [(5_000, 1_000), (10_000, 1_000), (20_000, 1_000), (10_000, 2_000), (50_000, 5_000)]
+    {
+        for offset in 0..20 {
+            let mut monitor = monitor(1_000);
+            let mut raised = Raised::default();
+            for time_us in (0..30_000_000).step_by(1_000) {
+                let is_out = (time_us + offset * 1_000) % every_us >= lit_us;
+                monitor.step(
+                    &sample(time_us, Some(Fault::NoGas).filter(|_| time_us > 2_000_000), is_out),
+                    &mut raised,
+                );
+            }
+            let told = raised.0.iter().find(|(rule, _)| *rule == Rule::GasLow);
+            // 5 s until it is known to burn on, twice the strike, and the delay of the rule.
+            assert!(
+                told.is_some_and(|&(_, us)| us < 3_000_000 + 14_000_000),
+                "{lit_us} of {every_us}: {:?}",
+                raised.0
+            );
+        }
+    }
+}
+
 /// Nor do the dips alone tell of a fault that is not there, beside what the arc itself is called.
 #[test]
 fn dips_alone_break_nothing_that_is_sound() {

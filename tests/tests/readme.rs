@@ -31,7 +31,7 @@ fn shown(readme: &str) -> Vec<(Vec<String>, String)> {
     found
 }
 
-const DEMO: &str = "    cargo run --release -- ";
+const DEMO: &str = "    cargo run -- ";
 
 /// Is a text what was printed, where a line of three dots stands for any lines?
 fn is_part_of(text: &str, printed: &str) -> bool {

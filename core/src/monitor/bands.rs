@@ -77,6 +77,9 @@ impl Monitor {
                 tally.record.outages = tally.record.outages.saturating_add(1);
                 tally.resume(now_us);
                 self.trackers.signal.forget_repeats();
+                if self.phase() == Phase::Arc && !self.bands.settled {
+                    self.settle_strike(now_us);
+                }
             }
             Change::BandEnded => {
                 let is_seen = self.trackers.arc.was_seen_going_out();
@@ -131,7 +134,8 @@ impl Monitor {
             return;
         }
         let turns = bands.tally.turned_at_end() >= Some(TACK_TURNS);
-        if turns || bands.tally.burnt_us(self.clock.moment.now_us) >= TACK_BURNS_US {
+        let burns = bands.tally.burnt_us(self.clock.moment.now_us) >= TACK_BURNS_US;
+        if turns || burns || self.trackers.arc.is_restless() {
             self.confirm();
         }
     }

@@ -99,7 +99,7 @@ pub struct ArcTracker {
     out_a_moment: bool,
     settled: bool,
     reignitions: u8,
-    /// For how long it burned in the strikes of this band before they had settled, µs.
+    /// For how long it burned, or was out for a moment, in the strikes of this band before they had settled, µs.
     unsettled_us: u64,
 }
 
@@ -213,7 +213,8 @@ impl ArcTracker {
         self.lit = self.burns(now_us, current, voltage, wire_rests);
         if self.lit {
             self.lit_us = now_us;
-            if was_lit && self.phase == Phase::Strike {
+            let is_back = self.phase == Phase::Outage && self.out_in_strike && out_us <= REIGNITION_US;
+            if was_lit && self.phase == Phase::Strike || is_back {
                 self.unsettled_us = self.unsettled_us.saturating_add(out_us);
             }
         }
@@ -317,6 +318,10 @@ impl ArcTracker {
             (Phase::PreFlow | Phase::PostFlow, false) if !gas_flows => (Phase::Idle, Change::Phase),
             (Phase::Strike, true) if settled() => (Phase::Arc, Change::Phase),
             (Phase::Strike | Phase::Arc, false) => (Phase::Outage, Change::Phase),
+            // It never burns for two samples: then it settles as it is.
+            (Phase::Outage, true) if self.out_in_strike && is_brief() && may_settle && self.is_restless() => {
+                (Phase::Arc, Change::Restruck)
+            }
             (Phase::Outage, true) if reignites() => (Phase::Strike, Change::Reignited),
             (Phase::Outage, true) if self.seen_out_us.is_none() => (Phase::Strike, Change::SeenAgain),
             // A settled arc that was out for a moment has not to settle again.
