@@ -18,6 +18,7 @@ use crate::output::terminal::{remark, say, say_json_line};
 use crate::own_fault::own_fault;
 use crate::report::{self, shift_json};
 use crate::shift::{Failure, Shift};
+use crate::threads;
 use anyhow::{Context as _, bail};
 use indicatif::{ProgressBar, ProgressStyle};
 use pages::Index;
@@ -100,13 +101,16 @@ struct Many<'a> {
 
 impl<'a> Many<'a> {
     fn new(arguments: &'a ReplayArguments, case: &'a Case, found: &Found) -> anyhow::Result<Self> {
-        let index = arguments.pictures.report().map(|folder| Index::new(folder, found)).transpose()?;
+        let index = arguments.pictures.report().map(Index::new).transpose()?;
         let progress = ProgressBar::new(found.logs.len() as u64);
         progress.set_style(ProgressStyle::with_template(
             "{spinner} {pos} of {len} logs, {msg} {wide_bar} {eta} left",
         )?);
         progress.set_message(done_so_far(&Shift::default()));
-        progress.enable_steady_tick(Duration::from_millis(120));
+        // The clock of the bar is a thread of its own.
+        if threads::may_start() {
+            progress.enable_steady_tick(Duration::from_millis(120));
+        }
         let shift =
             Shift { passed_over: found.passed_over, named_again: found.named_again, ..Shift::default() };
         Ok(Self {

@@ -92,6 +92,9 @@ impl Log {
         let progress = if case.is_many { ProgressBar::hidden() } else { sign_of_life(&reader)? };
         let mut replay =
             run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress, !case.is_many)?;
+        // Before it is judged: what changes until then is no proof.
+        let provenance = self.provenance(&mut reader)?;
+        let changed = reader.change();
         replay.attach(&Sources {
             options: &case.claims,
             beside: Some(&beside),
@@ -104,9 +107,6 @@ impl Log {
         });
         case.context.refuse_unplaced(&replay.dossier)?;
         let mut notes = reader.warnings();
-        let provenance = self.provenance(&mut reader)?;
-        let changed = provenance.as_ref().and_then(|provenance| provenance.changed.clone());
-        let changed = changed.or_else(|| reader.change());
         notes.extend(changed.iter().map(|changed| format!("{}: {changed}", replay.trace.path)));
         Ok(Replayed {
             path: self.path().map(Path::to_owned),
