@@ -234,15 +234,18 @@ fn units_are_remembered() {
 fn every_command_that_tells_something_has_json() {
     let desk = Desk::new();
     let help = desk.told(&["--help"], 0);
-    let listed =
-        help.lines().skip_while(|line| *line != "Commands:").skip(1).take_while(|line| !line.is_empty());
-    let listed: Vec<String> =
-        listed.filter_map(|line| line.split_whitespace().next()).map(str::to_owned).collect();
+    let listed: Vec<&str> = help
+        .lines()
+        .skip_while(|line| *line != "Commands:")
+        .skip(1)
+        .take_while(|line| !line.is_empty())
+        .filter_map(|line| line.strip_prefix("  ")?.split(' ').next().filter(|word| !word.is_empty()))
+        .collect();
     assert!(listed.len() > 10, "{help}");
     let has_json = |words: &[&str]| desk.told(&[words, &["--help"]].concat(), 0).contains("--json");
-    let without: Vec<_> = listed
-        .iter()
-        .filter(|command| !["help", "register"].contains(&command.as_str()) && !has_json(&[command]))
+    let without: Vec<&str> = listed
+        .into_iter()
+        .filter(|command| !["help", "register"].contains(command) && !has_json(&[command]))
         .collect();
     assert_eq!(without, ["completions", "config", "embed", "manual", "procedure"]);
     for task in ["find", "show", "check", "export"] {

@@ -17,6 +17,10 @@ fn shop() -> TempDir {
     fs::set_permissions(shop.path(), Permissions::from_mode(0o777)).expect("set");
     let sim = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim");
     fs::copy(sim.join("demo/procedure.toml"), shop.path().join("p.toml")).expect("copied");
+    fs::copy(sim.join("scenarios/good-25-10hz.toml"), shop.path().join("good.toml")).expect("copied");
+    fs::create_dir(shop.path().join("procedures")).expect("made");
+    let procedure = "procedures/25.4.toml";
+    fs::copy(sim.join("scenarios").join(procedure), shop.path().join(procedure)).expect("copied");
     for name in ["a.csv.gz", "b.csv.gz"] {
         fs::copy(sim.join("demo/joint.csv.gz"), shop.path().join(name)).expect("copied");
     }
@@ -46,7 +50,7 @@ fn a_thread_that_is_refused_is_no_fault_of_the_program() {
     for words in [
         "replay -p p.toml a.csv.gz",
         "replay -p p.toml a.csv.gz b.csv.gz --json",
-        "synth --json",
+        "synth good.toml -o good.csv --json",
         "trial -p p.toml a.csv.gz --sweep gas-low.on_delay=0:1:1",
     ] {
         let free = run(&shop, None, words);

@@ -311,7 +311,9 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
 fn what_must_be_new_and_is_there_says_what_to_do() {
     let shop = Shop::new();
     let procedure = shop.procedure.clone();
-    fs::write(shop.path("old"), OLD).expect("written");
+    for name in ["old", "old.rs"] {
+        fs::write(shop.path(name), OLD).expect("written");
+    }
     for arguments in [
         vec![
             "plan",
@@ -327,7 +329,7 @@ fn what_must_be_new_and_is_there_says_what_to_do() {
         vec!["layout", "kept.csv", "-o", "old"],
         vec!["keys", "-o", "old"],
         vec!["procedure", "--diameter", "127 mm", "--wire", "1.6 mm", "-o", "old"],
-        vec!["embed", &procedure, "-o", "old"],
+        vec!["embed", &procedure, "-o", "old.rs"],
         vec!["setup", "--procedure", &procedure, "--from", &scenario("../demo/setup.toml"), "--save", "old"],
     ] {
         let done = shop.run(&arguments).expect(2);
@@ -336,7 +338,7 @@ fn what_must_be_new_and_is_there_says_what_to_do() {
             words.contains("is already there; choose another name, or move it away"),
             "{arguments:?}: {words}"
         );
-        assert!(is_old(&shop, "old"), "{arguments:?}");
+        assert!(is_old(&shop, "old") && is_old(&shop, "old.rs"), "{arguments:?}");
     }
 }
 

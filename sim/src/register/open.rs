@@ -92,8 +92,10 @@ impl Register {
     /// Shared with no other program, so that what would be shared is in memory (`SQLite`: "Use of WAL Without
     /// Shared-Memory").
     fn read_alone(path: &Path, file: &str) -> std::result::Result<Self, RegisterError> {
-        let opened = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE, file).and_then(|connection| {
-            connection.execute_batch("PRAGMA locking_mode = EXCLUSIVE; PRAGMA query_only = ON;")?;
+        // Before anything looks at the file.
+        let first = "PRAGMA locking_mode = EXCLUSIVE; PRAGMA query_only = ON;";
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE;
+        let opened = connect_after(path, flags, file, first).and_then(|connection| {
             connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
             Ok((schema::kind(&connection)?, connection))
         });
@@ -168,6 +170,11 @@ fn write_through(connection: &Connection) {
 }
 
 fn connect(path: &Path, flags: OpenFlags, file: &str) -> Result<Connection> {
+    connect_after(path, flags, file, "")
+}
+
+/// The same, after these settings.
+fn connect_after(path: &Path, flags: OpenFlags, file: &str, first: &str) -> Result<Connection> {
     // A whole path, so that none is taken for an address: SQLite reads `file:...` as one.
     let is_address = flags.contains(OpenFlags::SQLITE_OPEN_URI);
     let whole =
@@ -175,6 +182,7 @@ fn connect(path: &Path, flags: OpenFlags, file: &str) -> Result<Connection> {
     let mut connection = Connection::open_with_flags(whole, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
     let file = file.to_owned();
     connection.busy_handler(Some(move |tries| wait(tries, &file)))?;
+    connection.execute_batch(first)?;
     connection.execute_batch(
         "PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; PRAGMA fullfsync = ON; \
          PRAGMA checkpoint_fullfsync = ON; PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;",

@@ -22,7 +22,8 @@ use crate::threads;
 use anyhow::{Context as _, bail};
 use indicatif::{ProgressBar, ProgressStyle};
 use pages::Index;
-use serde_json::Value;
+use serde::Serialize;
+use serde_json::value::{RawValue, to_raw_value};
 use std::io::{self, BufRead as _, BufReader, Seek as _, Write as _};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::Duration;
@@ -40,7 +41,7 @@ enum Done {
 /// What is shown of a log.
 enum Shown {
     Text(String),
-    Json(Value),
+    Json(Box<RawValue>),
 }
 
 /// Replays all of them.
@@ -71,8 +72,11 @@ fn done(arguments: &ReplayArguments, case: &Case, piece: &Piece) -> anyhow::Resu
     }
     // The largest part of it; nobody needs it any more.
     replayed.recording = None;
-    let shown =
-        if arguments.json { Shown::Json(replayed.json(case)) } else { Shown::Text(replayed.text(case)) };
+    let shown = if arguments.json {
+        Shown::Json(to_raw_value(&replayed.told(case))?)
+    } else {
+        Shown::Text(replayed.text(case))
+    };
     Ok(Done::Replayed { replayed: Box::new(replayed), shown, page: page.cloned() })
 }
 
@@ -162,7 +166,7 @@ impl<'a> Many<'a> {
             Shown::Text(text) => self.texts.write_all(format!("{text}\n").as_bytes()).context(NO_ROOM),
         }
     }
-    fn say_json(&self, value: &Value) -> anyhow::Result<()> {
+    fn say_json(&self, value: &impl Serialize) -> anyhow::Result<()> {
         self.progress.suspend(|| say_json_line(value))
     }
     /// Shows what needs all of them, and tells what it comes to.

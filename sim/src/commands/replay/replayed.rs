@@ -16,6 +16,7 @@ use crate::laid;
 use crate::recording::{Recorder, Recording};
 use crate::replay::Replay;
 use crate::report;
+use crate::report::json::Told;
 use crate::trace::{self, Provenance, TraceReader};
 use anyhow::{Context as _, bail};
 use indicatif::ProgressBar;
@@ -49,14 +50,19 @@ impl Replayed {
     }
     /// All of it as one object, for machines.
     pub fn json(&self, case: &Case) -> Value {
-        let mut object = report::json::replay(&self.replay);
+        self.told(case).whole()
+    }
+    /// The same as it is written.
+    pub fn told(&self, case: &Case) -> Told<'_> {
+        let mut told = Told::of(&self.replay);
+        let object = &mut told.object;
         if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
         let mut warnings = case.procedure.as_ref().map(laid::warnings).unwrap_or_default();
         warnings.extend(self.changed.clone());
         object["warnings"] = warnings.into();
-        object
+        told
     }
     /// What people read of it, without what concerns the procedure as a whole.
     pub fn text(&self, case: &Case) -> String {
