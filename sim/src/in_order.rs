@@ -1,9 +1,11 @@
 //! Many pieces of work on all cores, their results in the order of the pieces.
 //!
-//! Decides: how far the work may run ahead of whoever takes the results: a few pieces a core.
+//! Decides: how far the work may run ahead of whoever takes the results: a few pieces a core. Where the machine refuses
+//! every thread, all is done on this one.
 //! Assumes: the pieces do not depend on one another.
 //! Never: holds more results than those few, however many pieces there are.
 
+use crate::threads;
 use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -15,8 +17,7 @@ use std::thread;
 /// takes longer than so many others.
 const AHEAD: usize = 4;
 
-/// Does `work` on each piece, and gives the results to `take`, the first piece's first. The number of cores is
-/// that of the pool that everything else here works in.
+/// Does `work` on each piece, and gives the results to `take`, the first piece's first.
 ///
 /// # Errors
 /// That of `take`; no piece is begun after it.
@@ -29,18 +30,23 @@ where
     P: Sync,
     R: Send,
 {
-    let cores = rayon::current_num_threads().min(pieces.len());
+    let cores = threads::count().min(pieces.len());
     let queue = Queue { next: AtomicUsize::new(0), gate: Gate::new(AHEAD * cores) };
     thread::scope(|scope| {
         // Whatever ends the taking, those who wait at the gate go home.
         let _ending = Ending(&queue.gate);
         let (done, results) = mpsc::channel();
-        for _ in 0..cores {
+        let begin = |_| {
             let (done, queue, work) = (done.clone(), &queue, &work);
-            scope.spawn(move || queue.work_off(pieces, work, &done));
-        }
+            thread::Builder::new().spawn_scoped(scope, move || queue.work_off(pieces, work, &done)).is_ok()
+        };
+        let are_begun = (0..cores).take_while(|core| begin(*core)).count() > 0;
         drop(done);
-        hand_over(&results, &queue.gate, &mut take)
+        if are_begun {
+            hand_over(&results, &queue.gate, &mut take)
+        } else {
+            pieces.iter().try_for_each(|piece| take(work(piece)))
+        }
     })
 }
 
@@ -153,7 +159,7 @@ mod tests {
             |_| {
                 thread::sleep(Duration::from_micros(200));
                 let ahead = begun.load(Ordering::SeqCst) - taken;
-                assert!(ahead <= AHEAD * rayon::current_num_threads(), "{ahead} ahead");
+                assert!(ahead <= AHEAD * threads::count(), "{ahead} ahead");
                 taken += 1;
                 Ok::<_, ()>(())
             },

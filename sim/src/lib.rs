@@ -39,6 +39,7 @@ pub mod serve;
 pub mod setup;
 pub mod shift;
 pub mod standing;
+pub mod threads;
 pub mod trace;
 pub mod trend;
 pub mod trial;

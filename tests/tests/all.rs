@@ -40,6 +40,7 @@ mod evidence_trend;
 mod evidence_trial;
 mod fault_table;
 mod fetch;
+mod few_threads;
 mod findings;
 mod formulas;
 mod hard_ends;

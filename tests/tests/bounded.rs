@@ -14,7 +14,9 @@ use bandward_sim::report::{Report, page, picture};
 use bandward_tests::fake_board::{self, telemetry};
 use bandward_tests::made::{header, quick_procedure};
 use bandward_tests::program;
+use std::fmt::Write as _;
 use std::fs;
+use std::io::Read as _;
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
@@ -89,6 +91,68 @@ fn causes_of_any_number_of_alarms_are_looked_for_in_a_bounded_number() {
     assert_eq!(found(5, 1), 5, "every band of a joint");
     assert_eq!((found(300, 1), found(300, 100)), (300, 250), "16 of each band, 4,000 together");
     assert_eq!(found(9_000, 1), 4_000);
+}
+
+/// A log at 10 rows a second in which amps, volts and gas go out and come back every two or three seconds: arcs of so many
+/// seconds, 5 s apart.
+fn flickering(rows: u32, arc_s: f64) -> String {
+    let mut log = "time_s,current_a,voltage_v,gas_lpm,spindle_deg,torch_mm\n".to_owned();
+    for row in 0..rows {
+        let (time_s, noise) = (f64::from(row) / 10.0, f64::from(row).sin());
+        let is_on = |every_s: f64| (time_s / every_s) as u32 % 2 == 1;
+        let (amps, volts) = if time_s % (arc_s + 5.0) > arc_s {
+            (0.0, 0.0)
+        } else {
+            (
+                if is_on(2.0) { 320.0 } else { 200.0 } + 5.0 * noise,
+                if is_on(2.5) { 31.5 } else { 24.0 } + 0.2 * noise,
+            )
+        };
+        let gas = if is_on(3.0) { 17.0 } else { 5.0 } + 0.1 * noise;
+        let (spindle, torch) =
+            ((time_s * 4.28) % 360.0, 12.5 * (time_s * std::f64::consts::TAU * 80.0 / 60.0).sin());
+        writeln!(log, "{time_s:.1},{amps:.1},{volts:.2},{gas:.2},{spindle:.3},{torch:.3}")
+            .expect("in memory");
+    }
+    log
+}
+
+/// What a replay of a log took when all is told and nobody has read it yet: its alarms, the most memory (bytes) and its time
+/// on a processor (hundredths of a second, as Linux counts).
+fn cost(log: &str) -> (usize, f64, i64) {
+    let folder = tempfile::tempdir().expect("a folder");
+    fs::write(folder.path().join("log.csv"), log).expect("written");
+    let procedure = concat!(env!("CARGO_MANIFEST_DIR"), "/../sim/demo/procedure.toml");
+    let mut child = Command::new(program::path())
+        .args(["replay", "log.csv", "--json", "--procedure", procedure])
+        .current_dir(folder.path())
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("it runs");
+    let mut said = child.stdout.take().expect("piped");
+    let mut text = vec![0];
+    said.read_exact(&mut text).expect("it tells something");
+    let memory = peak_mb(&child) * 1_048_576.0;
+    let times = fs::read_to_string(format!("/proc/{}/stat", child.id())).expect("it runs");
+    let times: Vec<i64> = times.split(' ').filter_map(|word| word.parse().ok()).collect();
+    said.read_to_end(&mut text).expect("told");
+    child.wait().expect("it ends");
+    let told: serde_json::Value = serde_json::from_slice(&text).expect("an object");
+    // proc(5): the number is the first, utime the fourteenth word; name and state are no numbers.
+    (told["alarms"].as_array().expect("a list").len(), memory, times[11])
+}
+
+/// Alarms that come and go for days take as much time and memory each as in an hour.
+#[test]
+fn time_and_memory_of_a_replay_grow_with_its_alarms_and_no_faster() {
+    let [few, many] = [50_000, 200_000].map(|rows| cost(&flickering(rows, 20.0)));
+    let times = many.0 as f64 / few.0 as f64;
+    assert!(few.0 > 1_000 && times > 2.0, "{few:?} {many:?}");
+    assert!((many.2 as f64) < 1.5 * times * few.2.max(50) as f64, "{few:?} {many:?}");
+    // One arc, so that nothing but rows and alarms grows.
+    let [few, many] = [100_000, 300_000].map(|rows| cost(&flickering(rows, 1e9)));
+    let each = (many.1 - few.1) / (many.0 - few.0) as f64;
+    assert!(few.0 > 3_000 && each < 2_048.0, "{each} bytes an alarm: {few:?} {many:?}");
 }
 
 /// The most memory a running program ever had, MB.

@@ -229,6 +229,34 @@ fn units_are_remembered() {
     assert!(refusal.contains("config.toml:1:9") && refusal.contains("\"metric\", \"inch\""), "{refusal}");
 }
 
+/// The README says which have none.
+#[test]
+fn every_command_that_tells_something_has_json() {
+    let desk = Desk::new();
+    let help = desk.told(&["--help"], 0);
+    let listed: Vec<&str> = help
+        .lines()
+        .skip_while(|line| *line != "Commands:")
+        .skip(1)
+        .take_while(|line| !line.is_empty())
+        .filter_map(|line| line.strip_prefix("  ")?.split(' ').next().filter(|word| !word.is_empty()))
+        .collect();
+    assert!(listed.len() > 10, "{help}");
+    let has_json = |words: &[&str]| desk.told(&[words, &["--help"]].concat(), 0).contains("--json");
+    let without: Vec<&str> = listed
+        .into_iter()
+        .filter(|command| !["help", "register"].contains(command) && !has_json(&[command]))
+        .collect();
+    assert_eq!(without, ["completions", "config", "embed", "manual", "procedure"]);
+    for task in ["find", "show", "check", "export"] {
+        assert!(has_json(&["register", task]), "{task}");
+    }
+    let readme =
+        fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../README.md")).expect("shipped");
+    let readme = readme.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(readme.contains("(not `completions`, `config`, `embed`, `manual` and `procedure`)"));
+}
+
 #[test]
 fn every_command_has_completions_a_manual_and_an_example() {
     let desk = Desk::new();
@@ -250,6 +278,14 @@ fn every_command_has_completions_a_manual_and_an_example() {
         let page = fs::read_to_string(desk.path(&format!("man/bandward-{command}.1"))).expect("a page");
         assert!(page.contains(".SH SYNOPSIS") && page.contains("Example"), "{command}");
         assert!(desk.told(&[command, "--help"], 0).contains("Example"), "{command}");
+    }
+    let below = ["find", "show", "check", "export"].map(|task| ["register", task]);
+    for words in below.into_iter().chain([["config", "units"]]) {
+        let help = desk.told(&[&words[..], &["--help"]].concat(), 0);
+        assert!(
+            help.contains(&format!("Example:\n  bandward {} {}", words[0], words[1])),
+            "{words:?}: {help}"
+        );
     }
     assert!(fs::read_to_string(desk.path("man/bandward.1")).expect("a page").contains(".TH bandward 1"));
     for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {

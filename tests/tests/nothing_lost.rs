@@ -248,7 +248,16 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
     fs::write(shop.path("kept.joint.toml"), "[joint]\nserial = \"invented 7\"\n").expect("written");
     fs::write(shop.path("kept.inspection.toml"), "invented, and not read before it is refused")
         .expect("written");
+    // What lies in the folder of pages by the name of one.
+    fs::create_dir(shop.path("pg")).expect("made");
+    for name in ["pg/a.csv", "pg/b.csv"] {
+        fs::copy(shop.path("kept.csv"), shop.path(name)).expect("copied");
+    }
+    for name in ["pg/a.html", "pg/index.html"] {
+        fs::write(shop.path(name), OLD).expect("written");
+    }
     let kept = shop.folder.path().join("kept.csv");
+    let pages = ["replay", "pg/a.csv", "pg/b.csv", "--report", "pg"];
     let sweep = ["trial", "-p", "p.toml", "kept.csv", "--sweep", "gas-low.on_delay=0:1:1"];
     let cases: Vec<Vec<&str>> = vec![
         vec!["replay", "kept.csv", "--report", "kept.csv"],
@@ -263,6 +272,11 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
         vec!["replay", "link.csv", "--png", "./kept.inspection.toml"],
         vec!["replay", "kept.csv", "--register", "r", "--png", "r-wal"],
         vec!["replay", "kept.csv", "--register", "r", "--report", "./r-journal"],
+        [&pages[..], &["--register", "pg/a.html"]].concat(),
+        [&pages[..], &["--register", "./pg/../pg/index.html"]].concat(),
+        [&pages[..], &["-p", "pg/a.html"]].concat(),
+        [&pages[..], &["--layout", "pg/index.html"]].concat(),
+        [&pages[..], &["pg/a.html"]].concat(),
         vec!["watch", "kept.csv", "--serve", "127.0.0.1:0", "--serve-log", "./kept.csv"],
         vec!["watch", "kept.csv", "-p", "p.toml", "--serve", "127.0.0.1:0", "--serve-log", "p.toml"],
         vec!["trend", "joints.json", "--report", "joints.json"],
@@ -279,6 +293,7 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
         assert!(done.0.stdout.is_empty(), "{arguments:?}");
         assert_eq!(shop.paths().len(), before, "{arguments:?}: {:?}", shop.paths());
         assert_eq!(fs::read(shop.path("kept.csv")).expect("there"), trace, "{arguments:?}");
+        assert!(is_old(&shop, "pg/a.html") && is_old(&shop, "pg/index.html"), "{arguments:?}");
     }
     let table = "tables/bands/joint=kept/bands.parquet";
     let done = shop.run(&["replay", "kept.csv", "--parquet", "tables", "--report", table]).expect(2);
@@ -290,6 +305,41 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
     let done = command.args(["replay", "kept.csv"]).stdout(directed).stderr(Stdio::piped()).output();
     Done(done.expect("it runs")).expect(2);
     assert_eq!(fs::read(shop.path("kept.csv")).expect("there"), trace);
+}
+
+#[test]
+fn what_must_be_new_and_is_there_says_what_to_do() {
+    let shop = Shop::new();
+    let procedure = shop.procedure.clone();
+    for name in ["old", "old.rs"] {
+        fs::write(shop.path(name), OLD).expect("written");
+    }
+    for arguments in [
+        vec![
+            "plan",
+            "--procedure",
+            &procedure,
+            "--diameter",
+            "127 mm",
+            "--total-width",
+            "76 mm",
+            "--report",
+            "old",
+        ],
+        vec!["layout", "kept.csv", "-o", "old"],
+        vec!["keys", "-o", "old"],
+        vec!["procedure", "--diameter", "127 mm", "--wire", "1.6 mm", "-o", "old"],
+        vec!["embed", &procedure, "-o", "old.rs"],
+        vec!["setup", "--procedure", &procedure, "--from", &scenario("../demo/setup.toml"), "--save", "old"],
+    ] {
+        let done = shop.run(&arguments).expect(2);
+        let words = done.words();
+        assert!(
+            words.contains("is already there; choose another name, or move it away"),
+            "{arguments:?}: {words}"
+        );
+        assert!(is_old(&shop, "old") && is_old(&shop, "old.rs"), "{arguments:?}");
+    }
 }
 
 #[test]

@@ -19,9 +19,9 @@ use walkdir::WalkDir;
 
 /// The folders and files of `sim/src`: each takes from rows above its own, and from no other.
 const ORDER_OF_THE_PROGRAM: [&str; 16] = [
-    "heat in_order output own_fault raw within",
-    "alarm input",
-    "embedded formulas preferences publish standing trace",
+    "heat output own_fault raw within",
+    "alarm input threads",
+    "embedded formulas in_order preferences publish standing trace",
     "demo findings fleet laid process propose recording",
     "inspection setup",
     "identity plan repair",

@@ -191,3 +191,72 @@ fn a_file_that_changes_while_it_is_read_is_told() {
         assert!(words.contains(told), "{words}");
     }
 }
+
+/// What was read of it is no log that anybody has, however good.
+#[test]
+fn a_good_log_that_changes_while_it_is_read_is_not_proven() {
+    let shop = Shop::new();
+    let scenarios = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/scenarios");
+    let procedures = scenarios.join("procedures").canonicalize().expect("shipped");
+    std::os::unix::fs::symlink(procedures, shop.path("procedures")).expect("linked");
+    // Of so many rows that it is still read when the change comes.
+    let scenario = fs::read_to_string(scenarios.join("good-89-50hz.toml")).expect("shipped");
+    fs::write(shop.path("long.toml"), scenario.replace("\"50 Hz\"", "\"2 kHz\"")).expect("written");
+    assert!(shop.bandward(&["synth", "long.toml", "-o", "long.csv"]).status().expect("it runs").success());
+    let (path, whole) =
+        (shop.path("long.csv").canonicalize().expect("made"), fs::read(shop.path("long.csv")).expect("made"));
+    let judged = ["long.csv", "-p", "procedures/88.9.toml", "--json"];
+    let changes: [(&str, Change); 3] = [
+        ("it grew", |path, whole| {
+            let last = whole[..whole.len() - 1].iter().rposition(|&byte| byte == b'\n').expect("rows") + 1;
+            let row = String::from_utf8_lossy(&whole[last..]).into_owned();
+            let (time, rest) = row.split_once(',').expect("cells");
+            let later = time.parse::<f64>().expect("a time") + 0.0005;
+            let mut file = OpenOptions::new().append(true).open(path).expect("there");
+            file.write_all(format!("{later},{rest}").as_bytes()).expect("written");
+        }),
+        ("it shrank", |path, whole| {
+            let file = OpenOptions::new().write(true).open(path).expect("there");
+            let last = whole[..whole.len() - 1].iter().rposition(|&byte| byte == b'\n').expect("rows") + 1;
+            file.set_len(last as u64).expect("cut");
+        }),
+        ("it was written to", |path, whole| {
+            use std::os::unix::fs::FileExt as _;
+            let file = OpenOptions::new().write(true).open(path).expect("there");
+            file.write_all_at(&whole[400_000..400_001], 400_000).expect("written");
+        }),
+    ];
+    for command in ["replay", "watch"] {
+        let words = [&[command], &judged[..]].concat();
+        assert_eq!(shop.bandward(&words).status().expect("it runs").code(), Some(0), "{command}: it is good");
+        for (told, change) in changes {
+            fs::write(&path, &whole).expect("written");
+            let halted = (0..20).find_map(|_| {
+                let mut child = shop.bandward(&words).stdout(Stdio::piped()).spawn().expect("it runs");
+                // What is said meanwhile fits into the pipe.
+                if halts_while_reading(&mut child, &path, 1_000_000, whole.len() as u64 - 1_000_000) {
+                    return Some(child);
+                }
+                ended_in_time(child);
+                None
+            });
+            let child = halted.expect("it was always over before it could be halted");
+            change(&path, &whole);
+            send("-CONT", &child);
+            let output = ended_in_time(child);
+            let said = String::from_utf8_lossy(&output.stdout).into_owned();
+            let words = String::from_utf8_lossy(&output.stderr).into_owned();
+            assert_eq!(output.status.code(), Some(3), "{command}, {told}: {words}");
+            assert!(words.contains(told), "{command}, {told}: {words}");
+            let end: serde_json::Value = match command {
+                "replay" => serde_json::from_str(&said).expect("an object"),
+                _ => serde_json::from_str(said.lines().last().expect("an end")).expect("an object"),
+            };
+            assert_eq!((&end["outcome"], &end["within_procedure"]), (&"not proven".into(), &false.into()));
+            if command == "replay" {
+                let reasons = end["joints"][0]["reasons"].as_array().expect("a list");
+                assert!(reasons.contains(&"log-in-doubt".into()), "{told}: {reasons:?}");
+            }
+        }
+    }
+}

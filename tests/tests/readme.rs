@@ -83,6 +83,34 @@ fn every_text_shown_is_what_its_command_prints() {
     assert!(begun.elapsed().as_secs() < 60, "{:?} are too long for five minutes", begun.elapsed());
 }
 
+/// Blocks that no command prints by itself: by how they begin, each with what looks after it.
+const PRINTED_BY_NONE: [(&str, &str); 2] = [
+    ("each by its own procedure: ", "the tables of the second generator, below"),
+    ("tcp:127.0.0.1:", "a screen while a board is watched"),
+];
+
+/// What stands in a block and is no shell is held against its command, or is one of those few.
+#[test]
+fn no_block_says_what_nobody_looks_after() {
+    let readme = readme();
+    let mut lines = readme.lines();
+    let mut plain = Vec::new();
+    while let Some(line) = lines.next() {
+        let Some(kind) = line.strip_prefix("```") else { continue };
+        let block: Vec<&str> = lines.by_ref().take_while(|line| *line != "```").collect();
+        if kind.is_empty() {
+            plain.push(block.first().copied().unwrap_or_default());
+        }
+    }
+    for first in &plain {
+        assert!(
+            PRINTED_BY_NONE.iter().any(|(known, _)| first.starts_with(known)),
+            "`{first}`: write ```text behind its command, so that the two are compared"
+        );
+    }
+    assert_eq!(plain.len(), PRINTED_BY_NONE.len(), "{plain:?}");
+}
+
 #[test]
 fn every_picture_is_there_and_small() {
     let readme = readme();

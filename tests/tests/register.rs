@@ -145,6 +145,11 @@ fn page_of(shop: &Shop) {
     bytes.push(0);
     fs::write(&log, bytes).expect("written");
     assert!(page(&[]).1.contains("is not the log that was recorded"));
+    // It is there, and cannot be read.
+    fs::remove_file(&log).expect("it was there");
+    fs::create_dir(&log).expect("made");
+    let told = page(&[]).1;
+    assert!(told.contains("cannot be read: ") && !told.contains("no longer at"), "{told}");
 }
 
 #[test]
@@ -344,6 +349,53 @@ fn a_full_disk_and_a_read_only_one_are_told_apart() {
     assert_eq!(ran.err().matches("ended 2").count(), 2, "{}", ran.err());
     assert_eq!(ran.out().matches("OUTSIDE THE PROCEDURE").count(), 2, "both replays are shown");
     assert!(ran.out().contains("TJ-1"), "and what was recorded is found: {}", ran.out());
+}
+
+/// Reading needs no room: what was recorded is found, and what is refused says why.
+#[test]
+fn on_a_full_disk_what_was_recorded_can_be_looked_up() {
+    let shop = Shop::new();
+    fs::create_dir(shop.path("disk")).expect("a folder");
+    // Once as the last program left it, once with what a killed one left in the write-ahead log.
+    let script = "mount -t tmpfs -o size=600k none disk || exit 99; cp $2* disk/; \
+                  dd if=/dev/zero of=disk/fill bs=1k 2>/dev/null; r=disk/$2; \
+                  for words in 'find R' 'check R' 'show R --serial TJ-1' 'export R tables' ; do \
+                  \"$1\" register $(echo \"$words\" | sed s,R,$r,); echo \"ended $?\" >&2; done; \
+                  \"$1\" trend --register $r >&2; echo \"trend $?\" >&2; \
+                  \"$1\" replay joint.csv.gz -p p.toml --register $r >/dev/null; echo \"replay $?\" >&2; \
+                  cmp $2 $r && cmp $2-wal $r-wal";
+    let (whole, cut) = (shop.filled(&["TJ-1", "TJ-2"]), shop.path("cut.register"));
+    let mut register = Register::open(&whole).expect("it is one");
+    for serial in ["TJ-3", "TJ-4"] {
+        assert!(registered::add(&mut register, serial).expect("added"));
+    }
+    for ending in ["", "-wal"] {
+        let beside = |path: &Path| PathBuf::from(format!("{}{ending}", path.display()));
+        fs::copy(beside(&whole), beside(&cut)).expect("copied");
+    }
+    drop(register);
+    fs::write(shop.path("shop.register-wal"), "").expect("written");
+    assert!(fs::metadata(shop.path("cut.register-wal")).expect("there").len() > 0);
+    for name in ["shop.register", "cut.register"] {
+        let _ = fs::remove_dir_all(shop.path("tables"));
+        let mut command = Command::new("unshare");
+        command.args(["-m", "sh", "-c", script, "sh"]).arg(program::path()).arg(name);
+        let ran = command.current_dir(shop.0.path()).env("XDG_CONFIG_HOME", shop.0.path()).output();
+        let Some(ran) = ran.ok().filter(|ran| ran.status.code() != Some(99)) else {
+            eprintln!("skipped: no right to mount a disk");
+            return;
+        };
+        let ran = Ran(ran);
+        let (out, err) = (ran.out(), ran.err());
+        assert_eq!(err.matches("ended 0").count(), 4, "{name}: {out}{err}");
+        for serial in ["TJ-1", "TJ-2", "TJ-3", "TJ-4"] {
+            assert!(out.contains(serial), "{name}, {serial}: {out}{err}");
+        }
+        assert!(out.contains("4 logs, 4 judgements, 4 joints"), "{name}: {out}");
+        assert!(!err.contains("trend 2"), "{name}: {err}");
+        assert!(err.contains("the disk is full") && err.contains("replay 2"), "{name}: {err}");
+        assert!(!err.contains("I/O"), "{name}: {err}");
+    }
 }
 
 #[test]

@@ -276,3 +276,37 @@ fn after_a_log_that_ends_in_a_stop_no_alarm_stands_and_nothing_can_be_done() {
         assert!(told.starts_with("HTTP/1.1 409 ") && told.contains("the log has ended"), "{told}");
     }
 }
+
+/// A board that never answers is left as one that has: with a last line and the exit code of what is not proven.
+#[test]
+fn a_watch_that_is_ended_before_the_board_has_answered_says_so() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for signal in ["-TERM", "-INT"] {
+        let silent = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+        let address = silent.local_addr().expect("bound").to_string();
+        let mut child = Command::new(program::path())
+            .args(["watch", "--tcp", &address, "--json"])
+            .current_dir(folder.path())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("it runs");
+        // It connects when it is ready for signals.
+        let link = silent.accept().expect("it connects");
+        let told = Command::new("kill").args([signal, &child.id().to_string()]).status();
+        assert!(told.expect("it runs").success());
+        let begun = Instant::now();
+        let ended = program::ended_within(&mut child, Duration::from_secs(20)).expect("it ends");
+        assert!(begun.elapsed() < Duration::from_secs(5), "{signal}: {:?}", begun.elapsed());
+        let output = child.wait_with_output().expect("ended");
+        let (said, words) =
+            (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
+        drop(link);
+        assert_eq!(ended.code(), Some(3), "{signal}: {said}{words}");
+        let last: serde_json::Value =
+            serde_json::from_str(said.lines().last().expect("a line")).expect("JSON");
+        assert_eq!((&last["event"], &last["outcome"]), (&"end".into(), &"not proven".into()), "{signal}");
+        assert_eq!(last["reasons"], serde_json::json!(["no-state"]), "{signal}");
+        assert!(words.contains("there was no link to the board yet"), "{signal}: {words}");
+    }
+}

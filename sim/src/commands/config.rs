@@ -20,6 +20,7 @@ pub struct ConfigArguments {
 #[derive(Subcommand)]
 enum Change {
     /// Save the units to show values in
+    #[command(after_help = "Example:\n  bandward config units inch")]
     Units {
         /// The units
         system: UnitSystem,

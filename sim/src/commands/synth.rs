@@ -12,6 +12,7 @@ use crate::output::{STANDARD_STREAM, named};
 use crate::process::truth::HabitTruth;
 use crate::process::truth::truth_path;
 use crate::process::{HabitKind, Kind, Scenario, Truth};
+use crate::threads;
 use crate::trace::writer::TraceWriter;
 use anyhow::bail;
 use bandward::Rule;
@@ -139,7 +140,10 @@ fn write_trace(scenario: &Scenario, path: &Path) -> anyhow::Result<(u64, Truth, 
     let mut writer = TraceWriter::create(path, scenario.channels)?;
     let progress = ProgressBar::new_spinner();
     progress.set_style(ProgressStyle::with_template("{spinner} {msg}")?);
-    progress.enable_steady_tick(Duration::from_millis(120));
+    // The clock of the bar is a thread of its own.
+    if threads::may_start() {
+        progress.enable_steady_tick(Duration::from_millis(120));
+    }
     let mut rows = scenario.rows();
     let mut count = 0_u64;
     for row in rows.by_ref() {

@@ -6,6 +6,7 @@
 
 use super::band_history::{BandHistory, Live};
 use super::flutter::Flutter;
+use super::gathered::{Gathered, Kind};
 use super::series::{Measurand, Point, Window, quantile, series, usual};
 use crate::alarm::Alarm;
 use crate::raw::value;
@@ -28,6 +29,8 @@ pub struct Scene<'r> {
     pub courses: &'r [BandHistory],
     /// What was read of each channel while it moved.
     pub live: &'r [Live; Channel::COUNT],
+    /// What was gathered of all of them.
+    pub gathered: Gathered,
 }
 
 /// What calls for a cause.
@@ -86,10 +89,15 @@ impl<'r> Case<'r> {
         // Between bands of one setting there is no contrast: advice is enough.
         let range = self.scene.range(subject, elsewhere.is_none());
         let seen = elsewhere.or_else(|| {
-            let believed = |course: &&BandHistory| self.scene.believes(course.band, subject.channel());
-            let others = self.scene.courses.iter().filter(|course| course.band != self.band).filter(believed);
-            let all = others.flat_map(|course| series(course, subject));
-            let value = quantile(all.map(|point| point.value).collect(), 0.5)?;
+            let gather = || {
+                let believed = |course: &BandHistory| self.scene.believes(course.band, subject.channel());
+                let points = |course: &BandHistory| {
+                    if believed(course) { series(course, subject) } else { Vec::new() }
+                };
+                self.scene.of_each(|course| points(course).into_iter().map(|point| point.value))
+            };
+            let (_, value) = self.scene.gathered.of_others(Kind::Level, subject as u8, self.band, gather);
+            let value = value?;
             Some(Usual { value, of: "the other bands" })
         });
         match (seen, range) {
@@ -179,6 +187,11 @@ impl Scene<'_> {
         let stays = record.step_over.is_some_and(|step| value(step).abs() < least_mm / 4.0);
         let is_soon = record.start_us.saturating_sub(before.end_us) < STRUCK_ANEW_US;
         (before.ending == Ending::BrokenOff && stays && is_soon).then_some((before, record))
+    }
+    /// Values of each band, with its number.
+    pub fn of_each<V: Iterator<Item = f64>>(&self, values: impl Fn(&BandHistory) -> V) -> Vec<(f64, u16)> {
+        let of = |course| values(course).map(|value| (value, course.band));
+        self.courses.iter().flat_map(of).collect()
     }
     /// The course of a band.
     pub fn course(&self, band: u16) -> Option<&BandHistory> {

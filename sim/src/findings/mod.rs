@@ -17,12 +17,14 @@ pub mod band_history;
 mod case;
 pub mod evidence;
 mod flutter;
+mod gathered;
 mod half_cycles;
 mod pattern;
 mod seen;
 mod series;
 mod sign;
 mod standing;
+mod swing;
 pub mod table;
 
 use crate::alarm::Alarm;
@@ -32,6 +34,7 @@ use bandward::{BandRecord, Channel, Procedure, Rule, Severity};
 use case::{Caller, Case, Scene};
 use evidence::Evidence;
 use flutter::{Flutter, Quiet, flutters};
+use gathered::Gathered;
 use seen::ADVISED;
 use series::Window;
 use std::collections::HashMap;
@@ -122,7 +125,8 @@ pub fn find(
     }
     let about_measuring = alarms.iter().filter(|alarm| alarm.rule.is_about_measuring());
     let disbelieved = about_measuring.filter_map(|alarm| Some((alarm.band, alarm.channel?))).collect();
-    let scene = Scene { procedure, records, first_alarms, disbelieved, courses, live };
+    let gathered = Gathered::default();
+    let scene = Scene { procedure, records, first_alarms, disbelieved, courses, live, gathered };
     let quiet = Quiet::of(courses, |band, channel| scene.believes(band, channel));
     let is_arc_seen = |band| [Channel::Current, Channel::Voltage].iter().all(|&of| scene.believes(band, of));
     let flutters: Vec<Vec<Flutter>> = courses

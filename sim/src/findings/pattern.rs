@@ -8,8 +8,10 @@
 use super::band_history::BandHistory;
 use super::case::Case;
 use super::evidence::Evidence;
+use super::gathered::Kind;
 use super::seen::{Seen, UNSEEN, ramp};
 use super::series::{Measurand, Point, Way, Window, departure, points, quantile, series, usual};
+use super::swing::{Swing, swing};
 use crate::raw::seconds;
 use bandward::Channel;
 
@@ -58,26 +60,33 @@ fn differences(points: &[Point], wanted: impl Fn(&Point) -> bool) -> Vec<f64> {
 /// Median of what points differ from their neighbours by, in and outside the window.
 fn unevenness(case: &Case<'_>, all: &[Point], subject: Measurand) -> Option<(f64, f64)> {
     let inside = differences(all, |point| point.is_in(case.window));
-    let mut outside = differences(all, |point| !point.is_in(case.window));
-    if outside.len() * 8 < all.len() {
-        let others = case.scene.courses.iter().filter(|course| course.band != case.band);
-        outside = others.flat_map(|course| differences(&series(course, subject), |_| true)).collect();
-    }
-    if inside.len() < LEAST_DIFFERENCES || outside.len() < LEAST_DIFFERENCES {
+    let outside = differences(all, |point| !point.is_in(case.window));
+    let (count, normal) = if outside.len() * 8 < all.len() {
+        let gather = || {
+            let of = |course: &BandHistory| differences(&series(course, subject), |_| true);
+            case.scene.of_each(|course| of(course).into_iter())
+        };
+        case.scene.gathered.of_others(Kind::Difference, subject as u8, case.band, gather)
+    } else {
+        (outside.len(), quantile(outside, 0.5))
+    };
+    if inside.len() < LEAST_DIFFERENCES || count < LEAST_DIFFERENCES {
         return None;
     }
-    quantile(inside, 0.5).zip(quantile(outside, 0.5)).filter(|&(_, normal)| normal > 0.0)
+    quantile(inside, 0.5).zip(normal).filter(|&(_, normal)| normal > 0.0)
 }
 
 /// Scatter within the stretches of the window, against that of the quietest of the joint.
 fn fast_scatter(case: &Case<'_>, channel: Channel) -> Option<f64> {
     let of = |course: &BandHistory| points(course, |stretch| stretch.of(channel).variance());
-    let inside = of(case.course?).into_iter().filter(|point| point.is_in(case.window));
-    let inside = quantile(inside.map(|point| point.value).collect(), 0.5)?;
-    let outside = case.scene.courses.iter().flat_map(|course| {
-        of(course).into_iter().filter(|point| course.band != case.band || !point.is_in(case.window))
-    });
-    let outside = quantile(outside.map(|point| point.value).collect(), 0.5)?;
+    let (inside, rest): (Vec<_>, Vec<_>) =
+        of(case.course?).into_iter().partition(|point| point.is_in(case.window));
+    let inside = quantile(inside.into_iter().map(|point| point.value).collect(), 0.5)?;
+    let value = |point: Point| point.value;
+    let gather = || case.scene.of_each(|course| of(course).into_iter().map(value));
+    let all = case.scene.gathered.sorted(Kind::Scatter, channel as u8, gather);
+    let others = all.iter().filter(|&&(_, band)| band != case.band).map(|&(value, _)| value);
+    let outside = quantile(others.chain(rest.into_iter().map(value)).collect(), 0.5)?;
     (outside > 0.0).then(|| (inside / outside).sqrt())
 }
 
@@ -168,45 +177,6 @@ pub fn comes_back(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
     Some(Seen { degree: CAME_BACK * (1.0 - slow) * large, evidence: Some(evidence) })
 }
 
-/// One swing a turn.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Swing {
-    /// Half of it, against the mean.
-    size: f64,
-    /// Share of the variance that it explains.
-    explained: f64,
-    /// Where on the pipe it is highest, degrees.
-    highest_deg: f64,
-}
-
-/// The first harmonic over the band's first full turn.
-fn swing(course: &BandHistory, subject: Measurand) -> Option<Swing> {
-    let all = series(course, subject);
-    let angle = |point: &Point| Some(f64::midpoint(point.from_deg?, point.to_deg?));
-    let turn: Vec<(f64, f64)> = all
-        .iter()
-        .filter_map(|point| Some((angle(point)?, point.value)))
-        .filter(|&(deg, _)| deg <= 360.0)
-        .collect();
-    let covered = turn.last()?.0 - turn.first()?.0;
-    let count = turn.len() as f64;
-    if covered < 300.0 || count < 12.0 {
-        return None;
-    }
-    let mean = turn.iter().map(|&(_, value)| value).sum::<f64>() / count;
-    let project = |wave: fn(f64) -> f64| {
-        2.0 / count * turn.iter().map(|&(deg, value)| (value - mean) * wave(deg.to_radians())).sum::<f64>()
-    };
-    let (cosine, sine) = (project(f64::cos), project(f64::sin));
-    let variance = turn.iter().map(|&(_, value)| (value - mean).powi(2)).sum::<f64>() / count;
-    let half = cosine.hypot(sine);
-    (variance > 0.0 && mean > 0.0).then(|| Swing {
-        size: half / mean,
-        explained: half * half / 2.0 / variance,
-        highest_deg: course.on_the_pipe_deg(sine.atan2(cosine).to_degrees()),
-    })
-}
-
 fn apart_deg(a: f64, b: f64) -> f64 {
     ((a - b + 180.0).rem_euclid(360.0) - 180.0).abs()
 }
@@ -217,13 +187,13 @@ pub fn once_a_turn(case: &Case<'_>, subject: Measurand) -> Option<Seen> {
     let Some(own) = swing(course, subject) else { return Some(UNSEEN) };
     let strength =
         |it: &Swing| ramp(it.explained, EXPLAINED.0, EXPLAINED.1) * ramp(it.size, SWING.0, SWING.1);
-    let others: Vec<Swing> = case
-        .scene
-        .courses
-        .iter()
-        .filter(|other| other.band != case.band)
-        .filter_map(|other| swing(other, subject))
-        .collect();
+    let gather = || {
+        let swings = case.scene.courses.iter().filter_map(|other| Some((other.band, swing(other, subject)?)));
+        swings.collect()
+    };
+    let all = case.scene.gathered.swings(subject as u8, gather);
+    let others: Vec<Swing> =
+        all.iter().filter(|(band, _)| *band != case.band).map(|&(_, swing)| swing).collect();
     // One band alone cannot tell a place of the pipe from a time of the band.
     if others.is_empty() {
         return Some(UNSEEN);

@@ -86,8 +86,9 @@ pub fn at_nothing(case: &Case<'_>) -> Option<Seen> {
     let course = case.course?;
     let now = quantile(inside(case)?.filter_map(|stretch| size(course, stretch, channel)).collect(), 0.5)?;
     // Where it shows nothing all along the band, what it showed on another one is usual.
-    let usual =
-        case.scene.courses.iter().filter_map(|course| usual_size(course, channel)).fold(0.0, f64::max);
+    let usual = case.scene.gathered.largest(channel, || {
+        case.scene.courses.iter().filter_map(|course| usual_size(course, channel)).fold(0.0, f64::max)
+    });
     if usual <= 0.0 {
         return Some(UNSEEN);
     }

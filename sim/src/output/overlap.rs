@@ -9,11 +9,12 @@ use super::STANDARD_STREAM;
 use super::place::Destination;
 use super::printable::named;
 use anyhow::bail;
+use std::collections::HashMap;
 use std::fs::{File, Metadata};
 use std::path::{Path, PathBuf};
 
 /// What tells a file from every other.
-#[derive(PartialEq)]
+#[derive(PartialEq, Eq, Hash)]
 enum Identity {
     /// A file that is there.
     #[cfg(unix)]
@@ -30,7 +31,7 @@ pub fn refuse_overlap(
     inputs: &[(&str, impl AsRef<Path>)],
     outputs: &[(&str, impl AsRef<Path>)],
 ) -> anyhow::Result<()> {
-    let mut taken: Vec<(Identity, String)> = standard_output().into_iter().collect();
+    let mut taken: HashMap<Identity, String> = standard_output().into_iter().collect();
     for (what, path) in outputs {
         let path = path.as_ref();
         if path.as_os_str() == STANDARD_STREAM {
@@ -38,15 +39,15 @@ pub fn refuse_overlap(
         }
         let Some(identity) = identity(path) else { continue };
         let told = format!("{what} {}", named(path));
-        if let Some((_, other)) = taken.iter().find(|(other, _)| *other == identity) {
+        if let Some(other) = taken.get(&identity) {
             bail!("{told} is the same file as {other}: give each output a name of its own");
         }
-        taken.push((identity, told));
+        taken.insert(identity, told);
     }
     for (what, path) in inputs {
         let path = path.as_ref();
         let Some(identity) = identity(path) else { continue };
-        if let Some((_, output)) = taken.iter().find(|(output, _)| *output == identity) {
+        if let Some(output) = taken.get(&identity) {
             bail!(
                 "{output} is the same file as {what} {}, which it would replace: give it another name",
                 named(path)

@@ -13,6 +13,12 @@ pub fn reason(error: &io::Error) -> String {
         io::ErrorKind::NotFound => NO_SUCH_FILE.into(),
         io::ErrorKind::PermissionDenied => "you may not read or write it".into(),
         io::ErrorKind::UnexpectedEof => "the data end too soon: the file is cut off".into(),
-        _ => error.to_string(),
+        io::ErrorKind::StorageFull => "the disk is full".into(),
+        io::ErrorKind::AlreadyExists => "it is already there; choose another name, or move it away".into(),
+        _ => {
+            let told = error.to_string();
+            let number = error.raw_os_error().map(|number| format!(" (os error {number})"));
+            number.and_then(|number| told.strip_suffix(&number)).unwrap_or(&told).to_owned()
+        }
     }
 }

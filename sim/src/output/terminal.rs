@@ -6,7 +6,7 @@
 
 use super::printable::{of_json, of_plain_text, of_text};
 use anyhow::anyhow;
-use serde_json::Value;
+use serde::Serialize;
 use std::io::{self, ErrorKind, Write};
 
 /// Writes text, styles and all where there is a terminal, to standard output.
@@ -31,7 +31,7 @@ pub fn say_line(text: &str) -> anyhow::Result<()> {
 ///
 /// # Errors
 /// As [`say`].
-pub fn say_json(value: &Value) -> anyhow::Result<()> {
+pub fn say_json(value: &impl Serialize) -> anyhow::Result<()> {
     raw(&(of_json(&serde_json::to_string_pretty(value)?) + "\n"))
 }
 
@@ -39,8 +39,8 @@ pub fn say_json(value: &Value) -> anyhow::Result<()> {
 ///
 /// # Errors
 /// As [`say`].
-pub fn say_json_line(value: &Value) -> anyhow::Result<()> {
-    raw(&(of_json(&value.to_string()) + "\n"))
+pub fn say_json_line(value: &impl Serialize) -> anyhow::Result<()> {
+    raw(&(of_json(&serde_json::to_string(value)?) + "\n"))
 }
 
 /// Writes text that is no message but a product, as it is: a script.

@@ -8,6 +8,7 @@
 use super::address::BrokerAddress;
 use super::desk::{Desk, Next, STATE};
 use super::login::Login;
+use crate::threads;
 use rumqttc::{AsyncClient, ConnectionError, Event, EventLoop, LastWill, MqttOptions, Outgoing, Packet, QoS};
 use rumqttc::{ConnectReturnCode, StateError, Transport};
 use serde_json::Value;
@@ -83,7 +84,7 @@ impl Publisher {
         let shared = Arc::new(Shared { desk: Mutex::new(desk), is_new: Notify::new() });
         let runtime = tokio::runtime::Builder::new_current_thread().enable_io().enable_time().build()?;
         let theirs = shared.clone();
-        let thread = std::thread::Builder::new().spawn(move || {
+        let thread = threads::start(move || {
             runtime.block_on(keep_up(&theirs, &options, &topic));
             // A name that is still looked up is not waited for.
             runtime.shutdown_background();

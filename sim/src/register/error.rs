@@ -4,8 +4,11 @@
 //! Never: hides what `SQLite` said where it is none of the known troubles.
 
 use super::version::VERSION;
+use crate::output::named;
 use rusqlite::ErrorCode;
 use std::fmt;
+use std::io::{ErrorKind, Write as _};
+use std::path::Path;
 
 /// What is wrong.
 #[derive(Debug)]
@@ -52,21 +55,33 @@ pub(super) fn is_busy(error: &rusqlite::Error) -> bool {
     matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked))
 }
 
+/// Room that `SQLite` takes at once for what programs share (its file format, "The WAL-Index File Format"), bytes.
+const AT_ONCE: usize = 1 << 15;
+
+/// Is the disk on which this file lies full?
+fn is_full(path: &Path) -> bool {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let tried = tempfile::tempfile_in(folder).and_then(|mut file| file.write_all(&[0; AT_ONCE]));
+    tried.is_err_and(|error| matches!(error.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded))
+}
+
 impl RegisterError {
     /// Of what `SQLite` says about a file.
-    pub(super) fn of(file: &str, error: rusqlite::Error) -> Self {
+    pub(super) fn of(path: &Path, error: rusqlite::Error) -> Self {
         let trouble = match error.sqlite_error_code() {
             _ if is_busy(&error) => Trouble::Busy,
             Some(ErrorCode::DiskFull) => Trouble::Full,
             Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied | ErrorCode::CannotOpen) => {
                 Trouble::ReadOnly
             }
+            // Not each way in which it needs room has that name.
+            Some(ErrorCode::SystemIoFailure) if is_full(path) => Trouble::Full,
             Some(ErrorCode::SystemIoFailure) => Trouble::Disk(error.to_string()),
             Some(ErrorCode::DatabaseCorrupt) => Trouble::Damaged(error.to_string()),
             Some(ErrorCode::NotADatabase) => Trouble::NoRegister,
             _ => Trouble::Other(error),
         };
-        Self { file: file.to_owned(), trouble }
+        Self { file: named(path), trouble }
     }
     /// Would the next log meet with it too?
     pub const fn is_lasting(&self) -> bool {

@@ -3,7 +3,7 @@
 //! Decides: how it is locked and written down: a write-ahead log, but on a network drive a rollback journal; every
 //! commit on the disk before it is told; how long other programs are waited for.
 //! Assumes: the disk has written what it says it has.
-//! Never: makes a file that was only to be read, nor looks at every page: `check` does.
+//! Never: makes a file that was only to be read, nor needs room on the disk for that; nor looks at every page: `check` does.
 
 use super::error::{RegisterError, Trouble, is_busy};
 use super::network::is_on_network;
@@ -11,9 +11,10 @@ use super::schema::{self, Kind};
 use super::version::VERSION;
 use crate::output::named;
 use crate::output::terminal::remark;
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, Result};
 use std::fmt::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::thread::sleep;
 use std::time::Duration;
 
@@ -27,7 +28,9 @@ const TRIES: i32 = 1200;
 /// An open register.
 pub struct Register {
     pub(super) connection: Connection,
-    pub(super) file: String,
+    path: PathBuf,
+    /// It was opened to be read without a word to the disk.
+    is_untouched: bool,
 }
 
 impl Register {
@@ -48,7 +51,7 @@ impl Register {
         }
         Ok(register)
     }
-    /// Opens one to look things up; it may lie on a disk that cannot be written to.
+    /// Opens one to look things up; it may lie on a disk that cannot be written to, or is full.
     ///
     /// # Errors
     /// What is wrong with it, or there is none.
@@ -59,6 +62,10 @@ impl Register {
         }
         match Self::writable(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
             Err(RegisterError { trouble: Trouble::ReadOnly, .. }) => Self::read_only(path, file),
+            // With a write-ahead log even reading takes room, for what is shared with other programs.
+            Err(error @ RegisterError { trouble: Trouble::Full | Trouble::Disk(_), .. }) => {
+                Self::read_alone(path, &file).or_else(|_| Self::read_only(path, file)).map_err(|_| error)
+            }
             opened => opened,
         }
     }
@@ -80,45 +87,80 @@ impl Register {
                 connection
             }))
         });
-        Self::of(opened, file)
+        Self::of(opened, path, file, false)
+    }
+    /// Shared with no other program, so that what would be shared is in memory (`SQLite`: "Use of WAL Without
+    /// Shared-Memory").
+    fn read_alone(path: &Path, file: &str) -> std::result::Result<Self, RegisterError> {
+        // Before anything looks at the file.
+        let first = "PRAGMA locking_mode = EXCLUSIVE; PRAGMA query_only = ON;";
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE;
+        let opened = connect_after(path, flags, file, first).and_then(|connection| {
+            connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
+            Ok((schema::kind(&connection)?, connection))
+        });
+        Self::of(opened.map(of_this_version), path, file.to_owned(), true)
     }
     fn read_only(path: &Path, file: String) -> std::result::Result<Self, RegisterError> {
         let opened = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY, &file)
             .and_then(|connection| Ok((schema::kind(&connection)?, connection)))
             // With a write-ahead log even reading writes, beside the file; if nobody can, nobody does.
             .or_else(|_| {
+                if has_log(path) {
+                    remark(&format!(
+                        "note: register {file}: what was added last may be missing: its write-ahead log cannot be read \
+                         on this disk"
+                    ));
+                }
                 let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
                 let connection = connect(Path::new(&unchanging(path)), flags, &file)?;
                 Ok((schema::kind(&connection)?, connection))
             });
-        let opened = opened.map(|(kind, connection)| match kind? {
-            Kind::Register(VERSION) => Ok(connection),
-            Kind::Register(older) => Err(Trouble::Older(older)),
-            Kind::Empty => Err(Trouble::NoRegister),
-        });
-        Self::of(opened, file)
+        Self::of(opened.map(of_this_version), path, file, true)
     }
     fn of(
         opened: Result<std::result::Result<Connection, Trouble>>,
+        path: &Path,
         file: String,
+        is_untouched: bool,
     ) -> std::result::Result<Self, RegisterError> {
         match opened {
-            Ok(Ok(connection)) => Ok(Self { connection, file }),
+            Ok(Ok(connection)) => Ok(Self { connection, path: path.to_owned(), is_untouched }),
             Ok(Err(trouble)) => Err(RegisterError { file, trouble }),
-            Err(error) => Err(RegisterError::of(&file, error)),
+            Err(error) => Err(RegisterError::of(path, error)),
         }
     }
     /// An error that says which file it is about.
     pub(super) fn told<T>(&self, result: Result<T>) -> std::result::Result<T, RegisterError> {
-        result.map_err(|error| RegisterError::of(&self.file, error))
+        result.map_err(|error| RegisterError::of(&self.path, error))
     }
 }
 
 impl Drop for Register {
     /// So that a copy of the file alone is whole.
     fn drop(&mut self) {
-        write_through(&self.connection);
+        if !self.is_untouched {
+            write_through(&self.connection);
+        }
     }
+}
+
+/// One that cannot be brought up to date must not need it.
+fn of_this_version(
+    (kind, connection): (std::result::Result<Kind, Trouble>, Connection),
+) -> std::result::Result<Connection, Trouble> {
+    match kind? {
+        Kind::Register(VERSION) => Ok(connection),
+        Kind::Register(older) => Err(Trouble::Older(older)),
+        Kind::Empty => Err(Trouble::NoRegister),
+    }
+}
+
+/// Does something stand in its write-ahead log?
+fn has_log(path: &Path) -> bool {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    std::fs::metadata(log).is_ok_and(|log| log.len() > 0)
 }
 
 /// Brings what is in the write-ahead log into the file itself, as far as no other program is in the way: nobody waits
@@ -128,6 +170,11 @@ fn write_through(connection: &Connection) {
 }
 
 fn connect(path: &Path, flags: OpenFlags, file: &str) -> Result<Connection> {
+    connect_after(path, flags, file, "")
+}
+
+/// The same, after these settings.
+fn connect_after(path: &Path, flags: OpenFlags, file: &str, first: &str) -> Result<Connection> {
     // A whole path, so that none is taken for an address: SQLite reads `file:...` as one.
     let is_address = flags.contains(OpenFlags::SQLITE_OPEN_URI);
     let whole =
@@ -135,6 +182,7 @@ fn connect(path: &Path, flags: OpenFlags, file: &str) -> Result<Connection> {
     let mut connection = Connection::open_with_flags(whole, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
     let file = file.to_owned();
     connection.busy_handler(Some(move |tries| wait(tries, &file)))?;
+    connection.execute_batch(first)?;
     connection.execute_batch(
         "PRAGMA foreign_keys = ON; PRAGMA synchronous = FULL; PRAGMA fullfsync = ON; \
          PRAGMA checkpoint_fullfsync = ON; PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;",

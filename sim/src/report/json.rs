@@ -21,10 +21,60 @@ use bandward::record::proof::Proof;
 use bandward::rule::RuleSet;
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, Channel, JointRecord, Rule, Severity};
+use serde::ser::{Serialize, SerializeMap as _, Serializer};
 use serde_json::{Map, Value, json};
 
 /// The whole replay.
 pub fn replay(replay: &Replay) -> Value {
+    Told::of(replay).whole()
+}
+
+/// A replay as it is written: its alarms, of which a log may have tens of thousands, one after another.
+pub struct Told<'r> {
+    /// All of it but the alarms, which have their place.
+    pub object: Value,
+    alarms: &'r [Alarm],
+}
+
+impl<'r> Told<'r> {
+    /// Of a replay.
+    pub fn of(replay: &'r Replay) -> Self {
+        Self { object: without_alarms(replay), alarms: &replay.alarms }
+    }
+    /// All of it in memory, where an alarm takes some ten times the room of its text.
+    pub fn whole(self) -> Value {
+        let Self { mut object, alarms } = self;
+        object[ALARMS] = alarms.iter().map(alarm).collect();
+        object
+    }
+}
+
+impl Serialize for Told<'_> {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        let fields = self.object.as_object();
+        let mut map = to.serialize_map(fields.map(Map::len))?;
+        for (key, value) in fields.into_iter().flatten() {
+            if key == ALARMS {
+                map.serialize_entry(key, &Alarms(self.alarms))?;
+            } else {
+                map.serialize_entry(key, value)?;
+            }
+        }
+        map.end()
+    }
+}
+
+struct Alarms<'r>(&'r [Alarm]);
+
+impl Serialize for Alarms<'_> {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(self.0.iter().map(alarm))
+    }
+}
+
+const ALARMS: &str = "alarms";
+
+fn without_alarms(replay: &Replay) -> Value {
     let rate_hz = sample_rate_hz(replay);
     let not_judged = |&(rule, reason): &(Rule, _)| json!({ "rule": rule.name(), "reason": meaning::reason(reason, rate_hz) });
     json!({
@@ -44,7 +94,7 @@ pub fn replay(replay: &Replay) -> Value {
         "joints": replay.joints.iter().map(|record| joint_of(replay, record)).collect::<Vec<_>>(),
         "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
         "bands": replay.bands.iter().map(|record| band_of(replay, record)).collect::<Vec<_>>(),
-        "alarms": replay.alarms.iter().map(alarm).collect::<Vec<_>>(),
+        ALARMS: null,
         "findings": replay.findings.iter().map(finding).collect::<Vec<_>>(),
         "context": replay.dossier.identity.context.json(),
         "identity": identity::json(&replay.dossier.identity),

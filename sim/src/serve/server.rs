@@ -10,6 +10,7 @@ use super::answer::{Desk, answer};
 use super::feed::Progress;
 use super::limits::sender;
 use super::published::Published;
+use crate::threads;
 use anyhow::Context as _;
 use hyper::body::Bytes;
 use hyper::server::conn::http1;
@@ -82,9 +83,9 @@ impl PageServer {
         let desk = Arc::new(Desk::new(tokens.clone(), seen, to_acts, readers.clone()));
         let (stop, stopped) = oneshot::channel();
         let runtime = tokio::runtime::Builder::new_current_thread().enable_io().enable_time().build()?;
-        let thread = std::thread::spawn(move || {
+        let thread = threads::start(move || {
             runtime.block_on(serve(listener, desk, stopped));
-        });
+        })?;
         let (states, stop, thread) = (Some(states), Some(stop), Some(thread));
         Ok(Self { address, tokens, started, count: 0, states, acts, readers, stop, thread })
     }

@@ -39,7 +39,7 @@ mod wide_text;
 pub mod writer;
 
 pub use heading::bare_unit;
-pub use provenance::Provenance;
+pub use provenance::{Provenance, Standing};
 pub use row::Row;
 pub use writer::TraceWriter;
 
@@ -52,7 +52,7 @@ use early::EarlyClock;
 use fault::Faults;
 use marks::{Mark, Marks};
 use parquet_reader::ParquetRows;
-use provenance::{Standing, Witness};
+use provenance::Witness;
 use row_times::RowTimes;
 use set_back::SetBack;
 use slow_temperature::SlowTemperature;
@@ -172,6 +172,8 @@ pub struct TraceReader {
     standing: Option<Standing>,
     /// Hashes what is read, where that was asked for.
     witness: Option<Witness>,
+    /// What that found to have happened to the file.
+    changed: Option<String>,
 }
 
 /// Opens a trace and reads so much of it that its header is known.
@@ -366,6 +368,7 @@ impl TraceReader {
             early,
             standing,
             witness: None,
+            changed: None,
         })
     }
     /// What is known of the trace at once.
@@ -379,7 +382,11 @@ impl TraceReader {
     /// What the reader left unread cannot be read.
     pub fn provenance(&mut self) -> io::Result<Option<Provenance>> {
         let is_in_order = matches!(self.rows, Rows::Text(_));
-        self.witness.as_mut().map(|witness| witness.provenance(is_in_order)).transpose()
+        let told = self.witness.as_mut().map(|witness| witness.provenance(is_in_order)).transpose()?;
+        if let Some(Provenance { changed: changed @ Some(_), .. }) = &told {
+            self.changed.clone_from(changed);
+        }
+        Ok(told)
     }
     /// What the log itself says about its joints, in the columns that the layout names for it; complete once every
     /// row has been read.
@@ -395,11 +402,15 @@ impl TraceReader {
     pub fn set_backs(&self) -> &[SetBack] {
         self.rows.set_backs()
     }
-    /// What of the log cannot be judged: rows, by their times, and channels of whose unit it says otherwise than the
-    /// layout. Complete once every row has been read.
+    /// What of the log cannot be judged: rows, by their times, channels of whose unit it says otherwise than the
+    /// layout, and all of it where its file changed meanwhile: what was read is then no log that anybody has. Complete
+    /// once every row has been read, and [`Self::provenance`] was asked for.
     pub fn doubts(&self) -> Vec<String> {
         let units = self.rows.unit_doubts().iter().cloned();
-        self.order.costs(self.set_backs()).into_iter().chain(units).collect()
+        let changed = self.change().map(|change| {
+            format!("the file of the log changed: {change}; replay it again when nobody writes to it")
+        });
+        self.order.costs(self.set_backs()).into_iter().chain(units).chain(changed).collect()
     }
     /// A row as it is given: with an angle where the log has a speed, and no temperature of long ago.
     #[inline]
@@ -453,7 +464,11 @@ impl TraceReader {
     }
     /// What has happened to the file since it was opened, in words.
     pub fn change(&self) -> Option<String> {
-        self.standing.as_ref().and_then(Standing::change)
+        self.changed.clone().or_else(|| self.standing.as_ref().and_then(Standing::change))
+    }
+    /// The file as it was opened, which tells of changes also when the rows are read elsewhere.
+    pub fn standing(&self) -> Option<Standing> {
+        self.standing.clone()
     }
     /// What a person should know about the trace that is no fault: columns ignored, rows that
     /// were short. Complete once every row has been read.

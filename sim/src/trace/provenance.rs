@@ -41,21 +41,33 @@ fn own(hash: &Mutex<Hash>) -> MutexGuard<'_, Hash> {
 }
 
 /// A file while it is read.
-pub(super) struct Standing {
-    file: File,
+#[derive(Clone)]
+pub struct Standing {
+    file: Arc<File>,
     before: Metadata,
 }
 
 impl Standing {
     /// As it is now; none of a pipe or a device.
     pub(super) fn of(file: &File) -> io::Result<Option<Self>> {
-        let standing = Self { file: file.try_clone()?, before: file.metadata()? };
+        let standing = Self { file: Arc::new(file.try_clone()?), before: file.metadata()? };
         Ok(Some(standing).filter(|standing| standing.before.is_file()))
     }
+    /// As it is now, of standard input where that is a file.
+    #[cfg(unix)]
+    pub(super) fn of_standard_input() -> Option<Self> {
+        use std::os::fd::AsFd as _;
+        let file = File::from(io::stdin().as_fd().try_clone_to_owned().ok()?);
+        Self::of(&file).ok()?
+    }
+    #[cfg(not(unix))]
+    pub(super) fn of_standard_input() -> Option<Self> {
+        None
+    }
     /// What has happened to it since, in words.
-    pub(super) fn change(&self) -> Option<String> {
+    pub fn change(&self) -> Option<String> {
         let after = self.file.metadata().ok()?;
-        change(&self.before, &after, after.len()).map(|told| format!("{told} while it was read"))
+        change(&self.before, &after, after.len())
     }
 }
 
@@ -88,8 +100,7 @@ impl Witness {
         }
         // The rest, where the reader was content before the end.
         hash.read(&mut *file)?;
-        let changed = change(before, &file.metadata()?, hash.bytes())
-            .map(|told| format!("{told} while it was read; replay it again when it stands still"));
+        let changed = change(before, &file.metadata()?, hash.bytes());
         Ok(Provenance { bytes: hash.bytes(), sha256: hash.hexadecimal(), changed })
     }
 }
@@ -105,5 +116,5 @@ fn change(before: &Metadata, after: &Metadata, read: u64) -> Option<String> {
         std::cmp::Ordering::Equal if read != last => format!("{read} bytes were read of {last}"),
         std::cmp::Ordering::Equal => return None,
     };
-    Some(told)
+    Some(format!("{told} while it was read"))
 }

@@ -44,7 +44,8 @@ const LOOKED_AT: usize = 512;
 pub fn open(path: &Path, shown: &str) -> Result<(Source, Option<Standing>), InputErrors> {
     let cannot_open = |error: io::Error| refusal(shown, CANNOT_OPEN, &error);
     if path.as_os_str() == STANDARD_STREAM {
-        return Ok((unpack(io::stdin(), None, shown)?, None));
+        let standing = Standing::of_standard_input();
+        return Ok((unpack(io::stdin(), None, shown)?, standing));
     }
     let file = open_file(path, shown)?;
     let standing = Standing::of(&file).map_err(cannot_open)?;
@@ -59,8 +60,9 @@ pub fn open(path: &Path, shown: &str) -> Result<(Source, Option<Standing>), Inpu
 pub fn open_witnessed(path: &Path, shown: &str) -> Result<(Source, Option<Standing>, Witness), InputErrors> {
     let cannot_open = |error: io::Error| refusal(shown, CANNOT_OPEN, &error);
     if path.as_os_str() == STANDARD_STREAM {
+        let standing = Standing::of_standard_input();
         let (input, witness) = Witness::of(io::stdin(), None).map_err(cannot_open)?;
-        return Ok((unpack(input, None, shown)?, None, witness));
+        return Ok((unpack(input, None, shown)?, standing, witness));
     }
     let file = open_file(path, shown)?;
     let standing = Standing::of(&file).map_err(cannot_open)?;

@@ -15,6 +15,7 @@ use crate::fleet::FleetArguments;
 use crate::input::hash::Hash;
 use crate::input::layout::Layout;
 use crate::raw::seconds;
+use crate::threads;
 use anyhow::{Context as _, bail};
 use bandward::{Procedure, Rule, Severity};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -100,6 +101,7 @@ impl<'a> Bench<'a> {
     /// # Errors
     /// A scenario or the faults of a trace cannot be read.
     pub fn new(traces: &[PathBuf], setting: Setting<'a>) -> anyhow::Result<Self> {
+        threads::make_pool();
         let mut inputs = Vec::new();
         for path in traces {
             inputs.extend(Input::of(path, setting.seeds.as_ref())?);
@@ -284,6 +286,9 @@ fn progress(length: usize, what: &'static str) -> anyhow::Result<ProgressBar> {
     progress
         .set_style(ProgressStyle::with_template("{spinner} {msg} {pos} of {len} traces {wide_bar} {eta}")?);
     progress.set_message(what);
-    progress.enable_steady_tick(Duration::from_millis(120));
+    // The clock of the bar is a thread of its own.
+    if threads::may_start() {
+        progress.enable_steady_tick(Duration::from_millis(120));
+    }
     Ok(progress)
 }

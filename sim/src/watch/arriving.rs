@@ -5,8 +5,10 @@
 //! Never: holds more than `MOST_WAITING` rows: a stream that is faster waits until they are taken.
 
 use crate::input::diagnostic::InputErrors;
+use crate::threads;
 use crate::trace::{Row, TraceHeader, TraceReader};
 use anyhow::anyhow;
+use std::io;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -46,13 +48,16 @@ pub struct Arriving {
 
 impl Arriving {
     /// Begins to open and to read it.
-    pub fn begin(open: impl FnOnce() -> anyhow::Result<TraceReader> + Send + 'static) -> Self {
+    ///
+    /// # Errors
+    /// The machine refuses a thread for it.
+    pub fn begin(open: impl FnOnce() -> anyhow::Result<TraceReader> + Send + 'static) -> io::Result<Self> {
         let ((to_header, header), (to, rows)) = (sync_channel(1), sync_channel(MOST_WAITING));
         let newest_us = Arc::<AtomicU64>::default();
         let stream = Stream { rows, newest_us: newest_us.clone() };
         // It ends with the trace or with the program, whichever is first.
-        std::thread::spawn(move || read(open, &to_header, &to, &newest_us));
-        Self { header, stream }
+        threads::start(move || read(open, &to_header, &to, &newest_us))?;
+        Ok(Self { header, stream })
     }
     /// What is known of the trace, if that comes within `wait`.
     ///

@@ -11,6 +11,7 @@ use super::ending::Ending;
 use super::order::{CompletedOrder, Order, carry_out};
 use crate::link::session::PATIENCE;
 use crate::link::{Link, LinkLost, Report, Session};
+use crate::threads;
 use anyhow::{anyhow, bail};
 use bandward::link::Counts;
 use bandward::link::upload::crc_of;
@@ -123,7 +124,7 @@ impl LinkKeeper {
         thread.started = Instant::now();
         // From here on somebody takes what is said.
         thread.say.is_heard.store(true, Ordering::Relaxed);
-        let thread = std::thread::spawn(move || thread.run(session));
+        let thread = threads::start(move || thread.run(session))?;
         Ok(Self { orders, said, thread })
     }
     /// Gives an order; how it went is said later.
@@ -213,7 +214,7 @@ impl Thread {
     fn open(&self) -> anyhow::Result<Link> {
         let (to, opened) = channel();
         let board = self.board.clone();
-        std::thread::spawn(move || to.send(Link::open(&board)).is_ok());
+        threads::start(move || to.send(Link::open(&board)).is_ok())?;
         loop {
             match opened.recv_timeout(LOOK) {
                 Ok(link) => return link,

@@ -7,6 +7,7 @@
 
 use super::screen;
 use super::view::View;
+use crate::threads;
 use ratatui::DefaultTerminal;
 use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
@@ -62,7 +63,7 @@ impl Terminal {
         let coloured = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         let (to, keys) = sync_channel(MOST_KEYS);
         // It ends with the program.
-        std::thread::spawn(move || read_keys(&to));
+        threads::start(move || read_keys(&to)).inspect_err(|_| put_back())?;
         Ok(Self { window: Some(window), keys, coloured })
     }
     /// Draws a view, in whatever size the window has now; false where the terminal is gone.

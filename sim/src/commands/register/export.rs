@@ -15,6 +15,7 @@ use std::path::PathBuf;
 
 /// Writes the tables as Parquet, a folder a machine, day and joint; `bandward trend FOLDER` reads them
 #[derive(Args)]
+#[command(after_help = "Example:\n  bandward register export shop.register tables")]
 pub(super) struct ExportArguments {
     /// The register
     register: PathBuf,

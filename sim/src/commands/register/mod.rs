@@ -49,6 +49,7 @@ enum Task {
 
 /// Lists joints, those welded last first
 #[derive(Args)]
+#[command(after_help = "Example:\n  bandward register find shop.register --machine bay-2 --from 2026-03-01")]
 struct FindArguments {
     /// The register
     register: PathBuf,
@@ -67,6 +68,7 @@ struct FindArguments {
 
 /// Looks at every page and row: is anything damaged?
 #[derive(Args)]
+#[command(after_help = "Example:\n  bandward register check shop.register")]
 struct CheckArguments {
     /// The register
     register: PathBuf,

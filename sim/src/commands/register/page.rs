@@ -13,7 +13,7 @@ use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::terminal::remark;
-use crate::output::{self, named};
+use crate::output::{self, named, reason};
 use crate::recording::Recorder;
 use crate::register::{Document, Stored};
 use crate::report::{self, Report};
@@ -23,6 +23,7 @@ use anyhow::Context as _;
 use bandward::Procedure;
 use serde_json::Value;
 use std::fs::File;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// Writes it; `log` is where the log lies now, where that was said.
@@ -56,8 +57,15 @@ fn log_of(stored: &Stored, log: Option<&Path>) -> anyhow::Result<Result<PathBuf,
         Err(error) if log.is_some() => {
             return Err(error).with_context(|| format!("cannot read the log {}", named(&path)));
         }
-        Err(_) => {
+        Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => {
             return Ok(Err(format!("its log is no longer at {}; --log FILE says where it is", named(&path))));
+        }
+        Err(error) => {
+            return Ok(Err(format!(
+                "its log {} cannot be read: {}; --log FILE names a copy of it",
+                named(&path),
+                reason(&error)
+            )));
         }
         Ok(()) => {}
     }
@@ -78,6 +86,7 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<R
     let mut recorder = Recorder::new(reader.header());
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let mut replay = replay(&mut reader, &judge_by, Some(&mut recorder))?;
+    let provenance = reader.provenance().with_context(|| format!("cannot read {} to its end", named(log)))?;
     let setup = setup(stored, procedure.as_ref())?;
     replay.attach(&Sources {
         options: &stated(&stored.record["context"]),
@@ -102,7 +111,6 @@ fn from_log(stored: &Stored, log: &Path, system: UnitSystem) -> anyhow::Result<R
             missing.kind
         )));
     }
-    let provenance = reader.provenance().with_context(|| format!("cannot read {} to its end", named(log)))?;
     let then = stored.record["outcome"].as_str().unwrap_or_default();
     if replay.outcome().name() != then {
         remark(&format!(

@@ -17,6 +17,9 @@ use std::path::{Path, PathBuf};
 
 /// Shows a joint whole, from the register alone; its page with the traces from its log, where that is still there
 #[derive(Args)]
+#[command(
+    after_help = "Example:\n  bandward register show shop.register --serial TJ-1042 --report joint.html"
+)]
 #[command(group(clap::ArgGroup::new("which").required(true).args(["joint", "serial"])))]
 pub(super) struct ShowArguments {
     /// The register

@@ -1,6 +1,7 @@
 //! The options of `bandward replay`.
 
 use super::found::Found;
+use super::pages;
 use crate::commands::context::ContextArguments;
 use crate::commands::pictures::PictureArguments;
 use crate::fleet::{FleetArguments, is_table};
@@ -72,12 +73,14 @@ impl ReplayArguments {
     pub(super) fn written(&self) -> Vec<&Path> {
         self.fleet.folder().into_iter().chain(self.pictures.report()).collect()
     }
-    /// What is written, each with its option.
+    /// What is written, each with its option; of many logs each page.
     ///
     /// # Errors
     /// One of them is a table among those of `--parquet`.
-    pub(super) fn outputs(&self) -> anyhow::Result<Vec<(&'static str, Cow<'_, Path>)>> {
+    pub(super) fn outputs(&self, found: &Found) -> anyhow::Result<Vec<(&'static str, Cow<'_, Path>)>> {
         let pictures = self.pictures.outputs();
+        let pages = self.pictures.report().filter(|_| found.is_many);
+        let pages = pages.map(|folder| pages::paths(folder, &found.logs)).unwrap_or_default();
         let place = |path: &Path| std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
         let tables = self.fleet.folder().map(place);
         if let Some((option, path)) = pictures.iter().find(|(_, path)| {
@@ -86,6 +89,7 @@ impl ReplayArguments {
             bail!("{option} {} is a table that --parquet writes: give it another name", named(path));
         }
         let outputs = pictures.into_iter().map(|(option, path)| (option, Cow::Borrowed(path)));
+        let outputs = outputs.chain(pages.into_iter().map(|page| ("the page", Cow::Owned(page))));
         #[cfg(feature = "register")]
         let outputs = outputs.chain(self.register.iter().flat_map(|path| register::files(path)));
         Ok(outputs.collect())

@@ -20,7 +20,7 @@ pub fn write_tables(arguments: &ReplayArguments, case: &Case, replayed: &Replaye
     }
     let replay = &replayed.replay;
     // By the record, so that a register exports the same folders.
-    let [machine, welded_at] = first_joint(&replayed.json(case));
+    let [machine, welded_at] = first_joint(&replayed.told(case).object);
     let tables = arguments.fleet.tables(&replay.trace.path, machine.as_deref(), welded_at.as_deref())?;
     let Some(mut tables) = tables else { return Ok(()) };
     for band in &replay.bands {

@@ -18,10 +18,12 @@ use crate::output::terminal::{remark, say, say_json_line};
 use crate::own_fault::own_fault;
 use crate::report::{self, shift_json};
 use crate::shift::{Failure, Shift};
+use crate::threads;
 use anyhow::{Context as _, bail};
 use indicatif::{ProgressBar, ProgressStyle};
 use pages::Index;
-use serde_json::Value;
+use serde::Serialize;
+use serde_json::value::{RawValue, to_raw_value};
 use std::io::{self, BufRead as _, BufReader, Seek as _, Write as _};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::Duration;
@@ -39,7 +41,7 @@ enum Done {
 /// What is shown of a log.
 enum Shown {
     Text(String),
-    Json(Value),
+    Json(Box<RawValue>),
 }
 
 /// Replays all of them.
@@ -70,8 +72,11 @@ fn done(arguments: &ReplayArguments, case: &Case, piece: &Piece) -> anyhow::Resu
     }
     // The largest part of it; nobody needs it any more.
     replayed.recording = None;
-    let shown =
-        if arguments.json { Shown::Json(replayed.json(case)) } else { Shown::Text(replayed.text(case)) };
+    let shown = if arguments.json {
+        Shown::Json(to_raw_value(&replayed.told(case))?)
+    } else {
+        Shown::Text(replayed.text(case))
+    };
     Ok(Done::Replayed { replayed: Box::new(replayed), shown, page: page.cloned() })
 }
 
@@ -100,13 +105,16 @@ struct Many<'a> {
 
 impl<'a> Many<'a> {
     fn new(arguments: &'a ReplayArguments, case: &'a Case, found: &Found) -> anyhow::Result<Self> {
-        let index = arguments.pictures.report().map(|folder| Index::new(folder, found)).transpose()?;
+        let index = arguments.pictures.report().map(Index::new).transpose()?;
         let progress = ProgressBar::new(found.logs.len() as u64);
         progress.set_style(ProgressStyle::with_template(
             "{spinner} {pos} of {len} logs, {msg} {wide_bar} {eta} left",
         )?);
         progress.set_message(done_so_far(&Shift::default()));
-        progress.enable_steady_tick(Duration::from_millis(120));
+        // The clock of the bar is a thread of its own.
+        if threads::may_start() {
+            progress.enable_steady_tick(Duration::from_millis(120));
+        }
         let shift =
             Shift { passed_over: found.passed_over, named_again: found.named_again, ..Shift::default() };
         Ok(Self {
@@ -158,7 +166,7 @@ impl<'a> Many<'a> {
             Shown::Text(text) => self.texts.write_all(format!("{text}\n").as_bytes()).context(NO_ROOM),
         }
     }
-    fn say_json(&self, value: &Value) -> anyhow::Result<()> {
+    fn say_json(&self, value: &impl Serialize) -> anyhow::Result<()> {
         self.progress.suspend(|| say_json_line(value))
     }
     /// Shows what needs all of them, and tells what it comes to.

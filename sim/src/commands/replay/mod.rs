@@ -38,7 +38,7 @@ pub fn run(arguments: &ReplayArguments, units: Option<UnitSystem>) -> anyhow::Re
     let found = Found::of(&arguments.traces, &arguments.written());
     arguments.pictures.check(found.is_many)?;
     arguments.context.check(found.is_many)?;
-    refuse_overlap(&arguments.inputs(&found), &arguments.outputs()?)?;
+    refuse_overlap(&arguments.inputs(&found), &arguments.outputs(&found)?)?;
     let case = Case::read(arguments, &found, units)?;
     match &found.logs[..] {
         [log] if !found.is_many => one::run(arguments, &case, log),

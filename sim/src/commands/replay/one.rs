@@ -20,7 +20,7 @@ pub fn run(arguments: &ReplayArguments, case: &Case, log: &Log) -> anyhow::Resul
     replayed.notes.iter().for_each(|note| remark(&format!("note: {note}")));
     files::write_tables(arguments, case, &replayed)?;
     // Whoever reads it may end after the first line: the files asked for are written nevertheless.
-    let told = if arguments.json { say_json(&replayed.json(case)) } else { say(&text(case, &replayed)) };
+    let told = if arguments.json { say_json(&replayed.told(case)) } else { say(&text(case, &replayed)) };
     files::draw(arguments, case, &replayed)?;
     #[cfg_attr(not(feature = "register"), expect(unused_mut))]
     let mut outcome = replayed.outcome();

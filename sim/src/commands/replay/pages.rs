@@ -2,17 +2,16 @@
 //!
 //! Decides: the names of the pages: those of the logs, numbered where two are alike.
 //! Assumes: nobody else writes into the folder meanwhile.
-//! Never: gives two logs one page, nor takes the place of a log.
+//! Never: gives two logs one page.
 
 use super::Log;
-use super::found::Found;
 use crate::input::procedure_file::ProcedureFile;
 use crate::output::terminal::remark;
 use crate::output::{Draft, cannot_write, make_folder, name, named};
 use crate::replay::Replay;
 use crate::report::page::shift;
 use crate::shift::{Failure, Shift};
-use anyhow::{Context as _, bail};
+use anyhow::Context as _;
 use std::collections::HashSet;
 use std::io::{self, Seek as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -27,12 +26,20 @@ const LONGEST: usize = 100;
 
 /// The logs, each with the name of its page where there are pages.
 pub fn pieces(logs: Vec<Log>, has_pages: bool) -> Vec<Piece> {
+    let names = if has_pages { names(&logs) } else { Vec::new() };
+    let mut names = names.into_iter();
+    logs.into_iter().map(|log| Piece { log, page: names.next() }).collect()
+}
+
+/// All pages in this folder: of each log its own, and the one that leads to them.
+pub fn paths(folder: &Path, logs: &[Log]) -> Vec<PathBuf> {
+    names(logs).iter().map(String::as_str).chain([INDEX]).map(|name| folder.join(name)).collect()
+}
+
+/// The name of the page of each log.
+fn names(logs: &[Log]) -> Vec<String> {
     let mut taken = HashSet::from(["index".to_owned()]);
-    let mut piece = |log: Log| {
-        let page = has_pages.then(|| format!("{}.html", unlike(&stem(&log), &mut taken)));
-        Piece { log, page }
-    };
-    logs.into_iter().map(&mut piece).collect()
+    logs.iter().map(|log| format!("{}.html", unlike(&stem(log), &mut taken))).collect()
 }
 
 /// What stands for a log in names: its own without folder and ending, in letters that need no care anywhere.
@@ -65,20 +72,9 @@ impl Index {
     /// Makes the folder.
     ///
     /// # Errors
-    /// The folder cannot be made, or a log lies in it by the name of a page.
-    pub fn new(folder: &Path, found: &Found) -> anyhow::Result<Self> {
+    /// The folder cannot be made.
+    pub fn new(folder: &Path) -> anyhow::Result<Self> {
         make_folder(folder)?;
-        let place = folder.canonicalize().ok();
-        let is_page =
-            |path: &&Path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("html"));
-        for log in found.files().filter(is_page) {
-            if log.canonicalize().ok().as_deref().and_then(Path::parent) == place.as_deref() {
-                bail!(
-                    "{} lies in the folder of the pages, where one might replace it: name another folder",
-                    named(log)
-                );
-            }
-        }
         Ok(Self { path: folder.join(INDEX), rows: tempfile::spooled_tempfile(IN_MEMORY) })
     }
     /// Takes the next log; without a page there was no row to draw.

@@ -149,7 +149,7 @@ impl RecordKeeper {
         let Some(from) = &replayed.provenance else {
             return Err(Some(told("its bytes are not known".to_owned())));
         };
-        if let Some(changed) = &from.changed {
+        if let Some(changed) = &replayed.changed {
             return Err(Some(told(changed.clone())));
         }
         let whole = replayed.path.as_deref().and_then(|path| std::path::absolute(path).ok());

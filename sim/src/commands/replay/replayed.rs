@@ -16,6 +16,7 @@ use crate::laid;
 use crate::recording::{Recorder, Recording};
 use crate::replay::Replay;
 use crate::report;
+use crate::report::json::Told;
 use crate::trace::{self, Provenance, TraceReader};
 use anyhow::{Context as _, bail};
 use indicatif::ProgressBar;
@@ -49,14 +50,19 @@ impl Replayed {
     }
     /// All of it as one object, for machines.
     pub fn json(&self, case: &Case) -> Value {
-        let mut object = report::json::replay(&self.replay);
+        self.told(case).whole()
+    }
+    /// The same as it is written.
+    pub fn told(&self, case: &Case) -> Told<'_> {
+        let mut told = Told::of(&self.replay);
+        let object = &mut told.object;
         if let (Some(setup), Some(procedure)) = (&case.setup, &case.procedure) {
             object["setup"] = report::setup::json(&setup.sheet, &setup.checked, procedure);
         }
         let mut warnings = case.procedure.as_ref().map(laid::warnings).unwrap_or_default();
         warnings.extend(self.changed.clone());
         object["warnings"] = warnings.into();
-        object
+        told
     }
     /// What people read of it, without what concerns the procedure as a whole.
     pub fn text(&self, case: &Case) -> String {
@@ -92,6 +98,9 @@ impl Log {
         let progress = if case.is_many { ProgressBar::hidden() } else { sign_of_life(&reader)? };
         let mut replay =
             run_through(&mut reader, &case.judge_by, recorder.as_mut(), &progress, !case.is_many)?;
+        // Before it is judged: what changes until then is no proof.
+        let provenance = self.provenance(&mut reader)?;
+        let changed = reader.change();
         replay.attach(&Sources {
             options: &case.claims,
             beside: Some(&beside),
@@ -104,9 +113,6 @@ impl Log {
         });
         case.context.refuse_unplaced(&replay.dossier)?;
         let mut notes = reader.warnings();
-        let provenance = self.provenance(&mut reader)?;
-        let changed = provenance.as_ref().and_then(|provenance| provenance.changed.clone());
-        let changed = changed.or_else(|| reader.change());
         notes.extend(changed.iter().map(|changed| format!("{}: {changed}", replay.trace.path)));
         Ok(Replayed {
             path: self.path().map(Path::to_owned),

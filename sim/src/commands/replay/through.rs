@@ -8,6 +8,7 @@ use crate::coarse_speed;
 use crate::output::terminal::remark;
 use crate::recording::Recorder;
 use crate::replay::{Replay, Replayer};
+use crate::threads;
 use crate::trace::TraceReader;
 use bandward::Procedure;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -56,7 +57,7 @@ pub(super) fn run_through(
             progress.set_position(count);
         }
     };
-    if is_alone && rayon::current_num_threads() > 1 { each_ahead(reader, take) } else { each(reader, take) }?;
+    if is_alone && threads::count() > 1 { each_ahead(reader, take) } else { each(reader, take) }?;
     progress.finish_and_clear();
     let mut replay = replayer.finish();
     replay.trace.set_backs = reader.set_backs().to_vec();

@@ -16,7 +16,7 @@ use crate::watch::due::Speed;
 use anyhow::bail;
 use clap::{ArgGroup, Args};
 use std::borrow::Cow;
-use std::io::IsTerminal as _;
+use std::io::{self, IsTerminal as _};
 use std::path::{Path, PathBuf};
 
 pub(super) fn speed(text: &str) -> Result<Speed, String> {
@@ -176,10 +176,14 @@ impl WatchArguments {
         read(self.trace.as_deref(), self.layout.as_deref(), trace::open)
     }
     /// A trace that may take for ever to come.
-    pub(super) fn stream(&self) -> Option<Arriving> {
+    ///
+    /// # Errors
+    /// The machine refuses a thread for it.
+    pub(super) fn stream(&self) -> io::Result<Option<Arriving>> {
         let (trace, layout) = (self.trace.clone(), self.layout.clone());
         is_stream(trace.as_deref())
             .then(|| Arriving::begin(move || read(trace.as_deref(), layout.as_deref(), trace::open_early)))
+            .transpose()
     }
 }
 

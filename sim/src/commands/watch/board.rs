@@ -19,6 +19,7 @@ use crate::output::name::unused;
 use crate::output::named;
 use crate::output::terminal::{remark, say_json_line, say_line};
 use crate::preferences;
+use crate::threads;
 use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
 use crate::watch::ending::Ending;
@@ -35,6 +36,8 @@ use std::time::{Duration, Instant};
 
 const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record";
 const KEYS_WITH_PAGE: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record  w page";
+/// Between two looks at whether there is a link, where nobody looks at a screen.
+const A_MOMENT: Duration = Duration::from_millis(10);
 /// Reports taken between two pictures.
 const MOST_AT_ONCE: usize = 1024;
 
@@ -63,18 +66,23 @@ pub(super) fn run(
     let bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
     let view = View { pace: pace.to_owned(), bands_planned, ..View::new(address.to_owned(), system, keys) };
     let (ending, mut screen) = (Ending::default(), None);
-    let keeper = if looks_on && !as_lines {
+    let keeper = if looks_on {
         ending.catch()?;
-        let mut opened = Screen { terminal: Terminal::open()?, view: view.clone() };
-        let Some(keeper) = opened.connect(address, plan, &remote, &ending)? else {
-            drop(opened);
+        if !as_lines {
+            screen = Some(Screen { terminal: Terminal::open()?, view: view.clone() });
+        }
+        let Some(keeper) = connect(screen.as_mut(), address, plan, &remote, &ending)? else {
+            drop(screen);
+            if as_lines {
+                let judged = remote.ledger().outcome();
+                say_json_line(&lines::end_of_board(judged, &remote.doubts(Instant::now()), None))?;
+            }
             if has_orders {
                 bail!("ended before there was a link to the board: nothing was done");
             }
             remark("not proven: there was no link to the board yet");
             return Ok(Outcome::NotProven);
         };
-        screen = Some(opened);
         keeper
     } else {
         LinkKeeper::start(address, plan, ending.clone())?
@@ -144,25 +152,39 @@ struct Screen {
 }
 
 impl Screen {
-    /// Connects meanwhile; none where somebody ends it before there is a link.
-    fn connect(
-        &mut self,
-        address: &str,
-        plan: LinkTasks,
-        remote: &Remote,
-        ending: &Ending,
-    ) -> anyhow::Result<Option<LinkKeeper>> {
-        let (address, heeded) = (address.to_owned(), ending.clone());
-        let connecting = std::thread::spawn(move || LinkKeeper::start(&address, plan, heeded));
-        while !connecting.is_finished() {
-            remote.show(&mut self.view, None, Instant::now());
-            let is_there = self.terminal.draw(&self.view);
-            if !is_there || ending.is_asked() || self.terminal.key(FRAME) == Some(Key::Quit) {
-                return Ok(None);
+    /// Shows that there is no link yet; false where the person who looks on ends it.
+    fn wait(&mut self, remote: &Remote) -> bool {
+        remote.show(&mut self.view, None, Instant::now());
+        self.terminal.draw(&self.view) && self.terminal.key(FRAME) != Some(Key::Quit)
+    }
+}
+
+/// Connects while a screen, where there is one, is shown; none where somebody ends it before there is a link.
+fn connect(
+    mut screen: Option<&mut Screen>,
+    address: &str,
+    plan: LinkTasks,
+    remote: &Remote,
+    ending: &Ending,
+) -> anyhow::Result<Option<LinkKeeper>> {
+    let (address, heeded) = (address.to_owned(), ending.clone());
+    let connecting = threads::start(move || LinkKeeper::start(&address, plan, heeded))?;
+    while !connecting.is_finished() {
+        let goes_on = match &mut screen {
+            Some(screen) => screen.wait(remote),
+            None => {
+                std::thread::sleep(A_MOMENT);
+                true
             }
+        };
+        if !goes_on || ending.is_asked() {
+            return Ok(None);
         }
-        let connected = connecting.join().unwrap_or_else(|_| bail!("the thread of the link has failed"));
-        connected.map(Some)
+    }
+    match connecting.join().unwrap_or_else(|_| bail!("the thread of the link has failed")) {
+        // Whoever is asked to end waits for no board any more, and says that there is none.
+        Err(_) if ending.is_asked() => Ok(None),
+        connected => connected.map(Some),
     }
 }
 

@@ -1,6 +1,6 @@
 //! How a watch ends.
 //!
-//! Decides: that nothing is proven where a board left a doubt, and what is told of it.
+//! Decides: that nothing is proven where a board left a doubt, or the file of a trace changed, and what is told of it.
 //! Never: makes better what is broken.
 
 use crate::commands::Outcome;
@@ -8,8 +8,15 @@ use crate::output::terminal::remark;
 use crate::watch::doubt::Doubt;
 use crate::watch::ledger::Ledger;
 
-pub(super) fn outcome(ledger: &Ledger) -> Outcome {
+fn outcome(ledger: &Ledger) -> Outcome {
     Outcome::of(ledger.outcome(), ledger.has_faults())
+}
+
+/// Of a watch of a trace, with what happened to its file meanwhile; tells that.
+pub(super) fn outcome_of_trace(ledger: &Ledger, change: Option<&str>) -> Outcome {
+    let Some(change) = change else { return outcome(ledger) };
+    remark(&format!("not proven: the file of the log changed: {change}"));
+    outcome(ledger).worse(Outcome::NotProven)
 }
 
 /// Of a watch of a board; tells the doubts.

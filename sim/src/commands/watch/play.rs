@@ -5,7 +5,7 @@
 //! Never: judges.
 
 use super::WatchArguments;
-use super::ending::outcome;
+use super::ending::outcome_of_trace;
 use super::frame::FRAME;
 use super::onlookers::Onlookers;
 use crate::commands::Outcome;
@@ -15,7 +15,7 @@ use crate::input::quantity::UnitSystem;
 use crate::output::named;
 use crate::output::terminal::{remark, say_json_line};
 use crate::preferences;
-use crate::trace::TraceHeader;
+use crate::trace::{Standing, TraceHeader};
 use crate::watch::arriving::Arriving;
 use crate::watch::due::{DueRows, Speed};
 use crate::watch::ending::Ending;
@@ -54,7 +54,7 @@ pub(super) fn run(
     let judge_by = procedure.as_ref().map_or_else(Procedure::new, |file| file.procedure.clone());
     let ending = Ending::default();
     let name = arguments.trace.as_ref().map_or_else(String::new, named);
-    let stream = arguments.stream();
+    let stream = arguments.stream()?;
     let is_stream = stream.is_some();
     let keys = match (is_stream, arguments.live.is_any()) {
         (false, false) => KEYS,
@@ -70,11 +70,11 @@ pub(super) fn run(
     view.bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
     let onlookers = Onlookers::start(arguments, false)?;
     let mut screen = Screen { terminal: None, view: arguments.has_screen().then(|| view.clone()) };
-    let (rows, header) = match stream {
+    let (rows, header, file) = match stream {
         None => {
             let reader = arguments.reader()?;
-            let header = reader.header().clone();
-            (DueRows::new(Box::new(reader)), header)
+            let (header, file) = (reader.header().clone(), reader.standing());
+            (DueRows::new(Box::new(reader)), header, file)
         }
         Some(stream) => {
             ending.catch()?;
@@ -87,7 +87,7 @@ pub(super) fn run(
                 }
                 return Ok(Outcome::of(outcome, false));
             };
-            (DueRows::of_stream(stream.stream()), header)
+            (DueRows::of_stream(stream.stream()), header, None)
         }
     };
     ending.catch()?;
@@ -96,7 +96,8 @@ pub(super) fn run(
     let view = View { source: header.path, ..screen.view.unwrap_or(view) };
     let timeliness = Timeliness::new(SILENCE.max(3 * period), Instant::now());
     let speed = if is_stream { Speed::Most } else { arguments.speed() };
-    let mut played = Played { player, view, procedure, onlookers, is_stream, speed, ending, timeliness };
+    let mut played =
+        Played { player, view, procedure, onlookers, is_stream, speed, ending, timeliness, file };
     if arguments.has_screen() {
         played.show(screen.terminal.map_or_else(Terminal::open, Ok)?)?;
     } else {
@@ -104,8 +105,9 @@ pub(super) fn run(
     }
     // Whoever ends it before the last row has not seen what is open then.
     played.player.finish();
+    let change = played.change();
     played.onlookers.end()?;
-    let found = outcome(played.player.ledger());
+    let found = outcome_of_trace(played.player.ledger(), change.as_deref());
     // Whoever named a procedure wanted a proof.
     if played.procedure.is_some() && played.player.ledger().outcome() == bandward::Outcome::NotAsked {
         remark("NOT JUDGED: the procedure limits nothing");
@@ -152,6 +154,8 @@ struct Played {
     speed: Speed,
     ending: Ending,
     timeliness: Timeliness,
+    /// The file of a trace that is there.
+    file: Option<Standing>,
 }
 
 impl Played {
@@ -170,7 +174,10 @@ impl Played {
             self.onlookers.print()?;
             if (self.player.is_over() || self.ending.is_asked()) && !is_told {
                 is_told = true;
-                say_json_line(&lines::end(self.player.ledger().outcome()))?;
+                let judged = self.player.ledger().outcome();
+                // A file that changed while it was read was not seen whole.
+                let least = self.change().map_or(judged, |_| bandward::Outcome::NotProven);
+                say_json_line(&lines::end(judged.max(least)))?;
             }
             // Somebody may look at a page of it.
             if self.ending.is_asked() || self.player.is_over() && !self.onlookers.page.is_served() {
@@ -185,6 +192,10 @@ impl Played {
                 std::thread::sleep(A_MOMENT);
             }
         }
+    }
+    /// What has happened to the file since it was opened.
+    fn change(&self) -> Option<String> {
+        self.file.as_ref().and_then(Standing::change)
     }
     fn take_news(&mut self) -> Vec<News> {
         let news = self.player.ledger_mut().take_news();

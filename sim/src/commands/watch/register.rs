@@ -18,6 +18,7 @@ use crate::register::{Entry, LogFile, Register, RegisterError};
 use crate::replay::{Keeper, Replay, TraceSummary};
 use crate::report;
 use crate::setup::JudgedSetup;
+use crate::threads;
 use crate::watch::keeper::LinkNews;
 use anstream::adapter::strip_str;
 use anyhow::bail;
@@ -111,7 +112,7 @@ impl JointRegistrar {
         let of_all = claims.iter().filter(|claim| claim.field == JointField::Machine).cloned().collect();
         let ((joints, take), (tell, told)) = (channel(), channel());
         let path = path.clone();
-        let thread = std::thread::spawn(move || write(&path, register, failure, &take, &tell));
+        let thread = threads::start(move || write(&path, register, failure, &take, &tell))?;
         Ok(Some(Self {
             board: board.to_owned(),
             said: Said { options, claims, beside, setup },
