@@ -38,7 +38,7 @@ impl Voice {
         }
         self.host.write_all(&bytes).is_ok()
     }
-    /// Answers greetings for as long; returns what else was asked, by name.
+    /// Answers greetings, and the telling of a date or a serial, for as long; returns what else was asked, by name.
     pub fn answer(&mut self, wait: Duration) -> Option<String> {
         self.host.set_read_timeout(Some(wait.max(Duration::from_millis(1)))).ok()?;
         let mut bytes = [0; 512];
@@ -50,7 +50,7 @@ impl Voice {
         let mut asked = (count == 0).then(|| "gone".to_owned());
         for &byte in &bytes[..count] {
             match self.receiver.push::<Request>(byte) {
-                Some(Request::Hello) => {
+                Some(Request::Hello | Request::SetDate { .. } | Request::NameJoint { .. }) => {
                     self.say(&Report::Ready { procedure_crc: 7 });
                 }
                 Some(Request::ReadJournal { .. }) => asked = Some("journal".to_owned()),
@@ -63,7 +63,7 @@ impl Voice {
     }
 }
 
-/// Starts one; `talk` is called once for every host, after its greeting. Returns its address.
+/// Starts one; `talk` is called once for every host, after its greeting and the date. Returns its address.
 ///
 /// # Panics
 /// There is no network on this machine.
@@ -73,7 +73,9 @@ pub fn start(mut talk: impl FnMut(&mut Voice) + Send + 'static) -> String {
     std::thread::spawn(move || {
         for host in listener.incoming().map_while(Result::ok) {
             let mut voice = Voice { host, sender: Sender::new(), receiver: Receiver::new() };
+            // The greeting, and the date, which every host tells but for one with a bench test.
             voice.answer(Duration::from_secs(5));
+            voice.answer(Duration::from_millis(200));
             talk(&mut voice);
         }
     });

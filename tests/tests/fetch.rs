@@ -3,6 +3,7 @@
 use bandward::delta::Encoder;
 use bandward::flash::journal::Kept;
 use bandward::link::{Refusal, Report};
+use bandward::record::stamp::Stamp;
 use bandward::{BandRecord, JointRecord, Outcome, Sample};
 use bandward_tests::fake_board;
 use bandward_tests::program::{ended_within, path, ran, run_in};
@@ -111,7 +112,11 @@ fn journal_of(numbers: &'static [u32], repeats: bool) -> String {
                         3 => Kept::Joint(JointRecord { joint: 1, bands: 3, ..JointRecord::default() }),
                         _ => Kept::Band(BandRecord { joint: 1, band, ..BandRecord::empty() }),
                     };
-                    let told = numbers.get(index).map(|&number| Report::Journal { number, record });
+                    let told = numbers.get(index).map(|&number| Report::Journal {
+                        number,
+                        record,
+                        stamp: Stamp::NONE,
+                    });
                     voice.say(&told.unwrap_or(Report::JournalEnd));
                 }
                 _ => {}
@@ -214,10 +219,10 @@ fn a_damaged_record_is_told_with_its_number_and_its_joint_is_not_proven() {
     let outcome = Outcome::Proven;
     let band = |number: u32| {
         let band = BandRecord { joint: 1, band: number as u16 + 1, outcome, ..BandRecord::empty() };
-        Report::Journal { number, record: Kept::Band(band) }
+        Report::Journal { number, record: Kept::Band(band), stamp: Stamp::NONE }
     };
     let joint = JointRecord { joint: 1, bands: 2, outcome, ..JointRecord::default() };
-    let joint = Report::Journal { number: 2, record: Kept::Joint(joint) };
+    let joint = Report::Journal { number: 2, record: Kept::Joint(joint), stamp: Stamp::NONE };
     let damaged = |number| Report::JournalDamaged { number };
     let cases = [
         (

@@ -5,6 +5,7 @@
 
 use bandward::flash::journal::Kept;
 use bandward::link::Report;
+use bandward::record::stamp::Stamp;
 use bandward_sim::demo;
 use bandward_sim::process::{Scenario, Targets};
 use bandward_sim::register::{Register, VERSION};
@@ -202,9 +203,9 @@ fn board(first: usize) -> String {
     fake_board::start(move |voice| {
         voice.say(&Report::Telemetry(telemetry(1)));
         for band in &replay.bands[first..] {
-            voice.say(&Report::Band(*band));
+            voice.say(&Report::Band { record: *band, stamp: Stamp::NONE });
         }
-        voice.say(&Report::Joint(replay.joints[0]));
+        voice.say(&Report::Joint { record: replay.joints[0], stamp: Stamp::NONE });
         let kept: Vec<Kept> = replay
             .bands
             .iter()
@@ -221,6 +222,7 @@ fn board(first: usize) -> String {
                     voice.say(&record.map_or(Report::JournalEnd, |record| Report::Journal {
                         number: next as u32,
                         record,
+                        stamp: Stamp::NONE,
                     }));
                 }
                 _ => {}
@@ -300,7 +302,7 @@ fn a_joint_of_which_a_band_was_not_heard_is_told_and_a_failing_register_ends_no_
     let silent = fake_board::start(wait);
     let wrong = shop.run(&format!("watch --tcp {silent} -p p.toml --register s.toml"), 2);
     assert!(wrong.err.contains("s.toml is no register"), "{}", wrong.err);
-    let without = shop.run(&format!("watch --tcp {silent} --serial TJ-5"), 2);
+    let without = shop.run(&format!("watch --tcp {silent} --operator AB"), 2);
     assert!(without.err.contains("--register"), "{}", without.err);
 }
 
