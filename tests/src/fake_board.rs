@@ -20,6 +20,10 @@ pub struct Voice {
     host: TcpStream,
     sender: Sender,
     receiver: Receiver,
+    /// The date that it was told, seconds since 1970.
+    pub utc_s: Option<u32>,
+    /// The serial of the joint that it was told.
+    pub serial: Option<String>,
 }
 
 impl Voice {
@@ -50,7 +54,15 @@ impl Voice {
         let mut asked = (count == 0).then(|| "gone".to_owned());
         for &byte in &bytes[..count] {
             match self.receiver.push::<Request>(byte) {
-                Some(Request::Hello | Request::SetDate { .. } | Request::NameJoint { .. }) => {
+                Some(Request::Hello) => {
+                    self.say(&Report::Ready { procedure_crc: 7 });
+                }
+                Some(Request::SetDate { utc_s }) => {
+                    self.utc_s = Some(utc_s);
+                    self.say(&Report::Ready { procedure_crc: 7 });
+                }
+                Some(Request::NameJoint { serial }) => {
+                    self.serial = Some(String::from_utf8_lossy(serial).into_owned());
                     self.say(&Report::Ready { procedure_crc: 7 });
                 }
                 Some(Request::ReadJournal { .. }) => asked = Some("journal".to_owned()),
@@ -72,7 +84,8 @@ pub fn start(mut talk: impl FnMut(&mut Voice) + Send + 'static) -> String {
     let address = listener.local_addr().expect("bound").to_string();
     std::thread::spawn(move || {
         for host in listener.incoming().map_while(Result::ok) {
-            let mut voice = Voice { host, sender: Sender::new(), receiver: Receiver::new() };
+            let (sender, receiver) = (Sender::new(), Receiver::new());
+            let mut voice = Voice { host, sender, receiver, utc_s: None, serial: None };
             // The greeting, and the date, which every host tells but for one with a bench test.
             voice.answer(Duration::from_secs(5));
             voice.answer(Duration::from_millis(200));

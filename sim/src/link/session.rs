@@ -146,7 +146,10 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
                 return Ok(None);
             }
             let Some(report) = self.link.poll(left.min(LOOK))? else { continue };
-            if let Report::Refused(refusal) = report {
+            // Of a date alone, and whoever told one goes on without.
+            if let Report::Refused(refusal) = report
+                && refusal != Refusal::NoSample
+            {
                 bail!(refusal);
             }
             if let Some(value) = answer(&report) {
@@ -360,16 +363,15 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// Tells the date and the time; true where the board took it. One that has no sample to count it from does not.
     ///
     /// # Errors
-    /// When the link is lost.
+    /// When the link is lost, or the board refuses all.
     pub fn set_date(&mut self, utc_s: u32) -> Result<bool> {
         self.link.send(&Request::SetDate { utc_s })?;
-        let answered =
-            self.wait_no_longer(DATE_PATIENCE, |report| matches!(report, Report::Ready { .. }).then_some(()));
-        match answered {
-            Ok(taken) => Ok(taken.is_some()),
-            Err(error) if error.is::<Refusal>() => Ok(false),
-            Err(error) => Err(error),
-        }
+        let taken = self.wait_no_longer(DATE_PATIENCE, |report| match report {
+            Report::Ready { .. } => Some(true),
+            Report::Refused(Refusal::NoSample) => Some(false),
+            _ => None,
+        })?;
+        Ok(taken.unwrap_or(false))
     }
     /// Tells the serial of the joint that is being welded, or comes next.
     ///

@@ -215,11 +215,11 @@ impl Thread {
         let link = self.open()?;
         let (mut session, procedure_crc) =
             Session::open_within(patience, link, listener as Listener, self.ending.flag())?;
+        self.say(LinkNews::Linked { procedure_crc });
         if self.bench.is_none() {
             // In a bench test it would be that of its samples.
             session.set_date(u32::try_from(Timestamp::now().as_second())?)?;
         }
-        self.say(LinkNews::Linked { procedure_crc });
         Ok(session)
     }
     /// A line that takes long to open is not waited for by somebody who ends it.
