@@ -74,7 +74,7 @@ fn assert_state(shop: &mut Shop, told: &Telemetry) {
     let state = read(shop, "state");
     let turned = told.position.turned.map(FixedPoint::bits);
     let expected = [
-        ("map_version", 2),
+        ("map_version", 3),
         ("state", 1 + u16::from(told.is_bench)),
         ("relay_energised", told.outputs.relay_energised.into()),
         ("lamp", told.outputs.lamp as u16),
