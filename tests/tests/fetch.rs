@@ -293,7 +293,7 @@ fn a_board_is_told_the_date_and_which_joint_it_is() {
     }
     let refused = ran(desk.path(), &format!("{fetch} --serial 1234567890123456789012345"), 2);
     assert!(refused.err.contains("allowed: 1 to 24 printable characters of ASCII"), "{}", refused.err);
-    fs::write(desk.path().join("x.csv"), "time_s,current_a\n0,1\n").expect("written");
+    fs::write(desk.path().join("x.csv"), "time_s,current_a\n0,1\n1,1\n").expect("written");
     let refused = ran(desk.path(), &format!("watch x.csv --tcp {address} --serial TJ-7"), 2);
     assert!(refused.err.contains("--register"), "a bench test is of no joint: {}", refused.err);
 }

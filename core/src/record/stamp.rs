@@ -10,6 +10,7 @@ use core::fmt;
 pub const LONGEST_SERIAL: usize = 24;
 
 /// What a serial may be, in words.
+#[cfg(feature = "serde")]
 const ALLOWED: &str = "1 to 24 printable characters of ASCII";
 
 /// The serial of a pipe or tool joint.

@@ -105,6 +105,7 @@ impl ContextArguments {
         Beside::read(trace, self.joint_file.as_deref(), self.inspection.as_deref())
     }
     /// The serial of the joint.
+    #[cfg(feature = "register")]
     pub const fn serial(&self) -> Option<&Stated> {
         self.serial.as_ref()
     }
