@@ -13,6 +13,7 @@ mod records;
 mod refused;
 mod requests;
 mod service;
+mod stamping;
 mod telling;
 mod watcher;
 

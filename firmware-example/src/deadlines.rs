@@ -86,7 +86,7 @@ impl SlowLine {
         let count = match report {
             Report::Telemetry(_) => &mut heard.states,
             Report::Event(_) => &mut heard.events,
-            Report::Band(_) => &mut heard.bands,
+            Report::Band { .. } => &mut heard.bands,
             Report::BlackBox { .. } => &mut heard.blocks,
             Report::Journal { .. } => &mut heard.records,
             Report::UploadInForce { .. } => &mut heard.in_force,

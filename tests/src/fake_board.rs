@@ -20,6 +20,10 @@ pub struct Voice {
     host: TcpStream,
     sender: Sender,
     receiver: Receiver,
+    /// The date that it was told, seconds since 1970.
+    pub utc_s: Option<u32>,
+    /// The serial of the joint that it was told.
+    pub serial: Option<String>,
 }
 
 impl Voice {
@@ -38,7 +42,7 @@ impl Voice {
         }
         self.host.write_all(&bytes).is_ok()
     }
-    /// Answers greetings for as long; returns what else was asked, by name.
+    /// Answers greetings, and the telling of a date or a serial, for as long; returns what else was asked, by name.
     pub fn answer(&mut self, wait: Duration) -> Option<String> {
         self.host.set_read_timeout(Some(wait.max(Duration::from_millis(1)))).ok()?;
         let mut bytes = [0; 512];
@@ -53,6 +57,14 @@ impl Voice {
                 Some(Request::Hello) => {
                     self.say(&Report::Ready { procedure_crc: 7 });
                 }
+                Some(Request::SetDate { utc_s }) => {
+                    self.utc_s = Some(utc_s);
+                    self.say(&Report::Ready { procedure_crc: 7 });
+                }
+                Some(Request::NameJoint { serial }) => {
+                    self.serial = Some(String::from_utf8_lossy(serial).into_owned());
+                    self.say(&Report::Ready { procedure_crc: 7 });
+                }
                 Some(Request::ReadJournal { .. }) => asked = Some("journal".to_owned()),
                 Some(Request::ReadBlackBox { .. }) => asked = Some("black box".to_owned()),
                 Some(Request::ReleaseBlackBox) => asked = Some("release".to_owned()),
@@ -63,7 +75,7 @@ impl Voice {
     }
 }
 
-/// Starts one; `talk` is called once for every host, after its greeting. Returns its address.
+/// Starts one; `talk` is called once for every host, after its greeting and the date. Returns its address.
 ///
 /// # Panics
 /// There is no network on this machine.
@@ -72,8 +84,11 @@ pub fn start(mut talk: impl FnMut(&mut Voice) + Send + 'static) -> String {
     let address = listener.local_addr().expect("bound").to_string();
     std::thread::spawn(move || {
         for host in listener.incoming().map_while(Result::ok) {
-            let mut voice = Voice { host, sender: Sender::new(), receiver: Receiver::new() };
+            let (sender, receiver) = (Sender::new(), Receiver::new());
+            let mut voice = Voice { host, sender, receiver, utc_s: None, serial: None };
+            // The greeting, and the date, which every host tells but for one with a bench test.
             voice.answer(Duration::from_secs(5));
+            voice.answer(Duration::from_millis(200));
             talk(&mut voice);
         }
     });

@@ -6,7 +6,7 @@
 
 use crate::flash::Flash;
 use crate::watched_flash::{Control, Watched};
-use bandward::flash::journal::Kept;
+use bandward::flash::journal::{Kept, Stamped};
 use bandward::link::frame::{LONGEST_FRAME, crc};
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
@@ -320,12 +320,17 @@ impl Bench {
     }
     /// Reads the whole journal, record by record.
     pub fn read_journal(&mut self) -> Vec<(u32, Kept)> {
-        let mut kept: Vec<(u32, Kept)> = Vec::new();
+        self.read_stamped().into_iter().map(|(number, stamped)| (number, stamped.record)).collect()
+    }
+    /// As [`Self::read_journal`], with what was told of each.
+    pub fn read_stamped(&mut self) -> Vec<(u32, Stamped)> {
+        let mut kept: Vec<(u32, Stamped)> = Vec::new();
         loop {
             let from = kept.last().map_or(0, |(number, _)| number + 1);
             let before = kept.len();
             kept.extend(self.ask(&Request::ReadJournal { from }).into_iter().filter_map(|report| {
-                if let Report::Journal { number, record } = report { Some((number, record)) } else { None }
+                let Report::Journal { number, record, stamp } = report else { return None };
+                Some((number, Stamped { record, stamp }))
             }));
             if kept.len() == before {
                 return kept;

@@ -21,6 +21,7 @@ mod board_modbus_map;
 mod board_never;
 mod board_restart;
 mod board_split;
+mod board_stamps;
 mod board_wiring;
 mod bounded;
 mod broken_files;

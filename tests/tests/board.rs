@@ -2,7 +2,7 @@
 //! host, to the last bit, and takes no harm from what may happen to a link.
 
 use bandward::event::{Event, Sink};
-use bandward::flash::journal::Kept;
+use bandward::flash::journal::{Kept, Stamped};
 use bandward::link::upload::crc_of;
 use bandward::link::{Request, Sender};
 use bandward::procedure::{Limits, Range};
@@ -91,8 +91,12 @@ impl Bench {
         for report in self.heard.borrow_mut().drain(..) {
             match report {
                 Report::Event(event) => told.event(&event),
-                Report::Band(record) | Report::Bench(Kept::BenchBand(record)) => told.band(&record),
-                Report::Joint(record) | Report::Bench(Kept::BenchJoint(record)) => told.joint(&record),
+                Report::Band { record, .. } | Report::Bench { record: Kept::BenchBand(record), .. } => {
+                    told.band(&record)
+                }
+                Report::Joint { record, .. } | Report::Bench { record: Kept::BenchJoint(record), .. } => {
+                    told.joint(&record)
+                }
                 _ => {}
             }
         }
@@ -189,8 +193,9 @@ fn board_and_host_agree_on_the_demo_joint_to_the_bit() {
         let told = bench.told();
         assert_eq!(told, Told::by_host(&procedure, acquisition, &samples));
         // The journal has the same bands and after them the joint, each with a number of its own.
-        let whole = |kept: Vec<(u32, Option<Kept>)>| -> Vec<_> {
-            kept.into_iter().map(|(number, kept)| (number, kept.expect("it is not damaged"))).collect()
+        let whole = |kept: Vec<(u32, Option<Stamped>)>| -> Vec<_> {
+            let whole = |kept: Option<Stamped>| kept.expect("it is not damaged").record;
+            kept.into_iter().map(|(number, kept)| (number, whole(kept))).collect()
         };
         let kept = whole(bench.session.journal(0).unwrap().whole().unwrap());
         assert!(kept.iter().all(|(_, record)| record.is_bench()));
@@ -388,10 +393,10 @@ fn expected_words(report: &Report) -> Option<Vec<String>> {
             format!("{:?}", alarm.severity),
             format!("worst: {}", alarm.worst),
         ]),
-        Report::Band(record) => {
+        Report::Band { record, .. } => {
             Some(vec![format!("band {}", record.band), format!("{} samples", record.samples)])
         }
-        Report::Joint(record) => Some(vec![
+        Report::Joint { record, .. } => Some(vec![
             format!("joint {}", record.joint),
             format!("{} bands", record.bands),
             format!("{:?}", record.outcome),

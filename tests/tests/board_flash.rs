@@ -2,12 +2,13 @@
 //! procedure. Below is a checksum of the store; what is tested here is the entry itself, as a store without one, or
 //! a firmware with another form, would hand it over.
 
-use bandward::flash::journal::{FORM, Found, Journal, Kept};
+use bandward::flash::journal::{FORM, Found, Journal, Kept, Stamped};
 use bandward::flash::log::{Log, LogError};
 use bandward::flash::procedure_store::{self, ProcedureStore};
 use bandward::link::frame::crc;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::UploadError;
+use bandward::record::stamp::{Serial, Stamp};
 use bandward::{BandRecord, JointRecord, Rule};
 use bandward_tests::flash::Flash;
 use bandward_tests::host_machine::procedure;
@@ -15,10 +16,12 @@ use bandward_tests::host_machine::procedure;
 type Device = Flash<2, 4096, 4>;
 const RANGE: core::ops::Range<u32> = 0..Device::SIZE as u32;
 
-fn records() -> [Kept; 2] {
+fn records() -> [Stamped; 2] {
     let mut band = BandRecord { band: 3, start_us: 77_000_000, end_us: 99_000_000, ..BandRecord::default() };
     band.outside_us.set(Rule::GasLow, 123_456);
-    [Kept::Band(band), Kept::Joint(JointRecord { joint: 9, bands: 3, ..JointRecord::default() })]
+    let stamp = Stamp { began_utc_s: Some(1_795_816_000), serial: Serial::new(b"TJ 0417") };
+    let joint = JointRecord { joint: 9, bands: 3, ..JointRecord::default() };
+    [Stamped { record: Kept::Band(band), stamp }, Kept::Joint(joint).into()]
 }
 
 /// With a CRC-32 behind it.
@@ -28,12 +31,12 @@ fn sealed(body: Vec<u8>) -> Vec<u8> {
 }
 
 /// An entry as the journal writes it.
-fn entry(record: &Kept) -> Vec<u8> {
+fn entry(record: &Stamped) -> Vec<u8> {
     sealed(postcard::to_allocvec(&(FORM, 41_u32, Some(record))).unwrap())
 }
 
 /// Records in a journal with these entries.
-fn read(entries: &[Vec<u8>]) -> Vec<(u32, Kept)> {
+fn read(entries: &[Vec<u8>]) -> Vec<(u32, Stamped)> {
     let mut device: Flash<2, 65_536, 4> = Flash::new();
     let range = 0..131_072;
     let mut log = Log::new(&mut device, range.clone()).unwrap();

@@ -20,7 +20,7 @@ fn told(shop: &mut Shop) -> Vec<(u32, Option<u64>)> {
         let from = told.last().map_or(0, |(number, _)| number + 1);
         let said = shop.bench.ask(&Request::ReadJournal { from });
         let one = said.iter().find_map(|report| match report {
-            Report::Journal { number, record: Kept::Band(band) } => {
+            Report::Journal { number, record: Kept::Band(band), .. } => {
                 Some((*number, Some((band.arc_time_us + 500_000) / 1_000_000)))
             }
             Report::JournalDamaged { number } => Some((*number, None)),
@@ -154,10 +154,13 @@ fn a_bench_test_is_no_weld() {
     let mut said = shop.bench.bench_samples((1..).zip(steps).map(|(i, doing)| doing.at(i * PERIOD_US)));
     said.extend(shop.bench.ask(&Request::BenchEnd));
     assert!(
-        !said.iter().any(|report| matches!(report, Report::Band(_) | Report::Joint(_))),
+        !said.iter().any(|report| matches!(report, Report::Band { .. } | Report::Joint { .. })),
         "told as a weld"
     );
-    let told_bands = said.iter().filter(|report| matches!(report, Report::Bench(Kept::BenchBand(_)))).count();
+    let told_bands = said
+        .iter()
+        .filter(|report| matches!(report, Report::Bench { record: Kept::BenchBand(_), .. }))
+        .count();
     assert_eq!(told_bands, 1);
     let of = |band: &BandRecord| band.outcome;
     let bands: Vec<_> = shop

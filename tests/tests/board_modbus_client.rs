@@ -150,7 +150,7 @@ fn pymodbus_reads_the_emulated_board() {
         known += usize::from(expected != NOT_KNOWN);
     }
     assert!(known > 5, "{known}");
-    assert_eq!((state[0], state[1], state[5], state[9]), (2, 2, 0, 1), "{state:?}");
+    assert_eq!((state[0], state[1], state[5], state[9]), (3, 2, 0, 1), "{state:?}");
     assert_eq!(numbers("holding")[..2], state[..2]);
     let discretes = found["discretes"].as_array().unwrap();
     for (name, value) in

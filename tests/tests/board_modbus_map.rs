@@ -74,7 +74,7 @@ fn assert_state(shop: &mut Shop, told: &Telemetry) {
     let state = read(shop, "state");
     let turned = told.position.turned.map(FixedPoint::bits);
     let expected = [
-        ("map_version", 2),
+        ("map_version", 3),
         ("state", 1 + u16::from(told.is_bench)),
         ("relay_energised", told.outputs.relay_energised.into()),
         ("lamp", told.outputs.lamp as u16),
@@ -280,6 +280,8 @@ fn band_of(record: &BandRecord, name: &str) -> u16 {
         "coolant_flow" => mean(record.coolant_minimum.map(FixedPoint::bits), Q::CoolantFlow),
         "preheat" => mean(record.work_at_start.map(FixedPoint::bits), Q::Preheat),
         "wire_feed" => mean(record.wire_feed.map(FixedPoint::bits), Q::WireFeed),
+        // The last of two, both of the first joint.
+        "bands_ended" => record.band,
         "band_height" => mean(record.band_height.map(FixedPoint::bits), Q::BandHeight),
         other => panic!("{other}"),
     }
@@ -290,6 +292,8 @@ fn joint_of(record: &JointRecord, name: &str) -> u16 {
         "joint" => record.joint,
         "bands" => record.bands,
         "outcome" => record.outcome as u16,
+        // The only one.
+        "joints_ended" => 1,
         "cooling" => in_scale(
             record.fastest_cooling.map(FixedPoint::bits),
             Quantity::Cooling.fraction_bits(),
@@ -339,7 +343,8 @@ fn the_last_band_and_joint_are_those_of_the_journal() {
             kept.iter().rev().find_map(|kept| if let Kept::Joint(joint) = kept { Some(joint) } else { None });
         assert_eq!(last.is_some(), is_polled_by_the_service);
         let Some(last) = last else {
-            assert!(joint.values().all(|value| *value == NOT_KNOWN));
+            assert!(joint.iter().all(|(name, value)| *value == NOT_KNOWN || name == "joints_ended"));
+            assert_eq!(joint["joints_ended"], 0);
             continue;
         };
         for (name, value) in

@@ -54,8 +54,8 @@ fn bands_are_in_the_journal_after_a_restart_and_numbers_go_on() {
     let heard = heard.into_iter().chain(bench.ask(&Request::MarkJoint));
     let told: Vec<_> = heard
         .filter_map(|report| match report {
-            Report::Band(record) => Some(Kept::Band(record)),
-            Report::Joint(record) => Some(Kept::Joint(record)),
+            Report::Band { record, .. } => Some(Kept::Band(record)),
+            Report::Joint { record, .. } => Some(Kept::Joint(record)),
             _ => None,
         })
         .collect();

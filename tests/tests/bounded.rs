@@ -197,7 +197,7 @@ fn a_journal_and_a_black_box_without_an_end_are_refused() {
             while voice.answer(Duration::from_millis(100)).as_deref() != Some(wanted) {}
             let record = bandward::flash::journal::Kept::Band(bandward::BandRecord::default());
             let told = |number| match wanted {
-                "journal" => Told::Journal { number, record },
+                "journal" => Told::Journal { number, record, stamp: bandward::record::stamp::Stamp::NONE },
                 _ => Told::BlackBox { number, bytes: &[0; 100][..] },
             };
             let _ = (0..1_000_000).all(|number| voice.say(&told(number)));

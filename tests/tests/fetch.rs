@@ -3,6 +3,7 @@
 use bandward::delta::Encoder;
 use bandward::flash::journal::Kept;
 use bandward::link::{Refusal, Report};
+use bandward::record::stamp::Stamp;
 use bandward::{BandRecord, JointRecord, Outcome, Sample};
 use bandward_tests::fake_board;
 use bandward_tests::program::{ended_within, path, ran, run_in};
@@ -111,7 +112,11 @@ fn journal_of(numbers: &'static [u32], repeats: bool) -> String {
                         3 => Kept::Joint(JointRecord { joint: 1, bands: 3, ..JointRecord::default() }),
                         _ => Kept::Band(BandRecord { joint: 1, band, ..BandRecord::empty() }),
                     };
-                    let told = numbers.get(index).map(|&number| Report::Journal { number, record });
+                    let told = numbers.get(index).map(|&number| Report::Journal {
+                        number,
+                        record,
+                        stamp: Stamp::NONE,
+                    });
                     voice.say(&told.unwrap_or(Report::JournalEnd));
                 }
                 _ => {}
@@ -214,10 +219,10 @@ fn a_damaged_record_is_told_with_its_number_and_its_joint_is_not_proven() {
     let outcome = Outcome::Proven;
     let band = |number: u32| {
         let band = BandRecord { joint: 1, band: number as u16 + 1, outcome, ..BandRecord::empty() };
-        Report::Journal { number, record: Kept::Band(band) }
+        Report::Journal { number, record: Kept::Band(band), stamp: Stamp::NONE }
     };
     let joint = JointRecord { joint: 1, bands: 2, outcome, ..JointRecord::default() };
-    let joint = Report::Journal { number: 2, record: Kept::Joint(joint) };
+    let joint = Report::Journal { number: 2, record: Kept::Joint(joint), stamp: Stamp::NONE };
     let damaged = |number| Report::JournalDamaged { number };
     let cases = [
         (
@@ -254,4 +259,41 @@ fn a_damaged_record_is_told_with_its_number_and_its_joint_is_not_proven() {
     assert!(none.err.contains("no record of the journal can be read"), "{}", none.err);
     assert!(none.err.contains("number 0 to 2, 5"), "{}", none.err);
     assert!(!desk.path().join("j.json").exists());
+}
+
+/// Every session tells the date; `--serial` names the joint on the board.
+#[test]
+fn a_board_is_told_the_date_and_which_joint_it_is() {
+    let told = Arc::new(std::sync::Mutex::new((None, None)));
+    let heard = Arc::clone(&told);
+    let address = fake_board::start(move |voice| {
+        loop {
+            match voice.answer(Duration::from_millis(20)).as_deref() {
+                Some("gone") => return,
+                Some("journal") => {
+                    *heard.lock().expect("nobody panics") = (voice.utc_s, voice.serial.take());
+                    voice.say(&Report::JournalEnd);
+                }
+                _ => {}
+            }
+        }
+    });
+    let desk = folder();
+    let now_s = || {
+        let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+        u32::try_from(since.expect("a clock").as_secs()).expect("before 2106")
+    };
+    let fetch = format!("watch --tcp {address} --fetch-journal j.json");
+    for (options, serial) in [("", None), (" --serial TJ-7", Some("TJ-7".to_owned()))] {
+        let before_s = now_s();
+        ran(desk.path(), &format!("{fetch}{options}"), 0);
+        let (utc_s, named) = told.lock().expect("nobody panics").clone();
+        assert!(utc_s.is_some_and(|utc_s| (before_s..=now_s()).contains(&utc_s)), "{utc_s:?}");
+        assert_eq!(named, serial);
+    }
+    let refused = ran(desk.path(), &format!("{fetch} --serial 1234567890123456789012345"), 2);
+    assert!(refused.err.contains("allowed: 1 to 24 printable characters of ASCII"), "{}", refused.err);
+    fs::write(desk.path().join("x.csv"), "time_s,current_a\n0,1\n1,1\n").expect("written");
+    let refused = ran(desk.path(), &format!("watch x.csv --tcp {address} --serial TJ-7"), 2);
+    assert!(refused.err.contains("--register"), "a bench test is of no joint: {}", refused.err);
 }

@@ -17,6 +17,7 @@ use bandward::record::band::{Ending, Spread, WireFeedSource};
 use bandward::record::joint::Shortfall;
 use bandward::record::kept::Kept;
 use bandward::record::proof::{Outcome, Proof, Why};
+use bandward::record::stamp::{Serial, Stamp};
 use bandward::rule::{Measure, Side};
 use bandward::units::{self, FixedPoint};
 use bandward::{BandRecord, Channel, JointRecord, Phase, Procedure, Quantity, Rule, Sample, Severity, delta};
@@ -58,7 +59,8 @@ fn assert_block(kind: &str, expected: &str) {
 
 /// Every type that goes over the link, as serde sees it.
 fn registry() -> Registry {
-    let mut tracer = Tracer::new(TracerConfig::default());
+    // No serial is empty.
+    let mut tracer = Tracer::new(TracerConfig::default().default_borrowed_str_value("TJ-7"));
     let samples = Samples::new();
     macro_rules! trace {
         ($($kind:ty),* $(,)?) => { $(tracer.trace_type::<$kind>(&samples).unwrap();)* };
@@ -104,6 +106,7 @@ fn form(format: &Format) -> String {
         Format::U64 => "u64".into(),
         Format::I32 => "i32".into(),
         Format::Bytes => "bytes".into(),
+        Format::Str => "text".into(),
         Format::Option(inner) => format!("{}?", form(inner)),
         Format::Tuple(parts) => format!("({})", list(parts)),
         Format::TupleArray { content, size } => format!("{}[{size}]", form(content)),
@@ -311,6 +314,9 @@ fn vectors() -> String {
             Request::UploadPiece { offset: 256, bytes: &[0, 1, 2, 0, 255] },
             r#"{"UploadPiece": {"offset": 256, "bytes": "00010200ff"}}"#,
         ),
+        // 2026-11-27 12:00:00 UTC: 20,784 days since 1970.
+        (Request::SetDate { utc_s: 20_784 * 86_400 + 43_200 }, r#"{"SetDate": {"utc_s": 1795780800}}"#),
+        (Request::NameJoint { serial: b"TJ 0417" }, r#"{"NameJoint": {"serial": "544a2030343137"}}"#),
     ];
     for (number, (request, message)) in (0..).zip(requests) {
         line("request", number, message, to_board.frame(&request, &mut [0; LONGEST_FRAME]).unwrap());
@@ -327,6 +333,8 @@ fn vectors() -> String {
         worst: units::Voltage::from_milli(27_500).to_bits(),
         limit: Some(units::Voltage::from_milli(29_000).to_bits()),
     };
+    let stamp = Stamp { began_utc_s: Some(1_795_780_800), serial: Serial::new(b"TJ 0417") };
+    let joint = Report::Joint { record: JointRecord { joint: 1, bands: 3, ..JointRecord::default() }, stamp };
     let not_held = Report::BlackBox { number: 70_000, bytes: &*block };
     let reports = [
         (Report::Ready { procedure_crc: 0xCBF4_3926 }, r#"{"Ready": {"procedure_crc": 3421780262}}"#.to_owned()),
@@ -340,6 +348,7 @@ fn vectors() -> String {
         ),
         (not_held, format!(r#"{{"BlackBox": {{"number": 70000, "bytes": "{}"}}}}"#, hex(&block))),
         (Report::JournalEnd, r#""JournalEnd""#.to_owned()),
+        (joint, serde_json::to_string(&joint).unwrap()),
     ];
     let mut to_host = Sender::new();
     for (number, (report, message)) in (0..).zip(&reports) {
@@ -391,7 +400,7 @@ fn the_client_agrees_on_every_frame() {
 import json, re, sys
 import client
 vectors = re.findall(r"^(request|report) (\d+) (.*)\n    (\w+)$", client.PAGE, re.M)
-assert len(vectors) == 10, vectors
+assert len(vectors) == 13, vectors
 for way, number, message, hexed in vectors:
     [found] = client.messages([bytes.fromhex(hexed)], way.capitalize())
     assert found == json.loads(message), (found, message)
@@ -403,7 +412,7 @@ for way, number, message, hexed in vectors:
         assert not list(client.messages([changed], way.capitalize())), (place, changed.hex())
     # In pieces of one byte it is the same.
     assert list(client.messages([bytes([b]) for b in whole], way.capitalize())) == [found]
-for number, request, numbers in [(0, "Hello", []), (1, "Acknowledge", []), (2, "ReadJournal", [300]), (3, "Shelve", [13, 600_000_000])]:
+for number, request, numbers in [(0, "Hello", []), (1, "Acknowledge", []), (2, "ReadJournal", [300]), (3, "Shelve", [13, 600_000_000]), (5, "SetDate", [1795780800]), (6, "NameJoint", [7, *b"TJ 0417"])]:
     assert client.frame(number, request, *numbers).hex() == vectors[number][3], request
 "#;
     fs::write(folder.path().join("checks.py"), checks).unwrap();
@@ -500,7 +509,9 @@ fn the_client_reads_a_board() {
         .map(|line| serde_json::from_str(line).unwrap_or_else(|_| panic!("{line}")))
         .collect();
     assert!(said[0]["Ready"]["procedure_crc"].as_u64().unwrap() > 0, "{}", said[0]);
-    assert_eq!((&said[1], said.last()), (&"Acknowledged".into(), Some(&"JournalEnd".into())));
+    // No sample has come of its inputs, and the bench test is over.
+    assert_eq!(said[1]["Refused"], "NoSample");
+    assert_eq!((&said[2], said.last()), (&"Acknowledged".into(), Some(&"JournalEnd".into())));
     let kept: Vec<_> =
         said.iter().filter_map(|report| report["Journal"]["record"].get("BenchBand")).collect();
     assert_eq!(kept.len(), bands.len());

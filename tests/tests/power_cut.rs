@@ -1,11 +1,12 @@
 //! The journal and the stored procedure on a flash that loses power after every single byte.
 
-use bandward::flash::journal::{Journal, Kept};
+use bandward::flash::journal::{Journal, Kept, Stamped};
 use bandward::flash::log::LogError;
 use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::{HardLimit, HardLimits};
 use bandward::link::upload::UploadError;
 use bandward::procedure::Range;
+use bandward::record::stamp::{Serial, Stamp};
 use bandward::{BandRecord, JointRecord, Quantity, Rule};
 use bandward_sim::replay::sound;
 use bandward_tests::flash::Flash;
@@ -13,14 +14,17 @@ use bandward_tests::made::of_voltage;
 use embedded_storage::nor_flash::NorFlash;
 
 /// The record that goes with a number, every fourth of a joint; its length in bytes varies with it.
-fn record(number: u32) -> Kept {
+fn record(number: u32) -> Stamped {
+    let serial = Serial::new(&b"123456789012345678901234"[..number as usize % 25]);
+    let stamp = Stamp { began_utc_s: (number % 2 == 1).then_some(number * 100), serial };
     if number % 4 == 3 {
-        return Kept::Joint(JointRecord {
+        let joint = JointRecord {
             joint: number as u16,
             end_us: u64::from(number) * 100_000_000,
             bands: 3,
             ..JointRecord::default()
-        });
+        };
+        return Stamped { record: Kept::Joint(joint), stamp };
     }
     let mut record = BandRecord {
         band: number as u16,
@@ -32,7 +36,7 @@ fn record(number: u32) -> Kept {
     for rule in Rule::ALL.into_iter().filter(|&rule| (rule as u32 + number).is_multiple_of(3)) {
         record.outside_us.set(rule, number.wrapping_mul(2_654_435_761));
     }
-    Kept::Band(record)
+    Stamped { record: Kept::Band(record), stamp }
 }
 
 /// The numbers in a journal; every record must be the one that goes with its number.

@@ -5,6 +5,7 @@
 
 use bandward::flash::journal::Kept;
 use bandward::link::Report;
+use bandward::record::stamp::{Serial, Stamp};
 use bandward_sim::demo;
 use bandward_sim::process::{Scenario, Targets};
 use bandward_sim::register::{Register, VERSION};
@@ -198,13 +199,18 @@ fn wait(voice: &mut Voice) {
 
 /// A board on which the good joint ends, told from its band `first` on; its journal has it too, once.
 fn board(first: usize) -> String {
+    board_told(first, Stamp::NONE)
+}
+
+/// As [`board`], with this of every record.
+fn board_told(first: usize, stamp: Stamp) -> String {
     let replay = good();
     fake_board::start(move |voice| {
         voice.say(&Report::Telemetry(telemetry(1)));
         for band in &replay.bands[first..] {
-            voice.say(&Report::Band(*band));
+            voice.say(&Report::Band { record: *band, stamp });
         }
-        voice.say(&Report::Joint(replay.joints[0]));
+        voice.say(&Report::Joint { record: replay.joints[0], stamp });
         let kept: Vec<Kept> = replay
             .bands
             .iter()
@@ -221,12 +227,52 @@ fn board(first: usize) -> String {
                     voice.say(&record.map_or(Report::JournalEnd, |record| Report::Journal {
                         number: next as u32,
                         record,
+                        stamp,
                     }));
                 }
                 _ => {}
             }
         }
     })
+}
+
+/// What the board was told goes into the register, whichever way the joint comes, and what is said here before that.
+#[test]
+fn the_date_and_the_serial_of_the_board_are_recorded() {
+    let shop = Shop::new();
+    // 11,016 days after the first of 1970 is the leap day of 2000.
+    let stamp = Stamp { began_utc_s: Some(11_016 * 86_400 + 3_600), serial: Serial::new(b"TJ-9") };
+    let address = board_told(0, stamp);
+    let fetch = |register: &str| {
+        shop.run(&format!("watch --tcp {address} --fetch-journal j.json --register {register}"), 0)
+    };
+    let found = |register: &str| -> Value {
+        let ran = shop.run(&format!("register find {register} --json"), 0);
+        serde_json::from_str(ran.out.lines().next().expect("a joint")).expect("an object a line")
+    };
+    let fetched = fetch("of-journal.register");
+    assert!(fetched.out.contains("joint 1, serial TJ-9"), "{}{}", fetched.out, fetched.err);
+    let (told, _) = watched(&shop, &address, "--register live.register");
+    assert_eq!(told, ["recorded in live.register: joint 1, serial TJ-9"]);
+    for register in ["of-journal.register", "live.register"] {
+        let one = found(register);
+        assert_eq!((&one["serial"], &one["welded_at"]), (&"TJ-9".into(), &"2000-02-29T01:00:00Z".into()));
+    }
+    let said = "--register said.register --serial TJ-5 --welded-at 2000-02-28T23:00:00Z";
+    let (told, _) = watched(&shop, &address, said);
+    assert_eq!(told, ["recorded in said.register: joint 1, serial TJ-5"]);
+    assert_eq!(found("said.register")["welded_at"], "2000-02-28T23:00:00Z");
+    // The file that was fetched tells it too, and `trend` orders by it.
+    let text = fs::read_to_string(shop.path("j.json")).expect("written");
+    let [one] = &serde_json::from_str::<Vec<Value>>(&text).expect("JSON")[..] else { panic!("{text}") };
+    for place in [&one["context"], &one["joints"][0], &one["bands"][0]] {
+        assert_eq!((&place["serial"], &place["welded_at"]), (&"TJ-9".into(), &"2000-02-29T01:00:00Z".into()));
+    }
+    let records = bandward_sim::trend::record::parse("j.json", &text).expect("records");
+    assert_eq!(
+        records.iter().map(|record| record.begun()).collect::<Vec<_>>(),
+        [Some("2000-02-29T01:00:00Z")]
+    );
 }
 
 /// Watches until something is told of the register, ends it, and gives all that was told of it and the exit code.
@@ -300,7 +346,7 @@ fn a_joint_of_which_a_band_was_not_heard_is_told_and_a_failing_register_ends_no_
     let silent = fake_board::start(wait);
     let wrong = shop.run(&format!("watch --tcp {silent} -p p.toml --register s.toml"), 2);
     assert!(wrong.err.contains("s.toml is no register"), "{}", wrong.err);
-    let without = shop.run(&format!("watch --tcp {silent} --serial TJ-5"), 2);
+    let without = shop.run(&format!("watch --tcp {silent} --operator AB"), 2);
     assert!(without.err.contains("--register"), "{}", without.err);
 }
 

@@ -3,6 +3,7 @@
 
 use bandward::flash::journal::Kept;
 use bandward::link::{BoardFaults, Outputs, Report, Telemetry};
+use bandward::record::stamp::Stamp;
 use bandward::rule::RuleSet;
 use bandward::sample::ChannelSet;
 use bandward::{BandRecord, Channel, JointRecord, Outcome, Phase, Rule, SoFar};
@@ -24,7 +25,8 @@ fn sound(time_us: u64) -> Telemetry {
 }
 
 fn proven() -> Report<&'static [u8]> {
-    Report::Joint(JointRecord { joint: 1, bands: 3, outcome: Outcome::Proven, ..JointRecord::default() })
+    let record = JointRecord { joint: 1, bands: 3, outcome: Outcome::Proven, ..JointRecord::default() };
+    Report::Joint { record, stamp: Stamp::NONE }
 }
 
 /// Tells states until the host is gone.
@@ -202,8 +204,8 @@ fn a_bench_test_of_somebody_else_proves_nothing_and_breaks_nothing() {
         let (code, end, said) = watched(move |voice| {
             let joint = JointRecord { joint: 1, bands: 1, outcome, ..JointRecord::default() };
             let band = BandRecord { joint: 1, band: 1, outcome, ..BandRecord::empty() };
-            voice.say(&Report::Bench(Kept::BenchBand(band)));
-            voice.say(&Report::Bench(Kept::BenchJoint(joint)));
+            voice.say(&Report::Bench { record: Kept::BenchBand(band), stamp: Stamp::NONE });
+            voice.say(&Report::Bench { record: Kept::BenchJoint(joint), stamp: Stamp::NONE });
             tells(voice, sound);
         });
         assert_eq!((code, &end["outcome"]), (Some(3), &"not proven".into()), "{said}");

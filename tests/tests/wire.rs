@@ -1,7 +1,7 @@
 //! The serial link: what is sent arrives, and nothing that can happen to a line does harm.
 
 use bandward::by_rule::ByRule;
-use bandward::flash::journal::{FORM, Kept};
+use bandward::flash::journal::{FORM, Kept, Stamped};
 use bandward::link::frame::{LONGEST_BODY, LONGEST_FRAME, crc};
 use bandward::link::{
     BoardFaults, Counts, LONGEST_MESSAGE, LONGEST_PIECE, Lamp, MOST_ALARMS, Outputs, Receiver, Report,
@@ -10,6 +10,7 @@ use bandward::link::{
 use bandward::record::band::{Ending, Spread, WireFeedSource};
 use bandward::record::joint::{Shortfall, Shortfalls};
 use bandward::record::proof::{Proof, Why};
+use bandward::record::stamp::{LONGEST_SERIAL, Serial, Stamp};
 use bandward::rule::RuleSet;
 use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage, WeaveRate};
@@ -182,11 +183,14 @@ fn longest_telemetry() -> Telemetry {
 #[test]
 fn the_longest_messages_fit() {
     for record in [Kept::BenchBand(longest_record()), Kept::BenchJoint(longest_joint())] {
-        let report = Report::<&[u8]>::Journal { number: u32::MAX, record };
+        let stamp = Stamp { began_utc_s: Some(u32::MAX), serial: Serial::new(&[b'~'; LONGEST_SERIAL]) };
+        assert!(stamp.serial.is_some());
+        let report = Report::<&[u8]>::Journal { number: u32::MAX, record, stamp };
         let length = postcard::to_allocvec(&report).unwrap().len();
         assert!(length <= LONGEST_MESSAGE, "{length}");
         // The journal keeps the version of its form and a checksum beside it, in as much room.
-        let kept = postcard::to_allocvec(&(FORM, u32::MAX, Some(record))).unwrap().len() + size_of::<u32>();
+        let kept = postcard::to_allocvec(&(FORM, u32::MAX, Some(Stamped { record, stamp }))).unwrap().len()
+            + size_of::<u32>();
         assert!(kept <= LONGEST_MESSAGE, "{kept}");
     }
     let telemetry = Report::<&[u8]>::Telemetry(longest_telemetry());

@@ -9,12 +9,13 @@
 
 use crate::checksum::crc;
 use crate::flash::log::{Log, LogError};
-pub use crate::record::kept::Kept;
+pub use crate::record::kept::{Kept, Stamped};
 use core::ops::{ControlFlow, Range};
 use embedded_storage::nor_flash::NorFlash;
 
-/// Raised with every change of [`crate::BandRecord`] or [`crate::JointRecord`]; entries of another form are passed over.
-pub const FORM: u8 = 4;
+/// Raised with every change of [`crate::BandRecord`], [`crate::JointRecord`] or [`crate::record::stamp::Stamp`]; entries of
+/// another form are passed over.
+pub const FORM: u8 = 5;
 
 /// Longest entry in bytes.
 const LONGEST_ENTRY: usize = crate::record::kept::LONGEST;
@@ -33,7 +34,7 @@ pub struct Journal<F: NorFlash> {
 #[allow(clippy::large_enum_variant)] // a board has no heap to put the larger one on
 pub enum Found {
     /// The record with this number.
-    Record(u32, Kept),
+    Record(u32, Stamped),
     /// The record with this number was damaged.
     Damaged(u32),
 }
@@ -86,14 +87,14 @@ impl<F: NorFlash> Journal<F> {
     /// # Errors
     /// [`LogError::TooLarge`] where a page of the flash cannot hold a record, [`LogError::Flash`],
     /// [`LogError::Damaged`].
-    pub fn append(&mut self, record: &Kept) -> Result<u32, LogError> {
+    pub fn append(&mut self, record: &Stamped) -> Result<u32, LogError> {
         let number = self.next;
         self.write(number, Some(record))?;
         self.write(number, None)?;
         self.next = number.saturating_add(1);
         Ok(number)
     }
-    fn write(&mut self, number: u32, record: Option<&Kept>) -> Result<(), LogError> {
+    fn write(&mut self, number: u32, record: Option<&Stamped>) -> Result<(), LogError> {
         let mut entry = [0; LONGEST_ENTRY];
         let length =
             postcard::to_slice(&(FORM, number, record), &mut entry).map_err(|_| LogError::TooLarge)?.len();
@@ -108,7 +109,7 @@ impl<F: NorFlash> Journal<F> {
     ///
     /// # Errors
     /// [`LogError::Flash`], [`LogError::Damaged`].
-    pub fn read(&mut self, from: u32, mut visitor: impl FnMut(u32, &Kept)) -> Result<(), LogError> {
+    pub fn read(&mut self, from: u32, mut visitor: impl FnMut(u32, &Stamped)) -> Result<(), LogError> {
         let mut least = from;
         self.visit(|number, record| {
             if let Some(record) = record
@@ -153,7 +154,7 @@ impl<F: NorFlash> Journal<F> {
     /// Every entry of this form that is whole: number, and the record but for a seal.
     fn visit(
         &mut self,
-        mut visitor: impl FnMut(u32, Option<Kept>) -> ControlFlow<()>,
+        mut visitor: impl FnMut(u32, Option<Stamped>) -> ControlFlow<()>,
     ) -> Result<(), LogError> {
         let result = self.log.visit(&mut [0; LONGEST_ENTRY], |entry| match decode(entry) {
             Some((number, record)) => visitor(number, record),
@@ -169,8 +170,8 @@ impl<F: NorFlash> Journal<F> {
 }
 
 /// Number and record of an entry that is whole and of this form; no record in a seal.
-fn decode(entry: &[u8]) -> Option<(u32, Option<Kept>)> {
-    let (form, number, record) = postcard::from_bytes::<(u8, u32, Option<Kept>)>(body(entry)?).ok()?;
+fn decode(entry: &[u8]) -> Option<(u32, Option<Stamped>)> {
+    let (form, number, record) = postcard::from_bytes::<(u8, u32, Option<Stamped>)>(body(entry)?).ok()?;
     (form == FORM).then_some((number, record))
 }
 

@@ -13,6 +13,7 @@ use crate::monitor::SoFar;
 use crate::record::band::BandRecord;
 use crate::record::joint::JointRecord;
 use crate::record::kept::Kept;
+use crate::record::stamp::Stamp;
 use crate::rule::{Quantity, Rule, RuleSet};
 use crate::sample::{ChannelSet, Sample};
 use crate::trackers::arc::Phase;
@@ -75,6 +76,18 @@ pub enum Request<'a> {
         rule: Rule,
         /// For so long, µs; 0 takes it back.
         for_us: u32,
+    },
+    /// Tells the date and the time; answered by [`Report::Ready`]. It is counted on by the time of the samples: of the
+    /// inputs until the board is started anew or their time leaps, in a bench test of its samples until it is over.
+    SetDate {
+        /// UTC, seconds since the beginning of 1970.
+        utc_s: u32,
+    },
+    /// Tells the serial of the joint that is being welded, or comes next; answered by [`Report::Ready`]. It is gone with
+    /// the end of that joint, and when another watch begins.
+    NameJoint {
+        /// 1 to [`crate::record::stamp::LONGEST_SERIAL`] printable characters of ASCII; none takes it away.
+        serial: &'a [u8],
     },
 }
 
@@ -246,6 +259,10 @@ pub enum Refusal {
     Storage,
     /// No session is open: send [`Request::Hello`] first.
     NoSession,
+    /// No sample was judged that a date could be counted from.
+    NoSample,
+    /// It is no serial: see [`crate::record::stamp::Serial`].
+    NoSerial,
 }
 
 impl fmt::Display for Refusal {
@@ -256,6 +273,8 @@ impl fmt::Display for Refusal {
             Self::Malformed => "the board could not read a block of samples",
             Self::Storage => "the board's flash failed; the active procedure is unchanged",
             Self::NoSession => "the board was started anew: open the link again",
+            Self::NoSample => "the board has judged no sample yet from which it could count the date on",
+            Self::NoSerial => "the board takes a serial of 1 to 24 printable characters of ASCII",
             Self::Upload(error) => {
                 let words = "the board refuses the procedure, the previous one stays active";
                 return write!(f, "{words}: {error}");
@@ -280,9 +299,19 @@ pub enum Report<Bytes> {
     /// Something happened.
     Event(Event),
     /// A band is finished.
-    Band(BandRecord),
+    Band {
+        /// What was judged.
+        record: BandRecord,
+        /// When it began, and of which piece it is.
+        stamp: Stamp,
+    },
     /// A joint is done.
-    Joint(JointRecord),
+    Joint {
+        /// What was judged.
+        record: JointRecord,
+        /// When it began, and of which piece it is.
+        stamp: Stamp,
+    },
     /// Samples of the bench test judged so far.
     Taken {
         /// Since its start.
@@ -304,6 +333,8 @@ pub enum Report<Bytes> {
         number: u32,
         /// The record.
         record: Kept,
+        /// When it began, and of which piece it is.
+        stamp: Stamp,
     },
     /// No more records.
     JournalEnd,
@@ -325,7 +356,12 @@ pub enum Report<Bytes> {
     /// The black box records again.
     BlackBoxReleased,
     /// A band or a joint of a bench test is finished.
-    Bench(Kept),
+    Bench {
+        /// The record.
+        record: Kept,
+        /// When it began by the date that was told in the test, and of which piece it is by what was.
+        stamp: Stamp,
+    },
     /// The record with this number was damaged in the flash, and is lost.
     JournalDamaged {
         /// Its number.

@@ -16,7 +16,7 @@ pub use frame::{Counts, Message, Receiver, Sender};
 pub use message::{BoardFaults, Lamp, MOST_ALARMS, Outputs, Refusal, Report, Request, Telemetry};
 
 /// Raised with every change of the messages; frames of another version are not understood.
-pub const VERSION: u8 = 8;
+pub const VERSION: u8 = 9;
 
 /// Longest message in bytes, in the postcard format. The largest possible band record fits.
 pub const LONGEST_MESSAGE: usize = crate::record::kept::LONGEST;

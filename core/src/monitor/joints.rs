@@ -25,6 +25,10 @@ impl Monitor {
             self.end_joint(time_us, sink);
         }
     }
+    /// The number of the joint that is welded or comes next; absent while one that was marked waits for the end of a band.
+    pub fn next_joint(&self) -> Option<u16> {
+        (!self.bands.joint_marked).then(|| self.bands.joint.number())
+    }
     /// Has a band of the joint been laid, or is one open?
     pub fn has_joint_under_way(&self) -> bool {
         self.bands.joint.has_bands() || self.phase().is_in_band() || self.bands.closing.is_some()

@@ -2,10 +2,11 @@
 //!
 //! Decides: that bands and joints are kept, one after another, and that those of a bench test are another kind: nobody
 //! takes one for a weld who does not ask for it.
-//! Never: says where; that is the journal's.
+//! Never: says where; that is the journal's. Works out a stamp: it is of whoever keeps the record.
 
 use crate::record::band::BandRecord;
 use crate::record::joint::JointRecord;
+use crate::record::stamp::Stamp;
 
 /// Longest record in bytes, in the postcard format, with what belongs to it.
 #[cfg(any(feature = "link", feature = "journal"))]
@@ -38,5 +39,22 @@ impl Kept {
             Self::Band(band) | Self::BenchBand(band) => Self::Band(band),
             Self::Joint(joint) | Self::BenchJoint(joint) => Self::Joint(joint),
         }
+    }
+}
+
+/// A record with its stamp.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Stamped {
+    /// What was judged.
+    pub record: Kept,
+    /// When, and of which piece.
+    pub stamp: Stamp,
+}
+
+impl From<Kept> for Stamped {
+    /// Of which nothing was told.
+    fn from(record: Kept) -> Self {
+        Self { record, stamp: Stamp::NONE }
     }
 }

@@ -15,6 +15,7 @@ pub mod kept;
 pub(crate) mod places;
 pub(crate) mod preflow;
 pub mod proof;
+pub mod stamp;
 pub(crate) mod tally;
 mod turning;
 pub(crate) mod work_after;

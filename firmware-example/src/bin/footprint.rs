@@ -11,6 +11,7 @@ use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
 use bandward::link::{BoardFaults, Counts, MOST_ALARMS, Outputs, Telemetry};
 use bandward::link::{Receiver, Report, Request, Sender};
+use bandward::record::stamp::Stamp;
 use bandward::rule::RuleSet;
 use bandward::{BandRecord, JointRecord, Monitor, Outcome, Quantity, Rule, Sample, delta};
 use bandward_firmware::modbus::registers::State;
@@ -125,10 +126,10 @@ impl Sink for Link {
         self.send(&Report::Event(*event));
     }
     fn band(&mut self, record: &BandRecord) {
-        self.send(&Report::Band(*record));
+        self.send(&Report::Band { record: *record, stamp: Stamp::NONE });
     }
     fn joint(&mut self, record: &JointRecord) {
-        self.send(&Report::Joint(*record));
+        self.send(&Report::Joint { record: *record, stamp: Stamp::NONE });
     }
 }
 

@@ -6,9 +6,10 @@
 //! Never: locks, or disables an interrupt.
 
 use bandward::event::Event;
-use bandward::flash::journal::Kept;
+use bandward::flash::journal::Stamped;
 use bandward::link::{BoardFaults, LONGEST_PIECE, Refusal, Telemetry};
 use bandward::monitor::Plan;
+use bandward::record::stamp::Serial;
 use bandward::{Outcome, Rule, Sample, SoundProcedure};
 use core::sync::atomic::{AtomicU32, Ordering};
 use heapless::spsc::{Consumer, Producer, Queue};
@@ -49,13 +50,21 @@ pub(super) enum Answer {
 
 /// From the service to the watcher.
 pub(super) enum Order {
-    /// Answered where a host asked; asked for at this time of the service's clock, as the next two are.
+    /// Answered where a host asked; asked for at this time of the service's clock, as the next three are.
     Acknowledge {
         is_answered: bool,
         asked_us: u32,
     },
     MarkJoint {
         is_answered: bool,
+        asked_us: u32,
+    },
+    SetDate {
+        utc_s: u32,
+        asked_us: u32,
+    },
+    NameJoint {
+        serial: Option<Serial>,
         asked_us: u32,
     },
     Shelve {
@@ -203,7 +212,7 @@ const ORDERS: usize = 16;
 /// All that lies between them, in one place.
 pub struct Between {
     words: Queue<Word, WORDS>,
-    records: Queue<Kept, RECORDS>,
+    records: Queue<Stamped, RECORDS>,
     snapshots: Queue<Snapshot, 2>,
     /// For the controller of the cell, which does not wait for what the host waits for.
     of_cell: Queue<Snapshot, 2>,
@@ -275,7 +284,7 @@ pub(super) struct Above {
 /// The service's end.
 pub(super) struct Below {
     pub(super) words: Consumer<'static, Word>,
-    pub(super) records: Consumer<'static, Kept>,
+    pub(super) records: Consumer<'static, Stamped>,
     pub(super) snapshots: Consumer<'static, Snapshot>,
     pub(super) of_cell: Consumer<'static, Snapshot>,
     pub(super) blocks: Consumer<'static, Block>,
@@ -287,7 +296,7 @@ pub(super) struct Below {
 /// What the watcher speaks with.
 pub(super) struct Mouth {
     words: Producer<'static, Word>,
-    records: Producer<'static, Kept>,
+    records: Producer<'static, Stamped>,
     pub(super) signs: &'static Signs,
 }
 
@@ -299,7 +308,7 @@ impl Mouth {
         }
     }
     /// Hands a record over; false where too much waits.
-    pub(super) fn hand_over(&mut self, record: &Kept) -> bool {
+    pub(super) fn hand_over(&mut self, record: &Stamped) -> bool {
         let has_room = self.words.ready() && self.records.enqueue(*record).is_ok();
         if has_room {
             self.say(Word::Record);

@@ -42,7 +42,9 @@ impl<H: Hardware> Desk<H> {
         // What it shows is as old as the samples that were judged since, and no older than the question.
         let by_samples_us = samples.wrapping_sub(snapshot.samples).saturating_mul(self.acquisition.period_us);
         let since_us = by_samples_us.min(self.modbus.now_us().wrapping_sub(snapshot.asked_us));
-        let waiting = self.finished.iter().flatten();
+        // The oldest stays there until the flash has it, and may have been shown to the port before.
+        let waiting = self.finished.iter().flatten().skip(usize::from(self.is_oldest_noted));
+        let waiting = waiting.map(|stamped| &stamped.record);
         let [in_force, _] = &*self.procedures;
         let state = State {
             now: &snapshot.telemetry,

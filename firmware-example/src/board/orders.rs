@@ -10,6 +10,7 @@ use super::between::{Answer, Block, Order, Word};
 use super::watcher::Watcher;
 use bandward::link::{BoardFaults, LONGEST_PIECE, Refusal};
 use bandward::monitor::Plan;
+use bandward::record::stamp::Serial;
 
 /// What an order can bring: for every alarm there is two events, and three records.
 const ROOM: (usize, usize) = (160, 3);
@@ -45,7 +46,10 @@ impl<H: Hardware> Watcher<H> {
     fn follow(&mut self, order: &Order) -> Option<Answer> {
         match *order {
             // Alarms may have come since that nobody saw who pressed.
-            Order::Acknowledge { asked_us, .. } | Order::MarkJoint { asked_us, .. }
+            Order::Acknowledge { asked_us, .. }
+            | Order::MarkJoint { asked_us, .. }
+            | Order::SetDate { asked_us, .. }
+            | Order::NameJoint { asked_us, .. }
                 if self.watch.mouth.signs.is_late(asked_us) =>
             {
                 None
@@ -61,6 +65,8 @@ impl<H: Hardware> Watcher<H> {
                 self.monitor.mark_joint(self.readings.time_us, &mut self.watch);
                 is_answered.then_some(Answer::Ready)
             }
+            Order::SetDate { utc_s, .. } => Some(self.set_date(utc_s)),
+            Order::NameJoint { serial, .. } => Some(self.name_joint(serial)),
             Order::Shelve { rule, for_us } => {
                 self.monitor.shelve(rule, for_us, &mut self.watch);
                 Some(Answer::Ready)
@@ -112,6 +118,21 @@ impl<H: Hardware> Watcher<H> {
                 None
             }
         }
+    }
+    fn set_date(&mut self, utc_s: u32) -> Answer {
+        // After a start or a bench test the time is not that of the samples to come.
+        if self.readings.present().is_empty() {
+            return Answer::Refused(Refusal::NoSample);
+        }
+        let is_bench = self.bench.is_some();
+        self.watch.eyes.stamping.set_date(utc_s, self.readings.time_us, is_bench);
+        Answer::Ready
+    }
+    fn name_joint(&mut self, serial: Option<Serial>) -> Answer {
+        // Whoever marked a joint speaks of that one, and it has not begun.
+        let Some(joint) = self.monitor.next_joint() else { return Answer::Refused(Refusal::ArcBurning) };
+        self.watch.eyes.stamping.name(joint, serial);
+        Answer::Ready
     }
     pub(super) fn does_any_arc_burn(&self) -> bool {
         self.watch.burning || self.arc_sense.may_burn()

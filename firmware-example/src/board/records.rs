@@ -6,7 +6,7 @@
 
 use super::Hardware;
 use super::service::Desk;
-use bandward::flash::journal::Kept;
+use bandward::flash::journal::{Kept, Stamped};
 use bandward::link::Report;
 
 impl<H: Hardware> Desk<H> {
@@ -25,17 +25,20 @@ impl<H: Hardware> Desk<H> {
         }
     }
     #[inline(never)]
-    fn tell_record(&mut self, record: &Kept) {
+    fn tell_record(&mut self, stamped: &Stamped) {
+        let Stamped { record, stamp } = *stamped;
         match record {
             Kept::Band(record) => {
-                crate::log::band(record);
-                self.send_unasked(&Report::Band(*record));
+                crate::log::band(&record);
+                self.send_unasked(&Report::Band { record, stamp });
             }
             Kept::Joint(record) => {
-                crate::log::joint(record);
-                self.send_unasked(&Report::Joint(*record));
+                crate::log::joint(&record);
+                self.send_unasked(&Report::Joint { record, stamp });
             }
-            Kept::BenchBand(_) | Kept::BenchJoint(_) => self.send_unasked(&Report::Bench(*record)),
+            Kept::BenchBand(_) | Kept::BenchJoint(_) => {
+                self.send_unasked(&Report::Bench { record, stamp });
+            }
         }
     }
 }

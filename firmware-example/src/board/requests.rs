@@ -10,6 +10,7 @@ use super::service::Desk;
 use bandward::link::upload::crc_of;
 use bandward::link::{Refusal, Report, Request};
 use bandward::monitor::Plan;
+use bandward::record::stamp::Serial;
 
 impl<H: Hardware> Desk<H> {
     pub(super) fn handle(&mut self, request: Request<'_>) -> Result<(), Refusal> {
@@ -48,6 +49,14 @@ impl<H: Hardware> Desk<H> {
                 self.ask(Order::ReadBlackBox { from });
             }
             Request::ReleaseBlackBox => self.ask(Order::ReleaseBlackBox),
+            Request::SetDate { utc_s } => self.ask_soon(|asked_us| Order::SetDate { utc_s, asked_us }),
+            Request::NameJoint { serial } => {
+                let serial = match serial {
+                    [] => None,
+                    text => Some(Serial::new(text).ok_or(Refusal::NoSerial)?),
+                };
+                self.ask_soon(|asked_us| Order::NameJoint { serial, asked_us });
+            }
         }
         Ok(())
     }

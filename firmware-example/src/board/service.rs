@@ -11,7 +11,7 @@ use super::Hardware;
 use super::between::{Answer, Below, Order, Word};
 use crate::link::{Link, Room};
 use crate::modbus::{self, Port, Request as OfCell};
-use bandward::flash::journal::{Found, Journal, Kept};
+use bandward::flash::journal::{Found, Journal, Stamped};
 use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
 use bandward::link::upload::Upload;
@@ -37,7 +37,7 @@ const ORDERS_FREE: usize = 6;
 const STATE_WAITS: usize = 2048;
 
 /// Records that wait for the arc to go out: at most as many bands as are laid without breaking it, and their joint.
-pub type Finished = [Option<Kept>; 16];
+pub type Finished = [Option<Stamped>; 16];
 
 /// What was begun and takes more than one call.
 #[allow(clippy::struct_excessive_bools)] // each is a state of its own
@@ -305,7 +305,7 @@ impl<H: Hardware> Desk<H> {
         let Some(Some(oldest)) = self.finished.first() else { return };
         // Each of the two is as much as a call should do.
         if !core::mem::take(&mut self.is_oldest_noted) {
-            self.modbus.note(oldest);
+            self.modbus.note(&oldest.record);
             self.is_oldest_noted = true;
             return;
         }
@@ -385,7 +385,9 @@ impl<H: Hardware> Desk<H> {
             }
             let journal = self.journal.as_mut().ok_or(Refusal::Storage)?;
             match journal.first_from(from).map_err(|_| Refusal::Storage)? {
-                Some(Found::Record(number, record)) => Ok(Some(Report::Journal { number, record })),
+                Some(Found::Record(number, Stamped { record, stamp })) => {
+                    Ok(Some(Report::Journal { number, record, stamp }))
+                }
                 Some(Found::Damaged(number)) => Ok(Some(Report::JournalDamaged { number })),
                 // A record that the flash refuses is no end.
                 None if waits => Err(Refusal::Storage),

@@ -6,6 +6,7 @@
 //! the relay cannot be released: a reset releases it.
 
 use super::between::{Above, Mouth, Word};
+use super::stamping::Stamping;
 use super::telling::Telling;
 use super::{BoxOfSamples, Hardware};
 use crate::input_watch::{ArcSense, InputWatch};
@@ -72,12 +73,18 @@ pub struct Eyes {
     pub(super) input_watch: InputWatch,
     pub(super) annunciator: Annunciator,
     pub(super) telling: Telling,
+    pub(super) stamping: Stamping,
 }
 
 impl Eyes {
     /// Nothing was seen yet.
     pub const fn new() -> Self {
-        Self { input_watch: InputWatch::resting(), annunciator: Annunciator::new(), telling: Telling::new() }
+        Self {
+            input_watch: InputWatch::resting(),
+            annunciator: Annunciator::new(),
+            telling: Telling::new(),
+            stamping: Stamping::new(),
+        }
     }
 }
 
@@ -112,7 +119,8 @@ pub(super) struct Watch<H: Hardware> {
 impl<H: Hardware> Watch<H> {
     #[inline]
     fn keep(&mut self, record: &Kept) {
-        self.has_lost_record |= !self.mouth.hand_over(record);
+        let stamped = self.eyes.stamping.stamp(record);
+        self.has_lost_record |= !self.mouth.hand_over(&stamped);
     }
 }
 
@@ -344,6 +352,9 @@ impl<H: Hardware> Watcher<H> {
             ..self.watch.eyes.input_watch.faults()
         };
         self.watch.eyes.annunciator.take_faults(present);
+        if present.bad_clock {
+            self.watch.eyes.stamping.forget_date();
+        }
         self.watch.is_open = true;
         if core::mem::take(&mut self.watch.has_lost_record) {
             self.note(BoardFaults { journal: true, ..BoardFaults::default() });
@@ -460,6 +471,7 @@ impl<H: Hardware> Watcher<H> {
         (self.watch.is_open, self.quiet_for_us) = (true, 0);
         self.watch.mouth.say(Word::WatchBegun);
         self.watch.eyes.telling.begin_watch();
+        self.watch.eyes.stamping.begin_watch();
     }
 }
 

@@ -17,7 +17,7 @@ use core::ops::Range;
 use super::Tally;
 
 /// Of this map.
-pub const VERSION: u16 = 2;
+pub const VERSION: u16 = 3;
 /// In place of an outcome: a bench test made it, whatever it came to.
 pub const OF_BENCH_TEST: u16 = 4;
 /// A value with a sign that is not known.
@@ -45,9 +45,9 @@ pub const REGISTERS_AN_ALARM: u16 = 4;
 /// Registers of one quantity.
 pub const REGISTERS_A_QUANTITY: u16 = 8;
 /// Registers of a band.
-pub const BAND_REGISTERS: usize = 30;
+pub const BAND_REGISTERS: usize = BAND_ENDED + 1;
 /// Registers of a joint.
-pub const JOINT_REGISTERS: usize = 12;
+pub const JOINT_REGISTERS: usize = JOINT_ENDED + 1;
 /// Discrete inputs.
 pub const DISCRETES: u16 = 26;
 
@@ -114,21 +114,28 @@ pub struct Last {
 
 impl Last {
     /// None has ended since the start.
-    pub const NONE: Self = Self { band: [NOT_KNOWN; _], joint: [NOT_KNOWN; _] };
+    pub const NONE: Self = {
+        let mut none = Self { band: [NOT_KNOWN; _], joint: [NOT_KNOWN; _] };
+        (none.band[BAND_ENDED], none.joint[JOINT_ENDED]) = (0, 0);
+        none
+    };
     /// With a record that was made after them.
     #[must_use]
     pub fn with(self, record: &Kept) -> Self {
+        let is_bench = record.is_bench();
         match record {
-            Kept::Band(band) => Self { band: band_registers(band), ..self },
-            Kept::Joint(joint) => Self { joint: joint_registers(joint), ..self },
-            Kept::BenchBand(band) => {
-                let mut band = band_registers(band);
-                band[OUTCOME] = OF_BENCH_TEST;
+            Kept::Band(band) | Kept::BenchBand(band) => {
+                let mut band = band_registers(band, self.band[BAND_ENDED].wrapping_add(1));
+                if is_bench {
+                    band[OUTCOME] = OF_BENCH_TEST;
+                }
                 Self { band, ..self }
             }
-            Kept::BenchJoint(joint) => {
-                let mut joint = joint_registers(joint);
-                joint[OUTCOME] = OF_BENCH_TEST;
+            Kept::Joint(joint) | Kept::BenchJoint(joint) => {
+                let mut joint = joint_registers(joint, self.joint[JOINT_ENDED].wrapping_add(1));
+                if is_bench {
+                    joint[OUTCOME] = OF_BENCH_TEST;
+                }
                 Self { joint, ..self }
             }
         }
@@ -137,8 +144,11 @@ impl Last {
 
 /// The place of the outcome among the registers of a band, and of a joint.
 const OUTCOME: usize = 2;
+/// The place of how many bands, and joints, have ended since the start.
+const BAND_ENDED: usize = 30;
+const JOINT_ENDED: usize = 12;
 
-fn band_registers(band: &BandRecord) -> [u16; BAND_REGISTERS] {
+fn band_registers(band: &BandRecord, ended: u16) -> [u16; BAND_REGISTERS] {
     fn of<Unit: FixedPoint>(value: Option<Unit>, quantity: Quantity) -> u16 {
         scaled(value.map(Unit::bits), Unit::FRACTION_BITS, decimals(quantity))
     }
@@ -175,10 +185,11 @@ fn band_registers(band: &BandRecord) -> [u16; BAND_REGISTERS] {
         n1,
         n2,
         n3,
+        ended,
     ]
 }
 
-fn joint_registers(joint: &JointRecord) -> [u16; JOINT_REGISTERS] {
+fn joint_registers(joint: &JointRecord, ended: u16) -> [u16; JOINT_REGISTERS] {
     let cooling = joint.fastest_cooling;
     let [b0, b1, b2, b3] = bits_of(joint.broken);
     let [n0, n1, n2, n3] = bits_of(joint.not_proven);
@@ -195,6 +206,7 @@ fn joint_registers(joint: &JointRecord) -> [u16; JOINT_REGISTERS] {
         n1,
         n2,
         n3,
+        ended,
     ]
 }
 

@@ -104,6 +104,11 @@ impl ContextArguments {
     pub fn beside(&self, trace: Option<&Path>) -> anyhow::Result<Beside> {
         Beside::read(trace, self.joint_file.as_deref(), self.inspection.as_deref())
     }
+    /// The serial of the joint.
+    #[cfg(feature = "register")]
+    pub const fn serial(&self) -> Option<&Stated> {
+        self.serial.as_ref()
+    }
     /// Which joint of a log with several that is said of.
     pub const fn of_joint(&self) -> Option<u16> {
         self.of_joint

@@ -10,10 +10,11 @@ use super::numbered::Numbered;
 use super::silence::{no_answer, nobody_there};
 use super::{Link, LinkLost, Report};
 use anyhow::{Result, anyhow, bail};
-use bandward::flash::journal::Kept;
+use bandward::flash::journal::Stamped;
 use bandward::link::frame::crc;
 use bandward::link::upload::crc_of;
-use bandward::link::{Counts, LONGEST_PIECE, Request};
+use bandward::link::{Counts, LONGEST_PIECE, Refusal, Request};
+use bandward::record::stamp::Serial;
 use bandward::{Acquisition, Procedure, Rule, Sample};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -27,6 +28,9 @@ const INSISTENCE: Duration = Duration::from_secs(5);
 
 /// How long to wait for the answer to the first request before asking again.
 const ASK_AGAIN: Duration = Duration::from_millis(500);
+
+/// A board that has not taken the date by then, because no samples come, never does.
+const DATE_PATIENCE: Duration = Duration::from_secs(1);
 
 /// Time between two looks at whether somebody ends the program.
 const LOOK: Duration = Duration::from_millis(50);
@@ -142,7 +146,10 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
                 return Ok(None);
             }
             let Some(report) = self.link.poll(left.min(LOOK))? else { continue };
-            if let Report::Refused(refusal) = report {
+            // Of a date alone, and whoever told one goes on without.
+            if let Report::Refused(refusal) = report
+                && refusal != Refusal::NoSample
+            {
                 bail!(refusal);
             }
             if let Some(value) = answer(&report) {
@@ -269,13 +276,15 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     ///
     /// # Errors
     /// Nothing came: the board refuses or the link is lost; or it tells more than any journal holds.
-    pub fn journal(&mut self, from: u32) -> Result<Numbered<Option<Kept>>> {
+    pub fn journal(&mut self, from: u32) -> Result<Numbered<Option<Stamped>>> {
         let read = self.numbered(
             from,
             MOST_RECORDS,
             |from| Request::ReadJournal { from },
             |report| match report {
-                Report::Journal { number, record } => Some(Some((*number, Some(*record)))),
+                Report::Journal { number, record, stamp } => {
+                    Some(Some((*number, Some(Stamped { record: *record, stamp: *stamp }))))
+                }
                 Report::JournalDamaged { number } => Some(Some((*number, None))),
                 Report::JournalEnd => Some(None),
                 _ => None,
@@ -350,6 +359,29 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     /// When the board refuses or the link is lost.
     pub fn mark_joint(&mut self) -> Result<()> {
         self.ask(&Request::MarkJoint, |report| matches!(report, Report::Ready { .. }).then_some(()))
+    }
+    /// Tells the date and the time; true where the board took it. One that has no sample to count it from does not.
+    ///
+    /// # Errors
+    /// When the link is lost, or the board refuses all.
+    pub fn set_date(&mut self, utc_s: u32) -> Result<bool> {
+        self.link.send(&Request::SetDate { utc_s })?;
+        let taken = self.wait_no_longer(DATE_PATIENCE, |report| match report {
+            Report::Ready { .. } => Some(true),
+            Report::Refused(Refusal::NoSample) => Some(false),
+            _ => None,
+        })?;
+        Ok(taken.unwrap_or(false))
+    }
+    /// Tells the serial of the joint that is being welded, or comes next.
+    ///
+    /// # Errors
+    /// When the board refuses or the link is lost.
+    pub fn name_joint(&mut self, serial: &Serial) -> Result<()> {
+        let serial = serial.as_str().as_bytes();
+        self.ask(&Request::NameJoint { serial }, |report| {
+            matches!(report, Report::Ready { .. }).then_some(())
+        })
     }
     /// Lets the black box record again.
     ///

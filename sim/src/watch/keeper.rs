@@ -12,10 +12,12 @@ use super::order::{CompletedOrder, Order, carry_out};
 use crate::link::session::PATIENCE;
 use crate::link::{Link, LinkLost, Report, Session};
 use crate::threads;
-use anyhow::{anyhow, bail};
+use anyhow::{Context as _, anyhow, bail};
 use bandward::link::Counts;
 use bandward::link::upload::crc_of;
+use bandward::record::stamp::Serial;
 use bandward::{Acquisition, Sample};
+use jiff::Timestamp;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, TryRecvError, channel, sync_channel};
@@ -78,6 +80,8 @@ pub struct Bench {
 pub struct LinkTasks {
     /// Before anything else.
     pub first: Vec<Order>,
+    /// The serial of the joint that is being welded or comes next.
+    pub serial: Option<Serial>,
     /// Then.
     pub bench: Option<Bench>,
     /// At the end, in order; the journal after the end of the bench test, which finishes its last band.
@@ -117,6 +121,11 @@ impl LinkKeeper {
         let mut session = thread.connect(PATIENCE)?;
         for order in &plan.first {
             thread.obey(order, &mut session)?;
+        }
+        if let Some(serial) = &plan.serial {
+            session
+                .name_joint(serial)
+                .with_context(|| format!("the joint is not named {serial} on the board"))?;
         }
         if let Some(bench) = &thread.bench {
             session.bench_start(bench.acquisition)?;
@@ -205,9 +214,13 @@ impl Thread {
             say.say(LinkNews::Report(Box::new(report.clone())));
         });
         let link = self.open()?;
-        let (session, procedure_crc) =
+        let (mut session, procedure_crc) =
             Session::open_within(patience, link, listener as Listener, self.ending.flag())?;
         self.say(LinkNews::Linked { procedure_crc });
+        if self.bench.is_none() {
+            // In a bench test it would be that of its samples.
+            session.set_date(u32::try_from(Timestamp::now().as_second())?)?;
+        }
         Ok(session)
     }
     /// A line that takes long to open is not waited for by somebody who ends it.

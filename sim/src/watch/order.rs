@@ -13,7 +13,7 @@ use crate::output::name::unused;
 use crate::output::named;
 use anyhow::{anyhow, bail};
 use bandward::Rule;
-use bandward::flash::journal::Kept;
+use bandward::flash::journal::{Kept, Stamped};
 use bandward::link::upload::crc_of;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -45,7 +45,7 @@ pub struct CompletedOrder {
     /// For machines.
     pub line: Value,
     /// The records that were fetched.
-    pub journal: Vec<(u32, Kept)>,
+    pub journal: Vec<(u32, Stamped)>,
     /// Runs of numbers whose records were damaged.
     pub damaged: Vec<(u32, u32)>,
     /// Of a fetch: no number between the first and the last is missing.
@@ -180,11 +180,11 @@ fn journal(
     path: &Path,
     session: &mut Session<impl FnMut(&Report)>,
     board: &str,
-) -> anyhow::Result<(Fetched, Numbered<Option<Kept>>)> {
+) -> anyhow::Result<(Fetched, Numbered<Option<Stamped>>)> {
     let mut read = session.journal(0)?;
     let (missing, damaged) = (read.missing(), read.damaged());
     let text = serde_json::to_string_pretty(&recording::journal(board, &read.kept))? + "\n";
-    let kept = || read.kept.iter().filter_map(|(_, kept)| kept.as_ref());
+    let kept = || read.kept.iter().filter_map(|(_, kept)| Some(kept.as_ref()?.record));
     let bands = kept().filter(|kept| matches!(kept, Kept::Band(_) | Kept::BenchBand(_))).count();
     let joints = kept().count() - bands;
     let counted = |count: usize, what: &str| format!("{count} {what}{}", if count == 1 { "" } else { "s" });

@@ -104,16 +104,16 @@ impl Remote {
     fn report(&mut self, report: &Report, now: Instant) {
         match report {
             Report::Event(event) => self.ledger.event(event),
-            Report::Band(record) => self.ledger.band(record),
-            Report::Joint(record) => {
+            Report::Band { record, .. } => self.ledger.band(record),
+            Report::Joint { record, .. } => {
                 self.ledger.joint(record);
                 self.doubts.joint(record);
             }
-            Report::Bench(kept) => {
-                if self.doubts.bench_record(kept) {
-                    self.ledger.bench(kept);
+            Report::Bench { record, .. } => {
+                if self.doubts.bench_record(record) {
+                    self.ledger.bench(record);
                 } else {
-                    self.ledger.bench_of_others(kept);
+                    self.ledger.bench_of_others(record);
                 }
             }
             Report::Faults(faults) => self.doubts.faults(*faults),

@@ -9,9 +9,10 @@
 
 use crate::bytes::Bytes;
 use crate::flash::Flash;
-use bandward::flash::journal::{Found, Journal, Kept};
+use bandward::flash::journal::{Found, Journal, Kept, Stamped};
 use bandward::flash::procedure_store::ProcedureStore;
 use bandward::link::hard_limits::HardLimits;
+use bandward::record::stamp::{Serial, Stamp};
 use bandward::{BandRecord, JointRecord, Procedure};
 use embedded_storage::nor_flash::NorFlash;
 use std::ops::Range;
@@ -26,25 +27,28 @@ const FEW: u32 = 2;
 /// Acts of one run at most.
 const MOST: u32 = 40;
 
-fn record(number: u32, kind: u8) -> Kept {
+fn record(number: u32, kind: u8) -> Stamped {
     // The number makes every record different; what it holds does not matter to a journal.
     let mut band = BandRecord::empty();
     (band.start_us, band.band) = (number.into(), kind.into());
-    match kind % 3 {
+    let record = match kind % 3 {
         0 => Kept::Joint(JointRecord { start_us: number.into(), ..JointRecord::default() }),
         1 => Kept::Band(band),
         _ => {
             (band.end_us, band.arc_time_us) = (u64::MAX, u64::MAX);
             Kept::Band(band)
         }
-    }
+    };
+    let stamp =
+        Stamp { began_utc_s: kind.is_multiple_of(2).then_some(number), serial: Serial::new(&[b'7'; 24]) };
+    Stamped { record, stamp }
 }
 
 /// What was appended, and what is known of it.
 #[derive(Default)]
 struct Written {
     /// Whether the flash said that it is there.
-    records: Vec<(u32, Kept, bool)>,
+    records: Vec<(u32, Stamped, bool)>,
     is_damaged: bool,
     /// Appends in a row that were cut off.
     halves: u32,

@@ -13,6 +13,8 @@ use super::printer::Printer;
 #[cfg(feature = "register")]
 use super::register::JointRegistrar;
 use crate::commands::Outcome;
+#[cfg(feature = "register")]
+use crate::input::joint_field::Stated;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::output::name::unused;
@@ -30,6 +32,8 @@ use crate::watch::remote::{Remote, SILENCE};
 use crate::watch::terminal::{Key, Terminal};
 use crate::watch::view::View;
 use anyhow::bail;
+#[cfg(feature = "register")]
+use bandward::record::stamp::{LONGEST_SERIAL, Serial};
 use serde_json::json;
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -135,6 +139,10 @@ fn plan(
     }
     plan.finally.extend(arguments.fetch_journal.clone().map(Order::FetchJournal));
     if arguments.trace.is_none() {
+        #[cfg(feature = "register")]
+        {
+            plan.serial = serial(arguments)?;
+        }
         return Ok((plan, SILENCE));
     }
     let reader = arguments.reader()?;
@@ -143,6 +151,23 @@ fn plan(
     plan.bench = Some(Bench { rows: DueRows::new(Box::new(reader)), acquisition, speed });
     // A slow trace has few rows, so that the board has little to tell.
     Ok((plan, SILENCE.max(Duration::from_micros(3 * u64::from(acquisition.period_us)))))
+}
+
+/// The serial of the joint under way, for the board.
+#[cfg(feature = "register")]
+fn serial(arguments: &WatchArguments) -> anyhow::Result<Option<Serial>> {
+    let Some(Stated::Text(text)) = arguments.context.serial() else { return Ok(None) };
+    let serial = Serial::new(text.as_bytes());
+    if serial.is_none() {
+        let words = format!(
+            "--serial {text:?} is none for a board (allowed: 1 to {LONGEST_SERIAL} printable characters of ASCII)"
+        );
+        if arguments.register.is_none() {
+            bail!(words);
+        }
+        remark(&format!("{words}; it is told to the register alone"));
+    }
+    Ok(serial)
 }
 
 /// The screen, which answers before there is a link.

@@ -13,6 +13,7 @@ use crate::input::joint_file::Claim;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
 use crate::link::Report;
+use crate::link::recording::welded_at;
 use crate::output::named;
 use crate::register::{Entry, LogFile, Register, RegisterError};
 use crate::replay::{Keeper, Replay, TraceSummary};
@@ -22,9 +23,10 @@ use crate::threads;
 use crate::watch::keeper::LinkNews;
 use anstream::adapter::strip_str;
 use anyhow::bail;
-use bandward::flash::journal::Kept;
+use bandward::flash::journal::{Kept, Stamped};
 use bandward::link::upload::crc_of;
 use bandward::record::band::Spread;
+use bandward::record::stamp::Stamp;
 use bandward::sample::ChannelSet;
 use bandward::units::FixedPoint;
 use bandward::{BandRecord, JointRecord, Sink as _};
@@ -82,7 +84,9 @@ impl JointRegistrar {
         let claims = arguments.context.claims(arguments.machine.as_deref());
         let options = arguments.said_of_joint();
         let Some(path) = &arguments.register else {
-            if !claims.is_empty() || !options.is_empty() {
+            // The serial is told to the board too.
+            let is_told = arguments.trace.is_none() && options == ["--serial"];
+            if (!claims.is_empty() || !options.is_empty()) && !is_told {
                 bail!("what is said of a joint is for the register; add --register FILE");
             }
             return Ok(None);
@@ -133,8 +137,8 @@ impl JointRegistrar {
             LinkNews::Lost(_) => self.since_us = None,
             LinkNews::Report(report) => match &**report {
                 Report::Event(event) => self.heard.event(event),
-                Report::Band(record) => self.heard.band(record),
-                Report::Joint(record) => return self.live(record).into_iter().collect(),
+                Report::Band { record, .. } => self.heard.band(record),
+                Report::Joint { record, stamp } => return self.live(record, stamp).into_iter().collect(),
                 Report::Telemetry(telemetry) => {
                     self.since_us.get_or_insert(telemetry.readings.time_us);
                 }
@@ -163,7 +167,7 @@ impl JointRegistrar {
         (words, ended)
     }
     /// A joint has ended while it was watched.
-    fn live(&mut self, joint: &JointRecord) -> Option<String> {
+    fn live(&mut self, joint: &JointRecord, stamp: &Stamp) -> Option<String> {
         let Keeper { mut bands, mut alarms, .. } = std::mem::take(&mut self.heard);
         bands.retain(|band| band.joint == joint.joint);
         if let Some(words) = incomplete(joint, &bands) {
@@ -178,8 +182,12 @@ impl JointRegistrar {
         }
         let Said { mut claims, beside, setup, .. } = std::mem::take(&mut self.said);
         claims.extend(self.of_all.iter().filter(|_| claims.is_empty()).cloned().collect::<Vec<_>>());
-        claims
-            .extend(began(joint).filter(|_| claims.iter().all(|claim| claim.field != JointField::WeldedAt)));
+        for claim in of_board(stamp).into_iter().chain(began(joint)) {
+            // What was said here goes before what the board says, and that before the clock of this computer.
+            if claims.iter().all(|known| known.field != claim.field) {
+                claims.push(claim);
+            }
+        }
         let is_same = |file: &&ProcedureFile| crc_of(&file.procedure) == self.procedure_crc;
         let procedure = self.procedure.as_ref().filter(is_same).cloned();
         let mut notes = Vec::new();
@@ -210,11 +218,11 @@ impl JointRegistrar {
         self.send(Heard { replay, procedure, setup });
         None
     }
-    /// Joints that a board has kept: which procedure they were judged by is not known, nor what was said of them.
-    fn journal(&self, kept: &[(u32, Kept)]) -> Vec<String> {
+    /// Joints that a board has kept: which procedure they were judged by is not known, nor what was said of them here.
+    fn journal(&self, kept: &[(u32, Stamped)]) -> Vec<String> {
         let (mut bands, mut told): (Vec<BandRecord>, _) = (Vec::new(), Vec::new());
-        for (_, kept) in kept {
-            let joint = match kept {
+        for (_, Stamped { record, stamp }) in kept {
+            let joint = match record {
                 Kept::Band(band) => {
                     bands.push(*band);
                     continue;
@@ -230,7 +238,8 @@ impl JointRegistrar {
                 continue;
             }
             let mut replay = replay(&self.board, *joint, own);
-            replay.attach(&Sources { options: &self.of_all, ..Sources::default() });
+            let claims: Vec<_> = self.of_all.iter().cloned().chain(of_board(stamp)).collect();
+            replay.attach(&Sources { options: &claims, ..Sources::default() });
             replay
                 .dossier
                 .identity
@@ -244,6 +253,16 @@ impl JointRegistrar {
         // A thread that has ended says why at the end.
         let _ = self.joints.send(heard);
     }
+}
+
+/// When a joint began, and its serial, as the board was told.
+fn of_board(stamp: &Stamp) -> Vec<Claim> {
+    let serial = stamp.serial.map(|serial| serial.as_str().to_owned());
+    let told = [(JointField::Serial, serial), (JointField::WeldedAt, welded_at(stamp))];
+    let claim = |(field, told): (JointField, Option<String>)| {
+        Some(Claim { field, stated: Stated::Text(told?), source: "the board".to_owned() })
+    };
+    told.into_iter().filter_map(claim).collect()
 }
 
 /// When a joint that ends now began, by the clock of this computer, in UTC.
