@@ -48,8 +48,7 @@ pub fn make_pool() {
 fn is_given(count: usize) -> bool {
     thread::scope(|scope| {
         let begun: Vec<_> = (0..count).map(|_| Builder::new().spawn_scoped(scope, thread::park)).collect();
-        begun.into_iter().fold(true, |is_given, thread| {
-            thread.as_ref().inspect(|thread| thread.thread().unpark()).is_ok() && is_given
-        })
+        begun.iter().flatten().for_each(|thread| thread.thread().unpark());
+        begun.iter().all(Result::is_ok)
     })
 }

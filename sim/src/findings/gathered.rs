@@ -25,12 +25,17 @@ pub enum Kind {
 /// Values with the bands they are of, the smallest first.
 pub type Sorted = Rc<[(f64, u16)]>;
 
+/// Of how many values, and the median.
+type Median = (usize, Option<f64>);
+/// Swings with the bands they are of.
+type Swings = Rc<[(u16, Swing)]>;
+
 /// What was gathered so far.
 #[derive(Debug, Default)]
 pub struct Gathered {
     sorted: RefCell<HashMap<(Kind, u8), Sorted>>,
-    medians: RefCell<HashMap<(Kind, u8, u16), (usize, Option<f64>)>>,
-    swings: RefCell<HashMap<u8, Rc<[(u16, Swing)]>>>,
+    medians: RefCell<HashMap<(Kind, u8, u16), Median>>,
+    swings: RefCell<HashMap<u8, Swings>>,
     largest: [OnceCell<f64>; Channel::COUNT],
 }
 

@@ -61,7 +61,7 @@ const AT_ONCE: usize = 1 << 15;
 /// Is the disk on which this file lies full?
 fn is_full(path: &Path) -> bool {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let tried = tempfile::tempfile_in(folder).and_then(|mut file| file.write_all(&[0; AT_ONCE]));
+    let tried = tempfile::tempfile_in(folder).and_then(|mut file| file.write_all(&vec![0; AT_ONCE]));
     tried.is_err_and(|error| matches!(error.kind(), ErrorKind::StorageFull | ErrorKind::QuotaExceeded))
 }
 

@@ -195,12 +195,11 @@ fn connect(
     let (address, heeded) = (address.to_owned(), ending.clone());
     let connecting = threads::start(move || LinkKeeper::start(&address, plan, heeded))?;
     while !connecting.is_finished() {
-        let goes_on = match &mut screen {
-            Some(screen) => screen.wait(remote),
-            None => {
-                std::thread::sleep(A_MOMENT);
-                true
-            }
+        let goes_on = if let Some(screen) = &mut screen {
+            screen.wait(remote)
+        } else {
+            std::thread::sleep(A_MOMENT);
+            true
         };
         if !goes_on || ending.is_asked() {
             return Ok(None);
