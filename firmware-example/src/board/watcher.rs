@@ -119,8 +119,8 @@ pub(super) struct Watch<H: Hardware> {
 impl<H: Hardware> Watch<H> {
     #[inline]
     fn keep(&mut self, record: &Kept) {
-        let stamped = self.eyes.stamping.stamp(record);
-        self.has_lost_record |= !self.mouth.hand_over(&stamped);
+        let stamp = self.eyes.stamping.stamp(record);
+        self.has_lost_record |= !self.mouth.hand_over(record, stamp);
     }
 }
 
