@@ -314,11 +314,15 @@ impl Mouth {
             self.signs.lose();
         }
     }
-    /// Hands a record over with its stamp; false where too much waits.
+    /// Hands a record over with its stamp; false where too much waits. Inlined, so that the record is copied once.
+    #[inline(always)]
+    #[allow(clippy::inline_always)]
     pub(super) fn hand_over(&mut self, record: &Kept, stamp: Stamp) -> bool {
-        // There is as much room for stamps as for records, and no stamp without a record.
-        let has_room =
-            self.words.ready() && self.records.enqueue(*record).is_ok() && self.stamps.enqueue(stamp).is_ok();
+        // Only this end fills them: whatever has room now has it then, and no stamp is without a record.
+        let has_room = self.words.ready()
+            && self.records.ready()
+            && self.stamps.enqueue(stamp).is_ok()
+            && self.records.enqueue(*record).is_ok();
         if has_room {
             self.say(Word::Record);
         } else {

@@ -118,7 +118,8 @@ pub(super) struct Watch<H: Hardware> {
 }
 
 impl<H: Hardware> Watch<H> {
-    #[inline]
+    #[inline(always)]
+    #[allow(clippy::inline_always)]
     fn keep(&mut self, record: &Kept, stamp: Stamp) {
         self.has_lost_record |= !self.mouth.hand_over(record, stamp);
     }
