@@ -6,10 +6,10 @@
 //! Never: locks, or disables an interrupt.
 
 use bandward::event::Event;
-use bandward::flash::journal::Stamped;
+use bandward::flash::journal::Kept;
 use bandward::link::{BoardFaults, LONGEST_PIECE, Refusal, Telemetry};
 use bandward::monitor::Plan;
-use bandward::record::stamp::Serial;
+use bandward::record::stamp::{Serial, Stamp};
 use bandward::{Outcome, Rule, Sample, SoundProcedure};
 use core::sync::atomic::{AtomicU32, Ordering};
 use heapless::spsc::{Consumer, Producer, Queue};
@@ -212,7 +212,9 @@ const ORDERS: usize = 16;
 /// All that lies between them, in one place.
 pub struct Between {
     words: Queue<Word, WORDS>,
-    records: Queue<Stamped, RECORDS>,
+    records: Queue<Kept, RECORDS>,
+    /// One for each of them: a record is copied as seldom as can be.
+    stamps: Queue<Stamp, RECORDS>,
     snapshots: Queue<Snapshot, 2>,
     /// For the controller of the cell, which does not wait for what the host waits for.
     of_cell: Queue<Snapshot, 2>,
@@ -228,6 +230,7 @@ impl Between {
         Self {
             words: Queue::new(),
             records: Queue::new(),
+            stamps: Queue::new(),
             snapshots: Queue::new(),
             of_cell: Queue::new(),
             blocks: Queue::new(),
@@ -240,13 +243,14 @@ impl Between {
     pub(super) fn split(&'static mut self) -> ((Mouth, Above), Below) {
         let (words_in, words) = self.words.split();
         let (records_in, records) = self.records.split();
+        let (stamps_in, stamps) = self.stamps.split();
         let (snapshots_in, snapshots) = self.snapshots.split();
         let (of_cell_in, of_cell) = self.of_cell.split();
         let (blocks_in, blocks) = self.blocks.split();
         let (orders_in, orders) = self.orders.split();
         let (changes_in, changes) = self.changes.split();
         let signs = &self.signs;
-        let mouth = Mouth { words: words_in, records: records_in, signs };
+        let mouth = Mouth { words: words_in, records: records_in, stamps: stamps_in, signs };
         (
             (
                 mouth,
@@ -255,6 +259,7 @@ impl Between {
             Below {
                 words,
                 records,
+                stamps,
                 snapshots,
                 of_cell,
                 blocks,
@@ -284,7 +289,8 @@ pub(super) struct Above {
 /// The service's end.
 pub(super) struct Below {
     pub(super) words: Consumer<'static, Word>,
-    pub(super) records: Consumer<'static, Stamped>,
+    pub(super) records: Consumer<'static, Kept>,
+    pub(super) stamps: Consumer<'static, Stamp>,
     pub(super) snapshots: Consumer<'static, Snapshot>,
     pub(super) of_cell: Consumer<'static, Snapshot>,
     pub(super) blocks: Consumer<'static, Block>,
@@ -296,7 +302,8 @@ pub(super) struct Below {
 /// What the watcher speaks with.
 pub(super) struct Mouth {
     words: Producer<'static, Word>,
-    records: Producer<'static, Stamped>,
+    records: Producer<'static, Kept>,
+    stamps: Producer<'static, Stamp>,
     pub(super) signs: &'static Signs,
 }
 
@@ -307,9 +314,15 @@ impl Mouth {
             self.signs.lose();
         }
     }
-    /// Hands a record over; false where too much waits.
-    pub(super) fn hand_over(&mut self, record: &Stamped) -> bool {
-        let has_room = self.words.ready() && self.records.enqueue(*record).is_ok();
+    /// Hands a record over with its stamp; false where too much waits. Inlined, so that the record is copied once.
+    #[inline(always)]
+    #[allow(clippy::inline_always)]
+    pub(super) fn hand_over(&mut self, record: &Kept, stamp: Stamp) -> bool {
+        // Only this end fills them: whatever has room now has it then, and no stamp is without a record.
+        let has_room = self.words.ready()
+            && self.records.ready()
+            && self.stamps.enqueue(stamp).is_ok()
+            && self.records.enqueue(*record).is_ok();
         if has_room {
             self.say(Word::Record);
         } else {

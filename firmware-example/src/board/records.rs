@@ -18,9 +18,12 @@ impl<H: Hardware> Desk<H> {
         }
         self.due_records = self.due_records.saturating_sub(1);
         let Some(record) = self.below.records.dequeue() else { return };
-        self.tell_record(&record);
+        // It was handed over before the record was said.
+        let stamp = self.below.stamps.dequeue().unwrap_or_default();
+        let stamped = Stamped { record, stamp };
+        self.tell_record(&stamped);
         match place.and_then(|place| self.finished.get_mut(place)) {
-            Some(slot) => *slot = Some(record),
+            Some(slot) => *slot = Some(stamped),
             None => self.of_journal.has_lost = true,
         }
     }

@@ -5,7 +5,6 @@
 //! Never: tells a serial of another joint than the one it was given for; mixes what was told of a bench test with what
 //! was told of the machine; judges.
 
-use bandward::flash::journal::{Kept, Stamped};
 use bandward::record::stamp::{Serial, Stamp};
 
 /// What was told.
@@ -44,19 +43,16 @@ impl Stamping {
     pub(super) fn begin_watch(&mut self) {
         (self.of_bench, self.named) = (None, None);
     }
-    /// With what is known of it. The serial is gone with the end of its joint: after the last number the first comes again.
-    pub(super) fn stamp(&mut self, record: &Kept) -> Stamped {
-        let (joint, start_us) = match record {
-            Kept::Band(band) | Kept::BenchBand(band) => (band.joint, band.start_us),
-            Kept::Joint(joint) | Kept::BenchJoint(joint) => (joint.joint, joint.start_us),
-        };
+    /// What is known of a record of this joint that was just made, which began at this time of the samples.
+    pub(super) fn stamp(&self, joint: u16, start_us: u64, is_bench: bool) -> Stamp {
         let serial = self.named.filter(|(named, _)| *named == joint).map(|(_, serial)| serial);
-        if serial.is_some() && matches!(record, Kept::Joint(_) | Kept::BenchJoint(_)) {
-            self.named = None;
-        }
-        let date = if record.is_bench() { self.of_bench } else { self.of_inputs };
+        let date = if is_bench { self.of_bench } else { self.of_inputs };
         let began_us = date.and_then(|date| u64::try_from(date.checked_add_unsigned(start_us)?).ok());
         let began_utc_s = began_us.and_then(|began_us| u32::try_from(began_us / 1_000_000).ok());
-        Stamped { record: *record, stamp: Stamp { began_utc_s, serial } }
+        Stamp { began_utc_s, serial }
+    }
+    /// The serial is gone with the end of its joint: after the last number the first comes again.
+    pub(super) fn end_joint(&mut self, joint: u16) {
+        self.named = self.named.filter(|(named, _)| *named != joint);
     }
 }

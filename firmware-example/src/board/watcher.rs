@@ -15,6 +15,7 @@ use bandward::event::{Event, Sink};
 use bandward::flash::journal::Kept;
 use bandward::link::{BoardFaults, Lamp, Outputs};
 use bandward::monitor::Plan;
+use bandward::record::stamp::Stamp;
 use bandward::sample::ChannelSet;
 use bandward::{
     Acquisition, AlarmKind, BandRecord, JointRecord, Monitor, Phase, Procedure, Sample, Severity,
@@ -117,10 +118,10 @@ pub(super) struct Watch<H: Hardware> {
 }
 
 impl<H: Hardware> Watch<H> {
-    #[inline]
-    fn keep(&mut self, record: &Kept) {
-        let stamped = self.eyes.stamping.stamp(record);
-        self.has_lost_record |= !self.mouth.hand_over(&stamped);
+    #[inline(always)]
+    #[allow(clippy::inline_always)]
+    fn keep(&mut self, record: &Kept, stamp: Stamp) {
+        self.has_lost_record |= !self.mouth.hand_over(record, stamp);
     }
 }
 
@@ -144,20 +145,23 @@ impl<H: Hardware> Sink for Watch<H> {
     }
     fn band(&mut self, record: &BandRecord) {
         let is_bench = self.eyes.annunciator.is_bench();
+        let stamp = self.eyes.stamping.stamp(record.joint, record.start_us, is_bench);
         if is_bench {
-            self.keep(&Kept::BenchBand(*record));
+            self.keep(&Kept::BenchBand(*record), stamp);
         } else {
-            self.keep(&Kept::Band(*record));
+            self.keep(&Kept::Band(*record), stamp);
         }
     }
     fn joint(&mut self, record: &JointRecord) {
         self.is_open = true;
         self.eyes.annunciator.joint_done(record);
         let is_bench = self.eyes.annunciator.is_bench();
+        let stamp = self.eyes.stamping.stamp(record.joint, record.start_us, is_bench);
+        self.eyes.stamping.end_joint(record.joint);
         if is_bench {
-            self.keep(&Kept::BenchJoint(*record));
+            self.keep(&Kept::BenchJoint(*record), stamp);
         } else {
-            self.keep(&Kept::Joint(*record));
+            self.keep(&Kept::Joint(*record), stamp);
         }
     }
 }
