@@ -9,8 +9,8 @@ use bandward::procedure::{Limits, Polarity, Range, Rotation};
 use bandward::sample::ChannelSet;
 use bandward::units::{Current, FlowRate, Voltage};
 use bandward::{
-    Acquisition, AlarmKind, BandRecord, Channel, Event, Monitor, Procedure, Quantity, Rule, Sample, Sink,
-    SoundProcedure,
+    Acquisition, AlarmKind, BandRecord, Channel, Event, Monitor, Outcome, Procedure, Quantity, Rule, Sample,
+    Sink, SoundProcedure,
 };
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,7 +48,7 @@ struct Dips {
 }
 
 #[derive(Default)]
-struct Raised(Vec<(Rule, u64)>);
+struct Raised(Vec<(Rule, u64)>, Option<BandRecord>);
 
 impl Sink for Raised {
     fn event(&mut self, event: &Event) {
@@ -58,7 +58,9 @@ impl Sink for Raised {
             self.0.push((alarm.rule, alarm.time_us));
         }
     }
-    fn band(&mut self, _: &BandRecord) {}
+    fn band(&mut self, record: &BandRecord) {
+        self.1 = Some(*record);
+    }
 }
 
 const WIRED: ChannelSet =
@@ -209,6 +211,45 @@ fn an_arc_of_single_samples_is_judged() {
                 raised.0
             );
         }
+    }
+}
+
+/// A meter that stands still does so through a dip, and one that moves in the last moment of a band did not move in it.
+#[test]
+fn a_flow_that_stands_still_is_told_or_not_proven() {
+    let watched = |frozen_s: (f64, f64), every_us: u64| {
+        let mut monitor = monitor(1_000);
+        let mut raised = Raised::default();
+        for time_us in (0..95_000_000).step_by(1_000) {
+            let s = time_us as f64 / 1e6;
+            let is_out = s > 90.0 || every_us > 0 && s > 12.0 && time_us % every_us == 7_000;
+            let mut sample = sample(time_us, None, is_out);
+            let flows = (1.0..91.0).contains(&s);
+            if time_us % 20_000 == 0 && (frozen_s.0..frozen_s.1).contains(&s) {
+                sample = sample.gas(FlowRate::from_milli(17_123));
+            } else if time_us % 20_000 == 0 && !flows {
+                sample = sample.gas(FlowRate::from_milli(i64::try_from(time_us / 20_000 % 7).unwrap()));
+            }
+            monitor.step(&sample, &mut raised);
+        }
+        monitor.finish(&mut raised);
+        let is_told = raised.0.iter().any(|(rule, _)| *rule == Rule::SignalStuck);
+        (is_told, raised.1.map(|band| band.proof.get(Rule::GasLow).outcome()))
+    };
+    for every_us in [0, 20_000, 300_000, 3_000_000, 15_000_000] {
+        assert_eq!(watched((0.0, 0.0), every_us), (false, Some(Outcome::Proven)), "moving, dips {every_us}");
+        assert_eq!(
+            watched((30.0, 92.0), every_us),
+            (true, Some(Outcome::NotProven)),
+            "frozen, dips {every_us}"
+        );
+    }
+    for from_s in [3.1, 4.0, 5.0] {
+        assert_eq!(
+            watched((from_s, 89.7), 0).1,
+            Some(Outcome::NotProven),
+            "from {from_s} s nearly to the end"
+        );
     }
 }
 

@@ -76,8 +76,10 @@ impl Monitor {
                 let tally = &mut self.bands.tally;
                 tally.record.outages = tally.record.outages.saturating_add(1);
                 tally.resume(now_us);
-                self.trackers.signal.forget_repeats();
-                if self.phase() == Phase::Arc && !self.bands.settled {
+                // What stands still while a settled arc is out for a moment stands on.
+                if self.phase() != Phase::Arc {
+                    self.trackers.signal.forget_repeats();
+                } else if !self.bands.settled {
                     self.settle_strike(now_us);
                 }
             }

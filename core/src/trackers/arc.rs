@@ -95,8 +95,7 @@ pub struct ArcTracker {
     blind_us: u64,
     /// The arc went out before its strike had settled.
     out_in_strike: bool,
-    /// It is out, and was not for longer than it may be and be the same.
-    out_a_moment: bool,
+    /// It burns, or is out for no longer than it may be and be the same.
     settled: bool,
     reignitions: u8,
     /// For how long it burned, or was out for a moment, in the strikes of this band before they had settled, µs.
@@ -127,7 +126,6 @@ impl ArcTracker {
             seen_out_us: None,
             blind_us: 0,
             out_in_strike: false,
-            out_a_moment: false,
             settled: false,
             reignitions: 0,
             unsettled_us: 0,
@@ -142,9 +140,9 @@ impl ArcTracker {
     pub const fn is_lit(&self) -> bool {
         self.lit
     }
-    /// Does it burn, or is it out for a moment, after which it is the same arc?
+    /// Does it burn, or is it out for a moment once it has settled?
     pub(crate) const fn burns_but_for_a_moment(&self) -> bool {
-        self.lit || self.out_a_moment
+        self.lit || self.settled
     }
     /// For how long it was out in this band, a moment each time, µs.
     pub(crate) const fn moments_us(&self) -> u64 {
@@ -252,8 +250,9 @@ impl ArcTracker {
             _ => {}
         }
         self.phase = next;
-        self.out_a_moment = next == Phase::Outage && now_us.saturating_sub(self.lit_us()) <= REIGNITION_US;
-        self.settled = next == Phase::Arc || self.out_a_moment && !self.out_in_strike;
+        let is_out_a_moment =
+            || next == Phase::Outage && now_us.saturating_sub(self.lit_us()) <= REIGNITION_US;
+        self.settled = next == Phase::Arc || !self.out_in_strike && is_out_a_moment();
         change
     }
 

@@ -36,6 +36,8 @@ const LEAST_NEXT: u32 = 150;
 /// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
 const LONG_UNITS: u32 = 19_531;
 const COARSE_ONE_IN: u32 = 64;
+/// A reading is flat that stood still for so much of its time in a band, at once.
+const FLAT: (u32, u32) = (15, 16);
 
 /// How long a reading stood still, each time, within one band, in units.
 #[derive(Clone, Copy, Debug)]
@@ -147,9 +149,13 @@ impl Stillness {
     pub(crate) const fn is_seen_fine(&self) -> bool {
         self.step > 0 && !self.is_coarse()
     }
-    /// Was it read under the arc of the band, and never moved there once a slow meter had come up?
-    pub(crate) const fn was_flat(&self) -> bool {
-        self.repeats > 0 && !self.stands.moved
+    /// Was it read under the arc of the band, and never moved there once a slow meter had come up? One that moves as the arc
+    /// begins or ends alone did not move under it.
+    pub(crate) fn was_flat(&self) -> bool {
+        let Stands { longest, many, sum, moved, .. } = self.stands;
+        let but_for_its_ends =
+            many && longest >= LONG_UNITS && longest.saturating_mul(FLAT.1) >= sum.saturating_mul(FLAT.0);
+        self.repeats > 0 && !moved || but_for_its_ends
     }
     /// Had it stood still, as the band began, for far longer than ever in it?
     pub(crate) fn stood_oddly_before(&self) -> bool {
