@@ -192,6 +192,9 @@ impl Monitor {
             && self.weave_is_followed
         {
             match quantity {
+                // What is read while the arc is out, be it for a moment, is judged and not measured.
+                Quantity::WeaveRate | Quantity::WeaveWidth | Quantity::WeaveCentreDrift
+                    if self.phase() == Phase::Outage => {}
                 Quantity::WeaveRate => self.bands.tally.weave_rate(Some(value)),
                 // A bound that decides is no width.
                 Quantity::WeaveWidth => {

@@ -37,6 +37,9 @@ const MOVES_ON_US: u64 = 1_000_000;
 /// And it takes ever longer for it: one that took so long, and does it in less than a third of that now, stood, µs.
 const STANDS_US: u64 = 400_000;
 
+/// Gas that was off for as long was shut, and not only disturbed, µs. Common practice, no source.
+const SHUT_US: u64 = 500_000;
+
 /// Follows the gas.
 #[derive(Clone, Debug)]
 pub struct GasTracker {
@@ -58,6 +61,8 @@ pub struct GasTracker {
     since_first_sample: bool,
     seen: bool,
     stopped_us: u64,
+    /// When it stopped and when it flowed again, the last time it did, µs.
+    gap: (u64, u64),
     /// The last sample of which nobody knows how long after the one before it came, µs; 0 before any.
     lost_us: u64,
     /// When it was last read, µs.
@@ -100,6 +105,7 @@ impl GasTracker {
             since_first_sample: false,
             seen: false,
             stopped_us: 0,
+            gap: (0, 0),
             lost_us: 0,
             read_us: 0,
             waits: Waits { rise_us: 0, flow_us: 0, fall_us: 0, stop_us: 0 },
@@ -126,6 +132,9 @@ impl GasTracker {
             None if flow >= self.flows_from => {
                 // What stood small meanwhile began to move later.
                 let since_us = within_reach(self.moving_since_us.max(self.turned_us()), now_us);
+                if since_us.saturating_sub(self.stopped_us) >= SHUT_US {
+                    self.gap = (self.stopped_us, since_us);
+                }
                 (self.flowing_since_us, self.least) = (Some(since_us), (i32::MAX, 0));
                 self.waits.flow_us = if since_us < now_us { self.waits.rise_us } else { wait_us };
                 self.since_first_sample = !self.seen;
@@ -237,9 +246,14 @@ impl GasTracker {
         let since_us = struck_us.saturating_sub(flowed.time_us);
         Flowed { is_lost: self.lost_us > 0 && self.lost_us >= since_us, ..flowed }
     }
-    /// How long gas has flowed after an arc that ended at `ended_us`.
+    /// How long gas has flowed after an arc that ended at `ended_us`; not that of a valve that was opened again.
     pub fn after(&self, ended_us: u64, now_us: u64) -> Flowed {
+        let (shut_us, opened_us) = self.gap;
         let flowed = match (self.flowing_since_us, self.weak_since_us.filter(|_| self.stands_weak)) {
+            _ if opened_us > ended_us => Flowed {
+                slack_us: self.waits.stop_us,
+                ..Flowed::seen(shut_us.saturating_sub(ended_us), false)
+            },
             (Some(_), Some(since_us)) => Flowed::seen(since_us.saturating_sub(ended_us), false),
             (Some(_), None) => Flowed::seen(now_us.saturating_sub(ended_us), true),
             (None, _) => {
@@ -309,6 +323,26 @@ mod tests {
         }
         let (least, most) = bounds(28.0, 30.0, |_| true);
         assert!((most - least).abs() < 1e-9 && (most - 2.0).abs() < 0.03, "{least} {most}");
+    }
+
+    /// The arc is over at 20 s. What flows once the valve is opened again is of the next band, or of nothing.
+    #[test]
+    fn gas_that_is_shut_with_the_arc_and_comes_back_is_no_postflow() {
+        for lag_s in [0.02, 0.1, 0.5] {
+            let open =
+                |shut_s: f64, again: std::ops::Range<f64>| {
+                    flowed(lag_s, move |time| {
+                        if (8.0..shut_s).contains(&time) || again.contains(&time) { 17.5 } else { 0.0 }
+                    })
+                    .1
+                };
+            for (shut_s, least, most) in [(20.0, 0, 8), (21.0, 10, 18), (23.0, 30, 38)] {
+                for again in [shut_s + 2.0..shut_s + 3.0, shut_s + 2.9..39.0, shut_s + 4.0..shut_s + 5.0] {
+                    let after = open(shut_s, again.clone());
+                    assert!((least..=most).contains(&after), "shut at {shut_s}, {again:?}, {lag_s}: {after}");
+                }
+            }
+        }
     }
 
     #[test]
