@@ -219,8 +219,11 @@ impl Monitor {
             let again = if first.abs_diff(centre) > MOVED { centre } else { first };
             tally.weave_centre_start.set(Some((first, again)));
         }
-        if let (Reading::Value(_), Some(centre)) =
-            (ranges::reading(Quantity::WeaveCentreDrift, self.view()), self.trackers.weave.settled_centre())
+        if self.phase() == Phase::Arc
+            && let (Reading::Value(_), Some(centre)) = (
+                ranges::reading(Quantity::WeaveCentreDrift, self.view()),
+                self.trackers.weave.settled_centre(),
+            )
             && let Some(centres) = self.bands.tally.weave_centre.as_mut()
         {
             centres.push(centre);
