@@ -3,7 +3,7 @@
 //! The judging comes back to each rule every 20 ms: dips that come as often must not be all that it finds. Expected is what
 //! is promised of every fault under the arc: it is told, once it has lasted for its delays.
 #![cfg(all(feature = "gas", feature = "motion"))]
-#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used)]
+#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used, clippy::struct_field_names)]
 
 use bandward::procedure::{Limits, Polarity, Range, Rotation};
 use bandward::sample::ChannelSet;
@@ -118,7 +118,7 @@ fn sample(time_us: u64, fault: Option<Fault>, is_out: bool) -> Sample {
     }
     let mut sample =
         Sample::at(time_us).current(Current::from_milli(amps)).voltage(Voltage::from_milli(volts));
-    if time_us % 20_000 == 0 {
+    if time_us.is_multiple_of(20_000) {
         let gas = if is(Fault::NoGas) { 0 } else { 17_000 + noise * 20 };
         let coolant = if is(Fault::NoCoolant) { 50 } else { 6_000 + noise * 20 };
         // A turn in 84 s.
@@ -217,17 +217,17 @@ fn an_arc_of_single_samples_is_judged() {
 /// A meter that stands still does so through a dip, and one that moves in the last moment of a band did not move in it.
 #[test]
 fn a_flow_that_stands_still_is_told_or_not_proven() {
-    let watched = |frozen_s: (f64, f64), every_us: u64| {
+    let watched = |frozen_ms: (u64, u64), every_us: u64| {
         let mut monitor = monitor(1_000);
         let mut raised = Raised::default();
         for time_us in (0..95_000_000).step_by(1_000) {
-            let s = time_us as f64 / 1e6;
-            let is_out = s > 90.0 || every_us > 0 && s > 12.0 && time_us % every_us == 7_000;
+            let ms = time_us / 1_000;
+            let is_out = ms > 90_000 || every_us > 0 && ms > 12_000 && time_us % every_us == 7_000;
             let mut sample = sample(time_us, None, is_out);
-            let flows = (1.0..91.0).contains(&s);
-            if time_us % 20_000 == 0 && (frozen_s.0..frozen_s.1).contains(&s) {
+            let flows = (1_000..91_000).contains(&ms);
+            if time_us.is_multiple_of(20_000) && (frozen_ms.0..frozen_ms.1).contains(&ms) {
                 sample = sample.gas(FlowRate::from_milli(17_123));
-            } else if time_us % 20_000 == 0 && !flows {
+            } else if time_us.is_multiple_of(20_000) && !flows {
                 sample = sample.gas(FlowRate::from_milli(i64::try_from(time_us / 20_000 % 7).unwrap()));
             }
             monitor.step(&sample, &mut raised);
@@ -237,18 +237,18 @@ fn a_flow_that_stands_still_is_told_or_not_proven() {
         (is_told, raised.1.map(|band| band.proof.get(Rule::GasLow).outcome()))
     };
     for every_us in [0, 20_000, 300_000, 3_000_000, 15_000_000] {
-        assert_eq!(watched((0.0, 0.0), every_us), (false, Some(Outcome::Proven)), "moving, dips {every_us}");
+        assert_eq!(watched((0, 0), every_us), (false, Some(Outcome::Proven)), "moving, dips {every_us}");
         assert_eq!(
-            watched((30.0, 92.0), every_us),
+            watched((30_000, 92_000), every_us),
             (true, Some(Outcome::NotProven)),
             "frozen, dips {every_us}"
         );
     }
-    for from_s in [3.1, 4.0, 5.0] {
+    for from_ms in [3_100, 4_000, 5_000] {
         assert_eq!(
-            watched((from_s, 89.7), 0).1,
+            watched((from_ms, 89_700), 0).1,
             Some(Outcome::NotProven),
-            "from {from_s} s nearly to the end"
+            "from {from_ms} ms nearly to the end"
         );
     }
 }

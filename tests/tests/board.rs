@@ -92,10 +92,10 @@ impl Bench {
             match report {
                 Report::Event(event) => told.event(&event),
                 Report::Band { record, .. } | Report::Bench { record: Kept::BenchBand(record), .. } => {
-                    told.band(&record)
+                    told.band(&record);
                 }
                 Report::Joint { record, .. } | Report::Bench { record: Kept::BenchJoint(record), .. } => {
-                    told.joint(&record)
+                    told.joint(&record);
                 }
                 _ => {}
             }

@@ -260,7 +260,8 @@ fn band_of(record: &BandRecord, name: &str) -> u16 {
     let mean = |raw: Option<i32>, quantity: Quantity| in_scale(raw, quantity.fraction_bits(), quantity);
     match name {
         "joint" => record.joint,
-        "band" => record.band,
+        // As many have ended: it is the last of two, both of the first joint.
+        "band" | "bands_ended" => record.band,
         "outcome" => record.outcome as u16,
         "ending" => record.ending as u16,
         "outages" => record.outages,
@@ -280,8 +281,6 @@ fn band_of(record: &BandRecord, name: &str) -> u16 {
         "coolant_flow" => mean(record.coolant_minimum.map(FixedPoint::bits), Q::CoolantFlow),
         "preheat" => mean(record.work_at_start.map(FixedPoint::bits), Q::Preheat),
         "wire_feed" => mean(record.wire_feed.map(FixedPoint::bits), Q::WireFeed),
-        // The last of two, both of the first joint.
-        "bands_ended" => record.band,
         "band_height" => mean(record.band_height.map(FixedPoint::bits), Q::BandHeight),
         other => panic!("{other}"),
     }

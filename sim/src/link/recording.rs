@@ -53,9 +53,9 @@ struct KeptJoint {
 }
 
 impl KeptJoint {
-    fn of_band(is_bench: bool, numbered: (u32, BandRecord, Stamp), after_damage: bool) -> Self {
-        let is_damaged = after_damage && numbered.1.band > 1;
-        Self { is_bench, bands: vec![numbered], joint: None, is_damaged }
+    fn of_band(is_bench: bool, bands: Vec<(u32, BandRecord, Stamp)>, after_damage: bool) -> Self {
+        let is_damaged = after_damage && bands.first().is_some_and(|(_, band, _)| band.band > 1);
+        Self { is_bench, bands, joint: None, is_damaged }
     }
     /// Did all of it come? One whose own record did not may be under way.
     fn is_incomplete(&self) -> bool {
@@ -95,7 +95,7 @@ pub fn journal(name: &str, kept: &[(u32, Option<Stamped>)]) -> Value {
                 Some(one) if one.bands.last().is_none_or(|(_, last, _)| goes_on(last, band)) => {
                     one.bands.push((*number, *band, *stamp));
                 }
-                _ => joints.push(KeptJoint::of_band(is_bench, (*number, *band, *stamp), was_damaged)),
+                _ => joints.push(KeptJoint::of_band(is_bench, vec![(*number, *band, *stamp)], was_damaged)),
             },
             Kept::Joint(joint) | Kept::BenchJoint(joint) => match open {
                 Some(one) => one.joint = Some((*joint, *stamp)),
