@@ -121,7 +121,9 @@ impl<H: Hardware> Watcher<H> {
     }
     fn set_date(&mut self, utc_s: u32) -> Answer {
         // After a start or a bench test the time is not that of the samples to come.
-        if self.readings.present().is_empty() {
+        // Nor is it one to count by while the clock lies, and what is counted from then would stay wrong.
+        let faults = self.watch.eyes.input_watch.faults();
+        if self.readings.present().is_empty() || faults.bad_clock || faults.wrong_rate {
             return Answer::Refused(Refusal::NoSample);
         }
         let is_bench = self.bench.is_some();

@@ -356,7 +356,7 @@ impl<H: Hardware> Watcher<H> {
             ..self.watch.eyes.input_watch.faults()
         };
         self.watch.eyes.annunciator.take_faults(present);
-        if present.bad_clock {
+        if present.bad_clock || present.wrong_rate {
             self.watch.eyes.stamping.forget_date();
         }
         self.watch.is_open = true;
