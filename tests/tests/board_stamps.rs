@@ -142,6 +142,22 @@ fn a_clock_that_leaps_knows_no_date_any_more() {
     assert!(desk.kept()[1].3.is_some(), "told anew");
 }
 
+/// Nor is one taken by a clock that lies: it would be counted from the time before, and stay wrong.
+#[test]
+fn no_date_is_taken_while_the_clock_lies() {
+    let mut desk = Desk::open();
+    desk.shop.now_us += 3_600_000_000;
+    desk.shop.bench.board.sample(&IDLE.at(desk.shop.now_us), false);
+    desk.shop.bench.board.poll();
+    let refused = desk.ask(&Request::SetDate { utc_s: NOON_S });
+    assert_eq!(refused, Some(Report::Refused(Refusal::NoSample)));
+    desk.run(2, IDLE);
+    assert!(desk.date(NOON_S), "it runs on from there");
+    desk.weld();
+    let began = desk.kept()[0].3;
+    assert!(began.is_some_and(|began| began.abs_diff(NOON_S + 2) <= 1), "{began:?}");
+}
+
 /// A serial is of the joint that is welded or comes next, and gone with its end.
 #[test]
 fn a_serial_is_told_of_its_joint_and_of_no_other() {

@@ -148,7 +148,7 @@ pub(crate) fn polarity(named: Option<Channel>, view: View<'_>) -> Option<(Judgem
         (None, Some((Channel::Current, _))) if view.trackers.voltage.mean().is_some() => None,
         (None, first) => first.map(|(_, value)| value),
     };
-    let judgement = if view.trackers.arc.burns_but_for_a_moment() && (volts.is_some() || amps.is_some()) {
+    let judgement = if view.trackers.arc.burns_or_pauses() && (volts.is_some() || amps.is_some()) {
         Judgement::Judged {
             level: first_wrong.map(|_| view.procedure.alarm(Rule::PolarityWrong).severity),
             value: told.unwrap_or(0),

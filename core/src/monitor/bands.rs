@@ -166,7 +166,7 @@ impl Monitor {
         }
         let flowed = self.bands.tally.record.gas_preflow.is_some_and(|time| time > Duration::ZERO);
         let fails = self.trackers.gas.has_fallen() && !self.channels.unsound().contains(Channel::Gas);
-        if !self.trackers.arc.burns_but_for_a_moment() || !flowed || !fails {
+        if !self.trackers.arc.burns_or_pauses() || !flowed || !fails {
             return;
         }
         if let Some(flow) = self.trackers.gas_flow.mean() {

@@ -141,7 +141,7 @@ impl ArcTracker {
         self.lit
     }
     /// Does it burn, or is it out for a moment once it has settled?
-    pub(crate) const fn burns_but_for_a_moment(&self) -> bool {
+    pub(crate) const fn burns_or_pauses(&self) -> bool {
         self.lit || self.settled
     }
     /// For how long it was out in this band, a moment each time, µs.
