@@ -29,8 +29,6 @@ const SHORTEST_US: u64 = 3_000_000;
 const ODD_UNITS: u32 = 2930;
 const ODD_BESIDE_NEXT: u32 = 4;
 const ODD_BESIDE_MEAN: u32 = 8;
-/// Shorter than this no other stand counts for, in units (0.15 s).
-const LEAST_NEXT: u32 = 150;
 
 /// A current is never the same for so long, in units (20 s), and half of its time in a band: an arc moves it by some
 /// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
@@ -73,7 +71,7 @@ impl Stands {
     fn are_odd(self) -> bool {
         let mean = self.sum.checked_div(self.count).unwrap_or(0);
         self.longest >= ODD_UNITS
-            && self.longest > self.next.max(LEAST_NEXT).saturating_mul(ODD_BESIDE_NEXT)
+            && self.longest > self.next.saturating_mul(ODD_BESIDE_NEXT)
             && self.longest > mean.saturating_mul(ODD_BESIDE_MEAN)
     }
 }
@@ -160,7 +158,7 @@ impl Stillness {
     /// Had it stood still, as the band began, for far longer than ever in it?
     pub(crate) fn stood_oddly_before(&self) -> bool {
         let Stands { longest, before, .. } = self.stands;
-        before >= ODD_UNITS && before > longest.max(LEAST_NEXT).saturating_mul(ODD_BESIDE_NEXT)
+        before >= ODD_UNITS && before > longest.saturating_mul(ODD_BESIDE_NEXT)
     }
     /// Does it usually move by so many half steps?
     fn spans(&self, halves: u32) -> bool {
