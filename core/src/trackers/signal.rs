@@ -106,7 +106,7 @@ impl SignalCheck {
             Channel::Current => still.stood_oddly() || still.stood_for_half(),
             Channel::Voltage => still.stood_oddly() || still.was_flat(),
             Channel::Gas | Channel::Coolant => {
-                let is_fine = still.is_seen_fine() || is_fine(*channel, still.value());
+                let is_fine = still.is_seen_fine() || is_fine(*channel, still.stood_at());
                 still.stood_oddly() || still.was_flat() && is_fine
             }
             _ => still.stood_oddly(),
@@ -269,18 +269,19 @@ impl SignalCheck {
             *last = extremes.1;
         }
         if let Some(still) = self.still.get_mut(channel as usize) {
-            still.take(now_us, extremes, gathered.count(), settled);
+            still.take((now_us, now_us), extremes, gathered.count(), settled);
         }
     }
-    /// Takes the last reading of a slow channel, where there is one since the last call.
-    pub fn note_slow(&mut self, channel: Channel, now_us: u64, settled: bool) {
+    /// Takes the last reading of a slow channel, where there is one since the last call; the arc was last seen burning at
+    /// `lit_us`.
+    pub fn note_slow(&mut self, channel: Channel, (now_us, lit_us): (u64, u64), settled: bool) {
         if ChannelSet::ELECTRICAL.contains(channel) || !self.fresh.contains(channel) {
             return;
         }
         self.fresh = self.fresh.without(channel);
         let last = self.last(channel);
         if let Some(still) = place(channel).and_then(|place| self.still.get_mut(place)) {
-            still.take(now_us, (last, last), 1, settled);
+            still.take((now_us, lit_us), (last, last), 1, settled);
         }
     }
     /// Lets go of stuck channels whose reading moves again in this sample.

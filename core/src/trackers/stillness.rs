@@ -46,27 +46,28 @@ struct Stands {
     count: u32,
     /// How long it had stood still as the band began.
     before: u32,
-    /// The longest one was of many readings.
+    /// The longest one was of many readings, and at this value.
     many: bool,
+    value: i32,
     /// The reading moved, after the windows that are passed over.
     moved: bool,
 }
 
 impl Stands {
     /// Nothing yet.
-    const EMPTY: Self = Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false, moved: false };
+    const EMPTY: Self =
+        Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false, value: 0, moved: false };
 }
 
 impl Stands {
-    fn with(self, length: u32, repeats: u16) -> Self {
-        let (longest, next) = if length > self.longest {
-            (length, self.longest)
-        } else {
-            (self.longest, self.next.max(length))
-        };
+    fn with(self, length: u32, value: i32, repeats: u16) -> Self {
         let (sum, count) = (self.sum.saturating_add(length), self.count.saturating_add(1));
-        let many = if length > self.longest { repeats >= LEAST_REPEATS } else { self.many };
-        Self { longest, next, sum, count, before: self.before, many, moved: self.moved }
+        if length > self.longest {
+            let many = repeats >= LEAST_REPEATS;
+            Self { longest: length, next: self.longest, sum, count, many, value, ..self }
+        } else {
+            Self { next: self.next.max(length), sum, count, ..self }
+        }
     }
     fn are_odd(self) -> bool {
         let mean = self.sum.checked_div(self.count).unwrap_or(0);
@@ -125,9 +126,14 @@ impl Stillness {
     }
     /// The band is over since then; the reading may stand on.
     pub(crate) fn end_band(&mut self, ended_us: u64) {
-        let stood = ((ended_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
+        self.note_stand(ended_us);
+    }
+    /// It stood still until now, as far as the arc burned until `lit_us`, after which it may stand on.
+    fn note_stand(&mut self, lit_us: u64) {
+        let stood = ((lit_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
+        // At zero a meter rests.
         if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
-            self.stands = self.stands.with(stood, self.repeats);
+            self.stands = self.stands.with(stood, self.value, self.repeats);
         }
     }
     /// Did a reading that is not too coarse stand still once in the band for far longer than ever else in it?
@@ -139,9 +145,13 @@ impl Stillness {
         let Stands { longest, many, sum, .. } = self.stands;
         many && !self.is_coarse() && longest >= LONG_UNITS && longest.saturating_mul(2) >= sum
     }
-    /// Is it seen to be read in steps of one in so few?
+    /// Is what it stood at in the band seen to be read in steps of one in so few?
     const fn is_coarse(&self) -> bool {
-        self.step.saturating_mul(COARSE_ONE_IN) > self.value.unsigned_abs()
+        self.step.saturating_mul(COARSE_ONE_IN) > self.stood_at().unsigned_abs()
+    }
+    /// The value at which it stood longest in the band; a band over, it may well rest at another.
+    pub(crate) const fn stood_at(&self) -> i32 {
+        if self.stands.longest > 0 { self.stands.value } else { self.value }
     }
     /// Has it moved by fine steps, be it without an arc?
     pub(crate) const fn is_seen_fine(&self) -> bool {
@@ -180,8 +190,14 @@ impl Stillness {
     pub(crate) const fn moves(&self) -> bool {
         self.repeats < LEAST_REPEATS
     }
-    /// Takes the `count` readings of a tick that ends at `now_us`.
-    pub(crate) fn take(&mut self, now_us: u64, (least, greatest): (i32, i32), count: u32, settled: bool) {
+    /// Takes the `count` readings of a tick that ends at `now_us`; the arc was last seen burning at `lit_us`.
+    pub(crate) fn take(
+        &mut self,
+        (now_us, lit_us): (u64, u64),
+        (least, greatest): (i32, i32),
+        count: u32,
+        settled: bool,
+    ) {
         let now = (now_us >> UNIT_BITS) as u32;
         let count = u16::try_from(count).unwrap_or(u16::MAX);
         let stood = self.repeats > 0;
@@ -191,10 +207,7 @@ impl Stillness {
             self.repeats = self.repeats.saturating_add(count);
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
-            // At zero a meter rests.
-            if stood && settled && self.value.unsigned_abs() > self.step {
-                self.stands = self.stands.with(now.wrapping_sub(self.since), self.repeats);
-            }
+            self.note_stand(now_us.min(lit_us));
             // What stood still for long enough to be called stuck was no habit.
             if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
                 self.rest = self.rest.max(rest);
@@ -212,8 +225,10 @@ impl Stillness {
         let in_window = self.window_readings > 0;
         let mut note = |one: i32, other: i32| step = step.min(one.abs_diff(other).wrapping_sub(1));
         note(least, greatest);
-        if in_window || self.repeats > 0 {
+        // Before the first reading there is none to differ from.
+        if self.since > 0 {
             note(least, self.value);
+            note(greatest, self.value);
         }
         if in_window {
             note(least, self.low);
