@@ -12,7 +12,7 @@ use crate::statistics::Gather;
 use crate::trackers::leaps::{Leaps, Reach};
 use crate::trackers::stillness::Stillness;
 use crate::trackers::waits::Waits;
-use crate::units::{FlowRate, bits_to_milli};
+use crate::units::{FlowRate, Temperature, bits_to_milli};
 use crate::watched;
 
 /// Channels whose stillness is watched, where this build watches them, in the order of their records: current and voltage
@@ -23,6 +23,8 @@ const WATCHED: [Channel; watched::count_of(&MOVING)] = watched::here(&MOVING);
 /// Slow meters may rest for so long, and the work for longer, µs.
 const SLOW_REST_US: u64 = 20_000_000;
 const WORK_REST_US: u64 = 60_000_000;
+/// The work is read finely in steps of half a degree, raw.
+const WORK_STEP: u32 = Temperature::from_milli(500).to_bits().unsigned_abs();
 /// A fine reading that never moved at all is stuck after this long, µs.
 const NEVER_MOVED_US: u64 = 30_000_000;
 
@@ -102,7 +104,10 @@ impl SignalCheck {
     pub(crate) fn stood_oddly(&self) -> ChannelSet {
         let watched = WATCHED.into_iter().zip(&self.still);
         let odd = watched.filter(|(channel, still)| match channel {
-            Channel::Work => still.stood_oddly_before() || still.stood_oddly(),
+            // A thermometer of whole degrees rests as honestly as it steps.
+            Channel::Work => {
+                still.is_read_in(WORK_STEP) && (still.stood_oddly_before() || still.stood_oddly())
+            }
             Channel::Current => still.stood_oddly() || still.stood_for_half(),
             Channel::Voltage => still.stood_oddly() || still.was_flat(),
             Channel::Gas | Channel::Coolant => {

@@ -153,6 +153,10 @@ impl Stillness {
     pub(crate) const fn stood_at(&self) -> i32 {
         if self.stands.longest > 0 { self.stands.value } else { self.value }
     }
+    /// Has it moved, by steps no larger than these, raw?
+    pub(crate) const fn is_read_in(&self, largest: u32) -> bool {
+        self.step > 0 && self.step <= largest
+    }
     /// Has it moved by fine steps, be it without an arc?
     pub(crate) const fn is_seen_fine(&self) -> bool {
         self.step > 0 && !self.is_coarse()
