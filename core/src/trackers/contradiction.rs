@@ -77,7 +77,7 @@ impl Odd {
         if odd {
             let since = if self.last == 0 { now } else { self.since };
             *self = Self { since, last: now, looks: self.looks.saturating_add(1) };
-        } else if quiet_us >= GRACE_US {
+        } else if quiet_us >= GRACE_US || self.looks <= 1 {
             *self = Self::NOT;
         } else {
             self.looks = self.looks.saturating_sub(1);
@@ -217,13 +217,15 @@ mod tests {
     fn a_moment_now_and_then_is_none() {
         let mut odd = Odd::NOT;
         for look in 0..200_u64 {
-            odd.note(look * 20_000, look % 15 == 0);
+            odd.note(look * 20_000, look.is_multiple_of(15));
             assert_eq!((odd.seen_us(), odd.since_us(look * 20_000, 0)), (0, None), "{look}");
         }
+        // Three looks of fifteen are three each time, and not one for as long as there are some.
         let mut odd = Odd::NOT;
-        odd.note(20_000, true);
-        odd.note(40_000, true);
-        assert!(odd.seen_us() > 0 && odd.since_us(40_000, 0).is_some());
+        for look in 0..200_u64 {
+            odd.note(look * 20_000, look % 15 < 3);
+            assert!(odd.seen_us() <= 41_000, "{look}: {}", odd.seen_us());
+        }
     }
 
     #[test]

@@ -112,9 +112,9 @@ impl SignalCheck {
             Channel::Voltage => still.stood_oddly() || still.was_flat(),
             Channel::Gas | Channel::Coolant => {
                 let is_fine = still.is_seen_fine() || is_fine(*channel, still.stood_at());
-                still.stood_oddly() || still.was_flat() && is_fine
+                still.flow_stood_oddly() || still.was_flat() && is_fine
             }
-            _ => still.stood_oddly(),
+            _ => still.flow_stood_oddly(),
         });
         odd.fold(ChannelSet::EMPTY, |odd, (channel, _)| odd.with(channel))
     }

@@ -34,6 +34,8 @@ const ODD_BESIDE_MEAN: u32 = 8;
 /// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
 const LONG_UNITS: u32 = 19_531;
 const COARSE_ONE_IN: u32 = 64;
+/// A flow that usually moves by so many steps does not stand still for that long by chance.
+const LONG_WIDTH: (u32, u32) = (6, 5);
 /// A reading is flat that stood still for so much of its time in a band, at once.
 const FLAT: (u32, u32) = (15, 16);
 
@@ -139,6 +141,13 @@ impl Stillness {
     /// Did a reading that is not too coarse stand still once in the band for far longer than ever else in it?
     pub(crate) fn stood_oddly(&self) -> bool {
         self.spans(COARSE_HALVES) && self.stands.are_odd()
+    }
+    /// The same of a flow, which for a long time does so too where it usually moves by somewhat more than a step: one that
+    /// only ever wavers between two digits may rest on one of them, and one that visits a third does not for long.
+    pub(crate) fn flow_stood_oddly(&self) -> bool {
+        let (wide, step) = (self.width.saturating_mul(LONG_WIDTH.1), self.step.saturating_mul(LONG_WIDTH.0));
+        let may_be_long = self.step > 0 && wide >= step && self.stands.longest >= LONG_UNITS;
+        (may_be_long || self.spans(COARSE_HALVES)) && self.stands.are_odd()
     }
     /// Did it stand still for half of its time in the band, and for long, with a reading that is not seen to be coarse?
     pub(crate) fn stood_for_half(&self) -> bool {

@@ -177,6 +177,29 @@ fn a_stand_for_half_of_a_band_is_long() {
     assert_eq!([0, 1, 100, 101].map(fine), [false, true, true, false]);
 }
 
+/// 20 s, where it usually moves by more than a step: six fifths of it; for less, one and a half.
+#[test]
+fn a_flow_that_visits_three_digits_does_not_rest_on_one() {
+    let odd = |width, longest| {
+        let stands = Stands { longest, sum: longest, count: 100, ..Stands::EMPTY };
+        let still = Stillness { step: 10, width, stands, ..Stillness::EMPTY };
+        (still.flow_stood_oddly(), still.stood_oddly())
+    };
+    assert_eq!(odd(12, 19_531), (true, false));
+    assert_eq!(odd(11, 19_531), (false, false), "between two digits alone");
+    assert_eq!(odd(12, 19_530), (false, false));
+    assert_eq!(odd(15, 19_530), (true, true));
+    let never_read = Stillness { stands: Stands { longest: 19_531, ..Stands::EMPTY }, ..Stillness::EMPTY };
+    assert!(!never_read.flow_stood_oddly());
+}
+
+/// Half a degree is read finely; a reading that never moved is not known to be.
+#[test]
+fn a_reading_is_as_fine_as_its_smallest_step() {
+    let read_in = |step| Stillness { step, ..Stillness::EMPTY }.is_read_in(128);
+    assert_eq!([0, 1, 128, 129].map(read_in), [false, true, true, false]);
+}
+
 #[test]
 fn a_stand_before_the_band_is_odd_beside_those_in_it() {
     let odd = |before, longest| {
