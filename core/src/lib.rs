@@ -126,15 +126,27 @@ pub mod trackers;
 pub mod units;
 pub mod watched;
 
+#[doc(inline)]
 pub use acquisition::Acquisition;
+#[doc(inline)]
 pub use alarms::ActiveAlarm;
+#[doc(inline)]
 pub use event::{AlarmEvent, AlarmKind, Event, Position, Sink};
+#[doc(inline)]
 pub use monitor::{Monitor, SoFar};
+#[doc(inline)]
 pub use procedure::{Procedure, ProcedureError, SoundProcedure};
+#[doc(inline)]
 pub use record::band::BandRecord;
+#[doc(inline)]
 pub use record::coverage::NotJudged;
+#[doc(inline)]
 pub use record::joint::JointRecord;
+#[doc(inline)]
 pub use record::proof::Outcome;
+#[doc(inline)]
 pub use rule::{Quantity, Rule, Severity};
+#[doc(inline)]
 pub use sample::{Channel, Sample};
+#[doc(inline)]
 pub use trackers::arc::Phase;

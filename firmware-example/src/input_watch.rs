@@ -225,10 +225,12 @@ impl InputWatch {
             return;
         }
         self.look_us = sample.time_us.saturating_add(LOOK_EVERY_US);
+        // What was silent is so until it is heard, whatever time it is by another clock.
+        let still_silent = self.faults.silent.intersection(self.unheard);
         self.unheard = ChannelSet::ALL;
         let is_silent = |channel: &Channel| {
             let spoke_us = self.spoke_us.get(*channel as usize).copied().unwrap_or(0);
-            sample.time_us.saturating_sub(spoke_us) > self.silence_us
+            sample.time_us.saturating_sub(spoke_us) > self.silence_us || still_silent.contains(*channel)
         };
         let wired = self.acquisition.channels.iter();
         let silent = wired.filter(is_silent).fold(ChannelSet::EMPTY, ChannelSet::with);

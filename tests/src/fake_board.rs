@@ -6,7 +6,7 @@
 
 use bandward::link::frame::LONGEST_FRAME;
 use bandward::link::{
-    BoardFaults, Counts, MOST_ALARMS, Outputs, Receiver, Report, Request, Sender, Telemetry,
+    BoardFaults, Counts, MOST_ALARMS, Outputs, Receiver, Refusal, Report, Request, Sender, Telemetry,
 };
 use bandward::rule::RuleSet;
 use bandward::{Channel, Phase, Position, Quantity, SoFar};
@@ -24,6 +24,10 @@ pub struct Voice {
     pub utc_s: Option<u32>,
     /// The serial of the joint that it was told.
     pub serial: Option<String>,
+    /// So many times more it takes no date.
+    pub undated: u32,
+    /// Nobody has greeted it since it was started anew.
+    is_ungreeted: bool,
 }
 
 impl Voice {
@@ -32,6 +36,11 @@ impl Voice {
         let mut frame = [0; LONGEST_FRAME];
         let Some(frame) = self.sender.frame(report, &mut frame) else { return false };
         self.host.write_all(frame).is_ok()
+    }
+    /// It is started anew behind the line: it has forgotten what it was told, and does nothing until it is greeted.
+    pub fn start_anew(&mut self) {
+        self.sender = Sender::new();
+        (self.utc_s, self.serial, self.is_ungreeted) = (None, None, true);
     }
     /// Says many things at once; false where nobody is there any more.
     pub fn say_all<'r>(&mut self, reports: impl Iterator<Item = Report<&'r [u8]>>) -> bool {
@@ -55,7 +64,15 @@ impl Voice {
         for &byte in &bytes[..count] {
             match self.receiver.push::<Request>(byte) {
                 Some(Request::Hello) => {
+                    self.is_ungreeted = false;
                     self.say(&Report::Ready { procedure_crc: 7 });
+                }
+                Some(_) if self.is_ungreeted => {
+                    self.say(&Report::Refused(Refusal::NoSession));
+                }
+                Some(Request::SetDate { .. }) if self.undated > 0 => {
+                    self.undated -= 1;
+                    self.say(&Report::Refused(Refusal::NoSample));
                 }
                 Some(Request::SetDate { utc_s }) => {
                     self.utc_s = Some(utc_s);
@@ -85,7 +102,8 @@ pub fn start(mut talk: impl FnMut(&mut Voice) + Send + 'static) -> String {
     std::thread::spawn(move || {
         for host in listener.incoming().map_while(Result::ok) {
             let (sender, receiver) = (Sender::new(), Receiver::new());
-            let mut voice = Voice { host, sender, receiver, utc_s: None, serial: None };
+            let mut voice =
+                Voice { host, sender, receiver, utc_s: None, serial: None, undated: 0, is_ungreeted: false };
             // The greeting, and the date, which every host tells but for one with a bench test.
             voice.answer(Duration::from_secs(5));
             voice.answer(Duration::from_millis(200));

@@ -135,6 +135,7 @@ mod unseen;
 mod verdict_table;
 mod watch;
 mod watch_board;
+mod watch_date;
 mod watch_doubt;
 mod watch_left;
 mod weave_claims;

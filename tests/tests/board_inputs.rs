@@ -100,6 +100,30 @@ fn one_hole_is_no_wrong_rate() {
     }
 }
 
+/// By the new time nobody has missed it yet: what was silent is so until it speaks.
+#[test]
+fn a_silent_channel_is_silent_through_a_leap_of_the_clock() {
+    let (mut watch, mut time_us) = running();
+    let mute = |time_us| Sample::at(time_us).with_raw(Channel::Voltage, 0);
+    for _ in 0..25_000 {
+        time_us += PERIOD_US;
+        watch.take(&mute(time_us));
+    }
+    assert!(watch.faults().silent.contains(Channel::Current));
+    time_us += 30_000_000;
+    for _ in 0..10_000 {
+        time_us += PERIOD_US;
+        watch.take(&mute(time_us));
+        assert!(watch.faults().silent.contains(Channel::Current), "at {time_us} us");
+    }
+    assert!(!watch.faults().bad_clock, "the new time is taken");
+    for _ in 0..2_000 {
+        time_us += PERIOD_US;
+        watch.take(&quiet(time_us));
+    }
+    assert!(watch.faults().silent.is_empty(), "it speaks again");
+}
+
 #[test]
 fn a_channel_is_silent_without_a_reading_and_at_the_ends_of_its_range() {
     for (raw, is_silent) in [(None, true), (Some(1000), true), (Some(-1000), true), (Some(999), false)] {

@@ -150,6 +150,10 @@ impl Receiver {
     pub const fn counts(&self) -> Counts {
         self.counts
     }
+    /// The number of the newest message taken: 0 is the first since the other end was started.
+    pub const fn last(&self) -> Option<u32> {
+        self.last
+    }
     /// Takes one byte; returns the message when the byte completes one.
     pub fn push<'a, M: Deserialize<'a> + Message>(&'a mut self, byte: u8) -> Option<M> {
         if !self.completes(byte) {

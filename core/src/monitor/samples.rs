@@ -96,7 +96,8 @@ impl Monitor {
         usable = self.trackers.without_leaps(sample, usable, &self.procedure.arc, period_us);
         let (amps, volts) = (sample.reading(Channel::Current), sample.reading(Channel::Voltage));
         if usable.contains(Channel::Gas) {
-            self.trackers.gas.push(now_us, sample.reading(Channel::Gas));
+            let lit_us = self.trackers.arc.lit_us();
+            self.trackers.gas.push(now_us, sample.reading(Channel::Gas), lit_us);
         }
         if usable.contains_all(ChannelSet::ELECTRICAL) && self.trackers.arc.burns_on(now_us, amps, volts) {
             self.trackers.dips.push(now_us, volts);

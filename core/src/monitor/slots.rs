@@ -296,7 +296,9 @@ impl Monitor {
             self.coverage.judged(Rule::SignalStuck);
         }
         // What was read after the arc was not read under it.
-        self.trackers.signal.note_slow(channel, moment.now_us, self.trackers.arc.phase() == Phase::Arc);
+        let under_arc = self.trackers.arc.phase() == Phase::Arc;
+        let times_us = (moment.now_us, self.trackers.arc.lit_us());
+        self.trackers.signal.note_slow(channel, times_us, under_arc);
         self.trackers.compare(channel, moment.now_us, &self.procedure.arc, self.acquisition.channels);
         let signal = &self.trackers.signal;
         let fault = self.channels.look(channel, &self.trackers, &self.procedure, &self.acquisition);

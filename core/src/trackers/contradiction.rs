@@ -52,7 +52,12 @@ struct Odd {
     since: u32,
     /// 0: it does not.
     last: u32,
+    /// Looks at which it does, less those at which it does not: a moment now and then is none.
+    looks: u8,
 }
+
+/// It contradicts at so many looks more than it does not.
+const LEAST_LOOKS: u8 = 2;
 
 /// Follows what contradicts.
 #[derive(Clone, Copy, Debug)]
@@ -64,26 +69,28 @@ pub(crate) struct Contradictions {
 }
 
 impl Odd {
-    const NOT: Self = Self { since: 0, last: 0 };
+    const NOT: Self = Self { since: 0, last: 0, looks: 0 };
 
     fn note(&mut self, now_us: u64, odd: bool) {
         let now = ((now_us >> UNIT_BITS) as u32).max(1);
         let quiet_us = u64::from(now.wrapping_sub(self.last)) << UNIT_BITS;
         if odd {
             let since = if self.last == 0 { now } else { self.since };
-            *self = Self { since, last: now };
-        } else if quiet_us >= GRACE_US {
+            *self = Self { since, last: now, looks: self.looks.saturating_add(1) };
+        } else if quiet_us >= GRACE_US || self.looks <= 1 {
             *self = Self::NOT;
+        } else {
+            self.looks = self.looks.saturating_sub(1);
         }
     }
     /// For how long it has been seen to.
     const fn seen_us(self) -> u64 {
-        if self.last == 0 { 0 } else { (self.last.wrapping_sub(self.since) as u64) << UNIT_BITS }
+        if self.looks < LEAST_LOOKS { 0 } else { (self.last.wrapping_sub(self.since) as u64) << UNIT_BITS }
     }
     fn since_us(self, now_us: u64, least_us: u64) -> Option<u64> {
         let now = ((now_us >> UNIT_BITS) as u32).max(1);
         let lasted_us = u64::from(now.wrapping_sub(self.since)) << UNIT_BITS;
-        (self.last != 0 && lasted_us >= least_us).then(|| now_us.saturating_sub(lasted_us))
+        (self.looks >= LEAST_LOOKS && lasted_us >= least_us).then(|| now_us.saturating_sub(lasted_us))
     }
 }
 
@@ -204,6 +211,21 @@ mod tests {
         assert_eq!(lasted_s(Channel::Current, (0, volts, feed), false), None, "no gas: not welding");
         assert_eq!(lasted_s(Channel::Current, (0, volts, 0), true), None, "nothing moves: not welding");
         assert_eq!(lasted_s(Channel::Current, (0, 60 << 12, feed), true), None, "an open circuit");
+    }
+
+    #[test]
+    fn a_moment_now_and_then_is_none() {
+        let mut odd = Odd::NOT;
+        for look in 0..200_u64 {
+            odd.note(look * 20_000, look.is_multiple_of(15));
+            assert_eq!((odd.seen_us(), odd.since_us(look * 20_000, 0)), (0, None), "{look}");
+        }
+        // Three looks of fifteen are three each time, and not one for as long as there are some.
+        let mut odd = Odd::NOT;
+        for look in 0..200_u64 {
+            odd.note(look * 20_000, look % 15 < 3);
+            assert!(odd.seen_us() <= 41_000, "{look}: {}", odd.seen_us());
+        }
     }
 
     #[test]

@@ -61,8 +61,7 @@ pub struct GasTracker {
     since_first_sample: bool,
     seen: bool,
     stopped_us: u64,
-    /// When it stopped and when it flowed again, the last time it did, µs.
-    gap: (u64, u64),
+    holes: Holes,
     /// The last sample of which nobody knows how long after the one before it came, µs; 0 before any.
     lost_us: u64,
     /// When it was last read, µs.
@@ -72,6 +71,40 @@ pub struct GasTracker {
     /// The most that has flowed since the valve last opened, and the last reading.
     peak: i32,
     last: i32,
+}
+
+/// When gas did not flow between the end of an arc and now, or the next one.
+#[derive(Clone, Copy, Debug)]
+#[allow(clippy::struct_field_names, reason = "units stand in names")]
+struct Holes {
+    /// When the arc burned last, µs.
+    lit_us: u64,
+    /// When the valve was shut first, and opened again, µs; 0 where it was not.
+    shut_us: u64,
+    opened_us: u64,
+    /// All the times together for which it was only disturbed before, µs.
+    disturbed_us: u64,
+}
+
+impl Holes {
+    const NONE: Self = Self { lit_us: 0, shut_us: 0, opened_us: 0, disturbed_us: 0 };
+    /// Of an arc that burned last at `lit_us`, gas flows again since `since_us`.
+    const fn with(self, lit_us: u64, (stopped_us, since_us): (u64, u64)) -> Self {
+        let holes = if lit_us > self.lit_us { Self { lit_us, ..Self::NONE } } else { self };
+        if holes.opened_us > 0 {
+            return holes;
+        }
+        if since_us.saturating_sub(stopped_us) >= SHUT_US {
+            return Self { shut_us: stopped_us, opened_us: since_us, ..holes };
+        }
+        let from_us = if stopped_us > lit_us { stopped_us } else { lit_us };
+        let lasted_us = since_us.saturating_sub(from_us);
+        Self { disturbed_us: holes.disturbed_us.saturating_add(lasted_us), ..holes }
+    }
+    /// For how long it did not flow, all in all, though it was not shut, after an arc that ended at `ended_us`, µs.
+    const fn disturbed_us(self, ended_us: u64) -> u64 {
+        if self.lit_us.saturating_add(SHUT_US) >= ended_us { self.disturbed_us } else { 0 }
+    }
 }
 
 /// For how long nothing was read before readings that matter, µs.
@@ -105,7 +138,7 @@ impl GasTracker {
             since_first_sample: false,
             seen: false,
             stopped_us: 0,
-            gap: (0, 0),
+            holes: Holes::NONE,
             lost_us: 0,
             read_us: 0,
             waits: Waits { rise_us: 0, flow_us: 0, fall_us: 0, stop_us: 0 },
@@ -122,9 +155,9 @@ impl GasTracker {
     pub const fn lose_time(&mut self, now_us: u64) {
         self.lost_us = now_us;
     }
-    /// Takes one raw flow.
+    /// Takes one raw flow; an arc burned last at `lit_us`.
     #[inline]
-    pub fn push(&mut self, now_us: u64, flow: i32) {
+    pub fn push(&mut self, now_us: u64, flow: i32, lit_us: u64) {
         let wait_us = if self.seen { doubt(now_us.saturating_sub(self.read_us)) } else { 0 };
         self.read_us = now_us;
         self.follow_meter(now_us, flow, wait_us);
@@ -132,9 +165,7 @@ impl GasTracker {
             None if flow >= self.flows_from => {
                 // What stood small meanwhile began to move later.
                 let since_us = within_reach(self.moving_since_us.max(self.turned_us()), now_us);
-                if since_us.saturating_sub(self.stopped_us) >= SHUT_US {
-                    self.gap = (self.stopped_us, since_us);
-                }
+                self.holes = self.holes.with(lit_us, (self.stopped_us, since_us));
                 (self.flowing_since_us, self.least) = (Some(since_us), (i32::MAX, 0));
                 self.waits.flow_us = if since_us < now_us { self.waits.rise_us } else { wait_us };
                 self.since_first_sample = !self.seen;
@@ -246,9 +277,10 @@ impl GasTracker {
         let since_us = struck_us.saturating_sub(flowed.time_us);
         Flowed { is_lost: self.lost_us > 0 && self.lost_us >= since_us, ..flowed }
     }
-    /// How long gas has flowed after an arc that ended at `ended_us`; not that of a valve that was opened again.
+    /// How long gas has flowed after an arc that ended at `ended_us`: neither that of a valve that was opened again, nor
+    /// while it was disturbed.
     pub fn after(&self, ended_us: u64, now_us: u64) -> Flowed {
-        let (shut_us, opened_us) = self.gap;
+        let Holes { shut_us, opened_us, .. } = self.holes;
         let flowed = match (self.flowing_since_us, self.weak_since_us.filter(|_| self.stands_weak)) {
             _ if opened_us > ended_us => Flowed {
                 slack_us: self.waits.stop_us,
@@ -262,7 +294,11 @@ impl GasTracker {
             }
         };
         let until_us = ended_us.saturating_add(flowed.time_us);
-        Flowed { is_lost: self.lost_us > ended_us && self.lost_us <= until_us, ..flowed }
+        Flowed {
+            time_us: flowed.time_us.saturating_sub(self.holes.disturbed_us(ended_us)),
+            is_lost: self.lost_us > ended_us && self.lost_us <= until_us,
+            ..flowed
+        }
     }
 }
 
@@ -285,7 +321,8 @@ mod tests {
         for index in 0..1000_u64 {
             let time = index as f64 / 25.0;
             read += (flow(time) - read) * (1.0 - (-0.04 / lag_s).exp());
-            gas.push(index * 40_000, raw(read));
+            let now_us = index * 40_000;
+            gas.push(now_us, raw(read), if now_us < 10_000_000 { 0 } else { now_us.min(20_000_000) });
             if index == 250 {
                 before = gas.before(10_000_000).time_us;
             }
@@ -299,7 +336,7 @@ mod tests {
     fn bounds(opens_s: f64, struck_s: f64, is_read: impl Fn(u64) -> bool) -> (f64, f64) {
         let mut gas = GasTracker::new(7500);
         for index in (0..(struck_s * 50.0) as u64).filter(|index| is_read(*index)) {
-            gas.push(index * 20_000, if index as f64 / 50.0 >= opens_s { 17_500 } else { 0 });
+            gas.push(index * 20_000, if index as f64 / 50.0 >= opens_s { 17_500 } else { 0 }, 0);
         }
         let flowed = gas.before((struck_s * 1e6) as u64);
         let (time, slack) = (flowed.time_us as f64 / 1e6, f64::from(flowed.slack_us) / 1e6);
@@ -343,6 +380,35 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Gas on for so long of every so long after the arc, and then the valve opened for the next band: what flowed counts.
+    #[test]
+    fn gas_that_comes_and_goes_is_postflow_while_it_flows() {
+        for (on_s, every_s, most) in [(0.1, 0.4, 10), (0.2, 0.4, 16), (0.04, 0.36, 6)] {
+            let after = flowed(0.01, |time| {
+                let chatters = (20.0..23.0).contains(&time) && (time - 20.0) % every_s < on_s;
+                if (8.0..20.0).contains(&time) || chatters || (25.0..30.0).contains(&time) {
+                    17.5
+                } else {
+                    0.0
+                }
+            });
+            assert!(after.1 <= most, "{on_s} of {every_s} s: {after:?}");
+        }
+        // Back for a moment, and again: the valve was shut once and for all the first time.
+        for again_s in [22.4, 22.8, 24.0] {
+            let after = flowed(0.02, |time| {
+                let back = (22.0..22.2).contains(&time) || (again_s..30.0).contains(&time);
+                if (8.0..20.0).contains(&time) || back { 17.5 } else { 0.0 }
+            });
+            assert!(after.1 <= 2, "again at {again_s} s: {after:?}");
+        }
+        // One low reading is no end of it.
+        let after = flowed(0.01, |time| {
+            if (8.0..26.0).contains(&time) && !(22.0..22.04).contains(&time) { 17.5 } else { 0.0 }
+        });
+        assert!((58..=61).contains(&after.1), "{after:?}");
     }
 
     #[test]

@@ -12,7 +12,7 @@ use crate::statistics::Gather;
 use crate::trackers::leaps::{Leaps, Reach};
 use crate::trackers::stillness::Stillness;
 use crate::trackers::waits::Waits;
-use crate::units::{FlowRate, bits_to_milli};
+use crate::units::{FlowRate, Temperature, bits_to_milli};
 use crate::watched;
 
 /// Channels whose stillness is watched, where this build watches them, in the order of their records: current and voltage
@@ -23,6 +23,8 @@ const WATCHED: [Channel; watched::count_of(&MOVING)] = watched::here(&MOVING);
 /// Slow meters may rest for so long, and the work for longer, µs.
 const SLOW_REST_US: u64 = 20_000_000;
 const WORK_REST_US: u64 = 60_000_000;
+/// The work is read finely in steps of half a degree, raw.
+const WORK_STEP: u32 = Temperature::from_milli(500).to_bits().unsigned_abs();
 /// A fine reading that never moved at all is stuck after this long, µs.
 const NEVER_MOVED_US: u64 = 30_000_000;
 
@@ -102,14 +104,17 @@ impl SignalCheck {
     pub(crate) fn stood_oddly(&self) -> ChannelSet {
         let watched = WATCHED.into_iter().zip(&self.still);
         let odd = watched.filter(|(channel, still)| match channel {
-            Channel::Work => still.stood_oddly_before() || still.stood_oddly(),
+            // A thermometer of whole degrees rests as honestly as it steps.
+            Channel::Work => {
+                still.is_read_in(WORK_STEP) && (still.stood_oddly_before() || still.stood_oddly())
+            }
             Channel::Current => still.stood_oddly() || still.stood_for_half(),
             Channel::Voltage => still.stood_oddly() || still.was_flat(),
             Channel::Gas | Channel::Coolant => {
-                let is_fine = still.is_seen_fine() || is_fine(*channel, still.value());
-                still.stood_oddly() || still.was_flat() && is_fine
+                let is_fine = still.is_seen_fine() || is_fine(*channel, still.stood_at());
+                still.flow_stood_oddly() || still.was_flat() && is_fine
             }
-            _ => still.stood_oddly(),
+            _ => still.flow_stood_oddly(),
         });
         odd.fold(ChannelSet::EMPTY, |odd, (channel, _)| odd.with(channel))
     }
@@ -269,18 +274,19 @@ impl SignalCheck {
             *last = extremes.1;
         }
         if let Some(still) = self.still.get_mut(channel as usize) {
-            still.take(now_us, extremes, gathered.count(), settled);
+            still.take((now_us, now_us), extremes, gathered.count(), settled);
         }
     }
-    /// Takes the last reading of a slow channel, where there is one since the last call.
-    pub fn note_slow(&mut self, channel: Channel, now_us: u64, settled: bool) {
+    /// Takes the last reading of a slow channel, where there is one since the last call; the arc was last seen burning at
+    /// `lit_us`.
+    pub fn note_slow(&mut self, channel: Channel, (now_us, lit_us): (u64, u64), settled: bool) {
         if ChannelSet::ELECTRICAL.contains(channel) || !self.fresh.contains(channel) {
             return;
         }
         self.fresh = self.fresh.without(channel);
         let last = self.last(channel);
         if let Some(still) = place(channel).and_then(|place| self.still.get_mut(place)) {
-            still.take(now_us, (last, last), 1, settled);
+            still.take((now_us, lit_us), (last, last), 1, settled);
         }
     }
     /// Lets go of stuck channels whose reading moves again in this sample.

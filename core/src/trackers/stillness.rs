@@ -29,13 +29,13 @@ const SHORTEST_US: u64 = 3_000_000;
 const ODD_UNITS: u32 = 2930;
 const ODD_BESIDE_NEXT: u32 = 4;
 const ODD_BESIDE_MEAN: u32 = 8;
-/// Shorter than this no other stand counts for, in units (0.15 s).
-const LEAST_NEXT: u32 = 150;
 
 /// A current is never the same for so long, in units (20 s), and half of its time in a band: an arc moves it by some
 /// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
 const LONG_UNITS: u32 = 19_531;
 const COARSE_ONE_IN: u32 = 64;
+/// A flow that usually moves by so many steps does not stand still for that long by chance.
+const LONG_WIDTH: (u32, u32) = (6, 5);
 /// A reading is flat that stood still for so much of its time in a band, at once.
 const FLAT: (u32, u32) = (15, 16);
 
@@ -48,32 +48,33 @@ struct Stands {
     count: u32,
     /// How long it had stood still as the band began.
     before: u32,
-    /// The longest one was of many readings.
+    /// The longest one was of many readings, and at this value.
     many: bool,
+    value: i32,
     /// The reading moved, after the windows that are passed over.
     moved: bool,
 }
 
 impl Stands {
     /// Nothing yet.
-    const EMPTY: Self = Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false, moved: false };
+    const EMPTY: Self =
+        Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false, value: 0, moved: false };
 }
 
 impl Stands {
-    fn with(self, length: u32, repeats: u16) -> Self {
-        let (longest, next) = if length > self.longest {
-            (length, self.longest)
-        } else {
-            (self.longest, self.next.max(length))
-        };
+    fn with(self, length: u32, value: i32, repeats: u16) -> Self {
         let (sum, count) = (self.sum.saturating_add(length), self.count.saturating_add(1));
-        let many = if length > self.longest { repeats >= LEAST_REPEATS } else { self.many };
-        Self { longest, next, sum, count, before: self.before, many, moved: self.moved }
+        if length > self.longest {
+            let many = repeats >= LEAST_REPEATS;
+            Self { longest: length, next: self.longest, sum, count, many, value, ..self }
+        } else {
+            Self { next: self.next.max(length), sum, count, ..self }
+        }
     }
     fn are_odd(self) -> bool {
         let mean = self.sum.checked_div(self.count).unwrap_or(0);
         self.longest >= ODD_UNITS
-            && self.longest > self.next.max(LEAST_NEXT).saturating_mul(ODD_BESIDE_NEXT)
+            && self.longest > self.next.saturating_mul(ODD_BESIDE_NEXT)
             && self.longest > mean.saturating_mul(ODD_BESIDE_MEAN)
     }
 }
@@ -127,23 +128,43 @@ impl Stillness {
     }
     /// The band is over since then; the reading may stand on.
     pub(crate) fn end_band(&mut self, ended_us: u64) {
-        let stood = ((ended_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
+        self.note_stand(ended_us);
+    }
+    /// It stood still until now, as far as the arc burned until `lit_us`, after which it may stand on.
+    fn note_stand(&mut self, lit_us: u64) {
+        let stood = ((lit_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
+        // At zero a meter rests.
         if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
-            self.stands = self.stands.with(stood, self.repeats);
+            self.stands = self.stands.with(stood, self.value, self.repeats);
         }
     }
     /// Did a reading that is not too coarse stand still once in the band for far longer than ever else in it?
     pub(crate) fn stood_oddly(&self) -> bool {
         self.spans(COARSE_HALVES) && self.stands.are_odd()
     }
+    /// The same of a flow, which for a long time does so too where it usually moves by somewhat more than a step: one that
+    /// only ever wavers between two digits may rest on one of them, and one that visits a third does not for long.
+    pub(crate) fn flow_stood_oddly(&self) -> bool {
+        let (wide, step) = (self.width.saturating_mul(LONG_WIDTH.1), self.step.saturating_mul(LONG_WIDTH.0));
+        let may_be_long = self.step > 0 && wide >= step && self.stands.longest >= LONG_UNITS;
+        (may_be_long || self.spans(COARSE_HALVES)) && self.stands.are_odd()
+    }
     /// Did it stand still for half of its time in the band, and for long, with a reading that is not seen to be coarse?
     pub(crate) fn stood_for_half(&self) -> bool {
         let Stands { longest, many, sum, .. } = self.stands;
         many && !self.is_coarse() && longest >= LONG_UNITS && longest.saturating_mul(2) >= sum
     }
-    /// Is it seen to be read in steps of one in so few?
+    /// Is what it stood at in the band seen to be read in steps of one in so few?
     const fn is_coarse(&self) -> bool {
-        self.step.saturating_mul(COARSE_ONE_IN) > self.value.unsigned_abs()
+        self.step.saturating_mul(COARSE_ONE_IN) > self.stood_at().unsigned_abs()
+    }
+    /// The value at which it stood longest in the band; a band over, it may well rest at another.
+    pub(crate) const fn stood_at(&self) -> i32 {
+        if self.stands.longest > 0 { self.stands.value } else { self.value }
+    }
+    /// Has it moved, by steps no larger than these, raw?
+    pub(crate) const fn is_read_in(&self, largest: u32) -> bool {
+        self.step > 0 && self.step <= largest
     }
     /// Has it moved by fine steps, be it without an arc?
     pub(crate) const fn is_seen_fine(&self) -> bool {
@@ -160,7 +181,7 @@ impl Stillness {
     /// Had it stood still, as the band began, for far longer than ever in it?
     pub(crate) fn stood_oddly_before(&self) -> bool {
         let Stands { longest, before, .. } = self.stands;
-        before >= ODD_UNITS && before > longest.max(LEAST_NEXT).saturating_mul(ODD_BESIDE_NEXT)
+        before >= ODD_UNITS && before > longest.saturating_mul(ODD_BESIDE_NEXT)
     }
     /// Does it usually move by so many half steps?
     fn spans(&self, halves: u32) -> bool {
@@ -182,8 +203,14 @@ impl Stillness {
     pub(crate) const fn moves(&self) -> bool {
         self.repeats < LEAST_REPEATS
     }
-    /// Takes the `count` readings of a tick that ends at `now_us`.
-    pub(crate) fn take(&mut self, now_us: u64, (least, greatest): (i32, i32), count: u32, settled: bool) {
+    /// Takes the `count` readings of a tick that ends at `now_us`; the arc was last seen burning at `lit_us`.
+    pub(crate) fn take(
+        &mut self,
+        (now_us, lit_us): (u64, u64),
+        (least, greatest): (i32, i32),
+        count: u32,
+        settled: bool,
+    ) {
         let now = (now_us >> UNIT_BITS) as u32;
         let count = u16::try_from(count).unwrap_or(u16::MAX);
         let stood = self.repeats > 0;
@@ -193,10 +220,7 @@ impl Stillness {
             self.repeats = self.repeats.saturating_add(count);
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
-            // At zero a meter rests.
-            if stood && settled && self.value.unsigned_abs() > self.step {
-                self.stands = self.stands.with(now.wrapping_sub(self.since), self.repeats);
-            }
+            self.note_stand(now_us.min(lit_us));
             // What stood still for long enough to be called stuck was no habit.
             if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
                 self.rest = self.rest.max(rest);
@@ -214,8 +238,10 @@ impl Stillness {
         let in_window = self.window_readings > 0;
         let mut note = |one: i32, other: i32| step = step.min(one.abs_diff(other).wrapping_sub(1));
         note(least, greatest);
-        if in_window || self.repeats > 0 {
+        // Before the first reading there is none to differ from.
+        if self.since > 0 {
             note(least, self.value);
+            note(greatest, self.value);
         }
         if in_window {
             note(least, self.low);

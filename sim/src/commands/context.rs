@@ -6,6 +6,7 @@
 use crate::dossier::{Beside, Dossier};
 use crate::input::joint_field::{JointField, Stated};
 use crate::input::joint_file::Claim;
+use crate::output::printable;
 use anyhow::bail;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -62,6 +63,11 @@ pub struct ContextArguments {
 }
 
 fn stated(field: JointField, text: &str) -> Result<Stated, String> {
+    // It would be kept as another serial than the one that stands on the pipe.
+    if field == JointField::Serial && printable(text.trim()) != text.trim() {
+        return Err("it has characters that cannot be printed; allowed: the serial as it stands on the pipe"
+            .to_owned());
+    }
     match field.parse(text) {
         Ok(Some(stated)) => Ok(stated),
         Ok(None) => Err("allowed: a text that is not empty".to_owned()),

@@ -83,6 +83,8 @@ pub struct Link {
     waiting: Vec<u8>,
     looked_at: usize,
     heard: Instant,
+    /// Has the board been started anew since this was last asked?
+    has_started_anew: bool,
 }
 
 impl Link {
@@ -101,6 +103,7 @@ impl Link {
             waiting: Vec::new(),
             looked_at: 0,
             heard: Instant::now(),
+            has_started_anew: false,
         })
     }
     /// Sends a request.
@@ -126,8 +129,10 @@ impl Link {
         loop {
             while let Some(&byte) = self.waiting.get(self.looked_at) {
                 self.looked_at += 1;
+                let before = self.receiver.last();
                 if let Some(report) = self.receiver.push::<Report>(byte) {
                     self.heard = Instant::now();
+                    self.has_started_anew |= before.is_some() && self.receiver.last() == Some(0);
                     return Ok(Some(report));
                 }
             }
@@ -159,6 +164,10 @@ impl Link {
     /// How long ago the last whole report came.
     pub fn quiet_for(&self) -> Duration {
         self.heard.elapsed()
+    }
+    /// Has the board been started anew, since this was last asked, behind the same line?
+    pub fn take_start(&mut self) -> bool {
+        std::mem::take(&mut self.has_started_anew)
     }
     /// How the link fares, seen from the host.
     pub fn counts(&self) -> Counts {

@@ -107,6 +107,11 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     pub fn counts(&self) -> Counts {
         self.link.counts()
     }
+    /// Has the board been started anew since this was last asked? Then it knows neither date nor serial, and does
+    /// nothing before another greeting.
+    pub fn take_start(&mut self) -> bool {
+        self.link.take_start()
+    }
     fn ask<T>(&mut self, request: &Request<'_>, answer: impl FnMut(&Report) -> Option<T>) -> Result<T> {
         self.link.send(request)?;
         self.wait(answer)
@@ -146,14 +151,13 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
                 return Ok(None);
             }
             let Some(report) = self.link.poll(left.min(LOOK))? else { continue };
-            // Of a date alone, and whoever told one goes on without.
-            if let Report::Refused(refusal) = report
-                && refusal != Refusal::NoSample
-            {
-                bail!(refusal);
-            }
+            // Its first report may not have come.
+            self.link.has_started_anew |= matches!(report, Report::Refused(Refusal::NoSession));
             if let Some(value) = answer(&report) {
                 return Ok(Some(value));
+            }
+            if let Report::Refused(refusal) = report {
+                bail!(refusal);
             }
             (self.listener)(&report);
         }
@@ -360,7 +364,8 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
     pub fn mark_joint(&mut self) -> Result<()> {
         self.ask(&Request::MarkJoint, |report| matches!(report, Report::Ready { .. }).then_some(()))
     }
-    /// Tells the date and the time; true where the board took it. One that has no sample to count it from does not.
+    /// Tells the date and the time; true where the board took it. One that has no sample to count it from, or whose clock
+    /// is at fault, does not, nor one that was started anew and was not greeted yet.
     ///
     /// # Errors
     /// When the link is lost, or the board refuses all.
@@ -368,7 +373,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         self.link.send(&Request::SetDate { utc_s })?;
         let taken = self.wait_no_longer(DATE_PATIENCE, |report| match report {
             Report::Ready { .. } => Some(true),
-            Report::Refused(Refusal::NoSample) => Some(false),
+            Report::Refused(Refusal::NoSample | Refusal::NoSession) => Some(false),
             _ => None,
         })?;
         Ok(taken.unwrap_or(false))

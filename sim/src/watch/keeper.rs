@@ -24,6 +24,8 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, TryRecvErr
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+/// A board is told the date so often: it takes none before its first sample, and forgets it with a fault of its clock.
+const DATE_EVERY: Duration = Duration::from_secs(10);
 /// Time between two looks at orders and rows.
 const PAUSE: Duration = Duration::from_millis(40);
 /// A board that says nothing for so long is asked whether it is there.
@@ -116,13 +118,16 @@ impl LinkKeeper {
             finally: plan.finally,
             is_box_in_its_file: true,
             counts: Counts::default(),
+            date_due: Instant::now(),
+            is_undated: false,
+            serial: plan.serial,
             ending,
         };
         let mut session = thread.connect(PATIENCE)?;
         for order in &plan.first {
             thread.obey(order, &mut session)?;
         }
-        if let Some(serial) = &plan.serial {
+        if let Some(serial) = &thread.serial {
             session
                 .name_joint(serial)
                 .with_context(|| format!("the joint is not named {serial} on the board"))?;
@@ -201,6 +206,12 @@ struct Thread {
     /// Nothing that the black box holds was asked for and is not in a file.
     is_box_in_its_file: bool,
     counts: Counts,
+    /// When the date is told next.
+    date_due: Instant,
+    /// The board did not take the date when it was last told, and that was said.
+    is_undated: bool,
+    /// The serial that the board was told.
+    serial: Option<Serial>,
     ending: Ending,
 }
 
@@ -208,7 +219,7 @@ impl Thread {
     fn say(&self, said: LinkNews) {
         self.say.say(said);
     }
-    fn connect(&self, patience: Duration) -> anyhow::Result<Session<Listener>> {
+    fn connect(&mut self, patience: Duration) -> anyhow::Result<Session<Listener>> {
         let say = self.say.clone();
         let listener = Box::new(move |report: &Report| {
             say.say(LinkNews::Report(Box::new(report.clone())));
@@ -217,11 +228,40 @@ impl Thread {
         let (mut session, procedure_crc) =
             Session::open_within(patience, link, listener as Listener, self.ending.flag())?;
         self.say(LinkNews::Linked { procedure_crc });
-        if self.bench.is_none() {
-            // In a bench test it would be that of its samples.
-            session.set_date(u32::try_from(Timestamp::now().as_second())?)?;
-        }
+        self.date_due = Instant::now();
+        self.tell_date(&mut session)?;
         Ok(session)
+    }
+    /// Tells the date where that is due.
+    fn tell_date(&mut self, session: &mut Session<Listener>) -> anyhow::Result<()> {
+        // In a bench test it would be that of its samples.
+        if self.bench.is_some() || Instant::now() < self.date_due {
+            return Ok(());
+        }
+        self.date_due = Instant::now() + DATE_EVERY;
+        let nearest = Timestamp::now() + Duration::from_millis(500);
+        let is_undated = !session.set_date(u32::try_from(nearest.as_second())?)?;
+        if is_undated && !self.is_undated {
+            self.say(LinkNews::Failed(
+                "the board takes no date: it judges no samples, or its clock is at fault; it is asked again"
+                    .into(),
+            ));
+        }
+        self.is_undated = is_undated;
+        Ok(())
+    }
+    /// Greets a board that was started anew behind the line. Its serial is not told again: which joint is under way now
+    /// nobody here knows.
+    fn greet_anew(&mut self, session: &mut Session<Listener>) -> anyhow::Result<()> {
+        let procedure_crc = session.hello()?;
+        self.say(LinkNews::Linked { procedure_crc });
+        self.date_due = Instant::now();
+        if let Some(serial) = self.serial.take() {
+            self.say(LinkNews::Failed(format!(
+                "the board was started anew: it has forgotten the serial {serial}; give it again to this joint"
+            )));
+        }
+        Ok(())
     }
     /// A line that takes long to open is not waited for by somebody who ends it.
     fn open(&self) -> anyhow::Result<Link> {
@@ -295,6 +335,10 @@ impl Thread {
                 Ok(Command::End) | Err(TryRecvError::Disconnected) => return Ok(self.finish(session)),
                 Err(TryRecvError::Empty) => {}
             }
+            if session.take_start() {
+                self.greet_anew(session)?;
+            }
+            self.tell_date(session)?;
             let is_behind = self.feed(session)?;
             session.listen(if is_behind { Duration::ZERO } else { PAUSE })?;
             if session.quiet_for() > QUIET {

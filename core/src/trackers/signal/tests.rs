@@ -3,6 +3,11 @@
 use super::*;
 use crate::units::{Current, Temperature, Voltage};
 
+/// An arc burns now.
+const fn lit_at(now_us: u64) -> (u64, u64) {
+    (now_us, now_us)
+}
+
 const ALL: ChannelSet = ChannelSet::from_bits((1 << Channel::COUNT) - 1);
 const RANGE: Range = Range { low: -1000, high: 1_000_000 };
 const RANGES: [Range; Channel::COUNT] = [RANGE; Channel::COUNT];
@@ -229,7 +234,7 @@ fn stuck(channel: Channel, stands: i32, wobble: i32, stood_s: u64) -> Option<u64
         let raw = if index < frozen { stands + (index * 7919 % 101) as i32 * wobble / 100 } else { stands };
         let _ = check.observe(&sample(now_us, &[(channel, raw)]), &RANGES.map(|_| FAR), false);
         check.tick(now_us, 100_000);
-        check.note_slow(channel, now_us, true);
+        check.note_slow(channel, lit_at(now_us), true);
     }
     let now_us = last * 100_000;
     assert_eq!(check.last(channel), stands);
@@ -262,7 +267,7 @@ fn never_moved(channel: Channel, raw: i32, seconds: u64) -> Option<u64> {
     for index in 0..=seconds * 10 {
         let _ = check.observe(&sample(index * 100_000, &[(channel, raw)]), &RANGES.map(|_| FAR), true);
         check.tick(index * 100_000, 100_000);
-        check.note_slow(channel, index * 100_000, true);
+        check.note_slow(channel, lit_at(index * 100_000), true);
     }
     assert!(check.never_moved(channel) && !check.moves(channel));
     check.stuck_since(channel, seconds * 1_000_000, 3_000_000)
@@ -350,7 +355,7 @@ fn what_does_not_come_is_no_reading_of_a_slow_channel() {
     let _ = check.observe(&sample(0, &[(Channel::Gas, raw)]), &RANGES.map(|_| FAR), true);
     for index in 0..1000 {
         check.tick(index * 100_000, 100_000);
-        check.note_slow(Channel::Gas, index * 100_000, true);
+        check.note_slow(Channel::Gas, lit_at(index * 100_000), true);
     }
     assert!(check.moves(Channel::Gas), "one reading is none that stands");
     assert_eq!(check.stuck_since(Channel::Gas, 100_000_000, 3_000_000), None);
@@ -401,7 +406,7 @@ fn a_reading_is_not_stuck_for_what_came_before_a_break() {
             let _ =
                 check.observe(&sample(index * 100_000, &[(Channel::Gas, flow)]), &RANGES.map(|_| FAR), true);
             check.tick(index * 100_000, 100_000);
-            check.note_slow(Channel::Gas, index * 100_000, true);
+            check.note_slow(Channel::Gas, lit_at(index * 100_000), true);
         }
     };
     let is_stuck = |check: &SignalCheck, at_s: u64| {
@@ -447,7 +452,7 @@ fn what_stood_oddly_in_a_band_is_told_by_its_channel() {
             } else {
                 let _ = check.observe(&sample(now_us, &[(channel, raw)]), &RANGES.map(|_| FAR), true);
                 check.tick(now_us, 20_000);
-                check.note_slow(channel, now_us, true);
+                check.note_slow(channel, lit_at(now_us), true);
             }
         }
         check.end_band(20_000_000);
@@ -483,7 +488,7 @@ fn one_long_stand_is_odd() {
             let raw = 70_000 + if stands { 0 } else { (index * 7919 % 401) as i32 };
             let _ = check.observe(&sample(now_us, &[(channel, raw)]), &RANGES.map(|_| FAR), false);
             check.tick(now_us, 20_000);
-            check.note_slow(channel, now_us, true);
+            check.note_slow(channel, lit_at(now_us), true);
             if index == 70 * 50 {
                 check.end_band(now_us);
                 assert_eq!(check.stood_oddly(), ChannelSet::EMPTY.with(channel));
@@ -500,7 +505,7 @@ fn one_long_stand_is_odd() {
         let raw = 70_000 + if index < 40 * 50 { (index * 7919 % 401) as i32 } else { 0 };
         let _ = check.observe(&sample(index * 20_000, &[(Channel::Wire, raw)]), &RANGES.map(|_| FAR), false);
         check.tick(index * 20_000, 20_000);
-        check.note_slow(Channel::Wire, index * 20_000, true);
+        check.note_slow(Channel::Wire, lit_at(index * 20_000), true);
     }
     assert_eq!(check.stood_oddly(), ChannelSet::EMPTY, "not yet over");
     check.end_band(60_000_000);
@@ -546,7 +551,7 @@ fn work_that_stood_before_the_band_is_odd() {
             }
             let _ = check.observe(&sample(index * 20_000, &[(channel, raw)]), &RANGES.map(|_| FAR), false);
             check.tick(index * 20_000, 20_000);
-            check.note_slow(channel, index * 20_000, true);
+            check.note_slow(channel, lit_at(index * 20_000), true);
         }
         check.end_band(90_000_000);
         assert_eq!(check.stood_oddly().contains(channel), is_odd, "{channel:?}");

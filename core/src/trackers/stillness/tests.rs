@@ -2,6 +2,11 @@
 
 use super::*;
 
+/// An arc burns now.
+const fn lit_at(now_us: u64) -> (u64, u64) {
+    (now_us, now_us)
+}
+
 /// A reading of `width` (raw) that is rounded to `step`, `rate` times a second, then stands still.
 fn found_after_s(width: i32, step: i32, rate: u64) -> Option<u64> {
     let mut still = Stillness::EMPTY;
@@ -14,7 +19,7 @@ fn found_after_s(width: i32, step: i32, rate: u64) -> Option<u64> {
         }
         let noise = i32::try_from(draw >> 33).unwrap() % (width + 1);
         let reading = (100_000 + noise + step / 2).div_euclid(step) * step;
-        still.take(now_us, (reading, reading), 1, true);
+        still.take(lit_at(now_us), (reading, reading), 1, true);
         let found = still.stuck_since(now_us, 3_000_000);
         assert!(found.is_none() || index >= frozen, "{width} {step} {rate}: moves at {index}");
         if found.is_some() {
@@ -46,7 +51,7 @@ fn stood_oddly(stood_s: u64, stands_at: i32) -> bool {
         if index == 5 * 50 {
             still.begin_band(index * 20_000);
         }
-        still.take(index * 20_000, (reading, reading), 1, true);
+        still.take(lit_at(index * 20_000), (reading, reading), 1, true);
     }
     still.end_band(70_000_000);
     still.stood_oddly()
@@ -66,7 +71,7 @@ fn stood_for_half(moves_s: u64, step: i32) -> bool {
     for index in 0..60 * 50_u64 {
         let noise = if index < moves_s * 50 { (index % 7) as i32 * step } else { 0 };
         let reading = 320 * 4096 + noise;
-        still.take(index * 20_000, (reading, reading), 1, true);
+        still.take(lit_at(index * 20_000), (reading, reading), 1, true);
     }
     still.end_band(60_000_000);
     still.stood_for_half()
@@ -89,7 +94,7 @@ fn work_that_stood_before_the_band_and_never_in_it_stood_oddly() {
                 still.begin_band(index * 20_000);
                 still.forget_repeats();
             }
-            still.take(index * 20_000, (reading, reading), 1, true);
+            still.take(lit_at(index * 20_000), (reading, reading), 1, true);
         }
         still.end_band(90_000_000);
         still.stood_oddly_before()
@@ -101,7 +106,7 @@ fn work_that_stood_before_the_band_and_never_in_it_stood_oddly() {
 fn one_that_never_moved_has_no_habit_to_be_held_against() {
     let mut still = Stillness::EMPTY;
     for index in 0..10_000 {
-        still.take(index * 20_000, (77, 77), 1, true);
+        still.take(lit_at(index * 20_000), (77, 77), 1, true);
     }
     assert_eq!(still.stuck_since(200_000_000, 3_000_000), None);
     assert_eq!(still.never_moved_since(200_000_000, 30_000_000), Some(512), "within a unit of time");
@@ -109,7 +114,7 @@ fn one_that_never_moved_has_no_habit_to_be_held_against() {
 
 /// Of stands of this length, in units, in this order, of so many readings each.
 fn stands(lengths: &[u32], repeats: u16) -> Stands {
-    lengths.iter().fold(Stands::EMPTY, |stands, &length| stands.with(length, repeats))
+    lengths.iter().fold(Stands::EMPTY, |stands, &length| stands.with(length, 0, repeats))
 }
 
 #[test]
@@ -124,18 +129,17 @@ fn the_longest_stand_the_next_and_the_sum_are_kept() {
     assert_eq!(of(&[9, 9]), (9, 9, 18, 2));
     // Many readings in the longest, be there as many as need be, and only there.
     assert!(stands(&[9], LEAST_REPEATS).many && !stands(&[9], LEAST_REPEATS - 1).many);
-    assert!(stands(&[9], 30).many && stands(&[9], 30).with(9, 1).many, "the first of two as long");
-    assert!(!stands(&[9], 1).with(8, 30).many && !stands(&[9], 30).with(10, 1).many);
+    assert!(stands(&[9], 30).many && stands(&[9], 30).with(9, 0, 1).many, "the first of two as long");
+    assert!(!stands(&[9], 1).with(8, 0, 30).many && !stands(&[9], 30).with(10, 0, 1).many);
 }
 
-/// 3 s; more than four times the next, or 0.6 s; more than eight times the mean.
+/// 3 s; more than four times the next; more than eight times the mean.
 #[test]
 fn a_stand_is_odd_beside_the_others() {
     let odd = |longest, next, sum, count| Stands { longest, next, sum, count, ..Stands::EMPTY }.are_odd();
     assert!(odd(2930, 0, 0, 0) && !odd(2929, 0, 0, 0));
     assert!(odd(4001, 1000, 0, 1) && !odd(4000, 1000, 0, 1));
     assert!(odd(8001, 0, 3000, 3) && !odd(8000, 0, 3000, 3));
-    // Nothing shorter than 0.15 s counts for the next: four of those are less than 3 s.
     assert!(odd(2930, 732, 0, 0) && !odd(2930, 733, 0, 0));
 }
 
@@ -162,14 +166,38 @@ fn a_stand_at_the_end_of_a_band_counts() {
 #[test]
 fn a_stand_for_half_of_a_band_is_long() {
     let for_half = |longest, sum, many, step| {
-        let stands = Stands { longest, sum, many, ..Stands::EMPTY };
-        Stillness { value: 6400, step, stands, ..Stillness::EMPTY }.stood_for_half()
+        let stands = Stands { longest, sum, many, value: 6400, ..Stands::EMPTY };
+        // What it reads now, with the arc out, is none of it.
+        Stillness { value: 0, step, stands, ..Stillness::EMPTY }.stood_for_half()
     };
     assert!(for_half(19_531, 39_062, true, 1) && !for_half(19_530, 0, true, 1));
     assert!(!for_half(19_531, 39_063, true, 1) && !for_half(19_531, 0, false, 1));
     assert!(for_half(19_531, 0, true, 100) && !for_half(19_531, 0, true, 101));
     let fine = |step| Stillness { value: -6400, step, ..Stillness::EMPTY }.is_seen_fine();
     assert_eq!([0, 1, 100, 101].map(fine), [false, true, true, false]);
+}
+
+/// 20 s, where it usually moves by more than a step: six fifths of it; for less, one and a half.
+#[test]
+fn a_flow_that_visits_three_digits_does_not_rest_on_one() {
+    let odd = |width, longest| {
+        let stands = Stands { longest, sum: longest, count: 100, ..Stands::EMPTY };
+        let still = Stillness { step: 10, width, stands, ..Stillness::EMPTY };
+        (still.flow_stood_oddly(), still.stood_oddly())
+    };
+    assert_eq!(odd(12, 19_531), (true, false));
+    assert_eq!(odd(11, 19_531), (false, false), "between two digits alone");
+    assert_eq!(odd(12, 19_530), (false, false));
+    assert_eq!(odd(15, 19_530), (true, true));
+    let never_read = Stillness { stands: Stands { longest: 19_531, ..Stands::EMPTY }, ..Stillness::EMPTY };
+    assert!(!never_read.flow_stood_oddly());
+}
+
+/// Half a degree is read finely; a reading that never moved is not known to be.
+#[test]
+fn a_reading_is_as_fine_as_its_smallest_step() {
+    let read_in = |step| Stillness { step, ..Stillness::EMPTY }.is_read_in(128);
+    assert_eq!([0, 1, 128, 129].map(read_in), [false, true, true, false]);
 }
 
 #[test]
@@ -204,17 +232,18 @@ fn a_step_is_the_smallest_difference() {
         still.note_step(least, greatest);
         still.step
     };
-    let in_window = Stillness { window_readings: 1, value: 100, low: 50, high: 200, ..Stillness::EMPTY };
+    let read = Stillness { value: 100, since: 1, ..Stillness::EMPTY };
+    let in_window = Stillness { window_readings: 1, low: 50, high: 200, ..read };
     assert_eq!(step(in_window, 103, 190), 3, "to the one before");
     assert_eq!(step(in_window, 130, 137), 7, "within");
     assert_eq!(step(in_window, 55, 150), 5, "to the lowest");
     assert_eq!(step(in_window, 150, 206), 6, "to the highest");
     assert_eq!(step(in_window, 100, 200), 50, "none at all tells nothing");
     assert_eq!(step(Stillness { step: 2, ..in_window }, 103, 190), 2, "smaller before");
+    assert_eq!(step(read, 103, 103), 3, "without an arc too");
+    assert_eq!(step(read, 93, 98), 2, "and from the greatest to the one before");
     let before = Stillness { value: 100, ..Stillness::EMPTY };
-    assert_eq!(step(before, 103, 103), 0, "neither in a window nor after one that stood");
-    assert_eq!(step(Stillness { repeats: 1, ..before }, 103, 103), 3);
-    assert_eq!(step(before, 103, 107), 4);
+    assert_eq!((step(before, 103, 103), step(before, 103, 107)), (0, 4), "nothing was read before");
 }
 
 /// A window of a second and ten readings; a habit grows by an eighth, shrinks by a quarter, and begins with half.
@@ -272,21 +301,24 @@ fn a_stand_is_held_against_its_habit() {
 /// What stood still and moves again: how long is kept as its rest, unless it was stuck, and as a stand of the band.
 #[test]
 fn how_long_it_rested_is_learnt_as_it_moves() {
-    let moved = |rest, repeats, stood: u32, settled| {
+    let moved = |rest, repeats, stood: u32, lit: u32, settled| {
         let mut still =
             Stillness { value: 500, step: 10, width: 100, repeats, rest, since: 1000, ..Stillness::EMPTY };
-        still.take(u64::from(1000 + stood) << UNIT_BITS, (600, 600), 3, settled);
+        let times_us = (u64::from(1000 + stood) << UNIT_BITS, u64::from(1000 + lit) << UNIT_BITS);
+        still.take(times_us, (600, 600), 3, settled);
         assert_eq!((still.value, still.since, still.repeats), (600, 1000 + stood, 3));
         (still.rest, still.stands.longest)
     };
-    assert_eq!(moved(0, 5, 700, true), (700, 700));
-    assert_eq!(moved(900, 5, 700, true), (900, 700), "it rested for longer");
-    assert_eq!(moved(0, 5, 700, false), (0, 0), "the arc is not settled");
-    assert_eq!(moved(0, 0, 700, true), (0, 0), "it did not stand");
-    assert_eq!(moved(0, 30, 2930, true), (0, 2930), "it was stuck");
-    assert_eq!(moved(0, 30, 2929, true), (2929, 2929), "for less than three seconds it was not");
+    assert_eq!(moved(0, 5, 700, 700, true), (700, 700));
+    assert_eq!(moved(900, 5, 700, 700, true), (900, 700), "it rested for longer");
+    assert_eq!(moved(0, 5, 700, 700, false), (0, 700), "the arc is not settled");
+    assert_eq!(moved(0, 5, 700, 600, false), (0, 600), "the arc went out before it moved");
+    assert_eq!(moved(0, 5, 700, 0, false), (0, 0), "the arc went out before it stood");
+    assert_eq!(moved(0, 0, 700, 700, true), (0, 0), "it did not stand");
+    assert_eq!(moved(0, 30, 2930, 2930, true), (0, 2930), "it was stuck");
+    assert_eq!(moved(0, 30, 2929, 2929, true), (2929, 2929), "for less than three seconds it was not");
     let mut still = Stillness { value: 10, step: 10, repeats: 5, ..Stillness::EMPTY };
-    still.take(900 << UNIT_BITS, (600, 700), 3, true);
+    still.take(lit_at(900 << UNIT_BITS), (600, 700), 3, true);
     assert_eq!(
         (still.stands.longest, still.repeats, still.value),
         (0, 0, 700),
@@ -294,6 +326,6 @@ fn how_long_it_rested_is_learnt_as_it_moves() {
     );
     // As it stands on, its readings are counted.
     let mut still = Stillness { value: 500, repeats: 5, since: 7, ..Stillness::EMPTY };
-    still.take(900 << UNIT_BITS, (500, 500), 3, true);
+    still.take(lit_at(900 << UNIT_BITS), (500, 500), 3, true);
     assert_eq!((still.repeats, still.since), (8, 7));
 }
