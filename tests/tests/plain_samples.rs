@@ -1,5 +1,5 @@
-//! The short way for plain samples (current and voltage of a settled arc, nothing else) decides nothing
-//! otherwise than the long way. A reading on a channel that is not wired tells the monitor nothing and
+//! The short way for plain samples (current and voltage of a settled arc, or of none between bands, nothing else) decides
+//! nothing otherwise than the long way. A reading on a channel that is not wired tells the monitor nothing and
 //! keeps a sample from being plain: with it and without it, the same must come out.
 
 use bandward::procedure::{AlarmSetting, ArcSettings, Limits, Polarity, Range};
@@ -38,7 +38,8 @@ fn stretch() -> impl Strategy<Value = Stretch> {
         (1..400_u16, amps(), odd_volts.clone()),
         (1..400_u16, odd_amps, odd_volts),
     ];
-    let readings = prop_oneof![6 => (500..9_000_u16, amps(), volts()), 4 => dip, 3 => odd];
+    let rest = (1..9_000_u16, milli(-10_000..60_000), milli(-4_000..10_000));
+    let readings = prop_oneof![6 => (500..9_000_u16, amps(), volts()), 4 => dip, 3 => odd, 3 => rest];
     let wait = prop_oneof![12 => Just(100_i64), 1 => 0..9_000_i64, 3 => -2_000..0_i64];
     let noise = prop_oneof![4 => 1..20_000_i32, 1 => Just(0)];
     (readings, noise, wait, any::<bool>()).prop_map(|((samples, amps, volts), noise, wait, gas)| Stretch {
@@ -137,18 +138,32 @@ proptest! {
     }
 }
 
+/// The same comes out of a stretch between two others whether its samples are taken the short way or the long way.
+fn assert_alike(
+    before: &Stretch,
+    length: u16,
+    (amps, volts): (i32, i32),
+    noise: i32,
+    wait: i64,
+    after: &Stretch,
+) {
+    let between =
+        Stretch { samples: length, amps: amps << 12, volts: volts << 12, noise, wait, gas: before.gas };
+    let (procedure, trace) = (procedure(None, 1_000_000), samples(&[before.clone(), between, after.clone()]));
+    let short = heard(&procedure, trace.iter().copied());
+    let long = heard(&procedure, trace.iter().map(|sample| sample.with_raw(Channel::Carriage, 0)));
+    assert!(!short.bands.is_empty());
+    assert_eq!(short, long, "{amps} A {volts} V, {length} samples {wait} us later");
+}
+
+fn settled(gas: bool) -> Stretch {
+    Stretch { samples: 9_000, amps: 280 << 12, volts: 29 << 12, noise: 4_000, wait: 100, gas }
+}
+
 /// Each thing that is not plain, in the middle of a settled arc.
 #[test]
 fn no_interruption_is_taken_for_plain() {
-    let stretch = |samples, amps: i32, volts: i32, noise| Stretch {
-        samples,
-        amps: amps << 12,
-        volts: volts << 12,
-        noise,
-        wait: 100,
-        gas: true,
-    };
-    for (amps, volts) in [
+    for readings in [
         (420, 29),
         (280, 49),
         (280, 51),
@@ -163,16 +178,37 @@ fn no_interruption_is_taken_for_plain() {
         (0, 0),
     ] {
         for (length, noise) in [(1, 0), (40, 400), (400, 400), (4_000, 0)] {
-            let interrupted = [
-                stretch(9_000, 280, 29, 4_000),
-                stretch(length, amps, volts, noise),
-                stretch(9_000, 280, 29, 4_000),
-            ];
-            let (procedure, trace) = (procedure(None, 1_000_000), samples(&interrupted));
-            let short = heard(&procedure, trace.iter().copied());
-            let long = heard(&procedure, trace.iter().map(|sample| sample.with_raw(Channel::Carriage, 0)));
-            assert!(!short.bands.is_empty());
-            assert_eq!(short, long, "{amps} A {volts} V");
+            assert_alike(&settled(true), length, readings, noise, 100, &settled(true));
+        }
+    }
+}
+
+/// Each thing that is not plain while no arc burns, with gas and without, and what strikes one; then an arc.
+#[test]
+fn nothing_between_bands_is_taken_for_plain() {
+    for gas in [false, true] {
+        let rest = Stretch { samples: 9_000, amps: 0, volts: 0, noise: 4_000, wait: 100, gas };
+        for readings in [
+            (29, 7),
+            (30, 7),
+            (-30, 7),
+            (31, -7),
+            (29, 8),
+            (10, -8),
+            (0, 29),
+            (0, 49),
+            (0, 51),
+            (280, 0),
+            (280, 29),
+            (-420, 2),
+            (20_000, 1),
+            (1, -20_000),
+        ] {
+            for (length, noise, wait) in
+                [(1, 0, 100), (40, 400, 100), (400, 0, 4_900), (400, 400, 6_000), (4_000, 0, -150)]
+            {
+                assert_alike(&rest, length, readings, noise, wait, &settled(gas));
+            }
         }
     }
 }

@@ -1,7 +1,7 @@
-//! The plain sample: current and voltage of a settled arc, and nothing else.
+//! The plain sample: current and voltage of a settled arc, or of none between bands, and nothing else.
 //!
-//! Decides: whether a sample is so plain that it changes nothing but sums and the count of short circuits. On a
-//! board 99 of 100 are: the slow channels come a hundred times more seldom.
+//! Decides: whether a sample is so plain that it changes nothing but sums and the count of short circuits, or without an
+//! arc nothing but the last readings. On a board 99 of 100 are: the slow channels come a hundred times more seldom.
 //! Assumes: it is worked out anew after every sample that was not plain and after every slot that may change
 //! what it rests on: the phase, the means, the channels that are believed.
 //! Never: decides anything that looking closer would decide otherwise.

@@ -11,7 +11,7 @@ use crate::event::Sink;
 use crate::record::bands::Start;
 use crate::record::crater_fill::FOLLOWED_FROM;
 use crate::sample::{Channel, ChannelSet, Sample};
-use crate::trackers::arc::{Change, Phase};
+use crate::trackers::arc::{Change, LOWEST_ARC_VOLTAGE, Phase};
 use crate::units::Angle;
 
 impl Monitor {
@@ -42,20 +42,31 @@ impl Monitor {
         }
     }
 
-    /// Takes the sample if it is plain: nothing but sums and the count of short circuits changes.
+    /// Takes the sample if it is plain: nothing but sums and the count of short circuits changes, or nothing but the last
+    /// readings.
     #[inline]
     fn step_plainly(&mut self, sample: &Sample) -> bool {
         let now_us = sample.time_us;
         let wait_us = now_us.wrapping_sub(self.clock.last_us);
         let Some((amps, volts)) = self.plain.readings(sample) else { return false };
-        if wait_us > u64::from(self.acquisition.gap_tolerance_us) || self.trackers.electrical.is_full() {
+        if wait_us > u64::from(self.acquisition.gap_tolerance_us)
+            || self.trackers.electrical.is_full_of_plain()
+        {
             return false;
         }
+        let trackers = &mut self.trackers;
         self.clock.last_us = now_us;
-        self.trackers.signal.note_electrical();
-        self.trackers.arc.note_burning(now_us, amps);
-        self.trackers.dips.push(now_us, volts);
-        self.trackers.electrical.push_plain(amps, volts);
+        trackers.signal.note_electrical();
+        if volts.unsigned_abs() < LOWEST_ARC_VOLTAGE {
+            // No plain sample of an arc has such a voltage.
+            trackers.signal.note_odd(Some(amps), Some(volts));
+            trackers.arc.note_resting(now_us, amps);
+            trackers.unlit_volts = volts.unsigned_abs();
+            return true;
+        }
+        trackers.arc.note_burning(now_us, amps);
+        trackers.dips.push(now_us, volts);
+        trackers.electrical.push_plain(amps, volts);
         true
     }
 
@@ -164,6 +175,8 @@ impl Monitor {
         let may_settle = !self.clock.waits;
         let change = self.trackers.arc.observe(now_us, amps, volts, gas_flows, wire_rests, may_settle);
         if change != Change::None {
+            // It rests no more; and nothing is plain before a band that was struck is begun.
+            self.plain = Plain::NEVER;
             self.take_change(change, now_us, sink);
         }
         self.clock.unseen_before = false;

@@ -24,8 +24,8 @@ use crate::trackers::arc::Phase;
 use crate::trackers::spindle::Motion;
 use crate::units::Length;
 
-/// May a slot change the phase, the means, or the channels that are believed? What is done once the arc is over
-/// finds no sample plain, and leaves none so.
+/// May a slot change the phase, the means, or the channels that are believed? What is done once the arc is over does
+/// not.
 pub(super) const fn may_change_what_is_plain(slot: u8) -> bool {
     matches!(slot, 0 | 23 | 28)
 }

@@ -91,7 +91,7 @@ pub struct ArcTracker {
     /// The last sample with a reading that tells of the arc, and since when such readings show it out.
     read_us: u64,
     seen_out_us: Option<u64>,
-    /// So long before this sample there was no such reading, µs.
+    /// So long before the last sample that [`Self::observe`] took there was no such reading, µs.
     blind_us: u64,
     /// The arc went out before its strike had settled.
     out_in_strike: bool,
@@ -166,7 +166,7 @@ impl ArcTracker {
     pub fn was_seen_going_out(&self) -> bool {
         self.seen_out_us.is_some_and(|seen_us| seen_us <= self.lit_us())
     }
-    /// Was there no reading for longer than the last one holds, before this sample?
+    /// Was there no reading for longer than the last one holds, before the last sample that [`Self::observe`] took?
     pub const fn was_blind(&self) -> bool {
         self.blind_us > self.hold_us
     }
@@ -195,6 +195,28 @@ impl ArcTracker {
     pub fn note_burning(&mut self, now_us: u64, current: i32) {
         self.last_current = current;
         self.plain_us = now_us;
+    }
+
+    /// Is it out between bands, was it seen to be, and does the phase agree with the gas, so that nothing changes with a
+    /// sample without a current to strike at and without a voltage of an arc, but the times that
+    /// [`Self::note_resting`] keeps?
+    pub(crate) const fn rests(&self, gas_flows: bool) -> bool {
+        let is_between = match self.phase {
+            Phase::Idle => !gas_flows,
+            Phase::PreFlow | Phase::PostFlow => gas_flows,
+            Phase::Strike | Phase::Arc | Phase::Outage => false,
+        };
+        is_between && !self.lit && self.seen_out_us.is_some()
+    }
+    /// Below this size no current strikes an arc that is out, raw.
+    pub(crate) const fn strikes_from(&self) -> u32 {
+        self.settings.current_on.to_bits() as u32
+    }
+    /// Notes such a sample.
+    #[inline]
+    pub(crate) fn note_resting(&mut self, now_us: u64, current: i32) {
+        self.note_current(now_us, current);
+        self.read_us = now_us;
     }
 
     /// Takes the raw current and voltage of a sample, whether gas flows, whether the wire is known to rest, and whether

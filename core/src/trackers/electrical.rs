@@ -81,7 +81,12 @@ impl ElectricalSums {
     /// Must it be taken before another sample?
     #[inline]
     pub const fn is_full(&self) -> bool {
-        (self.plain | self.samples) >= Gather::ROOM / 2
+        self.is_full_of_plain() || self.samples >= Gather::ROOM / 2
+    }
+    /// Must it, for the plain ones alone?
+    #[inline]
+    pub const fn is_full_of_plain(&self) -> bool {
+        self.plain >= Gather::ROOM / 2
     }
     /// The first current and the first voltage of the series, where there was one of each.
     pub fn pivots(&self) -> Option<(i32, i32)> {

@@ -94,35 +94,36 @@ impl Torch {
     }
 }
 
-/// All trackers of one machine.
+/// All trackers of one machine; what every sample needs comes first, as in the monitor.
 #[derive(Clone, Debug)]
+#[repr(C)]
 pub(crate) struct Trackers {
+    pub(crate) arc: ArcTracker,
+    pub(crate) electrical: ElectricalSums,
+    pub(crate) dips: DipCounter<10>,
+    pub(crate) torch: Only<Torch, MOTION>,
+    pub(crate) work: WorkTracker,
+    pub(crate) gas: GasTracker,
+    pub(crate) spindle: SpindleTracker<24, 12>,
+    pub(crate) weave: WeaveTracker<9>,
+    pub(crate) gas_flow: FlowMean,
+    pub(crate) coolant_flow: FlowMean,
+    pub(crate) wire_feed: LongMean<5>,
+    pub(crate) voltage: LongMean<5>,
+    pub(crate) current: LongMean<5>,
     pub(crate) signal: SignalCheck,
     pub(crate) contradictions: Contradictions,
     pub(crate) lively: Lively,
-    pub(crate) arc: ArcTracker,
-    pub(crate) electrical: ElectricalSums,
     pub(crate) voltage_now: RollingMean<10>,
-    pub(crate) voltage: LongMean<5>,
-    pub(crate) current: LongMean<5>,
     /// The last means of both.
     means: Option<(i32, i32)>,
-    /// The current is far below what it was over the last second: the arc goes out, or a meter follows one that did.
-    pub(crate) sinks: bool,
-    pub(crate) gas_sums: Block,
-    pub(crate) gas_flow: FlowMean,
-    pub(crate) coolant_sums: Block,
-    pub(crate) coolant_flow: FlowMean,
-    pub(crate) wire_sums: Block,
-    pub(crate) wire_feed: LongMean<5>,
     /// The last voltage seen without an arc, raw, without sign.
     pub(crate) unlit_volts: u32,
-    pub(crate) dips: DipCounter<10>,
-    pub(crate) weave: WeaveTracker<9>,
-    pub(crate) torch: Only<Torch, MOTION>,
-    pub(crate) spindle: SpindleTracker<24, 12>,
-    pub(crate) gas: GasTracker,
-    pub(crate) work: WorkTracker,
+    pub(crate) gas_sums: Block,
+    pub(crate) coolant_sums: Block,
+    pub(crate) wire_sums: Block,
+    /// The current is far below what it was over the last second: the arc goes out, or a meter follows one that did.
+    pub(crate) sinks: bool,
 }
 
 impl Trackers {

@@ -46,7 +46,7 @@ impl<const N: usize> DipCounter<N> {
     pub fn push(&mut self, now_us: u64, volts: i32) {
         let size = volts.unsigned_abs();
         match self.dip_since_us {
-            None if size < self.enter_below => self.dip_since_us = Some(now_us),
+            None if size < self.enter_below => self.begin_dip(now_us),
             Some(since_us) if size > self.leave_above => {
                 self.dip_since_us = None;
                 if now_us.saturating_sub(since_us) <= LONGEST_DIP_US {
@@ -55,6 +55,12 @@ impl<const N: usize> DipCounter<N> {
             }
             _ => {}
         }
+    }
+    /// Not inlined: a branch that is seldom taken costs each sample less than stores under a condition.
+    #[cold]
+    #[inline(never)]
+    const fn begin_dip(&mut self, now_us: u64) {
+        self.dip_since_us = Some(now_us);
     }
     /// Sets the thresholds from the mean voltage (60 % to enter, 75 % to leave) and closes a span of
     /// 0.1 s when it is full.

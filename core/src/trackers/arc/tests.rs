@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::units::{Current, Voltage};
+use std::format;
 
 const SETTINGS: ArcSettings = ArcSettings {
     current_on: Current::from_milli(50_000),
@@ -380,4 +381,45 @@ fn an_arc_that_flickers_is_out_since_it_burned_last() {
     let lit_us = told.now_us;
     told.for_ms(false, 100);
     assert_eq!(told.arc.seen_out_us(), Some(lit_us));
+}
+
+/// Between bands, with gas and without, a sample without a current to strike at and without a voltage of an arc leaves the
+/// same behind whichever way it is taken: what comes next is taken alike.
+#[test]
+fn a_resting_sample_changes_nothing_but_times() {
+    let amps = [0, 3, 3, -3, SETTINGS.current_on.to_bits() - 1, 3];
+    for gas in [false, true] {
+        let mut told = told();
+        told.gas = gas;
+        assert!(!told.arc.rests(gas), "nothing was seen yet");
+        told.take(Some(0), Some(0));
+        assert!(told.arc.rests(gas) && !told.arc.rests(!gas));
+        let (mut short, mut long) = (told.arc.clone(), told.arc.clone());
+        for (amps, now_us) in amps.into_iter().zip((told.now_us + 100..).step_by(100)) {
+            short.note_resting(now_us, amps);
+            assert_eq!(long.observe(now_us, Some(amps), Some(-7), gas, false, true), Change::None);
+            assert!(short.rests(gas) && long.rests(gas));
+        }
+        for next in [(Some(AMPS), Some(VOLTS)), (Some(3), Some(VOLTS)), (None, Some(0)), (None, None)] {
+            let (mut short, mut long) = (short.clone(), long.clone());
+            for now_us in [told.now_us + 1_000, told.now_us + 2_000_000] {
+                let change = long.observe(now_us, next.0, next.1, gas, false, true);
+                assert_eq!(short.observe(now_us, next.0, next.1, gas, false, true), change);
+                assert_eq!(format!("{short:?}"), format!("{long:?}"), "{next:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn an_arc_of_a_band_does_not_rest() {
+    let mut told = Told::settled();
+    assert!(!told.arc.rests(false), "it burns");
+    told.take(Some(0), Some(0));
+    assert!(told.arc.phase() == Phase::Outage && !told.arc.rests(false), "it may come back");
+    told.gas = true;
+    assert_eq!(told.for_ms(false, 3100), Change::BandEnded);
+    assert!(told.arc.phase() == Phase::PostFlow && told.arc.rests(true) && !told.arc.rests(false));
+    told.arc.reset();
+    assert!(!told.arc.rests(false), "nobody saw it out");
 }
