@@ -9,12 +9,14 @@ mod overlap;
 mod place;
 mod printable;
 mod reason;
+mod same_file;
 pub mod terminal;
 
 pub use name::STANDARD_STREAM;
 pub use overlap::refuse_overlap;
 pub use printable::{named, printable};
 pub use reason::{NO_SUCH_FILE, reason};
+pub use same_file::is_same_file;
 
 use anyhow::Context as _;
 use place::Destination;
