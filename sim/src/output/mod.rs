@@ -4,6 +4,7 @@
 //! Assumes: the folder of a file may be written to, since the draft lies in it.
 //! Never: leaves half a file where a whole one stood, whatever ends the program and at whichever write.
 
+pub mod apart;
 pub mod name;
 mod overlap;
 mod place;
