@@ -77,6 +77,11 @@ pub struct Beside {
 }
 
 impl Beside {
+    /// The files that lie beside a trace and are read with it, each with what it is.
+    pub fn files(trace: &Path) -> impl Iterator<Item = (&'static str, PathBuf)> + use<> {
+        let of = |what, ending| joint_file::beside(trace, ending).into_iter().map(move |path| (what, path));
+        of("the joint file", joint_file::ENDING).chain(of("the inspection", sheet::ENDING))
+    }
     /// Reads those that were asked for, and those that lie beside the trace: whatever was asked for counts, and where
     /// the others say something else that is told.
     ///

@@ -299,3 +299,106 @@ fn a_board_is_told_the_date_and_which_joint_it_is() {
     let refused = ran(desk.path(), &format!("watch x.csv --tcp {address} --serial TJ-7"), 2);
     assert!(refused.err.contains("--register"), "a bench test is of no joint: {}", refused.err);
 }
+
+/// Starts orders alone, and asks them to end with this signal after so long; the exit code and what was said.
+fn ended_by(
+    desk: &Path,
+    address: &str,
+    orders: &[&str],
+    signal: &str,
+    after: Duration,
+) -> (Option<i32>, String) {
+    let mut child = Command::new(path())
+        .args(["watch", "--tcp", address])
+        .args(orders)
+        .current_dir(desk)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it runs");
+    std::thread::sleep(after);
+    let told = Command::new("kill").args([signal, &child.id().to_string()]).status();
+    assert!(told.expect("it runs").success(), "{orders:?}: it was over before");
+    let ended = ended_within(&mut child, Duration::from_secs(5)).expect("it ends soon");
+    let output = child.wait_with_output().expect("ended");
+    let said = [output.stdout, output.stderr].concat();
+    (ended.code(), String::from_utf8_lossy(&said).into_owned())
+}
+
+/// Orders, each with its options.
+fn orders(procedure: &str) -> [(&'static str, Vec<&str>); 5] {
+    [
+        ("fetch-journal", vec!["--fetch-journal", "bands.json"]),
+        ("fetch-blackbox", vec!["--fetch-blackbox", "stop.csv"]),
+        ("acknowledge", vec!["--acknowledge"]),
+        ("release-blackbox", vec!["--release-blackbox"]),
+        ("upload", vec!["--upload", procedure]),
+    ]
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).expect("a folder").flatten();
+    entries.map(|entry| entry.file_name().to_string_lossy().into_owned()).collect()
+}
+
+/// Before, they died by the signal without a word.
+#[test]
+fn orders_that_are_ended_say_so_and_leave_no_half_file() {
+    let procedure = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/procedures/quick-joint.toml");
+    let procedure = procedure.to_str().expect("plain");
+    std::thread::scope(|scope| {
+        for signal in ["-TERM", "-INT", "-HUP"] {
+            for (name, options) in orders(procedure) {
+                scope.spawn(move || {
+                    let desk = folder();
+                    // A board that takes the call and is silent, and one that greets and does nothing else.
+                    let silent = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+                    let address = silent.local_addr().expect("bound").to_string();
+                    let after = Duration::from_millis(1500);
+                    let (code, said) = ended_by(desk.path(), &address, &options, signal, after);
+                    assert_eq!(code, Some(2), "{name}, {signal}: {said}");
+                    assert!(said.contains("nothing was done"), "{name}, {signal}: {said}");
+                    drop(silent);
+                    let idle = fake_board::start(|voice| {
+                        while voice.answer(Duration::from_millis(50)).as_deref() != Some("gone") {}
+                    });
+                    let (code, said) = ended_by(desk.path(), &idle, &options, signal, after);
+                    assert_eq!(code, Some(2), "{name}, {signal}: {said}");
+                    let word = if name.starts_with("fetch") { "the board is silent" } else { "is not known" };
+                    assert!(said.contains(word), "{name}, {signal}: {said}");
+                    assert_eq!(names(desk.path()), [""; 0], "{name}, {signal}");
+                });
+            }
+        }
+    });
+}
+
+/// A journal that takes long is left where it is, and what came is kept as what it is; what comes after it is not done.
+#[test]
+fn a_fetch_that_is_ended_is_cut_and_told() {
+    let desk = folder();
+    let address = fake_board::start(|voice| {
+        let mut number = 0;
+        loop {
+            match voice.answer(Duration::from_millis(20)).as_deref() {
+                Some("gone") => return,
+                Some("journal") => {
+                    std::thread::sleep(Duration::from_millis(50));
+                    let record = Kept::Band(BandRecord { joint: 1, band: 1, ..BandRecord::empty() });
+                    voice.say(&Report::Journal { number, record, stamp: Stamp::NONE });
+                    number += 1;
+                }
+                _ => {}
+            }
+        }
+    });
+    let options = ["--fetch-journal", "bands.json"];
+    let (code, said) = ended_by(desk.path(), &address, &options, "-TERM", Duration::from_secs(3));
+    assert_eq!(code, Some(2), "{said}");
+    assert!(said.contains("it was ended before number") && said.contains("NOT WHOLE"), "{said}");
+    assert_eq!(names(desk.path()), ["bands.json"]);
+    let kept: Value =
+        serde_json::from_str(&fs::read_to_string(desk.path().join("bands.json")).expect("there"))
+            .expect("JSON");
+    assert!(kept.as_array().is_some_and(|joints| joints.len() > 5), "{kept}");
+}

@@ -248,6 +248,12 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
     fs::write(shop.path("kept.joint.toml"), "[joint]\nserial = \"invented 7\"\n").expect("written");
     fs::write(shop.path("kept.inspection.toml"), "invented, and not read before it is refused")
         .expect("written");
+    for name in ["login", "c.pem"] {
+        fs::write(shop.path(name), "invented\nand not read before it is refused\n").expect("written");
+    }
+    // Of a register that was exported.
+    fs::create_dir_all(shop.path("ex/records")).expect("made");
+    fs::write(shop.path("ex/records/a.parquet"), OLD).expect("written");
     // What lies in the folder of pages by the name of one.
     fs::create_dir(shop.path("pg")).expect("made");
     for name in ["pg/a.csv", "pg/b.csv"] {
@@ -259,6 +265,8 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
     let kept = shop.folder.path().join("kept.csv");
     let pages = ["replay", "pg/a.csv", "pg/b.csv", "--report", "pg"];
     let sweep = ["trial", "-p", "p.toml", "kept.csv", "--sweep", "gas-low.on_delay=0:1:1"];
+    let serve = ["watch", "kept.csv", "--serve", "127.0.0.1:0", "--publish", "mqtts://127.0.0.1:1/invented"];
+    let board = ["watch", "--tcp", "127.0.0.1:1", "--register", "r"];
     let cases: Vec<Vec<&str>> = vec![
         vec!["replay", "kept.csv", "--report", "kept.csv"],
         vec!["replay", "kept.csv", "--report", "./kept.csv"],
@@ -279,6 +287,25 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
         [&pages[..], &["pg/a.html"]].concat(),
         vec!["watch", "kept.csv", "--serve", "127.0.0.1:0", "--serve-log", "./kept.csv"],
         vec!["watch", "kept.csv", "-p", "p.toml", "--serve", "127.0.0.1:0", "--serve-log", "p.toml"],
+        [&serve[..], &["--serve-log", "login", "--publish-login", "login"]].concat(),
+        [&serve[..], &["--serve-log", "./c.pem", "--publish-ca", "c.pem"]].concat(),
+        [&board[..], &["--fetch-journal", "s.toml", "--setup", "s.toml", "-p", "p.toml"]].concat(),
+        [&board[..], &["--fetch-blackbox", "kept.csv", "--inspection", "link.csv"]].concat(),
+        [&board[..], &["--fetch-journal", "login", "--joint-file", "login"]].concat(),
+        [&board[..], &["--record", "new.csv", "--fetch-journal", "./new.csv"]].concat(),
+        [&board[..], &["--record", "new.parquet", "--fetch-journal", "new.parquet.rows.csv"]].concat(),
+        [&board[..], &["--record", "new.csv", "--serve", "127.0.0.1:0", "--serve-log", "new.csv"]].concat(),
+        [&board[..], &["--record", "kept.csv", "--fetch-blackbox", "kept-2.csv"]].concat(),
+        vec!["watch", "--tcp", "127.0.0.1:1", "--record", "new.csv", "--register", "new.csv"],
+        vec!["trend", "-p", "p.toml", "kept.csv", "--report", "kept.joint.toml"],
+        vec!["trend", "link.csv", "--table", "./kept.inspection.toml"],
+        vec!["trend", "--register", "r", "--table", "r-wal"],
+        vec!["trend", "--register", "r", "--report", "./r-journal"],
+        vec!["trend", "ex", "--table", "ex/records/a.parquet"],
+        vec!["register", "show", "r", "--joint", "1", "--report", "r-wal"],
+        vec!["register", "show", "r", "--joint", "1", "--report", "r-shm"],
+        vec!["register", "show", "r", "--joint", "1", "--report", "kept.joint.toml", "--log", "kept.csv"],
+        [&sweep[..], &["--png", "kept.joint.toml"]].concat(),
         vec!["trend", "joints.json", "--report", "joints.json"],
         vec!["trend", "joints.json", "--table", "new.out", "--report", "new.out"],
         [&sweep[..], &["--svg", "new.out", "--png", "new.out"]].concat(),
@@ -305,6 +332,30 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
     let done = command.args(["replay", "kept.csv"]).stdout(directed).stderr(Stdio::piped()).output();
     Done(done.expect("it runs")).expect(2);
     assert_eq!(fs::read(shop.path("kept.csv")).expect("there"), trace);
+}
+
+/// Nobody names them: the log that a register knows, and the one that standard input is directed to.
+#[test]
+fn a_page_is_written_over_no_log_that_is_read_unnamed() {
+    let shop = Shop::new();
+    let trace = fs::read(shop.path("kept.csv")).expect("made");
+    shop.run(&["replay", "kept.csv", "--register", "r"]).expect(0);
+    let show = ["register", "show", "r", "--joint", "1", "--report"];
+    fs::write(shop.path("kept.joint.toml"), "[joint]\nserial = \"invented 7\"\n").expect("written");
+    for name in ["kept.csv", "kept.joint.toml"] {
+        let before = fs::read(shop.path(name)).expect("there");
+        let done = shop.run(&[&show[..], &[name]].concat()).expect(2);
+        assert!(done.words().contains("is the same file as"), "{}", done.words());
+        assert!(done.0.stdout.is_empty());
+        assert_eq!(fs::read(shop.path(name)).expect("there"), before, "{name}");
+    }
+    let directed = fs::File::open(shop.path("kept.csv")).expect("there");
+    let mut command = shop.command(program::path());
+    let done = command.args(["replay", "-", "--report", "kept.csv"]).stdin(directed).output();
+    let done = Done(done.expect("it runs")).expect(2);
+    assert!(done.words().contains("is the same file as"), "{}", done.words());
+    assert_eq!(fs::read(shop.path("kept.csv")).expect("there"), trace);
+    shop.run(&[&show[..], &["new.html"]].concat()).expect(0);
 }
 
 #[test]

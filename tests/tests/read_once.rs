@@ -192,21 +192,58 @@ fn a_file_that_changes_while_it_is_read_is_told() {
     }
 }
 
+/// Runs the program on a file, changes that in the midst of the reading, and lets it go on.
+fn changed_while_read(
+    start: impl Fn() -> Child,
+    path: &Path,
+    whole: &[u8],
+    change: Change,
+) -> std::process::Output {
+    let halted = (0..20).find_map(|_| {
+        let mut child = start();
+        // What is said meanwhile fits into the pipe.
+        if halts_while_reading(&mut child, path, 1_000_000, whole.len() as u64 - 1_000_000) {
+            return Some(child);
+        }
+        ended_in_time(child);
+        None
+    });
+    let child = halted.expect("it was always over before it could be halted");
+    change(path, whole);
+    send("-CONT", &child);
+    ended_in_time(child)
+}
+
+/// Another file under its name, as editors, loggers and copies over a network put it there.
+fn replace(path: &Path, whole: &[u8]) {
+    let other = path.with_extension("other");
+    fs::write(&other, whole).expect("written");
+    fs::rename(other, path).expect("renamed");
+}
+
+impl Shop {
+    /// A good log of so many rows that it is still read when a change comes.
+    fn long() -> (Self, PathBuf, Vec<u8>) {
+        let shop = Self::new();
+        let scenarios = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/scenarios");
+        let procedures = scenarios.join("procedures").canonicalize().expect("shipped");
+        std::os::unix::fs::symlink(procedures, shop.path("procedures")).expect("linked");
+        let scenario = fs::read_to_string(scenarios.join("good-89-50hz.toml")).expect("shipped");
+        fs::write(shop.path("long.toml"), scenario.replace("\"50 Hz\"", "\"2 kHz\"")).expect("written");
+        let made = shop.bandward(&["synth", "long.toml", "-o", "long.csv"]).status();
+        assert!(made.expect("it runs").success());
+        let path = shop.path("long.csv").canonicalize().expect("made");
+        let whole = fs::read(&path).expect("made");
+        (shop, path, whole)
+    }
+}
+
 /// What was read of it is no log that anybody has, however good.
 #[test]
 fn a_good_log_that_changes_while_it_is_read_is_not_proven() {
-    let shop = Shop::new();
-    let scenarios = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sim/scenarios");
-    let procedures = scenarios.join("procedures").canonicalize().expect("shipped");
-    std::os::unix::fs::symlink(procedures, shop.path("procedures")).expect("linked");
-    // Of so many rows that it is still read when the change comes.
-    let scenario = fs::read_to_string(scenarios.join("good-89-50hz.toml")).expect("shipped");
-    fs::write(shop.path("long.toml"), scenario.replace("\"50 Hz\"", "\"2 kHz\"")).expect("written");
-    assert!(shop.bandward(&["synth", "long.toml", "-o", "long.csv"]).status().expect("it runs").success());
-    let (path, whole) =
-        (shop.path("long.csv").canonicalize().expect("made"), fs::read(shop.path("long.csv")).expect("made"));
+    let (shop, path, whole) = Shop::long();
     let judged = ["long.csv", "-p", "procedures/88.9.toml", "--json"];
-    let changes: [(&str, Change); 3] = [
+    let changes: [(&str, Change); 6] = [
         ("it grew", |path, whole| {
             let last = whole[..whole.len() - 1].iter().rposition(|&byte| byte == b'\n').expect("rows") + 1;
             let row = String::from_utf8_lossy(&whole[last..]).into_owned();
@@ -225,25 +262,25 @@ fn a_good_log_that_changes_while_it_is_read_is_not_proven() {
             let file = OpenOptions::new().write(true).open(path).expect("there");
             file.write_all_at(&whole[400_000..400_001], 400_000).expect("written");
         }),
+        ("its names, times or permissions were changed", |path, whole| {
+            use std::os::unix::fs::FileExt as _;
+            let written = fs::metadata(path).and_then(|data| data.modified()).expect("there");
+            let file = OpenOptions::new().write(true).open(path).expect("there");
+            file.write_all_at(&whole[400_000..400_001], 400_000).expect("written");
+            // As a copy does that keeps the times.
+            file.set_modified(written).expect("put back");
+        }),
+        ("its name was given to another file", replace),
+        ("it was deleted or renamed", |path, _| fs::remove_file(path).expect("there")),
     ];
     for command in ["replay", "watch"] {
         let words = [&[command], &judged[..]].concat();
+        fs::write(&path, &whole).expect("written");
         assert_eq!(shop.bandward(&words).status().expect("it runs").code(), Some(0), "{command}: it is good");
         for (told, change) in changes {
             fs::write(&path, &whole).expect("written");
-            let halted = (0..20).find_map(|_| {
-                let mut child = shop.bandward(&words).stdout(Stdio::piped()).spawn().expect("it runs");
-                // What is said meanwhile fits into the pipe.
-                if halts_while_reading(&mut child, &path, 1_000_000, whole.len() as u64 - 1_000_000) {
-                    return Some(child);
-                }
-                ended_in_time(child);
-                None
-            });
-            let child = halted.expect("it was always over before it could be halted");
-            change(&path, &whole);
-            send("-CONT", &child);
-            let output = ended_in_time(child);
+            let start = || shop.bandward(&words).stdout(Stdio::piped()).spawn().expect("it runs");
+            let output = changed_while_read(start, &path, &whole, change);
             let said = String::from_utf8_lossy(&output.stdout).into_owned();
             let words = String::from_utf8_lossy(&output.stderr).into_owned();
             assert_eq!(output.status.code(), Some(3), "{command}, {told}: {words}");
@@ -259,4 +296,38 @@ fn a_good_log_that_changes_while_it_is_read_is_not_proven() {
             }
         }
     }
+}
+
+/// In a folder, through standard input, and in the register, which takes none that nobody finds again.
+#[test]
+fn a_good_log_that_is_replaced_while_it_is_read_is_not_proven_however_it_is_read() {
+    let (shop, path, whole) = Shop::long();
+    let folder = shop.path("logs");
+    fs::create_dir(&folder).expect("made");
+    let inner = folder.canonicalize().expect("made").join("long.csv");
+    fs::copy(&path, &inner).expect("copied");
+    let judged = ["replay", "-p", "procedures/88.9.toml"];
+    let cases: [(&[&str], &Path, i32, &str); 4] = [
+        (&["logs"], &inner, 3, "its name was given to another file"),
+        (&["long.csv", "long.csv.gone"], &path, 3, "its name was given to another file"),
+        (&["-"], &path, 3, "its names, times or permissions were changed"),
+        (&["long.csv", "--register", "r"], &path, 2, "not recorded"),
+    ];
+    for (arguments, path, code, told) in cases {
+        let words = [&judged[..], arguments].concat();
+        let start = || {
+            let mut command = shop.bandward(&words);
+            let input =
+                if arguments == ["-"] { File::open(path).expect("there").into() } else { Stdio::null() };
+            command.stdin(input).stdout(Stdio::piped()).spawn().expect("it runs")
+        };
+        let output = changed_while_read(start, path, &whole, replace);
+        let words = String::from_utf8_lossy(&output.stderr).into_owned();
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert_eq!(output.status.code(), Some(code), "{arguments:?}: {words}{said}");
+        assert!(words.contains(told), "{arguments:?}: {words}");
+        assert!(!said.contains("WITHIN"), "{arguments:?}: {said}");
+    }
+    let found = shop.bandward(&["register", "find", "r"]).stdout(Stdio::piped()).output().expect("it runs");
+    assert!(String::from_utf8_lossy(&found.stdout).contains("no such joint"), "{found:?}");
 }

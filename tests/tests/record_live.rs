@@ -1,12 +1,14 @@
 //! `watch --record`: what was told a second ago is on the disk, whatever happens then: the program is ended,
 //! the disk is full, there is a file of that name, the time of the board jumps.
 
-use bandward::link::Report;
+use bandward::link::{Outputs, Report, Telemetry};
+use bandward::record::stamp::Stamp;
+use bandward::{JointRecord, Outcome, SoFar};
 use bandward_sim::trace;
 use bandward_tests::fake_board::{self, telemetry};
 use bandward_tests::program;
 use serde_json::Value;
-use std::fs;
+use std::fs::{self, File};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
@@ -86,6 +88,13 @@ fn words(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
+/// The last line where a recording ended by itself.
+fn not_within(end: &Value) {
+    assert_eq!((&end["event"], &end["within_procedure"]), (&"end".into(), &false.into()), "{end}");
+    let reasons = end["reasons"].as_array().expect("a list");
+    assert!(reasons.contains(&"recording-ended".into()) && !end["recording_ended"].is_null(), "{end}");
+}
+
 /// The same with each form at one time: most of it is waiting.
 fn in_every_form(check: impl Fn(&str) + Sync) {
     std::thread::scope(|scope| {
@@ -154,7 +163,7 @@ fn a_full_disk_ends_the_recording_and_not_the_watch() {
         assert!(states > 3, "{name}: {states} states after it");
         assert_eq!(output.status.code(), Some(2), "{name}");
         assert!(words(&output.stderr).contains("recording ended"), "{}", words(&output.stderr));
-        assert!(!told.last().expect("lines")["recording_ended"].is_null(), "{told:?}");
+        not_within(told.last().expect("lines"));
         // What is there is whole.
         let files = files(&folder);
         assert_eq!(files.len(), 1, "{name}: {files:?}");
@@ -206,4 +215,151 @@ fn a_screen_answers_before_there_is_a_link() {
     // There was nothing to see.
     assert_eq!(ended.and_then(|status| status.code()), Some(3));
     drop(listener);
+}
+
+/// A board whose first joint is proven and on which nothing is wrong, with a state every few milliseconds.
+fn sound() -> String {
+    fake_board::start(|voice| {
+        let record = JointRecord { joint: 1, bands: 3, outcome: Outcome::Proven, ..JointRecord::default() };
+        voice.say(&Report::Joint { record, stamp: Stamp::NONE });
+        for time_us in steady() {
+            let so_far = SoFar { joint_number: 2, joint: Outcome::NotProven, ..SoFar::default() };
+            let outputs = Outputs { relay_energised: true, ..Outputs::default() };
+            voice.say(&Report::Telemetry(Telemetry { so_far, outputs, ..telemetry(time_us) }));
+            if voice.answer(Duration::from_millis(10)).as_deref() == Some("gone") {
+                return;
+            }
+        }
+    })
+}
+
+/// What becomes of the file of a recording under way: its words, and how; the file has this name and lies in this folder.
+type Loss = (&'static str, fn(&Path, &Path));
+
+/// Before, a recording whose file was gone was told as recorded, and all was within.
+#[test]
+fn a_recording_whose_file_is_gone_ends_and_proves_nothing() {
+    let losses: [Loss; 6] = [
+        ("", |_, _| ()),
+        ("there no more", |file, _| fs::remove_file(file).expect("there")),
+        ("there no more", |_, folder| fs::remove_dir_all(folder).expect("there")),
+        ("there no more", |_, folder| fs::rename(folder, folder.with_extension("old")).expect("there")),
+        ("another file", |file, folder| {
+            fs::write(folder.join("other"), "of somebody else").expect("written");
+            fs::rename(folder.join("other"), file).expect("there");
+        }),
+        ("it has 0 bytes", |file, _| {
+            File::options().write(true).open(file).and_then(|file| file.set_len(0)).expect("there");
+        }),
+    ];
+    in_every_form(|name| {
+        for (told, lose) in losses {
+            let inner = format!("rec/{name}");
+            let folder = folder();
+            fs::create_dir(folder.path().join("rec")).expect("made");
+            let recording = Recording::start(&sound(), &inner, None, folder);
+            std::thread::sleep(Duration::from_secs(3));
+            let rec = recording.folder.path().join("rec");
+            let rows = if name.ends_with("parquet") { format!("{name}.rows.csv") } else { name.to_owned() };
+            lose(&rec.join(rows), &rec);
+            let (folder, output) = recording.end(Duration::from_millis(2500), "-TERM");
+            let err = words(&output.stderr);
+            let lines: Vec<Value> =
+                words(&output.stdout).lines().map(|line| serde_json::from_str(line).expect("JSON")).collect();
+            let end = lines.last().expect("lines");
+            let is_recorded = lines.iter().any(|line| line["event"] == "recorded");
+            if told.is_empty() {
+                assert_eq!(
+                    (output.status.code(), &end["outcome"]),
+                    (Some(0), &"proven".into()),
+                    "{err}{end}"
+                );
+                assert!(is_recorded && times_us(&folder.path().join(&inner)).len() > 50, "{name}");
+                continue;
+            }
+            assert_eq!(output.status.code(), Some(2), "{name}, {told}: {err}");
+            not_within(end);
+            assert_eq!(end["outcome"], "not proven");
+            assert!(!is_recorded && !err.contains("rows are in"), "{name}, {told}: {err}");
+            assert!(err.contains("the recording ended: ") && err.contains(told), "{name}, {told}: {err}");
+            // Told as it goes on, not only at the end.
+            let at = lines.iter().position(|line| line["event"] == "recording-ended").expect("it is told");
+            assert!(lines[at..].iter().any(|line| line["event"] == "state"), "{name}, {told}");
+        }
+    });
+}
+
+#[test]
+fn a_recording_whose_file_is_gone_after_its_last_row_is_not_told_as_recorded() {
+    in_every_form(|name| {
+        let address = board(steady().take(12), Duration::from_millis(20));
+        let recording = Recording::start(&address, name, None, folder());
+        std::thread::sleep(Duration::from_secs(3));
+        for file in files(&recording.folder) {
+            fs::remove_file(file).expect("there");
+        }
+        let (folder, output) = recording.end(Duration::from_millis(500), "-TERM");
+        let (out, err) = (words(&output.stdout), words(&output.stderr));
+        assert_eq!(output.status.code(), Some(2), "{name}: {err}");
+        assert!(!out.contains("recorded: ") && err.contains("there no more"), "{name}: {out}{err}");
+        not_within(&serde_json::from_str(out.lines().last().expect("lines")).expect("JSON"));
+        assert_eq!(files(&folder), [PathBuf::new(); 0], "{name}");
+    });
+}
+
+/// Before, the recording stood still with whoever read the lines, and no signal ended it.
+#[test]
+fn nobody_who_reads_the_lines_is_waited_for() {
+    in_every_form(|name| {
+        // A state of the next second every few milliseconds, so that a pipe is soon full.
+        let address = board((1_u64..).map(|index| index * 1_000_000), Duration::from_millis(5));
+        let mut recording = Recording::start(&address, name, None, folder());
+        std::thread::sleep(Duration::from_secs(6));
+        let rows = if name.ends_with("parquet") { format!("{name}.rows.csv") } else { name.to_owned() };
+        let kept = times_us(&recording.folder.path().join(rows)).len();
+        // The pipe holds some hundred lines.
+        assert!(kept > 400, "{name}: {kept} rows");
+        let told = Command::new("kill").arg(recording.child.id().to_string()).status();
+        assert!(told.expect("it runs").success());
+        let ended = program::ended_within(&mut recording.child, Duration::from_secs(10));
+        let output = recording.child.wait_with_output().expect("ended");
+        assert_eq!(ended.and_then(|status| status.code()), Some(2), "{name}: {}", words(&output.stderr));
+        assert!(words(&output.stderr).contains("nobody reads it"), "{name}: {}", words(&output.stderr));
+        assert!(times_us(&recording.folder.path().join(name)).len() >= kept, "{name}");
+    });
+}
+
+/// Whoever reads late gets all of it, in its order.
+#[test]
+fn whoever_reads_late_gets_every_line() {
+    let address = board((1_u64..).map(|index| index * 1_000_000), Duration::from_millis(5));
+    let recording = Recording::start(&address, "live.csv", None, folder());
+    std::thread::sleep(Duration::from_secs(4));
+    let (folder, output) = recording.end(Duration::ZERO, "-TERM");
+    let lines: Vec<Value> =
+        words(&output.stdout).lines().map(|line| serde_json::from_str(line).expect("JSON")).collect();
+    assert_eq!(lines.last().expect("lines")["event"], "end");
+    let states = lines.iter().filter(|line| line["event"] == "state");
+    let mut times_s: Vec<_> = states.map(|line| line["time_s"].as_f64().expect("a time")).collect();
+    // The last one is told again at the end.
+    times_s.dedup();
+    assert!(times_s.len() > 200 && times_s.is_sorted(), "{}", times_s.len());
+    assert_eq!(times_s.len(), times_us(&folder.path().join("live.csv")).len());
+}
+
+/// Whoever reads no more ends the watch, and what came until then is recorded.
+#[test]
+fn a_reader_who_leaves_takes_no_row_along() {
+    in_every_form(|name| {
+        let mut recording = Recording::start(&sound(), name, None, folder());
+        std::thread::sleep(Duration::from_secs(3));
+        drop(recording.child.stdout.take());
+        let ended = program::ended_within(&mut recording.child, Duration::from_secs(10));
+        let output = recording.child.wait_with_output().expect("ended");
+        let err = words(&output.stderr);
+        assert_eq!(ended.and_then(|status| status.code()), Some(2), "{name}: {err}");
+        let rows = times_us(&recording.folder.path().join(name)).len();
+        assert!(err.contains(&format!("recorded: {rows} rows")), "{name}: {rows}: {err}");
+        assert!(err.contains("whoever read it has ended"), "{name}: {err}");
+    });
 }

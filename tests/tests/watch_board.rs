@@ -44,10 +44,15 @@ impl Desk {
         command.args(["replay", "--json", "--procedure", PROCEDURE, &self.path(name)]);
         serde_json::from_slice(&command.assert().code(1).get_output().stdout).unwrap()
     }
-    fn make_trace(&self, name: &str, rule: Rule) {
+    fn make_trace(&self, name: &str, rule: Option<Rule>) {
         let file = ProcedureFile::read(Path::new(PROCEDURE)).unwrap();
-        let good = Scenario::good(Targets::of_file(&file), 10.0).with_seed(77);
-        let scenario = good.with_default_fault(rule, 77).expect("a fault is made for the rule");
+        // Of ten rows a second no weave is proven.
+        let rate_hz = if rule.is_some() { 10.0 } else { 50.0 };
+        let good = Scenario::good(Targets::of_file(&file), rate_hz).with_seed(77);
+        let scenario = match rule {
+            Some(rule) => good.with_default_fault(rule, 77).expect("a fault is made for the rule"),
+            None => good,
+        };
         let samples: Vec<_> = scenario.rows().map(|row| row.to_sample()).collect();
         write_trace(Path::new(&self.path(name)), &samples).unwrap();
     }
@@ -74,12 +79,30 @@ fn a_board_is_watched_from_the_upload_to_the_black_box() {
         Err(missing) => return skip("a_board_is_watched_from_the_upload_to_the_black_box", &missing),
     };
     let desk = Desk { folder: tempfile::tempdir().unwrap(), line: Line::to(&board) };
-    desk.make_trace("joint.csv", Rule::PolarityWrong);
+    desk.make_trace("joint.csv", Some(Rule::PolarityWrong));
+    desk.make_trace("good.csv", None);
+    a_good_joint_is_proven(&desk);
     a_joint_goes_through(&desk);
     what_was_fetched_replays(&desk);
     refusals_say_why(&desk);
     a_bench_test_that_is_cut_ends(&desk);
     a_link_that_is_cut_is_opened_again(&desk);
+}
+
+/// Before, the state of before the end of the joint stood on, and it was not proven, for no reason.
+fn a_good_joint_is_proven(desk: &Desk) {
+    let procedure = fs::read_to_string(PROCEDURE).unwrap();
+    let allowed = "allowed = \"at most 5 /s\"\n";
+    assert!(procedure.contains(allowed));
+    let allowed_where_seen = allowed.to_owned() + "judged = \"where the trace allows\"\n";
+    fs::write(desk.path("seen.toml"), procedure.replace(allowed, &allowed_where_seen)).unwrap();
+    let (trace, procedure) = (desk.path("good.csv"), desk.path("seen.toml"));
+    let watched = desk.watch(&[&trace, "--upload", &procedure, "--json", "--speed", "max"]).code(0);
+    let lines = lines(&watched);
+    assert_eq!(of(&lines, "joint")[0]["record"]["outcome"], "proven");
+    let end = lines.last().unwrap();
+    assert_eq!((&end["outcome"], &end["within_procedure"]), (&"proven".into(), &true.into()), "{end}");
+    assert_eq!(end["reasons"], serde_json::json!([]));
 }
 
 fn a_joint_goes_through(desk: &Desk) {

@@ -92,7 +92,7 @@ fn whatever_is_wrong_with_the_board_leaves_even_a_proven_joint_not_proven() {
     }
 
     type Case = (&'static str, &'static str, fn(u64) -> Telemetry);
-    let cases: [Case; 12] = [
+    let cases: [Case; 13] = [
         ("silent-channel", "gas", |at| {
             with(at, BoardFaults { silent: ChannelSet::EMPTY.with(Channel::Gas), ..BoardFaults::default() })
         }),
@@ -124,6 +124,7 @@ fn whatever_is_wrong_with_the_board_leaves_even_a_proven_joint_not_proven() {
             let so_far = SoFar { joint: Outcome::NotAsked, ..sound(at).so_far };
             if at == 200_000 { Telemetry { phase: Phase::Arc, so_far, ..sound(at) } } else { sound(at) }
         }),
+        ("joint-under-way", "under way at the end", |at| joint_2(at, 2, 1)),
         (
             "joint-not-told",
             "joint 2",
@@ -180,6 +181,22 @@ fn what_was_not_seen_is_not_proven() {
                 }
             });
             is_there(cut, "link-lost");
+        });
+        // A joint that its own record does not prove, and none at all.
+        scope.spawn(move || {
+            let unproven = watched(move |voice| {
+                let record = JointRecord { joint: 1, outcome: Outcome::NotProven, ..JointRecord::default() };
+                voice.say(&Report::Joint { record, stamp: Stamp::NONE });
+                tells(voice, sound);
+            });
+            is_there(unproven, "joint-not-proven");
+        });
+        scope.spawn(move || {
+            let state = |at| {
+                let so_far = SoFar { joint_number: 1, joint: Outcome::NotProven, ..SoFar::default() };
+                Telemetry { so_far, ..sound(at) }
+            };
+            is_there(watched(move |voice| tells(voice, state)), "no-joint");
         });
         // It answers, and tells no state; or no more.
         let answers =

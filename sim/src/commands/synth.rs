@@ -102,7 +102,7 @@ pub fn run(arguments: &SynthArguments) -> anyhow::Result<Outcome> {
 }
 
 /// The procedure that a scenario names; what cannot be read is told by whoever reads the scenario.
-fn procedure_of(scenario: &Path) -> Option<PathBuf> {
+pub(super) fn procedure_of(scenario: &Path) -> Option<PathBuf> {
     // A pipe can be read once only.
     let text = scenario.is_file().then(|| text_file::read(scenario).ok())??;
     let table: toml::Table = text.parse().ok()?;

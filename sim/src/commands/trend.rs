@@ -5,6 +5,8 @@ use super::Outcome;
 use super::register::sources;
 use super::replay::replay;
 use crate::dossier::{Beside, Sources};
+#[cfg(feature = "register")]
+use crate::fleet::exported_files;
 use crate::input::diagnostic::{InputError, InputErrors};
 use crate::input::layout::Layout;
 use crate::input::procedure_file::ProcedureFile;
@@ -13,6 +15,8 @@ use crate::input::text_file::read_up_to;
 use crate::output::terminal::{remark, say, say_json};
 use crate::output::{self, Draft, cannot_write, refuse_overlap};
 use crate::output::{STANDARD_STREAM, named, reason};
+#[cfg(feature = "register")]
+use crate::register;
 use crate::trace;
 use crate::trend::baseline::LEAST;
 use crate::trend::chart::Design;
@@ -24,6 +28,7 @@ use crate::{preferences, report};
 use anyhow::{Context as _, bail};
 use bandward::Procedure;
 use clap::Args;
+use std::borrow::Cow;
 use std::collections::HashMap;
 use std::fs::File;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
@@ -130,14 +135,23 @@ fn baseline(text: &str) -> Result<usize, String> {
 }
 
 impl TrendArguments {
-    /// What is read, each with what it is.
-    fn inputs(&self) -> Vec<(&str, &Path)> {
+    /// What is read, each with what it is; of what lies beside a trace, what is there, and of a folder what is read of it.
+    fn inputs(&self) -> Vec<(&str, Cow<'_, Path>)> {
         let named =
             [("--procedure", &self.procedure), ("--layout", &self.layout), ("--events", &self.events)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        let named = named.chain(self.records.iter().map(|path| ("the record", path.as_path())));
+        let named = named.map(|(what, path)| (what, Cow::Borrowed(path)));
+        let beside = self.records.iter().flat_map(|path| Beside::files(path));
+        let inputs = named.chain(beside.map(|(what, path)| (what, Cow::Owned(path))));
         #[cfg(feature = "register")]
-        let named = named.chain(self.register.iter().map(|path| ("--register", path.as_path())));
-        named.chain(self.records.iter().map(|path| ("the record", path.as_path()))).collect()
+        let inputs = inputs.chain(self.register.iter().flat_map(|path| register::files("--register", path)));
+        #[cfg(feature = "register")]
+        let inputs = inputs.chain(self.records.iter().filter(|path| path.is_dir()).flat_map(|folder| {
+            // What cannot be looked at is told by whoever reads it.
+            exported_files(folder).flatten().map(|path| ("the record", Cow::Owned(path)))
+        }));
+        inputs.collect()
     }
     /// What is written, each with its option.
     fn outputs(&self) -> Vec<(&str, &Path)> {

@@ -3,10 +3,14 @@
 //! Decides: names, defaults and what is refused.
 //! Never: runs anything.
 
+use super::synth::procedure_of;
+use crate::dossier::Beside;
 use crate::fleet::FleetArguments;
 use crate::input::layout::Layout;
 use crate::output::{named, refuse_overlap};
 use crate::process::truth::truth_path;
+#[cfg(feature = "register")]
+use crate::register;
 use crate::trial::bench::Setting;
 use crate::trial::cost::Costs;
 use crate::trial::folds::FOLDS;
@@ -16,8 +20,9 @@ use crate::trial::wish::{BUDGET_PER_HOUR, DELAY_ALLOWANCE_S, Wish};
 use anyhow::bail;
 use bandward::Severity;
 use clap::Args;
+use std::borrow::Cow;
 use std::ops::RangeInclusive;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Tries a procedure, and other settings of it, on traces whose faults are known
 ///
@@ -206,14 +211,22 @@ impl TrialArguments {
     /// Refuses outputs that are inputs or one another, and a tuned procedure in the place of any file.
     pub(super) fn refuse_overlap(&self, traces: &[PathBuf]) -> anyhow::Result<()> {
         let truths: Vec<PathBuf> = traces.iter().map(|path| truth_path(path)).collect();
-        let mut inputs: Vec<(&str, &Path)> = Vec::new();
-        inputs.extend(traces.iter().map(|path| ("the trace", path.as_path())));
-        inputs.extend(truths.iter().map(|path| ("the truth", path.as_path())));
-        inputs.extend(self.procedure.iter().map(|path| ("--procedure", path.as_path())));
-        inputs.extend(self.layout.iter().map(|path| ("--layout", path.as_path())));
+        let is_scenario = |path: &&PathBuf| path.extension().is_some_and(|ending| ending == "toml");
+        let own: Vec<PathBuf> =
+            traces.iter().filter(is_scenario).filter_map(|path| procedure_of(path)).collect();
+        let files = traces.iter().map(|path| ("the trace", path));
+        let files = files.chain(truths.iter().map(|path| ("the truth", path)));
+        let files = files.chain(own.iter().map(|path| ("the procedure", path)));
+        let files = files.chain(self.procedure.iter().map(|path| ("--procedure", path)));
+        let files = files.chain(self.layout.iter().map(|path| ("--layout", path)));
+        let files = files.chain(self.against.iter().map(|path| ("--against", path)));
+        let inputs = files.map(|(what, path)| (what, Cow::Borrowed(path.as_path())));
+        // Machine and day of the tables that --parquet writes are in the joint file.
+        let beside = traces.iter().flat_map(|path| Beside::files(path));
+        let inputs = inputs.chain(beside.map(|(what, path)| (what, Cow::Owned(path))));
         #[cfg(feature = "register")]
-        inputs.extend(self.register.iter().map(|path| ("--register", path.as_path())));
-        inputs.extend(self.against.iter().map(|path| ("--against", path.as_path())));
+        let inputs = inputs.chain(self.register.iter().flat_map(|path| register::files("--register", path)));
+        let inputs: Vec<_> = inputs.collect();
         let outputs = [("--png", &self.png), ("--svg", &self.svg), ("--output", &self.proposal.output)];
         let outputs = outputs.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
         refuse_overlap(&inputs, &outputs.collect::<Vec<_>>())?;

@@ -11,8 +11,8 @@ use parquet::file::reader::FileReader as _;
 use parquet::record::{Field, Row};
 use std::fs::File;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
-use walkdir::WalkDir;
+use std::path::{Path, PathBuf};
+use walkdir::{DirEntry, WalkDir};
 
 /// Gives the number and the record of every log, in no order that means anything.
 ///
@@ -23,17 +23,23 @@ pub fn each(folder: &Path, mut take: impl FnMut(i64, &str) -> anyhow::Result<()>
     if !records.is_dir() {
         bail!("{} has no folder `records`: it is none that `bandward register export` wrote", named(folder));
     }
-    for entry in WalkDir::new(&records).sort_by_file_name() {
-        let entry = entry.with_context(|| format!("cannot read folder {}", named(&records)))?;
-        let path = entry.path();
-        if entry.file_type().is_file() && path.extension().is_some_and(|ending| ending == "parquet") {
-            // The decoder panics on some damaged files.
-            let read = catch_unwind(AssertUnwindSafe(|| file(path, &mut take)));
-            let read = read.unwrap_or_else(|_| bail!("the file is damaged"));
-            read.with_context(|| format!("cannot read {}", named(path)))?;
-        }
+    for path in files(folder) {
+        let path = &path.with_context(|| format!("cannot read folder {}", named(&records)))?;
+        // The decoder panics on some damaged files.
+        let read = catch_unwind(AssertUnwindSafe(|| file(path, &mut take)));
+        let read = read.unwrap_or_else(|_| bail!("the file is damaged"));
+        read.with_context(|| format!("cannot read {}", named(path)))?;
     }
     Ok(())
+}
+
+/// The files that are read of such a folder.
+pub fn files(folder: &Path) -> impl Iterator<Item = walkdir::Result<PathBuf>> {
+    let entries = WalkDir::new(folder.join("records")).sort_by_file_name().into_iter();
+    let is_read = |entry: &DirEntry| {
+        entry.file_type().is_file() && entry.path().extension().is_some_and(|ending| ending == "parquet")
+    };
+    entries.filter(move |entry| entry.as_ref().map_or(true, is_read)).map(|entry| Ok(entry?.into_path()))
 }
 
 fn file(path: &Path, take: &mut impl FnMut(i64, &str) -> anyhow::Result<()>) -> anyhow::Result<()> {

@@ -22,7 +22,7 @@ mod moment;
 mod tables;
 
 pub use export::{Export, Kept};
-pub use exported::each as each_exported;
+pub use exported::{each as each_exported, files as exported_files};
 pub use joint::JointTables;
 pub use moment::{day_of, first_joint, welded_at};
 

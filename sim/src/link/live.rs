@@ -4,9 +4,11 @@
 //! and which rows from the past are a new start of the board.
 //! Assumes: it is asked several times a second whether something is due.
 //! Never: holds a row for longer than a second, but those that may be a new start; nor makes more than
-//! [`MOST_FILES`] files.
+//! [`MOST_FILES`] files; nor counts rows of a file that is gone.
 
 use super::rows_file::RowsFile;
+pub use super::rows_file::places;
+use super::written_file::WrittenFile;
 use crate::output::name::unused;
 use crate::trace::Row;
 use anyhow::bail;
@@ -39,7 +41,9 @@ pub struct TraceRecorder {
     last_us: Option<u64>,
     /// When the oldest row that is not on the disk has to be.
     due: Option<Instant>,
-    done: Recorded,
+    /// Files that have ended, and how many rows each has.
+    ended: Vec<(WrittenFile, u64)>,
+    left_out: u64,
 }
 
 /// What was recorded.
@@ -71,7 +75,8 @@ impl TraceRecorder {
             before: ChannelSet::EMPTY,
             last_us: None,
             due: None,
-            done: Recorded::default(),
+            ended: Vec::new(),
+            left_out: 0,
         }
     }
     /// Takes the next row.
@@ -90,7 +95,7 @@ impl TraceRecorder {
         if self.past.len() < NEW_START { Ok(()) } else { self.start_anew(now) }
     }
     fn leave_out_past(&mut self) {
-        self.done.left_out += self.past.len() as u64;
+        self.left_out += self.past.len() as u64;
         self.past.clear();
     }
     fn start_anew(&mut self, now: Instant) -> anyhow::Result<()> {
@@ -131,7 +136,7 @@ impl TraceRecorder {
         if self.held.is_empty() {
             return Ok(());
         }
-        if self.done.files.len() >= MOST_FILES {
+        if self.ended.len() >= MOST_FILES {
             bail!("it has gone on in {MOST_FILES} files, and the time of the board still jumps");
         }
         let channels = self.held.iter().fold(self.before, |set, row| set.union(channels_of(row)));
@@ -143,16 +148,12 @@ impl TraceRecorder {
     fn end_file(&mut self) -> anyhow::Result<()> {
         self.start_file()?;
         let Some(mut file) = self.open.take() else { return Ok(()) };
-        let flushed = file.flush();
-        self.done.rows += file.rows();
-        self.done.files.push(file.path().to_owned());
-        flushed?;
-        let path = file.finish()?;
-        self.done.files.pop();
-        self.done.files.push(path);
-        Ok(())
+        let finished = file.finish();
+        let rows = file.rows();
+        self.ended.push((file.into_file(), rows));
+        finished
     }
-    /// Ends the recording; what was recorded, and how that went.
+    /// Ends the recording; what was recorded and is there, and how that went.
     pub fn finish(mut self) -> (Recorded, anyhow::Result<()>) {
         let ended = if self.past.len() > 1 {
             // Too short to be sure of, and the board may be off by now.
@@ -161,8 +162,18 @@ impl TraceRecorder {
             self.leave_out_past();
             Ok(())
         };
-        let ended = ended.and_then(|()| self.end_file());
-        (self.done, ended)
+        let mut ended = ended.and_then(|()| self.end_file());
+        let mut done = Recorded { left_out: self.left_out, ..Recorded::default() };
+        for (file, rows) in self.ended {
+            match file.check() {
+                Ok(()) => {
+                    done.rows += rows;
+                    done.files.push(file.path().to_owned());
+                }
+                Err(gone) => ended = ended.and(Err(gone)),
+            }
+        }
+        (done, ended)
     }
     /// The file it begins with.
     pub fn path(&self) -> &Path {

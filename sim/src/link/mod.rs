@@ -12,6 +12,7 @@ pub mod recording;
 mod rows_file;
 pub mod session;
 mod silence;
+mod written_file;
 
 use anyhow::{Context, Result, anyhow, bail};
 use bandward::link::frame::LONGEST_FRAME;

@@ -3,8 +3,10 @@
 //! Decides: how rows are packed: those that are written together by themselves, so that nothing has to
 //! follow. A Parquet file has to end well, so its rows stand as text until then.
 //! Assumes: it is told when to write.
-//! Never: leaves half a row behind where the disk is full, nor writes over a file.
+//! Never: leaves half a row behind where the disk is full, nor writes over a file; nor takes rows for written whose file
+//! is gone.
 
+use super::written_file::WrittenFile;
 use crate::input::diagnostic::InputErrors;
 use crate::output::name::unused;
 use crate::output::named;
@@ -15,25 +17,22 @@ use bandward::Channel;
 use bandward::sample::ChannelSet;
 use flate2::write::GzEncoder;
 use std::ffi::OsString;
-use std::fs::File;
 use std::io::{self, ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 
 /// A file of rows.
 pub struct RowsFile {
     /// Where the rows stand now.
-    path: PathBuf,
+    file: WrittenFile,
     /// Where they go in the end, if that is another file.
     parquet: Option<PathBuf>,
-    file: File,
     form: Form,
     channels: ChannelSet,
     columns: Vec<Channel>,
     /// Lines that are not written yet, and how many rows they are.
     lines: Vec<u8>,
     waiting: u64,
-    /// Bytes and rows that are written whole.
-    bytes: u64,
+    /// Rows that are written whole.
     rows: u64,
 }
 
@@ -44,21 +43,21 @@ impl RowsFile {
     /// The name does not tell the form, or the file cannot be made.
     pub fn create(path: &Path, channels: ChannelSet) -> anyhow::Result<Self> {
         let form = Form::of(&named(path))?;
-        let (path, parquet, file) = loop {
+        let (file, parquet) = loop {
             let path = unused(path);
             let parquet = matches!(form, Form::Parquet).then(|| path.clone());
             let place = if parquet.is_some() { unused(&rows_of(&path)) } else { path };
-            match File::create_new(&place) {
-                Ok(file) => break (place, parquet, file),
+            match WrittenFile::create(place) {
+                Ok(file) => break (file, parquet),
                 // Another program was faster.
-                Err(error) if error.kind() == ErrorKind::AlreadyExists => {}
-                Err(error) => return Err(crate::output::cannot_write(&place, &error)),
+                Err((_, error)) if error.kind() == ErrorKind::AlreadyExists => {}
+                Err((place, error)) => return Err(crate::output::cannot_write(&place, &error)),
             }
         };
         let columns: Vec<_> = channels.iter().collect();
         let mut lines = Vec::new();
         push_header(&mut lines, &columns);
-        Ok(Self { path, parquet, file, form, channels, columns, lines, waiting: 0, bytes: 0, rows: 0 })
+        Ok(Self { file, parquet, form, channels, columns, lines, waiting: 0, rows: 0 })
     }
     /// Takes a row, which is not written yet.
     pub fn push(&mut self, row: &Row) {
@@ -68,42 +67,32 @@ impl RowsFile {
     /// Writes what was taken.
     ///
     /// # Errors
-    /// The disk is full, or gone; what was written before can be read.
+    /// The disk is full, or the file is gone; what was written before can be read in the first case.
     pub fn flush(&mut self) -> anyhow::Result<()> {
         if self.lines.is_empty() {
             return Ok(());
         }
-        let written = pack(self.form, &self.lines).and_then(|packed| {
-            self.file.write_all(&packed)?;
-            Ok(packed.len() as u64)
-        });
-        match written {
-            Ok(length) => {
-                self.bytes += length;
-                self.rows += std::mem::take(&mut self.waiting);
-                self.lines.clear();
-                Ok(())
-            }
-            Err(error) => {
-                // The error is what is told; a disk that is gone cannot be tidied up.
-                let _ = self.file.set_len(self.bytes);
-                Err(crate::output::cannot_write(&self.path, &error))
-            }
-        }
+        let packed = pack(self.form, &self.lines)
+            .map_err(|error| crate::output::cannot_write(self.file.path(), &error))?;
+        self.file.append(&packed)?;
+        self.rows += std::mem::take(&mut self.waiting);
+        self.lines.clear();
+        Ok(())
     }
-    /// Writes the rest and ends the file; returns where it is.
+    /// Writes the rest and ends the file, which is another one then where it is Parquet.
     ///
     /// # Errors
-    /// The disk is full, or gone; what was written before can be read.
-    pub fn finish(mut self) -> anyhow::Result<PathBuf> {
+    /// The disk is full, or the file is gone; what was written before can be read in the first case.
+    pub fn finish(&mut self) -> anyhow::Result<()> {
         self.flush()?;
-        self.file.sync_all().map_err(|error| crate::output::cannot_write(&self.path, &error))?;
-        let Some(parquet) = &self.parquet else { return Ok(self.path) };
-        let parquet = unused(parquet);
-        let told = || format!("the rows are in {}, and cannot be made a Parquet file", named(&self.path));
-        to_parquet(&self.path, &parquet, self.channels).with_context(told)?;
-        std::fs::remove_file(&self.path).with_context(|| format!("cannot remove {}", named(&self.path)))?;
-        Ok(parquet)
+        self.file.keep()?;
+        let Some(parquet) = &self.parquet else { return Ok(()) };
+        let (rows, parquet) = (self.file.path(), unused(parquet));
+        let told = || format!("the rows are in {}, and cannot be made a Parquet file", named(rows));
+        to_parquet(rows, &parquet, self.channels).with_context(told)?;
+        std::fs::remove_file(rows).with_context(|| format!("cannot remove {}", named(rows)))?;
+        self.file = WrittenFile::whole(parquet)?;
+        Ok(())
     }
     /// The channels that have a column.
     pub fn channels(&self) -> ChannelSet {
@@ -114,9 +103,16 @@ impl RowsFile {
         self.rows
     }
     /// Where the rows stand now.
-    pub fn path(&self) -> &Path {
-        &self.path
+    pub fn into_file(self) -> WrittenFile {
+        self.file
     }
+}
+
+/// The files that a recording of this name begins with.
+pub fn places(path: &Path) -> Vec<PathBuf> {
+    let path = unused(path);
+    let rows = matches!(Form::of(&named(&path)), Ok(Form::Parquet)).then(|| unused(&rows_of(&path)));
+    std::iter::once(path).chain(rows).collect()
 }
 
 /// Where the rows of a Parquet file stand until it is made.

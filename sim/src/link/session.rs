@@ -51,6 +51,8 @@ pub struct Session<Listener: FnMut(&Report)> {
     link: Link,
     listener: Listener,
     is_ending: Arc<AtomicBool>,
+    /// A person who ends the program does not wait for the rest of a fetch either; what came of it is told as cut.
+    pub ends_fetches: bool,
 }
 
 impl<Listener: FnMut(&Report)> Session<Listener> {
@@ -71,7 +73,7 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         listener: Listener,
         is_ending: Arc<AtomicBool>,
     ) -> Result<(Self, u32)> {
-        let mut session = Self { link, listener, is_ending };
+        let mut session = Self { link, listener, is_ending, ends_fetches: false };
         let until = Instant::now() + patience;
         // Asked repeatedly: the first frame may be lost in the remains of an earlier connection.
         let procedure_crc = loop {
@@ -329,6 +331,11 @@ impl<Listener: FnMut(&Report)> Session<Listener> {
         let mut read = Numbered::default();
         let mut next = Some(from);
         while let Some(from) = next {
+            let is_cut = self.ends_fetches && self.is_ending() && !read.kept.is_empty();
+            if is_cut {
+                read.cut = Some(anyhow!("it was ended before number {from}"));
+                break;
+            }
             let taken = self.ask(&request(from), &answer).and_then(|found| {
                 let Some((number, one)) = found else { return Ok(None) };
                 read.take(from, number, one)?;

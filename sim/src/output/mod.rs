@@ -4,17 +4,20 @@
 //! Assumes: the folder of a file may be written to, since the draft lies in it.
 //! Never: leaves half a file where a whole one stood, whatever ends the program and at whichever write.
 
+pub mod apart;
 pub mod name;
 mod overlap;
 mod place;
 mod printable;
 mod reason;
+mod same_file;
 pub mod terminal;
 
 pub use name::STANDARD_STREAM;
 pub use overlap::refuse_overlap;
 pub use printable::{named, printable};
 pub use reason::{NO_SUCH_FILE, reason};
+pub use same_file::is_same_file;
 
 use anyhow::Context as _;
 use place::Destination;

@@ -46,7 +46,9 @@ pub fn refuse_overlap(
     }
     for (what, path) in inputs {
         let path = path.as_ref();
-        let Some(identity) = identity(path) else { continue };
+        let is_standard_input = path.as_os_str() == STANDARD_STREAM;
+        let identity = if is_standard_input { directed(std::io::stdin()) } else { identity(path) };
+        let Some(identity) = identity else { continue };
         if let Some(output) = taken.get(&identity) {
             bail!(
                 "{output} is the same file as {what} {}, which it would replace: give it another name",
@@ -83,15 +85,19 @@ fn of_place(path: &Path) -> Option<Identity> {
 }
 
 /// The file that standard output is directed to, if it is one.
-#[cfg(unix)]
 fn standard_output() -> Option<(Identity, String)> {
-    use std::os::fd::AsFd as _;
-    let file = File::from(std::io::stdout().as_fd().try_clone_to_owned().ok()?);
+    Some((directed(std::io::stdout())?, "standard output".to_owned()))
+}
+
+/// The file that a stream is directed to, if it is one.
+#[cfg(unix)]
+fn directed(stream: impl std::os::fd::AsFd) -> Option<Identity> {
+    let file = File::from(stream.as_fd().try_clone_to_owned().ok()?);
     let metadata = file.metadata().ok().filter(Metadata::is_file)?;
-    Some((of_file(Path::new(""), &metadata), "standard output".to_owned()))
+    Some(of_file(Path::new(""), &metadata))
 }
 
 #[cfg(not(unix))]
-fn standard_output() -> Option<(Identity, String)> {
+fn directed<Stream>(_: Stream) -> Option<Identity> {
     None
 }

@@ -4,6 +4,7 @@
 //! written is not: there is nowhere left to tell it.
 //! Never: panics, nor lets through what somebody else's text would do to a terminal.
 
+use super::apart;
 use super::printable::{of_json, of_plain_text, of_text};
 use anyhow::anyhow;
 use serde::Serialize;
@@ -48,9 +49,20 @@ pub fn say_json_line(value: &impl Serialize) -> anyhow::Result<()> {
 /// # Errors
 /// As [`say`].
 pub fn raw(text: &str) -> anyhow::Result<()> {
+    if let Some(taken) = apart::take(text) {
+        return taken.map_err(|error| cannot_say(&error));
+    }
     let mut output = io::stdout().lock();
     let written = output.write_all(text.as_bytes()).and_then(|()| output.flush());
     written.map_err(|error| cannot_say(&error))
+}
+
+/// Waits until all that is written apart is written.
+///
+/// # Errors
+/// As [`say`]; or nobody reads it.
+pub fn finish() -> anyhow::Result<()> {
+    apart::finish().map_err(|error| cannot_say(&error))
 }
 
 /// Writes a line without styles to standard error.

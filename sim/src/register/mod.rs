@@ -32,12 +32,16 @@ pub use version::{APPLICATION_ID, VERSION};
 use std::borrow::Cow;
 use std::path::Path;
 
-/// What belongs to the register at `path`, each with what it is: itself, and what `SQLite` keeps beside it.
-pub fn files(path: &Path) -> impl Iterator<Item = (&'static str, Cow<'_, Path>)> {
-    let beside = ["-wal", "-shm", "-journal"].map(|ending| {
-        let mut name = path.as_os_str().to_owned();
-        name.push(ending);
-        ("a file of --register", Cow::Owned(name.into()))
+/// What belongs to the register at `path`, which is named as `what`, each with what it is: itself, and what `SQLite` keeps
+/// beside it, by the name of the file that a link leads to.
+pub fn files<'p>(what: &'static str, path: &'p Path) -> impl Iterator<Item = (&'static str, Cow<'p, Path>)> {
+    let place = path.is_symlink().then(|| path.canonicalize().ok()).flatten();
+    let beside = std::iter::once(path.to_owned()).chain(place).flat_map(|place| {
+        ["-wal", "-shm", "-journal"].map(|ending| {
+            let mut name = place.as_os_str().to_owned();
+            name.push(ending);
+            ("a file of the register", Cow::Owned(name.into()))
+        })
     });
-    std::iter::once(("--register", Cow::Borrowed(path))).chain(beside)
+    std::iter::once((what, Cow::Borrowed(path))).chain(beside)
 }

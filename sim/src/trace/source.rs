@@ -48,7 +48,7 @@ pub fn open(path: &Path, shown: &str) -> Result<(Source, Option<Standing>), Inpu
         return Ok((unpack(io::stdin(), None, shown)?, standing));
     }
     let file = open_file(path, shown)?;
-    let standing = Standing::of(&file).map_err(cannot_open)?;
+    let standing = Standing::of(&file, Some(path)).map_err(cannot_open)?;
     let again = file.try_clone().map_err(cannot_open)?;
     Ok((unpack(file, Some(again), shown)?, standing))
 }
@@ -61,13 +61,13 @@ pub fn open_witnessed(path: &Path, shown: &str) -> Result<(Source, Option<Standi
     let cannot_open = |error: io::Error| refusal(shown, CANNOT_OPEN, &error);
     if path.as_os_str() == STANDARD_STREAM {
         let standing = Standing::of_standard_input();
-        let (input, witness) = Witness::of(io::stdin(), None).map_err(cannot_open)?;
+        let (input, witness) = Witness::of(io::stdin(), None);
         return Ok((unpack(input, None, shown)?, standing, witness));
     }
     let file = open_file(path, shown)?;
-    let standing = Standing::of(&file).map_err(cannot_open)?;
+    let standing = Standing::of(&file, Some(path)).map_err(cannot_open)?;
     let again = file.try_clone().map_err(cannot_open)?;
-    let (input, witness) = Witness::of(file, Some(&again)).map_err(cannot_open)?;
+    let (input, witness) = Witness::of(file, standing.clone());
     Ok((unpack(input, Some(again), shown)?, standing, witness))
 }
 

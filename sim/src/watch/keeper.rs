@@ -88,6 +88,8 @@ pub struct LinkTasks {
     pub bench: Option<Bench>,
     /// At the end, in order; the journal after the end of the bench test, which finishes its last band.
     pub finally: Vec<Order>,
+    /// There is nothing to see besides: whoever ends the program ends what is under way, and what comes after it.
+    pub is_alone: bool,
 }
 
 /// Holds the thread.
@@ -116,6 +118,7 @@ impl LinkKeeper {
             sent: 0,
             is_bench_over: false,
             finally: plan.finally,
+            is_alone: plan.is_alone,
             is_box_in_its_file: true,
             counts: Counts::default(),
             date_due: Instant::now(),
@@ -125,7 +128,14 @@ impl LinkKeeper {
         };
         let mut session = thread.connect(PATIENCE)?;
         for order in &plan.first {
-            thread.obey(order, &mut session)?;
+            if thread.ending.is_asked() {
+                return Err(LinkLost(not_done(order)).into());
+            }
+            thread.obey(order, &mut session).map_err(|error| match error.downcast::<LinkLost>() {
+                // No link that was lost before anything was sent.
+                Ok(lost) => anyhow!("{}", unanswered(order, lost)),
+                Err(refused) => refused,
+            })?;
         }
         if let Some(serial) = &thread.serial {
             session
@@ -157,18 +167,12 @@ impl LinkKeeper {
     /// Ends it all, after what is to be done at the end; `take` is given what is said meanwhile.
     ///
     /// # Errors
-    /// A bench test was cut, or something at the end could not be done; or `take` failed.
-    pub fn end(
-        self,
-        mut take: impl FnMut(LinkNews) -> anyhow::Result<()>,
-    ) -> anyhow::Result<anyhow::Result<()>> {
+    /// A bench test was cut, or something at the end could not be done.
+    pub fn end(self, take: impl FnMut(LinkNews)) -> anyhow::Result<()> {
         let Self { orders, said, thread } = self;
         let _ = orders.send(Command::End);
-        let taken = said.iter().try_for_each(&mut take);
-        // Whoever has stopped listening keeps the thread from waiting for them.
-        drop(said);
-        let ended = thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")));
-        taken.map(|()| ended)
+        said.iter().for_each(take);
+        thread.join().unwrap_or_else(|_| Err(anyhow!("the thread of the link has failed")))
     }
 }
 
@@ -203,6 +207,8 @@ struct Thread {
     sent: u32,
     is_bench_over: bool,
     finally: Vec<Order>,
+    /// Whoever ends the program ends them too.
+    is_alone: bool,
     /// Nothing that the black box holds was asked for and is not in a file.
     is_box_in_its_file: bool,
     counts: Counts,
@@ -227,6 +233,7 @@ impl Thread {
         let link = self.open()?;
         let (mut session, procedure_crc) =
             Session::open_within(patience, link, listener as Listener, self.ending.flag())?;
+        session.ends_fetches = self.is_alone;
         self.say(LinkNews::Linked { procedure_crc });
         self.date_due = Instant::now();
         self.tell_date(&mut session)?;
@@ -272,7 +279,7 @@ impl Thread {
             match opened.recv_timeout(LOOK) {
                 Ok(link) => return link,
                 Err(RecvTimeoutError::Timeout) if !self.ending.is_asked() => {}
-                Err(_) => bail!("no link to {} was opened", self.board),
+                Err(_) => return Err(LinkLost(format!("no link to {} was opened", self.board)).into()),
             }
         }
     }
@@ -424,13 +431,19 @@ impl Thread {
     ) -> anyhow::Result<()> {
         let done = if before.as_ref().is_err_and(anyhow::Error::is::<LinkLost>) {
             Err(anyhow!(not_done(order)))
+        } else if self.is_alone && self.ending.is_asked() {
+            Err(anyhow!("{}: the program was ended before", not_done(order)))
         } else if matches!(order, Order::ReleaseBlackBox) && !self.is_box_in_its_file {
             Err(anyhow!(
                 "the black box is NOT re-armed: what it holds is not whole in a file; --release-blackbox without \
                  --fetch-blackbox gives it up"
             ))
         } else {
-            self.obey(order, session)
+            self.obey(order, session).map_err(|error| match error.downcast::<LinkLost>() {
+                Ok(lost) if order.is_fetch() => lost.into(),
+                Ok(lost) => unanswered(order, lost).into(),
+                Err(error) => error,
+            })
         };
         match (before, done) {
             (Ok(()), done) => done,
@@ -442,6 +455,10 @@ impl Thread {
             }
         }
     }
+}
+
+fn unanswered(order: &Order, LinkLost(why): LinkLost) -> LinkLost {
+    LinkLost(format!("{why}; {} was not answered: whether it was done is not known", order.name()))
 }
 
 fn not_done(order: &Order) -> String {

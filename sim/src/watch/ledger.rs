@@ -55,13 +55,27 @@ impl Ledger {
     /// has been so far.
     pub fn outcome(&self) -> Outcome {
         match self.joints {
-            Some(joints) if self.so_far.bands == 0 && !self.phase.is_in_band() => joints,
+            Some(joints) if !self.is_open() => joints,
             joints => {
                 let so_far = self.so_far.joint;
                 let open = if so_far == Outcome::Proven { Outcome::NotProven } else { so_far };
                 joints.max(Some(open)).unwrap_or_default()
             }
         }
+    }
+    /// Is a joint under way?
+    const fn is_open(&self) -> bool {
+        self.so_far.bands > 0 || self.phase.is_in_band()
+    }
+    /// Why it is not proven by what the joints came to, if it is not: for machines and for people.
+    pub fn unproven(&self) -> Option<(&'static str, &'static str)> {
+        let why = match self.joints {
+            _ if self.outcome() != Outcome::NotProven => return None,
+            Some(Outcome::NotProven) => ("joint-not-proven", "a joint is not proven, as its record says"),
+            _ if self.is_open() => ("joint-under-way", "a joint was under way at the end"),
+            _ => ("no-joint", "no joint came to its end"),
+        };
+        Some(why)
     }
     /// Was anything found that needs no procedure to be wrong?
     pub fn has_faults(&self) -> bool {
@@ -79,6 +93,17 @@ impl Ledger {
         self.so_far = telemetry.so_far;
         self.active = telemetry.alarms.iter().flatten().copied().collect();
         self.worst = self.active.iter().map(|alarm| Some(alarm.severity)).fold(self.worst, Ord::max);
+    }
+    /// What a board told of a joint under way, if it is this one, is over with its record: a bench test ends with that, and
+    /// no state follows.
+    fn close(&mut self, joint: u16) {
+        if self.so_far.joint_number == joint {
+            self.so_far = SoFar {
+                joint_number: joint.saturating_add(1),
+                joint: Outcome::NotProven,
+                ..SoFar::default()
+            };
+        }
     }
     /// Starts again, as a board does with a new procedure; what was found so far still counts.
     pub fn forget_active(&mut self) {
@@ -158,6 +183,7 @@ impl Sink for Ledger {
         self.news.push(News::Band(Box::new(*record)));
     }
     fn joint(&mut self, record: &JointRecord) {
+        self.close(record.joint);
         self.last_joint = Some(*record);
         self.joints = self.joints.max(Some(record.outcome));
         self.news.push(News::Joint(*record));
@@ -169,6 +195,21 @@ mod tests {
     use super::*;
     use crate::watch::lines;
 
+    /// Before, the state of before the end of a joint stood on after its record, which no state followed.
+    #[test]
+    fn a_joint_is_not_under_way_once_its_record_has_come() {
+        let state =
+            |joint_number| SoFar { joint_number, bands: 2, joint: Outcome::Proven, ..SoFar::default() };
+        let record = JointRecord { joint: 1, bands: 3, outcome: Outcome::Proven, ..JointRecord::default() };
+        for (under_way, expected, why) in
+            [(1, Outcome::Proven, None), (2, Outcome::NotProven, Some("joint-under-way"))]
+        {
+            let mut ledger = Ledger { so_far: state(under_way), ..Ledger::default() };
+            ledger.bench(&Kept::BenchJoint(record));
+            assert_eq!(ledger.outcome(), expected);
+            assert_eq!(ledger.unproven().map(|(name, _)| name), why);
+        }
+    }
     /// Before, only the state said that a bench test was under way, and who did not hear that took it for a weld.
     #[test]
     fn what_a_bench_test_left_is_marked_and_counts_only_for_who_asked_for_it() {

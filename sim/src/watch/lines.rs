@@ -47,13 +47,26 @@ pub fn line(news: &News) -> Value {
     }
 }
 
-/// The last line of a watch of a board, with why it proves nothing; `recording_ended` is why a recording ended by itself.
-pub fn end_of_board(judged: Outcome, doubts: &[Doubt], recording_ended: Option<&str>) -> Value {
-    let outcome = if doubts.is_empty() { judged } else { judged.max(Outcome::NotProven) };
-    let mut line = end(outcome);
-    line["reasons"] = doubts.iter().map(|doubt| doubt.name).collect();
-    if let Some(why) = recording_ended {
-        line["recording_ended"] = json!(why);
+/// What was asked for besides a watch, and did not come about, in words.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Failed<'a> {
+    /// A recording ended by itself.
+    pub recording: Option<&'a str>,
+    /// Anything else.
+    pub other: Option<&'a str>,
+}
+
+/// The last line of a watch of a board, with why it proves nothing: whoever reads that all is within must find all that was
+/// asked for.
+pub fn end_of_board(judged: Outcome, doubts: &[Doubt], failed: Failed<'_>) -> Value {
+    let told = [("recording-ended", failed.recording), ("not-done", failed.other)];
+    let told = told.into_iter().filter_map(|(name, why)| Some((name, why?)));
+    let reasons: Vec<_> =
+        doubts.iter().map(|doubt| doubt.name).chain(told.clone().map(|(name, _)| name)).collect();
+    let mut line = end(if reasons.is_empty() { judged } else { judged.max(Outcome::NotProven) });
+    line["reasons"] = json!(reasons);
+    for (name, why) in told {
+        line[name.replace('-', "_")] = json!(why);
     }
     line
 }

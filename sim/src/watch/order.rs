@@ -65,6 +65,10 @@ impl Order {
             Self::NewJoint => "new-joint",
         }
     }
+    /// Does it change nothing on the board?
+    pub const fn is_fetch(&self) -> bool {
+        matches!(self, Self::FetchBlackBox(_) | Self::FetchJournal(_))
+    }
 }
 
 impl CompletedOrder {

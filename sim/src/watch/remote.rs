@@ -177,10 +177,12 @@ impl Remote {
     pub fn is_recording(&self) -> bool {
         self.recorder.is_some()
     }
-    /// Why what was watched is not proven, whatever the joints came to.
+    /// Why what was watched is not proven, if it is not.
     pub fn doubts(&self, now: Instant) -> Vec<Doubt> {
         let old = now.saturating_duration_since(self.heard);
-        self.doubts.all(self.ledger.outcome(), old, self.silence)
+        let mut doubts = self.doubts.all(self.ledger.outcome(), old, self.silence);
+        doubts.extend(self.ledger.unproven().map(|(name, words)| Doubt { name, words: words.to_owned() }));
+        doubts
     }
     /// Was a record damaged in a journal that was fetched?
     pub fn is_journal_damaged(&self) -> bool {

@@ -47,9 +47,14 @@ pub fn write(path: &Path, stored: &Stored, log: Option<&Path>, system: UnitSyste
     Ok(())
 }
 
+/// Where the log lies: where that is said to be, else where it was; nowhere where it came through a pipe.
+pub fn place_of_log(stored: &Stored, log: Option<&Path>) -> Option<PathBuf> {
+    log.map(Path::to_owned).or_else(|| stored.log_path.as_ref().map(PathBuf::from))
+}
+
 /// The log, if it is still the one that was judged; else why it is not.
 fn log_of(stored: &Stored, log: Option<&Path>) -> anyhow::Result<Result<PathBuf, String>> {
-    let Some(path) = log.map(Path::to_owned).or_else(|| stored.log_path.as_ref().map(PathBuf::from)) else {
+    let Some(path) = place_of_log(stored, log) else {
         return Ok(Err("its log came through a pipe".to_owned()));
     };
     let mut hash = Hash::default();

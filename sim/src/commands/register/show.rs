@@ -4,15 +4,17 @@
 //! Never: judges anew, but for a page that is drawn from the log.
 
 use super::{Outcome, page};
+use crate::dossier::Beside;
 use crate::input::quantity::UnitSystem;
 use crate::output::refuse_overlap;
 use crate::output::terminal::{remark, say, say_json_line};
 use crate::output::{named, printable};
-use crate::register::{Document, Filter, Register};
+use crate::register::{self, Document, Filter, Register};
 use crate::{preferences, report};
 use anstream::adapter::strip_str;
 use anyhow::{Context as _, bail};
 use clap::Args;
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 /// Shows a joint whole, from the register alone; its page with the traces from its log, where that is still there
@@ -46,11 +48,7 @@ pub(super) struct ShowArguments {
 /// # Errors
 /// There is no such joint, or several for one page; or a file cannot be read or written.
 pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Result<Outcome> {
-    let output: Vec<(&str, &Path)> =
-        arguments.report.iter().map(|path| ("--report", path.as_path())).collect();
-    let log = arguments.log.iter().map(|path| ("--log", path.as_path()));
-    let inputs: Vec<_> = std::iter::once(("the register", arguments.register.as_path())).chain(log).collect();
-    refuse_overlap(&inputs, &output)?;
+    refuse(arguments, arguments.log.as_deref())?;
     let register = Register::read(&arguments.register)?;
     let numbers = the_one(&register, arguments.joint, arguments.serial.as_deref())?;
     if let (Some(_), [_, _, ..]) = (&arguments.report, &numbers[..]) {
@@ -64,6 +62,7 @@ pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Resu
         let stored = register
             .stored(*number)?
             .with_context(|| format!("there is no joint {number} in {}", named(&arguments.register)))?;
+        refuse(arguments, page::place_of_log(&stored, arguments.log.as_deref()).as_deref())?;
         if arguments.json {
             let mut record = stored.record_now();
             let recorded = stored.standing().into_iter().flat_map(|standing| &standing.recorded);
@@ -80,6 +79,17 @@ pub fn run(arguments: &ShowArguments, units: Option<UnitSystem>) -> anyhow::Resu
         }
     }
     Ok(Outcome::Done)
+}
+
+/// Refuses a page in the place of the register, of a file that belongs to it, of the log or of what lies beside that.
+fn refuse(arguments: &ShowArguments, log: Option<&Path>) -> anyhow::Result<()> {
+    let log = log.map(|log| {
+        let beside = Beside::files(log).map(|(what, path)| (what, Cow::Owned(path)));
+        std::iter::once(("the log", Cow::Borrowed(log))).chain(beside)
+    });
+    let inputs = register::files("the register", &arguments.register).chain(log.into_iter().flatten());
+    let output = arguments.report.iter().map(|path| ("--report", path));
+    refuse_overlap(&inputs.collect::<Vec<_>>(), &output.collect::<Vec<_>>())
 }
 
 /// The one joint that is meant.

@@ -4,9 +4,8 @@ use super::found::Found;
 use super::pages;
 use crate::commands::context::ContextArguments;
 use crate::commands::pictures::PictureArguments;
+use crate::dossier::Beside;
 use crate::fleet::{FleetArguments, is_table};
-use crate::input::joint_file;
-use crate::inspection::sheet;
 use crate::output::named;
 #[cfg(feature = "register")]
 use crate::register;
@@ -62,11 +61,7 @@ impl ReplayArguments {
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
         let traces = found.files().map(|path| ("the trace", path));
         let named = named.chain(self.context.files()).chain(traces);
-        let beside = [("the joint file", joint_file::ENDING), ("the inspection", sheet::ENDING)];
-        let beside = beside.into_iter().flat_map(|(what, ending)| {
-            let of_each = found.files().flat_map(move |trace| joint_file::beside(trace, ending));
-            of_each.map(move |path| (what, Cow::Owned(path)))
-        });
+        let beside = found.files().flat_map(Beside::files).map(|(what, path)| (what, Cow::Owned(path)));
         named.map(|(what, path)| (what, Cow::Borrowed(path))).chain(beside).collect()
     }
     /// The folders that are written to, which hold no logs.
@@ -91,7 +86,8 @@ impl ReplayArguments {
         let outputs = pictures.into_iter().map(|(option, path)| (option, Cow::Borrowed(path)));
         let outputs = outputs.chain(pages.into_iter().map(|page| ("the page", Cow::Owned(page))));
         #[cfg(feature = "register")]
-        let outputs = outputs.chain(self.register.iter().flat_map(|path| register::files(path)));
+        let outputs =
+            outputs.chain(self.register.iter().flat_map(|path| register::files("--register", path)));
         Ok(outputs.collect())
     }
     /// Does it matter which bytes a log has?

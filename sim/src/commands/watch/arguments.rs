@@ -7,6 +7,7 @@ use crate::commands::context::ContextArguments;
 use crate::demo;
 use crate::input::diagnostic::InputErrors;
 use crate::input::layout::Layout;
+use crate::link::live::places;
 #[cfg(feature = "register")]
 use crate::register;
 use crate::trace;
@@ -150,18 +151,28 @@ impl WatchArguments {
             ("--procedure", &self.procedure),
             ("--upload", &self.upload),
             ("--layout", &self.layout),
+            #[cfg(feature = "register")]
+            ("--setup", &self.setup),
         ];
-        named.into_iter().filter_map(|(what, path)| Some((what, path.as_deref()?))).collect()
+        let named = named.into_iter().filter_map(|(what, path)| Some((what, path.as_deref()?)));
+        #[cfg(feature = "register")]
+        let named = named.chain(self.context.files());
+        #[cfg(feature = "publish")]
+        let named = named.chain(self.publish.files());
+        named.collect()
     }
-    /// What is written in the place of a file, each with its option; a recording never is.
+    /// What is written, each with its option; a recording to no file that is there.
     pub(super) fn outputs(&self) -> Vec<(&str, Cow<'_, Path>)> {
         let named = [("--fetch-journal", &self.fetch_journal), ("--fetch-blackbox", &self.fetch_blackbox)];
         let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
         #[cfg(feature = "serve")]
         let named = named.chain(self.live.log().map(|path| ("--serve-log", path)));
         let outputs = named.map(|(option, path)| (option, Cow::Borrowed(path)));
+        let recorded = self.record.iter().flat_map(|path| places(path));
+        let outputs = outputs.chain(recorded.map(|path| ("--record", Cow::Owned(path))));
         #[cfg(feature = "register")]
-        let outputs = outputs.chain(self.register.iter().flat_map(|path| register::files(path)));
+        let outputs =
+            outputs.chain(self.register.iter().flat_map(|path| register::files("--register", path)));
         outputs.collect()
     }
     pub(super) fn has_screen(&self) -> bool {

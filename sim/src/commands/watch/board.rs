@@ -17,6 +17,8 @@ use crate::commands::Outcome;
 use crate::input::joint_field::Stated;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::link::LinkLost;
+use crate::output::apart::{self, Full};
 use crate::output::name::unused;
 use crate::output::named;
 use crate::output::terminal::{remark, say_json_line, say_line};
@@ -26,7 +28,7 @@ use crate::trace::writer::check_name;
 use crate::watch::due::DueRows;
 use crate::watch::ending::Ending;
 use crate::watch::keeper::{Bench, LinkKeeper, LinkNews, LinkTasks};
-use crate::watch::lines;
+use crate::watch::lines::{self, Failed};
 use crate::watch::order::Order;
 use crate::watch::remote::{Remote, SILENCE};
 use crate::watch::terminal::{Key, Terminal};
@@ -42,6 +44,9 @@ const KEYS: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r
 const KEYS_WITH_PAGE: &str = "q quit  a acknowledge  j journal  x blackbox  p procedure  r record  w page";
 /// Between two looks at whether there is a link, where nobody looks at a screen.
 const A_MOMENT: Duration = Duration::from_millis(10);
+/// So long it is waited for the link once somebody ends it: what was sent may be under way.
+const LAST_MOMENT: Duration = Duration::from_secs(2);
+const NOTHING_DONE: &str = "ended before there was a link to the board: nothing was done";
 /// Reports taken between two pictures.
 const MOST_AT_ONCE: usize = 1024;
 
@@ -54,8 +59,11 @@ pub(super) fn run(
     for path in [&arguments.record, &arguments.fetch_blackbox].into_iter().flatten() {
         check_name(path)?;
     }
+    // From here on nothing ends without a word.
+    let ending = Ending::default();
+    ending.catch()?;
     let system = preferences::units(units, procedure.as_ref())?;
-    let (plan, silence) = plan(arguments, procedure.as_ref())?;
+    let (mut plan, silence) = plan(arguments, procedure.as_ref())?;
     let has_orders = !plan.first.is_empty() || !plan.finally.is_empty();
     let has_more = arguments.record.is_some() || arguments.live.is_any() || arguments.publish.is_any();
     let looks_on = plan.bench.is_some() || has_more || !has_orders;
@@ -69,27 +77,27 @@ pub(super) fn run(
     let pace = if is_bench { "bench test" } else { "live" };
     let bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
     let view = View { pace: pace.to_owned(), bands_planned, ..View::new(address.to_owned(), system, keys) };
-    let (ending, mut screen) = (Ending::default(), None);
-    let keeper = if looks_on {
-        ending.catch()?;
-        if !as_lines {
-            screen = Some(Screen { terminal: Terminal::open()?, view: view.clone() });
+    plan.is_alone = !looks_on;
+    if as_lines && looks_on {
+        // A board goes on telling, and its rows are recorded, whether anybody reads or not.
+        apart::begin(Full::LeftOut, ending.flag());
+    }
+    let mut screen = None;
+    if looks_on && !as_lines {
+        screen = Some(Screen { terminal: Terminal::open()?, view: view.clone() });
+    }
+    let Some(keeper) = connect(screen.as_mut(), address, plan, &remote, &ending)? else {
+        drop(screen);
+        if as_lines && looks_on {
+            let judged = remote.ledger().outcome();
+            let failed = Failed { other: has_orders.then_some(NOTHING_DONE), ..Failed::default() };
+            say_json_line(&lines::end_of_board(judged, &remote.doubts(Instant::now()), failed))?;
         }
-        let Some(keeper) = connect(screen.as_mut(), address, plan, &remote, &ending)? else {
-            drop(screen);
-            if as_lines {
-                let judged = remote.ledger().outcome();
-                say_json_line(&lines::end_of_board(judged, &remote.doubts(Instant::now()), None))?;
-            }
-            if has_orders {
-                bail!("ended before there was a link to the board: nothing was done");
-            }
-            remark("not proven: there was no link to the board yet");
-            return Ok(Outcome::NotProven);
-        };
-        keeper
-    } else {
-        LinkKeeper::start(address, plan, ending.clone())?
+        if has_orders {
+            bail!(NOTHING_DONE);
+        }
+        remark("not proven: there was no link to the board yet");
+        return Ok(Outcome::NotProven);
     };
     let mut desk = BoardWatch {
         keeper,
@@ -184,7 +192,7 @@ impl Screen {
     }
 }
 
-/// Connects while a screen, where there is one, is shown; none where somebody ends it before there is a link.
+/// Connects while a screen, where there is one, is shown; none where somebody ends it before anything was done.
 fn connect(
     mut screen: Option<&mut Screen>,
     address: &str,
@@ -192,22 +200,27 @@ fn connect(
     remote: &Remote,
     ending: &Ending,
 ) -> anyhow::Result<Option<LinkKeeper>> {
-    let (address, heeded) = (address.to_owned(), ending.clone());
+    let (address, heeded, has_first) = (address.to_owned(), ending.clone(), !plan.first.is_empty());
     let connecting = threads::start(move || LinkKeeper::start(&address, plan, heeded))?;
+    let mut ended: Option<Instant> = None;
     while !connecting.is_finished() {
-        let goes_on = if let Some(screen) = &mut screen {
-            screen.wait(remote)
+        if let Some(screen) = &mut screen {
+            if !screen.wait(remote) {
+                ending.ask();
+            }
         } else {
             std::thread::sleep(A_MOMENT);
-            true
-        };
-        if !goes_on || ending.is_asked() {
+        }
+        if ending.is_asked() && ended.get_or_insert_with(Instant::now).elapsed() > LAST_MOMENT {
+            if has_first {
+                bail!("ended before the board had answered: whether it did what was asked is not known");
+            }
             return Ok(None);
         }
     }
     match connecting.join().unwrap_or_else(|_| bail!("the thread of the link has failed")) {
         // Whoever is asked to end waits for no board any more, and says that there is none.
-        Err(_) if ending.is_asked() => Ok(None),
+        Err(error) if ending.is_asked() && error.is::<LinkLost>() => Ok(None),
         connected => connected.map(Some),
     }
 }
@@ -378,10 +391,13 @@ impl BoardWatch<'_> {
         #[cfg(feature = "register")]
         let (registrar, mut told) = (&mut self.registrar, Vec::new());
         let onlookers = &mut self.onlookers;
+        // Whatever cannot be said any more: what is recorded comes to its end first.
+        let mut said = Ok(());
         let ended = self.keeper.end(|one| {
             #[cfg(feature = "register")]
             told.extend(registrar.iter_mut().flat_map(|registrar| registrar.take(&one)));
-            printer.print(one, remote, self.address).map(|news| onlookers.take(&news))
+            let news = printer.take(one, remote, self.address, &mut said);
+            onlookers.take(&news);
         });
         #[cfg(feature = "register")]
         let registered = match self.registrar {
@@ -389,34 +405,39 @@ impl BoardWatch<'_> {
             Some(registrar) => {
                 let (words, registered) = registrar.end();
                 told.extend(words);
-                tell_all(&told, as_lines)?;
+                said = said.and_then(|()| tell_all(&told, as_lines));
                 registered
             }
         };
-        let ended = ended?;
         let doubts = self.remote.doubts(Instant::now());
         let recorded = self.remote.end_recording();
         let judged = self.remote.ledger().outcome();
-        printer.recording_ended(&self.remote)?;
-        let ended_early = self.remote.recording_ended();
+        said = said.and_then(|()| printer.recording_ended(&self.remote));
+        let recording = self.remote.recording_ended();
         if let Some(words) = &recorded {
-            if as_lines {
-                say_json_line(&json!({ "event": "recorded", "words": words }))?;
-            } else {
-                say_line(words)?;
+            said = said.and_then(|()| match as_lines {
+                true => say_json_line(&json!({ "event": "recorded", "words": words })),
+                false => say_line(words),
+            });
+            if said.is_err() {
+                remark(words);
             }
         }
+        // All of it is done before the last line tells how it went.
+        let others = shown.and(said).and(ended);
+        #[cfg(feature = "register")]
+        let others = others.and(registered.map_err(anyhow::Error::from));
+        let others = others.and(self.onlookers.end());
         if as_lines && self.looks_on {
-            say_json_line(&lines::end_of_board(judged, &doubts, ended_early))?;
+            let words = others.as_ref().err().map(|error| format!("{error:#}"));
+            let failed = Failed { recording, other: words.as_deref() };
+            others.and(say_json_line(&lines::end_of_board(judged, &doubts, failed)))?;
+        } else {
+            others?;
         }
-        let published = self.onlookers.end();
-        shown.and(ended)?;
-        if let Some(why) = ended_early {
+        if let Some(why) = recording {
             bail!("{why}");
         }
-        #[cfg(feature = "register")]
-        registered?;
-        published?;
         Ok(if self.looks_on {
             outcome_of_board(self.remote.ledger(), &doubts)
         } else if self.remote.is_journal_damaged() {

@@ -28,7 +28,7 @@ mod register;
 use super::Outcome;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
-use crate::output::refuse_overlap;
+use crate::output::{refuse_overlap, terminal};
 pub use arguments::WatchArguments;
 
 /// Runs the command.
@@ -39,8 +39,12 @@ pub fn run(arguments: &WatchArguments, units: Option<UnitSystem>) -> anyhow::Res
     refuse_overlap(&arguments.inputs(), &arguments.outputs())?;
     let named = arguments.procedure.as_ref().or(arguments.upload.as_ref());
     let procedure = named.map(|path| ProcedureFile::read(path)).transpose()?;
-    match arguments.address() {
+    let ended = match arguments.address() {
         Some(address) => board::run(arguments, &address, procedure, units),
         None => play::run(arguments, procedure, units),
-    }
+    };
+    // What was said so far is told in any case.
+    let said = terminal::finish();
+    let outcome = ended?;
+    said.map(|()| outcome)
 }

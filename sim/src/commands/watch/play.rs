@@ -12,6 +12,7 @@ use crate::commands::Outcome;
 use crate::demo;
 use crate::input::procedure_file::ProcedureFile;
 use crate::input::quantity::UnitSystem;
+use crate::output::apart::{self, Full};
 use crate::output::named;
 use crate::output::terminal::{remark, say_json_line};
 use crate::preferences;
@@ -68,6 +69,9 @@ pub(super) fn run(
     let mut view = View::new(name, preferences::units(units, procedure.as_ref())?, keys);
     view.procedure = procedure.as_ref().map(ProcedureFile::title_with_warning);
     view.bands_planned = procedure.as_ref().and_then(|file| file.joint.bands);
+    if !arguments.has_screen() {
+        apart::begin(Full::Waits, ending.flag());
+    }
     let onlookers = Onlookers::start(arguments, false)?;
     let mut screen = Screen { terminal: None, view: arguments.has_screen().then(|| view.clone()) };
     let (rows, header, file) = match stream {

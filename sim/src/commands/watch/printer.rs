@@ -37,7 +37,27 @@ impl Printer {
         Ok(())
     }
     /// Returns what happened.
+    ///
+    /// # Errors
+    /// It cannot be printed; it is taken nevertheless.
     pub fn print(&mut self, said: LinkNews, remote: &mut Remote, board: &str) -> anyhow::Result<Vec<News>> {
+        let mut printed = Ok(());
+        let news = self.take(said, remote, board, &mut printed);
+        printed.map(|()| news)
+    }
+    /// The same; once something could not be printed nothing more is.
+    pub fn take(
+        &mut self,
+        said: LinkNews,
+        remote: &mut Remote,
+        board: &str,
+        printed: &mut anyhow::Result<()>,
+    ) -> Vec<News> {
+        let mut also = |say: &mut dyn FnMut() -> anyhow::Result<()>| {
+            if printed.is_ok() {
+                *printed = say();
+            }
+        };
         let line = match &said {
             LinkNews::Linked { procedure_crc } if self.is_linked != Some(*procedure_crc) => {
                 self.is_linked = Some(*procedure_crc);
@@ -48,7 +68,7 @@ impl Printer {
                 Some(lines::lost(board, why))
             }
             LinkNews::Done(deed) if self.is_quiet => {
-                say_line(&deed.words)?;
+                also(&mut || say_line(&deed.words));
                 None
             }
             LinkNews::Done(deed) => Some(deed.line.clone()),
@@ -63,11 +83,11 @@ impl Printer {
         let news = remote.ledger_mut().take_news();
         if !self.is_quiet {
             for line in line.into_iter().chain(news.iter().map(lines::line)) {
-                say_json_line(&line)?;
+                also(&mut || say_json_line(&line));
             }
-            self.state(remote)?;
+            also(&mut || self.state(remote));
         }
-        Ok(news)
+        news
     }
     /// The state of the board, once a second of its time.
     fn state(&mut self, remote: &Remote) -> anyhow::Result<()> {

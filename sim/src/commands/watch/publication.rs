@@ -18,7 +18,7 @@ use bandward::flash::journal::Kept;
 use clap::Args;
 use rumqttc::Transport;
 use serde_json::{Value, json};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// Between two states where nothing has changed much.
@@ -40,6 +40,15 @@ pub struct PublishArguments {
 }
 
 impl PublishArguments {
+    /// What is read, each with its option.
+    pub(super) fn files(&self) -> impl Iterator<Item = (&'static str, &Path)> {
+        let named = [
+            ("--publish-login", &self.publish_login),
+            #[cfg(feature = "publish-tls")]
+            ("--publish-ca", &self.publish_ca),
+        ];
+        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)))
+    }
     /// Is anything published?
     pub(super) const fn is_any(&self) -> bool {
         self.publish.is_some()
