@@ -53,12 +53,23 @@ struct Stands {
     value: i32,
     /// The reading moved, after the windows that are passed over.
     moved: bool,
+    /// The band is over: what still stands has been counted.
+    over: bool,
 }
 
 impl Stands {
     /// Nothing yet.
-    const EMPTY: Self =
-        Self { longest: 0, next: 0, sum: 0, count: 0, before: 0, many: false, value: 0, moved: false };
+    const EMPTY: Self = Self {
+        longest: 0,
+        next: 0,
+        sum: 0,
+        count: 0,
+        before: 0,
+        many: false,
+        value: 0,
+        moved: false,
+        over: false,
+    };
 }
 
 impl Stands {
@@ -129,12 +140,14 @@ impl Stillness {
     /// The band is over since then; the reading may stand on.
     pub(crate) fn end_band(&mut self, ended_us: u64) {
         self.note_stand(ended_us);
+        self.stands.over = true;
     }
     /// It stood still until now, as far as the arc burned until `lit_us`, after which it may stand on.
     fn note_stand(&mut self, lit_us: u64) {
         let stood = ((lit_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
+        let counts = self.repeats > 0 && !self.stands.over;
         // At zero a meter rests.
-        if self.repeats > 0 && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
+        if counts && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
             self.stands = self.stands.with(stood, self.value, self.repeats);
         }
     }

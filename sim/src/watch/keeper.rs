@@ -197,6 +197,7 @@ impl Speaker {
 
 type Listener = Box<dyn FnMut(&Report) + Send>;
 
+#[allow(clippy::struct_excessive_bools, reason = "each is a fact of its own")]
 struct Thread {
     board: String,
     say: Speaker,
