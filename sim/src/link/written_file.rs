@@ -100,11 +100,12 @@ mod tests {
     use super::*;
     use std::fs;
 
+    type Change = fn(&Path);
+
     #[test]
     fn what_becomes_of_its_name_or_its_bytes_is_told() {
         let folder = std::env::temp_dir().join(format!("bandward-written-{}", std::process::id()));
         let (inner, path) = (folder.join("rec"), folder.join("rec/r.csv"));
-        type Change = fn(&Path);
         let changes: [(&str, Change); 6] = [
             ("is there no more", |path| fs::remove_file(path).expect("there")),
             ("is there no more", |path| {

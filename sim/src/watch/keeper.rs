@@ -197,6 +197,8 @@ impl Speaker {
 
 type Listener = Box<dyn FnMut(&Report) + Send>;
 
+// Each of its flags is one plain fact, not a state in disguise.
+#[allow(clippy::struct_excessive_bools)]
 struct Thread {
     board: String,
     say: Speaker,

@@ -415,9 +415,12 @@ impl BoardWatch<'_> {
         said = said.and_then(|()| printer.recording_ended(&self.remote));
         let recording = self.remote.recording_ended();
         if let Some(words) = &recorded {
-            said = said.and_then(|()| match as_lines {
-                true => say_json_line(&json!({ "event": "recorded", "words": words })),
-                false => say_line(words),
+            said = said.and_then(|()| {
+                if as_lines {
+                    say_json_line(&json!({ "event": "recorded", "words": words }))
+                } else {
+                    say_line(words)
+                }
             });
             if said.is_err() {
                 remark(words);
@@ -426,7 +429,7 @@ impl BoardWatch<'_> {
         // All of it is done before the last line tells how it went.
         let others = shown.and(said).and(ended);
         #[cfg(feature = "register")]
-        let others = others.and(registered.map_err(anyhow::Error::from));
+        let others = others.and(registered);
         let others = others.and(self.onlookers.end());
         if as_lines && self.looks_on {
             let words = others.as_ref().err().map(|error| format!("{error:#}"));
