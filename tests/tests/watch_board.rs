@@ -84,9 +84,9 @@ fn a_board_is_watched_from_the_upload_to_the_black_box() {
     a_joint_goes_through(&desk);
     what_was_fetched_replays(&desk);
     refusals_say_why(&desk);
+    a_good_joint_is_proven(&desk);
     a_bench_test_that_is_cut_ends(&desk);
     a_link_that_is_cut_is_opened_again(&desk);
-    a_good_joint_is_proven(&desk);
 }
 
 /// Before, the state of before the end of the joint stood on, and it was not proven, for no reason.
