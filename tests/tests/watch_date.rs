@@ -34,7 +34,7 @@ fn gets_a_date(voice: &mut Voice, from: u64) -> bool {
 type Told = (bool, Option<String>);
 
 fn started_anew(voice: &mut Voice, told: &Sender<Told>) {
-    let mut tell = |voice: &mut Voice, from| {
+    let tell = |voice: &mut Voice, from| {
         let has_date = gets_a_date(voice, from);
         told.send((has_date, voice.serial.clone())).is_ok()
     };

@@ -100,6 +100,8 @@ mod tests {
     use super::*;
     use std::fs;
 
+    type Change = fn(&Path);
+
     #[test]
     fn what_becomes_of_its_name_or_its_bytes_is_told() {
         type Change = fn(&Path);
