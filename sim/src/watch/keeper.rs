@@ -263,13 +263,18 @@ impl Thread {
     fn greet_anew(&mut self, session: &mut Session<Listener>) -> anyhow::Result<()> {
         let procedure_crc = session.hello()?;
         self.say(LinkNews::Linked { procedure_crc });
-        self.date_due = Instant::now();
+        // One that was not greeted after all is not asked all the time.
+        self.date_due = Instant::now() + QUIET;
+        self.forget_serial("the board was started anew: it has");
+        Ok(())
+    }
+    /// Tells that the board has no serial any more, or may have none.
+    fn forget_serial(&mut self, why: &str) {
         if let Some(serial) = self.serial.take() {
             self.say(LinkNews::Failed(format!(
-                "the board was started anew: it has forgotten the serial {serial}; give it again to this joint"
+                "{why} forgotten the serial {serial}; give it again to this joint"
             )));
         }
-        Ok(())
     }
     /// A line that takes long to open is not waited for by somebody who ends it.
     fn open(&self) -> anyhow::Result<Link> {
@@ -327,6 +332,7 @@ impl Thread {
             }
             if let Ok(session) = self.connect(AGAIN) {
                 self.counts = Counts::default();
+                self.forget_serial("the link was lost: a board that was started anew meanwhile has");
                 return Some(session);
             }
         }
