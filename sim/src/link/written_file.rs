@@ -104,7 +104,6 @@ mod tests {
 
     #[test]
     fn what_becomes_of_its_name_or_its_bytes_is_told() {
-        type Change = fn(&Path);
         let folder = std::env::temp_dir().join(format!("bandward-written-{}", std::process::id()));
         let (inner, path) = (folder.join("rec"), folder.join("rec/r.csv"));
         let changes: [(&str, Change); 6] = [
