@@ -146,11 +146,13 @@ fn faults_of_a_joint_file_are_told_with_line_and_what_is_allowed() {
 #[test]
 fn a_serial_is_no_markup() {
     let folder = folder();
-    let told = replayed(folder.path(), &["--serial", "<b>&\"1\u{1b}[2J", "--report", "page.html"]);
+    let told = replayed(folder.path(), &["--serial", "<b>&\"1", "--report", "page.html"]);
     assert_eq!(told.code, Some(0), "{}", told.error);
     let page = std::fs::read_to_string(folder.path().join("page.html")).expect("the page");
-    assert!(page.contains("<h1>&lt;b&gt;&amp;&quot;1\\u{1b}[2J, box</h1>"));
-    assert!(!told.out.contains('\u{1b}'));
+    assert!(page.contains("<h1>&lt;b&gt;&amp;&quot;1, box</h1>"));
+    let told = replayed(folder.path(), &["--serial", "1\u{1b}[2J"]);
+    assert_eq!(told.code, Some(2), "{}", told.out);
+    assert!(told.error.contains("cannot be printed") && !told.error.contains('\u{1b}'), "{}", told.error);
 }
 
 /// The trace with a column of serials, which is `one` up to a share of its rows and `two` from there on.
