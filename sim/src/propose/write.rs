@@ -175,12 +175,35 @@ fn column_text(sheet: &Sheet, column: usize) -> String {
     if sheet.is_named(column) { quoted(&sheet.name(column)) } else { (column + 1).to_string() }
 }
 
-/// TOML's own quoting.
+/// TOML's own quoting, but on one line: it may stand in a comment.
 fn quoted(text: &str) -> String {
-    toml::Value::String(text.to_owned()).to_string()
+    let quoted = toml::Value::String(text.to_owned()).to_string();
+    if quoted.contains('\n') {
+        // What JSON writes is TOML too, but for one character that has to be escaped there alone.
+        serde_json::Value::from(text).to_string().replace('\u{7f}', "\\u007f")
+    } else {
+        quoted
+    }
 }
 
 /// A text that stays on its line.
 pub fn comment(text: &str) -> String {
     text.chars().filter(|character| !character.is_control()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::quoted;
+
+    #[test]
+    fn a_name_over_several_lines_stays_on_one() {
+        for name in
+            ["Amps", "Amps \"(A)\"", "lv\nTime\r\n\"Amps\"", "a\n\u{7f}\u{1}\\\t\u{85}\u{2028}b", "\n"]
+        {
+            let written = quoted(name);
+            assert!(!written.contains(['\n', '\r']), "{written}");
+            let read: toml::Table = format!("name = {written}").parse().expect("TOML");
+            assert_eq!(read["name"].as_str(), Some(name), "{written}");
+        }
+    }
 }
