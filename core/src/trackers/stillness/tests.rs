@@ -193,6 +193,27 @@ fn a_flow_that_visits_three_digits_does_not_rest_on_one() {
     assert!(!never_read.flow_stood_oddly());
 }
 
+/// The band is over, and the arc out, before it moves again.
+#[test]
+fn a_stand_past_the_end_of_its_band_counts_once() {
+    let mut still = Stillness { value: 500, step: 1, repeats: 5, since: 1000, ..Stillness::EMPTY };
+    still.end_band(3000 << UNIT_BITS);
+    still.take((4000 << UNIT_BITS, 3000 << UNIT_BITS), (600, 600), 1, false);
+    assert_eq!((still.stands.longest, still.stands.next, still.stands.count), (2000, 0, 1));
+}
+
+/// 20 s, and fifteen sixteenths of its time, of many readings: it moved at its ends alone.
+#[test]
+fn a_stand_for_nearly_all_of_a_band_is_flat() {
+    let flat = |longest, sum, many| {
+        let stands = Stands { longest, sum, many, moved: true, ..Stands::EMPTY };
+        Stillness { stands, ..Stillness::EMPTY }.was_flat()
+    };
+    assert!(flat(19_531, 19_531, true) && !flat(19_530, 19_530, true));
+    assert!(flat(30_000, 32_000, true) && !flat(30_000, 32_001, true));
+    assert!(!flat(30_000, 30_000, false));
+}
+
 /// Half a degree is read finely; a reading that never moved is not known to be.
 #[test]
 fn a_reading_is_as_fine_as_its_smallest_step() {
