@@ -298,6 +298,20 @@ fn a_good_log_that_changes_while_it_is_read_is_not_proven() {
     }
 }
 
+/// Thresholds are not tried on what is no log that anybody has.
+#[test]
+fn a_trial_refuses_a_log_that_changes_while_it_is_read() {
+    let (shop, path, whole) = Shop::long();
+    let words = ["trial", "long.csv", "-p", "procedures/88.9.toml"];
+    let tried = shop.bandward(&words).stdout(Stdio::null()).status();
+    assert_eq!(tried.expect("it runs").code(), Some(0), "it is good");
+    let start = || shop.bandward(&words).stdout(Stdio::piped()).spawn().expect("it runs");
+    let output = changed_while_read(start, &path, &whole, replace);
+    let told = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert_eq!(output.status.code(), Some(2), "{told}");
+    assert!(told.contains("long.csv: the file changed while it was read: its name was given"), "{told}");
+}
+
 /// In a folder, through standard input, and in the register, which takes none that nobody finds again.
 #[test]
 fn a_good_log_that_is_replaced_while_it_is_read_is_not_proven_however_it_is_read() {

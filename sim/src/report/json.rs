@@ -29,22 +29,25 @@ pub fn replay(replay: &Replay) -> Value {
     Told::of(replay).whole()
 }
 
-/// A replay as it is written: its alarms, of which a log may have tens of thousands, one after another.
+/// A replay as it is written: its lists, in which a log may have tens of thousands, one entry after another, each of
+/// which takes some ten times the room of its text.
 pub struct Told<'r> {
-    /// All of it but the alarms, which have their place.
+    /// All of it but those lists, which have their places.
     pub object: Value,
-    alarms: &'r [Alarm],
+    replay: &'r Replay,
 }
 
 impl<'r> Told<'r> {
     /// Of a replay.
     pub fn of(replay: &'r Replay) -> Self {
-        Self { object: without_alarms(replay), alarms: &replay.alarms }
+        Self { object: without_lists(replay), replay }
     }
-    /// All of it in memory, where an alarm takes some ten times the room of its text.
+    /// All of it in memory.
     pub fn whole(self) -> Value {
-        let Self { mut object, alarms } = self;
-        object[ALARMS] = alarms.iter().map(alarm).collect();
+        let Self { mut object, replay } = self;
+        for list in List::ALL {
+            object[list.key()] = list.entries(replay).collect();
+        }
         object
     }
 }
@@ -54,27 +57,57 @@ impl Serialize for Told<'_> {
         let fields = self.object.as_object();
         let mut map = to.serialize_map(fields.map(Map::len))?;
         for (key, value) in fields.into_iter().flatten() {
-            if key == ALARMS {
-                map.serialize_entry(key, &Alarms(self.alarms))?;
-            } else {
-                map.serialize_entry(key, value)?;
+            match List::ALL.into_iter().find(|list| list.key() == key) {
+                Some(list) => map.serialize_entry(key, &Entries(list, self.replay))?,
+                None => map.serialize_entry(key, value)?,
             }
         }
         map.end()
     }
 }
 
-struct Alarms<'r>(&'r [Alarm]);
+/// A list that is as long as its log.
+#[derive(Clone, Copy)]
+enum List {
+    Tacks,
+    Joints,
+    Bands,
+    Alarms,
+    Findings,
+}
 
-impl Serialize for Alarms<'_> {
-    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        to.collect_seq(self.0.iter().map(alarm))
+impl List {
+    const ALL: [Self; 5] = [Self::Tacks, Self::Joints, Self::Bands, Self::Alarms, Self::Findings];
+
+    const fn key(self) -> &'static str {
+        match self {
+            Self::Tacks => "tacks",
+            Self::Joints => "joints",
+            Self::Bands => "bands",
+            Self::Alarms => "alarms",
+            Self::Findings => "findings",
+        }
+    }
+    fn entries(self, replay: &Replay) -> Box<dyn Iterator<Item = Value> + '_> {
+        match self {
+            Self::Tacks => Box::new(replay.tacks.iter().map(tack)),
+            Self::Joints => Box::new(replay.joints.iter().map(|record| joint_of(replay, record))),
+            Self::Bands => Box::new(replay.bands.iter().map(|record| band_of(replay, record))),
+            Self::Alarms => Box::new(replay.alarms.iter().map(alarm)),
+            Self::Findings => Box::new(replay.findings.iter().map(finding)),
+        }
     }
 }
 
-const ALARMS: &str = "alarms";
+struct Entries<'r>(List, &'r Replay);
 
-fn without_alarms(replay: &Replay) -> Value {
+impl Serialize for Entries<'_> {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(self.0.entries(self.1))
+    }
+}
+
+fn without_lists(replay: &Replay) -> Value {
     let rate_hz = sample_rate_hz(replay);
     let not_judged = |&(rule, reason): &(Rule, _)| json!({ "rule": rule.name(), "reason": meaning::reason(reason, rate_hz) });
     json!({
@@ -90,12 +123,12 @@ fn without_alarms(replay: &Replay) -> Value {
         },
         "outcome": replay.outcome().name(),
         "within_procedure": within(replay.outcome()),
-        "tacks": replay.tacks.iter().map(tack).collect::<Vec<_>>(),
-        "joints": replay.joints.iter().map(|record| joint_of(replay, record)).collect::<Vec<_>>(),
+        (List::Tacks.key()): null,
+        (List::Joints.key()): null,
         "not_judged": replay.not_judged.iter().map(not_judged).collect::<Vec<_>>(),
-        "bands": replay.bands.iter().map(|record| band_of(replay, record)).collect::<Vec<_>>(),
-        ALARMS: null,
-        "findings": replay.findings.iter().map(finding).collect::<Vec<_>>(),
+        (List::Bands.key()): null,
+        (List::Alarms.key()): null,
+        (List::Findings.key()): null,
         "context": replay.dossier.identity.context.json(),
         "identity": identity::json(&replay.dossier.identity),
         "inspection": replay.dossier.inspection.as_ref().map(inspection_json::json),

@@ -12,7 +12,7 @@ use crate::process::truth::truth_path;
 use crate::process::{Scenario, Truth};
 use crate::trace::timing::{LOOKED_AT, Spacing};
 use crate::trace::{self, Row, TraceHeader};
-use anyhow::anyhow;
+use anyhow::{anyhow, bail};
 use bandward::{Acquisition, Procedure};
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
@@ -91,6 +91,9 @@ impl Input {
                 let mut pass = start(reader.header())?;
                 for row in reader.by_ref() {
                     pass.step(&row?);
+                }
+                if let Some(change) = reader.change() {
+                    bail!("{}: the file changed while it was read: {change}", self.name());
                 }
                 Ok(pass.finish())
             }
