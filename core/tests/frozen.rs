@@ -4,11 +4,11 @@
 //! is not held. Digits and noise are invented: a flow of 17.3 +- 0.18 L/min in 0.01, nothing at all with the valve shut; a
 //! current of 320 +- 6 A in 0.1.
 #![cfg(feature = "gas")]
-#![allow(clippy::arithmetic_side_effects, clippy::unwrap_used)]
+#![allow(clippy::arithmetic_side_effects, clippy::indexing_slicing, clippy::unwrap_used)]
 
 use bandward::procedure::{Limits, Range};
 use bandward::sample::ChannelSet;
-use bandward::units::{Current, FlowRate, Voltage};
+use bandward::units::{Current, Duration, FlowRate, Voltage};
 use bandward::{
     Acquisition, BandRecord, Channel, Event, Monitor, Outcome, Procedure, Quantity, Rule, Sample, Sink,
     SoundProcedure,
@@ -16,7 +16,6 @@ use bandward::{
 
 const STRIKE_MS: u64 = 6_000;
 const END_MS: u64 = 92_300;
-const OVER_MS: u64 = 108_000;
 
 #[derive(Clone, Copy, Debug)]
 struct Frozen {
@@ -26,12 +25,12 @@ struct Frozen {
 }
 
 #[derive(Default)]
-struct Band(Option<BandRecord>);
+struct Bands(Vec<BandRecord>);
 
-impl Sink for Band {
+impl Sink for Bands {
     fn event(&mut self, _: &Event) {}
     fn band(&mut self, record: &BandRecord) {
-        self.0 = Some(*record);
+        self.0.push(*record);
     }
 }
 
@@ -52,48 +51,80 @@ fn monitor(period_us: u32) -> Monitor {
     let amps = |milli| Current::from_milli(milli).to_bits();
     let volts = |milli| Voltage::from_milli(milli).to_bits();
     let flow = |milli| FlowRate::from_milli(milli).to_bits();
+    let seconds = |seconds: u64| Duration::from_micros(seconds * 1_000_000).to_bits();
     let procedure = Procedure::new()
         .with_limits(Quantity::Current, limits(amps(280_000), amps(360_000)))
         .and_then(|it| it.with_limits(Quantity::Voltage, limits(volts(29_000), volts(33_000))))
         .and_then(|it| it.with_limits(Quantity::GasFlow, limits(flow(14_000), flow(20_000))))
+        .and_then(|it| it.with_limits(Quantity::GasPreflow, limits(seconds(1), seconds(60))))
+        .and_then(|it| it.with_limits(Quantity::GasPostflow, limits(seconds(3), seconds(60))))
         .unwrap();
     let wired = ChannelSet::ELECTRICAL.with(Channel::Gas);
     Monitor::new(&SoundProcedure::try_from(procedure).unwrap(), Acquisition::every(period_us, wired))
 }
 
-/// What became of the lower limits of current and gas in a band of 86 s, out for one sample every so often.
-fn watched(period_us: u32, frozen: Option<Frozen>, dips_ms: u64) -> [Outcome; 2] {
-    watched_by(10, period_us, frozen, dips_ms)
+/// What is read: digits of the gas in thousandths, one sample every so many ms for which nothing burns, what is frozen.
+#[derive(Clone, Copy)]
+struct Read<'a> {
+    period_us: u32,
+    digit: i64,
+    dips_ms: u64,
+    frozen: &'a [Frozen],
+    /// No gas reading in these.
+    holes_ms: &'a [Range64],
 }
 
-/// The same with such a digit of the gas, thousandths.
-fn watched_by(digit: i64, period_us: u32, frozen: Option<Frozen>, dips_ms: u64) -> [Outcome; 2] {
+/// From and to.
+type Range64 = (u64, u64);
+
+fn is_in(ms: u64, ranges: &[Range64]) -> bool {
+    ranges.iter().any(|&(from, to)| (from..to).contains(&ms))
+}
+
+/// The bands of arcs and a flow at these times.
+fn bands(read: Read<'_>, arcs: &[Range64], flows: &[Range64]) -> Vec<BandRecord> {
+    let Read { period_us, digit, dips_ms, frozen, holes_ms } = read;
     let mut monitor = monitor(period_us);
-    let (mut band, mut noise) = (Band::default(), Noise(u64::from(period_us)));
-    let mut held = None;
-    for time_us in (0..OVER_MS * 1_000).step_by(usize::try_from(period_us).unwrap()) {
+    let (mut bands, mut noise) = (Bands::default(), Noise(u64::from(period_us)));
+    let mut held = [None; 2];
+    let over_ms = arcs.last().unwrap().1 + 15_700;
+    for time_us in (0..over_ms * 1_000).step_by(usize::try_from(period_us).unwrap()) {
         let ms = time_us / 1_000;
         let is_out = dips_ms > 0 && ms > STRIKE_MS && time_us % (dips_ms * 1_000) == 0;
-        let burns = (STRIKE_MS..END_MS).contains(&ms) && !is_out;
-        let flows = (STRIKE_MS - 1_800..END_MS + 7_000).contains(&ms);
+        let burns = is_in(ms, arcs) && !is_out;
         let mut amps = if burns { 320_000 + noise.within(6_000, 100) } else { noise.within(100, 100) };
         let volts = if burns { 31_400 + noise.within(500, 10) } else { noise.within(10, 10) };
-        let mut gas = if flows { 17_300 + noise.within(180, digit) } else { 0 };
-        if let Some(frozen) = frozen.filter(|it| (it.from_ms..it.to_ms).contains(&ms)) {
-            match frozen.channel {
-                Channel::Gas => gas = *held.get_or_insert(gas),
-                _ => amps = *held.get_or_insert(amps),
-            }
+        let mut gas = if is_in(ms, flows) { 17_300 + noise.within(180, digit) } else { 0 };
+        for (place, reading) in [(Channel::Gas, &mut gas), (Channel::Current, &mut amps)] {
+            let hangs = frozen.iter().any(|it| it.channel == place && (it.from_ms..it.to_ms).contains(&ms));
+            let held = &mut held[usize::from(place == Channel::Current)];
+            *held = hangs.then(|| held.unwrap_or(*reading));
+            *reading = held.unwrap_or(*reading);
         }
-        let sample = Sample::at(time_us)
-            .current(Current::from_milli(amps))
-            .voltage(Voltage::from_milli(volts))
-            .gas(FlowRate::from_milli(gas));
-        monitor.step(&sample, &mut band);
+        let mut sample =
+            Sample::at(time_us).current(Current::from_milli(amps)).voltage(Voltage::from_milli(volts));
+        if !is_in(ms, holes_ms) {
+            sample = sample.gas(FlowRate::from_milli(gas));
+        }
+        monitor.step(&sample, &mut bands);
     }
-    monitor.finish(&mut band);
-    let proof = band.0.unwrap().proof;
-    [Rule::CurrentLow, Rule::GasLow].map(|rule| proof.get(rule).outcome())
+    monitor.finish(&mut bands);
+    bands.0
+}
+
+fn outcomes<const N: usize>(band: &BandRecord, rules: [Rule; N]) -> [Outcome; N] {
+    rules.map(|rule| band.proof.get(rule).outcome())
+}
+
+/// What became of the lower limits of current and gas in a band of 86 s, out for one sample every so often.
+fn watched(period_us: u32, frozen: Option<Frozen>, dips_ms: u64) -> [Outcome; 2] {
+    let frozen: Vec<Frozen> = frozen.into_iter().collect();
+    watched_by(Read { period_us, digit: 10, dips_ms, frozen: &frozen, holes_ms: &[] })
+}
+
+fn watched_by(read: Read<'_>) -> [Outcome; 2] {
+    let bands = bands(read, &[(STRIKE_MS, END_MS)], &[(STRIKE_MS - 1_800, END_MS + 7_000)]);
+    outcomes(bands.last().unwrap(), [Rule::CurrentLow, Rule::GasLow])
 }
 
 #[test]
@@ -121,12 +152,15 @@ fn gas_that_hangs_under_the_arc_is_not_proven() {
 /// It shows three digits, and comes to life when the band is over and its stand was counted.
 #[test]
 fn gas_of_few_digits_that_hangs_past_the_end_is_not_proven() {
+    let read = |period_us, frozen: &[Frozen]| {
+        watched_by(Read { period_us, digit: 100, dips_ms: 0, frozen, holes_ms: &[] })
+    };
     for period_us in [20_000, 10_000] {
-        assert_eq!(watched_by(100, period_us, None, 0), [Outcome::Proven; 2], "{period_us} us");
+        assert_eq!(read(period_us, &[]), [Outcome::Proven; 2], "{period_us} us");
         for (after_ms, past_ms) in [(25_000, 3_000), (45_000, 4_000), (45_000, 6_500), (55_000, 2_000)] {
             let (from_ms, to_ms) = (STRIKE_MS + after_ms, END_MS + past_ms);
             let frozen = Frozen { channel: Channel::Gas, from_ms, to_ms };
-            let [_, gas] = watched_by(100, period_us, Some(frozen), 0);
+            let [_, gas] = read(period_us, &[frozen]);
             assert_ne!(gas, Outcome::Proven, "{period_us} us, {frozen:?}");
         }
     }
@@ -156,5 +190,66 @@ fn a_current_that_hangs_is_not_proven() {
                 assert_ne!(current, Outcome::Proven, "{period_us} us, {frozen:?}");
             }
         }
+    }
+}
+
+/// However often it moves between, and whatever was not read meanwhile.
+#[test]
+fn a_reading_that_hangs_for_a_moment_again_and_again_is_not_proven() {
+    for (period_us, channel) in
+        [Channel::Gas, Channel::Current].into_iter().flat_map(|it| [(20_000, it), (1_000, it)])
+    {
+        for (length_ms, times, proves) in
+            [(900, 8, true), (1_450, 1, false), (1_500, 8, false), (2_800, 5, false)]
+        {
+            let hangs = |time: u64| {
+                let from_ms = STRIKE_MS + 12_000 + time * 8_000;
+                Frozen { channel, from_ms, to_ms: from_ms + length_ms }
+            };
+            let frozen: Vec<Frozen> = (0..times).map(hangs).collect();
+            let read = Read { period_us, digit: 10, dips_ms: 0, frozen: &frozen, holes_ms: &[] };
+            let found = watched_by(read)[usize::from(channel == Channel::Gas)];
+            assert_eq!(
+                found == Outcome::Proven,
+                proves,
+                "{channel:?} {period_us} us: {times} times {length_ms} ms"
+            );
+        }
+    }
+    for hole_ms in [120, 300, 450] {
+        let from_ms = STRIKE_MS + 20_000;
+        let frozen = [Frozen { channel: Channel::Gas, from_ms, to_ms: from_ms + 9_000 }];
+        let holes_ms = [2_500, 5_000].map(|after_ms| (from_ms + after_ms, from_ms + after_ms + hole_ms));
+        let read = Read { period_us: 20_000, digit: 10, dips_ms: 0, frozen: &frozen, holes_ms: &holes_ms };
+        assert_ne!(watched_by(read)[1], Outcome::Proven, "holes of {hole_ms} ms");
+    }
+}
+
+/// Whoever hears of a flow by a meter that hangs hears of none: neither before the arc nor after it.
+#[test]
+fn gas_that_hangs_before_or_after_the_arc_has_no_time_that_counts() {
+    const TIMES: [Rule; 2] = [Rule::GasPreflow, Rule::GasPostflow];
+    let arcs = [(6_000, 70_000), (90_000, 150_000)];
+    // Before: 2 s, after: 6 s, by the valve; of the second band there is none before.
+    let flows = [(4_000, 76_000), (89_950, 156_000)];
+    for period_us in [20_000, 1_000] {
+        let read = |frozen: &[Frozen], flows: &[Range64]| {
+            let bands = bands(Read { period_us, digit: 10, dips_ms: 0, frozen, holes_ms: &[] }, &arcs, flows);
+            [0, 1].map(|band| outcomes(&bands[band], TIMES))
+        };
+        let gas = |from_ms, to_ms| [Frozen { channel: Channel::Gas, from_ms, to_ms }];
+        assert_eq!(read(&[], &flows), [[Outcome::Proven; 2], [Outcome::Broken, Outcome::Proven]]);
+        assert_eq!(read(&[], &[(4_000, 76_000), (88_000, 156_000)]), [[Outcome::Proven; 2]; 2]);
+        for until_ms in [90_200, 93_000] {
+            let [_, [before, _]] = read(&gas(74_000, until_ms), &flows);
+            assert_eq!(before, Outcome::NotProven, "{period_us} us, {until_ms}");
+        }
+        for (since_ms, until_ms) in [(69_500, 74_000), (67_000, 76_500), (70_050, 73_500)] {
+            let [[_, after], _] = read(&gas(since_ms, until_ms), &[(4_000, 70_100), (88_000, 156_000)]);
+            assert_eq!(after, Outcome::NotProven, "{period_us} us, {since_ms} to {until_ms}");
+        }
+        // It hangs when enough was seen to flow.
+        let [[_, after], _] = read(&gas(73_500, 78_000), &flows);
+        assert_eq!(after, Outcome::Proven, "{period_us} us");
     }
 }

@@ -16,6 +16,7 @@ use crate::record::proof::{Proof, Why};
 use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::Trackers;
+use crate::trackers::gas::Flowed;
 use crate::units::Temperature;
 
 /// Settling after more restrikes than this is no excuse any more.
@@ -173,11 +174,16 @@ const fn rests_on(rule: Rule) -> ChannelSet {
 /// Channels of a band that is over whose meters may be dead: those that did not rest or move as they must, and
 /// a gas that still flows long after the arc.
 fn doubtful(view: View<'_>) -> ChannelSet {
-    let Trackers { lively, signal, gas, .. } = view.trackers;
-    let flowed = view.bands.closing.map(|closing| gas.after(closing.ended_us, view.moment.now_us));
+    let Trackers { lively, signal, .. } = view.trackers;
+    let flowed = after_arc(view);
     let runs_on = flowed.is_some_and(|flowed| flowed.at_least && flowed.time_us >= POSTFLOW_PATIENCE_US);
     let doubtful = lively.doubtful(signal);
     if runs_on { doubtful.with(Channel::Gas) } else { doubtful }
+}
+
+/// For how long gas flowed after the arc of a band that is over.
+fn after_arc(view: View<'_>) -> Option<Flowed> {
+    view.bands.closing.map(|closing| view.trackers.gas.after(closing.ended_us, view.moment.now_us))
 }
 
 /// The reason where none was noted as it happened.
@@ -200,11 +206,21 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
         Why::TooCoarse
     } else if tally.unseen_us > 0 {
         Why::Gap
+    } else if is_time_of_gas(rule) && gas_was_stale(rule, view) {
+        Why::Motionless
     } else if is_time_of_gas(rule) && view.acquisition.slack_us() > 0 {
         Why::RateTooLow
     } else {
         Why::Unsettled
     }
+}
+
+/// Did the gas meter stand still where its time is told?
+fn gas_was_stale(rule: Rule, view: View<'_>) -> bool {
+    if matches!(rule.watches(), Some((Quantity::GasPreflow, _))) {
+        return view.bands.tally.preflow.is_stale;
+    }
+    after_arc(view).is_some_and(|flowed| flowed.stale_us > 0)
 }
 
 const fn is_time_of_gas(rule: Rule) -> bool {

@@ -19,11 +19,14 @@ pub(crate) struct Preflow {
     pub(crate) at_most: Option<i32>,
     /// Gas flowed, and when it began to is not known.
     pub(crate) is_open: bool,
+    /// The meter stood still meanwhile as it never does.
+    pub(crate) is_stale: bool,
 }
 
 impl Preflow {
     /// Nothing is known.
-    pub(crate) const UNKNOWN: Self = Self { told: None, at_least: None, at_most: None, is_open: false };
+    pub(crate) const UNKNOWN: Self =
+        Self { told: None, at_least: None, at_most: None, is_open: false, is_stale: false };
 
     /// Of gas that `flowed` before an arc, of which so much is `known`; `pause_us` since the arc before, where there was
     /// one, at the most that the samples allow.
@@ -36,6 +39,7 @@ impl Preflow {
         if flowed.is_lost {
             return Self::UNKNOWN;
         }
+        let is_stale = flowed.stale_us > 0;
         let raw = |time_us: u64| Duration::from_micros(time_us).to_bits();
         let time = raw(flowed.time_us);
         let outer = limits.and_then(|limits| limits.allowed.or(limits.recommended));
@@ -46,14 +50,15 @@ impl Preflow {
             let is_short = outer.is_none_or(|range| pause <= range.high);
             let most = inner.map_or(pause, |range| pause.min(range.high));
             let at_most = is_short.then_some(most);
-            return Self { told: Some(pause), at_least: Some(time), at_most, is_open: true };
+            let at_least = if is_stale { known } else { Some(time) };
+            return Self { told: Some(pause), at_least, at_most, is_open: true, is_stale };
         }
         if !flowed.at_least {
-            return Self { told: known, at_least: known, at_most: known, is_open: false };
+            return Self { told: known, at_least: known, at_most: known, is_open: false, is_stale };
         }
         // A flow that began before the first sample may have been long enough, and is too long where what was seen of
         // it is.
         let at_most = outer.filter(|range| time > range.high).map(|_| time);
-        Self { told: known.or(at_most), at_least: known, at_most, is_open: true }
+        Self { told: known.or(at_most), at_least: known, at_most, is_open: true, is_stale }
     }
 }

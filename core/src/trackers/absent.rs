@@ -146,7 +146,7 @@ mod gas {
     use crate::statistics::Block;
     use crate::trackers::gas::Flowed;
 
-    const NONE: Flowed = Flowed { time_us: 0, at_least: false, is_lost: false, slack_us: 0 };
+    const NONE: Flowed = Flowed { time_us: 0, at_least: false, is_lost: false, slack_us: 0, stale_us: 0 };
 
     /// In place of [`crate::trackers::gas::GasTracker`].
     #[derive(Clone, Debug)]
@@ -158,6 +158,7 @@ mod gas {
         }
         pub(crate) const fn forget(&mut self) {}
         pub(crate) const fn lose_time(&mut self, _now_us: u64) {}
+        pub(crate) const fn note_stale(&mut self, _now_us: u64, _lit_us: u64, _since_us: u64) {}
         pub(crate) const fn push(&mut self, _now_us: u64, _flow: i32, _lit_us: u64) {}
         pub(crate) const fn has_fallen(&self) -> bool {
             false

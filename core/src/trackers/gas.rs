@@ -8,6 +8,7 @@
 //! Never: judges the flow under the arc; that is an envelope.
 
 use crate::acquisition::FAST_US;
+use crate::trackers::stale::Stale;
 
 /// How long gas flowed, and whether that is all of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,12 +21,14 @@ pub struct Flowed {
     pub is_lost: bool,
     /// So long it may be off, where readings came seldom when it began or ended, µs; 0 where they came fast.
     pub slack_us: u32,
+    /// So much of it was told by a meter that stood still as it never does, µs.
+    pub stale_us: u64,
 }
 
 impl Flowed {
     /// For so long, as it was seen.
     const fn seen(time_us: u64, at_least: bool) -> Self {
-        Self { time_us, at_least, is_lost: false, slack_us: 0 }
+        Self { time_us, at_least, is_lost: false, slack_us: 0, stale_us: 0 }
     }
 }
 
@@ -68,6 +71,7 @@ pub struct GasTracker {
     read_us: u64,
     /// The waits for the readings with which it began to move, flowed, began to fall, and stopped, µs; 0 where short.
     waits: Waits,
+    stale: Stale,
     /// The most that has flowed since the valve last opened, and the last reading.
     peak: i32,
     last: i32,
@@ -142,6 +146,7 @@ impl GasTracker {
             lost_us: 0,
             read_us: 0,
             waits: Waits { rise_us: 0, flow_us: 0, fall_us: 0, stop_us: 0 },
+            stale: Stale::NEVER,
             peak: 0,
             last: 0,
         }
@@ -154,6 +159,11 @@ impl GasTracker {
     /// How long before this sample the last one was read is not known.
     pub const fn lose_time(&mut self, now_us: u64) {
         self.lost_us = now_us;
+    }
+    /// Gas is told to flow by a reading that has stood still, as it never does, since `since_us`; no arc has burned since
+    /// `lit_us`.
+    pub const fn note_stale(&mut self, now_us: u64, lit_us: u64, since_us: u64) {
+        self.stale.note(now_us, lit_us, since_us);
     }
     /// Takes one raw flow; an arc burned last at `lit_us`.
     #[inline]
@@ -275,6 +285,7 @@ impl GasTracker {
             _ => Flowed { slack_us: doubt(struck_us.saturating_sub(self.read_us)), ..Flowed::seen(0, false) },
         };
         let since_us = struck_us.saturating_sub(flowed.time_us);
+        let flowed = self.stale.before(flowed, struck_us);
         Flowed { is_lost: self.lost_us > 0 && self.lost_us >= since_us, ..flowed }
     }
     /// How long gas has flowed after an arc that ended at `ended_us`: neither that of a valve that was opened again, nor
@@ -294,6 +305,7 @@ impl GasTracker {
             }
         };
         let until_us = ended_us.saturating_add(flowed.time_us);
+        let flowed = self.stale.after(flowed, ended_us);
         Flowed {
             time_us: flowed.time_us.saturating_sub(self.holes.disturbed_us(ended_us)),
             is_lost: self.lost_us > ended_us && self.lost_us <= until_us,

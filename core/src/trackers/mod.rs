@@ -16,6 +16,7 @@ mod pace;
 mod resolution;
 pub mod signal;
 pub mod spindle;
+mod stale;
 mod stillness;
 pub mod transfer;
 mod waits;
@@ -275,6 +276,12 @@ impl Trackers {
             self.lively.doubt(channel);
         }
         self.lively.look(channel, now_us, (is_lit, self.gas.flows()), signal);
+        if channel as u8 == Channel::Gas as u8 && !is_lit && self.gas.flows() {
+            let since_us = signal.freezes_since(channel, now_us);
+            if let Some(since_us) = since_us {
+                self.gas.note_stale(now_us, self.arc.lit_us(), since_us);
+            }
+        }
     }
     /// Is the wire seen to stand?
     pub(crate) fn wire_rests(&self) -> bool {

@@ -125,9 +125,6 @@ impl SignalCheck {
     /// A wait longer than the tolerance lies behind.
     pub fn after_gap(&mut self) {
         self.leaps.forget();
-        for still in &mut self.still {
-            still.interrupt();
-        }
     }
     /// Starts counting equal readings anew: called as the arc starts, since a meter may well stand
     /// still without an arc.
@@ -253,11 +250,11 @@ impl SignalCheck {
             if self.seen.contains(channel) {
                 let waited_us = now_us.saturating_sub(*seen_us);
                 *seen_us = now_us;
-                if self.timed.contains(channel) && self.waits.note(channel, waited_us, u64::from(period_us)) {
-                    // What it read meanwhile is not known: it did not stand still.
-                    if let Some(still) = place(channel).and_then(|place| self.still.get_mut(place)) {
-                        still.interrupt();
-                    }
+                if self.timed.contains(channel)
+                    && self.waits.note(channel, waited_us, u64::from(period_us))
+                    && let Some(still) = place(channel).and_then(|place| self.still.get_mut(place))
+                {
+                    still.skip(now_us, waited_us);
                 }
             }
         }
@@ -346,6 +343,10 @@ impl SignalCheck {
     /// enough that its meter must be dead, and for too long to be taken for a measured one.
     pub(crate) fn stands_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
         self.still.get(place(channel)?)?.stuck_since(now_us, least_us)
+    }
+    /// Since when the reading has stood still though it moves all the time under an arc, be it without one, µs.
+    pub(crate) fn freezes_since(&self, channel: Channel, now_us: u64) -> Option<u64> {
+        self.still.get(place(channel)?)?.freezes_since(now_us)
     }
     /// Has it read the same for as long as it was looked at?
     pub(crate) fn never_moved(&self, channel: Channel) -> bool {

@@ -21,6 +21,8 @@ const FINE_HALVES: u32 = 8;
 const COARSE_HALVES: u32 = 3;
 const COARSE_US: u64 = 60_000_000;
 const MANY_REPEATS: u16 = 200;
+/// A stand is held against what it usually rests, at most: so many times as long.
+const RESTS: u32 = 4;
 /// A fine reading that stood still for longer was stuck, and shows no habit, µs.
 const SHORTEST_US: u64 = 3_000_000;
 
@@ -29,6 +31,13 @@ const SHORTEST_US: u64 = 3_000_000;
 const ODD_UNITS: u32 = 2930;
 const ODD_BESIDE_NEXT: u32 = 4;
 const ODD_BESIDE_MEAN: u32 = 8;
+
+/// A fine reading that stood still for so long, in units (1.25 s), and over so many looks, froze, where it moves all the
+/// time else: so many times as often, and after a fifth of that on average.
+const FREEZE_UNITS: u32 = 1221;
+const FREEZE_REPEATS: u16 = 8;
+const MOVES_BESIDE: u16 = 8;
+const FREEZE_BESIDE_MEAN: u32 = 5;
 
 /// A current is never the same for so long, in units (20 s), and half of its time in a band: an arc moves it by some
 /// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
@@ -46,6 +55,11 @@ struct Stands {
     next: u32,
     sum: u32,
     count: u32,
+    /// Those for which a fine reading froze: their time, and how many there were.
+    frozen: u32,
+    freezes: u16,
+    /// How often it moved.
+    moves: u16,
     /// How long it had stood still as the band began.
     before: u32,
     /// The longest one was of many readings, and at this value.
@@ -64,6 +78,9 @@ impl Stands {
         next: 0,
         sum: 0,
         count: 0,
+        frozen: 0,
+        freezes: 0,
+        moves: 0,
         before: 0,
         many: false,
         value: 0,
@@ -87,6 +104,15 @@ impl Stands {
         self.longest >= ODD_UNITS
             && self.longest > self.next.saturating_mul(ODD_BESIDE_NEXT)
             && self.longest > mean.saturating_mul(ODD_BESIDE_MEAN)
+    }
+    /// Did a reading that moves all the time freeze?
+    fn are_freezes(self) -> bool {
+        let moves = self.moves.saturating_sub(self.freezes);
+        let moving = self.sum.saturating_sub(self.frozen);
+        let mean = moving.checked_div(u32::from(moves)).unwrap_or(FREEZE_UNITS);
+        self.freezes > 0
+            && moves >= self.freezes.saturating_mul(MOVES_BESIDE)
+            && mean.saturating_mul(FREEZE_BESIDE_MEAN) <= FREEZE_UNITS
     }
 }
 
@@ -145,22 +171,38 @@ impl Stillness {
     /// It stood still until now, as far as the arc burned until `lit_us`, after which it may stand on.
     fn note_stand(&mut self, lit_us: u64) {
         let stood = ((lit_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
-        let counts = self.repeats > 0 && !self.stands.over;
         // At zero a meter rests.
-        if counts && stood <= i32::MAX.unsigned_abs() && self.value.unsigned_abs() > self.step {
-            self.stands = self.stands.with(stood, self.value, self.repeats);
+        if self.stands.over || stood > i32::MAX.unsigned_abs() || self.value.unsigned_abs() <= self.step {
+            return;
         }
+        self.stands.moves = self.stands.moves.saturating_add(1);
+        if self.repeats == 0 {
+            return;
+        }
+        self.stands = self.stands.with(stood, self.value, self.repeats);
+        if stood >= FREEZE_UNITS && self.repeats >= FREEZE_REPEATS && self.spans(FINE_HALVES) {
+            self.stands.frozen = self.stands.frozen.saturating_add(stood);
+            self.stands.freezes = self.stands.freezes.saturating_add(1);
+        }
+    }
+    /// Since when it has stood still, not at rest, though it moves all the time under an arc, µs.
+    pub(crate) fn freezes_since(&self, now_us: u64) -> Option<u64> {
+        if self.value.unsigned_abs() <= self.step || !self.spans(FINE_HALVES) {
+            return None;
+        }
+        let usual_units = u32::from(self.rest).saturating_mul(RESTS).max(FREEZE_UNITS);
+        self.stood_since(now_us, u64::from(usual_units) << UNIT_BITS, FREEZE_REPEATS)
     }
     /// Did a reading that is not too coarse stand still once in the band for far longer than ever else in it?
     pub(crate) fn stood_oddly(&self) -> bool {
-        self.spans(COARSE_HALVES) && self.stands.are_odd()
+        self.spans(COARSE_HALVES) && self.stands.are_odd() || self.stands.are_freezes()
     }
     /// The same of a flow, which for a long time does so too where it usually moves by somewhat more than a step: one that
     /// only ever wavers between two digits may rest on one of them, and one that visits a third does not for long.
     pub(crate) fn flow_stood_oddly(&self) -> bool {
         let (wide, step) = (self.width.saturating_mul(LONG_WIDTH.1), self.step.saturating_mul(LONG_WIDTH.0));
         let may_be_long = self.step > 0 && wide >= step && self.stands.longest >= LONG_UNITS;
-        (may_be_long || self.spans(COARSE_HALVES)) && self.stands.are_odd()
+        (may_be_long || self.spans(COARSE_HALVES)) && self.stands.are_odd() || self.stands.are_freezes()
     }
     /// Did it stand still for half of its time in the band, and for long, with a reading that is not seen to be coarse?
     pub(crate) fn stood_for_half(&self) -> bool {
@@ -204,9 +246,11 @@ impl Stillness {
     pub(crate) fn forget_repeats(&mut self) {
         (self.repeats, self.window_readings, self.passed_over) = (0, 0, PASSED_OVER);
     }
-    /// What it read meanwhile is not known: it did not stand still.
-    pub(crate) const fn interrupt(&mut self) {
-        (self.repeats, self.window_readings) = (0, 0);
+    /// For so long it was not read: that is no part of what it stands still, if it then still does.
+    pub(crate) fn skip(&mut self, now_us: u64, waited_us: u64) {
+        let stood = ((now_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
+        self.since = self.since.wrapping_add(stood.min((waited_us >> UNIT_BITS) as u32));
+        self.window_readings = 0;
     }
     /// The value it stands at.
     pub(crate) const fn value(&self) -> i32 {
@@ -299,7 +343,7 @@ impl Stillness {
         } else {
             return None;
         };
-        let rests_us = u64::from(self.rest) << (UNIT_BITS.saturating_add(2));
+        let rests_us = u64::from(u32::from(self.rest).saturating_mul(RESTS)) << UNIT_BITS;
         self.stood_since(now_us, least_us.max(rests_us), repeats)
     }
     /// Has it been looked at and never moved?

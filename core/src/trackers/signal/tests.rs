@@ -397,7 +397,8 @@ fn what_is_not_seen_of_a_channel_is_counted_within_a_band() {
     assert_eq!(check.nothing_seen_us(), 2_900_000, "the band is over");
 }
 
-/// What a reading did before a start, before a gap or before its repeats were forgotten does not make it stuck.
+/// What a reading did before a start, or before its repeats were forgotten, does not make it stuck; what it did before a hole
+/// does.
 #[test]
 fn a_reading_is_not_stuck_for_what_came_before_a_break() {
     let flow = FlowRate::from_milli(17_450).to_bits();
@@ -423,16 +424,18 @@ fn a_reading_is_not_stuck_for_what_came_before_a_break() {
         still(&mut check, 0, 50);
         break_off(&mut check);
         still(&mut check, 50, 70);
-        assert_eq!(is_stuck(&check, 70), name == "nothing", "{name}");
+        assert_eq!(is_stuck(&check, 70), ["gap", "nothing"].contains(&name), "{name}");
         still(&mut check, 70, 115);
         assert!(is_stuck(&check, 115), "{name}");
     }
-    // Not read for two seconds: what it was meanwhile is not known.
-    let mut check = SignalCheck::new(ALL);
-    check.start(0);
-    still(&mut check, 0, 50);
-    still(&mut check, 52, 70);
-    assert!(!is_stuck(&check, 70));
+    // What was not read is no part of it.
+    for (until_s, stuck) in [(63, true), (61, false)] {
+        let mut check = SignalCheck::new(ALL);
+        check.start(0);
+        still(&mut check, 0, 50);
+        still(&mut check, 52, until_s);
+        assert_eq!(is_stuck(&check, until_s), stuck, "{until_s}");
+    }
 }
 
 /// Of channels that never moved in a band: a voltage is odd, a current after 20 s, gas and coolant where they are read finely, no other.

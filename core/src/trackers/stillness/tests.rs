@@ -39,15 +39,24 @@ fn the_finer_a_reading_the_sooner_it_is_found() {
     }
 }
 
-/// A fine reading, 50 times a second, that stands for `stood_s` in a band of 60 s.
-fn stood_oddly(stood_s: u64, stands_at: i32) -> bool {
+/// A reading of 40 steps, 50 times a second, that stands for so many tenths of a second of a band of 60 s, each 5 s after
+/// the one before, and is read by the logger every so many rows only.
+fn stood_oddly(tenths: &[u64], stands_at: i32, held_for: u64) -> bool {
+    let stands = |index: u64| {
+        let mut each = tenths.iter().zip([750, 1000, 1250, 1500]);
+        each.any(|(tenths, from)| (from..from + tenths * 5).contains(&index))
+    };
+    let mut last = 0;
     let mut still = Stillness::EMPTY;
     let mut draw = 1_u64;
     for index in 0..70 * 50_u64 {
         draw = draw.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         let noise = i32::try_from((draw >> 33) % 40).unwrap();
-        let stands = (20 * 50..(20 + stood_s) * 50).contains(&index);
-        let reading = if stands { stands_at } else { 5_000 + noise };
+        let reading = if stands(index) { stands_at } else { 5_000 + noise };
+        if index % held_for == 0 {
+            last = reading;
+        }
+        let reading = last;
         if index == 5 * 50 {
             still.begin_band(index * 20_000);
         }
@@ -58,9 +67,51 @@ fn stood_oddly(stood_s: u64, stands_at: i32) -> bool {
 }
 
 #[test]
-fn one_long_stand_in_a_band_is_odd_and_a_meter_at_rest_is_not() {
-    assert_eq!([0, 2, 4, 15].map(|stood_s| stood_oddly(stood_s, 5_020)), [false, false, true, true]);
-    assert!(!stood_oddly(15, 0), "at zero it rests");
+fn a_stand_in_a_band_is_odd_where_the_reading_moves_all_the_time_else_and_a_meter_at_rest_is_not() {
+    let odd = |tenths: &[u64]| stood_oddly(tenths, 5_020, 1);
+    assert_eq!([0, 12, 13, 40, 150].map(|tenths| odd(&[tenths])), [false, false, true, true, true]);
+    assert!(odd(&[20, 28, 15, 28]) && !odd(&[10, 11, 12]));
+    assert!(!stood_oddly(&[150], 0, 1), "at zero it rests");
+    // One that is read once in half a second, or a second, stands all the time.
+    for held_for in [25, 50] {
+        assert!(!stood_oddly(&[20, 15], 5_020, held_for), "{held_for}");
+    }
+}
+
+/// Without an arc it may freeze too: from 1.25 s on, and eight readings, and four times what it rests.
+#[test]
+fn a_reading_freezes_where_it_moved_under_the_arc() {
+    let freezes = |width, repeats, stood: u32, rest, value| {
+        let still = Stillness { step: 10, width, repeats, since: 1000, rest, value, ..Stillness::EMPTY };
+        still.freezes_since(u64::from(1000 + stood) << UNIT_BITS)
+    };
+    assert_eq!(freezes(40, 8, 1221, 0, 500), Some(1_024_000));
+    assert_eq!(freezes(40, 8, 1220, 0, 500), None);
+    assert_eq!(freezes(40, 7, 1221, 0, 500), None);
+    assert_eq!(freezes(39, 8, 1221, 0, 500), None, "too coarse to tell");
+    assert_eq!(freezes(40, 8, 1221, 0, 10), None, "it rests");
+    assert!(freezes(40, 8, 2000, 500, 500).is_some() && freezes(40, 8, 1999, 500, 500).is_none());
+}
+
+/// What was not read is no part of a stand, and does not end it.
+#[test]
+fn a_stand_goes_on_over_a_hole() {
+    let stuck = |hole_us: u64| {
+        let mut still = Stillness { step: 10, width: 40, ..Stillness::EMPTY };
+        for index in 0..200_u64 {
+            let now_us = index * 20_000 + if index < 100 { 0 } else { hole_us };
+            if index == 100 {
+                still.skip(now_us, hole_us + 20_000);
+            }
+            still.take(lit_at(now_us), (500, 500), 1, true);
+        }
+        still.stuck_since(hole_us + 3_980_000, 3_000_000).is_some_and(|since_us| since_us <= hole_us + 40_000)
+    };
+    assert!(stuck(0) && stuck(500_000) && stuck(60_000_000));
+    // It cannot have stood since before it stood.
+    let mut still = Stillness { since: 5_000, repeats: 3, ..Stillness::EMPTY };
+    still.skip(5_500 << UNIT_BITS, 9_000 << UNIT_BITS);
+    assert_eq!(still.since, 5_500);
 }
 
 /// A current read 50 times a second, in steps of `step`, that moves for `moves_s` of a band of 60 s and then
@@ -293,8 +344,8 @@ fn a_habit_is_learnt_from_windows() {
     still.forget_repeats();
     assert_eq!((still.repeats, still.window_readings, still.passed_over), (0, 0, 2));
     let mut still = Stillness { window_readings: 5, repeats: 5, ..Stillness::EMPTY };
-    still.interrupt();
-    assert_eq!((still.repeats, still.window_readings), (0, 0));
+    still.skip(0, 0);
+    assert_eq!((still.repeats, still.window_readings), (5, 0));
 }
 
 /// Eight half steps wide: 30 readings; three: 200 and a minute; each four times as long as it rested of late.
