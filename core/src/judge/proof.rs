@@ -117,7 +117,7 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
     let unseen = if rule.is_of_a_moment() { None } else { unseen(rule, view) };
     match unseen {
         Some(why) => return Some(why),
-        None if is_over && !rests_on(rule).intersection(doubtful(view)).is_empty() => {
+        None if is_over && !doubtful(rests_on(rule), view).is_empty() => {
             return Some(Why::Motionless);
         }
         None if is_over && is_contradicted(rule, view) => return Some(Why::Contradicted),
@@ -171,13 +171,13 @@ const fn rests_on(rule: Rule) -> ChannelSet {
     if matches!(rule, Rule::ArcOutage) { ChannelSet::EMPTY.with(Channel::Current) } else { rule.needs() }
 }
 
-/// Channels of a band that is over whose meters may be dead: those that did not rest or move as they must, and
+/// Those `among` the channels of a band that is over whose meters may be dead: those that did not rest or move as they must, and
 /// a gas that still flows long after the arc.
-fn doubtful(view: View<'_>) -> ChannelSet {
+fn doubtful(among: ChannelSet, view: View<'_>) -> ChannelSet {
     let Trackers { lively, signal, .. } = view.trackers;
-    let flowed = after_arc(view);
+    let flowed = after_arc(view).filter(|_| among.contains(Channel::Gas));
     let runs_on = flowed.is_some_and(|flowed| flowed.at_least && flowed.time_us >= POSTFLOW_PATIENCE_US);
-    let doubtful = lively.doubtful(signal);
+    let doubtful = lively.doubtful(among, signal);
     if runs_on { doubtful.with(Channel::Gas) } else { doubtful }
 }
 

@@ -65,12 +65,12 @@ impl Lively {
     pub(crate) fn begin_joint(&mut self) {
         self.rested = self.rested.without(Channel::Gas);
     }
-    /// The channels of a band that is over whose readings may be those of a dead meter.
-    pub(crate) fn doubtful(self, signal: &SignalCheck) -> ChannelSet {
-        let mut doubtful = RESTING.minus(self.rested).union(self.doubted).union(signal.stood_oddly());
+    /// Those `among` the channels of a band that is over whose readings may be those of a dead meter.
+    pub(crate) fn doubtful(self, among: ChannelSet, signal: &SignalCheck) -> ChannelSet {
+        let mut doubtful = RESTING.minus(self.rested).union(self.doubted).union(signal.stood_oddly(among));
         if signal.never_moved(Channel::Work) {
             doubtful = doubtful.with(Channel::Work);
         }
-        doubtful
+        doubtful.intersection(among)
     }
 }

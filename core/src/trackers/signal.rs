@@ -98,11 +98,11 @@ impl SignalCheck {
             still.end_band(ended_us);
         }
     }
-    /// The channels of the band that stood still once for far longer than ever else in it, and those that never
+    /// Those `among` the channels of the band that stood still once for far longer than ever else in it, and those that never
     /// moved though they must: a voltage, for an arc moves it however coarsely it is read, and a flow that is read
     /// finely. The work, whose temperature counts before the arc, as the band began.
-    pub(crate) fn stood_oddly(&self) -> ChannelSet {
-        let watched = WATCHED.into_iter().zip(&self.still);
+    pub(crate) fn stood_oddly(&self, among: ChannelSet) -> ChannelSet {
+        let watched = WATCHED.into_iter().zip(&self.still).filter(|(channel, _)| among.contains(*channel));
         let odd = watched.filter(|(channel, still)| match channel {
             // A thermometer of whole degrees rests as honestly as it steps.
             Channel::Work => {

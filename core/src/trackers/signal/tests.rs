@@ -459,7 +459,7 @@ fn what_stood_oddly_in_a_band_is_told_by_its_channel() {
             }
         }
         check.end_band(20_000_000);
-        check.stood_oddly()
+        check.stood_oddly(ALL)
     };
     for (channel, raw, is_odd) in [
         (Channel::Voltage, Voltage::from_milli(28_000).to_bits(), true),
@@ -494,11 +494,11 @@ fn one_long_stand_is_odd() {
             check.note_slow(channel, lit_at(now_us), true);
             if index == 70 * 50 {
                 check.end_band(now_us);
-                assert_eq!(check.stood_oddly(), ChannelSet::EMPTY.with(channel));
+                assert_eq!(check.stood_oddly(ALL), ChannelSet::EMPTY.with(channel));
             }
         }
         check.end_band(140_000_000);
-        assert_eq!(check.stood_oddly(), ChannelSet::EMPTY, "{channel:?}: the next band moves");
+        assert_eq!(check.stood_oddly(ALL), ChannelSet::EMPTY, "{channel:?}: the next band moves");
     }
     // A stand that lasts until the band ends counts as well.
     let mut check = SignalCheck::new(ALL);
@@ -510,9 +510,9 @@ fn one_long_stand_is_odd() {
         check.tick(index * 20_000, 20_000);
         check.note_slow(Channel::Wire, lit_at(index * 20_000), true);
     }
-    assert_eq!(check.stood_oddly(), ChannelSet::EMPTY, "not yet over");
+    assert_eq!(check.stood_oddly(ALL), ChannelSet::EMPTY, "not yet over");
     check.end_band(60_000_000);
-    assert_eq!(check.stood_oddly(), ChannelSet::EMPTY.with(Channel::Wire));
+    assert_eq!(check.stood_oddly(ALL), ChannelSet::EMPTY.with(Channel::Wire));
 }
 
 #[test]
@@ -557,6 +557,6 @@ fn work_that_stood_before_the_band_is_odd() {
             check.note_slow(channel, lit_at(index * 20_000), true);
         }
         check.end_band(90_000_000);
-        assert_eq!(check.stood_oddly().contains(channel), is_odd, "{channel:?}");
+        assert_eq!(check.stood_oddly(ALL).contains(channel), is_odd, "{channel:?}");
     }
 }
