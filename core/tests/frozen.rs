@@ -72,6 +72,15 @@ struct Read<'a> {
     frozen: &'a [Frozen],
     /// No gas reading in these.
     holes_ms: &'a [Range64],
+    /// Only an arc makes the gas meter move.
+    is_quiet: bool,
+}
+
+impl Read<'_> {
+    /// So often, with a gas in hundredths.
+    const fn every(period_us: u32) -> Self {
+        Self { period_us, digit: 10, dips_ms: 0, frozen: &[], holes_ms: &[], is_quiet: false }
+    }
 }
 
 /// From and to.
@@ -83,7 +92,7 @@ fn is_in(ms: u64, ranges: &[Range64]) -> bool {
 
 /// The bands of arcs and a flow at these times.
 fn bands(read: Read<'_>, arcs: &[Range64], flows: &[Range64]) -> Vec<BandRecord> {
-    let Read { period_us, digit, dips_ms, frozen, holes_ms } = read;
+    let Read { period_us, digit, dips_ms, frozen, holes_ms, is_quiet } = read;
     let mut monitor = monitor(period_us);
     let (mut bands, mut noise) = (Bands::default(), Noise(u64::from(period_us)));
     let mut held = [None; 2];
@@ -94,7 +103,8 @@ fn bands(read: Read<'_>, arcs: &[Range64], flows: &[Range64]) -> Vec<BandRecord>
         let burns = is_in(ms, arcs) && !is_out;
         let mut amps = if burns { 320_000 + noise.within(6_000, 100) } else { noise.within(100, 100) };
         let volts = if burns { 31_400 + noise.within(500, 10) } else { noise.within(10, 10) };
-        let mut gas = if is_in(ms, flows) { 17_300 + noise.within(180, digit) } else { 0 };
+        let stir = if is_quiet && !burns { 0 } else { noise.within(180, digit) };
+        let mut gas = if is_in(ms, flows) { 17_300 + stir } else { 0 };
         for (place, reading) in [(Channel::Gas, &mut gas), (Channel::Current, &mut amps)] {
             let hangs = frozen.iter().any(|it| it.channel == place && (it.from_ms..it.to_ms).contains(&ms));
             let held = &mut held[usize::from(place == Channel::Current)];
@@ -119,7 +129,7 @@ fn outcomes<const N: usize>(band: &BandRecord, rules: [Rule; N]) -> [Outcome; N]
 /// What became of the lower limits of current and gas in a band of 86 s, out for one sample every so often.
 fn watched(period_us: u32, frozen: Option<Frozen>, dips_ms: u64) -> [Outcome; 2] {
     let frozen: Vec<Frozen> = frozen.into_iter().collect();
-    watched_by(Read { period_us, digit: 10, dips_ms, frozen: &frozen, holes_ms: &[] })
+    watched_by(Read { dips_ms, frozen: &frozen, ..Read::every(period_us) })
 }
 
 fn watched_by(read: Read<'_>) -> [Outcome; 2] {
@@ -152,9 +162,8 @@ fn gas_that_hangs_under_the_arc_is_not_proven() {
 /// It shows three digits, and comes to life when the band is over and its stand was counted.
 #[test]
 fn gas_of_few_digits_that_hangs_past_the_end_is_not_proven() {
-    let read = |period_us, frozen: &[Frozen]| {
-        watched_by(Read { period_us, digit: 100, dips_ms: 0, frozen, holes_ms: &[] })
-    };
+    let read =
+        |period_us, frozen: &[Frozen]| watched_by(Read { digit: 100, frozen, ..Read::every(period_us) });
     for period_us in [20_000, 10_000] {
         assert_eq!(read(period_us, &[]), [Outcome::Proven; 2], "{period_us} us");
         for (after_ms, past_ms) in [(25_000, 3_000), (45_000, 4_000), (45_000, 6_500), (55_000, 2_000)] {
@@ -207,7 +216,7 @@ fn a_reading_that_hangs_for_a_moment_again_and_again_is_not_proven() {
                 Frozen { channel, from_ms, to_ms: from_ms + length_ms }
             };
             let frozen: Vec<Frozen> = (0..times).map(hangs).collect();
-            let read = Read { period_us, digit: 10, dips_ms: 0, frozen: &frozen, holes_ms: &[] };
+            let read = Read { frozen: &frozen, ..Read::every(period_us) };
             let found = watched_by(read)[usize::from(channel == Channel::Gas)];
             assert_eq!(
                 found == Outcome::Proven,
@@ -220,7 +229,7 @@ fn a_reading_that_hangs_for_a_moment_again_and_again_is_not_proven() {
         let from_ms = STRIKE_MS + 20_000;
         let frozen = [Frozen { channel: Channel::Gas, from_ms, to_ms: from_ms + 9_000 }];
         let holes_ms = [2_500, 5_000].map(|after_ms| (from_ms + after_ms, from_ms + after_ms + hole_ms));
-        let read = Read { period_us: 20_000, digit: 10, dips_ms: 0, frozen: &frozen, holes_ms: &holes_ms };
+        let read = Read { frozen: &frozen, holes_ms: &holes_ms, ..Read::every(20_000) };
         assert_ne!(watched_by(read)[1], Outcome::Proven, "holes of {hole_ms} ms");
     }
 }
@@ -234,7 +243,7 @@ fn gas_that_hangs_before_or_after_the_arc_has_no_time_that_counts() {
     let flows = [(4_000, 76_000), (89_950, 156_000)];
     for period_us in [20_000, 1_000] {
         let read = |frozen: &[Frozen], flows: &[Range64]| {
-            let bands = bands(Read { period_us, digit: 10, dips_ms: 0, frozen, holes_ms: &[] }, &arcs, flows);
+            let bands = bands(Read { frozen, ..Read::every(period_us) }, &arcs, flows);
             [0, 1].map(|band| outcomes(&bands[band], TIMES))
         };
         let gas = |from_ms, to_ms| [Frozen { channel: Channel::Gas, from_ms, to_ms }];
@@ -248,8 +257,24 @@ fn gas_that_hangs_before_or_after_the_arc_has_no_time_that_counts() {
             let [[_, after], _] = read(&gas(since_ms, until_ms), &[(4_000, 70_100), (88_000, 156_000)]);
             assert_eq!(after, Outcome::NotProven, "{period_us} us, {since_ms} to {until_ms}");
         }
+        // From the first sample on, into the first arc.
+        let [[before, _], _] = read(&gas(0, 6_800), &[(0, 50), (5_950, 76_000), (88_000, 156_000)]);
+        assert_eq!(before, Outcome::NotProven, "{period_us} us");
         // It hangs when enough was seen to flow.
         let [[_, after], _] = read(&gas(73_500, 78_000), &flows);
         assert_eq!(after, Outcome::Proven, "{period_us} us");
+    }
+}
+
+/// It moves under the arc alone: what stands before and after it is what flows.
+#[test]
+fn gas_whose_meter_is_quiet_without_an_arc_is_proven() {
+    for period_us in [20_000, 1_000] {
+        let arcs = [(6_000, 70_000), (90_000, 150_000)];
+        let read = Read { is_quiet: true, ..Read::every(period_us) };
+        for band in bands(read, &arcs, &[(4_000, 76_000), (80_000, 156_000)]) {
+            let found = outcomes(&band, [Rule::GasLow, Rule::GasPreflow, Rule::GasPostflow]);
+            assert_eq!(found, [Outcome::Proven; 3], "{period_us} us, band {}", band.band);
+        }
     }
 }

@@ -17,7 +17,7 @@ use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::Trackers;
 use crate::trackers::gas::Flowed;
-use crate::units::Temperature;
+use crate::units::{Duration, Temperature};
 
 /// Settling after more restrikes than this is no excuse any more.
 const MOST_RESTRIKES: u16 = 5;
@@ -121,6 +121,7 @@ fn why_not(rule: Rule, is_over: bool, view: View<'_>) -> Option<Why> {
             return Some(Why::Motionless);
         }
         None if is_over && is_contradicted(rule, view) => return Some(Why::Contradicted),
+        None if is_over && gas_hung_before(rule, view) => return Some(Why::Motionless),
         None => {}
     }
     let judged_us = judged.time_us(rule);
@@ -213,6 +214,16 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
     } else {
         Why::Unsettled
     }
+}
+
+/// Had the gas meter hung for so long as the arc was struck that it saw too little gas flow before it?
+fn gas_hung_before(rule: Rule, view: View<'_>) -> bool {
+    if rule.watches() != Some((Quantity::GasPreflow, Side::Low)) {
+        return false;
+    }
+    let hung = Duration::from_micros(view.trackers.signal.hung_before_us(Channel::Gas)).to_bits();
+    let (told, needed) = (view.bands.tally.preflow.at_least, view.procedure.least(Quantity::GasPreflow));
+    hung > 0 && told.zip(needed).is_some_and(|(told, needed)| told.saturating_sub(hung) < needed)
 }
 
 /// Did the gas meter stand still where its time is told?

@@ -160,10 +160,10 @@ impl GasTracker {
     pub const fn lose_time(&mut self, now_us: u64) {
         self.lost_us = now_us;
     }
-    /// Gas is told to flow by a reading that has stood still, as it never does, since `since_us`; no arc has burned since
-    /// `lit_us`.
-    pub const fn note_stale(&mut self, now_us: u64, lit_us: u64, since_us: u64) {
-        self.stale.note(now_us, lit_us, since_us);
+    /// Looks at a flow between two arcs, of which the last burned until `lit_us`; the reading has stood still, as it never
+    /// does, since `since_us`.
+    pub const fn look(&mut self, (now_us, lit_us): (u64, u64), flow: i32, since_us: Option<u64>) {
+        self.stale.look((now_us, lit_us), flow, since_us);
     }
     /// Takes one raw flow; an arc burned last at `lit_us`.
     #[inline]

@@ -278,9 +278,7 @@ impl Trackers {
         self.lively.look(channel, now_us, (is_lit, self.gas.flows()), signal);
         if channel as u8 == Channel::Gas as u8 && !is_lit && self.gas.flows() {
             let since_us = signal.freezes_since(channel, now_us);
-            if let Some(since_us) = since_us {
-                self.gas.note_stale(now_us, self.arc.lit_us(), since_us);
-            }
+            self.gas.look((now_us, self.arc.lit_us()), signal.last(channel), since_us);
         }
     }
     /// Is the wire seen to stand?

@@ -348,6 +348,10 @@ impl SignalCheck {
     pub(crate) fn freezes_since(&self, channel: Channel, now_us: u64) -> Option<u64> {
         self.still.get(place(channel)?)?.freezes_since(now_us)
     }
+    /// For how long it had stood still as the band began, and went on to, though it moves all the time under the arc, µs.
+    pub(crate) fn hung_before_us(&self, channel: Channel) -> u64 {
+        place(channel).and_then(|place| self.still.get(place)).map_or(0, Stillness::hung_before_us)
+    }
     /// Has it read the same for as long as it was looked at?
     pub(crate) fn never_moved(&self, channel: Channel) -> bool {
         place(channel).and_then(|place| self.still.get(place)).is_some_and(Stillness::never_moved)

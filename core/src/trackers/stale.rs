@@ -1,31 +1,62 @@
 //! For how long the gas meter stood still, against its habit, while no arc burned and it told of a flow.
 //!
 //! Decides: from when on, and until when, nobody knows whether gas flowed before or after an arc.
-//! Assumes: it is told some times a second since when the reading stands still, if oddly.
-//! Never: judges what stands still under the arc; that is told of the band.
+//! Assumes: it is told some times a second what the meter reads while gas flows and no arc burns, and since when that
+//! stands still, if it does so as it never does under an arc.
+//! Never: judges what stands still under the arc; that is told of the band. Nor a meter that only an arc makes move, for
+//! as long as none burns.
 
 use crate::trackers::gas::Flowed;
 
-/// The last time without an arc in which the reading stood still.
+/// What stood still for so long under the arc, and goes on after it, is no meter that is quiet without one, µs.
+const REACHES_US: u64 = 150_000;
+/// So many turns of its reading between two arcs, up and down again, show that it moves without one.
+const LIVELY_TURNS: u8 = 4;
+
+/// What the meter read between the arcs.
 #[derive(Clone, Copy, Debug)]
 #[allow(clippy::struct_field_names, reason = "units stand in names")]
 pub(crate) struct Stale {
-    /// Since when, for the first time since the last arc, µs.
+    /// Since when it stood still, for the first time since the last arc, µs.
     from_us: u64,
     /// Until when it was seen to, µs; 0 where it never was.
     until_us: u64,
+    /// The arc since which its turns are counted, µs.
+    lit_us: u64,
+    last: i32,
+    turns: u8,
+    rises: bool,
+    /// It was once seen to move without an arc.
+    is_lively: bool,
 }
 
 impl Stale {
     /// It never was.
-    pub(crate) const NEVER: Self = Self { from_us: 0, until_us: 0 };
+    pub(crate) const NEVER: Self =
+        Self { from_us: 0, until_us: 0, lit_us: 0, last: 0, turns: 0, rises: true, is_lively: false };
 
-    /// Gas is told to flow, no arc has burned since `lit_us`, and the reading has stood still since `since_us`.
-    pub(crate) const fn note(&mut self, now_us: u64, lit_us: u64, since_us: u64) {
+    /// Gas is told to `flow`, no arc has burned since `lit_us`, and the reading has stood still since `since_us`, if it does.
+    pub(crate) const fn look(&mut self, (now_us, lit_us): (u64, u64), flow: i32, since_us: Option<u64>) {
+        self.count_turns(lit_us, flow);
+        let Some(since_us) = since_us else { return };
+        if !self.is_lively && since_us.saturating_add(REACHES_US) > lit_us {
+            return;
+        }
         if self.until_us <= lit_us {
             self.from_us = since_us;
         }
         self.until_us = now_us;
+    }
+    const fn count_turns(&mut self, lit_us: u64, flow: i32) {
+        if self.lit_us != lit_us {
+            (self.lit_us, self.turns) = (lit_us, 0);
+        } else if flow != self.last {
+            let rises = flow > self.last;
+            self.turns = self.turns.saturating_add((rises != self.rises) as u8);
+            self.rises = rises;
+            self.is_lively |= self.turns >= LIVELY_TURNS;
+        }
+        self.last = flow;
     }
     /// What flowed before an arc that was struck at `struck_us`, of which only what was seen since is known.
     pub(crate) const fn before(self, flowed: Flowed, struck_us: u64) -> Flowed {
@@ -50,30 +81,66 @@ mod tests {
     use super::*;
 
     const FLOWED: Flowed = Flowed { time_us: 0, at_least: false, is_lost: false, slack_us: 0, stale_us: 0 };
+    /// A second.
+    const S: u64 = 1_000_000;
 
-    /// An arc from 20 s to 50 s. Before it gas flowed for 8 s, after it for 9 s.
+    fn before(stale: Stale) -> u64 {
+        stale.before(Flowed { time_us: 8 * S, ..FLOWED }, 20 * S).stale_us / S
+    }
+    fn after(stale: Stale) -> u64 {
+        stale.after(Flowed { time_us: 9 * S, ..FLOWED }, 50 * S).stale_us / S
+    }
+
+    /// An arc from 20 s to 50 s. Before it gas flowed for 8 s, after it for 9 s; the meter moves without an arc.
     #[test]
     fn only_what_was_seen_to_move_is_known() {
-        let mut stale = Stale::NEVER;
-        let before = |stale: Stale| stale.before(Flowed { time_us: 8, ..FLOWED }, 20).stale_us;
-        let after = |stale: Stale| stale.after(Flowed { time_us: 9, ..FLOWED }, 50).stale_us;
+        let lively = Stale { is_lively: true, ..Stale::NEVER };
+        let mut stale = lively;
         assert_eq!((before(stale), after(stale)), (0, 0));
         // Before it began to flow for this arc.
-        stale.note(12, 5, 6);
+        stale.look((12 * S, 5 * S), 9, Some(6 * S));
         assert_eq!((before(stale), after(stale)), (0, 0));
         for now in 15..18 {
-            stale.note(now, 5, 13);
+            stale.look((now * S, 5 * S), 9, Some(13 * S));
         }
         assert_eq!((before(stale), after(stale)), (5, 0), "it moved for the last 3");
         // It stood since before the arc's end, and again.
-        stale.note(51, 50, 48);
+        stale.look((51 * S, 50 * S), 9, Some(48 * S));
         assert_eq!(after(stale), 9);
-        let mut stale = Stale { from_us: 3, until_us: 17 };
-        stale.note(56, 50, 54);
-        stale.note(58, 50, 57);
+        let mut stale = Stale { from_us: 3 * S, until_us: 17 * S, ..lively };
+        stale.look((56 * S, 50 * S), 9, Some(54 * S));
+        stale.look((58 * S, 50 * S), 9, Some(57 * S));
         assert_eq!(after(stale), 5, "4 were seen before it stood for the first time");
-        let mut stale = Stale::NEVER;
-        stale.note(70, 50, 65);
+        let mut stale = lively;
+        stale.look((70 * S, 50 * S), 9, Some(65 * S));
         assert_eq!(after(stale), 0, "after the end of what flowed");
+        stale.look((70 * S, 50 * S), 9, None);
+        assert_eq!(after(stale), 0);
+    }
+
+    /// One that only an arc makes move is quiet without one, and is not under it.
+    #[test]
+    fn a_quiet_meter_is_stale_where_it_stood_under_the_arc() {
+        for (since_us, stale_s) in [(50 * S, 0), (50 * S - 149_999, 0), (50 * S - 150_000, 9)] {
+            let mut stale = Stale::NEVER;
+            stale.look((53 * S, 50 * S), 9, Some(since_us));
+            assert_eq!(after(stale), stale_s, "{since_us}");
+        }
+    }
+
+    #[test]
+    fn a_meter_that_moves_up_and_down_without_an_arc_is_lively() {
+        let read = |readings: &[(u64, i32)]| {
+            let mut stale = Stale::NEVER;
+            for &(lit_us, flow) in readings {
+                stale.look((60 * S, lit_us), flow, None);
+            }
+            stale.is_lively
+        };
+        assert!(read(&[(1, 5), (1, 6), (1, 5), (1, 6), (1, 5), (1, 6)]));
+        assert!(!read(&[(1, 5), (1, 6), (1, 5), (1, 6), (1, 5)]));
+        assert!(!read(&[(1, 1), (1, 2), (1, 3), (1, 4), (1, 5), (1, 6), (1, 7)]), "a slow meter only rises");
+        // A valve that opens and shuts for one band after another.
+        assert!(!read(&[(1, 5), (1, 9), (1, 1), (2, 5), (2, 9), (2, 1), (3, 5), (3, 9), (3, 1)]));
     }
 }

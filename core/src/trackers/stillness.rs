@@ -39,6 +39,9 @@ const FREEZE_REPEATS: u16 = 8;
 const MOVES_BESIDE: u16 = 8;
 const FREEZE_BESIDE_MEAN: u32 = 5;
 
+/// What stood still before the arc and for so long under it, in units (150 ms), is no meter that is quiet without one.
+const REACHES_UNITS: u32 = 147;
+
 /// A current is never the same for so long, in units (20 s), and half of its time in a band: an arc moves it by some
 /// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
 const LONG_UNITS: u32 = 19_531;
@@ -50,6 +53,7 @@ const FLAT: (u32, u32) = (15, 16);
 
 /// How long a reading stood still, each time, within one band, in units.
 #[derive(Clone, Copy, Debug)]
+#[allow(clippy::struct_excessive_bools, reason = "each tells of something else")]
 struct Stands {
     longest: u32,
     next: u32,
@@ -69,6 +73,8 @@ struct Stands {
     moved: bool,
     /// The band is over: what still stands has been counted.
     over: bool,
+    /// What it stood at as the band began it read then too.
+    went_on: bool,
 }
 
 impl Stands {
@@ -86,6 +92,7 @@ impl Stands {
         value: 0,
         moved: false,
         over: false,
+        went_on: false,
     };
 }
 
@@ -238,6 +245,13 @@ impl Stillness {
         let Stands { longest, before, .. } = self.stands;
         before >= ODD_UNITS && before > longest.saturating_mul(ODD_BESIDE_NEXT)
     }
+    /// For how long had it stood still, as the band began, and went on to, though it moves all the time under an arc, µs?
+    pub(crate) fn hung_before_us(&self) -> u64 {
+        let Stands { before, went_on, .. } = self.stands;
+        let usual = u32::from(self.rest).saturating_mul(RESTS).max(FREEZE_UNITS);
+        let hung = went_on && before >= usual && self.spans(FINE_HALVES);
+        if hung { u64::from(before) << UNIT_BITS } else { 0 }
+    }
     /// Does it usually move by so many half steps?
     fn spans(&self, halves: u32) -> bool {
         self.step > 0 && self.width.saturating_mul(2) >= self.step.saturating_mul(halves)
@@ -273,10 +287,17 @@ impl Stillness {
         let stood = self.repeats > 0;
         let moves = least != greatest || stood && least != self.value;
         self.stands.moved |= moves && settled && self.passed_over == 0;
+        let is_first = !stood && self.stands.moves == 0;
+        if is_first {
+            self.stands.went_on = least == greatest && least == self.value && self.value != 0;
+        }
         if stood && least == greatest && least == self.value {
             self.repeats = self.repeats.saturating_add(count);
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
+            if self.stands.moves == 0 && !is_first && u32::from(rest) < REACHES_UNITS {
+                self.stands.went_on = false;
+            }
             self.note_stand(now_us.min(lit_us));
             // What stood still for long enough to be called stuck was no habit.
             if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
