@@ -13,7 +13,7 @@ use crate::commands::{
 };
 use crate::input::diagnostic::InputErrors;
 use crate::input::quantity::UnitSystem;
-use crate::output::terminal::{remark, remark_styled, say};
+use crate::output::terminal::{finish_remarks, remark, remark_styled, say};
 use crate::own_fault::{FAILURE, own_fault};
 use clap::{CommandFactory as _, Parser, Subcommand};
 use std::panic::AssertUnwindSafe;
@@ -75,7 +75,7 @@ pub fn run() -> ExitCode {
         }
         Err(help) => say(&help.render().ansi().to_string()).map(|()| Outcome::Done),
     };
-    match result {
+    let code = match result {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::Broken) => ExitCode::from(1),
         Ok(Outcome::NotProven) => ExitCode::from(3),
@@ -89,7 +89,9 @@ pub fn run() -> ExitCode {
             }
             ExitCode::from(2)
         }
-    }
+    };
+    finish_remarks();
+    code
 }
 
 fn command(arguments: &Arguments) -> anyhow::Result<Outcome> {

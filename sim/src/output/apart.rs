@@ -1,10 +1,12 @@
-//! Standard output on a thread of its own, so that work with a clock of its own waits for nobody who reads.
+//! Standard output and standard error each on a thread of its own, so that work with a clock of its own waits for nobody
+//! who reads.
 //!
 //! Decides: how much waits to be read, and what becomes of the rest.
 //! Assumes: it is asked for once, before the first line.
-//! Never: leaves a line out without an error at the end, nor waits at the end once somebody ends the program.
+//! Never: leaves a line of standard output out without an error at the end, nor waits at the end once somebody ends the
+//! program.
 
-use std::io::{self, ErrorKind, Write as _};
+use std::io::{self, ErrorKind, Write};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
@@ -27,12 +29,23 @@ pub enum Full {
     LeftOut,
 }
 
-struct Apart {
+/// Of the two streams one.
+struct Stream {
     lines: Mutex<Option<Sender<Vec<u8>>>>,
-    waiting: Arc<AtomicUsize>,
-    failed: Arc<Mutex<Option<io::Error>>>,
-    is_done: Arc<AtomicBool>,
+    state: Arc<State>,
     is_left_out: AtomicBool,
+}
+
+#[derive(Default)]
+struct State {
+    waiting: AtomicUsize,
+    failed: Mutex<Option<io::Error>>,
+    is_done: AtomicBool,
+}
+
+struct Apart {
+    told: Stream,
+    remarks: Stream,
     full: Full,
     is_ending: Arc<AtomicBool>,
 }
@@ -46,62 +59,67 @@ fn own<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
 
 /// Begins; once `is_ending` is set nobody is waited for. Where the machine refuses a thread all stays as it was.
 pub fn begin(full: Full, is_ending: Arc<AtomicBool>) {
-    let (to, lines) = channel();
-    let (waiting, failed, is_done) = (
-        Arc::<AtomicUsize>::default(),
-        Arc::<Mutex<Option<io::Error>>>::default(),
-        Arc::<AtomicBool>::default(),
-    );
-    let shared = (waiting.clone(), failed.clone(), is_done.clone());
-    let started = Builder::new().spawn(move || {
-        let (waiting, failed, is_done) = shared;
-        if let Err(error) = write(&lines, &waiting) {
-            *own(&failed) = Some(error);
-        }
-        is_done.store(true, Ordering::Release);
-    });
-    if started.is_ok() {
-        let lines = Mutex::new(Some(to));
-        let is_left_out = AtomicBool::new(false);
-        APART.get_or_init(|| Apart { lines, waiting, failed, is_done, is_left_out, full, is_ending });
+    if let (Ok(told), Ok(remarks)) = (Stream::of(io::stdout), Stream::of(io::stderr)) {
+        APART.get_or_init(|| Apart { told, remarks, full, is_ending });
     }
-}
-
-fn write(lines: &Receiver<Vec<u8>>, waiting: &AtomicUsize) -> io::Result<()> {
-    let mut output = io::stdout();
-    for line in lines {
-        output.write_all(&line).and_then(|()| output.flush())?;
-        waiting.fetch_sub(line.len(), Ordering::Relaxed);
-    }
-    Ok(())
 }
 
 /// Takes a line where lines are written apart; none where they are not.
 pub(super) fn take(line: &str) -> Option<io::Result<()>> {
     let apart = APART.get()?;
-    Some(apart.take(line))
+    Some(apart.told.take(line, apart.full, &apart.is_ending))
 }
 
-/// Waits until all of it is written.
+/// Takes a remark where they are written apart: did it? One for which there is no room is left out: there is nowhere left
+/// to tell it.
+pub(super) fn take_remark(line: &str) -> bool {
+    APART.get().is_some_and(|apart| {
+        let _ = apart.remarks.take(line, Full::LeftOut, &apart.is_ending);
+        true
+    })
+}
+
+/// Waits until all that was told is written.
 ///
 /// # Errors
 /// Standard output is full or closed, or nobody reads it.
 pub(super) fn finish() -> io::Result<()> {
-    APART.get().map_or(Ok(()), Apart::finish)
+    APART.get().map_or(Ok(()), |apart| apart.told.finish(&apart.is_ending))
 }
 
-impl Apart {
-    fn take(&self, line: &str) -> io::Result<()> {
+/// Waits until all remarks are written, or nobody reads them.
+pub(super) fn finish_remarks() {
+    if let Some(apart) = APART.get() {
+        // There is nowhere left to tell that this failed.
+        let _ = apart.remarks.finish(&apart.is_ending);
+    }
+}
+
+impl Stream {
+    fn of<W: Write + 'static>(open: fn() -> W) -> io::Result<Self> {
+        let (to, lines) = channel();
+        let state = Arc::<State>::default();
+        let shared = state.clone();
+        Builder::new().spawn(move || {
+            if let Err(error) = write(&mut open(), &lines, &shared.waiting) {
+                *own(&shared.failed) = Some(error);
+            }
+            shared.is_done.store(true, Ordering::Release);
+        })?;
+        Ok(Self { lines: Mutex::new(Some(to)), state, is_left_out: AtomicBool::new(false) })
+    }
+    fn take(&self, line: &str, full: Full, is_ending: &AtomicBool) -> io::Result<()> {
         self.failure()?;
-        while self.waiting.load(Ordering::Relaxed) + line.len() > MOST_WAITING {
-            if self.full == Full::LeftOut || self.is_ending.load(Ordering::Relaxed) {
+        let waiting = &self.state.waiting;
+        while waiting.load(Ordering::Relaxed) + line.len() > MOST_WAITING {
+            if full == Full::LeftOut || is_ending.load(Ordering::Relaxed) {
                 self.is_left_out.store(true, Ordering::Relaxed);
                 return Ok(());
             }
             std::thread::sleep(LOOK);
             self.failure()?;
         }
-        self.waiting.fetch_add(line.len(), Ordering::Relaxed);
+        waiting.fetch_add(line.len(), Ordering::Relaxed);
         if let Some(lines) = &*own(&self.lines) {
             // A thread that has ended has said why.
             let _ = lines.send(line.as_bytes().to_vec());
@@ -109,15 +127,15 @@ impl Apart {
         Ok(())
     }
     fn failure(&self) -> io::Result<()> {
-        own(&self.failed)
+        own(&self.state.failed)
             .as_ref()
             .map_or(Ok(()), |error| Err(io::Error::new(error.kind(), error.to_string())))
     }
-    fn finish(&self) -> io::Result<()> {
+    fn finish(&self, is_ending: &AtomicBool) -> io::Result<()> {
         drop(own(&self.lines).take());
         let mut ended: Option<Instant> = None;
-        while !self.is_done.load(Ordering::Acquire) {
-            let is_ending = self.is_ending.load(Ordering::Relaxed);
+        while !self.state.is_done.load(Ordering::Acquire) {
+            let is_ending = is_ending.load(Ordering::Relaxed);
             if is_ending && ended.get_or_insert_with(Instant::now).elapsed() > LAST_WORDS {
                 return Err(nobody_reads());
             }
@@ -129,6 +147,14 @@ impl Apart {
         }
         Ok(())
     }
+}
+
+fn write(output: &mut impl Write, lines: &Receiver<Vec<u8>>, waiting: &AtomicUsize) -> io::Result<()> {
+    for line in lines {
+        output.write_all(&line).and_then(|()| output.flush())?;
+        waiting.fetch_sub(line.len(), Ordering::Relaxed);
+    }
+    Ok(())
 }
 
 fn nobody_reads() -> io::Error {

@@ -67,14 +67,29 @@ pub fn finish() -> anyhow::Result<()> {
 
 /// Writes a line without styles to standard error.
 pub fn remark(text: &str) {
-    // There is nowhere left to tell that this failed.
-    let _ = writeln!(io::stderr(), "{}", of_plain_text(text));
+    to_stderr(&of_plain_text(text));
 }
 
 /// Writes a line to standard error, styles and all where there is a terminal.
 pub fn remark_styled(text: &str) {
-    // There is nowhere left to tell that this failed.
-    let _ = writeln!(anstream::stderr(), "{}", of_text(text));
+    let styled = of_text(text);
+    match anstream::AutoStream::choice(&io::stderr()) {
+        anstream::ColorChoice::Never => to_stderr(&anstream::adapter::strip_str(&styled).to_string()),
+        _ => to_stderr(&styled),
+    }
+}
+
+fn to_stderr(line: &str) {
+    let line = format!("{line}\n");
+    if !apart::take_remark(&line) {
+        // There is nowhere left to tell that this failed.
+        let _ = io::stderr().write_all(line.as_bytes());
+    }
+}
+
+/// Waits until all remarks are written that are written apart, or nobody reads them: the last word of the program.
+pub fn finish_remarks() {
+    apart::finish_remarks();
 }
 
 /// What is told where standard output cannot be written.
