@@ -95,9 +95,13 @@ impl Monitor {
                 }
             }
         }
+        self.tell_phase(now_us, sink);
+    }
+
+    fn tell_phase(&self, time_us: u64, sink: &mut dyn Sink) {
         let phase = self.phase();
         let band = if phase.is_in_band() { self.bands.tally.record.band } else { self.bands.count };
-        sink.event(&Event::Phase { time_us: now_us, phase, band });
+        sink.event(&Event::Phase { time_us, phase, band });
     }
 
     /// Does an arc that went out before it was known to be a band go on, where it comes back now? One that comes
@@ -287,7 +291,11 @@ impl Monitor {
         self.bands.closing = self.bands.closing.map(|closing| Closing { is_cut: true, ..closing });
         self.judge_ending(sink);
         self.issue_record(sink);
+        let was_idle = self.phase() == Phase::Idle;
         self.trackers.arc.reset();
+        if !was_idle {
+            self.tell_phase(self.clock.last_us, sink);
+        }
     }
 
     /// What is known once the arc is over, a part a slot: post-flow and overlap; then the record goes out.
