@@ -239,7 +239,7 @@ impl InputWatch {
     }
 }
 
-/// A current, or a voltage where no current is wired, must come again and again for so long to be an arc, µs.
+/// A current, or a voltage where no current is read, must come again and again for so long to be an arc, µs.
 const ARC_LASTS_US: u64 = 20_000;
 /// An arc whose current is pulsed shows itself again within so long, µs: 20 pulses a second. Common practice, no source.
 const PULSE_US: u64 = 50_000;
@@ -262,11 +262,7 @@ impl ArcSense {
     /// Looks at a sample; true if it may burn now and might not before, or the other way round.
     #[inline]
     pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> bool {
-        let (raw, on, off) = if channels.contains(Channel::Current) {
-            (sample.raw(Channel::Current), arc.current_on.to_bits(), arc.current_off.to_bits())
-        } else {
-            (sample.raw(Channel::Voltage), LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
-        };
+        let (raw, on, off) = Self::reading(sample, arc, channels);
         let is_above = |least: i32| raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
         if self.since_us.is_none() {
             let begins = is_above(on);
@@ -283,12 +279,36 @@ impl ArcSense {
             }
             return false;
         }
+        // By a clock that was set back it was a moment ago.
+        self.live_us = self.live_us.min(sample.time_us);
         let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
         let is_over = sample.time_us.saturating_sub(self.live_us) > patience_us;
         if is_over {
             *self = Self::default();
         }
         is_over
+    }
+    /// Looks at a sample whose time is not believed: an arc is one by any clock. True if it may burn now and might not before.
+    pub fn glimpse(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> bool {
+        let (raw, on, _) = Self::reading(sample, arc, channels);
+        let begins =
+            self.since_us.is_none() && raw.is_some_and(|raw| raw.unsigned_abs() >= on.unsigned_abs());
+        if begins {
+            (self.since_us, self.live_us) = (Some(0), 0);
+        }
+        begins
+    }
+    /// What tells of an arc, raw, from where on it does, and below which it is out: the current, and the voltage where there
+    /// is none.
+    #[inline(always)]
+    #[allow(clippy::inline_always, reason = "a call costs each sample a dozen instructions")]
+    fn reading(sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> (Option<i32>, i32, i32) {
+        let amps = if channels.contains(Channel::Current) { sample.raw(Channel::Current) } else { None };
+        if amps.is_some() {
+            (amps, arc.current_on.to_bits(), arc.current_off.to_bits())
+        } else {
+            (sample.raw(Channel::Voltage), LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
+        }
     }
     /// Does it burn?
     pub const fn burns(&self) -> bool {

@@ -178,6 +178,36 @@ fn an_arc_is_one_that_lasts() {
     }
 }
 
+/// A.5 again: before, neither a sample that was set aside nor the volts beside a current that is not read told of an arc, and
+/// the flash was written beside one. Nor was one over whose clock was set back.
+#[test]
+fn an_arc_is_one_by_any_clock_and_without_a_current() {
+    let arc = Procedure::new().arc;
+    let amps = |amps: i64| Sample::at(5_000_000).current(Current::from_milli(1000 * amps));
+    let mut sense = ArcSense::default();
+    assert!(!sense.glimpse(&amps(20), &arc, ChannelSet::ELECTRICAL) && !sense.may_burn());
+    assert!(sense.glimpse(&amps(300), &arc, ChannelSet::ELECTRICAL) && sense.may_burn());
+    assert!(!sense.glimpse(&amps(300), &arc, ChannelSet::ELECTRICAL), "known");
+    assert!(sense.take(&amps(0), &arc, ChannelSet::ELECTRICAL) && !sense.may_burn());
+    // Volts alone, where a current is wired.
+    for (milli, is_arc) in [(9_900, false), (31_000, true)] {
+        let mut sense = ArcSense::default();
+        for ms in 0..50 {
+            let sample = Sample::at(ms * 1000).voltage(Voltage::from_milli(milli));
+            sense.take(&sample, &arc, ChannelSet::ELECTRICAL);
+        }
+        assert_eq!((sense.may_burn(), sense.burns()), (is_arc, is_arc), "{milli} mV");
+    }
+    // The clock is set back by an hour while it burns.
+    let mut sense = ArcSense::default();
+    let mut take = |time_us, milli| {
+        let sample = Sample::at(time_us).current(Current::from_milli(milli));
+        sense.take(&sample, &arc, ChannelSet::ELECTRICAL);
+        sense.may_burn()
+    };
+    assert!(take(3_600_000_000, 300_000) && take(1_000, 0) && take(51_000, 0) && !take(51_001, 0));
+}
+
 /// A.9 again: before, a clock that stood for just under a tenth of a second, again and again, was believed.
 #[test]
 fn a_clock_that_stands_again_and_again_is_a_wrong_rate() {

@@ -263,6 +263,9 @@ fn what_is_not_seen_down_to_the_end_is_not_proven_and_says_why() {
     assert_eq!(why(&at(3600.0, 3720.0, |_| None)), Some(Why::Gap));
     assert_eq!(why(&at(3600.0, 3780.0, blind)), Some(Why::ChannelLost));
     assert_eq!(only(&see(asking(50.0), slow(1.0), at(3600.0, 3630.0, blind))).outcome, Outcome::Proven);
+    for from_s in [3590.0, 3600.0, 3620.0, 3640.0] {
+        assert_eq!(why(&at(from_s, from_s + 70.0, blind)), Some(Why::ChannelLost), "70 s from {from_s} s");
+    }
     // It dies: at its last reading, or at nought.
     let dead = |sample| Some(with(sample, Channel::Work, 225.0));
     assert_eq!(why(&at(3000.0, ever, dead)), Some(Why::ChannelLost), "it leaps there, and stands");

@@ -24,6 +24,8 @@ const MINUTE_S: u32 = 60;
 const MINUTE_US: u64 = 60_000_000;
 /// The window, and its ends: so many means over a minute.
 const MEANS: usize = 11;
+/// A pyrometer read once a minute is read in each of them, s.
+const BLIND_S: u32 = 65;
 /// Ten minutes in an hour's time.
 const WINDOWS_AN_HOUR: i32 = 6;
 /// The first seconds that are followed have a mean of their own: a quench that begins right then has not come far.
@@ -203,14 +205,10 @@ impl Cooling {
         for (second, mean) in work.closed_after(self.second) {
             self.take(second, mean, limit);
         }
-        // A whole minute without a reading.
         let now = seconds(now_us);
-        let is_blind = if now <= self.settled_s() {
-            now.saturating_sub(self.second) > MINUTE_S
-        } else {
-            self.minute_of(now) > self.minutes.saturating_add(1)
-        };
-        if is_blind {
+        let has_empty_minute =
+            now > self.settled_s() && self.minute_of(now) > self.minutes.saturating_add(1);
+        if has_empty_minute || now.saturating_sub(self.second) > BLIND_S {
             self.lose(Why::ChannelLost);
         }
     }

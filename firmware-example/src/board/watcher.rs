@@ -310,6 +310,9 @@ impl<H: Hardware> Watcher<H> {
         self.has_inputs = true;
         let is_usual = self.watch.eyes.input_watch.take_usual(sample);
         if (!is_usual || late) && !self.take_unusual(sample, is_usual, late) {
+            if self.arc_sense.glimpse(sample, &self.monitor.procedure().arc, self.channels) {
+                self.show_signs();
+            }
             return;
         }
         if self.arc_sense.take(sample, &self.monitor.procedure().arc, self.channels) {
