@@ -70,6 +70,23 @@ fn plan_takes_inches_and_millimetres_alike() {
 }
 
 #[test]
+fn what_is_typed_wrongly_is_told_with_what_may_be_typed() {
+    let desk = Desk::new();
+    for (arguments, told) in [
+        (
+            &["replay", "--parquet", "t", "--day", "today"][..],
+            "year, month and day are wanted, as in 2026-11-28",
+        ),
+        (&["replay", "logs[1.csv"], "there is no such file, and it is no pattern"),
+        (&["watch", "--port", "/dev/none@fast"], "a whole number, as in 460800"),
+        (&["watch", "--port", "no-such-port"], "no-such-port cannot be used as a serial port"),
+    ] {
+        let said = desk.refused(arguments);
+        assert!(said.contains(told), "{arguments:?}: {said}");
+    }
+}
+
+#[test]
 fn plan_says_what_an_option_may_hold() {
     let desk = Desk::new();
     for (arguments, told) in [

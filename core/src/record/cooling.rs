@@ -206,8 +206,7 @@ impl Cooling {
             self.take(second, mean, limit);
         }
         let now = seconds(now_us);
-        let has_empty_minute =
-            now > self.settled_s() && self.minute_of(now) > self.minutes.saturating_add(1);
+        let has_empty_minute = now > self.settled_s() && self.minute_of(now) > self.minutes.saturating_add(1);
         if has_empty_minute || now.saturating_sub(self.second) > BLIND_S {
             self.lose(Why::ChannelLost);
         }

@@ -51,7 +51,7 @@ pub struct FleetArguments {
     #[arg(long, value_name = "NAME")]
     machine: Option<String>,
     /// The day, for --parquet; where not given that of the weld, or else `undated`
-    #[arg(long, value_name = "YYYY-MM-DD", requires = "parquet")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day, requires = "parquet")]
     day: Option<jiff::civil::Date>,
     /// The folders written so far.
     #[arg(skip)]
@@ -60,6 +60,10 @@ pub struct FleetArguments {
     /// where another is the same log.
     #[arg(skip)]
     renamed: Mutex<HashMap<String, Option<String>>>,
+}
+
+fn day(text: &str) -> Result<jiff::civil::Date, &'static str> {
+    text.parse().map_err(|_| "no such day: year, month and day are wanted, as in 2026-11-28")
 }
 
 impl FleetArguments {

@@ -187,10 +187,14 @@ fn connect(address: &str) -> Result<Box<dyn Transport>> {
         return Ok(Box::new(stream));
     }
     let (path, baud) = match address.rsplit_once('@') {
-        Some((path, baud)) => (path, baud.parse().with_context(|| format!("{baud:?} is no baud rate"))?),
+        Some((path, baud)) => (
+            path,
+            baud.parse().map_err(|_| anyhow!("{baud:?} is no baud rate: a whole number, as in 460800"))?,
+        ),
         None => (address, DEFAULT_BAUD),
     };
-    Ok(Box::new(serialport::new(path, baud).timeout(PATIENCE).open()?))
+    let port = serialport::new(path, baud).timeout(PATIENCE).open();
+    Ok(Box::new(port.with_context(|| format!("{path} cannot be used as a serial port"))?))
 }
 
 fn connect_tcp(address: &str) -> Result<TcpStream> {

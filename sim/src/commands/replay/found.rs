@@ -85,7 +85,9 @@ impl Found {
         self.is_many = true;
         let paths = match glob::glob_with(pattern, AS_SHELLS_DO) {
             Ok(paths) => paths,
-            Err(error) => return self.none(name, format!("this is no pattern: {}", error.msg)),
+            Err(error) => {
+                return self.none(name, format!("there is no such file, and it is no pattern: {}", error.msg));
+            }
         };
         let mut is_matched = false;
         for path in paths {
