@@ -254,7 +254,8 @@ fn a_logger_that_froze_is_one_fault() {
     assert_eq!(heard.bands[0].outages, 0);
     assert_eq!(
         heard.phases().into_iter().map(|(_, phase)| phase).collect::<Vec<_>>(),
-        [Phase::Strike, Phase::Arc]
+        [Phase::Strike, Phase::Arc, Phase::Idle],
+        "the last with the end of the data"
     );
 }
 

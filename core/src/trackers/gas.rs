@@ -285,8 +285,8 @@ impl GasTracker {
             _ => Flowed { slack_us: doubt(struck_us.saturating_sub(self.read_us)), ..Flowed::seen(0, false) },
         };
         let since_us = struck_us.saturating_sub(flowed.time_us);
-        let flowed = self.stale.before(flowed, struck_us);
-        Flowed { is_lost: self.lost_us > 0 && self.lost_us >= since_us, ..flowed }
+        let stale_us = self.stale.before(flowed.time_us, struck_us);
+        Flowed { is_lost: self.lost_us > 0 && self.lost_us >= since_us, stale_us, ..flowed }
     }
     /// How long gas has flowed after an arc that ended at `ended_us`: neither that of a valve that was opened again, nor
     /// while it was disturbed.
@@ -305,8 +305,8 @@ impl GasTracker {
             }
         };
         let until_us = ended_us.saturating_add(flowed.time_us);
-        let flowed = self.stale.after(flowed, ended_us);
         Flowed {
+            stale_us: self.stale.after(flowed.time_us, ended_us),
             time_us: flowed.time_us.saturating_sub(self.holes.disturbed_us(ended_us)),
             is_lost: self.lost_us > ended_us && self.lost_us <= until_us,
             ..flowed

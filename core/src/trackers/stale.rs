@@ -6,8 +6,6 @@
 //! Never: judges what stands still under the arc; that is told of the band. Nor a meter that only an arc makes move, for
 //! as long as none burns.
 
-use crate::trackers::gas::Flowed;
-
 /// What stood still for so long under the arc, and goes on after it, is no meter that is quiet without one, µs.
 const REACHES_US: u64 = 150_000;
 /// So many turns of its reading between two arcs, up and down again, show that it moves without one.
@@ -58,21 +56,16 @@ impl Stale {
         }
         self.last = flow;
     }
-    /// What flowed before an arc that was struck at `struck_us`, of which only what was seen since is known.
-    pub(crate) const fn before(self, flowed: Flowed, struck_us: u64) -> Flowed {
-        let since_us = struck_us.saturating_sub(flowed.time_us);
-        if self.until_us <= since_us {
-            return flowed;
-        }
-        Flowed { stale_us: self.until_us.saturating_sub(since_us), ..flowed }
+    /// Of what flowed for so long before an arc that was struck then only what was seen since is known: the rest, µs.
+    pub(crate) const fn before(self, flowed_us: u64, struck_us: u64) -> u64 {
+        self.until_us.saturating_sub(struck_us.saturating_sub(flowed_us))
     }
-    /// What flowed after an arc that ended at `ended_us`, of which only what was seen until then is known.
-    pub(crate) const fn after(self, flowed: Flowed, ended_us: u64) -> Flowed {
+    /// Of what flowed for so long after an arc that ended then only what was seen until then is known: the rest, µs.
+    pub(crate) const fn after(self, flowed_us: u64, ended_us: u64) -> u64 {
         if self.until_us <= ended_us {
-            return flowed;
+            return 0;
         }
-        let known_us = self.from_us.saturating_sub(ended_us);
-        Flowed { stale_us: flowed.time_us.saturating_sub(known_us), ..flowed }
+        flowed_us.saturating_sub(self.from_us.saturating_sub(ended_us))
     }
 }
 
@@ -80,15 +73,14 @@ impl Stale {
 mod tests {
     use super::*;
 
-    const FLOWED: Flowed = Flowed { time_us: 0, at_least: false, is_lost: false, slack_us: 0, stale_us: 0 };
     /// A second.
     const S: u64 = 1_000_000;
 
     fn before(stale: Stale) -> u64 {
-        stale.before(Flowed { time_us: 8 * S, ..FLOWED }, 20 * S).stale_us / S
+        stale.before(8 * S, 20 * S) / S
     }
     fn after(stale: Stale) -> u64 {
-        stale.after(Flowed { time_us: 9 * S, ..FLOWED }, 50 * S).stale_us / S
+        stale.after(9 * S, 50 * S) / S
     }
 
     /// An arc from 20 s to 50 s. Before it gas flowed for 8 s, after it for 9 s; the meter moves without an arc.

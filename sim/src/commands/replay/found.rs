@@ -86,7 +86,8 @@ impl Found {
         let paths = match glob::glob_with(pattern, AS_SHELLS_DO) {
             Ok(paths) => paths,
             Err(error) => {
-                return self.none(name, format!("there is no such file, and it is no pattern: {}", error.msg));
+                return self
+                    .none(name, format!("there is no such file, and it is no pattern: {}", error.msg));
             }
         };
         let mut is_matched = false;
