@@ -158,7 +158,13 @@ mod gas {
         }
         pub(crate) const fn forget(&mut self) {}
         pub(crate) const fn lose_time(&mut self, _now_us: u64) {}
-        pub(crate) const fn look(&mut self, _times_us: (u64, u64), _flow: i32, _since_us: Option<u64>) {}
+        pub(crate) const fn look(
+            &mut self,
+            _times_us: (u64, u64),
+            _flow: i32,
+            _stands_us: Option<(u64, u64)>,
+        ) {
+        }
         pub(crate) const fn push(&mut self, _now_us: u64, _flow: i32, _lit_us: u64) {}
         pub(crate) const fn has_fallen(&self) -> bool {
             false

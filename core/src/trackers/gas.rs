@@ -160,10 +160,10 @@ impl GasTracker {
     pub const fn lose_time(&mut self, now_us: u64) {
         self.lost_us = now_us;
     }
-    /// Looks at a flow between two arcs, of which the last burned until `lit_us`; the reading has stood still, as it never
-    /// does, since `since_us`.
-    pub const fn look(&mut self, (now_us, lit_us): (u64, u64), flow: i32, since_us: Option<u64>) {
-        self.stale.look((now_us, lit_us), flow, since_us);
+    /// Looks at a flow between two arcs, of which the last burned until `lit_us`. Where the reading stands still, as it never
+    /// does: since when, and until when it is to have stood under the arc.
+    pub const fn look(&mut self, (now_us, lit_us): (u64, u64), flow: i32, stands_us: Option<(u64, u64)>) {
+        self.stale.look((now_us, lit_us), flow, stands_us);
     }
     /// Takes one raw flow; an arc burned last at `lit_us`.
     #[inline]

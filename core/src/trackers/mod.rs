@@ -277,8 +277,8 @@ impl Trackers {
         }
         self.lively.look(channel, now_us, (is_lit, self.gas.flows()), signal);
         if channel as u8 == Channel::Gas as u8 && !is_lit && self.gas.flows() {
-            let since_us = signal.freezes_since(channel, now_us);
-            self.gas.look((now_us, self.arc.lit_us()), signal.last(channel), since_us);
+            let stands_us = signal.freezes_since(channel, now_us);
+            self.gas.look((now_us, self.arc.lit_us()), signal.last(channel), stands_us);
         }
     }
     /// Is the wire seen to stand?

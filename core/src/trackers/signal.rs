@@ -344,8 +344,9 @@ impl SignalCheck {
     pub(crate) fn stands_since(&self, channel: Channel, now_us: u64, least_us: u64) -> Option<u64> {
         self.still.get(place(channel)?)?.stuck_since(now_us, least_us)
     }
-    /// Since when the reading has stood still though it moves all the time under an arc, be it without one, µs.
-    pub(crate) fn freezes_since(&self, channel: Channel, now_us: u64) -> Option<u64> {
+    /// Since when the reading has stood still though it moves all the time under an arc, be it without one, and until when it
+    /// is to have stood under one, µs.
+    pub(crate) fn freezes_since(&self, channel: Channel, now_us: u64) -> Option<(u64, u64)> {
         self.still.get(place(channel)?)?.freezes_since(now_us)
     }
     /// For how long it had stood still as the band began, and went on to, though it moves all the time under the arc, µs.

@@ -6,8 +6,6 @@
 //! Never: judges what stands still under the arc; that is told of the band. Nor a meter that only an arc makes move, for
 //! as long as none burns.
 
-/// What stood still for so long under the arc, and goes on after it, is no meter that is quiet without one, µs.
-const REACHES_US: u64 = 150_000;
 /// So many turns of its reading between two arcs, up and down again, show that it moves without one.
 const LIVELY_TURNS: u8 = 4;
 
@@ -33,11 +31,17 @@ impl Stale {
     pub(crate) const NEVER: Self =
         Self { from_us: 0, until_us: 0, lit_us: 0, last: 0, turns: 0, rises: true, is_lively: false };
 
-    /// Gas is told to `flow`, no arc has burned since `lit_us`, and the reading has stood still since `since_us`, if it does.
-    pub(crate) const fn look(&mut self, (now_us, lit_us): (u64, u64), flow: i32, since_us: Option<u64>) {
+    /// Gas is told to `flow`, no arc has burned since `lit_us`. Where the reading stands still: since when, and until when it
+    /// is to have stood under the arc, lest it be a meter that is quiet without one.
+    pub(crate) const fn look(
+        &mut self,
+        (now_us, lit_us): (u64, u64),
+        flow: i32,
+        stands_us: Option<(u64, u64)>,
+    ) {
         self.count_turns(lit_us, flow);
-        let Some(since_us) = since_us else { return };
-        if !self.is_lively && since_us.saturating_add(REACHES_US) > lit_us {
+        let Some((since_us, reaches_us)) = stands_us else { return };
+        if !self.is_lively && reaches_us > lit_us {
             return;
         }
         if self.until_us <= lit_us {
@@ -90,21 +94,21 @@ mod tests {
         let mut stale = lively;
         assert_eq!((before(stale), after(stale)), (0, 0));
         // Before it began to flow for this arc.
-        stale.look((12 * S, 5 * S), 9, Some(6 * S));
+        stale.look((12 * S, 5 * S), 9, Some((6 * S, 7 * S)));
         assert_eq!((before(stale), after(stale)), (0, 0));
         for now in 15..18 {
-            stale.look((now * S, 5 * S), 9, Some(13 * S));
+            stale.look((now * S, 5 * S), 9, Some((13 * S, 14 * S)));
         }
         assert_eq!((before(stale), after(stale)), (5, 0), "it moved for the last 3");
         // It stood since before the arc's end, and again.
-        stale.look((51 * S, 50 * S), 9, Some(48 * S));
+        stale.look((51 * S, 50 * S), 9, Some((48 * S, 49 * S)));
         assert_eq!(after(stale), 9);
         let mut stale = Stale { from_us: 3 * S, until_us: 17 * S, ..lively };
-        stale.look((56 * S, 50 * S), 9, Some(54 * S));
-        stale.look((58 * S, 50 * S), 9, Some(57 * S));
+        stale.look((56 * S, 50 * S), 9, Some((54 * S, 55 * S)));
+        stale.look((58 * S, 50 * S), 9, Some((57 * S, 58 * S)));
         assert_eq!(after(stale), 5, "4 were seen before it stood for the first time");
         let mut stale = lively;
-        stale.look((70 * S, 50 * S), 9, Some(65 * S));
+        stale.look((70 * S, 50 * S), 9, Some((65 * S, 66 * S)));
         assert_eq!(after(stale), 0, "after the end of what flowed");
         stale.look((70 * S, 50 * S), 9, None);
         assert_eq!(after(stale), 0);
@@ -113,10 +117,10 @@ mod tests {
     /// One that only an arc makes move is quiet without one, and is not under it.
     #[test]
     fn a_quiet_meter_is_stale_where_it_stood_under_the_arc() {
-        for (since_us, stale_s) in [(50 * S, 0), (50 * S - 149_999, 0), (50 * S - 150_000, 9)] {
+        for (reaches_us, stale_s) in [(50 * S + 1, 0), (50 * S, 9), (49 * S, 9)] {
             let mut stale = Stale::NEVER;
-            stale.look((53 * S, 50 * S), 9, Some(since_us));
-            assert_eq!(after(stale), stale_s, "{since_us}");
+            stale.look((53 * S, 50 * S), 9, Some((48 * S, reaches_us)));
+            assert_eq!(after(stale), stale_s, "{reaches_us}");
         }
     }
 

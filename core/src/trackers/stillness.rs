@@ -39,8 +39,9 @@ const FREEZE_REPEATS: u16 = 8;
 const MOVES_BESIDE: u16 = 8;
 const FREEZE_BESIDE_MEAN: u32 = 5;
 
-/// What stood still before the arc and for so long under it, in units (150 ms), is no meter that is quiet without one.
-const REACHES_UNITS: u32 = 147;
+/// What stands still without an arc and for so many looks under it, right after or before, is no meter that is quiet
+/// without one.
+const REACHES_LOOKS: u16 = 4;
 
 /// A current is never the same for so long, in units (20 s), and half of its time in a band: an arc moves it by some
 /// amperes within a second (common practice, no source). Unless it is seen to be read in steps of one in so many.
@@ -53,7 +54,6 @@ const FLAT: (u32, u32) = (15, 16);
 
 /// How long a reading stood still, each time, within one band, in units.
 #[derive(Clone, Copy, Debug)]
-#[allow(clippy::struct_excessive_bools, reason = "each tells of something else")]
 struct Stands {
     longest: u32,
     next: u32,
@@ -73,8 +73,20 @@ struct Stands {
     moved: bool,
     /// The band is over: what still stands has been counted.
     over: bool,
-    /// What it stood at as the band began it read then too.
-    went_on: bool,
+    beginning: Beginning,
+}
+
+/// Whether what a reading stood at as the band began is what it read then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Beginning {
+    /// It was not read yet.
+    Unread,
+    /// So far it is.
+    GoesOn,
+    /// It was for longer than a quiet meter's can be by chance.
+    Hung,
+    /// It was another.
+    Moved,
 }
 
 impl Stands {
@@ -92,7 +104,7 @@ impl Stands {
         value: 0,
         moved: false,
         over: false,
-        went_on: false,
+        beginning: Beginning::Unread,
     };
 }
 
@@ -192,13 +204,16 @@ impl Stillness {
             self.stands.freezes = self.stands.freezes.saturating_add(1);
         }
     }
-    /// Since when it has stood still, not at rest, though it moves all the time under an arc, µs.
-    pub(crate) fn freezes_since(&self, now_us: u64) -> Option<u64> {
+    /// Since when it has stood still, not at rest, though it moves all the time under an arc, and until when it is to have
+    /// stood under one, lest it be a meter that is quiet without, µs.
+    pub(crate) fn freezes_since(&self, now_us: u64) -> Option<(u64, u64)> {
         if self.value.unsigned_abs() <= self.step || !self.spans(FINE_HALVES) {
             return None;
         }
         let usual_units = u32::from(self.rest).saturating_mul(RESTS).max(FREEZE_UNITS);
-        self.stood_since(now_us, u64::from(usual_units) << UNIT_BITS, FREEZE_REPEATS)
+        let since_us = self.stood_since(now_us, u64::from(usual_units) << UNIT_BITS, FREEZE_REPEATS)?;
+        let look_us = now_us.saturating_sub(since_us).checked_div(u64::from(self.repeats))?;
+        Some((since_us, since_us.saturating_add(look_us.saturating_mul(u64::from(REACHES_LOOKS)))))
     }
     /// Did a reading that is not too coarse stand still once in the band for far longer than ever else in it?
     pub(crate) fn stood_oddly(&self) -> bool {
@@ -247,9 +262,9 @@ impl Stillness {
     }
     /// For how long had it stood still, as the band began, and went on to, though it moves all the time under an arc, µs?
     pub(crate) fn hung_before_us(&self) -> u64 {
-        let Stands { before, went_on, .. } = self.stands;
+        let Stands { before, beginning, .. } = self.stands;
         let usual = u32::from(self.rest).saturating_mul(RESTS).max(FREEZE_UNITS);
-        let hung = went_on && before >= usual && self.spans(FINE_HALVES);
+        let hung = beginning == Beginning::Hung && before >= usual && self.spans(FINE_HALVES);
         if hung { u64::from(before) << UNIT_BITS } else { 0 }
     }
     /// Does it usually move by so many half steps?
@@ -287,20 +302,16 @@ impl Stillness {
         let stood = self.repeats > 0;
         let moves = least != greatest || stood && least != self.value;
         self.stands.moved |= moves && settled && self.passed_over == 0;
-        let is_first = !stood && self.stands.moves == 0;
-        if is_first {
-            self.stands.went_on = least == greatest && least == self.value && self.value != 0;
-        }
+        self.follow_beginning(least == greatest && least == self.value);
         if stood && least == greatest && least == self.value {
             self.repeats = self.repeats.saturating_add(count);
         } else {
             let rest = u16::try_from(now.wrapping_sub(self.since)).unwrap_or(u16::MAX);
-            if self.stands.moves == 0 && !is_first && u32::from(rest) < REACHES_UNITS {
-                self.stands.went_on = false;
-            }
+            // Its first reading in the band was told as a move, after none.
+            let hung = self.stands.beginning == Beginning::Hung && self.stands.moves <= 1;
             self.note_stand(now_us.min(lit_us));
-            // What stood still for long enough to be called stuck was no habit.
-            if stood && settled && self.stuck_since(now_us, SHORTEST_US).is_none() {
+            // What stood still for long enough to be called stuck was no habit, nor what it hung at as the band began.
+            if stood && settled && !hung && self.stuck_since(now_us, SHORTEST_US).is_none() {
                 self.rest = self.rest.max(rest);
             }
             self.note_step(least, greatest);
@@ -310,6 +321,15 @@ impl Stillness {
         if settled {
             self.widen(now, (least, greatest), count);
         }
+    }
+    /// At zero a meter rests.
+    fn follow_beginning(&mut self, is_same: bool) {
+        self.stands.beginning = match self.stands.beginning {
+            Beginning::Unread | Beginning::GoesOn if !is_same || self.value == 0 => Beginning::Moved,
+            Beginning::Unread => Beginning::GoesOn,
+            Beginning::GoesOn if self.repeats.saturating_add(1) >= REACHES_LOOKS => Beginning::Hung,
+            known => known,
+        };
     }
     fn note_step(&mut self, least: i32, greatest: i32) {
         let mut step = self.step.wrapping_sub(1);

@@ -83,7 +83,7 @@ fn a_stand_in_a_band_is_odd_where_the_reading_moves_all_the_time_else_and_a_mete
 fn a_reading_freezes_where_it_moved_under_the_arc() {
     let freezes = |width, repeats, stood: u32, rest, value| {
         let still = Stillness { step: 10, width, repeats, since: 1000, rest, value, ..Stillness::EMPTY };
-        still.freezes_since(u64::from(1000 + stood) << UNIT_BITS)
+        still.freezes_since(u64::from(1000 + stood) << UNIT_BITS).map(|(since_us, _)| since_us)
     };
     assert_eq!(freezes(40, 8, 1221, 0, 500), Some(1_024_000));
     assert_eq!(freezes(40, 8, 1220, 0, 500), None);
@@ -91,6 +91,27 @@ fn a_reading_freezes_where_it_moved_under_the_arc() {
     assert_eq!(freezes(39, 8, 1221, 0, 500), None, "too coarse to tell");
     assert_eq!(freezes(40, 8, 1221, 0, 10), None, "it rests");
     assert!(freezes(40, 8, 2000, 500, 500).is_some() && freezes(40, 8, 1999, 500, 500).is_none());
+}
+
+/// Four equal looks are no quiet meter that reads by chance what it stood at.
+#[test]
+fn a_reading_that_hangs_into_the_arc_hung_before_it() {
+    let hung = |looks: u64, value: i32| {
+        let mut still = Stillness { step: 10, width: 400, ..Stillness::EMPTY };
+        for index in 0..20 {
+            still.take((index * 140_000, 0), (value, value), 1, false);
+        }
+        still.begin_band(2_800_000);
+        still.forget_repeats();
+        for index in 20..40 {
+            let read = if index < 20 + looks { value } else { value + 10 };
+            still.take(lit_at(index * 140_000), (read, read), 1, true);
+        }
+        still.hung_before_us()
+    };
+    assert_eq!([0, 1, 3].map(|looks| hung(looks, 500)), [0; 3]);
+    assert!([4, 9].map(|looks| hung(looks, 500)).iter().all(|&us| (2_790_000..=2_800_000).contains(&us)));
+    assert_eq!(hung(9, 0), 0, "at zero it rests");
 }
 
 /// What was not read is no part of a stand, and does not end it.
