@@ -209,7 +209,7 @@ fn a_reading_that_hangs_for_a_moment_again_and_again_is_not_proven() {
         [Channel::Gas, Channel::Current].into_iter().flat_map(|it| [(20_000, it), (1_000, it)])
     {
         for (length_ms, times, proves) in
-            [(900, 8, true), (1_450, 1, false), (1_500, 8, false), (2_800, 5, false)]
+            [(900, 8, true), (1_400, 8, true), (2_000, 1, false), (2_200, 5, false), (2_800, 5, false)]
         {
             let hangs = |time: u64| {
                 let from_ms = STRIKE_MS + 12_000 + time * 8_000;

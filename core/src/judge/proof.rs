@@ -221,7 +221,9 @@ fn gas_hung_before(rule: Rule, view: View<'_>) -> bool {
     if rule.watches() != Some((Quantity::GasPreflow, Side::Low)) {
         return false;
     }
-    let hung = Duration::from_micros(view.trackers.signal.hung_before_us(Channel::Gas)).to_bits();
+    let Trackers { signal, gas, .. } = view.trackers;
+    let hung_us = signal.hung_before_us(Channel::Gas, gas.moves_without_an_arc());
+    let hung = Duration::from_micros(hung_us).to_bits();
     let (told, needed) = (view.bands.tally.preflow.at_least, view.procedure.least(Quantity::GasPreflow));
     hung > 0 && told.zip(needed).is_some_and(|(told, needed)| told.saturating_sub(hung) < needed)
 }

@@ -161,9 +161,12 @@ mod gas {
         pub(crate) const fn look(
             &mut self,
             _times_us: (u64, u64),
-            _flow: i32,
+            _flow: (i32, u32),
             _stands_us: Option<(u64, u64)>,
         ) {
+        }
+        pub(crate) const fn moves_without_an_arc(&self) -> bool {
+            false
         }
         pub(crate) const fn push(&mut self, _now_us: u64, _flow: i32, _lit_us: u64) {}
         pub(crate) const fn has_fallen(&self) -> bool {

@@ -162,8 +162,13 @@ impl GasTracker {
     }
     /// Looks at a flow between two arcs, of which the last burned until `lit_us`. Where the reading stands still, as it never
     /// does: since when, and until when it is to have stood under the arc.
-    pub const fn look(&mut self, (now_us, lit_us): (u64, u64), flow: i32, stands_us: Option<(u64, u64)>) {
-        self.stale.look((now_us, lit_us), flow, stands_us);
+    /// The flow comes with the smallest difference between two readings.
+    pub fn look(&mut self, times_us: (u64, u64), flow: (i32, u32), stands_us: Option<(u64, u64)>) {
+        self.stale.look(times_us, flow, stands_us);
+    }
+    /// Was it seen to move all the time without an arc?
+    pub const fn moves_without_an_arc(&self) -> bool {
+        self.stale.is_lively()
     }
     /// Takes one raw flow; an arc burned last at `lit_us`.
     #[inline]

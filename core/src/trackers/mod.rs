@@ -278,7 +278,8 @@ impl Trackers {
         self.lively.look(channel, now_us, (is_lit, self.gas.flows()), signal);
         if channel as u8 == Channel::Gas as u8 && !is_lit && self.gas.flows() {
             let stands_us = signal.freezes_since(channel, now_us);
-            self.gas.look((now_us, self.arc.lit_us()), signal.last(channel), stands_us);
+            let flow = (signal.last(channel), signal.step(channel));
+            self.gas.look((now_us, self.arc.lit_us()), flow, stands_us);
         }
     }
     /// Is the wire seen to stand?

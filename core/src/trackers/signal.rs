@@ -349,9 +349,15 @@ impl SignalCheck {
     pub(crate) fn freezes_since(&self, channel: Channel, now_us: u64) -> Option<(u64, u64)> {
         self.still.get(place(channel)?)?.freezes_since(now_us)
     }
-    /// For how long it had stood still as the band began, and went on to, though it moves all the time under the arc, µs.
-    pub(crate) fn hung_before_us(&self, channel: Channel) -> u64 {
-        place(channel).and_then(|place| self.still.get(place)).map_or(0, Stillness::hung_before_us)
+    /// For how long it had stood still as the band began, though it moves all the time under the arc: and went on to, or
+    /// `moves_without` one, µs.
+    pub(crate) fn hung_before_us(&self, channel: Channel, moves_without: bool) -> u64 {
+        let still = place(channel).and_then(|place| self.still.get(place));
+        still.map_or(0, |still| still.hung_before_us(moves_without))
+    }
+    /// The smallest difference seen between two of its readings, raw; 0: none yet.
+    pub(crate) fn step(&self, channel: Channel) -> u32 {
+        place(channel).and_then(|place| self.still.get(place)).map_or(0, Stillness::step)
     }
     /// Has it read the same for as long as it was looked at?
     pub(crate) fn never_moved(&self, channel: Channel) -> bool {

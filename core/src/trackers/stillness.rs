@@ -32,12 +32,15 @@ const ODD_UNITS: u32 = 2930;
 const ODD_BESIDE_NEXT: u32 = 4;
 const ODD_BESIDE_MEAN: u32 = 8;
 
-/// A fine reading that stood still for so long, in units (1.25 s), and over so many looks, froze, where it moves all the
-/// time else: so many times as often, and after a fifth of that on average.
-const FREEZE_UNITS: u32 = 1221;
-const FREEZE_REPEATS: u16 = 8;
+/// A fine reading that stood still for so long, in units (1.8 s, for one of 2 s is looked at now and then), and over so
+/// many looks, froze, where it moves all the time else: so many times as often, after a seventh of that on average, and
+/// after half of it at most. At the crest of a slow swing it stands for less, and one that is told only where it has changed
+/// stands for every time between.
+const FREEZE_UNITS: u32 = 1758;
+const FREEZE_REPEATS: u16 = 10;
 const MOVES_BESIDE: u16 = 8;
-const FREEZE_BESIDE_MEAN: u32 = 5;
+const FREEZE_BESIDE_MEAN: u32 = 7;
+const FREEZE_BESIDE_ANY: u32 = 2;
 
 /// What stands still without an arc and for so many looks under it, right after or before, is no meter that is quiet
 /// without one.
@@ -58,7 +61,9 @@ struct Stands {
     longest: u32,
     next: u32,
     sum: u32,
-    count: u32,
+    count: u16,
+    /// The longest for which it did not freeze.
+    usual: u16,
     /// Those for which a fine reading froze: their time, and how many there were.
     frozen: u32,
     freezes: u16,
@@ -96,6 +101,7 @@ impl Stands {
         next: 0,
         sum: 0,
         count: 0,
+        usual: 0,
         frozen: 0,
         freezes: 0,
         moves: 0,
@@ -119,7 +125,7 @@ impl Stands {
         }
     }
     fn are_odd(self) -> bool {
-        let mean = self.sum.checked_div(self.count).unwrap_or(0);
+        let mean = self.sum.checked_div(u32::from(self.count)).unwrap_or(0);
         self.longest >= ODD_UNITS
             && self.longest > self.next.saturating_mul(ODD_BESIDE_NEXT)
             && self.longest > mean.saturating_mul(ODD_BESIDE_MEAN)
@@ -132,6 +138,7 @@ impl Stands {
         self.freezes > 0
             && moves >= self.freezes.saturating_mul(MOVES_BESIDE)
             && mean.saturating_mul(FREEZE_BESIDE_MEAN) <= FREEZE_UNITS
+            && u32::from(self.usual).saturating_mul(FREEZE_BESIDE_ANY) <= FREEZE_UNITS
     }
 }
 
@@ -202,6 +209,9 @@ impl Stillness {
         if stood >= FREEZE_UNITS && self.repeats >= FREEZE_REPEATS && self.spans(FINE_HALVES) {
             self.stands.frozen = self.stands.frozen.saturating_add(stood);
             self.stands.freezes = self.stands.freezes.saturating_add(1);
+        } else {
+            let stood = u16::try_from(stood).unwrap_or(u16::MAX);
+            self.stands.usual = self.stands.usual.max(stood);
         }
     }
     /// Since when it has stood still, not at rest, though it moves all the time under an arc, and until when it is to have
@@ -260,11 +270,13 @@ impl Stillness {
         let Stands { longest, before, .. } = self.stands;
         before >= ODD_UNITS && before > longest.saturating_mul(ODD_BESIDE_NEXT)
     }
-    /// For how long had it stood still, as the band began, and went on to, though it moves all the time under an arc, µs?
-    pub(crate) fn hung_before_us(&self) -> u64 {
+    /// For how long had it stood still, as the band began, though it moves all the time under an arc: and went on to, or
+    /// `moves_without` one, µs?
+    pub(crate) fn hung_before_us(&self, moves_without: bool) -> u64 {
         let Stands { before, beginning, .. } = self.stands;
         let usual = u32::from(self.rest).saturating_mul(RESTS).max(FREEZE_UNITS);
-        let hung = beginning == Beginning::Hung && before >= usual && self.spans(FINE_HALVES);
+        let hung =
+            (moves_without || beginning == Beginning::Hung) && before >= usual && self.spans(FINE_HALVES);
         if hung { u64::from(before) << UNIT_BITS } else { 0 }
     }
     /// Does it usually move by so many half steps?
@@ -280,6 +292,10 @@ impl Stillness {
         let stood = ((now_us >> UNIT_BITS) as u32).wrapping_sub(self.since);
         self.since = self.since.wrapping_add(stood.min((waited_us >> UNIT_BITS) as u32));
         self.window_readings = 0;
+    }
+    /// The smallest difference seen between two readings, raw; 0: none yet.
+    pub(crate) const fn step(&self) -> u32 {
+        self.step
     }
     /// The value it stands at.
     pub(crate) const fn value(&self) -> i32 {
