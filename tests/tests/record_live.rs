@@ -363,3 +363,52 @@ fn a_reader_who_leaves_takes_no_row_along() {
         assert!(err.contains("whoever read it has ended"), "{name}: {err}");
     });
 }
+
+/// Before, the second one killed it: no last word, and the rows of the last second were lost.
+#[test]
+fn signals_that_come_together_are_one() {
+    std::thread::scope(|scope| {
+        for (first, second) in [("TERM", "HUP"), ("INT", "INT"), ("HUP", "TERM")] {
+            for gap_s in ["0", "0.01", "0.03", "0.1"] {
+                scope.spawn(move || {
+                    let recording = Recording::start(
+                        &board(steady(), Duration::from_millis(50)),
+                        "live.csv",
+                        None,
+                        folder(),
+                    );
+                    std::thread::sleep(Duration::from_millis(1500));
+                    let id = recording.child.id();
+                    // The second one may find nobody.
+                    let both =
+                        format!("kill -{first} {id} && sleep {gap_s} && {{ kill -{second} {id} || true; }}");
+                    assert!(Command::new("sh").args(["-c", &both]).status().expect("it runs").success());
+                    let output = recording.child.wait_with_output().expect("it ends");
+                    let out = words(&output.stdout);
+                    // The board judged nothing.
+                    assert_eq!(output.status.code(), Some(3), "{first} {second} {gap_s}: {out}");
+                    let rows = times_us(&recording.folder.path().join("live.csv")).len();
+                    assert!(
+                        out.contains(&format!("recorded: {rows} rows")),
+                        "{first} {second} {gap_s}: {out}"
+                    );
+                });
+            }
+        }
+    });
+}
+
+/// Nobody reads what it says: it waits for that two seconds after the first signal, and after the second no longer.
+#[test]
+fn a_signal_some_time_after_another_ends_it_at_once() {
+    let address = board((1_u64..).map(|index| index * 1_000_000), Duration::from_millis(2));
+    let mut recording = Recording::start(&address, "live.csv", None, folder());
+    std::thread::sleep(Duration::from_secs(4));
+    for wait in [Duration::from_millis(900), Duration::ZERO] {
+        let told = Command::new("kill").arg(recording.child.id().to_string()).status();
+        assert!(told.expect("it runs").success(), "it waits");
+        std::thread::sleep(wait);
+    }
+    let ended = program::ended_within(&mut recording.child, Duration::from_millis(800));
+    assert_eq!(ended.and_then(|status| status.code()), Some(128 + 15));
+}
