@@ -487,3 +487,22 @@ fn the_first_rows_are_on_the_disk_a_second_after_they_came() {
     // A busy machine may take its time.
     assert!(waited < Duration::from_millis(1500), "{waited:?}");
 }
+
+/// Before, bytes of somebody else in the place of its own were told as recorded.
+#[test]
+fn a_recording_that_is_written_over_is_not_told_as_recorded() {
+    use std::os::unix::fs::FileExt as _;
+    in_every_form(|name| {
+        let address = board(steady().take(12), Duration::from_millis(20));
+        let recording = Recording::start(&address, name, None, folder());
+        std::thread::sleep(Duration::from_secs(3));
+        let file = File::options().write(true).open(recording.rows(name)).expect("there");
+        file.write_all_at(b"X", 30).expect("written");
+        let (_, output) = recording.end(Duration::from_millis(200), "-TERM");
+        let (out, err) = (words(&output.stdout), words(&output.stderr));
+        assert_eq!(output.status.code(), Some(2), "{name}: {err}");
+        assert!(!out.contains("recorded: ") && !err.contains("rows are in"), "{name}: {out}{err}");
+        assert!(err.contains("written over by somebody else"), "{name}: {err}");
+        not_within(&serde_json::from_str(out.lines().last().expect("lines")).expect("JSON"));
+    });
+}
