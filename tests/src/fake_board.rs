@@ -26,6 +26,8 @@ pub struct Voice {
     pub serial: Option<String>,
     /// So many times more it takes no date.
     pub undated: u32,
+    /// It answers greetings, and nothing else.
+    pub is_deaf: bool,
     /// Nobody has greeted it since it was started anew.
     is_ungreeted: bool,
 }
@@ -70,6 +72,7 @@ impl Voice {
                 Some(_) if self.is_ungreeted => {
                     self.say(&Report::Refused(Refusal::NoSession));
                 }
+                Some(_) if self.is_deaf => {}
                 Some(Request::SetDate { .. }) if self.undated > 0 => {
                     self.undated -= 1;
                     self.say(&Report::Refused(Refusal::NoSample));
@@ -92,18 +95,31 @@ impl Voice {
     }
 }
 
-/// Starts one; `talk` is called once for every host, after its greeting and the date. Returns its address.
+/// Starts one; `talk` is called once for every host, after its greeting and the date, or the serial before that. Returns
+/// its address.
 ///
 /// # Panics
 /// There is no network on this machine.
-pub fn start(mut talk: impl FnMut(&mut Voice) + Send + 'static) -> String {
+pub fn start(talk: impl FnMut(&mut Voice) + Send + 'static) -> String {
+    begin(talk, false)
+}
+
+/// The same of one that answers greetings, and nothing else until it is told to.
+///
+/// # Panics
+/// As [`start`].
+pub fn start_deaf(talk: impl FnMut(&mut Voice) + Send + 'static) -> String {
+    begin(talk, true)
+}
+
+fn begin(mut talk: impl FnMut(&mut Voice) + Send + 'static, is_deaf: bool) -> String {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
     let address = listener.local_addr().expect("bound").to_string();
     std::thread::spawn(move || {
         for host in listener.incoming().map_while(Result::ok) {
             let (sender, receiver) = (Sender::new(), Receiver::new());
-            let mut voice =
-                Voice { host, sender, receiver, utc_s: None, serial: None, undated: 0, is_ungreeted: false };
+            let (utc_s, serial, undated, is_ungreeted) = (None, None, 0, false);
+            let mut voice = Voice { host, sender, receiver, utc_s, serial, undated, is_deaf, is_ungreeted };
             // The greeting, and the date, which every host tells but for one with a bench test.
             voice.answer(Duration::from_secs(5));
             voice.answer(Duration::from_millis(200));

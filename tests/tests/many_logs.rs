@@ -107,6 +107,24 @@ fn folders_and_patterns_stand_for_the_logs_in_them() {
     assert_eq!(summary["named_again"], 2);
     let (_, text, _) = self::told(&shop, &["-p", "p.toml", "day/a.csv", "day/a.csv"]);
     assert!(text.contains("named more than once and counted once: 1 log"), "{text}");
+    for names in [["-", "/dev/stdin"], ["/dev/stdin", "-"], ["-", "day/a.csv"], ["day/a.csv", "-"]] {
+        // A file, and a pipe that leads to the same bytes and to no file.
+        for input in ["< day/a.csv", ""] {
+            let arguments = names.join(" ");
+            let from = if input.is_empty() { "cat day/a.csv |" } else { "" };
+            let script = format!("{from} \"$0\" replay -p p.toml {arguments} {input}");
+            let output = Command::new("sh")
+                .args(["-c", &script])
+                .arg(program::path())
+                .current_dir(shop.path())
+                .output()
+                .expect("it runs");
+            let text = String::from_utf8_lossy(&output.stdout);
+            let is_once = !input.is_empty() || names.contains(&"/dev/stdin");
+            let is_told = text.contains("named more than once and counted once: 1 log");
+            assert_eq!(is_told, is_once, "{script}: {text}");
+        }
+    }
 
     let (code, told, _) = json(&shop, &["day/*.parquet", "day/a.csv", "empty[", "day/.hidden"]);
     assert_eq!(paths(&told), ["day/*.parquet", "day/a.csv", "empty[", "day/.hidden/d.csv"]);

@@ -265,6 +265,7 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
     let kept = shop.folder.path().join("kept.csv");
     let pages = ["replay", "pg/a.csv", "pg/b.csv", "--report", "pg"];
     let sweep = ["trial", "-p", "p.toml", "kept.csv", "--sweep", "gas-low.on_delay=0:1:1"];
+    let set_up = ["setup", "-p", "p.toml", "--from", "s.toml", "--initials", "AB"];
     let serve = ["watch", "kept.csv", "--serve", "127.0.0.1:0", "--publish", "mqtts://127.0.0.1:1/invented"];
     let board = ["watch", "--tcp", "127.0.0.1:1", "--register", "r"];
     let cases: Vec<Vec<&str>> = vec![
@@ -305,6 +306,12 @@ fn an_output_that_is_an_input_or_another_output_is_refused_before_anything_is_wr
         vec!["register", "show", "r", "--joint", "1", "--report", "r-wal"],
         vec!["register", "show", "r", "--joint", "1", "--report", "r-shm"],
         vec!["register", "show", "r", "--joint", "1", "--report", "kept.joint.toml", "--log", "kept.csv"],
+        vec!["replay", "kept.csv", "--parquet", "new", "--report", "new"],
+        vec!["replay", "kept.csv", "--parquet", "./new", "--png", "new"],
+        vec!["replay", "kept.csv", "--parquet", "new", "--register", "new"],
+        [&sweep[..], &["--parquet", "new", "--png", "./new"]].concat(),
+        [&set_up[..], &["--save", "new.toml", "--register", "new.toml"]].concat(),
+        [&set_up[..], &["--save", "new.toml", "--card", "new.html", "--register", "./new.html"]].concat(),
         [&sweep[..], &["--png", "kept.joint.toml"]].concat(),
         vec!["trend", "joints.json", "--report", "joints.json"],
         vec!["trend", "joints.json", "--table", "new.out", "--report", "new.out"],

@@ -12,7 +12,8 @@ use std::fs::{self, File};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
-use std::time::Duration;
+use std::sync::mpsc::channel;
+use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// Between two telemetries of a board.
@@ -58,6 +59,11 @@ impl Recording {
             .spawn()
             .expect("it runs");
         Self { folder, child }
+    }
+    /// Where the rows stand as it goes on.
+    fn rows(&self, name: &str) -> PathBuf {
+        let rows = if name.ends_with("parquet") { format!("{name}.rows.csv") } else { name.to_owned() };
+        self.folder.path().join(rows)
     }
     /// Waits, and ends it with a signal.
     fn end(self, after: Duration, signal: &str) -> (TempDir, Output) {
@@ -260,8 +266,7 @@ fn a_recording_whose_file_is_gone_ends_and_proves_nothing() {
             let recording = Recording::start(&sound(), &inner, None, folder);
             std::thread::sleep(Duration::from_secs(3));
             let rec = recording.folder.path().join("rec");
-            let rows = if name.ends_with("parquet") { format!("{name}.rows.csv") } else { name.to_owned() };
-            lose(&rec.join(rows), &rec);
+            lose(&recording.rows(&inner), &rec);
             let (folder, output) = recording.end(Duration::from_millis(2500), "-TERM");
             let err = words(&output.stderr);
             let lines: Vec<Value> =
@@ -315,8 +320,7 @@ fn nobody_who_reads_the_lines_is_waited_for() {
         let address = board((1_u64..).map(|index| index * 1_000_000), Duration::from_millis(5));
         let mut recording = Recording::start(&address, name, None, folder());
         std::thread::sleep(Duration::from_secs(6));
-        let rows = if name.ends_with("parquet") { format!("{name}.rows.csv") } else { name.to_owned() };
-        let kept = times_us(&recording.folder.path().join(rows)).len();
+        let kept = times_us(&recording.rows(name)).len();
         // The pipe holds some hundred lines.
         assert!(kept > 400, "{name}: {kept} rows");
         let told = Command::new("kill").arg(recording.child.id().to_string()).status();
@@ -361,5 +365,144 @@ fn a_reader_who_leaves_takes_no_row_along() {
         let rows = times_us(&recording.folder.path().join(name)).len();
         assert!(err.contains(&format!("recorded: {rows} rows")), "{name}: {rows}: {err}");
         assert!(err.contains("whoever read it has ended"), "{name}: {err}");
+    });
+}
+
+/// Before, the second one killed it: no last word, and the rows of the last second were lost.
+#[test]
+fn signals_that_come_together_are_one() {
+    std::thread::scope(|scope| {
+        for (first, second) in [("TERM", "HUP"), ("INT", "INT"), ("HUP", "TERM")] {
+            for gap_s in ["0", "0.01", "0.03", "0.1"] {
+                scope.spawn(move || {
+                    let recording = Recording::start(
+                        &board(steady(), Duration::from_millis(50)),
+                        "live.csv",
+                        None,
+                        folder(),
+                    );
+                    std::thread::sleep(Duration::from_millis(1500));
+                    let id = recording.child.id();
+                    // The second one may find nobody.
+                    let both =
+                        format!("kill -{first} {id} && sleep {gap_s} && {{ kill -{second} {id} || true; }}");
+                    assert!(Command::new("sh").args(["-c", &both]).status().expect("it runs").success());
+                    let output = recording.child.wait_with_output().expect("it ends");
+                    let out = words(&output.stdout);
+                    // The board judged nothing.
+                    assert_eq!(output.status.code(), Some(3), "{first} {second} {gap_s}: {out}");
+                    let rows = times_us(&recording.folder.path().join("live.csv")).len();
+                    assert!(
+                        out.contains(&format!("recorded: {rows} rows")),
+                        "{first} {second} {gap_s}: {out}"
+                    );
+                });
+            }
+        }
+    });
+}
+
+/// Nobody reads what it says: it waits for that two seconds after the first signal, and after the second no longer.
+#[test]
+fn a_signal_some_time_after_another_ends_it_at_once() {
+    let address = board((1_u64..).map(|index| index * 1_000_000), Duration::from_millis(2));
+    let mut recording = Recording::start(&address, "live.csv", None, folder());
+    std::thread::sleep(Duration::from_secs(4));
+    for wait in [Duration::from_millis(900), Duration::ZERO] {
+        let told = Command::new("kill").arg(recording.child.id().to_string()).status();
+        assert!(told.expect("it runs").success(), "it waits");
+        std::thread::sleep(wait);
+    }
+    let ended = program::ended_within(&mut recording.child, Duration::from_millis(800));
+    assert_eq!(ended.and_then(|status| status.code()), Some(128 + 15));
+}
+
+/// Before, a link that broke while the board was told the date or the serial ended the watch, which said nothing of it.
+#[test]
+fn a_link_that_breaks_in_its_first_moment_is_opened_anew() {
+    for serial in [None, Some("TJ-7")] {
+        let mut next = 1_u64;
+        let address = fake_board::start_deaf(move |voice| {
+            let is_first = next == 1;
+            let count = if is_first { 5 } else { u64::MAX };
+            voice.is_deaf = is_first;
+            for _ in 0..count {
+                if !voice.say(&Report::Telemetry(telemetry(next * TOLD_US)))
+                    || voice.answer(Duration::from_millis(40)).as_deref() == Some("gone")
+                {
+                    return;
+                }
+                next += 1;
+            }
+        });
+        let folder = folder();
+        let child = Command::new(program::path())
+            .args(["watch", "--json", "--tcp", &address, "--record", "live.csv"])
+            .args(serial.iter().flat_map(|serial| ["--serial", serial]))
+            .current_dir(folder.path())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("it runs");
+        let (folder, output) = Recording { folder, child }.end(Duration::from_secs(5), "-TERM");
+        let (out, err) = (words(&output.stdout), words(&output.stderr));
+        assert_eq!(output.status.code(), Some(3), "{serial:?}: {out}{err}");
+        let lines: Vec<Value> = out.lines().map(|line| serde_json::from_str(line).expect("JSON")).collect();
+        let events: Vec<_> = lines.iter().filter_map(|line| line["event"].as_str()).collect();
+        let at = |event: &str| events.iter().position(|told| *told == event);
+        let lost = at("link-lost").unwrap_or_else(|| panic!("{serial:?}: {out}"));
+        assert!(events[lost..].contains(&"linked") && events.last() == Some(&"end"), "{serial:?}: {out}");
+        // What was told before is kept, and it goes on.
+        let times_us = times_us(&folder.path().join("live.csv"));
+        assert!(times_us.starts_with(&[1, 2, 3, 4, 5].map(|index| index * TOLD_US)), "{times_us:?}");
+        assert!(times_us.len() > 20, "{}", times_us.len());
+        assert_eq!(out.contains("forgotten the serial TJ-7"), serial.is_some(), "{out}");
+    }
+}
+
+/// Before, a board that does not answer the date was waited for, and its first rows with it.
+#[test]
+fn the_first_rows_are_on_the_disk_a_second_after_they_came() {
+    let (to, told) = channel();
+    let address = fake_board::start_deaf(move |voice| {
+        let _ = to.send(Instant::now());
+        for time_us in steady() {
+            if !voice.say(&Report::Telemetry(telemetry(time_us)))
+                || voice.answer(Duration::from_millis(50)).as_deref() == Some("gone")
+            {
+                return;
+            }
+        }
+    });
+    let recording = Recording::start(&address, "live.csv", None, folder());
+    let first = told.recv_timeout(Duration::from_secs(10)).expect("a link");
+    let path = recording.rows("live.csv");
+    // A line for the columns, and a row.
+    while fs::read_to_string(&path).unwrap_or_default().lines().count() < 2 {
+        assert!(first.elapsed() < Duration::from_secs(10), "nothing is recorded");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    let waited = first.elapsed();
+    recording.end(Duration::ZERO, "-TERM");
+    // A busy machine may take its time.
+    assert!(waited < Duration::from_millis(1500), "{waited:?}");
+}
+
+/// Before, bytes of somebody else in the place of its own were told as recorded.
+#[test]
+fn a_recording_that_is_written_over_is_not_told_as_recorded() {
+    use std::os::unix::fs::FileExt as _;
+    in_every_form(|name| {
+        let address = board(steady().take(12), Duration::from_millis(20));
+        let recording = Recording::start(&address, name, None, folder());
+        std::thread::sleep(Duration::from_secs(3));
+        let file = File::options().write(true).open(recording.rows(name)).expect("there");
+        file.write_all_at(b"X", 30).expect("written");
+        let (_, output) = recording.end(Duration::from_millis(200), "-TERM");
+        let (out, err) = (words(&output.stdout), words(&output.stderr));
+        assert_eq!(output.status.code(), Some(2), "{name}: {err}");
+        assert!(!out.contains("recorded: ") && !err.contains("rows are in"), "{name}: {out}{err}");
+        assert!(err.contains("written over by somebody else"), "{name}: {err}");
+        not_within(&serde_json::from_str(out.lines().last().expect("lines")).expect("JSON"));
     });
 }

@@ -13,6 +13,7 @@ use bandward_sim::replay::{Replay, Replayer};
 use bandward_sim::report;
 use bandward_tests::{made, program};
 use serde_json::Value;
+use std::cell::Cell;
 use std::f64::consts::PI;
 
 fn replayed(
@@ -68,6 +69,37 @@ fn a_bad_stretch_is_where_the_fault_was_put_in() {
         for (deg, mm) in [(from_deg, from_mm), (to_deg, to_mm)] {
             assert!((mm - PI * (88.9 + 2.0 * height_mm) * deg / 360.0).abs() < 0.1, "{deg}: {mm}");
         }
+    }
+}
+
+/// The arc is out for so long, and the pipe turns on by 360 degrees in 84 s: what is bare is told from end to end.
+#[test]
+fn what_is_bare_where_the_arc_was_out_is_told_from_end_to_end() {
+    for out_s in [0.7, 1.5, 2.2] {
+        let (first_lit_s, bare) = (Cell::new(None), Cell::new(0_u32));
+        let (replay, _) = replayed(&[], |row| {
+            let s = row.time_us as f64 / 1e6;
+            if first_lit_s.get().is_none() && row.get(Channel::Current).is_some_and(|amps| amps > 100.0) {
+                first_lit_s.set(Some(s));
+            }
+            let Some(struck_s) = first_lit_s.get() else { return };
+            if (struck_s + 40.0..struck_s + 40.0 + out_s).contains(&s) {
+                row.values[Channel::Current as usize] = Some(0.0);
+                row.values[Channel::Voltage as usize] = Some(62.0);
+                bare.set(bare.get() + 1);
+            }
+        });
+        assert!(bare.get() > 30);
+        let repairs = &replay.dossier.repairs;
+        let found = repairs.iter().find(|repair| repair.rules.contains(&Rule::ArcOutage));
+        let Some(&Whereabouts::Stretch { from_deg, to_deg, .. }) = found.map(|found| &found.whereabouts)
+        else {
+            panic!("{out_s}: {repairs:?}")
+        };
+        let [from, to] = [40.0, 40.0 + out_s].map(|s: f64| 360.0 * s / 84.0);
+        assert!((from_deg - from).abs() < 2.0, "{out_s}: from {from_deg}, and not {from}");
+        assert!((to_deg - to).abs() < 2.0, "{out_s}: to {to_deg}, and not {to}");
+        assert!(to_deg - from_deg > 0.8 * (to - from), "{out_s}: {from_deg} to {to_deg}");
     }
 }
 

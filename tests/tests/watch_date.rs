@@ -38,7 +38,7 @@ fn started_anew(voice: &mut Voice, told: &Sender<Told>) {
         let has_date = gets_a_date(voice, from);
         told.send((has_date, voice.serial.clone())).is_ok()
     };
-    // The serial comes after the date.
+    // The date comes after the serial.
     voice.answer(Duration::from_millis(200));
     tell(voice, 1);
     voice.start_anew();

@@ -8,11 +8,14 @@ use crate::input::quantity::UnitSystem;
 use crate::output::named;
 use crate::output::terminal::{remark, say, say_json};
 use crate::output::{self, printable};
+#[cfg(feature = "register")]
+use crate::register;
 use crate::report;
 use crate::setup::{Checked, Item, SetupSheet, Signature, check, sheet};
 use crate::{demo, preferences};
 use anyhow::bail;
 use clap::Args;
+use std::borrow::Cow;
 use std::io::{IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 
@@ -62,9 +65,18 @@ pub struct SetupArguments {
 }
 
 impl SetupArguments {
-    fn outputs(&self) -> Vec<(&str, &Path)> {
+    /// What is made and was not there.
+    fn new_files(&self) -> Vec<(&'static str, Cow<'_, Path>)> {
         let named = [("--save", &self.save), ("--card", &self.card)];
-        named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?))).collect()
+        let named = named.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        named.map(|(option, path)| (option, Cow::Borrowed(path))).collect()
+    }
+    fn outputs(&self) -> Vec<(&'static str, Cow<'_, Path>)> {
+        let outputs = self.new_files().into_iter();
+        #[cfg(feature = "register")]
+        let outputs =
+            outputs.chain(self.register.iter().flat_map(|path| register::files("--register", path)));
+        outputs.collect()
     }
 }
 
@@ -77,11 +89,10 @@ pub fn run(arguments: &SetupArguments, units: Option<UnitSystem>) -> anyhow::Res
         Some(path) => ProcedureFile::read(path)?,
         None => demo::procedure()?,
     };
-    let outputs = arguments.outputs();
     let read: [(&str, &Path); 0] = [];
-    output::refuse_overlap(&read, &outputs)?;
+    output::refuse_overlap(&read, &arguments.outputs())?;
     // What is there, an input or not, is never replaced; asked before anybody types an answer.
-    if let Some((_, path)) = outputs.iter().find(|(_, path)| path.exists()) {
+    if let Some((_, path)) = arguments.new_files().iter().find(|(_, path)| path.exists()) {
         bail!("{} is already there; choose another name, or move it away", named(path));
     }
     #[cfg(feature = "register")]

@@ -229,6 +229,7 @@ impl TrialArguments {
         let inputs: Vec<_> = inputs.collect();
         let outputs = [("--png", &self.png), ("--svg", &self.svg), ("--output", &self.proposal.output)];
         let outputs = outputs.into_iter().filter_map(|(option, path)| Some((option, path.as_deref()?)));
+        let outputs = outputs.chain(self.fleet.folder().map(|folder| ("--parquet", folder)));
         refuse_overlap(&inputs, &outputs.collect::<Vec<_>>())?;
         match &self.proposal.output {
             // Said before the traces are run, which may take long.

@@ -194,13 +194,20 @@ impl BandHistory {
         let start = self.first[Channel::Spindle as usize].unwrap_or(0.0);
         if self.turned < 0.0 { start - turned_deg } else { start + turned_deg }
     }
-    /// The angle turned since the band began at a time, or at the nearest time of the band, degrees.
+    /// The angle turned since the band began at a time, or at the nearest time of the band, degrees. While the arc is out
+    /// the pipe may turn on: evenly, from where it went out to where it was struck again.
     pub fn turned_at(&self, time_us: u64) -> Option<f64> {
-        let begun = |stretch: &&Stretch| stretch.from_us <= time_us;
-        let stretch = self.stretches.iter().rev().find(begun).or(self.stretches.first())?;
+        let begun = self.stretches.partition_point(|stretch| stretch.from_us <= time_us);
+        let stretch = self.stretches.get(begun.saturating_sub(1))?;
+        let next = self.stretches.get(begun).filter(|_| time_us > stretch.to_us);
+        let again = next.and_then(|next| Some((next.from_us, next.from_deg?)));
         let (from, to) = stretch.from_deg.zip(stretch.to_deg)?;
-        let lasted_us = stretch.to_us.saturating_sub(stretch.from_us).max(1) as f64;
-        let share = time_us.saturating_sub(stretch.from_us) as f64 / lasted_us;
+        let ((from_us, from), (to_us, to)) = match again {
+            Some(again) => ((stretch.to_us, to), again),
+            None => ((stretch.from_us, from), (stretch.to_us, to)),
+        };
+        let lasted_us = to_us.saturating_sub(from_us).max(1) as f64;
+        let share = time_us.saturating_sub(from_us) as f64 / lasted_us;
         Some(from + (to - from) * share.min(1.0))
     }
     /// The pipe turned to here; either way round, wrapping at 360 or running on.
@@ -345,6 +352,24 @@ mod tests {
             let middle = course.turned_at(rows * 10_000).expect("turned");
             assert!((middle - rows as f64 * 0.25).abs() <= 0.75, "{middle} of {rows}");
             assert!((course.mean(last, Channel::Current).expect("read") - 300.0).abs() <= 1.0);
+        }
+    }
+
+    /// A degree a second; out from 10 to 13 s.
+    #[test]
+    fn a_pipe_that_turns_on_while_the_arc_is_out_is_followed() {
+        let mut courses = BandHistories::default();
+        for second in 0..20_u32 {
+            let phase = if (10..13).contains(&second) { Phase::Outage } else { Phase::Arc };
+            let row = Row::at(u64::from(second) * 1_000_000).with(Channel::Spindle, f64::from(second));
+            courses.observe(&row, phase, 1);
+        }
+        let (bands, _) = courses.into_bands();
+        for (time_us, degrees) in
+            [(9_000_000, 9.0), (9_500_000, 9.5), (12_000_000, 12.0), (13_000_000, 13.0), (30_000_000, 19.0)]
+        {
+            let turned = bands[0].turned_at(time_us).expect("turned");
+            assert!((turned - degrees).abs() < 1e-6, "{time_us}: {turned}");
         }
     }
 

@@ -4,7 +4,7 @@
 //! and which rows from the past are a new start of the board.
 //! Assumes: it is asked several times a second whether something is due.
 //! Never: holds a row for longer than a second, but those that may be a new start; nor makes more than
-//! [`MOST_FILES`] files; nor counts rows of a file that is gone.
+//! [`MOST_FILES`] files; nor counts rows of a file that is gone or written over.
 
 use super::rows_file::RowsFile;
 pub use super::rows_file::places;
@@ -164,8 +164,8 @@ impl TraceRecorder {
         };
         let mut ended = ended.and_then(|()| self.end_file());
         let mut done = Recorded { left_out: self.left_out, ..Recorded::default() };
-        for (file, rows) in self.ended {
-            match file.check() {
+        for (mut file, rows) in self.ended {
+            match file.check_bytes() {
                 Ok(()) => {
                     done.rows += rows;
                     done.files.push(file.path().to_owned());

@@ -87,6 +87,8 @@ impl RowsFile {
         self.flush()?;
         self.file.keep()?;
         let Some(parquet) = &self.parquet else { return Ok(()) };
+        // Rows of somebody else do not become ours.
+        self.file.check_bytes()?;
         let (rows, parquet) = (self.file.path(), unused(parquet));
         let told = || format!("the rows are in {}, and cannot be made a Parquet file", named(rows));
         to_parquet(rows, &parquet, self.channels).with_context(told)?;

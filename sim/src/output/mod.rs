@@ -17,7 +17,7 @@ pub use name::STANDARD_STREAM;
 pub use overlap::refuse_overlap;
 pub use printable::{named, printable};
 pub use reason::{NO_SUCH_FILE, reason};
-pub use same_file::is_same_file;
+pub use same_file::{is_same_file, standard_input};
 
 use anyhow::Context as _;
 use place::Destination;

@@ -1,6 +1,7 @@
 //! The link to a board, kept on a thread of its own, so that a screen never waits for a line.
 //!
-//! Decides: when a link counts as lost, and that it is opened anew until somebody ends it.
+//! Decides: when a link counts as lost, and that it is opened anew until somebody ends it: from the first answer of the
+//! board on.
 //! Assumes: whoever holds the keeper takes what is said.
 //! Never: goes on with a bench test over a link that was lost: samples are missing then; nor re-arms at the end a black
 //! box that was to be fetched first and is not whole in its file; nor holds more than `MOST_WAITING` reports: a board
@@ -137,18 +138,14 @@ impl LinkKeeper {
                 Err(refused) => refused,
             })?;
         }
-        if let Some(serial) = &thread.serial {
-            session
-                .name_joint(serial)
-                .with_context(|| format!("the joint is not named {serial} on the board"))?;
-        }
-        if let Some(bench) = &thread.bench {
-            session.bench_start(bench.acquisition)?;
-        }
+        let lost = match thread.begin(&mut session) {
+            Err(error) if error.is::<LinkLost>() => Some(error),
+            begun => begun.map(|()| None)?,
+        };
         thread.started = Instant::now();
         // From here on somebody takes what is said.
         thread.say.is_heard.store(true, Ordering::Relaxed);
-        let thread = threads::start(move || thread.run(session))?;
+        let thread = threads::start(move || thread.run(session, lost))?;
         Ok(Self { orders, said, thread })
     }
     /// Gives an order; how it went is said later.
@@ -237,8 +234,16 @@ impl Thread {
         session.ends_fetches = self.is_alone;
         self.say(LinkNews::Linked { procedure_crc });
         self.date_due = Instant::now();
-        self.tell_date(&mut session)?;
         Ok(session)
+    }
+    /// Names the joint and starts the bench test, where there are any.
+    fn begin(&self, session: &mut Session<Listener>) -> anyhow::Result<()> {
+        if let Some(serial) = &self.serial {
+            session
+                .name_joint(serial)
+                .with_context(|| format!("the joint is not named {serial} on the board"))?;
+        }
+        self.bench.as_ref().map_or(Ok(()), |bench| session.bench_start(bench.acquisition))
     }
     /// Tells the date where that is due.
     fn tell_date(&mut self, session: &mut Session<Listener>) -> anyhow::Result<()> {
@@ -289,10 +294,12 @@ impl Thread {
             }
         }
     }
-    fn run(mut self, mut session: Session<Listener>) -> anyhow::Result<()> {
+    /// Keeps the link until it is ended; `lost` is why there is none any more, if there is none.
+    fn run(mut self, mut session: Session<Listener>, mut lost: Option<anyhow::Error>) -> anyhow::Result<()> {
         let mut cut = Ok(());
         loop {
-            let error = match self.keep(&mut session) {
+            let kept = lost.take().map_or_else(|| self.keep(&mut session), Err);
+            let error = match kept {
                 Ok(ended) => return cut.and(ended),
                 Err(error) => error,
             };
@@ -309,7 +316,7 @@ impl Thread {
                 let sent = self.sent;
                 cut = Err(anyhow!("{error}; the bench test ended after {sent} samples"));
             }
-            self.say(LinkNews::Lost(error.to_string()));
+            self.say(LinkNews::Lost(format!("{error:#}")));
             match self.reconnect() {
                 Some(again) => session = again,
                 None if self.finally.is_empty() => return cut,
@@ -339,6 +346,8 @@ impl Thread {
     }
     /// Keeps a link until it is lost, or ended: then returns how the end went.
     fn keep(&mut self, session: &mut Session<Listener>) -> anyhow::Result<anyhow::Result<()>> {
+        // Here and not before: a board may take a second to say that it takes none, and what it says meanwhile is taken.
+        self.tell_date(session)?;
         loop {
             match self.orders.try_recv() {
                 Ok(Command::CarryOut(order)) => match self.obey(&order, session) {

@@ -83,7 +83,11 @@ impl ReplayArguments {
         }) {
             bail!("{option} {} is a table that --parquet writes: give it another name", named(path));
         }
-        let outputs = pictures.into_iter().map(|(option, path)| (option, Cow::Borrowed(path)));
+        // Pages and tables may lie in one folder; nothing else may be where the tables' own is made.
+        let shared = self.pictures.report().filter(|_| found.is_many).map(place);
+        let folder = self.fleet.folder().filter(|folder| shared != Some(place(folder)));
+        let outputs = folder.map(|folder| ("--parquet", folder)).into_iter().chain(pictures);
+        let outputs = outputs.map(|(option, path)| (option, Cow::Borrowed(path)));
         let outputs = outputs.chain(pages.into_iter().map(|page| ("the page", Cow::Owned(page))));
         #[cfg(feature = "register")]
         let outputs =

@@ -6,9 +6,10 @@
 
 use super::Log;
 use crate::fleet::is_table;
-use crate::output::{STANDARD_STREAM, named, reason};
+use crate::output::{STANDARD_STREAM, is_same_file, named, reason, standard_input};
 use glob::MatchOptions;
 use std::collections::HashSet;
+use std::fs::Metadata;
 use std::io;
 use std::path::{Path, PathBuf};
 use walkdir::{DirEntry, WalkDir};
@@ -36,6 +37,8 @@ pub struct Found {
     pub named_again: u64,
     /// Every log so far, as the file system knows it.
     known: HashSet<PathBuf>,
+    /// What standard input comes from: a name of that is one more of standard input.
+    standard_input: Option<Metadata>,
 }
 
 impl Found {
@@ -45,7 +48,8 @@ impl Found {
             return Self { logs: vec![Log::Demo], ..Self::default() };
         }
         let written: Vec<PathBuf> = written.iter().filter_map(|folder| folder.canonicalize().ok()).collect();
-        let mut found = Self { is_many: names.len() > 1, ..Self::default() };
+        let mut found =
+            Self { is_many: names.len() > 1, standard_input: standard_input(), ..Self::default() };
         for name in names {
             match pattern(name) {
                 Some(pattern) => found.matching(name, pattern, &written),
@@ -71,7 +75,7 @@ impl Found {
     fn file(&mut self, path: PathBuf) {
         // What is not there is told by whoever opens it, once for each time it was named.
         let is_new = match path.canonicalize() {
-            _ if path.as_os_str() == STANDARD_STREAM => self.known.insert(path.clone()),
+            _ if self.is_standard_input(&path) => self.known.insert(STANDARD_STREAM.into()),
             Ok(place) => self.known.insert(place),
             Err(_) => true,
         };
@@ -80,6 +84,10 @@ impl Found {
         } else {
             self.named_again += 1;
         }
+    }
+    fn is_standard_input(&self, path: &Path) -> bool {
+        let is_same = |input| path.metadata().is_ok_and(|found| is_same_file(&found, input));
+        path.as_os_str() == STANDARD_STREAM || self.standard_input.as_ref().is_some_and(is_same)
     }
     fn matching(&mut self, name: &Path, pattern: &str, written: &[PathBuf]) {
         self.is_many = true;
