@@ -55,7 +55,7 @@ impl Served {
             .stderr(Stdio::piped())
             .spawn()
             .expect("the program runs");
-        let (output, mut said) = (child.stdout.take().expect("piped"), child.stderr.take().expect("piped"));
+        let (output, said) = (child.stdout.take().expect("piped"), child.stderr.take().expect("piped"));
         let (tell, lines) = channel();
         std::thread::spawn(move || {
             let values = BufReader::new(output).lines().map_while(Result::ok);
@@ -67,11 +67,13 @@ impl Served {
         let told = told["address"].as_str().expect("an address");
         let authority = told.trim_start_matches("http://").trim_end_matches('/');
         served.address = authority.parse().expect("an address");
-        // The tokens were said before the line came.
-        let mut bytes = [0; 4096];
-        let count = said.read(&mut bytes).expect("said");
-        let words = String::from_utf8_lossy(&bytes[..count]).into_owned();
-        let token = words.split("#act=").nth(1).expect("a token");
+        // The tokens are said as the line is.
+        let mut said = BufReader::new(said);
+        let token = said.by_ref().lines().map_while(Result::ok).find_map(|line| {
+            let (_, token) = line.split_once("#act=")?;
+            Some(token.to_owned())
+        });
+        let token = token.expect("a token");
         served.act = token.chars().take_while(char::is_ascii_hexdigit).collect();
         // Whatever else is said must not stop the program.
         std::thread::spawn(move || std::io::copy(&mut said, &mut std::io::sink()));

@@ -34,7 +34,8 @@ impl Shop {
         let traces = (0..self.traces).map(|index| format!("t{index}.csv"));
         let mut command = Command::new(program::path());
         command.current_dir(self.folder.path()).arg("trial").args(traces).args(["-p", "p.toml"]).args(more);
-        command.output().expect("it runs")
+        // Whatever units are remembered on this machine.
+        command.env("XDG_CONFIG_HOME", self.folder.path()).output().expect("it runs")
     }
     fn text(&self, more: &[&str]) -> String {
         String::from_utf8(self.output(more).stdout).expect("text")
