@@ -40,7 +40,8 @@ pub(crate) struct Shown<L: Fn(Channel) -> Option<i32>> {
     pub(crate) arc: Burning,
     pub(crate) mean_amps: Option<i32>,
     pub(crate) mean_volts: Option<i32>,
-    pub(crate) amps_move: bool,
+    /// The current moves, and does not go down as that of an arc that goes out.
+    pub(crate) amps_live: bool,
     pub(crate) gas_flows: bool,
     pub(crate) turns: Option<i32>,
     pub(crate) last: L,
@@ -140,7 +141,7 @@ impl Contradictions {
                 let open_from = arc.open_circuit.to_bits().unsigned_abs().max(NO_ARC_VOLTS);
                 let open = last_size(Channel::Voltage).is_some_and(|volts| volts >= open_from);
                 let odd = dead || open && feeds;
-                self.voltage.note(now_us, settled && live && shown.amps_move && odd);
+                self.voltage.note(now_us, settled && live && shown.amps_live && odd);
             }
             Channel::Wire => {
                 let dead = last_size(Channel::Wire).is_some_and(|feed| feed < LEAST_FEED);
@@ -182,7 +183,7 @@ mod tests {
                 arc: if amps >= arc.current_on.to_bits() { Burning::Settled } else { Burning::Out },
                 mean_amps: Some(amps),
                 mean_volts: Some(volts),
-                amps_move: true,
+                amps_live: true,
                 gas_flows,
                 turns: None,
                 last: |channel| match channel {

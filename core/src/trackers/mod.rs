@@ -264,7 +264,7 @@ impl Trackers {
             },
             mean_amps: self.current.mean(),
             mean_volts: self.voltage_now.mean(),
-            amps_move: signal.moves(Channel::Current),
+            amps_live: signal.moves(Channel::Current) && !self.sinks,
             gas_flows: self.gas.flows() || !wired.contains(Channel::Gas),
             turns: self.spindle.speed(),
             last: |channel| wired.contains(channel).then(|| signal.last(channel)),
