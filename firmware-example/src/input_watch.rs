@@ -245,6 +245,8 @@ const ARC_LASTS_US: u64 = 20_000;
 const PULSE_US: u64 = 50_000;
 /// A reading older than this says nothing any more, µs.
 const OLD_US: u64 = 2_000_000;
+/// Current and voltage may be read by turns: where the current was not for so long, the voltage tells, µs.
+const AMPS_HOLD_US: u64 = 500_000;
 /// Without a current this voltage may be an arc; so may the open circuit, which is no time for a test either.
 const LIVE_VOLTAGE: Voltage = Voltage::from_milli(10_000);
 
@@ -255,6 +257,8 @@ pub struct ArcSense {
     since_us: Option<u64>,
     /// The last reading of an arc.
     live_us: u64,
+    /// The last reading of the current.
+    amps_us: u64,
     burns: bool,
 }
 
@@ -262,7 +266,10 @@ impl ArcSense {
     /// Looks at a sample; true if it may burn now and might not before, or the other way round.
     #[inline]
     pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> bool {
-        let (raw, on, off) = Self::reading(sample, arc, channels);
+        if sample.present().contains(Channel::Current) {
+            self.amps_us = sample.time_us;
+        }
+        let (raw, on, off) = self.reading(sample, arc, channels);
         let is_above = |least: i32| raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
         if self.since_us.is_none() {
             let begins = is_above(on);
@@ -284,13 +291,13 @@ impl ArcSense {
         let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
         let is_over = sample.time_us.saturating_sub(self.live_us) > patience_us;
         if is_over {
-            *self = Self::default();
+            *self = Self { amps_us: self.amps_us, ..Self::default() };
         }
         is_over
     }
     /// Looks at a sample whose time is not believed: an arc is one by any clock. True if it may burn now and might not before.
     pub fn glimpse(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> bool {
-        let (raw, on, _) = Self::reading(sample, arc, channels);
+        let (raw, on, _) = self.reading(sample, arc, channels);
         let begins =
             self.since_us.is_none() && raw.is_some_and(|raw| raw.unsigned_abs() >= on.unsigned_abs());
         if begins {
@@ -298,14 +305,15 @@ impl ArcSense {
         }
         begins
     }
-    /// What tells of an arc, raw, from where on it does, and below which it is out: the current, and the voltage where there
-    /// is none.
+    /// What tells of an arc, raw, from where on it does, and below which it is out: the current, and the voltage where that
+    /// has not been read for a while.
     #[inline(always)]
     #[allow(clippy::inline_always, reason = "a call costs each sample a dozen instructions")]
-    fn reading(sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> (Option<i32>, i32, i32) {
-        let amps = if channels.contains(Channel::Current) { sample.raw(Channel::Current) } else { None };
-        if amps.is_some() {
-            (amps, arc.current_on.to_bits(), arc.current_off.to_bits())
+    fn reading(&self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> (Option<i32>, i32, i32) {
+        let is_read = sample.present().contains(Channel::Current)
+            || sample.time_us.saturating_sub(self.amps_us) <= AMPS_HOLD_US;
+        if is_read && channels.contains(Channel::Current) {
+            (sample.raw(Channel::Current), arc.current_on.to_bits(), arc.current_off.to_bits())
         } else {
             (sample.raw(Channel::Voltage), LIVE_VOLTAGE.to_bits(), LIVE_VOLTAGE.to_bits())
         }

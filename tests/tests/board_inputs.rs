@@ -192,11 +192,23 @@ fn an_arc_is_one_by_any_clock_and_without_a_current() {
     // Volts alone, where a current is wired.
     for (milli, is_arc) in [(9_900, false), (31_000, true)] {
         let mut sense = ArcSense::default();
-        for ms in 0..50 {
+        for ms in 0..600 {
             let sample = Sample::at(ms * 1000).voltage(Voltage::from_milli(milli));
             sense.take(&sample, &arc, ChannelSet::ELECTRICAL);
         }
         assert_eq!((sense.may_burn(), sense.burns()), (is_arc, is_arc), "{milli} mV");
+        // By turns with a current that there is not: the circuit is open.
+        let mut sense = ArcSense::default();
+        for ms in 0..600 {
+            let sample = Sample::at(ms * 1000);
+            let sample = if ms % 2 == 0 {
+                sample.current(Current::ZERO)
+            } else {
+                sample.voltage(Voltage::from_milli(2 * milli))
+            };
+            sense.take(&sample, &arc, ChannelSet::ELECTRICAL);
+            assert!(!sense.may_burn(), "{milli} mV at {ms} ms");
+        }
     }
     // The clock is set back by an hour while it burns.
     let mut sense = ArcSense::default();

@@ -17,7 +17,7 @@ use crate::rule::{Quantity, Rule, Side};
 use crate::sample::{Channel, ChannelSet};
 use crate::trackers::Trackers;
 use crate::trackers::gas::Flowed;
-use crate::units::{Duration, Temperature};
+use crate::units::Temperature;
 
 /// Settling after more restrikes than this is no excuse any more.
 const MOST_RESTRIKES: u16 = 5;
@@ -216,16 +216,13 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
     }
 }
 
-/// Had the gas meter hung for so long as the arc was struck that it saw too little gas flow before it?
+/// Did the gas meter hang as the arc was struck? Whether gas flowed right before it nobody knows then, whatever was seen before.
 fn gas_hung_before(rule: Rule, view: View<'_>) -> bool {
     if rule.watches() != Some((Quantity::GasPreflow, Side::Low)) {
         return false;
     }
     let Trackers { signal, gas, .. } = view.trackers;
-    let hung_us = signal.hung_before_us(Channel::Gas, gas.moves_without_an_arc());
-    let hung = Duration::from_micros(hung_us).to_bits();
-    let (told, needed) = (view.bands.tally.preflow.at_least, view.procedure.least(Quantity::GasPreflow));
-    hung > 0 && told.zip(needed).is_some_and(|(told, needed)| told.saturating_sub(hung) < needed)
+    signal.hung_before_us(Channel::Gas, gas.moves_without_an_arc()) > 0
 }
 
 /// Did the gas meter stand still where its time is told?
