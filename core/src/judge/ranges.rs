@@ -182,7 +182,12 @@ pub(crate) fn gas_time(quantity: Quantity, flowed: Flowed, view: View<'_>) -> Op
     let short_us = if quantity == Quantity::GasPostflow { slack_us.saturating_mul(2) } else { slack_us };
     let raw = |time_us: u64| Duration::from_micros(time_us).to_bits();
     let time = raw(flowed.time_us);
-    let least = raw(flowed.time_us.saturating_sub(short_us).saturating_sub(flowed.stale_us));
+    let seen = raw(flowed.time_us.saturating_sub(short_us));
+    // What the meter tells is too long, whether it hung or not.
+    let limits = view.procedure.limits(quantity);
+    let is_long = limits.and_then(|limits| limits.allowed).is_some_and(|range| seen > range.high);
+    let stale_us = if is_long { 0 } else { flowed.stale_us };
+    let least = seen.saturating_sub(raw(stale_us));
     let most = raw(flowed.time_us.saturating_add(slack_us));
     if flowed.is_lost {
         return None;
@@ -190,8 +195,8 @@ pub(crate) fn gas_time(quantity: Quantity, flowed: Flowed, view: View<'_>) -> Op
     if flowed.at_least {
         return view.procedure.least(quantity).is_none_or(|needed| least >= needed).then_some(time);
     }
-    let is_known = slack_us == 0 && flowed.stale_us == 0;
-    let Some(limits) = view.procedure.limits(quantity).filter(|_| !is_known) else { return Some(time) };
+    let is_known = slack_us == 0 && stale_us == 0;
+    let Some(limits) = limits.filter(|_| !is_known) else { return Some(time) };
     between(quantity, (least, most), view)?;
     let inner = limits.recommended.or(limits.allowed);
     Some(inner.map_or(time, |inner| time.max(inner.low.min(most)).min(inner.high.max(least))))
