@@ -8,7 +8,7 @@
 
 /// So many turns of its reading within so long between two arcs, up and down again by two digits and more, show that it
 /// moves all the time without one. A slow wander turns more seldom, or by less.
-const LIVELY_TURNS: u8 = 4;
+const LIVELY_TURNS: u8 = 3;
 const LIVELY_US: u64 = 4_000_000;
 
 /// What the meter read between the arcs.
