@@ -216,9 +216,11 @@ fn reason(rule: Rule, is_over: bool, view: View<'_>) -> Why {
     }
 }
 
-/// Did the gas meter hang as the arc was struck? Whether gas flowed right before it nobody knows then, whatever was seen before.
+/// Did the gas meter hang as the arc was struck? Whether gas flowed right before it nobody knows then, whatever was seen
+/// before; but what it told was not too short where it was too long.
 fn gas_hung_before(rule: Rule, view: View<'_>) -> bool {
-    if rule.watches() != Some((Quantity::GasPreflow, Side::Low)) {
+    let is_long = view.bands.tally.record.violated.contains(Rule::GasPreflowLong);
+    if rule.watches() != Some((Quantity::GasPreflow, Side::Low)) || is_long {
         return false;
     }
     let Trackers { signal, gas, .. } = view.trackers;
