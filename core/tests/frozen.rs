@@ -74,12 +74,14 @@ struct Read<'a> {
     holes_ms: &'a [Range64],
     /// Only an arc makes the gas meter move.
     is_quiet: bool,
+    /// The current is read through a time constant of so long.
+    lag_us: u32,
 }
 
 impl Read<'_> {
     /// So often, with a gas in hundredths.
     const fn every(period_us: u32) -> Self {
-        Self { period_us, digit: 10, dips_ms: 0, frozen: &[], holes_ms: &[], is_quiet: false }
+        Self { period_us, digit: 10, dips_ms: 0, frozen: &[], holes_ms: &[], is_quiet: false, lag_us: 0 }
     }
 }
 
@@ -92,7 +94,8 @@ fn is_in(ms: u64, ranges: &[Range64]) -> bool {
 
 /// The bands of arcs and a flow at these times.
 fn bands(read: Read<'_>, arcs: &[Range64], flows: &[Range64]) -> Vec<BandRecord> {
-    let Read { period_us, digit, dips_ms, frozen, holes_ms, is_quiet } = read;
+    let Read { period_us, digit, dips_ms, frozen, holes_ms, is_quiet, lag_us } = read;
+    let mut lagging = 0;
     let mut monitor = monitor(period_us);
     let (mut bands, mut noise) = (Bands::default(), Noise(u64::from(period_us)));
     let mut held = [None; 2];
@@ -105,6 +108,8 @@ fn bands(read: Read<'_>, arcs: &[Range64], flows: &[Range64]) -> Vec<BandRecord>
         let volts = if burns { 31_400 + noise.within(500, 10) } else { noise.within(10, 10) };
         let stir = if is_quiet && !burns { 0 } else { noise.within(180, digit) };
         let mut gas = if is_in(ms, flows) { 17_300 + stir } else { 0 };
+        lagging += (amps - lagging) * i64::from(period_us) / i64::from(lag_us + period_us);
+        amps = lagging;
         for (place, reading) in [(Channel::Gas, &mut gas), (Channel::Current, &mut amps)] {
             let hangs = frozen.iter().any(|it| it.channel == place && (it.from_ms..it.to_ms).contains(&ms));
             let held = &mut held[usize::from(place == Channel::Current)];
@@ -275,6 +280,19 @@ fn gas_whose_meter_is_quiet_without_an_arc_is_proven() {
         for band in bands(read, &arcs, &[(4_000, 76_000), (80_000, 156_000)]) {
             let found = outcomes(&band, [Rule::GasLow, Rule::GasPreflow, Rule::GasPostflow]);
             assert_eq!(found, [Outcome::Proven; 3], "{period_us} us, band {}", band.band);
+        }
+    }
+}
+
+/// At the end of the arc the volts are gone before the amps, which go down by and by: no meter is dead.
+#[test]
+fn volts_beside_a_damped_current_are_proven() {
+    for (period_us, lag_us) in [(20_000, 150_000), (10_000, 150_000)] {
+        let read = Read { lag_us, ..Read::every(period_us) };
+        let found = bands(read, &[(6_000, 70_000), (90_000, 150_000)], &[(4_000, 76_000), (88_000, 156_000)]);
+        for band in found {
+            let found = outcomes(&band, [Rule::CurrentLow, Rule::VoltageLow]);
+            assert_eq!(found, [Outcome::Proven; 2], "{period_us} us, {lag_us} us, band {}", band.band);
         }
     }
 }

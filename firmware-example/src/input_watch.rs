@@ -266,9 +266,9 @@ impl ArcSense {
     /// Looks at a sample; true if it may burn now and might not before, or the other way round.
     #[inline]
     pub fn take(&mut self, sample: &Sample, arc: &ArcSettings, channels: ChannelSet) -> bool {
-        if sample.present().contains(Channel::Current) {
-            self.amps_us = sample.time_us;
-        }
+        // By a clock that was set back it was a moment ago.
+        let is_read = sample.present().contains(Channel::Current);
+        self.amps_us = if is_read { sample.time_us } else { self.amps_us.min(sample.time_us) };
         let (raw, on, off) = self.reading(sample, arc, channels);
         let is_above = |least: i32| raw.is_some_and(|raw| raw.unsigned_abs() >= least.unsigned_abs());
         if self.since_us.is_none() {
@@ -286,7 +286,6 @@ impl ArcSense {
             }
             return false;
         }
-        // By a clock that was set back it was a moment ago.
         self.live_us = self.live_us.min(sample.time_us);
         let patience_us = if raw.is_some() { PULSE_US } else { OLD_US };
         let is_over = sample.time_us.saturating_sub(self.live_us) > patience_us;

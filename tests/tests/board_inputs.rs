@@ -210,6 +210,14 @@ fn an_arc_is_one_by_any_clock_and_without_a_current() {
             assert!(!sense.may_burn(), "{milli} mV at {ms} ms");
         }
     }
+    // Whatever time it was by the clock by which a current was read last.
+    let mut sense = ArcSense::default();
+    sense.take(&Sample::at(3_600_000_000).current(Current::ZERO), &arc, ChannelSet::ELECTRICAL);
+    for ms in 0..600 {
+        let sample = Sample::at(ms * 1000).voltage(Voltage::from_milli(31_000));
+        sense.take(&sample, &arc, ChannelSet::ELECTRICAL);
+    }
+    assert!(sense.burns());
     // The clock is set back by an hour while it burns.
     let mut sense = ArcSense::default();
     let mut take = |time_us, milli| {

@@ -333,6 +333,28 @@ fn nobody_who_reads_the_lines_is_waited_for() {
     });
 }
 
+/// The same where what is remarked goes to that pipe too, as in `2>&1 | less`: before, the last remark waited for ever.
+#[test]
+fn nobody_who_reads_the_remarks_is_waited_for() {
+    let address = board((1_u64..).map(|index| index * 1_000_000), Duration::from_millis(5));
+    let folder = folder();
+    let (unread, pipe) = std::io::pipe().expect("a pipe");
+    let mut child = Command::new(program::path())
+        .args(["watch", "--tcp", &address, "--record", "live.csv"])
+        .current_dir(folder.path())
+        .stdout(pipe.try_clone().expect("its other end"))
+        .stderr(pipe)
+        .spawn()
+        .expect("it runs");
+    std::thread::sleep(Duration::from_secs(6));
+    let told = Command::new("kill").arg(child.id().to_string()).status();
+    assert!(told.expect("it runs").success());
+    let ended = program::ended_within(&mut child, Duration::from_secs(10));
+    assert_eq!(ended.and_then(|status| status.code()), Some(2));
+    assert!(times_us(&folder.path().join("live.csv")).len() > 250);
+    drop(unread);
+}
+
 /// Whoever reads late gets all of it, in its order.
 #[test]
 fn whoever_reads_late_gets_every_line() {

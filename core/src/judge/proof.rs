@@ -172,8 +172,8 @@ const fn rests_on(rule: Rule) -> ChannelSet {
     if matches!(rule, Rule::ArcOutage) { ChannelSet::EMPTY.with(Channel::Current) } else { rule.needs() }
 }
 
-/// Those `among` the channels of a band that is over whose meters may be dead: those that did not rest or move as they must, and
-/// a gas that still flows long after the arc.
+/// Those `among` the channels of a band that is over whose meters may be dead: those that did not rest or move as they
+/// must, and a gas that still flows long after the arc.
 fn doubtful(among: ChannelSet, view: View<'_>) -> ChannelSet {
     let Trackers { lively, signal, .. } = view.trackers;
     let flowed = after_arc(view).filter(|_| among.contains(Channel::Gas));
