@@ -19,6 +19,8 @@ const MOST_WAITING: usize = 16 << 20;
 const LOOK: Duration = Duration::from_millis(10);
 /// So long whoever reads may take for the rest, once somebody ends the program.
 const LAST_WORDS: Duration = Duration::from_secs(2);
+/// And so long for the remarks, which come after that.
+const LAST_REMARKS: Duration = Duration::from_millis(200);
 
 /// What is done with a line for which there is no room.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -84,14 +86,14 @@ pub(super) fn take_remark(line: &str) -> bool {
 /// # Errors
 /// Standard output is full or closed, or nobody reads it.
 pub(super) fn finish() -> io::Result<()> {
-    APART.get().map_or(Ok(()), |apart| apart.told.finish(&apart.is_ending))
+    APART.get().map_or(Ok(()), |apart| apart.told.finish(&apart.is_ending, LAST_WORDS))
 }
 
 /// Waits until all remarks are written, or nobody reads them.
 pub(super) fn finish_remarks() {
     if let Some(apart) = APART.get() {
         // There is nowhere left to tell that this failed.
-        let _ = apart.remarks.finish(&apart.is_ending);
+        let _ = apart.remarks.finish(&apart.is_ending, LAST_REMARKS);
     }
 }
 
@@ -131,12 +133,12 @@ impl Stream {
             .as_ref()
             .map_or(Ok(()), |error| Err(io::Error::new(error.kind(), error.to_string())))
     }
-    fn finish(&self, is_ending: &AtomicBool) -> io::Result<()> {
+    fn finish(&self, is_ending: &AtomicBool, patience: Duration) -> io::Result<()> {
         drop(own(&self.lines).take());
         let mut ended: Option<Instant> = None;
         while !self.state.is_done.load(Ordering::Acquire) {
             let is_ending = is_ending.load(Ordering::Relaxed);
-            if is_ending && ended.get_or_insert_with(Instant::now).elapsed() > LAST_WORDS {
+            if is_ending && ended.get_or_insert_with(Instant::now).elapsed() > patience {
                 return Err(nobody_reads());
             }
             std::thread::sleep(LOOK);
